@@ -1,0 +1,172 @@
+// The narrow interfaces between the hub and the world: clock, sensors, store, log. Each has one contract suite.
+
+import type { MonotonicMs, ProcessMs, WallMs } from '../shared/units.ts';
+import type {
+  AlarmView,
+  Athlete,
+  AthleteSettings,
+  HoldView,
+  MarkView,
+  SensorView,
+  SessionView,
+} from '../shared/views.ts';
+
+/** Time, and being called later. The only source of either in the hub; tests drive a fake one. */
+export interface Clock {
+  nowMs(): ProcessMs;
+  wallNowMs(): WallMs;
+  /** Calls back every `intervalMs` until the returned function is called. */
+  every(intervalMs: number, callback: () => void): () => void;
+  after(delayMs: number, callback: () => void): () => void;
+}
+
+/** One notification, indication or read, exactly as it arrived. */
+export interface SensorPacket {
+  readonly sensorId: string;
+  /** Characteristic UUID, lower case: four hex digits for a SIG number ("2a37"), else 32 without dashes. */
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  /** Arrival on the process's monotonic clock, stamped where it arrived. */
+  readonly receivedAtMs: ProcessMs;
+}
+
+export interface SensorListener {
+  packet(packet: SensorPacket): void;
+  /** A sensor appeared or its link, battery or name changed. */
+  sensorChanged(sensor: SensorStatus): void;
+  /** The whole source's state as a sentence with what to do; null when all is well. */
+  sourceNotice(notice: string | null): void;
+  /** A replay has come to its end. */
+  finished?(): void;
+  /** Marks carried by a recording or CSV being replayed. */
+  mark?(mark: {
+    athleteHint: string;
+    kind: MarkView['kind'];
+    receivedAtMs: ProcessMs;
+    text: string | null;
+  }): void;
+}
+
+/** A sensor as its source knows it: `SensorView` less what the hub adds. */
+export type SensorStatus = Pick<
+  SensorView,
+  'sensorId' | 'name' | 'kinds' | 'source' | 'link' | 'detail' | 'batteryPercent' | 'rssiDbm'
+>;
+
+/** Where packets come from: Bluetooth, the simulator, or a replay. */
+export interface SensorSource {
+  readonly source: SensorView['source'];
+  /** Begins searching and delivering; resolves when it has begun, and rejects only for a fault of set-up. */
+  start(listener: SensorListener): Promise<void>;
+  /** Closes every link; resolves when nothing more will be delivered. */
+  stop(): Promise<void>;
+}
+
+/** A packet as stored: on the session's timeline, with wall time beside it. */
+export interface StoredPacket {
+  readonly sensorId: string;
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  readonly atMs: MonotonicMs;
+  readonly wallAtMs: WallMs;
+}
+
+export interface StoredAlarm {
+  readonly athleteId: string;
+  readonly alarm: AlarmView;
+  readonly clearedAtMs: MonotonicMs | null;
+}
+
+export interface StoredHold {
+  readonly athleteId: string;
+  readonly hold: HoldView;
+  /** The live detector withdrew it. */
+  readonly withdrawn: boolean;
+}
+
+export interface StoredMark {
+  readonly mark: MarkView;
+  readonly removed: boolean;
+}
+
+/** A span of a sensor's silence or of a lost link. */
+export interface StoredLinkEvent {
+  readonly sensorId: string;
+  readonly atMs: MonotonicMs;
+  readonly link: SensorView['link'];
+  readonly detail: string | null;
+}
+
+export interface SessionStart {
+  readonly sessionId: string;
+  readonly startedWallAtMs: WallMs;
+  readonly simulated: boolean;
+  readonly source: SessionView['source'];
+  readonly title: string;
+  /** Athletes with the settings in force when the session began, and the sensors assigned to each. */
+  readonly athletes: readonly { readonly athlete: Athlete; readonly sensors: readonly SensorStatus[] }[];
+}
+
+/** Everything stored of one session. */
+export interface StoredSession {
+  readonly session: SessionView;
+  readonly athletes: readonly Athlete[];
+  readonly sensors: readonly (SensorStatus & { readonly athleteId: string })[];
+  readonly marks: readonly StoredMark[];
+  readonly holds: readonly StoredHold[];
+  readonly alarms: readonly StoredAlarm[];
+  readonly settingsChanges: readonly {
+    readonly athleteId: string;
+    readonly atMs: MonotonicMs;
+    readonly settings: AthleteSettings;
+  }[];
+  readonly linkEvents: readonly StoredLinkEvent[];
+  /** Time of the last committed packet or event. */
+  readonly durationMs: number;
+}
+
+/**
+ * The recorder. Packets are buffered and committed in batches (`commitIntervalMs` at the latest); everything
+ * else commits at once. After a commit returns, killing the process loses nothing.
+ */
+export interface Store {
+  listAthletes(): readonly Athlete[];
+  saveAthlete(athlete: Athlete): void;
+  removeAthlete(athleteId: string): void;
+  /** Remembered assignment of a sensor to an athlete. */
+  assignSensor(sensorId: string, athleteId: string | null): void;
+  sensorAssignments(): ReadonlyMap<string, string>;
+
+  startSession(start: SessionStart): void;
+  endSession(sessionId: string, endedAtMs: MonotonicMs): void;
+  /** Buffers a packet for the next commit. Must be called before anything is derived from it. */
+  appendPacket(sessionId: string, packet: StoredPacket): void;
+  /** Commits what is buffered. Called by the hub's commit timer and before a session ends. */
+  commit(): void;
+  saveMark(sessionId: string, mark: StoredMark): void;
+  saveHold(sessionId: string, hold: StoredHold): void;
+  saveAlarm(sessionId: string, alarm: StoredAlarm): void;
+  saveSettingsChange(
+    sessionId: string,
+    athleteId: string,
+    atMs: MonotonicMs,
+    settings: AthleteSettings,
+  ): void;
+  saveLinkEvent(sessionId: string, event: StoredLinkEvent): void;
+
+  listSessions(): readonly StoredSessionSummary[];
+  readSession(sessionId: string): StoredSession | undefined;
+  /** Packets in the order they were appended. */
+  readPackets(sessionId: string): Iterable<StoredPacket>;
+  deleteSession(sessionId: string): void;
+  /** Sessions that a crash left open and that opening this store closed as interrupted. */
+  readonly interruptedSessionIds: readonly string[];
+  close(): void;
+}
+
+export interface StoredSessionSummary {
+  readonly session: SessionView;
+  readonly athleteNames: readonly string[];
+  readonly holdCount: number;
+  readonly durationMs: number;
+}

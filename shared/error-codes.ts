@@ -1,0 +1,31 @@
+// The codes that may cross the wire, and the close codes of the socket. Texts are made beside the cause.
+
+import * as z from 'zod/mini';
+
+export const errorCodeSchema = z.enum([
+  'badMessage',
+  'wrongProtocolVersion',
+  'notAllowed',
+  'noSession',
+  'sessionRunning',
+  'unknownAthlete',
+  'unknownSession',
+  'unknownMark',
+  'noAthletes',
+  'floorLoweredDuringHold',
+  'recorderFailed',
+  'tooManyRequests',
+  'badRequest',
+  'notFound',
+  'internal',
+]);
+export type ErrorCode = z.infer<typeof errorCodeSchema>;
+
+/** WebSocket close codes of our own (RFC 6455 s7.4.2 leaves 4000-4999 to applications). */
+export const closeCodes = {
+  wrongProtocolVersion: 4001,
+  badMessage: 4002,
+  tooSlow: 4003,
+  notAllowed: 4004,
+  hubStopping: 4005,
+} as const;

@@ -1,0 +1,27 @@
+// The union of all messages from hub to page. One file a message; the page validates with `downMessageSchema`.
+
+import * as z from 'zod/mini';
+import { alarmsMessageSchema } from './alarms.ts';
+import { heartbeatMessageSchema } from './heartbeat.ts';
+import { holdMessageSchema } from './hold.ts';
+import { latestMessageSchema } from './latest.ts';
+import { markedMessageSchema } from './marked.ts';
+import { refusedMessageSchema } from './refused.ts';
+import { sensorsMessageSchema } from './sensors.ts';
+import { sessionMessageSchema } from './session.ts';
+import { traceMessageSchema } from './trace.ts';
+import { welcomeMessageSchema } from './welcome.ts';
+
+export const downMessageSchema = z.discriminatedUnion('type', [
+  welcomeMessageSchema,
+  heartbeatMessageSchema,
+  latestMessageSchema,
+  traceMessageSchema,
+  alarmsMessageSchema,
+  holdMessageSchema,
+  markedMessageSchema,
+  sessionMessageSchema,
+  sensorsMessageSchema,
+  refusedMessageSchema,
+]);
+export type DownMessage = z.infer<typeof downMessageSchema>;

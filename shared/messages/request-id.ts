@@ -1,0 +1,5 @@
+// The optional id by which a page recognises the refusal of its own request.
+
+import * as z from 'zod/mini';
+
+export const requestIdSchema = z.string().check(z.minLength(1), z.maxLength(64));

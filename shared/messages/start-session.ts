@@ -1,0 +1,13 @@
+// startSession: begin recording and monitoring the named athletes.
+
+import * as z from 'zod/mini';
+import { idSchema } from '../schema-parts.ts';
+import { requestIdSchema } from './request-id.ts';
+
+export const startSessionMessageSchema = z.object({
+  type: z.literal('startSession'),
+  requestId: requestIdSchema,
+  athleteIds: z.array(idSchema).check(z.minLength(1), z.maxLength(32)),
+  title: z.string().check(z.maxLength(120)),
+});
+export type StartSessionMessage = z.infer<typeof startSessionMessageSchema>;

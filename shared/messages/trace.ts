@@ -1,0 +1,17 @@
+// trace: new samples for the plots, batched. `fromMs` lets a page see that nothing is missing between two batches.
+
+import * as z from 'zod/mini';
+import { idSchema, monotonicMsSchema } from '../schema-parts.ts';
+import { traceSchema } from '../views.ts';
+
+export const traceMessageSchema = z.object({
+  type: z.literal('trace'),
+  athleteId: idSchema,
+  /** Covers samples with `fromMs < atMs <= toMs`. */
+  fromMs: monotonicMsSchema,
+  toMs: monotonicMsSchema,
+  traces: z.array(traceSchema),
+  /** Samples left out because this page was slow; 0 in the ordinary case. */
+  thinnedCount: z.number(),
+});
+export type TraceMessage = z.infer<typeof traceMessageSchema>;

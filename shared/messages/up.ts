@@ -1,0 +1,25 @@
+// The union of all messages from page to hub. One file a message; the hub validates with `upMessageSchema`.
+
+import * as z from 'zod/mini';
+import { acknowledgeAlarmsMessageSchema } from './acknowledge-alarms.ts';
+import { addMarkMessageSchema } from './add-mark.ts';
+import { changeSettingsMessageSchema } from './change-settings.ts';
+import { endSessionMessageSchema } from './end-session.ts';
+import { helloMessageSchema } from './hello.ts';
+import { pageStateMessageSchema } from './page-state.ts';
+import { pauseAudioMessageSchema } from './pause-audio.ts';
+import { removeMarkMessageSchema } from './remove-mark.ts';
+import { startSessionMessageSchema } from './start-session.ts';
+
+export const upMessageSchema = z.discriminatedUnion('type', [
+  helloMessageSchema,
+  startSessionMessageSchema,
+  endSessionMessageSchema,
+  addMarkMessageSchema,
+  removeMarkMessageSchema,
+  acknowledgeAlarmsMessageSchema,
+  pauseAudioMessageSchema,
+  changeSettingsMessageSchema,
+  pageStateMessageSchema,
+]);
+export type UpMessage = z.infer<typeof upMessageSchema>;

@@ -1,0 +1,20 @@
+// welcome: the first message on a socket; everything a page needs to draw the present.
+
+import * as z from 'zod/mini';
+import { wallMsSchema } from '../schema-parts.ts';
+import { athleteStateSchema, sensorViewSchema, sessionViewSchema } from '../views.ts';
+
+export const welcomeMessageSchema = z.object({
+  type: z.literal('welcome'),
+  protocolVersion: z.number(),
+  hubVersion: z.string(),
+  wallNowMs: wallMsSchema,
+  /** How many times real time the sensors run at: 1 except in a demo or a fast replay. */
+  timeScale: z.number(),
+  /** True when any source on this hub is not a real sensor. */
+  simulated: z.boolean(),
+  session: z.nullable(sessionViewSchema),
+  athletes: z.array(athleteStateSchema),
+  sensors: z.array(sensorViewSchema),
+});
+export type WelcomeMessage = z.infer<typeof welcomeMessageSchema>;

@@ -1,0 +1,91 @@
+// The zod building blocks that messages and HTTP bodies share: units, ids and small enumerations.
+
+import * as z from 'zod/mini';
+import type { Bpm, MonotonicMs, Percent, WallMs } from './units.ts';
+
+const finite = z.number().check(z.refine((value) => Number.isFinite(value)));
+
+/** Session-monotonic milliseconds. Never negative: nothing is recorded before a session's start. */
+export const monotonicMsSchema = z.pipe(
+  finite.check(z.gte(0)),
+  z.transform((value) => value as MonotonicMs),
+);
+/** Unix milliseconds. */
+export const wallMsSchema = z.pipe(
+  finite,
+  z.transform((value) => value as WallMs),
+);
+/** 0 to 100 %. */
+export const percentSchema = z.pipe(
+  finite.check(z.gte(0), z.lte(100)),
+  z.transform((value) => value as Percent),
+);
+/** 0 to 400 /min: wider than any heart, narrower than nonsense. */
+export const bpmSchema = z.pipe(
+  finite.check(z.gte(0), z.lte(400)),
+  z.transform((value) => value as Bpm),
+);
+
+/** Ids are made by the hub; a page sends back only what it was given. */
+export const idSchema = z.string().check(z.minLength(1), z.maxLength(64), z.regex(/^[A-Za-z0-9._:-]+$/));
+
+/**
+ * The range a floor may have. Oximeter accuracy is declared from 70 % up (ISO 80601-2-61:2017
+ * cl. 201.12.1.101, from memory), so a lower floor would rest on undeclared readings; above 95 % an alarm
+ * would sound at rest.
+ */
+export const floorRangePercent = { least: 70, most: 95, initial: 88 } as const;
+export const floorPercentSchema = z.pipe(
+  finite.check(z.gte(floorRangePercent.least), z.lte(floorRangePercent.most)),
+  z.transform((value) => value as Percent),
+);
+
+export const channelSchema = z.enum([
+  'heartRateBpm',
+  'rrIntervalMs',
+  'spo2Percent',
+  'pulseRateBpm',
+  'perfusionIndexPercent',
+  'pleth',
+]);
+/** What a sample measures; its unit is in the name. */
+export type Channel = z.infer<typeof channelSchema>;
+
+export const qualitySchema = z.enum(['good', 'suspect', 'bad']);
+/** How far a sample can be trusted; the reasons stand beside it. */
+export type SampleQuality = z.infer<typeof qualitySchema>;
+
+export const phaseSchema = z.enum(['unknown', 'resting', 'readying', 'holding', 'recovering']);
+/** What the hold detector believes the athlete is doing. */
+export type Phase = z.infer<typeof phaseSchema>;
+
+export const markKindSchema = z.enum(['holdStart', 'holdEnd', 'contraction', 'breathing', 'note']);
+/** What a person can mark by hand. */
+export type MarkKind = z.infer<typeof markKindSchema>;
+
+export const alarmPrioritySchema = z.enum(['high', 'medium', 'low']);
+/** Priorities in the sense of IEC 60601-1-8 Table 1; no conformity is claimed. */
+export type AlarmPriority = z.infer<typeof alarmPrioritySchema>;
+
+export const alarmKindSchema = z.enum([
+  'floorBreached',
+  'floorForecast',
+  'heartRateSuddenFall',
+  'heartRateLow',
+  'heartRateHigh',
+  'saturationNotRecovering',
+  'noBreathingSign',
+  'sensorLost',
+  'readingsStale',
+  'readingsImplausible',
+  'signalPoor',
+  'pageUnresponsive',
+  'batteryLow',
+  'maxDuration',
+]);
+/** Every alarm condition the hub can raise. */
+export type AlarmKind = z.infer<typeof alarmKindSchema>;
+
+export const boundarySourceSchema = z.enum(['detected', 'mark', 'corrected']);
+/** Where a hold's boundary comes from: the detector, a mark during the session, or a correction afterwards. */
+export type BoundarySource = z.infer<typeof boundarySourceSchema>;

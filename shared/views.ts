@@ -1,0 +1,173 @@
+// The shapes of things as a page sees them: athletes, sensors, sessions, holds, alarms. Used by messages and HTTP.
+
+import * as z from 'zod/mini';
+import {
+  alarmKindSchema,
+  alarmPrioritySchema,
+  boundarySourceSchema,
+  channelSchema,
+  floorPercentSchema,
+  idSchema,
+  markKindSchema,
+  monotonicMsSchema,
+  percentSchema,
+  phaseSchema,
+  qualitySchema,
+  wallMsSchema,
+} from './schema-parts.ts';
+
+/** A number on the screen with its truth: when it was measured and how good it is. `null` where none has come. */
+export const readoutSchema = z.nullable(
+  z.object({
+    value: z.number(),
+    atMs: monotonicMsSchema,
+    quality: qualitySchema,
+    reasons: z.array(z.string()),
+    sensorId: idSchema,
+  }),
+);
+export type Readout = z.infer<typeof readoutSchema>;
+
+export const boundarySchema = z.object({
+  atMs: monotonicMsSchema,
+  /** Half-width of the interval that holds the true time with about 68 % probability; 0 for a mark. */
+  uncertaintyMs: z.number().check(z.gte(0)),
+  /** When the live detector said so; equal to `atMs` for a mark. */
+  declaredAtMs: monotonicMsSchema,
+  source: boundarySourceSchema,
+  evidence: z.array(z.string()),
+});
+export type BoundaryView = z.infer<typeof boundarySchema>;
+
+export const holdViewSchema = z.object({
+  holdId: idSchema,
+  start: boundarySchema,
+  end: z.nullable(boundarySchema),
+  contractionCount: z.number(),
+  firstContractionAtMs: z.nullable(monotonicMsSchema),
+  /** Lowest saturation read so far that belongs to this hold, with its time. */
+  lowestSpo2: readoutSchema,
+});
+export type HoldView = z.infer<typeof holdViewSchema>;
+
+export const alarmViewSchema = z.object({
+  alarmId: idSchema,
+  kind: alarmKindSchema,
+  priority: alarmPrioritySchema,
+  raisedAtMs: monotonicMsSchema,
+  /** True while the condition itself is present; a latched alarm stays after it has gone. */
+  conditionPresent: z.boolean(),
+  acknowledged: z.boolean(),
+  /** The measured or forecast value that raised it, where there is one, in the unit of the kind. */
+  value: z.nullable(z.number()),
+  /** What happened, in one sentence. */
+  message: z.string(),
+  /** What to do now, in one sentence. */
+  instruction: z.string(),
+});
+export type AlarmView = z.infer<typeof alarmViewSchema>;
+
+/** The sound the page should be making for one athlete. */
+export const soundViewSchema = z.object({
+  priority: z.nullable(alarmPrioritySchema),
+  /** End of an audio pause, or null when sound is on. */
+  audioPausedUntilMs: z.nullable(monotonicMsSchema),
+});
+export type SoundView = z.infer<typeof soundViewSchema>;
+
+/** The oxygen forecast in words a page can show. All null with `known: false` while the curve says nothing. */
+export const forecastViewSchema = z.object({
+  known: z.boolean(),
+  /** Lowest reading expected if breathing began now, with its 80 % interval. */
+  lowestIfStoppedNow: z.nullable(
+    z.object({ percent: percentSchema, lowPercent: percentSchema, highPercent: percentSchema }),
+  ),
+  /** Seconds until breathing must begin for the lowest reading to stay above the floor. */
+  secondsToStop: z.nullable(
+    z.object({ seconds: z.number(), lowSeconds: z.number(), highSeconds: z.number() }),
+  ),
+});
+export type ForecastView = z.infer<typeof forecastViewSchema>;
+
+export const sensorViewSchema = z.object({
+  sensorId: idSchema,
+  name: z.string(),
+  kinds: z.array(z.enum(['heartRate', 'oximeter'])),
+  source: z.enum(['bluetooth', 'simulated', 'replay']),
+  athleteId: z.nullable(idSchema),
+  link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),
+  /** Why the link is as it is and what to do, where that helps. */
+  detail: z.nullable(z.string()),
+  batteryPercent: z.nullable(percentSchema),
+  rssiDbm: z.nullable(z.number()),
+  lastPacketWallAtMs: z.nullable(wallMsSchema),
+  packetCount: z.number(),
+  discardedCount: z.number(),
+});
+export type SensorView = z.infer<typeof sensorViewSchema>;
+
+export const athleteSettingsSchema = z.object({
+  floorSpo2Percent: floorPercentSchema,
+  /** Saturation thresholds that are marked as they are crossed, in falling order. */
+  thresholdsPercent: z.array(percentSchema).check(z.maxLength(8)),
+  heartRateLowBpm: z.nullable(z.number().check(z.gte(20), z.lte(200))),
+  heartRateHighBpm: z.nullable(z.number().check(z.gte(60), z.lte(250))),
+  maxHoldDurationMs: z.nullable(z.number().check(z.gte(5_000), z.lte(900_000))),
+  forecastAlarm: z.enum(['high', 'medium', 'off']),
+});
+export type AthleteSettings = z.infer<typeof athleteSettingsSchema>;
+
+export const athleteSchema = z.object({
+  athleteId: idSchema,
+  name: z.string().check(z.minLength(1), z.maxLength(80)),
+  simulated: z.boolean(),
+  settings: athleteSettingsSchema,
+});
+export type Athlete = z.infer<typeof athleteSchema>;
+
+export const markSchema = z.object({
+  markId: idSchema,
+  athleteId: idSchema,
+  kind: markKindSchema,
+  atMs: monotonicMsSchema,
+  text: z.nullable(z.string().check(z.maxLength(2_000))),
+});
+export type MarkView = z.infer<typeof markSchema>;
+
+export const sessionViewSchema = z.object({
+  sessionId: idSchema,
+  startedWallAtMs: wallMsSchema,
+  endedAtMs: z.nullable(monotonicMsSchema),
+  /** `interrupted`: the hub stopped without ending it; what was committed is complete. */
+  status: z.enum(['recording', 'ended', 'interrupted']),
+  simulated: z.boolean(),
+  source: z.enum(['live', 'simulated', 'replay', 'import']),
+  title: z.string(),
+  athleteIds: z.array(idSchema),
+});
+export type SessionView = z.infer<typeof sessionViewSchema>;
+
+/** Everything a page needs to draw one athlete from nothing. */
+export const athleteStateSchema = z.object({
+  athlete: athleteSchema,
+  atMs: monotonicMsSchema,
+  phase: phaseSchema,
+  spo2: readoutSchema,
+  heartRate: readoutSchema,
+  holds: z.array(holdViewSchema),
+  marks: z.array(markSchema),
+  alarms: z.array(alarmViewSchema),
+  sound: soundViewSchema,
+  forecast: forecastViewSchema,
+});
+export type AthleteState = z.infer<typeof athleteStateSchema>;
+
+/** Samples of one channel, oldest first: parallel arrays so that a batch of traces stays small. */
+export const traceSchema = z.object({
+  channel: channelSchema,
+  atMs: z.array(z.number()),
+  value: z.array(z.nullable(z.number())),
+  /** One letter a sample: g good, s suspect, b bad. */
+  quality: z.string(),
+});
+export type Trace = z.infer<typeof traceSchema>;

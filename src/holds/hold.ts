@@ -1,0 +1,56 @@
+// What a hold is, and the events by which a detector speaks of it. Shared by the live detector and the later pass.
+
+import type { BoundarySource, Phase } from '../../shared/schema-parts.ts';
+import type { MonotonicMs } from '../../shared/units.ts';
+import type { Mark } from '../samples/mark.ts';
+import type { Sample } from '../samples/sample.ts';
+
+/** A hold's start or end: a time, how sure, from what, and when it was said. */
+export interface Boundary {
+  readonly atMs: MonotonicMs;
+  /** Half-width of the interval that should hold the true time in 68 % of cases; 0 for a mark. */
+  readonly uncertaintyMs: number;
+  readonly declaredAtMs: MonotonicMs;
+  readonly source: BoundarySource;
+  /** Short phrases for a person: "heart rate rose 12 /min in 6 s". */
+  readonly evidence: readonly string[];
+}
+
+export interface Hold {
+  /** Unique within an athlete's session and stable across revisions. */
+  readonly holdId: string;
+  readonly start: Boundary;
+  readonly end?: Boundary;
+  /** Times of marked contractions. */
+  readonly contractionsAtMs: readonly MonotonicMs[];
+}
+
+/** What a detector is fed, in time order per athlete. `advance` says that time has passed with nothing new. */
+export type DetectorEvent =
+  | { readonly type: 'sample'; readonly sample: Sample }
+  | { readonly type: 'mark'; readonly mark: Mark }
+  | { readonly type: 'markRemoved'; readonly markId: string }
+  /** A planned hold start, as a prior; `toleranceMs` is how far people usually stray from it. */
+  | { readonly type: 'schedule'; readonly startAtMs: MonotonicMs; readonly toleranceMs: number }
+  | { readonly type: 'advance'; readonly atMs: MonotonicMs };
+
+/** What a detector says. A hold once started is later ended, revised (same id) or withdrawn. */
+export type HoldEvent =
+  | { readonly type: 'phaseChanged'; readonly atMs: MonotonicMs; readonly phase: Phase }
+  | { readonly type: 'holdStarted'; readonly hold: Hold }
+  | { readonly type: 'holdRevised'; readonly hold: Hold }
+  | { readonly type: 'holdEnded'; readonly hold: Hold }
+  | {
+      readonly type: 'holdWithdrawn';
+      readonly holdId: string;
+      readonly atMs: MonotonicMs;
+      readonly reason: string;
+    };
+
+/** A live detector: deterministic, no clock; the same events in any grouping give the same answers. */
+export interface HoldDetector {
+  push(event: DetectorEvent): readonly HoldEvent[];
+  readonly phase: Phase;
+  /** The hold in progress, if any. */
+  readonly current: Hold | undefined;
+}

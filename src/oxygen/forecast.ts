@@ -1,0 +1,20 @@
+// The forecast of a hold's saturation as a value: what the live filter answers and the alarms and pages use.
+
+/** `known: false` while the curve is flat and the data say nothing; then there are no numbers. */
+export type Forecast =
+  | { readonly known: false; readonly reason: string }
+  | {
+      readonly known: true;
+      /** Lowest reading expected if breathing began now, and its central 80 % interval. */
+      readonly lowestIfStoppedNow: {
+        readonly percent: number;
+        readonly lowPercent: number;
+        readonly highPercent: number;
+      };
+      /** Seconds until breathing must begin for the lowest reading to stay at or above the floor; may be 0. */
+      readonly secondsToStop: {
+        readonly seconds: number;
+        readonly lowSeconds: number;
+        readonly highSeconds: number;
+      };
+    };
