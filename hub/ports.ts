@@ -60,6 +60,13 @@ export interface SensorSource {
   start(listener: SensorListener): Promise<void>;
   /** Closes every link; resolves when nothing more will be delivered. */
   stop(): Promise<void>;
+  /**
+   * A session has begun at `startedAtMs`. The simulator and a replay begin their data here, so that nothing of
+   * it falls before the recording; a radio ignores it.
+   */
+  sessionStarted?(startedAtMs: ProcessMs): void;
+  /** The session is over: the simulator and a replay fall silent. */
+  sessionEnded?(): void;
 }
 
 /** A packet as stored: on the session's timeline, with wall time beside it. */

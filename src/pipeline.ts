@@ -1,11 +1,11 @@
 // The first file to read: how the bytes of one athlete's sensors become samples, holds, a forecast and alarms.
 // One pipeline serves live sessions, replays, the demo and later analysis. It has no clock: time comes with events.
 
-import type { Channel } from '../shared/schema-parts.ts';
+import type { AlarmPriority, Channel, Phase } from '../shared/schema-parts.ts';
 import type { MonotonicMs } from '../shared/units.ts';
 import type { AthleteSettings } from '../shared/views.ts';
 import type { ActiveAlarm } from './alarms/alarm.ts';
-import type { HoldEvent } from './holds/hold.ts';
+import type { Hold, HoldEvent } from './holds/hold.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
@@ -75,3 +75,32 @@ export type PipelineOutput =
     }
   | { readonly type: 'forecast'; readonly atMs: MonotonicMs; readonly forecast: Forecast }
   | { readonly type: 'alarms'; readonly atMs: MonotonicMs; readonly alarms: readonly ActiveAlarm[] };
+
+/** A hold with what the live page shows of it. */
+export interface LiveHold {
+  readonly hold: Hold;
+  /** Lowest usable saturation from its start to 60 s after its end, if one has been read. */
+  readonly lowestSpo2?: Sample;
+}
+
+/** What stands now; everything a page draws of the present. */
+export interface PipelineState {
+  readonly atMs: MonotonicMs;
+  readonly phase: Phase;
+  /** The newest saturation and heart rate that carried a value, whatever their quality. */
+  readonly latestSpo2: Sample | undefined;
+  readonly latestHeartRate: Sample | undefined;
+  readonly forecast: Forecast;
+  readonly holds: readonly LiveHold[];
+  readonly alarms: readonly ActiveAlarm[];
+  readonly sound: {
+    readonly priority: AlarmPriority | null;
+    readonly audioPausedUntilMs: MonotonicMs | null;
+  };
+}
+
+/** One athlete's pipeline. Deterministic: the same events in the same order give the same outputs. */
+export interface Pipeline {
+  push(event: PipelineEvent): readonly PipelineOutput[];
+  readonly state: PipelineState;
+}
