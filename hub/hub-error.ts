@@ -15,6 +15,7 @@ export type HubErrorCode =
   | 'data.locked'
   | 'data.full'
   | 'data.failed'
+  | 'data.refused'
   | 'input.notFound'
   | 'input.malformed'
   | 'sensors.failed'

@@ -114,11 +114,18 @@ export interface SessionStart {
   readonly athletes: readonly { readonly athlete: Athlete; readonly sensors: readonly SensorStatus[] }[];
 }
 
+/** A sensor on an athlete from a time of the session on. */
+export interface StoredSensor extends SensorStatus {
+  readonly athleteId: string;
+  readonly fromMs: MonotonicMs;
+}
+
 /** Everything stored of one session. */
 export interface StoredSession {
   readonly session: SessionView;
   readonly athletes: readonly Athlete[];
-  readonly sensors: readonly (SensorStatus & { readonly athleteId: string })[];
+  /** Who wore what. A sensor that changed hands has a row for each wearer; each holds until the next `fromMs`. */
+  readonly sensors: readonly StoredSensor[];
   readonly marks: readonly StoredMark[];
   readonly holds: readonly StoredHold[];
   readonly alarms: readonly StoredAlarm[];
@@ -130,26 +137,46 @@ export interface StoredSession {
   readonly linkEvents: readonly StoredLinkEvent[];
   /** Time of the last committed packet or event. */
   readonly durationMs: number;
+  /** What of this session cannot be read any more, a sentence each; empty when all is well. */
+  readonly damage: readonly string[];
 }
 
 /**
- * The recorder. Packets are buffered and committed in batches (`commitIntervalMs` at the latest); everything
- * else commits at once. After a commit returns, killing the process loses nothing.
+ * The recorder. Packets are buffered until `commit`, or until anything else is saved, which commits them with it.
+ * After a commit returns, killing the process loses nothing. Every write may throw a `HubError` (`data.full`,
+ * `data.failed`): what was buffered stays buffered and the next write tries again. Asking for a session, athlete
+ * or order of calls that does not exist throws `data.refused`.
  */
 export interface Store {
+  /** In the order they were first saved. */
   listAthletes(): readonly Athlete[];
   saveAthlete(athlete: Athlete): void;
+  /** Takes an athlete off the list, with the remembered sensors. Recordings keep their own copy and stay. */
   removeAthlete(athleteId: string): void;
+  /**
+   * Removes an athlete and everything of theirs from every recording, down to the bytes of the file: sessions of
+   * theirs alone are deleted, from shared ones their packets, marks, holds and alarms. Not while recording.
+   */
+  eraseAthlete(athleteId: string): void;
   /** Remembered assignment of a sensor to an athlete. */
   assignSensor(sensorId: string, athleteId: string | null): void;
   sensorAssignments(): ReadonlyMap<string, string>;
 
   startSession(start: SessionStart): void;
   endSession(sessionId: string, endedAtMs: MonotonicMs): void;
-  /** Buffers a packet for the next commit. Must be called before anything is derived from it. */
+  /** A sensor that joined, or changed hands or name, after the session began. */
+  saveSessionSensor(sessionId: string, sensor: StoredSensor): void;
+  /**
+   * Buffers a packet for the next commit; the bytes are copied. Must be called before anything is derived from
+   * it. Times are kept exactly, whatever they are; they cost least room as whole or binary fractions of 1 ms.
+   */
   appendPacket(sessionId: string, packet: StoredPacket): void;
-  /** Commits what is buffered. Called by the hub's commit timer and before a session ends. */
-  commit(): void;
+  /**
+   * Commits what is buffered. Called by the hub's commit timer and before a session ends. `disk` (the default)
+   * survives a power cut; `process` survives only the process, costs far less, and is made good by the next `disk`.
+   */
+  commit(durability?: 'disk' | 'process'): void;
+  /** Marks, holds and alarms replace the one of the same id, and keep its place. */
   saveMark(sessionId: string, mark: StoredMark): void;
   saveHold(sessionId: string, hold: StoredHold): void;
   saveAlarm(sessionId: string, alarm: StoredAlarm): void;
@@ -161,14 +188,39 @@ export interface Store {
   ): void;
   saveLinkEvent(sessionId: string, event: StoredLinkEvent): void;
 
+  /** The newest first. */
   listSessions(): readonly StoredSessionSummary[];
+  /** Marks, holds, alarms and events in the order they were first saved. Only what is committed. */
   readSession(sessionId: string): StoredSession | undefined;
-  /** Packets in the order they were appended. */
-  readPackets(sessionId: string): Iterable<StoredPacket>;
+  /**
+   * Committed packets in the order they were appended, read piece by piece. Throws `data.corrupt` at a piece that
+   * cannot be read any more, or passes over it with `skipDamaged`; `StoredSession.damage` names such pieces.
+   */
+  readPackets(sessionId: string, options?: { readonly skipDamaged?: boolean }): Iterable<StoredPacket>;
+  /** The same packets by the column, a piece at a time: many times faster for waves. */
+  readPacketColumns(
+    sessionId: string,
+    options?: { readonly skipDamaged?: boolean },
+  ): Iterable<readonly PacketColumns[]>;
+  /** Not while it is being recorded. */
   deleteSession(sessionId: string): void;
   /** Sessions that a crash left open and that opening this store closed as interrupted. */
   readonly interruptedSessionIds: readonly string[];
+  /** What opening found that a person should know, a sentence each. */
+  readonly notices: readonly string[];
+  /** Commits what is buffered and lets go of the files. A session still running will be found interrupted. */
   close(): void;
+}
+
+/** Consecutive packets of one sensor's characteristic. Packet `i` is `bytes` from `offsets[i]` to `offsets[i + 1]`. */
+export interface PacketColumns {
+  readonly sensorId: string;
+  readonly characteristic: string;
+  /** Session-monotonic and Unix milliseconds, one of each a packet. */
+  readonly atMs: Float64Array;
+  readonly wallAtMs: Float64Array;
+  readonly offsets: Uint32Array;
+  readonly bytes: Uint8Array;
 }
 
 export interface StoredSessionSummary {
