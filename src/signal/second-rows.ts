@@ -1,0 +1,191 @@
+// Turns samples of one athlete, as they come, into one row a second: heart rate, saturation, breathing wave.
+// RR intervals are preferred; heart rate and the oximeter's pulse rate stand in where beats are missing.
+
+import type { MonotonicMs } from '../../shared/units.ts';
+import type { Sample } from '../samples/sample.ts';
+import { createBeatScreen } from './beat-screen.ts';
+import { createPlethBreathing } from './pleth-breathing.ts';
+
+/** Which signal a row's heart rate comes from; `none` where nothing recent exists. */
+export type HeartRateSource = 'rr' | 'heartRate' | 'pulseRate' | 'none';
+
+/** One second of one athlete: the mean over (atMs - 1000, atMs]. NaN means not known. */
+export interface SecondRow {
+  readonly atMs: MonotonicMs;
+  readonly heartRateBpm: number;
+  readonly heartRateSource: HeartRateSource;
+  /** Latest usable saturation, not older than `staleAfterMs`. */
+  readonly spo2Percent: number;
+  /** Respiratory wave from the pleth's baseline, in its own unit; NaN without pleth. */
+  readonly plethBreathing: number;
+}
+
+export interface SecondRows {
+  /** Takes a sample; returns the rows that are now complete, oldest first. */
+  push(sample: Sample): readonly SecondRow[];
+  /** Says that time has reached `atMs`; returns the rows that are now complete. */
+  advance(atMs: MonotonicMs): readonly SecondRow[];
+  /** Completes every row up to the last sample. */
+  flush(): readonly SecondRow[];
+}
+
+/** A beat can end up to about this long after the second it covers; waiting longer would delay the detector. */
+const slackMs = 1_200;
+/** PLX updates come every 1 to 4 s (PLXS v1.0.1 s3.2.1); older than 5 s is stale. */
+const staleAfterMs = 5_000;
+/** A gap this long starts the rows afresh instead of writing one row for each silent second. */
+const longestGapRows = 900;
+
+/** Makes an empty row stream. Deterministic; holds a few seconds of samples at most. */
+export function createSecondRows(): SecondRows {
+  const screen = createBeatScreen();
+  const breathing = createPlethBreathing();
+  // Screened beats as intervals: parallel arrays, trimmed as rows pass.
+  let beatEnd: number[] = [];
+  let beatRr: number[] = [];
+  let nextRowMs = Number.NaN;
+  let newestMs = Number.NEGATIVE_INFINITY;
+  let strap = { atMs: Number.NEGATIVE_INFINITY, value: Number.NaN };
+  let strapBefore = strap;
+  let pulse = strap;
+  let pulseBefore = strap;
+  let spo2 = strap;
+  let spo2Before = strap;
+
+  const valueAt = (now: { atMs: number; value: number }, before: typeof now, rowMs: number): number => {
+    const use = now.atMs <= rowMs ? now : before.atMs <= rowMs ? before : undefined;
+    return use !== undefined && rowMs - use.atMs <= staleAfterMs ? use.value : Number.NaN;
+  };
+
+  const rateFromBeats = (rowMs: number): number => {
+    const from = rowMs - 1_000;
+    let covered = 0;
+    let weighted = 0;
+    for (let i = beatEnd.length - 1; i >= 0; i--) {
+      const end = beatEnd[i]!;
+      const start = end - beatRr[i]!;
+      if (end <= from) {
+        break;
+      }
+      const overlap = Math.min(end, rowMs) - Math.max(start, from);
+      if (overlap > 0) {
+        covered += overlap;
+        weighted += (overlap * 60_000) / beatRr[i]!;
+      }
+    }
+    if (covered >= 250) {
+      return weighted / covered;
+    }
+    // The interval in progress: its beat has not come yet, so carry the last rate for a short while.
+    const last = beatEnd.length - 1;
+    return last >= 0 && rowMs - beatEnd[last]! >= 0 && rowMs - beatEnd[last]! < 2_500
+      ? 60_000 / beatRr[last]!
+      : Number.NaN;
+  };
+
+  const makeRow = (rowMs: number): SecondRow => {
+    const fromBeats = rateFromBeats(rowMs);
+    const fromStrap = valueAt(strap, strapBefore, rowMs);
+    const fromPulse = valueAt(pulse, pulseBefore, rowMs);
+    const [heartRateBpm, heartRateSource]: [number, HeartRateSource] = Number.isFinite(fromBeats)
+      ? [fromBeats, 'rr']
+      : Number.isFinite(fromStrap)
+        ? [fromStrap, 'heartRate']
+        : Number.isFinite(fromPulse)
+          ? [fromPulse, 'pulseRate']
+          : [Number.NaN, 'none'];
+    while (beatEnd.length > 1 && beatEnd[0]! < rowMs - 6_000) {
+      beatEnd.shift();
+      beatRr.shift();
+    }
+    return {
+      atMs: rowMs as MonotonicMs,
+      heartRateBpm,
+      heartRateSource,
+      spo2Percent: valueAt(spo2, spo2Before, rowMs),
+      plethBreathing: breathing.takeUntil(rowMs),
+    };
+  };
+
+  const rowsUntil = (limitMs: number): SecondRow[] => {
+    const rows: SecondRow[] = [];
+    if (Number.isNaN(nextRowMs)) {
+      return rows;
+    }
+    if ((limitMs - nextRowMs) / 1_000 > longestGapRows) {
+      nextRowMs = Math.floor(limitMs / 1_000) * 1_000;
+    }
+    while (nextRowMs <= limitMs) {
+      rows.push(makeRow(nextRowMs));
+      nextRowMs += 1_000;
+    }
+    return rows;
+  };
+
+  const reach = (atMs: number): SecondRow[] => {
+    if (!Number.isFinite(atMs)) {
+      return [];
+    }
+    if (Number.isNaN(nextRowMs)) {
+      nextRowMs = Math.ceil((atMs + 1) / 1_000) * 1_000;
+    }
+    newestMs = Math.max(newestMs, atMs);
+    return rowsUntil(newestMs - slackMs);
+  };
+
+  return {
+    push(sample) {
+      if (!Number.isFinite(sample.atMs) || !Number.isFinite(sample.value)) {
+        return [];
+      }
+      const rows = reach(sample.atMs);
+      if (sample.quality === 'bad' && sample.channel !== 'rrIntervalMs') {
+        return rows;
+      }
+      const point = { atMs: sample.atMs as number, value: sample.value };
+      switch (sample.channel) {
+        case 'rrIntervalMs': {
+          for (const beat of screen.push(sample.atMs, sample.value)) {
+            beatEnd.push(beat.endMs);
+            beatRr.push(beat.rrMs);
+          }
+          break;
+        }
+        case 'heartRateBpm':
+          if (point.value >= 20 && point.value <= 250) {
+            strapBefore = strap;
+            strap = point;
+          }
+          break;
+        case 'pulseRateBpm':
+          if (point.value >= 20 && point.value <= 250) {
+            pulseBefore = pulse;
+            pulse = point;
+          }
+          break;
+        case 'spo2Percent':
+          if (sample.quality === 'good' && point.value > 20 && point.value <= 100) {
+            spo2Before = spo2;
+            spo2 = point;
+          }
+          break;
+        case 'pleth':
+          breathing.push(point.atMs, point.value);
+          break;
+        case 'perfusionIndexPercent':
+          break;
+      }
+      if (beatEnd.length > 4_000) {
+        beatEnd = beatEnd.slice(-2_000);
+        beatRr = beatRr.slice(-2_000);
+      }
+      return rows;
+    },
+    advance(atMs) {
+      return reach(atMs);
+    },
+    flush() {
+      return rowsUntil(newestMs);
+    },
+  };
+}
