@@ -1,0 +1,62 @@
+// The command line: picks a command, runs it, and turns every failure into one clear sentence and an exit status.
+// The only file that may exit the process.
+
+import { describeOptions } from './config.ts';
+import { HubError } from './hub-error.ts';
+
+const usage = `Slackwater records heart rate and saturation during dry breath-holds. It is not a medical device.
+
+  slackwater [start]              real sensors over Bluetooth, page at http://127.0.0.1:7410
+  slackwater demo                 simulated athletes, marked SIMULATED everywhere
+  slackwater replay FILE          play a recording (CSV) through the hub
+  slackwater replay --session ID  play one of this hub's own recordings
+  slackwater analyze FILE         find the holds in a recording; JSON on standard output
+  slackwater help                 this text
+
+Options, each also as an environment variable such as SLACKWATER_PORT:
+${describeOptions()}`;
+
+/** What a command gets of the process: its streams and surroundings. */
+export interface CommandIo {
+  readonly stdout: NodeJS.WritableStream;
+  readonly stderr: NodeJS.WritableStream & { isTTY?: boolean };
+  readonly env: NodeJS.ProcessEnv;
+}
+
+type Command = (argv: string[], io: CommandIo) => Promise<number>;
+
+// Loaded when asked for, so that analysing a file does not load a server and starting one does not load the analyser.
+const commands: Record<string, () => Promise<Command>> = {};
+
+/** Runs the program and exits with its status: 0 done, 2 bad input or surroundings, 1 a fault of ours. */
+export async function main(argv: string[]): Promise<void> {
+  const io: CommandIo = { stdout: process.stdout, stderr: process.stderr, env: process.env };
+  process.exitCode = await run(argv, io);
+}
+
+async function run(argv: string[], io: CommandIo): Promise<number> {
+  const [first, ...rest] = argv;
+  if (first === 'help' || argv.includes('--help') || argv.includes('-h')) {
+    io.stdout.write(`${usage}\n`);
+    return 0;
+  }
+  const named = first !== undefined && !first.startsWith('-');
+  const load = commands[named ? first : 'start'];
+  if (load === undefined) {
+    io.stderr.write(`slackwater: there is no command "${first}". "slackwater help" lists them.\n`);
+    return 2;
+  }
+  try {
+    const command = await load();
+    return await command(named ? rest : argv, io);
+  } catch (error) {
+    if (error instanceof HubError) {
+      io.stderr.write(`slackwater: ${error.message}\n`);
+      return 2;
+    }
+    io.stderr.write(
+      `slackwater: something went wrong that should not have: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`,
+    );
+    return 1;
+  }
+}

@@ -1,0 +1,19 @@
+// GET /api/health: is the hub alive and recording. POST /api/notices/read: a person has read the notices.
+
+import { protocolVersion } from '../../../shared/protocol-version.ts';
+import type { RouteModule } from '../http-server.ts';
+
+export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
+  app.get('/api/health', async () => ({
+    ok: true,
+    hubVersion,
+    protocolVersion,
+    wallNowMs: clock.wallNowMs(),
+    recording: hub.session !== null,
+    notices: hub.notices,
+  }));
+  app.post('/api/notices/read', async (_request, reply) => {
+    hub.dismissNotices();
+    return reply.code(204).send();
+  });
+};

@@ -1,0 +1,18 @@
+// /api/sensors: what the hub sees, and whose each sensor is.
+
+import { assignSensorRequestSchema } from '../../../shared/http.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+
+export const sensorRoutes: RouteModule = (app, { hub }) => {
+  app.get('/api/sensors', async () => {
+    const { sensors, radioNotice } = hub.sensors();
+    return { sensors, radioNotice };
+  });
+
+  app.put<{ Params: { sensorId: string } }>('/api/sensors/:sensorId/athlete', async (request, reply) => {
+    const body = checkBody(assignSensorRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    const assigned = hub.assignSensor(request.params.sensorId, body.value.athleteId);
+    return assigned.ok ? reply.code(204).send() : sendRefusal(reply, assigned.reason);
+  });
+};

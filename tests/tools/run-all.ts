@@ -1,0 +1,86 @@
+// npm test: style, types, build, then every kind of test; counts them all and ends with "N passed, N failed".
+// A stage that fails prints the command that shows or mends it. Needs Chromium for the browser tests.
+
+import { spawnSync } from 'node:child_process';
+import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
+
+const root = new URL('../..', import.meta.url).pathname;
+const bin = (name: string) => join(root, 'node_modules', '.bin', name);
+let passed = 0;
+let failed = 0;
+let skipped = 0;
+
+function runStage(name: string, command: string, args: readonly string[], mend: string): void {
+  const startedMs = performance.now();
+  const done = spawnSync(command, args, { cwd: root, stdio: 'inherit', env: { ...process.env, TZ: 'UTC' } });
+  const seconds = ((performance.now() - startedMs) / 1000).toFixed(1);
+  if (done.status === 0) {
+    passed += 1;
+    console.log(`ok    ${name} (${seconds} s)`);
+  } else {
+    failed += 1;
+    console.log(`FAIL  ${name} (${seconds} s). To see or mend it: ${mend}`);
+  }
+}
+
+interface VitestReport {
+  numPassedTests: number;
+  numFailedTests: number;
+  numPendingTests: number;
+  numFailedTestSuites: number;
+}
+
+function runTests(project: string, mend: string): void {
+  const report = join(root, 'artefacts', `vitest-${project}.json`);
+  rmSync(report, { force: true });
+  const done = spawnSync(
+    bin('vitest'),
+    [
+      'run',
+      '--config',
+      'tests/vitest.config.ts',
+      '--project',
+      project,
+      '--reporter=default',
+      '--reporter=json',
+      `--outputFile.json=${report}`,
+    ],
+    { cwd: root, stdio: 'inherit', env: { ...process.env, TZ: 'UTC' } },
+  );
+  if (!existsSync(report)) {
+    failed += 1;
+    console.log(`FAIL  ${project} tests did not run. To see why: ${mend}`);
+    return;
+  }
+  const counts = JSON.parse(readFileSync(report, 'utf8')) as VitestReport;
+  passed += counts.numPassedTests;
+  failed += counts.numFailedTests;
+  skipped += counts.numPendingTests;
+  // A file that fails to load has no failed test of its own, and a project without tests has shown nothing.
+  if (done.status !== 0 && counts.numFailedTests === 0) failed += 1;
+  if (counts.numPassedTests + counts.numFailedTests === 0) failed += 1;
+  if (done.status !== 0) console.log(`FAIL  ${project} tests. To run them alone: ${mend}`);
+}
+
+mkdirSync(join(root, 'artefacts'), { recursive: true });
+runStage('style', bin('biome'), ['check', '.'], 'npm run format');
+runStage('types', bin('tsc'), ['-b'], 'npm run typecheck');
+runStage('build', 'npm', ['run', '--silent', 'build'], 'npm run build');
+runTests('unit', 'npm run test:unit');
+if (existsSync('/usr/bin/chromium') || process.env['CHROMIUM_PATH'] !== undefined) {
+  runTests('browser', 'npm run test:browser');
+} else {
+  failed += 1;
+  console.log(
+    'FAIL  browser tests need Chromium: install the package "chromium", or set CHROMIUM_PATH to an installed one.',
+  );
+}
+if (existsSync(join(root, 'tests', 'bluetooth'))) runTests('bluetooth', 'npm run test:bluetooth');
+
+console.log(
+  skipped > 0
+    ? `${passed} passed, ${failed} failed, ${skipped} skipped`
+    : `${passed} passed, ${failed} failed`,
+);
+process.exitCode = failed === 0 ? 0 : 1;
