@@ -2,7 +2,7 @@
 // Written apart from src/ on purpose and sharing nothing with it: it scores the detector and the oxygen model.
 
 import type { PersonParameters } from './person.ts';
-import type { SeededRandom } from './seeded-random.ts';
+import { SeededRandom } from './seeded-random.ts';
 import type { HoldLungs } from './session-script.ts';
 
 export const stepMs = 100;
