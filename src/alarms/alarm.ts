@@ -48,6 +48,8 @@ export type AlarmEvent =
   | { readonly type: 'phase'; readonly atMs: MonotonicMs; readonly phase: Phase }
   | { readonly type: 'holdStarted'; readonly atMs: MonotonicMs; readonly startedAtMs: MonotonicMs }
   | { readonly type: 'holdEnded'; readonly atMs: MonotonicMs; readonly endedAtMs: MonotonicMs }
+  /** The detector takes a hold back: there was none. It is no sign of breathing. */
+  | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs }
   /** A person or the signals say the athlete breathes again. */
   | { readonly type: 'breathingSeen'; readonly atMs: MonotonicMs }
   | {

@@ -17,4 +17,6 @@ export type Forecast =
         readonly lowSeconds: number;
         readonly highSeconds: number;
       };
+      /** True when the risk that the lowest reading falls below the floor has reached the accepted one. */
+      readonly stopAdvised?: boolean;
     };

@@ -1,0 +1,149 @@
+// Which alarm conditions are present, read off what has been seen. One function, no memory of its own.
+
+import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import { alarmLimits as limits } from './alarm-limits.ts';
+import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
+import { heartRateFault, oximeterFault } from './supply-watch.ts';
+
+/** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
+export interface AlarmCondition {
+  readonly key: string;
+  readonly kind: AlarmKind;
+  readonly priority: AlarmPriority;
+  readonly latching?: boolean;
+  readonly level?: number;
+  readonly value?: number;
+  readonly limit?: number;
+  readonly subject?: string;
+  readonly detail?: string;
+}
+
+/** Every condition present. */
+export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
+  const present: AlarmCondition[] = [];
+  const holding = m.holdStartedAtMs !== null;
+  const vigilant = isVigilant(m);
+  const floorPercent = m.settings.floorSpo2Percent;
+
+  if (m.floor.breached) {
+    const percent = m.floor.confirmedPercent ?? m.floor.last?.percent ?? floorPercent;
+    present.push({
+      key: 'floorBreached',
+      kind: 'floorBreached',
+      priority: 'high',
+      latching: true,
+      level: Math.max(0, Math.floor((floorPercent - percent) / limits.deepeningStepPercent)),
+      value: m.floor.last?.percent ?? percent,
+      limit: floorPercent,
+    });
+  }
+
+  if (holding && m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
+    present.push({
+      key: 'floorForecast',
+      kind: 'floorForecast',
+      priority: m.settings.forecastAlarm,
+      limit: floorPercent,
+      ...(m.forecast?.known === true ? { value: m.forecast.lowestIfStoppedNow.percent } : {}),
+    });
+  }
+
+  if (m.heartRate.fallenFromBpm !== null) {
+    present.push({
+      key: 'heartRateSuddenFall',
+      kind: 'heartRateSuddenFall',
+      priority: 'high',
+      latching: true,
+      ...valueIfAny(m.lastHeartRateBpm),
+    });
+  }
+  if (m.heartRate.low && m.settings.heartRateLowBpm !== null) {
+    present.push({
+      key: 'heartRateLow',
+      kind: 'heartRateLow',
+      priority: vigilant ? 'high' : 'medium',
+      limit: m.settings.heartRateLowBpm,
+      ...valueIfAny(m.lastHeartRateBpm),
+    });
+  }
+  if (m.heartRate.high && m.settings.heartRateHighBpm !== null) {
+    present.push({
+      key: 'heartRateHigh',
+      kind: 'heartRateHigh',
+      priority: 'medium',
+      limit: m.settings.heartRateHighBpm,
+      ...valueIfAny(m.lastHeartRateBpm),
+    });
+  }
+
+  const sinceEndMs = m.holdEndedAtMs === null ? Number.NaN : m.nowMs - m.holdEndedAtMs;
+  if (
+    !holding &&
+    !m.recoveryAnswered &&
+    sinceEndMs >= limits.recoveryMs &&
+    sinceEndMs <= limits.recoveryWatchMs &&
+    m.floor.last !== null &&
+    m.floor.last.percent < recoveredPercent(m)
+  ) {
+    present.push({
+      key: 'saturationNotRecovering',
+      kind: 'saturationNotRecovering',
+      priority: m.floor.last.percent < floorPercent ? 'high' : 'medium',
+      value: m.floor.last.percent,
+      limit: recoveredPercent(m),
+    });
+  }
+
+  if (m.abortSinceMs !== null && m.nowMs - m.abortSinceMs >= limits.noBreathingMs) {
+    present.push({
+      key: 'noBreathingSign',
+      kind: 'noBreathingSign',
+      priority: 'high',
+      value: m.nowMs - m.abortSinceMs,
+    });
+  }
+
+  const heldMs = m.holdStartedAtMs === null ? 0 : m.nowMs - m.holdStartedAtMs;
+  const oximeter = oximeterFault(m.oximeterSupply, m.links, m.nowMs, vigilant, heldMs);
+  if (oximeter !== null) present.push({ key: 'oximeter', ...oximeter });
+  const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
+  if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
+
+  if (m.outputsKnown && m.noOutputSinceMs !== null && m.nowMs - m.noOutputSinceMs >= limits.noOutputMs) {
+    present.push({
+      key: 'pageUnresponsive',
+      kind: 'pageUnresponsive',
+      priority: vigilant ? 'high' : 'low',
+      detail:
+        m.livingPageCount > 0
+          ? 'No page has its alarm sound switched on: an alarm here might not be heard.'
+          : 'No page is answering: an alarm here might not be seen or heard.',
+    });
+  }
+
+  for (const battery of m.batteries) {
+    if (battery.percent > limits.batteryLowPercent) continue;
+    present.push({
+      key: `batteryLow:${battery.sensorId}`,
+      kind: 'batteryLow',
+      priority: battery.percent <= limits.batteryEndingPercent ? 'medium' : 'low',
+      value: battery.percent,
+      subject: `sensor ${battery.sensorId}`,
+    });
+  }
+
+  if (isOverMaximum(m)) {
+    present.push({
+      key: 'maxDuration',
+      kind: 'maxDuration',
+      priority: 'medium',
+      value: m.nowMs - m.holdStartedAtMs!,
+      limit: m.settings.maxHoldDurationMs!,
+    });
+  }
+  return present;
+}
+
+function valueIfAny(value: number | null): { readonly value?: number } {
+  return value === null ? {} : { value };
+}

@@ -1,0 +1,160 @@
+// Decides whether readings of one measure still arrive and can be used: lost, stale, implausible, poor. Fail safe:
+// in a hold and the minute after it, silence and useless data are alarms, never quiet.
+
+import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { QualityReason } from '../samples/sample.ts';
+import { alarmLimits as limits } from './alarm-limits.ts';
+
+export type Measure = 'oximeter' | 'heartRate';
+
+/** How one measure's readings arrive. Times in session ms, null for never. */
+export interface Supply {
+  /** First sign that such a sensor exists. */
+  readonly seenAtMs: number | null;
+  readonly notifiedAtMs: number | null;
+  readonly usableAtMs: number | null;
+  /** First of the uninterrupted doubtful readings. */
+  readonly suspectSinceMs: number | null;
+  readonly fault: 'implausible' | 'poor' | 'noContact' | null;
+}
+
+export interface SensorLink {
+  readonly sensorId: string;
+  readonly measures: readonly Measure[];
+  readonly connected: boolean;
+}
+
+/** What is wrong with a supply, as a condition without its key. */
+export interface SupplyFault {
+  readonly kind: AlarmKind;
+  readonly priority: AlarmPriority;
+  readonly subject: string;
+  readonly value?: number;
+  readonly detail?: string;
+}
+
+export const noSupply: Supply = {
+  seenAtMs: null,
+  notifiedAtMs: null,
+  usableAtMs: null,
+  suspectSinceMs: null,
+  fault: null,
+};
+
+const implausibleReasons: ReadonlySet<QualityReason> = new Set<QualityReason>([
+  'outOfRange',
+  'impossibleSlope',
+  'stuckValue',
+  'sensorsDisagree',
+]);
+
+/** A sensor of this measure exists. One just linked is given time for its first notification. */
+export function withSeen(supply: Supply, nowMs: number): Supply {
+  return supply.seenAtMs === null ? { ...supply, seenAtMs: nowMs } : supply;
+}
+
+/** A notification came, whatever it carried. */
+export function withNotification(supply: Supply, nowMs: number): Supply {
+  return { ...supply, seenAtMs: supply.seenAtMs ?? nowMs, notifiedAtMs: nowMs };
+}
+
+/** A notification came that carried nothing usable. */
+export function withUnusable(supply: Supply, nowMs: number, reasons: readonly QualityReason[]): Supply {
+  const fault = reasons.includes('noContact')
+    ? 'noContact'
+    : reasons.some((reason) => implausibleReasons.has(reason))
+      ? 'implausible'
+      : 'poor';
+  return { ...withNotification(supply, nowMs), suspectSinceMs: null, fault };
+}
+
+/** A notification came that carried a usable value. */
+export function withUsable(supply: Supply, nowMs: number, suspect: boolean): Supply {
+  return {
+    ...withNotification(supply, nowMs),
+    usableAtMs: nowMs,
+    fault: null,
+    suspectSinceMs: suspect ? (supply.suspectSinceMs ?? nowMs) : null,
+  };
+}
+
+function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
+  let known = false;
+  for (const link of links) {
+    if (!link.measures.includes(measure)) continue;
+    if (link.connected) return false;
+    known = true;
+  }
+  return known;
+}
+
+/**
+ * The worst thing wrong with the saturation's supply, or null.
+ * `vigilant` during a hold and the minute after it; `heldMs` is the hold's age, 0 outside one.
+ */
+export function oximeterFault(
+  supply: Supply,
+  links: readonly SensorLink[],
+  nowMs: number,
+  vigilant: boolean,
+  heldMs: number,
+): SupplyFault | null {
+  const subject = 'oximeter';
+  if (supply.seenAtMs === null) {
+    return heldMs >= limits.staleMs
+      ? {
+          subject,
+          kind: 'sensorLost',
+          priority: 'medium',
+          detail: 'No oximeter is connected: nothing watches saturation in this hold.',
+        }
+      : null;
+  }
+  const silentMs = nowMs - (supply.notifiedAtMs ?? supply.seenAtMs);
+  if (isUnlinked(links, 'oximeter') || silentMs >= limits.lostMs) {
+    return { subject, kind: 'sensorLost', priority: vigilant ? 'high' : 'low' };
+  }
+  const unusableMs = nowMs - (supply.usableAtMs ?? supply.seenAtMs);
+  if (supply.fault !== null && unusableMs >= (vigilant ? limits.unusableMs : limits.unusableLongMs)) {
+    const priority = !vigilant ? 'low' : unusableMs >= limits.unusableLongMs ? 'high' : 'medium';
+    if (supply.fault === 'implausible') return { subject, kind: 'readingsImplausible', priority };
+    return {
+      subject,
+      kind: 'signalPoor',
+      priority,
+      detail:
+        supply.fault === 'noContact'
+          ? 'The oximeter is not on the finger: it gives no reading.'
+          : 'The oximeter gives no usable reading: the signal is too poor.',
+    };
+  }
+  if (silentMs >= limits.staleMs) {
+    return { subject, kind: 'readingsStale', priority: vigilant ? 'medium' : 'low', value: limits.staleMs };
+  }
+  if (supply.suspectSinceMs !== null && nowMs - supply.suspectSinceMs >= limits.suspectMs) {
+    return {
+      subject,
+      kind: 'signalPoor',
+      priority: 'low',
+      detail: 'The readings of the oximeter are doubtful: the signal is weak or the hand moves.',
+    };
+  }
+  return null;
+}
+
+/** What is wrong with the heart rate's supply, or null. Less urgent: the saturation is what the floor rests on. */
+export function heartRateFault(
+  supply: Supply,
+  links: readonly SensorLink[],
+  nowMs: number,
+  vigilant: boolean,
+): SupplyFault | null {
+  if (supply.seenAtMs === null) return null;
+  const unlinked = isUnlinked(links, 'heartRate');
+  if (!unlinked && nowMs - (supply.usableAtMs ?? supply.seenAtMs) < limits.lostMs) return null;
+  const subject = 'heart rate sensor';
+  const priority = vigilant ? 'medium' : 'low';
+  return supply.fault !== null && !unlinked
+    ? { subject, priority, kind: 'signalPoor', detail: 'The heart rate sensor gives no usable reading.' }
+    : { subject, priority, kind: 'sensorLost' };
+}

@@ -1,0 +1,503 @@
+// Decision table of the alarm engine: each row a story told in events, and the alarms and sound it must end in.
+
+import { describe, expect, test } from 'vitest';
+import type { AlarmKind, AlarmPriority, SampleQuality } from '../../../shared/schema-parts.ts';
+import { monotonicMs, percent } from '../../../shared/units.ts';
+import type { AthleteSettings } from '../../../shared/views.ts';
+import type { AlarmEvent } from '../../../src/alarms/alarm.ts';
+import {
+  type AlarmState,
+  createAlarmState,
+  isFloorLocked,
+  soundOf,
+  stepAlarms,
+} from '../../../src/alarms/alarm-engine.ts';
+import { isFloorLoweredDuringHold } from '../../../src/alarms/floor-setting.ts';
+import type { Forecast } from '../../../src/oxygen/forecast.ts';
+
+const settings: AthleteSettings = {
+  floorSpo2Percent: percent(88),
+  thresholdsPercent: [],
+  heartRateLowBpm: 35,
+  heartRateHighBpm: 150,
+  maxHoldDurationMs: null,
+  forecastAlarm: 'high',
+};
+
+/** Tells a story: readings every second, time in seconds, with `advance` four times a second in between. */
+class Story {
+  state: AlarmState;
+  nowS = 0;
+  constructor(changes: Partial<AthleteSettings> = {}) {
+    this.state = createAlarmState({ ...settings, ...changes });
+  }
+  event(event: AlarmEvent): this {
+    this.state = stepAlarms(this.state, event).state;
+    return this;
+  }
+  at(): { readonly atMs: ReturnType<typeof monotonicMs> } {
+    return { atMs: monotonicMs(Math.round(this.nowS * 1000)) };
+  }
+  wait(seconds: number): this {
+    const end = this.nowS + seconds;
+    while (this.nowS < end - 1e-9) {
+      this.nowS = Math.min(end, this.nowS + 0.25);
+      this.event({ type: 'advance', ...this.at() });
+    }
+    return this;
+  }
+  readings(values: readonly number[], quality: SampleQuality = 'good'): this {
+    for (const spo2Percent of values) {
+      this.event({ type: 'spo2', ...this.at(), spo2Percent, quality, reasons: [], sensorId: 'ox' });
+      this.wait(1);
+    }
+    return this;
+  }
+  heart(values: readonly number[]): this {
+    for (const heartRateBpm of values) {
+      this.event({ type: 'heartRate', ...this.at(), heartRateBpm, quality: 'good', sensorId: 'hr' });
+      this.event({
+        type: 'spo2',
+        ...this.at(),
+        spo2Percent: 97,
+        quality: 'good',
+        reasons: [],
+        sensorId: 'ox',
+      });
+      this.wait(1);
+    }
+    return this;
+  }
+  steady(seconds: number, value = 97): this {
+    return this.readings(Array.from({ length: seconds }, () => value));
+  }
+  holdStarts(): this {
+    return this.event({ type: 'holdStarted', ...this.at(), startedAtMs: this.at().atMs });
+  }
+  holdEnds(): this {
+    return this.event({ type: 'holdEnded', ...this.at(), endedAtMs: this.at().atMs });
+  }
+  acknowledge(): this {
+    return this.event({ type: 'acknowledge', ...this.at() });
+  }
+  pause(paused = true): this {
+    return this.event({ type: 'pauseAudio', ...this.at(), paused });
+  }
+  link(
+    connected: boolean,
+    sensorId = 'ox',
+    measures: readonly ('heartRate' | 'oximeter')[] = ['oximeter'],
+  ): this {
+    return this.event({ type: 'link', ...this.at(), sensorId, measures, connected });
+  }
+  forecast(lowest: number, seconds: number, stopAdvised: boolean): this {
+    const forecast: Forecast = {
+      known: true,
+      lowestIfStoppedNow: { percent: lowest, lowPercent: lowest - 2, highPercent: lowest + 2 },
+      secondsToStop: { seconds, lowSeconds: Math.max(0, seconds - 8), highSeconds: seconds + 8 },
+      stopAdvised,
+    };
+    return this.event({ type: 'forecast', ...this.at(), forecast });
+  }
+  kinds(): readonly AlarmKind[] {
+    return this.state.alarms.map((alarm) => alarm.kind);
+  }
+  has(kind: AlarmKind): boolean {
+    return this.kinds().includes(kind);
+  }
+  priorityOf(kind: AlarmKind): AlarmPriority | undefined {
+    return this.state.alarms.find((alarm) => alarm.kind === kind)?.priority;
+  }
+  sound(): AlarmPriority | null {
+    return soundOf(this.state).priority;
+  }
+}
+
+const fall = (from: number, to: number, step = 0.5): number[] => {
+  const values: number[] = [];
+  for (let value = from; value >= to - 1e-9; value -= step) values.push(value);
+  return values;
+};
+
+describe('floor breached', () => {
+  test('is high, and comes at most 3 s after the first reading below the floor', () => {
+    const story = new Story().steady(10).readings(fall(97, 88, 0.5));
+    expect(story.kinds()).toEqual([]);
+    story.readings([87.5]);
+    const belowAtS = story.nowS - 1;
+    while (!story.has('floorBreached') && story.nowS < belowAtS + 10) {
+      story.event({
+        type: 'spo2',
+        ...story.at(),
+        spo2Percent: 87,
+        quality: 'good',
+        reasons: [],
+        sensorId: 'ox',
+      });
+      if (!story.has('floorBreached')) story.wait(0.25);
+    }
+    expect(story.nowS - belowAtS).toBeLessThanOrEqual(3);
+    expect(story.priorityOf('floorBreached')).toBe('high');
+    expect(story.sound()).toBe('high');
+  });
+  test.each([
+    { name: 'without any hold', before: (story: Story) => story },
+    { name: 'in a hold', before: (story: Story) => story.holdStarts() },
+    { name: 'after a hold', before: (story: Story) => story.holdStarts().steady(5).holdEnds() },
+  ])('is decided $name', ({ before }) => {
+    expect(before(new Story().steady(3)).readings(fall(90, 86)).wait(1).has('floorBreached')).toBe(true);
+  });
+  test.each([
+    { name: 'one spike', values: [97, 97, 60, 97, 97, 97] },
+    { name: 'two bad seconds by a jump', values: [97, 97, 80, 81, 97, 97, 97] },
+    { name: 'just at the floor', values: [90, 89, 88, 88, 88, 88, 88] },
+  ])('does not come for $name', ({ values }) => {
+    expect(new Story().readings(values).wait(2).has('floorBreached')).toBe(false);
+  });
+  test.each([
+    { name: 'flickering about the floor', values: [89, 87.8, 88.1, 87.8, 88.1, 87.8] },
+    { name: 'a jump that lasts', values: [97, 97, 80, 80, 80, 80] },
+    { name: 'suspect readings', values: [89, 88.5, 87.9, 87.5, 87, 86.5], quality: 'suspect' as const },
+  ])('comes for $name', ({ values, quality }) => {
+    expect(new Story().readings(values, quality ?? 'good').has('floorBreached')).toBe(true);
+  });
+  test('comes for one low reading that silence follows', () => {
+    expect(new Story().readings([89, 87]).wait(2).has('floorBreached')).toBe(true);
+  });
+  test('comes at the second deep reading after a gap', () => {
+    const story = new Story().readings([95]).wait(8);
+    story.event({
+      type: 'spo2',
+      ...story.at(),
+      spo2Percent: 80,
+      quality: 'good',
+      reasons: [],
+      sensorId: 'ox',
+    });
+    story.wait(1);
+    expect(story.has('floorBreached')).toBe(false);
+    story.event({
+      type: 'spo2',
+      ...story.at(),
+      spo2Percent: 80,
+      quality: 'good',
+      reasons: [],
+      sensorId: 'ox',
+    });
+    expect(story.has('floorBreached')).toBe(true);
+  });
+  test('is not decided on bad readings', () => {
+    const story = new Story().steady(5).readings([70, 70, 70, 70, 70, 70], 'bad');
+    expect(story.has('floorBreached')).toBe(false);
+  });
+  test('latches until acknowledged and gone', () => {
+    const story = new Story()
+      .readings(fall(90, 86))
+      .readings(fall(86, 86))
+      .readings([89, 91, 93, 95, 96, 97]);
+    expect(story.state.alarms[0]).toMatchObject({
+      kind: 'floorBreached',
+      conditionPresent: false,
+      acknowledged: false,
+    });
+    expect(story.sound()).toBe('high');
+    story.acknowledge();
+    expect(story.kinds()).toEqual([]);
+    expect(story.sound()).toBeNull();
+  });
+  test('acknowledged is silent but stays until gone, and sounds again on a new breach', () => {
+    const story = new Story().readings(fall(90, 86)).acknowledge();
+    expect(story.sound()).toBeNull();
+    expect(story.state.alarms[0]).toMatchObject({ acknowledged: true, conditionPresent: true });
+    story.readings([90, 92, 94, 96, 97]);
+    expect(story.kinds()).toEqual([]);
+    story.readings(fall(90, 86));
+    expect(story.sound()).toBe('high');
+  });
+  test('acknowledged sounds again when it gets 5 points deeper', () => {
+    const story = new Story().readings(fall(90, 86)).acknowledge().readings(fall(86, 84));
+    expect(story.sound()).toBeNull();
+    story.readings(fall(83.5, 82.5));
+    expect(story.sound()).toBe('high');
+  });
+  test('silence does not end it', () => {
+    const story = new Story().readings(fall(90, 86)).readings([89]).wait(30);
+    expect(story.state.alarms.find((alarm) => alarm.kind === 'floorBreached')?.conditionPresent).toBe(true);
+  });
+});
+
+describe('audio pause', () => {
+  test('silences for 60 s at most and pressing again does not lengthen it', () => {
+    // Breathing is seen, so that no escalation ends the pause.
+    const story = new Story()
+      .readings(fall(90, 86))
+      .event({ type: 'breathingSeen', atMs: monotonicMs(9_000) });
+    story.pause();
+    const startS = story.nowS;
+    expect(story.sound()).toBeNull();
+    for (let second = 0; second < 59; second++) story.readings([86]).pause();
+    expect(story.nowS - startS).toBe(59);
+    expect(story.sound()).toBeNull();
+    story.readings([86]);
+    expect(story.sound()).toBe('high');
+  });
+  test('ends at a new alarm and when a person ends it', () => {
+    const story = new Story({ heartRateLowBpm: 50 }).readings(fall(90, 86)).pause().readings([86]);
+    expect(story.sound()).toBeNull();
+    story.pause(false);
+    expect(story.sound()).toBe('high');
+    story.pause();
+    for (let index = 0; index < 7; index++) {
+      story.event({ type: 'heartRate', ...story.at(), heartRateBpm: 45, quality: 'good', sensorId: 'hr' });
+      story.readings([86]);
+    }
+    expect(story.has('heartRateLow')).toBe(true);
+    expect(story.sound()).toBe('high');
+  });
+  test('cannot be taken ahead of an alarm', () => {
+    const story = new Story().steady(3).pause();
+    expect(soundOf(story.state).audioPausedUntilMs).toBeNull();
+    expect(story.readings(fall(90, 86)).sound()).toBe('high');
+  });
+});
+
+describe('forecast alarm', () => {
+  const holding = (alarm: AthleteSettings['forecastAlarm']): Story =>
+    new Story({ forecastAlarm: alarm }).steady(5).holdStarts().steady(5);
+  test.each([
+    ['high', 'high'],
+    ['medium', 'medium'],
+    ['off', undefined],
+  ] as const)('set to %s has priority %s', (alarm, priority) => {
+    expect(holding(alarm).forecast(89, 0, true).priorityOf('floorForecast')).toBe(priority);
+  });
+  test('does not come while the forecast leaves time or knows nothing', () => {
+    const story = holding('high').forecast(94, 40, false);
+    story.event({ type: 'forecast', ...story.at(), forecast: { known: false, reason: 'flat' } });
+    expect(story.kinds()).toEqual([]);
+  });
+  test('stays in doubt and goes when the hold ends', () => {
+    const story = holding('high').forecast(89, 0, true);
+    story.event({ type: 'forecast', ...story.at(), forecast: { known: false, reason: 'gap' } });
+    expect(story.has('floorForecast')).toBe(true);
+    expect(story.holdEnds().has('floorForecast')).toBe(false);
+  });
+});
+
+describe('after an alarm to stop', () => {
+  test('no sign of breathing escalates after 20 s, also when the forecast alarm was acknowledged', () => {
+    const story = new Story()
+      .steady(5)
+      .holdStarts()
+      .steady(5)
+      .forecast(89, 0, true)
+      .acknowledge()
+      .steady(19, 93);
+    expect(story.sound()).toBeNull();
+    story.steady(2, 92);
+    expect(story.priorityOf('noBreathingSign')).toBe('high');
+    expect(story.sound()).toBe('high');
+    story.event({ type: 'breathingSeen', ...story.at() });
+    expect(story.has('noBreathingSign')).toBe(false);
+  });
+  test('breathing in time does not', () => {
+    const story = new Story()
+      .steady(5)
+      .holdStarts()
+      .steady(5)
+      .forecast(89, 0, true)
+      .steady(10, 93)
+      .holdEnds();
+    expect(story.steady(40, 92).has('noBreathingSign')).toBe(false);
+  });
+  test('a floor reached only after breathing began does not, within the lag', () => {
+    const story = new Story()
+      .steady(5)
+      .holdStarts()
+      .readings(fall(97, 89))
+      .holdEnds()
+      .readings(fall(88.5, 86));
+    story.readings(Array.from({ length: 25 }, () => 86));
+    expect(story.has('floorBreached')).toBe(true);
+    expect(story.has('noBreathingSign')).toBe(false);
+  });
+  test('outside any hold a breach escalates too', () => {
+    expect(new Story().readings(fall(90, 86)).steady(21, 86).has('noBreathingSign')).toBe(true);
+  });
+  test('saturation not back a minute after the hold', () => {
+    const low = new Story().steady(30).holdStarts().steady(30, 92).holdEnds().steady(61, 90);
+    expect(low.priorityOf('saturationNotRecovering')).toBe('medium');
+    expect(low.steady(1, 97).has('saturationNotRecovering')).toBe(false);
+    const back = new Story().steady(30).holdStarts().steady(30, 92).holdEnds().steady(30, 90).steady(60, 97);
+    expect(back.kinds()).toEqual([]);
+  });
+  test('longest hold', () => {
+    const story = new Story({ maxHoldDurationMs: 30_000 }).steady(2).holdStarts().steady(29);
+    expect(story.kinds()).toEqual([]);
+    expect(story.steady(1).priorityOf('maxDuration')).toBe('medium');
+    expect(story.holdEnds().kinds()).toEqual([]);
+  });
+});
+
+describe('heart rate', () => {
+  test('a sudden fall in a hold is high and latches', () => {
+    const story = new Story().heart([80, 80, 80]).holdStarts().heart([78, 70, 55, 45, 38, 37, 36]);
+    expect(story.priorityOf('heartRateSuddenFall')).toBe('high');
+    story.heart([60, 75, 80, 80]);
+    expect(story.state.alarms[0]).toMatchObject({ kind: 'heartRateSuddenFall', conditionPresent: false });
+  });
+  test.each([
+    {
+      name: 'the ordinary start of a hold',
+      values: [85, 83, 80, 77, 74, 72, 70, 68, 66, 65, 64, 63, 62, 61, 60],
+    },
+    { name: 'one missed beat', values: [80, 80, 80, 40, 80, 80] },
+  ])('not for $name', ({ values }) => {
+    expect(new Story().heart([80]).holdStarts().heart(values).kinds()).toEqual([]);
+  });
+  test.each([
+    ['heartRateLow', 33],
+    ['heartRateHigh', 160],
+  ] as const)('%s after 5 s beyond the limit', (kind, bpm) => {
+    const story = new Story().heart([bpm, bpm, bpm, bpm]);
+    expect(story.has(kind)).toBe(false);
+    story.heart([bpm, bpm]);
+    expect(story.priorityOf(kind)).toBe('medium');
+    expect(story.heart([80]).has(kind)).toBe(false);
+  });
+  test('no limits set, no alarm', () => {
+    const story = new Story({ heartRateLowBpm: null, heartRateHighBpm: null });
+    expect(story.heart(Array.from({ length: 9 }, () => 190)).kinds()).toEqual([]);
+  });
+});
+
+describe('no data is an alarm', () => {
+  test.each([
+    { name: 'outside a hold', hold: false, stale: 'low', lost: 'low' },
+    { name: 'in a hold', hold: true, stale: 'medium', lost: 'high' },
+  ] as const)('$name: stale after 5 s, lost after 10 s', ({ hold, stale, lost }) => {
+    const story = new Story().steady(5);
+    if (hold) story.holdStarts();
+    story.wait(3.5);
+    expect(story.kinds()).toEqual([]);
+    story.wait(1);
+    expect(story.priorityOf('readingsStale')).toBe(stale);
+    story.wait(5);
+    expect(story.kinds().filter((kind) => kind === 'readingsStale')).toEqual([]);
+    expect(story.priorityOf('sensorLost')).toBe(lost);
+    expect(story.steady(1).kinds()).toEqual([]);
+  });
+  test('a broken link is told at once, and again louder when a hold starts', () => {
+    const story = new Story().link(true).steady(3).link(false);
+    expect(story.priorityOf('sensorLost')).toBe('low');
+    story.acknowledge();
+    expect(story.sound()).toBeNull();
+    expect(story.holdStarts().wait(0.25).sound()).toBe('high');
+  });
+  test('a second oximeter keeps it quiet', () => {
+    const story = new Story().link(true).link(true, 'ox2').steady(2).link(false).steady(3);
+    expect(story.kinds()).toEqual([]);
+  });
+  test('notifications without a usable value: medium after 5 s, high after 10 s in a hold', () => {
+    const story = new Story().steady(5).holdStarts();
+    const empty = (seconds: number): void => {
+      for (let second = 0; second < seconds; second++) {
+        story.event({ type: 'noValue', ...story.at(), sensorId: 'ox', reasons: ['noContact'] });
+        story.wait(1);
+      }
+    };
+    empty(4);
+    expect(story.priorityOf('signalPoor')).toBe('medium');
+    empty(6);
+    expect(story.priorityOf('signalPoor')).toBe('high');
+  });
+  test('implausible readings are named as such', () => {
+    const story = new Story().steady(5).holdStarts().readings([300, 300, 300, 300, 300, 300]);
+    expect(story.priorityOf('readingsImplausible')).toBe('medium');
+  });
+  test('doubtful readings for long are told at low priority', () => {
+    const story = new Story().readings(
+      Array.from({ length: 12 }, () => 97),
+      'suspect',
+    );
+    expect(story.priorityOf('signalPoor')).toBe('low');
+  });
+  test('a hold without any oximeter', () => {
+    const story = new Story().holdStarts().wait(6);
+    expect(story.priorityOf('sensorLost')).toBe('medium');
+  });
+  test('a lost heart rate sensor is medium in a hold', () => {
+    const story = new Story().link(true, 'hr', ['heartRate']).heart([70, 70]).holdStarts().steady(10);
+    expect(story.priorityOf('sensorLost')).toBe('medium');
+  });
+  test('blind in a hold escalates like any alarm to stop', () => {
+    const story = new Story().steady(5).holdStarts().wait(31);
+    expect(story.has('noBreathingSign')).toBe(true);
+  });
+  test('no output: low outside a hold, high in it', () => {
+    const story = new Story().event({
+      type: 'outputs',
+      atMs: monotonicMs(0),
+      livingPageCount: 0,
+      soundReadyCount: 0,
+    });
+    story.steady(4);
+    expect(story.priorityOf('pageUnresponsive')).toBe('low');
+    expect(story.holdStarts().steady(1).priorityOf('pageUnresponsive')).toBe('high');
+    story.event({ type: 'outputs', ...story.at(), livingPageCount: 1, soundReadyCount: 1 });
+    expect(story.kinds()).toEqual([]);
+  });
+  test('battery', () => {
+    const story = new Story().steady(1);
+    const battery = (batteryPercent: number): Story =>
+      story.event({ type: 'battery', ...story.at(), sensorId: 'ox', batteryPercent });
+    expect(battery(40).kinds()).toEqual([]);
+    expect(battery(15).priorityOf('batteryLow')).toBe('low');
+    expect(battery(5).priorityOf('batteryLow')).toBe('medium');
+    expect(battery(90).kinds()).toEqual([]);
+  });
+});
+
+describe('floor as a setting', () => {
+  const lower = { ...settings, floorSpo2Percent: percent(80) };
+  test('may not be lowered from a hold to a minute after it', () => {
+    const story = new Story().steady(3);
+    expect(isFloorLoweredDuringHold(settings, lower, isFloorLocked(story.state))).toBe(false);
+    story.holdStarts();
+    expect(isFloorLoweredDuringHold(settings, lower, isFloorLocked(story.state))).toBe(true);
+    expect(isFloorLoweredDuringHold(lower, settings, isFloorLocked(story.state))).toBe(false);
+    story.steady(5).holdEnds().steady(60);
+    expect(isFloorLocked(story.state)).toBe(true);
+    expect(isFloorLocked(story.steady(2).state)).toBe(false);
+  });
+  test('a lowering that reaches the engine in a hold is ignored, a raise is not', () => {
+    const story = new Story().steady(3).holdStarts();
+    story.event({ type: 'settings', ...story.at(), settings: lower });
+    expect(new Set(story.readings(fall(90, 86)).kinds())).toContain('floorBreached');
+    const raised = new Story().steady(3).holdStarts();
+    raised.event({
+      type: 'settings',
+      ...raised.at(),
+      settings: { ...settings, floorSpo2Percent: percent(93) },
+    });
+    expect(raised.readings(fall(95, 91)).has('floorBreached')).toBe(true);
+  });
+  test.each([
+    [50, 70],
+    [99, 95],
+    [Number.NaN, 88],
+  ])('%d becomes %d', (asked, got) => {
+    const state = createAlarmState({ ...settings, floorSpo2Percent: percent(asked) });
+    expect(state.monitor.settings.floorSpo2Percent).toBe(got);
+  });
+});
+
+test('alarms are sorted by priority, then age, and say what to do', () => {
+  const story = new Story({ maxHoldDurationMs: 5_000 }).steady(5);
+  story.event({ type: 'battery', ...story.at(), sensorId: 'ox', batteryPercent: 10 });
+  story.holdStarts().steady(6).readings(fall(90, 86));
+  expect(story.kinds()).toEqual(['floorBreached', 'maxDuration', 'batteryLow']);
+  const floor = story.state.alarms[0]!;
+  expect(floor.message).toMatch(/below the floor of 88 %/);
+  expect(floor.instruction).toMatch(/Stop and breathe.*check on them.*emergency number/);
+});
