@@ -34,6 +34,8 @@ export interface SensorListener {
   packet(packet: SensorPacket): void;
   /** A sensor appeared or its link, battery or name changed. */
   sensorChanged(sensor: SensorStatus): void;
+  /** A sensor nobody was assigned to has not been heard for long and is forgotten. */
+  sensorGone?(sensorId: string): void;
   /** The whole source's state as a sentence with what to do; null when all is well. */
   sourceNotice(notice: string | null): void;
   /** A replay has come to its end. */
@@ -58,6 +60,8 @@ export interface SensorSource {
   readonly source: SensorView['source'];
   /** Begins searching and delivering; resolves when it has begun, and rejects only for a fault of set-up. */
   start(listener: SensorListener): Promise<void>;
+  /** Connects to these and lets all others go, where a source can choose. Called whenever an assignment changes. */
+  setWantedSensors?(sensorIds: ReadonlySet<string>): void;
   /** Closes every link; resolves when nothing more will be delivered. */
   stop(): Promise<void>;
   /**

@@ -1,0 +1,177 @@
+// Bluetooth as a source of packets: runs the link logic on one or more radios and carries out what it asks for.
+// Holds the only timer of the link logic; every decision is in `link-machine.ts`.
+
+import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../ports.ts';
+import {
+  initialLinkState,
+  isQuiet,
+  type LinkConfig,
+  type LinkEvent,
+  type LinkState,
+  type ProfileLink,
+  type RememberedSensor,
+  reduceLinks,
+  type SensorCounts,
+} from './link-machine.ts';
+import { type LinkPolicy, linkPolicy } from './link-policy.ts';
+import type { Radio } from './radio.ts';
+import { platformOf, radioNotice } from './radio-notice.ts';
+import { sensorStatus } from './sensor-status.ts';
+
+export interface BluetoothRadio {
+  readonly radioId: string;
+  readonly radio: Radio;
+  /** 'kernel' for the computer's own adapter, else the address in the settings. */
+  readonly transport: string;
+}
+
+export interface BluetoothSourceOptions {
+  readonly clock: Clock;
+  readonly log: (line: string) => void;
+  readonly radios: readonly BluetoothRadio[];
+  /** Sensors assigned in earlier sessions: connected by themselves as soon as they are heard. */
+  readonly remembered: readonly RememberedSensor[];
+  readonly profiles?: readonly ProfileLink[];
+  /** Every connectable sensor and every notifying characteristic, for capturing raw bytes. */
+  readonly takeEverything?: boolean;
+  readonly policy?: LinkPolicy;
+  readonly platform?: string;
+}
+
+const tickEveryMs = 100;
+const statusEveryMs = 1_000;
+/** For links to close when stopping, before the radios are stopped regardless. */
+const closeLimitMs = 2_500;
+
+export class BluetoothSource implements SensorSource {
+  readonly source = 'bluetooth' as const;
+  readonly #options: BluetoothSourceOptions;
+  readonly #config: LinkConfig;
+  #state: LinkState;
+  #listener: SensorListener | null = null;
+  #sent = new Map<string, string>();
+  #statusAtMs = 0;
+  #notice: string | null = null;
+  #stopTicking: (() => void) | null = null;
+  #whenQuiet: (() => void) | null = null;
+
+  constructor(options: BluetoothSourceOptions) {
+    this.#options = options;
+    this.#config = {
+      policy: options.policy ?? linkPolicy,
+      profiles: options.profiles ?? [],
+      takeEverything: options.takeEverything ?? false,
+    };
+    this.#state = initialLinkState(
+      options.radios.map((radio) => radio.radioId),
+      options.remembered,
+    );
+  }
+
+  async start(listener: SensorListener): Promise<void> {
+    this.#listener = listener;
+    this.#stopTicking = this.#options.clock.every(tickEveryMs, () => this.#tick());
+    this.#sendStatuses();
+    for (const { radioId, radio } of this.#options.radios) {
+      radio.start({
+        event: (event) => this.#take({ type: 'radio', radioId, event, atMs: this.#options.clock.nowMs() }),
+      });
+    }
+  }
+
+  /** The sensors to connect to, all others being let go: call it whenever an assignment changes. */
+  setWantedSensors(sensorIds: ReadonlySet<string>): void {
+    this.#take({ type: 'wanted', sensorIds: new Set(sensorIds), atMs: this.#options.clock.nowMs() });
+  }
+
+  /** What was counted, for the state of health and for tests. */
+  get counts(): {
+    readonly staleEvents: number;
+    readonly sensors: ReadonlyMap<string, SensorCounts>;
+  } {
+    return {
+      staleEvents: this.#state.staleEvents,
+      sensors: new Map([...this.#state.sensors].map(([sensorId, sensor]) => [sensorId, sensor.counts])),
+    };
+  }
+
+  async stop(): Promise<void> {
+    const { clock, radios } = this.#options;
+    this.#take({ type: 'stop', atMs: clock.nowMs() });
+    if (!isQuiet(this.#state)) {
+      await new Promise<void>((resolve) => {
+        const cancel = clock.after(closeLimitMs, resolve);
+        this.#whenQuiet = () => {
+          cancel();
+          resolve();
+        };
+      });
+    }
+    this.#listener = null;
+    this.#stopTicking?.();
+    await Promise.all(radios.map(({ radio }) => radio.stop()));
+  }
+
+  #tick(): void {
+    const nowMs = this.#options.clock.nowMs();
+    this.#take({ type: 'tick', atMs: nowMs });
+    if (nowMs - this.#statusAtMs >= statusEveryMs) this.#sendStatuses();
+  }
+
+  #take(event: LinkEvent): void {
+    const before = this.#state;
+    const { state, effects } = reduceLinks(this.#config, before, event);
+    this.#state = state;
+    for (const effect of effects) {
+      if (effect.type === 'packet') {
+        const { sensorId, characteristic, bytes, atMs } = effect;
+        this.#listener?.packet({ sensorId, characteristic, bytes, receivedAtMs: atMs });
+        continue;
+      }
+      const target = this.#options.radios.find(({ radioId }) => radioId === effect.radioId);
+      if (effect.type === 'command') target?.radio.send(effect.command);
+      else target?.radio.restart(effect.reason);
+    }
+    for (const [sensorId, sensor] of state.sensors) {
+      if (before.sensors.get(sensorId)?.phase !== sensor.phase) this.#sendStatus(sensorId);
+    }
+    for (const sensorId of before.sensors.keys()) {
+      if (!state.sensors.has(sensorId)) {
+        this.#sent.delete(sensorId);
+        this.#listener?.sensorGone?.(sensorId);
+      }
+    }
+    if (before.radios !== state.radios) this.#sendNotice();
+    if (this.#whenQuiet !== null && isQuiet(state)) this.#whenQuiet();
+  }
+
+  #sendStatuses(): void {
+    this.#statusAtMs = this.#options.clock.nowMs();
+    for (const sensorId of this.#state.sensors.keys()) this.#sendStatus(sensorId);
+  }
+
+  #sendStatus(sensorId: string): void {
+    const status: SensorStatus = sensorStatus(
+      this.#state.sensors.get(sensorId)!,
+      this.#config.policy,
+      this.#options.clock.nowMs(),
+    );
+    const text = JSON.stringify(status);
+    if (this.#sent.get(sensorId) === text) return;
+    this.#sent.set(sensorId, text);
+    this.#listener?.sensorChanged(status);
+  }
+
+  #sendNotice(): void {
+    const platform = platformOf(this.#options.platform ?? process.platform);
+    const notices: string[] = [];
+    for (const { radioId, transport } of this.#options.radios) {
+      const problem = this.#state.radios.get(radioId)?.problem;
+      if (problem) notices.push(radioNotice(problem.problem, platform, transport, problem.reason));
+    }
+    const notice = notices.length === 0 ? null : [...new Set(notices)].join(' ');
+    if (notice === this.#notice) return;
+    this.#notice = notice;
+    this.#listener?.sourceNotice(notice);
+  }
+}

@@ -1,0 +1,1188 @@
+// The link logic as a pure state machine: which sensor to connect to and when, each step against its timeout, the
+// watchdog, reconnecting. Events go in, a new state and effects come out; time comes with the events.
+
+import type { ProcessMs } from '../../../shared/units.ts';
+import type { LinkPolicy } from './link-policy.ts';
+import type {
+  DiscoveredCharacteristic,
+  RadioCommand,
+  RadioEvent,
+  RadioProblem,
+  ScanInterest,
+} from './radio.ts';
+import { assigned } from './uuid.ts';
+
+export type SensorKind = 'heartRate' | 'oximeter';
+
+/** What the link logic needs to know of a sensor profile (a sensor that speaks a protocol of its own). */
+export interface ProfileLink {
+  readonly measures: readonly SensorKind[];
+  readonly matchServices: readonly string[];
+  readonly matchNamePrefix: string | null;
+  readonly service: string;
+  readonly notify: string;
+  /** Written in order once subscribed, to make the sensor begin. */
+  readonly start: readonly {
+    readonly characteristic: string;
+    readonly bytes: Uint8Array;
+    readonly withResponse: boolean;
+  }[];
+}
+
+export interface LinkConfig {
+  readonly policy: LinkPolicy;
+  readonly profiles: readonly ProfileLink[];
+  /** Take every connectable sensor and every notifying characteristic: for capturing raw bytes. */
+  readonly takeEverything: boolean;
+}
+
+export type LinkPhase =
+  /** Known and left alone. */
+  | { readonly phase: 'idle' }
+  /** Waiting to hear it advertise, not before `notBeforeMs`. */
+  | {
+      readonly phase: 'searching';
+      readonly notBeforeMs: number;
+      readonly failures: number;
+      readonly lost: boolean;
+      readonly reason: string | null;
+    }
+  | { readonly phase: 'connecting'; readonly link: Link; readonly deadlineMs: number }
+  | { readonly phase: 'discovering'; readonly link: Link; readonly deadlineMs: number }
+  | {
+      readonly phase: 'subscribing';
+      readonly link: Link;
+      readonly deadlineMs: number;
+      readonly steps: readonly SetupStep[];
+      readonly characteristics: readonly DiscoveredCharacteristic[];
+    }
+  | {
+      readonly phase: 'ready';
+      readonly link: Link;
+      readonly readySinceMs: number;
+      readonly characteristics: readonly DiscoveredCharacteristic[];
+      /** Reads still to do, and the one being waited for. */
+      readonly reads: readonly DiscoveredCharacteristic[];
+      readonly reading: {
+        readonly characteristic: string;
+        readonly deadlineMs: number;
+        readonly probe: boolean;
+      } | null;
+      /** When it last answered a question. */
+      readonly lastAnswerAtMs: number;
+      readonly answering: boolean;
+      readonly batteryReadAtMs: number;
+    }
+  /** A disconnect is under way. */
+  | {
+      readonly phase: 'closing';
+      readonly link: Link;
+      readonly deadlineMs: number;
+      readonly reason: string | null;
+      readonly lost: boolean;
+      readonly retryAtMs: number;
+      readonly failures: number;
+    };
+
+export interface Link {
+  readonly linkId: string;
+  readonly radioId: string;
+  /** Failures in a row before this attempt. */
+  readonly failures: number;
+  /** It was connected before and has been missed since. */
+  readonly lost: boolean;
+}
+
+type SetupStep =
+  | {
+      readonly type: 'subscribe';
+      readonly service: string;
+      readonly characteristic: string;
+      readonly vital: boolean;
+    }
+  | {
+      readonly type: 'write';
+      readonly service: string;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+      readonly withResponse: boolean;
+    };
+
+export interface SensorRecord {
+  readonly sensorId: string;
+  readonly peripheralId: string;
+  readonly name: string;
+  readonly services: readonly string[];
+  readonly kinds: readonly SensorKind[];
+  readonly rssiDbm: number | null;
+  /** When it was first heard, or heard again after a silence of `vanishedAfterMs`. */
+  readonly appearedAtMs: number;
+  readonly lastHeardAtMs: number;
+  /** Where it was last heard; an advertisement from before the last attempt is used up. */
+  readonly heard: { readonly radioId: string; readonly atMs: number } | null;
+  readonly wanted: boolean;
+  readonly phase: LinkPhase;
+  /** Number and time of the last packet of the present link; 0 and negative infinity before the first. */
+  readonly lastSequence: number;
+  readonly lastPacketAtMs: number;
+  readonly batteryPercent: number | null;
+  readonly model: string | null;
+  readonly manufacturer: string | null;
+  readonly firmware: string | null;
+  readonly counts: SensorCounts;
+}
+
+export interface SensorCounts {
+  readonly packets: number;
+  /** Times the link was lost after it had worked. */
+  readonly losses: number;
+  readonly failedAttempts: number;
+  /** Packets dropped because they had been delivered before. */
+  readonly duplicates: number;
+  /** Packets dropped because later ones had been delivered, or because their link is of the past. */
+  readonly outOfOrder: number;
+  /** Packets that a link numbered and never delivered. */
+  readonly missed: number;
+}
+
+export interface RadioRecord {
+  readonly radioId: string;
+  readonly on: boolean;
+  readonly problem: { readonly problem: RadioProblem; readonly reason: string } | null;
+  readonly scanning: boolean;
+  /** When scanning last began anew, or ended. */
+  readonly scanChangedAtMs: number;
+  readonly connecting: {
+    readonly linkId: string;
+    readonly sensorId: string;
+    readonly deadlineMs: number;
+    readonly cancelling: boolean;
+  } | null;
+}
+
+export interface LinkState {
+  readonly radios: ReadonlyMap<string, RadioRecord>;
+  readonly sensors: ReadonlyMap<string, SensorRecord>;
+  readonly wanted: ReadonlySet<string>;
+  readonly linksMade: number;
+  readonly stopping: boolean;
+  /** Events that named no live link or sensor: late answers, mostly. Counted, never acted on. */
+  readonly staleEvents: number;
+}
+
+export type LinkEvent =
+  | { readonly type: 'radio'; readonly radioId: string; readonly atMs: ProcessMs; readonly event: RadioEvent }
+  | { readonly type: 'wanted'; readonly atMs: ProcessMs; readonly sensorIds: ReadonlySet<string> }
+  | { readonly type: 'tick'; readonly atMs: ProcessMs }
+  | { readonly type: 'stop'; readonly atMs: ProcessMs };
+
+export type LinkEffect =
+  | { readonly type: 'command'; readonly radioId: string; readonly command: RadioCommand }
+  | { readonly type: 'restartRadio'; readonly radioId: string; readonly reason: string }
+  | {
+      readonly type: 'packet';
+      readonly sensorId: string;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+      readonly atMs: ProcessMs;
+    };
+
+/** Characteristics whose packets are readings, in the order they are subscribed to. */
+const standardStreams: readonly (readonly [service: string, characteristic: string])[] = [
+  [assigned.heartRate, assigned.heartRateMeasurement],
+  [assigned.pulseOximeter, assigned.plxContinuous],
+  [assigned.pulseOximeter, assigned.plxSpotCheck],
+];
+const infoReads: readonly string[] = [
+  assigned.batteryLevel,
+  assigned.modelNumber,
+  assigned.manufacturerName,
+  assigned.firmwareRevision,
+  assigned.bodySensorLocation,
+  assigned.plxFeatures,
+];
+/** Reads that every sensor must answer, for asking "are you there": the device name is mandatory (Core 5.3 Vol 3 Part C s12.1). */
+const probeReads: readonly string[] = [assigned.batteryLevel, assigned.deviceName, ...infoReads];
+
+const noCounts: SensorCounts = {
+  packets: 0,
+  losses: 0,
+  failedAttempts: 0,
+  duplicates: 0,
+  outOfOrder: 0,
+  missed: 0,
+};
+
+/** A sensor of an earlier session: wanted, and known by name before it is heard. */
+export interface RememberedSensor {
+  readonly sensorId: string;
+  readonly name: string;
+  readonly kinds: readonly SensorKind[];
+}
+
+/** The state before anything has happened, with the remembered sensors wanted. */
+export function initialLinkState(
+  radioIds: readonly string[],
+  remembered: readonly RememberedSensor[],
+): LinkState {
+  return {
+    radios: new Map(
+      radioIds.map((radioId) => [
+        radioId,
+        { radioId, on: false, problem: null, scanning: false, scanChangedAtMs: 0, connecting: null },
+      ]),
+    ),
+    sensors: new Map(
+      remembered.map(({ sensorId, name, kinds }) => [
+        sensorId,
+        { ...unheardSensor(sensorId), name, kinds, wanted: true, phase: searching(0, 0, false, null) },
+      ]),
+    ),
+    wanted: new Set(remembered.map(({ sensorId }) => sensorId)),
+    linksMade: 0,
+    stopping: false,
+    staleEvents: 0,
+  };
+}
+
+/** The id the rest of the hub knows a peripheral by. Ids of any origin are cut to what an id may hold. */
+export const sensorIdOf = (peripheralId: string): string =>
+  `bt:${peripheralId.replaceAll(/[^A-Za-z0-9._-]/g, '').slice(0, 60)}`;
+
+/** What a radio should report, given who is wanted. */
+export function scanInterest(config: LinkConfig, state: LinkState): ScanInterest {
+  if (config.takeEverything) return { services: [], namePrefixes: [], peripheralIds: [] };
+  return {
+    services: [
+      assigned.heartRate,
+      assigned.pulseOximeter,
+      ...config.profiles.flatMap((profile) => profile.matchServices),
+    ],
+    namePrefixes: config.profiles.flatMap((profile) =>
+      profile.matchNamePrefix === null ? [] : [profile.matchNamePrefix],
+    ),
+    peripheralIds: [...state.wanted].map((sensorId) => sensorId.replace(/^bt:/, '')),
+  };
+}
+
+/** The profile that fits a sensor, if any: by a service it names, else by how its name begins. */
+export function profileFor(
+  config: LinkConfig,
+  sensor: { readonly name: string; readonly services: readonly string[] },
+): ProfileLink | undefined {
+  return (
+    config.profiles.find((profile) =>
+      profile.matchServices.some((service) => sensor.services.includes(service)),
+    ) ??
+    config.profiles.find(
+      (profile) => profile.matchNamePrefix !== null && sensor.name.startsWith(profile.matchNamePrefix),
+    )
+  );
+}
+
+/** True when no link is open and none is being made or closed. */
+export const isQuiet = (state: LinkState): boolean =>
+  [...state.radios.values()].every((radio) => radio.connecting === null) &&
+  [...state.sensors.values()].every(
+    (sensor) => sensor.phase.phase === 'idle' || sensor.phase.phase === 'searching',
+  );
+
+/** One step of the machine. Never throws; events that make no sense are counted and ignored. */
+export function reduceLinks(
+  config: LinkConfig,
+  state: LinkState,
+  event: LinkEvent,
+): { readonly state: LinkState; readonly effects: readonly LinkEffect[] } {
+  const draft = new Draft(config, state, event.atMs);
+  switch (event.type) {
+    case 'radio':
+      draft.onRadio(event.radioId, event.event);
+      break;
+    case 'wanted':
+      draft.onWanted(event.sensorIds);
+      break;
+    case 'tick':
+      draft.onTick();
+      break;
+    case 'stop':
+      draft.onStop();
+      break;
+  }
+  draft.settle();
+  return draft.finish();
+}
+
+/** Mutable only inside one call of `reduceLinks`. */
+class Draft {
+  readonly #config: LinkConfig;
+  readonly #policy: LinkPolicy;
+  readonly #nowMs: ProcessMs;
+  readonly #radios: Map<string, RadioRecord>;
+  readonly #sensors: Map<string, SensorRecord>;
+  readonly #effects: LinkEffect[] = [];
+  #wanted: ReadonlySet<string>;
+  #linksMade: number;
+  #stopping: boolean;
+  #staleEvents: number;
+
+  constructor(config: LinkConfig, state: LinkState, nowMs: ProcessMs) {
+    this.#config = config;
+    this.#policy = config.policy;
+    this.#nowMs = nowMs;
+    this.#radios = new Map(state.radios);
+    this.#sensors = new Map(state.sensors);
+    this.#wanted = state.wanted;
+    this.#linksMade = state.linksMade;
+    this.#stopping = state.stopping;
+    this.#staleEvents = state.staleEvents;
+  }
+
+  finish(): { state: LinkState; effects: readonly LinkEffect[] } {
+    return {
+      state: {
+        radios: this.#radios,
+        sensors: this.#sensors,
+        wanted: this.#wanted,
+        linksMade: this.#linksMade,
+        stopping: this.#stopping,
+        staleEvents: this.#staleEvents,
+      },
+      effects: this.#effects,
+    };
+  }
+
+  onWanted(sensorIds: ReadonlySet<string>): void {
+    this.#wanted = sensorIds;
+    for (const sensorId of sensorIds) {
+      if (!this.#sensors.has(sensorId)) this.#sensors.set(sensorId, this.#unheardSensor(sensorId));
+    }
+    for (const sensor of this.#sensors.values()) {
+      const wanted = sensorIds.has(sensor.sensorId);
+      if (wanted === sensor.wanted) continue;
+      this.#update(sensor.sensorId, { wanted });
+      if (wanted && sensor.phase.phase === 'idle') {
+        this.#setPhase(sensor.sensorId, searching(this.#nowMs, 0, false, null));
+      } else if (!wanted) {
+        this.#letGo(sensor.sensorId);
+      }
+    }
+    for (const radio of this.#radios.values()) if (radio.on) this.#commandInterest(radio.radioId);
+  }
+
+  onStop(): void {
+    this.#stopping = true;
+    for (const sensorId of [...this.#sensors.keys()]) this.#letGo(sensorId);
+  }
+
+  onTick(): void {
+    const nowMs = this.#nowMs;
+    for (const radio of [...this.#radios.values()]) {
+      const connecting = radio.connecting;
+      if (connecting === null || nowMs < connecting.deadlineMs) continue;
+      if (connecting.cancelling) {
+        this.#restartRadio(radio.radioId, 'the adapter did not give up an attempt to connect');
+      } else {
+        this.#cancel(radio, 'no answer to the attempt to connect');
+      }
+    }
+    for (const sensor of [...this.#sensors.values()]) this.#tickSensor(sensor);
+    this.#forget();
+  }
+
+  #tickSensor(sensor: SensorRecord): void {
+    const phase = sensor.phase;
+    const nowMs = this.#nowMs;
+    if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
+      this.#close(sensor, phase.link, 'its services were not listed in time', phase.link.failures + 1);
+    } else if (phase.phase === 'subscribing' && nowMs >= phase.deadlineMs) {
+      this.#close(sensor, phase.link, 'it did not start sending in time', phase.link.failures + 1);
+    } else if (phase.phase === 'closing' && nowMs >= phase.deadlineMs) {
+      this.#restartRadio(phase.link.radioId, 'the adapter did not confirm a closed link');
+    } else if (phase.phase === 'ready') {
+      this.#watch(sensor, phase);
+    }
+  }
+
+  /** The watchdog of one working link. */
+  #watch(sensor: SensorRecord, phase: Extract<LinkPhase, { phase: 'ready' }>): void {
+    const nowMs = this.#nowMs;
+    const policy = this.#policy;
+    const packetAtMs = Math.max(sensor.lastPacketAtMs, phase.readySinceMs);
+    const heardAtMs = Math.max(packetAtMs, phase.lastAnswerAtMs);
+    if (phase.reading !== null && nowMs >= phase.reading.deadlineMs && phase.answering) {
+      if (phase.reading.probe || nowMs - heardAtMs >= policy.probeAfterSilenceMs + policy.probeTimeoutMs) {
+        this.#setPhase(sensor.sensorId, { ...phase, answering: false });
+        return;
+      }
+      // Readings still come: the read itself was swallowed. Nothing depends on it.
+      this.#setPhase(sensor.sensorId, { ...phase, reading: null });
+      return;
+    }
+    if (!phase.answering) {
+      if (nowMs - heardAtMs >= policy.dropAfterSilenceMs) {
+        this.#close(sensor, phase.link, 'it fell silent and did not answer', 0, true);
+      }
+      return;
+    }
+    if (nowMs - packetAtMs >= policy.renewSilentLinkAfterMs) {
+      this.#close(sensor, phase.link, 'it answered but sent no readings', 0, true);
+      return;
+    }
+    if (nowMs - heardAtMs >= policy.probeAfterSilenceMs) {
+      // A read already under way serves as the question; a second one could only queue behind it.
+      if (phase.reading !== null) {
+        if (!phase.reading.probe) {
+          const deadlineMs = Math.min(phase.reading.deadlineMs, nowMs + policy.probeTimeoutMs);
+          this.#setPhase(sensor.sensorId, {
+            ...phase,
+            reading: { ...phase.reading, deadlineMs, probe: true },
+          });
+        }
+        return;
+      }
+      const probe = probeReads
+        .map((uuid) => readable(phase.characteristics, uuid))
+        .find((candidate) => candidate !== undefined);
+      if (probe === undefined) {
+        // Nothing can be asked: silence alone must do.
+        if (nowMs - heardAtMs >= policy.probeAfterSilenceMs + policy.probeTimeoutMs) {
+          this.#setPhase(sensor.sensorId, { ...phase, answering: false });
+        }
+        return;
+      }
+      this.#read(sensor.sensorId, phase, probe, policy.probeTimeoutMs, true);
+      return;
+    }
+    if (phase.reading !== null) return;
+    const next = phase.reads[0];
+    if (next !== undefined) {
+      this.#read(
+        sensor.sensorId,
+        { ...phase, reads: phase.reads.slice(1) },
+        next,
+        policy.readTimeoutMs,
+        false,
+      );
+      return;
+    }
+    const battery = readable(phase.characteristics, assigned.batteryLevel);
+    if (battery !== undefined && nowMs - phase.batteryReadAtMs >= policy.batteryReadEveryMs) {
+      this.#read(sensor.sensorId, { ...phase, batteryReadAtMs: nowMs }, battery, policy.readTimeoutMs, false);
+    }
+  }
+
+  #read(
+    sensorId: string,
+    phase: Extract<LinkPhase, { phase: 'ready' }>,
+    target: DiscoveredCharacteristic,
+    timeoutMs: number,
+    probe: boolean,
+  ): void {
+    this.#command(phase.link.radioId, {
+      type: 'read',
+      linkId: phase.link.linkId,
+      service: target.service,
+      characteristic: target.characteristic,
+    });
+    this.#setPhase(sensorId, {
+      ...phase,
+      reading: { characteristic: target.characteristic, deadlineMs: this.#nowMs + timeoutMs, probe },
+    });
+  }
+
+  onRadio(radioId: string, event: RadioEvent): void {
+    const radio = this.#radios.get(radioId);
+    if (radio === undefined) {
+      this.#staleEvents += 1;
+      return;
+    }
+    switch (event.type) {
+      case 'on':
+        this.#dropLinksOf(radioId, 'the Bluetooth adapter was started again');
+        this.#radios.set(radioId, {
+          ...radio,
+          on: true,
+          problem: null,
+          scanning: false,
+          scanChangedAtMs: Number.NEGATIVE_INFINITY,
+          connecting: null,
+        });
+        this.#commandInterest(radioId);
+        return;
+      case 'problem':
+        this.#dropLinksOf(radioId, 'the Bluetooth adapter is not available');
+        this.#radios.set(radioId, {
+          ...radio,
+          on: false,
+          problem: { problem: event.problem, reason: event.reason },
+          scanning: false,
+          connecting: null,
+        });
+        return;
+      case 'advertisement':
+        this.#onAdvertisement(radioId, event);
+        return;
+      default:
+        this.#onLinkEvent(radio, event);
+    }
+  }
+
+  #onAdvertisement(radioId: string, event: Extract<RadioEvent, { type: 'advertisement' }>): void {
+    const sensorId = sensorIdOf(event.peripheralId);
+    const known = this.#sensors.get(sensorId);
+    const name = cleanName(event.name) ?? known?.name ?? 'Unnamed sensor';
+    const services = [...new Set([...(known?.services ?? []), ...event.services])].slice(0, 32);
+    const kinds = this.#kindsOf(name, services, known?.kinds ?? []);
+    const wanted = this.#wanted.has(sensorId);
+    if (kinds.length === 0 && !wanted && !this.#config.takeEverything) {
+      this.#staleEvents += 1;
+      return;
+    }
+    const record = known ?? this.#unheardSensor(sensorId);
+    const vanished = event.atMs - record.lastHeardAtMs >= this.#policy.vanishedAfterMs;
+    this.#sensors.set(sensorId, {
+      ...record,
+      peripheralId: event.peripheralId,
+      name,
+      services,
+      kinds,
+      wanted,
+      // 127 is the controller's word for "not available" (Core 5.3 Vol 4 Part E s7.7.65.2).
+      rssiDbm: event.rssiDbm === null || event.rssiDbm >= 20 ? null : event.rssiDbm,
+      appearedAtMs: vanished ? event.atMs : record.appearedAtMs,
+      lastHeardAtMs: event.atMs,
+      heard: event.connectable ? { radioId, atMs: event.atMs } : record.heard,
+    });
+  }
+
+  #onLinkEvent(
+    radio: RadioRecord,
+    event: Exclude<RadioEvent, { type: 'on' | 'problem' | 'advertisement' }>,
+  ): void {
+    const sensor = this.#sensorOfLink(event.linkId);
+    if (event.type === 'connected' || event.type === 'connectFailed') {
+      this.#onConnectResult(radio, sensor, event);
+      return;
+    }
+    if (sensor === undefined) {
+      this.#staleEvents += 1;
+      return;
+    }
+    const phase = sensor.phase;
+    switch (event.type) {
+      case 'notification':
+        this.#onNotification(sensor, event);
+        return;
+      case 'disconnected':
+        this.#onDisconnected(sensor, event.reason);
+        return;
+      case 'discovered':
+        if (phase.phase === 'discovering') this.#onDiscovered(sensor, phase.link, event.characteristics);
+        else this.#staleEvents += 1;
+        return;
+      case 'subscribed':
+      case 'written':
+        this.#onStepDone(sensor, event.type === 'subscribed' ? 'subscribe' : 'write', event.characteristic);
+        return;
+      case 'readDone':
+        this.#onRead(sensor, event);
+        return;
+      case 'stepFailed':
+        this.#onStepFailed(sensor, event.step, event.reason);
+        return;
+    }
+  }
+
+  #onConnectResult(
+    radio: RadioRecord,
+    sensor: SensorRecord | undefined,
+    event: Extract<RadioEvent, { type: 'connected' | 'connectFailed' }>,
+  ): void {
+    const attempt = radio.connecting?.linkId === event.linkId ? radio.connecting : null;
+    if (attempt !== null) this.#radios.set(radio.radioId, { ...radio, connecting: null });
+    if (sensor === undefined || sensor.phase.phase !== 'connecting') {
+      this.#staleEvents += 1;
+      // A link that nobody waits for any more must not stay open.
+      if (event.type === 'connected' && sensor === undefined) {
+        this.#command(radio.radioId, { type: 'disconnect', linkId: event.linkId });
+      }
+      return;
+    }
+    const link = sensor.phase.link;
+    if (event.type === 'connectFailed') {
+      this.#failAttempt(sensor, link, event.reason);
+      return;
+    }
+    if (attempt?.cancelling || !sensor.wanted || this.#stopping) {
+      this.#close(sensor, link, 'the attempt to connect had been given up', link.failures + 1);
+      return;
+    }
+    this.#command(link.radioId, {
+      type: 'discover',
+      linkId: link.linkId,
+      services: this.#servicesToDiscover(),
+    });
+    this.#setPhase(sensor.sensorId, {
+      phase: 'discovering',
+      link,
+      deadlineMs: this.#nowMs + this.#policy.discoverTimeoutMs,
+    });
+  }
+
+  #onDiscovered(
+    sensor: SensorRecord,
+    link: Link,
+    characteristics: readonly DiscoveredCharacteristic[],
+  ): void {
+    const services = [...new Set([...sensor.services, ...characteristics.map((found) => found.service)])];
+    this.#update(sensor.sensorId, {
+      services,
+      kinds: this.#kindsOf(sensor.name, services, sensor.kinds),
+    });
+    const steps = this.#setupSteps(sensor.name, services, characteristics);
+    if (!steps.some((step) => step.type === 'subscribe' && step.vital)) {
+      this.#close(
+        sensor,
+        link,
+        'it offers no readings this hub understands; a sensor profile may help',
+        link.failures + 1,
+        false,
+        this.#policy.uselessRetryMs,
+      );
+      return;
+    }
+    this.#startStep(sensor.sensorId, link, steps, characteristics);
+  }
+
+  #setupSteps(
+    name: string,
+    services: readonly string[],
+    characteristics: readonly DiscoveredCharacteristic[],
+  ): readonly SetupStep[] {
+    const steps: SetupStep[] = [];
+    const has = (service: string, characteristic: string) =>
+      characteristics.find(
+        (found) =>
+          found.service === service && found.characteristic === characteristic && canNotify(found.properties),
+      );
+    const subscribe = (service: string, characteristic: string, vital: boolean) => {
+      if (!steps.some((step) => step.service === service && step.characteristic === characteristic)) {
+        steps.push({ type: 'subscribe', service, characteristic, vital });
+      }
+    };
+    for (const [service, characteristic] of standardStreams) {
+      if (has(service, characteristic)) subscribe(service, characteristic, true);
+    }
+    const profile = profileFor(this.#config, { name, services });
+    if (profile !== undefined && has(profile.service, profile.notify)) {
+      subscribe(profile.service, profile.notify, true);
+      for (const command of profile.start) {
+        steps.push({ type: 'write', service: profile.service, ...command });
+      }
+    }
+    if (this.#config.takeEverything) {
+      for (const found of characteristics) {
+        if (canNotify(found.properties)) subscribe(found.service, found.characteristic, true);
+      }
+    }
+    if (has(assigned.battery, assigned.batteryLevel)) {
+      subscribe(assigned.battery, assigned.batteryLevel, false);
+    }
+    return steps;
+  }
+
+  #startStep(
+    sensorId: string,
+    link: Link,
+    steps: readonly SetupStep[],
+    characteristics: readonly DiscoveredCharacteristic[],
+  ): void {
+    const step = steps[0];
+    if (step === undefined) {
+      const nowMs = this.#nowMs;
+      this.#setPhase(sensorId, {
+        phase: 'ready',
+        link,
+        readySinceMs: nowMs,
+        characteristics,
+        reads: infoReads.flatMap((uuid) => readable(characteristics, uuid) ?? []),
+        reading: null,
+        lastAnswerAtMs: nowMs,
+        answering: true,
+        batteryReadAtMs: nowMs,
+      });
+      return;
+    }
+    this.#command(
+      link.radioId,
+      step.type === 'subscribe'
+        ? {
+            type: 'subscribe',
+            linkId: link.linkId,
+            service: step.service,
+            characteristic: step.characteristic,
+          }
+        : {
+            type: 'write',
+            linkId: link.linkId,
+            service: step.service,
+            characteristic: step.characteristic,
+            bytes: step.bytes,
+            withResponse: step.withResponse,
+          },
+    );
+    this.#setPhase(sensorId, {
+      phase: 'subscribing',
+      link,
+      deadlineMs:
+        this.#nowMs +
+        (step.type === 'subscribe' ? this.#policy.subscribeTimeoutMs : this.#policy.writeTimeoutMs),
+      steps,
+      characteristics,
+    });
+  }
+
+  #onStepDone(sensor: SensorRecord, type: SetupStep['type'], characteristic: string): void {
+    const phase = sensor.phase;
+    const step = phase.phase === 'subscribing' ? phase.steps[0] : undefined;
+    if (phase.phase !== 'subscribing' || step?.type !== type || step.characteristic !== characteristic) {
+      this.#staleEvents += 1;
+      return;
+    }
+    this.#startStep(sensor.sensorId, phase.link, phase.steps.slice(1), phase.characteristics);
+  }
+
+  #onStepFailed(
+    sensor: SensorRecord,
+    step: 'discover' | 'subscribe' | 'read' | 'write',
+    reason: string,
+  ): void {
+    const phase = sensor.phase;
+    if (phase.phase === 'discovering' && step === 'discover') {
+      this.#close(
+        sensor,
+        phase.link,
+        `its services could not be listed (${reason})`,
+        phase.link.failures + 1,
+      );
+    } else if (phase.phase === 'subscribing' && (step === 'subscribe' || step === 'write')) {
+      const failed = phase.steps[0];
+      if (failed?.type === 'subscribe' && !failed.vital) {
+        this.#startStep(sensor.sensorId, phase.link, phase.steps.slice(1), phase.characteristics);
+      } else {
+        this.#close(sensor, phase.link, `it did not start sending (${reason})`, phase.link.failures + 1);
+      }
+    } else if (phase.phase === 'ready' && step === 'read' && phase.reading !== null) {
+      // A refusal is an answer: the sensor is there.
+      this.#setPhase(sensor.sensorId, {
+        ...phase,
+        reading: null,
+        answering: true,
+        lastAnswerAtMs: this.#nowMs,
+      });
+    } else {
+      this.#staleEvents += 1;
+    }
+  }
+
+  #onRead(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'readDone' }>): void {
+    const phase = sensor.phase;
+    if (phase.phase !== 'ready') {
+      this.#staleEvents += 1;
+      return;
+    }
+    this.#setPhase(sensor.sensorId, {
+      ...phase,
+      reading: phase.reading?.characteristic === event.characteristic ? null : phase.reading,
+      answering: true,
+      lastAnswerAtMs: this.#nowMs,
+    });
+    if (event.bytes.length === 0) return;
+    this.#learn(sensor.sensorId, event.characteristic, event.bytes);
+    if (event.characteristic !== assigned.deviceName) {
+      this.#effects.push({
+        type: 'packet',
+        sensorId: sensor.sensorId,
+        characteristic: event.characteristic,
+        bytes: event.bytes,
+        atMs: event.atMs,
+      });
+    }
+  }
+
+  #onNotification(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'notification' }>): void {
+    const phase = sensor.phase;
+    if (phase.phase !== 'subscribing' && phase.phase !== 'ready') {
+      this.#count(sensor.sensorId, { outOfOrder: 1 });
+      return;
+    }
+    if (event.sequence <= sensor.lastSequence) {
+      this.#count(
+        sensor.sensorId,
+        event.sequence === sensor.lastSequence ? { duplicates: 1 } : { outOfOrder: 1 },
+      );
+      return;
+    }
+    this.#count(sensor.sensorId, { packets: 1, missed: event.sequence - sensor.lastSequence - 1 });
+    // The clock's offset is an estimate that gets better; a sensor's packets never go back in time for it.
+    const atMs = Math.max(event.atMs, sensor.lastPacketAtMs) as ProcessMs;
+    this.#update(sensor.sensorId, { lastSequence: event.sequence, lastPacketAtMs: atMs });
+    if (phase.phase === 'ready' && !phase.answering) {
+      this.#setPhase(sensor.sensorId, { ...phase, answering: true, reading: null });
+    }
+    if (event.characteristic === assigned.batteryLevel) {
+      this.#learn(sensor.sensorId, event.characteristic, event.bytes);
+    }
+    this.#effects.push({
+      type: 'packet',
+      sensorId: sensor.sensorId,
+      characteristic: event.characteristic,
+      bytes: event.bytes,
+      atMs,
+    });
+  }
+
+  #learn(sensorId: string, characteristic: string, bytes: Uint8Array): void {
+    const first = bytes[0];
+    if (characteristic === assigned.batteryLevel) {
+      if (first !== undefined && first <= 100) this.#update(sensorId, { batteryPercent: first });
+    } else if (characteristic === assigned.modelNumber) {
+      this.#update(sensorId, { model: readableText(bytes) });
+    } else if (characteristic === assigned.manufacturerName) {
+      this.#update(sensorId, { manufacturer: readableText(bytes) });
+    } else if (characteristic === assigned.firmwareRevision) {
+      this.#update(sensorId, { firmware: readableText(bytes) });
+    }
+  }
+
+  #onDisconnected(sensor: SensorRecord, reason: string): void {
+    const phase = sensor.phase;
+    if (phase.phase === 'idle' || phase.phase === 'searching') {
+      this.#staleEvents += 1;
+      return;
+    }
+    if (phase.phase === 'closing') {
+      this.#afterLink(sensor, phase.failures, phase.lost, phase.reason, phase.retryAtMs);
+      return;
+    }
+    if (phase.phase === 'ready') {
+      this.#count(sensor.sensorId, { losses: 1 });
+      this.#afterLink(sensor, 0, true, `the link was lost (${reason})`, this.#nowMs);
+      return;
+    }
+    this.#freeSlot(phase.link);
+    this.#failAttempt(sensor, phase.link, `the link was lost while it was being set up (${reason})`);
+  }
+
+  #failAttempt(sensor: SensorRecord, link: Link, reason: string): void {
+    this.#count(sensor.sensorId, { failedAttempts: 1 });
+    const failures = link.failures + 1;
+    this.#afterLink(sensor, failures, link.lost, reason, this.#nowMs + this.#retryDelayMs(failures));
+  }
+
+  /** A link or an attempt is over and the adapter has let go of it. */
+  #afterLink(
+    sensor: SensorRecord,
+    failures: number,
+    lost: boolean,
+    reason: string | null,
+    notBeforeMs: number,
+  ): void {
+    this.#setPhase(
+      sensor.sensorId,
+      sensor.wanted && !this.#stopping ? searching(notBeforeMs, failures, lost, reason) : { phase: 'idle' },
+    );
+  }
+
+  /** Asks for the end of a link that is open. Whatever comes over it from now on is not delivered. */
+  #close(
+    sensor: SensorRecord,
+    link: Link,
+    reason: string | null,
+    failures: number,
+    wasWorking = false,
+    retryDelayMs = this.#retryDelayMs(failures),
+  ): void {
+    this.#freeSlot(link);
+    this.#count(sensor.sensorId, wasWorking ? { losses: 1 } : { failedAttempts: failures > 0 ? 1 : 0 });
+    this.#command(link.radioId, { type: 'disconnect', linkId: link.linkId });
+    this.#setPhase(sensor.sensorId, {
+      phase: 'closing',
+      link,
+      deadlineMs: this.#nowMs + this.#policy.closeTimeoutMs,
+      reason,
+      lost: wasWorking || link.lost,
+      retryAtMs: this.#nowMs + retryDelayMs,
+      failures,
+    });
+  }
+
+  /** The sensor is not wanted any more, or the hub stops. */
+  #letGo(sensorId: string): void {
+    const sensor = this.#sensors.get(sensorId)!;
+    const phase = sensor.phase;
+    if (phase.phase === 'connecting') {
+      const radio = this.#radios.get(phase.link.radioId);
+      if (radio?.connecting?.linkId === phase.link.linkId && !radio.connecting.cancelling) {
+        this.#cancel(radio, 'no longer wanted');
+      }
+    } else if (phase.phase === 'searching') {
+      this.#setPhase(sensorId, { phase: 'idle' });
+    } else if (phase.phase !== 'idle' && phase.phase !== 'closing') {
+      this.#close(sensor, phase.link, null, 0);
+    }
+  }
+
+  #cancel(radio: RadioRecord, _reason: string): void {
+    const connecting = radio.connecting!;
+    this.#command(radio.radioId, { type: 'cancelConnect', linkId: connecting.linkId });
+    this.#radios.set(radio.radioId, {
+      ...radio,
+      connecting: {
+        ...connecting,
+        cancelling: true,
+        deadlineMs: this.#nowMs + this.#policy.cancelTimeoutMs,
+      },
+    });
+  }
+
+  #restartRadio(radioId: string, reason: string): void {
+    const radio = this.#radios.get(radioId)!;
+    this.#effects.push({ type: 'restartRadio', radioId, reason });
+    this.#dropLinksOf(radioId, reason);
+    this.#radios.set(radioId, {
+      ...radio,
+      on: false,
+      problem: { problem: 'radioProcessFailed', reason },
+      scanning: false,
+      connecting: null,
+    });
+  }
+
+  /** Every link of a radio is gone without further word. */
+  #dropLinksOf(radioId: string, reason: string): void {
+    for (const sensor of [...this.#sensors.values()]) {
+      const phase = sensor.phase;
+      if ('link' in phase && phase.link.radioId === radioId) {
+        const working = phase.phase === 'ready';
+        if (working) this.#count(sensor.sensorId, { losses: 1 });
+        this.#afterLink(sensor, 0, working || phase.link.lost, reason, this.#nowMs);
+      }
+      if (sensor.heard?.radioId === radioId) this.#update(sensor.sensorId, { heard: null });
+    }
+  }
+
+  /** After every event: who may connect now, and who should be scanning. */
+  settle(): void {
+    if (this.#stopping) {
+      for (const radio of [...this.#radios.values()])
+        if (radio.on && radio.scanning) this.#scan(radio, false);
+      return;
+    }
+    for (const { radioId } of [...this.#radios.values()]) {
+      const radio = this.#radios.get(radioId)!;
+      if (!radio.on || radio.connecting !== null) continue;
+      const next = this.#nextToConnect(radioId);
+      if (next !== undefined) this.#connect(radio, next);
+      else this.#settleScan(radio);
+    }
+  }
+
+  #nextToConnect(radioId: string): SensorRecord | undefined {
+    let best: SensorRecord | undefined;
+    for (const sensor of this.#sensors.values()) {
+      const { phase, heard } = sensor;
+      if (phase.phase !== 'searching' || !sensor.wanted || heard?.radioId !== radioId) continue;
+      if (this.#nowMs < phase.notBeforeMs) continue;
+      if (this.#nowMs - heard.atMs > this.#policy.freshAdvertisementMs) continue;
+      // Whoever failed least goes first, so that a sensor on the edge of range delays nobody else.
+      if (best === undefined || phase.failures < failuresOf(best)) best = sensor;
+    }
+    return best;
+  }
+
+  #connect(radio: RadioRecord, sensor: SensorRecord): void {
+    if (sensor.phase.phase !== 'searching') return;
+    if (radio.scanning) this.#scan(radio, false);
+    this.#linksMade += 1;
+    const link: Link = {
+      linkId: `${radio.radioId}-${this.#linksMade}`,
+      radioId: radio.radioId,
+      failures: sensor.phase.failures,
+      lost: sensor.phase.lost,
+    };
+    const deadlineMs = this.#nowMs + this.#policy.connectTimeoutMs;
+    this.#command(radio.radioId, {
+      type: 'connect',
+      linkId: link.linkId,
+      peripheralId: sensor.peripheralId,
+    });
+    this.#radios.set(radio.radioId, {
+      ...this.#radios.get(radio.radioId)!,
+      connecting: { linkId: link.linkId, sensorId: sensor.sensorId, deadlineMs, cancelling: false },
+    });
+    this.#update(sensor.sensorId, {
+      heard: null,
+      lastSequence: 0,
+      lastPacketAtMs: Number.NEGATIVE_INFINITY,
+    });
+    this.#setPhase(sensor.sensorId, { phase: 'connecting', link, deadlineMs });
+  }
+
+  #settleScan(radio: RadioRecord): void {
+    const sensors = [...this.#sensors.values()];
+    const missing = sensors.some((sensor) => sensor.wanted && sensor.phase.phase === 'searching');
+    const resting = !missing && sensors.some((sensor) => sensor.wanted);
+    const sinceMs = this.#nowMs - radio.scanChangedAtMs;
+    if (!radio.scanning) {
+      if (!resting || sinceMs >= this.#policy.restScanOffMs) this.#scan(radio, true);
+    } else if (resting) {
+      if (sinceMs >= this.#policy.restScanOnMs) this.#scan(radio, false);
+    } else if (sinceMs >= this.#policy.scanRefreshMs) {
+      this.#scan(radio, true);
+    }
+  }
+
+  #scan(radio: RadioRecord, on: boolean): void {
+    this.#command(radio.radioId, { type: 'scan', on });
+    this.#radios.set(radio.radioId, {
+      ...this.#radios.get(radio.radioId)!,
+      scanning: on,
+      scanChangedAtMs: this.#nowMs,
+    });
+  }
+
+  /** Lets go of sensors that nobody wants and nobody hears, and of the oldest when there are too many. */
+  #forget(): void {
+    const unwanted: SensorRecord[] = [];
+    for (const sensor of [...this.#sensors.values()]) {
+      if (sensor.wanted || sensor.phase.phase !== 'idle') continue;
+      if (this.#nowMs - sensor.lastHeardAtMs >= this.#policy.forgetAfterMs) {
+        this.#sensors.delete(sensor.sensorId);
+      } else {
+        unwanted.push(sensor);
+      }
+    }
+    unwanted.sort((a, b) => b.lastHeardAtMs - a.lastHeardAtMs);
+    for (const sensor of unwanted.slice(this.#policy.mostUnwanted)) this.#sensors.delete(sensor.sensorId);
+  }
+
+  #kindsOf(name: string, services: readonly string[], known: readonly SensorKind[]): readonly SensorKind[] {
+    const kinds = new Set<SensorKind>(known);
+    if (services.includes(assigned.heartRate)) kinds.add('heartRate');
+    if (services.includes(assigned.pulseOximeter)) kinds.add('oximeter');
+    for (const kind of profileFor(this.#config, { name, services })?.measures ?? []) kinds.add(kind);
+    return kinds.size === known.length ? known : [...kinds];
+  }
+
+  #servicesToDiscover(): readonly string[] {
+    if (this.#config.takeEverything) return [];
+    return [
+      assigned.genericAccess,
+      assigned.heartRate,
+      assigned.pulseOximeter,
+      assigned.battery,
+      assigned.deviceInformation,
+      ...this.#config.profiles.map((profile) => profile.service),
+    ];
+  }
+
+  #unheardSensor(sensorId: string): SensorRecord {
+    return this.#wanted.has(sensorId)
+      ? { ...unheardSensor(sensorId), wanted: true, phase: searching(this.#nowMs, 0, false, null) }
+      : unheardSensor(sensorId);
+  }
+
+  #freeSlot(link: Link): void {
+    const radio = this.#radios.get(link.radioId);
+    if (radio?.connecting?.linkId === link.linkId) {
+      this.#radios.set(link.radioId, { ...radio, connecting: null });
+    }
+  }
+
+  #retryDelayMs(failures: number): number {
+    const delays = this.#policy.retryDelaysMs;
+    return failures === 0 ? 0 : delays[Math.min(failures, delays.length) - 1]!;
+  }
+
+  #sensorOfLink(linkId: string): SensorRecord | undefined {
+    for (const sensor of this.#sensors.values()) {
+      if ('link' in sensor.phase && sensor.phase.link.linkId === linkId) return sensor;
+    }
+    return undefined;
+  }
+
+  #command(radioId: string, command: RadioCommand): void {
+    this.#effects.push({ type: 'command', radioId, command });
+  }
+
+  #commandInterest(radioId: string): void {
+    const { state } = this.finish();
+    this.#command(radioId, { type: 'interest', interest: scanInterest(this.#config, state) });
+  }
+
+  #setPhase(sensorId: string, phase: LinkPhase): void {
+    this.#update(sensorId, { phase });
+  }
+
+  #update(sensorId: string, change: Partial<SensorRecord>): void {
+    this.#sensors.set(sensorId, { ...this.#sensors.get(sensorId)!, ...change });
+  }
+
+  #count(sensorId: string, change: Partial<SensorCounts>): void {
+    const counts = { ...this.#sensors.get(sensorId)!.counts };
+    for (const [key, by] of Object.entries(change)) counts[key as keyof SensorCounts] += by;
+    this.#update(sensorId, { counts });
+  }
+}
+
+const unheardSensor = (sensorId: string): SensorRecord => ({
+  sensorId,
+  peripheralId: sensorId.replace(/^bt:/, ''),
+  name: 'Remembered sensor',
+  services: [],
+  kinds: [],
+  rssiDbm: null,
+  appearedAtMs: Number.NEGATIVE_INFINITY,
+  lastHeardAtMs: Number.NEGATIVE_INFINITY,
+  heard: null,
+  wanted: false,
+  phase: { phase: 'idle' },
+  lastSequence: 0,
+  lastPacketAtMs: Number.NEGATIVE_INFINITY,
+  batteryPercent: null,
+  model: null,
+  manufacturer: null,
+  firmware: null,
+  counts: noCounts,
+});
+
+const searching = (
+  notBeforeMs: number,
+  failures: number,
+  lost: boolean,
+  reason: string | null,
+): LinkPhase => ({ phase: 'searching', notBeforeMs, failures, lost, reason });
+
+const failuresOf = (sensor: SensorRecord): number =>
+  sensor.phase.phase === 'searching' ? sensor.phase.failures : 0;
+
+const canNotify = (properties: readonly string[]): boolean =>
+  properties.includes('notify') || properties.includes('indicate');
+
+const readable = (
+  characteristics: readonly DiscoveredCharacteristic[],
+  uuid: string,
+): DiscoveredCharacteristic | undefined =>
+  characteristics.find((found) => found.characteristic === uuid && found.properties.includes('read'));
+
+/** A name fit to show: no control characters, at most 40 characters; null when nothing is left. */
+function cleanName(name: string | null): string | null {
+  const clean = (name ?? '').replaceAll(/\p{C}/gu, '').trim().slice(0, 40);
+  return clean === '' ? null : clean;
+}
+
+/** Text that a sensor sent, shown as it came but for what cannot be shown. */
+function readableText(bytes: Uint8Array): string | null {
+  return cleanName(String.fromCharCode(...bytes.slice(0, 64)).replaceAll(/[^\x20-\x7e]/g, ''));
+}

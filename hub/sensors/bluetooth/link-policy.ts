@@ -1,0 +1,49 @@
+// The numbers that the link logic runs on. Times in milliseconds. Where a number has no source it says so.
+
+/** Common practice, no source, unless a line says otherwise. */
+export const linkPolicy = {
+  /** A sensor heard longer ago than this is not worth a connection attempt: sensors advertise at least about once a second. */
+  freshAdvertisementMs: 2_000,
+  /** A sensor that advertises accepts within a few of its advertising intervals (at most 1.3 s for common sensors). */
+  connectTimeoutMs: 3_000,
+  /** For the adapter to confirm that it gave an attempt up. Beyond it the adapter is stuck. */
+  cancelTimeoutMs: 2_000,
+  /** A full table over a slow link of 100 ms connection interval takes about 3 s. */
+  discoverTimeoutMs: 8_000,
+  subscribeTimeoutMs: 4_000,
+  writeTimeoutMs: 4_000,
+  /** Longer than the one second at which heart rate and oximetry are notified, with room for a lost packet's repeat. */
+  probeAfterSilenceMs: 1_700,
+  /** With the above, silence is on the page within 3 s of the last packet, as the watchdog promises. */
+  probeTimeoutMs: 900,
+  /** A link silent and unanswering this long is given up; until then a packet revives it without a reconnect. */
+  dropAfterSilenceMs: 5_000,
+  /** A sensor that answers but sends nothing (finger out) is left alone this long before its link is made anew. */
+  renewSilentLinkAfterMs: 60_000,
+  /** Reads of battery and device information, which nothing waits for. */
+  readTimeoutMs: 5_000,
+  batteryReadEveryMs: 300_000,
+  /** Longest for a controller to confirm a closed link: the supervision timeout (Core 5.3 Vol 6 Part B s4.5.2) plus room. */
+  closeTimeoutMs: 10_000,
+  /** Scanning is begun anew this often while a sensor is missed, past controllers that report each sensor once. */
+  scanRefreshMs: 2_000,
+  /** With every wanted sensor connected, scanning only looks in now and then: it takes air time from the links. */
+  restScanOnMs: 2_000,
+  restScanOffMs: 6_000,
+  /** Waits after the first, second, ... failure in a row. The first retry is at once: most failures are chance. */
+  retryDelaysMs: [0, 1_000, 2_000, 4_000, 8_000],
+  /** After finding that a sensor offers nothing usable. */
+  uselessRetryMs: 60_000,
+  /** Sensors nobody wants are forgotten after this silence, so that rotating addresses do not pile up. */
+  forgetAfterMs: 120_000,
+  /** Most unwanted sensors remembered at once; the longest unheard go first. */
+  mostUnwanted: 64,
+  /** Unheard this long, longer than a pause of scanning, a sensor counts as switched off or gone. */
+  vanishedAfterMs: 9_000,
+  /** A sensor that appeared this recently is pointed out, so that switching one on tells which it is. */
+  justAppearedMs: 15_000,
+  /** At this charge a notice asks for a change before the next session. */
+  lowBatteryPercent: 20,
+} as const;
+
+export type LinkPolicy = { readonly [Key in keyof typeof linkPolicy]: (typeof linkPolicy)[Key] };

@@ -1,0 +1,393 @@
+// Speaks the radio port on top of a Bluetooth library, inside the radio process. Stamps arrivals, keeps one listener
+// on each characteristic, and reports the end of every attempt exactly once. It has no timeouts and no policy: those
+// belong to the link logic on the other side of the pipe.
+
+import { processMs } from '../../../shared/units.ts';
+import type { Noble, NobleCharacteristic, NoblePeripheral } from './noble-library.ts';
+import type { RadioCommand, RadioEvent, RadioProblem, ScanInterest } from './radio.ts';
+import { problemOf } from './radio-notice.ts';
+import { shortUuid } from './uuid.ts';
+
+interface OpenLink {
+  readonly linkId: string;
+  readonly peripheral: NoblePeripheral;
+  state: 'connecting' | 'cancelling' | 'open' | 'ended';
+  readonly characteristics: Map<string, NobleCharacteristic>;
+  sequence: number;
+}
+
+/** How often one sensor's advertisements are passed on: often enough for "fresh", rare enough for a crowded room. */
+const advertisementEveryMs = 200;
+/** Peripherals that the library keeps for ever are dropped after this silence (rotating addresses). */
+const purgeAfterMs = 60_000;
+const cancelPollMs = 20;
+const cancelPollLimitMs = 1_800;
+/** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
+const stateTimeoutMs = process.platform === 'darwin' ? 20_000 : 5_000;
+
+/** Runs until the process ends. `emit` receives everything; times are `performance.now()` of this process. */
+export class NobleRadio {
+  readonly #noble: Noble;
+  readonly #emit: (event: RadioEvent) => void;
+  readonly #links = new Map<string, OpenLink>();
+  readonly #lastAdvertisedAtMs = new Map<string, number>();
+  readonly #known = new Map<string, NoblePeripheral>();
+  #interest: ScanInterest = { services: [], namePrefixes: [], peripheralIds: [] };
+  #scanWanted = false;
+  #scan: 'off' | 'starting' | 'on' | 'stopping' = 'off';
+  #on = false;
+  #purgeTimer: NodeJS.Timeout | undefined;
+  #stateTimer: NodeJS.Timeout | undefined;
+
+  constructor(noble: Noble, emit: (event: RadioEvent) => void) {
+    this.#noble = noble;
+    this.#emit = emit;
+  }
+
+  start(): void {
+    const noble = this.#noble;
+    noble.on('warning', (message: unknown) => {
+      const text = String(message);
+      if (/initiali[sz]ation/i.test(text)) this.#problem(problemOf(text), text);
+    });
+    noble.on('discover', (peripheral: NoblePeripheral) => this.#onDiscover(peripheral));
+    noble.on('scanStart', () => {
+      if (this.#scan === 'starting') this.#scan = 'on';
+      if (!this.#scanWanted) this.#stopScan();
+    });
+    noble.on('scanStop', () => {
+      if (this.#scan !== 'stopping') return;
+      this.#scan = 'off';
+      if (this.#scanWanted) this.#startScan();
+    });
+    this.#stateTimer = setTimeout(
+      () => this.#problem('noAdapter', 'the adapter did not answer'),
+      stateTimeoutMs,
+    );
+    this.#purgeTimer = setInterval(() => this.#purge(), purgeAfterMs / 4);
+    // The library begins its work when this listener is added.
+    noble.on('stateChange', (state: string) => this.#onState(state));
+  }
+
+  #onState(state: string): void {
+    if (state === 'unknown' || state === 'resetting') return;
+    clearTimeout(this.#stateTimer);
+    if (state === 'poweredOn') {
+      if (this.#on) return;
+      this.#on = true;
+      this.#emit({ type: 'on' });
+    } else if (state === 'unauthorized') this.#problem('noPermission', '');
+    else if (state === 'unsupported') this.#problem('unsupported', '');
+    else this.#problem('adapterOff', '');
+  }
+
+  #problem(problem: RadioProblem, reason: string): void {
+    clearTimeout(this.#stateTimer);
+    this.#on = false;
+    this.#links.clear();
+    this.#emit({ type: 'problem', problem, reason });
+  }
+
+  handle(command: RadioCommand): void {
+    switch (command.type) {
+      case 'interest':
+        this.#interest = command.interest;
+        return;
+      case 'scan':
+        this.#setScan(command.on);
+        return;
+      case 'connect':
+        this.#connect(command.linkId, command.peripheralId);
+        return;
+      case 'cancelConnect':
+        this.#cancel(command.linkId);
+        return;
+      case 'disconnect':
+        this.#disconnect(command.linkId);
+        return;
+      default: {
+        const link = this.#links.get(command.linkId);
+        if (link?.state !== 'open') return;
+        const step = this.#step(link, command);
+        step.catch((error: unknown) => {
+          if (link.state !== 'open') return;
+          this.#emit({
+            type: 'stepFailed',
+            linkId: link.linkId,
+            step: command.type,
+            reason: messageOf(error),
+          });
+        });
+      }
+    }
+  }
+
+  #setScan(on: boolean): void {
+    this.#scanWanted = on;
+    if (!on) this.#stopScan();
+    else if (this.#scan === 'off') this.#startScan();
+    // Already scanning: end it, and `scanStop` begins it anew.
+    else if (this.#scan === 'on') this.#stopScan();
+    else if (this.#scan === 'stopping') this.#nudgeScan();
+  }
+
+  /** A stop that the adapter never confirmed must not end scanning for good. */
+  #nudgeScan(): void {
+    this.#scan = 'off';
+    this.#startScan();
+  }
+
+  #startScan(): void {
+    if (!this.#on) return;
+    this.#scan = 'starting';
+    try {
+      this.#noble.startScanning([], true);
+    } catch {
+      this.#scan = 'off';
+    }
+  }
+
+  #stopScan(): void {
+    if (this.#scan === 'off') return;
+    this.#scan = 'stopping';
+    this.#noble.stopScanning();
+  }
+
+  #onDiscover(peripheral: NoblePeripheral): void {
+    const nowMs = performance.now();
+    const heardAtMs = this.#lastAdvertisedAtMs.get(peripheral.id);
+    this.#known.set(peripheral.id, peripheral);
+    if (heardAtMs !== undefined && nowMs - heardAtMs < advertisementEveryMs) return;
+    this.#lastAdvertisedAtMs.set(peripheral.id, nowMs);
+    const advertisement = peripheral.advertisement ?? {};
+    const services = [
+      ...(advertisement.serviceUuids ?? []),
+      ...(advertisement.serviceData ?? []).map((data) => data.uuid),
+    ].map(shortUuid);
+    const name = advertisement.localName ?? null;
+    if (!this.#isOfInterest(peripheral.id, name, services)) return;
+    this.#emit({
+      type: 'advertisement',
+      peripheralId: peripheral.id,
+      name,
+      services: [...new Set(services)],
+      rssiDbm: peripheral.rssi ?? null,
+      connectable: peripheral.connectable !== false,
+      atMs: processMs(nowMs),
+    });
+  }
+
+  #isOfInterest(id: string, name: string | null, services: readonly string[]): boolean {
+    const { services: wanted, namePrefixes, peripheralIds } = this.#interest;
+    if (wanted.length + namePrefixes.length + peripheralIds.length === 0) return true;
+    return (
+      peripheralIds.includes(id) ||
+      services.some((service) => wanted.includes(service)) ||
+      (name !== null && namePrefixes.some((prefix) => name.startsWith(prefix)))
+    );
+  }
+
+  #connect(linkId: string, peripheralId: string): void {
+    const peripheral = this.#known.get(peripheralId);
+    if (peripheral === undefined) {
+      this.#emit({
+        type: 'connectFailed',
+        linkId,
+        reason: 'it has not been heard since the adapter started',
+      });
+      return;
+    }
+    const other = [...this.#links.values()].find((link) => link.peripheral.id === peripheralId);
+    if (other !== undefined) {
+      this.#emit({ type: 'connectFailed', linkId, reason: 'a link to it is open already' });
+      return;
+    }
+    const link: OpenLink = {
+      linkId,
+      peripheral,
+      state: 'connecting',
+      characteristics: new Map(),
+      sequence: 0,
+    };
+    this.#links.set(linkId, link);
+    // The library reuses its objects, and its listeners pile up on them.
+    peripheral.removeAllListeners();
+    peripheral.on('connect', (error: unknown) => this.#onConnect(link, error));
+    peripheral.on('disconnect', (reason: unknown) => {
+      this.#end(link, {
+        type: link.state === 'open' ? 'disconnected' : 'connectFailed',
+        linkId,
+        reason: disconnectWords(reason),
+      });
+    });
+    peripheral.state = 'disconnected';
+    peripheral.connect();
+  }
+
+  #onConnect(link: OpenLink, error: unknown): void {
+    if (link.state === 'cancelling' && error) return; // The library's own echo of the cancel; `#cancel` polls for the end.
+    if (link.state === 'ended' || link.state === 'open') return;
+    if (error) {
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: messageOf(error) });
+      return;
+    }
+    link.state = 'open';
+    this.#emit({ type: 'connected', linkId: link.linkId });
+  }
+
+  #cancel(linkId: string): void {
+    const link = this.#links.get(linkId);
+    if (link?.state !== 'connecting') return;
+    link.state = 'cancelling';
+    link.peripheral.cancelConnect();
+    // Only one of the libraries says when the adapter has given up; both know whether an attempt is pending.
+    const startedAtMs = performance.now();
+    const poll = setInterval(() => {
+      if (link.state !== 'cancelling' || performance.now() - startedAtMs > cancelPollLimitMs) {
+        clearInterval(poll);
+      } else if (!this.#noble._bindings?._pendingConnectionUuid) {
+        clearInterval(poll);
+        this.#end(link, { type: 'connectFailed', linkId, reason: 'given up' });
+      }
+    }, cancelPollMs);
+  }
+
+  #disconnect(linkId: string): void {
+    const link = this.#links.get(linkId);
+    if (link === undefined) {
+      this.#emit({ type: 'disconnected', linkId, reason: 'no such link' });
+    } else if (link.state === 'open') {
+      link.peripheral.disconnect();
+    } else {
+      this.#cancel(linkId);
+    }
+  }
+
+  #end(link: OpenLink, event: RadioEvent): void {
+    if (link.state === 'ended') return;
+    link.state = 'ended';
+    this.#links.delete(link.linkId);
+    for (const characteristic of link.characteristics.values()) characteristic.removeAllListeners();
+    link.peripheral.removeAllListeners();
+    this.#emit(event);
+  }
+
+  async #step(
+    link: OpenLink,
+    command: Extract<RadioCommand, { type: 'discover' | 'subscribe' | 'read' | 'write' }>,
+  ): Promise<void> {
+    if (command.type === 'discover') return this.#discover(link, command.services);
+    const characteristic = link.characteristics.get(`${command.service}/${command.characteristic}`);
+    if (characteristic === undefined) throw new Error(`it has no characteristic ${command.characteristic}`);
+    const answer = { linkId: link.linkId, characteristic: command.characteristic };
+    if (command.type === 'subscribe') {
+      characteristic.removeAllListeners('data');
+      characteristic.on('data', (data: Buffer, isNotification: boolean) => {
+        if (!isNotification || link.state !== 'open') return;
+        link.sequence += 1;
+        this.#emit({
+          type: 'notification',
+          ...answer,
+          sequence: link.sequence,
+          bytes: Uint8Array.from(data),
+          atMs: processMs(performance.now()),
+        });
+      });
+      await characteristic.subscribeAsync();
+      if (link.state === 'open') this.#emit({ type: 'subscribed', ...answer });
+    } else if (command.type === 'read') {
+      const data = await characteristic.readAsync();
+      if (link.state !== 'open') return;
+      this.#emit({
+        type: 'readDone',
+        ...answer,
+        bytes: Uint8Array.from(data ?? []),
+        atMs: processMs(performance.now()),
+      });
+    } else {
+      await characteristic.writeAsync(Buffer.from(command.bytes), !command.withResponse);
+      if (link.state === 'open') this.#emit({ type: 'written', ...answer });
+    }
+  }
+
+  async #discover(link: OpenLink, wanted: readonly string[]): Promise<void> {
+    const services = await link.peripheral.discoverServicesAsync([]);
+    const found: { service: string; characteristic: string; properties: readonly string[] }[] = [];
+    for (const service of services) {
+      const serviceUuid = shortUuid(service.uuid);
+      if (wanted.length > 0 && !wanted.includes(serviceUuid)) continue;
+      if (link.state !== 'open') return;
+      for (const characteristic of await service.discoverCharacteristicsAsync([])) {
+        const uuid = shortUuid(characteristic.uuid);
+        link.characteristics.set(`${serviceUuid}/${uuid}`, characteristic);
+        found.push({
+          service: serviceUuid,
+          characteristic: uuid,
+          properties: [...characteristic.properties],
+        });
+      }
+    }
+    if (link.state === 'open') {
+      this.#emit({ type: 'discovered', linkId: link.linkId, characteristics: found });
+    }
+  }
+
+  /** Closes every link; resolves when all have ended or `limitMs` has passed. */
+  async close(limitMs: number): Promise<void> {
+    clearInterval(this.#purgeTimer);
+    clearTimeout(this.#stateTimer);
+    this.#scanWanted = false;
+    this.#stopScan();
+    for (const linkId of [...this.#links.keys()]) this.#disconnect(linkId);
+    const startedAtMs = performance.now();
+    while (this.#links.size > 0 && performance.now() - startedAtMs < limitMs) {
+      await new Promise((resolve) => setTimeout(resolve, 10));
+    }
+  }
+
+  /** Makes the library forget peripherals that have gone silent; it never does so itself. */
+  #purge(): void {
+    const nowMs = performance.now();
+    const linked = new Set([...this.#links.values()].map((link) => link.peripheral.id));
+    const noble = this.#noble;
+    const bindings = noble._bindings;
+    for (const [id, heardAtMs] of [...this.#lastAdvertisedAtMs]) {
+      if (linked.has(id) || nowMs - heardAtMs < purgeAfterMs) continue;
+      this.#lastAdvertisedAtMs.delete(id);
+      this.#known.delete(id);
+      if (noble._peripherals instanceof Map) noble._peripherals.delete(id);
+      else if (noble._peripherals !== undefined) delete noble._peripherals[id];
+      const address = id.match(/../g)?.join(':') ?? id;
+      for (const map of [
+        noble._services,
+        noble._characteristics,
+        noble._descriptors,
+        bindings?._addresses,
+        bindings?._addresseTypes,
+        bindings?._connectable,
+        bindings?.scannable,
+      ]) {
+        if (map !== undefined) delete map[id];
+      }
+      if (bindings?._gap?._discoveries !== undefined) delete bindings._gap._discoveries[address];
+    }
+  }
+}
+
+const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
+
+/** HCI error codes that end links (Core 5.3 Vol 1 Part F s1.3), in words. */
+const disconnectReasons: ReadonlyMap<unknown, string> = new Map<unknown, string>([
+  [0x08, 'out of range or switched off'],
+  [0x13, 'the sensor ended it'],
+  [0x14, 'the sensor ran low on resources'],
+  [0x15, 'the sensor is switching off'],
+  [0x16, 'the hub ended it'],
+  [0x22, 'the sensor answered too late'],
+  [0x3b, 'the sensor refused the timing'],
+  [0x3d, 'the connection was corrupted'],
+  [0x3e, 'it could not be established'],
+]);
+const disconnectWords = (reason: unknown): string =>
+  disconnectReasons.get(reason) ??
+  (typeof reason === 'number' ? `code 0x${reason.toString(16)}` : 'no reason given');

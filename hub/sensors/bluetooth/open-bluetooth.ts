@@ -1,0 +1,70 @@
+// Builds the Bluetooth source from settings: one radio process per adapter.
+
+import { failed, ok, type Result } from '../../../src/result.ts';
+import type { Clock } from '../../ports.ts';
+import { BluetoothSource } from './bluetooth-source.ts';
+import { parseHciAddress } from './hci-address.ts';
+import type { ProfileLink, RememberedSensor } from './link-machine.ts';
+import type { RadioLibrary } from './radio-messages.ts';
+import { RadioProcess } from './radio-process.ts';
+
+export interface BluetoothSettings {
+  /**
+   * Adapters to use: `default`, `hci0`, `hci1`, ... for the computer's own, or an address over which one is reached
+   * (`serial:PATH@BAUD`, `tcp:HOST:PORT`, `unix:PATH`).
+   */
+  readonly adapters: readonly string[];
+  readonly library: RadioLibrary;
+}
+
+export const defaultBluetoothSettings: BluetoothSettings = {
+  adapters: ['default'],
+  library: '@abandonware/noble',
+};
+
+/** The reason names the adapter that cannot be understood. Nothing is opened yet: that is `start`. */
+export function openBluetooth(options: {
+  readonly settings: BluetoothSettings;
+  readonly clock: Clock;
+  readonly log: (line: string) => void;
+  readonly remembered: readonly RememberedSensor[];
+  readonly profiles?: readonly ProfileLink[];
+  readonly takeEverything?: boolean;
+  /** The radio process's entry, where it is not beside the sources or in the bundle. */
+  readonly radioEntry?: string;
+}): Result<BluetoothSource> {
+  const { settings, clock, log } = options;
+  const radios = [];
+  for (const [index, adapter] of settings.adapters.entries()) {
+    const kernelIndex = /^hci(\d{1,2})$/.exec(adapter)?.[1];
+    const kernel = adapter === 'default' || kernelIndex !== undefined;
+    if (!kernel) {
+      const address = parseHciAddress(adapter);
+      if (!address.ok) return failed(address.reason);
+    }
+    radios.push({
+      radioId: `radio${index}`,
+      transport: kernel ? 'kernel' : adapter,
+      radio: new RadioProcess({
+        config: {
+          library: settings.library,
+          adapterIndex: kernelIndex === undefined ? null : Number(kernelIndex),
+          hciAddress: kernel ? null : adapter,
+        },
+        clock,
+        log,
+        ...(options.radioEntry === undefined ? {} : { entry: options.radioEntry }),
+      }),
+    });
+  }
+  return ok(
+    new BluetoothSource({
+      clock,
+      log,
+      radios,
+      remembered: options.remembered,
+      ...(options.profiles === undefined ? {} : { profiles: options.profiles }),
+      ...(options.takeEverything === undefined ? {} : { takeEverything: options.takeEverything }),
+    }),
+  );
+}

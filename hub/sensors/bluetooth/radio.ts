@@ -1,0 +1,135 @@
+// The radio port: what the hub asks of one Bluetooth adapter and what it hears back. Everything that is specific to
+// a Bluetooth library lives behind it, in a process of its own; the link logic is on this side and knows only these
+// messages. All of them survive structured cloning, because most implementations sit at the end of a pipe.
+
+import type { ProcessMs } from '../../../shared/units.ts';
+
+/** Why a radio cannot be used. Each has its own sentence of advice in `radio-notice.ts`. */
+export type RadioProblem =
+  /** The operating system has no Bluetooth support at all. */
+  | 'noBluetooth'
+  /** Supported, but no adapter is plugged in (or the serial port or socket cannot be reached). */
+  | 'noAdapter'
+  /** The process may not use the adapter. */
+  | 'noPermission'
+  /** An adapter is there and switched off. */
+  | 'adapterOff'
+  /** The adapter has no Bluetooth Low Energy. */
+  | 'unsupported'
+  /** The Bluetooth library is not installed or cannot be loaded. */
+  | 'libraryMissing'
+  /** The radio process ended or stopped answering. */
+  | 'radioProcessFailed';
+
+/** One characteristic of a discovered sensor. UUIDs in the short form of `uuid.ts`. */
+export interface DiscoveredCharacteristic {
+  readonly service: string;
+  readonly characteristic: string;
+  readonly properties: readonly string[];
+}
+
+/**
+ * What may be asked of a radio. A `linkId` is chosen by the asker, names one attempt to reach one sensor, and is
+ * never used twice: whatever arrives under an old one is stale by definition.
+ */
+export type RadioCommand =
+  /** Begins, refreshes or ends scanning. `on` while scanning reports everything in the air anew. */
+  | { readonly type: 'scan'; readonly on: boolean }
+  /** Which advertisements are worth reporting. Empty: every connectable one. */
+  | { readonly type: 'interest'; readonly interest: ScanInterest }
+  | { readonly type: 'connect'; readonly linkId: string; readonly peripheralId: string }
+  | { readonly type: 'cancelConnect'; readonly linkId: string }
+  /** Lists the characteristics of the services named that the sensor has. */
+  | { readonly type: 'discover'; readonly linkId: string; readonly services: readonly string[] }
+  | {
+      readonly type: 'subscribe';
+      readonly linkId: string;
+      readonly service: string;
+      readonly characteristic: string;
+    }
+  | {
+      readonly type: 'read';
+      readonly linkId: string;
+      readonly service: string;
+      readonly characteristic: string;
+    }
+  | {
+      readonly type: 'write';
+      readonly linkId: string;
+      readonly service: string;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+      readonly withResponse: boolean;
+    }
+  | { readonly type: 'disconnect'; readonly linkId: string };
+
+export interface ScanInterest {
+  readonly services: readonly string[];
+  readonly namePrefixes: readonly string[];
+  readonly peripheralIds: readonly string[];
+}
+
+/** What a radio reports. Stamps are on the clock of whoever created the radio. */
+export type RadioEvent =
+  | { readonly type: 'on' }
+  | { readonly type: 'problem'; readonly problem: RadioProblem; readonly reason: string }
+  | {
+      readonly type: 'advertisement';
+      readonly peripheralId: string;
+      readonly name: string | null;
+      readonly services: readonly string[];
+      readonly rssiDbm: number | null;
+      readonly connectable: boolean;
+      readonly atMs: ProcessMs;
+    }
+  | { readonly type: 'connected'; readonly linkId: string }
+  /** The attempt is over and the adapter is free for the next one. Answers `cancelConnect` too. */
+  | { readonly type: 'connectFailed'; readonly linkId: string; readonly reason: string }
+  | {
+      readonly type: 'discovered';
+      readonly linkId: string;
+      readonly characteristics: readonly DiscoveredCharacteristic[];
+    }
+  | { readonly type: 'subscribed'; readonly linkId: string; readonly characteristic: string }
+  /** `bytes` is empty where the sensor refused. */
+  | {
+      readonly type: 'readDone';
+      readonly linkId: string;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+      readonly atMs: ProcessMs;
+    }
+  | { readonly type: 'written'; readonly linkId: string; readonly characteristic: string }
+  | {
+      readonly type: 'notification';
+      readonly linkId: string;
+      /** Counts the notifications of this link from 1. */
+      readonly sequence: number;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+      readonly atMs: ProcessMs;
+    }
+  | {
+      readonly type: 'stepFailed';
+      readonly linkId: string;
+      readonly step: 'discover' | 'subscribe' | 'read' | 'write';
+      readonly reason: string;
+    }
+  | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: string };
+
+export interface RadioListener {
+  event(event: RadioEvent): void;
+}
+
+/**
+ * One adapter. `start` resolves once the radio is trying; whether it works comes as `on` or `problem`, again and
+ * again as adapters come and go. After `problem` every link is gone without further word.
+ */
+export interface Radio {
+  start(listener: RadioListener): void;
+  send(command: RadioCommand): void;
+  /** Throws everything away and begins anew: for an adapter that no longer does as it is told. */
+  restart(reason: string): void;
+  /** Closes every link and lets go of the adapter. */
+  stop(): Promise<void>;
+}
