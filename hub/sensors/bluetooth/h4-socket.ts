@@ -75,7 +75,9 @@ export function makeH4Socket(address: HciAddress, onFault: (reason: string) => v
       return this.bindRaw(deviceId);
     }
 
+    /** The kernel's management channel, which is not there: what is written to it is dropped. */
     bindControl(): number {
+      this.#ending = true;
       return 0;
     }
 
@@ -131,7 +133,7 @@ export function makeH4Socket(address: HciAddress, onFault: (reason: string) => v
     setAuth(): void {}
 
     write(packet: Buffer): void {
-      if (this.#faulted) return;
+      if (this.#faulted || this.#ending) return;
       if (this.#resetDone) this.#stream?.write(packet);
       else this.#queued.push(Buffer.from(packet));
     }

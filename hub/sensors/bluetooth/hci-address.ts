@@ -11,12 +11,12 @@ export type HciAddress =
 const defaultBaudRate = 1_000_000;
 
 /**
- * Understands `serial:PATH`, `serial:PATH@BAUD`, `tcp:HOST:PORT` and `unix:PATH`.
+ * A bare device name (`/dev/...` or `COM3`) is a serial port. Else understands `serial:PATH`, `serial:PATH@BAUD`, `tcp:HOST:PORT` and `unix:PATH`.
  * The reason names what is wrong and shows the forms.
  */
 export function parseHciAddress(text: string): Result<HciAddress> {
   const forms = 'use serial:PATH, serial:PATH@BAUD, tcp:HOST:PORT or unix:PATH';
-  const serial = /^serial:([^@]+)(?:@(\d{3,8}))?$/.exec(text);
+  const serial = /^(?:serial:|(?=\/)|(?=COM\d))([^@]+)(?:@(\d{3,8}))?$/.exec(text);
   if (serial !== null) {
     return ok({
       kind: 'serial',
