@@ -16,6 +16,7 @@ import type {
   StoredSession,
   StoredSessionSummary,
 } from '../ports.ts';
+import { columnsOfPackets } from './packet-chunk.ts';
 import { wearerOf } from './sensor-wearers.ts';
 
 interface MemorySession {
@@ -224,14 +225,8 @@ export class MemoryStore implements Store {
   }
 
   *readPacketColumns(sessionId: string): Iterable<readonly PacketColumns[]> {
-    const byStream = new Map<string, StoredPacket[]>();
-    for (const packet of this.readPackets(sessionId)) {
-      const key = JSON.stringify([packet.sensorId, packet.characteristic]);
-      const packets = byStream.get(key);
-      if (packets === undefined) byStream.set(key, [packet]);
-      else packets.push(packet);
-    }
-    if (byStream.size > 0) yield [...byStream.values()].map(columnsOf);
+    const packets = this.#sessions.get(sessionId)?.packets ?? [];
+    if (packets.length > 0) yield columnsOfPackets(packets);
   }
 
   deleteSession(sessionId: string): void {
@@ -272,24 +267,4 @@ function durationOf(session: MemorySession): number {
 
 function removeWhere<Value>(map: Map<string, Value>, unwanted: (value: Value) => boolean): void {
   for (const [key, value] of map) if (unwanted(value)) map.delete(key);
-}
-
-function columnsOf(packets: readonly StoredPacket[]): PacketColumns {
-  const first = packets[0]!;
-  const offsets = new Uint32Array(packets.length + 1);
-  packets.forEach((packet, i) => {
-    offsets[i + 1] = offsets[i]! + packet.bytes.length;
-  });
-  const bytes = new Uint8Array(offsets[packets.length]!);
-  packets.forEach((packet, i) => {
-    bytes.set(packet.bytes, offsets[i]!);
-  });
-  return {
-    sensorId: first.sensorId,
-    characteristic: first.characteristic,
-    atMs: Float64Array.from(packets, (packet) => packet.atMs),
-    wallAtMs: Float64Array.from(packets, (packet) => packet.wallAtMs),
-    offsets,
-    bytes,
-  };
 }

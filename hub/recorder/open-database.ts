@@ -1,0 +1,182 @@
+// Opens the database file: makes it if missing, looks before touching it, locks it, brings it up to date.
+
+import {
+  closeSync,
+  constants,
+  copyFileSync,
+  existsSync,
+  linkSync,
+  openSync,
+  readSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from 'node:fs';
+import SqliteDatabase, { type Database } from 'better-sqlite3';
+import { HubError } from '../hub-error.ts';
+import { damaged, databaseFault, unwritable } from './database-fault.ts';
+import { applicationId, migrate, schemaVersion } from './schema.ts';
+import { losesCommits } from './write-ahead-log.ts';
+
+export interface DatabaseOptions {
+  /** How long to wait for another hub that is just closing. */
+  readonly lockWaitMs: number;
+  /** The file may not grow beyond this; for a disk shared with others. */
+  readonly sizeLimitBytes?: number;
+}
+
+export interface OpenedDatabase {
+  readonly database: Database;
+  readonly notices: readonly string[];
+}
+
+/**
+ * The database at `path`, for this process alone until it is closed (or the process dies: the lock is the
+ * kernel's). Throws a HubError, before a byte is changed, for a file that is damaged, foreign or of a newer
+ * version. `verifyRows` reads through the still untouched file and throws for what it does not like.
+ */
+export function openDatabase(
+  path: string,
+  options: DatabaseOptions,
+  verifyRows: (database: Database) => void,
+): OpenedDatabase {
+  const notices: string[] = [];
+  try {
+    if (!existsSync(path)) createDatabase(path);
+    inspect(path, options, verifyRows);
+    if (losesCommits(`${path}-wal`)) notices.push(keepCopyOfLog(path));
+  } catch (cause) {
+    throw databaseFault(cause, path);
+  }
+  let database: Database | undefined;
+  try {
+    database = new SqliteDatabase(path, { fileMustExist: true, timeout: options.lockWaitMs });
+    database.pragma('locking_mode = EXCLUSIVE');
+    database.pragma('journal_mode = WAL');
+    database.pragma('synchronous = FULL');
+    database.pragma('foreign_keys = ON');
+    database.pragma('secure_delete = ON');
+    database.pragma('trusted_schema = OFF');
+    database.pragma('cell_size_check = ON');
+    database.pragma(`journal_size_limit = ${4 * 2 ** 20}`);
+    if (options.sizeLimitBytes !== undefined) {
+      const pageBytes = database.pragma('page_size', { simple: true }) as number;
+      database.pragma(`max_page_count = ${Math.ceil(options.sizeLimitBytes / pageBytes)}`);
+    }
+    // Takes the lock now, and finds out now whether the file can be written.
+    database.exec('BEGIN IMMEDIATE; COMMIT');
+    migrate(database);
+    return { database, notices };
+  } catch (cause) {
+    database?.close();
+    throw databaseFault(cause, path);
+  }
+}
+
+/** Built beside its place and put there whole, so that an empty file in its place is always damage. */
+function createDatabase(path: string): void {
+  const log = `${path}-wal`;
+  if (existsSync(log) && statSync(log).size > 0) throw damaged(log);
+  const building = `${path}.new-${process.pid}`;
+  rmSync(building, { force: true });
+  closeSync(openSync(building, constants.O_CREAT | constants.O_EXCL | constants.O_RDWR, 0o600));
+  try {
+    const database = new SqliteDatabase(building);
+    try {
+      database.pragma('auto_vacuum = INCREMENTAL');
+      database.pragma(`application_id = ${applicationId}`);
+      database.pragma('journal_mode = WAL');
+      migrate(database);
+    } finally {
+      database.close();
+    }
+    try {
+      linkSync(building, path);
+    } catch (cause) {
+      // Another hub was quicker: its file it is. Some file systems know no links: then a plain move.
+      if (!existsSync(path)) renameSync(building, path);
+      else if ((cause as NodeJS.ErrnoException).code !== 'EEXIST') throw cause;
+    }
+  } finally {
+    rmSync(building, { force: true });
+  }
+}
+
+/** Looks through a connection that cannot write: closing it leaves the file and its log as they are. */
+function inspect(path: string, options: DatabaseOptions, verifyRows: (database: Database) => void): void {
+  inspectHeader(path);
+  const database = new SqliteDatabase(path, {
+    readonly: true,
+    fileMustExist: true,
+    timeout: options.lockWaitMs,
+  });
+  try {
+    const version = database.pragma('user_version', { simple: true }) as number;
+    if (version > schemaVersion)
+      throw new HubError(
+        'data.newerVersion',
+        `The recordings in ${path} were written by a newer version of this program (${version}; this one reads up to ${schemaVersion}). ` +
+          'Update this program, or start with another folder: --data FOLDER.',
+      );
+    if (version < 1) throw damaged(path);
+    if (version === schemaVersion && schemaOf(database) !== expectedSchema()) throw damaged(path);
+    const problems = database.pragma('integrity_check(1)', { simple: true });
+    if (problems !== 'ok') throw damaged(path, new Error(String(problems)));
+    const orphans = database.pragma('foreign_key_check') as unknown[];
+    if (orphans.length > 0) throw damaged(path, new Error('rows that belong to no session'));
+    if (version === schemaVersion) verifyRows(database);
+  } finally {
+    database.close();
+  }
+}
+
+function inspectHeader(path: string): void {
+  if (!statSync(path).isFile())
+    throw unwritable(path, new Error('There is something else than a file where the recordings would be.'));
+  // https://www.sqlite.org/fileformat2.html#the_database_header
+  const header = Buffer.alloc(100);
+  const file = openSync(path, 'r');
+  let read: number;
+  try {
+    read = readSync(file, header);
+  } finally {
+    closeSync(file);
+  }
+  if (read === 0) throw damaged(path, new Error('the file is empty'));
+  if (header.toString('latin1', 0, 16) !== 'SQLite format 3\0' || header.readUInt32BE(68) !== applicationId)
+    throw new HubError(
+      'data.notOurs',
+      `${path} is damaged or was not made by this program, and was left as it is. ` +
+        'Move it away if it is something else, or start with another folder: --data FOLDER.',
+    );
+}
+
+function schemaOf(database: Database): string {
+  const rows = database.prepare('SELECT type, name, sql FROM sqlite_schema ORDER BY type, name').all();
+  return JSON.stringify(
+    rows.filter((row) => !String((row as { name: string }).name).startsWith('sqlite_stat')),
+  );
+}
+
+let schemaText: string | undefined;
+
+function expectedSchema(): string {
+  if (schemaText === undefined) {
+    const database = new SqliteDatabase(':memory:');
+    migrate(database);
+    schemaText = schemaOf(database);
+    database.close();
+  }
+  return schemaText;
+}
+
+/** Opening will use and then discard the log, so what it passes over is kept for someone who can read it. */
+function keepCopyOfLog(path: string): string {
+  let copy = `${path}-wal.damaged`;
+  for (let n = 2; existsSync(copy); n++) copy = `${path}-wal.damaged-${n}`;
+  copyFileSync(`${path}-wal`, copy, constants.COPYFILE_EXCL);
+  return (
+    'The last moments before the hub stopped could not all be read, because a file was damaged. ' +
+    `Everything before them is there. A copy of the damaged file is kept in ${copy}.`
+  );
+}

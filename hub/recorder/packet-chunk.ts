@@ -1,0 +1,226 @@
+// A sealed chunk: consecutive packets of a session by the column, every byte, time and place in the order kept exactly.
+
+import type { MonotonicMs, WallMs } from '../../shared/units.ts';
+import { failed, ok, type Result } from '../../src/result.ts';
+import type { PacketColumns, StoredPacket } from '../ports.ts';
+import { ByteReader, MalformedBytes } from './byte-reader.ts';
+import { ByteWriter } from './byte-writer.ts';
+import { readDoubles, readIntegers, writeDoubles, writeIntegers } from './number-columns.ts';
+import { readStreamNames, StreamNumbers } from './packet-batch.ts';
+import { readPayloads, writePayloads } from './payload-columns.ts';
+
+const formatVersion = 1;
+/** Bounds on what a chunk may claim to hold, so that a hostile one cannot ask for all memory. */
+const mostPackets = 2 ** 22;
+const mostPayloadBytes = 2 ** 27;
+
+const orderedByTime = 0;
+const orderedByList = 1;
+
+const wallConstantOffset = 0;
+const wallWholeOffset = 1;
+const wallAsIs = 2;
+
+/** The streams of a chunk, and for each packet in the order of arrival the number of its stream. */
+export interface PacketChunk {
+  readonly streams: readonly PacketColumns[];
+  readonly order: Uint32Array;
+}
+
+/** Layout: version, stream names with packet counts, order, then times, wall times, lengths, bytes of each stream. */
+export function encodeChunk(packets: readonly StoredPacket[]): Uint8Array {
+  const numbers = new StreamNumbers();
+  const order = Uint32Array.from(packets, (packet) => numbers.numberOf(packet));
+  const byStream: StoredPacket[][] = numbers.names.map(() => []);
+  packets.forEach((packet, i) => {
+    byStream[order[i]!]!.push(packet);
+  });
+  const times = byStream.map((ofStream) => Float64Array.from(ofStream, (packet) => packet.atMs));
+
+  const writer = new ByteWriter();
+  writer.u8(formatVersion);
+  numbers.write(writer);
+  for (const ofStream of byStream) writer.varint(ofStream.length);
+  if (equal(order, orderByTime(times))) writer.u8(orderedByTime);
+  else {
+    writer.u8(orderedByList);
+    writeIntegers(writer, Float64Array.from(order));
+  }
+  byStream.forEach((ofStream, stream) => {
+    const atMs = times[stream]!;
+    writeDoubles(writer, atMs);
+    writeWallTimes(
+      writer,
+      atMs,
+      Float64Array.from(ofStream, (packet) => packet.wallAtMs),
+    );
+    writeIntegers(
+      writer,
+      Float64Array.from(ofStream, (packet) => packet.bytes.length),
+    );
+    writePayloads(writer, joinPayloads(ofStream));
+  });
+  return writer.finish();
+}
+
+/** Never throws: a reason for anything that `encodeChunk` did not write. */
+export function decodeChunk(bytes: Uint8Array): Result<PacketChunk> {
+  try {
+    const reader = new ByteReader(bytes);
+    const version = reader.u8();
+    if (version !== formatVersion) return failed(`a chunk of unknown version ${version}`);
+    const names = readStreamNames(reader);
+    let packetCount = 0;
+    const counts = names.map(() => {
+      const count = reader.varint(mostPackets);
+      packetCount += count;
+      return count;
+    });
+    if (packetCount > mostPackets) return failed(`a chunk of ${packetCount} packets`);
+    const byTime = reader.u8() === orderedByTime;
+    const listed = byTime ? undefined : Uint32Array.from(readIntegers(reader, packetCount));
+    let payloadBytes = 0;
+    const streams = names.map(({ sensorId, characteristic }, stream): PacketColumns => {
+      const count = counts[stream]!;
+      const atMs = readDoubles(reader, count);
+      const wallAtMs = readWallTimes(reader, atMs);
+      const lengths = readIntegers(reader, count);
+      const offsets = new Uint32Array(count + 1);
+      let total = 0;
+      for (let i = 0; i < count; i++) {
+        const length = lengths[i]!;
+        total += length;
+        if (!(length >= 0) || payloadBytes + total > mostPayloadBytes)
+          throw new MalformedBytes(`a packet of ${length} bytes`);
+        offsets[i + 1] = total;
+      }
+      payloadBytes += total;
+      const payload = new Uint8Array(total);
+      readPayloads(reader, { offsets, bytes: payload });
+      return { sensorId, characteristic, atMs, wallAtMs, offsets, bytes: payload };
+    });
+    reader.end();
+    const order = listed ?? orderByTime(streams.map((stream) => stream.atMs));
+    const left = [...counts];
+    for (const stream of order)
+      if (stream >= left.length || left[stream]!-- === 0) return failed('an order that does not fit');
+    return ok({ streams, order });
+  } catch (cause) {
+    if (cause instanceof MalformedBytes) return failed(cause.message);
+    throw cause;
+  }
+}
+
+/** The packets in the order of arrival, their bytes views of the chunk's columns. */
+export function* packetsOf(chunk: PacketChunk): Generator<StoredPacket, void, undefined> {
+  const next = new Uint32Array(chunk.streams.length);
+  for (const number of chunk.order) {
+    const stream = chunk.streams[number]!;
+    const i = next[number]!;
+    next[number] = i + 1;
+    yield {
+      sensorId: stream.sensorId,
+      characteristic: stream.characteristic,
+      bytes: stream.bytes.subarray(stream.offsets[i], stream.offsets[i + 1]),
+      atMs: stream.atMs[i] as MonotonicMs,
+      wallAtMs: stream.wallAtMs[i] as WallMs,
+    };
+  }
+}
+
+/** Packets by the column, one entry a stream. */
+export function columnsOfPackets(packets: readonly StoredPacket[]): PacketColumns[] {
+  const numbers = new StreamNumbers();
+  const byStream: StoredPacket[][] = [];
+  for (const packet of packets) {
+    const number = numbers.numberOf(packet);
+    const ofStream = byStream[number];
+    if (ofStream === undefined) byStream[number] = [packet];
+    else ofStream.push(packet);
+  }
+  return byStream.map((ofStream, stream) => ({
+    ...numbers.names[stream]!,
+    atMs: Float64Array.from(ofStream, (packet) => packet.atMs),
+    wallAtMs: Float64Array.from(ofStream, (packet) => packet.wallAtMs),
+    ...joinPayloads(ofStream),
+  }));
+}
+
+function joinPayloads(packets: readonly StoredPacket[]): { offsets: Uint32Array; bytes: Uint8Array } {
+  const offsets = new Uint32Array(packets.length + 1);
+  let total = 0;
+  packets.forEach((packet, i) => {
+    total += packet.bytes.length;
+    offsets[i + 1] = total;
+  });
+  const bytes = new Uint8Array(total);
+  packets.forEach((packet, i) => {
+    bytes.set(packet.bytes, offsets[i]);
+  });
+  return { offsets, bytes };
+}
+
+/** The order that streams merge to by time, the lower number first at equal times: usually that of arrival. */
+function orderByTime(times: readonly Float64Array[]): Uint32Array {
+  const packetCount = times.reduce((sum, ofStream) => sum + ofStream.length, 0);
+  const order = new Uint32Array(packetCount);
+  const next = new Uint32Array(times.length);
+  for (let i = 0; i < packetCount; i++) {
+    let earliest = -1;
+    let earliestAtMs = Number.POSITIVE_INFINITY;
+    for (let stream = 0; stream < times.length; stream++) {
+      const atMs = times[stream]![next[stream]!];
+      if (atMs === undefined) continue;
+      // A time that is no number compares with nothing: its stream then comes when no other is left.
+      if (earliest === -1 || atMs < earliestAtMs) {
+        earliest = stream;
+        earliestAtMs = atMs;
+      }
+    }
+    order[i] = earliest;
+    next[earliest]!++;
+  }
+  return order;
+}
+
+function equal(a: Uint32Array, b: Uint32Array): boolean {
+  return a.every((value, i) => value === b[i]);
+}
+
+/** Wall time is session time and an offset that seldom changes; anything else is kept as it is. */
+function writeWallTimes(writer: ByteWriter, atMs: Float64Array, wallAtMs: Float64Array): void {
+  if (atMs.length === 0) return;
+  const offset = wallAtMs[0]! - atMs[0]!;
+  if (wallAtMs.every((wall, i) => Object.is(wall, atMs[i]! + offset))) {
+    writer.u8(wallConstantOffset);
+    writer.f64(offset);
+    return;
+  }
+  const offsets = wallAtMs.map((wall, i) => wall - Math.floor(atMs[i]!));
+  const exact = wallAtMs.every(
+    (wall, i) =>
+      Number.isInteger(wall) && Math.abs(wall) < 2 ** 49 && Math.abs(atMs[i]!) < 2 ** 49 && wall !== 0,
+  );
+  if (exact) {
+    writer.u8(wallWholeOffset);
+    writeIntegers(writer, offsets);
+    return;
+  }
+  writer.u8(wallAsIs);
+  writeDoubles(writer, wallAtMs);
+}
+
+function readWallTimes(reader: ByteReader, atMs: Float64Array): Float64Array {
+  if (atMs.length === 0) return new Float64Array(0);
+  const kind = reader.u8();
+  if (kind === wallConstantOffset) {
+    const offset = reader.f64();
+    return atMs.map((at) => at + offset);
+  }
+  if (kind === wallWholeOffset) {
+    const offsets = readIntegers(reader, atMs.length);
+    return offsets.map((offset, i) => offset + Math.floor(atMs[i]!));
+  }
+  if (kind === wallAsIs) return readDoubles(reader, atMs.length);
+  throw new MalformedBytes(`wall times of unknown kind ${kind}`);
+}

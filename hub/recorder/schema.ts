@@ -1,0 +1,92 @@
+// The database's tables, and one function a version that brings an older file up to date.
+
+import type { Database } from 'better-sqlite3';
+
+/** 'SLWA': marks a file as ours (https://www.sqlite.org/pragma.html#pragma_application_id). */
+export const applicationId = 0x534c5741;
+
+/**
+ * `migrations[n]` takes a database of version n to version n + 1, inside a transaction. Never change one that
+ * has been released: add the next, and a database of the version before it to fixtures/databases.
+ *
+ * Every row carries a CRC-32 of its other columns, because SQLite itself checks none of its content.
+ * `body` is JSON, except in journal and chunks, where it is packets as encodeBatch and encodeChunk write them.
+ */
+const migrations: readonly ((database: Database) => void)[] = [
+  (database) => {
+    database.exec(`
+      CREATE TABLE athletes (
+        athlete_no INTEGER PRIMARY KEY,
+        athlete_id TEXT NOT NULL UNIQUE,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL
+      ) STRICT;
+
+      CREATE TABLE assignments (
+        assignment_no INTEGER PRIMARY KEY,
+        sensor_id TEXT NOT NULL UNIQUE,
+        athlete_id TEXT NOT NULL REFERENCES athletes (athlete_id) ON DELETE CASCADE,
+        checksum INTEGER NOT NULL
+      ) STRICT;
+      CREATE INDEX assignments_by_athlete ON assignments (athlete_id);
+
+      CREATE TABLE sessions (
+        session_no INTEGER PRIMARY KEY,
+        session_id TEXT NOT NULL UNIQUE,
+        started_wall_at_ms REAL NOT NULL,
+        status TEXT NOT NULL CHECK (status IN ('recording', 'ended', 'interrupted')),
+        ended_at_ms REAL,
+        packet_count INTEGER,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL
+      ) STRICT;
+
+      CREATE TABLE entries (
+        entry_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        kind TEXT NOT NULL CHECK (kind IN ('sensor', 'mark', 'hold', 'alarm', 'settings', 'link')),
+        entry_key TEXT,
+        athlete_id TEXT,
+        at_ms REAL NOT NULL,
+        withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, kind, entry_key)
+      ) STRICT;
+
+      CREATE TABLE journal (
+        journal_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        first_packet INTEGER NOT NULL,
+        packet_count INTEGER NOT NULL,
+        last_at_ms REAL NOT NULL,
+        body BLOB NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, first_packet)
+      ) STRICT;
+
+      CREATE TABLE chunks (
+        chunk_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        first_packet INTEGER NOT NULL,
+        packet_count INTEGER NOT NULL,
+        last_at_ms REAL NOT NULL,
+        body BLOB NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, first_packet)
+      ) STRICT;
+    `);
+  },
+];
+
+export const schemaVersion = migrations.length;
+
+/** Brings the database from its version to `schemaVersion` in one transaction. Safe to run on a current one. */
+export function migrate(database: Database): void {
+  const from = database.pragma('user_version', { simple: true }) as number;
+  if (from === schemaVersion) return;
+  database.transaction(() => {
+    for (const step of migrations.slice(from)) step(database);
+    database.pragma(`user_version = ${schemaVersion}`);
+  })();
+}

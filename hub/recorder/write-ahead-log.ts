@@ -1,0 +1,67 @@
+// Looks into a write-ahead log that a crash left behind. SQLite ends at the first bad frame and says nothing of the rest.
+
+import { readFileSync } from 'node:fs';
+
+/** Layout and checksums: https://www.sqlite.org/fileformat2.html#the_write_ahead_log */
+const headerBytes = 32;
+const frameHeaderBytes = 24;
+const littleEndianMagic = 0x377f0682;
+const bigEndianMagic = 0x377f0683;
+
+/**
+ * True if the log holds commits that SQLite will pass over because something before them is damaged. The last
+ * transaction alone may be torn by a power cut; that is not damage, it never was committed.
+ */
+export function losesCommits(path: string): boolean {
+  let log: Buffer;
+  try {
+    log = readFileSync(path);
+  } catch (cause) {
+    if ((cause as NodeJS.ErrnoException).code === 'ENOENT') return false;
+    throw cause;
+  }
+  if (log.length <= headerBytes) return false;
+  const magic = log.readUInt32BE(0);
+  const pageBytes = log.readUInt32BE(8);
+  if (magic !== littleEndianMagic && magic !== bigEndianMagic) return log.some((byte) => byte !== 0);
+  const littleEndian = magic === littleEndianMagic;
+  const headerSum = checksum(log.subarray(0, 24), 0, 0, littleEndian);
+  if (headerSum[0] !== log.readUInt32BE(24) || headerSum[1] !== log.readUInt32BE(28)) return true;
+  const salts = log.readBigUInt64BE(16);
+  const frameBytes = frameHeaderBytes + pageBytes;
+  let [sum0, sum1] = headerSum;
+  let badFrameSeen = false;
+  let commitsAfterBadFrame = 0;
+  for (let start = headerBytes; start + frameBytes <= log.length; start += frameBytes) {
+    const isCommit = log.readUInt32BE(start + 4) !== 0;
+    const [head0, head1] = checksum(log.subarray(start, start + 8), sum0, sum1, littleEndian);
+    const page = log.subarray(start + frameHeaderBytes, start + frameBytes);
+    const [expected0, expected1] = checksum(page, head0, head1, littleEndian);
+    sum0 = log.readUInt32BE(start + 16);
+    sum1 = log.readUInt32BE(start + 20);
+    const good = log.readBigUInt64BE(start + 8) === salts && sum0 === expected0 && sum1 === expected1;
+    if (good && badFrameSeen && isCommit) commitsAfterBadFrame++;
+    if (!good && !badFrameSeen) {
+      badFrameSeen = true;
+      // A bad frame that ends a transaction counts as one commit lost, if another follows it.
+      if (isCommit) commitsAfterBadFrame++;
+    }
+  }
+  return commitsAfterBadFrame >= 2;
+}
+
+function checksum(
+  bytes: Buffer,
+  sum0: number,
+  sum1: number,
+  littleEndian: boolean,
+): readonly [number, number] {
+  let a = sum0;
+  let b = sum1;
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  for (let at = 0; at + 8 <= bytes.length; at += 8) {
+    a = (a + view.getUint32(at, littleEndian) + b) >>> 0;
+    b = (b + view.getUint32(at + 4, littleEndian) + a) >>> 0;
+  }
+  return [a, b];
+}

@@ -1,0 +1,447 @@
+// What every recorder must do, whatever it is made of. Run by the tests of each.
+
+import fc from 'fast-check';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { HubError } from '../../hub/hub-error.ts';
+import type {
+  SensorStatus,
+  Store,
+  StoredAlarm,
+  StoredHold,
+  StoredMark,
+  StoredPacket,
+} from '../../hub/ports.ts';
+import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
+import type { Athlete, AthleteSettings } from '../../shared/views.ts';
+import { anyPackets, samePackets, wavePackets } from './packet-cases.ts';
+
+/** Makes a fresh, empty store, and lets go of it. */
+export interface StoreUnderTest {
+  open(): Store;
+  /** Closes and opens again, for a store that outlives its process; the same store for one that does not. */
+  reopen(store: Store): Store;
+  dispose(store: Store): void;
+  readonly outlivesProcess: boolean;
+}
+
+export const settings: AthleteSettings = {
+  floorSpo2Percent: percent(88),
+  thresholdsPercent: [percent(95), percent(90)],
+  heartRateLowBpm: 40,
+  heartRateHighBpm: null,
+  maxHoldDurationMs: null,
+  forecastAlarm: 'medium',
+};
+export const ana: Athlete = { athleteId: 'ana', name: 'Ana Kostić', simulated: true, settings };
+export const ben: Athlete = { athleteId: 'ben', name: 'Ben', simulated: true, settings };
+
+export const sensor = (sensorId: string): SensorStatus => ({
+  sensorId,
+  name: `Sensor ${sensorId}`,
+  kinds: ['oximeter'],
+  source: 'simulated',
+  link: 'connected',
+  detail: null,
+  batteryPercent: percent(80),
+  rssiDbm: null,
+});
+
+export const packet = (sensorId: string, atMs: number, ...bytes: number[]): StoredPacket => ({
+  sensorId,
+  characteristic: '2a5f',
+  bytes: Uint8Array.from(bytes),
+  atMs: monotonicMs(atMs),
+  wallAtMs: wallMs(1_790_000_000_000 + atMs),
+});
+
+export const mark = (markId: string, athleteId: string, atMs: number): StoredMark => ({
+  mark: { markId, athleteId, kind: 'contraction', atMs: monotonicMs(atMs), text: null },
+  removed: false,
+});
+
+export const hold = (holdId: string, athleteId: string, atMs: number): StoredHold => ({
+  athleteId,
+  hold: {
+    holdId,
+    start: {
+      atMs: monotonicMs(atMs),
+      uncertaintyMs: 0,
+      declaredAtMs: monotonicMs(atMs),
+      source: 'mark',
+      evidence: [],
+    },
+    end: null,
+    contractionCount: 0,
+    firstContractionAtMs: null,
+    lowestSpo2: null,
+  },
+  withdrawn: false,
+});
+
+export const alarm = (alarmId: string, athleteId: string, atMs: number): StoredAlarm => ({
+  athleteId,
+  alarm: {
+    alarmId,
+    kind: 'floorBreached',
+    priority: 'high',
+    raisedAtMs: monotonicMs(atMs),
+    conditionPresent: true,
+    acknowledged: false,
+    value: 87,
+    message: 'Saturation is below the floor.',
+    instruction: 'Breathe now.',
+  },
+  clearedAtMs: null,
+});
+
+export function startSession(
+  store: Store,
+  sessionId: string,
+  athletes: readonly Athlete[] = [ana, ben],
+): void {
+  store.startSession({
+    sessionId,
+    startedWallAtMs: wallMs(1_790_000_000_000),
+    simulated: true,
+    source: 'simulated',
+    title: `Session ${sessionId}`,
+    athletes: athletes.map((athlete) => ({ athlete, sensors: [sensor(`oxi-${athlete.athleteId}`)] })),
+  });
+}
+
+export function storeContract(name: string, subject: StoreUnderTest): void {
+  describe(`${name} as a store`, () => {
+    let store: Store;
+    beforeEach(() => {
+      store = subject.open();
+    });
+    afterEach(() => {
+      subject.dispose(store);
+    });
+
+    const refused = (action: () => unknown): void => {
+      expect(action).toThrow(HubError);
+      try {
+        action();
+      } catch (error) {
+        expect((error as HubError).code).toBe('data.refused');
+      }
+    };
+
+    test('begins empty and quiet', () => {
+      expect(store.listAthletes()).toEqual([]);
+      expect(store.listSessions()).toEqual([]);
+      expect(store.sensorAssignments().size).toBe(0);
+      expect(store.interruptedSessionIds).toEqual([]);
+      expect(store.notices).toEqual([]);
+      expect(store.readSession('nothing')).toBeUndefined();
+      expect([...store.readPackets('nothing')]).toEqual([]);
+      expect([...store.readPacketColumns('nothing')]).toEqual([]);
+    });
+
+    test('keeps athletes in the order first saved, and their sensors', () => {
+      store.saveAthlete(ben);
+      store.saveAthlete(ana);
+      store.saveAthlete({ ...ben, name: 'Benedikt' });
+      store.assignSensor('oxi-1', 'ana');
+      store.assignSensor('oxi-2', 'ana');
+      store.assignSensor('oxi-2', 'ben');
+      store.assignSensor('hr-1', 'ana');
+      store.assignSensor('hr-1', null);
+      store = subject.reopen(store);
+      expect(store.listAthletes()).toEqual([{ ...ben, name: 'Benedikt' }, ana]);
+      expect([...store.sensorAssignments()].sort()).toEqual([
+        ['oxi-1', 'ana'],
+        ['oxi-2', 'ben'],
+      ]);
+      refused(() => store.assignSensor('oxi-1', 'nobody'));
+    });
+
+    test('an athlete taken off the list leaves recordings as they were', () => {
+      store.saveAthlete(ana);
+      store.assignSensor('oxi-ana', 'ana');
+      startSession(store, 's1', [ana]);
+      store.endSession('s1', monotonicMs(1_000));
+      store.removeAthlete('ana');
+      expect(store.listAthletes()).toEqual([]);
+      expect(store.sensorAssignments().size).toBe(0);
+      expect(store.readSession('s1')?.athletes).toEqual([ana]);
+    });
+
+    test('a session is listed and read as it was saved, in the order first saved', () => {
+      startSession(store, 's1');
+      store.saveMark('s1', mark('m2', 'ana', 2_000));
+      store.saveMark('s1', mark('m1', 'ben', 1_000));
+      store.saveMark('s1', { ...mark('m2', 'ana', 2_500), removed: true });
+      store.saveHold('s1', hold('h1', 'ana', 3_000));
+      store.saveHold('s1', hold('h1', 'ben', 3_100));
+      store.saveHold('s1', { ...hold('h2', 'ben', 3_200), withdrawn: true });
+      store.saveAlarm('s1', alarm('a1', 'ana', 4_000));
+      store.saveAlarm('s1', { ...alarm('a1', 'ana', 4_000), clearedAtMs: monotonicMs(5_000) });
+      store.saveSettingsChange('s1', 'ana', monotonicMs(4_500), { ...settings, heartRateLowBpm: 45 });
+      const link = {
+        sensorId: 'oxi-ana',
+        atMs: monotonicMs(4_600),
+        link: 'lost' as const,
+        detail: 'Out of range.',
+      };
+      store.saveLinkEvent('s1', link);
+      store.saveLinkEvent('s1', { ...link, atMs: monotonicMs(4_700), link: 'connected', detail: null });
+      store.saveSessionSensor('s1', { ...sensor('hr-9'), athleteId: 'ben', fromMs: monotonicMs(700) });
+      store.endSession('s1', monotonicMs(6_000));
+      store = subject.reopen(store);
+
+      const stored = store.readSession('s1');
+      expect(stored?.session).toEqual({
+        sessionId: 's1',
+        startedWallAtMs: 1_790_000_000_000,
+        endedAtMs: 6_000,
+        status: 'ended',
+        simulated: true,
+        source: 'simulated',
+        title: 'Session s1',
+        athleteIds: ['ana', 'ben'],
+      });
+      expect(stored?.athletes).toEqual([ana, ben]);
+      expect(stored?.sensors).toEqual([
+        { ...sensor('oxi-ana'), athleteId: 'ana', fromMs: 0 },
+        { ...sensor('oxi-ben'), athleteId: 'ben', fromMs: 0 },
+        { ...sensor('hr-9'), athleteId: 'ben', fromMs: 700 },
+      ]);
+      expect(stored?.marks).toEqual([
+        { ...mark('m2', 'ana', 2_500), removed: true },
+        mark('m1', 'ben', 1_000),
+      ]);
+      expect(stored?.holds).toEqual([
+        hold('h1', 'ana', 3_000),
+        hold('h1', 'ben', 3_100),
+        { ...hold('h2', 'ben', 3_200), withdrawn: true },
+      ]);
+      expect(stored?.alarms).toEqual([{ ...alarm('a1', 'ana', 4_000), clearedAtMs: 5_000 }]);
+      expect(stored?.settingsChanges).toEqual([
+        { athleteId: 'ana', atMs: 4_500, settings: { ...settings, heartRateLowBpm: 45 } },
+      ]);
+      expect(stored?.linkEvents).toEqual([link, { ...link, atMs: 4_700, link: 'connected', detail: null }]);
+      expect(stored?.durationMs).toBe(6_000);
+      expect(stored?.damage).toEqual([]);
+      expect(store.listSessions()).toEqual([
+        { session: stored?.session, athleteNames: ['Ana Kostić', 'Ben'], holdCount: 2, durationMs: 6_000 },
+      ]);
+    });
+
+    test('lists the newest session first', () => {
+      for (const [sessionId, startedWallAtMs] of [
+        ['middle', 2_000],
+        ['newest', 3_000],
+        ['oldest', 1_000],
+      ] as const) {
+        store.startSession({
+          sessionId,
+          startedWallAtMs: wallMs(startedWallAtMs),
+          simulated: false,
+          source: 'live',
+          title: '',
+          athletes: [{ athlete: ana, sensors: [] }],
+        });
+        store.endSession(sessionId, monotonicMs(0));
+      }
+      expect(store.listSessions().map((summary) => summary.session.sessionId)).toEqual([
+        'newest',
+        'middle',
+        'oldest',
+      ]);
+    });
+
+    test('packets are there once committed, and not before', () => {
+      startSession(store, 's1');
+      store.appendPacket('s1', packet('oxi-ana', 10, 1, 2, 3));
+      expect([...store.readPackets('s1')]).toEqual([]);
+      store.commit();
+      store.appendPacket('s1', packet('oxi-ana', 20, 4));
+      expect([...store.readPackets('s1')]).toEqual([packet('oxi-ana', 10, 1, 2, 3)]);
+      expect(store.readSession('s1')?.durationMs).toBe(10);
+      store.commit('process');
+      store.commit();
+      expect([...store.readPackets('s1')]).toHaveLength(2);
+    });
+
+    test('anything else that is saved commits the packets before it', () => {
+      startSession(store, 's1');
+      store.appendPacket('s1', packet('oxi-ana', 10, 1));
+      store.saveMark('s1', mark('m1', 'ana', 11));
+      expect([...store.readPackets('s1')]).toHaveLength(1);
+      store.appendPacket('s1', packet('oxi-ana', 20, 2));
+      store.endSession('s1', monotonicMs(21));
+      expect([...store.readPackets('s1')]).toHaveLength(2);
+    });
+
+    test('the bytes of a packet are copied, since a radio uses its buffer again', () => {
+      startSession(store, 's1');
+      const bytes = Buffer.from([1, 2, 3]);
+      store.appendPacket('s1', { ...packet('oxi-ana', 10), bytes });
+      bytes.fill(9);
+      store.commit();
+      expect([...store.readPackets('s1')].map((stored) => [...stored.bytes])).toEqual([[1, 2, 3]]);
+    });
+
+    test('any packets come back the same and in order, whenever committed, sealed or reopened', () => {
+      let round = 0;
+      const steps = fc.array(
+        fc.oneof(
+          { weight: 6, arbitrary: fc.record({ do: fc.constant('append' as const), packets: anyPackets }) },
+          { weight: 2, arbitrary: fc.record({ do: fc.constant('append' as const), packets: wavePackets }) },
+          {
+            weight: 4,
+            arbitrary: fc.constantFrom({ do: 'commit' as const }, { do: 'commitToProcess' as const }),
+          },
+          { weight: 1, arbitrary: fc.constantFrom({ do: 'mark' as const }, { do: 'read' as const }) },
+        ),
+        { maxLength: 14 },
+      );
+      fc.assert(
+        fc.property(steps, fc.boolean(), (plan, reopens) => {
+          const sessionId = `round-${round++}`;
+          const expected: StoredPacket[] = [];
+          startSession(store, sessionId);
+          for (const step of plan) {
+            if (step.do === 'append') {
+              for (const each of step.packets) {
+                store.appendPacket(sessionId, each);
+                expected.push(each);
+              }
+            } else if (step.do === 'commit') store.commit();
+            else if (step.do === 'commitToProcess') store.commit('process');
+            else if (step.do === 'mark') store.saveMark(sessionId, mark('m', 'ana', 1));
+            else expect([...store.readPackets(sessionId)].length).toBeLessThanOrEqual(expected.length);
+          }
+          store.endSession(sessionId, monotonicMs(0));
+          if (reopens) store = subject.reopen(store);
+          expect(samePackets([...store.readPackets(sessionId)], expected)).toBe(true);
+          let columnCount = 0;
+          for (const streams of store.readPacketColumns(sessionId))
+            for (const stream of streams) {
+              columnCount += stream.atMs.length;
+              const theirs = expected.filter(
+                (each) => each.sensorId === stream.sensorId && each.characteristic === stream.characteristic,
+              );
+              expect(theirs.length).toBeGreaterThanOrEqual(stream.atMs.length);
+            }
+          expect(columnCount).toBe(expected.length);
+          expect(store.readSession(sessionId)?.damage).toEqual([]);
+        }),
+        { numRuns: 40 },
+      );
+    });
+
+    test('a reader that is slow is not disturbed by what is written meanwhile', () => {
+      startSession(store, 's1');
+      const expected = Array.from({ length: 400 }, (_, i) => packet('oxi-ana', i, i & 255, i >> 8));
+      for (const each of expected.slice(0, 300)) {
+        store.appendPacket('s1', each);
+        store.commit('process');
+      }
+      const reader = store.readPackets('s1')[Symbol.iterator]();
+      const read = Array.from({ length: 7 }, () => reader.next().value as StoredPacket);
+      for (const each of expected.slice(300)) store.appendPacket('s1', each);
+      store.endSession('s1', monotonicMs(400));
+      for (let step = reader.next(); step.done !== true; step = reader.next()) read.push(step.value);
+      expect(samePackets(read, expected)).toBe(true);
+    });
+
+    test('refuses what makes no sense, and nothing has changed', () => {
+      startSession(store, 's1');
+      refused(() => startSession(store, 's1'));
+      refused(() => store.appendPacket('other', packet('oxi-ana', 1, 1)));
+      refused(() => store.endSession('other', monotonicMs(1)));
+      refused(() => store.saveMark('other', mark('m1', 'ana', 1)));
+      refused(() => store.deleteSession('other'));
+      refused(() => store.deleteSession('s1'));
+      store.saveAthlete(ana);
+      refused(() => store.eraseAthlete('ana'));
+      store.endSession('s1', monotonicMs(1));
+      refused(() => store.endSession('s1', monotonicMs(2)));
+      refused(() => store.appendPacket('s1', packet('oxi-ana', 1, 1)));
+      expect(store.readSession('s1')?.session.endedAtMs).toBe(1);
+      expect(store.listAthletes()).toEqual([ana]);
+    });
+
+    test('a deleted session is gone, and the others are not', () => {
+      for (const sessionId of ['s1', 's2']) {
+        startSession(store, sessionId);
+        store.appendPacket(sessionId, packet('oxi-ana', 5, 7));
+        store.saveMark(sessionId, mark('m1', 'ana', 6));
+        store.endSession(sessionId, monotonicMs(10));
+      }
+      store.deleteSession('s1');
+      store = subject.reopen(store);
+      expect(store.readSession('s1')).toBeUndefined();
+      expect([...store.readPackets('s1')]).toEqual([]);
+      expect([...store.readPackets('s2')]).toEqual([packet('oxi-ana', 5, 7)]);
+      startSession(store, 's3');
+      expect(store.readSession('s3')?.marks).toEqual([]);
+      expect([...store.readPackets('s3')]).toEqual([]);
+    });
+
+    test('erasing an athlete takes everything of theirs, also from shared sessions and shared sensors', () => {
+      store.saveAthlete(ana);
+      store.saveAthlete(ben);
+      startSession(store, 'alone', [ana]);
+      store.endSession('alone', monotonicMs(1));
+      startSession(store, 'shared');
+      const bens = [packet('oxi-ben', 20, 2), packet('oxi-ana', 60, 6), packet('unworn', 61, 9)];
+      store.appendPacket('shared', packet('oxi-ana', 10, 1));
+      store.appendPacket('shared', bens[0]!);
+      store.appendPacket('shared', packet('oxi-ana', 49, 5));
+      // Ana's oximeter goes to Ben at 50 ms.
+      store.saveSessionSensor('shared', { ...sensor('oxi-ana'), athleteId: 'ben', fromMs: monotonicMs(50) });
+      store.appendPacket('shared', bens[1]!);
+      store.appendPacket('shared', bens[2]!);
+      const lost = { link: 'lost' as const, detail: null };
+      store.saveLinkEvent('shared', { sensorId: 'oxi-ana', atMs: monotonicMs(30), ...lost });
+      store.saveLinkEvent('shared', { sensorId: 'oxi-ana', atMs: monotonicMs(70), ...lost });
+      for (const who of ['ana', 'ben']) {
+        store.saveMark('shared', mark(`m-${who}`, who, 30));
+        store.saveHold('shared', hold('h1', who, 30));
+        store.saveAlarm('shared', alarm('a1', who, 30));
+        store.saveSettingsChange('shared', who, monotonicMs(30), settings);
+      }
+      store.endSession('shared', monotonicMs(100));
+      store.eraseAthlete('ana');
+      store = subject.reopen(store);
+
+      expect(store.listAthletes()).toEqual([ben]);
+      expect(store.readSession('alone')).toBeUndefined();
+      const shared = store.readSession('shared');
+      expect(shared?.athletes).toEqual([ben]);
+      expect(shared?.session.athleteIds).toEqual(['ben']);
+      expect(JSON.stringify(shared)).not.toContain('"ana"');
+      expect(shared?.marks).toEqual([mark('m-ben', 'ben', 30)]);
+      expect(shared?.holds).toEqual([hold('h1', 'ben', 30)]);
+      expect(shared?.alarms).toEqual([alarm('a1', 'ben', 30)]);
+      expect(shared?.settingsChanges).toHaveLength(1);
+      expect(shared?.linkEvents.map((event) => event.atMs)).toEqual([70]);
+      expect([...store.readPackets('shared')]).toEqual(bens);
+      expect(shared?.damage).toEqual([]);
+    });
+
+    test.runIf(subject.outlivesProcess)(
+      'a session never ended is found interrupted, at the last thing committed',
+      () => {
+        startSession(store, 's1');
+        store.appendPacket('s1', packet('oxi-ana', 1_234, 1));
+        store.commit();
+        startSession(store, 's2');
+        store.saveMark('s2', mark('m1', 'ana', 77));
+        store = subject.reopen(store);
+        expect([...store.interruptedSessionIds].sort()).toEqual(['s1', 's2']);
+        expect(store.readSession('s1')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 1_234 });
+        expect(store.readSession('s2')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 77 });
+        expect([...store.readPackets('s1')]).toEqual([packet('oxi-ana', 1_234, 1)]);
+        refused(() => store.appendPacket('s1', packet('oxi-ana', 2_000, 2)));
+        store = subject.reopen(store);
+        expect(store.interruptedSessionIds).toEqual([]);
+        expect(store.readSession('s1')?.session.status).toBe('interrupted');
+      },
+    );
+  });
+}
