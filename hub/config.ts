@@ -38,11 +38,11 @@ const configSchema = z.strictObject({
     .enum(['noble', 'stoprocent'], { error: 'is noble or stoprocent' })
     .default('noble')
     .describe('Bluetooth library'),
-  hci: z
+  adapter: z
     .string()
     .min(1)
-    .optional()
-    .describe('adapter reached by H4: a serial device, tcp:HOST:PORT or unix:PATH'),
+    .default('default')
+    .describe('Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH'),
   log: z
     .enum(['silent', 'error', 'warn', 'info', 'debug'], { error: 'is silent, error, warn, info or debug' })
     .default('warn')

@@ -58,7 +58,7 @@ export interface Hub {
   stop(): Promise<void>;
   subscribe(listener: HubListener): () => void;
   welcome(resume: { sessionId: string; haveToMs: MonotonicMs } | null): {
-    welcome: Omit<WelcomeMessage, 'role' | 'athleteIds' | 'deviceId'>;
+    welcome: WelcomeMessage;
     fill: DownMessage[];
   };
   startSession(athleteIds: readonly string[], title: string): Result<SessionView, Refusal>;
@@ -200,6 +200,10 @@ export function createHub(ports: HubPorts): Hub {
       sensorsChanged = true;
       if (before === undefined || before.link !== status.link) live?.link(status, clock.nowMs());
     },
+    sensorGone(sensorId) {
+      registry.forget(sensorId);
+      sensorsChanged = true;
+    },
     sourceNotice(notice) {
       if (notice === null) sourceNotices.delete(source);
       else sourceNotices.set(source, notice);
@@ -319,13 +323,15 @@ export function createHub(ports: HubPorts): Hub {
 
   /** A floor is never lowered while an athlete holds or recovers: the wish for it may come from hypoxia itself. */
   function refuseSettings(before: Athlete, settings: AthleteSettings): Refusal | undefined {
-    const state = live?.stateOf(before.athleteId, monotonicMs(Number.MAX_SAFE_INTEGER))?.state;
-    if (state === undefined || settings.floorSpo2Percent >= before.settings.floorSpo2Percent)
+    if (
+      settings.floorSpo2Percent >= before.settings.floorSpo2Percent ||
+      !live?.isFloorLocked(before.athleteId)
+    )
       return undefined;
-    if (state.phase !== 'holding' && state.phase !== 'recovering') return undefined;
     return {
       code: 'floorLoweredDuringHold',
-      message: 'The floor can be raised at any time, but not lowered during a hold or the recovery after it.',
+      message:
+        'The floor can be raised at any time, but not lowered during a hold, in the minute after it, or while the floor alarm stands.',
     };
   }
 
@@ -366,7 +372,10 @@ export function createHub(ports: HubPorts): Hub {
           send(sensorsMessage(), null);
         }),
       );
-      for (const source of sources) await source.start(listenTo(source));
+      for (const source of sources) {
+        source.setWantedSensors?.(registry.assignedSensorIds());
+        await source.start(listenTo(source));
+      }
     },
     async stop() {
       if (live !== null) endSession();
@@ -454,6 +463,7 @@ export function createHub(ports: HubPorts): Hub {
         });
       store.assignSensor(sensorId, athleteId);
       registry.assign(sensorId, athleteId);
+      for (const source of sources) source.setWantedSensors?.(registry.assignedSensorIds());
       sensorsChanged = true;
       send(sensorsMessage(), null);
       return ok(true);

@@ -68,6 +68,7 @@ export interface LiveSession {
     athleteId: string,
     tracesSinceMs: MonotonicMs,
   ): { state: AthleteState; fill: ReturnType<TraceMemory['since']> } | undefined;
+  isFloorLocked(athleteId: string): boolean;
   /** `latest` and `trace` messages for everything that is new since the last call. */
   takeUpdates(): DownMessage[];
   end(now: ProcessMs): SessionView;
@@ -335,6 +336,7 @@ export function beginLiveSession(
         },
       };
     },
+    isFloorLocked: (athleteId) => lanes.get(athleteId)?.pipeline.state.floorLocked ?? false,
     takeUpdates() {
       const messages: DownMessage[] = [];
       for (const [athleteId, lane] of lanes) {

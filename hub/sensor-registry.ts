@@ -22,6 +22,9 @@ export interface SensorRegistry {
   countDiscarded(sensorId: string): void;
   setBattery(sensorId: string, batteryPercent: number): void;
   assign(sensorId: string, athleteId: string | null): void;
+  /** Drops a sensor that nobody is assigned to. */
+  forget(sensorId: string): void;
+  assignedSensorIds(): ReadonlySet<string>;
   athleteOf(sensorId: string): string | undefined;
   status(sensorId: string): SensorStatus | undefined;
   sensorsOf(athleteId: string): readonly SensorStatus[];
@@ -77,6 +80,10 @@ export function createSensorRegistry(assignments: ReadonlyMap<string, string>): 
       if (athleteId === null) owner.delete(sensorId);
       else owner.set(sensorId, athleteId);
     },
+    forget(sensorId) {
+      if (!owner.has(sensorId)) entries.delete(sensorId);
+    },
+    assignedSensorIds: () => new Set(owner.keys()),
     athleteOf: (sensorId) => owner.get(sensorId),
     status: (sensorId) => entries.get(sensorId)?.status,
     sensorsOf(athleteId) {

@@ -2,13 +2,22 @@
 // One pipeline serves live sessions, replays, the demo and later analysis. It has no clock: time comes with events.
 
 import type { AlarmPriority, Channel, Phase } from '../shared/schema-parts.ts';
-import type { MonotonicMs } from '../shared/units.ts';
+import { type MonotonicMs, monotonicMs } from '../shared/units.ts';
 import type { AthleteSettings } from '../shared/views.ts';
-import type { ActiveAlarm } from './alarms/alarm.ts';
+import type { ActiveAlarm, AlarmEvent } from './alarms/alarm.ts';
+import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
+import { decodePacket } from './gatt/decode-packet.ts';
+import { readingToSamples } from './gatt/readings-to-samples.ts';
 import type { Hold, HoldEvent } from './holds/hold.ts';
+import { createHoldDetector } from './holds/live-detector.ts';
 import type { Forecast } from './oxygen/forecast.ts';
+import { createForecaster } from './oxygen/forecaster.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
+import { timeOfEvent } from './sessions/merge-events.ts';
+import { createGapWatch, type Gap } from './signal/gap-watch.ts';
+import { createSignalCleaner } from './signal/signal-cleaner.ts';
+import { createThresholdWatch } from './thresholds/threshold-watch.ts';
 
 /** Everything that can happen to one athlete, in time order. */
 export type PipelineEvent =
@@ -40,7 +49,13 @@ export type PipelineEvent =
       readonly livingPageCount: number;
       readonly soundReadyCount: number;
     }
-  | { readonly type: 'schedule'; readonly startAtMs: MonotonicMs; readonly toleranceMs: number }
+  /** A planned hold start, said at `atMs`: a prior for the detector. */
+  | {
+      readonly type: 'schedule';
+      readonly atMs: MonotonicMs;
+      readonly startAtMs: MonotonicMs;
+      readonly toleranceMs: number;
+    }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
 /** What follows from an event. */
@@ -97,10 +112,242 @@ export interface PipelineState {
     readonly priority: AlarmPriority | null;
     readonly audioPausedUntilMs: MonotonicMs | null;
   };
+  /** True while a hold, the minute after it, or a floor alarm forbids lowering the floor. */
+  readonly floorLocked: boolean;
 }
 
 /** One athlete's pipeline. Deterministic: the same events in the same order give the same outputs. */
 export interface Pipeline {
   push(event: PipelineEvent): readonly PipelineOutput[];
   readonly state: PipelineState;
+  /** Channels that are silent now, from their last sample on. */
+  openGaps(): readonly Gap[];
+}
+
+/**
+ * The inner time moves in steps of this size, whenever it is told how far: so it does not matter how often `advance`
+ * comes. The alarm engine's stated delays hold for steps of at most this (alarm-engine.ts).
+ */
+const stepMs = 250;
+/** Without a usable beat from a strap for this long, the oximeter's pulse rate stands in for the heart rate. */
+const strapSilentAfterMs = 5_000;
+/** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27): its lowest comes late. */
+const lowestAfterEndMs = 60_000;
+
+/** Makes the pipeline of one athlete with the settings in force when monitoring begins. */
+export function createPipeline(initialSettings: AthleteSettings): Pipeline {
+  const cleaner = createSignalCleaner();
+  const detector = createHoldDetector();
+  const forecaster = createForecaster({ floorSpo2Percent: initialSettings.floorSpo2Percent });
+  const thresholds = createThresholdWatch(initialSettings.thresholdsPercent);
+  const gaps = createGapWatch();
+  const holds = new Map<string, LiveHold>();
+  let alarmState = createAlarmState(initialSettings);
+  let nowMs = monotonicMs(0);
+  let nextStepMs = stepMs;
+  let phase: Phase = 'unknown';
+  let forecast: Forecast = { known: false, reason: 'no hold is under way' };
+  let latestSpo2: Sample | undefined;
+  let latestHeartRate: Sample | undefined;
+  let strapHeardAtMs = Number.NEGATIVE_INFINITY;
+  let outputs: PipelineOutput[] = [];
+
+  function alarm(event: AlarmEvent): void {
+    const stepped = stepAlarms(alarmState, event);
+    alarmState = stepped.state;
+    if (stepped.changed) outputs.push({ type: 'alarms', atMs: event.atMs, alarms: alarmState.alarms });
+  }
+
+  function takeForecast(next: Forecast): void {
+    if (next === forecast) return;
+    forecast = next;
+    outputs.push({ type: 'forecast', atMs: nowMs, forecast });
+    alarm({ type: 'forecast', atMs: nowMs, forecast });
+  }
+
+  function takeHoldEvents(events: readonly HoldEvent[]): void {
+    for (const event of events) {
+      switch (event.type) {
+        case 'phaseChanged':
+          phase = event.phase;
+          alarm({ type: 'phase', atMs: nowMs, phase });
+          break;
+        case 'holdStarted':
+          holds.set(event.hold.holdId, { hold: event.hold });
+          takeForecast(forecaster.push({ type: 'holdStarted', atMs: nowMs, start: event.hold.start }));
+          alarm({ type: 'holdStarted', atMs: nowMs, startedAtMs: event.hold.start.atMs });
+          break;
+        case 'holdRevised':
+          holds.set(event.hold.holdId, { ...holds.get(event.hold.holdId), hold: event.hold });
+          takeForecast(forecaster.push({ type: 'holdRevised', atMs: nowMs, start: event.hold.start }));
+          break;
+        case 'holdEnded':
+          holds.set(event.hold.holdId, { ...holds.get(event.hold.holdId), hold: event.hold });
+          takeForecast(
+            forecaster.push({ type: 'holdEnded', atMs: nowMs, endedAtMs: event.hold.end?.atMs ?? nowMs }),
+          );
+          alarm({ type: 'holdEnded', atMs: nowMs, endedAtMs: event.hold.end?.atMs ?? nowMs });
+          alarm({ type: 'breathingSeen', atMs: nowMs });
+          break;
+        case 'holdWithdrawn':
+          holds.delete(event.holdId);
+          takeForecast(forecaster.push({ type: 'holdEnded', atMs: nowMs, endedAtMs: nowMs }));
+          alarm({ type: 'holdEnded', atMs: nowMs, endedAtMs: nowMs });
+          break;
+      }
+      outputs.push({ type: 'hold', event });
+    }
+  }
+
+  function advanceTo(atMs: MonotonicMs): void {
+    for (; nextStepMs <= atMs; nextStepMs += stepMs) {
+      nowMs = monotonicMs(nextStepMs);
+      takeHoldEvents(detector.push({ type: 'advance', atMs: nowMs }));
+      takeForecast(forecaster.push({ type: 'advance', atMs: nowMs }));
+      alarm({ type: 'advance', atMs: nowMs });
+    }
+    if (atMs > nowMs) nowMs = atMs;
+  }
+
+  function noteLowest(sample: Sample): void {
+    for (const [holdId, live] of holds) {
+      const endMs = live.hold.end?.atMs ?? Number.POSITIVE_INFINITY;
+      if (sample.atMs < live.hold.start.atMs || sample.atMs > endMs + lowestAfterEndMs) continue;
+      if (live.lowestSpo2 === undefined || sample.value < live.lowestSpo2.value)
+        holds.set(holdId, { ...live, lowestSpo2: sample });
+    }
+  }
+
+  function takeSample(raw: Sample): void {
+    for (const sample of cleaner.push(raw)) {
+      const gap = gaps.push(sample);
+      if (gap !== undefined) outputs.push({ type: 'gap', ...gap });
+      outputs.push({ type: 'sample', sample });
+      const atMs = monotonicMs(Math.max(nowMs, sample.atMs));
+      const { quality, reasons, sensorId } = sample;
+      if (sample.channel === 'spo2Percent') {
+        latestSpo2 = sample;
+        if (quality !== 'bad') noteLowest(sample);
+        for (const crossing of thresholds.push(sample)) outputs.push({ type: 'threshold', ...crossing });
+        alarm({ type: 'spo2', atMs, spo2Percent: sample.value, quality, reasons, sensorId });
+        takeForecast(
+          forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
+        );
+      } else if (sample.channel === 'heartRateBpm') {
+        latestHeartRate = sample;
+        if (quality !== 'bad') strapHeardAtMs = sample.atMs;
+        alarm({ type: 'heartRate', atMs, heartRateBpm: sample.value, quality, sensorId });
+        takeForecast(
+          forecaster.push({ type: 'heartRate', atMs: sample.atMs, heartRateBpm: sample.value, quality }),
+        );
+      } else if (sample.channel === 'pulseRateBpm' && sample.atMs - strapHeardAtMs > strapSilentAfterMs) {
+        latestHeartRate = sample;
+        alarm({ type: 'heartRate', atMs, heartRateBpm: sample.value, quality, sensorId });
+        takeForecast(
+          forecaster.push({ type: 'heartRate', atMs: sample.atMs, heartRateBpm: sample.value, quality }),
+        );
+      }
+      takeHoldEvents(detector.push({ type: 'sample', sample }));
+    }
+  }
+
+  function takePacket(event: Extract<PipelineEvent, { type: 'packet' }>): void {
+    const { atMs, sensorId, characteristic, bytes } = event;
+    const decoded = decodePacket(characteristic, bytes);
+    if (!decoded.ok) {
+      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason: decoded.reason.message });
+      return;
+    }
+    const reading = decoded.value;
+    if (reading.kind === 'battery') {
+      const { batteryPercent } = reading;
+      outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
+      alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
+      return;
+    }
+    const { samples, missing } = readingToSamples(reading, sensorId, atMs);
+    for (const sample of samples) takeSample(sample);
+    for (const { channel, reasons } of missing) {
+      if (channel === 'spo2Percent' || channel === 'heartRateBpm')
+        alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
+    }
+  }
+
+  return {
+    push(event) {
+      outputs = [];
+      advanceTo(timeOfEvent(event));
+      switch (event.type) {
+        case 'packet':
+          takePacket(event);
+          break;
+        case 'sample':
+          takeSample(event.sample);
+          break;
+        case 'link':
+          alarm({
+            type: 'link',
+            atMs: nowMs,
+            sensorId: event.sensorId,
+            measures: event.measures,
+            connected: event.connected,
+          });
+          break;
+        case 'mark':
+          if (event.mark.kind === 'breathing') alarm({ type: 'breathingSeen', atMs: nowMs });
+          takeHoldEvents(detector.push({ type: 'mark', mark: event.mark }));
+          break;
+        case 'markRemoved':
+          takeHoldEvents(detector.push({ type: 'markRemoved', markId: event.markId }));
+          break;
+        case 'settings':
+          thresholds.setThresholds(event.settings.thresholdsPercent);
+          takeForecast(
+            forecaster.push({
+              type: 'settings',
+              atMs: nowMs,
+              floorSpo2Percent: event.settings.floorSpo2Percent,
+            }),
+          );
+          alarm({ type: 'settings', atMs: nowMs, settings: event.settings });
+          break;
+        case 'acknowledge':
+          alarm({ type: 'acknowledge', atMs: nowMs });
+          break;
+        case 'pauseAudio':
+          alarm({ type: 'pauseAudio', atMs: nowMs, paused: event.paused });
+          break;
+        case 'outputs':
+          alarm({
+            type: 'outputs',
+            atMs: nowMs,
+            livingPageCount: event.livingPageCount,
+            soundReadyCount: event.soundReadyCount,
+          });
+          break;
+        case 'schedule':
+          takeHoldEvents(
+            detector.push({ type: 'schedule', startAtMs: event.startAtMs, toleranceMs: event.toleranceMs }),
+          );
+          break;
+        case 'advance':
+          break;
+      }
+      return outputs;
+    },
+    openGaps: () => gaps.openAt(nowMs),
+    get state() {
+      return {
+        atMs: nowMs,
+        phase,
+        latestSpo2,
+        latestHeartRate,
+        forecast,
+        holds: [...holds.values()],
+        alarms: alarmState.alarms,
+        sound: soundOf(alarmState),
+        floorLocked: isFloorLocked(alarmState),
+      };
+    },
+  };
 }

@@ -13,6 +13,7 @@ import type { Hub, HubLog } from '../hub.ts';
 import { HubError } from '../hub-error.ts';
 import type { Refusal } from '../live-session.ts';
 import type { Clock, Store } from '../ports.ts';
+import type { RecordedSessions } from '../recorded-session.ts';
 import { isKnownHost, isOwnOrigin, type PageAccess } from './access.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { healthRoutes } from './routes/health.ts';
@@ -24,6 +25,7 @@ import { type SocketServer, serveSockets } from './sockets.ts';
 export interface RouteContext {
   readonly hub: Hub;
   readonly store: Store;
+  readonly recordings: RecordedSessions;
   readonly clock: Clock;
   readonly log: HubLog;
   readonly hubVersion: string;
@@ -169,7 +171,7 @@ export async function startHttpServer(
     hub: context.hub,
     log: context.log,
     allowedHosts,
-    accessOf: options.accessOf ?? (() => ({ role: 'coach', deviceId: null, athleteIds: 'all' })),
+    accessOf: options.accessOf ?? (() => ({ role: 'coach', athleteIds: 'all' })),
     makeId: options.makeId,
   });
 

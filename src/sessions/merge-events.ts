@@ -10,8 +10,6 @@ export function timeOfEvent(event: PipelineEvent): MonotonicMs {
       return event.sample.atMs;
     case 'mark':
       return event.mark.atMs;
-    case 'schedule':
-      return event.startAtMs;
     default:
       return event.atMs;
   }

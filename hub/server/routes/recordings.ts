@@ -1,10 +1,93 @@
-// /api/sessions: the list of recordings and deleting one.
+// /api/sessions: the list of recordings, one recording with holds and measures, its traces, CSV, and deleting it.
 
+import { Readable } from 'node:stream';
+import { csvOfRecording } from '../../csv-of-recording.ts';
 import type { RouteModule } from '../http-server.ts';
 import { sendRefusal } from '../http-server.ts';
 
-export const recordingRoutes: RouteModule = (app, { hub, store }) => {
+const unknownSession = {
+  code: 'unknownSession',
+  message: 'There is no such recording; it may have been deleted.',
+} as const;
+/** More spans than the widest screen has pixels. */
+const mostPoints = 8_000;
+
+interface TraceQuery {
+  fromMs?: string;
+  toMs?: string;
+  points?: string;
+}
+
+/** A query number within bounds, or the fallback when it is missing or not a number. */
+function queryNumber(text: string | undefined, fallback: number, least: number, most: number): number {
+  const value = text === undefined || text.trim() === '' ? Number.NaN : Number(text);
+  return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : fallback;
+}
+
+export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
   app.get('/api/sessions', async () => ({ sessions: store.listSessions() }));
+
+  app.get<{ Params: { sessionId: string } }>('/api/sessions/:sessionId', async (request, reply) => {
+    return recordings.read(request.params.sessionId) ?? sendRefusal(reply, unknownSession);
+  });
+
+  app.get<{ Params: { sessionId: string; athleteId: string }; Querystring: TraceQuery }>(
+    '/api/sessions/:sessionId/athletes/:athleteId/trace',
+    async (request, reply) => {
+      const { sessionId, athleteId } = request.params;
+      const stored = store.readSession(sessionId);
+      if (stored === undefined) return sendRefusal(reply, unknownSession);
+      const derived = recordings.derive(sessionId, athleteId);
+      if (derived === undefined)
+        return sendRefusal(reply, {
+          code: 'unknownAthlete',
+          message: 'This athlete is not in the recording.',
+        });
+      const fromMs = queryNumber(request.query.fromMs, 0, 0, stored.durationMs);
+      const toMs = queryNumber(request.query.toMs, stored.durationMs, fromMs, stored.durationMs);
+      const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));
+      const thin = [...derived.columns].map(([channel, columns]) => ({
+        channel,
+        ...columns.thin(fromMs, toMs, points),
+      }));
+      return {
+        fromMs,
+        toMs,
+        traces: thin.map(({ channel, atMs, value, quality }) => ({ channel, atMs, value, quality })),
+        thinned: thin.some((column) => column.thinned),
+      };
+    },
+  );
+
+  app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
+    '/api/sessions/:sessionId/csv',
+    async (request, reply) => {
+      const stored = store.readSession(request.params.sessionId);
+      const athleteId = request.query.athleteId ?? stored?.athletes[0]?.athleteId;
+      if (stored === undefined || athleteId === undefined) return sendRefusal(reply, unknownSession);
+      const derived = recordings.derive(stored.session.sessionId, athleteId);
+      const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId);
+      if (derived === undefined || athlete === undefined) {
+        return sendRefusal(reply, {
+          code: 'unknownAthlete',
+          message: 'This athlete is not in the recording.',
+        });
+      }
+      const marks = stored.marks
+        .filter((entry) => !entry.removed && entry.mark.athleteId === athleteId)
+        .map((entry) => entry.mark);
+      const day = new Date(stored.session.startedWallAtMs)
+        .toISOString()
+        .slice(0, 16)
+        .replaceAll(/[-:]/g, '')
+        .replace('T', '-');
+      const simulated = stored.session.simulated ? '-SIMULATED' : '';
+      return reply
+        .header('content-type', 'text/csv; charset=utf-8')
+        .header('content-disposition', `attachment; filename="slackwater-${day}${simulated}.csv"`)
+        .send(Readable.from(csvOfRecording(stored.session, athlete, derived, marks)));
+    },
+  );
 
   app.delete<{ Params: { sessionId: string } }>('/api/sessions/:sessionId', async (request, reply) => {
     const { sessionId } = request.params;
@@ -14,9 +97,9 @@ export const recordingRoutes: RouteModule = (app, { hub, store }) => {
         message: 'This session is being recorded. End it first.',
       });
     }
-    if (store.readSession(sessionId) === undefined)
-      return sendRefusal(reply, { code: 'unknownSession', message: 'There is no such recording.' });
+    if (store.readSession(sessionId) === undefined) return sendRefusal(reply, unknownSession);
     store.deleteSession(sessionId);
+    recordings.forget(sessionId);
     return reply.code(204).send();
   });
 };

@@ -1,0 +1,186 @@
+// A whole recording from its events: runs the one pipeline over them, then the two-sided pass and the measures.
+// What was said live stays beside what is estimated afterwards; neither replaces the other.
+
+import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-parts.ts';
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
+import type { Hold } from '../holds/hold.ts';
+import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
+import { reestimateHolds } from '../holds/two-sided-pass.ts';
+import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
+import type { Mark } from '../samples/mark.ts';
+import type { Sample } from '../samples/sample.ts';
+import { createSampleColumns, type SampleColumns } from './sample-columns.ts';
+
+export interface DerivedGap {
+  readonly sensorId: string;
+  readonly channel: Channel;
+  readonly fromMs: MonotonicMs;
+  readonly toMs: MonotonicMs;
+}
+
+export interface DerivedAlarm {
+  readonly alarmId: string;
+  readonly kind: AlarmKind;
+  readonly priority: AlarmPriority;
+  readonly raisedAtMs: MonotonicMs;
+  readonly clearedAtMs: MonotonicMs | null;
+  readonly value: number | null;
+}
+
+export interface MeasuredHold {
+  readonly hold: Hold;
+  readonly measures: HoldMeasures;
+  /** Lowest usable saturation from the start to 60 s after the end, unless the next hold begins before. */
+  readonly lowestSpo2: Sample | undefined;
+}
+
+export interface DerivedRecording {
+  /** Every sample with its final quality, in time order, without waveforms. */
+  readonly samples: readonly Sample[];
+  /** Every sample by channel, waveforms too, for drawing. */
+  readonly columns: ReadonlyMap<Channel, SampleColumns>;
+  readonly gaps: readonly DerivedGap[];
+  readonly discardedCount: number;
+  /** As the live detector said them, last revision of each. */
+  readonly liveHolds: readonly Hold[];
+  /** From the two-sided pass, with marks winning. */
+  readonly holds: readonly MeasuredHold[];
+  readonly alarms: readonly DerivedAlarm[];
+}
+
+/** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27), so its lowest comes late. */
+export const lowestAfterEndMs = 60_000;
+
+/**
+ * Runs `pipeline` (fresh) over `events` (in time order) up to `durationMs`. `onProgress` hears the time reached
+ * about once a recorded minute, for a progress bar.
+ */
+export function deriveRecording(
+  pipeline: Pipeline,
+  events: Iterable<PipelineEvent>,
+  durationMs: number,
+  onProgress?: (reachedMs: number) => void,
+): DerivedRecording {
+  const samples: Sample[] = [];
+  const columns = new Map<Channel, SampleColumns>();
+  const gaps: DerivedGap[] = [];
+  const liveHolds = new Map<string, Hold>();
+  const alarms = new Map<string, DerivedAlarm>();
+  const marks = new Map<string, Mark>();
+  let standing = new Set<string>();
+  let discardedCount = 0;
+  let nextProgressMs = 0;
+
+  function take(output: PipelineOutput): void {
+    switch (output.type) {
+      case 'sample': {
+        const { sample } = output;
+        let column = columns.get(sample.channel);
+        if (column === undefined) {
+          column = createSampleColumns();
+          columns.set(sample.channel, column);
+        }
+        column.append(sample.atMs, sample.value, sample.quality);
+        if (sample.channel !== 'pleth') samples.push(sample);
+        return;
+      }
+      case 'discarded':
+        discardedCount += 1;
+        return;
+      case 'gap':
+        gaps.push(output);
+        return;
+      case 'hold':
+        if (output.event.type === 'holdWithdrawn') liveHolds.delete(output.event.holdId);
+        else if (output.event.type !== 'phaseChanged')
+          liveHolds.set(output.event.hold.holdId, output.event.hold);
+        return;
+      case 'alarms': {
+        const present = new Set(output.alarms.map((alarm) => alarm.alarmId));
+        for (const { alarmId, kind, priority, raisedAtMs, value } of output.alarms) {
+          if (!alarms.has(alarmId))
+            alarms.set(alarmId, {
+              alarmId,
+              kind,
+              priority,
+              raisedAtMs,
+              clearedAtMs: null,
+              value: value ?? null,
+            });
+        }
+        for (const alarmId of standing) {
+          const alarm = alarms.get(alarmId);
+          if (alarm !== undefined && !present.has(alarmId))
+            alarms.set(alarmId, { ...alarm, clearedAtMs: output.atMs });
+        }
+        standing = present;
+        return;
+      }
+      case 'battery':
+      case 'threshold':
+      case 'forecast':
+        return;
+    }
+  }
+
+  for (const event of events) {
+    if (event.type === 'mark') marks.set(event.mark.markId, event.mark);
+    if (event.type === 'markRemoved') marks.delete(event.markId);
+    for (const output of pipeline.push(event)) take(output);
+    if (onProgress !== undefined && pipeline.state.atMs >= nextProgressMs) {
+      onProgress(pipeline.state.atMs);
+      nextProgressMs = pipeline.state.atMs + 60_000;
+    }
+  }
+  for (const output of pipeline.push({ type: 'advance', atMs: monotonicMs(durationMs) })) take(output);
+
+  gaps.push(...pipeline.openGaps());
+  samples.sort((a, b) => a.atMs - b.atMs);
+  const orderedMarks = [...marks.values()].sort((a, b) => a.atMs - b.atMs);
+  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()]);
+  return {
+    samples,
+    columns,
+    gaps,
+    discardedCount,
+    liveHolds: [...liveHolds.values()],
+    holds: measureHolds(holds, samples),
+    alarms: [...alarms.values()].sort((a, b) => a.raisedAtMs - b.raisedAtMs),
+  };
+}
+
+/** Measures each of an athlete's holds against its neighbours. `samples` in time order. */
+export function measureHolds(holds: readonly Hold[], samples: readonly Sample[]): MeasuredHold[] {
+  return holds.map((hold, index) => {
+    const previousEndMs = holds[index - 1]?.end?.atMs;
+    const nextStartMs = holds[index + 1]?.start.atMs;
+    const measures = computeHoldMeasures(hold, samples, {
+      ...(previousEndMs !== undefined && { previousEndMs }),
+      ...(nextStartMs !== undefined && { nextStartMs }),
+    });
+    return { hold, measures, lowestSpo2: lowestSpo2Of(hold, samples, nextStartMs) };
+  });
+}
+
+function lowestSpo2Of(
+  hold: Hold,
+  samples: readonly Sample[],
+  nextStartMs: number | undefined,
+): Sample | undefined {
+  const untilMs = Math.min(
+    (hold.end?.atMs ?? Number.POSITIVE_INFINITY) + lowestAfterEndMs,
+    nextStartMs ?? Number.POSITIVE_INFINITY,
+  );
+  let lowest: Sample | undefined;
+  for (const sample of samples) {
+    if (
+      sample.channel !== 'spo2Percent' ||
+      sample.quality === 'bad' ||
+      sample.atMs < hold.start.atMs ||
+      sample.atMs > untilMs
+    )
+      continue;
+    if (lowest === undefined || sample.value < lowest.value) lowest = sample;
+  }
+  return lowest;
+}
