@@ -58,7 +58,7 @@ export interface Hub {
   stop(): Promise<void>;
   subscribe(listener: HubListener): () => void;
   welcome(resume: { sessionId: string; haveToMs: MonotonicMs } | null): {
-    welcome: WelcomeMessage;
+    welcome: Omit<WelcomeMessage, 'role' | 'athleteIds' | 'deviceId'>;
     fill: DownMessage[];
   };
   startSession(athleteIds: readonly string[], title: string): Result<SessionView, Refusal>;

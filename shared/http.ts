@@ -2,7 +2,7 @@
 
 import * as z from 'zod/mini';
 import { errorCodeSchema } from './error-codes.ts';
-import { idSchema, monotonicMsSchema, wallMsSchema } from './schema-parts.ts';
+import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 import {
   alarmViewSchema,
   athleteSchema,
@@ -114,3 +114,73 @@ export const healthBodySchema = z.object({
   recording: z.boolean(),
   notices: z.array(z.string()),
 });
+
+const athleteIdsSchema = z.union([z.literal('all'), z.array(idSchema)]);
+
+/** POST /api/join: the only request a device may make that has not joined. Answers with `accessBodySchema`. */
+export const joinRequestSchema = z.object({
+  /** As typed: case, spaces and dashes do not matter. */
+  code: z.string().check(z.minLength(1), z.maxLength(40)),
+  deviceName: z.optional(z.string().check(z.maxLength(40))),
+});
+/** GET /api/access: what this page may do. 401 `notJoined` for a device that has not joined. */
+export const accessBodySchema = z.object({
+  role: roleSchema,
+  athleteIds: athleteIdsSchema,
+  deviceId: z.nullable(idSchema),
+  deviceName: z.string(),
+});
+export type AccessBody = z.infer<typeof accessBodySchema>;
+
+/** How other devices reach this hub. */
+export const lanViewSchema = z.object({
+  /** Addresses of the page, best first, without a code. */
+  addresses: z.array(z.string()),
+  /** SHA-256 of the hub's own certificate, as browsers show it: pairs of hex digits with colons. */
+  fingerprintSha256: z.string(),
+  certificateEndsWallAtMs: wallMsSchema,
+  /** What a person should know, such as that the name could not be announced. */
+  notice: z.nullable(z.string()),
+});
+export type LanView = z.infer<typeof lanViewSchema>;
+
+export const deviceViewSchema = z.object({
+  deviceId: idSchema,
+  name: z.string(),
+  role: roleSchema,
+  athleteId: z.nullable(idSchema),
+  joinedWallAtMs: wallMsSchema,
+  expiresWallAtMs: wallMsSchema,
+});
+export type DeviceView = z.infer<typeof deviceViewSchema>;
+
+/** A code that can still be used. Its letters are shown once, when it is made. */
+export const joinCodeViewSchema = z.object({
+  codeId: idSchema,
+  role: roleSchema,
+  athleteId: z.nullable(idSchema),
+  expiresWallAtMs: wallMsSchema,
+});
+export type JoinCodeView = z.infer<typeof joinCodeViewSchema>;
+
+/** GET /api/devices. `lan` is null while the hub listens on its own machine only. */
+export const devicesBodySchema = z.object({
+  devices: z.array(deviceViewSchema),
+  codes: z.array(joinCodeViewSchema),
+  lan: z.nullable(lanViewSchema),
+});
+export type DevicesBody = z.infer<typeof devicesBodySchema>;
+
+/** POST /api/join-codes. An athlete's code needs the athlete. */
+export const joinCodeRequestSchema = z.object({
+  role: roleSchema,
+  athleteId: z.optional(z.nullable(idSchema)),
+});
+/** The answer: the code in clear, once, with a link that carries it and that link's QR code as an SVG text. */
+export const newJoinCodeBodySchema = z.object({
+  ...joinCodeViewSchema.shape,
+  code: z.string(),
+  joinAddress: z.string(),
+  qrSvg: z.string(),
+});
+export type NewJoinCodeBody = z.infer<typeof newJoinCodeBodySchema>;

@@ -55,6 +55,10 @@ export const qualitySchema = z.enum(['good', 'suspect', 'bad']);
 /** How far a sample can be trusted; the reasons stand beside it. */
 export type SampleQuality = z.infer<typeof qualitySchema>;
 
+export const roleSchema = z.enum(['coach', 'athlete', 'onlooker']);
+/** What a page may do: a coach everything, an athlete only for themselves, an onlooker only watch. */
+export type Role = z.infer<typeof roleSchema>;
+
 export const phaseSchema = z.enum(['unknown', 'resting', 'readying', 'holding', 'recovering']);
 /** What the hold detector believes the athlete is doing. */
 export type Phase = z.infer<typeof phaseSchema>;

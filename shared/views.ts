@@ -13,6 +13,7 @@ import {
   percentSchema,
   phaseSchema,
   qualitySchema,
+  roleSchema,
   wallMsSchema,
 } from './schema-parts.ts';
 
@@ -171,3 +172,24 @@ export const traceSchema = z.object({
   quality: z.string(),
 });
 export type Trace = z.infer<typeof traceSchema>;
+
+/** One open page, or a joined device with none open, as a coach sees it. */
+export const presentPageSchema = z.object({
+  /** Null for a device with no page open. */
+  pageId: z.nullable(idSchema),
+  /** Null for a page on the hub's own machine. */
+  deviceId: z.nullable(idSchema),
+  /** The device's name as given at joining; empty for the hub's own machine. */
+  name: z.string(),
+  role: roleSchema,
+  /** The athlete of an athlete's device. */
+  athleteId: z.nullable(idSchema),
+  /**
+   * `visible` on the screen; `hidden` behind another page or a locked screen, perhaps throttled; `silent` connected
+   * but not heard for seconds, as a sleeping phone is; `absent` no page open.
+   */
+  state: z.enum(['visible', 'hidden', 'silent', 'absent']),
+  /** A person has passed the sound check on it and its audio runs. */
+  soundReady: z.boolean(),
+});
+export type PresentPage = z.infer<typeof presentPageSchema>;

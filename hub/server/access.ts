@@ -2,13 +2,16 @@
 
 import type { IncomingMessage } from 'node:http';
 import { isIP } from 'node:net';
+import type { Role } from '../../shared/schema-parts.ts';
 
 /** Names by which a loopback hub may be addressed; anything else is a rebound DNS name. */
 const loopbackNames = new Set(['localhost', '127.0.0.1', '[::1]']);
 
 /** What a page may do. Until joining from other devices is asked for, the hub answers only its own machine: a coach. */
 export interface PageAccess {
-  readonly role: 'coach' | 'athlete' | 'onlooker';
+  readonly role: Role;
+  /** The joined device, or null on the hub's own machine. */
+  readonly deviceId: string | null;
   /** Athletes the page may see. */
   readonly athleteIds: 'all' | readonly string[];
 }

@@ -171,7 +171,7 @@ export async function startHttpServer(
     hub: context.hub,
     log: context.log,
     allowedHosts,
-    accessOf: options.accessOf ?? (() => ({ role: 'coach', athleteIds: 'all' })),
+    accessOf: options.accessOf ?? (() => ({ role: 'coach', deviceId: null, athleteIds: 'all' })),
     makeId: options.makeId,
   });
 

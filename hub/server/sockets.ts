@@ -129,7 +129,13 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
         }
         const { welcome, fill } = hub.welcome(message.resume);
         const own = welcome.athletes.filter((state) => maySee(access, state.athlete.athleteId));
-        tell(connection, { ...welcome, athletes: own });
+        tell(connection, {
+          ...welcome,
+          athletes: own,
+          role: access.role,
+          athleteIds: access.athleteIds === 'all' ? 'all' : [...access.athleteIds],
+          deviceId: access.deviceId,
+        });
         for (const part of fill) {
           const athleteId = 'athleteId' in part ? part.athleteId : null;
           if (maySee(access, athleteId)) tell(connection, part);

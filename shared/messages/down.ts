@@ -6,6 +6,7 @@ import { heartbeatMessageSchema } from './heartbeat.ts';
 import { holdMessageSchema } from './hold.ts';
 import { latestMessageSchema } from './latest.ts';
 import { markedMessageSchema } from './marked.ts';
+import { presenceMessageSchema } from './presence.ts';
 import { refusedMessageSchema } from './refused.ts';
 import { sensorsMessageSchema } from './sensors.ts';
 import { sessionMessageSchema } from './session.ts';
@@ -22,6 +23,7 @@ export const downMessageSchema = z.discriminatedUnion('type', [
   markedMessageSchema,
   sessionMessageSchema,
   sensorsMessageSchema,
+  presenceMessageSchema,
   refusedMessageSchema,
 ]);
 export type DownMessage = z.infer<typeof downMessageSchema>;

@@ -1,7 +1,7 @@
 // welcome: the first message on a socket; everything a page needs to draw the present.
 
 import * as z from 'zod/mini';
-import { wallMsSchema } from '../schema-parts.ts';
+import { idSchema, roleSchema, wallMsSchema } from '../schema-parts.ts';
 import { athleteStateSchema, sensorViewSchema, sessionViewSchema } from '../views.ts';
 
 export const welcomeMessageSchema = z.object({
@@ -13,6 +13,11 @@ export const welcomeMessageSchema = z.object({
   timeScale: z.number(),
   /** True when any source on this hub is not a real sensor. */
   simulated: z.boolean(),
+  /** What this page may do, and for whom: 'all', or the athletes of an athlete's own device. */
+  role: roleSchema,
+  athleteIds: z.union([z.literal('all'), z.array(idSchema)]),
+  /** The joined device this page runs on; null on the hub's own machine. */
+  deviceId: z.nullable(idSchema),
   session: z.nullable(sessionViewSchema),
   athletes: z.array(athleteStateSchema),
   sensors: z.array(sensorViewSchema),

@@ -9,7 +9,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 
-const pinned = { version: 1, hash: '5df3ed2deb3a8b12' };
+const pinned = { version: 2, hash: '3445728a91fcc3b3' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>
