@@ -1,0 +1,214 @@
+// Generators: from a few numbers a person knows to a whole plan. Each result is data that can still be changed.
+// The shapes are common practice in dry breath-hold training; there is no published source for the numbers.
+
+import { type Plan, type PlanOf, type PlanRow, planFormat, planVersion } from '../../shared/plan.ts';
+import { clockText } from './clock-text.ts';
+import { doubleMinimumRecovery, dryMinimumRecovery, minimumRecoveryMs } from './minimum-recovery.ts';
+
+const head = (title: string, leadInSeconds = 120) =>
+  ({ format: planFormat, version: planVersion, title, note: '', leadInSeconds }) as const;
+
+/** Nearest 5 s, because people read these on a clock. */
+const toFive = (seconds: number): number => Math.round(seconds / 5) * 5;
+const clamp = (value: number, least: number, most: number): number => Math.min(most, Math.max(least, value));
+
+/** Shortest dry recovery after a hold of this length, up to the next 5 s. */
+const leastDryRecoverySeconds = (holdSeconds: number): number =>
+  Math.ceil(minimumRecoveryMs(dryMinimumRecovery, holdSeconds * 1_000) / 5_000) * 5;
+
+/**
+ * Eight starts, one every four minutes unless told otherwise; the athlete decides when each hold ends.
+ * Common practice, no source.
+ */
+export const makeIntervalSeries = (starts = 8, everySeconds = 240): PlanOf<'intervalSeries'> => ({
+  ...head(`${starts} starts, one every ${clockText(everySeconds * 1_000)}`),
+  kind: 'intervalSeries',
+  starts,
+  everySeconds,
+  ceilingSeconds: null,
+});
+
+export interface CarbonDioxideTableOptions {
+  readonly rows: number;
+  /** Share of the longest comfortable hold. */
+  readonly holdShare: number;
+  readonly firstRecoverySeconds: number;
+  readonly stepSeconds: number;
+}
+
+/**
+ * Carbon-dioxide table from a longest hold: the same hold throughout, each recovery shorter than the one before
+ * until the minimum recovery is reached. Usual numbers (half the longest hold, 2 min falling by 15 s, 8 holds)
+ * are common practice, no source.
+ */
+export function makeCarbonDioxideTable(
+  longestHoldSeconds: number,
+  options: CarbonDioxideTableOptions = {
+    rows: 8,
+    holdShare: 0.5,
+    firstRecoverySeconds: 120,
+    stepSeconds: 15,
+  },
+): PlanOf<'holdTable'> {
+  const ceilingSeconds = clamp(toFive(longestHoldSeconds * options.holdShare), 5, 900);
+  const least = leastDryRecoverySeconds(ceilingSeconds);
+  const rows = Array.from(
+    { length: options.rows },
+    (_, index): PlanRow => ({
+      ceilingSeconds,
+      recoverySeconds: Math.max(least, options.firstRecoverySeconds - index * options.stepSeconds),
+    }),
+  );
+  return {
+    ...head(`${rows.length} holds up to ${clockText(ceilingSeconds * 1_000)}, shrinking recovery`),
+    kind: 'holdTable',
+    shape: 'carbonDioxide',
+    rows,
+  };
+}
+
+export interface OxygenTableOptions {
+  readonly rows: number;
+  readonly firstShare: number;
+  readonly lastShare: number;
+  readonly recoverySeconds: number;
+}
+
+/**
+ * Oxygen table from a longest hold: the same recovery throughout, ceilings growing evenly. Usual numbers (from
+ * 40 % to 80 % of the longest hold, 2 min recovery, 8 holds) are common practice, no source. Where the minimum
+ * recovery of the longest row is more than asked for, every recovery is that.
+ */
+export function makeOxygenTable(
+  longestHoldSeconds: number,
+  options: OxygenTableOptions = { rows: 8, firstShare: 0.4, lastShare: 0.8, recoverySeconds: 120 },
+): PlanOf<'holdTable'> {
+  const ceilings = Array.from({ length: options.rows }, (_, index) => {
+    const part = options.rows === 1 ? 0 : index / (options.rows - 1);
+    const share = options.firstShare + part * (options.lastShare - options.firstShare);
+    return clamp(toFive(longestHoldSeconds * share), 5, 900);
+  });
+  const recoverySeconds = Math.max(
+    options.recoverySeconds,
+    ...ceilings.map((ceilingSeconds) => leastDryRecoverySeconds(ceilingSeconds)),
+  );
+  return {
+    ...head(`${ceilings.length} holds, growing up to ${clockText((ceilings.at(-1) ?? 0) * 1_000)}`),
+    kind: 'holdTable',
+    shape: 'oxygen',
+    rows: ceilings.map((ceilingSeconds) => ({ ceilingSeconds, recoverySeconds })),
+  };
+}
+
+/** A table from rows written by hand; its shape is recognised where it has one. */
+export const makeTableFromRows = (title: string, rows: readonly PlanRow[]): PlanOf<'holdTable'> => ({
+  ...head(title),
+  kind: 'holdTable',
+  shape: recogniseShape(rows),
+  rows: [...rows],
+});
+
+/** `carbonDioxide`: one hold length, recoveries never growing. `oxygen`: one recovery, holds never shrinking. */
+export function recogniseShape(rows: readonly PlanRow[]): 'carbonDioxide' | 'oxygen' | 'own' {
+  const recoveries = rows.slice(0, -1).map((row) => row.recoverySeconds);
+  const holds = rows.map((row) => row.ceilingSeconds);
+  const same = (values: readonly number[]) => values.every((value) => value === values[0]);
+  const inOrder = (values: readonly number[], ok: (before: number, after: number) => boolean) =>
+    values.slice(1).every((value, index) => ok(values[index] ?? value, value));
+  if (rows.length < 2 || (same(holds) && same(recoveries))) return 'own';
+  if (same(holds) && inOrder(recoveries, (before, after) => after <= before)) return 'carbonDioxide';
+  if (same(recoveries) && inOrder(holds, (before, after) => after >= before)) return 'oxygen';
+  return 'own';
+}
+
+/**
+ * One or two maximal holds after three warm-ups at 40, 50 and 60 % of the longest hold, each followed by twice
+ * its length (at least 2 min). Common practice, no source. One attempt unless two are asked for.
+ */
+export function makeMaximalAttempts(longestHoldSeconds: number, attempts = 1): PlanOf<'maximalAttempts'> {
+  const recoveryOf = (holdSeconds: number) =>
+    Math.max(120, Math.ceil(minimumRecoveryMs(doubleMinimumRecovery, holdSeconds * 1_000) / 5_000) * 5);
+  const warmUps = [0.4, 0.5, 0.6].map((share): PlanRow => {
+    const ceilingSeconds = clamp(toFive(longestHoldSeconds * share), 5, 900);
+    return { ceilingSeconds, recoverySeconds: recoveryOf(ceilingSeconds) };
+  });
+  return {
+    ...head(
+      attempts === 1 ? 'Three warm-ups, one maximal hold' : `Three warm-ups, ${attempts} maximal holds`,
+      180,
+    ),
+    kind: 'maximalAttempts',
+    warmUps,
+    attempts,
+    betweenAttemptsSeconds: clamp(recoveryOf(longestHoldSeconds), 0, 1_800),
+  };
+}
+
+/** Rounds of walking on one breath by time, with twice the walk as recovery. Common practice, no source. */
+export const makeWalkByTime = (rounds: number, walkSeconds: number): PlanOf<'apneaWalk'> => ({
+  ...head(`${rounds} walks up to ${clockText(walkSeconds * 1_000)}`),
+  kind: 'apneaWalk',
+  rounds,
+  bound: { by: 'time', ceilingSeconds: walkSeconds },
+  stillSeconds: 0,
+  recoverySeconds: Math.max(60, walkSeconds * 2),
+});
+
+/** The same by steps at an easy pace of one a second. */
+export const makeWalkBySteps = (rounds: number, steps: number): PlanOf<'apneaWalk'> => ({
+  ...head(`${rounds} walks up to ${steps} steps`),
+  kind: 'apneaWalk',
+  rounds,
+  bound: { by: 'steps', ceilingSteps: steps, paceStepsPerMinute: 60 },
+  stillSeconds: 0,
+  recoverySeconds: Math.max(60, steps * 2),
+});
+
+export const makeFreeSession = (lengthSeconds = 3_600): PlanOf<'freeSession'> => ({
+  ...head(`Free holds for ${Math.round(lengthSeconds / 60)} minutes`, 10),
+  kind: 'freeSession',
+  lengthSeconds,
+  ceilingSeconds: null,
+});
+
+export const makePoolIntervals = (
+  repetitions: number,
+  distanceMeters: number,
+  poolLengthMeters: number,
+  everySeconds: number,
+  breath: 'one' | 'free' = 'free',
+): PlanOf<'poolIntervals'> => ({
+  ...head(`${repetitions} times ${distanceMeters} m, one every ${clockText(everySeconds * 1_000)}`, 30),
+  kind: 'poolIntervals',
+  repetitions,
+  distanceMeters,
+  poolLengthMeters,
+  everySeconds,
+  breath,
+  ceilingSeconds: null,
+});
+
+/** The 12-minute distance swim. */
+export const makeTwelveMinuteSwim = (poolLengthMeters: number): PlanOf<'timedSwim'> => ({
+  ...head('12-minute distance swim', 30),
+  kind: 'timedSwim',
+  lengthSeconds: 720,
+  poolLengthMeters,
+});
+
+/** Metres swum: whole laps and what was done of the next one. Common practice, no source. */
+export const swimDistanceMeters = (laps: number, poolLengthMeters: number, furtherMeters = 0): number =>
+  laps * poolLengthMeters + furtherMeters;
+
+/** A few plans to begin from; names describe the shape only. From a longest hold of two minutes. */
+export const starterPlans = (): readonly Plan[] => [
+  makeIntervalSeries(8, 240),
+  makeCarbonDioxideTable(120),
+  makeOxygenTable(120),
+  makeMaximalAttempts(120),
+  makeWalkByTime(6, 20),
+  makeWalkBySteps(6, 20),
+  makeFreeSession(),
+  makePoolIntervals(8, 50, 25, 120),
+  makeTwelveMinuteSwim(25),
+];

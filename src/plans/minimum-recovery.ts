@@ -1,0 +1,63 @@
+// The shortest recovery a run ever schedules, relative to the effort before it, with the reason for each default.
+
+import type { MinimumRecovery, Plan } from '../../shared/plan.ts';
+
+/**
+ * Dry holds. At least 45 s, because the lowest finger reading of a hold comes up to about 40 s after the first
+ * breath (15-35 s is usual, 31.5 +/- 11.5 s in catheter patients; lung-to-finger times in
+ * Zubieta-Calleja 2005, J Physiol Pharmacol 56 Suppl 4:251-256, and Kwon 2014, J Clin Sleep Med 10(7)):
+ * a start before that would come before the last hold's lowest reading was seen. It also covers the 30 s of
+ * watching after a hold that published safety guidance asks for (Alert Diver, Spring 2016).
+ * A third of the hold: common practice, no source (a 3 min hold in a 4 min interval leaves 1 min).
+ */
+export const dryMinimumRecovery: MinimumRecovery = { timesPreviousEffort: 1 / 3, leastSeconds: 45 };
+
+/**
+ * Maximal holds and everything on one breath while moving: twice the effort before. Published surface guidance
+ * for breath-hold diving asks for at least twice the dive (DiveWise safety guidelines, from the DAN incident
+ * database); taking it over for maximal dry holds and walks is a careful choice, not evidence.
+ */
+export const doubleMinimumRecovery: MinimumRecovery = { timesPreviousEffort: 2, leastSeconds: 60 };
+
+/** Swimming with breathing: rest is for rest's sake. The schema's own lower ends. */
+const breathingSwimMinimumRecovery: MinimumRecovery = { timesPreviousEffort: 0.25, leastSeconds: 30 };
+
+/** The default of a plan's kind. */
+export function defaultMinimumRecovery(plan: Plan): MinimumRecovery {
+  switch (plan.kind) {
+    case 'intervalSeries':
+    case 'holdTable':
+    case 'freeSession':
+      return dryMinimumRecovery;
+    case 'maximalAttempts':
+    case 'apneaWalk':
+      return doubleMinimumRecovery;
+    case 'poolIntervals':
+      return plan.breath === 'one' ? doubleMinimumRecovery : breathingSwimMinimumRecovery;
+    case 'timedSwim':
+      return breathingSwimMinimumRecovery;
+  }
+}
+
+/** What holds for this plan: its own, or its kind's default. */
+export const minimumRecoveryOf = (plan: Plan): MinimumRecovery =>
+  plan.minimumRecovery ?? defaultMinimumRecovery(plan);
+
+/** Shortest recovery after an effort of `effortMs`, in milliseconds. */
+export const minimumRecoveryMs = (rule: MinimumRecovery, effortMs: number): number =>
+  Math.max(rule.leastSeconds * 1_000, Math.ceil(rule.timesPreviousEffort * Math.max(0, effortMs)));
+
+/** Why the rule is what it is, in words for a person. */
+export function explainMinimumRecovery(plan: Plan): string {
+  const rule = minimumRecoveryOf(plan);
+  const share =
+    Math.abs(rule.timesPreviousEffort - 1 / 3) < 0.001 ? 'a third of' : `${rule.timesPreviousEffort} times`;
+  const what = `At least ${rule.leastSeconds} s, and at least ${share} the effort before it.`;
+  if (plan.minimumRecovery !== undefined) return `${what} Set in this plan.`;
+  const defaults = defaultMinimumRecovery(plan);
+  if (defaults === dryMinimumRecovery)
+    return `${what} The lowest finger reading of a hold comes up to about 40 s after the first breath; starting sooner would be starting before it has been seen. A third of the hold is common practice, without a published source.`;
+  if (defaults === doubleMinimumRecovery)
+    return `${what} Published guidance for breath-hold diving asks for at least twice the dive; it is used here for maximal holds and for moving on one breath as a careful choice.`;
+  return `${what} This is swimming with breathing; rest as long as is comfortable.`;
+}
