@@ -88,7 +88,7 @@ export const planRunEventSchema = z.discriminatedUnion('type', [
     ...ofAthlete,
     comfort: z.number().check(z.int(), z.gte(1), z.lte(5)),
   }),
-  /** The hub was away from `fromMs` until `atMs`: nobody heard a cue that fell in between. */
+  /** The hub was away from `fromMs`, the last time the run was told, until `atMs`: nobody heard a cue in between. */
   z.strictObject({ type: z.literal('away'), ...base, fromMs: monotonicMsSchema }),
 ]);
 export type PlanRunEvent = z.infer<typeof planRunEventSchema>;

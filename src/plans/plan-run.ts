@@ -3,6 +3,7 @@
 
 import type { Plan } from '../../shared/plan.ts';
 import type { PlanRunEvent, PlanRunOptions } from '../../shared/plan-run.ts';
+import { monotonicMs } from '../../shared/units.ts';
 import { failed, ok, type Result } from '../result.ts';
 import { checkPlan, type PlanWarning, type PreviewedLowest } from './check-plan.ts';
 import type { Cue } from './cue.ts';
@@ -74,6 +75,8 @@ export function createPlanRun(
 /** What follows from one event. */
 export interface PlanRunStep {
   readonly state: PlanRunState;
+  /** The event with its times as they were taken in: what to store, so that the run can be rebuilt. */
+  readonly taken: PlanRunEvent;
   /** Cues that became due, in time order. A page gives only those of the last moment. */
   readonly cues: readonly Cue[];
   /** Suggestions that were not there before. */
@@ -94,16 +97,20 @@ export function stepPlanRun(state: PlanRunState, event: PlanRunEvent): PlanRunSt
     lanes: state.lanes.map((lane) => ({ ...lane })),
     cues: [],
   };
-  const atMs = Math.max(state.nowMs, event.atMs);
-  if (event.type === 'away') {
-    advance(run, Math.min(atMs, Math.max(run.nowMs, event.fromMs)));
+  const atMs = monotonicMs(Math.max(state.nowMs, event.atMs));
+  const taken: PlanRunEvent =
+    event.type === 'away'
+      ? { ...event, atMs, fromMs: monotonicMs(Math.min(atMs, Math.max(state.nowMs, event.fromMs))) }
+      : { ...event, atMs };
+  if (taken.type === 'away') {
+    advance(run, taken.fromMs);
     run.away = true;
-    advance(run, atMs);
+    advance(run, taken.atMs);
     run.away = false;
     comeBack(run);
   } else {
-    advance(run, atMs);
-    take(run, event);
+    advance(run, taken.atMs);
+    take(run, taken);
   }
   settle(run);
   const next: PlanRunState = {
@@ -117,6 +124,7 @@ export function stepPlanRun(state: PlanRunState, event: PlanRunEvent): PlanRunSt
   const before = new Set(suggestAdjustments(state).map((suggestion) => suggestion.suggestionId));
   return {
     state: next,
+    taken,
     cues: run.cues,
     suggestions: suggestAdjustments(next).filter((suggestion) => !before.has(suggestion.suggestionId)),
   };

@@ -208,6 +208,9 @@ export function comeBack(run: Draft): void {
   for (const lane of run.lanes) {
     if (lane.phase === 'ended') continue;
     if (lane.waitingSinceMs !== null) lane.waitingSinceMs = run.nowMs;
+    // A start that is close gets its notice again: nobody heard the first.
+    if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null)
+      planStart(run, lane, lane.plannedStartAtMs, lane.nominalStartAtMs);
     say(run, lane, 'back');
   }
 }

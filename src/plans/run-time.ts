@@ -98,7 +98,8 @@ function startDues(run: Draft, lane: DraftLane, due: (atMs: number, act: () => v
       lane.cuedBeforeMs = before;
       if (before > planRunRules.countdownMs) say(run, lane, 'prepare');
       else if (before === planRunRules.countdownMs) {
-        if (!waitIfNotReady(run, lane)) say(run, lane, 'countdown');
+        // In the hub's absence the start itself says what becomes of it.
+        if (run.away || !waitIfNotReady(run, lane)) say(run, lane, 'countdown');
       } else say(run, lane, 'tick', { secondsLeft: before / 1_000 });
     });
   due(planned, () => giveStart(run, lane));

@@ -40,8 +40,9 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
     text: string,
     reason: string,
     change: PlanChange | null,
+    basis = done.length,
   ): Suggestion => ({
-    suggestionId: `${lane.athleteId}:${kind}:${done.length}`,
+    suggestionId: `${lane.athleteId}:${kind}:${basis}`,
     athleteId: lane.athleteId,
     kind,
     text,
@@ -56,6 +57,7 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
         'Stop here for today.',
         'A hold was called off. Rest, talk it over, and do not hold again before everyone is satisfied that all is well.',
         null,
+        lane.abortedAtMs,
       ),
     ];
   const suggestions: Suggestion[] = [];
