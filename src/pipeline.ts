@@ -192,7 +192,7 @@ export function createPipeline(initialSettings: AthleteSettings): Pipeline {
         case 'holdWithdrawn':
           holds.delete(event.holdId);
           takeForecast(forecaster.push({ type: 'holdEnded', atMs: nowMs, endedAtMs: nowMs }));
-          alarm({ type: 'holdEnded', atMs: nowMs, endedAtMs: nowMs });
+          alarm({ type: 'holdWithdrawn', atMs: nowMs });
           break;
       }
       outputs.push({ type: 'hold', event });

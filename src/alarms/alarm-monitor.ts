@@ -88,7 +88,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       observeSpo2(m, event.spo2Percent, event.quality, event.reasons);
       break;
     case 'heartRate':
-      observeHeartRate(m, event.heartRateBpm, event.quality);
+      observeHeartRate(m, event.heartRateBpm, event.quality, isFromOximeter(m, event.sensorId));
       break;
     case 'noValue': {
       const link = m.links.find((known) => known.sensorId === event.sensorId);
@@ -230,12 +230,18 @@ function observeSpo2(
   }
 }
 
-function observeHeartRate(m: DraftMonitor, bpm: number, quality: SampleQuality): void {
+/** An oximeter's pulse stands in for a heart rate; its silence is told once, as the oximeter's. */
+function isFromOximeter(m: DraftMonitor, sensorId: string): boolean {
+  const link = m.links.find((known) => known.sensorId === sensorId);
+  return link !== undefined && !link.measures.includes('heartRate');
+}
+
+function observeHeartRate(m: DraftMonitor, bpm: number, quality: SampleQuality, standsIn: boolean): void {
   if (quality === 'bad' || !(bpm > 0)) {
-    m.heartRateSupply = withUnusable(m.heartRateSupply, m.nowMs, []);
+    if (!standsIn) m.heartRateSupply = withUnusable(m.heartRateSupply, m.nowMs, []);
     return;
   }
-  m.heartRateSupply = withUsable(m.heartRateSupply, m.nowMs, quality === 'suspect');
+  if (!standsIn) m.heartRateSupply = withUsable(m.heartRateSupply, m.nowMs, quality === 'suspect');
   m.lastHeartRateBpm = bpm;
   m.heartRate = watchHeartRate(
     m.heartRate,
