@@ -32,7 +32,10 @@ export interface HubLog {
 }
 
 export interface HubPorts {
+  /** The session's clock: scaled in a demo or a fast replay. */
   readonly clock: Clock;
+  /** The clock of people and pages, never scaled: heartbeats, commits and updates keep their real pace. */
+  readonly pageClock: Clock;
   readonly store: Store;
   readonly sources: readonly SensorSource[];
   readonly createPipeline: (settings: AthleteSettings) => Pipeline;
@@ -101,7 +104,7 @@ export const initialSettings: AthleteSettings = {
 };
 
 export function createHub(ports: HubPorts): Hub {
-  const { clock, store, sources, log } = ports;
+  const { clock, pageClock, store, sources, log } = ports;
   const listeners = new Set<HubListener>();
   const registry: SensorRegistry = createSensorRegistry(store.sensorAssignments());
   const athletes = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
@@ -178,7 +181,7 @@ export function createHub(ports: HubPorts): Hub {
   function countOutputs(athleteId: string): { living: number; soundReady: number } {
     let living = 0;
     let soundReady = 0;
-    const now = clock.nowMs();
+    const now = pageClock.nowMs();
     for (const page of pages.values()) {
       if (now - page.heardAtMs > pageSilenceMs) continue;
       if (page.athleteIds !== 'all' && !page.athleteIds.includes(athleteId)) continue;
@@ -350,12 +353,12 @@ export function createHub(ports: HubPorts): Hub {
   return {
     async start() {
       stops.push(
-        clock.every(commitIntervalMs, commit),
-        clock.every(advanceIntervalMs, () => live?.advance(clock.nowMs())),
-        clock.every(updateIntervalMs, () => {
+        pageClock.every(commitIntervalMs, commit),
+        pageClock.every(advanceIntervalMs, () => live?.advance(clock.nowMs())),
+        pageClock.every(updateIntervalMs, () => {
           if (live !== null) for (const message of live.takeUpdates()) sendForAthlete(message);
         }),
-        clock.every(heartbeatIntervalMs, () => {
+        pageClock.every(heartbeatIntervalMs, () => {
           heartbeatSequence += 1;
           const atMs = live === null ? null : live.toSessionMs(clock.nowMs());
           send({ type: 'heartbeat', sequence: heartbeatSequence, wallNowMs: clock.wallNowMs(), atMs }, null);
@@ -366,7 +369,7 @@ export function createHub(ports: HubPorts): Hub {
             }
           }
         }),
-        clock.every(1_000, () => {
+        pageClock.every(1_000, () => {
           if (!sensorsChanged && live === null) return;
           sensorsChanged = false;
           send(sensorsMessage(), null);
@@ -469,7 +472,7 @@ export function createHub(ports: HubPorts): Hub {
       return ok(true);
     },
     pageState(pageId, outputs) {
-      pages.set(pageId, { ...outputs, heardAtMs: clock.nowMs() });
+      pages.set(pageId, { ...outputs, heardAtMs: pageClock.nowMs() });
     },
     pageGone(pageId) {
       pages.delete(pageId);
