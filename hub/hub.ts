@@ -103,6 +103,9 @@ export const initialSettings: AthleteSettings = {
   forecastAlarm: 'medium',
 };
 
+/** Asks for all of a trace, a sample at the very start of the session included. */
+const beforeEverything = monotonicMs(-1);
+
 export function createHub(ports: HubPorts): Hub {
   const { clock, pageClock, store, sources, log } = ports;
   const listeners = new Set<HubListener>();
@@ -394,7 +397,7 @@ export function createHub(ports: HubPorts): Hub {
       const fill: DownMessage[] = [];
       const states: AthleteState[] = [];
       const sinceMs =
-        live !== null && resume?.sessionId === live.view.sessionId ? resume.haveToMs : monotonicMs(0);
+        live !== null && resume?.sessionId === live.view.sessionId ? resume.haveToMs : beforeEverything;
       for (const athlete of athletes.values()) {
         const found = live?.stateOf(athlete.athleteId, sinceMs);
         if (found === undefined) continue;
@@ -402,7 +405,7 @@ export function createHub(ports: HubPorts): Hub {
         fill.push({
           type: 'trace',
           athleteId: athlete.athleteId,
-          fromMs: found.fill.fromMs,
+          fromMs: monotonicMs(Math.max(0, found.fill.fromMs)),
           toMs: found.state.atMs,
           traces: found.fill.traces,
           thinnedCount: 0,

@@ -7,7 +7,7 @@ import { traceSchema } from '../views.ts';
 export const traceMessageSchema = z.object({
   type: z.literal('trace'),
   athleteId: idSchema,
-  /** Covers samples with `fromMs < atMs <= toMs`. */
+  /** Covers samples with `fromMs < atMs <= toMs`; from 0 on it covers the very first too. */
   fromMs: monotonicMsSchema,
   toMs: monotonicMsSchema,
   traces: z.array(traceSchema),
