@@ -14,7 +14,7 @@ import {
   type SensorCounts,
 } from './link-machine.ts';
 import { type LinkPolicy, linkPolicy } from './link-policy.ts';
-import type { Radio } from './radio.ts';
+import type { Radio, RadioHealth } from './radio.ts';
 import { platformOf, radioNotice } from './radio-notice.ts';
 import { sensorStatus } from './sensor-status.ts';
 
@@ -93,6 +93,11 @@ export class BluetoothSource implements SensorSource {
       staleEvents: this.#state.staleEvents,
       sensors: new Map([...this.#state.sensors].map(([sensorId, sensor]) => [sensorId, sensor.counts])),
     };
+  }
+
+  /** Per radio, in the order of the settings: how well arrival times are known, starts and faults so far. */
+  get health(): readonly (RadioHealth & { readonly radioId: string })[] {
+    return this.#options.radios.map(({ radioId, radio }) => ({ radioId, ...radio.health }));
   }
 
   async stop(): Promise<void> {

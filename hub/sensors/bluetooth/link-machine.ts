@@ -1011,7 +1011,11 @@ class Draft {
       failures: sensor.phase.failures,
       lost: sensor.phase.lost,
     };
-    const deadlineMs = this.#nowMs + this.#policy.connectTimeoutMs;
+    const crowded = [...this.#sensors.values()].some(
+      (other) => other.sensorId !== sensor.sensorId && other.phase.phase === 'searching',
+    );
+    const deadlineMs =
+      this.#nowMs + (crowded ? this.#policy.connectTimeoutCrowdedMs : this.#policy.connectTimeoutMs);
     this.#command(radio.radioId, {
       type: 'connect',
       linkId: link.linkId,

@@ -6,6 +6,8 @@ export const linkPolicy = {
   freshAdvertisementMs: 2_000,
   /** A sensor that advertises accepts within a few of its advertising intervals (at most 1.3 s for common sensors). */
   connectTimeoutMs: 3_000,
+  /** The same while other sensors are missed too and may be waiting their turn. */
+  connectTimeoutCrowdedMs: 1_500,
   /** For the adapter to confirm that it gave an attempt up. Beyond it the adapter is stuck. */
   cancelTimeoutMs: 2_000,
   /** A full table over a slow link of 100 ms connection interval takes about 3 s. */

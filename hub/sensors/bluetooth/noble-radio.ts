@@ -269,6 +269,8 @@ export class NobleRadio {
     this.#links.delete(link.linkId);
     for (const characteristic of link.characteristics.values()) characteristic.removeAllListeners();
     link.peripheral.removeAllListeners();
+    // The next advertisement may be the one to reconnect by: it is not to be held back.
+    this.#lastAdvertisedAtMs.set(link.peripheral.id, performance.now() - advertisementEveryMs);
     this.#emit(event);
   }
 

@@ -132,4 +132,15 @@ export interface Radio {
   restart(reason: string): void;
   /** Closes every link and lets go of the adapter. */
   stop(): Promise<void>;
+  readonly health: RadioHealth;
+}
+
+export interface RadioHealth {
+  /** Arrival stamps are known to within this; null before the clocks have been compared. */
+  readonly clockUncertaintyMs: number | null;
+  /** Times the radio has been started, the first included. */
+  readonly starts: number;
+  /** Exceptions inside the radio, mostly over bytes that its library could not parse. */
+  readonly faults: number;
+  readonly processId: number | null;
 }

@@ -20,6 +20,7 @@ export class HubBench {
   readonly gone: string[] = [];
   readonly logLines: string[] = [];
   readonly source: BluetoothSource;
+  lastProcessId = 0;
 
   private constructor(source: BluetoothSource, logLines: string[]) {
     this.source = source;
@@ -57,6 +58,13 @@ export class HubBench {
       sourceNotice: (notice) => bench.notices.push(notice),
     });
     return bench;
+  }
+
+  /** The radio process at this moment. */
+  radioProcessId(): number | null {
+    const found = this.source.health[0]?.processId ?? null;
+    if (found !== null) this.lastProcessId = found;
+    return found;
   }
 
   status(sensor: VirtualSensor): StatusChange | undefined {

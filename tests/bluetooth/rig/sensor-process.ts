@@ -20,6 +20,8 @@ loader._load = (request, ...rest) =>
 const bleno = createRequire(import.meta.url)('@abandonware/bleno') as any;
 
 let muted = false;
+/** A link whose end has been ordered: what were sent now would be sent into nothing. */
+let dropping = false;
 let sent = 0;
 const advertisedServices: string[] = [];
 
@@ -42,9 +44,10 @@ function stream(uuid: string, property: 'notify' | 'indicate', make: (number: nu
     uuid,
     properties: [property],
     onSubscribe(_size: number, update: (value: Buffer) => void) {
+      dropping = false;
       say({ type: 'subscribed', characteristic: uuid });
       const send = (): void => {
-        if (muted) return;
+        if (muted || dropping) return;
         sent += 1;
         const number = sent;
         const value = make(number);
@@ -136,6 +139,7 @@ bleno.on('disconnect', () => say({ type: 'disconnected' }));
 process.on('message', (message: ToSensor) => {
   switch (message.type) {
     case 'drop':
+      dropping = true;
       bleno._bindings._hci.disconnect(bleno._bindings._handle, message.reason);
       return;
     case 'stopAdvertising':
