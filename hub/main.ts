@@ -11,6 +11,7 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
   slackwater replay FILE          play a recording (CSV) through the hub
   slackwater replay --session ID  play one of this hub's own recordings
   slackwater analyze FILE         find the holds in a recording; JSON on standard output
+  slackwater plan preview FILE    what a training plan asks for and is expected to do
   slackwater help                 this text
 
 Options, each also as an environment variable such as SLACKWATER_PORT:
@@ -26,7 +27,9 @@ export interface CommandIo {
 type Command = (argv: string[], io: CommandIo) => Promise<number>;
 
 // Loaded when asked for, so that analysing a file does not load a server and starting one does not load the analyser.
-const commands: Record<string, () => Promise<Command>> = {};
+const commands: Record<string, () => Promise<Command>> = {
+  plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
+};
 
 /** Runs the program and exits with its status: 0 done, 2 bad input or surroundings, 1 a fault of ours. */
 export async function main(argv: string[]): Promise<void> {

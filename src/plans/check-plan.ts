@@ -26,7 +26,11 @@ export interface PlanWarning {
 /** What the oxygen model expects of each step, where it could say; null where it could not. */
 export interface PreviewedLowest {
   readonly floorSpo2Percent: number;
-  readonly steps: readonly { readonly stepIndex: number; readonly lowestSpo2Percent: number }[];
+  readonly steps: readonly {
+    readonly stepIndex: number;
+    readonly lowestSpo2Percent: number;
+    readonly crossing: 'likely' | 'possible' | 'unlikely';
+  }[];
 }
 
 /** Warnings of a plan, those that need a choice first. Without `preview` nothing is said about saturation. */
@@ -55,13 +59,17 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
   });
   for (const expected of preview?.steps ?? []) {
     const floor = preview?.floorSpo2Percent ?? 0;
-    if (expected.lowestSpo2Percent < floor)
-      warnings.push({
-        code: 'previewCrossesFloor',
-        message: `${steps[expected.stepIndex]?.label ?? 'A hold'} is expected to reach ${expected.lowestSpo2Percent.toFixed(0)} %, below the floor of ${floor} %.`,
-        stepIndex: expected.stepIndex,
-        needsChoice: true,
-      });
+    if (expected.crossing === 'unlikely') continue;
+    const label = steps[expected.stepIndex]?.label ?? 'A hold';
+    warnings.push({
+      code: 'previewCrossesFloor',
+      message:
+        expected.crossing === 'likely'
+          ? `${label} would likely go below the floor of ${floor} % (about ${expected.lowestSpo2Percent.toFixed(0)} %).`
+          : `${label} could go below the floor of ${floor} % (about ${expected.lowestSpo2Percent.toFixed(0)} % expected, with at least one chance in ten of less than the floor).`,
+      stepIndex: expected.stepIndex,
+      needsChoice: true,
+    });
   }
   if (plan.kind === 'maximalAttempts' && plan.attempts > 1)
     warnings.push({

@@ -55,15 +55,21 @@ export function describeShape(plan: Plan): string {
 }
 
 /**
- * Describes a plan. `expectedMaximalMs` stands in for holds without any limit of the plan's own (for a preview);
- * without it rows after such a hold have no known start.
+ * Describes a plan in which every effort goes to its ceiling. Where there is none, `longestHoldMs` stands in, and in
+ * an interval no more than leaves the minimum recovery; rows after an effort of unknown length have no known start.
  */
-export function describePlan(plan: Plan, expectedMaximalMs: number | null = null): PlanDescription {
+export function describePlan(plan: Plan, longestHoldMs: number | null = null): PlanDescription {
   const steps = planSteps(plan);
   let atMs: number | null = plan.leadInSeconds * 1_000;
   let lengthMs: number | null = atMs;
   const rows = steps.map((step, stepIndex): PlanRowDescription => {
-    const expectedMs = latestUnmovedEndMs(plan, step) ?? expectedMaximalMs;
+    const latestMs = latestUnmovedEndMs(plan, step);
+    const expectedMs =
+      step.ceilingMs !== null
+        ? step.ceilingMs
+        : latestMs !== null && longestHoldMs !== null
+          ? Math.min(latestMs, longestHoldMs)
+          : (latestMs ?? longestHoldMs);
     const last = stepIndex === steps.length - 1;
     const startsAtMs = atMs;
     const recoveryMs = last ? null : expectedMs === null ? null : recoveryAfterMs(plan, step, expectedMs);
@@ -93,9 +99,9 @@ export function describePlan(plan: Plan, expectedMaximalMs: number | null = null
 /** Holds of the plan as times from its start, each going to its expected length: what a preview simulates. */
 export const expectedEfforts = (
   plan: Plan,
-  expectedMaximalMs: number,
+  longestHoldMs: number | null,
 ): readonly { readonly stepIndex: number; readonly startsAtMs: number; readonly lengthMs: number }[] =>
-  describePlan(plan, expectedMaximalMs).rows.flatMap((row) =>
+  describePlan(plan, longestHoldMs).rows.flatMap((row) =>
     row.startsAtMs === null || row.expectedMs === null
       ? []
       : [{ stepIndex: row.stepIndex, startsAtMs: row.startsAtMs, lengthMs: row.expectedMs }],

@@ -156,12 +156,15 @@ describe('minimum recovery', () => {
     ]);
   });
 
-  test('a preview below the floor needs a choice; one at the floor does not', () => {
+  test('a preview that may cross the floor needs a choice', () => {
     const plan = makeIntervalSeries(2, 240);
-    const at = (lowestSpo2Percent: number) =>
-      checkPlan(plan, { floorSpo2Percent: 88, steps: [{ stepIndex: 1, lowestSpo2Percent }] });
-    expect(at(87.4).map((warning) => warning.code)).toEqual(['previewCrossesFloor']);
-    expect(at(88)).toEqual([]);
+    const previewed = (crossing: 'likely' | 'possible' | 'unlikely') =>
+      checkPlan(plan, { floorSpo2Percent: 88, steps: [{ stepIndex: 1, lowestSpo2Percent: 87.4, crossing }] });
+    expect(previewed('likely').map((warning) => [warning.code, warning.needsChoice])).toEqual([
+      ['previewCrossesFloor', true],
+    ]);
+    expect(previewed('possible').map((warning) => warning.code)).toEqual(['previewCrossesFloor']);
+    expect(previewed('unlikely')).toEqual([]);
   });
 
   test('starter plans break nothing; only walks and water need a choice', () => {
