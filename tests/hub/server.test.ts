@@ -1,0 +1,335 @@
+// The server on a real port: who is let in, what is answered to nonsense, and that bodies are what the contract says.
+
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { WebSocket } from 'ws';
+import * as z from 'zod/mini';
+import { startHttpServer } from '../../hub/server/http-server.ts';
+import { closeCodes } from '../../shared/error-codes.ts';
+import {
+  athletesBodySchema,
+  errorBodySchema,
+  healthBodySchema,
+  recordingBodySchema,
+  sensorsBodySchema,
+  sessionsBodySchema,
+  traceBodySchema,
+} from '../../shared/http.ts';
+import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
+import type { UpMessage } from '../../shared/messages/up.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
+
+let served: ServedTestHub;
+beforeEach(async () => {
+  served = await serveTestHub();
+});
+afterEach(() => served.close());
+
+interface TestPage {
+  send(message: UpMessage | string): void;
+  /** Resolves with the first message, past or coming, that fits. Each one is checked against the contract. */
+  until<Type extends DownMessage['type']>(
+    type: Type,
+    fits?: (m: Extract<DownMessage, { type: Type }>) => boolean,
+  ): Promise<Extract<DownMessage, { type: Type }>>;
+  readonly closed: Promise<number>;
+  close(): void;
+}
+
+function openPage(headers: Record<string, string> = {}): TestPage {
+  const socket = new WebSocket(`${served.url.replace('http', 'ws')}/ws`, { headers });
+  const received: DownMessage[] = [];
+  const waiting: (() => void)[] = [];
+  const opened = new Promise<void>((resolve, reject) => {
+    socket.once('open', resolve);
+    socket.once('error', reject);
+  });
+  opened.catch(() => undefined);
+  socket.on('message', (data) => {
+    received.push(z.parse(downMessageSchema, JSON.parse(String(data))));
+    for (const wake of waiting.splice(0)) wake();
+  });
+  const closed = new Promise<number>((resolve) => socket.once('close', (code) => resolve(code)));
+  return {
+    send(message) {
+      void opened.then(() => socket.send(typeof message === 'string' ? message : JSON.stringify(message)));
+    },
+    async until(type, fits = () => true) {
+      await opened;
+      for (;;) {
+        const found = received.find((m) => m.type === type && fits(m as never));
+        if (found !== undefined) return found as never;
+        await new Promise<void>((resolve) => waiting.push(resolve));
+      }
+    },
+    closed,
+    close: () => socket.close(),
+  };
+}
+
+const hello: UpMessage = { type: 'hello', protocolVersion, resume: null };
+const get = async (path: string) =>
+  served.server.app.inject({
+    method: 'GET',
+    url: path,
+    headers: { host: `127.0.0.1:${served.server.port}` },
+  });
+
+function recordMinute(): string {
+  const started = served.hub.startSession(['mira'], 'evening');
+  if (!started.ok) throw new Error(started.reason.message);
+  for (let second = 0; second < 60; second += 1) {
+    served.source.oximetry(second < 40 ? 97 : 85);
+    served.source.heartRate(60);
+    if (second === 10) served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+    if (second === 35) served.hub.addMark({ athleteId: 'mira', kind: 'holdEnd', atMs: null, text: null });
+    served.clock.advance(1_000);
+  }
+  served.hub.endSession();
+  return started.value.sessionId;
+}
+
+describe('sockets', () => {
+  test('a page says hello, starts a session, marks, sees values and the alarm, acknowledges and ends', async () => {
+    const page = openPage();
+    page.send(hello);
+    const welcome = await page.until('welcome');
+    expect(welcome).toMatchObject({ protocolVersion, session: null, simulated: false });
+    page.send({ type: 'startSession', requestId: 'r1', athleteIds: ['mira'], title: '' });
+    await page.until('session', (m) => m.session?.status === 'recording');
+    for (let second = 0; second < 8; second += 1) {
+      served.source.oximetry(second < 3 ? 97 : 85);
+      served.clock.advance(1_000);
+    }
+    expect((await page.until('latest', (m) => m.spo2?.value === 85)).spo2?.quality).toBeDefined();
+    const alarm = await page.until('alarms', (m) => m.alarms.some((a) => a.kind === 'floorBreached'));
+    expect(alarm.sound.priority).toBe('high');
+    page.send({ type: 'acknowledgeAlarms', requestId: 'r2', athleteId: 'mira' });
+    await page.until('alarms', (m) => m.alarms.some((a) => a.kind === 'floorBreached' && a.acknowledged));
+    page.send({
+      type: 'addMark',
+      requestId: 'r3',
+      athleteId: 'mira',
+      kind: 'contraction',
+      atMs: null,
+      text: null,
+    });
+    const { mark } = await page.until('marked');
+    page.send({ type: 'removeMark', requestId: 'r4', markId: mark.markId });
+    await page.until('marked', (m) => m.removed);
+    page.send({ type: 'endSession', requestId: 'r5' });
+    await page.until('session', (m) => m.session?.status === 'ended');
+    page.close();
+  });
+
+  test('a page of another version is told to reload, and closed', async () => {
+    const page = openPage();
+    page.send({ ...hello, protocolVersion: 999 });
+    expect(await page.until('refused')).toMatchObject({
+      code: 'wrongProtocolVersion',
+      message: expect.stringContaining('Reload'),
+    });
+    expect(await page.closed).toBe(closeCodes.wrongProtocolVersion);
+  });
+
+  test.each([
+    ['not JSON', '{'],
+    ['an unknown type', '{"type":"sing"}'],
+    ['a missing field', '{"type":"addMark"}'],
+    [
+      'a floor of 10 %',
+      JSON.stringify({
+        type: 'changeSettings',
+        requestId: 'x',
+        athleteId: 'mira',
+        settings: { floorSpo2Percent: 10 },
+      }),
+    ],
+  ])('%s is answered and the page lives on', async (_name, text) => {
+    const page = openPage();
+    page.send(hello);
+    await page.until('welcome');
+    page.send(text);
+    expect(await page.until('refused')).toMatchObject({ code: 'badMessage' });
+    page.send({ type: 'endSession', requestId: 'after' });
+    expect(await page.until('refused', (m) => m.requestId === 'after')).toMatchObject({ code: 'noSession' });
+    page.close();
+  });
+
+  test('a request before hello is refused', async () => {
+    const page = openPage();
+    page.send({ type: 'endSession', requestId: 'early' });
+    expect(await page.until('refused')).toMatchObject({ requestId: 'early', code: 'badMessage' });
+    page.close();
+  });
+
+  test('a message of a megabyte closes the page, not the hub', async () => {
+    const page = openPage();
+    page.send('x'.repeat(1_000_000));
+    expect(await page.closed).toBe(1009);
+    expect((await get('/api/health')).statusCode).toBe(200);
+  });
+
+  test('too many requests in a second are refused', async () => {
+    const page = openPage();
+    page.send(hello);
+    await page.until('welcome');
+    for (let i = 0; i < 60; i += 1) page.send({ type: 'endSession', requestId: `n${i}` });
+    await page.until('refused', (m) => m.code === 'tooManyRequests');
+    page.close();
+  });
+
+  test.each([
+    ['another site', { origin: 'https://elsewhere.example' }],
+    ['a rebound name', { host: 'elsewhere.example' }],
+  ])('a socket from %s is refused', async (_name, headers) => {
+    const page = openPage(headers);
+    await expect(page.until('welcome')).rejects.toThrow('403');
+  });
+});
+
+describe('HTTP', () => {
+  test('answers are what the contract says', async () => {
+    const sessionId = recordMinute();
+    const check = async (path: string, schema: z.ZodMiniType) => {
+      const answer = await get(path);
+      expect(answer.statusCode, path).toBe(200);
+      return z.parse(schema, answer.json());
+    };
+    await check('/api/health', healthBodySchema);
+    await check('/api/athletes', athletesBodySchema);
+    await check('/api/sensors', sensorsBodySchema);
+    expect(await check('/api/sessions', sessionsBodySchema)).toMatchObject({
+      sessions: [{ athleteNames: ['Mira'] }],
+    });
+    await check(`/api/sessions/${sessionId}`, recordingBodySchema);
+    const trace = await check(
+      `/api/sessions/${sessionId}/athletes/mira/trace?points=20&fromMs=0&toMs=60000`,
+      traceBodySchema,
+    );
+    expect(trace).toMatchObject({ thinned: true, fromMs: 0, toMs: expect.any(Number) });
+  });
+
+  test('a recording has its hold where the marks are, with measures, and the lowest reading after its end', async () => {
+    const body = z.parse(recordingBodySchema, (await get(`/api/sessions/${recordMinute()}`)).json());
+    const [hold] = body.athletes[0]!.holds;
+    expect(hold?.hold.start).toMatchObject({ atMs: 10_000, source: 'mark', uncertaintyMs: 0 });
+    expect(hold?.hold.end).toMatchObject({ atMs: 35_000, source: 'mark' });
+    expect(hold?.hold.lowestSpo2).toMatchObject({ value: 85, atMs: 40_000 });
+    const measure = (key: string) => hold?.measures.find((m) => m.key === key);
+    expect(measure('durationS')?.value).toBe(25);
+    expect(hold?.measures.filter((m) => m.value === null).every((m) => m.whyNot !== null)).toBe(true);
+    expect(body.athletes[0]!.alarms.some(({ alarm }) => alarm.kind === 'floorBreached')).toBe(true);
+  });
+
+  test('the CSV has every sample and mark', async () => {
+    const answer = await get(`/api/sessions/${recordMinute()}/csv`);
+    expect(answer.headers['content-disposition']).toMatch(
+      /^attachment; filename="slackwater-\d{8}-\d{4}\.csv"$/,
+    );
+    const lines = answer.body
+      .trimEnd()
+      .split('\n')
+      .filter((line) => !line.startsWith('#'));
+    expect(lines[0]).toBe('time_s,channel,value');
+    expect(lines.filter((line) => line.includes(',spo2_percent,'))).toHaveLength(60);
+    expect(lines.filter((line) => line.includes(',mark,'))).toEqual([
+      '10.000,mark,hold_start',
+      '35.000,mark,hold_end',
+    ]);
+    const times = lines.slice(1).map((line) => Number(line.split(',')[0]));
+    expect(times).toEqual([...times].sort((a, b) => a - b));
+  });
+
+  test('a recording can be deleted, but not while it is being made', async () => {
+    const sessionId = recordMinute();
+    const remove = (id: string) =>
+      served.server.app.inject({
+        method: 'DELETE',
+        url: `/api/sessions/${id}`,
+        headers: { host: 'localhost' },
+      });
+    expect((await remove(sessionId)).statusCode).toBe(204);
+    expect((await get(`/api/sessions/${sessionId}`)).statusCode).toBe(404);
+    const running = served.hub.startSession(['mira'], '');
+    if (!running.ok) throw new Error('refused');
+    expect((await remove(running.value.sessionId)).statusCode).toBe(409);
+  });
+
+  test.each([
+    ['/api/sessions/nothing', 404],
+    ['/api/sessions/nothing/csv', 404],
+    ['/api/nothing', 404],
+    ['/', 404],
+  ])('%s is answered with %d and a sentence', async (path, status) => {
+    const answer = await get(path);
+    expect(answer.statusCode).toBe(status);
+    expect(z.parse(errorBodySchema, answer.json()).message).toMatch(/\.$/);
+  });
+
+  test('without a built page the hub says how to build it', async () => {
+    expect((await get('/')).json()).toMatchObject({ message: expect.stringContaining('npm run build') });
+  });
+
+  test('athletes are added, changed and removed; a bad body names its field', async () => {
+    const send = (method: 'POST' | 'PUT' | 'DELETE', url: string, payload?: object) =>
+      served.server.app.inject({ method, url, headers: { host: 'localhost' }, ...(payload && { payload }) });
+    const added = await send('POST', '/api/athletes', { name: 'Teodor' });
+    expect(added.statusCode).toBe(201);
+    const { athleteId } = added.json() as { athleteId: string };
+    expect((await send('PUT', `/api/athletes/${athleteId}`, { name: 'Teo' })).json()).toMatchObject({
+      name: 'Teo',
+    });
+    expect((await send('POST', '/api/athletes', { name: '' })).json()).toMatchObject({
+      code: 'badRequest',
+      message: expect.stringContaining('"name"'),
+    });
+    expect((await send('DELETE', `/api/athletes/${athleteId}`)).statusCode).toBe(204);
+    expect((await send('DELETE', `/api/athletes/${athleteId}`)).statusCode).toBe(404);
+  });
+
+  test('foreign sites and names are refused, and the headers keep foreign content out', async () => {
+    const foreign = await served.server.app.inject({
+      method: 'POST',
+      url: '/api/athletes',
+      headers: { host: 'localhost', origin: 'https://elsewhere.example' },
+      payload: { name: 'x' },
+    });
+    expect(foreign.statusCode).toBe(403);
+    expect(
+      (
+        await served.server.app.inject({
+          method: 'GET',
+          url: '/api/health',
+          headers: { host: 'elsewhere.example' },
+        })
+      ).statusCode,
+    ).toBe(403);
+    const policy = String((await get('/api/health')).headers['content-security-policy']);
+    expect(policy).toContain("default-src 'none'");
+    expect(policy).toContain("script-src 'self'");
+    expect(policy).not.toMatch(/unsafe|https:/);
+  });
+
+  test('a busy port is said in one sentence', async () => {
+    const context = {
+      hub: served.hub,
+      store: served.store,
+      recordings: { read: () => undefined, derive: () => undefined, forget: () => undefined },
+      clock: served.clock,
+      log: testLog,
+      hubVersion: 'test',
+    };
+    await expect(
+      startHttpServer(context, {
+        host: '127.0.0.1',
+        port: served.server.port,
+        webDirectory: '/nonexistent',
+        makeId: () => 'x',
+      }),
+    ).rejects.toMatchObject({
+      code: 'server.portBusy',
+      message: expect.stringContaining('--port'),
+    });
+  });
+});
