@@ -1,0 +1,37 @@
+// What a replay plays: sensors, and packets, marks and link changes in order of time, wherever they come from.
+
+import type { MarkView } from '../../../shared/views.ts';
+import type { SensorStatus } from '../../ports.ts';
+
+export type RecordingEvent =
+  | {
+      readonly type: 'packet';
+      readonly atMs: number;
+      readonly sensorId: string;
+      readonly characteristic: string;
+      readonly bytes: Uint8Array;
+    }
+  | {
+      readonly type: 'mark';
+      readonly atMs: number;
+      readonly athleteId: string;
+      readonly kind: MarkView['kind'];
+      readonly text: string | null;
+    }
+  | {
+      readonly type: 'link';
+      readonly atMs: number;
+      readonly sensorId: string;
+      readonly link: SensorStatus['link'];
+      readonly detail: string | null;
+    };
+
+export interface Recording {
+  readonly sensors: readonly Pick<SensorStatus, 'sensorId' | 'name' | 'kinds'>[];
+  /** Times from 0. Read once for each play, in order of time. */
+  events(): Iterable<RecordingEvent>;
+  readonly durationMs: number;
+  readonly simulated: boolean;
+  /** What a person should know before watching it, a sentence each. */
+  readonly notices: readonly string[];
+}

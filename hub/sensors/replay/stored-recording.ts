@@ -1,0 +1,62 @@
+// One of the hub's own sessions as a recording: the very packets, the marks that were not taken back, lost links.
+
+import { HubError } from '../../hub-error.ts';
+import type { SensorStatus, Store, StoredPacket } from '../../ports.ts';
+import type { Recording, RecordingEvent } from './recording.ts';
+
+/**
+ * Throws HubError `input.notFound` where there is no such session. Packets are read from the store as the replay
+ * goes on; damaged pieces are passed over and named in the notices. Sensors keep their ids, so that they stay with
+ * their athletes.
+ */
+export function storedRecording(store: Store, sessionId: string): Recording {
+  const stored = store.readSession(sessionId);
+  if (stored === undefined) {
+    throw new HubError('input.notFound', `There is no recording ${sessionId} in the data folder.`);
+  }
+  const sensors = new Map<string, Pick<SensorStatus, 'sensorId' | 'name' | 'kinds'>>();
+  for (const { sensorId, name, kinds } of stored.sensors) {
+    const replayName = name.startsWith('Replay of ') ? name : `Replay of ${name}`;
+    sensors.set(sensorId, { sensorId, name: replayName, kinds });
+  }
+  // Few beside the packets, so they are sorted here and merged in as the packets come.
+  const beside: RecordingEvent[] = [
+    ...stored.marks
+      .filter(({ removed }) => !removed)
+      .map(
+        ({ mark }): RecordingEvent => ({
+          type: 'mark',
+          atMs: mark.atMs,
+          athleteId: mark.athleteId,
+          kind: mark.kind,
+          text: mark.text,
+        }),
+      ),
+    ...stored.linkEvents
+      .filter(({ sensorId }) => sensors.has(sensorId))
+      .map((event): RecordingEvent => ({ type: 'link', ...event })),
+  ].sort((a, b) => a.atMs - b.atMs);
+  const notices = [...stored.damage];
+  if (stored.session.status === 'interrupted') {
+    notices.push('This recording was interrupted: the hub stopped before the session was ended.');
+  }
+  return {
+    sensors: [...sensors.values()],
+    events: () => merge(store.readPackets(sessionId, { skipDamaged: true }), beside),
+    durationMs: stored.durationMs,
+    simulated: stored.session.simulated,
+    notices,
+  };
+}
+
+function* merge(
+  packets: Iterable<StoredPacket>,
+  beside: readonly RecordingEvent[],
+): Iterable<RecordingEvent> {
+  let next = 0;
+  for (const { sensorId, characteristic, bytes, atMs } of packets) {
+    for (; next < beside.length && beside[next]!.atMs <= atMs; next += 1) yield beside[next]!;
+    yield { type: 'packet', atMs, sensorId, characteristic, bytes };
+  }
+  for (; next < beside.length; next += 1) yield beside[next]!;
+}

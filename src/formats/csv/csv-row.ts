@@ -1,0 +1,47 @@
+// The long text format of a recording: one value a line, `time_s,channel,value`. What a row is and how it is named.
+
+import type { Channel, MarkKind } from '../../../shared/schema-parts.ts';
+
+/** The header line, which a file must have. */
+export const csvHeader = 'time_s,channel,value';
+
+/** Times are milliseconds from the recording's start, to a thousandth of a millisecond. */
+export type CsvRow =
+  | {
+      readonly kind: 'sample';
+      readonly timeMs: number;
+      readonly channel: CsvChannel;
+      readonly value: number;
+    }
+  | { readonly kind: 'mark'; readonly timeMs: number; readonly mark: CsvMark };
+
+export type CsvChannel = Extract<
+  Channel,
+  'heartRateBpm' | 'rrIntervalMs' | 'spo2Percent' | 'pulseRateBpm' | 'pleth'
+>;
+export type CsvMark = Extract<MarkKind, 'holdStart' | 'holdEnd' | 'contraction'>;
+
+export interface CsvChannelEntry {
+  readonly name: string;
+  readonly channel: CsvChannel;
+  readonly least: number;
+  readonly most: number;
+}
+
+/** Name in the file, channel, and the range outside of which a value is an error of the file. */
+export const csvChannels: readonly CsvChannelEntry[] = [
+  { name: 'heart_rate_bpm', channel: 'heartRateBpm', least: 0, most: 400 },
+  { name: 'rr_interval_ms', channel: 'rrIntervalMs', least: 0, most: 60_000 },
+  { name: 'spo2_percent', channel: 'spo2Percent', least: 0, most: 100 },
+  { name: 'pulse_rate_bpm', channel: 'pulseRateBpm', least: 0, most: 400 },
+  { name: 'pleth', channel: 'pleth', least: -1e12, most: 1e12 },
+];
+
+export const csvMarks: readonly { readonly name: string; readonly mark: CsvMark }[] = [
+  { name: 'hold_start', mark: 'holdStart' },
+  { name: 'hold_end', mark: 'holdEnd' },
+  { name: 'contraction', mark: 'contraction' },
+];
+
+/** The channel column of a mark. */
+export const csvMarkChannel = 'mark';
