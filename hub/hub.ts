@@ -23,7 +23,7 @@ const updateIntervalMs = 50;
 /** A page is told twice a second that the hub lives; it alarms after 2 s of silence. */
 const heartbeatIntervalMs = 500;
 /** A page that has not said its state for this long no longer counts as an output (it says it every second). */
-const pageSilenceMs = 3_500;
+export const pageSilenceMs = 3_500;
 
 export interface HubLog {
   info(message: string): void;
@@ -72,7 +72,8 @@ export interface Hub {
     atMs: MonotonicMs | null;
     text: string | null;
   }): Result<MarkView, Refusal>;
-  removeMark(markId: string): Result<MarkView, Refusal>;
+  /** `mayChange` says whose mark the asking page may take back; any, when left out. */
+  removeMark(markId: string, mayChange?: (athleteId: string) => boolean): Result<MarkView, Refusal>;
   acknowledge(athleteId: string): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean): Result<true, Refusal>;
   changeSettings(athleteId: string, settings: AthleteSettings): Result<Athlete, Refusal>;
@@ -429,7 +430,8 @@ export function createHub(ports: HubPorts): Hub {
     startSession,
     endSession,
     addMark: (request) => inSession((session) => session.addMark(request, clock.nowMs())),
-    removeMark: (markId) => inSession((session) => session.removeMark(markId, clock.nowMs())),
+    removeMark: (markId, mayChange) =>
+      inSession((session) => session.removeMark(markId, clock.nowMs(), mayChange)),
     acknowledge: (athleteId) => inSession((session) => session.acknowledge(athleteId, clock.nowMs())),
     pauseAudio: (athleteId, paused) =>
       inSession((session) => session.pauseAudio(athleteId, paused, clock.nowMs())),

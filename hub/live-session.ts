@@ -60,7 +60,11 @@ export interface LiveSession {
     request: { athleteId: string; kind: MarkView['kind']; atMs: MonotonicMs | null; text: string | null },
     now: ProcessMs,
   ): Result<MarkView, Refusal>;
-  removeMark(markId: string, now: ProcessMs): Result<MarkView, Refusal>;
+  removeMark(
+    markId: string,
+    now: ProcessMs,
+    mayChange?: (athleteId: string) => boolean,
+  ): Result<MarkView, Refusal>;
   acknowledge(athleteId: string, now: ProcessMs): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean, now: ProcessMs): Result<true, Refusal>;
   changeSettings(athlete: Athlete, now: ProcessMs): Result<true, Refusal>;
@@ -282,11 +286,16 @@ export function beginLiveSession(
       });
       return ok(mark);
     },
-    removeMark(markId, now) {
+    removeMark(markId, now, mayChange = () => true) {
       for (const lane of lanes.values()) {
         const index = lane.marks.findIndex((mark) => mark.markId === markId);
         const mark = lane.marks[index];
         if (mark === undefined) continue;
+        if (!mayChange(mark.athleteId))
+          return failed<Refusal>({
+            code: 'notAllowed',
+            message: 'This page may act only for its own athlete.',
+          });
         lane.marks.splice(index, 1);
         write(() => store.saveMark(start.sessionId, { mark, removed: true }));
         send({ type: 'marked', mark, removed: true });

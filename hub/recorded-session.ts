@@ -58,7 +58,8 @@ export function eventsOfAthlete(
 }
 
 export interface RecordedSessions {
-  read(sessionId: string): RecordingBody | undefined;
+  /** `include` picks athletes; all of them, when left out. */
+  read(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
   derive(sessionId: string, athleteId: string): DerivedRecording | undefined;
   /** Forget what was derived of a session: it has changed or is gone. */
   forget(sessionId: string): void;
@@ -126,13 +127,15 @@ export function createRecordedSessions(
 
   return {
     derive,
-    read(sessionId) {
+    read(sessionId, include = () => true) {
       const stored = store.readSession(sessionId);
       if (stored === undefined) return undefined;
       return {
         session: stored.session,
         durationMs: stored.durationMs,
-        athletes: stored.athletes.flatMap(({ athleteId }) => athleteRecording(stored, athleteId) ?? []),
+        athletes: stored.athletes
+          .filter(({ athleteId }) => include(athleteId))
+          .flatMap(({ athleteId }) => athleteRecording(stored, athleteId) ?? []),
         sensors: stored.sensors.map((sensor) => ({
           ...sensor,
           lastPacketWallAtMs: null,

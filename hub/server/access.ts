@@ -1,13 +1,17 @@
-// Who may talk to the hub: checks of Host and Origin that keep other web pages and rebound names out.
+// Who may talk to the hub and what they may do: checks of Host and Origin that keep other web pages and rebound
+// names out, the token of a joined device, and what of a message or list an athlete's page may see.
 
 import type { IncomingMessage } from 'node:http';
 import { isIP } from 'node:net';
+import type { TLSSocket } from 'node:tls';
+import cookie from '@fastify/cookie';
+import type { DeviceView } from '../../shared/http.ts';
 import type { Role } from '../../shared/schema-parts.ts';
 
 /** Names by which a loopback hub may be addressed; anything else is a rebound DNS name. */
 const loopbackNames = new Set(['localhost', '127.0.0.1', '[::1]']);
 
-/** What a page may do. Until joining from other devices is asked for, the hub answers only its own machine: a coach. */
+/** What a page may do. */
 export interface PageAccess {
   readonly role: Role;
   /** The joined device, or null on the hub's own machine. */
@@ -16,28 +20,72 @@ export interface PageAccess {
   readonly athleteIds: 'all' | readonly string[];
 }
 
+/** Who sits at the hub's own machine holds its data anyway: a coach without a code. */
+export const ownMachineAccess: PageAccess = { role: 'coach', deviceId: null, athleteIds: 'all' };
+
+/** What a joined device may do. */
+export function accessOfDevice({ deviceId, role, athleteId }: DeviceView): PageAccess {
+  // A device kept as an athlete's but without one sees nobody rather than everybody.
+  if (role === 'athlete') return { role, deviceId, athleteIds: athleteId === null ? [] : [athleteId] };
+  return { role, deviceId, athleteIds: 'all' };
+}
+
+export const maySee = (access: PageAccess, athleteId: string | null): boolean =>
+  athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
+
+/** True when the request came over plain HTTP from this machine itself, and so not from a joined device. */
+export function isFromOwnMachine(request: IncomingMessage): boolean {
+  const { socket } = request;
+  if ((socket as Partial<TLSSocket>).encrypted === true) return false;
+  const address = (socket.remoteAddress ?? '').replace(/^::ffff:/, '');
+  return address === '::1' || address.startsWith('127.');
+}
+
+// __Host-: browsers take it only with Secure, for this host alone and for every path (RFC 6265bis s4.1.3.2).
+const tokenCookieName = '__Host-slackwater';
+
+/** The token a request carries, or undefined. */
+export function tokenOf(request: IncomingMessage): string | undefined {
+  const { cookie: header } = request.headers;
+  return header === undefined ? undefined : cookie.parse(header)[tokenCookieName];
+}
+
+/** The Set-Cookie value that gives a browser its token, out of reach of scripts and of other sites' requests. */
+export function tokenCookie(token: string, maxAgeSeconds: number): string {
+  return cookie.serialize(tokenCookieName, token, {
+    path: '/',
+    httpOnly: true,
+    secure: true,
+    sameSite: 'strict',
+    maxAge: maxAgeSeconds,
+  });
+}
+
 const hostName = (authority: string): string => authority.replace(/:\d+$/, '').toLowerCase();
 
-/** True for a Host header that names this hub. `allowed` are further names it was told to listen as. */
-export function isKnownHost(host: string | undefined, allowed: ReadonlySet<string>): boolean {
+/**
+ * True for a Host header that names this hub. On its own machine only loopback names do. From the network,
+ * `isLanName` tells, and any bare IP address does: an address cannot be rebound to another machine as a name can.
+ */
+export function isKnownHost(request: IncomingMessage, isLanName: (name: string) => boolean): boolean {
+  const { host } = request.headers;
   if (host === undefined) return false;
   const name = hostName(host);
-  return (
-    loopbackNames.has(name) ||
-    allowed.has(name) ||
-    (allowed.has('*ip*') && isIP(name.replace(/^\[|\]$/g, '')) !== 0)
-  );
+  if (isFromOwnMachine(request)) return loopbackNames.has(name);
+  return name === 'localhost' || isIP(name.replace(/^\[|\]$/g, '')) !== 0 || isLanName(name);
 }
 
 /**
  * True when a socket or a changing request comes from a page this hub served, or from no page at all (a program
- * on this machine sends no Origin).
+ * sends no Origin; from the network it still needs a token).
  */
-export function isOwnOrigin(headers: IncomingMessage['headers']): boolean {
-  const { origin, host } = headers;
+export function isOwnOrigin(request: IncomingMessage): boolean {
+  const { origin, host } = request.headers;
   if (origin === undefined) return true;
   try {
-    return new URL(origin).host === host;
+    const url = new URL(origin);
+    const scheme = (request.socket as Partial<TLSSocket>).encrypted === true ? 'https:' : 'http:';
+    return url.host === host && url.protocol === scheme;
   } catch {
     return false;
   }

@@ -2,6 +2,8 @@
 
 import { existsSync } from 'node:fs';
 import type { IncomingMessage } from 'node:http';
+import { createServer as createTlsServer, type Server as TlsServer } from 'node:https';
+import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
@@ -11,12 +13,24 @@ import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { Hub, HubLog } from '../hub.ts';
 import { HubError } from '../hub-error.ts';
+import type { DeviceRegister } from '../join/device-register.ts';
+import type { LanAccess } from '../lan/lan-access.ts';
 import type { Refusal } from '../live-session.ts';
 import type { Clock, Store } from '../ports.ts';
 import type { RecordedSessions } from '../recorded-session.ts';
-import { isKnownHost, isOwnOrigin, type PageAccess } from './access.ts';
+import {
+  accessOfDevice,
+  isFromOwnMachine,
+  isKnownHost,
+  isOwnOrigin,
+  maySee,
+  ownMachineAccess,
+  type PageAccess,
+  tokenOf,
+} from './access.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { healthRoutes } from './routes/health.ts';
+import { joinRoutes } from './routes/join.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
@@ -29,31 +43,62 @@ export interface RouteContext {
   readonly clock: Clock;
   readonly log: HubLog;
   readonly hubVersion: string;
+  readonly devices: DeviceRegister;
+  /** Null while the hub listens on its own machine only. */
+  readonly lan: LanAccess | null;
+}
+
+/**
+ * Who may use a route: `anyone` who reaches the hub, `joined` devices of every role, the `athlete` for themselves
+ * (and a coach). A route that says nothing is for coaches. Where a path names an `athleteId`, an athlete's device
+ * gets it only for its own.
+ */
+export type RouteAccess = 'anyone' | 'joined' | 'athlete' | 'coach';
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    access?: RouteAccess;
+  }
+  interface FastifyRequest {
+    /** What the page behind the request may do; sees nobody where it has not joined. */
+    access: PageAccess;
+  }
 }
 
 export type RouteModule = (app: FastifyInstance, context: RouteContext) => void;
 
-const routeModules: readonly RouteModule[] = [healthRoutes, athleteRoutes, sensorRoutes, recordingRoutes];
+const routeModules: readonly RouteModule[] = [
+  healthRoutes,
+  athleteRoutes,
+  sensorRoutes,
+  recordingRoutes,
+  joinRoutes,
+];
 
 export interface HttpServer {
   readonly port: number;
+  /** Where other devices are let in over TLS, or null. */
+  readonly lanPort: number | null;
   readonly app: FastifyInstance;
   readonly sockets: SocketServer;
   close(): Promise<void>;
 }
 
 export interface HttpServerOptions {
+  /** A loopback address: without TLS the hub talks to its own machine only. */
   readonly host: string;
   readonly port: number;
   /** Folder with the built page. */
   readonly webDirectory: string;
-  readonly allowedHosts?: ReadonlySet<string>;
-  readonly accessOf?: (request: IncomingMessage) => PageAccess | undefined;
   readonly makeId: () => string;
 }
 
 const statusOf: Partial<Record<ErrorCode, number>> = {
   notAllowed: 403,
+  notJoined: 401,
+  codeRefused: 403,
+  lanOff: 409,
+  unknownDevice: 404,
   unknownAthlete: 404,
   unknownSession: 404,
   unknownMark: 404,
@@ -89,13 +134,52 @@ export function checkBody<Schema extends z.ZodMiniType>(
   };
 }
 
+const nobody: PageAccess = { role: 'onlooker', deviceId: null, athleteIds: [] };
+
+/** Why a request may not use its route, or undefined when it may. */
+function refusalOfRoute(
+  rule: RouteAccess,
+  access: PageAccess | undefined,
+  athleteId: string | undefined,
+): Refusal | undefined {
+  if (rule === 'anyone') return undefined;
+  if (access === undefined)
+    return {
+      code: 'notJoined',
+      message: 'This device has not joined the hub. Ask the coach for a join code.',
+    };
+  if (rule === 'coach' && access.role !== 'coach')
+    return { code: 'notAllowed', message: 'Only a coach may do this.' };
+  if (rule === 'athlete' && access.role === 'onlooker')
+    return { code: 'notAllowed', message: 'An onlooker can watch but not change or read recordings.' };
+  if (athleteId !== undefined && !maySee(access, athleteId))
+    return { code: 'notAllowed', message: 'This page may act only for its own athlete.' };
+  return undefined;
+}
+
+const isLoopback = (host: string): boolean =>
+  host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
+
 /** Starts listening. Throws HubError for a busy or forbidden port. */
 export async function startHttpServer(
   context: RouteContext,
   options: HttpServerOptions,
 ): Promise<HttpServer> {
   const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
-  const allowedHosts = options.allowedHosts ?? new Set<string>();
+  const { devices, lan } = context;
+  if (!isLoopback(options.host))
+    throw new HubError(
+      'config.badValue',
+      `--host ${options.host} is not this machine's own address. To let other devices in, with encryption and join codes, use --lan.`,
+    );
+  const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
+
+  function accessOf(request: IncomingMessage): PageAccess | undefined {
+    if (isFromOwnMachine(request)) return ownMachineAccess;
+    const token = tokenOf(request);
+    const device = token === undefined ? undefined : devices.deviceOf(token);
+    return device === undefined ? undefined : accessOfDevice(device);
+  }
 
   await app.register(helmet, {
     contentSecurityPolicy: {
@@ -120,13 +204,22 @@ export async function startHttpServer(
   });
   await app.register(rateLimit, { max: 600, timeWindow: 10_000 });
 
+  app.decorateRequest('access');
   app.addHook('onRequest', async (request, reply) => {
-    if (!isKnownHost(request.headers.host, allowedHosts)) {
+    if (!isKnownHost(request.raw, isLanName)) {
       return sendRefusal(reply, { code: 'notAllowed', message: 'This name is not one of the hub’s.' });
     }
-    if (request.method !== 'GET' && request.method !== 'HEAD' && !isOwnOrigin(request.headers)) {
+    if (request.method !== 'GET' && request.method !== 'HEAD' && !isOwnOrigin(request.raw)) {
       return sendRefusal(reply, { code: 'notAllowed', message: 'Requests from other sites are refused.' });
     }
+    const access = accessOf(request.raw);
+    request.access = access ?? nobody;
+    const { url, config } = request.routeOptions;
+    // What has no route of /api is the page's own files, which say nothing about anyone.
+    if (url === undefined || !url.startsWith('/api/')) return;
+    const { athleteId } = (request.params ?? {}) as { athleteId?: string };
+    const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
+    if (refusal !== undefined) return sendRefusal(reply, refusal);
   });
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
     const status = error.statusCode ?? 500;
@@ -167,47 +260,108 @@ export async function startHttpServer(
     );
   }
 
-  const sockets = serveSockets(app.server, {
+  const tlsServer =
+    lan === null
+      ? null
+      : createTlsServer({ key: lan.keyPem, cert: lan.certificatePem }, (request, response) =>
+          app.routing(request, response),
+        );
+  // Someone on the network who opens connections and says nothing must not use up the hub's.
+  if (tlsServer !== null) tlsServer.maxConnections = mostLanConnections;
+  const sockets = serveSockets(tlsServer === null ? [app.server] : [app.server, tlsServer], {
     hub: context.hub,
     log: context.log,
-    allowedHosts,
-    accessOf: options.accessOf ?? (() => ({ role: 'coach', deviceId: null, athleteIds: 'all' })),
+    clock: context.clock,
+    devices,
+    isLanName,
+    accessOf,
     makeId: options.makeId,
   });
 
   try {
     await app.listen({ host: options.host, port: options.port });
   } catch (error) {
-    const code = (error as NodeJS.ErrnoException).code;
-    if (code === 'EADDRINUSE') {
-      throw new HubError(
-        'server.portBusy',
-        `Port ${options.port} is already in use, perhaps by another hub. Close it or choose another port with --port.`,
-        error,
-      );
-    }
-    if (code === 'EACCES')
-      throw new HubError(
-        'server.portForbidden',
-        `Port ${options.port} needs more rights than this user has. Choose one above 1023 with --port.`,
-        error,
-      );
-    if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND')
-      throw new HubError(
-        'server.failed',
-        `This machine has no address "${options.host}". Correct --host.`,
-        error,
-      );
-    throw new HubError('server.failed', `The hub can't listen on ${options.host}:${options.port}.`, error);
+    await sockets.close();
+    throw listeningError(error, options.host, options.port, '--port', '--host');
   }
-  const address = app.server.address();
+  if (lan !== null && tlsServer !== null) {
+    try {
+      await listenForDevices(tlsServer, lan);
+    } catch (error) {
+      await sockets.close();
+      await app.close();
+      throw listeningError(error, lan.host, lan.port, '--lan-port', '--lan-host');
+    }
+    lan.opened(portOf(tlsServer.address()) ?? lan.port);
+  }
   return {
     app,
     sockets,
-    port: typeof address === 'object' && address !== null ? address.port : options.port,
+    port: portOf(app.server.address()) ?? options.port,
+    lanPort: tlsServer === null ? null : portOf(tlsServer.address()),
     async close() {
       await sockets.close();
+      await lan?.close();
+      if (tlsServer !== null) {
+        const closed = new Promise<void>((resolve) => tlsServer.close(() => resolve()));
+        tlsServer.closeAllConnections();
+        await closed;
+      }
       await app.close();
     },
   };
+}
+
+/** A hundred pages with a few connections each. */
+const mostLanConnections = 512;
+
+const portOf = (address: AddressInfo | string | null): number | null =>
+  typeof address === 'object' && address !== null ? address.port : null;
+
+/** All interfaces of both kinds, or of IPv4 alone on a machine without IPv6. */
+async function listenForDevices(server: TlsServer, lan: LanAccess): Promise<void> {
+  const listen = (host: string) =>
+    new Promise<void>((resolve, reject) => {
+      server.once('error', reject);
+      server.listen({ host, port: lan.port }, () => {
+        server.off('error', reject);
+        resolve();
+      });
+    });
+  try {
+    await listen(lan.host);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (lan.host !== '::' || (code !== 'EAFNOSUPPORT' && code !== 'EADDRNOTAVAIL')) throw error;
+    await listen('0.0.0.0');
+  }
+}
+
+function listeningError(
+  error: unknown,
+  host: string,
+  port: number,
+  portOption: string,
+  hostOption: string,
+): HubError {
+  const { code } = error as NodeJS.ErrnoException;
+  if (code === 'EADDRINUSE')
+    return new HubError(
+      'server.portBusy',
+      `Port ${port} is already in use, perhaps by another hub. Close it or choose another port with ${portOption}.`,
+      error,
+    );
+  if (code === 'EACCES')
+    return new HubError(
+      'server.portForbidden',
+      `Port ${port} needs more rights than this user has. Choose one above 1023 with ${portOption}.`,
+      error,
+    );
+  if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND')
+    return new HubError(
+      'server.failed',
+      `This machine has no address "${host}". Correct ${hostOption}.`,
+      error,
+    );
+  return new HubError('server.failed', `The hub can't listen on ${host}:${port}.`, error);
 }

@@ -1,6 +1,7 @@
 // The websocket side of the server: hello, requests, and the fan-out of the hub's messages to every page.
 
-import type { IncomingMessage, Server } from 'node:http';
+import type { Server as HttpServer, IncomingMessage } from 'node:http';
+import type { Server as HttpsServer } from 'node:https';
 import type { Duplex } from 'node:stream';
 import { type WebSocket, WebSocketServer } from 'ws';
 import * as z from 'zod/mini';
@@ -10,9 +11,13 @@ import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import type { Result } from '../../src/result.ts';
 import type { Hub, HubLog } from '../hub.ts';
+import type { DeviceRegister } from '../join/device-register.ts';
 import type { Refusal } from '../live-session.ts';
-import { isKnownHost, isOwnOrigin, type PageAccess } from './access.ts';
+import type { Clock } from '../ports.ts';
+import { isKnownHost, isOwnOrigin, maySee, type PageAccess } from './access.ts';
 import { createPageConnection, type PageConnection } from './page-connection.ts';
+import { createPresence } from './presence.ts';
+import { visiblePart } from './visible-part.ts';
 
 /** A page sends a few hundred bytes a second; 16 KiB holds the longest note with room to spare. */
 const mostMessageBytes = 16 * 1024;
@@ -20,6 +25,15 @@ const mostMessageBytes = 16 * 1024;
 const mostRequestsPerSecond = 40;
 const helloWithinMs = 5_000;
 const mostPages = 128;
+/** Places that pages of other devices can't take, so that the hub's own page always opens. */
+const keptForOwnMachine = 8;
+const mostGoodbyes = 32;
+/** So that one device cannot keep the others out. */
+const mostPagesOfOneDevice = 8;
+/** How often rights that end by themselves are looked at, and coaches told who is present. */
+const watchIntervalMs = 1_000;
+/** A page that does not answer the goodbye is cut off. */
+const goodbyeMs = 2_000;
 
 export interface SocketServer {
   close(): Promise<void>;
@@ -29,20 +43,36 @@ export interface SocketServer {
 export interface SocketPorts {
   readonly hub: Hub;
   readonly log: HubLog;
-  readonly allowedHosts: ReadonlySet<string>;
+  readonly clock: Clock;
+  readonly devices: DeviceRegister;
+  readonly isLanName: (name: string) => boolean;
   /** Decides what the page behind a request may do; undefined refuses it. */
   readonly accessOf: (request: IncomingMessage) => PageAccess | undefined;
   readonly makeId: () => string;
 }
 
-export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
-  const { hub, log } = ports;
+interface OpenPage {
+  readonly pageId: string;
+  readonly request: IncomingMessage;
+  readonly connection: PageConnection;
+  access: PageAccess;
+  greeted: boolean;
+}
+
+/** Answers upgrades of each server until closed. */
+export function serveSockets(
+  servers: readonly (HttpServer | HttpsServer)[],
+  ports: SocketPorts,
+): SocketServer {
+  const { hub, log, clock, devices } = ports;
+  const presence = createPresence(clock);
   const sockets = new WebSocketServer({
     noServer: true,
     maxPayload: mostMessageBytes,
     perMessageDeflate: false,
   });
-  const pages = new Map<WebSocket, { connection: PageConnection; access: PageAccess; greeted: boolean }>();
+  const pages = new Map<WebSocket, OpenPage>();
+  let presenceTold = '';
 
   function refuse(socket: Duplex, status: string): void {
     socket.end(`HTTP/1.1 ${status}\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
@@ -50,26 +80,82 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
 
   const onUpgrade = (request: IncomingMessage, socket: Duplex, head: Buffer): void => {
     socket.on('error', () => socket.destroy());
-    const answer = refusalOfUpgrade(request);
-    if (answer.refused) refuse(socket, answer.status);
-    else sockets.handleUpgrade(request, socket, head, (page) => welcomePage(page, answer.access));
+    const answer = answerToUpgrade(request);
+    if ('status' in answer) {
+      refuse(socket, answer.status);
+      return;
+    }
+    sockets.handleUpgrade(request, socket, head, (page) => {
+      // A browser hides the status of a refused upgrade from its page; a close code it can read, and offer to join.
+      if (answer.access === undefined) sayGoodbye(page, closeCodes.notAllowed, 'not joined');
+      else welcomePage(page, request, answer.access);
+    });
   };
 
-  function refusalOfUpgrade(
+  function answerToUpgrade(
     request: IncomingMessage,
-  ): { refused: true; status: string } | { refused: false; access: PageAccess } {
+  ): { status: string } | { access: PageAccess | undefined } {
     const path = (request.url ?? '').split('?')[0];
-    if (path !== '/ws') return { refused: true, status: '404 Not Found' };
-    if (!isKnownHost(request.headers.host, ports.allowedHosts) || !isOwnOrigin(request.headers))
-      return { refused: true, status: '403 Forbidden' };
+    if (path !== '/ws') return { status: '404 Not Found' };
+    if (!isKnownHost(request, ports.isLanName) || !isOwnOrigin(request)) return { status: '403 Forbidden' };
     const access = ports.accessOf(request);
-    if (access === undefined) return { refused: true, status: '401 Unauthorized' };
-    if (pages.size >= mostPages) return { refused: true, status: '503 Service Unavailable' };
-    return { refused: false, access };
+    if (access === undefined) {
+      // Those being told that they have not joined must not take the places of those who have.
+      const goodbyes = sockets.clients.size - pages.size;
+      return goodbyes < mostGoodbyes ? { access } : { status: '401 Unauthorized' };
+    }
+    const most = access.deviceId === null ? mostPages : mostPages - keptForOwnMachine;
+    if (pages.size >= most) return { status: '503 Service Unavailable' };
+    if (access.deviceId !== null) {
+      const own = [...pages.values()].filter((page) => page.access.deviceId === access.deviceId);
+      if (own.length >= mostPagesOfOneDevice) return { status: '503 Service Unavailable' };
+    }
+    return { access };
   }
-  server.on('upgrade', onUpgrade);
+  for (const server of servers) server.on('upgrade', onUpgrade);
 
-  function welcomePage(page: WebSocket, access: PageAccess): void {
+  function sayGoodbye(page: WebSocket, code: number, reason: string): void {
+    page.close(code, reason);
+    const cutOff = clock.after(goodbyeMs, () => page.terminate());
+    page.once('close', cutOff);
+    page.on('error', () => page.terminate());
+  }
+
+  /** Nothing more goes to the page or is taken from it, whether or not it answers the goodbye. */
+  function drop(page: WebSocket, entry: OpenPage): void {
+    forget(page, entry);
+    page.removeAllListeners('message');
+    sayGoodbye(page, closeCodes.notAllowed, 'no longer allowed');
+  }
+
+  function forget(page: WebSocket, { pageId }: OpenPage): void {
+    pages.delete(page);
+    presence.closed(pageId);
+    hub.pageGone(pageId);
+  }
+
+  /** Tells coaches who is present, when that has changed. */
+  function tellPresence(): void {
+    const message: DownMessage = { type: 'presence', pages: presence.list(devices.devices()) };
+    const text = JSON.stringify(message);
+    if (text === presenceTold) return;
+    presenceTold = text;
+    for (const { connection, access, greeted } of pages.values())
+      if (greeted && access.role === 'coach') connection.deliver(message, text);
+  }
+
+  const stopWatch = clock.every(watchIntervalMs, () => {
+    for (const [page, entry] of pages) {
+      const access = ports.accessOf(entry.request);
+      if (access === undefined) drop(page, entry);
+    }
+    tellPresence();
+  });
+  const stopListening = devices.onRemoved((deviceId) => {
+    for (const [page, entry] of pages) if (entry.access.deviceId === deviceId) drop(page, entry);
+  });
+
+  function welcomePage(page: WebSocket, request: IncomingMessage, access: PageAccess): void {
     const pageId = ports.makeId();
     const connection = createPageConnection(
       {
@@ -81,8 +167,9 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
       },
       () => page.close(closeCodes.tooSlow, 'too slow'),
     );
-    const entry = { connection, access, greeted: false };
+    const entry: OpenPage = { pageId, request, connection, access, greeted: false };
     pages.set(page, entry);
+    presence.opened(pageId, access);
     const impatience = setTimeout(() => {
       if (!entry.greeted) page.close(closeCodes.badMessage, 'no hello');
     }, helloWithinMs);
@@ -128,19 +215,21 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
           return;
         }
         const { welcome, fill } = hub.welcome(message.resume);
-        const own = welcome.athletes.filter((state) => maySee(access, state.athlete.athleteId));
-        tell(connection, {
-          ...welcome,
-          athletes: own,
-          role: access.role,
-          athleteIds: access.athleteIds === 'all' ? 'all' : [...access.athleteIds],
-          deviceId: access.deviceId,
-        });
-        for (const part of fill) {
-          const athleteId = 'athleteId' in part ? part.athleteId : null;
-          if (maySee(access, athleteId)) tell(connection, part);
+        const whole: DownMessage[] = [
+          {
+            ...welcome,
+            role: access.role,
+            athleteIds: access.athleteIds === 'all' ? 'all' : [...access.athleteIds],
+            deviceId: access.deviceId,
+          },
+          ...fill,
+          hub.sensors(),
+          { type: 'presence', pages: presence.list(devices.devices()) },
+        ];
+        for (const message of whole) {
+          const part = visiblePart(access, message);
+          if (part !== undefined) tell(connection, part);
         }
-        tell(connection, hub.sensors());
         entry.greeted = true;
         return;
       }
@@ -159,8 +248,7 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
     });
     page.on('close', () => {
       clearTimeout(impatience);
-      pages.delete(page);
-      hub.pageGone(pageId);
+      forget(page, entry);
     });
     page.on('error', (error) => log.info(`a page's connection failed: ${error.message}`));
   }
@@ -171,11 +259,11 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
     pageId: string,
   ): Refusal | undefined {
     if (message.type === 'pageState') {
-      hub.pageState(pageId, {
-        visible: message.visible,
-        soundReady: message.soundReady,
-        athleteIds: access.athleteIds,
-      });
+      const { visible, soundReady } = message;
+      presence.said(pageId, { visible, soundReady });
+      // An onlooker may be anywhere and can do nothing, so nobody's safety rests on their page.
+      if (access.role !== 'onlooker')
+        hub.pageState(pageId, { visible, soundReady, athleteIds: access.athleteIds });
       return undefined;
     }
     if (access.role === 'onlooker')
@@ -198,11 +286,16 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
           };
         return hub.startSession(message.athleteIds, message.title);
       case 'endSession':
+        if (hub.session?.athleteIds.every((id) => maySee(access, id)) === false)
+          return {
+            ok: false,
+            reason: { code: 'notAllowed', message: 'Others are in this session. Only a coach may end it.' },
+          };
         return hub.endSession();
       case 'addMark':
         return hub.addMark(message);
       case 'removeMark':
-        return hub.removeMark(message.markId);
+        return hub.removeMark(message.markId, (athleteId) => maySee(access, athleteId));
       case 'acknowledgeAlarms':
         return hub.acknowledge(message.athleteId);
       case 'pauseAudio':
@@ -213,18 +306,27 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
   }
 
   const unsubscribe = hub.subscribe((message, athleteId) => {
-    let text: string | undefined;
+    // Written once for the many pages that get the whole message.
+    let wholeText: string | undefined;
     for (const { connection, access, greeted } of pages.values()) {
       if (!greeted || !maySee(access, athleteId)) continue;
-      text ??= JSON.stringify(message);
-      connection.deliver(message, text);
+      const part = visiblePart(access, message);
+      if (part === undefined) continue;
+      if (part !== message) {
+        tell(connection, part);
+        continue;
+      }
+      wholeText ??= JSON.stringify(message);
+      connection.deliver(message, wholeText);
     }
   });
 
   return {
     async close() {
       unsubscribe();
-      server.off('upgrade', onUpgrade);
+      stopWatch();
+      stopListening();
+      for (const server of servers) server.off('upgrade', onUpgrade);
       for (const page of pages.keys()) page.close(closeCodes.hubStopping, 'hub stopping');
       await new Promise<void>((resolve) => sockets.close(() => resolve()));
     },
@@ -233,9 +335,6 @@ export function serveSockets(server: Server, ports: SocketPorts): SocketServer {
     },
   };
 }
-
-const maySee = (access: PageAccess, athleteId: string | null): boolean =>
-  athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
 
 const refusalOf = (result: Result<unknown, Refusal>): Refusal | undefined =>
   result.ok ? undefined : result.reason;

@@ -4,7 +4,7 @@ import { protocolVersion } from '../../../shared/protocol-version.ts';
 import type { RouteModule } from '../http-server.ts';
 
 export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
-  app.get('/api/health', async () => ({
+  app.get('/api/health', { config: { access: 'joined' } }, async () => ({
     ok: true,
     hubVersion,
     protocolVersion,

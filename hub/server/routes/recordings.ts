@@ -2,8 +2,11 @@
 
 import { Readable } from 'node:stream';
 import { csvOfRecording } from '../../csv-of-recording.ts';
+import type { Store, StoredSessionSummary } from '../../ports.ts';
+import { maySee, type PageAccess } from '../access.ts';
 import type { RouteModule } from '../http-server.ts';
 import { sendRefusal } from '../http-server.ts';
+import { visibleSensors, visibleSession } from '../visible-part.ts';
 
 const unknownSession = {
   code: 'unknownSession',
@@ -24,15 +27,44 @@ function queryNumber(text: string | undefined, fallback: number, least: number, 
   return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : fallback;
 }
 
-export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
-  app.get('/api/sessions', async () => ({ sessions: store.listSessions() }));
+/** A recording's line in the list with only the visible athletes, their names and holds; undefined without any. */
+function visibleSummary(
+  store: Store,
+  access: PageAccess,
+  summary: StoredSessionSummary,
+): StoredSessionSummary | undefined {
+  const session = visibleSession(access, summary.session);
+  if (session === null) return undefined;
+  if (session.athleteIds.length === summary.session.athleteIds.length) return summary;
+  const stored = store.readSession(session.sessionId);
+  const isOwn = ({ athleteId }: { readonly athleteId: string }): boolean => maySee(access, athleteId);
+  return {
+    session,
+    athleteNames: stored?.athletes.filter(isOwn).map(({ name }) => name) ?? [],
+    holdCount: stored?.holds.filter((hold) => isOwn(hold) && !hold.withdrawn).length ?? 0,
+    durationMs: summary.durationMs,
+  };
+}
 
-  app.get<{ Params: { sessionId: string } }>('/api/sessions/:sessionId', async (request, reply) => {
-    return recordings.read(request.params.sessionId) ?? sendRefusal(reply, unknownSession);
-  });
+export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
+  app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => ({
+    sessions: store.listSessions().flatMap((summary) => visibleSummary(store, access, summary) ?? []),
+  }));
+
+  app.get<{ Params: { sessionId: string } }>(
+    '/api/sessions/:sessionId',
+    { config: { access: 'athlete' } },
+    async ({ access, params }, reply) => {
+      const body = recordings.read(params.sessionId, (athleteId) => maySee(access, athleteId));
+      const session = body === undefined ? null : visibleSession(access, body.session);
+      if (body === undefined || session === null) return sendRefusal(reply, unknownSession);
+      return { ...body, session, sensors: visibleSensors(access, body.sensors) };
+    },
+  );
 
   app.get<{ Params: { sessionId: string; athleteId: string }; Querystring: TraceQuery }>(
     '/api/sessions/:sessionId/athletes/:athleteId/trace',
+    { config: { access: 'athlete' } },
     async (request, reply) => {
       const { sessionId, athleteId } = request.params;
       const stored = store.readSession(sessionId);
@@ -61,12 +93,15 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
 
   app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
     '/api/sessions/:sessionId/csv',
+    { config: { access: 'athlete' } },
     async (request, reply) => {
       const stored = store.readSession(request.params.sessionId);
-      const athleteId = request.query.athleteId ?? stored?.athletes[0]?.athleteId;
-      if (stored === undefined || athleteId === undefined) return sendRefusal(reply, unknownSession);
+      const visible = stored?.athletes.filter(({ athleteId }) => maySee(request.access, athleteId)) ?? [];
+      const athleteId = request.query.athleteId ?? visible[0]?.athleteId;
+      if (stored === undefined || athleteId === undefined || visible.length === 0)
+        return sendRefusal(reply, unknownSession);
       const derived = recordings.derive(stored.session.sessionId, athleteId);
-      const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId);
+      const athlete = visible.find((candidate) => candidate.athleteId === athleteId);
       if (derived === undefined || athlete === undefined) {
         return sendRefusal(reply, {
           code: 'unknownAthlete',

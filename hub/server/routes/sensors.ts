@@ -2,11 +2,12 @@
 
 import { assignSensorRequestSchema } from '../../../shared/http.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { visibleSensors } from '../visible-part.ts';
 
 export const sensorRoutes: RouteModule = (app, { hub }) => {
-  app.get('/api/sensors', async () => {
+  app.get('/api/sensors', { config: { access: 'joined' } }, async ({ access }) => {
     const { sensors, radioNotice } = hub.sensors();
-    return { sensors, radioNotice };
+    return { sensors: visibleSensors(access, sensors), radioNotice };
   });
 
   app.put<{ Params: { sensorId: string } }>('/api/sensors/:sensorId/athlete', async (request, reply) => {

@@ -1,0 +1,84 @@
+// Joining from other devices: POST /api/join, what this page may do, and a coach's list of devices and codes.
+
+import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.ts';
+import { deviceLifetimeMs } from '../../join/device-register.ts';
+import { qrSvg } from '../../lan/join-qr.ts';
+import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+
+const lanOff = {
+  code: 'lanOff',
+  message: 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
+} as const;
+
+export const joinRoutes: RouteModule = (app, { devices, lan }) => {
+  app.post(
+    '/api/join',
+    // Beside the register's own limit on wrong codes: no device needs more than a few of any kind.
+    { config: { access: 'anyone', rateLimit: { max: 20, timeWindow: 60_000 } }, bodyLimit: 1_024 },
+    async (request, reply) => {
+      if (isFromOwnMachine(request.raw))
+        return sendRefusal(reply, {
+          code: 'badRequest',
+          message: 'This is the hub’s own machine; it needs no code.',
+        });
+      const body = checkBody(joinRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const joined = devices.join({
+        code: body.value.code,
+        deviceName: body.value.deviceName ?? '',
+        address: request.ip,
+      });
+      if (!joined.ok) return sendRefusal(reply, joined.reason);
+      const { device, token } = joined.value;
+      reply.header('set-cookie', tokenCookie(token, deviceLifetimeMs[device.role] / 1_000));
+      return { ...accessOfDevice(device), deviceName: device.name };
+    },
+  );
+
+  app.get('/api/access', { config: { access: 'joined' } }, async ({ access }) => ({
+    ...access,
+    deviceName: devices.devices().find((device) => device.deviceId === access.deviceId)?.name ?? '',
+  }));
+
+  app.post('/api/leave', { config: { access: 'joined' } }, async ({ access }, reply) => {
+    if (access.deviceId === null)
+      return sendRefusal(reply, {
+        code: 'badRequest',
+        message: 'This is the hub’s own machine; it cannot leave.',
+      });
+    const left = devices.remove(access.deviceId);
+    if (!left.ok) return sendRefusal(reply, left.reason);
+    return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
+  });
+
+  app.get('/api/devices', async () => ({
+    devices: devices.devices(),
+    codes: devices.openCodes(),
+    lan: lan?.view() ?? null,
+  }));
+
+  app.delete<{ Params: { deviceId: string } }>('/api/devices/:deviceId', async (request, reply) => {
+    const removed = devices.remove(request.params.deviceId);
+    return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+  });
+
+  app.post('/api/join-codes', async (request, reply) => {
+    if (lan === null) return sendRefusal(reply, lanOff);
+    const body = checkBody(joinCodeRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    const made = devices.makeCode(body.value.role, body.value.athleteId ?? null);
+    if (!made.ok) return sendRefusal(reply, made.reason);
+    const { view, code } = made.value;
+    const joinAddress = lan.joinAddress(code);
+    return reply.code(201).send({ ...view, code, joinAddress, qrSvg: qrSvg(joinAddress) });
+  });
+
+  app.delete<{ Params: { codeId: string } }>('/api/join-codes/:codeId', async (request, reply) => {
+    if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
+    return sendRefusal(reply, {
+      code: 'notFound',
+      message: 'This code has been used or is too old already.',
+    });
+  });
+};

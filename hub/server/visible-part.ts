@@ -1,0 +1,55 @@
+// The part of a message that a page may see. An athlete's page hears of nobody else; who is present is for coaches.
+
+import type { DownMessage } from '../../shared/messages/down.ts';
+import type { SessionView } from '../../shared/views.ts';
+import { maySee, type PageAccess } from './access.ts';
+
+/** The session with only the visible athletes; null when none of them is in it. */
+export function visibleSession(access: PageAccess, session: SessionView): SessionView | null {
+  if (access.athleteIds === 'all') return session;
+  const athleteIds = session.athleteIds.filter((athleteId) => maySee(access, athleteId));
+  return athleteIds.length === 0 ? null : { ...session, athleteIds };
+}
+
+/** Sensors worn by visible athletes; an unassigned sensor is shown only to those who see everyone. */
+export function visibleSensors<Sensor extends { readonly athleteId: string | null }>(
+  access: PageAccess,
+  sensors: readonly Sensor[],
+): Sensor[] {
+  return sensors.filter(
+    ({ athleteId }) => access.athleteIds === 'all' || (athleteId !== null && maySee(access, athleteId)),
+  );
+}
+
+/** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
+export function visiblePart(access: PageAccess, message: DownMessage): DownMessage | undefined {
+  if (message.type === 'presence') return access.role === 'coach' ? message : undefined;
+  if (access.athleteIds === 'all') return message;
+  switch (message.type) {
+    case 'welcome':
+      return {
+        ...message,
+        session: message.session === null ? null : visibleSession(access, message.session),
+        athletes: message.athletes.filter(({ athlete }) => maySee(access, athlete.athleteId)),
+        sensors: visibleSensors(access, message.sensors),
+      };
+    case 'session':
+      return {
+        ...message,
+        session: message.session === null ? null : visibleSession(access, message.session),
+        athletes: message.athletes.filter(({ athleteId }) => maySee(access, athleteId)),
+      };
+    case 'sensors':
+      return { ...message, sensors: visibleSensors(access, message.sensors) };
+    case 'marked':
+      return maySee(access, message.mark.athleteId) ? message : undefined;
+    case 'heartbeat':
+    case 'refused':
+      return message;
+    case 'latest':
+    case 'trace':
+    case 'alarms':
+    case 'hold':
+      return maySee(access, message.athleteId) ? message : undefined;
+  }
+}
