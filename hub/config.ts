@@ -23,7 +23,12 @@ const configSchema = z.strictObject({
     .string()
     .min(1)
     .default('127.0.0.1')
-    .describe('address to listen on; loopback unless you ask otherwise'),
+    .describe("the page's address on this machine; loopback only, other devices join by --lan"),
+  lan: trueOrFalse
+    .default(false)
+    .describe('let other devices on the network join, encrypted and by codes that a coach gives'),
+  'lan-port': wholeNumber(0, 65_535).default(7443).describe('port for other devices; 0 takes a free one'),
+  'lan-host': z.string().min(1).default('::').describe('address to listen on for other devices; :: is all'),
   data: z.string().min(1).optional().describe('folder of the recordings; private to you'),
   open: trueOrFalse.default(true).describe('open the page in a browser at start'),
   athletes: wholeNumber(1, 16).default(1).describe('simulated athletes in the demo'),
@@ -135,7 +140,7 @@ function parseFlags(argv: readonly string[]): {
   values: Record<string, string | boolean>;
   positionals: string[];
 } {
-  const booleans = new Set<string>(['open', 'alarm-sound']);
+  const booleans = new Set<string>(['open', 'lan', 'alarm-sound']);
   try {
     const { values, positionals } = parseArgs({
       args: [...argv],

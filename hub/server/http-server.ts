@@ -40,6 +40,7 @@ export interface RouteContext {
   readonly hub: Hub;
   readonly store: Store;
   readonly recordings: RecordedSessions;
+  /** The clock of people and pages, never scaled. */
   readonly clock: Clock;
   readonly log: HubLog;
   readonly hubVersion: string;
