@@ -44,6 +44,12 @@ export function deviceFileIn(dataDirectory: string): DeviceFile {
   };
 }
 
+/** Keeps nothing: for a hub that lets no device in, or leaves no trace. */
+export const noDeviceFile: DeviceFile = {
+  load: () => ({ devices: [], notice: null }),
+  save: () => undefined,
+};
+
 function setAside(path: string, cause: unknown): string {
   const reason = cause instanceof Error ? (cause.message.split('\n')[0] ?? '') : String(cause);
   try {

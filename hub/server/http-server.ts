@@ -13,7 +13,8 @@ import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { Hub, HubLog } from '../hub.ts';
 import { HubError } from '../hub-error.ts';
-import type { DeviceRegister } from '../join/device-register.ts';
+import { noDeviceFile } from '../join/device-file.ts';
+import { createDeviceRegister, type DeviceRegister } from '../join/device-register.ts';
 import type { LanAccess } from '../lan/lan-access.ts';
 import type { Refusal } from '../live-session.ts';
 import type { Clock, Store } from '../ports.ts';
@@ -35,8 +36,15 @@ import { recordingRoutes } from './routes/recordings.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
 
+/** How other devices come in. */
+export interface Joining {
+  readonly devices: DeviceRegister;
+  /** Null while the hub listens on its own machine only. */
+  readonly lan: LanAccess | null;
+}
+
 /** What every route module receives. Add a subject: one file in routes/, one line in `routeModules`. */
-export interface RouteContext {
+export interface RouteContext extends Joining {
   readonly hub: Hub;
   readonly store: Store;
   readonly recordings: RecordedSessions;
@@ -44,9 +52,6 @@ export interface RouteContext {
   readonly clock: Clock;
   readonly log: HubLog;
   readonly hubVersion: string;
-  readonly devices: DeviceRegister;
-  /** Null while the hub listens on its own machine only. */
-  readonly lan: LanAccess | null;
 }
 
 /**
@@ -91,6 +96,8 @@ export interface HttpServerOptions {
   readonly port: number;
   /** Folder with the built page. */
   readonly webDirectory: string;
+  /** Left out, no other device is let in. */
+  readonly joining?: Joining;
   readonly makeId: () => string;
 }
 
@@ -158,16 +165,22 @@ function refusalOfRoute(
   return undefined;
 }
 
+const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
+  lan: null,
+  devices: createDeviceRegister({ clock, makeId, file: noDeviceFile, athleteExists: () => false }),
+});
+
 const isLoopback = (host: string): boolean =>
   host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
 
 /** Starts listening. Throws HubError for a busy or forbidden port. */
 export async function startHttpServer(
-  context: RouteContext,
+  hubContext: Omit<RouteContext, keyof Joining>,
   options: HttpServerOptions,
 ): Promise<HttpServer> {
   const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
-  const { devices, lan } = context;
+  const { devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, options.makeId);
+  const context: RouteContext = { ...hubContext, devices, lan };
   if (!isLoopback(options.host))
     throw new HubError(
       'config.badValue',
