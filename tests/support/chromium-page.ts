@@ -1,0 +1,61 @@
+// A real Chromium for browser tests: one browser a file, a fresh context a page, screenshots kept as artefacts.
+
+import { mkdirSync } from 'node:fs';
+import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
+
+const artefacts = new URL('../../artefacts/screenshots/', import.meta.url).pathname;
+
+export const widths = {
+  phone: { width: 390, height: 844 },
+  tablet: { width: 820, height: 1180 },
+  desktop: { width: 1440, height: 900 },
+} as const;
+export type WidthName = keyof typeof widths;
+
+export function launchChromium(): Promise<Browser> {
+  return chromium.launch({
+    executablePath: process.env.CHROMIUM_PATH ?? '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  });
+}
+
+export interface OpenOptions {
+  readonly width?: WidthName;
+  readonly theme?: 'light' | 'dark';
+}
+
+/** A page whose faults fail the test: uncaught errors, console errors, refused resources. */
+export async function openPage(
+  browser: Browser,
+  url: string,
+  options: OpenOptions = {},
+): Promise<{ page: Page; context: BrowserContext; faults: string[] }> {
+  const context = await browser.newContext({
+    viewport: widths[options.width ?? 'phone'],
+    colorScheme: options.theme ?? 'dark',
+    locale: 'en-GB',
+    timezoneId: 'UTC',
+  });
+  const page = await context.newPage();
+  const faults: string[] = [];
+  page.on('pageerror', (error) => faults.push(`error: ${error.message}`));
+  page.on('console', (message) => {
+    if (message.type() === 'error') faults.push(`console: ${message.text()}`);
+  });
+  await page.goto(url);
+  return { page, context, faults };
+}
+
+/** Keeps a picture under artefacts/screenshots. */
+export async function keepScreenshot(page: Page, name: string): Promise<void> {
+  mkdirSync(artefacts, { recursive: true });
+  await page.screenshot({ path: `${artefacts}${name}.png`, animations: 'disabled' });
+}

@@ -1,0 +1,122 @@
+// The parts of a uPlot set-up that live and review charts share: axes in session time, ranges, gap finding.
+
+import uPlot from 'uplot';
+import { formatDuration } from '../state/format.ts';
+import { sampleFlags } from '../state/trace-buffer.ts';
+import type { ChartTheme } from './chart-theme.ts';
+
+export type Quantity = 'spo2' | 'heartRate';
+
+/** Sensors notify about once a second; a line over more than this would hide a silence. */
+const lineAcrossSeconds = 3.5;
+
+const timeSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600];
+
+/** Axis ranges that do not jump: saturation is always drawn up to 100 and at least down to 70. */
+export function valueRange(
+  quantity: Quantity,
+  least: number | null,
+  greatest: number | null,
+): [number, number] {
+  if (quantity === 'spo2') return [Math.min(70, 5 * Math.floor((least ?? 70) / 5)), 101];
+  const low = Math.min(40, 20 * Math.floor((least ?? 40) / 20));
+  const high = Math.max(120, 20 * Math.ceil((greatest ?? 120) / 20));
+  return [low, high];
+}
+
+/** Canvas spans of the x axis where no line may be drawn: silences, holes, and bad samples' neighbourhoods. */
+export function gapSpans(
+  plot: uPlot,
+  flags: ArrayLike<number>,
+  atSeconds: ArrayLike<number>,
+  firstIndex: number,
+  lastIndex: number,
+  acrossSeconds: number,
+): [number, number][] {
+  const spans: [number, number][] = [];
+  for (let index = firstIndex + 1; index <= lastIndex; index += 1) {
+    const before = atSeconds[index - 1]!;
+    const here = atSeconds[index]!;
+    const broken =
+      here - before > acrossSeconds ||
+      (flags[index]! & (sampleFlags.breakBefore | sampleFlags.bad)) !== 0 ||
+      (flags[index - 1]! & sampleFlags.bad) !== 0;
+    if (broken) spans.push([plot.valToPos(before, 'x', true), plot.valToPos(here, 'x', true)]);
+  }
+  return spans;
+}
+
+export interface PlotParts {
+  readonly quantity: Quantity;
+  readonly width: number;
+  readonly height: number;
+  readonly compact: boolean;
+  readonly showTimeAxis: boolean;
+  readonly theme: () => ChartTheme;
+  readonly flags: () => ArrayLike<number>;
+  readonly acrossSeconds?: () => number;
+  readonly drawUnder: (plot: uPlot) => void;
+  readonly drawOver: (plot: uPlot) => void;
+}
+
+export function plotOptions(parts: PlotParts): uPlot.Options {
+  const { quantity, compact } = parts;
+  const colour = () => (quantity === 'spo2' ? parts.theme().spo2 : parts.theme().heartRate);
+  const axisFont = '12px system-ui, sans-serif';
+  return {
+    width: parts.width,
+    height: parts.height,
+    pxAlign: 0,
+    padding: compact ? [2, 2, 2, 2] : [8, 12, parts.showTimeAxis ? 0 : 6, 0],
+    legend: { show: false },
+    cursor: { show: false },
+    scales: {
+      x: { time: false, auto: false },
+      y: { range: (_plot, least, greatest) => valueRange(quantity, least, greatest) },
+    },
+    axes: [
+      {
+        show: !compact && parts.showTimeAxis,
+        stroke: () => parts.theme().faint,
+        font: axisFont,
+        size: 26,
+        gap: 3,
+        space: 56,
+        incrs: timeSteps,
+        grid: { stroke: () => parts.theme().grid, width: 1 },
+        ticks: { show: false },
+        values: (_plot, splits) => splits.map((split) => (split < 0 ? '' : formatDuration(split * 1000))),
+      },
+      {
+        show: !compact,
+        stroke: () => parts.theme().faint,
+        font: axisFont,
+        size: 38,
+        gap: 4,
+        space: 22,
+        incrs: quantity === 'spo2' ? [5, 10, 20] : [20, 40, 80],
+        grid: { stroke: () => parts.theme().grid, width: 1 },
+        ticks: { show: false },
+      },
+    ],
+    series: [
+      {},
+      {
+        stroke: colour,
+        width: 2,
+        points: { show: false },
+        ...(uPlot.paths.linear ? { paths: uPlot.paths.linear() } : {}),
+        gaps: (plot, _seriesIndex, firstIndex, lastIndex) =>
+          gapSpans(
+            plot,
+            parts.flags(),
+            plot.data[0],
+            firstIndex,
+            lastIndex,
+            parts.acrossSeconds?.() ?? lineAcrossSeconds,
+          ),
+      },
+    ],
+    hooks: { drawAxes: [parts.drawUnder], draw: [parts.drawOver] },
+  };
+}

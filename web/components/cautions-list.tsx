@@ -1,0 +1,14 @@
+// The cautions, wherever they are read.
+
+import { useApp } from '../shell/app-context.ts';
+
+export function CautionsList() {
+  const { text } = useApp();
+  return (
+    <ul class="cautions">
+      {text.cautions.map((caution) => (
+        <li key={caution}>{caution}</li>
+      ))}
+    </ul>
+  );
+}

@@ -1,0 +1,37 @@
+// A modal dialog on the browser's own <dialog>: focus kept inside, Escape closes, focus returned by the browser.
+
+import type { ComponentChildren } from 'preact';
+import { useEffect, useId, useRef } from 'preact/hooks';
+import { useApp } from '../shell/app-context.ts';
+
+export interface DialogProps {
+  readonly title: string;
+  readonly onClose: () => void;
+  readonly children: ComponentChildren;
+  /** Buttons beside Close. */
+  readonly actions?: ComponentChildren;
+  readonly closeLabel?: string;
+}
+
+export function Dialog({ title, onClose, children, actions, closeLabel }: DialogProps) {
+  const { text } = useApp();
+  const element = useRef<HTMLDialogElement>(null);
+  const titleId = useId();
+  useEffect(() => {
+    const dialog = element.current!;
+    if (!dialog.open) dialog.showModal();
+    return () => dialog.close();
+  }, []);
+  return (
+    <dialog ref={element} class="dialog" aria-labelledby={titleId} onClose={onClose}>
+      <h2 id={titleId}>{title}</h2>
+      <div class="dialog-body">{children}</div>
+      <div class="dialog-actions">
+        <button type="button" class="button" onClick={() => element.current?.close()}>
+          {closeLabel ?? text.close}
+        </button>
+        {actions}
+      </div>
+    </dialog>
+  );
+}

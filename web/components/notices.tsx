@@ -1,0 +1,35 @@
+// What went wrong or was left out, in plain sentences: refusals, skipped updates, misunderstood messages.
+
+import { useApp } from '../shell/app-context.ts';
+
+export function Notices() {
+  const { text, hub } = useApp();
+  const { value: malformed } = hub.malformed;
+  const radio = hub.radioNotice.value;
+  return (
+    <div class="notices" role="status">
+      {hub.refusals.value.map((refusal) => (
+        <p class="notice notice--strong" key={refusal.number}>
+          {refusal.text}
+          <button type="button" class="button" onClick={() => hub.dismissRefusal(refusal.number)}>
+            {text.dismiss}
+          </button>
+        </p>
+      ))}
+      {hub.interruptedSessionId.value === null ? null : (
+        <p class="notice notice--strong">
+          {text.sessionInterrupted}
+          <a class="button" href={`/recordings/${hub.interruptedSessionId.value}`}>
+            {text.sessionInterruptedLink}
+          </a>
+        </p>
+      )}
+      {hub.lostMarkCount.value === 0 ? null : <p class="notice">{text.lostMarks(hub.lostMarkCount.value)}</p>}
+      {radio === null ? null : <p class="notice">{radio}</p>}
+      {malformed === null ? null : (
+        <p class="notice">{text.malformed(malformed.count, malformed.lastReason)}</p>
+      )}
+      {hub.thinnedCount.value === 0 ? null : <p class="notice">{text.thinned(hub.thinnedCount.value)}</p>}
+    </div>
+  );
+}

@@ -1,0 +1,63 @@
+// The page's own alarm: the hub has fallen silent during a session, so nothing on this page can be trusted to be now.
+
+import { useComputed } from '@preact/signals';
+import { useApp } from '../shell/app-context.ts';
+import { Beacon } from './beacon.tsx';
+
+export function PageAlarm() {
+  const { text, hub, timers } = useApp();
+  const words = text.pageAlarm;
+  const silentSeconds = useComputed(() => {
+    const since = hub.silentSincePageMs.value;
+    // The watchdog speaks two seconds after the last message.
+    return since === null ? 0 : Math.max(2, Math.floor((hub.pageNowMs.value - since) / 1000) + 2);
+  });
+  const paused = useComputed(() => hub.pageNowMs.value < hub.pageAlarmPausedUntilMs.value);
+  const link = hub.link.value;
+  const final = link === 'wrongVersion' || link === 'refused';
+  return (
+    <div class="page-alarm-region" role="alert">
+      {hub.pageAlarm.value ? (
+        <section class="alarm alarm--high page-alarm">
+          <Beacon priority="high" still={false} />
+          <div class="alarm-words">
+            <h2 class="alarm-title">{words.title}</h2>
+            <p class="alarm-instruction">{words.instruction}</p>
+            <p class="alarm-message" aria-live="off">
+              {words.since(silentSeconds.value)}{' '}
+              {link === 'wrongVersion'
+                ? words.wrongVersion
+                : link === 'refused'
+                  ? words.refused
+                  : words.trying}
+            </p>
+          </div>
+          <div class="alarm-actions">
+            <button
+              type="button"
+              class="button alarm-button"
+              disabled={paused.value}
+              onClick={() => hub.pausePageAlarm(timers.nowMs())}
+            >
+              {paused.value ? words.paused : words.pause}
+            </button>
+            {final ? (
+              <button type="button" class="button alarm-button" onClick={() => location.reload()}>
+                {words.reload}
+              </button>
+            ) : null}
+          </div>
+        </section>
+      ) : link === 'wrongVersion' || link === 'refused' ? (
+        <p class="notice notice--strong">
+          {link === 'refused' ? words.refused : words.wrongVersion}
+          <button type="button" class="button" onClick={() => location.reload()}>
+            {words.reload}
+          </button>
+        </p>
+      ) : link === 'silent' ? (
+        <p class="notice notice--strong">{text.hubSilentNoSession}</p>
+      ) : null}
+    </div>
+  );
+}

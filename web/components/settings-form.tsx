@@ -1,0 +1,143 @@
+// An athlete's floor and limits as a form: steps big enough for a thumb, each limit can be off.
+
+import { useSignal } from '@preact/signals';
+import { useId } from 'preact/hooks';
+import { floorRangePercent } from '../../shared/schema-parts.ts';
+import type { Percent } from '../../shared/units.ts';
+import type { AthleteSettings } from '../../shared/views.ts';
+import { useApp } from '../shell/app-context.ts';
+
+export interface SettingsFormProps {
+  readonly settings: AthleteSettings;
+  readonly onChange: (settings: AthleteSettings) => void;
+}
+
+export function SettingsForm({ settings, onChange }: SettingsFormProps) {
+  const { text } = useApp();
+  const words = text.settings;
+  const change = (part: Partial<AthleteSettings>) => onChange({ ...settings, ...part });
+  return (
+    <div class="settings">
+      <FloorStepper
+        label={text.setup.floor}
+        floor={settings.floorSpo2Percent}
+        onChange={(floorSpo2Percent) => change({ floorSpo2Percent })}
+      />
+      <OptionalNumber
+        label={words.heartRateLow}
+        unit={text.unitBpm}
+        value={settings.heartRateLowBpm}
+        least={20}
+        most={200}
+        onChange={(heartRateLowBpm) => change({ heartRateLowBpm })}
+      />
+      <OptionalNumber
+        label={words.heartRateHigh}
+        unit={text.unitBpm}
+        value={settings.heartRateHighBpm}
+        least={60}
+        most={250}
+        onChange={(heartRateHighBpm) => change({ heartRateHighBpm })}
+      />
+      <OptionalNumber
+        label={words.maxHold}
+        unit={words.seconds}
+        value={settings.maxHoldDurationMs === null ? null : settings.maxHoldDurationMs / 1000}
+        least={5}
+        most={900}
+        onChange={(seconds) => change({ maxHoldDurationMs: seconds === null ? null : seconds * 1000 })}
+      />
+      <label class="field">
+        <span>{words.forecastAlarm}</span>
+        <select
+          value={settings.forecastAlarm}
+          onChange={(event) =>
+            change({ forecastAlarm: event.currentTarget.value as AthleteSettings['forecastAlarm'] })
+          }
+        >
+          <option value="high">{words.forecast.high}</option>
+          <option value="medium">{words.forecast.medium}</option>
+          <option value="off">{words.forecast.off}</option>
+        </select>
+      </label>
+    </div>
+  );
+}
+
+export interface FloorStepperProps {
+  readonly label: string;
+  readonly floor: number;
+  readonly onChange: (floor: Percent) => void;
+}
+
+export function FloorStepper({ label, floor, onChange }: FloorStepperProps) {
+  const { text } = useApp();
+  const set = (value: number) =>
+    onChange(Math.min(floorRangePercent.most, Math.max(floorRangePercent.least, value)) as Percent);
+  return (
+    <fieldset class="stepper" aria-label={label}>
+      <span class="stepper-label">{text.setup.floor}</span>
+      <button
+        type="button"
+        class="button stepper-button"
+        aria-label={text.settings.lowerFloor}
+        disabled={floor <= floorRangePercent.least}
+        onClick={() => set(floor - 1)}
+      >
+        {'\u2212'}
+      </button>
+      <output class="stepper-value">{`${floor}\u202f%`}</output>
+      <button
+        type="button"
+        class="button stepper-button"
+        aria-label={text.settings.raiseFloor}
+        disabled={floor >= floorRangePercent.most}
+        onClick={() => set(floor + 1)}
+      >
+        +
+      </button>
+    </fieldset>
+  );
+}
+
+interface OptionalNumberProps {
+  readonly label: string;
+  readonly unit: string;
+  readonly value: number | null;
+  readonly least: number;
+  readonly most: number;
+  readonly onChange: (value: number | null) => void;
+}
+
+/** An empty field means the limit is off. A number out of range is said and not sent. */
+function OptionalNumber({ label, unit, value, least, most, onChange }: OptionalNumberProps) {
+  const { text } = useApp();
+  const wrong = useSignal(false);
+  const hintId = useId();
+  return (
+    <label class="field">
+      <span>
+        {label} ({unit})
+      </span>
+      <input
+        type="number"
+        inputMode="numeric"
+        min={least}
+        max={most}
+        value={value ?? ''}
+        placeholder={text.settings.off}
+        aria-describedby={hintId}
+        aria-invalid={wrong.value}
+        onChange={(event) => {
+          const typed = event.currentTarget.value.trim();
+          const number = Number(typed);
+          wrong.value = typed !== '' && !(number >= least && number <= most);
+          if (!wrong.value) onChange(typed === '' ? null : number);
+        }}
+      />
+      <small id={hintId} class={wrong.value ? 'problem' : 'hint'}>
+        {text.settings.range(least, most)}
+      </small>
+    </label>
+  );
+}

@@ -1,0 +1,38 @@
+// The sound check: unlocks audio by a gesture, plays an alarm burst, and asks whether it was heard.
+
+import { useSignal } from '@preact/signals';
+import { useApp } from '../shell/app-context.ts';
+
+export function SoundCheck({ brief }: { readonly brief: boolean }) {
+  const { text, sounder, audioRunning, soundChecked, connection } = useApp();
+  const played = useSignal(false);
+  const blocked = useSignal(false);
+  const play = async () => {
+    const running = await sounder.unlock();
+    blocked.value = !running;
+    played.value = running;
+    if (running) sounder.sampleBurst('high');
+  };
+  const heard = () => {
+    soundChecked.value = true;
+    connection.sendPageState();
+  };
+  const ready = soundChecked.value && audioRunning.value;
+  if (brief && ready) return null;
+  return (
+    <div class={brief ? 'sound-check sound-check--brief' : 'sound-check'}>
+      <p>
+        {ready ? `\u2713 ${text.setup.soundReady}` : brief ? text.live.soundOff : text.setup.soundNotReady}
+      </p>
+      {blocked.value ? <p class="problem">{text.setup.soundBlocked}</p> : null}
+      <button type="button" class="button" onClick={play}>
+        {text.setup.playAlarm}
+      </button>
+      {played.value && !ready ? (
+        <button type="button" class="button button--primary" onClick={heard}>
+          {text.setup.heardIt}
+        </button>
+      ) : null}
+    </div>
+  );
+}

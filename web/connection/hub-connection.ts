@@ -1,0 +1,217 @@
+// The page's socket to the hub: hello and resume, reconnecting, and the watchdog that notices a silent hub.
+
+import { closeCodes } from '../../shared/error-codes.ts';
+import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
+import type { HelloMessage } from '../../shared/messages/hello.ts';
+import type { UpMessage } from '../../shared/messages/up.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+import { reconnectDelayMs } from './reconnect-delay.ts';
+import type { Timers } from './timers.ts';
+
+/** The hub sends a heartbeat twice a second; four missed ones make it silent. */
+export const silentAfterMs = 2_000;
+const watchIntervalMs = 200;
+/** A socket that has neither opened nor failed by then is given up. */
+const openingLimitMs = 4_000;
+const pageStateIntervalMs = 1_000;
+
+export type LinkState =
+  /** Never heard the hub yet, and it is too early to complain. */
+  | 'connecting'
+  /** Heard within the last 2 s. */
+  | 'live'
+  /** Nothing for 2 s or more. */
+  | 'silent'
+  /** The hub speaks another version of the protocol: only a reload helps. */
+  | 'wrongVersion'
+  /** The hub has refused this page. */
+  | 'refused';
+
+/** What the connection needs of a WebSocket. */
+export interface Socket {
+  send(text: string): void;
+  close(): void;
+}
+export interface SocketListener {
+  opened(): void;
+  received(text: string): void;
+  closed(code: number): void;
+}
+
+export interface HubConnectionOptions {
+  readonly openSocket: (listener: SocketListener) => Socket;
+  readonly timers: Timers;
+  /** 0 to 1, for spreading reconnects. */
+  readonly random: () => number;
+  readonly resume: () => HelloMessage['resume'];
+  readonly pageState: () => { readonly visible: boolean; readonly soundReady: boolean };
+  readonly onMessage: (message: DownMessage, pageNowMs: number) => void;
+  /** A message that does not meet the contract: it is counted and said, never guessed at. */
+  readonly onMalformed: (reason: string) => void;
+  readonly onLink: (link: LinkState) => void;
+}
+
+export class HubConnection {
+  readonly #options: HubConnectionOptions;
+  #socket: Socket | null = null;
+  /** Distinguishes the present socket's events from those of one that was given up. */
+  #generation = 0;
+  #open = false;
+  #link: LinkState = 'connecting';
+  #attempt = 0;
+  #lastHeardMs: number;
+  #openingSinceMs = 0;
+  #cancelRetry: (() => void) | null = null;
+  #stopTimers: (() => void)[] = [];
+
+  constructor(options: HubConnectionOptions) {
+    this.#options = options;
+    this.#lastHeardMs = options.timers.nowMs();
+  }
+
+  get link(): LinkState {
+    return this.#link;
+  }
+
+  start(): void {
+    this.#lastHeardMs = this.#options.timers.nowMs();
+    this.#connect();
+    this.#stopTimers = [
+      this.#options.timers.every(watchIntervalMs, () => this.#watch()),
+      this.#options.timers.every(pageStateIntervalMs, () => this.sendPageState()),
+    ];
+  }
+
+  stop(): void {
+    for (const stop of this.#stopTimers) stop();
+    this.#stopTimers = [];
+    this.#cancelRetry?.();
+    this.#dropSocket();
+  }
+
+  /** False when the message could not be handed to the socket. */
+  send(message: UpMessage): boolean {
+    if (!this.#open || this.#socket === null) return false;
+    this.#socket.send(JSON.stringify(message));
+    return true;
+  }
+
+  sendPageState(): void {
+    this.send({ type: 'pageState', ...this.#options.pageState() });
+  }
+
+  /** Looks at once, for a page that has just woken up. */
+  check(): void {
+    this.#watch();
+  }
+
+  #connect(): void {
+    this.#dropSocket();
+    const generation = this.#generation;
+    const current = () => generation === this.#generation;
+    this.#openingSinceMs = this.#options.timers.nowMs();
+    this.#socket = this.#options.openSocket({
+      opened: () => {
+        if (!current()) return;
+        this.#open = true;
+        this.send({ type: 'hello', protocolVersion, resume: this.#options.resume() });
+        this.sendPageState();
+      },
+      received: (text) => {
+        if (current()) this.#receive(text);
+      },
+      closed: (code) => {
+        if (current()) this.#closed(code);
+      },
+    });
+  }
+
+  #dropSocket(): void {
+    this.#generation += 1;
+    this.#open = false;
+    const socket = this.#socket;
+    this.#socket = null;
+    socket?.close();
+  }
+
+  #closed(code: number): void {
+    this.#dropSocket();
+    if (code === closeCodes.wrongProtocolVersion) {
+      this.#setLink('wrongVersion');
+      return;
+    }
+    if (code === closeCodes.notAllowed) {
+      this.#setLink('refused');
+      return;
+    }
+    this.#retryLater();
+  }
+
+  #retryLater(): void {
+    if (this.#link === 'wrongVersion' || this.#link === 'refused') return;
+    this.#cancelRetry?.();
+    const delayMs = reconnectDelayMs(this.#attempt, this.#options.random());
+    this.#attempt += 1;
+    this.#cancelRetry = this.#options.timers.after(delayMs, () => {
+      this.#cancelRetry = null;
+      this.#connect();
+    });
+  }
+
+  #receive(text: string): void {
+    let json: unknown;
+    try {
+      json = JSON.parse(text);
+    } catch {
+      this.#options.onMalformed('not JSON');
+      return;
+    }
+    const parsed = downMessageSchema.safeParse(json);
+    if (!parsed.success) {
+      const type = (json as { type?: unknown } | null)?.type;
+      const issue = parsed.error.issues[0];
+      this.#options.onMalformed(
+        `${typeof type === 'string' ? type.slice(0, 40) : 'no type'}: ${issue?.path.join('.') || 'unknown message'}`,
+      );
+      return;
+    }
+    const message = parsed.data;
+    if (message.type === 'welcome' && message.protocolVersion !== protocolVersion) {
+      this.#dropSocket();
+      this.#setLink('wrongVersion');
+      return;
+    }
+    if (message.type === 'refused' && message.code === 'wrongProtocolVersion') {
+      this.#dropSocket();
+      this.#setLink('wrongVersion');
+      return;
+    }
+    // Only what meets the contract counts as hearing the hub: a stream of rubbish must end in an alarm.
+    this.#lastHeardMs = this.#options.timers.nowMs();
+    this.#attempt = 0;
+    this.#options.onMessage(message, this.#lastHeardMs);
+    this.#setLink('live');
+  }
+
+  #watch(): void {
+    if (this.#link === 'wrongVersion' || this.#link === 'refused') return;
+    const nowMs = this.#options.timers.nowMs();
+    if (nowMs - this.#lastHeardMs < silentAfterMs) return;
+    const becameSilent = this.#link !== 'silent';
+    this.#setLink('silent');
+    // A half-open socket looks alive for minutes: give it up and open another.
+    const stuckOpening =
+      !this.#open && this.#socket !== null && nowMs - this.#openingSinceMs > openingLimitMs;
+    const deafSocket = this.#open && nowMs - this.#openingSinceMs > openingLimitMs;
+    if ((becameSilent && this.#open) || stuckOpening || deafSocket) {
+      this.#dropSocket();
+      this.#retryLater();
+    }
+  }
+
+  #setLink(link: LinkState): void {
+    if (link === this.#link) return;
+    this.#link = link;
+    this.#options.onLink(link);
+  }
+}

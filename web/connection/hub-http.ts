@@ -1,0 +1,89 @@
+// The hub's HTTP answers as values: every body is checked against the contract, every failure is one sentence.
+
+import type * as z from 'zod/mini';
+import {
+  athletesBodySchema,
+  errorBodySchema,
+  recordingBodySchema,
+  sensorsBodySchema,
+  sessionsBodySchema,
+  traceBodySchema,
+} from '../../shared/http.ts';
+import type { AthleteSettings } from '../../shared/views.ts';
+import { failed, ok, type Result } from '../../src/result.ts';
+
+type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
+
+export class HubHttp {
+  readonly #fetch: Fetch;
+
+  constructor(fetch: Fetch) {
+    this.#fetch = fetch;
+  }
+
+  athletes() {
+    return this.#read(athletesBodySchema, '/api/athletes');
+  }
+  addAthlete(name: string) {
+    return this.#change('POST', '/api/athletes', { name });
+  }
+  changeAthlete(athleteId: string, name: string, settings: AthleteSettings) {
+    return this.#change('PUT', `/api/athletes/${encodeURIComponent(athleteId)}`, { name, settings });
+  }
+  sensors() {
+    return this.#read(sensorsBodySchema, '/api/sensors');
+  }
+  assignSensor(sensorId: string, athleteId: string | null) {
+    return this.#change('PUT', `/api/sensors/${encodeURIComponent(sensorId)}/athlete`, { athleteId });
+  }
+  sessions() {
+    return this.#read(sessionsBodySchema, '/api/sessions');
+  }
+  recording(sessionId: string) {
+    return this.#read(recordingBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`);
+  }
+  trace(sessionId: string, athleteId: string, fromMs: number, toMs: number, points: number) {
+    const query = `fromMs=${Math.max(0, Math.floor(fromMs))}&toMs=${Math.ceil(toMs)}&points=${points}`;
+    return this.#read(
+      traceBodySchema,
+      `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/trace?${query}`,
+    );
+  }
+  deleteSession(sessionId: string) {
+    return this.#change('DELETE', `/api/sessions/${encodeURIComponent(sessionId)}`);
+  }
+  /** Where the browser downloads a recording as CSV. */
+  csvPath(sessionId: string): string {
+    return `/api/sessions/${encodeURIComponent(sessionId)}/csv`;
+  }
+
+  async #read<Schema extends z.ZodMiniType>(schema: Schema, path: string): Promise<Result<z.output<Schema>>> {
+    const answer = await this.#ask('GET', path);
+    if (!answer.ok) return answer;
+    const parsed = schema.safeParse(answer.value);
+    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    return ok(parsed.data as z.output<Schema>);
+  }
+
+  async #change(method: string, path: string, body?: unknown): Promise<Result<unknown>> {
+    return this.#ask(method, path, body);
+  }
+
+  async #ask(method: string, path: string, body?: unknown): Promise<Result<unknown>> {
+    let response: Response;
+    try {
+      response = await this.#fetch(path, {
+        method,
+        ...(body === undefined
+          ? {}
+          : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+      });
+    } catch {
+      return failed('the hub does not answer');
+    }
+    const json: unknown = await response.json().catch(() => null);
+    if (response.ok) return ok(json);
+    const error = errorBodySchema.safeParse(json);
+    return failed(error.success ? error.data.message : `the hub answered ${response.status}`);
+  }
+}

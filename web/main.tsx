@@ -1,0 +1,104 @@
+// Wires the page together: connection, state, sound, clock, and the shell. The only file that runs on load.
+
+import { computed, effect, signal } from '@preact/signals';
+import { render } from 'preact';
+import { AlarmSounder } from './audio/alarm-sounder.ts';
+import { openBrowserSocket } from './connection/browser-socket.ts';
+import { HubConnection } from './connection/hub-connection.ts';
+import { HubHttp } from './connection/hub-http.ts';
+import { browserTimers } from './connection/timers.ts';
+import { en } from './i18n/en.ts';
+import { type App, AppContext } from './shell/app-context.ts';
+import { Commands } from './shell/commands.ts';
+import { Router } from './shell/router.ts';
+import { Shell } from './shell/shell.tsx';
+import { WakeLock } from './shell/wake-lock.ts';
+import { HubState } from './state/hub-state.ts';
+import { MarkOutbox } from './state/mark-outbox.ts';
+import { Preferences } from './state/preferences.ts';
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/shell.css';
+import './styles/alarm.css';
+import './styles/live.css';
+import './styles/wall.css';
+import './styles/setup.css';
+import './styles/review.css';
+
+const tickIntervalMs = 200;
+
+const timers = browserTimers;
+// randomUUID exists in secure contexts only, and a hub on a home network may be plain HTTP.
+const newRequestId = () => `${Date.now().toString(36)}-${Math.random().toString(36).slice(2, 10)}`;
+const audioRunning = signal(false);
+const soundChecked = signal(false);
+const sounder = new AlarmSounder((running) => {
+  audioRunning.value = running;
+});
+const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
+const hub = new HubState(outbox);
+const connection: HubConnection = new HubConnection({
+  openSocket: openBrowserSocket,
+  timers,
+  random: Math.random,
+  resume: () => hub.resume(),
+  pageState: () => ({
+    visible: document.visibilityState === 'visible',
+    soundReady: soundChecked.value && sounder.running,
+  }),
+  onMessage: (message, pageNowMs) => hub.apply(message, pageNowMs),
+  onMalformed: (reason) => hub.malformedReceived(reason),
+  onLink: (link) => hub.linkChanged(link, timers.nowMs()),
+});
+
+const preferences = new Preferences(localStorage);
+const systemDark = signal(matchMedia('(prefers-color-scheme: dark)').matches);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', (event) => {
+  systemDark.value = event.matches;
+});
+const theme = computed(() =>
+  preferences.theme.value === 'system' ? (systemDark.value ? 'dark' : 'light') : preferences.theme.value,
+);
+effect(() => {
+  document.documentElement.dataset.theme = theme.value;
+});
+
+const app: App = {
+  text: en,
+  hub,
+  outbox,
+  connection,
+  http: new HubHttp((path, init) => fetch(path, init)),
+  commands: new Commands({ hub, outbox, connection, sounder, timers, text: en, newRequestId }),
+  sounder,
+  audioRunning,
+  soundChecked,
+  preferences,
+  theme,
+  router: new Router(),
+  timers,
+};
+
+timers.every(tickIntervalMs, () => {
+  hub.tick(timers.nowMs());
+  sounder.pump();
+});
+effect(() => sounder.sound(hub.soundPriority.value));
+const wakeLock = new WakeLock();
+effect(() => wakeLock.keepAwake(hub.recording.value));
+// Any touch or key lets the browser sound from then on; the check still asks whether it was heard.
+for (const gesture of ['pointerdown', 'keydown']) {
+  addEventListener(gesture, () => void (audioRunning.value || sounder.unlock()), { capture: true });
+}
+document.addEventListener('visibilitychange', () => {
+  connection.sendPageState();
+  connection.check();
+});
+
+connection.start();
+render(
+  <AppContext.Provider value={app}>
+    <Shell />
+  </AppContext.Provider>,
+  document.getElementById('page')!,
+);

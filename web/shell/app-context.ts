@@ -1,0 +1,42 @@
+// What every view can reach: the hub's state, ways to talk to it, sound, preferences, the address. Made once in main.
+
+import type { ReadonlySignal, Signal } from '@preact/signals';
+import { createContext } from 'preact';
+import { useContext } from 'preact/hooks';
+import type { AlarmSounder } from '../audio/alarm-sounder.ts';
+import type { HubConnection } from '../connection/hub-connection.ts';
+import type { HubHttp } from '../connection/hub-http.ts';
+import type { Timers } from '../connection/timers.ts';
+import type { Messages } from '../i18n/en.ts';
+import type { HubState } from '../state/hub-state.ts';
+import type { MarkOutbox } from '../state/mark-outbox.ts';
+import type { Preferences } from '../state/preferences.ts';
+import type { Commands } from './commands.ts';
+import type { Router } from './router.ts';
+
+export interface App {
+  readonly text: Messages;
+  readonly hub: HubState;
+  readonly outbox: MarkOutbox;
+  readonly connection: HubConnection;
+  readonly http: HubHttp;
+  readonly commands: Commands;
+  readonly sounder: AlarmSounder;
+  /** The browser lets this page sound. */
+  readonly audioRunning: ReadonlySignal<boolean>;
+  /** A person has heard the alarm on this device. */
+  readonly soundChecked: Signal<boolean>;
+  readonly preferences: Preferences;
+  readonly theme: ReadonlySignal<'light' | 'dark'>;
+  readonly router: Router;
+  readonly timers: Timers;
+}
+
+export const AppContext = createContext<App | null>(null);
+
+/** The app of the page. Throws outside the shell, which would be a fault of ours. */
+export function useApp(): App {
+  const app = useContext(AppContext);
+  if (app === null) throw new Error('useApp outside the shell');
+  return app;
+}

@@ -1,0 +1,82 @@
+// What a person can tell the hub from any view: marks, undo, acknowledge, pause, settings, start and end.
+
+import type { UpMessage } from '../../shared/messages/up.ts';
+import type { MarkKind } from '../../shared/schema-parts.ts';
+import type { AthleteSettings } from '../../shared/views.ts';
+import type { AlarmSounder } from '../audio/alarm-sounder.ts';
+import type { HubConnection } from '../connection/hub-connection.ts';
+import type { Timers } from '../connection/timers.ts';
+import type { Messages } from '../i18n/en.ts';
+import type { HubState } from '../state/hub-state.ts';
+import type { MarkOutbox } from '../state/mark-outbox.ts';
+
+export interface CommandParts {
+  readonly hub: HubState;
+  readonly outbox: MarkOutbox;
+  readonly connection: HubConnection;
+  readonly sounder: AlarmSounder;
+  readonly timers: Timers;
+  readonly text: Messages;
+  readonly newRequestId: () => string;
+}
+
+export class Commands {
+  readonly #parts: CommandParts;
+
+  constructor(parts: CommandParts) {
+    this.#parts = parts;
+  }
+
+  /** Marks now, at the page's estimate of the session's time, with a soft tone and a tick where there is one. */
+  mark(athleteId: string, kind: MarkKind, text: string | null = null): void {
+    const { hub, outbox, sounder, timers } = this.#parts;
+    const pageNowMs = timers.nowMs();
+    const atMs = hub.clock.nowMs(pageNowMs);
+    if (atMs === null || !hub.recording.value) return;
+    outbox.add(athleteId, kind, atMs, text, pageNowMs);
+    sounder.confirmTone(kind !== 'holdEnd');
+    navigator.vibrate?.(kind === 'contraction' ? 30 : 60);
+  }
+
+  /** What the one big control would mark now: an end during a hold, a start otherwise. */
+  nextBoundary(athleteId: string): 'holdStart' | 'holdEnd' {
+    const { hub, outbox } = this.#parts;
+    const pending = outbox.pending.value.findLast(
+      (mark) => mark.athleteId === athleteId && (mark.kind === 'holdStart' || mark.kind === 'holdEnd'),
+    );
+    if (pending !== undefined) return pending.kind === 'holdStart' ? 'holdEnd' : 'holdStart';
+    return hub.athleteById(athleteId)?.currentHold() ? 'holdEnd' : 'holdStart';
+  }
+
+  /** Takes back the last mark made on this page for the athlete. */
+  undo(athleteId: string): void {
+    const mark = this.#parts.outbox.own.value.findLast((entry) => entry.athleteId === athleteId);
+    if (mark !== undefined)
+      this.#request((requestId) => ({ type: 'removeMark', requestId, markId: mark.markId }));
+  }
+
+  acknowledge(athleteId: string): void {
+    this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId }));
+  }
+
+  pauseSound(athleteId: string, paused: boolean): void {
+    this.#request((requestId) => ({ type: 'pauseAudio', requestId, athleteId, paused }));
+  }
+
+  changeSettings(athleteId: string, settings: AthleteSettings): void {
+    this.#request((requestId) => ({ type: 'changeSettings', requestId, athleteId, settings }));
+  }
+
+  startSession(athleteIds: readonly string[], title: string): void {
+    this.#request((requestId) => ({ type: 'startSession', requestId, athleteIds: [...athleteIds], title }));
+  }
+
+  endSession(): void {
+    this.#request((requestId) => ({ type: 'endSession', requestId }));
+  }
+
+  #request(make: (requestId: string) => UpMessage): void {
+    const { connection, hub, text, newRequestId } = this.#parts;
+    if (!connection.send(make(newRequestId()))) hub.refuse(text.link.silent);
+  }
+}

@@ -1,0 +1,59 @@
+// The address bar as a signal: History API, no hash. The hub answers every page address with the same page.
+
+import { type ReadonlySignal, type Signal, signal } from '@preact/signals';
+
+export class Router {
+  readonly #path: Signal<string>;
+
+  constructor() {
+    this.#path = signal(location.pathname);
+    addEventListener('popstate', () => {
+      this.#path.value = location.pathname;
+    });
+    // Links of our own pages change the view without a reload; downloads, new tabs and /api stay the browser's.
+    document.addEventListener('click', (event) => {
+      if (event.defaultPrevented || event.button !== 0) return;
+      if (event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
+      const link = (event.target as Element | null)?.closest?.('a');
+      if (link?.target !== '' || link.hasAttribute('download')) return;
+      const url = new URL(link.href, location.href);
+      if (url.origin !== location.origin || url.pathname.startsWith('/api/')) return;
+      if (url.hash !== '' && url.pathname === location.pathname) return;
+      event.preventDefault();
+      this.go(url.pathname);
+    });
+  }
+
+  get path(): ReadonlySignal<string> {
+    return this.#path;
+  }
+
+  go(path: string): void {
+    if (path !== location.pathname) history.pushState(null, '', path);
+    this.#path.value = path;
+    scrollTo(0, 0);
+  }
+}
+
+/**
+ * Matches "/recordings/:sessionId" against a path. Returns the named parts, or null.
+ * A part of the path that is not valid percent-encoding matches nothing.
+ */
+export function matchPath(pattern: string, path: string): Readonly<Record<string, string>> | null {
+  const wanted = pattern.split('/').filter(Boolean);
+  const given = path.split('/').filter(Boolean);
+  if (wanted.length !== given.length) return null;
+  const parts: Record<string, string> = {};
+  for (let index = 0; index < wanted.length; index += 1) {
+    const want = wanted[index]!;
+    const have = given[index]!;
+    if (want.startsWith(':')) {
+      try {
+        parts[want.slice(1)] = decodeURIComponent(have);
+      } catch {
+        return null;
+      }
+    } else if (want !== have) return null;
+  }
+  return parts;
+}

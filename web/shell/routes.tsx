@@ -1,0 +1,30 @@
+// The table of pages: address, view, and whether the navigation names it. A new view adds one line here.
+
+import type { ComponentChild } from 'preact';
+import type { Messages } from '../i18n/en.ts';
+import { AboutView } from '../views/about/about-view.tsx';
+import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
+import { RecordingsView } from '../views/recordings/recordings-view.tsx';
+import { SetupView } from '../views/setup/setup-view.tsx';
+
+export interface Route {
+  /** As `matchPath` reads it: "/recordings/:sessionId". */
+  readonly pattern: string;
+  readonly view: (parts: Readonly<Record<string, string>>) => ComponentChild;
+  /** Named in the navigation, in the order of this table; absent for pages reached from others. */
+  readonly navigation?: (text: Messages) => string;
+  /** The view fills the window and scrolls inside itself. */
+  readonly fillsWindow?: boolean;
+}
+
+export const routes: readonly Route[] = [
+  { pattern: '/', view: () => <SetupView />, navigation: (text) => text.nav.setup },
+  { pattern: '/live', view: () => <LiveOnlyView />, navigation: (text) => text.nav.live, fillsWindow: true },
+  {
+    pattern: '/live/:athleteId',
+    view: ({ athleteId }) => <LiveView athleteId={athleteId!} />,
+    fillsWindow: true,
+  },
+  { pattern: '/recordings', view: () => <RecordingsView />, navigation: (text) => text.nav.recordings },
+  { pattern: '/about', view: () => <AboutView />, navigation: (text) => text.nav.about },
+];

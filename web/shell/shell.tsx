@@ -1,0 +1,143 @@
+// The frame round every view: label and cautions, navigation, the SIMULATED band, the page's own alarm, notices.
+
+import { useSignal } from '@preact/signals';
+import { useEffect, useRef } from 'preact/hooks';
+import { CautionsList } from '../components/cautions-list.tsx';
+import { Dialog } from '../components/dialog.tsx';
+import { Notices } from '../components/notices.tsx';
+import { PageAlarm } from '../components/page-alarm.tsx';
+import type { ThemeChoice } from '../state/preferences.ts';
+import { useApp } from './app-context.ts';
+import { matchPath } from './router.ts';
+import { type Route, routes } from './routes.tsx';
+
+function currentRoute(path: string): { route: Route; parts: Readonly<Record<string, string>> } | null {
+  for (const route of routes) {
+    const parts = matchPath(route.pattern, path);
+    if (parts !== null) return { route, parts };
+  }
+  return null;
+}
+
+export function Shell() {
+  const { text, router, hub } = useApp();
+  const path = router.path.value;
+  const found = currentRoute(path);
+  const main = useRef<HTMLElement>(null);
+  const firstPath = useRef(path);
+  // A new view starts at its beginning for keyboard and screen reader too.
+  useEffect(() => {
+    if (firstPath.current === path) return;
+    firstPath.current = '';
+    main.current?.focus({ preventScroll: true });
+  }, [path]);
+  return (
+    <div class={`frame${found?.route.fillsWindow ? ' frame--fills' : ''}`}>
+      <a class="skip" href="#content">
+        {text.skipToContent}
+      </a>
+      <TopBar path={path} />
+      <SimulatedBand />
+      <PageAlarm />
+      <Notices />
+      <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
+        {found === null ? <NotFound /> : found.route.view(found.parts)}
+      </main>
+    </div>
+  );
+}
+
+function NotFound() {
+  const { text } = useApp();
+  return (
+    <section class="sheet sheet--centred">
+      <h1 class="quiet-title">{text.notFound}</h1>
+      <a class="button" href="/">
+        {text.toStart}
+      </a>
+    </section>
+  );
+}
+
+function SimulatedBand() {
+  const { text, hub } = useApp();
+  if (!hub.hub.value?.simulated) return null;
+  return (
+    <aside class="simulated-band" aria-label={text.simulatedBand}>
+      <strong>{text.simulatedBand}</strong>
+      <span>{text.simulatedBandDetail}</span>
+      <strong class="simulated-again" aria-hidden="true">
+        {text.simulatedBand}
+      </strong>
+    </aside>
+  );
+}
+
+function TopBar({ path }: { readonly path: string }) {
+  const { text, hub, preferences } = useApp();
+  const menuOpen = useSignal(false);
+  const cautionsOpen = useSignal(false);
+  useEffect(() => {
+    menuOpen.value = false;
+  }, [path]);
+  return (
+    <header class="top-bar">
+      <a class="brand" href="/" aria-label={text.name}>
+        <svg viewBox="0 0 32 32" aria-hidden="true">
+          <path d="M4 12c4.5-4.5 7.5 4.5 12 0s7.5 4.5 12 0" />
+          <path d="M4 21h24" />
+        </svg>
+        <span class="brand-name">{text.name}</span>
+      </a>
+      <button type="button" class="label-button" onClick={() => (cautionsOpen.value = true)}>
+        {text.notMedicalDevice}
+        <span class="label-more">{text.cautionsLink}</span>
+      </button>
+      <span class={`link-state link-state--${hub.link.value}`}>{text.link[hub.link.value]}</span>
+      <button
+        type="button"
+        class="button menu-button"
+        aria-expanded={menuOpen.value}
+        aria-controls="navigation"
+        onClick={() => (menuOpen.value = !menuOpen.value)}
+      >
+        {text.menu}
+      </button>
+      <nav id="navigation" class={menuOpen.value ? 'is-open' : ''} aria-label={text.mainNavigation}>
+        {routes.map((route) =>
+          route.navigation === undefined ? null : (
+            <a
+              key={route.pattern}
+              href={route.pattern}
+              aria-current={isWithin(path, route.pattern) ? 'page' : undefined}
+              onClick={() => (menuOpen.value = false)}
+            >
+              {route.navigation(text)}
+            </a>
+          ),
+        )}
+        <label class="theme-choice">
+          <span class="visually-hidden">{text.theme.label}</span>
+          <select
+            value={preferences.theme.value}
+            onChange={(event) => (preferences.theme.value = event.currentTarget.value as ThemeChoice)}
+          >
+            <option value="system">{text.theme.system}</option>
+            <option value="light">{text.theme.light}</option>
+            <option value="dark">{text.theme.dark}</option>
+          </select>
+        </label>
+      </nav>
+      {cautionsOpen.value ? (
+        <Dialog title={text.notMedicalDevice} onClose={() => (cautionsOpen.value = false)}>
+          <p>{text.about.label}</p>
+          <CautionsList />
+        </Dialog>
+      ) : null}
+    </header>
+  );
+}
+
+function isWithin(path: string, pattern: string): boolean {
+  return pattern === '/' ? path === '/' : path === pattern || path.startsWith(`${pattern}/`);
+}

@@ -1,0 +1,11 @@
+// The title of the browser's tab, the first thing a screen reader says of a page.
+
+import { useEffect } from 'preact/hooks';
+import { useApp } from './app-context.ts';
+
+export function useDocumentTitle(title: string): void {
+  const { text } = useApp();
+  useEffect(() => {
+    document.title = `${title} \u2013 ${text.name}`;
+  }, [title]);
+}

@@ -1,0 +1,38 @@
+// Which alarm comes first, and what sound the whole page should make. Pure.
+
+import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmView, SoundView } from '../../shared/views.ts';
+
+const rank: Readonly<Record<AlarmPriority, number>> = { high: 3, medium: 2, low: 1 };
+
+/** 0 for none, up to 3 for high. */
+export function priorityRank(priority: AlarmPriority | null): number {
+  return priority === null ? 0 : rank[priority];
+}
+
+/** The higher of two priorities. */
+export function higherPriority(
+  first: AlarmPriority | null,
+  second: AlarmPriority | null,
+): AlarmPriority | null {
+  return priorityRank(first) >= priorityRank(second) ? first : second;
+}
+
+/** Highest priority first, unacknowledged before acknowledged, present before past, then the newest. */
+export function orderAlarms(alarms: readonly AlarmView[]): AlarmView[] {
+  return [...alarms].sort(
+    (a, b) =>
+      priorityRank(b.priority) - priorityRank(a.priority) ||
+      Number(a.acknowledged) - Number(b.acknowledged) ||
+      Number(b.conditionPresent) - Number(a.conditionPresent) ||
+      b.raisedAtMs - a.raisedAtMs,
+  );
+}
+
+/** The sound one athlete calls for now: null while paused. The pause ends by itself even if the hub says no more. */
+export function soundingPriority(sound: SoundView, nowMs: number | null): AlarmPriority | null {
+  if (sound.priority === null) return null;
+  const pausedUntilMs = sound.audioPausedUntilMs;
+  if (pausedUntilMs !== null && nowMs !== null && nowMs < pausedUntilMs) return null;
+  return sound.priority;
+}

@@ -1,0 +1,94 @@
+// One athlete as the page knows them: a signal a thing, and the buffers of the live traces.
+
+import { type Signal, signal } from '@preact/signals';
+import type { Phase } from '../../shared/schema-parts.ts';
+import type {
+  AlarmView,
+  Athlete,
+  AthleteState,
+  ForecastView,
+  HoldView,
+  MarkView,
+  Readout,
+  SoundView,
+  Trace,
+} from '../../shared/views.ts';
+import { TraceBuffer } from './trace-buffer.ts';
+
+/** An hour at one sample a second; the live page shows minutes, the rest is for a page that widens its window. */
+const bufferedSamples = 4096;
+
+/** Channels the live traces draw. `pulseRateBpm` stands in where there is no chest strap. */
+export const liveChannels = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'] as const;
+export type LiveChannel = (typeof liveChannels)[number];
+
+export interface MissingSpan {
+  readonly fromMs: number;
+  readonly toMs: number;
+}
+
+export class AthleteModel {
+  readonly athleteId: string;
+  readonly athlete: Signal<Athlete>;
+  readonly phase = signal<Phase>('unknown');
+  readonly spo2 = signal<Readout>(null);
+  readonly heartRate = signal<Readout>(null);
+  readonly forecast = signal<ForecastView>({ known: false, lowestIfStoppedNow: null, secondsToStop: null });
+  readonly holds = signal<readonly HoldView[]>([]);
+  readonly marks = signal<readonly MarkView[]>([]);
+  readonly alarms = signal<readonly AlarmView[]>([]);
+  readonly sound = signal<SoundView>({ priority: null, audioPausedUntilMs: null });
+  /** Spans of the trace the hub never sent to this page. */
+  readonly missing = signal<readonly MissingSpan[]>([]);
+  readonly traces: Readonly<Record<LiveChannel, TraceBuffer>>;
+  /** Up to where the page has every sample, or null before the first batch. */
+  haveToMs: number | null = null;
+
+  constructor(athlete: Athlete) {
+    this.athleteId = athlete.athleteId;
+    this.athlete = signal(athlete);
+    this.traces = {
+      spo2Percent: new TraceBuffer(bufferedSamples),
+      heartRateBpm: new TraceBuffer(bufferedSamples),
+      pulseRateBpm: new TraceBuffer(bufferedSamples),
+    };
+  }
+
+  /** Takes the hub's whole account of this athlete; traces are kept, they come by `trace` messages. */
+  replace(state: AthleteState): void {
+    this.athlete.value = state.athlete;
+    this.phase.value = state.phase;
+    this.spo2.value = state.spo2;
+    this.heartRate.value = state.heartRate;
+    this.forecast.value = state.forecast;
+    this.holds.value = state.holds;
+    this.marks.value = state.marks;
+    this.alarms.value = state.alarms;
+    this.sound.value = state.sound;
+  }
+
+  /** The heart-rate buffer to draw: the strap's where it has anything, else the oximeter's pulse rate. */
+  heartRateTrace(): TraceBuffer {
+    return this.traces.heartRateBpm.length > 0 ? this.traces.heartRateBpm : this.traces.pulseRateBpm;
+  }
+
+  /** Adds a batch of samples covering `fromMs < t <= toMs`; a hole before it is kept as a missing span. */
+  addTraces(fromMs: number, toMs: number, traces: readonly Trace[]): void {
+    if (this.haveToMs !== null && fromMs > this.haveToMs) {
+      for (const channel of liveChannels) this.traces[channel].breakHere();
+      this.missing.value = [...this.missing.value, { fromMs: this.haveToMs, toMs: fromMs }];
+    }
+    for (const trace of traces) {
+      if ((liveChannels as readonly string[]).includes(trace.channel)) {
+        this.traces[trace.channel as LiveChannel].append(trace);
+      }
+    }
+    if (this.haveToMs === null || toMs > this.haveToMs) this.haveToMs = toMs;
+  }
+
+  /** The hold in progress, if any. */
+  currentHold(): HoldView | null {
+    const last = this.holds.value.at(-1);
+    return last !== undefined && last.end === null ? last : null;
+  }
+}

@@ -1,0 +1,39 @@
+// Numbers into text: durations, ages, clock times, margins. Pure; words come from the catalogue.
+
+/** 83_400 -> "1:23". Hours appear only when there are any. Never rounds up: a second counts when it is over. */
+export function formatDuration(durationMs: number): string {
+  const totalSeconds = Math.max(0, Math.floor(durationMs / 1000));
+  const hours = Math.floor(totalSeconds / 3600);
+  const minutes = Math.floor((totalSeconds % 3600) / 60);
+  const seconds = String(totalSeconds % 60).padStart(2, '0');
+  return hours > 0 ? `${hours}:${String(minutes).padStart(2, '0')}:${seconds}` : `${minutes}:${seconds}`;
+}
+
+/** Whole number for a readout. */
+export function formatWhole(value: number): string {
+  return String(Math.round(value));
+}
+
+/** A margin with its sign and a true minus. */
+export function formatSigned(value: number): string {
+  const whole = Math.round(value);
+  return whole > 0 ? `+${whole}` : whole < 0 ? `\u2212${-whole}` : '0';
+}
+
+/** Age in whole seconds, or minutes from two minutes up: "3 s", "4 min". */
+export function formatAge(ageMs: number): string {
+  const seconds = Math.floor(ageMs / 1000);
+  return seconds < 120 ? `${seconds}\u202fs` : `${Math.floor(seconds / 60)}\u202fmin`;
+}
+
+/** Date and time of day in the reader's own time zone. */
+export function formatWallTime(wallAtMs: number): string {
+  return new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
+}
+
+/** A measure's value: whole numbers bare, others to one decimal. */
+export function formatMeasure(value: number, unit: string): string {
+  if (unit === 'ms') return formatDuration(value);
+  const text = Number.isInteger(value) ? String(value) : value.toFixed(1);
+  return unit === '' ? text : `${text}\u202f${unit}`;
+}

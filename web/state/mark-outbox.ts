@@ -1,0 +1,98 @@
+// Marks made on this page: kept until the hub confirms them, sent again after an outage, undone while they are ours.
+
+import { type Signal, signal } from '@preact/signals';
+import type { AddMarkMessage } from '../../shared/messages/add-mark.ts';
+import type { MarkKind } from '../../shared/schema-parts.ts';
+import type { MonotonicMs } from '../../shared/units.ts';
+import type { MarkView } from '../../shared/views.ts';
+
+/** A mark not confirmed within this time is said to be unconfirmed. Loopback and LAN answer in milliseconds. */
+export const confirmWithinMs = 2_500;
+
+export interface PendingMark {
+  readonly requestId: string;
+  readonly athleteId: string;
+  readonly kind: MarkKind;
+  readonly atMs: MonotonicMs;
+  readonly text: string | null;
+  /** `waiting`: no hub to send to; `sent`; `unconfirmed`: sent, and the hub has not answered in time. */
+  readonly state: 'waiting' | 'sent' | 'unconfirmed';
+  readonly sentAtPageMs: number;
+}
+
+export class MarkOutbox {
+  readonly pending: Signal<readonly PendingMark[]> = signal([]);
+  /** Confirmed marks made on this page that can be taken back, oldest first. */
+  readonly own: Signal<readonly MarkView[]> = signal([]);
+  readonly #send: (message: AddMarkMessage) => boolean;
+  readonly #newRequestId: () => string;
+
+  constructor(send: (message: AddMarkMessage) => boolean, newRequestId: () => string) {
+    this.#send = send;
+    this.#newRequestId = newRequestId;
+  }
+
+  /** Marks at the session time the person pressed, however late the hub hears of it. */
+  add(athleteId: string, kind: MarkKind, atMs: MonotonicMs, text: string | null, pageNowMs: number): void {
+    const requestId = this.#newRequestId();
+    const sent = this.#send({ type: 'addMark', requestId, athleteId, kind, atMs, text });
+    this.pending.value = [
+      ...this.pending.value,
+      { requestId, athleteId, kind, atMs, text, state: sent ? 'sent' : 'waiting', sentAtPageMs: pageNowMs },
+    ];
+  }
+
+  /** The hub made this mark: if it is one of ours, it is confirmed. */
+  confirm(mark: MarkView): void {
+    const match = this.pending.value.find(
+      (entry) =>
+        entry.athleteId === mark.athleteId &&
+        entry.kind === mark.kind &&
+        Math.abs(entry.atMs - mark.atMs) < 1 &&
+        entry.text === mark.text,
+    );
+    if (match === undefined) return;
+    this.pending.value = this.pending.value.filter((entry) => entry !== match);
+    this.own.value = [...this.own.value, mark].slice(-20);
+  }
+
+  /** A mark was taken back, here or elsewhere. */
+  removed(markId: string): void {
+    this.own.value = this.own.value.filter((mark) => mark.markId !== markId);
+  }
+
+  /** The hub refused a request; the refusal is shown elsewhere. */
+  refused(requestId: string): void {
+    this.pending.value = this.pending.value.filter((entry) => entry.requestId !== requestId);
+  }
+
+  /**
+   * The hub is back with the same session and these marks: what it has is confirmed, what it lacks is sent again.
+   */
+  reconcile(marksOfHub: readonly MarkView[], pageNowMs: number): void {
+    for (const mark of marksOfHub) this.confirm(mark);
+    this.pending.value = this.pending.value.map((entry) => {
+      const { requestId, athleteId, kind, atMs, text } = entry;
+      const sent = this.#send({ type: 'addMark', requestId, athleteId, kind, atMs, text });
+      return { ...entry, state: sent ? 'sent' : 'waiting', sentAtPageMs: pageNowMs };
+    });
+  }
+
+  /** Another session: nothing of the former one can be sent or undone. Returns the marks that were lost by it. */
+  reset(): readonly PendingMark[] {
+    const lost = this.pending.value;
+    this.pending.value = [];
+    this.own.value = [];
+    return lost;
+  }
+
+  /** Lets time pass. */
+  tick(pageNowMs: number): void {
+    const overdue = (entry: PendingMark) =>
+      entry.state === 'sent' && pageNowMs - entry.sentAtPageMs >= confirmWithinMs;
+    if (!this.pending.value.some(overdue)) return;
+    this.pending.value = this.pending.value.map((entry) =>
+      overdue(entry) ? { ...entry, state: 'unconfirmed' } : entry,
+    );
+  }
+}

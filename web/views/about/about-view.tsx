@@ -1,0 +1,34 @@
+// What this is and is not, the cautions, and what the numbers cannot tell.
+
+import { protocolVersion } from '../../../shared/protocol-version.ts';
+import { CautionsList } from '../../components/cautions-list.tsx';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+
+export function AboutView() {
+  const { text, hub } = useApp();
+  const words = text.about;
+  useDocumentTitle(words.title);
+  return (
+    <article class="sheet sheet--reading">
+      <h1>{words.title}</h1>
+      <p class="lead">{words.what}</p>
+      <p>
+        <strong>{words.label}</strong>
+      </p>
+      <h2>{words.cautionsTitle}</h2>
+      <CautionsList />
+      <h2>{words.limitsTitle}</h2>
+      <ul class="cautions">
+        {words.limits.map((limit) => (
+          <li key={limit}>{limit}</li>
+        ))}
+      </ul>
+      <h2>{words.coloursTitle}</h2>
+      <p>{words.colours}</p>
+      {hub.hub.value === null ? null : (
+        <p class="hint">{words.versions(hub.hub.value.version, protocolVersion)}</p>
+      )}
+    </article>
+  );
+}

@@ -1,0 +1,156 @@
+// Seldom needed things of the live page, behind one control: trace length, tapping, cues, keys, limits, the end.
+
+import { type Signal, useSignal } from '@preact/signals';
+import type { AthleteSettings } from '../../../shared/views.ts';
+import { Dialog } from '../../components/dialog.tsx';
+import { SettingsForm } from '../../components/settings-form.tsx';
+import { useApp } from '../../shell/app-context.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+
+export interface LiveOptionsProps {
+  readonly model: AthleteModel;
+  readonly wholeScreen: Signal<boolean>;
+  readonly windowMinutes: Signal<number>;
+}
+
+export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsProps) {
+  const { text, hub, commands, preferences } = useApp();
+  const open = useSignal<'options' | 'settings' | 'end' | null>(null);
+  const draft = useSignal<AthleteSettings>(model.athlete.value.settings);
+  const close = () => {
+    open.value = null;
+  };
+  const words = text.live;
+  return (
+    <div class="live-tools">
+      {hub.athletes.value.length > 1 ? (
+        <a class="button button--quiet" href="/wall">
+          {words.backToWall}
+        </a>
+      ) : null}
+      {wholeScreen.value ? (
+        <button type="button" class="button" onClick={() => (wholeScreen.value = false)}>
+          {words.showAll}
+        </button>
+      ) : null}
+      <button type="button" class="button button--quiet" onClick={() => (open.value = 'options')}>
+        {words.options}
+      </button>
+      {open.value === 'options' ? (
+        <Dialog
+          title={words.options}
+          onClose={() => open.value === 'options' && close()}
+          actions={
+            <button type="button" class="button" onClick={() => (open.value = 'end')}>
+              {words.endSession}
+            </button>
+          }
+        >
+          <div class="option-list">
+            <button
+              type="button"
+              class="button button--wide"
+              onClick={() => {
+                wholeScreen.value = true;
+                close();
+              }}
+            >
+              {words.eyesClosed}
+            </button>
+            <button
+              type="button"
+              class="button button--wide"
+              onClick={() => {
+                draft.value = model.athlete.value.settings;
+                open.value = 'settings';
+              }}
+            >
+              {words.settings}
+            </button>
+            <label class="field">
+              <span>{words.window}</span>
+              <select
+                value={String(windowMinutes.value)}
+                onChange={(event) => (windowMinutes.value = Number(event.currentTarget.value))}
+              >
+                {[2, 4, 8, 15, 30].map((minutes) => (
+                  <option key={minutes} value={String(minutes)}>
+                    {words.minutes(minutes)}
+                  </option>
+                ))}
+              </select>
+            </label>
+            <label class="tick">
+              <input
+                type="checkbox"
+                checked={preferences.spokenCues.value}
+                onChange={(event) => (preferences.spokenCues.value = event.currentTarget.checked)}
+              />
+              <span>{words.spokenCues}</span>
+            </label>
+            <label class="tick">
+              <input
+                type="checkbox"
+                checked={preferences.shortcutKeys.value}
+                onChange={(event) => (preferences.shortcutKeys.value = event.currentTarget.checked)}
+              />
+              <span>{words.keysOn}</span>
+            </label>
+            <dl class="keys">
+              {words.keys.map(([key, does]) => (
+                <div key={key}>
+                  <dt>
+                    <kbd>{key}</kbd>
+                  </dt>
+                  <dd>{does}</dd>
+                </div>
+              ))}
+            </dl>
+          </div>
+        </Dialog>
+      ) : null}
+      {open.value === 'settings' ? (
+        <Dialog
+          title={words.settings}
+          onClose={close}
+          closeLabel={text.cancel}
+          actions={
+            <button
+              type="button"
+              class="button button--primary"
+              onClick={() => {
+                commands.changeSettings(model.athleteId, draft.value);
+                close();
+              }}
+            >
+              {text.settings.save}
+            </button>
+          }
+        >
+          <SettingsForm settings={draft.value} onChange={(settings) => (draft.value = settings)} />
+        </Dialog>
+      ) : null}
+      {open.value === 'end' ? (
+        <Dialog
+          title={words.endSessionTitle}
+          onClose={close}
+          closeLabel={text.cancel}
+          actions={
+            <button
+              type="button"
+              class="button button--primary"
+              onClick={() => {
+                commands.endSession();
+                close();
+              }}
+            >
+              {words.endSessionConfirm}
+            </button>
+          }
+        >
+          <p>{words.endSessionText}</p>
+        </Dialog>
+      ) : null}
+    </div>
+  );
+}

@@ -1,0 +1,198 @@
+// The athlete's live page: what matters readable from two metres, and big controls that work with eyes closed.
+
+import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import { AlarmBanner } from '../../components/alarm-banner.tsx';
+import { LiveTrace } from '../../components/live-trace.tsx';
+import { SensorHealth } from '../../components/sensor-health.tsx';
+import { SoundCheck } from '../../components/sound-check.tsx';
+import { TideStaff } from '../../components/tide-staff.tsx';
+import { useReading } from '../../components/use-reading.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+import { formatDuration } from '../../state/format.ts';
+import { LiveOptions } from './live-options.tsx';
+import { ForecastLine, MarginLine } from './margin-lines.tsx';
+import { MarkStatus } from './mark-status.tsx';
+import { TapZones } from './tap-zones.tsx';
+import { useShortcutKeys } from './use-shortcut-keys.ts';
+import { useSpokenCues } from './use-spoken-cues.ts';
+
+/** With one athlete in the session there is no need to choose. */
+export function LiveOnlyView() {
+  const { hub, text } = useApp();
+  const athletes = hub.athletes.value;
+  if (hub.session.value === null || athletes.length === 0) return <NoSession message={text.live.noSession} />;
+  if (athletes.length === 1) return <Live key={athletes[0]!.athleteId} model={athletes[0]!} />;
+  return (
+    <section class="sheet">
+      <h1>{text.nav.live}</h1>
+      <ul class="choices">
+        {athletes.map((model) => (
+          <li key={model.athleteId}>
+            <a class="button button--wide" href={`/live/${model.athleteId}`}>
+              {model.athlete.value.name}
+            </a>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+export function LiveView({ athleteId }: { readonly athleteId: string }) {
+  const { hub, text } = useApp();
+  const model = hub.athleteById(athleteId);
+  if (hub.session.value === null) return <NoSession message={text.live.noSession} />;
+  if (model === undefined) return <NoSession message={text.live.notInSession} />;
+  return <Live key={athleteId} model={model} />;
+}
+
+function NoSession({ message }: { readonly message: string }) {
+  const { hub, text } = useApp();
+  const ended = hub.endedSessionId.value;
+  return (
+    <section class="sheet sheet--centred">
+      <h1 class="quiet-title">{ended === null ? message : text.live.sessionEnded}</h1>
+      {ended === null ? null : (
+        <a class="button button--primary" href={`/recordings/${ended}`}>
+          {text.live.openRecording}
+        </a>
+      )}
+      <a class="button" href="/">
+        {text.live.toSetup}
+      </a>
+    </section>
+  );
+}
+
+function Live({ model }: { readonly model: AthleteModel }) {
+  const { hub, text } = useApp();
+  const wholeScreen = useSignal(false);
+  const windowMinutes = useSignal(4);
+  useDocumentTitle(text.live.title(model.athlete.value.name));
+  useEffect(() => {
+    hub.listeningTo.value = model.athleteId;
+    return () => {
+      hub.listeningTo.value = null;
+    };
+  }, [model]);
+  useShortcutKeys(model);
+  useSpokenCues(model);
+  const spo2 = useReading(model, 'spo2');
+  const heartRate = useReading(model, 'heartRate');
+  const ended = hub.session.value?.status !== 'recording';
+  return (
+    <article class={`live${wholeScreen.value ? ' live--zones' : ''}`}>
+      <div class="live-alarms">
+        <AlarmBanner model={model} named={hub.athletes.value.length > 1} />
+        {ended ? null : <SoundCheck brief />}
+      </div>
+      <header class="live-who">
+        <h1>{model.athlete.value.name}</h1>
+        <p class="live-phase">{text.phase[model.phase.value]}</p>
+        <LiveOptions model={model} wholeScreen={wholeScreen} windowMinutes={windowMinutes} />
+      </header>
+      <section class="live-numbers">
+        <TideStaff model={model} spo2={spo2} />
+        <div class={spo2.className}>
+          <h2 class="reading-label">{text.readout.spo2}</h2>
+          <output class="reading-number">
+            <span class="reading-digits">{spo2.number}</span>
+            <span class="reading-unit">{text.unitPercent}</span>
+          </output>
+          <p class="reading-note">{spo2.note}</p>
+          <MarginLine model={model} freshness={spo2.freshness} />
+        </div>
+        <div class={heartRate.className}>
+          <h2 class="reading-label">{text.readout.heartRate}</h2>
+          <output class="reading-number">
+            <span class="reading-digits">{heartRate.number}</span>
+            <span class="reading-unit">{text.unitBpm}</span>
+          </output>
+          <p class="reading-note">{heartRate.note}</p>
+        </div>
+        <HoldClock model={model} />
+        <ForecastLine model={model} />
+      </section>
+      <section class="live-traces">
+        <p class="visually-hidden">{text.live.traceLabel(model.athlete.value.name)}</p>
+        <div class="trace-row trace-row--spo2">
+          <span class="trace-label">
+            {text.readout.spo2Short} <span class="trace-unit">{text.unitPercent}</span>
+          </span>
+          <LiveTrace model={model} quantity="spo2" windowMs={windowMinutes.value * 60_000} />
+        </div>
+        <div class="trace-row trace-row--heart-rate">
+          <span class="trace-label">
+            {text.readout.heartRateShort} <span class="trace-unit">{text.unitBpm}</span>
+          </span>
+          <LiveTrace
+            model={model}
+            quantity="heartRate"
+            windowMs={windowMinutes.value * 60_000}
+            showTimeAxis
+          />
+        </div>
+        <TraceTruth model={model} />
+      </section>
+      <div class="live-sensors">
+        <SensorHealth athleteId={model.athleteId} />
+      </div>
+      <footer class="live-foot">
+        {ended ? <NoSession message={text.live.noSession} /> : <MarkStatus model={model} />}
+        {ended ? null : <TapZones model={model} />}
+      </footer>
+    </article>
+  );
+}
+
+function HoldClock({ model }: { readonly model: AthleteModel }) {
+  const { hub, text } = useApp();
+  const lastHold = useComputed(() => model.holds.value.at(-1) ?? null);
+  const running = useComputed(() => lastHold.value !== null && lastHold.value.end === null);
+  const clock = useComputed(() => {
+    const hold = lastHold.value;
+    if (hold === null) return '\u2013:\u2013\u2013';
+    const nowMs = hub.nowMs.value ?? hold.start.atMs;
+    return formatDuration(nowMs - (hold.end?.atMs ?? hold.start.atMs));
+  });
+  const detail = useComputed(() => {
+    const hold = lastHold.value;
+    if (hold === null) return '';
+    const lowest = hold.lowestSpo2 === null ? text.notKnown : `${Math.round(hold.lowestSpo2.value)}\u202f%`;
+    const parts = [text.readout.lowestOf(lowest), text.readout.contractions(hold.contractionCount)];
+    if (hold.end !== null) parts.unshift(text.readout.held(formatDuration(hold.end.atMs - hold.start.atMs)));
+    return parts.join(' \u00b7 ');
+  });
+  return (
+    <div class={`hold-clock${running.value ? ' is-running' : ''}`}>
+      <h2 class="reading-label">
+        {running.value || lastHold.value === null ? text.readout.hold : text.readout.sinceHold}
+      </h2>
+      <output class="hold-time" aria-live="off">
+        {clock}
+      </output>
+      <p class="reading-note">{detail}</p>
+    </div>
+  );
+}
+
+/** What the traces leave out, if anything. */
+function TraceTruth({ model }: { readonly model: AthleteModel }) {
+  const { hub, text } = useApp();
+  const missing = model.missing.value;
+  const missingMs = missing.reduce((sum, span) => sum + span.toMs - span.fromMs, 0);
+  const passedOver = useSignal(0);
+  useSignalEffect(() => {
+    passedOver.value = hub.passedOverCount.value;
+  });
+  if (missing.length === 0 && passedOver.value === 0) return null;
+  return (
+    <p class="trace-truth">
+      {missing.length === 0 ? '' : text.missing(formatDuration(missingMs))}{' '}
+      {passedOver.value === 0 ? '' : text.passedOver(passedOver.value)}
+    </p>
+  );
+}

@@ -1,0 +1,61 @@
+// How far above the floor, and what the forecast says: each in one line, or why nothing can be said.
+
+import { type ReadonlySignal, useComputed } from '@preact/signals';
+import { useMargin } from '../../components/use-reading.ts';
+import { useApp } from '../../shell/app-context.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+import { formatDuration, formatSigned, formatWhole } from '../../state/format.ts';
+import type { Freshness } from '../../state/freshness.ts';
+
+export function MarginLine({
+  model,
+  freshness,
+}: {
+  readonly model: AthleteModel;
+  readonly freshness: ReadonlySignal<Freshness>;
+}) {
+  const { text } = useApp();
+  const margin = useMargin(model, freshness);
+  const words = useComputed(() => {
+    const floor = model.athlete.value.settings.floorSpo2Percent;
+    const value = margin.value;
+    if (value === null) return text.readout.marginUnknown(floor);
+    if (value === 0) return text.readout.marginAt(floor);
+    return value > 0
+      ? text.readout.marginAbove(formatSigned(value), floor)
+      : text.readout.marginBelow(formatSigned(value), floor);
+  });
+  return <p class="margin-line">{words}</p>;
+}
+
+export function ForecastLine({ model }: { readonly model: AthleteModel }) {
+  const { text, hub } = useApp();
+  const words = text.forecast;
+  const main = useComputed(() => {
+    const forecast = model.forecast.value;
+    const stop = forecast.secondsToStop;
+    if (model.phase.value !== 'holding') return '';
+    if (hub.hubSilent.value || !forecast.known || stop === null) return words.unknown;
+    if (stop.seconds < 1) return words.breatheNow;
+    return `${words.breatheWithin(formatDuration(stop.seconds * 1000))}, ${words.interval(
+      formatDuration(stop.lowSeconds * 1000),
+      formatDuration(stop.highSeconds * 1000),
+    )}`;
+  });
+  const detail = useComputed(() => {
+    const lowest = model.forecast.value.lowestIfStoppedNow;
+    if (main.value === '' || hub.hubSilent.value || lowest === null) return '';
+    return words.ifNow(
+      formatWhole(lowest.percent),
+      formatWhole(lowest.lowPercent),
+      formatWhole(lowest.highPercent),
+    );
+  });
+  return (
+    <div class="forecast">
+      <h2 class="reading-label">{words.label}</h2>
+      <p class="forecast-main">{useComputed(() => main.value || words.unknownIdle)}</p>
+      <p class="reading-note">{detail}</p>
+    </div>
+  );
+}

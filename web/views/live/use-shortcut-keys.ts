@@ -1,0 +1,36 @@
+// The live page's keys. They can be turned off (WCAG 2.2, 2.1.4) and leave controls in focus and dialogs alone.
+
+import { useEffect } from 'preact/hooks';
+import { useApp } from '../../shell/app-context.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+
+export function useShortcutKeys(model: AthleteModel): void {
+  const { commands, preferences, hub } = useApp();
+  useEffect(() => {
+    const { athleteId } = model;
+    const paused = () => {
+      const untilMs = model.sound.value.audioPausedUntilMs;
+      return untilMs !== null && untilMs > (hub.nowMs.value ?? 0);
+    };
+    const actions: Readonly<Record<string, () => void>> = {
+      ' ': () => commands.mark(athleteId, commands.nextBoundary(athleteId)),
+      c: () => commands.mark(athleteId, 'contraction'),
+      u: () => commands.undo(athleteId),
+      a: () => commands.acknowledge(athleteId),
+      s: () => commands.pauseSound(athleteId, !paused()),
+    };
+    const onKey = (event: KeyboardEvent) => {
+      if (!preferences.shortcutKeys.value || event.repeat) return;
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const target = event.target as Element | null;
+      if (target?.closest('dialog, input, select, textarea')) return;
+      if (event.key === ' ' && target?.closest('button, a, summary')) return;
+      const action = actions[event.key.toLowerCase()];
+      if (action === undefined) return;
+      event.preventDefault();
+      action();
+    };
+    addEventListener('keydown', onKey);
+    return () => removeEventListener('keydown', onKey);
+  }, [model]);
+}

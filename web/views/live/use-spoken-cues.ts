@@ -1,0 +1,25 @@
+// Speaks that a hold was seen to start or end, for eyes that are closed. Off until asked for.
+
+import { useSignalEffect } from '@preact/signals';
+import { useRef } from 'preact/hooks';
+import { useApp } from '../../shell/app-context.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+
+export function useSpokenCues(model: AthleteModel): void {
+  const { preferences, text } = useApp();
+  const known = useRef<{ readonly holdId: string; readonly ended: boolean } | null | undefined>(undefined);
+  useSignalEffect(() => {
+    const last = model.holds.value.at(-1);
+    const now = last === undefined ? null : { holdId: last.holdId, ended: last.end !== null };
+    const before = known.current;
+    known.current = now;
+    // What was there when the page opened is not news.
+    if (before === undefined || now === null || !preferences.spokenCues.peek()) return;
+    if (before?.holdId === now.holdId && before.ended === now.ended) return;
+    if (typeof speechSynthesis === 'undefined') return;
+    speechSynthesis.cancel();
+    const words = new SpeechSynthesisUtterance(now.ended ? text.live.cueHoldEnd : text.live.cueHoldStart);
+    words.lang = 'en';
+    speechSynthesis.speak(words);
+  });
+}

@@ -1,0 +1,61 @@
+// The list of recordings, newest first.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { SessionsBody } from '../../../shared/http.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatDuration, formatWallTime } from '../../state/format.ts';
+
+export function RecordingsView() {
+  const { text, http, hub } = useApp();
+  const words = text.recordings;
+  useDocumentTitle(words.title);
+  const sessions = useSignal<SessionsBody['sessions'] | null>(null);
+  const problem = useSignal<string | null>(null);
+  const load = async () => {
+    const answer = await http.sessions();
+    problem.value = answer.ok ? null : words.failed(answer.reason);
+    if (answer.ok) sessions.value = answer.value.sessions;
+  };
+  const live = hub.link.value === 'live';
+  const status = hub.session.value?.status;
+  useEffect(() => void load(), [live, status]);
+  return (
+    <article class="sheet sheet--wide">
+      <h1>{words.title}</h1>
+      {problem.value === null ? null : (
+        <p class="notice notice--strong">
+          {problem.value}
+          <button type="button" class="button" onClick={() => void load()}>
+            {words.again}
+          </button>
+        </p>
+      )}
+      {sessions.value === null && problem.value === null ? <p class="hint">{words.loading}</p> : null}
+      {sessions.value?.length === 0 ? <p class="empty">{words.empty}</p> : null}
+      {sessions.value === null || sessions.value.length === 0 ? null : (
+        <ol class="recording-list">
+          {sessions.value.map(({ session, athleteNames, holdCount, durationMs }) => (
+            <li key={session.sessionId}>
+              <a href={`/recordings/${session.sessionId}`}>
+                <span class="recording-when">{formatWallTime(session.startedWallAtMs)}</span>
+                <span class="recording-who">{athleteNames.join(', ')}</span>
+                <span class="recording-what">{session.title || words.untitled}</span>
+                <span class="recording-length">
+                  {formatDuration(durationMs)} {'\u00b7'} {words.holdCount(holdCount)}
+                </span>
+                <span class="recording-tags">
+                  {session.status === 'ended' ? null : (
+                    <small class="tag tag--strong">{words.status[session.status]}</small>
+                  )}
+                  {session.simulated ? <small class="tag tag--strong">{text.simulatedBand}</small> : null}
+                </span>
+              </a>
+            </li>
+          ))}
+        </ol>
+      )}
+    </article>
+  );
+}

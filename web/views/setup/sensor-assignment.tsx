@@ -1,0 +1,76 @@
+// The sensors the hub has found: link, battery, who wears each, and what is missing for the athletes chosen.
+
+import { useSignal } from '@preact/signals';
+import type { Athlete, SensorView } from '../../../shared/views.ts';
+import { useApp } from '../../shell/app-context.ts';
+
+export interface SensorAssignmentProps {
+  readonly athletes: readonly Athlete[];
+  readonly picked: readonly Athlete[];
+}
+
+export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
+  const { text, hub, http } = useApp();
+  const words = text.setup;
+  const problem = useSignal<string | null>(null);
+  const sensors = hub.sensors.value;
+  const assign = async (sensor: SensorView, athleteId: string | null) => {
+    const answer = await http.assignSensor(sensor.sensorId, athleteId);
+    problem.value = answer.ok ? null : answer.reason;
+    if (!answer.ok) return;
+    // The hub's `sensors` message follows; until then the page shows what was asked for and granted.
+    hub.sensors.value = hub.sensors.value.map((entry) =>
+      entry.sensorId === sensor.sensorId ? { ...entry, athleteId } : entry,
+    );
+  };
+  return (
+    <>
+      {problem.value === null ? null : <p class="problem">{problem.value}</p>}
+      {sensors.length === 0 ? <p class="hint">{words.sensorsNone}</p> : null}
+      <ul class="sensors">
+        {sensors.map((sensor) => (
+          <li key={sensor.sensorId} class={`link-${sensor.link}`}>
+            <div class="sensor-what">
+              <strong>{sensor.name}</strong>
+              <span>
+                {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
+                {text.sensor.source[sensor.source]} {'\u00b7'} {text.sensor.link[sensor.link]} {'\u00b7'}{' '}
+                {sensor.batteryPercent === null
+                  ? text.sensor.batteryUnknown
+                  : text.sensor.battery(sensor.batteryPercent)}
+              </span>
+              {sensor.detail === null ? null : <span class="hint">{sensor.detail}</span>}
+            </div>
+            <label class="field">
+              <span class="visually-hidden">{words.assignTo(sensor.name)}</span>
+              <select
+                value={sensor.athleteId ?? ''}
+                onChange={(event) => void assign(sensor, event.currentTarget.value || null)}
+              >
+                <option value="">{words.assignNobody}</option>
+                {athletes.map((athlete) => (
+                  <option key={athlete.athleteId} value={athlete.athleteId}>
+                    {athlete.name}
+                  </option>
+                ))}
+              </select>
+            </label>
+          </li>
+        ))}
+      </ul>
+      <ul class="warnings">
+        {picked.flatMap((athlete) => {
+          const own = sensors.filter((sensor) => sensor.athleteId === athlete.athleteId);
+          const lines: string[] = [];
+          if (!own.some((sensor) => sensor.kinds.includes('oximeter'))) {
+            lines.push(words.noOximeter(athlete.name));
+          }
+          if (!own.some((sensor) => sensor.kinds.includes('heartRate'))) {
+            lines.push(words.noHeartRate(athlete.name));
+          }
+          return lines.map((line) => <li key={line}>{line}</li>);
+        })}
+      </ul>
+    </>
+  );
+}
