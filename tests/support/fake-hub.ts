@@ -736,7 +736,7 @@ function fakeHold(holdId: string, startMs: number, endMs: number | null, index: 
 
 function fakeMeasures(hold: HoldView): MeasureView[] {
   const durationMs = hold.end === null ? null : hold.end.atMs - hold.start.atMs;
-  return [
+  const measures: Omit<MeasureView, 'definition' | 'source'>[] = [
     {
       key: 'durationMs',
       label: 'Duration',
@@ -763,4 +763,9 @@ function fakeMeasures(hold: HoldView): MeasureView[] {
       whyNot: 'no beat intervals were recorded',
     },
   ];
+  return measures.map((measure) => ({
+    ...measure,
+    definition: `${measure.label}, as the invented hub of this test defines it.`,
+    source: 'common practice, no source',
+  }));
 }
