@@ -15,7 +15,7 @@ import type {
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
-import type { Phase } from '../../shared/schema-parts.ts';
+import type { Phase, Role } from '../../shared/schema-parts.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type {
   AlarmView,
@@ -106,6 +106,7 @@ export class FakeHub {
   mute = false;
   url = '';
   simulated: boolean;
+  role: Role = 'coach';
   session: SessionView | null = null;
   readonly athletes: Athlete[] = [];
   readonly sensors: SensorView[] = [];
@@ -438,6 +439,9 @@ export class FakeHub {
           wallNowMs: Date.now(),
           timeScale: 1,
           simulated: this.simulated,
+          role: this.role,
+          athleteIds: 'all',
+          deviceId: null,
           session: this.session,
           athletes: present.map((athlete) => this.stateOf(athlete, this.athletes.indexOf(athlete))),
           sensors: this.sensors,

@@ -1,21 +1,13 @@
 // Plays alarm bursts with Web Audio. Bursts are scheduled ahead on the audio clock, so that a throttled page still sounds.
 
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
-import {
-  type BurstPlan,
-  burstDurationMs,
-  burstPlans,
-  harmonicAmplitudes,
-  type Pulse,
-  riseShare,
-} from './burst-plan.ts';
+import { burstDurationMs, type SoundPattern, signalPatterns } from '../../src/alarms/signal-patterns.ts';
 
 /** A hidden page's timers may run once a second only; this much is always scheduled. */
 const scheduleAheadSeconds = 6;
 
 export class AlarmSounder {
   #context: AudioContext | null = null;
-  #wave: PeriodicWave | null = null;
   #playing: AlarmPriority | null = null;
   #output: GainNode | null = null;
   #nextBurstAt = 0;
@@ -34,13 +26,7 @@ export class AlarmSounder {
   async unlock(): Promise<boolean> {
     if (this.#context === null) {
       const context = new AudioContext({ latencyHint: 'interactive' });
-      const real = new Float32Array(harmonicAmplitudes.length + 1);
-      const imaginary = new Float32Array(harmonicAmplitudes.length + 1);
-      harmonicAmplitudes.forEach((amplitude, index) => {
-        imaginary[index + 1] = amplitude;
-      });
       this.#context = context;
-      this.#wave = context.createPeriodicWave(real, imaginary);
       context.addEventListener('statechange', () => this.#onStateChange(this.running));
     }
     await this.#context.resume().catch(() => undefined);
@@ -61,11 +47,11 @@ export class AlarmSounder {
   pump(): void {
     const context = this.#context;
     if (context === null || this.#playing === null || context.state !== 'running') return;
-    const plan = burstPlans[this.#playing];
+    const pattern = signalPatterns[this.#playing].sound;
     if (this.#nextBurstAt < context.currentTime) this.#nextBurstAt = context.currentTime + 0.02;
     while (this.#nextBurstAt < context.currentTime + scheduleAheadSeconds) {
-      this.#scheduleBurst(context, plan, this.#nextBurstAt);
-      this.#nextBurstAt += (burstDurationMs(plan) + plan.interburstMs) / 1000;
+      this.#scheduleBurst(context, pattern, this.#nextBurstAt);
+      this.#nextBurstAt += (burstDurationMs(pattern) + pattern.interburstMs) / 1000;
     }
   }
 
@@ -73,7 +59,7 @@ export class AlarmSounder {
   sampleBurst(priority: AlarmPriority): void {
     const context = this.#context;
     if (context === null || context.state !== 'running') return;
-    this.#scheduleBurst(context, burstPlans[priority], context.currentTime + 0.02);
+    this.#scheduleBurst(context, signalPatterns[priority].sound, context.currentTime + 0.02);
   }
 
   /** A short soft tone that confirms a mark: one plain sine, unlike any alarm pulse. */
@@ -99,30 +85,38 @@ export class AlarmSounder {
     this.#output = null;
   }
 
-  #scheduleBurst(context: AudioContext, plan: BurstPlan, at: number): void {
+  #scheduleBurst(context: AudioContext, pattern: SoundPattern, at: number): void {
     if (this.#output === null) {
       this.#output = context.createGain();
-      // A periodic wave is normalised to a peak of 1; a little less leaves room for two athletes' pulses.
+      // A periodic wave is normalised to a peak of 1; a little less leaves room for two bursts at once.
       this.#output.gain.value = 0.9;
       this.#output.connect(context.destination);
     }
-    for (const pulse of plan.pulses) this.#schedulePulse(context, this.#output, pulse, at);
+    const wave = waveOf(context, pattern);
+    const durationSeconds = pattern.pulseDurationMs / 1000;
+    const riseSeconds = pattern.riseMs / 1000;
+    for (const pulseStartMs of pattern.pulseStartsMs) {
+      const startAt = at + pulseStartMs / 1000;
+      const endAt = startAt + durationSeconds;
+      const oscillator = context.createOscillator();
+      const envelope = context.createGain();
+      oscillator.setPeriodicWave(wave);
+      oscillator.frequency.value = pattern.fundamentalHz;
+      envelope.gain.setValueAtTime(0, startAt);
+      envelope.gain.linearRampToValueAtTime(1, startAt + riseSeconds);
+      envelope.gain.setValueAtTime(1, endAt - riseSeconds);
+      envelope.gain.linearRampToValueAtTime(0, endAt);
+      oscillator.connect(envelope).connect(this.#output);
+      oscillator.start(startAt);
+      oscillator.stop(endAt + 0.01);
+    }
   }
+}
 
-  #schedulePulse(context: AudioContext, output: GainNode, pulse: Pulse, burstAt: number): void {
-    const startAt = burstAt + pulse.atMs / 1000;
-    const endAt = startAt + pulse.durationMs / 1000;
-    const rise = (pulse.durationMs / 1000) * riseShare;
-    const oscillator = context.createOscillator();
-    const envelope = context.createGain();
-    if (this.#wave !== null) oscillator.setPeriodicWave(this.#wave);
-    oscillator.frequency.value = pulse.frequencyHz;
-    envelope.gain.setValueAtTime(0, startAt);
-    envelope.gain.linearRampToValueAtTime(1, startAt + rise);
-    envelope.gain.setValueAtTime(1, endAt - rise);
-    envelope.gain.linearRampToValueAtTime(0, endAt);
-    oscillator.connect(envelope).connect(output);
-    oscillator.start(startAt);
-    oscillator.stop(endAt + 0.01);
-  }
+/** The pattern's components as one periodic wave: amplitudes from levels in dB. */
+function waveOf(context: AudioContext, pattern: SoundPattern): PeriodicWave {
+  const size = Math.max(...pattern.components.map((component) => component.multiple)) + 1;
+  const sines = new Float32Array(size);
+  for (const { multiple, levelDb } of pattern.components) sines[multiple] = 10 ** (levelDb / 20);
+  return context.createPeriodicWave(new Float32Array(size), sines);
 }

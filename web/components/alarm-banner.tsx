@@ -37,37 +37,39 @@ export function AlarmBanner({ model, named }: { readonly model: AthleteModel; re
                 .join(', ')}
             </p>
           </div>
-          <div class="alarm-actions">
-            {ordered.value.some((alarm) => !alarm.acknowledged) ? (
-              <button
-                type="button"
-                class="button alarm-button"
-                onClick={() => commands.acknowledge(model.athleteId)}
-              >
-                {text.alarm.acknowledge}
-              </button>
-            ) : (
-              <span class="alarm-done">{text.alarm.acknowledged}</span>
-            )}
-            {pauseLeft.value === null ? (
-              <button
-                type="button"
-                class="button alarm-button"
-                onClick={() => commands.pauseSound(model.athleteId, true)}
-              >
-                {text.alarm.pauseSound}
-              </button>
-            ) : (
-              <button
-                type="button"
-                class="button alarm-button"
-                onClick={() => commands.pauseSound(model.athleteId, false)}
-              >
-                {text.alarm.resumeSound}
-                <small>{text.alarm.pausedFor(pauseLeft.value)}</small>
-              </button>
-            )}
-          </div>
+          {hub.mayAct.value ? (
+            <div class="alarm-actions">
+              {ordered.value.some((alarm) => !alarm.acknowledged) ? (
+                <button
+                  type="button"
+                  class="button alarm-button"
+                  onClick={() => commands.acknowledge(model.athleteId)}
+                >
+                  {text.alarm.acknowledge}
+                </button>
+              ) : (
+                <span class="alarm-done">{text.alarm.acknowledged}</span>
+              )}
+              {pauseLeft.value === null ? (
+                <button
+                  type="button"
+                  class="button alarm-button"
+                  onClick={() => commands.pauseSound(model.athleteId, true)}
+                >
+                  {text.alarm.pauseSound}
+                </button>
+              ) : (
+                <button
+                  type="button"
+                  class="button alarm-button"
+                  onClick={() => commands.pauseSound(model.athleteId, false)}
+                >
+                  {text.alarm.resumeSound}
+                  <small>{text.alarm.pausedFor(pauseLeft.value)}</small>
+                </button>
+              )}
+            </div>
+          ) : null}
         </section>
       )}
     </div>

@@ -402,7 +402,7 @@ export const en = {
     ] as readonly string[],
     coloursTitle: 'Colours',
     colours:
-      'Traces use the colour-blind-safe palette of Okabe and Ito (Color Universal Design, 2008). Red and yellow are kept for alarms, as IEC 60601-1-8 uses them.',
+      'Traces use the colour-blind-safe palette of Okabe and Ito (Color Universal Design, 2008). Red, yellow and cyan are kept for alarms, as IEC 60601-1-8 uses them.',
     versions: (hub: string, protocol: number) => `Hub ${hub}, protocol ${protocol}`,
   },
   notFound: 'There is no such page.',

@@ -4,9 +4,9 @@ import { batch, computed, type ReadonlySignal, signal } from '@preact/signals';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
-import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
-import type { Athlete, HoldView, SensorView, SessionView } from '../../shared/views.ts';
+import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
 import { AthleteModel } from './athlete-model.ts';
@@ -36,6 +36,11 @@ export class HubState {
   readonly athletes = signal<readonly AthleteModel[]>([]);
   readonly sensors = signal<readonly SensorView[]>([]);
   readonly radioNotice = signal<string | null>(null);
+  /** Who is at a page now; told to coaches only. */
+  readonly presence = signal<readonly PresentPage[]>([]);
+  /** What this page may do. The hub refuses the rest anyway; the page does not offer it. */
+  readonly role = signal<Role>('onlooker');
+  readonly mayAct = computed(() => this.role.value !== 'onlooker');
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
   readonly malformed = signal<{ readonly count: number; readonly lastReason: string } | null>(null);
@@ -150,6 +155,9 @@ export class HubState {
         this.sensors.value = message.sensors;
         this.radioNotice.value = message.radioNotice;
         return;
+      case 'presence':
+        this.presence.value = message.pages;
+        return;
       case 'refused':
         if (message.requestId !== null) this.#outbox.refused(message.requestId);
         this.refuse(message.message);
@@ -194,6 +202,7 @@ export class HubState {
       simulated: message.simulated,
       timeScale: message.timeScale,
     };
+    this.role.value = message.role;
     this.clock.setTimeScale(message.timeScale);
     const former = this.session.value;
     const same = former !== null && former.sessionId === message.session?.sessionId;

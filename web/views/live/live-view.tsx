@@ -141,8 +141,13 @@ function Live({ model }: { readonly model: AthleteModel }) {
         <SensorHealth athleteId={model.athleteId} />
       </div>
       <footer class="live-foot">
-        {ended ? <NoSession message={text.live.noSession} /> : <MarkStatus model={model} />}
-        {ended ? null : <TapZones model={model} />}
+        {ended ? <NoSession message={text.live.noSession} /> : null}
+        {ended || !hub.mayAct.value ? null : (
+          <>
+            <MarkStatus model={model} />
+            <TapZones model={model} />
+          </>
+        )}
       </footer>
     </article>
   );
