@@ -4,10 +4,12 @@ import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
 import { HubError } from '../hub-error.ts';
 import type {
+  DocumentKind,
   PacketColumns,
   SessionStart,
   Store,
   StoredAlarm,
+  StoredDocument,
   StoredHold,
   StoredLinkEvent,
   StoredMark,
@@ -40,6 +42,7 @@ export class MemoryStore implements Store {
   readonly #athletes = new Map<string, Athlete>();
   readonly #assignments = new Map<string, string>();
   readonly #sessions = new Map<string, MemorySession>();
+  readonly #documents = new Map<string, StoredDocument>();
 
   listAthletes(): readonly Athlete[] {
     return structuredClone([...this.#athletes.values()]);
@@ -83,6 +86,7 @@ export class MemoryStore implements Store {
         athleteIds: session.session.athleteIds.filter((id) => id !== athleteId),
       };
     }
+    removeWhere(this.#documents, (document) => document.athleteId === athleteId);
     this.removeAthlete(athleteId);
   }
 
@@ -189,6 +193,30 @@ export class MemoryStore implements Store {
 
   saveLinkEvent(sessionId: string, event: StoredLinkEvent): void {
     this.#saving(sessionId, event.atMs).linkEvents.push({ ...event });
+  }
+
+  saveDocument(document: StoredDocument): void {
+    this.commit();
+    this.#documents.set(`${document.kind}/${document.documentId}`, structuredClone(document));
+  }
+
+  listDocuments(kind: DocumentKind, groupId?: string): readonly StoredDocument[] {
+    return structuredClone(
+      [...this.#documents.values()].filter(
+        (document) => document.kind === kind && (groupId === undefined || document.groupId === groupId),
+      ),
+    );
+  }
+
+  readDocument(kind: DocumentKind, documentId: string): StoredDocument | undefined {
+    return structuredClone(this.#documents.get(`${kind}/${documentId}`));
+  }
+
+  removeDocument(kind: DocumentKind, documentId: string): boolean {
+    this.commit();
+    const removed = this.#documents.delete(`${kind}/${documentId}`);
+    if (removed) removeWhere(this.#documents, (document) => document.groupId === documentId);
+    return removed;
   }
 
   listSessions(): readonly StoredSessionSummary[] {

@@ -77,6 +77,23 @@ const migrations: readonly ((database: Database) => void)[] = [
       ) STRICT;
     `);
   },
+  (database) => {
+    database.exec(`
+      CREATE TABLE documents (
+        document_no INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('plan', 'planRun', 'planRunAthlete', 'planRunEvent', 'training')),
+        document_id TEXT NOT NULL,
+        group_id TEXT,
+        athlete_id TEXT,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (kind, document_id)
+      ) STRICT;
+      CREATE INDEX documents_by_group ON documents (group_id);
+      CREATE INDEX documents_by_athlete ON documents (athlete_id);
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

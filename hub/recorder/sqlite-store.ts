@@ -7,10 +7,12 @@ import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
 import { HubError } from '../hub-error.ts';
 import type {
+  DocumentKind,
   PacketColumns,
   SessionStart,
   Store,
   StoredAlarm,
+  StoredDocument,
   StoredHold,
   StoredLinkEvent,
   StoredMark,
@@ -70,6 +72,15 @@ interface SessionBody {
   readonly athletes: readonly Athlete[];
 }
 
+interface DocumentRow {
+  readonly kind: DocumentKind;
+  readonly document_id: string;
+  readonly group_id: string | null;
+  readonly athlete_id: string | null;
+  readonly body: string;
+  readonly checksum: number;
+}
+
 type EntryKind = 'sensor' | 'mark' | 'hold' | 'alarm' | 'settings' | 'link';
 
 interface EntryRow {
@@ -115,7 +126,8 @@ export function openSqliteStore(options: SqliteStoreOptions): SqliteStore {
     (untouched) => verifyRows(untouched, path),
   );
   try {
-    return new SqliteStore(database, path, [...directoryNotices, ...notices], options.sealAtBytes ?? 2 ** 18);
+    const allNotices = [...directoryNotices, ...notices, ...documentNotices(database)];
+    return new SqliteStore(database, path, allNotices, options.sealAtBytes ?? 2 ** 18);
   } catch (cause) {
     database.close();
     throw databaseFault(cause, path);
@@ -174,6 +186,7 @@ export class SqliteStore implements Store {
         if (bodyOf(row).athletes.length === 1) this.#sql.removeSession.run(row.session_no);
         else this.#eraseFrom(row, athleteId);
       }
+      this.#sql.removeDocumentsOf.run(athleteId);
       this.#sql.removeAthlete.run(athleteId);
     });
     this.#scrub();
@@ -302,6 +315,42 @@ export class SqliteStore implements Store {
 
   saveLinkEvent(sessionId: string, event: StoredLinkEvent): void {
     this.#saveEntry(sessionId, 'link', null, null, event.atMs, false, event);
+  }
+
+  saveDocument(document: StoredDocument): void {
+    const row = {
+      kind: document.kind,
+      document_id: document.documentId,
+      group_id: document.groupId,
+      athlete_id: document.athleteId,
+      body: JSON.stringify(document.body),
+    };
+    this.#write(() => {
+      this.#sql.saveDocument.run({ ...row, checksum: documentChecksum(row) });
+    });
+  }
+
+  listDocuments(kind: DocumentKind, groupId?: string): readonly StoredDocument[] {
+    const rows = this.#read(() =>
+      groupId === undefined
+        ? this.#sql.documents.all(kind)
+        : this.#sql.documentsOfGroup.all({ kind, group: groupId }),
+    );
+    return rows.flatMap((row) => documentOf(row) ?? []);
+  }
+
+  readDocument(kind: DocumentKind, documentId: string): StoredDocument | undefined {
+    const row = this.#read(() => this.#sql.document.get({ kind, id: documentId }));
+    return row === undefined ? undefined : documentOf(row);
+  }
+
+  removeDocument(kind: DocumentKind, documentId: string): boolean {
+    let removed = false;
+    this.#write(() => {
+      removed = this.#sql.removeDocument.run({ kind, id: documentId }).changes > 0;
+      if (removed) this.#sql.removeGroup.run(documentId);
+    });
+    return removed;
   }
 
   listSessions(): readonly StoredSessionSummary[] {
@@ -752,6 +801,32 @@ function sessionChecksum(row: Omit<SessionRow, 'checksum'>): number {
   ]);
 }
 
+function documentChecksum(row: Omit<DocumentRow, 'checksum'>): number {
+  return checksumOf([row.kind, row.document_id, row.group_id, row.athlete_id, row.body]);
+}
+
+/** Undefined for a row that does not match its checksum: opening has said how many those are. */
+function documentOf(row: DocumentRow): StoredDocument | undefined {
+  if (row.checksum !== documentChecksum(row)) return undefined;
+  return {
+    kind: row.kind,
+    documentId: row.document_id,
+    groupId: row.group_id,
+    athleteId: row.athlete_id,
+    body: JSON.parse(row.body),
+  };
+}
+
+/** One sentence when plans or training entries are damaged; recordings do not hang on them. */
+function documentNotices(database: Database): string[] {
+  const rows = prepareStatements(database).allDocuments.all();
+  const damagedCount = rows.filter((row) => row.checksum !== documentChecksum(row)).length;
+  if (damagedCount === 0) return [];
+  return [
+    `${damagedCount} saved ${damagedCount === 1 ? 'plan or training entry is' : 'plans or training entries are'} damaged and left out. Recordings are not affected.`,
+  ];
+}
+
 function entryChecksum(row: Omit<EntryRow, 'entry_no' | 'checksum'>): number {
   return checksumOf([
     row.session_no,
@@ -791,6 +866,7 @@ function prepareStatements(database: Database) {
     sql: string,
   ): Statement<Parameters extends unknown[] ? Parameters : [Parameters], Row> =>
     database.prepare(sql) as Statement<Parameters extends unknown[] ? Parameters : [Parameters], Row>;
+  const documentColumns = 'kind, document_id, group_id, athlete_id, body, checksum';
   const pieceColumns = 'session_no, first_packet, packet_count, last_at_ms, body, checksum';
   return {
     athletes: prepare<[], { athlete_id: string; body: string; checksum: number }>(
@@ -836,6 +912,27 @@ function prepareStatements(database: Database) {
          checksum = excluded.checksum`,
     ),
     removeEntry: prepare<[number]>('DELETE FROM entries WHERE entry_no = ?'),
+    allDocuments: prepare<[], DocumentRow>(`SELECT ${documentColumns} FROM documents`),
+    documents: prepare<[DocumentKind], DocumentRow>(
+      `SELECT ${documentColumns} FROM documents WHERE kind = ? ORDER BY document_no`,
+    ),
+    documentsOfGroup: prepare<{ kind: DocumentKind; group: string }, DocumentRow>(
+      `SELECT ${documentColumns} FROM documents WHERE kind = @kind AND group_id = @group ORDER BY document_no`,
+    ),
+    document: prepare<{ kind: DocumentKind; id: string }, DocumentRow>(
+      `SELECT ${documentColumns} FROM documents WHERE kind = @kind AND document_id = @id`,
+    ),
+    saveDocument: prepare<DocumentRow>(
+      `INSERT INTO documents (${documentColumns})
+       VALUES (@kind, @document_id, @group_id, @athlete_id, @body, @checksum)
+       ON CONFLICT (kind, document_id) DO UPDATE SET group_id = excluded.group_id,
+         athlete_id = excluded.athlete_id, body = excluded.body, checksum = excluded.checksum`,
+    ),
+    removeDocument: prepare<{ kind: DocumentKind; id: string }>(
+      'DELETE FROM documents WHERE kind = @kind AND document_id = @id',
+    ),
+    removeGroup: prepare<[string]>('DELETE FROM documents WHERE group_id = ?'),
+    removeDocumentsOf: prepare<[string]>('DELETE FROM documents WHERE athlete_id = ?'),
     holdCounts: prepare<[], { session_no: number; count: number }>(
       `SELECT session_no, count(*) AS count FROM entries WHERE kind = 'hold' AND withdrawn = 0
        GROUP BY session_no`,

@@ -57,17 +57,20 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
         needsChoice: true,
       });
   });
-  for (const expected of preview?.steps ?? []) {
-    const floor = preview?.floorSpo2Percent ?? 0;
-    if (expected.crossing === 'unlikely') continue;
-    const label = steps[expected.stepIndex]?.label ?? 'A hold';
+  for (const crossing of ['likely', 'possible'] as const) {
+    const crossed = (preview?.steps ?? []).filter((step) => step.crossing === crossing);
+    const [first] = crossed;
+    if (first === undefined || preview === undefined) continue;
+    const label = steps[first.stepIndex]?.label ?? 'A hold';
+    const which = crossed.length === 1 ? label : `${label} and ${crossed.length - 1} more`;
+    const lowest = Math.min(...crossed.map((step) => step.lowestSpo2Percent)).toFixed(0);
     warnings.push({
       code: 'previewCrossesFloor',
       message:
-        expected.crossing === 'likely'
-          ? `${label} would likely go below the floor of ${floor} % (about ${expected.lowestSpo2Percent.toFixed(0)} %).`
-          : `${label} could go below the floor of ${floor} % (about ${expected.lowestSpo2Percent.toFixed(0)} % expected, with at least one chance in ten of less than the floor).`,
-      stepIndex: expected.stepIndex,
+        crossing === 'likely'
+          ? `${which} would likely go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} %).`
+          : `${which} could go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} % expected, but more than one chance in ten of less than the floor).`,
+      stepIndex: first.stepIndex,
       needsChoice: true,
     });
   }

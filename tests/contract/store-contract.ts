@@ -424,6 +424,32 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(shared?.damage).toEqual([]);
     });
 
+    test('documents keep their place and group, are replaced by id, and go with their athlete', () => {
+      const plan = (documentId: string, body: unknown) =>
+        ({ kind: 'plan', documentId, groupId: null, athleteId: null, body }) as const;
+      const event = (documentId: string, athleteId: string | null) =>
+        ({ kind: 'planRunEvent', documentId, groupId: 'run-1', athleteId, body: { n: documentId } }) as const;
+      const run = { ...plan('run-1', { x: 1 }), kind: 'planRun' } as const;
+      for (const document of [plan('p1', { a: 1 }), plan('p2', ['ü', null]), run])
+        store.saveDocument(document);
+      store.saveDocument(plan('p1', { a: 2 }));
+      for (const document of [event('e1', 'ana'), event('e2', 'ben'), event('e3', null)])
+        store.saveDocument(document);
+      store = subject.reopen(store);
+      expect(store.listDocuments('plan')).toEqual([plan('p1', { a: 2 }), plan('p2', ['ü', null])]);
+      expect(store.listDocuments('planRunEvent', 'run-1')).toHaveLength(3);
+      expect(store.listDocuments('planRunEvent', 'run-2')).toEqual([]);
+      expect(store.readDocument('plan', 'p2')?.body).toEqual(['ü', null]);
+      expect(store.readDocument('training', 'p2')).toBeUndefined();
+      store.eraseAthlete('ana');
+      expect(store.listDocuments('planRunEvent', 'run-1')).toEqual([event('e2', 'ben'), event('e3', null)]);
+      expect(store.removeDocument('planRun', 'run-1')).toBe(true);
+      expect(store.removeDocument('planRun', 'run-1')).toBe(false);
+      store = subject.reopen(store);
+      expect(store.listDocuments('planRunEvent')).toEqual([]);
+      expect(store.listDocuments('plan')).toHaveLength(2);
+    });
+
     test.runIf(subject.outlivesProcess)(
       'a session never ended is found interrupted, at the last thing committed',
       () => {

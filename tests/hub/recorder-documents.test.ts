@@ -1,0 +1,55 @@
+// Plans and training beside recordings on disk: an older file gains the table; a damaged row is left out, and said.
+
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import SqliteDatabase from 'better-sqlite3';
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { initialSettings } from '../../hub/hub.ts';
+import { databaseFileName } from '../../hub/recorder/data-directory.ts';
+import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+
+let directory: string;
+beforeEach(() => {
+  directory = mkdtempSync(join(tmpdir(), 'documents-'));
+});
+afterEach(() => rmSync(directory, { recursive: true }));
+
+const plan = {
+  kind: 'plan',
+  documentId: 'p1',
+  groupId: null,
+  athleteId: null,
+  body: { title: 'Eight' },
+} as const;
+
+test('a file of version 1 keeps its athletes and gains documents', () => {
+  const first = openSqliteStore({ directory });
+  first.saveAthlete({ athleteId: 'mara', name: 'Mara', simulated: false, settings: initialSettings });
+  first.close();
+  const older = new SqliteDatabase(join(directory, databaseFileName));
+  older.exec('DROP TABLE documents; PRAGMA user_version = 1;');
+  older.close();
+  const store = openSqliteStore({ directory });
+  expect(store.listAthletes().map((athlete) => athlete.name)).toEqual(['Mara']);
+  store.saveDocument(plan);
+  expect(store.listDocuments('plan')).toEqual([plan]);
+  store.close();
+});
+
+test('a damaged plan is left out with a notice, and the rest can be used', () => {
+  const first = openSqliteStore({ directory });
+  first.saveDocument(plan);
+  first.saveDocument({ ...plan, documentId: 'p2' });
+  first.close();
+  const file = new SqliteDatabase(join(directory, databaseFileName));
+  file.exec(`UPDATE documents SET body = '{"title":"Nine"}' WHERE document_id = 'p1'`);
+  file.close();
+  const store = openSqliteStore({ directory });
+  expect(store.listDocuments('plan').map((document) => document.documentId)).toEqual(['p2']);
+  expect(store.readDocument('plan', 'p1')).toBeUndefined();
+  expect(store.notices).toEqual([
+    '1 saved plan or training entry is damaged and left out. Recordings are not affected.',
+  ]);
+  store.close();
+});
