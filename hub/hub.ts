@@ -44,6 +44,8 @@ export interface HubPorts {
   readonly makeId: () => string;
   readonly hubVersion: string;
   readonly timeScale: number;
+  /** The data are not of a person: a demo, or a replay of a simulated recording. Every page and recording says so. */
+  readonly simulated: boolean;
 }
 
 /** Who gets a message: every page that may see the athlete, or every page when null. */
@@ -257,9 +259,7 @@ export function createHub(ports: HubPorts): Hub {
         {
           sessionId: ports.makeId(),
           startedWallAtMs: clock.wallNowMs(),
-          simulated:
-            sensors.some((sensor) => sensor.source === 'simulated') ||
-            present.some((athlete) => athlete.simulated),
+          simulated: ports.simulated || present.some((athlete) => athlete.simulated),
           source: notReal === 'simulated' || notReal === 'replay' ? notReal : 'live',
           title: title.trim(),
           athletes: present.map((athlete) => ({ athlete, sensors: registry.sensorsOf(athlete.athleteId) })),
@@ -420,7 +420,7 @@ export function createHub(ports: HubPorts): Hub {
           hubVersion: ports.hubVersion,
           wallNowMs: clock.wallNowMs(),
           timeScale: ports.timeScale,
-          simulated: sources.some((source) => source.source === 'simulated'),
+          simulated: ports.simulated,
           session: live?.view ?? null,
           athletes: states,
           sensors: registry.views(),

@@ -28,6 +28,9 @@ type Command = (argv: string[], io: CommandIo) => Promise<number>;
 
 // Loaded when asked for, so that analysing a file does not load a server and starting one does not load the analyser.
 const commands: Record<string, () => Promise<Command>> = {
+  start: async () => (await import('./commands/run-hub.ts')).runStart,
+  demo: async () => (await import('./commands/run-hub.ts')).runDemo,
+  replay: async () => (await import('./commands/run-hub.ts')).runReplay,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 

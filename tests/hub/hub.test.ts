@@ -51,6 +51,7 @@ beforeEach(async () => {
     },
     hubVersion: 'test',
     timeScale: 1,
+    simulated: false,
   });
   sent = [];
   hub.subscribe((message) => sent.push(message));

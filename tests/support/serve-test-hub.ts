@@ -50,6 +50,7 @@ export async function serveTestHub(
     makeId,
     hubVersion: 'test',
     timeScale: 1,
+    simulated: options.sourceKind === 'simulated',
   });
   const server = await startHttpServer(
     {

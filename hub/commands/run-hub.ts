@@ -1,0 +1,272 @@
+// The commands that run a hub: start (Bluetooth), demo (simulated) and replay. Builds the parts, waits for a signal.
+
+import { createHash, randomBytes } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { basename } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import pino from 'pino';
+import type { Athlete } from '../../shared/views.ts';
+import { createPipeline } from '../../src/pipeline.ts';
+import { openInBrowser } from '../browser-opener.ts';
+import { type Config, readConfig } from '../config.ts';
+import { createHub, type Hub, type HubLog, initialSettings } from '../hub.ts';
+import { HubError } from '../hub-error.ts';
+import type { CommandIo } from '../main.ts';
+import type { Clock, SensorSource, Store } from '../ports.ts';
+import { createRecordedSessions } from '../recorded-session.ts';
+import { openSqliteStore } from '../recorder/sqlite-store.ts';
+import { scaledClock } from '../scaled-clock.ts';
+import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
+import { openCsvRecording } from '../sensors/replay/csv-recording.ts';
+import type { Recording } from '../sensors/replay/recording.ts';
+import { ReplaySource } from '../sensors/replay/replay-source.ts';
+import { storedRecording } from '../sensors/replay/stored-recording.ts';
+import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
+import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
+import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { systemClock } from '../system-clock.ts';
+
+/** Nine random bytes: unguessable, and short enough to read aloud from an address. */
+const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
+
+/** The built program runs from dist/hub/, the page lies in dist/web/ beside it. */
+const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
+
+export const hubVersion: string = (
+  JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { version: string }
+).version;
+
+const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
+
+export interface RunningHub {
+  readonly hub: Hub;
+  readonly server: HttpServer;
+  readonly store: Store;
+  readonly url: string;
+  stop(): Promise<void>;
+}
+
+function createLog(level: Config['log']): HubLog {
+  const logger = pino({ level, base: null }, pino.destination(2));
+  return {
+    info: (message) => logger.info(message),
+    warn: (message) => logger.warn(message),
+    error: (message, cause) => logger.error({ err: cause }, message),
+  };
+}
+
+/** Builds and starts a hub on given sources. Everything it opened is closed again when a later step fails. */
+export async function bootHub(
+  config: Config,
+  clock: Clock,
+  store: Store,
+  sources: readonly SensorSource[],
+  simulated: boolean,
+): Promise<RunningHub> {
+  const log = createLog(config.log);
+  const hub = createHub({
+    clock,
+    pageClock: systemClock,
+    store,
+    sources,
+    createPipeline,
+    log,
+    makeId,
+    hubVersion,
+    timeScale: config.speed,
+    simulated,
+  });
+  let server: HttpServer;
+  try {
+    server = await startHttpServer(
+      { hub, store, recordings: createRecordedSessions(store, createPipeline), clock, log, hubVersion },
+      { host: config.host, port: config.port, webDirectory, makeId },
+    );
+  } catch (error) {
+    store.close();
+    throw error;
+  }
+  try {
+    await hub.start();
+  } catch (error) {
+    await server.close();
+    store.close();
+    throw error;
+  }
+  const shownHost = config.host === '0.0.0.0' || config.host === '::' ? '127.0.0.1' : config.host;
+  return {
+    hub,
+    server,
+    store,
+    url: `http://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${server.port}/`,
+    async stop() {
+      await hub.stop();
+      await server.close();
+      store.close();
+    },
+  };
+}
+
+async function runUntilSignal(
+  running: RunningHub,
+  config: Config,
+  io: CommandIo,
+  greeting: string,
+): Promise<number> {
+  for (const notice of running.hub.notices) io.stdout.write(`${notice}\n`);
+  io.stdout.write(
+    `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,
+  );
+  if (config.open) await openInBrowser(running.url, io.env);
+  await new Promise<void>((resolve) => {
+    process.once('SIGINT', resolve);
+    process.once('SIGTERM', resolve);
+  });
+  // A second signal while links are being closed means: now.
+  process.once('SIGINT', () => process.exit(130));
+  await running.stop();
+  return 0;
+}
+
+/** `slackwater start`: real sensors. */
+export async function runStart(argv: string[], io: CommandIo): Promise<number> {
+  const { config, positionals } = readConfig(argv, io.env);
+  refusePositionals(positionals);
+  const store = openSqliteStore({ directory: config.data });
+  const log = createLog(config.log);
+  const source = openBluetooth({
+    settings: { adapters: config.adapter.split(','), library: radioLibraries[config.radio] },
+    clock: systemClock,
+    log: (line) => log.info(line),
+    remembered: [...store.sensorAssignments().keys()].map((sensorId) => ({
+      sensorId,
+      name: sensorId,
+      kinds: [],
+    })),
+  });
+  if (!source.ok) {
+    store.close();
+    throw new HubError('config.badValue', `--adapter: ${source.reason}`);
+  }
+  const running = await bootHub(config, systemClock, store, [source.value], false);
+  return runUntilSignal(running, config, io, `Recording to ${config.data}`);
+}
+
+/** `slackwater demo`: simulated athletes, in a data folder of their own so that they never mix with real ones. */
+export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
+  const { config: given, positionals } = readConfig(argv, io.env);
+  refusePositionals(positionals);
+  const config = { ...given, data: `${given.data}-demo` };
+  const store = openSqliteStore({ directory: config.data });
+  const clock = scaledClock(systemClock, config.speed);
+  const athletes = scenarioAthletes(config.athletes, config.seed);
+  enrol(
+    store,
+    athletes.map(({ athleteId, name, strapSensorId, oximeterSensorId }) => ({
+      athlete: { athleteId, name, simulated: true, settings: initialSettings },
+      sensorIds: [strapSensorId, oximeterSensorId],
+    })),
+  );
+  const source = new SimulatedSource({ clock, athletes });
+  const running = await bootHub(config, clock, store, [source], true);
+  return runUntilSignal(running, config, io, `SIMULATED sensors, recording to ${config.data}`);
+}
+
+/** `slackwater replay FILE` or `--session ID`: a recording through the whole hub, into a data folder of its own. */
+export async function runReplay(argv: string[], io: CommandIo): Promise<number> {
+  const sessionFlag = argv.indexOf('--session');
+  const sessionId = sessionFlag === -1 ? undefined : argv[sessionFlag + 1];
+  const rest = sessionFlag === -1 ? argv : argv.toSpliced(sessionFlag, 2);
+  const { config: given, positionals } = readConfig(rest, io.env);
+  const [file] = positionals;
+  if (positionals.length > 1 || (sessionId === undefined) === (file === undefined)) {
+    throw new HubError('config.badFlag', 'Name one file to replay, or one recording with --session ID.');
+  }
+  const config = { ...given, data: `${given.data}-replay` };
+  const clock = scaledClock(systemClock, config.speed);
+  const { recording, athletes, close } =
+    file === undefined ? openStoredReplay(given.data, sessionId!) : await openFileReplay(file);
+  for (const notice of recording.notices) io.stdout.write(`${notice}\n`);
+  try {
+    const store = openSqliteStore({ directory: config.data });
+    enrol(store, athletes);
+    const source = new ReplaySource({ clock, recording });
+    const running = await bootHub(config, clock, store, [source], recording.simulated);
+    return await runUntilSignal(
+      running,
+      config,
+      io,
+      `Replaying ${file ?? sessionId} at ${config.speed} times real time`,
+    );
+  } finally {
+    close();
+  }
+}
+
+interface Enrolled {
+  readonly athlete: Athlete;
+  readonly sensorIds: readonly string[];
+}
+
+interface OpenedReplay {
+  readonly recording: Recording;
+  readonly athletes: readonly Enrolled[];
+  close(): void;
+}
+
+async function openFileReplay(file: string): Promise<OpenedReplay> {
+  const recording = await openCsvRecording(file);
+  const name = `Replay of ${basename(file)}`.slice(0, 80);
+  // One athlete a file name, so that recordings of several files stay apart.
+  const athleteId = `replay-${createHash('sha256').update(name).digest('hex').slice(0, 12)}`;
+  return {
+    recording,
+    athletes: [
+      {
+        athlete: { athleteId, name, simulated: recording.simulated, settings: initialSettings },
+        sensorIds: recording.sensors.map((sensor) => sensor.sensorId),
+      },
+    ],
+    close: () => undefined,
+  };
+}
+
+function openStoredReplay(directory: string, sessionId: string): OpenedReplay {
+  const store = openSqliteStore({ directory });
+  try {
+    const recording = storedRecording(store, sessionId);
+    const stored = store.readSession(sessionId);
+    return {
+      recording,
+      athletes: (stored?.athletes ?? []).map((athlete) => ({
+        athlete: { ...athlete, simulated: athlete.simulated || recording.simulated },
+        sensorIds: (stored?.sensors ?? [])
+          .filter((s) => s.athleteId === athlete.athleteId)
+          .map((s) => s.sensorId),
+      })),
+      close: () => store.close(),
+    };
+  } catch (error) {
+    store.close();
+    throw error;
+  }
+}
+
+/** Makes a source's own athletes known and gives them their sensors; nobody else wears any here. */
+export function enrol(store: Store, athletes: readonly Enrolled[]): void {
+  const known = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
+  for (const sensorId of store.sensorAssignments().keys()) store.assignSensor(sensorId, null);
+  for (const { athlete, sensorIds } of athletes) {
+    const settings = known.get(athlete.athleteId)?.settings ?? athlete.settings;
+    store.saveAthlete({ ...athlete, settings });
+    for (const sensorId of sensorIds) store.assignSensor(sensorId, athlete.athleteId);
+  }
+}
+
+function refusePositionals(positionals: readonly string[]): void {
+  if (positionals.length > 0)
+    throw new HubError(
+      'config.badFlag',
+      `"${positionals[0]}" is not expected here. "slackwater help" lists the commands.`,
+    );
+}
