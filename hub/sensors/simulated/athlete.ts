@@ -34,10 +34,13 @@ export interface TrueHold {
   readonly lungVolumeL: number;
   readonly walking: boolean;
   readonly contractionsMs: readonly MonotonicMs[];
-  /** Lowest arterial saturation from the start to the next hold, at most 120 s after the end. */
+  /** Lowest arterial saturation from the start to the next hold, at most 90 s after the end. */
   readonly lowestArterialPercent: number;
   readonly lowestArterialAtMs: MonotonicMs;
-  /** Lowest finger display without noise and rounding over the same time. */
+  /**
+   * Lowest finger display without noise and rounding that shows blood of this hold: from the time its first blood
+   * fills the display to the time the next hold's blood arrives, so that a short pause mixes no two holds.
+   */
   readonly lowestFingerPercent: number;
   readonly lowestFingerAtMs: MonotonicMs;
   readonly endPco2MmHg: number;
@@ -87,7 +90,7 @@ export interface SimulatedSession {
   readonly oximetry: readonly OximeterReading[];
   /**
    * For the hold of this index: the lowest finger display (no noise, no rounding) if breathing had begun at its start
-   * plus `everyMs`, plus twice `everyMs`, ... up to its true end. Costs about 1 ms for each answer.
+   * plus `everyMs`, plus twice `everyMs`, ... up to its true end. Costs a few ms for each answer.
    */
   lowestIfBreathingBegan(holdIndex: number, everyMs: number): readonly StoppedHold[];
 }
@@ -118,6 +121,9 @@ interface OpenHold {
   lowestArterialAtMs: number;
   lowestFingerPercent: number;
   lowestFingerAtMs: number;
+  /** When the display first shows only blood of this hold, and when it begins to show the next hold's. */
+  readonly fingerFromMs: number;
+  fingerUntilMs: number;
 }
 
 interface Checkpoint {
@@ -244,7 +250,9 @@ export class SimulatedAthlete {
       values,
     });
     return {
-      holds: this.#holds.filter((hold) => hold.endMs !== undefined).map(toTrueHold),
+      holds: this.#holds
+        .filter((hold) => hold.endMs !== undefined)
+        .map((hold) => toTrueHold(hold, this.#oximeter.display.percent)),
       arterialSpo2Percent: series(this.#arterial),
       fingerSpo2Percent: series(this.#finger),
       heartRateBpm: series(this.#rate),
@@ -265,8 +273,9 @@ export class SimulatedAthlete {
     const display = hold.checkpoint.display.clone();
     const answers: StoppedHold[] = [];
     const lowest = {
-      finger: display.percent,
+      finger: Number.POSITIVE_INFINITY,
       fingerAtMs: hold.startMs,
+      fingerFromMs: hold.fingerFromMs,
       arterial: 100 * body.arterialSaturation,
     };
     let nextMs = hold.startMs + everyMs;
@@ -284,6 +293,14 @@ export class SimulatedAthlete {
         other.step();
         otherDisplay.push(other.fingerSaturation);
         lower(otherLowest, other, otherDisplay, laterMs);
+        // Past the time at which the blood of the first breath has reached the display, and rising for 15 s: done.
+        const arrivedMs = nowMs + other.fingerDelayMs + this.person.oximeterAveragingMs + 12_000;
+        if (
+          laterMs > Math.max(arrivedMs, hold.fingerFromMs + 15_000) &&
+          laterMs - otherLowest.fingerAtMs > 15_000
+        ) {
+          break;
+        }
       }
       answers.push({
         atMs: monotonicMs(nowMs),
@@ -321,17 +338,19 @@ export class SimulatedAthlete {
     const oximeterReading = this.#oximeter.step(body, nowMs);
     if (oximeterReading !== undefined) oximetry.push(oximeterReading);
 
-    const recent = this.#holds.at(-1);
-    if (recent !== undefined && (recent.endMs === undefined || nowMs - recent.endMs <= aftermathMs)) {
+    for (let i = Math.max(0, this.#holds.length - 2); i < this.#holds.length; i += 1) {
+      const hold = this.#holds[i]!;
+      if (hold.endMs !== undefined && nowMs - hold.endMs > aftermathMs) continue;
       const arterial = 100 * body.arterialSaturation;
-      if (arterial < recent.lowestArterialPercent) {
-        recent.lowestArterialPercent = arterial;
-        recent.lowestArterialAtMs = nowMs;
+      if (i === this.#holds.length - 1 && arterial < hold.lowestArterialPercent) {
+        hold.lowestArterialPercent = arterial;
+        hold.lowestArterialAtMs = nowMs;
       }
       const finger = this.#oximeter.display.percent;
-      if (finger < recent.lowestFingerPercent) {
-        recent.lowestFingerPercent = finger;
-        recent.lowestFingerAtMs = nowMs;
+      const shown = nowMs >= hold.fingerFromMs && nowMs < hold.fingerUntilMs;
+      if (shown && finger < hold.lowestFingerPercent) {
+        hold.lowestFingerPercent = finger;
+        hold.lowestFingerAtMs = nowMs;
       }
     }
     if (this.#keepTruth && (nowMs - this.#startAtMs) % 1_000 < stepMs) {
@@ -398,8 +417,8 @@ export class SimulatedAthlete {
     if (!this.#steered && segment?.kind === 'hold' && segment.durationMs !== 'maximal') {
       this.#segmentEndsMs = this.#nowMs + segment.durationMs;
     }
-    const arterial = 100 * body.arterialSaturation;
-    const finger = this.#oximeter.display.percent;
+    const before = this.#holds.at(-1);
+    if (before !== undefined) before.fingerUntilMs = this.#nowMs + body.fingerDelayMs;
     this.#openHold = {
       startMs: this.#nowMs,
       lungs: pending.lungs,
@@ -412,10 +431,12 @@ export class SimulatedAthlete {
       endPco2MmHg: 0,
       endAlveolarPo2MmHg: 0,
       endArterialPercent: 0,
-      lowestArterialPercent: arterial,
+      lowestArterialPercent: 100 * body.arterialSaturation,
       lowestArterialAtMs: this.#nowMs,
-      lowestFingerPercent: finger,
+      lowestFingerPercent: Number.POSITIVE_INFINITY,
       lowestFingerAtMs: this.#nowMs,
+      fingerFromMs: this.#nowMs + body.fingerDelayMs + this.person.oximeterAveragingMs,
+      fingerUntilMs: Number.POSITIVE_INFINITY,
     };
     this.#openHold.checkpoint.display.push(body.fingerSaturation);
     if (!this.#keepTruth && this.#holds.length > 4) this.#holds.shift();
@@ -449,20 +470,21 @@ export class SimulatedAthlete {
 }
 
 function lower(
-  lowest: { finger: number; fingerAtMs: number; arterial: number },
+  lowest: { finger: number; fingerAtMs: number; readonly fingerFromMs: number; arterial: number },
   body: Body,
   display: FingerDisplay,
   nowMs: number,
 ): void {
   const finger = display.percent;
-  if (finger < lowest.finger) {
+  if (nowMs >= lowest.fingerFromMs && finger < lowest.finger) {
     lowest.finger = finger;
     lowest.fingerAtMs = nowMs;
   }
   lowest.arterial = Math.min(lowest.arterial, 100 * body.arterialSaturation);
 }
 
-function toTrueHold(hold: OpenHold): TrueHold {
+/** `shownPercent` stands in for the lowest reading of a hold that has not reached the finger yet. */
+function toTrueHold(hold: OpenHold, shownPercent: number): TrueHold {
   return {
     startMs: monotonicMs(hold.startMs),
     endMs: monotonicMs(hold.endMs!),
@@ -472,7 +494,7 @@ function toTrueHold(hold: OpenHold): TrueHold {
     contractionsMs: hold.contractionsMs,
     lowestArterialPercent: hold.lowestArterialPercent,
     lowestArterialAtMs: monotonicMs(hold.lowestArterialAtMs),
-    lowestFingerPercent: hold.lowestFingerPercent,
+    lowestFingerPercent: Number.isFinite(hold.lowestFingerPercent) ? hold.lowestFingerPercent : shownPercent,
     lowestFingerAtMs: monotonicMs(hold.lowestFingerAtMs),
     endPco2MmHg: hold.endPco2MmHg,
     endAlveolarPo2MmHg: hold.endAlveolarPo2MmHg,

@@ -83,7 +83,8 @@ function laterScript(index: number): SessionScript {
   ];
 }
 
-/** `count` athletes (at most 16), the same for the same seed. The first has faultless sensors. */
+/** `count` athletes (at most 16), the same for the same seed. The first has faultless sensors and a
+ * clearly breathing heart rate, so that a person who sees the demo sees what the program is about. */
 export function scenarioAthletes(count: number, seed: number): readonly ScenarioAthlete[] {
   return names.slice(0, count).map((name, index) => {
     const number = index + 1;
@@ -95,7 +96,10 @@ export function scenarioAthletes(count: number, seed: number): readonly Scenario
       strapName: `SIMULATED strap ${name}`,
       oximeterName: `SIMULATED oximeter ${name}`,
       seed: seed * 64 + number,
-      person: personFromSeed(seed * 64 + number, { trainedFraction: index === 0 ? 0.6 : (index * 0.37) % 1 }),
+      person:
+        index === 0
+          ? { ...personFromSeed(seed * 64 + number, { trainedFraction: 0.6 }), rsaAmplitudeBpm: 4.5 }
+          : personFromSeed(seed * 64 + number, { trainedFraction: (index * 0.37) % 1 }),
       script: index === 0 ? firstScript : laterScript(index),
       faults: index === 0 ? noFaults : ordinaryFaults,
       linkLossesPerHour: index === 0 ? 0 : 2,

@@ -115,6 +115,24 @@ describe('a simulated session', () => {
     }
   });
 
+  it('mixes no two holds: after a deep one and a pause of 12 s, a short one has its own lowest reading', () => {
+    const person = personFromSeed(21, { trainedFraction: 0.8 });
+    const { holds } = simulateSession({
+      seed: 21,
+      person,
+      script: [
+        { kind: 'rest', durationMs: 30_000 },
+        { kind: 'hold', durationMs: 230_000 },
+        { kind: 'recover', durationMs: 12_000 },
+        { kind: 'hold', durationMs: 10_000 },
+        { kind: 'recover', durationMs: 120_000 },
+      ],
+    }).truth;
+    expect(holds[0]!.lowestFingerPercent).toBeLessThan(90);
+    expect(holds[0]!.lowestFingerAtMs).toBeGreaterThan(holds[0]!.endMs);
+    expect(holds[1]!.lowestFingerPercent).toBeGreaterThan(holds[0]!.lowestFingerPercent + 3);
+  });
+
   it('draws every parameter inside its stated range, with a source for each', () => {
     for (let seed = 0; seed < 400; seed += 1) {
       const person = personFromSeed(seed);
