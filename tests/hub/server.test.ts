@@ -1,7 +1,6 @@
 // The server on a real port: who is let in, what is answered to nonsense, and that bodies are what the contract says.
 
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { WebSocket } from 'ws';
 import * as z from 'zod/mini';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { closeCodes } from '../../shared/error-codes.ts';
@@ -14,10 +13,9 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
-import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
-import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
+import { hello, openTestPage } from '../support/test-page.ts';
 
 let served: ServedTestHub;
 beforeEach(async () => {
@@ -25,49 +23,7 @@ beforeEach(async () => {
 });
 afterEach(() => served.close());
 
-interface TestPage {
-  send(message: UpMessage | string): void;
-  /** Resolves with the first message, past or coming, that fits. Each one is checked against the contract. */
-  until<Type extends DownMessage['type']>(
-    type: Type,
-    fits?: (m: Extract<DownMessage, { type: Type }>) => boolean,
-  ): Promise<Extract<DownMessage, { type: Type }>>;
-  readonly closed: Promise<number>;
-  close(): void;
-}
-
-function openPage(headers: Record<string, string> = {}): TestPage {
-  const socket = new WebSocket(`${served.url.replace('http', 'ws')}/ws`, { headers });
-  const received: DownMessage[] = [];
-  const waiting: (() => void)[] = [];
-  const opened = new Promise<void>((resolve, reject) => {
-    socket.once('open', resolve);
-    socket.once('error', reject);
-  });
-  opened.catch(() => undefined);
-  socket.on('message', (data) => {
-    received.push(z.parse(downMessageSchema, JSON.parse(String(data))));
-    for (const wake of waiting.splice(0)) wake();
-  });
-  const closed = new Promise<number>((resolve) => socket.once('close', (code) => resolve(code)));
-  return {
-    send(message) {
-      void opened.then(() => socket.send(typeof message === 'string' ? message : JSON.stringify(message)));
-    },
-    async until(type, fits = () => true) {
-      await opened;
-      for (;;) {
-        const found = received.find((m) => m.type === type && fits(m as never));
-        if (found !== undefined) return found as never;
-        await new Promise<void>((resolve) => waiting.push(resolve));
-      }
-    },
-    closed,
-    close: () => socket.close(),
-  };
-}
-
-const hello: UpMessage = { type: 'hello', protocolVersion, resume: null };
+const openPage = (headers?: Record<string, string>) => openTestPage(served.url, headers);
 const get = async (path: string) =>
   served.server.app.inject({
     method: 'GET',

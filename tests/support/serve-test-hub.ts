@@ -1,6 +1,9 @@
 // A hub with a scripted source, a fake clock and a store in memory, served on a free port.
 
 import { createHub, type Hub, initialSettings } from '../../hub/hub.ts';
+import { deviceFileIn } from '../../hub/join/device-file.ts';
+import { createDeviceRegister, type DeviceRegister } from '../../hub/join/device-register.ts';
+import { prepareLanAccess } from '../../hub/lan/lan-access.ts';
 import type { SensorSource, Store } from '../../hub/ports.ts';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
@@ -16,17 +19,31 @@ export interface ServedTestHub {
   readonly source: ScriptedSource;
   readonly server: HttpServer;
   readonly url: string;
+  /** Where other devices are let in, with `lanIn`; empty without. */
+  readonly lanUrl: string;
+  readonly devices: DeviceRegister;
   close(): Promise<void>;
 }
+
+// Not begun anew with a hub: after a restart an id must not come again.
+let nextId = 0;
 
 export const testLog = { info: () => undefined, warn: () => undefined, error: () => undefined };
 
 /** One athlete, Mira, with both sensors; nothing moves until the test advances the clock. */
 export async function serveTestHub(
-  options: { webDirectory?: string; sourceKind?: SensorSource['source'] } = {},
+  options: {
+    webDirectory?: string;
+    sourceKind?: SensorSource['source'];
+    /** A data directory: other devices are let in over TLS, on loopback, and nothing is announced. */
+    lanIn?: string;
+    /** Those of an earlier hub, to be this one after a restart. */
+    clock?: FakeClock;
+    store?: Store;
+  } = {},
 ): Promise<ServedTestHub> {
-  const clock = createFakeClock();
-  const store = new MemoryStore();
+  const clock = options.clock ?? createFakeClock();
+  const store = options.store ?? new MemoryStore();
   const source = createScriptedSource(clock, options.sourceKind);
   store.saveAthlete({
     athleteId: 'mira',
@@ -35,7 +52,6 @@ export async function serveTestHub(
     settings: initialSettings,
   });
   for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
-  let nextId = 0;
   const makeId = () => {
     nextId += 1;
     return `id-${nextId}`;
@@ -52,6 +68,23 @@ export async function serveTestHub(
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
   });
+  const devices = createDeviceRegister({
+    clock,
+    file: deviceFileIn(options.lanIn ?? '/nonexistent'),
+    makeId,
+    athleteExists: (athleteId) => hub.athletes.some((athlete) => athlete.athleteId === athleteId),
+  });
+  const lan =
+    options.lanIn === undefined
+      ? null
+      : await prepareLanAccess({
+          dataDirectory: options.lanIn,
+          host: '127.0.0.1',
+          port: 0,
+          clock,
+          log: testLog,
+          announce: () => ({ hostName: null, notice: null, stop: async () => undefined }),
+        });
   const server = await startHttpServer(
     {
       hub,
@@ -61,7 +94,13 @@ export async function serveTestHub(
       log: testLog,
       hubVersion: 'test',
     },
-    { host: '127.0.0.1', port: 0, webDirectory: options.webDirectory ?? '/nonexistent', makeId },
+    {
+      host: '127.0.0.1',
+      port: 0,
+      webDirectory: options.webDirectory ?? '/nonexistent',
+      joining: { devices, lan },
+      makeId,
+    },
   );
   await hub.start();
   return {
@@ -71,6 +110,8 @@ export async function serveTestHub(
     source,
     server,
     url: `http://127.0.0.1:${server.port}`,
+    lanUrl: server.lanPort === null ? '' : `https://127.0.0.1:${server.lanPort}`,
+    devices,
     async close() {
       await hub.stop();
       await server.close();

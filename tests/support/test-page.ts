@@ -1,0 +1,67 @@
+// A page's socket as a test drives it; every message it gets is checked against the contract.
+
+import { WebSocket } from 'ws';
+import * as z from 'zod/mini';
+import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
+import type { HelloMessage } from '../../shared/messages/hello.ts';
+import type { UpMessage } from '../../shared/messages/up.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+
+export interface TestPage {
+  send(message: UpMessage | string): void;
+  /** Resolves with the first message, past or coming, that fits; rejects when the page is closed before one comes. */
+  until<Type extends DownMessage['type']>(
+    type: Type,
+    fits?: (m: Extract<DownMessage, { type: Type }>) => boolean,
+  ): Promise<Extract<DownMessage, { type: Type }>>;
+  readonly received: readonly DownMessage[];
+  /** Resolves with the close code. */
+  readonly closed: Promise<number>;
+  close(): void;
+}
+
+export const hello: HelloMessage = { type: 'hello', protocolVersion, resume: null };
+
+/** Opens /ws of a hub at `url` (http or https; its certificate is not looked at). */
+export function openTestPage(url: string, headers: Record<string, string> = {}): TestPage {
+  const socket = new WebSocket(`${url.replace(/^http/, 'ws')}/ws`, { headers, rejectUnauthorized: false });
+  const received: DownMessage[] = [];
+  const waiting: (() => void)[] = [];
+  let over = false;
+  const opened = new Promise<void>((resolve, reject) => {
+    socket.once('open', resolve);
+    socket.once('error', reject);
+  });
+  opened.catch(() => undefined);
+  const wake = () => {
+    for (const resolve of waiting.splice(0)) resolve();
+  };
+  socket.on('message', (data) => {
+    received.push(z.parse(downMessageSchema, JSON.parse(String(data))));
+    wake();
+  });
+  const closed = new Promise<number>((resolve) =>
+    socket.once('close', (code) => {
+      over = true;
+      wake();
+      resolve(code);
+    }),
+  );
+  return {
+    send(message) {
+      void opened.then(() => socket.send(typeof message === 'string' ? message : JSON.stringify(message)));
+    },
+    async until(type, fits = () => true) {
+      await opened;
+      for (;;) {
+        const found = received.find((m) => m.type === type && fits(m as never));
+        if (found !== undefined) return found as never;
+        if (over) throw new Error(`the page was closed before ${type} came`);
+        await new Promise<void>((resolve) => waiting.push(resolve));
+      }
+    },
+    received,
+    closed,
+    close: () => socket.close(),
+  };
+}
