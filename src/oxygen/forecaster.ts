@@ -1,9 +1,12 @@
-// The live forecaster's place in the pipeline: what it is fed and that it answers with a Forecast.
+// The live forecast of one athlete: from the readings of a hold so far, the lowest reading to expect if breathing began
+// now and the seconds left until it must. Says "not known yet" while the readings say nothing. No clock, no randomness.
 
-import type { SampleQuality } from '../../shared/schema-parts.ts';
+import { floorRangePercent, type SampleQuality } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
+import { type AthletePrior, populationPrior } from './athlete-prior.ts';
 import type { Forecast } from './forecast.ts';
+import { HoldPosterior } from './hold-posterior.ts';
 
 /** In time order, but for samples a little late. The floor comes with `settings`. */
 export type ForecasterEvent =
@@ -13,25 +16,235 @@ export type ForecasterEvent =
       readonly spo2Percent: number;
       readonly quality: SampleQuality;
     }
+  /** Not used yet: the fall is read off the saturation alone. */
   | {
       readonly type: 'heartRate';
       readonly atMs: MonotonicMs;
       readonly heartRateBpm: number;
       readonly quality: SampleQuality;
     }
-  | { readonly type: 'holdStarted'; readonly atMs: MonotonicMs; readonly start: Boundary }
-  | { readonly type: 'holdRevised'; readonly atMs: MonotonicMs; readonly start: Boundary }
+  | { readonly type: 'holdStarted'; readonly atMs: MonotonicMs; readonly start: StartOfHold }
+  | { readonly type: 'holdRevised'; readonly atMs: MonotonicMs; readonly start: StartOfHold }
   | { readonly type: 'holdEnded'; readonly atMs: MonotonicMs; readonly endedAtMs: MonotonicMs }
+  /** There was no hold: nothing is learnt from it. */
+  | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly floorSpo2Percent: number }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
-/** Deterministic, no clock. Answers with the forecast as it now stands; the same object while it is unchanged. */
-export interface Forecaster {
-  push(event: ForecasterEvent): Forecast;
+/** What of a `Boundary` counts here. `uncertaintyMs` is one standard deviation; 0 for a mark. */
+export type StartOfHold = Pick<Boundary, 'atMs' | 'uncertaintyMs'>;
+
+export interface ForecasterOptions {
+  readonly floorSpo2Percent?: number;
+  /** What earlier holds of this athlete taught; the population when left out. */
+  readonly prior?: AthletePrior;
+  /** Accepted chance that the lowest reading falls below the floor. */
+  readonly acceptedRisk?: number;
 }
 
-/** Knows nothing yet: every answer is 'not known'. */
-export function createForecaster(_options: { readonly floorSpo2Percent: number }): Forecaster {
-  const notKnown: Forecast = { known: false, reason: 'there is no oxygen model yet' };
-  return { push: () => notKnown };
+export interface Forecaster {
+  /** Takes in one event and answers the forecast as it now stands; the same object while it is unchanged. */
+  push(event: ForecasterEvent): Forecast;
+  readonly forecast: Forecast;
+  /** What is known of the athlete so far; keep it and give it to the next session. */
+  readonly prior: AthletePrior;
+}
+
+/** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
+const defaultAcceptedRisk = 0.03;
+/** The advice looks this far ahead, so that a person has time to react. Our choice. */
+const reactionS = 3;
+/** Readings older than this before a hold are not its resting reading. */
+const restWindowS = 60;
+/** A forecast rests on readings no older than this. Reference 4.14: 1-4 s between notifications. */
+const staleS = 8;
+/** The hold's readings are watched this long after its end, to learn the lag. Reference 3.27: nadir at 15-35 s. */
+const learnAfterEndS = 60;
+/** Known: a fall of a point in the blood is this likely, and the interval is no wider than this. Our choice. */
+const fallingShare = 0.8;
+const widestIntervalPercent = 9;
+/** Or the reading itself has fallen so far from its height in this hold. */
+const visibleFallPercent = 1.5;
+const shares = [0.1, 0.5, 0.9] as const;
+
+interface Reading {
+  readonly atMs: number;
+  readonly percent: number;
+  readonly trust: number;
+}
+
+interface Hold {
+  startMs: number;
+  uncertaintyS: number;
+  endMs: number | undefined;
+  posterior: HoldPosterior;
+  /** Slow mean of the readings and the highest it has been. */
+  level: number | undefined;
+  height: number;
+}
+
+/** Makes a forecaster. Cheap to keep: one per athlete, well under 2 ms an update on a laptop (`bench:alarm` says). */
+export function createForecaster(options: ForecasterOptions = {}): Forecaster {
+  return new LiveForecaster(options);
+}
+
+class LiveForecaster implements Forecaster {
+  #floorPercent: number;
+  readonly #acceptedRisk: number;
+  #prior: AthletePrior;
+  #nowMs = 0;
+  /** Readings of the last minutes, for a hold that is told of late. */
+  #recent: Reading[] = [];
+  #hold: Hold | undefined;
+  #forecast: Forecast = unknown('No hold is in progress.');
+
+  constructor(options: ForecasterOptions) {
+    this.#floorPercent = options.floorSpo2Percent ?? floorRangePercent.initial;
+    this.#acceptedRisk = options.acceptedRisk ?? defaultAcceptedRisk;
+    this.#prior = options.prior ?? populationPrior;
+  }
+
+  get forecast(): Forecast {
+    return this.#forecast;
+  }
+
+  get prior(): AthletePrior {
+    return this.#prior;
+  }
+
+  push(event: ForecasterEvent): Forecast {
+    this.#nowMs = Math.max(this.#nowMs, event.atMs);
+    switch (event.type) {
+      case 'spo2':
+        this.#reading(event.spo2Percent, event.quality);
+        break;
+      case 'holdStarted':
+      case 'holdRevised':
+        this.#begin(event.start.atMs, event.start.uncertaintyMs / 1000);
+        break;
+      case 'holdEnded': {
+        const hold = this.#hold;
+        if (hold !== undefined && hold.endMs === undefined) {
+          hold.endMs = Math.max(hold.startMs, event.endedAtMs);
+          hold.posterior.setEnd((hold.endMs - hold.startMs) / 1000);
+        }
+        break;
+      }
+      case 'holdWithdrawn':
+        this.#hold = undefined;
+        break;
+      case 'settings':
+        this.#floorPercent = event.floorSpo2Percent;
+        break;
+      case 'heartRate':
+      case 'advance':
+        break;
+    }
+    const hold = this.#hold;
+    if (hold?.endMs !== undefined && this.#nowMs - hold.endMs > learnAfterEndS * 1000) this.#learn(hold);
+    // Time alone brings nothing new but that readings have stopped.
+    if ((event.type === 'advance' && !this.#isStale()) || event.type === 'heartRate') return this.#forecast;
+    const next = this.#answer();
+    const same = !next.known && !this.#forecast.known && next.reason === this.#forecast.reason;
+    if (!same) this.#forecast = next;
+    return this.#forecast;
+  }
+
+  #reading(percent: number, quality: SampleQuality): void {
+    if (quality === 'bad' || !(percent > 0 && percent <= 100)) return;
+    const reading: Reading = { atMs: this.#nowMs, percent, trust: quality === 'good' ? 1 : 0.3 };
+    this.#recent.push(reading);
+    const oldestMs = this.#nowMs - 240_000;
+    if (this.#recent.length > 0 && this.#recent[0]!.atMs < oldestMs - 60_000)
+      this.#recent = this.#recent.filter((kept) => kept.atMs >= oldestMs);
+    if (this.#hold !== undefined) take(this.#hold, reading);
+  }
+
+  #begin(startMs: number, uncertaintyS: number): void {
+    const previous = this.#hold;
+    const corrects = previous !== undefined && previous.endMs === undefined;
+    // A second hold begins before the first was learnt from: what is there must do.
+    if (previous?.endMs !== undefined) this.#learn(previous);
+    if (corrects && previous.startMs === startMs && previous.uncertaintyS === uncertaintyS) return;
+    let sum = 0;
+    let count = 0;
+    for (const { atMs, percent, trust } of this.#recent) {
+      if (trust < 1 || atMs > startMs || atMs < startMs - restWindowS * 1000) continue;
+      sum += percent;
+      count++;
+    }
+    const hold: Hold = {
+      startMs,
+      uncertaintyS,
+      endMs: undefined,
+      level: undefined,
+      height: 0,
+      posterior: new HoldPosterior({
+        prior: this.#prior,
+        startUncertaintyS: uncertaintyS,
+        // Ten readings make a mean; a hold soon after another has none at rest.
+        ...(count >= 10 ? { restPercent: sum / count } : {}),
+      }),
+    };
+    this.#hold = hold;
+    for (const reading of this.#recent) if (reading.atMs >= startMs) take(hold, reading);
+  }
+
+  #learn(hold: Hold): void {
+    // A hold with next to no fall or no readings teaches nothing about the fall.
+    const seen = hold.posterior.readingCount >= 20 && hold.endMs !== undefined;
+    if (seen && hold.endMs! - hold.startMs >= 15_000) this.#prior = hold.posterior.nextPrior();
+    this.#hold = undefined;
+  }
+
+  #isStale(): boolean {
+    const last = this.#recent[this.#recent.length - 1];
+    return last === undefined || this.#nowMs - last.atMs > staleS * 1000;
+  }
+
+  #answer(): Forecast {
+    const hold = this.#hold;
+    if (hold === undefined || hold.endMs !== undefined) return unknown('No hold is in progress.');
+    if (hold.level === undefined) return unknown('No reading of this hold yet.');
+    if (this.#isStale()) return unknown('Readings have stopped.');
+    const atS = (this.#nowMs - hold.startMs) / 1000;
+    const seen = hold.posterior.forecast(atS, this.#floorPercent, shares);
+    const [low, middle, high] = seen.lowest as [number, number, number];
+    const visible = hold.height - hold.level >= visibleFallPercent;
+    const sure = seen.falling >= fallingShare && high - low <= widestIntervalPercent;
+    const soon = hold.posterior.forecast(atS + reactionS, this.#floorPercent, [0.5]).belowFloor;
+    const stopAdvised = soon >= this.#acceptedRisk;
+    if (!visible && !sure)
+      return unknown('Saturation is still flat: the readings do not say when it will fall.');
+    const [soonest, likely, latest] = seen.secondsLeft as [number, number, number];
+    return {
+      known: true,
+      lowestIfStoppedNow: {
+        percent: clampPercent(middle),
+        lowPercent: clampPercent(low),
+        highPercent: clampPercent(high),
+      },
+      secondsToStop: { seconds: likely, lowSeconds: soonest, highSeconds: latest },
+      stopAdvised,
+    };
+  }
+}
+
+function take(hold: Hold, reading: Reading): void {
+  const atS = (reading.atMs - hold.startMs) / 1000;
+  hold.posterior.push(atS, reading.percent, reading.trust);
+  // About five readings of memory: slow enough for one motion spike.
+  hold.level =
+    hold.level === undefined
+      ? reading.percent
+      : hold.level + 0.2 * reading.trust * (reading.percent - hold.level);
+  if (hold.endMs === undefined) hold.height = Math.max(hold.height, hold.level);
+}
+
+function unknown(reason: string): Forecast {
+  return { known: false, reason };
+}
+
+function clampPercent(percent: number): number {
+  return Math.min(100, Math.max(0, percent));
 }

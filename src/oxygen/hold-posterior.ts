@@ -1,0 +1,363 @@
+// Bayesian filter of one hold: weighted curves of the fall family, quasi-random and re-drawn where the weights gather
+// (adaptive importance sampling). Deterministic: the same readings give the same posterior.
+
+import {
+  type AthletePrior,
+  driftBetweenHolds,
+  lagSecondsOf,
+  logBloodOf,
+  logLungOf,
+  logUptakeOf,
+  offsetSpreadKnownRest,
+  shiftSecondsOf,
+  traitCount,
+} from './athlete-prior.ts';
+import { cholesky, squaredDistance } from './cholesky.ts';
+import { type CurveRow, curveRow, percentAfter, usedAt } from './fall-curve.ts';
+import { haltonNormal, normalQuantile } from './quasi-random.ts';
+
+/** Curves kept. Our choice: 320 leaves the quantiles steady to 0.2 points and costs well under a millisecond. */
+const curveCount = 320;
+/** Re-drawn when the effective number of curves falls below this share. */
+const leastEffectiveShare = 0.35;
+/** Spread of a reading about its curve: noise, rounding to whole percent (0.29), and the family's own misfit. */
+const readingSpread = 0.7;
+/** Student t with so few degrees of freedom forgives a motion dip. */
+const freedom = 4;
+/** Readings a second apart repeat each other's errors (averaging 3-21 s, reference 4.04): each counts a quarter. */
+const independence = 0.25;
+/** Old readings fade, because no one curve of the family is right for a whole hold. Our choice. */
+const memoryS = 120;
+/** Old blood and the resting reading colour the first readings of a hold; they count less. Our choice. */
+const earlyS = 35;
+/** After the turn the reading rises in about this time (recovery within 30-60 s, reference 3.28); roughly known. */
+const recoveryS = 9;
+const recoverySpread = 2.5;
+/** Draws are spread by this factor over the fitted normal, so that its tails are covered. */
+const inflation = 1.25;
+
+interface HoldReading {
+  /** Since the hold's start. */
+  readonly atS: number;
+  readonly percent: number;
+  /** How much it counts, 0..1. */
+  readonly trust: number;
+  /** Weight of time: the seconds it stands for. */
+  readonly spanS: number;
+}
+
+/** Numbers of one curve, made from its traits. */
+interface Curve {
+  readonly row: CurveRow;
+  readonly ratePerS: number;
+  readonly shiftS: number;
+  readonly offset: number;
+  readonly lagS: number;
+  readonly top: number;
+}
+
+export interface PosteriorOptions {
+  readonly prior: AthletePrior;
+  /** Resting reading before the hold, or undefined. */
+  readonly restPercent?: number;
+  /** One standard deviation of the hold's start. */
+  readonly startUncertaintyS: number;
+}
+
+/** Resting reading of the average model person: what an unbiased oximeter would show at rest. */
+const modelRestPercent = 97.7;
+
+export class HoldPosterior {
+  readonly #options: PosteriorOptions;
+  readonly #priorFactor: readonly number[];
+  readonly #vectors = new Float64Array(curveCount * traitCount);
+  readonly #priorMinusDraw = new Float64Array(curveCount);
+  readonly #likelihood = new Float64Array(curveCount);
+  readonly #weights = new Float64Array(curveCount);
+  #curves: Curve[] = [];
+  readonly #readings: HoldReading[] = [];
+  readonly #scratch = new Float64Array(traitCount);
+  #endS: number | undefined;
+
+  constructor(options: PosteriorOptions) {
+    this.#options = options;
+    this.#priorFactor = cholesky(options.prior.covariance, traitCount);
+    this.#draw(options.prior.mean, this.#priorFactor, 1);
+    this.#weigh();
+  }
+
+  get readingCount(): number {
+    return this.#readings.length;
+  }
+
+  /** The hold has ended at `endS`: later readings turn `lag` seconds after it. */
+  setEnd(endS: number): void {
+    this.#endS = endS;
+    this.#reweighAll();
+  }
+
+  /** Takes in one reading. `trust` 1 for a good one, less for a doubtful one. */
+  push(atS: number, percent: number, trust: number): void {
+    const last = this.#readings[this.#readings.length - 1];
+    const spanS = last === undefined ? 1 : Math.min(4, Math.max(0, atS - last.atS));
+    const reading: HoldReading = { atS, percent, trust, spanS };
+    this.#readings.push(reading);
+    const fade = last === undefined ? 1 : Math.exp(-(atS - last.atS) / memoryS);
+    for (let index = 0; index < curveCount; index++) {
+      this.#likelihood[index] =
+        this.#likelihood[index]! * fade + this.#logLikelihood(this.#curves[index]!, reading);
+    }
+    this.#weigh();
+    // Twice at most: a second draw settles what a jump of the first has moved.
+    for (let round = 0; round < 2 && this.#effectiveShare() < leastEffectiveShare; round++) this.#redraw();
+  }
+
+  /**
+   * Weighted quantiles of the lowest reading if breathing began at `atS`, its chance to be below `floorPercent`, and
+   * quantiles of the seconds left until that floor would be touched. `shares` in rising order.
+   */
+  forecast(
+    atS: number,
+    floorPercent: number,
+    shares: readonly number[],
+  ): {
+    readonly lowest: readonly number[];
+    readonly secondsLeft: readonly number[];
+    readonly belowFloor: number;
+    /** Chance that arterial blood has already fallen by a point from its height in this hold. */
+    readonly falling: number;
+  } {
+    const lowest = new Float64Array(curveCount);
+    const secondsLeft = new Float64Array(curveCount);
+    let belowFloor = 0;
+    let falling = 0;
+    for (let index = 0; index < curveCount; index++) {
+      const curve = this.#curves[index]!;
+      const weight = this.#weights[index]!;
+      const turn = displayed(curve, atS + curve.lagS);
+      lowest[index] = turn;
+      const used = usedAt(curve.row, floorPercent - curve.offset);
+      secondsLeft[index] = Math.max(0, curve.shiftS + used / curve.ratePerS - curve.lagS - atS);
+      // The family's own error grows with how far ahead it must reach.
+      const ahead = Math.max(0, displayed(curve, atS) - turn);
+      const spread = familyError(ahead);
+      belowFloor += weight * normalBelow((floorPercent - turn) / spread);
+      if (turn < curve.top - 1) falling += weight;
+    }
+    const quantiles = weightedQuantiles(lowest, this.#weights, shares);
+    const middle = weightedQuantiles(lowest, this.#weights, [0.5])[0]!;
+    const now = this.#expected(atS);
+    const spread = familyError(Math.max(0, now - middle));
+    return {
+      lowest: quantiles.map((value, index) => {
+        const own = spread * normalQuantile(shares[index]!);
+        return middle + Math.sign(own) * Math.hypot(value - middle, own);
+      }),
+      secondsLeft: weightedQuantiles(secondsLeft, this.#weights, shares),
+      belowFloor,
+      falling,
+    };
+  }
+
+  /** What the next hold of this athlete may expect: this posterior, widened by what changes between holds. */
+  nextPrior(): AthletePrior {
+    const { mean, covariance } = this.#moments();
+    for (let trait = 0; trait < traitCount; trait++) {
+      covariance[trait * traitCount + trait] =
+        covariance[trait * traitCount + trait]! + driftBetweenHolds[trait]! ** 2;
+    }
+    // Never surer of nothing: no variance beyond the population's.
+    const scale = Array.from({ length: traitCount }, (_, trait) =>
+      Math.min(1, 1 / Math.sqrt(covariance[trait * traitCount + trait]!)),
+    );
+    for (let row = 0; row < traitCount; row++)
+      for (let column = 0; column < traitCount; column++)
+        covariance[row * traitCount + column] =
+          covariance[row * traitCount + column]! * scale[row]! * scale[column]!;
+    return { mean, covariance, holdCount: this.#options.prior.holdCount + 1 };
+  }
+
+  #expected(atS: number): number {
+    let sum = 0;
+    for (let index = 0; index < curveCount; index++)
+      sum += this.#weights[index]! * displayed(this.#curves[index]!, atS);
+    return sum;
+  }
+
+  #curveOf(at: number): Curve {
+    const v = this.#vectors;
+    const { startUncertaintyS, restPercent } = this.#options;
+    const logLung = logLungOf(v[at]!);
+    const row = curveRow(logBloodOf(v[at + 2]!) - logLung);
+    const offset =
+      restPercent === undefined
+        ? 1.2 * v[at + 4]!
+        : restPercent - modelRestPercent + offsetSpreadKnownRest * v[at + 4]!;
+    return {
+      row,
+      ratePerS: Math.exp(logUptakeOf(v[at + 1]!) - logLung),
+      shiftS: shiftSecondsOf(v[at + 3]!, v[at + 5]!, startUncertaintyS),
+      offset,
+      lagS: lagSecondsOf(v[at + 5]!),
+      top: Math.min(100, percentAfter(row, 0) + offset),
+    };
+  }
+
+  #logLikelihood(curve: Curve, reading: HoldReading): number {
+    const turnS = this.#endS === undefined ? Number.POSITIVE_INFINITY : this.#endS + curve.lagS;
+    let expected: number;
+    let spread = readingSpread;
+    let weight = independence * reading.trust * reading.spanS;
+    if (reading.atS <= turnS) {
+      expected = displayed(curve, reading.atS);
+      if (reading.atS < earlyS) {
+        spread = 1.2;
+        weight *= 0.3;
+      }
+    } else {
+      const lowest = displayed(curve, turnS);
+      expected = curve.top - (curve.top - lowest) * Math.exp(-(reading.atS - turnS) / recoveryS);
+      spread = readingSpread + recoverySpread * (1 - Math.exp(-(reading.atS - turnS) / 3));
+    }
+    const error = (reading.percent - expected) / spread;
+    return weight * (-0.5 * (freedom + 1) * Math.log1p((error * error) / freedom) - Math.log(spread));
+  }
+
+  #draw(mean: readonly number[], factor: readonly number[], spread: number): void {
+    this.#curves = [];
+    const normal = new Float64Array(traitCount);
+    for (let index = 0; index < curveCount; index++) {
+      const at = index * traitCount;
+      let squared = 0;
+      for (let trait = 0; trait < traitCount; trait++) {
+        const value = standardDraws[at + trait]!;
+        squared += value * value;
+        normal[trait] = spread * value;
+      }
+      for (let row = 0; row < traitCount; row++) {
+        let sum = mean[row]!;
+        for (let column = 0; column <= row; column++)
+          sum += factor[row * traitCount + column]! * normal[column]!;
+        this.#vectors[at + row] = sum;
+      }
+      this.#curves.push(this.#curveOf(at));
+      // log prior - log density of the draw, up to a constant.
+      this.#priorMinusDraw[index] =
+        0.5 * squared -
+        0.5 *
+          squaredDistance(
+            this.#priorFactor,
+            traitCount,
+            this.#vectors,
+            at,
+            this.#options.prior.mean,
+            this.#scratch,
+          );
+    }
+  }
+
+  #redraw(): void {
+    const { mean, covariance } = this.#moments();
+    // A little of the prior keeps a nearly lost direction alive.
+    for (let trait = 0; trait < traitCount; trait++)
+      covariance[trait * traitCount + trait] = covariance[trait * traitCount + trait]! + 0.01;
+    this.#draw(mean, cholesky(covariance, traitCount), inflation);
+    this.#reweighAll();
+  }
+
+  #reweighAll(): void {
+    const readings = this.#readings;
+    const lastS = readings.length === 0 ? 0 : readings[readings.length - 1]!.atS;
+    const fades = readings.map((reading) => Math.exp(-(lastS - reading.atS) / memoryS));
+    for (let index = 0; index < curveCount; index++) {
+      const curve = this.#curves[index]!;
+      let sum = 0;
+      for (let at = 0; at < readings.length; at++)
+        sum += fades[at]! * this.#logLikelihood(curve, readings[at]!);
+      this.#likelihood[index] = sum;
+    }
+    this.#weigh();
+  }
+
+  #weigh(): void {
+    let most = Number.NEGATIVE_INFINITY;
+    for (let index = 0; index < curveCount; index++)
+      most = Math.max(most, this.#likelihood[index]! + this.#priorMinusDraw[index]!);
+    let sum = 0;
+    for (let index = 0; index < curveCount; index++) {
+      const weight = Math.exp(this.#likelihood[index]! + this.#priorMinusDraw[index]! - most);
+      this.#weights[index] = weight;
+      sum += weight;
+    }
+    for (let index = 0; index < curveCount; index++) this.#weights[index] = this.#weights[index]! / sum;
+  }
+
+  #effectiveShare(): number {
+    let sum = 0;
+    for (let index = 0; index < curveCount; index++) sum += this.#weights[index]! ** 2;
+    return 1 / sum / curveCount;
+  }
+
+  #moments(): { mean: number[]; covariance: number[] } {
+    const mean = new Array<number>(traitCount).fill(0);
+    const covariance = new Array<number>(traitCount * traitCount).fill(0);
+    for (let index = 0; index < curveCount; index++)
+      for (let trait = 0; trait < traitCount; trait++)
+        mean[trait] = mean[trait]! + this.#weights[index]! * this.#vectors[index * traitCount + trait]!;
+    for (let index = 0; index < curveCount; index++) {
+      const at = index * traitCount;
+      const weight = this.#weights[index]!;
+      for (let row = 0; row < traitCount; row++) {
+        const one = weight * (this.#vectors[at + row]! - mean[row]!);
+        for (let column = 0; column <= row; column++) {
+          const cell = row * traitCount + column;
+          covariance[cell] = covariance[cell]! + one * (this.#vectors[at + column]! - mean[column]!);
+        }
+      }
+    }
+    for (let row = 0; row < traitCount; row++)
+      for (let column = row + 1; column < traitCount; column++)
+        covariance[row * traitCount + column] = covariance[column * traitCount + row]!;
+    return { mean, covariance };
+  }
+}
+
+const standardDraws = Float64Array.from({ length: curveCount * traitCount }, (_, index) =>
+  haltonNormal(Math.floor(index / traitCount), index % traitCount),
+);
+
+function displayed(curve: Curve, atS: number): number {
+  return Math.min(100, percentAfter(curve.row, curve.ratePerS * (atS - curve.shiftS)) + curve.offset);
+}
+
+/** Spread of the lowest reading about its curve, points: half a point, and a sixth of what it must still fall. Our choice. */
+function familyError(aheadPercent: number): number {
+  return 0.5 + 0.15 * aheadPercent;
+}
+
+/** Standard normal distribution function; Abramowitz & Stegun 7.1.26, error below 1.5e-7 (from memory). */
+function normalBelow(z: number): number {
+  const x = Math.abs(z) / Math.SQRT2;
+  const t = 1 / (1 + 0.3275911 * x);
+  const tail =
+    t *
+    (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))) *
+    Math.exp(-x * x);
+  return z < 0 ? tail / 2 : 1 - tail / 2;
+}
+
+function weightedQuantiles(values: Float64Array, weights: Float64Array, shares: readonly number[]): number[] {
+  const order = Array.from(values.keys()).sort((one, other) => values[one]! - values[other]!);
+  const result: number[] = [];
+  let sum = 0;
+  let next = 0;
+  for (const index of order) {
+    sum += weights[index]!;
+    while (next < shares.length && sum >= shares[next]! - 1e-12) {
+      result.push(values[index]!);
+      next++;
+    }
+  }
+  while (result.length < shares.length) result.push(values[order[order.length - 1]!]!);
+  return result;
+}
