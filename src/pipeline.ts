@@ -191,7 +191,7 @@ export function createPipeline(initialSettings: AthleteSettings): Pipeline {
           break;
         case 'holdWithdrawn':
           holds.delete(event.holdId);
-          takeForecast(forecaster.push({ type: 'holdEnded', atMs: nowMs, endedAtMs: nowMs }));
+          takeForecast(forecaster.push({ type: 'holdWithdrawn', atMs: nowMs }));
           alarm({ type: 'holdWithdrawn', atMs: nowMs });
           break;
       }

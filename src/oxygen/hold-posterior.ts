@@ -18,8 +18,13 @@ import { haltonNormal, normalQuantile } from './quasi-random.ts';
 
 /** Curves kept. Our choice: 320 leaves the quantiles steady to 0.2 points and costs well under a millisecond. */
 const curveCount = 320;
-/** Re-drawn when the effective number of curves falls below this share. */
-const leastEffectiveShare = 0.35;
+/** Re-drawn when the effective number of curves falls below the first share, though not again at once, or the second. */
+const leastEffectiveShare = 0.3;
+const urgentEffectiveShare = 0.06;
+const redrawEveryS = 8;
+/** Readings older than the first are merged by the second, so that a long hold costs no more than a short one. */
+const mergeAfterS = 24;
+const mergeSpanS = 6;
 /** Spread of a reading about its curve: noise, rounding to whole percent (0.29), and the family's own misfit. */
 const readingSpread = 0.7;
 /** Student t with so few degrees of freedom forgives a motion dip. */
@@ -75,7 +80,11 @@ export class HoldPosterior {
   readonly #likelihood = new Float64Array(curveCount);
   readonly #weights = new Float64Array(curveCount);
   #curves: Curve[] = [];
-  readonly #readings: HoldReading[] = [];
+  #readings: HoldReading[] = [];
+  /** Readings before this index are merged. */
+  #mergedCount = 0;
+  #redrawnAtS = 0;
+  #takenCount = 0;
   readonly #scratch = new Float64Array(traitCount);
   #endS: number | undefined;
 
@@ -87,7 +96,7 @@ export class HoldPosterior {
   }
 
   get readingCount(): number {
-    return this.#readings.length;
+    return this.#takenCount;
   }
 
   /** The hold has ended at `endS`: later readings turn `lag` seconds after it. */
@@ -108,8 +117,16 @@ export class HoldPosterior {
         this.#likelihood[index]! * fade + this.#logLikelihood(this.#curves[index]!, reading);
     }
     this.#weigh();
-    // Twice at most: a second draw settles what a jump of the first has moved.
-    for (let round = 0; round < 2 && this.#effectiveShare() < leastEffectiveShare; round++) this.#redraw();
+    this.#takenCount++;
+    this.#merge(atS);
+    const share = this.#effectiveShare();
+    if (
+      share < urgentEffectiveShare ||
+      (share < leastEffectiveShare && atS - this.#redrawnAtS >= redrawEveryS)
+    ) {
+      this.#redraw();
+      this.#redrawnAtS = atS;
+    }
   }
 
   /**
@@ -175,6 +192,30 @@ export class HoldPosterior {
         covariance[row * traitCount + column] =
           covariance[row * traitCount + column]! * scale[row]! * scale[column]!;
     return { mean, covariance, holdCount: this.#options.prior.holdCount + 1 };
+  }
+
+  /** Means of old readings stand for them, with their weights together. */
+  #merge(nowS: number): void {
+    const from = this.#mergedCount;
+    const first = this.#readings[from];
+    if (first === undefined || nowS - first.atS < mergeAfterS) return;
+    let until = from;
+    let weight = 0;
+    let spanS = 0;
+    let at = 0;
+    let percent = 0;
+    while (until < this.#readings.length && this.#readings[until]!.atS < first.atS + mergeSpanS) {
+      const reading = this.#readings[until]!;
+      const own = reading.trust * reading.spanS + 1e-9;
+      weight += own;
+      spanS += reading.spanS;
+      at += own * reading.atS;
+      percent += own * reading.percent;
+      until++;
+    }
+    const merged = { atS: at / weight, percent: percent / weight, trust: weight / (spanS + 1e-9), spanS };
+    this.#readings.splice(from, until - from, merged);
+    this.#mergedCount = from + 1;
   }
 
   #expected(atS: number): number {
