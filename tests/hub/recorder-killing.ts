@@ -1,0 +1,56 @@
+// Starts a recording in a process of its own and kills it mid-work. For the crash test and the bench.
+
+import { spawn } from 'node:child_process';
+import { fileURLToPath } from 'node:url';
+import { build } from 'esbuild';
+
+/** Bundled, because most of a round is a process starting; answers with the file to run. */
+export async function bundleChild(): Promise<string> {
+  const outfile = fileURLToPath(new URL('../../dist/tests/recorder-child.mjs', import.meta.url));
+  await build({
+    entryPoints: [fileURLToPath(new URL('./recorder-child.ts', import.meta.url))],
+    bundle: true,
+    platform: 'node',
+    format: 'esm',
+    target: 'node20',
+    packages: 'external',
+    outfile,
+    logLevel: 'error',
+  });
+  return outfile;
+}
+
+export interface Killing {
+  readonly directory: string;
+  readonly durability: 'disk' | 'process';
+  readonly sealAtBytes: number;
+  /** Killed once it has reported this many commits, which is somewhere in the middle of a later one. */
+  readonly commitsBeforeKill: number;
+}
+
+/** The number of packets that the killed process had reported as committed. */
+export function recordAndKill(child: string, killing: Killing): Promise<number> {
+  return new Promise((resolve, reject) => {
+    const running = spawn(
+      process.execPath,
+      [child, 'recordUntilKilled', killing.directory, killing.durability, String(killing.sealAtBytes)],
+      { stdio: ['ignore', 'pipe', 'pipe'] },
+    );
+    let output = '';
+    let complaint = '';
+    let lineCount = 0;
+    running.stdout.setEncoding('utf8').on('data', (text: string) => {
+      output += text;
+      for (const character of text) if (character === '\n') lineCount++;
+      if (lineCount >= killing.commitsBeforeKill) running.kill('SIGKILL');
+    });
+    running.stderr.setEncoding('utf8').on('data', (text: string) => {
+      complaint += text;
+    });
+    running.on('error', reject);
+    running.on('close', (code, signal) => {
+      if (signal === 'SIGKILL') resolve(Number(output.split('\n').at(-2)));
+      else reject(new Error(`the recording process ended by itself (${code}): ${complaint}`));
+    });
+  });
+}
