@@ -102,7 +102,10 @@ function createDatabase(path: string): void {
   }
 }
 
-/** Looks through a connection that cannot write: closing it leaves the file and its log as they are. */
+/**
+ * Looks through a connection that cannot write: closing it leaves the file and its log as they are. It may leave
+ * an empty log and an index of it behind, which are not removed, since another hub may just have begun with them.
+ */
 function inspect(path: string, options: DatabaseOptions, verifyRows: (database: Database) => void): void {
   inspectHeader(path);
   const database = new SqliteDatabase(path, {

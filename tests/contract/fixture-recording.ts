@@ -1,0 +1,43 @@
+// The recording inside fixtures/databases: made once by a script, and compared with whenever a version is opened.
+
+import type { Store, StoredPacket } from '../../hub/ports.ts';
+import { monotonicMs } from '../../shared/units.ts';
+import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
+
+/** Two sensors, one with a wave of ten samples in a packet. */
+export const fixturePackets: readonly StoredPacket[] = Array.from({ length: 400 }, (_, i) => {
+  if (i % 10 === 0) return packet('oxi-ana', 100 * i, 0x14, 98 - ((i >> 6) & 3), 0, 60 + (i % 7), 0);
+  const bytes: number[] = [];
+  for (let k = 0; k < 10; k++) {
+    const value = Math.round(2_048 + 500 * Math.sin((10 * i + k) / 16));
+    bytes.push(value & 255, value >> 8);
+  }
+  return { ...packet('oxi-ben', 100 * i + 0.25, ...bytes), characteristic: 'f00d' };
+});
+
+/** An ended session with one of everything, and one that was interrupted. */
+export function fillFixture(store: Store): void {
+  store.saveAthlete(ana);
+  store.saveAthlete(ben);
+  store.assignSensor('oxi-ana', 'ana');
+  startSession(store, 'whole');
+  fixturePackets.forEach((each, i) => {
+    store.appendPacket('whole', each);
+    if (i % 50 === 49) store.commit();
+  });
+  store.saveSessionSensor('whole', { ...sensor('hr-ben'), athleteId: 'ben', fromMs: monotonicMs(900) });
+  store.saveMark('whole', mark('m1', 'ana', 10_000));
+  store.saveHold('whole', hold('h1', 'ana', 11_000));
+  store.saveAlarm('whole', alarm('a1', 'ana', 12_000));
+  store.saveSettingsChange('whole', 'ana', monotonicMs(13_000), { ...settings, heartRateLowBpm: 42 });
+  store.saveLinkEvent('whole', {
+    sensorId: 'oxi-ana',
+    atMs: monotonicMs(14_000),
+    link: 'lost',
+    detail: null,
+  });
+  store.endSession('whole', monotonicMs(40_000));
+  startSession(store, 'left-open', [ana]);
+  store.appendPacket('left-open', packet('oxi-ana', 700, 1, 2, 3));
+  store.commit();
+}
