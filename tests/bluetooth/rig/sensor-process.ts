@@ -33,9 +33,10 @@ const heartRate = (number: number): Buffer =>
 const oximeter = (number: number): Buffer =>
   Buffer.from([0x00, ...sfloat(80 + (number % 20)), ...sfloat(number % 2_000)]);
 const spotCheck = (number: number): Buffer => Buffer.from([0x00, ...sfloat(97), ...sfloat(number % 2_000)]);
+/** A frame of fixtures/profiles/lantern-clip.json, with the packet's number as counter and waveform. */
 const profileFrame = (number: number): Buffer => {
-  const body = [0xd1, 0x7e, 0x07, 90 + (number % 10), 60 + (number % 40), number & 0x7f, 0x00];
-  return Buffer.from([...body, body.slice(2).reduce((sum, byte) => sum + byte, 0) & 0xff]);
+  const body = [number % 16, 90 + (number % 10), 60 + (number % 40), 24, number % 128];
+  return Buffer.from([0xd1, 0x7e, ...body, body.reduce((sum, byte) => sum + byte, 0) & 0xff]);
 };
 
 function stream(uuid: string, property: 'notify' | 'indicate', make: (number: number) => Buffer) {
@@ -85,14 +86,12 @@ if (plan.kinds.includes('oximeter') || plan.kinds.includes('spotCheck')) {
   addService('1822', characteristics, true);
 }
 if (plan.kinds.includes('profile')) {
-  let start = false;
   const output = stream(profileUuids.stream, 'notify', profileFrame);
   const command = new bleno.Characteristic({
     uuid: profileUuids.command,
     properties: ['write', 'writeWithoutResponse'],
     onWriteRequest(data: Buffer, _offset: number, _noResponse: boolean, done: (result: number) => void) {
-      start = true;
-      muted = !start;
+      muted = !data.equals(Buffer.from([0xb0, 0x01]));
       say({ type: 'written', bytes: Uint8Array.from(data) });
       done(0);
     },

@@ -1,0 +1,244 @@
+// A sensor profile's file: JSON with comments, checked to the last field. Every complaint names its line and column.
+
+import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
+import * as z from 'zod';
+import { longestFrame } from '../../../src/profiles/frame-cutter.ts';
+import {
+  checksumKinds,
+  numberSizes,
+  numberTypes,
+  profileChannels,
+  profileFlags,
+  type SensorProfile,
+} from '../../../src/profiles/sensor-profile.ts';
+import { failed, ok, type Result } from '../../../src/result.ts';
+import type { ProfileLink } from './link-machine.ts';
+import { isUuid, shortUuid } from './uuid.ts';
+
+export interface ProfileProblem {
+  readonly line: number;
+  readonly column: number;
+  /** Where in the profile, such as `fields[2].at`; empty for the file as a whole. */
+  readonly place: string;
+  readonly reason: string;
+}
+
+/** Larger than any profile; a file beyond it is something else. */
+const mostCharacters = 200_000;
+
+const uuidSchema = z
+  .string()
+  .transform(shortUuid)
+  .refine(isUuid, { error: 'is not a UUID: four hex digits, or 32 with or without dashes' });
+const bytesSchema = z
+  .string()
+  .transform((text) => text.replaceAll(/[\s:]/g, ''))
+  .refine((text) => /^(?:[0-9a-fA-F]{2}){1,64}$/.test(text), {
+    error: 'needs 1 to 64 bytes in hexadecimal, such as "a5 01"',
+  })
+  .transform((text) => Uint8Array.from(text.match(/../g)!, (pair) => Number.parseInt(pair, 16)));
+const whole = (least: number, most: number) =>
+  z
+    .number()
+    .int({ error: 'needs a whole number' })
+    .min(least, { error: `is at least ${least}` })
+    .max(most, {
+      error: `is at most ${most}`,
+    });
+const index = whole(0, longestFrame - 1);
+
+const fieldSchema = z.strictObject({
+  gives: z.enum([...profileChannels, ...profileFlags, 'counter']),
+  at: index,
+  type: z.enum(numberTypes).default('u8'),
+  bits: z
+    .tuple([whole(0, 31), whole(0, 31)])
+    .nullable()
+    .default(null),
+  scale: z
+    .number()
+    .refine((scale) => scale !== 0, { error: 'cannot be 0' })
+    .default(1),
+  offset: z.number().default(0),
+  invalid: z.array(z.number()).max(256).default([]),
+  count: whole(1, 128).default(1),
+  rateHz: z.number().positive().max(2_000).nullable().default(null),
+  when: z
+    .strictObject({ at: index, is: whole(0, 255) })
+    .nullable()
+    .default(null),
+});
+
+const profileSchema = z
+  .strictObject({
+    profile: z.literal(1, { error: 'needs to be 1, the version of this format' }),
+    name: z.string().min(1).max(80),
+    measures: z.array(z.enum(['heartRate', 'oximeter'])).min(1),
+    match: z
+      .strictObject({
+        services: z.array(uuidSchema).max(8).default([]),
+        namePrefix: z.string().min(2).max(40).nullable().default(null),
+      })
+      .refine((match) => match.services.length > 0 || match.namePrefix !== null, {
+        error: 'needs a service or a namePrefix, or the sensor cannot be recognised',
+      }),
+    link: z.strictObject({
+      service: uuidSchema,
+      notify: uuidSchema,
+      start: z
+        .array(
+          z.strictObject({
+            characteristic: uuidSchema,
+            bytes: bytesSchema,
+            withResponse: z.boolean().default(true),
+          }),
+        )
+        .max(8)
+        .default([]),
+    }),
+    frame: z
+      .strictObject({
+        sync: bytesSchema,
+        length: z.union([
+          z.strictObject({ fixed: whole(1, longestFrame) }),
+          z.strictObject({
+            at: index,
+            plus: whole(-16, 64).default(0),
+            most: whole(1, longestFrame).default(256),
+          }),
+        ]),
+        checksum: z
+          .strictObject({
+            kind: z.enum(checksumKinds),
+            from: index.default(0),
+            fromEnd: whole(1, 16).default(1),
+          })
+          .nullable()
+          .default(null),
+      })
+      .nullable()
+      .default(null),
+    fields: z.array(fieldSchema).min(1).max(64),
+  })
+  .superRefine((profile, context) => {
+    const complain = (path: (string | number)[], message: string): void =>
+      context.addIssue({ code: 'custom', path, message });
+    const length = profile.frame?.length;
+    const fixed = length !== undefined && 'fixed' in length ? length.fixed : null;
+    if (fixed !== null && fixed <= profile.frame!.sync.length) {
+      complain(['frame', 'length', 'fixed'], 'is not longer than the sync bytes');
+    }
+    const checksum = profile.frame?.checksum;
+    if (fixed !== null && checksum && checksum.from >= fixed - checksum.fromEnd) {
+      complain(['frame', 'checksum', 'from'], 'is not before the checksum itself');
+    }
+    for (const [number, field] of profile.fields.entries()) {
+      const bits = 8 * numberSizes[field.type];
+      if (field.bits !== null && (field.bits[0] > field.bits[1] || field.bits[1] >= bits)) {
+        complain(['fields', number, 'bits'], `needs the lowest and the highest bit, within 0 to ${bits - 1}`);
+      }
+      if (fixed !== null && field.at + numberSizes[field.type] * field.count > fixed) {
+        complain(['fields', number, 'at'], `lies outside the frame of ${fixed} bytes`);
+      }
+      if (field.gives === 'pleth' && field.rateHz === null) {
+        complain(['fields', number], 'a waveform needs its rateHz');
+      }
+      if (field.gives !== 'pleth' && field.count !== 1) {
+        complain(['fields', number, 'count'], 'only a waveform can have several numbers');
+      }
+    }
+    if (profile.fields.filter((field) => field.gives === 'counter').length > 1) {
+      complain(['fields'], 'only one field can be the counter');
+    }
+    if (!profile.fields.some((field) => (profileChannels as readonly string[]).includes(field.gives))) {
+      complain(['fields'], `none gives a reading (${profileChannels.join(', ')})`);
+    }
+  });
+
+/** Reads a profile from a file's text. All problems at once, in the order of the file. */
+export function parseProfile(text: string): Result<SensorProfile, readonly ProfileProblem[]> {
+  if (text.length > mostCharacters) {
+    return failed([{ line: 1, column: 1, place: '', reason: 'is too large to be a sensor profile' }]);
+  }
+  const errors: ParseError[] = [];
+  const tree = parseTree(text.replace(/^\uFEFF/, ' '), errors, { allowTrailingComma: true });
+  if (errors.length > 0 || tree === undefined) {
+    const at = errors[0] === undefined ? { line: 1, column: 1 } : lineAndColumn(text, errors[0].offset);
+    const what =
+      errors[0] === undefined ? 'is empty' : `is not JSON: ${words(printParseErrorCode(errors[0].error))}`;
+    return failed([{ ...at, place: '', reason: what }]);
+  }
+  const checked = profileSchema.safeParse(plainValue(tree));
+  if (checked.success) {
+    const { profile: _version, ...profile } = checked.data;
+    return ok(profile);
+  }
+  const problems = checked.error.issues.map((issue) => {
+    const path = issue.path as (string | number)[];
+    const unknownKey = issue.code === 'unrecognized_keys' ? issue.keys[0] : undefined;
+    const node = nearest(tree, unknownKey === undefined ? path : [...path, unknownKey]);
+    return {
+      ...lineAndColumn(text, node.offset),
+      place: placeName(path),
+      reason: reasonOf(issue),
+    };
+  });
+  return failed(problems.toSorted((a, b) => a.line - b.line || a.column - b.column));
+}
+
+/** `file:line:column place: reason`, as editors understand it. */
+export const profileProblemText = (file: string, problem: ProfileProblem): string =>
+  `${file}:${problem.line}:${problem.column}: ${problem.place === '' ? '' : `${problem.place}: `}${problem.reason}`;
+
+/** What the link logic needs of a profile. */
+export function profileLinkOf(profile: SensorProfile): ProfileLink {
+  return {
+    measures: profile.measures,
+    matchServices: profile.match.services,
+    matchNamePrefix: profile.match.namePrefix,
+    service: profile.link.service,
+    notify: profile.link.notify,
+    start: profile.link.start,
+  };
+}
+
+/** Plain objects without a prototype's names, so that no key of a file can be mistaken for one. */
+function plainValue(node: Node): unknown {
+  if (node.type === 'array') return (node.children ?? []).map(plainValue);
+  if (node.type !== 'object') return node.value;
+  const object: Record<string, unknown> = {};
+  for (const property of node.children ?? []) {
+    const [key, value] = property.children ?? [];
+    if (key !== undefined && value !== undefined) {
+      Object.defineProperty(object, String(key.value), { value: plainValue(value), enumerable: true });
+    }
+  }
+  return object;
+}
+
+function reasonOf(issue: z.core.$ZodIssue): string {
+  if (issue.code === 'unrecognized_keys') return `does not know "${issue.keys.join('", "')}"`;
+  if (issue.code === 'invalid_type' && issue.message.endsWith('received undefined')) return 'is missing';
+  if (issue.code === 'invalid_value' && issue.values.length > 1)
+    return `is one of ${issue.values.map(String).join(', ')}`;
+  return issue.message;
+}
+
+/** The node a path leads to, or the last one on the way where the rest is missing. */
+function nearest(tree: Node, path: (string | number)[]): Node {
+  for (let length = path.length; length > 0; length -= 1) {
+    const node = findNodeAtLocation(tree, path.slice(0, length));
+    if (node !== undefined) return node;
+  }
+  return tree;
+}
+
+const placeName = (path: readonly (string | number)[]): string =>
+  path.map((part, at) => (typeof part === 'number' ? `[${part}]` : at === 0 ? part : `.${part}`)).join('');
+
+function lineAndColumn(text: string, offset: number): { line: number; column: number } {
+  const lines = text.slice(0, offset).split(/\r\n|\r|\n/);
+  return { line: lines.length, column: lines.at(-1)!.length + 1 };
+}
+
+const words = (code: string): string => code.replaceAll(/([a-z])([A-Z])/g, '$1 $2').toLowerCase();
