@@ -146,7 +146,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
   });
   if (!source.ok) {
     store.close();
-    throw new HubError('config.badValue', `--adapter: ${source.reason}`);
+    throw new HubError('config.badValue', `--adapter: ${source.reason.replace(/\.$/, '')}.`);
   }
   const running = await bootHub(config, systemClock, store, [source.value], false);
   return runUntilSignal(running, config, io, `Recording to ${config.data}`);

@@ -1,0 +1,194 @@
+// The program from outside: bad input gets one clear sentence and a non-zero status; kill -9 loses nothing committed.
+
+import { chmodSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { WebSocket } from 'ws';
+import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
+import type { DownMessage } from '../../shared/messages/down.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+import { buildHub, runCommand, startHub } from '../support/hub-process.ts';
+
+// Each test starts processes; on a loaded machine one takes seconds.
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 60_000 });
+
+let folder = '';
+beforeAll(() => {
+  buildHub();
+  folder = mkdtempSync(join(tmpdir(), 'slackwater-cli-'));
+});
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+/** One line on standard error that is a sentence, and the status for bad input. */
+function expectSentence(done: { status: number; stderr: string }, words: readonly string[]): void {
+  expect(done.stderr.trim().split('\n')).toHaveLength(1);
+  expect(done.stderr.trim()).toMatch(/^slackwater: .+\.$/);
+  for (const word of words) expect(done.stderr).toContain(word);
+  expect(done.status).toBe(2);
+}
+
+describe('bad input', () => {
+  test.each([
+    ['an unknown flag', ['demo', '--loud'], ['--loud', '--help']],
+    ['an unknown command', ['sing'], ['sing', 'help']],
+    ['a port that is no number', ['demo', '--port', 'eighty'], ['--port', 'number']],
+    ['a port out of range', ['demo', '--port', '70000'], ['--port', '65535']],
+    ['a speed of nothing', ['demo', '--speed', '0'], ['--speed', '0.1']],
+    ['a word too many', ['demo', 'twice'], ['twice']],
+    ['a settings file that is not there', ['demo', '--config', '/nonexistent.json'], ['/nonexistent.json']],
+    ['a replay of nothing', ['replay'], ['file', '--session']],
+    ['a replay of a missing file', ['replay', '/nonexistent.csv'], ['/nonexistent.csv']],
+    ['an unknown recording', ['replay', '--session', 'nothing'], ['nothing']],
+    ['an adapter that means nothing', ['start', '--adapter', 'tcp:'], ['--adapter']],
+  ])('%s', async (_name, args, words) => {
+    expectSentence(await runCommand([...args, '--data', join(folder, 'bad-input')]), words);
+  });
+
+  test('a settings file with an unknown name, or no JSON', async () => {
+    const file = join(folder, 'settings.json');
+    writeFileSync(file, '{"prot": 1}');
+    expectSentence(await runCommand(['demo', '--config', file]), ['prot', 'port']);
+    writeFileSync(file, '{');
+    expectSentence(await runCommand(['demo', '--config', file]), ['JSON']);
+  });
+
+  test('an environment variable out of range is named', async () => {
+    expectSentence(await runCommand(['demo'], { SLACKWATER_ATHLETES: '99' }), ['SLACKWATER_ATHLETES', '16']);
+  });
+
+  test('a malformed CSV names the line and column, and no recording is begun', async () => {
+    const file = join(folder, 'broken.csv');
+    writeFileSync(file, 'time_s,channel,value\n0,spo2_percent,97\n1,spo2_percent,ninety\n');
+    expectSentence(await runCommand(['replay', file, '--data', join(folder, 'broken')]), [
+      'broken.csv',
+      'line 3',
+      'column',
+    ]);
+  });
+
+  test('a busy port', async () => {
+    const other = createServer();
+    const port = await new Promise<number>((resolve) =>
+      other.listen(0, '127.0.0.1', () => resolve((other.address() as { port: number }).port)),
+    );
+    expectSentence(
+      await runCommand(['demo', '--no-open', '--port', String(port), '--data', join(folder, 'busy')]),
+      [String(port), '--port'],
+    );
+    await new Promise((resolve) => other.close(resolve));
+  });
+
+  test('a data folder that is a file, or that holds something else', async () => {
+    const file = join(folder, 'a-file-demo');
+    writeFileSync(file, 'not a folder');
+    expectSentence(await runCommand(['demo', '--no-open', '--port', '0', '--data', join(folder, 'a-file')]), [
+      'a-file-demo',
+    ]);
+    const damaged = join(folder, 'damaged-demo');
+    mkdirSync(damaged, { mode: 0o700 });
+    const probe = await startHub(['demo', '--port', '0', '--data', join(folder, 'damaged')]);
+    await probe.stop();
+    const { readdirSync } = await import('node:fs');
+    const database = readdirSync(damaged).find(
+      (name) => !name.endsWith('-wal') && !name.endsWith('-shm') && !name.endsWith('.lock'),
+    )!;
+    const path = join(damaged, database);
+    writeFileSync(path, 'this is not a database, it is a letter to my aunt');
+    expectSentence(
+      await runCommand(['demo', '--no-open', '--port', '0', '--data', join(folder, 'damaged')]),
+      [database],
+    );
+    expect(readFileSync(path, 'utf8')).toContain('my aunt');
+    chmodSync(path, 0o600);
+  });
+
+  test('help lists every command and option', async () => {
+    const help = await runCommand(['--help']);
+    expect(help.status).toBe(0);
+    for (const word of [
+      'start',
+      'demo',
+      'replay',
+      'analyze',
+      '--port',
+      '--data',
+      '--speed',
+      'Not a medical device'.toLowerCase(),
+    ]) {
+      expect(help.stdout.toLowerCase()).toContain(word);
+    }
+  });
+});
+
+/** A bare client: says hello, starts a session, resolves when `enough` says so. */
+async function watch(url: string, enough: (message: DownMessage) => boolean): Promise<DownMessage[]> {
+  const socket = new WebSocket(`${url.replace('http', 'ws')}ws`);
+  const heard: DownMessage[] = [];
+  return new Promise((resolve, reject) => {
+    socket.on('error', reject);
+    socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
+    socket.on('message', (data) => {
+      const message = JSON.parse(String(data)) as DownMessage;
+      heard.push(message);
+      if (message.type === 'welcome') {
+        socket.send(
+          JSON.stringify({
+            type: 'startSession',
+            requestId: 's',
+            athleteIds: ['simulated-1'],
+            title: 'killed',
+          }),
+        );
+      }
+      if (enough(message)) {
+        socket.close();
+        resolve(heard);
+      }
+    });
+  });
+}
+
+describe('a hub that is killed', () => {
+  test('keeps every committed packet, marks the session interrupted, and shows it for review', async () => {
+    const data = join(folder, 'killed');
+    const first = await startHub(['demo', '--port', '0', '--data', data, '--speed', '20']);
+    const heard = await watch(first.url, (m) => m.type === 'trace' && m.toMs > 45_000);
+    await first.kill();
+    const shown = heard.flatMap((m) =>
+      m.type === 'trace' ? m.traces.filter((t) => t.channel === 'spo2Percent').flatMap((t) => t.atMs) : [],
+    );
+    // Committed each 250 ms of real time, which is 5 s of session time at this speed.
+    const surelyCommitted = shown.filter((atMs) => atMs < 45_000 - 5_000);
+    expect(surelyCommitted.length).toBeGreaterThan(20);
+
+    const second = await startHub(['demo', '--port', '0', '--data', data]);
+    expect(second.output()).toMatch(/stopped during a session.*kept/);
+    const { sessions } = (await (await fetch(`${second.url}api/sessions`)).json()) as SessionsBody;
+    expect(sessions).toHaveLength(1);
+    expect(sessions[0]?.session).toMatchObject({ status: 'interrupted', simulated: true, title: 'killed' });
+    const { sessionId } = sessions[0]!.session;
+    const recording = (await (await fetch(`${second.url}api/sessions/${sessionId}`)).json()) as RecordingBody;
+    expect(recording.durationMs).toBeGreaterThan(39_000);
+    const trace = (await (
+      await fetch(`${second.url}api/sessions/${sessionId}/athletes/simulated-1/trace?points=8000`)
+    ).json()) as { traces: { channel: string; atMs: number[] }[] };
+    const kept = new Set(
+      trace.traces.find((t) => t.channel === 'spo2Percent')!.atMs.map((atMs) => Math.round(atMs)),
+    );
+    expect(surelyCommitted.filter((atMs) => !kept.has(Math.round(atMs)))).toEqual([]);
+    expect(await second.stop('SIGTERM')).toBe(0);
+  });
+
+  test('SIGINT ends the session properly', async () => {
+    const data = join(folder, 'interrupted');
+    const first = await startHub(['demo', '--port', '0', '--data', data, '--speed', '20']);
+    await watch(first.url, (m) => m.type === 'trace' && m.toMs > 10_000);
+    expect(await first.stop('SIGINT')).toBe(0);
+    const second = await startHub(['demo', '--port', '0', '--data', data]);
+    const { sessions } = (await (await fetch(`${second.url}api/sessions`)).json()) as SessionsBody;
+    expect(sessions[0]?.session.status).toBe('ended');
+    await second.stop();
+  });
+});

@@ -1,0 +1,115 @@
+// The real program as a process of its own: built once, started with flags, stopped or killed by the test.
+
+import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { join } from 'node:path';
+
+const root = new URL('../..', import.meta.url).pathname;
+/** Beside the real build, so that a test run does not pull a program out from under a running hub. */
+const outDirectory = join(root, 'dist', `test-hub-${process.pid}`);
+let built = false;
+
+/** Bundles the program as `npm run build:hub` does and answers with its entry. */
+export function buildHub(): string {
+  if (!built) {
+    const entries = ['hub/main.ts', 'hub/sensors/bluetooth/radio-child.ts'].map((path) => join(root, path));
+    execFileSync(join(root, 'node_modules', '.bin', 'esbuild'), [
+      ...entries,
+      '--bundle',
+      '--splitting',
+      '--platform=node',
+      '--format=esm',
+      '--target=node20',
+      `--outdir=${outDirectory}`,
+      '--packages=external',
+      '--log-level=error',
+    ]);
+    built = true;
+  }
+  return join(outDirectory, 'main.js');
+}
+
+export interface FinishedCommand {
+  readonly status: number;
+  readonly stdout: string;
+  readonly stderr: string;
+}
+
+function start(args: readonly string[], env: Record<string, string>): ChildProcess {
+  const entry = buildHub();
+  return spawn(
+    process.execPath,
+    [
+      '--input-type=module',
+      '-e',
+      `import { main } from ${JSON.stringify(entry)}; await main(process.argv.slice(1));`,
+      '--',
+      ...args,
+    ],
+    {
+      cwd: root,
+      env: { PATH: process.env['PATH'] ?? '', HOME: process.env['HOME'] ?? '/', TZ: 'UTC', ...env },
+      stdio: ['ignore', 'pipe', 'pipe'],
+    },
+  );
+}
+
+/** Runs a command that ends by itself. */
+export async function runCommand(
+  args: readonly string[],
+  env: Record<string, string> = {},
+): Promise<FinishedCommand> {
+  const child = start(args, env);
+  let stdout = '';
+  let stderr = '';
+  child.stdout!.on('data', (data) => {
+    stdout += String(data);
+  });
+  child.stderr!.on('data', (data) => {
+    stderr += String(data);
+  });
+  const [status] = (await once(child, 'close')) as [number | null];
+  return { status: status ?? -1, stdout, stderr };
+}
+
+export interface HubProcess {
+  readonly url: string;
+  readonly output: () => string;
+  /** Asks it to stop and waits; the exit status. */
+  stop(signal?: 'SIGINT' | 'SIGTERM'): Promise<number | null>;
+  /** kill -9. */
+  kill(): Promise<void>;
+}
+
+/** Starts a hub and resolves when it says its address; rejects with what it printed when it ends before. */
+export async function startHub(
+  args: readonly string[],
+  env: Record<string, string> = {},
+): Promise<HubProcess> {
+  const child = start([...args, '--no-open'], env);
+  let output = '';
+  const url = await new Promise<string>((resolve, reject) => {
+    const hear = (data: unknown) => {
+      output += String(data);
+      const found = /Open (http:\/\/\S+)/.exec(output);
+      if (found?.[1] !== undefined) resolve(found[1]);
+    };
+    child.stdout!.on('data', hear);
+    child.stderr!.on('data', hear);
+    child.once('exit', (status) => reject(new Error(`the hub ended with ${status}: ${output}`)));
+  });
+  const ended = once(child, 'exit') as Promise<[number | null]>;
+  return {
+    url,
+    output: () => output,
+    async stop(signal = 'SIGINT') {
+      child.kill(signal);
+      const [status] = await ended;
+      return status;
+    },
+    async kill() {
+      child.kill('SIGKILL');
+      await ended;
+    },
+  };
+}
