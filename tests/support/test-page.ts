@@ -49,7 +49,11 @@ export function openTestPage(url: string, headers: Record<string, string> = {}):
   );
   return {
     send(message) {
-      void opened.then(() => socket.send(typeof message === 'string' ? message : JSON.stringify(message)));
+      const text = typeof message === 'string' ? message : JSON.stringify(message);
+      void opened.then(
+        () => socket.send(text),
+        () => undefined,
+      );
     },
     async until(type, fits = () => true) {
       await opened;

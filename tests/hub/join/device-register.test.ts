@@ -1,0 +1,271 @@
+// Join codes and devices: single use, expiry, limited tries, hashes only, and what outlasts a restart.
+
+import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import * as fc from 'fast-check';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { type DeviceFile, deviceFileIn, noDeviceFile } from '../../../hub/join/device-file.ts';
+import {
+  codeLifetimeMs,
+  createDeviceRegister,
+  type DeviceRegister,
+  deviceLifetimeMs,
+} from '../../../hub/join/device-register.ts';
+import { makeJoinCode, normalizeJoinCode, spellJoinCode } from '../../../hub/join/join-code.ts';
+import type { Role } from '../../../shared/schema-parts.ts';
+import { createFakeClock, type FakeClock } from '../../support/fake-clock.ts';
+
+let clock: FakeClock;
+let register: DeviceRegister;
+let athletes: Set<string>;
+let nextId = 0;
+
+function open(file: DeviceFile): DeviceRegister {
+  return createDeviceRegister({
+    clock,
+    file,
+    makeId: () => {
+      nextId += 1;
+      return `id-${nextId}`;
+    },
+    athleteExists: (athleteId) => athletes.has(athleteId),
+  });
+}
+
+beforeEach(() => {
+  clock = createFakeClock();
+  athletes = new Set(['mira']);
+  register = open(noDeviceFile);
+});
+
+function codeFor(role: Role, athleteId: string | null = null): string {
+  const made = register.makeCode(role, athleteId);
+  if (!made.ok) throw new Error(made.reason.message);
+  return made.value.code;
+}
+const join_ = (code: string, address = '192.0.2.9') =>
+  register.join({ code, deviceName: ' Tablet ', address });
+function joined(role: Role, athleteId: string | null = null) {
+  const result = join_(codeFor(role, athleteId));
+  if (!result.ok) throw new Error(result.reason.message);
+  return result.value;
+}
+const reasonOf = (result: ReturnType<typeof join_>) => (result.ok ? undefined : result.reason);
+
+describe('letters', () => {
+  test('codes are eight letters without I, L, O and U, and differ', () => {
+    const codes = Array.from({ length: 500 }, makeJoinCode);
+    for (const code of codes) expect(code).toMatch(/^[0-9A-HJKMNP-TV-Z]{8}$/);
+    expect(new Set(codes).size).toBe(500);
+  });
+
+  test('a code is found again however it is typed', () => {
+    fc.assert(
+      fc.property(
+        fc
+          .constantFrom(...'0123456789ABCDEFGHJKMNPQRSTVWXYZ')
+          .chain((first) =>
+            fc
+              .array(fc.constantFrom(...'0123456789ABCDEFGHJKMNPQRSTVWXYZ'), { minLength: 7, maxLength: 7 })
+              .map((rest) => first + rest.join('')),
+          ),
+        fc.boolean(),
+        fc.constantFrom('o', 'O', '0'),
+        fc.constantFrom('i', 'l', 'L', '1'),
+        (code, lower, zero, one) => {
+          const typed = ` ${spellJoinCode(code)} `.replaceAll('0', zero).replaceAll('1', one);
+          expect(normalizeJoinCode(lower ? typed.toLowerCase() : typed)).toBe(code);
+        },
+      ),
+    );
+  });
+});
+
+describe('codes', () => {
+  test('a code lets one device in, as what it was made for', () => {
+    const { device, token } = joined('athlete', 'mira');
+    expect(device).toMatchObject({ role: 'athlete', athleteId: 'mira', name: 'Tablet' });
+    expect(register.deviceOf(token)).toEqual(device);
+    expect(register.openCodes()).toEqual([]);
+  });
+
+  test('a used code is refused and says so', () => {
+    const code = codeFor('coach');
+    expect(join_(code).ok).toBe(true);
+    expect(reasonOf(join_(code))).toMatchObject({
+      code: 'codeRefused',
+      message: expect.stringContaining('used'),
+    });
+    expect(register.devices()).toHaveLength(1);
+  });
+
+  test('a code is good until its tenth minute ends, and too old from then on', () => {
+    const code = codeFor('coach');
+    const other = codeFor('coach');
+    clock.advance(codeLifetimeMs - 1);
+    expect(join_(code).ok).toBe(true);
+    clock.advance(1);
+    expect(reasonOf(join_(other))).toMatchObject({
+      code: 'codeRefused',
+      message: expect.stringContaining('too old'),
+    });
+    expect(register.openCodes()).toEqual([]);
+  });
+
+  test('a wrong code is refused', () => {
+    codeFor('coach');
+    expect(reasonOf(join_('0000-0000'))).toMatchObject({ code: 'codeRefused' });
+    expect(reasonOf(join_(''))).toMatchObject({ code: 'codeRefused' });
+  });
+
+  test('after five wrong codes an address waits, even with a right one; others do not', () => {
+    const code = codeFor('coach');
+    for (let i = 0; i < 5; i += 1) expect(reasonOf(join_('WRNG-0000'))?.code).toBe('codeRefused');
+    expect(reasonOf(join_(code))).toMatchObject({
+      code: 'tooManyRequests',
+      message: expect.stringContaining('10 minutes'),
+    });
+    expect(join_(code, '192.0.2.10').ok).toBe(true);
+    clock.advance(10 * 60_000);
+    expect(join_(codeFor('coach')).ok).toBe(true);
+  });
+
+  test('many addresses together may try sixty times in ten minutes', () => {
+    let refusedAsWrong = 0;
+    for (let i = 0; i < 200; i += 1)
+      if (reasonOf(join_('WRNG-0000', `2001:db8::${i}`))?.code === 'codeRefused') refusedAsWrong += 1;
+    expect(refusedAsWrong).toBe(60);
+  });
+
+  test('a withdrawn code is refused', () => {
+    const made = register.makeCode('coach', null);
+    if (!made.ok) throw new Error('refused');
+    expect(register.voidCode(made.value.view.codeId)).toBe(true);
+    expect(register.voidCode(made.value.view.codeId)).toBe(false);
+    expect(reasonOf(join_(made.value.code))?.code).toBe('codeRefused');
+  });
+
+  test('an athlete’s code needs an athlete of this hub, others none', () => {
+    expect(register.makeCode('athlete', null)).toMatchObject({ ok: false, reason: { code: 'badRequest' } });
+    expect(register.makeCode('athlete', 'nobody')).toMatchObject({
+      ok: false,
+      reason: { code: 'unknownAthlete' },
+    });
+    expect(register.makeCode('onlooker', 'mira')).toMatchObject({ ok: false });
+  });
+
+  test('there is an end to unused codes, until some expire', () => {
+    for (let i = 0; i < 32; i += 1) codeFor('onlooker');
+    expect(register.makeCode('onlooker', null)).toMatchObject({
+      ok: false,
+      reason: { code: 'tooManyRequests' },
+    });
+    clock.advance(codeLifetimeMs);
+    expect(register.makeCode('onlooker', null).ok).toBe(true);
+  });
+});
+
+describe('devices', () => {
+  test('a made-up token is nobody', () => {
+    joined('coach');
+    expect(register.deviceOf('')).toBeUndefined();
+    expect(register.deviceOf('x'.repeat(43))).toBeUndefined();
+  });
+
+  test.each(['coach', 'athlete', 'onlooker'] as const)('a token of role %s ends', (role) => {
+    const { token } = joined(role, role === 'athlete' ? 'mira' : null);
+    clock.advance(deviceLifetimeMs[role] - 1);
+    expect(register.deviceOf(token)).toBeDefined();
+    clock.advance(1);
+    expect(register.deviceOf(token)).toBeUndefined();
+    expect(register.devices()).toEqual([]);
+  });
+
+  test('a removed device is nobody from then on, and listeners hear of it at once', () => {
+    const { device, token } = joined('coach');
+    const heard: string[] = [];
+    register.onRemoved((deviceId) => heard.push(deviceId));
+    expect(register.remove(device.deviceId).ok).toBe(true);
+    expect(heard).toEqual([device.deviceId]);
+    expect(register.deviceOf(token)).toBeUndefined();
+    expect(register.remove(device.deviceId)).toMatchObject({ ok: false, reason: { code: 'unknownDevice' } });
+  });
+
+  test('an athlete’s device is nobody once the athlete is gone', () => {
+    const { token } = joined('athlete', 'mira');
+    athletes.delete('mira');
+    expect(register.deviceOf(token)).toBeUndefined();
+  });
+});
+
+describe('kept in a file', () => {
+  let directory: string;
+  beforeEach(() => {
+    directory = mkdtempSync(join(tmpdir(), 'slackwater-devices-'));
+    register = open(deviceFileIn(directory));
+  });
+  afterEach(() => rmSync(directory, { recursive: true, force: true }));
+  const path = () => join(directory, 'devices.json');
+
+  test('a restart keeps devices and voids codes', () => {
+    const { device, token } = joined('coach');
+    const code = codeFor('coach');
+    register = open(deviceFileIn(directory));
+    expect(register.notice).toBeNull();
+    expect(register.deviceOf(token)).toEqual(device);
+    expect(reasonOf(join_(code))?.code).toBe('codeRefused');
+  });
+
+  test('a removed device stays removed after a restart', () => {
+    const { device, token } = joined('coach');
+    register.remove(device.deviceId);
+    expect(open(deviceFileIn(directory)).deviceOf(token)).toBeUndefined();
+  });
+
+  test('the file is private and holds neither token nor code', () => {
+    const code = codeFor('coach');
+    const result = join_(code);
+    if (!result.ok) throw new Error('refused');
+    expect(statSync(path()).mode & 0o777).toBe(0o600);
+    const text = readFileSync(path(), 'utf8');
+    expect(text).toContain(result.value.device.deviceId);
+    expect(text).not.toContain(result.value.token);
+    expect(text).not.toContain(code);
+    expect(text).not.toContain(normalizeJoinCode(code));
+  });
+
+  test.each([
+    ['not JSON', '{'],
+    ['another version', '{"version":2,"devices":[]}'],
+    ['a device that is none', '{"version":1,"devices":[{"deviceId":"a"}]}'],
+  ])('a damaged file (%s) is set aside, said, and lets nobody in', (_name, text) => {
+    writeFileSync(path(), text);
+    register = open(deviceFileIn(directory));
+    expect(register.devices()).toEqual([]);
+    expect(register.notice).toContain('join again');
+    expect(readFileSync(`${path()}.damaged`, 'utf8')).toBe(text);
+    joined('coach');
+    expect(open(deviceFileIn(directory)).devices()).toHaveLength(1);
+  });
+
+  test('a full disk refuses the joining, keeps the code good, and says so', () => {
+    const file = deviceFileIn(directory);
+    let full = true;
+    register = open({
+      load: file.load,
+      save: (devices) => {
+        if (full) throw new Error('no space left on device');
+        file.save(devices);
+      },
+    });
+    const code = codeFor('coach');
+    expect(reasonOf(join_(code))).toMatchObject({
+      code: 'recorderFailed',
+      message: expect.stringContaining('no space left'),
+    });
+    expect(register.devices()).toEqual([]);
+    full = false;
+    expect(join_(code).ok).toBe(true);
+  });
+});
