@@ -1,6 +1,6 @@
 // Every word the page shows, in English. Another language is an object that satisfies `Messages`.
 
-import type { AlarmKind, AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
+import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 
@@ -60,6 +60,8 @@ export const en = {
   thinned: (count: number) => `Slow link: ${count} trace samples left out`,
   missing: (text: string) => `Trace has a hole of ${text}`,
 
+  role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker' } satisfies Record<Role, string>,
+
   phase: {
     unknown: 'Not known',
     resting: 'At rest',
@@ -89,6 +91,10 @@ export const en = {
     marginUnknown: (floor: number) => `floor ${floor}, margin not known`,
     floor: (floor: number) => `floor ${floor}`,
     lowest: 'Lowest',
+    marginShort: (floor: number) => `To ${floor}`,
+    marginUnknownShort: '?',
+    sinceHoldShort: 'Since',
+    contractionsShort: 'Contr.',
     contractions: (count: number) => (count === 1 ? '1 contraction' : `${count} contractions`),
     held: (duration: string) => `held ${duration}`,
     lowestOf: (value: string) => `lowest ${value}`,
@@ -319,7 +325,13 @@ export const en = {
       `${total} ${total === 1 ? 'athlete' : 'athletes'} \u00b7 ${holding} holding \u00b7 ${alarming} in alarm`,
     keysHelp:
       'With a tile in focus: Enter opens it, H marks hold start or end, C a contraction, A acknowledges, N notes, P pins.',
-    soundOf: 'This page sounds the alarms of everyone.',
+    presence: {
+      visible: 'watching',
+      hidden: 'page in the background',
+      silent: 'page not answering',
+      absent: 'no page open',
+      noSound: 'sound not checked',
+    },
   },
 
   recordings: {
@@ -361,6 +373,7 @@ export const en = {
     show: 'Show',
     showHold: (number: number) => `Show hold ${number} in the trace`,
     measure: 'Measure',
+    definitions: 'What each measure is',
     boundary: {
       detected: 'detected',
       mark: 'marked',

@@ -2,6 +2,7 @@
 
 import type { UpMessage } from '../../shared/messages/up.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
+import type { MonotonicMs } from '../../shared/units.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
 import type { HubConnection } from '../connection/hub-connection.ts';
@@ -27,11 +28,16 @@ export class Commands {
     this.#parts = parts;
   }
 
-  /** Marks now, at the page's estimate of the session's time, with a soft tone and a tick where there is one. */
-  mark(athleteId: string, kind: MarkKind, text: string | null = null): void {
+  /** Marks at the time meant, else now by the page's estimate of the session's time, with a soft tone and a tick where there is one. */
+  mark(
+    athleteId: string,
+    kind: MarkKind,
+    text: string | null = null,
+    meantAtMs: MonotonicMs | null = null,
+  ): void {
     const { hub, outbox, sounder, timers } = this.#parts;
     const pageNowMs = timers.nowMs();
-    const atMs = hub.clock.nowMs(pageNowMs);
+    const atMs = meantAtMs ?? hub.clock.nowMs(pageNowMs);
     if (atMs === null || !hub.recording.value) return;
     outbox.add(athleteId, kind, atMs, text, pageNowMs);
     sounder.confirmTone(kind !== 'holdEnd');

@@ -4,8 +4,10 @@ import type { ComponentChild } from 'preact';
 import type { Messages } from '../i18n/en.ts';
 import { AboutView } from '../views/about/about-view.tsx';
 import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
+import { RecordingView } from '../views/recording/recording-view.tsx';
 import { RecordingsView } from '../views/recordings/recordings-view.tsx';
 import { SetupView } from '../views/setup/setup-view.tsx';
+import { WallView } from '../views/wall/wall-view.tsx';
 
 export interface Route {
   /** As `matchPath` reads it: "/recordings/:sessionId". */
@@ -25,6 +27,11 @@ export const routes: readonly Route[] = [
     view: ({ athleteId }) => <LiveView athleteId={athleteId!} />,
     fillsWindow: true,
   },
+  { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
   { pattern: '/recordings', view: () => <RecordingsView />, navigation: (text) => text.nav.recordings },
+  {
+    pattern: '/recordings/:sessionId',
+    view: ({ sessionId }) => <RecordingView key={sessionId} sessionId={sessionId!} />,
+  },
   { pattern: '/about', view: () => <AboutView />, navigation: (text) => text.nav.about },
 ];

@@ -1,0 +1,66 @@
+// The measures of every hold in one table: a column a hold, and "not known" with its reason instead of a number.
+
+import type { AthleteRecording } from '../../../shared/http.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { formatMeasure } from '../../state/format.ts';
+
+export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['holds'] }) {
+  const { text } = useApp();
+  const words = text.recording;
+  // Every hold has the same measures, in the same order; the union is taken all the same.
+  const keys = [...new Set(holds.flatMap((entry) => entry.measures.map((measure) => measure.key)))];
+  const byKey = holds.map((entry) => new Map(entry.measures.map((measure) => [measure.key, measure])));
+  const definitions = keys.map((key) => byKey.find((map) => map.has(key))!.get(key)!);
+  return (
+    <>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard */}
+      <section class="table-scroll" tabIndex={0} aria-label={words.holdsTitle}>
+        <table class="measures">
+          <thead>
+            <tr>
+              <th scope="col">{words.measure}</th>
+              {holds.map((entry, index) => (
+                <th scope="col" key={entry.hold.holdId}>
+                  {words.hold(index + 1)}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {definitions.map((definition) => (
+              <tr key={definition.key}>
+                <th scope="row">{definition.label}</th>
+                {byKey.map((map, index) => {
+                  const measure = map.get(definition.key);
+                  const holdId = holds[index]!.hold.holdId;
+                  if (measure === undefined || measure.value === null) {
+                    return (
+                      <td key={holdId} class="is-unknown">
+                        {text.notKnown}
+                        <small>{measure?.whyNot ?? ''}</small>
+                      </td>
+                    );
+                  }
+                  return <td key={holdId}>{formatMeasure(measure.value, measure.unit)}</td>;
+                })}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+      <details class="explain">
+        <summary>{words.definitions}</summary>
+        <dl class="definitions">
+          {definitions.map((definition) => (
+            <div key={definition.key}>
+              <dt>{definition.label}</dt>
+              <dd>
+                {definition.definition} <span class="hint">{definition.source}</span>
+              </dd>
+            </div>
+          ))}
+        </dl>
+      </details>
+    </>
+  );
+}

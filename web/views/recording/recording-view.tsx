@@ -1,0 +1,282 @@
+// One recording: its traces, holds with measures, marks, alarms, gaps, download and deletion.
+
+import { type Signal, useComputed, useSignal } from '@preact/signals';
+import { useEffect, useMemo } from 'preact/hooks';
+import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
+import type { BoundaryView } from '../../../shared/views.ts';
+import { Dialog } from '../../components/dialog.tsx';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { fitRange, type TimeRange } from '../../state/time-range.ts';
+import { HoldMeasures } from './hold-measures.tsx';
+import { ReviewTrace } from './review-trace.tsx';
+
+export function RecordingView({ sessionId }: { readonly sessionId: string }) {
+  const { text, http } = useApp();
+  const words = text.recording;
+  const recording = useSignal<RecordingBody | null>(null);
+  const problem = useSignal<string | null>(null);
+  const load = async () => {
+    const answer = await http.recording(sessionId);
+    problem.value = answer.ok ? null : words.failed(answer.reason);
+    if (answer.ok) recording.value = answer.value;
+  };
+  useEffect(() => void load(), [sessionId]);
+  useDocumentTitle(recording.value?.session.title || text.recordings.untitled);
+  if (recording.value === null) {
+    return (
+      <article class="sheet">
+        <BackLink />
+        {problem.value === null ? (
+          <p class="hint">{text.recordings.loading}</p>
+        ) : (
+          <p class="notice notice--strong">
+            {problem.value}
+            <button type="button" class="button" onClick={() => void load()}>
+              {text.recordings.again}
+            </button>
+          </p>
+        )}
+      </article>
+    );
+  }
+  return <Recording recording={recording.value} />;
+}
+
+function BackLink() {
+  const { text } = useApp();
+  return (
+    <a class="button button--quiet back-link" href="/recordings">
+      {'\u2190'} {text.recording.back}
+    </a>
+  );
+}
+
+function Recording({ recording }: { readonly recording: RecordingBody }) {
+  const { text, http, router } = useApp();
+  const words = text.recording;
+  const { session } = recording;
+  const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
+  const deleting = useSignal(false);
+  const problem = useSignal<string | null>(null);
+  const whole = useMemo<TimeRange>(
+    () => ({ fromSeconds: 0, toSeconds: Math.max(10, recording.durationMs / 1000) }),
+    [recording],
+  );
+  const range = useSignal<TimeRange>(whole);
+  const athlete = useComputed(() =>
+    recording.athletes.find((entry) => entry.athlete.athleteId === athleteId.value),
+  );
+  const remove = async () => {
+    const answer = await http.deleteSession(session.sessionId);
+    deleting.value = false;
+    if (answer.ok) router.go('/recordings');
+    else problem.value = answer.reason;
+  };
+  return (
+    <article class="sheet sheet--wide recording">
+      <BackLink />
+      <header class="recording-head">
+        <div>
+          <h1>{session.title || text.recordings.untitled}</h1>
+          <p class="hint">
+            {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(recording.durationMs)}
+          </p>
+        </div>
+        <div class="recording-actions">
+          <a class="button" href={http.csvPath(session.sessionId)} download>
+            {words.csv}
+          </a>
+          <button
+            type="button"
+            class="button"
+            disabled={session.status === 'recording'}
+            onClick={() => (deleting.value = true)}
+          >
+            {words.delete}
+          </button>
+        </div>
+      </header>
+      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
+      {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
+      {session.status === 'recording' ? <p class="notice">{words.running}</p> : null}
+      {recording.athletes.length > 1 ? (
+        <label class="field recording-athlete">
+          <span>{words.athlete}</span>
+          <select value={athleteId.value} onChange={(event) => (athleteId.value = event.currentTarget.value)}>
+            {recording.athletes.map((entry) => (
+              <option key={entry.athlete.athleteId} value={entry.athlete.athleteId}>
+                {entry.athlete.name}
+              </option>
+            ))}
+          </select>
+        </label>
+      ) : null}
+      {athlete.value === undefined ? null : (
+        <OfAthlete
+          key={athleteId.value}
+          recording={recording}
+          athlete={athlete.value}
+          range={range}
+          whole={whole}
+        />
+      )}
+      {deleting.value ? (
+        <Dialog
+          title={words.deleteTitle}
+          onClose={() => (deleting.value = false)}
+          closeLabel={text.cancel}
+          actions={
+            <button type="button" class="button button--primary" onClick={() => void remove()}>
+              {words.deleteConfirm}
+            </button>
+          }
+        >
+          <p>{words.deleteText}</p>
+        </Dialog>
+      ) : null}
+    </article>
+  );
+}
+
+interface OfAthleteProps {
+  readonly recording: RecordingBody;
+  readonly athlete: AthleteRecording;
+  readonly range: Signal<TimeRange>;
+  readonly whole: TimeRange;
+}
+
+function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
+  const { text } = useApp();
+  const words = text.recording;
+  const sensorIds = new Set(
+    recording.sensors
+      .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
+      .map((sensor) => sensor.sensorId),
+  );
+  return (
+    <>
+      {recording.athletes.length === 1 ? <h2>{athlete.athlete.name}</h2> : null}
+      <ReviewTrace recording={recording} athlete={athlete} range={range} whole={whole} />
+      <section class="step">
+        <h2>{words.holdsTitle}</h2>
+        {athlete.holds.length === 0 ? (
+          <p class="hint">{words.noHolds}</p>
+        ) : (
+          <>
+            <ol class="hold-list">
+              {athlete.holds.map(({ hold }, index) => (
+                <li key={hold.holdId}>
+                  <strong>{words.hold(index + 1)}</strong>
+                  <span>
+                    {words.startedAt(formatDuration(hold.start.atMs), boundaryWords(hold.start, text))}
+                    {', '}
+                    {hold.end === null
+                      ? words.noEnd
+                      : words.endedAt(formatDuration(hold.end.atMs), boundaryWords(hold.end, text))}
+                  </span>
+                  <button
+                    type="button"
+                    class="button button--quiet"
+                    aria-label={words.showHold(index + 1)}
+                    onClick={() => {
+                      const fromSeconds = hold.start.atMs / 1000 - 30;
+                      // Half a minute after the end, the finger shows what the lungs held at it.
+                      const toSeconds = (hold.end?.atMs ?? recording.durationMs) / 1000 + 60;
+                      range.value = fitRange({ fromSeconds, toSeconds }, whole);
+                      document.querySelector('.review-traces')?.scrollIntoView({ block: 'start' });
+                    }}
+                  >
+                    {words.show}
+                  </button>
+                </li>
+              ))}
+            </ol>
+            <HoldMeasures holds={athlete.holds} />
+          </>
+        )}
+      </section>
+      <section class="step">
+        <h2>{words.eventsTitle}</h2>
+        <Events athlete={athlete} />
+      </section>
+      <section class="step">
+        <h2>{words.gapsTitle}</h2>
+        {athlete.gaps.length === 0 ? <p class="hint">{words.noGaps}</p> : null}
+        <ul class="plain-list">
+          {athlete.gaps.map((gap) => (
+            <li key={`${gap.sensorId}-${gap.fromMs}`}>
+              {words.gap(formatDuration(gap.fromMs), formatDuration(gap.toMs), gap.reason)}
+            </li>
+          ))}
+        </ul>
+        {athlete.discardedCount === 0 ? null : <p class="hint">{words.discarded(athlete.discardedCount)}</p>}
+      </section>
+      <section class="step">
+        <h2>{words.sensorsTitle}</h2>
+        <ul class="plain-list">
+          {recording.sensors
+            .filter((sensor) => sensorIds.size === 0 || sensorIds.has(sensor.sensorId))
+            .map((sensor) => (
+              <li key={sensor.sensorId}>
+                {sensor.name} {'\u00b7'} {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')}{' '}
+                {'\u00b7'} {text.sensor.source[sensor.source]}
+              </li>
+            ))}
+        </ul>
+      </section>
+    </>
+  );
+}
+
+function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['text']): string {
+  const source = text.recording.boundary[boundary.source];
+  return boundary.uncertaintyMs === 0
+    ? source
+    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+}
+
+/** Marks and alarms in one list by time, marks taken back included. */
+function Events({ athlete }: { readonly athlete: AthleteRecording }) {
+  const { text } = useApp();
+  const words = text.recording;
+  const lines = [
+    ...athlete.marks.map((mark) => ({
+      key: mark.markId,
+      atMs: mark.atMs as number,
+      what: text.markKind[mark.kind],
+      detail: mark.text ?? '',
+      priority: null,
+    })),
+    ...athlete.removedMarks.map((mark) => ({
+      key: mark.markId,
+      atMs: mark.atMs as number,
+      what: `${text.markKind[mark.kind]} (${words.removed})`,
+      detail: mark.text ?? '',
+      priority: null,
+    })),
+    ...athlete.alarms.map(({ alarm, clearedAtMs }) => ({
+      key: alarm.alarmId,
+      atMs: alarm.raisedAtMs as number,
+      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
+      detail: `${alarm.message}${clearedAtMs === null ? '' : ` ${words.alarmCleared(formatDuration(clearedAtMs))}`}`,
+      priority: alarm.priority,
+    })),
+  ].sort((a, b) => a.atMs - b.atMs);
+  if (lines.length === 0) return <p class="hint">{words.noEvents}</p>;
+  return (
+    <ol class="events">
+      {lines.map((line) => (
+        <li key={line.key} class={line.priority === null ? '' : `event-alarm event-alarm--${line.priority}`}>
+          <span class="event-time">{formatDuration(line.atMs)}</span>
+          <span>
+            {line.what}
+            {line.detail === '' ? null : <span class="hint"> {line.detail}</span>}
+          </span>
+        </li>
+      ))}
+    </ol>
+  );
+}

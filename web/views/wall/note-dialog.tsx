@@ -1,0 +1,50 @@
+// A note with its time: the time is when the dialog was opened, not when the writing was done.
+
+import { useSignal } from '@preact/signals';
+import { useRef } from 'preact/hooks';
+import { Dialog } from '../../components/dialog.tsx';
+import { useApp } from '../../shell/app-context.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+import { formatDuration } from '../../state/format.ts';
+
+export function NoteDialog({
+  model,
+  onClose,
+}: {
+  readonly model: AthleteModel;
+  readonly onClose: () => void;
+}) {
+  const { text, hub, commands, timers } = useApp();
+  const words = text.wall;
+  const openedAtMs = useRef(hub.clock.nowMs(timers.nowMs()));
+  const note = useSignal('');
+  const save = () => {
+    const written = note.value.trim();
+    if (written !== '') commands.mark(model.athleteId, 'note', written, openedAtMs.current);
+    onClose();
+  };
+  return (
+    <Dialog
+      title={words.noteFor(model.athlete.value.name)}
+      onClose={onClose}
+      closeLabel={text.cancel}
+      actions={
+        <button type="button" class="button button--primary" onClick={save}>
+          {words.noteSave}
+        </button>
+      }
+    >
+      <label class="field">
+        <span>
+          {words.noteText} {openedAtMs.current === null ? '' : formatDuration(openedAtMs.current)}
+        </span>
+        <textarea
+          rows={3}
+          maxLength={2000}
+          value={note.value}
+          onInput={(event) => (note.value = event.currentTarget.value)}
+        />
+      </label>
+    </Dialog>
+  );
+}

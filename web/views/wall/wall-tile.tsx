@@ -1,0 +1,223 @@
+// One athlete on the wall: the live trace, the numbers, the hold, the sensors, the alarm, and marks on their behalf.
+
+import { useComputed, useSignal } from '@preact/signals';
+import { Beacon } from '../../components/beacon.tsx';
+import { LiveTrace } from '../../components/live-trace.tsx';
+import { useMargin, useReading } from '../../components/use-reading.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { orderAlarms } from '../../state/alarm-order.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+import { formatDuration, formatSigned } from '../../state/format.ts';
+import { NoteDialog } from './note-dialog.tsx';
+
+const tileWindowMs = 3 * 60_000;
+
+export function WallTile({ model }: { readonly model: AthleteModel }) {
+  const { text, hub, commands, router, preferences, outbox } = useApp();
+  const words = text.wall;
+  const { athleteId } = model;
+  const name = model.athlete.value.name;
+  const noting = useSignal(false);
+  const spo2 = useReading(model, 'spo2');
+  const heartRate = useReading(model, 'heartRate');
+  const margin = useMargin(model, spo2.freshness);
+  const marginText = useComputed(() =>
+    margin.value === null ? text.readout.marginUnknownShort : formatSigned(margin.value),
+  );
+  const alarms = useComputed(() => orderAlarms(model.alarms.value));
+  const boundary = useComputed(() => {
+    outbox.pending.value;
+    model.holds.value;
+    return commands.nextBoundary(athleteId);
+  });
+  const pinned = useComputed(() => preferences.pinnedAthleteIds.value.includes(athleteId));
+  const togglePin = () => {
+    const others = preferences.pinnedAthleteIds.value.filter((entry) => entry !== athleteId);
+    preferences.pinnedAthleteIds.value = pinned.value ? others : [...others, athleteId];
+  };
+  const open = () => router.go(`/live/${athleteId}`);
+  const troubled = useComputed(() =>
+    outbox.pending.value.find((mark) => mark.athleteId === athleteId && mark.state !== 'sent'),
+  );
+  // Keys act on the tile that holds the focus only, so they need no switch (WCAG 2.2, 2.1.4).
+  const onKey = (event: KeyboardEvent) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+    if ((event.target as Element).closest('dialog')) return;
+    const actions: Readonly<Record<string, () => void>> = {
+      h: () => commands.mark(athleteId, boundary.peek()),
+      c: () => commands.mark(athleteId, 'contraction'),
+      a: () => commands.acknowledge(athleteId),
+      n: () => (noting.value = true),
+      p: togglePin,
+    };
+    const action = hub.mayAct.value ? actions[event.key.toLowerCase()] : undefined;
+    if (action === undefined) return;
+    event.preventDefault();
+    action();
+  };
+  const first = alarms.value[0];
+  return (
+    <article
+      class={`tile tile--${model.phase.value}${first === undefined ? '' : ` tile--alarm tile--${first.priority}`}${
+        first?.acknowledged ? ' is-acknowledged' : ''
+      }`}
+      aria-label={name}
+      onKeyDown={onKey}
+    >
+      <header class="tile-head">
+        <h2>
+          <button type="button" class="tile-name" aria-label={words.openName(name)} onClick={open}>
+            {name}
+          </button>
+        </h2>
+        <span class="tile-phase">{text.phase[model.phase.value]}</span>
+        <button
+          type="button"
+          class="tile-pin"
+          aria-pressed={pinned.value}
+          aria-label={pinned.value ? words.unpinName(name) : words.pinName(name)}
+          onClick={togglePin}
+        >
+          <svg viewBox="0 0 24 24" aria-hidden="true">
+            <path d="M8 3h8l-1 7 4 4H5l4-4ZM12 14v7" />
+          </svg>
+        </button>
+      </header>
+      <div class="tile-alarm" role="alert">
+        {first === undefined ? null : (
+          <>
+            <Beacon priority={first.priority} still={first.acknowledged} />
+            <p>
+              <strong>{text.alarm.kind[first.kind]}</strong> {first.instruction}
+              {alarms.value.length > 1 ? ` ${text.alarm.more(alarms.value.length - 1)}` : ''}
+            </p>
+            {first.acknowledged || !hub.mayAct.value ? null : (
+              <button
+                type="button"
+                class="button"
+                aria-label={words.acknowledgeName(name)}
+                onClick={() => commands.acknowledge(athleteId)}
+              >
+                {text.alarm.acknowledge}
+              </button>
+            )}
+          </>
+        )}
+      </div>
+      <div class="tile-body">
+        <div class={spo2.className}>
+          <span class="reading-label">{text.readout.spo2Short}</span>
+          <output class="reading-number" aria-live="off">
+            <span class="reading-digits">{spo2.number}</span>
+          </output>
+          <span class="reading-note">{spo2.note}</span>
+        </div>
+        <dl class="tile-facts">
+          <div class={heartRate.className}>
+            <dt>{text.readout.heartRateShort}</dt>
+            <dd>
+              <span class="reading-digits">{heartRate.number}</span>
+              <StaleWord freshness={heartRate.freshness.value} />
+            </dd>
+          </div>
+          <HoldFacts model={model} />
+          <div>
+            <dt>{text.readout.marginShort(model.athlete.value.settings.floorSpo2Percent)}</dt>
+            <dd>{marginText}</dd>
+          </div>
+        </dl>
+        <div class="tile-trace">
+          <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
+        </div>
+      </div>
+      <TileSensors model={model} />
+      {troubled.value === undefined ? null : (
+        <p class="mark-trouble" role="status">
+          {(troubled.value.state === 'waiting' ? text.live.waiting : text.live.unconfirmed)(
+            text.markKind[troubled.value.kind],
+            formatDuration(troubled.value.atMs),
+          )}
+        </p>
+      )}
+      {hub.mayAct.value ? (
+        <div class="tile-actions">
+          <button
+            type="button"
+            class={`button tile-boundary--${boundary.value}`}
+            onClick={() => commands.mark(athleteId, boundary.peek())}
+          >
+            {boundary.value === 'holdStart' ? text.live.holdStart : text.live.holdEnd}
+          </button>
+          <button type="button" class="button" onClick={() => commands.mark(athleteId, 'contraction')}>
+            {text.live.contraction}
+          </button>
+          <button
+            type="button"
+            class="button tile-note"
+            aria-label={words.noteFor(name)}
+            onClick={() => (noting.value = true)}
+          >
+            {words.note}
+          </button>
+        </div>
+      ) : null}
+      {noting.value ? <NoteDialog model={model} onClose={() => (noting.value = false)} /> : null}
+    </article>
+  );
+}
+
+function StaleWord({ freshness }: { readonly freshness: string }) {
+  const { text } = useApp();
+  return freshness === 'stale' ? <small>{text.readout.staleUnknown}</small> : null;
+}
+
+function HoldFacts({ model }: { readonly model: AthleteModel }) {
+  const { text, hub } = useApp();
+  const hold = useComputed(() => model.holds.value.at(-1) ?? null);
+  const running = useComputed(() => hold.value !== null && hold.value.end === null);
+  const clock = useComputed(() => {
+    const shown = hold.value;
+    if (shown === null) return '\u2013';
+    const nowMs = hub.nowMs.value ?? shown.start.atMs;
+    return formatDuration(nowMs - (shown.end?.atMs ?? shown.start.atMs));
+  });
+  const lowest = hold.value?.lowestSpo2;
+  return (
+    <>
+      <div class={running.value ? 'is-running' : ''}>
+        <dt>{running.value || hold.value === null ? text.readout.hold : text.readout.sinceHoldShort}</dt>
+        <dd>{clock}</dd>
+      </div>
+      <div>
+        <dt>{text.readout.lowest}</dt>
+        <dd>{lowest ? Math.round(lowest.value) : '\u2013'}</dd>
+      </div>
+      <div>
+        <dt>{text.readout.contractionsShort}</dt>
+        <dd>{hold.value?.contractionCount ?? '\u2013'}</dd>
+      </div>
+    </>
+  );
+}
+
+/** Silent when all is well; otherwise which sensor, and how it is. */
+function TileSensors({ model }: { readonly model: AthleteModel }) {
+  const { text, hub } = useApp();
+  const sensors = hub.sensorsOf(model.athleteId);
+  if (sensors.length === 0) return <p class="tile-sensors">{text.sensor.none}</p>;
+  return (
+    <p class="tile-sensors">
+      {sensors.map((sensor, index) => (
+        <span key={sensor.sensorId} class={`link-${sensor.link}`}>
+          {index === 0 ? '' : ' \u00b7 '}
+          {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')}{' '}
+          {sensor.link === 'connected'
+            ? sensor.batteryPercent === null
+              ? text.sensor.link.connected
+              : `${sensor.batteryPercent}\u202f%`
+            : text.sensor.link[sensor.link]}
+        </span>
+      ))}
+    </p>
+  );
+}
