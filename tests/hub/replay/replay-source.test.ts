@@ -61,6 +61,24 @@ describe('replay of a CSV', () => {
     expect(heard.finishedCount).toBe(1);
   });
 
+  it('does not say finished when the session was ended before its end, however late the clock is', async () => {
+    const clock = createFakeClock();
+    const recording = await readCsvRecording('f', [`${header}1,spo2_percent,97\n2,spo2_percent,96\n`]);
+    const source = new ReplaySource({ clock, recording });
+    const heard = createHeard();
+    await source.start({
+      ...heard,
+      packet: () => source.sessionEnded(),
+      finished: () => {
+        heard.finishedCount += 1;
+      },
+    });
+    source.sessionStarted(clock.nowMs());
+    clock.jump(10_000);
+    clock.advance(10_000);
+    expect(heard.finishedCount).toBe(0);
+  });
+
   it('pairs a saturation with a pulse rate written a moment beside it, and never makes a reading go missing', async () => {
     const { samples } = await play(
       `${header}1,spo2_percent,97\n1.3,pulse_rate_bpm,61\n2,spo2_percent,96\n9,pulse_rate_bpm,70\n10.9,spo2_percent,95\n`,
