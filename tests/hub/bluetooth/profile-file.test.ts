@@ -162,8 +162,9 @@ test('any text is answered with a profile or with problems that have a place', (
         }
       },
     ),
+    { numRuns: 50 },
   );
-});
+}, 20_000);
 
 test('the example with any one value changed to anything never throws', () => {
   const tree = JSON.parse(example.replaceAll(/^\s*\/\/.*$/gm, ''));
@@ -185,9 +186,9 @@ test('the example with any one value changed to anything never throws', () => {
       else at[path.at(-1)!] = value;
       parseProfile(JSON.stringify(copy.root, null, 2));
     }),
-    { numRuns: 300 },
+    { numRuns: 150 },
   );
-});
+}, 20_000);
 
 describe('captures', () => {
   test('come back as they were written', () => {
