@@ -1,0 +1,30 @@
+import { expect, test } from 'vitest';
+import { matchPath } from '../../web/shell/router.ts';
+import { Preferences } from '../../web/state/preferences.ts';
+
+test('addresses are matched part by part', () => {
+  expect(matchPath('/recordings/:sessionId', '/recordings/s-1')).toEqual({ sessionId: 's-1' });
+  expect(matchPath('/recordings/:sessionId', '/recordings')).toBeNull();
+  expect(matchPath('/', '/')).toEqual({});
+  expect(matchPath('/live/:athleteId', '/live/a%20b')).toEqual({ athleteId: 'a b' });
+  expect(matchPath('/live/:athleteId', '/live/%E0%A4%A')).toBeNull();
+});
+
+test('preferences are kept and damaged ones ignored', () => {
+  const store = new Map<string, string>();
+  const storage = {
+    getItem: (key: string) => store.get(key) ?? null,
+    setItem: (key: string, value: string) => void store.set(key, value),
+  };
+  const first = new Preferences(storage);
+  first.theme.value = 'light';
+  first.pinnedAthleteIds.value = ['a'];
+  const second = new Preferences(storage);
+  expect(second.theme.value).toBe('light');
+  expect(second.pinnedAthleteIds.value).toEqual(['a']);
+  for (const damaged of ['{', 'null', '[]', '{"theme":7,"pinned":[1,"b"]}']) {
+    const key = [...store.keys()][0]!;
+    store.set(key, damaged);
+    expect(new Preferences(storage).theme.value).toBe('system');
+  }
+});
