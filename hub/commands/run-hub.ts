@@ -11,6 +11,8 @@ import { openInBrowser } from '../browser-opener.ts';
 import { type Config, readConfig } from '../config.ts';
 import { createHub, type Hub, type HubLog, initialSettings } from '../hub.ts';
 import { HubError } from '../hub-error.ts';
+import { inviteFirstCoach } from '../join/invitation.ts';
+import { prepareJoining } from '../join/prepare-joining.ts';
 import type { CommandIo } from '../main.ts';
 import type { Clock, SensorSource, Store } from '../ports.ts';
 import { createRecordedSessions } from '../recorded-session.ts';
@@ -23,7 +25,7 @@ import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';
 import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
-import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { type HttpServer, type Joining, startHttpServer } from '../server/http-server.ts';
 import { systemClock } from '../system-clock.ts';
 
 /** Nine random bytes: unguessable, and short enough to read aloud from an address. */
@@ -43,6 +45,7 @@ export interface RunningHub {
   readonly server: HttpServer;
   readonly store: Store;
   readonly url: string;
+  readonly joining: Joining;
   stop(): Promise<void>;
 }
 
@@ -77,10 +80,19 @@ export async function bootHub(
     simulated,
   });
   let server: HttpServer;
+  let joining: Joining;
   try {
+    joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     server = await startHttpServer(
-      { hub, store, recordings: createRecordedSessions(store, createPipeline), clock, log, hubVersion },
-      { host: config.host, port: config.port, webDirectory, makeId },
+      {
+        hub,
+        store,
+        recordings: createRecordedSessions(store, createPipeline),
+        clock: systemClock,
+        log,
+        hubVersion,
+      },
+      { host: config.host, port: config.port, webDirectory, joining, makeId },
     );
   } catch (error) {
     store.close();
@@ -93,12 +105,12 @@ export async function bootHub(
     store.close();
     throw error;
   }
-  const shownHost = config.host === '0.0.0.0' || config.host === '::' ? '127.0.0.1' : config.host;
   return {
     hub,
     server,
     store,
-    url: `http://${shownHost.includes(':') ? `[${shownHost}]` : shownHost}:${server.port}/`,
+    joining,
+    url: `http://${config.host.includes(':') ? `[${config.host}]` : config.host}:${server.port}/`,
     async stop() {
       await hub.stop();
       await server.close();
@@ -117,6 +129,8 @@ async function runUntilSignal(
   io.stdout.write(
     `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,
   );
+  const isTerminal = 'isTTY' in io.stdout && io.stdout.isTTY === true;
+  for (const line of inviteFirstCoach(running.joining, isTerminal)) io.stdout.write(`${line}\n`);
   if (config.open) await openInBrowser(running.url, io.env);
   await new Promise<void>((resolve) => {
     process.once('SIGINT', resolve);

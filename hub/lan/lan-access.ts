@@ -4,6 +4,7 @@ import { isIP } from 'node:net';
 import type { LanView } from '../../shared/http.ts';
 import type { HubLog } from '../hub.ts';
 import type { Clock } from '../ports.ts';
+import { isLoopback } from '../server/access.ts';
 import { type Announcement, announcedHostName, announceHub } from './announcer.ts';
 import { keepLanCertificate } from './lan-certificate.ts';
 import { lanNames } from './lan-names.ts';
@@ -29,8 +30,6 @@ export interface LanOptions {
   readonly port: number;
   readonly clock: Clock;
   readonly log: HubLog;
-  /** Stands in for the network's multicast in tests. */
-  readonly announce?: (port: number, log: HubLog) => Announcement;
 }
 
 /** Prepares the certificate. Throws HubError when it cannot be kept. */
@@ -60,12 +59,13 @@ export async function prepareLanAccess(options: LanOptions): Promise<LanAccess> 
       (!!announcement?.hostName && name === `${announcement.hostName}.local`),
     opened(openedPort) {
       port = openedPort;
-      announcement = (options.announce ?? announceHub)(openedPort, log);
+      // Nobody else could reach a loopback address, so there is nothing to announce.
+      if (!isLoopback(host)) announcement = announceHub(openedPort, log);
     },
     view() {
       const notices = [
         announcement?.notice,
-        lanNames(announcedHostName).addresses.length === 0
+        !isLoopback(host) && lanNames(announcedHostName).addresses.length === 0
           ? 'This machine is on no network that other devices could reach. Connect it and open this page again.'
           : null,
       ].filter((notice) => typeof notice === 'string');

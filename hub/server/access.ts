@@ -33,12 +33,15 @@ export function accessOfDevice({ deviceId, role, athleteId }: DeviceView): PageA
 export const maySee = (access: PageAccess, athleteId: string | null): boolean =>
   athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
 
+/** True for an address or name that only this machine itself can reach. */
+export const isLoopback = (host: string): boolean =>
+  host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
+
 /** True when the request came over plain HTTP from this machine itself, and so not from a joined device. */
 export function isFromOwnMachine(request: IncomingMessage): boolean {
   const { socket } = request;
   if ((socket as Partial<TLSSocket>).encrypted === true) return false;
-  const address = (socket.remoteAddress ?? '').replace(/^::ffff:/, '');
-  return address === '::1' || address.startsWith('127.');
+  return isLoopback((socket.remoteAddress ?? '').replace(/^::ffff:/, ''));
 }
 
 // __Host-: browsers take it only with Secure, for this host alone and for every path (RFC 6265bis s4.1.3.2).

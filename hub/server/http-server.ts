@@ -23,6 +23,7 @@ import {
   accessOfDevice,
   isFromOwnMachine,
   isKnownHost,
+  isLoopback,
   isOwnOrigin,
   maySee,
   ownMachineAccess,
@@ -169,9 +170,6 @@ const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
   lan: null,
   devices: createDeviceRegister({ clock, makeId, file: noDeviceFile, athleteExists: () => false }),
 });
-
-const isLoopback = (host: string): boolean =>
-  host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
 
 /** Starts listening. Throws HubError for a busy or forbidden port. */
 export async function startHttpServer(

@@ -1,6 +1,6 @@
 // The program from outside: bad input gets one clear sentence and a non-zero status; kill -9 loses nothing committed.
 
-import { chmodSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { chmodSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -10,6 +10,7 @@ import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { buildHub, runCommand, startHub } from '../support/hub-process.ts';
+import { createTestDevice } from '../support/test-device.ts';
 
 // Each test starts processes; on a loaded machine one takes seconds.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 60_000 });
@@ -41,6 +42,7 @@ describe('bad input', () => {
     ['a replay of nothing', ['replay'], ['file', '--session']],
     ['a replay of a missing file', ['replay', '/nonexistent.csv'], ['/nonexistent.csv']],
     ['an unknown recording', ['replay', '--session', 'nothing'], ['nothing']],
+    ['an address that other devices could reach', ['demo', '--host', '0.0.0.0'], ['--host', '--lan']],
     ['an adapter that means nothing', ['start', '--adapter', 'tcp:'], ['--adapter']],
   ])('%s', async (_name, args, words) => {
     expectSentence(await runCommand([...args, '--data', join(folder, 'bad-input')]), words);
@@ -190,5 +192,35 @@ describe('a hub that is killed', () => {
     const { sessions } = (await (await fetch(`${second.url}api/sessions`)).json()) as SessionsBody;
     expect(sessions[0]?.session.status).toBe('ended');
     await second.stop();
+  });
+});
+
+describe('other devices', () => {
+  test('the terminal says where, the fingerprint and a code; the code lets one device in', async () => {
+    const hub = await startHub([
+      ...['demo', '--lan', '--lan-host', '127.0.0.1', '--lan-port', '0', '--port', '0'],
+      ...['--data', join(folder, 'lan')],
+    ]);
+    const printed = await vi.waitUntil(() => {
+      const code = /good once in the next 10 minutes: (\S+)/.exec(hub.output())?.[1];
+      const address = /join at (https:\S+)/.exec(hub.output())?.[1];
+      const fingerprint = /^ {2}(\S+)$/m.exec(hub.output())?.[1];
+      return code && address && fingerprint ? { code, address, fingerprint } : undefined;
+    });
+    const tablet = createTestDevice(printed.address);
+    const joined = await tablet.join(printed.code);
+    expect(joined).toMatchObject({
+      status: 200,
+      body: { role: 'coach' },
+      fingerprint: printed.fingerprint,
+    });
+    const page = tablet.openPage();
+    page.send({ type: 'hello', protocolVersion, resume: null });
+    expect((await page.until('welcome')).deviceId).toBe(joined.body.deviceId);
+    page.close();
+    expect((await createTestDevice(printed.address).join(printed.code)).status).toBe(403);
+    expect(await hub.stop()).toBe(0);
+    for (const name of ['devices.json', 'lan-certificate.pem'])
+      expect(statSync(join(folder, 'lan-demo', name)).mode & 0o777).toBe(0o600);
   });
 });

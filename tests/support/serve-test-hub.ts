@@ -83,7 +83,6 @@ export async function serveTestHub(
           port: 0,
           clock,
           log: testLog,
-          announce: () => ({ hostName: null, notice: null, stop: async () => undefined }),
         });
   const server = await startHttpServer(
     {
