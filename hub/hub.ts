@@ -159,6 +159,13 @@ export function createHub(ports: HubPorts): Hub {
     storeFailing = true;
   }
 
+  /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */
+  function present(): ProcessMs {
+    const now = clock.nowMs();
+    for (const source of sources) source.deliverUntil?.(now);
+    return now;
+  }
+
   function commit(): void {
     try {
       store.commit();
@@ -203,11 +210,11 @@ export function createHub(ports: HubPorts): Hub {
       registry.countPacket(packet.sensorId, packet.receivedAtMs, clock.wallNowMs());
       live?.packet(packet);
     },
-    sensorChanged(status: SensorStatus) {
+    sensorChanged(status: SensorStatus, atMs) {
       const before = registry.status(status.sensorId);
       registry.update(status);
       sensorsChanged = true;
-      if (before === undefined || before.link !== status.link) live?.link(status, clock.nowMs());
+      if (before === undefined || before.link !== status.link) live?.link(status, atMs ?? present());
     },
     sensorGone(sensorId) {
       registry.forget(sensorId);
@@ -292,11 +299,14 @@ export function createHub(ports: HubPorts): Hub {
     if (live === null)
       return failed<Refusal>({ code: 'noSession', message: 'No session is being recorded.' });
     const ending = live;
+    const endedAtMs = present();
+    // What was due may have ended the session already: a replay that came to its end.
+    if (live !== ending) return ok(ending.view);
     for (const source of sources) source.sessionEnded?.();
     commit();
     let view = ending.view;
     try {
-      view = ending.end(clock.nowMs());
+      view = ending.end(endedAtMs);
     } catch (error) {
       storeFailed(error);
     }
@@ -350,7 +360,7 @@ export function createHub(ports: HubPorts): Hub {
     const refusal = refuseSettings(before, athlete.settings);
     if (refusal) return failed(refusal);
     const saved = saveAthlete(athlete);
-    if (saved.ok) live?.changeSettings(athlete, clock.nowMs());
+    if (saved.ok) live?.changeSettings(athlete, present());
     return saved;
   }
 
@@ -358,7 +368,7 @@ export function createHub(ports: HubPorts): Hub {
     async start() {
       stops.push(
         pageClock.every(commitIntervalMs, commit),
-        pageClock.every(advanceIntervalMs, () => live?.advance(clock.nowMs())),
+        pageClock.every(advanceIntervalMs, () => live?.advance(present())),
         pageClock.every(updateIntervalMs, () => {
           if (live !== null) for (const message of live.takeUpdates()) sendForAthlete(message);
         }),
@@ -369,7 +379,7 @@ export function createHub(ports: HubPorts): Hub {
           if (live !== null) {
             for (const athleteId of live.view.athleteIds) {
               const { living, soundReady } = countOutputs(athleteId);
-              live.outputs(athleteId, living, soundReady, clock.nowMs());
+              live.outputs(athleteId, living, soundReady, present());
             }
           }
         }),
@@ -429,12 +439,12 @@ export function createHub(ports: HubPorts): Hub {
     },
     startSession,
     endSession,
-    addMark: (request) => inSession((session) => session.addMark(request, clock.nowMs())),
+    addMark: (request) => inSession((session) => session.addMark(request, present())),
     removeMark: (markId, mayChange) =>
-      inSession((session) => session.removeMark(markId, clock.nowMs(), mayChange)),
-    acknowledge: (athleteId) => inSession((session) => session.acknowledge(athleteId, clock.nowMs())),
+      inSession((session) => session.removeMark(markId, present(), mayChange)),
+    acknowledge: (athleteId) => inSession((session) => session.acknowledge(athleteId, present())),
     pauseAudio: (athleteId, paused) =>
-      inSession((session) => session.pauseAudio(athleteId, paused, clock.nowMs())),
+      inSession((session) => session.pauseAudio(athleteId, paused, present())),
     changeSettings: (athleteId, settings) =>
       changeAthlete(athleteId, (athlete) => ({ ...athlete, settings })),
     addAthlete(name, settings = initialSettings) {

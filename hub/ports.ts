@@ -32,8 +32,8 @@ export interface SensorPacket {
 
 export interface SensorListener {
   packet(packet: SensorPacket): void;
-  /** A sensor appeared or its link, battery or name changed. */
-  sensorChanged(sensor: SensorStatus): void;
+  /** A sensor appeared or its link, battery or name changed; at `atMs`, or now when left out. */
+  sensorChanged(sensor: SensorStatus, atMs?: ProcessMs): void;
   /** A sensor nobody was assigned to has not been heard for long and is forgotten. */
   sensorGone?(sensorId: string): void;
   /** The whole source's state as a sentence with what to do; null when all is well. */
@@ -62,6 +62,11 @@ export interface SensorSource {
   start(listener: SensorListener): Promise<void>;
   /** Connects to these and lets all others go, where a source can choose. Called whenever an assignment changes. */
   setWantedSensors?(sensorIds: ReadonlySet<string>): void;
+  /**
+   * Delivers everything due by `nowMs` before it returns, where a source makes its data by the clock. The hub calls
+   * it before it tells the pipelines the time, so that a fast or delayed replay gives the same session as a slow one.
+   */
+  deliverUntil?(nowMs: ProcessMs): void;
   /** Closes every link; resolves when nothing more will be delivered. */
   stop(): Promise<void>;
   /**

@@ -40,7 +40,7 @@ export class ReplaySource implements SensorSource {
     for (const sensor of this.#recording.sensors) this.#change(sensor.sensorId, 'connected', null);
     const { notices } = this.#recording;
     listener.sourceNotice(notices.length === 0 ? null : notices.join(' '));
-    this.#stopTicking = this.#clock.every(tickEveryMs, () => this.#tick());
+    this.#stopTicking = this.#clock.every(tickEveryMs, () => this.deliverUntil(this.#clock.nowMs()));
   }
 
   async stop(): Promise<void> {
@@ -79,11 +79,11 @@ export class ReplaySource implements SensorSource {
     this.#next = result === undefined || result.done === true ? undefined : result.value;
   }
 
-  #tick(): void {
+  deliverUntil(untilMs: ProcessMs): void {
     const startedAtMs = this.#startedAtMs;
     const play = this.#play;
     if (startedAtMs === undefined) return;
-    const nowMs = this.#clock.nowMs() - startedAtMs;
+    const nowMs = untilMs - startedAtMs;
     while (this.#next !== undefined && this.#next.atMs <= nowMs) {
       const event = this.#next;
       this.#advanceToNext();
@@ -110,12 +110,12 @@ export class ReplaySource implements SensorSource {
         listener.mark?.({ athleteHint: event.athleteId, kind: event.kind, receivedAtMs, text: event.text });
         return;
       case 'link':
-        this.#change(event.sensorId, event.link, event.detail);
+        this.#change(event.sensorId, event.link, event.detail, receivedAtMs);
         return;
     }
   }
 
-  #change(sensorId: string, link: SensorStatus['link'], detail: string | null): void {
+  #change(sensorId: string, link: SensorStatus['link'], detail: string | null, atMs?: ProcessMs): void {
     const before = this.#statuses.get(sensorId);
     const sensor = this.#recording.sensors.find((candidate) => candidate.sensorId === sensorId);
     if (sensor === undefined || (before?.link === link && before.detail === detail)) return;
@@ -130,6 +130,6 @@ export class ReplaySource implements SensorSource {
       rssiDbm: null,
     };
     this.#statuses.set(sensorId, status);
-    this.#listener?.sensorChanged(status);
+    this.#listener?.sensorChanged(status, atMs);
   }
 }

@@ -66,7 +66,7 @@ export class SimulatedSource implements SensorSource {
         this.#sendReadOnce(worn, this.#clock.nowMs());
       }
     }
-    this.#stopTicking = this.#clock.every(tickEveryMs, () => this.#tick());
+    this.#stopTicking = this.#clock.every(tickEveryMs, () => this.deliverUntil(this.#clock.nowMs()));
   }
 
   async stop(): Promise<void> {
@@ -103,16 +103,16 @@ export class SimulatedSource implements SensorSource {
   steer(athleteId: string, what: 'beginHold' | 'endHold'): void {
     const lane = this.#lanes.find((candidate) => candidate.scenario.athleteId === athleteId);
     if (lane === undefined || this.#startedAtMs === undefined) return;
-    this.#tick();
+    this.deliverUntil(this.#clock.nowMs());
     if (what === 'beginHold') lane.athlete.beginHold();
     else lane.athlete.endHold();
   }
 
-  #tick(): void {
+  deliverUntil(nowMs: ProcessMs): void {
     const startedAtMs = this.#startedAtMs;
     const listener = this.#listener;
     if (startedAtMs === undefined || listener === undefined) return;
-    const untilMs = this.#clock.nowMs() - startedAtMs;
+    const untilMs = nowMs - startedAtMs;
     // Second by second, so that athletes stay in step with each other whatever the tick was.
     let fromMs = Math.min(...this.#lanes.map((lane) => lane.athlete.nowMs));
     if (untilMs - fromMs > longestCatchUpMs) {
@@ -120,6 +120,10 @@ export class SimulatedSource implements SensorSource {
       fromMs = untilMs - 1_000;
     }
     while (fromMs < untilMs && this.#startedAtMs === startedAtMs) {
+      // Links change at the beginning of a second, before its packets.
+      for (const lane of this.#lanes) {
+        for (const worn of lane.worn) this.#moveLink(lane, worn, fromMs, processMs(startedAtMs + fromMs));
+      }
       fromMs = Math.min(untilMs, fromMs + 1_000);
       const packets: SensorPacket[] = [];
       for (const lane of this.#lanes) this.#advanceLane(lane, fromMs, startedAtMs, packets);
@@ -135,7 +139,6 @@ export class SimulatedSource implements SensorSource {
   #advanceLane(lane: Lane, untilMs: number, startedAtMs: number, packets: SensorPacket[]): void {
     const { beats: _beats, heartRate, oximetry } = lane.athlete.advanceTo(untilMs);
     for (const worn of lane.worn) {
-      this.#moveLink(lane, worn, untilMs);
       const add = (characteristic: string, bytes: Uint8Array, atMs: number): void => {
         packets.push({
           sensorId: worn.sensorId,
@@ -159,15 +162,15 @@ export class SimulatedSource implements SensorSource {
   }
 
   /** Loses and finds the link of one sensor at random times. */
-  #moveLink(lane: Lane, worn: Worn, nowMs: number): void {
+  #moveLink(lane: Lane, worn: Worn, nowMs: number, atMs: ProcessMs): void {
     if (worn.link === 'connected' && nowMs >= worn.lossFromMs) {
       worn.link = 'lost';
       worn.lossUntilMs = nowMs + lane.random.between(...linkLossLengthMs);
-      this.#listener?.sensorChanged(statusOf(worn));
+      this.#listener?.sensorChanged(statusOf(worn), atMs);
     } else if (worn.link === 'lost' && nowMs >= worn.lossUntilMs) {
       worn.link = 'connected';
       worn.lossFromMs = nextLossMs(lane.random, nowMs, lane.scenario.linkLossesPerHour);
-      this.#listener?.sensorChanged(statusOf(worn));
+      this.#listener?.sensorChanged(statusOf(worn), atMs);
     }
   }
 
