@@ -78,14 +78,14 @@ export function modulationEvidence(value: number, scale: ModulationScale, weight
  * Neighbouring seconds say nearly the same, hence the small weight.
  */
 export function levelEvidence(fraction: number, holdSeconds: number, spread: number): number {
-  const breathing = Math.exp(logStudent(fraction, spread, 4)) * 0.37 + 0.4;
+  const breathing = Math.exp(logStudent(fraction, spread, 4)) * 0.37 + 0.15;
   const ramp = clamp((holdSeconds - 4) / 22, 0, 1);
   const still = Math.exp(logStudent(fraction, spread * 0.9, 6)) * 0.38 + 0.02;
   // Uniform fall between +4 % and -40 %.
   const fallen = fraction < 0.04 && fraction > -0.42 ? 1 / 0.46 : 0.02;
-  const early = fraction < 0.35 && fraction > -0.3 ? 1 / 0.65 : 0.02;
-  const holding = ramp * (0.45 * still + 0.55 * fallen) + (1 - ramp) * (0.5 * still + 0.5 * early) + 0.01;
-  return 0.12 * clamp(Math.log(holding / breathing), -3, 2.5);
+  const early = fraction < 0.6 && fraction > -0.35 ? 1 / 0.95 : 0.02;
+  const holding = ramp * (0.55 * still + 0.45 * fallen) + (1 - ramp) * (0.5 * still + 0.5 * early) + 0.01;
+  return 0.12 * clamp(Math.log(holding / breathing), -3, 2);
 }
 
 /**
