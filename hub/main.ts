@@ -31,6 +31,7 @@ const commands: Record<string, () => Promise<Command>> = {
   start: async () => (await import('./commands/run-hub.ts')).runStart,
   demo: async () => (await import('./commands/run-hub.ts')).runDemo,
   replay: async () => (await import('./commands/run-hub.ts')).runReplay,
+  analyze: async () => (await import('./analyze/analyze.ts')).runAnalyze,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 
