@@ -19,6 +19,8 @@ export const errorCodeSchema = z.enum([
   'floorLoweredDuringHold',
   'recorderFailed',
   'tooManyRequests',
+  'needsChoice',
+  'planRunning',
   'badRequest',
   'notFound',
   'internal',

@@ -1,5 +1,6 @@
 // Running a plan: the events that are all a run is rebuilt from, as stored by the hub and sent by a page.
-// Times are session time; `atMs` is when the hub heard of it, and the boundary's own time stands beside it.
+// Times are the run's own, from when it was started, so that a run outlives a session and a restart of the hub;
+// `atMs` is when the hub heard of it, and a boundary's own time stands beside it.
 
 import * as z from 'zod/mini';
 import { planSchema } from './plan.ts';
@@ -93,6 +94,24 @@ export const planRunEventSchema = z.discriminatedUnion('type', [
 ]);
 export type PlanRunEvent = z.infer<typeof planRunEventSchema>;
 
+/** What a person at a page may send; the rest is the hub's own observation. */
+export const planRunTapTypes = [
+  'holdStarted',
+  'holdEnded',
+  'lap',
+  'notReady',
+  'ready',
+  'abort',
+  'continueAfterAbort',
+  'pause',
+  'resume',
+  'end',
+  'skip',
+  'add',
+  'change',
+  'comfort',
+] as const;
+
 /** How a plan is run, chosen before it starts. */
 export const planRunOptionsSchema = z.strictObject({
   athletes: z
@@ -112,12 +131,46 @@ export type PlanRunOptions = z.infer<typeof planRunOptionsSchema>;
 
 export const storedPlanRunSchema = z.object({
   runId: idSchema,
+  /** The session that was being recorded when the run was started. */
   sessionId: z.nullable(idSchema),
-  startAtMs: monotonicMsSchema,
   startedWallAtMs: z.number(),
+  /** In run time; null while it runs. */
+  endedAtMs: z.nullable(z.number()),
   plan: planSchema,
   options: planRunOptionsSchema,
   /** All but `time`, in the order they were taken in. */
   events: z.array(planRunEventSchema),
 });
 export type StoredPlanRun = z.infer<typeof storedPlanRunSchema>;
+
+/** POST /api/plan-runs. Answers 409 `needsChoice` with `planWarningsBodySchema` while a warning is not accepted. */
+export const planRunRequestSchema = z.object({
+  plan: planSchema,
+  options: planRunOptionsSchema,
+  /** For the preview of holds without a ceiling; null when not known. */
+  longestHoldMs: z.nullable(z.number().check(z.gte(5_000), z.lte(900_000))),
+});
+export const planWarningsBodySchema = z.object({
+  code: z.literal('needsChoice'),
+  message: z.string(),
+  warnings: z.array(z.object({ code: z.string(), message: z.string() })),
+});
+
+/** GET /api/plan-runs/current?since=N: the running plan and its events from number N on. */
+export const currentPlanRunBodySchema = z.object({
+  run: z.nullable(z.omit(storedPlanRunSchema, { events: true })),
+  /** Run time now, by the hub. */
+  nowMs: z.number(),
+  timeScale: z.number(),
+  since: z.number(),
+  events: z.array(planRunEventSchema),
+});
+export type CurrentPlanRunBody = z.infer<typeof currentPlanRunBodySchema>;
+
+/** POST /api/plan-runs/current/events. The hub sets `atMs`, and for a tap the boundary's time too. */
+export const planRunEventRequestSchema = z.object({ event: planRunEventSchema });
+
+/** GET /api/plan-runs, newest first; GET /api/plan-runs/:runId answers `storedPlanRunSchema`. */
+export const planRunsBodySchema = z.object({
+  runs: z.array(z.omit(storedPlanRunSchema, { events: true })),
+});

@@ -69,7 +69,7 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
       message:
         crossing === 'likely'
           ? `${which} would likely go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} %).`
-          : `${which} could go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} % expected, but more than one chance in ten of less than the floor).`,
+          : `${which} could go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} % expected, with at least one chance in ten of going below).`,
       stepIndex: first.stepIndex,
       needsChoice: true,
     });
