@@ -87,6 +87,10 @@ export interface Hub {
   pageGone(pageId: string): void;
   readonly session: SessionView | null;
   readonly athletes: readonly Athlete[];
+  /** The session's clock, scaled in a demo or a fast replay, and the clock of people. */
+  readonly clock: Clock;
+  readonly pageClock: Clock;
+  readonly timeScale: number;
   sensors(): SensorsMessage;
   /** Things a person should know about the hub itself (a failed write, an interrupted session found at start). */
   readonly notices: readonly string[];
@@ -498,6 +502,9 @@ export function createHub(ports: HubPorts): Hub {
     get athletes() {
       return [...athletes.values()];
     },
+    clock,
+    pageClock,
+    timeScale: ports.timeScale,
     sensors: sensorsMessage,
     get notices() {
       return notices;

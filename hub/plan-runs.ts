@@ -19,11 +19,16 @@ import type { PlanWarning } from '../src/plans/check-plan.ts';
 import { previewPlanEffect } from '../src/plans/plan-effect.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../src/plans/plan-run.ts';
 import type { PlanRunState } from '../src/plans/plan-run-state.ts';
-import { newRecoveryWatch, type RecoveryWatch, stepRecoveryWatch, vitalsOf } from '../src/plans/recovery-watch.ts';
+import {
+  newRecoveryWatch,
+  type RecoveryWatch,
+  stepRecoveryWatch,
+  vitalsOf,
+} from '../src/plans/recovery-watch.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import type { Hub, HubLog } from './hub.ts';
 import type { Refusal } from './live-session.ts';
-import type { Clock, Store } from './ports.ts';
+import type { Store } from './ports.ts';
 
 /** How often time is told to the runner. */
 const tickMs = 200;
@@ -55,8 +60,6 @@ export interface PlanRuns {
 export interface PlanRunPorts {
   readonly hub: Hub;
   readonly store: Store;
-  /** The session's clock, scaled with it in a demo. */
-  readonly clock: Clock;
   readonly log: HubLog;
   readonly makeId: () => string;
 }
@@ -84,7 +87,8 @@ interface ActiveRun {
 }
 
 export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
-  const { hub, store, clock, log, makeId } = ports;
+  const { hub, store, log, makeId } = ports;
+  const { clock } = hub;
   const stops: (() => void)[] = [];
   let active: ActiveRun | null = null;
 
@@ -162,7 +166,8 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       watched.recovery = stepRecoveryWatch(watched.recovery, { type: 'time', atMs });
       tellVitals(run, athleteId, watched, atMs);
     }
-    if (run.head.endedAtMs === null && atMs - run.savedAliveAtMs >= aliveEveryMs) saveHead(run, atMs);
+    if (run.head.endedAtMs === null && atMs - run.savedAliveAtMs >= aliveEveryMs * hub.timeScale)
+      saveHead(run, atMs);
   }
 
   function tellVitals(run: ActiveRun, athleteId: string, watched: Watched, atMs: MonotonicMs): void {
@@ -200,7 +205,8 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
             value: readout.value,
           });
         }
-        return tellVitals(run, athleteId, watched, atMs);
+        tellVitals(run, athleteId, watched, atMs);
+        return;
       case 'alarms': {
         const present = [
           ...new Set(message.alarms.filter((alarm) => alarm.conditionPresent).map((alarm) => alarm.kind)),
@@ -208,10 +214,12 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
         const text = present.join();
         if (text === watched.alarmsText) return;
         watched.alarmsText = text;
-        return push(run, { type: 'alarms', atMs, athleteId, present });
+        push(run, { type: 'alarms', atMs, athleteId, present });
+        return;
       }
       case 'hold':
-        return hearHold(run, athleteId, watched, message.holdId, message.hold, atMs);
+        hearHold(run, athleteId, watched, message.holdId, message.hold, atMs);
+        return;
     }
   }
 
@@ -230,7 +238,8 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       watched.holds.delete(holdId);
       if (before === undefined) return;
       if (before.end === null) watched.recovery = { ...watched.recovery, holding: false };
-      return push(run, { type: 'holdWithdrawn', atMs, athleteId, holdId });
+      push(run, { type: 'holdWithdrawn', atMs, athleteId, holdId });
+      return;
     }
     watched.holds.set(holdId, hold);
     const offsetMs = run.sessionOffsetMs ?? atMs - (hold.end ?? hold.start).declaredAtMs;
@@ -245,7 +254,8 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       watched.recovery = stepRecoveryWatch(watched.recovery, { type: 'holdEnded', atMs });
       const lowestSpo2Percent = hold.lowestSpo2?.value ?? null;
       watched.last = { holdId, endedAtMs, lowestSpo2Percent };
-      return pushEnded(run, athleteId, holdId, endedAtMs, hold.end.source, lowestSpo2Percent, atMs);
+      pushEnded(run, athleteId, holdId, endedAtMs, hold.end.source, lowestSpo2Percent, atMs);
+      return;
     }
     if (
       before !== undefined &&
@@ -317,7 +327,7 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       watched: new Map(
         head.options.athletes.map(({ athleteId }): [string, Watched] => [
           athleteId,
-          { recovery: newRecoveryWatch, vitalsText: '', alarmsText: '', holds: new Map(), last: null },
+          { recovery: newRecoveryWatch, vitalsText: JSON.stringify(vitalsOf(newRecoveryWatch)), alarmsText: '', holds: new Map(), last: null },
         ]),
       ),
     };
@@ -361,7 +371,8 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       const fromMs = monotonicMs(Math.max(state.nowMs, aliveAtMs));
       const atMs = monotonicMs(elapsedMs);
       push(run, { type: 'away', atMs, fromMs });
-      if (elapsedMs - fromMs > longestAwayMs && !run.state.ended) push(run, { type: 'end', atMs, athleteId: null });
+      if (elapsedMs - fromMs > longestAwayMs && !run.state.ended)
+        push(run, { type: 'end', atMs, athleteId: null });
       run.toldAtMs = atMs;
       if (run.head.endedAtMs === null) active = run;
     }
@@ -372,7 +383,7 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       takeUp();
       stops.push(
         hub.subscribe((message) => hear(message)),
-        clock.every(tickMs, tick),
+        hub.pageClock.every(tickMs, tick),
       );
     },
     close() {

@@ -17,6 +17,7 @@ import { noDeviceFile } from '../join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../join/device-register.ts';
 import type { LanAccess } from '../lan/lan-access.ts';
 import type { Refusal } from '../live-session.ts';
+import { createPlanRuns, type PlanRuns } from '../plan-runs.ts';
 import type { Clock, Store } from '../ports.ts';
 import type { RecordedSessions } from '../recorded-session.ts';
 import {
@@ -33,8 +34,11 @@ import {
 import { athleteRoutes } from './routes/athletes.ts';
 import { healthRoutes } from './routes/health.ts';
 import { joinRoutes } from './routes/join.ts';
+import { planRunRoutes } from './routes/plan-runs.ts';
+import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { sensorRoutes } from './routes/sensors.ts';
+import { trainingRoutes } from './routes/training.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
 
 /** How other devices come in. */
@@ -49,6 +53,9 @@ export interface RouteContext extends Joining {
   readonly hub: Hub;
   readonly store: Store;
   readonly recordings: RecordedSessions;
+  readonly planRuns: PlanRuns;
+  /** Fresh unguessable ids. */
+  readonly makeId: () => string;
   /** The clock of people and pages, never scaled. */
   readonly clock: Clock;
   readonly log: HubLog;
@@ -80,6 +87,9 @@ const routeModules: readonly RouteModule[] = [
   sensorRoutes,
   recordingRoutes,
   joinRoutes,
+  planRoutes,
+  planRunRoutes,
+  trainingRoutes,
 ];
 
 export interface HttpServer {
@@ -116,6 +126,8 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   recorderFailed: 507,
   internal: 500,
   sessionRunning: 409,
+  planRunning: 409,
+  needsChoice: 409,
   noSession: 409,
   floorLoweredDuringHold: 409,
 };
@@ -173,12 +185,14 @@ const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
 
 /** Starts listening. Throws HubError for a busy or forbidden port. */
 export async function startHttpServer(
-  hubContext: Omit<RouteContext, keyof Joining>,
+  hubContext: Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId'>,
   options: HttpServerOptions,
 ): Promise<HttpServer> {
   const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
   const { devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, options.makeId);
-  const context: RouteContext = { ...hubContext, devices, lan };
+  const { hub, store, log } = hubContext;
+  const planRuns = createPlanRuns({ hub, store, log, makeId: options.makeId });
+  const context: RouteContext = { ...hubContext, devices, lan, planRuns, makeId: options.makeId };
   if (!isLoopback(options.host))
     throw new HubError(
       'config.badValue',

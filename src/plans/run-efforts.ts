@@ -169,12 +169,12 @@ export function holdStarted(
     beginEffort(run, lane, lastIndex, begunAtMs, source, holdId);
     return;
   }
-  if (
-    lane.phase === 'waiting' &&
-    lane.nextIndex < lane.steps.length &&
-    lane.plannedStartAtMs !== null &&
-    begunAtMs >= lane.plannedStartAtMs - planRunRules.earlyMs
-  ) {
+  // A start that waits and is begun all the same is still that start.
+  const belongs =
+    lane.plannedStartAtMs === null
+      ? lane.waitingSinceMs !== null
+      : begunAtMs >= lane.plannedStartAtMs - planRunRules.earlyMs;
+  if (lane.phase === 'waiting' && lane.nextIndex < lane.steps.length && belongs) {
     openStep(lane, null);
     beginEffort(run, lane, lane.records.length - 1, begunAtMs, source, holdId);
     return;

@@ -1,0 +1,87 @@
+// /api/plans: the library of training plans, and each as a file to take to another hub.
+
+import { type Plan, planRequestSchema, planSchema, type StoredPlan } from '../../../shared/plan.ts';
+import { writePlanFile } from '../../../src/plans/plan-file.ts';
+import type { StoredDocument } from '../../ports.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+
+const unknownPlan = {
+  code: 'notFound',
+  message: 'There is no such plan; it may have been deleted.',
+} as const;
+const mostPlans = 500;
+
+function planOf(document: StoredDocument): StoredPlan | undefined {
+  const { plan, savedWallAtMs } = document.body as { plan?: unknown; savedWallAtMs?: unknown };
+  const parsed = planSchema.safeParse(plan);
+  if (!parsed.success) return undefined;
+  return {
+    planId: document.documentId,
+    savedWallAtMs: typeof savedWallAtMs === 'number' ? savedWallAtMs : 0,
+    plan: parsed.data,
+  };
+}
+
+export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
+  function save(planId: string, plan: Plan): StoredPlan {
+    const savedWallAtMs = hub.pageClock.wallNowMs();
+    store.saveDocument({
+      kind: 'plan',
+      documentId: planId,
+      groupId: null,
+      athleteId: null,
+      body: { plan, savedWallAtMs },
+    });
+    return { planId, savedWallAtMs, plan };
+  }
+
+  app.get('/api/plans', { config: { access: 'joined' } }, async () => ({
+    plans: store
+      .listDocuments('plan')
+      .flatMap((document) => planOf(document) ?? [])
+      .toSorted((one, other) => one.plan.title.localeCompare(other.plan.title)),
+  }));
+
+  app.post('/api/plans', async (request, reply) => {
+    const body = checkBody(planRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    if (store.listDocuments('plan').length >= mostPlans)
+      return sendRefusal(reply, {
+        code: 'badRequest',
+        message: `The library holds ${mostPlans} plans. Delete one first.`,
+      });
+    return reply.code(201).send(save(makeId(), body.value.plan));
+  });
+
+  app.put<{ Params: { planId: string } }>('/api/plans/:planId', async (request, reply) => {
+    const body = checkBody(planRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    if (store.readDocument('plan', request.params.planId) === undefined)
+      return sendRefusal(reply, unknownPlan);
+    return save(request.params.planId, body.value.plan);
+  });
+
+  app.delete<{ Params: { planId: string } }>('/api/plans/:planId', async (request, reply) =>
+    store.removeDocument('plan', request.params.planId)
+      ? reply.code(204).send()
+      : sendRefusal(reply, unknownPlan),
+  );
+
+  app.get<{ Params: { planId: string } }>(
+    '/api/plans/:planId/file',
+    { config: { access: 'joined' } },
+    async (request, reply) => {
+      const document = store.readDocument('plan', request.params.planId);
+      const stored = document === undefined ? undefined : planOf(document);
+      if (stored === undefined) return sendRefusal(reply, unknownPlan);
+      const name = stored.plan.title.replaceAll(/[^\p{L}\p{N}]+/gu, '-').replaceAll(/^-|-$/g, '') || 'plan';
+      return reply
+        .header('content-type', 'application/json; charset=utf-8')
+        .header(
+          'content-disposition',
+          `attachment; filename="plan.json"; filename*=UTF-8''${encodeURIComponent(name)}.plan.json`,
+        )
+        .send(writePlanFile(stored.plan));
+    },
+  );
+};

@@ -1,0 +1,102 @@
+// /api/athletes/:athleteId/training: the log of training without sensors, and the advice that rests on everything known.
+
+import {
+  type TrainingEntry,
+  trainingEntrySchema,
+  trainingRequestSchema,
+} from '../../../shared/training-log.ts';
+import { adviseTraining } from '../../../src/training/advice.ts';
+import type { StoredDocument } from '../../ports.ts';
+import { trainingSessionsOf } from '../../training-history.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+
+const unknownEntry = {
+  code: 'notFound',
+  message: 'There is no such entry; it may have been deleted.',
+} as const;
+const mostEntriesOfAthlete = 5_000;
+
+const entryOf = (document: StoredDocument): TrainingEntry | undefined => {
+  const parsed = trainingEntrySchema.safeParse(document.body);
+  return parsed.success ? parsed.data : undefined;
+};
+
+export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
+  const entriesOf = (athleteId: string): TrainingEntry[] =>
+    store
+      .listDocuments('training', athleteId)
+      .flatMap((document) => entryOf(document) ?? [])
+      .toSorted((one, other) => other.startedWallAtMs - one.startedWallAtMs);
+  const isKnown = (athleteId: string) => hub.athletes.some((athlete) => athlete.athleteId === athleteId);
+  const unknownAthlete = {
+    code: 'unknownAthlete',
+    message: 'This athlete is not known to this hub.',
+  } as const;
+
+  app.get<{ Params: { athleteId: string } }>(
+    '/api/athletes/:athleteId/training',
+    { config: { access: 'athlete' } },
+    async (request) => ({ entries: entriesOf(request.params.athleteId) }),
+  );
+
+  app.put<{ Params: { athleteId: string; entryId: string } }>(
+    '/api/athletes/:athleteId/training/:entryId',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId, entryId } = request.params;
+      const body = checkBody(trainingRequestSchema, request.body);
+      if (!body.ok) {
+        const noBuddy = body.refusal.message.includes('buddyName');
+        return sendRefusal(reply, {
+          code: 'badRequest',
+          message: noBuddy ? 'Name your buddy: nobody trains in water alone.' : body.refusal.message,
+        });
+      }
+      const { entry } = body.value;
+      if (!isKnown(athleteId)) return sendRefusal(reply, unknownAthlete);
+      if (entry.athleteId !== athleteId || entry.entryId !== entryId)
+        return sendRefusal(reply, { code: 'badRequest', message: 'The entry belongs to another address.' });
+      const before = store.readDocument('training', entryId);
+      if (before !== undefined && before.athleteId !== athleteId)
+        return sendRefusal(reply, { code: 'notAllowed', message: 'This entry is another athlete’s.' });
+      if (before === undefined && store.listDocuments('training', athleteId).length >= mostEntriesOfAthlete)
+        return sendRefusal(reply, { code: 'badRequest', message: 'The log of this athlete is full.' });
+      // The athlete is the group, so that their log is found without reading everyone's.
+      store.saveDocument({
+        kind: 'training',
+        documentId: entryId,
+        groupId: athleteId,
+        athleteId,
+        body: entry,
+      });
+      return entry;
+    },
+  );
+
+  app.delete<{ Params: { athleteId: string; entryId: string } }>(
+    '/api/athletes/:athleteId/training/:entryId',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId, entryId } = request.params;
+      if (store.readDocument('training', entryId)?.athleteId !== athleteId)
+        return sendRefusal(reply, unknownEntry);
+      store.removeDocument('training', entryId);
+      return reply.code(204).send();
+    },
+  );
+
+  app.get<{ Params: { athleteId: string } }>(
+    '/api/athletes/:athleteId/advice',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId } = request.params;
+      if (!isKnown(athleteId)) return sendRefusal(reply, unknownAthlete);
+      return {
+        advice: adviseTraining({
+          nowWallMs: hub.pageClock.wallNowMs(),
+          sessions: trainingSessionsOf(store, planRuns, athleteId, entriesOf(athleteId)),
+        }),
+      };
+    },
+  );
+};
