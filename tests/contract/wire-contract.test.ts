@@ -9,7 +9,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 
-const pinned = { version: 2, hash: '3445728a91fcc3b3' };
+const pinned = { version: 3, hash: '7f2230d0ab6f086a' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>
