@@ -327,7 +327,13 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       watched: new Map(
         head.options.athletes.map(({ athleteId }): [string, Watched] => [
           athleteId,
-          { recovery: newRecoveryWatch, vitalsText: JSON.stringify(vitalsOf(newRecoveryWatch)), alarmsText: '', holds: new Map(), last: null },
+          {
+            recovery: newRecoveryWatch,
+            vitalsText: JSON.stringify(vitalsOf(newRecoveryWatch)),
+            alarmsText: '',
+            holds: new Map(),
+            last: null,
+          },
         ]),
       ),
     };
