@@ -4,22 +4,27 @@
 /** Times in ms, saturations in %, rates in /min. */
 export const alarmLimits = {
   /**
-   * How long readings must stay below the floor when they came there gradually. Our choice, because the delay
-   * from the reading that makes it so to the alarm must be at most 3 s, and one 1 Hz spike must not alarm.
+   * How long readings must stay below the floor when they came there by a fall that is possible. Our choice, because
+   * the delay from the reading that makes it so to the alarm must be at most 3 s, and one 1 Hz spike must not alarm.
    */
   breachPersistenceMs: 2_000,
-  /**
-   * The same for readings that are suspect or came by an impossible jump (motion). Our choice: as long as the
-   * 3 s limit allows when `advance` comes at least every 250 ms.
-   */
+  /** The same for suspect readings and for the first ones after a gap: as long as the 3 s allow. */
   breachDoubtfulPersistenceMs: 2_750,
   /**
-   * A fall faster than `jumpBasePercent + jumpPercentPerSecond * dt` since the last usable reading is taken for
-   * motion at first. Our choice, because published falls stay below 0.35 %/s (reference 2.29, 3.11) and an
-   * oximeter's own averaging cannot show 4 points in a second.
+   * A fall is possible if it stays within `reachBasePercent + reachPercentPerSecond * dt` of the last believed
+   * reading. Our choice: twice the steepest published fall (0.35 %/s with full lungs, reference 2.29 and 3.11) and
+   * 2.5 points for noise and rounding. Blood cannot do more; a moved finger can.
    */
-  jumpBasePercent: 3,
-  jumpPercentPerSecond: 1,
+  reachBasePercent: 2.5,
+  reachPercentPerSecond: 0.7,
+  /**
+   * Low readings that came by an impossible jump must last so long, in a hold and the minute after it, and otherwise.
+   * Our choice, because a movement is over by then; a display that froze and then jumped is believed after it too.
+   * Meanwhile `readingsImplausible` stands after `jumpToldMs`, medium in a hold, so that someone looks.
+   */
+  breachJumpInHoldMs: 8_000,
+  breachJumpMs: 12_000,
+  jumpToldMs: 3_000,
   /** Readings this far below the floor, after a gap and confirmed by a second one, alarm at once. Reference, design suggestion "floor - 5". */
   deepBelowFloorPercent: 5,
   /** A usable reading older than this is no evidence against a low one. Reference 4.14: notifications come every 1-4 s. */

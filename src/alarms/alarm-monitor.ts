@@ -219,7 +219,7 @@ function observeSpo2(
     return;
   }
   m.oximeterSupply = withUsable(m.oximeterSupply, nowMs, quality === 'suspect');
-  m.floor = watchReading(m.floor, nowMs, percent, quality, m.settings.floorSpo2Percent);
+  m.floor = watchReading(m.floor, nowMs, percent, quality, m.settings.floorSpo2Percent, isVigilant(m));
   if (m.holdStartedAtMs === null && !isVigilant(m) && quality === 'good') {
     // Slow mean: a new reading counts for 5 %, about 20 readings of memory. Our choice.
     m.restPercent = m.restPercent === null ? percent : m.restPercent + 0.05 * (percent - m.restPercent);

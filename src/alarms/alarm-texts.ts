@@ -99,7 +99,7 @@ export function alarmText(input: AlarmTextInput): AlarmText {
       };
     case 'readingsImplausible':
       return {
-        message: `Readings of the ${subject} cannot be right, so they are not used.`,
+        message: input.detail ?? `Readings of the ${subject} cannot be right, so they are not used.`,
         instruction: holdNear
           ? stopBecauseBlind
           : `Keep the hand still and seat the ${subject} anew; do not start a hold until it reads steadily.`,

@@ -4,16 +4,33 @@
 import type { SampleQuality } from '../../shared/schema-parts.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
+interface Reading {
+  readonly atMs: number;
+  readonly percent: number;
+}
+
+/** Readings below the floor that are not yet confirmed. */
+interface PendingBreach {
+  readonly sinceMs: number;
+  readonly needMs: number;
+  /** Low readings so far, and those that are deep and came after a gap. */
+  readonly count: number;
+  readonly deepCount: number;
+  /** They came by a jump that blood cannot make. */
+  readonly jumped: boolean;
+}
+
 /** What is remembered between readings. Times in session ms. */
 export interface FloorWatch {
   readonly breached: boolean;
-  /** Readings below the floor that are not yet confirmed. */
-  readonly pending: { readonly sinceMs: number; readonly needMs: number; readonly deepCount: number } | null;
+  readonly pending: PendingBreach | null;
   /** First of the uninterrupted readings at or above the floor. */
   readonly okSinceMs: number | null;
   readonly okCount: number;
-  readonly last: { readonly atMs: number; readonly percent: number } | null;
-  /** The higher of the last two readings while breached: how deep it is, safe from one spike. */
+  readonly last: Reading | null;
+  /** Last reading that blood could have reached from the one believed before it. */
+  readonly believed: Reading | null;
+  /** The higher of the last two readings: how deep a breach is, safe from one spike. */
   readonly confirmedPercent: number | null;
 }
 
@@ -23,56 +40,69 @@ export const freshFloorWatch: FloorWatch = {
   okSinceMs: null,
   okCount: 0,
   last: null,
+  believed: null,
   confirmedPercent: null,
 };
 
-/** Takes in one usable reading (good or suspect; bad ones are no value and never come here). */
+/**
+ * Takes in one usable reading (good or suspect; bad ones are no value and never come here). `vigilant` in a hold and
+ * the minute after it.
+ */
 export function watchReading(
   watch: FloorWatch,
   atMs: number,
   percent: number,
   quality: SampleQuality,
   floorPercent: number,
+  vigilant: boolean,
 ): FloorWatch {
-  const last = watch.last;
+  const { last, believed } = watch;
   const reading = { atMs, percent };
-  const confirmedPercent = last === null ? percent : Math.max(last.percent, percent);
+  const possible = believed === null || percent >= believed.percent - reach(atMs - believed.atMs);
+  const seen = {
+    last: reading,
+    believed: possible ? reading : believed,
+    confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
+  };
 
   if (percent >= floorPercent) {
     const okCount = watch.okCount + 1;
     const okSinceMs = watch.okSinceMs ?? atMs;
-    // One reading just at the floor does not contradict one just below; a clear one or two do.
-    const contradicted = okCount >= 2 || percent >= floorPercent + 1;
-    const over = watch.breached && okCount >= 2 && atMs - okSinceMs >= limits.breachEndMs;
+    // One reading above does not contradict low ones, because noise has both; two do.
+    const contradicted = okCount >= 2;
+    const over = watch.breached && contradicted && atMs - okSinceMs >= limits.breachEndMs;
     return {
+      ...seen,
       breached: watch.breached && !over,
       pending: contradicted ? null : watch.pending,
       okSinceMs,
       okCount,
-      last: reading,
-      confirmedPercent,
     };
   }
 
-  const below = { okSinceMs: null, okCount: 0, last: reading, confirmedPercent };
+  const below = { ...seen, okSinceMs: null, okCount: 0 };
   if (watch.breached) return { ...below, breached: true, pending: null };
 
   const deep = percent <= floorPercent - limits.deepBelowFloorPercent;
-  if (watch.pending !== null) {
-    const pending = { ...watch.pending, deepCount: watch.pending.deepCount + (deep ? 1 : 0) };
-    return settle({ ...below, breached: false, pending }, atMs);
-  }
-  const recent = last !== null && atMs - last.atMs <= limits.recentReadingMs ? last : null;
-  const doubtful =
-    quality !== 'good' ||
-    recent === null ||
-    recent.percent - percent >
-      limits.jumpBasePercent + limits.jumpPercentPerSecond * ((atMs - recent.atMs) / 1000);
-  const pending = {
+  const gap = last === null || atMs - last.atMs > limits.recentReadingMs;
+  const soon = quality === 'good' && !gap ? limits.breachPersistenceMs : limits.breachDoubtfulPersistenceMs;
+  const started = watch.pending ?? {
     sinceMs: atMs,
-    needMs: doubtful ? limits.breachDoubtfulPersistenceMs : limits.breachPersistenceMs,
-    // Only after a gap: with recent readings above, a deep one came by a jump and must persist like any jump.
-    deepCount: deep && recent === null ? 1 : Number.NEGATIVE_INFINITY,
+    needMs: vigilant ? limits.breachJumpInHoldMs : limits.breachJumpMs,
+    count: 0,
+    // Only after a gap is there nothing that speaks against a deep reading.
+    deepCount: gap ? 0 : Number.NEGATIVE_INFINITY,
+    jumped: true,
+  };
+  // A jump that has lasted long enough to be possible is judged from then on like a fall.
+  const believable = possible || gap;
+  const sinceMs = started.jumped && believable ? atMs : started.sinceMs;
+  const pending = {
+    sinceMs,
+    needMs: started.jumped && believable ? soon : started.needMs,
+    count: started.count + 1,
+    deepCount: started.deepCount + (deep ? 1 : 0),
+    jumped: started.jumped && !believable,
   };
   return settle({ ...below, breached: false, pending }, atMs);
 }
@@ -82,9 +112,20 @@ export function watchTime(watch: FloorWatch, nowMs: number): FloorWatch {
   return watch.pending === null ? watch : settle(watch, nowMs);
 }
 
+/** Low readings came by a jump and have lasted long enough that someone should look. */
+export function hasUnexplainedFall(watch: FloorWatch, nowMs: number): boolean {
+  return watch.pending?.jumped === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
+}
+
+function reach(elapsedMs: number): number {
+  return limits.reachBasePercent + limits.reachPercentPerSecond * (elapsedMs / 1000);
+}
+
 function settle(watch: FloorWatch, nowMs: number): FloorWatch {
   const pending = watch.pending;
   if (pending === null) return watch;
-  if (nowMs - pending.sinceMs < pending.needMs && pending.deepCount < 2) return watch;
-  return { ...watch, breached: true, pending: null };
+  const lasted = nowMs - pending.sinceMs >= pending.needMs;
+  // One low reading with one above after it waits for a third.
+  const confirmed = lasted && (pending.count >= 2 || watch.okCount === 0);
+  return confirmed || pending.deepCount >= 2 ? { ...watch, breached: true, pending: null } : watch;
 }

@@ -247,8 +247,9 @@ describe('promises over random stories', () => {
 });
 
 describe('floor breached, every pattern of eight readings about the floor', () => {
-  // 4 levels to the 8th are 65 536 patterns, walked as a tree, each judged by a rule of its own.
-  const levels = [97, 89, 87, 80] as const;
+  // 4 levels to the 8th are 65 536 patterns, walked as a tree, each judged by a rule of its own. The levels lie so
+  // close that blood can go from each to each in a second or two.
+  const levels = [89.5, 88.5, 87.5, 87] as const;
   const step = (from: AlarmState, second: number, value: number): AlarmState => {
     const atMs = monotonicMs(second * 1_000);
     const reading = stepAlarms(from, {
