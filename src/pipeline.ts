@@ -225,6 +225,8 @@ export function createPipeline(initialSettings: AthleteSettings): Pipeline {
       outputs.push({ type: 'sample', sample });
       const atMs = monotonicMs(Math.max(nowMs, sample.atMs));
       const { quality, reasons, sensorId } = sample;
+      if (sample.channel === 'pulseRateBpm')
+        alarm({ type: 'pulseRate', atMs, pulseRateBpm: sample.value, sensorId });
       if (sample.channel === 'spo2Percent') {
         latestSpo2 = sample;
         if (quality !== 'bad') noteLowest(sample);

@@ -18,13 +18,15 @@ export const alarmLimits = {
   reachBasePercent: 2.5,
   reachPercentPerSecond: 0.7,
   /**
-   * Low readings that came by an impossible jump must last so long, in a hold and the minute after it, and otherwise.
-   * Our choice, because a movement is over by then; a display that froze and then jumped is believed after it too.
+   * Low readings that came by an impossible jump while the pulse jumped too, or that the oximeter itself doubts, must
+   * last so long, in a hold and the minute after it, and otherwise. Our choice, because a movement is over by then.
    * Meanwhile `readingsImplausible` stands after `jumpToldMs`, medium in a hold, so that someone looks.
    */
-  breachJumpInHoldMs: 8_000,
-  breachJumpMs: 12_000,
+  breachMovedInHoldMs: 8_000,
+  breachMovedMs: 12_000,
   jumpToldMs: 3_000,
+  /** A pulse this far from its slow mean jumped. Our choice: an averaged display changes less in 3 s but at a hold's ends. */
+  movedPulseFraction: 0.05,
   /** Readings this far below the floor, after a gap and confirmed by a second one, alarm at once. Reference, design suggestion "floor - 5". */
   deepBelowFloorPercent: 5,
   /** A usable reading older than this is no evidence against a low one. Reference 4.14: notifications come every 1-4 s. */

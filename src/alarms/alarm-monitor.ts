@@ -8,7 +8,7 @@ import type { QualityReason } from '../samples/sample.ts';
 import type { AlarmEvent } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import { isFloorLoweredDuringHold, withAllowedFloor } from './floor-setting.ts';
-import { type FloorWatch, freshFloorWatch, watchReading, watchTime } from './floor-watch.ts';
+import { type FloorWatch, freshFloorWatch, watchPulse, watchReading, watchTime } from './floor-watch.ts';
 import { forgetFall, freshHeartRateWatch, type HeartRateWatch, watchHeartRate } from './heart-rate-watch.ts';
 import {
   type Measure,
@@ -20,6 +20,13 @@ import {
   withUnusable,
   withUsable,
 } from './supply-watch.ts';
+
+/** Reasons by which the oximeter itself says that its signal is poor. */
+const sensorDoubts: ReadonlySet<QualityReason> = new Set<QualityReason>([
+  'poorSignal',
+  'questionable',
+  'noContact',
+]);
 
 /** Everything remembered of one athlete. Times in session ms, null for never. */
 export interface AlarmMonitor {
@@ -89,6 +96,9 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       break;
     case 'heartRate':
       observeHeartRate(m, event.heartRateBpm, event.quality, isFromOximeter(m, event.sensorId));
+      break;
+    case 'pulseRate':
+      if (event.pulseRateBpm > 0) m.floor = watchPulse(m.floor, event.pulseRateBpm);
       break;
     case 'noValue': {
       const link = m.links.find((known) => known.sensorId === event.sensorId);
@@ -219,7 +229,16 @@ function observeSpo2(
     return;
   }
   m.oximeterSupply = withUsable(m.oximeterSupply, nowMs, quality === 'suspect');
-  m.floor = watchReading(m.floor, nowMs, percent, quality, m.settings.floorSpo2Percent, isVigilant(m));
+  const doubtedBySensor = reasons.some((reason) => sensorDoubts.has(reason));
+  m.floor = watchReading(
+    m.floor,
+    nowMs,
+    percent,
+    quality,
+    m.settings.floorSpo2Percent,
+    isVigilant(m),
+    doubtedBySensor,
+  );
   if (m.holdStartedAtMs === null && !isVigilant(m) && quality === 'good') {
     // Slow mean: a new reading counts for 5 %, about 20 readings of memory. Our choice.
     m.restPercent = m.restPercent === null ? percent : m.restPercent + 0.05 * (percent - m.restPercent);

@@ -37,6 +37,13 @@ export type AlarmEvent =
       readonly quality: SampleQuality;
       readonly sensorId: string;
     }
+  /** The oximeter's pulse rate, beside its saturation: shows whether a fall is movement. Sent even if a strap is worn. */
+  | {
+      readonly type: 'pulseRate';
+      readonly atMs: MonotonicMs;
+      readonly pulseRateBpm: number;
+      readonly sensorId: string;
+    }
   /** A notification came but carried no usable value (probe off, "not available"). */
   | {
       readonly type: 'noValue';

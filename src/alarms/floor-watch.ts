@@ -13,11 +13,15 @@ interface Reading {
 interface PendingBreach {
   readonly sinceMs: number;
   readonly needMs: number;
+  /** What `needMs` becomes when the readings bear the marks of movement. */
+  readonly movedNeedMs: number;
   /** Low readings so far, and those that are deep and came after a gap. */
   readonly count: number;
   readonly deepCount: number;
   /** They came by a jump that blood cannot make. */
   readonly jumped: boolean;
+  /** ... and the pulse jumped too, or the oximeter itself doubts them. */
+  readonly moved: boolean;
 }
 
 /** What is remembered between readings. Times in session ms. */
@@ -30,6 +34,8 @@ export interface FloorWatch {
   readonly last: Reading | null;
   /** Last reading that blood could have reached from the one believed before it. */
   readonly believed: Reading | null;
+  /** Slow mean of the oximeter's pulse rate, held while low readings are unconfirmed. */
+  readonly pulseBpm: number | null;
   /** The higher of the last two readings: how deep a breach is, safe from one spike. */
   readonly confirmedPercent: number | null;
 }
@@ -41,12 +47,13 @@ export const freshFloorWatch: FloorWatch = {
   okCount: 0,
   last: null,
   believed: null,
+  pulseBpm: null,
   confirmedPercent: null,
 };
 
 /**
  * Takes in one usable reading (good or suspect; bad ones are no value and never come here). `vigilant` in a hold and
- * the minute after it.
+ * the minute after it; `doubtedBySensor` when the oximeter itself says that its signal is poor.
  */
 export function watchReading(
   watch: FloorWatch,
@@ -55,6 +62,7 @@ export function watchReading(
   quality: SampleQuality,
   floorPercent: number,
   vigilant: boolean,
+  doubtedBySensor: boolean,
 ): FloorWatch {
   const { last, believed } = watch;
   const reading = { atMs, percent };
@@ -62,6 +70,7 @@ export function watchReading(
   const seen = {
     last: reading,
     believed: possible ? reading : believed,
+    pulseBpm: watch.pulseBpm,
     confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
   };
 
@@ -88,23 +97,42 @@ export function watchReading(
   const soon = quality === 'good' && !gap ? limits.breachPersistenceMs : limits.breachDoubtfulPersistenceMs;
   const started = watch.pending ?? {
     sinceMs: atMs,
-    needMs: vigilant ? limits.breachJumpInHoldMs : limits.breachJumpMs,
+    needMs: limits.breachDoubtfulPersistenceMs,
+    movedNeedMs: vigilant ? limits.breachMovedInHoldMs : limits.breachMovedMs,
     count: 0,
     // Only after a gap is there nothing that speaks against a deep reading.
     deepCount: gap ? 0 : Number.NEGATIVE_INFINITY,
     jumped: true,
+    moved: false,
   };
-  // A jump that has lasted long enough to be possible is judged from then on like a fall.
   const believable = possible || gap;
-  const sinceMs = started.jumped && believable ? atMs : started.sinceMs;
+  // A jump that has lasted long enough to be possible is judged from then on like a fall.
+  const nowBelieved = started.jumped && believable;
+  const jumped = started.jumped && !believable;
+  const moved = jumped && (started.moved || doubtedBySensor);
   const pending = {
-    sinceMs,
-    needMs: started.jumped && believable ? soon : started.needMs,
+    ...started,
+    sinceMs: nowBelieved ? atMs : started.sinceMs,
+    needMs: nowBelieved ? soon : moved ? started.movedNeedMs : started.needMs,
     count: started.count + 1,
     deepCount: started.deepCount + (deep ? 1 : 0),
-    jumped: started.jumped && !believable,
+    jumped,
+    moved,
   };
   return settle({ ...below, breached: false, pending }, atMs);
+}
+
+/**
+ * Takes in the oximeter's pulse rate. Movement that fakes a fall spoils the pulse as well (common practice, no source),
+ * so a fall by a jump with a steady pulse is believed soon and one with a jumping pulse late.
+ */
+export function watchPulse(watch: FloorWatch, pulseBpm: number): FloorWatch {
+  const { pending } = watch;
+  if (watch.pulseBpm === null) return { ...watch, pulseBpm };
+  const deviates = Math.abs(pulseBpm / watch.pulseBpm - 1) > limits.movedPulseFraction;
+  if (pending === null) return { ...watch, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
+  if (!pending.jumped || pending.moved || !deviates) return watch;
+  return { ...watch, pending: { ...pending, moved: true, needMs: pending.movedNeedMs } };
 }
 
 /** Time has passed: an uncontradicted low reading becomes a breach even if no further reading came. */
@@ -114,7 +142,7 @@ export function watchTime(watch: FloorWatch, nowMs: number): FloorWatch {
 
 /** Low readings came by a jump and have lasted long enough that someone should look. */
 export function hasUnexplainedFall(watch: FloorWatch, nowMs: number): boolean {
-  return watch.pending?.jumped === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
+  return watch.pending?.moved === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
 }
 
 function reach(elapsedMs: number): number {

@@ -56,7 +56,8 @@ function lifeOf(random: () => number): () => AlarmEvent {
         sensorId: 'hr',
       };
     }
-    if (roll < 0.7) return { type: 'advance', atMs };
+    if (roll < 0.65) return { type: 'advance', atMs };
+    if (roll < 0.7) return { type: 'pulseRate', atMs, pulseRateBpm: 40 + random() * 60, sensorId: 'ox' };
     if (roll < 0.74)
       return {
         type: 'noValue',
