@@ -242,7 +242,7 @@ export function createHub(ports: HubPorts): Hub {
       if (athleteId === undefined) return;
       live.addMark(
         { athleteId, kind: mark.kind, atMs: live.toSessionMs(mark.receivedAtMs), text: mark.text },
-        clock.nowMs(),
+        mark.receivedAtMs,
       );
     },
   });

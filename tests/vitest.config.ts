@@ -22,7 +22,7 @@ export default defineConfig({
           name: 'browser',
           include: ['tests/browser/**/*.test.ts'],
           env: { TZ: 'UTC' },
-          testTimeout: 60_000,
+          testTimeout: 180_000,
           hookTimeout: 60_000,
           fileParallelism: false,
         },

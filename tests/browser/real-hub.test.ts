@@ -153,13 +153,13 @@ describe('the demo', () => {
     await page.getByText('Hub answering').first().waitFor({ state: 'attached' });
     await first.kill();
     const killedAtMs = performance.now();
-    await page.getByText('HUB NOT ANSWERING').first().waitFor({ timeout: 10_000 });
+    await page.getByText('HUB NOT ANSWERING', { exact: true }).first().waitFor({ timeout: 10_000 });
     // 2 s of silence by the rule, and what a loaded machine needs to draw it.
     expect(performance.now() - killedAtMs).toBeLessThan(4_000);
     await keepScreenshot(page, 'hub-not-answering-phone');
     const second = await startHub(args);
     await page.getByText('interrupted', { exact: false }).first().waitFor({ timeout: 20_000 });
-    await page.getByText('HUB NOT ANSWERING').first().waitFor({ state: 'detached', timeout: 20_000 });
+    await page.getByText('HUB NOT ANSWERING', { exact: true }).first().waitFor({ state: 'detached', timeout: 20_000 });
     expect((await onlySession(second.url)).session.status).toBe('interrupted');
     await context.close();
     await second.stop();
