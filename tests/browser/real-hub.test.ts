@@ -159,7 +159,10 @@ describe('the demo', () => {
     await keepScreenshot(page, 'hub-not-answering-phone');
     const second = await startHub(args);
     await page.getByText('interrupted', { exact: false }).first().waitFor({ timeout: 20_000 });
-    await page.getByText('HUB NOT ANSWERING', { exact: true }).first().waitFor({ state: 'detached', timeout: 20_000 });
+    await page
+      .getByText('HUB NOT ANSWERING', { exact: true })
+      .first()
+      .waitFor({ state: 'detached', timeout: 20_000 });
     expect((await onlySession(second.url)).session.status).toBe('interrupted');
     await context.close();
     await second.stop();

@@ -2,12 +2,20 @@
 
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
+import { rmSync } from 'node:fs';
 import { join } from 'node:path';
 
 const root = new URL('../..', import.meta.url).pathname;
 /** Beside the real build, so that a test run does not pull a program out from under a running hub. */
 const outDirectory = join(root, 'dist', `test-hub-${process.pid}`);
 let built = false;
+const children = new Set<ChildProcess>();
+
+// A test that fails half way must leave neither a running hub nor its build behind.
+process.once('exit', () => {
+  for (const child of children) child.kill('SIGKILL');
+  rmSync(outDirectory, { recursive: true, force: true });
+});
 
 /** Bundles the program as `npm run build:hub` does and answers with its entry. */
 export function buildHub(): string {
@@ -37,7 +45,7 @@ export interface FinishedCommand {
 
 function start(args: readonly string[], env: Record<string, string>): ChildProcess {
   const entry = buildHub();
-  return spawn(
+  const child = spawn(
     process.execPath,
     [
       '--input-type=module',
@@ -52,6 +60,9 @@ function start(args: readonly string[], env: Record<string, string>): ChildProce
       stdio: ['ignore', 'pipe', 'pipe'],
     },
   );
+  children.add(child);
+  child.once('exit', () => children.delete(child));
+  return child;
 }
 
 /** Runs a command that ends by itself. */
