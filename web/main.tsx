@@ -24,6 +24,7 @@ import './styles/live.css';
 import './styles/wall.css';
 import './styles/setup.css';
 import './styles/review.css';
+import './styles/devices.css';
 
 const tickIntervalMs = 200;
 

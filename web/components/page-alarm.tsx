@@ -48,9 +48,9 @@ export function PageAlarm() {
             ) : null}
           </div>
         </section>
-      ) : link === 'wrongVersion' || link === 'refused' ? (
+      ) : link === 'wrongVersion' ? (
         <p class="notice notice--strong">
-          {link === 'refused' ? words.refused : words.wrongVersion}
+          {words.wrongVersion}
           <button type="button" class="button" onClick={() => location.reload()}>
             {words.reload}
           </button>

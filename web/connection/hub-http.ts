@@ -2,13 +2,17 @@
 
 import type * as z from 'zod/mini';
 import {
+  accessBodySchema,
   athletesBodySchema,
+  devicesBodySchema,
   errorBodySchema,
+  newJoinCodeBodySchema,
   recordingBodySchema,
   sensorsBodySchema,
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import type { Role } from '../../shared/schema-parts.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 
@@ -52,13 +56,34 @@ export class HubHttp {
   deleteSession(sessionId: string) {
     return this.#change('DELETE', `/api/sessions/${encodeURIComponent(sessionId)}`);
   }
+  /** Trades a join code for this browser's cookie, which no script sees. */
+  join(code: string, deviceName: string) {
+    return this.#read(accessBodySchema, '/api/join', 'POST', { code, deviceName });
+  }
+  devices() {
+    return this.#read(devicesBodySchema, '/api/devices');
+  }
+  removeDevice(deviceId: string) {
+    return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
+  }
+  makeJoinCode(role: Role, athleteId: string | null) {
+    return this.#read(newJoinCodeBodySchema, '/api/join-codes', 'POST', { role, athleteId });
+  }
+  withdrawJoinCode(codeId: string) {
+    return this.#change('DELETE', `/api/join-codes/${encodeURIComponent(codeId)}`);
+  }
   /** Where the browser downloads a recording as CSV. */
   csvPath(sessionId: string): string {
     return `/api/sessions/${encodeURIComponent(sessionId)}/csv`;
   }
 
-  async #read<Schema extends z.ZodMiniType>(schema: Schema, path: string): Promise<Result<z.output<Schema>>> {
-    const answer = await this.#ask('GET', path);
+  async #read<Schema extends z.ZodMiniType>(
+    schema: Schema,
+    path: string,
+    method = 'GET',
+    body?: unknown,
+  ): Promise<Result<z.output<Schema>>> {
+    const answer = await this.#ask(method, path, body);
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
     if (!parsed.success) return failed('the hub answered in a form this page does not know');

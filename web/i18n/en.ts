@@ -1,7 +1,7 @@
 // Every word the page shows, in English. Another language is an object that satisfies `Messages`.
 
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
-import type { SensorView } from '../../shared/views.ts';
+import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 
 export const en = {
@@ -12,7 +12,14 @@ export const en = {
   simulatedBand: 'SIMULATED',
   simulatedBandDetail: 'not a person on sensors now',
   simulatedShort: 'Simulated',
-  nav: { setup: 'Session', live: 'Live', wall: 'Wall', recordings: 'Recordings', about: 'About' },
+  nav: {
+    setup: 'Session',
+    live: 'Live',
+    wall: 'Wall',
+    recordings: 'Recordings',
+    devices: 'Devices',
+    about: 'About',
+  },
   mainNavigation: 'Main',
   menu: 'Menu',
   theme: {
@@ -399,6 +406,65 @@ export const en = {
     alarmCleared: (at: string) => `over at ${at}`,
   },
 
+  join: {
+    title: 'Join this hub',
+    explain:
+      'A coach makes a code on the hub, for you alone. It lets this one device in and is good for ten minutes.',
+    code: 'Code',
+    codeNeeded: 'Type the code first.',
+    deviceName: 'Name of this device, for the coach',
+    deviceNameExample: 'Mat 3 phone',
+    join: 'Join',
+    joining: 'Joining',
+    joined: (role: string) => `This device has joined: ${role}`,
+    toWall: 'To the wall',
+    warningTitle: 'Did the browser warn about the certificate?',
+    warning:
+      'The hub has made its certificate itself, so no authority vouches for it. Before going on, open the certificate in the warning and compare its SHA-256 fingerprint with the one on the coach\u2019s Devices page or in the hub\u2019s terminal. If they differ, do not join.',
+  },
+  devices: {
+    title: 'Devices',
+    lanOff:
+      'The hub answers its own machine only. To let phones and tablets on this network join, end it and start it again with --lan.',
+    invite: 'Let a device in',
+    role: 'As',
+    whose: 'Whose device',
+    makeCode: 'Make a code',
+    roleMay: {
+      coach: 'A coach sees everyone, may change everything, and may let others in.',
+      athlete: 'An athlete\u2019s device sees and marks for that athlete alone.',
+      onlooker: 'An onlooker sees everyone live for a day, changes nothing and reads no recordings.',
+    } satisfies Record<Role, string>,
+    codeFor: (role: string, name: string) => (name === '' ? role : `${role}: ${name}`),
+    qrAlt: 'QR code of the join link',
+    scanOr: (address: string) => `Scan, or open ${address} and type the code.`,
+    onceUntil: (at: string) => `Lets one device in, until ${at}. It is shown only now.`,
+    addresses: 'Addresses for other devices',
+    fingerprint: 'SHA-256 fingerprint of the hub\u2019s own certificate',
+    fingerprintHelp:
+      'A browser warns at its first visit, since the hub made its certificate itself. The fingerprint in that warning has to be this one.',
+    openCodes: 'Codes not used yet',
+    goodUntil: (at: string) => `good until ${at}`,
+    withdraw: 'Withdraw',
+    joined: 'Joined devices',
+    none: 'No other device has joined.',
+    unnamed: 'Unnamed device',
+    thisOne: 'this device',
+    state: {
+      visible: 'on the screen',
+      hidden: 'in the background: its alarms may be late or silent',
+      silent: 'connected but not answering, perhaps asleep',
+      absent: 'no page open',
+    } satisfies Record<PresentPage['state'], string>,
+    soundReady: 'sound checked',
+    soundNotReady: 'sound not checked',
+    remove: 'Remove',
+    removeTitle: (name: string) => `Remove ${name}?`,
+    removeText:
+      'Its page closes at once and shows and sounds nothing any more. It can join again with a new code.',
+    removeConfirm: 'Remove',
+    failed: (message: string) => `The list of devices could not be read: ${message}`,
+  },
   about: {
     title: 'About and cautions',
     what: 'Slackwater records heart rate and pulse oximetry during dry breath-holds, shows them as they come, finds the holds, and sounds an alarm when saturation falls below a floor you set.',

@@ -3,6 +3,8 @@
 import type { ComponentChild } from 'preact';
 import type { Messages } from '../i18n/en.ts';
 import { AboutView } from '../views/about/about-view.tsx';
+import { DevicesView } from '../views/devices/devices-view.tsx';
+import { JoinView } from '../views/join/join-view.tsx';
 import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
 import { RecordingView } from '../views/recording/recording-view.tsx';
 import { RecordingsView } from '../views/recordings/recordings-view.tsx';
@@ -15,6 +17,8 @@ export interface Route {
   readonly view: (parts: Readonly<Record<string, string>>) => ComponentChild;
   /** Named in the navigation, in the order of this table; absent for pages reached from others. */
   readonly navigation?: (text: Messages) => string;
+  /** Named only to a coach, who alone can use it. */
+  readonly forCoach?: boolean;
   /** The view fills the window and scrolls inside itself. */
   readonly fillsWindow?: boolean;
 }
@@ -33,5 +37,12 @@ export const routes: readonly Route[] = [
     pattern: '/recordings/:sessionId',
     view: ({ sessionId }) => <RecordingView key={sessionId} sessionId={sessionId!} />,
   },
+  {
+    pattern: '/devices',
+    view: () => <DevicesView />,
+    navigation: (text) => text.nav.devices,
+    forCoach: true,
+  },
+  { pattern: '/join', view: () => <JoinView /> },
   { pattern: '/about', view: () => <AboutView />, navigation: (text) => text.nav.about },
 ];

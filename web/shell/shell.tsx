@@ -7,6 +7,7 @@ import { Dialog } from '../components/dialog.tsx';
 import { Notices } from '../components/notices.tsx';
 import { PageAlarm } from '../components/page-alarm.tsx';
 import type { ThemeChoice } from '../state/preferences.ts';
+import { JoinView } from '../views/join/join-view.tsx';
 import { useApp } from './app-context.ts';
 import { matchPath } from './router.ts';
 import { type Route, routes } from './routes.tsx';
@@ -41,7 +42,13 @@ export function Shell() {
       <PageAlarm />
       <Notices />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
-        {found === null ? <NotFound /> : found.route.view(found.parts)}
+        {hub.link.value === 'refused' && found?.route.pattern !== '/about' ? (
+          <JoinView />
+        ) : found === null ? (
+          <NotFound />
+        ) : (
+          found.route.view(found.parts)
+        )}
       </main>
     </div>
   );
@@ -105,7 +112,7 @@ function TopBar({ path }: { readonly path: string }) {
       </button>
       <nav id="navigation" class={menuOpen.value ? 'is-open' : ''} aria-label={text.mainNavigation}>
         {routes.map((route) =>
-          route.navigation === undefined ? null : (
+          route.navigation === undefined || (route.forCoach && hub.role.value !== 'coach') ? null : (
             <a
               key={route.pattern}
               href={route.pattern}

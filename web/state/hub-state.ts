@@ -40,6 +40,8 @@ export class HubState {
   readonly presence = signal<readonly PresentPage[]>([]);
   /** What this page may do. The hub refuses the rest anyway; the page does not offer it. */
   readonly role = signal<Role>('onlooker');
+  /** The joined device this page runs on; null on the hub's own machine. */
+  readonly deviceId = signal<string | null>(null);
   readonly mayAct = computed(() => this.role.value !== 'onlooker');
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
@@ -203,6 +205,7 @@ export class HubState {
       timeScale: message.timeScale,
     };
     this.role.value = message.role;
+    this.deviceId.value = message.deviceId;
     this.clock.setTimeScale(message.timeScale);
     const former = this.session.value;
     const same = former !== null && former.sessionId === message.session?.sessionId;

@@ -1,0 +1,172 @@
+// A coach lets other devices in and out: a code with its QR code, unused codes, and who has joined and is present.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { DevicesBody, DeviceView, NewJoinCodeBody } from '../../../shared/http.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import { Dialog } from '../../components/dialog.tsx';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatWallTime } from '../../state/format.ts';
+import { InviteForm } from './invite-form.tsx';
+import { NewCode } from './new-code.tsx';
+
+export function DevicesView() {
+  const { text, hub, http } = useApp();
+  const words = text.devices;
+  useDocumentTitle(words.title);
+  const body = useSignal<DevicesBody | null>(null);
+  const athletes = useSignal<readonly Athlete[]>([]);
+  const problem = useSignal<string | null>(null);
+  const made = useSignal<NewJoinCodeBody | null>(null);
+  const removing = useSignal<DeviceView | null>(null);
+
+  const load = async () => {
+    const [devices, known] = await Promise.all([http.devices(), http.athletes()]);
+    if (devices.ok) body.value = devices.value;
+    if (known.ok) athletes.value = known.value.athletes;
+    problem.value = devices.ok ? null : words.failed(devices.reason);
+    // A code that has let its device in is of no more use to anyone.
+    if (devices.ok && !devices.value.codes.some((code) => code.codeId === made.value?.codeId))
+      made.value = null;
+  };
+  const live = hub.link.value === 'live';
+  // Joining, leaving, opening and closing a page all change who is present.
+  const presence = hub.presence.value;
+  useEffect(() => {
+    if (live) void load();
+  }, [live, presence]);
+
+  const nameOf = (athleteId: string | null) =>
+    athletes.value.find((athlete) => athlete.athleteId === athleteId)?.name ?? '';
+  const change = async (asked: Promise<{ ok: true } | { ok: false; reason: string }>) => {
+    const answer = await asked;
+    await load();
+    if (!answer.ok) problem.value = answer.reason;
+  };
+  const loaded = body.value;
+  return (
+    <article class="sheet devices">
+      <h1>{words.title}</h1>
+      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      {loaded === null ? null : loaded.lan === null ? (
+        <section class="step">
+          <p class="notice">{words.lanOff}</p>
+        </section>
+      ) : (
+        <section class="step">
+          <h2>{words.invite}</h2>
+          {loaded.lan.notice === null ? null : <p class="notice">{loaded.lan.notice}</p>}
+          <InviteForm
+            athletes={athletes.value}
+            onInvite={async (role, athleteId) => {
+              const answer = await http.makeJoinCode(role, athleteId);
+              if (answer.ok) made.value = answer.value;
+              await load();
+              if (!answer.ok) problem.value = answer.reason;
+            }}
+          />
+          {made.value === null ? null : (
+            <NewCode made={made.value} lan={loaded.lan} athleteName={nameOf(made.value.athleteId)} />
+          )}
+          <dl class="lan-facts">
+            <dt>{words.addresses}</dt>
+            {loaded.lan.addresses.map((address) => (
+              <dd key={address}>{address}</dd>
+            ))}
+            <dt>{words.fingerprint}</dt>
+            <dd class="fingerprint">{loaded.lan.fingerprintSha256}</dd>
+          </dl>
+          <p class="hint">{words.fingerprintHelp}</p>
+        </section>
+      )}
+      {loaded === null || loaded.codes.length === 0 ? null : (
+        <section class="step">
+          <h2>{words.openCodes}</h2>
+          <ul class="device-list">
+            {loaded.codes.map((code) => (
+              <li key={code.codeId}>
+                <span class="device-what">
+                  <strong>{words.codeFor(text.role[code.role], nameOf(code.athleteId))}</strong>
+                  <span>{words.goodUntil(formatWallTime(code.expiresWallAtMs))}</span>
+                </span>
+                <button
+                  type="button"
+                  class="button"
+                  onClick={() => void change(http.withdrawJoinCode(code.codeId))}
+                >
+                  {words.withdraw}
+                </button>
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      <section class="step">
+        <h2>{words.joined}</h2>
+        {loaded?.devices.length === 0 ? <p class="hint">{words.none}</p> : null}
+        <ul class="device-list">
+          {(loaded?.devices ?? []).map((device) => (
+            <li key={device.deviceId}>
+              <span class="device-what">
+                <strong>
+                  {device.name || words.unnamed}
+                  <small class="tag">{words.codeFor(text.role[device.role], nameOf(device.athleteId))}</small>
+                  {device.deviceId === hub.deviceId.value ? (
+                    <small class="tag tag--strong">{words.thisOne}</small>
+                  ) : null}
+                </strong>
+                <DevicePresence deviceId={device.deviceId} />
+                <span>{words.goodUntil(formatWallTime(device.expiresWallAtMs))}</span>
+              </span>
+              <button type="button" class="button" onClick={() => (removing.value = device)}>
+                {words.remove}
+              </button>
+            </li>
+          ))}
+        </ul>
+      </section>
+      {removing.value === null ? null : (
+        <Dialog
+          title={words.removeTitle(removing.value.name || words.unnamed)}
+          closeLabel={text.cancel}
+          onClose={() => (removing.value = null)}
+          actions={
+            <button
+              type="button"
+              class="button button--primary"
+              onClick={() => {
+                const { deviceId } = removing.value!;
+                removing.value = null;
+                void change(http.removeDevice(deviceId));
+              }}
+            >
+              {words.removeConfirm}
+            </button>
+          }
+        >
+          <p>{words.removeText}</p>
+        </Dialog>
+      )}
+    </article>
+  );
+}
+
+/** What the device's pages are doing now; each page on its own when there are several. */
+function DevicePresence({ deviceId }: { readonly deviceId: string }) {
+  const { text, hub } = useApp();
+  const words = text.devices;
+  const pages = hub.presence.value.filter((page) => page.deviceId === deviceId);
+  return (
+    <>
+      {pages.map((page) => (
+        <span key={page.pageId} class={`device-state device-state--${page.state}`}>
+          {words.state[page.state]}
+          {page.state === 'absent' || page.role === 'onlooker'
+            ? ''
+            : `, ${page.soundReady ? words.soundReady : words.soundNotReady}`}
+        </span>
+      ))}
+    </>
+  );
+}

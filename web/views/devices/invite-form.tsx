@@ -1,0 +1,65 @@
+// As what, and for whom, the next device is let in.
+
+import { useSignal } from '@preact/signals';
+import type { Role } from '../../../shared/schema-parts.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../shell/app-context.ts';
+
+export interface InviteFormProps {
+  readonly athletes: readonly Athlete[];
+  readonly onInvite: (role: Role, athleteId: string | null) => Promise<void>;
+}
+
+const roles: readonly Role[] = ['athlete', 'coach', 'onlooker'];
+
+export function InviteForm({ athletes, onInvite }: InviteFormProps) {
+  const { text } = useApp();
+  const words = text.devices;
+  const role = useSignal<Role>('athlete');
+  const chosen = useSignal<string | null>(null);
+  const asking = useSignal(false);
+  const athleteId = chosen.value ?? athletes[0]?.athleteId ?? null;
+  return (
+    <form
+      class="invite"
+      onSubmit={(event) => {
+        event.preventDefault();
+        asking.value = true;
+        void onInvite(role.value, role.value === 'athlete' ? athleteId : null).finally(() => {
+          asking.value = false;
+        });
+      }}
+    >
+      <label class="field">
+        <span>{words.role}</span>
+        <select value={role.value} onChange={(event) => (role.value = event.currentTarget.value as Role)}>
+          {roles.map((each) => (
+            <option key={each} value={each}>
+              {text.role[each]}
+            </option>
+          ))}
+        </select>
+      </label>
+      {role.value === 'athlete' ? (
+        <label class="field">
+          <span>{words.whose}</span>
+          <select value={athleteId ?? ''} onChange={(event) => (chosen.value = event.currentTarget.value)}>
+            {athletes.map((athlete) => (
+              <option key={athlete.athleteId} value={athlete.athleteId}>
+                {athlete.name}
+              </option>
+            ))}
+          </select>
+        </label>
+      ) : null}
+      <button
+        type="submit"
+        class="button button--primary"
+        disabled={asking.value || (role.value === 'athlete' && athleteId === null)}
+      >
+        {words.makeCode}
+      </button>
+      <p class="hint invite-what">{words.roleMay[role.value]}</p>
+    </form>
+  );
+}

@@ -1,0 +1,33 @@
+// A code just made: large enough to read across a room, and as a QR code of the join link.
+
+import type { LanView, NewJoinCodeBody } from '../../../shared/http.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { formatWallTime } from '../../state/format.ts';
+
+export interface NewCodeProps {
+  readonly made: NewJoinCodeBody;
+  readonly lan: LanView;
+  readonly athleteName: string;
+}
+
+export function NewCode({ made, lan, athleteName }: NewCodeProps) {
+  const { text } = useApp();
+  const words = text.devices;
+  return (
+    <section class="new-code" aria-label={words.codeFor(text.role[made.role], athleteName)}>
+      <img
+        class="new-code-qr"
+        alt={words.qrAlt}
+        src={`data:image/svg+xml,${encodeURIComponent(made.qrSvg)}`}
+        width={240}
+        height={240}
+      />
+      <div class="new-code-words" role="status">
+        <h3>{words.codeFor(text.role[made.role], athleteName)}</h3>
+        <p class="new-code-letters">{made.code}</p>
+        <p>{words.scanOr(`${lan.addresses[0]}/join`)}</p>
+        <p class="hint">{words.onceUntil(formatWallTime(made.expiresWallAtMs))}</p>
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,125 @@
+// Joining from another device: a code typed, or carried by the QR link in the fragment, and a name for the device.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+
+/** The code of the link, which is then taken out of the address bar and the history. */
+function takeCodeFromAddress(): string {
+  const code = decodeURIComponentOrNothing(location.hash.slice(1));
+  if (location.hash !== '') history.replaceState(history.state, '', location.pathname);
+  return code;
+}
+
+function decodeURIComponentOrNothing(text: string): string {
+  try {
+    return decodeURIComponent(text).slice(0, 40);
+  } catch {
+    return '';
+  }
+}
+
+export function JoinView() {
+  const { text, hub, http } = useApp();
+  const words = text.join;
+  useDocumentTitle(words.title);
+  const code = useSignal('');
+  const name = useSignal('');
+  const problem = useSignal<string | null>(null);
+  const joining = useSignal(false);
+  useEffect(() => {
+    // A link opened in a page that is here already changes the fragment alone.
+    const take = () => {
+      const fromAddress = takeCodeFromAddress();
+      if (fromAddress !== '') code.value = fromAddress;
+    };
+    take();
+    addEventListener('hashchange', take);
+    return () => removeEventListener('hashchange', take);
+  }, []);
+
+  const join = async () => {
+    if (code.value.trim() === '') {
+      problem.value = words.codeNeeded;
+      return;
+    }
+    joining.value = true;
+    problem.value = null;
+    const answer = await http.join(code.value, name.value);
+    joining.value = false;
+    if (!answer.ok) {
+      problem.value = answer.reason;
+      return;
+    }
+    // Opened anew, so that the socket begins with the new cookie.
+    location.assign(
+      answer.value.role === 'athlete' ? '/live' : answer.value.role === 'coach' ? '/' : '/wall',
+    );
+  };
+
+  if (hub.link.value === 'live') {
+    return (
+      <section class="sheet sheet--centred">
+        <h1 class="quiet-title">{words.joined(text.role[hub.role.value])}</h1>
+        <a class="button button--primary" href="/wall">
+          {words.toWall}
+        </a>
+      </section>
+    );
+  }
+  return (
+    <article class="sheet join">
+      <h1>{words.title}</h1>
+      <p>{words.explain}</p>
+      <form
+        class="join-form"
+        onSubmit={(event) => {
+          event.preventDefault();
+          void join();
+        }}
+      >
+        <label class="field">
+          <span>{words.code}</span>
+          <input
+            type="text"
+            class="join-code-field"
+            maxLength={40}
+            value={code.value}
+            autocomplete="off"
+            autocapitalize="characters"
+            spellcheck={false}
+            aria-invalid={problem.value !== null}
+            aria-describedby={problem.value === null ? undefined : 'join-problem'}
+            onInput={(event) => (code.value = event.currentTarget.value)}
+          />
+        </label>
+        <label class="field">
+          <span>{words.deviceName}</span>
+          <input
+            type="text"
+            maxLength={40}
+            value={name.value}
+            autocomplete="off"
+            placeholder={words.deviceNameExample}
+            onInput={(event) => (name.value = event.currentTarget.value)}
+          />
+        </label>
+        <div aria-live="assertive" class="join-problem">
+          {problem.value === null ? null : (
+            <p class="problem" id="join-problem">
+              {problem.value}
+            </p>
+          )}
+        </div>
+        <button type="submit" class="button button--primary button--start" disabled={joining.value}>
+          {joining.value ? words.joining : words.join}
+        </button>
+      </form>
+      <details class="explain">
+        <summary>{words.warningTitle}</summary>
+        <p>{words.warning}</p>
+      </details>
+    </article>
+  );
+}
