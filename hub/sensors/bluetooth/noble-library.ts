@@ -5,6 +5,7 @@ import type { EventEmitter } from 'node:events';
 import Module, { createRequire } from 'node:module';
 import { makeH4Socket } from './h4-socket.ts';
 import { parseHciAddress } from './hci-address.ts';
+import { makeKernelSocket, type NativeSocketClass } from './kernel-socket.ts';
 import type { RadioProcessConfig } from './radio-messages.ts';
 
 export interface NobleCharacteristic extends EventEmitter {
@@ -43,6 +44,8 @@ export interface Noble extends EventEmitter {
   stopScanning(): void;
   /** Inner parts, reached for only to ask whether a cancelled attempt is over and to drop what is never dropped. */
   readonly _bindings?: {
+    on?(event: 'connect', listener: (id: string, error: unknown) => void): unknown;
+    disconnect?(id: string): void;
     readonly _pendingConnectionUuid?: string | null;
     readonly _addresses?: Record<string, unknown>;
     readonly _addresseTypes?: Record<string, unknown>;
@@ -70,20 +73,41 @@ export function loadNoble(config: RadioProcessConfig, onTransportFault: (reason:
   if (config.hciAddress !== null) {
     const address = parseHciAddress(config.hciAddress);
     if (!address.ok) throw new Error(address.reason);
-    replaceSocketModule(makeH4Socket(address.value, onTransportFault));
+    const socketClass = makeH4Socket(address.value, onTransportFault);
+    replaceSocketModule(() => socketClass);
     // Off Linux the libraries take the system's own stack unless these name a USB adapter; the value is not used.
     process.env.BLUETOOTH_HCI_SOCKET_USB_VID ??= '0';
     process.env.BLUETOOTH_HCI_SOCKET_USB_PID ??= '0';
+  } else if (process.platform === 'linux') {
+    replaceSocketModule((module, native) => makeKernelSocket(native(), module));
   }
   return createRequire(import.meta.url)(config.library) as Noble;
 }
 
-/** Both libraries `require` their socket by name; inside this process that name answers with ours. */
-function replaceSocketModule(replacement: unknown): void {
+/** Both libraries `require` their socket by name; inside this process that name answers with `replacement`. */
+function replaceSocketModule(
+  replacement: (module: string, native: () => NativeSocketClass) => unknown,
+): void {
   const loader = Module as unknown as {
     _load(request: string, parent: unknown, isMain: boolean): unknown;
   };
   const load = loader._load;
-  loader._load = (request, parent, isMain) =>
-    socketModules.includes(request) ? replacement : load.call(loader, request, parent, isMain);
+  const replaced = new Map<string, unknown>();
+  loader._load = (request, parent, isMain) => {
+    if (!socketModules.includes(request)) return load.call(loader, request, parent, isMain);
+    if (!replaced.has(request)) {
+      const native = () => load.call(loader, request, parent, isMain) as NativeSocketClass;
+      replaced.set(request, replacement(request, native));
+    }
+    return replaced.get(request);
+  };
+}
+
+/** The native socket class of one of the libraries, for the helper that blocks in its stead. */
+export function loadNativeSocket(module: string): NativeSocketClass {
+  if (!socketModules.includes(module)) throw new Error(`no such socket: ${module}`);
+  // The socket is a dependency of a library, so it is looked for from there.
+  const library = module.startsWith('@stoprocent/') ? '@stoprocent/noble' : '@abandonware/noble';
+  const here = createRequire(import.meta.url);
+  return createRequire(here.resolve(library))(module) as NativeSocketClass;
 }

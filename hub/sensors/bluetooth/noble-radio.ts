@@ -65,6 +65,11 @@ export class NobleRadio {
       stateTimeoutMs,
     );
     this.#purgeTimer = setInterval(() => this.#purge(), purgeAfterMs / 4);
+    // A link that came to be after its attempt was given up belongs to nobody, and keeps its sensor from advertising.
+    noble._bindings?.on?.('connect', (id: string, error: unknown) => {
+      const owned = [...this.#links.values()].some((link) => link.peripheral.id === id);
+      if (!error && !owned) noble._bindings?.disconnect?.(id);
+    });
     // The library begins its work when this listener is added.
     noble.on('stateChange', (state: string) => this.#onState(state));
   }

@@ -1,7 +1,8 @@
 // Entry of the radio process: one Bluetooth library on one adapter, commands in and events out through the pipe to the
 // hub. It lives apart because the library can block for seconds. It ends when the hub does, closing its links first.
 
-import { loadNoble } from './noble-library.ts';
+import { connectorRole, runConnector } from './kernel-socket.ts';
+import { loadNativeSocket, loadNoble } from './noble-library.ts';
 import { NobleRadio } from './noble-radio.ts';
 import type { FromRadioProcess, RadioProcessConfig, ToRadioProcess } from './radio-messages.ts';
 import { problemOf } from './radio-notice.ts';
@@ -17,63 +18,68 @@ const say = (message: FromRadioProcess): void => {
 };
 const textOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
 
-const faultTimes: number[] = [];
-const onFault = (error: unknown): void => {
-  const nowMs = performance.now();
-  faultTimes.push(nowMs);
-  while (nowMs - faultTimes[0]! > faultWindowMs) faultTimes.shift();
-  say({ type: 'fault', message: textOf(error) });
-  if (faultTimes.length > mostFaults) process.exit(70);
-};
-process.on('uncaughtException', onFault);
-process.on('unhandledRejection', onFault);
+function runRadio(): void {
+  const faultTimes: number[] = [];
+  const onFault = (error: unknown): void => {
+    const nowMs = performance.now();
+    faultTimes.push(nowMs);
+    while (nowMs - faultTimes[0]! > faultWindowMs) faultTimes.shift();
+    say({ type: 'fault', message: textOf(error) });
+    if (faultTimes.length > mostFaults) process.exit(70);
+  };
+  process.on('uncaughtException', onFault);
+  process.on('unhandledRejection', onFault);
 
-let radio: NobleRadio | null = null;
-let ending = false;
-async function end(): Promise<void> {
-  if (ending) return;
-  ending = true;
-  await radio?.close(closeLimitMs);
-  process.exit(0);
-}
-
-// Ctrl-C reaches every process of the terminal. The hub decides when to end, and says so through the pipe; this
-// listener comes after the library's own, which would exit at once if it were the last.
-const ignoreSignal = (): void => {};
-const ignoreSignals = (): void => {
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
-    process.removeListener(signal, ignoreSignal);
-    process.on(signal, ignoreSignal);
+  let radio: NobleRadio | null = null;
+  let ending = false;
+  async function end(): Promise<void> {
+    if (ending) return;
+    ending = true;
+    await radio?.close(closeLimitMs);
+    process.exit(0);
   }
-};
-ignoreSignals();
-process.on('disconnect', () => void end());
 
-process.on('message', (message: ToRadioProcess) => {
-  switch (message.type) {
-    case 'ping':
-      say({ type: 'pong', askedAtMs: message.askedAtMs, answeredAtMs: performance.now() });
-      return;
-    case 'command':
-      radio?.handle(message.command);
-      return;
-    case 'shutdown':
-      void end();
-      return;
-  }
-});
+  // Ctrl-C reaches every process of the terminal. The hub decides when to end, and says so through the pipe; this
+  // listener comes after the library's own, which would exit at once if it were the last.
+  const ignoreSignal = (): void => {};
+  const ignoreSignals = (): void => {
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+      process.removeListener(signal, ignoreSignal);
+      process.on(signal, ignoreSignal);
+    }
+  };
+  ignoreSignals();
+  process.on('disconnect', () => void end());
 
-const config = JSON.parse(process.argv[2] ?? '{}') as RadioProcessConfig;
-try {
-  const noble = loadNoble(config, (reason) =>
-    say({ type: 'event', event: { type: 'problem', problem: 'noAdapter', reason } }),
-  );
-  radio = new NobleRadio(noble, (event) => {
-    if (event.type === 'on') ignoreSignals();
-    say({ type: 'event', event });
+  process.on('message', (message: ToRadioProcess) => {
+    switch (message.type) {
+      case 'ping':
+        say({ type: 'pong', askedAtMs: message.askedAtMs, answeredAtMs: performance.now() });
+        return;
+      case 'command':
+        radio?.handle(message.command);
+        return;
+      case 'shutdown':
+        void end();
+        return;
+    }
   });
-  radio.start();
-} catch (error) {
-  const reason = textOf(error);
-  say({ type: 'event', event: { type: 'problem', problem: problemOf(reason), reason } });
+
+  const config = JSON.parse(process.argv[2] ?? '{}') as RadioProcessConfig;
+  try {
+    const noble = loadNoble(config, (reason) =>
+      say({ type: 'event', event: { type: 'problem', problem: 'noAdapter', reason } }),
+    );
+    radio = new NobleRadio(noble, (event) => {
+      if (event.type === 'on') ignoreSignals();
+      say({ type: 'event', event });
+    });
+    radio.start();
+  } catch (error) {
+    const reason = textOf(error);
+    say({ type: 'event', event: { type: 'problem', problem: problemOf(reason), reason } });
+  }
 }
+
+if (process.argv[2] === connectorRole) runConnector(loadNativeSocket);
+else runRadio();

@@ -61,7 +61,7 @@ const advice: Record<RadioProblem, Record<Platform, string>> = {
       'Bluetooth is switched off. Turn it on in Settings, Bluetooth & devices. The hub goes on by itself.',
   },
   unsupported: everywhere(
-    'This adapter has no Bluetooth Low Energy, which heart rate and oximeter sensors need. Use an adapter of version 4.0 or later.',
+    'There is no Bluetooth Low Energy here, which heart rate and oximeter sensors need: the adapter is older than version 4.0, or the system (a container, perhaps) has no Bluetooth at all. Use an adapter of version 4.0 or later on the host itself.',
   ),
   libraryMissing: {
     linux:
