@@ -11,6 +11,8 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
   slackwater replay FILE          play a recording (CSV) through the hub
   slackwater replay --session ID  play one of this hub's own recordings
   slackwater analyze FILE         find the holds in a recording; JSON on standard output
+  slackwater capture              write down the raw bytes of a sensor that is not understood yet
+  slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
   slackwater plan preview FILE    what a training plan asks for and is expected to do
   slackwater help                 this text
 
@@ -32,6 +34,8 @@ const commands: Record<string, () => Promise<Command>> = {
   demo: async () => (await import('./commands/run-hub.ts')).runDemo,
   replay: async () => (await import('./commands/run-hub.ts')).runReplay,
   analyze: async () => (await import('./analyze/analyze.ts')).runAnalyze,
+  profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
+  capture: async () => (await import('./commands/capture.ts')).runCapture,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 

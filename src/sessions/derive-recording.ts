@@ -52,6 +52,7 @@ export interface DerivedRecording {
 export const lowestAfterEndMs = 60_000;
 
 /**
+ * Alarms are those the pipeline raises when each is acknowledged as soon as its condition has passed.
  * Runs `pipeline` (fresh) over `events` (in time order) up to `durationMs`. `onProgress` hears the time reached
  * about once a recorded minute, for a progress bar.
  */
@@ -123,10 +124,27 @@ export function deriveRecording(
     }
   }
 
+  /** True when the alarms changed. */
+  function pushAll(event: PipelineEvent): boolean {
+    let heardAlarms = false;
+    for (const output of pipeline.push(event)) {
+      take(output);
+      if (output.type === 'alarms') heardAlarms = true;
+    }
+    return heardAlarms;
+  }
+
   for (const event of events) {
     if (event.type === 'mark') marks.set(event.mark.markId, event.mark);
     if (event.type === 'markRemoved') marks.delete(event.markId);
-    for (const output of pipeline.push(event)) take(output);
+    const heardAlarms = pushAll(event);
+    // Nobody is there to acknowledge: what has passed is put aside, so that the next crossing shows as its own alarm.
+    if (
+      heardAlarms &&
+      pipeline.state.alarms.some((alarm) => !alarm.conditionPresent && !alarm.acknowledged)
+    ) {
+      pushAll({ type: 'acknowledge', atMs: pipeline.state.atMs });
+    }
     if (onProgress !== undefined && pipeline.state.atMs >= nextProgressMs) {
       onProgress(pipeline.state.atMs);
       nextProgressMs = pipeline.state.atMs + 60_000;
