@@ -32,7 +32,10 @@ test('the order of a wall, from the most urgent', () => {
     ['holding without readings', { ...calm, phase: 'holding', spo2Freshness: 'lost', marginPercent: null }],
     ['recovering', { ...calm, phase: 'recovering' }],
     ['high alarm', { ...calm, alarms: [alarm('high')] }],
-    ['medium alarm', { ...calm, alarms: [alarm('medium')] }],
+    [
+      'medium alarm',
+      { ...calm, phase: 'holding', pinned: true, spo2Freshness: 'lost', alarms: [alarm('medium')] },
+    ],
     ['high alarm, acknowledged', { ...calm, phase: 'recovering', alarms: [alarm('high', true)] }],
   ];
   expect(orderByUrgency(people, ([, input]) => urgency(input)).map(([name]) => name)).toEqual([

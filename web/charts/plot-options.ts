@@ -67,7 +67,7 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
     width: parts.width,
     height: parts.height,
     pxAlign: 0,
-    padding: compact ? [2, 2, 2, 2] : [8, 12, parts.showTimeAxis ? 0 : 6, 0],
+    padding: compact ? [2, 2, 2, 2] : [20, 18, parts.showTimeAxis ? 0 : 6, 0],
     legend: { show: false },
     cursor: { show: false },
     scales: {

@@ -95,7 +95,7 @@ export const en = {
     marginAbove: (margin: string, floor: number) => `${margin} above floor ${floor}`,
     marginAt: (floor: number) => `at the floor ${floor}`,
     marginBelow: (margin: string, floor: number) => `${margin} below floor ${floor}`,
-    marginUnknown: (floor: number) => `floor ${floor}, margin not known`,
+    marginUnknown: (floor: number) => `floor ${floor}, margin unknown`,
     floor: (floor: number) => `floor ${floor}`,
     lowest: 'Lowest',
     marginShort: (floor: number) => `To ${floor}`,
@@ -132,7 +132,8 @@ export const en = {
 
   forecast: {
     label: 'Forecast',
-    unknown: 'No forecast yet: the curve says too little',
+    unknown: 'No forecast yet',
+    unknownWhy: 'The curve says too little so far.',
     unknownIdle: 'Forecast starts during a hold',
     breatheWithin: (seconds: string) => `Breathe within ${seconds}`,
     breatheNow: 'Breathe now',

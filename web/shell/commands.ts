@@ -38,7 +38,7 @@ export class Commands {
     const { hub, outbox, sounder, timers } = this.#parts;
     const pageNowMs = timers.nowMs();
     const atMs = meantAtMs ?? hub.clock.nowMs(pageNowMs);
-    if (atMs === null || !hub.recording.value) return;
+    if (atMs === null || !hub.recording.value || !hub.mayAct.value) return;
     outbox.add(athleteId, kind, atMs, text, pageNowMs);
     sounder.confirmTone(kind !== 'holdEnd');
     navigator.vibrate?.(kind === 'contraction' ? 30 : 60);
@@ -83,6 +83,7 @@ export class Commands {
 
   #request(make: (requestId: string) => UpMessage): void {
     const { connection, hub, text, newRequestId } = this.#parts;
+    if (!hub.mayAct.value) return;
     if (!connection.send(make(newRequestId()))) hub.refuse(text.link.silent);
   }
 }

@@ -17,10 +17,10 @@ export interface UrgencyInput {
 /** Greater is more urgent. An unacknowledged alarm outranks everything, a pin included. */
 export function urgency(input: UrgencyInput): number {
   const worst = orderAlarms(input.alarms)[0];
-  const alarmScore =
-    worst === undefined ? 0 : priorityRank(worst.priority) * 10 + (worst.acknowledged ? 0 : 5);
+  const alarmRank = worst === undefined ? 0 : priorityRank(worst.priority);
   const alarming = worst !== undefined && !worst.acknowledged;
-  let score = alarming ? 1_000 + alarmScore : alarmScore;
+  // Far apart, so that no phase or pin lifts a lower alarm over a higher one.
+  let score = alarming ? alarmRank * 10_000 : alarmRank * 10;
   if (input.pinned) score += 500;
   if (input.phase === 'holding') {
     score += 100;

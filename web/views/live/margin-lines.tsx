@@ -44,7 +44,8 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
   });
   const detail = useComputed(() => {
     const lowest = model.forecast.value.lowestIfStoppedNow;
-    if (main.value === '' || hub.hubSilent.value || lowest === null) return '';
+    if (main.value === '') return '';
+    if (hub.hubSilent.value || lowest === null) return words.unknownWhy;
     return words.ifNow(
       formatWhole(lowest.percent),
       formatWhole(lowest.lowPercent),

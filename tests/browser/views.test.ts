@@ -1,0 +1,195 @@
+// Every view in light and dark: no axe violation, no page fault, nothing wider than the window, a picture a width.
+
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { axeViolations } from '../support/axe-check.ts';
+import {
+  keepScreenshot,
+  launchChromium,
+  openPage,
+  type WidthName,
+  widths,
+} from '../support/chromium-page.ts';
+import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
+
+interface ViewCase {
+  readonly name: string;
+  readonly path: string;
+  readonly hub: FakeHubOptions;
+  /** Present when the view has drawn what the test is about. */
+  readonly ready: (page: Page) => Promise<unknown>;
+  readonly prepare?: (hub: FakeHub) => void;
+  readonly act?: (page: Page, hub: FakeHub) => Promise<unknown>;
+}
+
+const one: FakeHubOptions = { athleteCount: 1, simulated: true, behindSeconds: 180 };
+const heading = (name: string | RegExp) => (page: Page) =>
+  page.getByRole('heading', { name }).first().waitFor();
+
+const views: readonly ViewCase[] = [
+  {
+    name: 'setup',
+    path: '/',
+    hub: { athleteCount: 3, sessionRunning: false },
+    ready: (page) => page.getByRole('checkbox', { name: /Marit/ }).waitFor(),
+  },
+  { name: 'live', path: '/live/athlete-1', hub: one, ready: heading('Marit Oduya') },
+  {
+    name: 'live-alarm',
+    path: '/live/athlete-1',
+    hub: one,
+    prepare: (hub) => hub.raiseAlarm(0),
+    ready: heading('Below the floor'),
+  },
+  {
+    name: 'live-acknowledged',
+    path: '/live/athlete-1',
+    hub: one,
+    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true, conditionPresent: false }),
+    ready: heading('Below the floor'),
+  },
+  {
+    name: 'live-stale',
+    path: '/live/athlete-1',
+    hub: { ...one, still: true },
+    ready: heading('Marit Oduya'),
+    act: async (page, hub) => {
+      hub.sendReading(0, hub.readout(91, 5_000), hub.readout(58, 14_000));
+      await page.getByText(/STALE/).first().waitFor();
+    },
+  },
+  {
+    name: 'live-whole-screen',
+    path: '/live/athlete-1',
+    hub: one,
+    ready: heading('Marit Oduya'),
+    act: async (page) => {
+      await page.getByRole('button', { name: 'Options' }).click();
+      await page.getByRole('button', { name: 'Whole-screen tapping' }).click();
+      await page.getByRole('button', { name: 'Show everything' }).waitFor();
+    },
+  },
+  {
+    name: 'live-options',
+    path: '/live/athlete-1',
+    hub: one,
+    ready: heading('Marit Oduya'),
+    act: async (page) => {
+      await page.getByRole('button', { name: 'Options' }).click();
+      await page.getByRole('heading', { name: 'Options' }).waitFor();
+    },
+  },
+  {
+    name: 'wall',
+    path: '/wall',
+    hub: { athleteCount: 8, simulated: true, behindSeconds: 240 },
+    prepare: (hub) => {
+      hub.raiseAlarm(2);
+      hub.raiseAlarm(5, {
+        kind: 'sensorLost',
+        priority: 'medium',
+        message: 'The finger clip has been silent for 6 s.',
+        instruction: 'Look at the athlete and the clip.',
+      });
+      hub.raiseAlarm(4, {
+        kind: 'batteryLow',
+        priority: 'low',
+        message: 'The strap has 8 % left.',
+        instruction: 'Change it after this hold.',
+      });
+    },
+    ready: heading('Wall'),
+  },
+  {
+    name: 'recordings',
+    path: '/recordings',
+    hub: { ...one, recordings: true },
+    ready: (page) => page.getByText('Evening statics').waitFor(),
+  },
+  {
+    name: 'recordings-empty',
+    path: '/recordings',
+    hub: one,
+    ready: (page) => page.getByText(/Nothing recorded yet/).waitFor(),
+  },
+  {
+    name: 'recording',
+    path: '/recordings/rec-3',
+    hub: { athleteCount: 2, recordings: true, sessionRunning: false },
+    ready: heading('Holds'),
+  },
+  { name: 'about', path: '/about', hub: one, ready: heading('About and cautions') },
+  {
+    name: 'no-session',
+    path: '/live',
+    hub: { ...one, sessionRunning: false },
+    ready: heading('No session is running.'),
+  },
+  { name: 'not-found', path: '/nowhere', hub: one, ready: heading('There is no such page.') },
+];
+
+let browser: Browser;
+beforeAll(async () => {
+  browser = await launchChromium();
+});
+afterAll(async () => {
+  await browser.close();
+});
+
+describe.each(views)('$name', (view) => {
+  test.each(['light', 'dark'] as const)('%s', async (theme) => {
+    const hub = new FakeHub(view.hub);
+    view.prepare?.(hub);
+    await hub.start();
+    const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme });
+    try {
+      await view.ready(page);
+      await page.locator(`.link-state--live`).waitFor({ state: 'attached' });
+      await view.act?.(page, hub);
+      for (const width of Object.keys(widths) as WidthName[]) {
+        await page.setViewportSize(widths[width]);
+        await settled(page);
+        const overflow = await page.evaluate(
+          () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+        );
+        expect(overflow, `${width}: wider than the window`).toBeLessThanOrEqual(0);
+        expect(await smallTargets(page), width).toEqual([]);
+        if (width === 'phone') expect(await axeViolations(page)).toEqual([]);
+        await keepScreenshot(page, `${view.name}-${theme}-${width}`);
+      }
+      expect(faults).toEqual([]);
+    } finally {
+      await context.close();
+      await hub.stop();
+    }
+  });
+});
+
+/** Two frames after a change of size, charts have been drawn anew. */
+async function settled(page: Page): Promise<void> {
+  await page.evaluate(
+    () =>
+      new Promise<void>((resolve) => {
+        let left = 10;
+        const step = () => (--left === 0 ? resolve() : requestAnimationFrame(step));
+        requestAnimationFrame(step);
+      }),
+  );
+}
+
+/** Controls smaller than 44 by 44 CSS pixels (links within a sentence are exempt, as in WCAG 2.2, 2.5.8). */
+function smallTargets(page: Page): Promise<string[]> {
+  return page.evaluate(() =>
+    [...document.querySelectorAll('button, a, select, input, summary')]
+      .filter((element) => {
+        const target = element.closest('label') ?? element;
+        const { width, height } = target.getBoundingClientRect();
+        const style = getComputedStyle(element);
+        if (width === 0 || style.visibility === 'hidden' || element.matches('.skip')) return false;
+        return width < 43.5 || height < 43.5;
+      })
+      .map(
+        (element) => `${element.outerHTML.slice(0, 100)} ${JSON.stringify(element.getBoundingClientRect())}`,
+      ),
+  );
+}

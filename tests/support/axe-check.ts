@@ -1,0 +1,33 @@
+// Runs axe-core in the page: WCAG 2.0 to 2.2, levels A and AA, and axe's own best practices.
+
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Page } from 'playwright-core';
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+interface AxeResults {
+  readonly violations: readonly {
+    readonly id: string;
+    readonly help: string;
+    readonly nodes: readonly { readonly html: string; readonly failureSummary?: string }[];
+  }[];
+  readonly passes: readonly unknown[];
+}
+
+/** One line a violation; an empty list means none. Throws if axe found nothing to check. */
+export async function axeViolations(page: Page): Promise<string[]> {
+  // Evaluated by the debugger, so that the page's own content security policy stays on.
+  await page.evaluate(axeSource);
+  const results = (await page.evaluate(
+    "axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] })",
+  )) as AxeResults;
+  if (results.passes.length === 0) throw new Error('axe checked nothing');
+  return results.violations.map(
+    (violation) =>
+      `${violation.id}: ${violation.help}: ${violation.nodes
+        .slice(0, 3)
+        .map((node) => `${node.html.slice(0, 140)} [${node.failureSummary?.slice(0, 260) ?? ''}]`)
+        .join(' | ')}`,
+  );
+}
