@@ -308,6 +308,7 @@ export async function startHttpServer(
     await app.listen({ host: options.host, port: options.port });
   } catch (error) {
     await sockets.close();
+    await app.close();
     throw listeningError(error, options.host, options.port, '--port', '--host');
   }
   if (lan !== null && tlsServer !== null) {
