@@ -44,7 +44,29 @@ function setUp() {
     onLink: (link) => links.push(link),
   });
   const say = (message: object) => sockets.at(-1)!.listener.received(JSON.stringify(message));
-  const heartbeat = (sequence = 1) => say({ type: 'heartbeat', sequence, wallNowMs: 1, atMs: null });
+  const welcomed = new Set<FakeSocket>();
+  /** The hub answers the hello of the present socket if it has not, and sends a heartbeat. */
+  const heartbeat = (sequence = 1) => {
+    const socket = sockets.at(-1)!;
+    if (!welcomed.has(socket)) {
+      welcomed.add(socket);
+      say({
+        type: 'welcome',
+        protocolVersion,
+        hubVersion: '0',
+        wallNowMs: 1,
+        timeScale: 1,
+        simulated: false,
+        role: 'coach',
+        athleteIds: 'all',
+        deviceId: null,
+        session: null,
+        athletes: [],
+        sensors: [],
+      });
+    }
+    say({ type: 'heartbeat', sequence, wallNowMs: 1, atMs: null });
+  };
   return {
     timers,
     sockets,
@@ -116,6 +138,18 @@ describe('the watchdog', () => {
     expect(page.links.at(-1)).toBe('silent');
     expect(page.malformed.length).toBeGreaterThanOrEqual(10);
     expect(page.malformed[0]).toContain('latest');
+  });
+
+  test('heartbeats without a welcome are not enough, and another socket is tried', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    for (let count = 0; count < 30; count += 1) {
+      page.say({ type: 'heartbeat', sequence: count, wallNowMs: 1, atMs: null });
+      page.timers.advance(200);
+    }
+    expect(page.links).toEqual(['silent']);
+    expect(page.sockets.length).toBeGreaterThan(1);
   });
 
   test('a hub that was never heard is silent too', () => {
@@ -209,5 +243,10 @@ test('what cannot be handed over is said, not swallowed', () => {
   page.connection.start();
   expect(page.connection.send({ type: 'endSession', requestId: 'r1' })).toBe(false);
   page.sockets[0]!.listener.opened();
+  expect(page.connection.send({ type: 'endSession', requestId: 'r1' })).toBe(false);
+  page.heartbeat();
   expect(page.connection.send({ type: 'endSession', requestId: 'r1' })).toBe(true);
+  page.timers.advance(2_400);
+  page.sockets.at(-1)!.listener.opened();
+  expect(page.connection.send({ type: 'endSession', requestId: 'r1' })).toBe(false);
 });

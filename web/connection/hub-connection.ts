@@ -57,6 +57,8 @@ export class HubConnection {
   /** Distinguishes the present socket's events from those of one that was given up. */
   #generation = 0;
   #open = false;
+  /** The hub has answered `hello` on the present socket. */
+  #welcomed = false;
   #link: LinkState = 'connecting';
   #attempt = 0;
   #lastHeardMs: number;
@@ -89,15 +91,19 @@ export class HubConnection {
     this.#dropSocket();
   }
 
-  /** False when the message could not be handed to the socket. */
+  /** False until the hub has answered `hello` on the present socket: what was sent before might never be read. */
   send(message: UpMessage): boolean {
+    return this.#welcomed && this.#hand(message);
+  }
+
+  #hand(message: UpMessage): boolean {
     if (!this.#open || this.#socket === null) return false;
     this.#socket.send(JSON.stringify(message));
     return true;
   }
 
   sendPageState(): void {
-    this.send({ type: 'pageState', ...this.#options.pageState() });
+    this.#hand({ type: 'pageState', ...this.#options.pageState() });
   }
 
   /** Looks at once, for a page that has just woken up. */
@@ -114,7 +120,7 @@ export class HubConnection {
       opened: () => {
         if (!current()) return;
         this.#open = true;
-        this.send({ type: 'hello', protocolVersion, resume: this.#options.resume() });
+        this.#hand({ type: 'hello', protocolVersion, resume: this.#options.resume() });
         this.sendPageState();
       },
       received: (text) => {
@@ -129,6 +135,7 @@ export class HubConnection {
   #dropSocket(): void {
     this.#generation += 1;
     this.#open = false;
+    this.#welcomed = false;
     const socket = this.#socket;
     this.#socket = null;
     socket?.close();
@@ -186,7 +193,10 @@ export class HubConnection {
       this.#setLink('wrongVersion');
       return;
     }
-    // Only what meets the contract counts as hearing the hub: a stream of rubbish must end in an alarm.
+    if (message.type === 'welcome') this.#welcomed = true;
+    // Only what meets the contract counts as hearing the hub, and only after its welcome: a stream of rubbish, or of
+    // heartbeats to a page it never filled in, must end in an alarm and another try.
+    if (!this.#welcomed) return;
     this.#lastHeardMs = this.#options.timers.nowMs();
     this.#attempt = 0;
     this.#options.onMessage(message, this.#lastHeardMs);
