@@ -35,6 +35,8 @@ export interface SqliteStoreOptions {
   readonly lockWaitMs?: number;
   /** The journal is sealed into a chunk when its packets take this much; a smaller chunk costs more a sample. */
   readonly sealAtBytes?: number;
+  /** A file up to this size is checked whole at opening, a larger one all but its chunks; 32 MB by default. */
+  readonly wholeCheckBytes?: number;
   /** The database may not grow beyond this: `data.full` is then thrown as on a full disk. */
   readonly sizeLimitBytes?: number;
 }
@@ -122,7 +124,11 @@ export function openSqliteStore(options: SqliteStoreOptions): SqliteStore {
   const limits = options.sizeLimitBytes === undefined ? {} : { sizeLimitBytes: options.sizeLimitBytes };
   const { database, notices } = openDatabase(
     path,
-    { lockWaitMs: options.lockWaitMs ?? 1_000, ...limits },
+    {
+      lockWaitMs: options.lockWaitMs ?? 1_000,
+      wholeCheckBytes: options.wholeCheckBytes ?? 32 * 2 ** 20,
+      ...limits,
+    },
     (untouched) => verifyRows(untouched, path),
   );
   try {
