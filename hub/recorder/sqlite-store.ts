@@ -658,13 +658,19 @@ export class SqliteStore implements Store {
         yield { first: next, damage: `${row.first_packet - next} packets of this recording are missing.` };
       const piece = readPiece(row, Math.max(next, row.first_packet), depth);
       if (piece !== undefined) yield piece;
-      // What a damaged row says of its length may be wrong: go on where the next row begins.
-      next =
+      // What a damaged row says of its place may be wrong: go on where the next row begins.
+      const from = Math.max(next, row.first_packet);
+      const following =
         piece !== undefined && 'damage' in piece
-          ? (this.#read(() => this.#sql.pieceAfter.get({ ...key, packet: row.first_packet }))?.first_packet ??
-            session.packet_count ??
+          ? (this.#read(() => this.#sql.pieceAfter.get({ ...key, packet: from }))?.first_packet ??
             Number.MAX_SAFE_INTEGER)
           : row.first_packet + row.packet_count;
+      // A damaged index can lead back to the same row for ever.
+      if (following <= next) {
+        yield { first: next, damage: 'The rest of this recording cannot be found any more.' };
+        return;
+      }
+      next = following;
     }
     if (session.packet_count !== null && next < session.packet_count)
       yield { first: next, damage: `${session.packet_count - next} packets of this recording are missing.` };

@@ -369,7 +369,7 @@ describe('damage', () => {
         return Math.floor((seed / 2 ** 32) * below);
       };
       const outcomes = { refused: 0, told: 0, whole: 0, lastCommitOnly: 0, logCutShort: 0 };
-      for (let round = 0; round < 50; round++) {
+      for (let round = 0; round < 30; round++) {
         const hurt: Image = Object.fromEntries(
           Object.entries(image).map(([name, bytes]) => [name, Buffer.from(bytes)]),
         );
@@ -413,7 +413,7 @@ describe('damage', () => {
         }
         if (complaints.length === 0 && missing.length === 0) expect(lines).toEqual(expected);
       }
-      expect(outcomes.refused + outcomes.told).toBeGreaterThan(10);
+      expect(outcomes.refused + outcomes.told).toBeGreaterThan(5);
     }, 30_000);
 
   test('of a log before its last commit: opens, says so, and keeps a copy of the log', () => {
