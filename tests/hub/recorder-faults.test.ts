@@ -427,6 +427,37 @@ describe('damage', () => {
     store.close();
   });
 
+  test('of an index that leads back to the same chunk: reading ends, and says what is missing', () => {
+    const directory = join(root, 'data');
+    const store = openSqliteStore({ directory, sealAtBytes: 6_000 });
+    fill(store);
+    store.close();
+    const database = new SqliteDatabase(databaseIn(directory), { readonly: true });
+    const index = 'sqlite_autoindex_chunks_1';
+    const page = database.prepare('SELECT pageno FROM dbstat WHERE name = ?').pluck().get(index) as number;
+    const pageBytes = database.pragma('page_size', { simple: true }) as number;
+    const place = (chunk: number): number =>
+      database.prepare('SELECT first_packet FROM chunks WHERE chunk_no = ?').pluck().get(chunk) as number;
+    const [third, fourth] = [place(3), place(4)];
+    database.close();
+    const bytes = readFileSync(databaseIn(directory));
+    // An index entry: header of 4 bytes, session number 1 (type 9), 16-bit place, 8-bit row number.
+    const entry = (first: number, row: number): Buffer =>
+      Buffer.from([4, 9, 2, 1, first >> 8, first & 255, row]);
+    const at = bytes.indexOf(entry(fourth, 4), (page - 1) * pageBytes);
+    expect(at).toBeLessThan(page * pageBytes);
+    expect(at).toBeGreaterThan(0);
+    entry(third - 1, 4).copy(bytes, at);
+    writeFileSync(databaseIn(directory), bytes);
+    expect(fault(() => openSqliteStore({ directory })).code).toBe('data.corrupt');
+    const unchecked = openSqliteStore({ directory, wholeCheckBytes: 0 });
+    expect(unchecked.readSession('ended')?.damage.length).toBeGreaterThan(0);
+    const read = [...unchecked.readPackets('ended', { skipDamaged: true })];
+    expect(read.length).toBeGreaterThan(0);
+    expect(read.length).toBeLessThan(900);
+    unchecked.close();
+  });
+
   test('of a chunk: the rest of the recording can be read, and what cannot is named', () => {
     const directory = join(root, 'data');
     const store = openSqliteStore({ directory, sealAtBytes: 6_000 });
