@@ -1,0 +1,174 @@
+// One athlete's recording as an EDF+C file: each channel with a signal beside it that says where readings are, and
+// marks, holds, alarms, gaps and notices as annotations.
+
+import type { MarkKind } from '../../../shared/schema-parts.ts';
+import type { Sample } from '../../samples/sample.ts';
+import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
+import { civilTimeOf } from '../civil-date.ts';
+import { digitalOf, type EdfAnnotation, type EdfFile, type EdfSignal, edfMonths } from './edf-file.ts';
+import { edfSubfield } from './encode-edf.ts';
+import { channelSignals, qualityLabel, qualityTransducer } from './recording-signals.ts';
+
+export interface RecordingForEdf {
+  readonly athleteName: string;
+  readonly simulated: boolean;
+  readonly startedWallAtMs: number;
+  readonly durationMs: number;
+  /** As the sensors sent them, in time order. */
+  readonly samples: readonly Sample[];
+  readonly marks: readonly { readonly kind: MarkKind; readonly atMs: number; readonly text: string | null }[];
+  /** `source` of each boundary in plain words: "estimated", "marked", "corrected". */
+  readonly holds: readonly {
+    readonly startMs: number;
+    readonly startSource: string;
+    readonly endMs: number | null;
+    readonly endSource: string | null;
+  }[];
+  readonly alarms: readonly {
+    readonly raisedAtMs: number;
+    readonly clearedAtMs: number | null;
+    readonly priority: string;
+    readonly message: string;
+  }[];
+  readonly gaps: readonly { readonly fromMs: number; readonly toMs: number; readonly reason: string }[];
+}
+
+export const edfEquipment = 'Slackwater';
+export const simulatedAnnotation = 'SIMULATED: no person was measured';
+const labelAnnotation = 'Not a medical device. Times are UTC.';
+
+/** Texts of marks as annotations. Notes carry their own text after "Note: ". */
+export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
+  holdStart: 'Mark: hold start',
+  holdEnd: 'Mark: hold end',
+  contraction: 'Mark: contraction',
+  breathing: 'Mark: breathing',
+};
+export const noteAnnotation = 'Note: ';
+/** What this program derived; an import leaves these to be derived anew. */
+export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: '] as const;
+/** Readers cut longer annotations (libedf keeps 512 bytes), so a long note goes on in further ones. */
+const mostNoteCharacters = 120;
+export const noteContinued = 'Note goes on: ';
+
+/** Cells are given the last reading's value where there is none, since EDF has no code for a missing sample. */
+export function edfOfRecording(recording: RecordingForEdf): EdfFile {
+  const { samples, durationMs, startedWallAtMs } = recording;
+  const startMs = Math.floor(startedWallAtMs / 1000) * 1000;
+  // The header knows whole seconds; the rest is the onset of the first record (Kemp & Olivan 2003 s2.2.4).
+  const offsetS = (startedWallAtMs - startMs) / 1000;
+  const annotations: EdfAnnotation[] = [{ onsetS: offsetS, text: labelAnnotation }];
+  if (recording.simulated) annotations.push({ onsetS: offsetS, text: simulatedAnnotation });
+  const signals: EdfSignal[] = [];
+  for (const { channel, label, transducer, unit, scale: fixed } of channelSignals) {
+    const own = samples.filter((sample) => sample.channel === channel);
+    if (own.length === 0) continue;
+    const { cellsPerSecond, values, quality, leftOutCount } = gridSamples(own, durationMs);
+    const scale = fixed ?? scaleOf(own);
+    const head = { label, transducer, unit, prefilter: '', samplesPerRecord: cellsPerSecond, ...scale };
+    const digital = new Int16Array(values.length);
+    let held = digitalOf(head, own[0]!.value);
+    for (let i = 0; i < values.length; i += 1) {
+      if (quality[i] !== gridQuality.none) held = digitalOf(head, values[i]!);
+      digital[i] = held;
+    }
+    signals.push({ ...head, digital });
+    signals.push({
+      label: qualityLabel(label),
+      transducer: qualityTransducer,
+      unit: '',
+      prefilter: '',
+      physicalMin: 0,
+      physicalMax: 3,
+      digitalMin: 0,
+      digitalMax: 3,
+      samplesPerRecord: cellsPerSecond,
+      digital: Int16Array.from(quality),
+    });
+    if (leftOutCount > 0)
+      annotations.push({
+        onsetS: offsetS,
+        text: `Left out: ${leftOutCount} readings of ${label} closer than 1/128 s to another`,
+      });
+  }
+  const at = (atMs: number): number => offsetS + atMs / 1000;
+  const own = [
+    ...recording.marks.flatMap((mark) => annotationsOfMark(mark, at)),
+    ...recording.holds.map(({ startMs, startSource, endMs, endSource }) => ({
+      onsetS: at(startMs),
+      ...(endMs !== null && { durationS: (endMs - startMs) / 1000 }),
+      text:
+        endMs === null
+          ? `Hold (start ${startSource}, no end)`
+          : `Hold (start ${startSource}, end ${endSource})`,
+    })),
+    ...recording.alarms.map(({ raisedAtMs, clearedAtMs, priority, message }) => ({
+      onsetS: at(raisedAtMs),
+      ...(clearedAtMs !== null && { durationS: Math.max(0, clearedAtMs - raisedAtMs) / 1000 }),
+      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostNoteCharacters),
+    })),
+    ...recording.gaps.map(({ fromMs, toMs, reason }) => ({
+      onsetS: at(fromMs),
+      durationS: Math.max(0, toMs - fromMs) / 1000,
+      text: `Gap: ${reason}`,
+    })),
+  ].sort((a, b) => a.onsetS - b.onsetS);
+  const recordCount = Math.max(1, Math.ceil(durationMs / 1000));
+  return {
+    kind: 'EDF+C',
+    patient: `X X X ${edfSubfield(recording.athleteName, 60)}`,
+    recording: `Startdate ${edfDate(startMs)} X X ${edfEquipment}${recording.simulated ? ' SIMULATED' : ''}`,
+    startMs,
+    recordDurationS: 1,
+    recordOnsetsS: Array.from({ length: recordCount }, (_, index) => Number((offsetS + index).toFixed(3))),
+    signals: signals.length > 0 ? signals : [emptySignal(recordCount)],
+    annotations: [...annotations, ...own],
+  };
+}
+
+function annotationsOfMark(
+  mark: RecordingForEdf['marks'][number],
+  at: (atMs: number) => number,
+): EdfAnnotation[] {
+  const onsetS = at(mark.atMs);
+  if (mark.kind !== 'note') return [{ onsetS, text: markAnnotations[mark.kind] }];
+  const characters = [...(mark.text ?? '')];
+  const parts: EdfAnnotation[] = [];
+  do {
+    const part = characters.splice(0, mostNoteCharacters).join('');
+    parts.push({ onsetS, text: (parts.length === 0 ? noteAnnotation : noteContinued) + part });
+  } while (characters.length > 0);
+  return parts;
+}
+
+/** Bounds that fit into eight characters, a little outside the data. */
+function scaleOf(samples: readonly Sample[]): NonNullable<(typeof channelSignals)[number]['scale']> {
+  let least = Number.POSITIVE_INFINITY;
+  let greatest = Number.NEGATIVE_INFINITY;
+  for (const { value } of samples) {
+    least = Math.min(least, value);
+    greatest = Math.max(greatest, value);
+  }
+  const extent = Math.max(1, Math.ceil(Math.max(Math.abs(least), Math.abs(greatest))));
+  const bound = Math.min(9_999_999, extent);
+  return { physicalMin: -bound, physicalMax: bound, digitalMin: -32_767, digitalMax: 32_767 };
+}
+
+/** A file needs a signal beside its annotations for older readers. */
+const emptySignal = (recordCount: number): EdfSignal => ({
+  label: 'No signal',
+  transducer: '',
+  unit: '',
+  prefilter: '',
+  physicalMin: 0,
+  physicalMax: 1,
+  digitalMin: 0,
+  digitalMax: 1,
+  samplesPerRecord: 1,
+  digital: new Int16Array(recordCount),
+});
+
+function edfDate(atMs: number): string {
+  const { year, month, day } = civilTimeOf(atMs);
+  return `${String(day).padStart(2, '0')}-${edfMonths[month - 1]}-${String(year).padStart(4, '0')}`;
+}

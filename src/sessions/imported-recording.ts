@@ -1,0 +1,32 @@
+// A recording made elsewhere, as values: what every importer answers with and what the hub turns into a session.
+
+import type { Channel, MarkKind, SampleQuality } from '../../shared/schema-parts.ts';
+
+export interface ImportedSample {
+  readonly channel: Channel;
+  /** Milliseconds from the recording's start. */
+  readonly atMs: number;
+  /** The file's resolution of time: the reading was taken at or after `earliestMs` and before `latestMs`. */
+  readonly earliestMs: number;
+  readonly latestMs: number;
+  readonly value: number;
+  readonly quality: SampleQuality;
+}
+
+export interface ImportedMark {
+  readonly kind: MarkKind;
+  readonly atMs: number;
+  readonly text: string | null;
+}
+
+export interface ImportedRecording {
+  /** In time order. */
+  readonly samples: readonly ImportedSample[];
+  readonly marks: readonly ImportedMark[];
+  /** Unix milliseconds, or null where the file does not say. */
+  readonly startedWallAtMs: number | null;
+  readonly durationMs: number;
+  readonly simulated: boolean;
+  /** What a person should know, a sentence each. */
+  readonly notices: readonly string[];
+}
