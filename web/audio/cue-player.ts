@@ -1,0 +1,79 @@
+// Gives cues by tone and by speech: soft sines unlike any alarm pulse, words by the browser's own speech synthesis.
+
+import { type CueKind, type CueTone, cueDefinitions } from '../../src/plans/cue.ts';
+import type { CuePreferences } from '../state/cue-preferences.ts';
+
+/** Frequencies in Hz and lengths in s of each tone's notes. Of our own choosing; no burst patterns, no harmonics. */
+const tones: Readonly<Record<CueTone, readonly (readonly [number, number])[]>> = {
+  none: [],
+  tick: [[392, 0.05]],
+  soft: [[262, 0.25]],
+  softRising: [
+    [262, 0.22],
+    [330, 0.32],
+  ],
+  softFalling: [
+    [330, 0.22],
+    [262, 0.32],
+  ],
+  clear: [
+    [392, 0.3],
+    [392, 0.3],
+  ],
+};
+
+export class CuePlayer {
+  #context: AudioContext | null = null;
+  readonly #preferences: CuePreferences;
+
+  constructor(preferences: CuePreferences) {
+    this.#preferences = preferences;
+  }
+
+  /** True where the browser can speak at all; a voice may still be missing. */
+  get canSpeak(): boolean {
+    return typeof speechSynthesis !== 'undefined' && speechSynthesis.getVoices().length > 0;
+  }
+
+  /** Must be called from a person's gesture the first time. */
+  unlock(): void {
+    this.#context ??= new AudioContext();
+    void this.#context.resume().catch(() => undefined);
+  }
+
+  /** `name` is said first where several athletes share the room. */
+  play(kind: CueKind, name: string | null): void {
+    const definition = cueDefinitions[kind];
+    const volume = this.#preferences.volume.value;
+    if (this.#preferences.tones.value) this.#sound(tones[definition.tone], volume);
+    if (!this.#preferences.speech.value || !definition.spoken || !this.canSpeak) return;
+    const words = new SpeechSynthesisUtterance(
+      name === null ? definition.text : `${name}. ${definition.text}`,
+    );
+    words.lang = 'en';
+    words.volume = volume;
+    words.rate = 0.9;
+    // What is said now matters more than what was being said.
+    speechSynthesis.cancel();
+    speechSynthesis.speak(words);
+  }
+
+  #sound(notes: readonly (readonly [number, number])[], volume: number): void {
+    const context = this.#context;
+    if (context === null || context.state !== 'running') return;
+    let at = context.currentTime + 0.02;
+    for (const [frequencyHz, seconds] of notes) {
+      const oscillator = context.createOscillator();
+      const gain = context.createGain();
+      oscillator.type = 'sine';
+      oscillator.frequency.value = frequencyHz;
+      gain.gain.setValueAtTime(0, at);
+      gain.gain.linearRampToValueAtTime(volume * 0.5, at + Math.min(0.04, seconds / 3));
+      gain.gain.linearRampToValueAtTime(0, at + seconds);
+      oscillator.connect(gain).connect(context.destination);
+      oscillator.start(at);
+      oscillator.stop(at + seconds + 0.02);
+      at += seconds + 0.06;
+    }
+  }
+}

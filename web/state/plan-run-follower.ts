@@ -1,0 +1,153 @@
+// Follows the plan that the hub runs: fetches its events, rebuilds the run with the same core, and tells cues as they
+// come due by the page's own clock, so that a countdown does not hang on the network. No DOM.
+
+import { type ReadonlySignal, signal } from '@preact/signals';
+import type { CurrentPlanRunBody, PlanRunEvent } from '../../shared/plan-run.ts';
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
+import type { Cue } from '../../src/plans/cue.ts';
+import { createPlanRun, stepPlanRun } from '../../src/plans/plan-run.ts';
+import type { PlanRunState } from '../../src/plans/plan-run-state.ts';
+import { type Suggestion, suggestAdjustments } from '../../src/plans/suggest-adjustments.ts';
+import type { Result } from '../../src/result.ts';
+
+/** How often the hub is asked, and how often the page's own time moves. */
+const askEveryMs = 500;
+const tickEveryMs = 100;
+/** A cue older than this is not given any more: it would say something that is no longer so. */
+const cueLateMs = 2_500;
+
+export interface FollowerPorts {
+  readonly ask: (since: number) => Promise<Result<CurrentPlanRunBody>>;
+  readonly timers: { nowMs(): number; every(intervalMs: number, callback: () => void): () => void };
+  readonly onCue: (cue: Cue) => void;
+}
+
+export type FollowedRun = NonNullable<CurrentPlanRunBody['run']>;
+
+export class PlanRunFollower {
+  readonly run = signal<FollowedRun | null>(null);
+  readonly state = signal<PlanRunState | null>(null);
+  readonly suggestions = signal<readonly Suggestion[]>([]);
+  readonly problem = signal<string | null>(null);
+  readonly #loaded = signal(false);
+  readonly #ports: FollowerPorts;
+  /** As of the last event: time that only passed is not in it, so that a late event still falls in its place. */
+  #confirmed: PlanRunState | null = null;
+  #eventCount = 0;
+  #hubNowMs = 0;
+  #heardAtMs = 0;
+  #timeScale = 1;
+  #asking = false;
+  #told = new Set<string>();
+
+  constructor(ports: FollowerPorts) {
+    this.#ports = ports;
+  }
+
+  /** The hub has answered at least once. */
+  get loaded(): ReadonlySignal<boolean> {
+    return this.#loaded;
+  }
+
+  /** Begins asking and ticking; the returned function stops. */
+  start(): () => void {
+    const { timers } = this.#ports;
+    void this.refresh();
+    const stops = [
+      timers.every(askEveryMs, () => void this.refresh()),
+      timers.every(tickEveryMs, () => this.tick()),
+    ];
+    return () => {
+      for (const stop of stops) stop();
+    };
+  }
+
+  async refresh(): Promise<void> {
+    if (this.#asking) return;
+    this.#asking = true;
+    try {
+      const answer = await this.#ports.ask(this.#eventCount);
+      this.problem.value = answer.ok ? null : answer.reason;
+      if (answer.ok) this.#take(answer.value);
+    } finally {
+      this.#asking = false;
+    }
+  }
+
+  /** Run time now, by the page's clock since the hub last said it. */
+  nowMs(): MonotonicMs {
+    const sinceMs = (this.#ports.timers.nowMs() - this.#heardAtMs) * this.#timeScale;
+    return monotonicMs(this.#hubNowMs + Math.max(0, sinceMs));
+  }
+
+  tick(): void {
+    const confirmed = this.#confirmed;
+    if (confirmed === null) return;
+    if (this.run.value?.endedAtMs !== null) {
+      this.state.value = confirmed;
+      return;
+    }
+    const step = stepPlanRun(confirmed, { type: 'time', atMs: this.nowMs() });
+    this.state.value = step.state;
+    this.suggestions.value = suggestAdjustments(step.state);
+    this.#tell(step.cues);
+  }
+
+  #take(body: CurrentPlanRunBody): void {
+    this.#hubNowMs = body.nowMs;
+    this.#heardAtMs = this.#ports.timers.nowMs();
+    this.#timeScale = body.timeScale;
+    const runChanged = body.run?.runId !== this.run.value?.runId;
+    const events = body.since === this.#eventCount && !runChanged ? body.events : null;
+    if (body.run === null) {
+      this.#confirmed = null;
+      this.#eventCount = 0;
+      this.state.value = null;
+      this.suggestions.value = [];
+    } else if (events === null && body.since !== 0) {
+      // Another run, or events that were missed: from the beginning with the next answer.
+      this.#eventCount = 0;
+      this.#confirmed = null;
+      this.#loaded.value = true;
+      this.run.value = null;
+      return;
+    } else {
+      if (runChanged || this.#confirmed === null || body.since === 0) {
+        const created = createPlanRun(body.run.plan, 0, body.run.options);
+        this.#confirmed = created.ok ? created.value : null;
+        this.#eventCount = 0;
+        if (runChanged) this.#told = new Set();
+      }
+      this.#replay(body.events);
+      if (body.run.endedAtMs !== null && this.#confirmed !== null)
+        this.#confirmed = stepPlanRun(this.#confirmed, {
+          type: 'time',
+          atMs: monotonicMs(body.run.endedAtMs),
+        }).state;
+    }
+    this.run.value = body.run;
+    this.#loaded.value = true;
+    this.tick();
+  }
+
+  #replay(events: readonly PlanRunEvent[]): void {
+    for (const event of events) {
+      if (this.#confirmed === null) return;
+      const step = stepPlanRun(this.#confirmed, event);
+      this.#confirmed = step.state;
+      this.#eventCount += 1;
+      this.#tell(step.cues);
+    }
+  }
+
+  #tell(cues: readonly Cue[]): void {
+    const oldestMs = this.nowMs() - cueLateMs * this.#timeScale;
+    for (const cue of cues) {
+      if (cue.atMs < oldestMs) continue;
+      const key = `${cue.atMs}/${cue.athleteId}/${cue.kind}`;
+      if (this.#told.has(key)) continue;
+      this.#told.add(key);
+      this.#ports.onCue(cue);
+    }
+  }
+}
