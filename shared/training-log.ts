@@ -75,5 +75,12 @@ export type TrainingEntryKind = TrainingEntry['kind'];
 
 /** GET /api/athletes/:athleteId/training, newest first */
 export const trainingBodySchema = z.object({ entries: z.array(trainingEntrySchema) });
-/** PUT /api/training/:entryId */
+/** PUT /api/athletes/:athleteId/training/:entryId */
 export const trainingRequestSchema = z.object({ entry: trainingEntrySchema });
+
+/** GET /api/athletes/:athleteId/advice, most careful first */
+export const adviceBodySchema = z.object({
+  advice: z.array(
+    z.object({ key: z.string(), suggestion: z.string(), reason: z.string(), source: z.string() }),
+  ),
+});

@@ -25,6 +25,7 @@ import './styles/wall.css';
 import './styles/setup.css';
 import './styles/review.css';
 import './styles/devices.css';
+import './styles/plans.css';
 
 const tickIntervalMs = 200;
 

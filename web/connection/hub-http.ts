@@ -12,7 +12,16 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.ts';
+import {
+  currentPlanRunBodySchema,
+  type PlanRunEvent,
+  type PlanRunOptions,
+  planRunsBodySchema,
+  storedPlanRunSchema,
+} from '../../shared/plan-run.ts';
 import type { Role } from '../../shared/schema-parts.ts';
+import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 
@@ -71,6 +80,63 @@ export class HubHttp {
   }
   withdrawJoinCode(codeId: string) {
     return this.#change('DELETE', `/api/join-codes/${encodeURIComponent(codeId)}`);
+  }
+  plans() {
+    return this.#read(plansBodySchema, '/api/plans');
+  }
+  /** Saves under `planId`, or as a new plan. */
+  async savePlan(plan: Plan, planId: string | null) {
+    const answer =
+      planId === null
+        ? await this.#ask('POST', '/api/plans', { plan })
+        : await this.#ask('PUT', `/api/plans/${encodeURIComponent(planId)}`, { plan });
+    if (!answer.ok) return answer;
+    const parsed = storedPlanSchema.safeParse(answer.value);
+    return parsed.success ? ok(parsed.data) : failed('the hub answered in a form this page does not know');
+  }
+  deletePlan(planId: string) {
+    return this.#change('DELETE', `/api/plans/${encodeURIComponent(planId)}`);
+  }
+  /** Where the browser downloads a plan as a file. */
+  planFilePath(planId: string): string {
+    return `/api/plans/${encodeURIComponent(planId)}/file`;
+  }
+  planRuns() {
+    return this.#read(planRunsBodySchema, '/api/plan-runs');
+  }
+  planRun(runId: string) {
+    return this.#read(storedPlanRunSchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
+  }
+  deletePlanRun(runId: string) {
+    return this.#change('DELETE', `/api/plan-runs/${encodeURIComponent(runId)}`);
+  }
+  currentPlanRun(since: number) {
+    return this.#read(currentPlanRunBodySchema, `/api/plan-runs/current?since=${since}`);
+  }
+  startPlanRun(plan: Plan, options: PlanRunOptions, longestHoldMs: number | null) {
+    return this.#change('POST', '/api/plan-runs', { plan, options, longestHoldMs });
+  }
+  tapPlanRun(event: PlanRunEvent) {
+    return this.#change('POST', '/api/plan-runs/current/events', { event });
+  }
+  training(athleteId: string) {
+    return this.#read(trainingBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/training`);
+  }
+  saveTraining(entry: TrainingEntry) {
+    return this.#change(
+      'PUT',
+      `/api/athletes/${encodeURIComponent(entry.athleteId)}/training/${encodeURIComponent(entry.entryId)}`,
+      { entry },
+    );
+  }
+  deleteTraining(athleteId: string, entryId: string) {
+    return this.#change(
+      'DELETE',
+      `/api/athletes/${encodeURIComponent(athleteId)}/training/${encodeURIComponent(entryId)}`,
+    );
+  }
+  advice(athleteId: string) {
+    return this.#read(adviceBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/advice`);
   }
   /** Where the browser downloads a recording as CSV. */
   csvPath(sessionId: string): string {

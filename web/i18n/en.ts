@@ -3,8 +3,10 @@
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enPlans } from './en-plans.ts';
 
 export const en = {
+  plans: enPlans,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

@@ -6,9 +6,14 @@ import { AboutView } from '../views/about/about-view.tsx';
 import { DevicesView } from '../views/devices/devices-view.tsx';
 import { JoinView } from '../views/join/join-view.tsx';
 import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
+import { PlanRunReviewView } from '../views/plans/plan-run-review-view.tsx';
+import { PlanRunView } from '../views/plans/plan-run-view.tsx';
+import { NewPlanView, StoredPlanView } from '../views/plans/plan-view.tsx';
+import { PlansView } from '../views/plans/plans-view.tsx';
 import { RecordingView } from '../views/recording/recording-view.tsx';
 import { RecordingsView } from '../views/recordings/recordings-view.tsx';
 import { SetupView } from '../views/setup/setup-view.tsx';
+import { TrainingView } from '../views/training/training-view.tsx';
 import { WallView } from '../views/wall/wall-view.tsx';
 
 export interface Route {
@@ -32,6 +37,18 @@ export const routes: readonly Route[] = [
     fillsWindow: true,
   },
   { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
+  { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
+  {
+    pattern: '/plans/new/:builder',
+    view: ({ builder }) => <NewPlanView key={builder} builder={builder!} />,
+  },
+  { pattern: '/plans/:planId', view: ({ planId }) => <StoredPlanView key={planId} planId={planId!} /> },
+  { pattern: '/plan-run', view: () => <PlanRunView /> },
+  {
+    pattern: '/plan-runs/:runId',
+    view: ({ runId }) => <PlanRunReviewView key={runId} runId={runId!} />,
+  },
+  { pattern: '/training', view: () => <TrainingView />, navigation: (text) => text.plans.training.nav },
   { pattern: '/recordings', view: () => <RecordingsView />, navigation: (text) => text.nav.recordings },
   {
     pattern: '/recordings/:sessionId',

@@ -1,0 +1,70 @@
+// The ways a plan can be begun on the page, each a generator of the core with its first numbers.
+
+import type { Plan } from '../../../shared/plan.ts';
+import {
+  makeCarbonDioxideTable,
+  makeFreeSession,
+  makeIntervalSeries,
+  makeMaximalAttempts,
+  makeOxygenTable,
+  makePoolIntervals,
+  makeTableFromRows,
+  makeTwelveMinuteSwim,
+  makeWalkBySteps,
+  makeWalkByTime,
+} from '../../../src/plans/generate-plan.ts';
+import type { Messages } from '../../i18n/en.ts';
+
+export type BuilderName = keyof Messages['plans']['builders'];
+
+/** In the order they are offered. */
+export const builderNames: readonly BuilderName[] = [
+  'interval',
+  'carbonDioxide',
+  'oxygen',
+  'rows',
+  'maximal',
+  'walkTime',
+  'walkSteps',
+  'free',
+  'pool',
+  'swim',
+];
+
+export const isBuilderName = (name: string): name is BuilderName =>
+  (builderNames as readonly string[]).includes(name);
+
+/** Those that are made anew from the longest hold while it is being set. */
+export const fromLongestHold: Partial<Record<BuilderName, (longestHoldSeconds: number) => Plan>> = {
+  carbonDioxide: makeCarbonDioxideTable,
+  oxygen: makeOxygenTable,
+  maximal: makeMaximalAttempts,
+};
+
+export function beginPlan(name: BuilderName, longestHoldSeconds: number, rowsTitle: string): Plan {
+  switch (name) {
+    case 'interval':
+      return makeIntervalSeries();
+    case 'carbonDioxide':
+      return makeCarbonDioxideTable(longestHoldSeconds);
+    case 'oxygen':
+      return makeOxygenTable(longestHoldSeconds);
+    case 'rows':
+      return makeTableFromRows(
+        rowsTitle,
+        [60, 60, 60, 60].map((ceilingSeconds) => ({ ceilingSeconds, recoverySeconds: 120 })),
+      );
+    case 'maximal':
+      return makeMaximalAttempts(longestHoldSeconds);
+    case 'walkTime':
+      return makeWalkByTime(6, 20);
+    case 'walkSteps':
+      return makeWalkBySteps(6, 20);
+    case 'free':
+      return makeFreeSession();
+    case 'pool':
+      return makePoolIntervals(8, 50, 25, 120);
+    case 'swim':
+      return makeTwelveMinuteSwim(25);
+  }
+}

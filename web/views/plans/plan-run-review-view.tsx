@@ -1,0 +1,75 @@
+// A plan that was run: planned beside actual for each athlete, rebuilt from its events.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { StoredPlanRun } from '../../../shared/plan-run.ts';
+import { monotonicMs } from '../../../shared/units.ts';
+import { describeShape } from '../../../src/plans/describe-plan.ts';
+import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatWallTime } from '../../state/format.ts';
+import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
+
+export function PlanRunReviewView({ runId }: { readonly runId: string }) {
+  const { text, http, router } = useApp();
+  const words = text.plans;
+  const run = useSignal<StoredPlanRun | null>(null);
+  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const problem = useSignal<string | null>(null);
+  useDocumentTitle(run.value?.plan.title ?? words.besideActual);
+  useEffect(() => {
+    void http.planRun(runId).then((answer) => {
+      problem.value = answer.ok ? null : words.failed(answer.reason);
+      if (answer.ok) run.value = answer.value;
+    });
+    void http.athletes().then((answer) => {
+      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
+    });
+  }, [runId]);
+  const stored = run.value;
+  if (stored === null) return <p class="sheet hint">{problem.value ?? words.loading}</p>;
+  const created = createPlanRun(stored.plan, 0, stored.options);
+  const state = created.ok ? replayPlanRun(created.value, stored.events) : null;
+  const last =
+    state === null || stored.endedAtMs === null
+      ? state
+      : stepPlanRun(state, { type: 'time', atMs: monotonicMs(stored.endedAtMs) }).state;
+  return (
+    <article class="sheet sheet--wide">
+      <h1>{stored.plan.title}</h1>
+      <p class="hint">
+        {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {describeShape(stored.plan)}
+      </p>
+      {last?.lanes.map((lane) => (
+        <section class="step" key={lane.athleteId}>
+          <PlannedBesideActualTable lane={lane} name={names.value.get(lane.athleteId) ?? ''} />
+          {lane.endReason === null ? null : <p>{words.endReason[lane.endReason]}</p>}
+        </section>
+      ))}
+      <div class="button-row no-print">
+        {stored.sessionId === null ? null : (
+          <a class="button" href={`/recordings/${stored.sessionId}`}>
+            {text.live.openRecording}
+          </a>
+        )}
+        <button type="button" class="button" onClick={() => print()}>
+          {words.print}
+        </button>
+        <button
+          type="button"
+          class="button"
+          onClick={() =>
+            void http.deletePlanRun(runId).then((answer) => {
+              if (answer.ok) router.go('/plans');
+              else problem.value = words.refused(answer.reason);
+            })
+          }
+        >
+          {words.remove}
+        </button>
+      </div>
+      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+    </article>
+  );
+}
