@@ -51,7 +51,8 @@ export function PlanOutlook({
         </>
       )}
       {description.rows.length === 0 ? null : (
-        <div class="table-scroll">
+        // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
+        <section class="table-scroll" tabIndex={0} aria-label={words.details}>
           <table class="plan-table">
             <thead>
               <tr>
@@ -88,7 +89,7 @@ export function PlanOutlook({
               })}
             </tbody>
           </table>
-        </div>
+        </section>
       )}
       {description.lengthMs === null ? null : <p>{words.wholeLength(clockText(description.lengthMs))}</p>}
     </div>

@@ -15,7 +15,8 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
   const time = (ms: number | null) => (ms === null ? '' : clockText(ms));
   if (rows.length === 0) return null;
   return (
-    <div class="table-scroll">
+    // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
+    <section class="table-scroll" tabIndex={0} aria-label={words.besideActual}>
       <table class="plan-table">
         <caption>{name}</caption>
         <thead>
@@ -72,6 +73,6 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
           ))}
         </tbody>
       </table>
-    </div>
+    </section>
   );
 }

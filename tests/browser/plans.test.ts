@@ -1,0 +1,207 @@
+// A plan from nothing to its review on a phone: built in under ten actions, previewed, run at sixty times real time
+// with a simulated athlete through its holds and one abort, and read beside what was planned.
+
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { createHub, type Hub, initialSettings } from '../../hub/hub.ts';
+import type { Clock } from '../../hub/ports.ts';
+import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { noFaults } from '../../hub/sensors/simulated/faults.ts';
+import { type ScenarioAthlete, scenarioAthletes } from '../../hub/sensors/simulated/scenario.ts';
+import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts';
+import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
+import { systemClock } from '../../hub/system-clock.ts';
+import { processMs, wallMs } from '../../shared/units.ts';
+import { createPipeline } from '../../src/pipeline.ts';
+import { axeViolations } from '../support/axe-check.ts';
+import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
+
+const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
+const speed = 60;
+
+/** Real time until told to hurry, so that a slow start of the page costs the plan no minutes. */
+function hurryingClock(): Clock & { hurry(): void } {
+  let scale = 1;
+  let sinceRealMs = systemClock.nowMs() as number;
+  let sinceMs = sinceRealMs;
+  const wallStartMs = systemClock.wallNowMs();
+  const startMs = sinceMs;
+  const nowMs = () => sinceMs + (systemClock.nowMs() - sinceRealMs) * scale;
+  return {
+    nowMs: () => processMs(nowMs()),
+    wallNowMs: () => wallMs(wallStartMs + nowMs() - startMs),
+    every: (intervalMs, callback) => systemClock.every(Math.max(1, intervalMs / speed), callback),
+    after: (delayMs, callback) => systemClock.after(delayMs / scale, callback),
+    hurry() {
+      sinceMs = nowMs();
+      sinceRealMs = systemClock.nowMs();
+      scale = speed;
+    },
+  };
+}
+
+/** Two holds with full lungs, one after breathing out that goes through the floor. */
+const athlete: ScenarioAthlete = {
+  ...scenarioAthletes(1, 7)[0]!,
+  script: [
+    { kind: 'rest', durationMs: 60_000 },
+    { kind: 'prepare', durationMs: 62_000 },
+    { kind: 'hold', durationMs: 70_000 },
+    { kind: 'recover', durationMs: 60_000 },
+    { kind: 'prepare', durationMs: 50_000 },
+    { kind: 'hold', durationMs: 70_000 },
+    { kind: 'recover', durationMs: 60_000 },
+    { kind: 'prepare', durationMs: 50_000 },
+    { kind: 'hold', durationMs: 170_000, lungs: 'relaxed', endAtReadingPercent: 85 },
+    { kind: 'recover', durationMs: 600_000 },
+  ],
+  faults: noFaults,
+  linkLossesPerHour: 0,
+};
+
+let browser: Browser;
+let hub: Hub;
+let server: HttpServer;
+let clock: ReturnType<typeof hurryingClock>;
+let page: Page;
+let faults: string[];
+let close: () => Promise<void>;
+
+beforeAll(async () => {
+  browser = await launchChromium();
+});
+afterAll(() => browser.close());
+beforeEach(async () => {
+  clock = hurryingClock();
+  const store = new MemoryStore();
+  store.saveAthlete({
+    athleteId: athlete.athleteId,
+    name: athlete.name,
+    simulated: true,
+    settings: initialSettings,
+  });
+  for (const sensorId of [athlete.strapSensorId, athlete.oximeterSensorId])
+    store.assignSensor(sensorId, athlete.athleteId);
+  const log = {
+    info: () => undefined,
+    warn: () => undefined,
+    error: (...parts: unknown[]) => console.error(...parts),
+  };
+  let nextId = 0;
+  const makeId = () => {
+    nextId += 1;
+    return `id-${nextId}`;
+  };
+  hub = createHub({
+    clock,
+    pageClock: systemClock,
+    store,
+    sources: [new SimulatedSource({ clock, athletes: [athlete] })],
+    createPipeline,
+    log,
+    makeId,
+    hubVersion: 'test',
+    timeScale: speed,
+    simulated: true,
+  });
+  server = await startHttpServer(
+    {
+      hub,
+      store,
+      recordings: createRecordedSessions(store, createPipeline),
+      clock: systemClock,
+      log,
+      hubVersion: 'test',
+    },
+    { host: '127.0.0.1', port: 0, webDirectory, makeId },
+  );
+  await hub.start();
+  const opened = await openPage(browser, `http://127.0.0.1:${server.port}/plans`, { width: 'phone' });
+  ({ page, faults } = opened);
+  close = () => opened.context.close();
+});
+afterEach(async () => {
+  await close();
+  await hub.stop();
+  await server.close();
+});
+
+describe('a plan on a phone', () => {
+  test('built, previewed, run with one abort, reviewed', { timeout: 120_000 }, async () => {
+    let actions = 0;
+    const act = async (action: Promise<unknown>) => {
+      actions += 1;
+      await action;
+    };
+    await act(page.getByRole('link', { name: 'Starts on an interval' }).click());
+    await page.getByRole('img', { name: /Saturation expected over the plan/ }).waitFor();
+    // 3 starts, one every 3:00.
+    await act(page.getByRole('slider', { name: 'Starts' }).fill('3'));
+    await act(page.getByRole('slider', { name: 'One every' }).fill('180'));
+    await act(page.getByRole('slider', { name: 'Longest comfortable hold' }).fill('80'));
+    await act(page.getByRole('button', { name: 'Save', exact: true }).click());
+    await page.getByText('Saved.').waitFor();
+    expect(await page.getByRole('row').count()).toBe(4);
+    await keepScreenshot(page, 'plan-built-phone');
+    expect(await axeViolations(page)).toEqual([]);
+    const choice = page.getByRole('checkbox', { name: 'Understood; start with this' });
+    if (await choice.isVisible()) await act(choice.check());
+    const assume = page.getByRole('checkbox', { name: /let the clock say/ });
+    if (await assume.isChecked()) await act(assume.uncheck());
+    hub.startSession([athlete.athleteId], 'SIMULATED evening');
+    await act(page.getByRole('button', { name: 'Start the plan' }).click());
+    await page.waitForURL('**/plan-run');
+    clock.hurry();
+    expect(actions).toBeLessThan(10);
+
+    await page.getByRole('heading', { name: athlete.name }).waitFor();
+    await page.locator('.plan-lane--holding').waitFor({ timeout: 60_000 });
+    await keepScreenshot(page, 'plan-run-holding-phone');
+    await page.locator('.plan-lane--stopped').waitFor({ timeout: 60_000 });
+    await page.getByText('Stop here for today.').waitFor();
+    await keepScreenshot(page, 'plan-run-stopped-phone');
+    expect(await axeViolations(page)).toEqual([]);
+    await page.getByRole('button', { name: 'End now' }).click();
+    await page.getByRole('link', { name: 'Planned beside actual' }).click();
+
+    const rows = page.getByRole('row');
+    await rows.nth(3).waitFor();
+    const cells = await rows.evaluateAll((elements) =>
+      elements.slice(1).map((element) => [...element.children].map((cell) => cell.textContent ?? '')),
+    );
+    await keepScreenshot(page, 'plan-run-review-phone');
+    expect(await axeViolations(page)).toEqual([]);
+    expect(cells.map((row) => row[0])).toEqual(['Hold 1', 'Hold 2', 'Hold 3']);
+    expect(cells.map((row) => row[1])).toEqual(['2:00', '5:00', '8:00']);
+    expect(cells[0]?.[6]).toMatch(/^done/);
+    expect(cells[1]?.[6]).toMatch(/^done/);
+    expect(cells[2]?.[6]).toMatch(/^called off/);
+    // The simulated holds are 70 s long; the detector says within a few seconds.
+    for (const row of cells.slice(0, 2)) {
+      const [minutes, seconds] = (row[4] ?? '').split(':').map(Number);
+      expect(Math.abs((minutes ?? 0) * 60 + (seconds ?? 0) - 70)).toBeLessThan(20);
+    }
+    expect(faults).toEqual([]);
+  });
+
+  test('the training log wants a buddy in water, cautions a maximal walk alone, and gives advice with its source', async () => {
+    await page.goto(page.url().replace('/plans', '/training'));
+    await page.getByRole('button', { name: 'Save the entry' }).click();
+    await page.getByRole('alert').getByText('Name your buddy').waitFor();
+    await page.getByLabel('Buddy').fill('Ilvo');
+    await page.getByLabel('Comfort').selectOption('1');
+    await page.getByRole('button', { name: 'Save the entry' }).click();
+    await page.getByText(/8 × 50/).waitFor();
+    await page
+      .getByText(/Source: common practice, no source/)
+      .first()
+      .waitFor();
+    await page.getByLabel('What').selectOption('apneaWalk');
+    await page.getByRole('checkbox', { name: 'To the end of comfort' }).check();
+    await page.getByText(/A maximal walk alone/).waitFor();
+    await keepScreenshot(page, 'training-phone');
+    expect(await axeViolations(page)).toEqual([]);
+    expect(faults).toEqual([]);
+  });
+});
