@@ -121,10 +121,13 @@ export function createHub(ports: HubPorts): Hub {
   const pages = new Map<string, PageOutputs & { heardAtMs: ProcessMs }>();
   const sourceNotices = new Map<SensorSource, string>();
   const stops: (() => void)[] = [];
-  let notices: string[] = store.interruptedSessionIds.map(
-    () =>
-      'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
-  );
+  let notices: string[] = [
+    ...store.notices,
+    ...store.interruptedSessionIds.map(
+      () =>
+        'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
+    ),
+  ];
   let live: LiveSession | null = null;
   let sensorsChanged = false;
   let heartbeatSequence = 0;

@@ -124,20 +124,19 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
           'Update this program, or start with another folder: --data FOLDER.',
       );
     if (version < 1) throw damaged(path);
-    if (version === schemaVersion && schemaOf(database) !== expectedSchema()) throw damaged(path);
+    if (schemaOf(database) !== expectedSchema(version))
+      throw damaged(path, new Error('its tables are not ours'));
     const checks =
       statSync(path).size <= options.wholeCheckBytes
         ? ['integrity_check(1)']
-        : ['athletes', 'assignments', 'sessions', 'entries', 'journal'].map(
-            (table) => `integrity_check(${table})`,
-          );
+        : tablesOf(database).flatMap((table) => (table === 'chunks' ? [] : [`integrity_check(${table})`]));
     for (const check of checks) {
       const problem = database.pragma(check, { simple: true });
       if (problem !== 'ok') throw damaged(path, new Error(String(problem)));
     }
     const orphans = database.pragma('foreign_key_check') as unknown[];
     if (orphans.length > 0) throw damaged(path, new Error('rows that belong to no session'));
-    if (version === schemaVersion) verifyRows(database);
+    verifyRows(database);
   } finally {
     database.close();
   }
@@ -171,16 +170,21 @@ function schemaOf(database: Database): string {
   );
 }
 
-let schemaText: string | undefined;
+function tablesOf(database: Database): string[] {
+  const tables = database.prepare(
+    `SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'`,
+  );
+  return tables.pluck().all() as string[];
+}
 
-function expectedSchema(): string {
-  if (schemaText === undefined) {
-    const database = new SqliteDatabase(':memory:');
-    migrate(database);
-    schemaText = schemaOf(database);
+function expectedSchema(version: number): string {
+  const database = new SqliteDatabase(':memory:');
+  try {
+    migrate(database, version);
+    return schemaOf(database);
+  } finally {
     database.close();
   }
-  return schemaText;
 }
 
 /** Opening will use and then discard the log, so what it passes over is kept for someone who can read it. */

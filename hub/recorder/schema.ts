@@ -98,12 +98,12 @@ const migrations: readonly ((database: Database) => void)[] = [
 
 export const schemaVersion = migrations.length;
 
-/** Brings the database from its version to `schemaVersion` in one transaction. Safe to run on a current one. */
-export function migrate(database: Database): void {
+/** Brings the database from its version to `version` in one transaction. Safe to run on a current one. */
+export function migrate(database: Database, version = schemaVersion): void {
   const from = database.pragma('user_version', { simple: true }) as number;
-  if (from === schemaVersion) return;
+  if (from >= version) return;
   database.transaction(() => {
-    for (const step of migrations.slice(from)) step(database);
-    database.pragma(`user_version = ${schemaVersion}`);
+    for (const step of migrations.slice(from, version)) step(database);
+    database.pragma(`user_version = ${version}`);
   })();
 }

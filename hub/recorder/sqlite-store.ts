@@ -66,6 +66,18 @@ interface SessionRow {
   readonly checksum: number;
 }
 
+interface AthleteRow {
+  readonly athlete_id: string;
+  readonly body: string;
+  readonly checksum: number;
+}
+
+interface AssignmentRow {
+  readonly sensor_id: string;
+  readonly athlete_id: string;
+  readonly checksum: number;
+}
+
 /** What of a session never changes in its life, but for an erased athlete. */
 interface SessionBody {
   readonly simulated: boolean;
@@ -861,13 +873,17 @@ function pieceChecksum(
   return crc32(body, checksumOf([sessionNo, first, count, lastAtMs]));
 }
 
-/** Rows that everything else hangs on are read through before the file is used at all. */
+/** Rows that everything else hangs on, the same in every version, are read through before the file is used at all. */
 function verifyRows(database: Database, path: string): void {
-  const sql = prepareStatements(database);
+  const rowsOf = <Row>(sql: string): Row[] => database.prepare<[], Row>(sql).all();
   const good =
-    sql.sessions.all().every((row) => row.checksum === sessionChecksum(row)) &&
-    sql.athletes.all().every((row) => row.checksum === checksumOf([row.athlete_id, row.body])) &&
-    sql.assignments.all().every((row) => row.checksum === checksumOf([row.sensor_id, row.athlete_id]));
+    rowsOf<SessionRow>('SELECT * FROM sessions').every((row) => row.checksum === sessionChecksum(row)) &&
+    rowsOf<AthleteRow>('SELECT * FROM athletes').every(
+      (row) => row.checksum === checksumOf([row.athlete_id, row.body]),
+    ) &&
+    rowsOf<AssignmentRow>('SELECT * FROM assignments').every(
+      (row) => row.checksum === checksumOf([row.sensor_id, row.athlete_id]),
+    );
   if (!good) throw damaged(path, new Error('a row does not match its checksum'));
 }
 
@@ -881,9 +897,7 @@ function prepareStatements(database: Database) {
   const documentColumns = 'kind, document_id, group_id, athlete_id, body, checksum';
   const pieceColumns = 'session_no, first_packet, packet_count, last_at_ms, body, checksum';
   return {
-    athletes: prepare<[], { athlete_id: string; body: string; checksum: number }>(
-      'SELECT athlete_id, body, checksum FROM athletes ORDER BY athlete_no',
-    ),
+    athletes: prepare<[], AthleteRow>('SELECT athlete_id, body, checksum FROM athletes ORDER BY athlete_no'),
     athlete: prepare<[string], { athlete_id: string }>(
       'SELECT athlete_id FROM athletes WHERE athlete_id = ?',
     ),
@@ -892,7 +906,7 @@ function prepareStatements(database: Database) {
        ON CONFLICT (athlete_id) DO UPDATE SET body = excluded.body, checksum = excluded.checksum`,
     ),
     removeAthlete: prepare<[string]>('DELETE FROM athletes WHERE athlete_id = ?'),
-    assignments: prepare<[], { sensor_id: string; athlete_id: string; checksum: number }>(
+    assignments: prepare<[], AssignmentRow>(
       'SELECT sensor_id, athlete_id, checksum FROM assignments ORDER BY assignment_no',
     ),
     assign: prepare<[string, string, number]>(

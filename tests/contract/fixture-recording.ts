@@ -1,6 +1,6 @@
 // The recording inside fixtures/databases: made once by a script, and compared with whenever a version is opened.
 
-import type { Store, StoredPacket } from '../../hub/ports.ts';
+import type { Store, StoredDocument, StoredPacket } from '../../hub/ports.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 
@@ -14,6 +14,15 @@ export const fixturePackets: readonly StoredPacket[] = Array.from({ length: 400 
   }
   return { ...packet('oxi-ben', 100 * i + 0.25, ...bytes), characteristic: 'f00d' };
 });
+
+/** Kept since version 2. */
+export const fixtureDocument: StoredDocument = {
+  kind: 'training',
+  documentId: 'training-1',
+  groupId: null,
+  athleteId: 'ana',
+  body: { note: 'easy walk', minutes: 12 },
+};
 
 /** An ended session with one of everything, and one that was interrupted. */
 export function fillFixture(store: Store): void {
@@ -37,6 +46,7 @@ export function fillFixture(store: Store): void {
     detail: null,
   });
   store.endSession('whole', monotonicMs(40_000));
+  store.saveDocument(fixtureDocument);
   startSession(store, 'left-open', [ana]);
   store.appendPacket('left-open', packet('oxi-ana', 700, 1, 2, 3));
   store.commit();

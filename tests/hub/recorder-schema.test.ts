@@ -16,7 +16,7 @@ import {
   markSchema,
   sessionViewSchema,
 } from '../../shared/views.ts';
-import { fixturePackets } from '../contract/fixture-recording.ts';
+import { fixtureDocument, fixturePackets } from '../contract/fixture-recording.ts';
 import { samePackets } from '../contract/packet-cases.ts';
 import { alarm, ana, ben, hold, mark, sensor, settings } from '../contract/store-contract.ts';
 
@@ -51,6 +51,8 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(whole.linkEvents).toHaveLength(1);
     expect(store.readSession('left-open')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 700 });
 
+    expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);
+
     // What is stored still has the shape that pages expect: a change of it needs a migration.
     sessionViewSchema.parse(whole.session);
     for (const athlete of whole.athletes) athleteSchema.parse(athlete);
@@ -65,6 +67,23 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(database.pragma('application_id', { simple: true })).toBe(applicationId);
     expect(database.pragma('integrity_check', { simple: true })).toBe('ok');
     database.close();
+  } finally {
+    rmSync(directory, { recursive: true, force: true });
+  }
+});
+
+test('a damaged row of an earlier version is found before anything is brought up to date', () => {
+  const directory = mkdtempSync(join(tmpdir(), 'slackwater-version-'));
+  try {
+    const path = join(directory, 'recordings.sqlite');
+    copyFileSync(join(fixtures, 'version-1.sqlite'), path);
+    const database = new SqliteDatabase(path);
+    database.exec(`UPDATE athletes SET body = replace(body, 'Ben', 'Bem')`);
+    database.close();
+    expect(() => openSqliteStore({ directory })).toThrow('damaged');
+    const again = new SqliteDatabase(path, { readonly: true });
+    expect(again.pragma('user_version', { simple: true })).toBe(1);
+    again.close();
   } finally {
     rmSync(directory, { recursive: true, force: true });
   }
