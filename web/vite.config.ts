@@ -18,5 +18,5 @@ export default defineConfig({
     chunkSizeWarningLimit: 400,
   },
   // `npx vite --config web/vite.config.ts` beside a running hub.
-  server: { proxy: { '/api': 'http://127.0.0.1:8471', '/ws': { target: 'ws://127.0.0.1:8471', ws: true } } },
+  server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });

@@ -54,7 +54,7 @@ export class LivePanel {
         showTimeAxis: source.showTimeAxis,
         theme: () => this.#theme,
         flags: () => this.#flags,
-        drawUnder: (plot) => drawUnder(plot, this.#overlay, this.#theme),
+        drawUnder: (plot) => drawUnder(plot, this.#overlay, this.#theme, this.#drawnToSeconds),
         drawOver: (plot) => {
           drawDoubt(plot, this.#flags, this.#theme, colour());
           drawOver(plot, this.#overlay, this.#theme);

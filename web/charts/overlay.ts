@@ -36,8 +36,13 @@ export const emptyOverlay: Overlay = {
   compact: false,
 };
 
-/** Drawn before the series. */
-export function drawUnder(plot: uPlot, overlay: Overlay, theme: ChartTheme): void {
+/** Drawn before the series. A hold without an end reaches to `nowSeconds`, or to the edge of the plot. */
+export function drawUnder(
+  plot: uPlot,
+  overlay: Overlay,
+  theme: ChartTheme,
+  nowSeconds = Number.POSITIVE_INFINITY,
+): void {
   const { ctx, bbox } = plot;
   const ratio = devicePixelRatio;
   ctx.save();
@@ -47,7 +52,10 @@ export function drawUnder(plot: uPlot, overlay: Overlay, theme: ChartTheme): voi
   if (overlay.watermark !== null) drawWatermark(plot, overlay.watermark, theme);
   for (const hold of overlay.holds) {
     const left = plot.valToPos(hold.fromSeconds, 'x', true);
-    const right = hold.toSeconds === null ? bbox.left + bbox.width : plot.valToPos(hold.toSeconds, 'x', true);
+    const right = Math.min(
+      bbox.left + bbox.width + 4 * ratio,
+      plot.valToPos(Math.min(hold.toSeconds ?? nowSeconds, 1e9), 'x', true),
+    );
     ctx.fillStyle = theme.hold;
     ctx.fillRect(left, bbox.top, right - left, bbox.height);
     ctx.strokeStyle = theme.holdEdge;

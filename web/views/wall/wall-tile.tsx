@@ -87,10 +87,10 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
         {first === undefined ? null : (
           <>
             <Beacon priority={first.priority} still={first.acknowledged} />
-            <p>
-              <strong>{text.alarm.kind[first.kind]}</strong> {first.instruction}
-              {alarms.value.length > 1 ? ` ${text.alarm.more(alarms.value.length - 1)}` : ''}
-            </p>
+            <strong>
+              {text.alarm.kind[first.kind]}
+              {alarms.value.length > 1 ? `, ${text.alarm.more(alarms.value.length - 1)}` : ''}
+            </strong>
             {first.acknowledged || !hub.mayAct.value ? null : (
               <button
                 type="button"
@@ -101,6 +101,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
                 {text.alarm.acknowledge}
               </button>
             )}
+            <p>{first.instruction}</p>
           </>
         )}
       </div>
@@ -110,7 +111,6 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           <output class="reading-number" aria-live="off">
             <span class="reading-digits">{spo2.number}</span>
           </output>
-          <span class="reading-note">{spo2.note}</span>
         </div>
         <dl class="tile-facts">
           <div class={heartRate.className}>
@@ -126,6 +126,9 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
             <dd>{marginText}</dd>
           </div>
         </dl>
+        <div class={useComputed(() => `tile-age ${spo2.className.value}`)}>
+          <span class="reading-note">{spo2.note}</span>
+        </div>
         <div class="tile-trace">
           <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
         </div>
@@ -153,7 +156,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           </button>
           <button
             type="button"
-            class="button tile-note"
+            class="button"
             aria-label={words.noteFor(name)}
             onClick={() => (noting.value = true)}
           >
