@@ -32,6 +32,7 @@ import {
   tokenOf,
 } from './access.ts';
 import { athleteRoutes } from './routes/athletes.ts';
+import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { joinRoutes } from './routes/join.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
@@ -86,6 +87,7 @@ const routeModules: readonly RouteModule[] = [
   athleteRoutes,
   sensorRoutes,
   recordingRoutes,
+  exportRoutes,
   joinRoutes,
   planRoutes,
   planRunRoutes,

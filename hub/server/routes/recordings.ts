@@ -1,7 +1,5 @@
-// /api/sessions: the list of recordings, one recording with holds and measures, its traces, CSV, and deleting it.
+// /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
-import { Readable } from 'node:stream';
-import { csvOfRecording } from '../../csv-of-recording.ts';
 import type { Store, StoredSessionSummary } from '../../ports.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import type { RouteModule } from '../http-server.ts';
@@ -88,39 +86,6 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
         traces: thin.map(({ channel, atMs, value, quality }) => ({ channel, atMs, value, quality })),
         thinned: thin.some((column) => column.thinned),
       };
-    },
-  );
-
-  app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
-    '/api/sessions/:sessionId/csv',
-    { config: { access: 'athlete' } },
-    async (request, reply) => {
-      const stored = store.readSession(request.params.sessionId);
-      const visible = stored?.athletes.filter(({ athleteId }) => maySee(request.access, athleteId)) ?? [];
-      const athleteId = request.query.athleteId ?? visible[0]?.athleteId;
-      if (stored === undefined || athleteId === undefined || visible.length === 0)
-        return sendRefusal(reply, unknownSession);
-      const derived = recordings.derive(stored.session.sessionId, athleteId);
-      const athlete = visible.find((candidate) => candidate.athleteId === athleteId);
-      if (derived === undefined || athlete === undefined) {
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not in the recording.',
-        });
-      }
-      const marks = stored.marks
-        .filter((entry) => !entry.removed && entry.mark.athleteId === athleteId)
-        .map((entry) => entry.mark);
-      const day = new Date(stored.session.startedWallAtMs)
-        .toISOString()
-        .slice(0, 16)
-        .replaceAll(/[-:]/g, '')
-        .replace('T', '-');
-      const simulated = stored.session.simulated ? '-SIMULATED' : '';
-      return reply
-        .header('content-type', 'text/csv; charset=utf-8')
-        .header('content-disposition', `attachment; filename="slackwater-${day}${simulated}.csv"`)
-        .send(Readable.from(csvOfRecording(stored.session, athlete, derived, marks)));
     },
   );
 

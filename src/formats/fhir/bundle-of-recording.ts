@@ -1,0 +1,198 @@
+// One athlete's recording as an HL7 FHIR R4 Bundle: heart rate and saturation as SampledData, and each hold with its
+// lowest saturation. Codes: LOINC, UCUM and IEEE 11073-10101.
+
+import type { Sample } from '../../samples/sample.ts';
+import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
+import { isoTextOf } from '../civil-date.ts';
+
+export interface RecordingForFhir {
+  readonly sessionId: string;
+  readonly athleteId: string;
+  readonly athleteName: string;
+  readonly simulated: boolean;
+  readonly startedWallAtMs: number;
+  readonly durationMs: number;
+  /** As the sensors sent them, in time order. */
+  readonly samples: readonly Sample[];
+  readonly holds: readonly {
+    readonly holdId: string;
+    readonly startMs: number;
+    readonly endMs: number | null;
+    /** Both boundaries in plain words: "estimated", "marked", "corrected". */
+    readonly boundaries: string;
+    readonly lowestSpo2: { readonly atMs: number; readonly value: number } | null;
+  }[];
+  readonly sensors: readonly { readonly sensorId: string; readonly name: string }[];
+}
+
+/** Plain JSON; its shape is checked against the FHIR R4 schema in the tests. */
+export interface FhirResource {
+  readonly resourceType: string;
+  readonly [element: string]: unknown;
+}
+export interface FhirBundle extends FhirResource {
+  readonly entry: readonly { readonly fullUrl: string; readonly resource: FhirResource }[];
+}
+
+const ucum = 'http://unitsofmeasure.org';
+const loinc = 'http://loinc.org';
+/** IEEE 11073-10101 as a code system in FHIR. */
+const mdc = 'urn:iso:std:iso:11073:10101';
+
+const vitalSigns = [
+  {
+    coding: [
+      {
+        system: 'http://terminology.hl7.org/CodeSystem/observation-category',
+        code: 'vital-signs',
+        display: 'Vital Signs',
+      },
+    ],
+  },
+];
+const heartRateCode = {
+  coding: [{ system: loinc, code: '8867-4', display: 'Heart rate' }],
+  text: 'Heart rate',
+};
+/** R4's oxygensat profile asks for 2708-6; US Core for 59408-5 beside it; the third is what the sensors speak. */
+const saturationCode = {
+  coding: [
+    { system: loinc, code: '2708-6', display: 'Oxygen saturation in Arterial blood' },
+    { system: loinc, code: '59408-5', display: 'Oxygen saturation in Arterial blood by Pulse oximetry' },
+    { system: mdc, code: '150456', display: 'MDC_PULS_OXIM_SAT_O2' },
+  ],
+  text: 'Oxygen saturation by pulse oximetry (SpO2)',
+};
+
+const notMedical = 'Recorded with Slackwater, which is not a medical device.';
+const simulatedText = 'SIMULATED: no person was measured.';
+
+/** How sampled data stand for what could not be read (FHIR R4 2.24.0.6: E is an error or no value). */
+const noValue = 'E';
+
+/**
+ * `uuidOf` gives a lower-case UUID for a name, always the same, so that the same recording gives the same bytes.
+ * Readings that the sensors themselves called bad are E, as are cells without a reading.
+ */
+export function fhirBundleOfRecording(
+  recording: RecordingForFhir,
+  uuidOf: (name: string) => string,
+): FhirBundle {
+  const { sessionId, athleteId, startedWallAtMs, durationMs, samples, simulated } = recording;
+  const urlOf = (name: string): string => `urn:uuid:${uuidOf(`${sessionId}/${athleteId}/${name}`)}`;
+  const at = (atMs: number): string => isoTextOf(Math.floor(startedWallAtMs + atMs));
+  // HTEST marks health data that is not of a real person (HL7 v3 ActReason).
+  const meta = simulated
+    ? {
+        meta: {
+          security: [
+            {
+              system: 'http://terminology.hl7.org/CodeSystem/v3-ActReason',
+              code: 'HTEST',
+              display: 'test health data',
+            },
+          ],
+        },
+      }
+    : {};
+  const note = [{ text: simulated ? `${simulatedText} ${notMedical}` : notMedical }];
+  const subject = { reference: urlOf('patient'), display: recording.athleteName };
+  const observation = {
+    resourceType: 'Observation',
+    ...meta,
+    status: 'final',
+    subject,
+    note,
+  };
+  const entries: { fullUrl: string; resource: FhirResource }[] = [
+    {
+      fullUrl: urlOf('patient'),
+      resource: { resourceType: 'Patient', ...meta, name: [{ text: recording.athleteName }] },
+    },
+    ...recording.sensors.map(({ sensorId, name }) => ({
+      fullUrl: urlOf(`device ${sensorId}`),
+      resource: {
+        resourceType: 'Device',
+        ...meta,
+        deviceName: [{ name, type: 'user-friendly-name' }],
+      },
+    })),
+  ];
+
+  const channels = [
+    { channel: 'heartRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'strap' },
+    { channel: 'pulseRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'oximeter' },
+    { channel: 'spo2Percent', code: saturationCode, unit: { unit: '%', code: '%' }, what: 'oximeter' },
+  ] as const;
+  for (const { channel, code, unit, what } of channels) {
+    const own = samples.filter((sample) => sample.channel === channel);
+    if (own.length === 0) continue;
+    const { cellsPerSecond, values, quality } = gridSamples(own, durationMs);
+    const texts = Array.from(values, (value, cell) =>
+      quality[cell] === gridQuality.none || quality[cell] === gridQuality.bad ? noValue : decimalText(value),
+    );
+    entries.push({
+      fullUrl: urlOf(channel),
+      resource: {
+        ...observation,
+        category: vitalSigns,
+        code,
+        effectivePeriod: { start: at(0), end: at((1000 * values.length) / cellsPerSecond) },
+        method: { text: `${what}, ${cellsPerSecond === 1 ? 'once' : `${cellsPerSecond} times`} a second` },
+        valueSampledData: {
+          origin: { value: 0, unit: unit.unit, system: ucum, code: unit.code },
+          period: 1000 / cellsPerSecond,
+          factor: 1,
+          dimensions: 1,
+          data: texts.join(' '),
+        },
+      },
+    });
+  }
+
+  recording.holds.forEach(({ holdId, startMs, endMs, boundaries, lowestSpo2 }, index) => {
+    if (endMs === null) return;
+    entries.push({
+      fullUrl: urlOf(`hold ${holdId}`),
+      resource: {
+        ...observation,
+        code: { text: 'Breath-hold, dry' },
+        effectivePeriod: { start: at(startMs), end: at(endMs) },
+        valueQuantity: {
+          value: Math.round(endMs - startMs) / 1000,
+          unit: 's',
+          system: ucum,
+          code: 's',
+        },
+        method: { text: boundaries },
+      },
+    });
+    if (lowestSpo2 === null) return;
+    entries.push({
+      fullUrl: urlOf(`lowest ${holdId}`),
+      resource: {
+        ...observation,
+        meta: { ...meta.meta, profile: ['http://hl7.org/fhir/StructureDefinition/oxygensat'] },
+        category: vitalSigns,
+        code: saturationCode,
+        effectiveDateTime: at(lowestSpo2.atMs),
+        valueQuantity: { value: Number(decimalText(lowestSpo2.value)), unit: '%', system: ucum, code: '%' },
+        method: { text: `lowest reading of hold ${index + 1}` },
+        derivedFrom: [{ reference: urlOf('spo2Percent') }],
+      },
+    });
+  });
+  return {
+    resourceType: 'Bundle',
+    ...meta,
+    identifier: { system: 'urn:ietf:rfc:3986', value: urlOf('bundle') },
+    type: 'collection',
+    timestamp: at(durationMs),
+    entry: entries,
+  };
+}
+
+/** A FHIR decimal without exponent; sensors' numbers have at most two digits after the point. */
+function decimalText(value: number): string {
+  return String(Math.round(value * 1_000) / 1_000);
+}
