@@ -19,6 +19,9 @@ const cancelledEvent = Buffer.concat([Buffer.from('043e130102', 'hex'), Buffer.a
 
 const opcodeOf = (packet: Buffer): number | null =>
   packet[0] === 0x01 && packet.length >= 4 ? packet.readUInt16LE(1) : null;
+const cancelCommand = Buffer.from([0x01, 0x0e, 0x20, 0x00]);
+const isDisconnectionComplete = (packet: Buffer): boolean =>
+  packet[0] === 0x04 && packet[1] === 0x05 && packet[3] === 0x00;
 const isConnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x3e && (packet[3] === 0x01 || packet[3] === 0x0a);
 
@@ -61,11 +64,11 @@ export function makeKernelSocket(
       return KernelSocket;
     }
 
-    #connector: Connector | null = null;
+    #helper: Helper | null = null;
+    /** Helpers that are stuck in an attempt given up, and hold links that must not be let go. */
+    readonly #retired = new Set<Helper>();
     #deviceId: number | null = null;
     #filter: Uint8Array | null = null;
-    /** The helper is inside its blocking call. */
-    #waiting = false;
     #cancelled = false;
     /** A command that came while the helper had not returned from the one before. */
     #queued: Uint8Array | null = null;
@@ -73,61 +76,94 @@ export function makeKernelSocket(
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
-      this.on('data', (packet: Buffer) => {
-        if (isConnectionComplete(packet)) clearTimeout(this.#timer);
-      });
+      this.on('data', (packet: Buffer) => this.#follow(packet));
       this.#open();
       return this.#deviceId;
     }
 
+    /** Keeps account of which helper holds which link: the kernel ends a link when its holder goes. */
+    #follow(packet: Buffer): void {
+      if (isConnectionComplete(packet)) {
+        clearTimeout(this.#timer);
+        if (packet[4] === 0 && this.#helper?.waiting) this.#helper.links.add(packet.readUInt16LE(5));
+      } else if (isDisconnectionComplete(packet)) {
+        const handle = packet.readUInt16LE(4);
+        this.#helper?.links.delete(handle);
+        for (const helper of this.#retired) {
+          helper.links.delete(handle);
+          this.#endIfIdle(helper);
+        }
+      }
+    }
+
     #open(): void {
-      this.#waiting = false;
       const connector = openConnector();
-      this.#connector = connector;
+      const helper: Helper = { connector, waiting: false, links: new Set() };
+      this.#helper = helper;
       connector.send({ type: 'open', module, deviceId: this.#deviceId ?? 0 });
       if (this.#filter !== null) connector.send({ type: 'filter', filter: this.#filter });
       connector.onReturned(() => {
-        if (this.#connector !== connector) return;
-        this.#waiting = false;
-        // After a failed call the native code sends the bare command: take that back too.
-        if (this.#cancelled) super.write(Buffer.from([0x01, 0x0e, 0x20, 0x00]));
+        helper.waiting = false;
+        if (this.#helper !== helper) {
+          // A given-up attempt's late end. The native code sends the bare command after a failed call: take it back.
+          if (this.#retired.has(helper)) super.write(cancelCommand);
+          this.#endIfIdle(helper);
+          return;
+        }
+        if (this.#cancelled) super.write(cancelCommand);
         this.#cancelled = false;
         this.#sendQueued();
       });
       this.#sendQueued();
     }
 
+    #endIfIdle(helper: Helper): void {
+      if (!this.#retired.has(helper) || helper.waiting || helper.links.size > 0) return;
+      this.#retired.delete(helper);
+      helper.connector.kill();
+    }
+
+    /** Puts a stuck helper out of the way: at once when it holds no link, else when its links have ended. */
+    #replace(helper: Helper): void {
+      if (helper.links.size === 0) helper.connector.kill();
+      else this.#retired.add(helper);
+      this.#open();
+    }
+
     #sendQueued(): void {
-      if (this.#queued === null) return;
+      if (this.#queued === null || this.#helper === null) return;
       const packet = this.#queued;
       this.#queued = null;
-      this.#waiting = true;
-      this.#connector?.send({ type: 'write', packet });
+      this.#helper.waiting = true;
+      this.#helper.connector.send({ type: 'write', packet });
     }
 
     override setFilter(filter: Buffer): void {
       super.setFilter(filter);
       this.#filter = Uint8Array.from(filter);
-      this.#connector?.send({ type: 'filter', filter: this.#filter });
+      this.#helper?.connector.send({ type: 'filter', filter: this.#filter });
     }
 
     override write(packet: Buffer): void {
       const opcode = opcodeOf(packet);
-      if (this.#connector === null) {
+      const helper = this.#helper;
+      if (helper === null) {
         super.write(packet);
       } else if (opcode === createConnection || opcode === extendedCreateConnection) {
         this.#queued = Uint8Array.from(packet);
-        if (!this.#waiting) this.#sendQueued();
-      } else if (opcode === createConnectionCancel && this.#waiting) {
+        if (!helper.waiting) {
+          this.#cancelled = false;
+          this.#sendQueued();
+        }
+      } else if (opcode === createConnectionCancel && helper.waiting) {
         this.#cancelled = true;
         this.#queued = null;
         super.write(packet);
         clearTimeout(this.#timer);
         this.#timer = setTimeout(() => {
-          if (!this.#cancelled || !this.#waiting) return;
+          if (!this.#cancelled || !helper.waiting || this.#helper !== helper) return;
           this.#cancelled = false;
-          this.#connector?.kill();
-          this.#open();
+          this.#replace(helper);
           this.emit('data', cancelledEvent);
         }, cancelGraceMs);
       } else {
@@ -137,11 +173,20 @@ export function makeKernelSocket(
 
     override stop(): void {
       clearTimeout(this.#timer);
-      this.#connector?.kill();
-      this.#connector = null;
+      for (const helper of [this.#helper, ...this.#retired]) helper?.connector.kill();
+      this.#helper = null;
+      this.#retired.clear();
       super.stop();
     }
   };
+}
+
+interface Helper {
+  readonly connector: Connector;
+  /** It is inside its blocking call. */
+  waiting: boolean;
+  /** Handles of the links that it made and holds. */
+  readonly links: Set<number>;
 }
 
 /** Starts the helper from this process's own entry, which knows the role by its first argument. */

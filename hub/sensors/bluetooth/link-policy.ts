@@ -48,4 +48,8 @@ export const linkPolicy = {
   lowBatteryPercent: 20,
 } as const;
 
-export type LinkPolicy = { readonly [Key in keyof typeof linkPolicy]: (typeof linkPolicy)[Key] };
+export type LinkPolicy = {
+  readonly [Key in keyof typeof linkPolicy]: (typeof linkPolicy)[Key] extends number
+    ? number
+    : readonly number[];
+};

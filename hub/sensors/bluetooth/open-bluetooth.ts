@@ -5,8 +5,9 @@ import type { Clock } from '../../ports.ts';
 import { BluetoothSource } from './bluetooth-source.ts';
 import { parseHciAddress } from './hci-address.ts';
 import type { ProfileLink, RememberedSensor } from './link-machine.ts';
+import type { LinkPolicy } from './link-policy.ts';
 import type { RadioLibrary } from './radio-messages.ts';
-import { RadioProcess } from './radio-process.ts';
+import { RadioProcess, type SupervisionPolicy } from './radio-process.ts';
 
 export interface BluetoothSettings {
   /**
@@ -32,6 +33,9 @@ export function openBluetooth(options: {
   readonly takeEverything?: boolean;
   /** The radio process's entry, where it is not beside the sources or in the bundle. */
   readonly radioEntry?: string;
+  /** Other patience than usual, for machines much slower than usual. */
+  readonly policy?: LinkPolicy;
+  readonly supervision?: SupervisionPolicy;
 }): Result<BluetoothSource> {
   const { settings, clock, log } = options;
   const radios = [];
@@ -54,6 +58,7 @@ export function openBluetooth(options: {
         clock,
         log,
         ...(options.radioEntry === undefined ? {} : { entry: options.radioEntry }),
+        ...(options.supervision === undefined ? {} : { policy: options.supervision }),
       }),
     });
   }
@@ -63,6 +68,7 @@ export function openBluetooth(options: {
       log,
       radios,
       remembered: options.remembered,
+      ...(options.policy === undefined ? {} : { policy: options.policy }),
       ...(options.profiles === undefined ? {} : { profiles: options.profiles }),
       ...(options.takeEverything === undefined ? {} : { takeEverything: options.takeEverything }),
     }),

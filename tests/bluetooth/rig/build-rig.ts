@@ -13,6 +13,7 @@ export interface BuiltRig {
   readonly sensorEntry: string;
   readonly hubEntry: string;
   readonly shim: string;
+  readonly serialBridge: string;
 }
 
 let built: Promise<BuiltRig> | null = null;
@@ -36,11 +37,15 @@ async function buildOnce(): Promise<BuiltRig> {
       throw new Error(`the Bluetooth rig needs ${program}: install ${from}`);
     }
   }
-  const shim = `${out}/btvirt-shim.so`;
-  const shimSource = here('./btvirt-shim.c');
-  if (!existsSync(shim) || statSync(shim).mtimeMs < statSync(shimSource).mtimeMs) {
-    execFileSync('gcc', ['-shared', '-fPIC', '-O1', '-o', shim, shimSource, '-ldl']);
-  }
+  const compile = (output: string, source: string, ...flags: string[]): string => {
+    const [to, from] = [`${out}/${output}`, here(source)];
+    if (!existsSync(to) || statSync(to).mtimeMs < statSync(from).mtimeMs) {
+      execFileSync('gcc', ['-O1', '-o', to, from, ...flags]);
+    }
+    return to;
+  };
+  const shim = compile('btvirt-shim.so', './btvirt-shim.c', '-shared', '-fPIC', '-ldl');
+  const serialBridge = compile('serial-bridge', './serial-bridge.c');
   await build({
     entryPoints: {
       'radio-child': here('../../../hub/sensors/bluetooth/radio-child.ts'),
@@ -60,5 +65,6 @@ async function buildOnce(): Promise<BuiltRig> {
     sensorEntry: `${out}/sensor-process.js`,
     hubEntry: `${out}/hub-process.js`,
     shim,
+    serialBridge,
   };
 }

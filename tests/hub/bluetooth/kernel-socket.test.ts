@@ -116,6 +116,24 @@ test('a cancel that nobody answers: the helper is replaced and the library hears
   expect(socket.written).toHaveLength(1);
 });
 
+test('a stuck helper that holds links is kept until they end, and its late failure is taken back', () => {
+  const { socket, connectors } = open();
+  socket.write(createConnection);
+  socket.emit('data', Buffer.concat([hex('04 3e 13 01 00 40 00'), Buffer.alloc(15)]));
+  connectors[0]!.returned();
+  socket.write(createConnection);
+  socket.write(cancel);
+  vi.advanceTimersByTime(300);
+  expect(connectors).toHaveLength(2);
+  expect(connectors[0]!.killed).toBe(false);
+  connectors[0]!.returned();
+  expect(socket.written).toEqual([cancel.toString('hex'), cancel.toString('hex')]);
+  expect(connectors[0]!.killed).toBe(false);
+  socket.emit('data', hex('04 05 04 00 40 00 13'));
+  expect(connectors[0]!.killed).toBe(true);
+  expect(connectors[1]!.killed).toBe(false);
+});
+
 test('a cancel without an attempt goes straight to the adapter', () => {
   const { socket, connectors } = open();
   socket.write(cancel);
