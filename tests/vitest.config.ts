@@ -13,6 +13,9 @@ export default defineConfig({
         test: {
           name: 'unit',
           include: ['tests/{core,hub,web,contract}/**/*.test.{ts,tsx}'],
+          // Generous, because a loaded machine is no reason to fail: no test here measures time.
+          testTimeout: 60_000,
+          hookTimeout: 60_000,
           env: { TZ: 'UTC' },
         },
       },

@@ -1,0 +1,47 @@
+// A process of its own with N dashboards: says hello, counts messages, and tells how long after its packet each came.
+
+import { WebSocket } from 'ws';
+import type { DownMessage } from '../../shared/messages/down.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+
+interface Start {
+  readonly url: string;
+  readonly count: number;
+}
+
+/** CLOCK_MONOTONIC is the same in every process of a machine, so the parent's times can be compared with ours. */
+const monotonicNowMs = () => Number(process.hrtime.bigint()) / 1e6;
+let zeroMs: number | undefined;
+const delaysMs: Record<'alarm' | 'latest', number[]> = { alarm: [], latest: [] };
+let messageCount = 0;
+let byteCount = 0;
+
+process.on('message', (message: Start | { zeroMs: number } | 'report') => {
+  if (message === 'report') {
+    process.send?.({ delaysMs, messageCount, byteCount });
+    return;
+  }
+  if ('zeroMs' in message) {
+    zeroMs = message.zeroMs;
+    return;
+  }
+  let welcomed = 0;
+  for (let i = 0; i < message.count; i += 1) {
+    const socket = new WebSocket(message.url);
+    socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
+    socket.on('message', (data) => {
+      const arrivedMs = monotonicNowMs();
+      messageCount += 1;
+      byteCount += (data as Buffer).length;
+      const down = JSON.parse(String(data)) as DownMessage;
+      if (down.type === 'welcome') {
+        welcomed += 1;
+        if (welcomed === message.count) process.send?.('ready');
+      }
+      if (zeroMs === undefined) return;
+      if (down.type === 'alarms') delaysMs.alarm.push(arrivedMs - zeroMs - down.atMs);
+      if (down.type === 'latest' && down.spo2 !== null)
+        delaysMs.latest.push(arrivedMs - zeroMs - down.spo2.atMs);
+    });
+  }
+});

@@ -1,0 +1,155 @@
+// The hub under load: 20 athletes with strap and oximeter, 10 dashboards in another process; packet to socket, and
+// what it costs. Durable writes are on.
+
+import { fork } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createHub, initialSettings } from '../../hub/hub.ts';
+import type { SensorListener, SensorSource } from '../../hub/ports.ts';
+import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { startHttpServer } from '../../hub/server/http-server.ts';
+import { systemClock } from '../../hub/system-clock.ts';
+import { createPipeline } from '../../src/pipeline.ts';
+
+const athleteCount = 20;
+const pageCount = 10;
+const runMs = 20_000;
+
+const wait = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));
+
+/** The value below which a share of the sorted values lies. */
+export function quantile(values: readonly number[], share: number): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN;
+}
+
+/** Each sensor sends once a second, all at different moments; every tenth second one athlete falls below the floor. */
+function loadSource(): SensorSource {
+  const timers: NodeJS.Timeout[] = [];
+  return {
+    source: 'bluetooth',
+    async start(listener: SensorListener) {
+      for (let athlete = 0; athlete < athleteCount; athlete += 1) {
+        for (const kind of ['heartRate', 'oximeter'] as const) {
+          const sensorId = `${kind}-${athlete}`;
+          listener.sensorChanged({
+            sensorId,
+            name: sensorId,
+            kinds: [kind],
+            source: 'bluetooth',
+            link: 'connected',
+            detail: null,
+            batteryPercent: null,
+            rssiDbm: null,
+          });
+          let second = athlete;
+          const send = () => {
+            second += 1;
+            const low = second % 40 > 30;
+            const bytes =
+              kind === 'heartRate'
+                ? Uint8Array.of(0x16, 60 + (second % 5), 0, 4)
+                : Uint8Array.of(0, low ? 85 : 97, 0, 60, 0);
+            listener.packet({
+              sensorId,
+              characteristic: kind === 'heartRate' ? '2a37' : '2a5f',
+              bytes,
+              receivedAtMs: systemClock.nowMs(),
+            });
+          };
+          setTimeout(
+            () => timers.push(setInterval(send, 1_000)),
+            (athlete * 2 + (kind === 'heartRate' ? 1 : 0)) * 25,
+          );
+        }
+      }
+    },
+    async stop() {
+      for (const timer of timers) clearInterval(timer);
+    },
+  };
+}
+
+export async function benchHub(): Promise<Record<string, number>> {
+  const directory = mkdtempSync(join(tmpdir(), 'slackwater-bench-'));
+  const store = openSqliteStore({ directory });
+  const athleteIds: string[] = [];
+  for (let i = 0; i < athleteCount; i += 1) {
+    const athleteId = `athlete-${i}`;
+    athleteIds.push(athleteId);
+    store.saveAthlete({ athleteId, name: athleteId, simulated: false, settings: initialSettings });
+    store.assignSensor(`heartRate-${i}`, athleteId);
+    store.assignSensor(`oximeter-${i}`, athleteId);
+  }
+  const log = { info: () => undefined, warn: () => undefined, error: console.error };
+  let id = 0;
+  const makeId = () => {
+    id += 1;
+    return `id-${id}`;
+  };
+  const hub = createHub({
+    clock: systemClock,
+    pageClock: systemClock,
+    store,
+    sources: [loadSource()],
+    createPipeline,
+    log,
+    makeId,
+    hubVersion: 'bench',
+    timeScale: 1,
+    simulated: false,
+  });
+  const server = await startHttpServer(
+    {
+      hub,
+      store,
+      recordings: createRecordedSessions(store, createPipeline),
+      clock: systemClock,
+      log,
+      hubVersion: 'bench',
+    },
+    { host: '127.0.0.1', port: 0, webDirectory: '/nonexistent', makeId },
+  );
+  await hub.start();
+  const clients = fork(new URL('./dashboard-clients.ts', import.meta.url), [], {
+    execArgv: ['--import', 'tsx'],
+  });
+  await new Promise<void>((resolve) => {
+    clients.on('message', (message) => message === 'ready' && resolve());
+    clients.send({ url: `ws://127.0.0.1:${server.port}/ws`, count: pageCount });
+  });
+  const offsetMs = Number(process.hrtime.bigint()) / 1e6 - systemClock.nowMs();
+  const zeroMs = systemClock.nowMs();
+  const started = hub.startSession(athleteIds, 'bench');
+  if (!started.ok) throw new Error(started.reason.message);
+  clients.send({ zeroMs: zeroMs + offsetMs });
+  const cpuBefore = process.cpuUsage();
+  await wait(runMs);
+  const cpu = process.cpuUsage(cpuBefore);
+  const report = new Promise<{
+    delaysMs: Record<'alarm' | 'latest', number[]>;
+    messageCount: number;
+    byteCount: number;
+  }>((resolve) => clients.once('message', (message) => resolve(message as never)));
+  clients.send('report');
+  const { delaysMs, messageCount, byteCount } = await report;
+  clients.kill();
+  await hub.stop();
+  await server.close();
+  store.close();
+  rmSync(directory, { recursive: true, force: true });
+  return {
+    athletes: athleteCount,
+    dashboards: pageCount,
+    alarmMessages: delaysMs.alarm.length,
+    alarmPacketToSocketP50Ms: quantile(delaysMs.alarm, 0.5),
+    alarmPacketToSocketP99Ms: quantile(delaysMs.alarm, 0.99),
+    latestPacketToSocketP50Ms: quantile(delaysMs.latest, 0.5),
+    latestPacketToSocketP99Ms: quantile(delaysMs.latest, 0.99),
+    messagesPerSecond: messageCount / (runMs / 1_000),
+    bytesPerMessage: byteCount / messageCount,
+    hubCpuPercent: ((cpu.user + cpu.system) / 1_000 / runMs) * 100,
+  };
+}

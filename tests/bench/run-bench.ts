@@ -1,0 +1,41 @@
+// npm run bench: every measurement of speed and memory, one after another, as JSON on standard output and in artefacts/.
+// Nothing here passes or fails; DEVELOPERS.md says against what to compare.
+
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { cpus } from 'node:os';
+import { join } from 'node:path';
+
+const root = new URL('../..', import.meta.url).pathname;
+
+type Bench = () => Promise<Record<string, number>>;
+const benches: Record<string, () => Promise<Bench>> = {
+  pipeline: async () => (await import('./pipeline.bench.ts')).benchPipeline,
+  recorder: async () => (await import('./recorder.bench.ts')).benchRecorder,
+  hub: async () => (await import('./hub.bench.ts')).benchHub,
+  page: async () => (await import('./page.bench.ts')).benchPage,
+};
+
+const asked = process.argv.slice(2).filter((word) => !word.startsWith('-'));
+const results: Record<string, Record<string, number>> = {};
+for (const [name, load] of Object.entries(benches)) {
+  if (asked.length > 0 && !asked.includes(name)) continue;
+  process.stderr.write(`${name} ...\n`);
+  const bench = await load();
+  const figures = await bench();
+  results[name] = Object.fromEntries(
+    Object.entries(figures).map(([key, value]) => [key, Number(value.toPrecision(4))]),
+  );
+}
+
+let commit = 'not a git checkout';
+try {
+  commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { cwd: root, encoding: 'utf8' }).trim();
+} catch {
+  // A copy without history can be measured too.
+}
+const report = { commit, node: process.version, cores: cpus().length, results };
+mkdirSync(join(root, 'artefacts'), { recursive: true });
+writeFileSync(join(root, 'artefacts', 'bench.json'), `${JSON.stringify(report, null, 2)}\n`);
+process.stdout.write(`${JSON.stringify(report, null, 2)}\n`);
+process.exit(0);
