@@ -8,6 +8,9 @@ import { doubleMinimumRecovery, dryMinimumRecovery, minimumRecoveryMs } from './
 const head = (title: string, leadInSeconds = 120) =>
   ({ format: planFormat, version: planVersion, title, note: '', leadInSeconds }) as const;
 
+const untitled = (leadInSeconds = 120) => head('untitled', leadInSeconds);
+const titled = <Kind extends Plan>(plan: Kind): Kind => ({ ...plan, title: titleOf(plan) });
+
 /** Nearest 5 s, because people read these on a clock. */
 const toFive = (seconds: number): number => Math.round(seconds / 5) * 5;
 const clamp = (value: number, least: number, most: number): number => Math.min(most, Math.max(least, value));
@@ -20,13 +23,14 @@ const leastDryRecoverySeconds = (holdSeconds: number): number =>
  * Eight starts, one every four minutes unless told otherwise; the athlete decides when each hold ends.
  * Common practice, no source.
  */
-export const makeIntervalSeries = (starts = 8, everySeconds = 240): PlanOf<'intervalSeries'> => ({
-  ...head(`${starts} starts, one every ${clockText(everySeconds * 1_000)}`),
-  kind: 'intervalSeries',
-  starts,
-  everySeconds,
-  ceilingSeconds: null,
-});
+export const makeIntervalSeries = (starts = 8, everySeconds = 240): PlanOf<'intervalSeries'> =>
+  titled<PlanOf<'intervalSeries'>>({
+    ...untitled(),
+    kind: 'intervalSeries',
+    starts,
+    everySeconds,
+    ceilingSeconds: null,
+  });
 
 export interface CarbonDioxideTableOptions {
   readonly rows: number;
@@ -59,12 +63,12 @@ export function makeCarbonDioxideTable(
       recoverySeconds: Math.max(least, options.firstRecoverySeconds - index * options.stepSeconds),
     }),
   );
-  return {
-    ...head(`${rows.length} holds up to ${clockText(ceilingSeconds * 1_000)}, shrinking recovery`),
+  return titled({
+    ...untitled(),
     kind: 'holdTable',
     shape: 'carbonDioxide',
     rows,
-  };
+  });
 }
 
 export interface OxygenTableOptions {
@@ -92,12 +96,12 @@ export function makeOxygenTable(
     options.recoverySeconds,
     ...ceilings.map((ceilingSeconds) => leastDryRecoverySeconds(ceilingSeconds)),
   );
-  return {
-    ...head(`${ceilings.length} holds, growing up to ${clockText((ceilings.at(-1) ?? 0) * 1_000)}`),
+  return titled({
+    ...untitled(),
     kind: 'holdTable',
     shape: 'oxygen',
     rows: ceilings.map((ceilingSeconds) => ({ ceilingSeconds, recoverySeconds })),
-  };
+  });
 }
 
 /** A table from rows written by hand; its shape is recognised where it has one. */
@@ -132,44 +136,44 @@ export function makeMaximalAttempts(longestHoldSeconds: number, attempts = 1): P
     const ceilingSeconds = clamp(toFive(longestHoldSeconds * share), 5, 900);
     return { ceilingSeconds, recoverySeconds: recoveryOf(ceilingSeconds) };
   });
-  return {
-    ...head(
-      attempts === 1 ? 'Three warm-ups, one maximal hold' : `Three warm-ups, ${attempts} maximal holds`,
-      180,
-    ),
+  return titled({
+    ...untitled(180),
     kind: 'maximalAttempts',
     warmUps,
     attempts,
     betweenAttemptsSeconds: clamp(recoveryOf(longestHoldSeconds), 0, 1_800),
-  };
+  });
 }
 
 /** Rounds of walking on one breath by time, with twice the walk as recovery. Common practice, no source. */
-export const makeWalkByTime = (rounds: number, walkSeconds: number): PlanOf<'apneaWalk'> => ({
-  ...head(`${rounds} walks up to ${clockText(walkSeconds * 1_000)}`),
-  kind: 'apneaWalk',
-  rounds,
-  bound: { by: 'time', ceilingSeconds: walkSeconds },
-  stillSeconds: 0,
-  recoverySeconds: Math.max(60, walkSeconds * 2),
-});
+export const makeWalkByTime = (rounds: number, walkSeconds: number): PlanOf<'apneaWalk'> =>
+  titled<PlanOf<'apneaWalk'>>({
+    ...untitled(),
+    kind: 'apneaWalk',
+    rounds,
+    bound: { by: 'time', ceilingSeconds: walkSeconds },
+    stillSeconds: 0,
+    recoverySeconds: Math.max(60, walkSeconds * 2),
+  });
 
 /** The same by steps at an easy pace of one a second. */
-export const makeWalkBySteps = (rounds: number, steps: number): PlanOf<'apneaWalk'> => ({
-  ...head(`${rounds} walks up to ${steps} steps`),
-  kind: 'apneaWalk',
-  rounds,
-  bound: { by: 'steps', ceilingSteps: steps, paceStepsPerMinute: 60 },
-  stillSeconds: 0,
-  recoverySeconds: Math.max(60, steps * 2),
-});
+export const makeWalkBySteps = (rounds: number, steps: number): PlanOf<'apneaWalk'> =>
+  titled<PlanOf<'apneaWalk'>>({
+    ...untitled(),
+    kind: 'apneaWalk',
+    rounds,
+    bound: { by: 'steps', ceilingSteps: steps, paceStepsPerMinute: 60 },
+    stillSeconds: 0,
+    recoverySeconds: Math.max(60, steps * 2),
+  });
 
-export const makeFreeSession = (lengthSeconds = 3_600): PlanOf<'freeSession'> => ({
-  ...head(`Free holds for ${Math.round(lengthSeconds / 60)} minutes`, 10),
-  kind: 'freeSession',
-  lengthSeconds,
-  ceilingSeconds: null,
-});
+export const makeFreeSession = (lengthSeconds = 3_600): PlanOf<'freeSession'> =>
+  titled<PlanOf<'freeSession'>>({
+    ...untitled(10),
+    kind: 'freeSession',
+    lengthSeconds,
+    ceilingSeconds: null,
+  });
 
 export const makePoolIntervals = (
   repetitions: number,
@@ -177,24 +181,26 @@ export const makePoolIntervals = (
   poolLengthMeters: number,
   everySeconds: number,
   breath: 'one' | 'free' = 'free',
-): PlanOf<'poolIntervals'> => ({
-  ...head(`${repetitions} times ${distanceMeters} m, one every ${clockText(everySeconds * 1_000)}`, 30),
-  kind: 'poolIntervals',
-  repetitions,
-  distanceMeters,
-  poolLengthMeters,
-  everySeconds,
-  breath,
-  ceilingSeconds: null,
-});
+): PlanOf<'poolIntervals'> =>
+  titled<PlanOf<'poolIntervals'>>({
+    ...untitled(30),
+    kind: 'poolIntervals',
+    repetitions,
+    distanceMeters,
+    poolLengthMeters,
+    everySeconds,
+    breath,
+    ceilingSeconds: null,
+  });
 
 /** The 12-minute distance swim. */
-export const makeTwelveMinuteSwim = (poolLengthMeters: number): PlanOf<'timedSwim'> => ({
-  ...head('12-minute distance swim', 30),
-  kind: 'timedSwim',
-  lengthSeconds: 720,
-  poolLengthMeters,
-});
+export const makeTwelveMinuteSwim = (poolLengthMeters: number): PlanOf<'timedSwim'> =>
+  titled<PlanOf<'timedSwim'>>({
+    ...untitled(30),
+    kind: 'timedSwim',
+    lengthSeconds: 720,
+    poolLengthMeters,
+  });
 
 /** Metres swum: whole laps and what was done of the next one. Common practice, no source. */
 export const swimDistanceMeters = (laps: number, poolLengthMeters: number, furtherMeters = 0): number =>
@@ -212,3 +218,32 @@ export const starterPlans = (): readonly Plan[] => [
   makePoolIntervals(8, 50, 25, 120),
   makeTwelveMinuteSwim(25),
 ];
+
+/** The name a generated plan of this shape has: neutral, says only the shape. */
+export function titleOf(plan: Plan): string {
+  switch (plan.kind) {
+    case 'intervalSeries':
+      return `${plan.starts} starts, one every ${clockText(plan.everySeconds * 1_000)}`;
+    case 'holdTable': {
+      const longestMs = Math.max(...plan.rows.map((row) => row.ceilingSeconds)) * 1_000;
+      const holds = `${plan.rows.length} ${plan.rows.length === 1 ? 'hold' : 'holds'}`;
+      return plan.shape === 'oxygen'
+        ? `${holds}, growing up to ${clockText(longestMs)}`
+        : `${holds} up to ${clockText(longestMs)}${plan.shape === 'carbonDioxide' ? ', shrinking recovery' : ''}`;
+    }
+    case 'maximalAttempts': {
+      const warmUps = `${plan.warmUps.length} ${plan.warmUps.length === 1 ? 'warm-up' : 'warm-ups'}`;
+      return `${warmUps}, ${plan.attempts === 1 ? 'one maximal hold' : `${plan.attempts} maximal holds`}`;
+    }
+    case 'apneaWalk':
+      return plan.bound.by === 'time'
+        ? `${plan.rounds} walks up to ${clockText(plan.bound.ceilingSeconds * 1_000)}`
+        : `${plan.rounds} walks up to ${plan.bound.ceilingSteps} steps`;
+    case 'freeSession':
+      return `Free holds for ${Math.round(plan.lengthSeconds / 60)} minutes`;
+    case 'poolIntervals':
+      return `${plan.repetitions} times ${plan.distanceMeters} m, one every ${clockText(plan.everySeconds * 1_000)}`;
+    case 'timedSwim':
+      return `${Math.round(plan.lengthSeconds / 60)}-minute distance swim`;
+  }
+}

@@ -143,6 +143,7 @@ describe('a plan on a phone', () => {
     await act(page.getByRole('button', { name: 'Save', exact: true }).click());
     await page.getByText('Saved.').waitFor();
     expect(await page.getByRole('row').count()).toBe(4);
+    await page.getByRole('heading', { name: '3 starts, one every 3:00' }).waitFor();
     await keepScreenshot(page, 'plan-built-phone');
     expect(await axeViolations(page)).toEqual([]);
     const choice = page.getByRole('checkbox', { name: 'Understood; start with this' });
@@ -173,15 +174,44 @@ describe('a plan on a phone', () => {
     await keepScreenshot(page, 'plan-run-review-phone');
     expect(await axeViolations(page)).toEqual([]);
     expect(cells.map((row) => row[0])).toEqual(['Hold 1', 'Hold 2', 'Hold 3']);
-    expect(cells.map((row) => row[1])).toEqual(['2:00', '5:00', '8:00']);
-    expect(cells[0]?.[6]).toMatch(/^done/);
-    expect(cells[1]?.[6]).toMatch(/^done/);
-    expect(cells[2]?.[6]).toMatch(/^called off/);
+    expect(cells.map((row) => row[2])).toEqual(['2:00', '5:00', '8:00']);
+    expect(cells[0]?.[1]).toMatch(/^done/);
+    expect(cells[1]?.[1]).toMatch(/^done/);
+    expect(cells[2]?.[1]).toMatch(/^called off/);
     // The simulated holds are 70 s long; the detector says within a few seconds.
     for (const row of cells.slice(0, 2)) {
-      const [minutes, seconds] = (row[4] ?? '').split(':').map(Number);
+      const [minutes, seconds] = (row[5] ?? '').split(':').map(Number);
       expect(Math.abs((minutes ?? 0) * 60 + (seconds ?? 0) - 70)).toBeLessThan(20);
     }
+    expect(faults).toEqual([]);
+  });
+
+  test('library, a table in light, and a plan file that is wrong', { timeout: 60_000 }, async () => {
+    await page.emulateMedia({ colorScheme: 'light' });
+    await page.getByRole('link', { name: 'Carbon-dioxide table' }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await page.getByLabel('Bring a plan file').setInputFiles({
+      name: 'wrong.json',
+      mimeType: 'application/json',
+      buffer: Buffer.from(
+        '{"format":"slackwater-plan","version":1,"title":"T","kind":"timedSwim","lengthSeconds":5}',
+      ),
+    });
+    await page.getByText('wrong.json:1:88 lengthSeconds: must be at least 60').waitFor();
+    await page.getByText('poolLengthMeters: is missing').waitFor();
+    await page.getByRole('link', { name: 'Oxygen table' }).click();
+    await page.getByRole('img', { name: /Saturation expected over the plan/ }).waitFor();
+    await page.getByText(/Row by row \(8\)/).click();
+    await page.getByRole('slider', { name: 'Hold 8, longest' }).fill('300');
+    await page.getByRole('heading', { name: /growing up to 5:00/ }).waitFor();
+    await page
+      .getByText(/go below the floor of 88/)
+      .first()
+      .waitFor();
+    await keepScreenshot(page, 'plan-table-light-phone');
+    expect(await axeViolations(page)).toEqual([]);
+    const scrolls = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
+    expect(scrolls).toBe(false);
     expect(faults).toEqual([]);
   });
 

@@ -167,6 +167,7 @@ export const enPlans = {
   ready: 'Ready',
   callOff: 'Call off: breathe',
   goOn: 'Go on all the same',
+  moreChoices: 'More',
   pause: 'Pause',
   resume: 'Go on',
   skip: 'Leave out the next',

@@ -242,6 +242,15 @@ function LaneCard(props: {
       <p class="plan-lane-clock" aria-live="off">
         {countdown}
       </p>
+      {suggestions.map((suggestion) => (
+        <SuggestionCard
+          key={suggestion.suggestionId}
+          suggestion={suggestion}
+          mayAct={props.mayAct}
+          own={own}
+          tap={tap}
+        />
+      ))}
       {!props.mayAct ? null : (
         <div class="plan-lane-buttons">
           {show.phase === 'open' || show.phase === 'free' || show.phase === 'waiting' ? (
@@ -295,23 +304,34 @@ function LaneCard(props: {
             </button>
           ) : null}
           {show.phase === 'stopped' ? (
-            <button type="button" class="button" onClick={() => own({ type: 'continueAfterAbort' })}>
+            <button
+              type="button"
+              class="button button--quiet"
+              onClick={() => own({ type: 'continueAfterAbort' })}
+            >
               {words.goOn}
             </button>
           ) : null}
-          {show.more && show.phase !== 'ended' ? (
-            <button type="button" class="button" onClick={() => own({ type: 'skip' })}>
-              {words.skip}
-            </button>
-          ) : null}
-          {show.phase === 'free' || show.phase === 'ended' ? null : (
-            <button
-              type="button"
-              class="button"
-              onClick={() => own({ type: 'add', ceilingMs: null, recoveryMs: 120_000 })}
-            >
-              {words.add}
-            </button>
+          {show.phase === 'ended' || show.phase === 'stopped' ? null : (
+            <details class="explain plan-lane-more">
+              <summary>{words.moreChoices}</summary>
+              <div class="button-row">
+                {show.more ? (
+                  <button type="button" class="button" onClick={() => own({ type: 'skip' })}>
+                    {words.skip}
+                  </button>
+                ) : null}
+                {show.phase === 'free' ? null : (
+                  <button
+                    type="button"
+                    class="button"
+                    onClick={() => own({ type: 'add', ceilingMs: null, recoveryMs: 120_000 })}
+                  >
+                    {words.add}
+                  </button>
+                )}
+              </div>
+            </details>
           )}
         </div>
       )}
@@ -332,15 +352,6 @@ function LaneCard(props: {
           ))}
         </fieldset>
       )}
-      {suggestions.map((suggestion) => (
-        <SuggestionCard
-          key={suggestion.suggestionId}
-          suggestion={suggestion}
-          mayAct={props.mayAct}
-          own={own}
-          tap={tap}
-        />
-      ))}
     </section>
   );
 }
@@ -362,7 +373,7 @@ function SuggestionCard(props: {
       {!props.mayAct ? null : suggestion.change === null ? (
         <button
           type="button"
-          class="button"
+          class="button button--primary"
           onClick={() =>
             void props.tap({ type: 'end', atMs: monotonicMs(0), athleteId: suggestion.athleteId })
           }
@@ -406,6 +417,8 @@ function WholeRunButtons(props: {
 }
 
 const flashMs = 1_200;
+/** A cue's words stay this long: an old one would say something that is no longer so. */
+const cueShownMs = 12_000;
 
 /** The last cue in words, and a soft flash of its frame for those who hear neither tones nor speech. */
 function CueFlash(props: {
@@ -423,9 +436,12 @@ function CueFlash(props: {
       cueDefinitions[cue.kind].flash &&
       props.nowMs.value - (shownAtMs.current?.atMs ?? 0) < flashMs,
   );
+  const shown = useComputed(
+    () => cue !== null && props.nowMs.value - (shownAtMs.current?.atMs ?? 0) < cueShownMs,
+  );
   return (
     <p class={`plan-cue${flashing.value ? ' is-flashing' : ''}`} aria-live="polite">
-      {cue === null
+      {cue === null || !shown.value
         ? ''
         : cue.secondsLeft === undefined
           ? cueDefinitions[cue.kind].text

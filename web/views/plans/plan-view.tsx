@@ -6,6 +6,7 @@ import type { Plan } from '../../../shared/plan.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
+import { titleOf } from '../../../src/plans/generate-plan.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
@@ -100,7 +101,9 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
     checkPlan(plan.value, typeof effect.value === 'string' ? undefined : effect.value.lowest),
   );
   const change = (next: Plan) => {
-    plan.value = next;
+    // A name that only said the shape goes on saying it; one that a person gave stays.
+    const named = plan.value.title !== titleOf(plan.value) && plan.value.title !== words.builders.rows;
+    plan.value = named ? next : { ...next, title: titleOf(next) };
     // A changed plan is another plan: what was accepted was about the former one.
     accepted.value = new Set();
     notice.value = null;

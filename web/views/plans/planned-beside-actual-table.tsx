@@ -17,25 +17,35 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
     <section class="table-scroll" tabIndex={0} aria-label={words.besideActual}>
-      <table class="plan-table">
+      <table class="plan-table plan-table--actual">
         <caption>{name}</caption>
         <thead>
           <tr>
             <th scope="col">
               <span class="visually-hidden">{words.details}</span>
             </th>
+            <th scope="col">{columns.outcome}</th>
             <th scope="col">{columns.plannedStart}</th>
             <th scope="col">{columns.start}</th>
             <th scope="col">{columns.ceiling}</th>
             <th scope="col">{columns.length}</th>
             <th scope="col">{columns.recovery}</th>
-            <th scope="col">{columns.outcome}</th>
           </tr>
         </thead>
         <tbody>
           {rows.map((row, index) => (
             <tr key={`${row.label}${index}`}>
               <th scope="row">{row.label}</th>
+              <td>
+                {row.outcome === 'notReached' && ended ? words.outcomeOver : words.outcome[row.outcome]}
+                {row.endSource === null ? '' : ` (${words.sources[row.endSource]})`}
+                {row.lowestSpo2Percent === null
+                  ? ''
+                  : ` \u00b7 ${text.readout.lowestOf(`${Math.round(row.lowestSpo2Percent)}\u202f%`)}`}
+                {row.waitedFor.length === 0
+                  ? ''
+                  : ` \u00b7 ${row.waitedFor.map((why) => words.wait[why]).join(', ')}`}
+              </td>
               <td>{time(row.plannedStartAtMs)}</td>
               <td>{time(row.actualStartAtMs)}</td>
               <td>{time(row.ceilingMs)}</td>
@@ -59,16 +69,6 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
                 )}
               </td>
               <td>{time(row.actualRecoveryBeforeMs)}</td>
-              <td>
-                {row.outcome === 'notReached' && ended ? words.outcomeOver : words.outcome[row.outcome]}
-                {row.endSource === null ? '' : ` (${words.sources[row.endSource]})`}
-                {row.lowestSpo2Percent === null
-                  ? ''
-                  : ` \u00b7 ${text.readout.lowestOf(`${Math.round(row.lowestSpo2Percent)}\u202f%`)}`}
-                {row.waitedFor.length === 0
-                  ? ''
-                  : ` \u00b7 ${row.waitedFor.map((why) => words.wait[why]).join(', ')}`}
-              </td>
             </tr>
           ))}
         </tbody>
