@@ -132,6 +132,7 @@ export function createHub(ports: HubPorts): Hub {
   let sensorsChanged = false;
   let heartbeatSequence = 0;
   let storeFailing = false;
+  let commitIsDue = false;
 
   function send(message: DownMessage, athleteId: string | null): void {
     for (const listener of listeners) {
@@ -173,9 +174,9 @@ export function createHub(ports: HubPorts): Hub {
     return now;
   }
 
-  function commit(): void {
+  function commit(durability: 'disk' | 'process' = 'disk'): void {
     try {
-      store.commit();
+      store.commit(durability);
       if (storeFailing) {
         storeFailing = false;
         addNotice('The recording is being written again; what was held in memory has been saved.');
@@ -183,6 +184,17 @@ export function createHub(ports: HubPorts): Hub {
     } catch (error) {
       storeFailed(error);
     }
+  }
+
+  /** What came in this turn of the loop is safe from a kill of the process by the next; the timer's commit makes it
+   * safe from a power cut too. */
+  function commitSoon(): void {
+    if (commitIsDue) return;
+    commitIsDue = true;
+    pageClock.after(0, () => {
+      commitIsDue = false;
+      commit('process');
+    });
   }
 
   function sensorsMessage(): SensorsMessage {
@@ -215,7 +227,9 @@ export function createHub(ports: HubPorts): Hub {
   const listenTo = (source: SensorSource): SensorListener => ({
     packet(packet) {
       registry.countPacket(packet.sensorId, packet.receivedAtMs, clock.wallNowMs());
-      live?.packet(packet);
+      if (live === null) return;
+      live.packet(packet);
+      commitSoon();
     },
     sensorChanged(status: SensorStatus, atMs) {
       const before = registry.status(status.sensorId);
@@ -374,7 +388,7 @@ export function createHub(ports: HubPorts): Hub {
   return {
     async start() {
       stops.push(
-        pageClock.every(commitIntervalMs, commit),
+        pageClock.every(commitIntervalMs, () => commit()),
         pageClock.every(advanceIntervalMs, () => live?.advance(present())),
         pageClock.every(updateIntervalMs, () => {
           if (live !== null) for (const message of live.takeUpdates()) sendForAthlete(message);

@@ -89,6 +89,9 @@ export function beginLiveSession(
   const { store, registry, send } = ports;
   store.startSession(start);
   const lanes = new Map<string, Lane>();
+  const recordedSensorIds = new Set(
+    start.athletes.flatMap(({ sensors }) => sensors.map((sensor) => sensor.sensorId)),
+  );
   for (const { athlete } of start.athletes) {
     lanes.set(athlete.athleteId, {
       athlete,
@@ -236,6 +239,17 @@ export function beginLiveSession(
       const lane = laneOfSensor(status.sensorId);
       if (lane === undefined) return;
       const atMs = toSessionMs(atProcessMs);
+      if (!recordedSensorIds.has(status.sensorId)) {
+        // Without this a sensor first heard after the start would have no wearer in the recording.
+        recordedSensorIds.add(status.sensorId);
+        write(() =>
+          store.saveSessionSensor(start.sessionId, {
+            ...status,
+            athleteId: lane.athlete.athleteId,
+            fromMs: atMs,
+          }),
+        );
+      }
       write(() =>
         store.saveLinkEvent(start.sessionId, {
           sensorId: status.sensorId,

@@ -50,7 +50,9 @@ export function eventsOfAthlete(
       rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });
   }
   function* packets(): Generator<PipelineEvent> {
-    for (const { sensorId, characteristic, bytes, atMs } of store.readPackets(stored.session.sessionId)) {
+    for (const { sensorId, characteristic, bytes, atMs } of store.readPackets(stored.session.sessionId, {
+      skipDamaged: stored.damage.length > 0,
+    })) {
       if (sensors.has(sensorId)) yield { type: 'packet', atMs, sensorId, characteristic, bytes };
     }
   }
@@ -132,6 +134,7 @@ export function createRecordedSessions(
       if (stored === undefined) return undefined;
       return {
         session: stored.session,
+        damage: [...stored.damage],
         durationMs: stored.durationMs,
         athletes: stored.athletes
           .filter(({ athleteId }) => include(athleteId))

@@ -87,6 +87,8 @@ export type AthleteRecording = z.infer<typeof athleteRecordingSchema>;
 /** GET /api/sessions/:sessionId */
 export const recordingBodySchema = z.object({
   session: sessionViewSchema,
+  /** What of it cannot be read any more, a sentence each. */
+  damage: z.array(z.string()),
   durationMs: z.number(),
   athletes: z.array(athleteRecordingSchema),
   sensors: z.array(sensorViewSchema),

@@ -656,6 +656,7 @@ export class FakeHub {
   recordingBody(session: SessionView, durationMs: number): RecordingBody {
     return {
       session,
+      damage: [],
       durationMs,
       sensors: this.sensors.slice(0, 2),
       athletes: session.athleteIds.map((athleteId): AthleteRecording => {

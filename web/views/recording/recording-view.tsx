@@ -101,6 +101,11 @@ function Recording({ recording }: { readonly recording: RecordingBody }) {
       {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
       {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
+      {recording.damage.map((sentence) => (
+        <p key={sentence} class="notice notice--strong">
+          {sentence}
+        </p>
+      ))}
       {session.status === 'recording' ? <p class="notice">{words.running}</p> : null}
       {recording.athletes.length > 1 ? (
         <label class="field recording-athlete">
