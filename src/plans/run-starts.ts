@@ -24,13 +24,15 @@ export const abortingAlarms: readonly AlarmKind[] = [
 /** Conditions in which no start is given. */
 const waitAlarms: readonly AlarmKind[] = [...abortingAlarms, 'heartRateHigh'];
 
-/** Conditions in which the athlete could not be watched. */
+/**
+ * Conditions in which the athlete could not be watched. A page that cannot sound is not among them: a session may
+ * be started silent by an explicit choice, by deaf people too, and the alarm itself says so all the while.
+ */
 const signalAlarms: readonly AlarmKind[] = [
   'sensorLost',
   'readingsStale',
   'readingsImplausible',
   'signalPoor',
-  'pageUnresponsive',
 ];
 
 /** Why `lane` may not start now; empty when it may. */

@@ -9,10 +9,14 @@ import { type Cue, cueDefinitions } from '../../../src/plans/cue.ts';
 import type { Lane, PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import type { Suggestion } from '../../../src/plans/suggest-adjustments.ts';
 import { CuePlayer } from '../../audio/cue-player.ts';
+import { AlarmBanner } from '../../components/alarm-banner.tsx';
+import { SoundCheck } from '../../components/sound-check.tsx';
+import { useReading } from '../../components/use-reading.ts';
 import type { Messages } from '../../i18n/en.ts';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { WakeLock } from '../../shell/wake-lock.ts';
+import type { AthleteModel } from '../../state/athlete-model.ts';
 import { CuePreferences } from '../../state/cue-preferences.ts';
 import { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
@@ -94,6 +98,7 @@ export function PlanRunView() {
           {refusal.value}
         </p>
       )}
+      {hub.recording.value ? <SoundCheck brief /> : null}
       <div class="plan-lanes">
         {athleteIds.map((athleteId) => (
           <LaneCard
@@ -170,9 +175,10 @@ function LaneCard(props: {
   readonly mayAct: boolean;
   readonly tap: (event: PlanRunEvent) => Promise<void>;
 }) {
-  const { text } = useApp();
+  const { text, hub } = useApp();
   const words = text.plans;
   const { athleteId, follower, tap } = props;
+  const model = hub.recording.value ? hub.athleteById(athleteId) : undefined;
   const laneText = useComputed(() => phaseText(laneOf(follower.state.value, athleteId), words));
   const phase = useComputed(() => laneOf(follower.state.value, athleteId)?.phase ?? 'waiting');
   const next = useComputed(() => {
@@ -235,6 +241,7 @@ function LaneCard(props: {
   return (
     <section class={`plan-lane plan-lane--${phase.value}`} aria-label={props.name}>
       <h2>{props.name}</h2>
+      {model === undefined ? null : <LaneWatch model={model} />}
       <p class="plan-lane-phase" aria-live="polite">
         {laneText}
       </p>
@@ -353,6 +360,33 @@ function LaneCard(props: {
         </fieldset>
       )}
     </section>
+  );
+}
+
+/** Alarms and readings come first on this page too: whoever runs a plan here may look at nothing else. */
+function LaneWatch({ model }: { readonly model: AthleteModel }) {
+  const { text } = useApp();
+  const spo2 = useReading(model, 'spo2');
+  const heartRate = useReading(model, 'heartRate');
+  return (
+    <>
+      <AlarmBanner model={model} named />
+      <dl class="plan-lane-readings">
+        <div>
+          <dt>{text.readout.spo2}</dt>
+          <dd>
+            {spo2.number} {text.unitPercent} <small>{spo2.note}</small>
+          </dd>
+        </div>
+        <div>
+          <dt>{text.readout.heartRate}</dt>
+          <dd>
+            {heartRate.number} {text.unitBpm} <small>{heartRate.note}</small>
+          </dd>
+        </div>
+      </dl>
+      <a href={`/live/${model.athleteId}`}>{text.setup.openLive}</a>
+    </>
   );
 }
 
