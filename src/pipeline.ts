@@ -7,11 +7,13 @@ import type { AthleteSettings } from '../shared/views.ts';
 import type { ActiveAlarm, AlarmEvent } from './alarms/alarm.ts';
 import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
 import { decodePacket } from './gatt/decode-packet.ts';
-import { readingToSamples } from './gatt/readings-to-samples.ts';
+import { type ReadingSamples, readingToSamples } from './gatt/readings-to-samples.ts';
 import type { Hold, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster } from './oxygen/forecaster.ts';
+import { decodeProfile, initialProfileState, type ProfileState } from './profiles/decode-profile.ts';
+import type { SensorProfile } from './profiles/sensor-profile.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
@@ -134,13 +136,20 @@ const strapSilentAfterMs = 5_000;
 /** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27): its lowest comes late. */
 const lowestAfterEndMs = 60_000;
 
-/** Makes the pipeline of one athlete with the settings in force when monitoring begins. */
-export function createPipeline(initialSettings: AthleteSettings): Pipeline {
+/**
+ * Makes the pipeline of one athlete with the settings in force when monitoring begins.
+ * @param profiles read the characteristics that they name; all others are read by the standard.
+ */
+export function createPipeline(
+  initialSettings: AthleteSettings,
+  profiles: readonly SensorProfile[] = [],
+): Pipeline {
   const cleaner = createSignalCleaner();
   const detector = createHoldDetector();
   const forecaster = createForecaster({ floorSpo2Percent: initialSettings.floorSpo2Percent });
   const thresholds = createThresholdWatch(initialSettings.thresholdsPercent);
   const gaps = createGapWatch();
+  const profileStates = new Map<string, ProfileState>();
   const holds = new Map<string, LiveHold>();
   let alarmState = createAlarmState(initialSettings);
   let nowMs = monotonicMs(0);
@@ -255,6 +264,11 @@ export function createPipeline(initialSettings: AthleteSettings): Pipeline {
 
   function takePacket(event: Extract<PipelineEvent, { type: 'packet' }>): void {
     const { atMs, sensorId, characteristic, bytes } = event;
+    const profile = profiles.find(({ link }) => link.notify === characteristic);
+    if (profile !== undefined) {
+      takeProfilePacket(profile, event);
+      return;
+    }
     const decoded = decodePacket(characteristic, bytes);
     if (!decoded.ok) {
       outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason: decoded.reason.message });
@@ -267,12 +281,34 @@ export function createPipeline(initialSettings: AthleteSettings): Pipeline {
       alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
       return;
     }
-    const { samples, missing } = readingToSamples(reading, sensorId, atMs);
+    takeReadings(readingToSamples(reading, sensorId, atMs));
+  }
+
+  function takeReadings({ samples, missing }: ReadingSamples): void {
     for (const sample of samples) takeSample(sample);
-    for (const { channel, reasons } of missing) {
+    for (const { channel, sensorId, reasons } of missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
     }
+  }
+
+  function takeProfilePacket(
+    profile: SensorProfile,
+    { atMs, sensorId, characteristic, bytes }: Extract<PipelineEvent, { type: 'packet' }>,
+  ): void {
+    const key = `${sensorId} ${characteristic}`;
+    const decoded = decodeProfile(
+      profile,
+      profileStates.get(key) ?? initialProfileState,
+      sensorId,
+      bytes,
+      atMs,
+    );
+    profileStates.set(key, decoded.state);
+    for (const reason of decoded.discards) {
+      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
+    }
+    takeReadings(decoded);
   }
 
   return {

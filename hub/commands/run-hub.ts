@@ -2,11 +2,12 @@
 
 import { createHash, randomBytes } from 'node:crypto';
 import { readFileSync } from 'node:fs';
-import { basename } from 'node:path';
+import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
 import type { Athlete } from '../../shared/views.ts';
 import { createPipeline } from '../../src/pipeline.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { openInBrowser } from '../browser-opener.ts';
 import { type Config, readConfig } from '../config.ts';
 import { createHub, type Hub, type HubLog, initialSettings } from '../hub.ts';
@@ -18,7 +19,9 @@ import type { Clock, SensorSource, Store } from '../ports.ts';
 import { createRecordedSessions } from '../recorded-session.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
 import { scaledClock } from '../scaled-clock.ts';
+import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
+import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
 import { openCsvRecording } from '../sensors/replay/csv-recording.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
@@ -65,14 +68,16 @@ export async function bootHub(
   store: Store,
   sources: readonly SensorSource[],
   simulated: boolean,
+  profiles: readonly SensorProfile[] = [],
 ): Promise<RunningHub> {
   const log = createLog(config.log);
+  const makePipeline: typeof createPipeline = (settings) => createPipeline(settings, profiles);
   const hub = createHub({
     clock,
     pageClock: systemClock,
     store,
     sources,
-    createPipeline,
+    createPipeline: makePipeline,
     log,
     makeId,
     hubVersion,
@@ -87,7 +92,7 @@ export async function bootHub(
       {
         hub,
         store,
-        recordings: createRecordedSessions(store, createPipeline),
+        recordings: createRecordedSessions(store, makePipeline),
         clock: systemClock,
         log,
         hubVersion,
@@ -142,13 +147,22 @@ async function runUntilSignal(
   return 0;
 }
 
+/** The sensor profiles of the data folder. What is wrong with one is told, and the others are used. */
+async function readProfiles(dataFolder: string, io: CommandIo): Promise<readonly SensorProfile[]> {
+  const { profiles, problems } = await loadProfiles(join(dataFolder, 'profiles'));
+  for (const problem of problems) io.stderr.write(`Sensor profile not used: ${problem}\n`);
+  return profiles;
+}
+
 /** `slackwater start`: real sensors. */
 export async function runStart(argv: string[], io: CommandIo): Promise<number> {
   const { config, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
   const store = openSqliteStore({ directory: config.data });
   const log = createLog(config.log);
+  const profiles = await readProfiles(config.data, io);
   const source = openBluetooth({
+    profiles: profiles.map(profileLinkOf),
     settings: { adapters: config.adapter.split(','), library: radioLibraries[config.radio] },
     clock: systemClock,
     log: (line) => log.info(line),
@@ -162,7 +176,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     store.close();
     throw new HubError('config.badValue', `--adapter: ${source.reason.replace(/\.$/, '')}.`);
   }
-  const running = await bootHub(config, systemClock, store, [source.value], false);
+  const running = await bootHub(config, systemClock, store, [source.value], false, profiles);
   return runUntilSignal(running, config, io, `Recording to ${config.data}`);
 }
 
@@ -205,7 +219,8 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
     const store = openSqliteStore({ directory: config.data });
     enrol(store, athletes);
     const source = new ReplaySource({ clock, recording });
-    const running = await bootHub(config, clock, store, [source], recording.simulated);
+    const profiles = await readProfiles(given.data, io);
+    const running = await bootHub(config, clock, store, [source], recording.simulated, profiles);
     return await runUntilSignal(
       running,
       config,

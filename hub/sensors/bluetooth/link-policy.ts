@@ -15,7 +15,7 @@ export const linkPolicy = {
   subscribeTimeoutMs: 4_000,
   writeTimeoutMs: 4_000,
   /** Longer than the one second at which heart rate and oximetry are notified, with room for a lost packet's repeat. */
-  probeAfterSilenceMs: 1_700,
+  probeAfterSilenceMs: 1_500,
   /** With the above, silence is on the page within 3 s of the last packet, as the watchdog promises. */
   probeTimeoutMs: 900,
   /** A link silent and unanswering this long is given up; until then a packet revives it without a reconnect. */
