@@ -291,11 +291,15 @@ export async function startHttpServer(
   const tlsServer =
     lan === null
       ? null
-      : createTlsServer({ key: lan.keyPem, cert: lan.certificatePem }, (request, response) =>
-          app.routing(request, response),
+      : createTlsServer(
+          // Someone on the network who opens connections and says nothing must not use up the hub's.
+          { key: lan.keyPem, cert: lan.certificatePem, handshakeTimeout: 10_000 },
+          (request, response) => app.routing(request, response),
         );
-  // Someone on the network who opens connections and says nothing must not use up the hub's.
-  if (tlsServer !== null) tlsServer.maxConnections = mostLanConnections;
+  if (tlsServer !== null) {
+    tlsServer.maxConnections = mostLanConnections;
+    tlsServer.on('error', (error) => context.log.warn(`the server for other devices: ${error.message}`));
+  }
   const sockets = serveSockets(tlsServer === null ? [app.server] : [app.server, tlsServer], {
     hub: context.hub,
     log: context.log,
