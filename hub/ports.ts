@@ -10,6 +10,7 @@ import type {
   SensorView,
   SessionView,
 } from '../shared/views.ts';
+import type { CorrectionStep } from '../src/sessions/apply-corrections.ts';
 
 /** Time, and being called later. The only source of either in the hub; tests drive a fake one. */
 export interface Clock {
@@ -112,6 +113,12 @@ export interface StoredHold {
   readonly withdrawn: boolean;
 }
 
+/** One step of correcting the holds of a session; steps are only ever added, undoing is a step too. */
+export interface StoredCorrection {
+  readonly athleteId: string;
+  readonly step: CorrectionStep;
+}
+
 export interface StoredMark {
   readonly mark: MarkView;
   readonly removed: boolean;
@@ -156,6 +163,8 @@ export interface StoredSession {
     readonly settings: AthleteSettings;
   }[];
   readonly linkEvents: readonly StoredLinkEvent[];
+  /** In the order they were made. */
+  readonly corrections: readonly StoredCorrection[];
   /** Time of the last committed packet or event. */
   readonly durationMs: number;
   /** What of this session cannot be read any more, a sentence each; empty when all is well. */
@@ -208,6 +217,8 @@ export interface Store {
     settings: AthleteSettings,
   ): void;
   saveLinkEvent(sessionId: string, event: StoredLinkEvent): void;
+  /** Adds a step at the end. Throws `data.refused` for an id that is there already. */
+  addCorrection(sessionId: string, correction: StoredCorrection): void;
 
   /** Plans, runs of plans and training entries: replaces the one of the same kind and id, and keeps its place. */
   saveDocument(document: StoredDocument): void;

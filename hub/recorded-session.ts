@@ -1,14 +1,25 @@
 // From a stored session back to pipeline events, and on to what a reviewing page is sent. Keeps the last few
 // derivations, since a page asks for one recording many times while it zooms.
 
-import type { AthleteRecording, MeasureView, RecordingBody } from '../shared/http.ts';
+import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../shared/http.ts';
 
+import { wallMs } from '../shared/units.ts';
 import type { AthleteSettings } from '../shared/views.ts';
 import type { Hold } from '../src/holds/hold.ts';
 import { measureTable } from '../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../src/holds/measures.ts';
 import type { Pipeline, PipelineEvent } from '../src/pipeline.ts';
-import { type DerivedRecording, deriveRecording } from '../src/sessions/derive-recording.ts';
+import {
+  applyCorrections,
+  type CorrectionStep,
+  correctionsInForce,
+} from '../src/sessions/apply-corrections.ts';
+import {
+  type DerivedRecording,
+  deriveRecording,
+  type MeasuredHold,
+  measureHolds,
+} from '../src/sessions/derive-recording.ts';
 import { mergeEvents } from '../src/sessions/merge-events.ts';
 import type { Store, StoredSession } from './ports.ts';
 import { toHoldView } from './to-view.ts';
@@ -59,10 +70,22 @@ export function eventsOfAthlete(
   return mergeEvents(packets(), rare);
 }
 
+/** A derivation whose `holds` are as corrected by hand; the estimate stands beside. */
+export interface CorrectedRecording extends DerivedRecording {
+  readonly estimatedHolds: readonly MeasuredHold[];
+  /** Of this athlete, undone ones too, in the order they were made. */
+  readonly correctionSteps: readonly CorrectionStep[];
+  /** In force, but the hold they correct is not found any more. */
+  readonly stepsWithoutHold: readonly CorrectionStep[];
+}
+
 export interface RecordedSessions {
   /** `include` picks athletes; all of them, when left out. */
   read(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
-  derive(sessionId: string, athleteId: string): DerivedRecording | undefined;
+  readAthlete(sessionId: string, athleteId: string): AthleteRecording | undefined;
+  derive(sessionId: string, athleteId: string): CorrectedRecording | undefined;
+  /** Call after a correction was added: the next reading has it. What was derived of the signals is kept. */
+  corrected(sessionId: string, athleteId: string): void;
   /** Forget what was derived of a session: it has changed or is gone. */
   forget(sessionId: string): void;
 }
@@ -72,8 +95,54 @@ export function createRecordedSessions(
   createPipeline: (settings: AthleteSettings) => Pipeline,
 ): RecordedSessions {
   const kept = new Map<string, DerivedRecording>();
+  const keptCorrected = new Map<string, CorrectedRecording>();
 
-  function derive(sessionId: string, athleteId: string): DerivedRecording | undefined {
+  function derive(sessionId: string, athleteId: string): CorrectedRecording | undefined {
+    const key = `${sessionId} ${athleteId}`;
+    const known = keptCorrected.get(key);
+    if (known !== undefined && kept.has(key)) {
+      estimate(sessionId, athleteId);
+      return known;
+    }
+    const derived = estimate(sessionId, athleteId);
+    const stored = store.readSession(sessionId);
+    if (derived === undefined || stored === undefined) return undefined;
+    const corrected = correct(stored, athleteId, derived);
+    if (kept.has(key)) keptCorrected.set(key, corrected);
+    return corrected;
+  }
+
+  function correct(stored: StoredSession, athleteId: string, derived: DerivedRecording): CorrectedRecording {
+    const steps = stored.corrections
+      .filter((correction) => correction.athleteId === athleteId)
+      .map(({ step }) => step);
+    if (correctionsInForce(steps).length === 0)
+      return {
+        ...derived,
+        estimatedHolds: derived.holds,
+        correctionSteps: steps,
+        stepsWithoutHold: [],
+      };
+    const contractionsAtMs = stored.marks
+      .filter(({ mark, removed }) => mark.athleteId === athleteId && mark.kind === 'contraction' && !removed)
+      .map(({ mark }) => mark.atMs)
+      .sort((a, b) => a - b);
+    const { holds, withoutHold } = applyCorrections(
+      derived.holds.map(({ hold }) => hold),
+      steps,
+      contractionsAtMs,
+    );
+    return {
+      ...derived,
+      holds: measureHolds(holds, derived.samples),
+      estimatedHolds: derived.holds,
+      correctionSteps: steps,
+      stepsWithoutHold: withoutHold,
+    };
+  }
+
+  /** Without corrections. */
+  function estimate(sessionId: string, athleteId: string): DerivedRecording | undefined {
     const key = `${sessionId} ${athleteId}`;
     const known = kept.get(key);
     if (known !== undefined) {
@@ -93,7 +162,10 @@ export function createRecordedSessions(
     if (stored.session.status !== 'recording') {
       kept.set(key, derived);
       const oldest = kept.keys().next().value;
-      if (kept.size > keptDerivations && oldest !== undefined) kept.delete(oldest);
+      if (kept.size > keptDerivations && oldest !== undefined) {
+        kept.delete(oldest);
+        keptCorrected.delete(oldest);
+      }
     }
     return derived;
   }
@@ -109,6 +181,8 @@ export function createRecordedSessions(
         hold: toHoldView(hold, lowestSpo2),
         measures: toMeasureViews(measures, hold),
       })),
+      estimatedHolds: derived.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)),
+      corrections: correctionViews(derived),
       liveHolds: stored.holds
         .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
         .map((entry) => entry.hold),
@@ -129,6 +203,13 @@ export function createRecordedSessions(
 
   return {
     derive,
+    readAthlete(sessionId, athleteId) {
+      const stored = store.readSession(sessionId);
+      return stored === undefined ? undefined : athleteRecording(stored, athleteId);
+    },
+    corrected(sessionId, athleteId) {
+      keptCorrected.delete(`${sessionId} ${athleteId}`);
+    },
     read(sessionId, include = () => true) {
       const stored = store.readSession(sessionId);
       if (stored === undefined) return undefined;
@@ -148,9 +229,24 @@ export function createRecordedSessions(
       };
     },
     forget(sessionId) {
-      for (const key of [...kept.keys()]) if (key.startsWith(`${sessionId} `)) kept.delete(key);
+      for (const key of [...kept.keys()]) {
+        if (!key.startsWith(`${sessionId} `)) continue;
+        kept.delete(key);
+        keptCorrected.delete(key);
+      }
     },
   };
+}
+
+function correctionViews({ correctionSteps, stepsWithoutHold }: CorrectedRecording): CorrectionView[] {
+  const inForce = new Set(correctionsInForce(correctionSteps));
+  const lost = new Set(stepsWithoutHold);
+  return correctionSteps.flatMap((step): CorrectionView[] => {
+    const { correctionId, madeWallAtMs, correction } = step;
+    if (correction.type === 'undo') return [];
+    const state = lost.has(step) ? 'holdNotFound' : inForce.has(step) ? 'inForce' : 'undone';
+    return [{ correctionId, madeWallAtMs: wallMs(madeWallAtMs), correction, state }];
+  });
 }
 
 const channelWords = {

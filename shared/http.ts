@@ -71,9 +71,42 @@ export const gapSchema = z.object({
 });
 export type GapView = z.infer<typeof gapSchema>;
 
+/**
+ * PUT /api/sessions/:sessionId/athletes/:athleteId/corrections: one correction of the holds, laid over what is there.
+ * Answers with the athlete's recording as corrected (`athleteRecordingSchema`), measures computed anew; 400 with one
+ * sentence where holds would overlap, have no length or lie outside the recording.
+ * DELETE of the same path takes back the last correction still in force and answers alike; 404 where there is none.
+ * The estimate is never changed, and what was taken back stays in the list.
+ */
+export const correctionRequestSchema = z.discriminatedUnion('type', [
+  z.object({
+    type: z.literal('moveBoundary'),
+    holdId: idSchema,
+    boundary: z.enum(['start', 'end']),
+    atMs: monotonicMsSchema,
+  }),
+  z.object({ type: z.literal('addHold'), startMs: monotonicMsSchema, endMs: monotonicMsSchema }),
+  z.object({ type: z.literal('removeHold'), holdId: idSchema }),
+]);
+export type CorrectionRequest = z.infer<typeof correctionRequestSchema>;
+
+export const correctionViewSchema = z.object({
+  correctionId: idSchema,
+  madeWallAtMs: wallMsSchema,
+  correction: correctionRequestSchema,
+  /** `holdNotFound`: in force, but the hold it corrects is not in the recording any more. */
+  state: z.enum(['inForce', 'undone', 'holdNotFound']),
+});
+export type CorrectionView = z.infer<typeof correctionViewSchema>;
+
 export const athleteRecordingSchema = z.object({
   athlete: athleteSchema,
+  /** As corrected by hand where it was; the source of such a boundary is `corrected`. */
   holds: z.array(z.object({ hold: holdViewSchema, measures: z.array(measureSchema) })),
+  /** The same before any correction. */
+  estimatedHolds: z.array(holdViewSchema),
+  /** In the order they were made, taken back ones too. */
+  corrections: z.array(correctionViewSchema),
   /** The live detector's first estimates, kept beside what stands in `holds`. */
   liveHolds: z.array(holdViewSchema),
   marks: z.array(markSchema),

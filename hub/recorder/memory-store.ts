@@ -9,6 +9,7 @@ import type {
   SessionStart,
   Store,
   StoredAlarm,
+  StoredCorrection,
   StoredDocument,
   StoredHold,
   StoredLinkEvent,
@@ -30,6 +31,7 @@ interface MemorySession {
   readonly alarms: Map<string, StoredAlarm>;
   settingsChanges: StoredSession['settingsChanges'][number][];
   linkEvents: StoredLinkEvent[];
+  corrections: StoredCorrection[];
   packets: StoredPacket[];
   pending: StoredPacket[];
   lastAtMs: number;
@@ -76,6 +78,7 @@ export class MemoryStore implements Store {
       session.packets = session.packets.filter((packet) => !isTheirs(packet));
       session.linkEvents = session.linkEvents.filter((event) => !isTheirs(event));
       session.settingsChanges = session.settingsChanges.filter((change) => change.athleteId !== athleteId);
+      session.corrections = session.corrections.filter((correction) => correction.athleteId !== athleteId);
       removeWhere(session.marks, (mark) => mark.mark.athleteId === athleteId);
       removeWhere(session.holds, (hold) => hold.athleteId === athleteId);
       removeWhere(session.alarms, (alarm) => alarm.athleteId === athleteId);
@@ -125,6 +128,7 @@ export class MemoryStore implements Store {
       alarms: new Map(),
       settingsChanges: [],
       linkEvents: [],
+      corrections: [],
       packets: [],
       pending: [],
       lastAtMs: 0,
@@ -195,6 +199,14 @@ export class MemoryStore implements Store {
     this.#saving(sessionId, event.atMs).linkEvents.push({ ...event });
   }
 
+  addCorrection(sessionId: string, correction: StoredCorrection): void {
+    const session = this.#existing(sessionId);
+    if (session.corrections.some(({ step }) => step.correctionId === correction.step.correctionId))
+      throw new HubError('data.refused', `There already is a correction ${correction.step.correctionId}.`);
+    this.commit();
+    session.corrections.push(structuredClone(correction));
+  }
+
   saveDocument(document: StoredDocument): void {
     this.commit();
     this.#documents.set(`${document.kind}/${document.documentId}`, structuredClone(document));
@@ -243,6 +255,7 @@ export class MemoryStore implements Store {
       alarms: [...session.alarms.values()],
       settingsChanges: session.settingsChanges,
       linkEvents: session.linkEvents,
+      corrections: session.corrections,
       durationMs: durationOf(session),
       damage: [],
     });

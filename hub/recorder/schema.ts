@@ -94,6 +94,19 @@ const migrations: readonly ((database: Database) => void)[] = [
       CREATE INDEX documents_by_athlete ON documents (athlete_id);
     `);
   },
+  (database) => {
+    database.exec(`
+      CREATE TABLE corrections (
+        correction_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        correction_id TEXT NOT NULL,
+        athlete_id TEXT NOT NULL,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, correction_id)
+      ) STRICT;
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

@@ -12,6 +12,7 @@ import type {
   SessionStart,
   Store,
   StoredAlarm,
+  StoredCorrection,
   StoredDocument,
   StoredHold,
   StoredLinkEvent,
@@ -91,6 +92,14 @@ interface DocumentRow {
   readonly document_id: string;
   readonly group_id: string | null;
   readonly athlete_id: string | null;
+  readonly body: string;
+  readonly checksum: number;
+}
+
+interface CorrectionRow {
+  readonly session_no: number;
+  readonly correction_id: string;
+  readonly athlete_id: string;
   readonly body: string;
   readonly checksum: number;
 }
@@ -335,6 +344,22 @@ export class SqliteStore implements Store {
     this.#saveEntry(sessionId, 'link', null, null, event.atMs, false, event);
   }
 
+  addCorrection(sessionId: string, correction: StoredCorrection): void {
+    const { session_no } = this.#existing(sessionId);
+    const { correctionId } = correction.step;
+    if (this.#read(() => this.#sql.correction.get({ session: session_no, id: correctionId })) !== undefined)
+      throw new HubError('data.refused', `There already is a correction ${correctionId}.`);
+    const row = {
+      session_no,
+      correction_id: correctionId,
+      athlete_id: correction.athleteId,
+      body: JSON.stringify(correction),
+    };
+    this.#write(() => {
+      this.#sql.addCorrection.run({ ...row, checksum: correctionChecksum(row) });
+    });
+  }
+
   saveDocument(document: StoredDocument): void {
     const row = {
       kind: document.kind,
@@ -396,6 +421,12 @@ export class SqliteStore implements Store {
         if (entry.checksum === entryChecksum(entry)) entries[entry.kind].push(JSON.parse(entry.body));
         else damage.push(`A ${entryWords[entry.kind]} of this recording is damaged and was left out.`);
       }
+      const corrections: StoredCorrection[] = [];
+      for (const correction of this.#sql.corrections.all(row.session_no)) {
+        if (correction.checksum === correctionChecksum(correction))
+          corrections.push(JSON.parse(correction.body) as StoredCorrection);
+        else damage.push('A correction of this recording is damaged and was left out.');
+      }
       for (const piece of this.#pieces(row, 'check')) if ('damage' in piece) damage.push(piece.damage);
       return {
         session: viewOf(row),
@@ -406,6 +437,7 @@ export class SqliteStore implements Store {
         alarms: entries.alarm as StoredAlarm[],
         settingsChanges: entries.settings as StoredSession['settingsChanges'][number][],
         linkEvents: entries.link as StoredLinkEvent[],
+        corrections,
         durationMs: this.#durationOf(row),
         damage,
       };
@@ -705,6 +737,9 @@ export class SqliteStore implements Store {
         entry.kind === 'link' ? isTheirs(JSON.parse(entry.body)) : entry.athlete_id === athleteId;
       if (theirs) this.#sql.removeEntry.run(entry.entry_no);
     }
+    for (const correction of this.#sql.corrections.all(sessionNo))
+      if (correction.athlete_id === athleteId || correction.checksum !== correctionChecksum(correction))
+        this.#sql.removeCorrection.run({ session: sessionNo, id: correction.correction_id });
     const kept: StoredPacket[][] = [];
     for (const piece of this.#pieces(row, 'decode')) {
       if ('damage' in piece) continue;
@@ -863,6 +898,10 @@ function entryChecksum(row: Omit<EntryRow, 'entry_no' | 'checksum'>): number {
   ]);
 }
 
+function correctionChecksum(row: Omit<CorrectionRow, 'checksum'>): number {
+  return checksumOf([row.session_no, row.correction_id, row.athlete_id, row.body]);
+}
+
 function pieceChecksum(
   sessionNo: number,
   first: number,
@@ -938,6 +977,20 @@ function prepareStatements(database: Database) {
          checksum = excluded.checksum`,
     ),
     removeEntry: prepare<[number]>('DELETE FROM entries WHERE entry_no = ?'),
+    corrections: prepare<[number], CorrectionRow>(
+      `SELECT session_no, correction_id, athlete_id, body, checksum FROM corrections
+       WHERE session_no = ? ORDER BY correction_no`,
+    ),
+    correction: prepare<{ session: number; id: string }, { correction_no: number }>(
+      'SELECT correction_no FROM corrections WHERE session_no = @session AND correction_id = @id',
+    ),
+    addCorrection: prepare<CorrectionRow>(
+      `INSERT INTO corrections (session_no, correction_id, athlete_id, body, checksum)
+       VALUES (@session_no, @correction_id, @athlete_id, @body, @checksum)`,
+    ),
+    removeCorrection: prepare<{ session: number; id: string }>(
+      'DELETE FROM corrections WHERE session_no = @session AND correction_id = @id',
+    ),
     allDocuments: prepare<[], DocumentRow>(`SELECT ${documentColumns} FROM documents`),
     documents: prepare<[DocumentKind], DocumentRow>(
       `SELECT ${documentColumns} FROM documents WHERE kind = ? ORDER BY document_no`,

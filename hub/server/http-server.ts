@@ -32,6 +32,7 @@ import {
   tokenOf,
 } from './access.ts';
 import { athleteRoutes } from './routes/athletes.ts';
+import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { joinRoutes } from './routes/join.ts';
@@ -88,6 +89,7 @@ const routeModules: readonly RouteModule[] = [
   sensorRoutes,
   recordingRoutes,
   exportRoutes,
+  correctionRoutes,
   joinRoutes,
   planRoutes,
   planRunRoutes,

@@ -1,6 +1,6 @@
 // The recording inside fixtures/databases: made once by a script, and compared with whenever a version is opened.
 
-import type { Store, StoredDocument, StoredPacket } from '../../hub/ports.ts';
+import type { Store, StoredCorrection, StoredDocument, StoredPacket } from '../../hub/ports.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 
@@ -22,6 +22,17 @@ export const fixtureDocument: StoredDocument = {
   groupId: null,
   athleteId: 'ana',
   body: { note: 'easy walk', minutes: 12 },
+};
+
+/** Kept since version 3. */
+export const fixtureCorrection: StoredCorrection = {
+  athleteId: 'ana',
+  step: {
+    correctionId: 'c1',
+    madeWallAtMs: 1_700_000_100_000,
+    correction: { type: 'moveBoundary', holdId: 'h1', boundary: 'end', atMs: monotonicMs(20_000) },
+    estimated: { startMs: monotonicMs(11_000), endMs: null },
+  },
 };
 
 /** An ended session with one of everything, and one that was interrupted. */
@@ -47,6 +58,7 @@ export function fillFixture(store: Store): void {
   });
   store.endSession('whole', monotonicMs(40_000));
   store.saveDocument(fixtureDocument);
+  store.addCorrection('whole', fixtureCorrection);
   startSession(store, 'left-open', [ana]);
   store.appendPacket('left-open', packet('oxi-ana', 700, 1, 2, 3));
   store.commit();

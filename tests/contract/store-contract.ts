@@ -7,6 +7,7 @@ import type {
   SensorStatus,
   Store,
   StoredAlarm,
+  StoredCorrection,
   StoredHold,
   StoredMark,
   StoredPacket,
@@ -422,6 +423,31 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(shared?.linkEvents.map((event) => event.atMs)).toEqual([70]);
       expect([...store.readPackets('shared')]).toEqual(bens);
       expect(shared?.damage).toEqual([]);
+    });
+
+    test('corrections are kept in the order they were made, once each, and go with their athlete or session', () => {
+      startSession(store, 'one');
+      store.endSession('one', monotonicMs(5_000));
+      const step = (correctionId: string, athleteId: string): StoredCorrection => ({
+        athleteId,
+        step: {
+          correctionId,
+          madeWallAtMs: 1_700_000_000_000,
+          correction: { type: 'addHold', startMs: monotonicMs(100), endMs: monotonicMs(2_000) },
+          estimated: null,
+        },
+      });
+      const steps = [step('z', 'ana'), step('a', 'ben'), step('m', 'ana')];
+      for (const each of steps) store.addCorrection('one', each);
+      store = subject.reopen(store);
+      expect(store.readSession('one')?.corrections).toEqual(steps);
+      expect(() => store.addCorrection('one', step('a', 'ana'))).toThrow('already');
+      expect(() => store.addCorrection('nothing', step('b', 'ana'))).toThrow('no session');
+      store.eraseAthlete('ana');
+      expect(store.readSession('one')?.corrections).toEqual([step('a', 'ben')]);
+      store.deleteSession('one');
+      startSession(store, 'two', [ben]);
+      expect(store.readSession('two')?.corrections).toEqual([]);
     });
 
     test('documents keep their place and group, are replaced by id, and go with their athlete', () => {

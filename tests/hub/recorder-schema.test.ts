@@ -16,7 +16,7 @@ import {
   markSchema,
   sessionViewSchema,
 } from '../../shared/views.ts';
-import { fixtureDocument, fixturePackets } from '../contract/fixture-recording.ts';
+import { fixtureCorrection, fixtureDocument, fixturePackets } from '../contract/fixture-recording.ts';
 import { samePackets } from '../contract/packet-cases.ts';
 import { alarm, ana, ben, hold, mark, sensor, settings } from '../contract/store-contract.ts';
 
@@ -49,6 +49,7 @@ test.each(versions)('a database of version %s opens and holds what was put into 
       { athleteId: 'ana', atMs: 13_000, settings: { ...settings, heartRateLowBpm: 42 } },
     ]);
     expect(whole.linkEvents).toHaveLength(1);
+    expect(whole.corrections).toEqual(Number(version) >= 3 ? [fixtureCorrection] : []);
     expect(store.readSession('left-open')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 700 });
 
     expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);

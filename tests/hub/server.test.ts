@@ -271,7 +271,13 @@ describe('HTTP', () => {
     const context = {
       hub: served.hub,
       store: served.store,
-      recordings: { read: () => undefined, derive: () => undefined, forget: () => undefined },
+      recordings: {
+        read: () => undefined,
+        derive: () => undefined,
+        forget: () => undefined,
+        readAthlete: () => undefined,
+        corrected: () => undefined,
+      },
       clock: served.clock,
       log: testLog,
       hubVersion: 'test',

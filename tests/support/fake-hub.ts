@@ -666,6 +666,8 @@ export class FakeHub {
           athlete: this.athletes[index]!,
           holds: holds.map((hold) => ({ hold, measures: fakeMeasures(hold) })),
           liveHolds: holds,
+          estimatedHolds: holds,
+          corrections: [],
           marks: holds.flatMap((hold, number) => [
             fakeMark(athleteId, `c1-${number}`, 'contraction', hold.start.atMs + 96_000, null),
             fakeMark(athleteId, `c2-${number}`, 'contraction', hold.start.atMs + 117_000, null),

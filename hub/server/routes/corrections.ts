@@ -1,0 +1,96 @@
+// /api/sessions/:sessionId/athletes/:athleteId/corrections: correct holds by hand, and take that back.
+
+import { correctionRequestSchema } from '../../../shared/http.ts';
+import {
+  type CorrectionStep,
+  correctionsInForce,
+  refuseCorrection,
+} from '../../../src/sessions/apply-corrections.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+
+interface CorrectionParams {
+  readonly sessionId: string;
+  readonly athleteId: string;
+}
+
+const path = '/api/sessions/:sessionId/athletes/:athleteId/corrections';
+/** Far more than anyone makes by hand; keeps a page gone wrong from filling the disk. */
+const mostSteps = 2_000;
+
+export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
+  /** The recording to correct, or why it cannot be. */
+  function open({ sessionId, athleteId }: CorrectionParams) {
+    const stored = store.readSession(sessionId);
+    if (stored === undefined)
+      return {
+        refusal: {
+          code: 'unknownSession',
+          message: 'There is no such recording; it may have been deleted.',
+        },
+      } as const;
+    if (stored.session.status === 'recording')
+      return {
+        refusal: {
+          code: 'sessionRunning',
+          message: 'This session is being recorded. Holds can be corrected once it has ended.',
+        },
+      } as const;
+    const derived = recordings.derive(sessionId, athleteId);
+    if (derived === undefined)
+      return {
+        refusal: { code: 'unknownAthlete', message: 'This athlete is not in the recording.' },
+      } as const;
+    return { stored, derived };
+  }
+
+  function add(
+    { sessionId, athleteId }: CorrectionParams,
+    step: Omit<CorrectionStep, 'correctionId' | 'madeWallAtMs'>,
+  ) {
+    store.addCorrection(sessionId, {
+      athleteId,
+      step: { correctionId: makeId(), madeWallAtMs: clock.wallNowMs(), ...step },
+    });
+    recordings.corrected(sessionId, athleteId);
+    return recordings.readAthlete(sessionId, athleteId);
+  }
+
+  app.put<{ Params: CorrectionParams }>(path, { config: { access: 'athlete' } }, async (request, reply) => {
+    const body = checkBody(correctionRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    const opened = open(request.params);
+    if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
+    const { stored, derived } = opened;
+    const correction = body.value;
+    const holds = derived.holds.map(({ hold }) => hold);
+    if (derived.correctionSteps.length >= mostSteps)
+      return sendRefusal(reply, {
+        code: 'badRequest',
+        message: `This recording has ${mostSteps} corrections already, which is the most it can have.`,
+      });
+    const refused = refuseCorrection(holds, correction, stored.durationMs);
+    if (refused !== undefined) return sendRefusal(reply, { code: 'badRequest', message: refused });
+    const hold =
+      correction.type === 'addHold' ? undefined : holds.find(({ holdId }) => holdId === correction.holdId);
+    return add(request.params, {
+      correction,
+      estimated: hold === undefined ? null : { startMs: hold.start.atMs, endMs: hold.end?.atMs ?? null },
+    });
+  });
+
+  app.delete<{ Params: CorrectionParams }>(
+    path,
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const opened = open(request.params);
+      if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
+      const last = correctionsInForce(opened.derived.correctionSteps).at(-1);
+      if (last === undefined)
+        return sendRefusal(reply, { code: 'notFound', message: 'There is no correction left to take back.' });
+      return add(request.params, {
+        correction: { type: 'undo', correctionId: last.correctionId },
+        estimated: null,
+      });
+    },
+  );
+};

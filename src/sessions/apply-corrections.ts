@@ -1,0 +1,158 @@
+// Corrections that a person made to the holds of a recording, laid over the estimate. The estimate itself is never
+// changed: leaving a correction out gives it back.
+
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
+import type { Boundary, Hold } from '../holds/hold.ts';
+
+export type Correction =
+  | {
+      readonly type: 'moveBoundary';
+      readonly holdId: string;
+      readonly boundary: 'start' | 'end';
+      readonly atMs: MonotonicMs;
+    }
+  | { readonly type: 'addHold'; readonly startMs: MonotonicMs; readonly endMs: MonotonicMs }
+  | { readonly type: 'removeHold'; readonly holdId: string };
+
+export interface CorrectionStep {
+  readonly correctionId: string;
+  readonly madeWallAtMs: number;
+  /** `undo` takes back the named step, which may itself be an `undo`. */
+  readonly correction: Correction | { readonly type: 'undo'; readonly correctionId: string };
+  /** Where the corrected hold was estimated when this was made: finds it again if its id should ever change. */
+  readonly estimated: { readonly startMs: MonotonicMs; readonly endMs: MonotonicMs | null } | null;
+}
+
+export interface CorrectedHolds {
+  /** In time order. Corrected boundaries have source `corrected` and no uncertainty. */
+  readonly holds: readonly Hold[];
+  /** Steps in force that found no hold to correct any more. */
+  readonly withoutHold: readonly CorrectionStep[];
+}
+
+/** Shorter than any hold a person would mark; guards against a slip of the pointer. */
+export const shortestCorrectedHoldMs = 1_000;
+
+/** The corrections in force, in the order they were made. */
+export function correctionsInForce(steps: readonly CorrectionStep[]): CorrectionStep[] {
+  const undone = new Set<string>();
+  // From the last back: an undo that was itself undone undoes nothing.
+  for (const { correctionId, correction } of steps.toReversed())
+    if (correction.type === 'undo' && !undone.has(correctionId)) undone.add(correction.correctionId);
+  return steps.filter(
+    ({ correctionId, correction }) => correction.type !== 'undo' && !undone.has(correctionId),
+  );
+}
+
+/** The id of a hold that a correction added. */
+export const addedHoldId = (correctionId: string): string => `added-${correctionId}`;
+
+/**
+ * Lays `steps` over the estimated `holds` (in time order). `contractionsAtMs` are the times of all contraction marks:
+ * a hold whose boundaries moved has those within it.
+ */
+export function applyCorrections(
+  holds: readonly Hold[],
+  steps: readonly CorrectionStep[],
+  contractionsAtMs: readonly MonotonicMs[],
+): CorrectedHolds {
+  let corrected = [...holds];
+  const withoutHold: CorrectionStep[] = [];
+  for (const step of correctionsInForce(steps)) {
+    const { correction } = step;
+    if (correction.type === 'undo') continue;
+    if (correction.type === 'addHold') {
+      const { startMs, endMs } = correction;
+      corrected.push({
+        holdId: addedHoldId(step.correctionId),
+        start: boundaryAt(startMs, undefined),
+        end: boundaryAt(endMs, undefined),
+        contractionsAtMs: within(contractionsAtMs, startMs, endMs),
+      });
+      continue;
+    }
+    const index = indexOf(corrected, correction.holdId, step.estimated);
+    const hold = corrected[index];
+    if (hold === undefined) {
+      withoutHold.push(step);
+    } else if (correction.type === 'removeHold') {
+      corrected = corrected.toSpliced(index, 1);
+    } else {
+      const start = correction.boundary === 'start' ? boundaryAt(correction.atMs, hold.start) : hold.start;
+      const end = correction.boundary === 'end' ? boundaryAt(correction.atMs, hold.end) : hold.end;
+      corrected[index] = {
+        ...hold,
+        start,
+        ...(end !== undefined && { end }),
+        contractionsAtMs: within(contractionsAtMs, start.atMs, end?.atMs ?? Number.POSITIVE_INFINITY),
+      };
+    }
+  }
+  return { holds: corrected.sort((a, b) => a.start.atMs - b.start.atMs), withoutHold };
+}
+
+/**
+ * Why `correction` cannot be made to these holds (as corrected so far), as one sentence; undefined where it can.
+ * Holds stay ordered, apart and inside the recording.
+ */
+export function refuseCorrection(
+  holds: readonly Hold[],
+  correction: Correction,
+  durationMs: number,
+): string | undefined {
+  let others = holds;
+  let startMs: number;
+  let endMs: number | undefined;
+  if (correction.type === 'addHold') {
+    ({ startMs, endMs } = correction);
+  } else {
+    const hold = holds.find(({ holdId }) => holdId === correction.holdId);
+    if (hold === undefined) return 'There is no such hold in this recording any more.';
+    if (correction.type === 'removeHold') return undefined;
+    others = holds.filter((other) => other !== hold);
+    startMs = correction.boundary === 'start' ? correction.atMs : hold.start.atMs;
+    endMs = correction.boundary === 'end' ? correction.atMs : hold.end?.atMs;
+  }
+  if (startMs < 0 || (endMs ?? startMs) > durationMs) return 'A hold must lie inside the recording.';
+  if (endMs !== undefined && endMs - startMs < shortestCorrectedHoldMs)
+    return `A hold must end at least ${shortestCorrectedHoldMs / 1000} s after its start.`;
+  const overlaps = others.some(
+    ({ start, end }) =>
+      start.atMs < (endMs ?? Number.POSITIVE_INFINITY) && (end?.atMs ?? Number.POSITIVE_INFINITY) > startMs,
+  );
+  return overlaps ? 'This hold would overlap another; move or remove that one first.' : undefined;
+}
+
+function boundaryAt(atMs: MonotonicMs, estimate: Boundary | undefined): Boundary {
+  return {
+    atMs,
+    uncertaintyMs: 0,
+    declaredAtMs: estimate?.declaredAtMs ?? atMs,
+    source: 'corrected',
+    evidence: [
+      estimate === undefined ? 'set by hand' : `moved by hand from ${(estimate.atMs / 1000).toFixed(1)} s`,
+    ],
+  };
+}
+
+/** By id, or else the hold that overlaps the one that was corrected most. */
+function indexOf(holds: readonly Hold[], holdId: string, estimated: CorrectionStep['estimated']): number {
+  const byId = holds.findIndex((hold) => hold.holdId === holdId);
+  const isStillThere = byId >= 0 && (estimated === null || overlapMs(holds[byId]!, estimated) > 0);
+  if (isStillThere || estimated === null) return byId;
+  let best = -1;
+  let bestMs = 0;
+  holds.forEach((hold, index) => {
+    const ms = overlapMs(hold, estimated);
+    if (ms > bestMs) [best, bestMs] = [index, ms];
+  });
+  return best;
+}
+
+function overlapMs(hold: Hold, span: NonNullable<CorrectionStep['estimated']>): number {
+  const endMs = Math.min(hold.end?.atMs ?? Number.POSITIVE_INFINITY, span.endMs ?? Number.POSITIVE_INFINITY);
+  return endMs - Math.max(hold.start.atMs, span.startMs);
+}
+
+const within = (times: readonly MonotonicMs[], fromMs: number, toMs: number): MonotonicMs[] =>
+  times.filter((atMs) => atMs >= fromMs && atMs <= toMs).map((atMs) => monotonicMs(atMs));
