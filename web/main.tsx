@@ -3,6 +3,7 @@
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
+import { AlarmVibration } from './audio/alarm-vibration.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
@@ -81,9 +82,11 @@ const app: App = {
   timers,
 };
 
+const vibration = new AlarmVibration((patternMs) => navigator.vibrate?.(patternMs));
 timers.every(tickIntervalMs, () => {
   hub.tick(timers.nowMs());
   sounder.pump();
+  vibration.update(hub.soundPriority.value, timers.nowMs());
 });
 effect(() => sounder.sound(hub.soundPriority.value));
 const wakeLock = new WakeLock();
@@ -95,6 +98,8 @@ for (const gesture of ['pointerdown', 'keydown']) {
 document.addEventListener('visibilitychange', () => {
   connection.sendPageState();
   connection.check();
+  // A phone may have suspended the sound while the page was away.
+  if (soundChecked.value && document.visibilityState === 'visible') void sounder.unlock();
 });
 
 connection.start();

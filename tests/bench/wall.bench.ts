@@ -1,0 +1,116 @@
+// What the page costs: the wall with 16 athletes at live rates in real Chromium, its weight, and two hours' heap.
+
+import { readdirSync, readFileSync } from 'node:fs';
+import { gzipSync } from 'node:zlib';
+import type { CDPSession, Page } from 'playwright-core';
+import { launchChromium, openPage } from '../support/chromium-page.ts';
+import { FakeHub } from '../support/fake-hub.ts';
+
+const webRoot = new URL('../../dist/web/', import.meta.url).pathname;
+const athleteCount = 16;
+const rounds = 5;
+const roundMs = 5_000;
+
+/** Needs `npm run build:web` and Chromium; about 50 s. Medians over rounds; names say the units. */
+export async function benchWall(): Promise<Record<string, number>> {
+  const hub = new FakeHub({ athleteCount, simulated: true, behindSeconds: 1_200 });
+  await hub.start();
+  const browser = await launchChromium();
+  try {
+    const openedAtMs = performance.now();
+    const { page } = await openPage(browser, `${hub.url}/wall`, { width: 'desktop' });
+    await page.locator('.reading--spo2.is-fresh').first().waitFor();
+    const firstReadingMs = performance.now() - openedAtMs;
+    const devtools = await page.context().newCDPSession(page);
+    await devtools.send('Performance.enable');
+    const live = await measureRounds(page, devtools);
+    const heap = await measureTwoHours(hub, devtools);
+    return {
+      pageWeightGzipBytes: pageWeightGzipBytes(),
+      firstReadingMs: Math.round(firstReadingMs),
+      ...live,
+      ...heap,
+    };
+  } finally {
+    await browser.close();
+    await hub.stop();
+  }
+}
+
+/** All that the first page loads, compressed as a server would. */
+function pageWeightGzipBytes(): number {
+  const files = readdirSync(webRoot, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile() && /\.(html|js|css|svg)$/.test(entry.name))
+    .map((entry) => `${entry.parentPath}/${entry.name}`);
+  return files.reduce((sum, file) => sum + gzipSync(readFileSync(file)).length, 0);
+}
+
+async function metrics(devtools: CDPSession): Promise<ReadonlyMap<string, number>> {
+  const answer = await devtools.send('Performance.getMetrics');
+  return new Map(answer.metrics.map(({ name, value }) => [name, value]));
+}
+
+async function measureRounds(page: Page, devtools: CDPSession): Promise<Record<string, number>> {
+  const perSecond: { frames: number; script: number; style: number; task: number }[] = [];
+  for (let round = 0; round < rounds; round += 1) {
+    const before = await metrics(devtools);
+    // As text, because the test runner's compiler adds helpers that a page does not have.
+    const frames = (await page.evaluate(
+      `new Promise((resolve) => { let count = 0; const from = performance.now(); const step = (now) => {
+        count += 1; if (now - from < ${roundMs}) requestAnimationFrame(step); else resolve(count); };
+        requestAnimationFrame(step); })`,
+    )) as number;
+    const after = await metrics(devtools);
+    const change = (name: string) => (after.get(name) ?? 0) - (before.get(name) ?? 0);
+    const seconds = change('Timestamp');
+    perSecond.push({
+      frames: frames / seconds,
+      script: (change('ScriptDuration') * 1_000) / seconds,
+      style: ((change('LayoutDuration') + change('RecalcStyleDuration')) * 1_000) / seconds,
+      task: (change('TaskDuration') * 1_000) / seconds,
+    });
+  }
+  const median = (key: keyof (typeof perSecond)[number]) =>
+    Math.round(perSecond.map((entry) => entry[key]).sort((a, b) => a - b)[Math.floor(rounds / 2)]! * 10) / 10;
+  return {
+    wall16FramesPerSecond: median('frames'),
+    wall16ScriptMsPerSecond: median('script'),
+    wall16StyleAndLayoutMsPerSecond: median('style'),
+    wall16TaskMsPerSecond: median('task'),
+  };
+}
+
+/** Two hours of samples for everyone, sent as fast as the page takes them; the heap after each hour. */
+async function measureTwoHours(hub: FakeHub, devtools: CDPSession): Promise<Record<string, number>> {
+  const heapAfter = async () => {
+    await devtools.send('HeapProfiler.collectGarbage');
+    return (await metrics(devtools)).get('JSHeapUsedSize') ?? 0;
+  };
+  const startMs = hub.nowMs();
+  const sendHour = async (hour: number) => {
+    for (let minute = 0; minute < 60; minute += 1) {
+      const fromMs = startMs + (hour * 60 + minute) * 60_000;
+      hub.athletes.forEach((athlete, index) => {
+        hub.broadcast({
+          type: 'trace',
+          athleteId: athlete.athleteId,
+          fromMs,
+          toMs: fromMs + 60_000,
+          traces: hub.traces(index, fromMs, fromMs + 60_000),
+          thinnedCount: 0,
+        });
+      });
+      // A turn of the event loop, so that the socket drains.
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+  };
+  await sendHour(0);
+  const afterOneHourBytes = await heapAfter();
+  await sendHour(1);
+  const afterTwoHoursBytes = await heapAfter();
+  return { wall16HeapAfter1hBytes: afterOneHourBytes, wall16HeapAfter2hBytes: afterTwoHoursBytes };
+}
+
+if (process.argv[1] === new URL(import.meta.url).pathname) {
+  console.log(JSON.stringify(await benchWall(), null, 2));
+}
