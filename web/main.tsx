@@ -11,6 +11,7 @@ import { browserTimers } from './connection/timers.ts';
 import { en } from './i18n/en.ts';
 import { type App, AppContext } from './shell/app-context.ts';
 import { Commands } from './shell/commands.ts';
+import { loadRemainingViews } from './shell/lazy-view.tsx';
 import { Router } from './shell/router.ts';
 import { Shell } from './shell/shell.tsx';
 import { WakeLock } from './shell/wake-lock.ts';
@@ -102,6 +103,10 @@ document.addEventListener('visibilitychange', () => {
   if (soundChecked.value && document.visibilityState === 'visible') void sounder.unlock();
 });
 
+// Once the page has its first readings there is time for the views that are not on the screen.
+effect(() => {
+  if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
+});
 connection.start();
 render(
   <AppContext.Provider value={app}>

@@ -1,6 +1,6 @@
 // What the page costs: the wall with 16 athletes at live rates in real Chromium, its weight, and two hours' heap.
 
-import { readdirSync, readFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import type { CDPSession, Page } from 'playwright-core';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
@@ -37,12 +37,14 @@ export async function benchWall(): Promise<Record<string, number>> {
   }
 }
 
-/** All that the first page loads, compressed as a server would. */
+/** The page and what it names (script, modules, style, icon), compressed as a server would; later views excluded. */
 function pageWeightGzipBytes(): number {
-  const files = readdirSync(webRoot, { recursive: true, withFileTypes: true })
-    .filter((entry) => entry.isFile() && /\.(html|js|css|svg)$/.test(entry.name))
-    .map((entry) => `${entry.parentPath}/${entry.name}`);
-  return files.reduce((sum, file) => sum + gzipSync(readFileSync(file)).length, 0);
+  const html = readFileSync(`${webRoot}index.html`, 'utf8');
+  const named = [...html.matchAll(/(?:src|href)="\/([^"]+)"/g)].map((match) => match[1]!);
+  return ['index.html', ...named].reduce(
+    (sum, file) => sum + gzipSync(readFileSync(`${webRoot}${file}`)).length,
+    0,
+  );
 }
 
 async function metrics(devtools: CDPSession): Promise<ReadonlyMap<string, number>> {

@@ -489,6 +489,7 @@ export const en = {
   },
   notFound: 'There is no such page.',
   toStart: 'To the start',
+  viewNotLoaded: 'This page could not be loaded from the hub.',
 };
 
 /** The shape another language has to fill. */

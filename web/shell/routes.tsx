@@ -1,20 +1,38 @@
 // The table of pages: address, view, and whether the navigation names it. A new view adds one line here.
+// What a hold is watched with is in the first file; other views are lazy.
 
 import type { ComponentChild } from 'preact';
 import type { Messages } from '../i18n/en.ts';
-import { AboutView } from '../views/about/about-view.tsx';
-import { DevicesView } from '../views/devices/devices-view.tsx';
 import { JoinView } from '../views/join/join-view.tsx';
 import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
-import { PlanRunReviewView } from '../views/plans/plan-run-review-view.tsx';
-import { PlanRunView } from '../views/plans/plan-run-view.tsx';
-import { NewPlanView, StoredPlanView } from '../views/plans/plan-view.tsx';
-import { PlansView } from '../views/plans/plans-view.tsx';
-import { RecordingView } from '../views/recording/recording-view.tsx';
-import { RecordingsView } from '../views/recordings/recordings-view.tsx';
 import { SetupView } from '../views/setup/setup-view.tsx';
-import { TrainingView } from '../views/training/training-view.tsx';
 import { WallView } from '../views/wall/wall-view.tsx';
+import { lazyView } from './lazy-view.tsx';
+
+const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((file) => file.AboutView));
+const DevicesView = lazyView(() =>
+  import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
+);
+const PlanRunReviewView = lazyView(() =>
+  import('../views/plans/plan-run-review-view.tsx').then((file) => file.PlanRunReviewView),
+);
+const PlanRunView = lazyView(() =>
+  import('../views/plans/plan-run-view.tsx').then((file) => file.PlanRunView),
+);
+const NewPlanView = lazyView(() => import('../views/plans/plan-view.tsx').then((file) => file.NewPlanView));
+const StoredPlanView = lazyView(() =>
+  import('../views/plans/plan-view.tsx').then((file) => file.StoredPlanView),
+);
+const PlansView = lazyView(() => import('../views/plans/plans-view.tsx').then((file) => file.PlansView));
+const RecordingView = lazyView(() =>
+  import('../views/recording/recording-view.tsx').then((file) => file.RecordingView),
+);
+const RecordingsView = lazyView(() =>
+  import('../views/recordings/recordings-view.tsx').then((file) => file.RecordingsView),
+);
+const TrainingView = lazyView(() =>
+  import('../views/training/training-view.tsx').then((file) => file.TrainingView),
+);
 
 export interface Route {
   /** As `matchPath` reads it: "/recordings/:sessionId". */
