@@ -40,6 +40,7 @@ import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { sensorRoutes } from './routes/sensors.ts';
+import { spokenCueRoutes } from './routes/spoken-cues.ts';
 import { trainingRoutes } from './routes/training.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
 
@@ -94,6 +95,7 @@ const routeModules: readonly RouteModule[] = [
   planRoutes,
   planRunRoutes,
   trainingRoutes,
+  spokenCueRoutes,
 ];
 
 export interface HttpServer {

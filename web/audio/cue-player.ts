@@ -1,4 +1,5 @@
-// Gives cues by tone and by speech: soft sines unlike any alarm pulse, words by the browser's own speech synthesis.
+// Gives cues by tone and by speech: soft sines unlike any alarm pulse; words by the browser's own speech synthesis,
+// or where it has no voice by sound files that the hub speaks.
 
 import { type CueKind, type CueTone, cueDefinitions } from '../../src/plans/cue.ts';
 import type { CuePreferences } from '../state/cue-preferences.ts';
@@ -25,9 +26,14 @@ const tones: Readonly<Record<CueTone, readonly (readonly [number, number])[]>> =
 export class CuePlayer {
   #context: AudioContext | null = null;
   readonly #preferences: CuePreferences;
+  readonly #fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>;
+  readonly #spoken = new Map<CueKind, AudioBuffer>();
+  #hubSpeaks = true;
 
-  constructor(preferences: CuePreferences) {
+  /** `fetchSpoken` asks the hub for a cue as a sound file; null where the hub has no voice either. */
+  constructor(preferences: CuePreferences, fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>) {
     this.#preferences = preferences;
+    this.#fetchSpoken = fetchSpoken;
   }
 
   /** True where the browser can speak at all; a voice may still be missing. */
@@ -46,7 +52,11 @@ export class CuePlayer {
     const definition = cueDefinitions[kind];
     const volume = this.#preferences.volume.value;
     if (this.#preferences.tones.value) this.#sound(tones[definition.tone], volume);
-    if (!this.#preferences.speech.value || !definition.spoken || !this.canSpeak) return;
+    if (!this.#preferences.speech.value || !definition.spoken) return;
+    if (!this.canSpeak) {
+      void this.#playSpokenFile(kind, volume);
+      return;
+    }
     const words = new SpeechSynthesisUtterance(
       name === null ? definition.text : `${name}. ${definition.text}`,
     );
@@ -56,6 +66,28 @@ export class CuePlayer {
     // What is said now matters more than what was being said.
     speechSynthesis.cancel();
     speechSynthesis.speak(words);
+  }
+
+  async #playSpokenFile(kind: CueKind, volume: number): Promise<void> {
+    const context = this.#context;
+    if (!this.#hubSpeaks || context === null || context.state !== 'running') return;
+    let sound = this.#spoken.get(kind);
+    if (sound === undefined) {
+      const bytes = await this.#fetchSpoken(kind);
+      if (bytes === null) {
+        this.#hubSpeaks = false;
+        return;
+      }
+      sound = await context.decodeAudioData(bytes).catch(() => undefined);
+      if (sound === undefined) return;
+      this.#spoken.set(kind, sound);
+    }
+    const source = context.createBufferSource();
+    const gain = context.createGain();
+    source.buffer = sound;
+    gain.gain.value = volume;
+    source.connect(gain).connect(context.destination);
+    source.start();
   }
 
   #sound(notes: readonly (readonly [number, number])[], volume: number): void {

@@ -119,6 +119,15 @@ export class HubHttp {
   tapPlanRun(event: PlanRunEvent) {
     return this.#change('POST', '/api/plan-runs/current/events', { event });
   }
+  /** A cue as a spoken sound file, or null where the hub cannot speak. */
+  async spokenCue(kind: string): Promise<ArrayBuffer | null> {
+    try {
+      const response = await this.#fetch(`/api/spoken-cues/${encodeURIComponent(kind)}`);
+      return response.ok ? await response.arrayBuffer() : null;
+    } catch {
+      return null;
+    }
+  }
   training(athleteId: string) {
     return this.#read(trainingBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/training`);
   }

@@ -188,7 +188,8 @@ export const enPlans = {
   speech: 'Speech',
   flash: 'Soft flash',
   volume: 'Volume',
-  noVoice: 'This browser has no voice: cues come as tones and on the screen.',
+  noVoice:
+    'This browser has no voice. Cues are spoken by the hub where espeak-ng is installed on its machine; else they come as tones and on the screen.',
   tryCue: 'Try a cue',
   lastCue: 'Last cue',
   refused: (reason: string) => `Not done: ${reason}`,

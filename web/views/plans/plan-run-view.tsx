@@ -33,7 +33,7 @@ export function PlanRunView() {
   );
   if (parts.current === null) {
     const preferences = new CuePreferences(localStorage);
-    const player = new CuePlayer(preferences);
+    const player = new CuePlayer(preferences, (kind) => http.spokenCue(kind));
     const follower = new PlanRunFollower({
       ask: (since) => http.currentPlanRun(since),
       timers,

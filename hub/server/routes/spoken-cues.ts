@@ -1,0 +1,55 @@
+// GET /api/spoken-cues/:kind: a cue as a spoken sound file, for pages whose browser has no voice. Made by espeak-ng on
+// the hub's machine where that is installed; nothing else is ever passed to it than the fixed list of cue texts.
+
+import { execFile } from 'node:child_process';
+import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
+import { type RouteModule, sendRefusal } from '../http-server.ts';
+
+/** Words a minute; slower than the program's 175, because these are heard by people at rest. */
+const wordsPerMinute = '145';
+const speechLimitMs = 5_000;
+
+const isCueKind = (kind: string): kind is CueKind => Object.hasOwn(cueDefinitions, kind);
+
+function speak(text: string): Promise<Buffer> {
+  return new Promise((resolve, reject) => {
+    execFile(
+      'espeak-ng',
+      ['-v', 'en', '-s', wordsPerMinute, '--stdout', text],
+      { encoding: 'buffer', timeout: speechLimitMs, maxBuffer: 4 * 2 ** 20 },
+      (error, stdout) => (error === null ? resolve(stdout) : reject(error)),
+    );
+  });
+}
+
+export const spokenCueRoutes: RouteModule = (app, { log }) => {
+  const made = new Map<CueKind, Promise<Buffer>>();
+
+  app.get<{ Params: { kind: string } }>(
+    '/api/spoken-cues/:kind',
+    { config: { access: 'joined' } },
+    async (request, reply) => {
+      const { kind } = request.params;
+      if (!isCueKind(kind) || !cueDefinitions[kind].spoken)
+        return sendRefusal(reply, { code: 'notFound', message: 'There is no such spoken cue.' });
+      const sound = made.get(kind) ?? speak(cueDefinitions[kind].text);
+      made.set(kind, sound);
+      try {
+        const bytes = await sound;
+        return reply
+          .header('content-type', 'audio/wav')
+          .header('cache-control', 'private, max-age=86400')
+          .send(bytes);
+      } catch (error) {
+        made.delete(kind);
+        log.info(
+          `cues cannot be spoken on this machine: ${error instanceof Error ? error.message : String(error)}`,
+        );
+        return sendRefusal(reply, {
+          code: 'notFound',
+          message: 'This hub has no voice. Install espeak-ng on its machine, or use a browser with a voice.',
+        });
+      }
+    },
+  );
+};
