@@ -77,8 +77,9 @@ export function watchReading(
   if (percent >= floorPercent) {
     const okCount = watch.okCount + 1;
     const okSinceMs = watch.okSinceMs ?? atMs;
-    // One reading above does not contradict low ones, because noise has both; two do.
-    const contradicted = okCount >= 2;
+    // One reading above does not contradict a fall, because noise has both; two do, and a jump back undoes a jump.
+    const jumpedBack = watch.pending?.jumped === true && percent >= floorPercent + 1;
+    const contradicted = okCount >= 2 || jumpedBack;
     const over = watch.breached && contradicted && atMs - okSinceMs >= limits.breachEndMs;
     return {
       ...seen,
