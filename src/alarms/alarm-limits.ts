@@ -19,14 +19,13 @@ export const alarmLimits = {
   reachPercentPerSecond: 0.7,
   /**
    * Low readings that came by an impossible jump while the pulse jumped too, or that the oximeter itself doubts, must
-   * last so long, in a hold and the minute after it, and otherwise. Our choice, because a movement is over by then.
+   * last so long. Our choice, because a movement is over by then (as long as 12 s, common practice, no source).
    * Meanwhile `readingsImplausible` stands after `jumpToldMs`, medium in a hold, so that someone looks.
    */
-  breachMovedInHoldMs: 8_000,
   breachMovedMs: 12_000,
   jumpToldMs: 3_000,
   /** A pulse this far from its slow mean jumped. Our choice: an averaged display changes less in 3 s but at a hold's ends. */
-  movedPulseFraction: 0.05,
+  movedPulseFraction: 0.035,
   /** Readings this far below the floor, after a gap and confirmed by a second one, alarm at once. Reference, design suggestion "floor - 5". */
   deepBelowFloorPercent: 5,
   /** A usable reading older than this is no evidence against a low one. Reference 4.14: notifications come every 1-4 s. */

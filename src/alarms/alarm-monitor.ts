@@ -230,15 +230,7 @@ function observeSpo2(
   }
   m.oximeterSupply = withUsable(m.oximeterSupply, nowMs, quality === 'suspect');
   const doubtedBySensor = reasons.some((reason) => sensorDoubts.has(reason));
-  m.floor = watchReading(
-    m.floor,
-    nowMs,
-    percent,
-    quality,
-    m.settings.floorSpo2Percent,
-    isVigilant(m),
-    doubtedBySensor,
-  );
+  m.floor = watchReading(m.floor, nowMs, percent, quality, m.settings.floorSpo2Percent, doubtedBySensor);
   if (m.holdStartedAtMs === null && !isVigilant(m) && quality === 'good') {
     // Slow mean: a new reading counts for 5 %, about 20 readings of memory. Our choice.
     m.restPercent = m.restPercent === null ? percent : m.restPercent + 0.05 * (percent - m.restPercent);

@@ -13,15 +13,11 @@ interface Reading {
 interface PendingBreach {
   readonly sinceMs: number;
   readonly needMs: number;
-  /** What `needMs` becomes when the readings bear the marks of movement. */
-  readonly movedNeedMs: number;
   /** Low readings so far, and those that are deep and came after a gap. */
   readonly count: number;
   readonly deepCount: number;
   /** They came by a jump that blood cannot make. */
   readonly jumped: boolean;
-  /** ... and the pulse jumped too, or the oximeter itself doubts them. */
-  readonly moved: boolean;
 }
 
 /** What is remembered between readings. Times in session ms. */
@@ -34,8 +30,10 @@ export interface FloorWatch {
   readonly last: Reading | null;
   /** Last reading that blood could have reached from the one believed before it. */
   readonly believed: Reading | null;
-  /** Slow mean of the oximeter's pulse rate, held while low readings are unconfirmed. */
+  /** Slow mean of the oximeter's pulse rate, held while readings are not believed. */
   readonly pulseBpm: number | null;
+  /** While readings are not believed: the pulse jumped too, or the oximeter itself doubts them. */
+  readonly moved: boolean;
   /** The higher of the last two readings: how deep a breach is, safe from one spike. */
   readonly confirmedPercent: number | null;
 }
@@ -48,12 +46,13 @@ export const freshFloorWatch: FloorWatch = {
   last: null,
   believed: null,
   pulseBpm: null,
+  moved: false,
   confirmedPercent: null,
 };
 
 /**
- * Takes in one usable reading (good or suspect; bad ones are no value and never come here). `vigilant` in a hold and
- * the minute after it; `doubtedBySensor` when the oximeter itself says that its signal is poor.
+ * Takes in one usable reading (good or suspect; bad ones are no value and never come here). `doubtedBySensor`
+ * when the oximeter itself says that its signal is poor.
  */
 export function watchReading(
   watch: FloorWatch,
@@ -61,7 +60,6 @@ export function watchReading(
   percent: number,
   quality: SampleQuality,
   floorPercent: number,
-  vigilant: boolean,
   doubtedBySensor: boolean,
 ): FloorWatch {
   const { last, believed } = watch;
@@ -71,6 +69,8 @@ export function watchReading(
     last: reading,
     believed: possible ? reading : believed,
     pulseBpm: watch.pulseBpm,
+    // A movement is over with the first high reading, not as soon as blood could have followed it.
+    moved: (!possible || watch.pending?.jumped === true) && (watch.moved || doubtedBySensor),
     confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
   };
 
@@ -99,26 +99,20 @@ export function watchReading(
   const started = watch.pending ?? {
     sinceMs: atMs,
     needMs: limits.breachDoubtfulPersistenceMs,
-    movedNeedMs: vigilant ? limits.breachMovedInHoldMs : limits.breachMovedMs,
     count: 0,
     // Only after a gap is there nothing that speaks against a deep reading.
     deepCount: gap ? 0 : Number.NEGATIVE_INFINITY,
     jumped: true,
-    moved: false,
   };
-  const believable = possible || gap;
+  const believable = (possible && !seen.moved) || gap;
   // A jump that has lasted long enough to be possible is judged from then on like a fall.
   const nowBelieved = started.jumped && believable;
-  const jumped = started.jumped && !believable;
-  const moved = jumped && (started.moved || doubtedBySensor);
   const pending = {
-    ...started,
     sinceMs: nowBelieved ? atMs : started.sinceMs,
-    needMs: nowBelieved ? soon : moved ? started.movedNeedMs : started.needMs,
+    needMs: nowBelieved ? soon : started.needMs,
     count: started.count + 1,
     deepCount: started.deepCount + (deep ? 1 : 0),
-    jumped,
-    moved,
+    jumped: started.jumped && !believable,
   };
   return settle({ ...below, breached: false, pending }, atMs);
 }
@@ -128,12 +122,11 @@ export function watchReading(
  * so a fall by a jump with a steady pulse is believed soon and one with a jumping pulse late.
  */
 export function watchPulse(watch: FloorWatch, pulseBpm: number): FloorWatch {
-  const { pending } = watch;
   if (watch.pulseBpm === null) return { ...watch, pulseBpm };
+  if (watch.last === watch.believed && watch.pending?.jumped !== true)
+    return { ...watch, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
   const deviates = Math.abs(pulseBpm / watch.pulseBpm - 1) > limits.movedPulseFraction;
-  if (pending === null) return { ...watch, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
-  if (!pending.jumped || pending.moved || !deviates) return watch;
-  return { ...watch, pending: { ...pending, moved: true, needMs: pending.movedNeedMs } };
+  return deviates && !watch.moved ? { ...watch, moved: true } : watch;
 }
 
 /** Time has passed: an uncontradicted low reading becomes a breach even if no further reading came. */
@@ -143,7 +136,7 @@ export function watchTime(watch: FloorWatch, nowMs: number): FloorWatch {
 
 /** Low readings came by a jump and have lasted long enough that someone should look. */
 export function hasUnexplainedFall(watch: FloorWatch, nowMs: number): boolean {
-  return watch.pending?.moved === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
+  return watch.moved && watch.pending?.jumped === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
 }
 
 function reach(elapsedMs: number): number {
@@ -151,10 +144,15 @@ function reach(elapsedMs: number): number {
 }
 
 function settle(watch: FloorWatch, nowMs: number): FloorWatch {
-  const pending = watch.pending;
-  if (pending === null) return watch;
-  const lasted = nowMs - pending.sinceMs >= pending.needMs;
+  const { pending, last } = watch;
+  if (pending === null || last === null) return watch;
+  const fell = { ...watch, breached: true, pending: null };
+  if (pending.deepCount >= 2) return fell;
+  if (pending.jumped && watch.moved) {
+    // Silence confirms a fall, but not a movement: then it is the lost signal that alarms.
+    return last.atMs - pending.sinceMs >= limits.breachMovedMs ? fell : watch;
+  }
   // One low reading with one above after it waits for a third.
-  const confirmed = lasted && (pending.count >= 2 || watch.okCount === 0);
-  return confirmed || pending.deepCount >= 2 ? { ...watch, breached: true, pending: null } : watch;
+  const confirmed = pending.count >= 2 || watch.okCount === 0;
+  return confirmed && nowMs - pending.sinceMs >= pending.needMs ? fell : watch;
 }
