@@ -34,7 +34,7 @@ export const populationPrior: AthletePrior = {
  * How much each trait changes from one hold to the next, in population spreads. Our choice: how far lungs are filled
  * and how the body rests changes from hold to hold (0.35-0.45); blood, sensor and circulation change little.
  */
-export const driftBetweenHolds: readonly number[] = [0.35, 0.4, 0.1, 0.5, 0.3, 0.3];
+export const driftBetweenHolds: readonly number[] = [0.7, 0.5, 0.2, 0.6, 0.3, 0.3];
 
 const table = oxygenParameterTable;
 /** Capacity of lungs of the mean volume, ml per mmHg. */

@@ -51,7 +51,7 @@ export interface Forecaster {
 }
 
 /** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
-const defaultAcceptedRisk = 0.03;
+const defaultAcceptedRisk = 0.02;
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
 const reactionS = 3;
 /** Readings older than this before a hold are not its resting reading. */

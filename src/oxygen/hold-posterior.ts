@@ -32,9 +32,12 @@ const freedom = 4;
 /** Readings a second apart repeat each other's errors (averaging 3-21 s, reference 4.04): each counts a quarter. */
 const independence = 0.25;
 /** Old readings fade, because no one curve of the family is right for a whole hold. Our choice. */
-const memoryS = 120;
+const memoryS = 60;
 /** Old blood and the resting reading colour the first readings of a hold; they count less. Our choice. */
 const earlyS = 35;
+/** Window and share of the recent residual that is carried on. Our choice. */
+const residualWindowS = 12;
+const residualGain = 0.6;
 /** After the turn the reading rises in about this time (recovery within 30-60 s, reference 3.28); roughly known. */
 const recoveryS = 9;
 const recoverySpread = 2.5;
@@ -148,22 +151,23 @@ export class HoldPosterior {
     const secondsLeft = new Float64Array(curveCount);
     let belowFloor = 0;
     let falling = 0;
+    const drift = this.#recentResidual(atS);
     for (let index = 0; index < curveCount; index++) {
       const curve = this.#curves[index]!;
       const weight = this.#weights[index]!;
-      const turn = displayed(curve, atS + curve.lagS);
+      const turn = displayed(curve, atS + curve.lagS) + drift;
       lowest[index] = turn;
-      const used = usedAt(curve.row, floorPercent - curve.offset);
+      const used = usedAt(curve.row, floorPercent - drift - curve.offset);
       secondsLeft[index] = Math.max(0, curve.shiftS + used / curve.ratePerS - curve.lagS - atS);
       // The family's own error grows with how far ahead it must reach.
-      const ahead = Math.max(0, displayed(curve, atS) - turn);
+      const ahead = Math.max(0, displayed(curve, atS) + drift - turn);
       const spread = familyError(ahead);
       belowFloor += weight * normalBelow((floorPercent - turn) / spread);
       if (turn < curve.top - 1) falling += weight;
     }
     const quantiles = weightedQuantiles(lowest, this.#weights, shares);
     const middle = weightedQuantiles(lowest, this.#weights, [0.5])[0]!;
-    const now = this.#expected(atS);
+    const now = this.#expected(atS) + drift;
     const spread = familyError(Math.max(0, now - middle));
     return {
       lowest: quantiles.map((value, index) => {
@@ -192,6 +196,23 @@ export class HoldPosterior {
         covariance[row * traitCount + column] =
           covariance[row * traitCount + column]! * scale[row]! * scale[column]!;
     return { mean, covariance, holdCount: this.#options.prior.holdCount + 1 };
+  }
+
+  /**
+   * By how much the last readings lie off the weighted curve (median), at most a point and a half: what the family
+   * cannot follow at the end of a hold is carried on to the forecast.
+   */
+  #recentResidual(atS: number): number {
+    const residuals: number[] = [];
+    for (let index = this.#readings.length - 1; index >= this.#mergedCount && residuals.length < 11; index--) {
+      const reading = this.#readings[index]!;
+      if (atS - reading.atS > residualWindowS) break;
+      residuals.push(reading.percent - this.#expected(reading.atS));
+    }
+    if (residuals.length < 5) return 0;
+    residuals.sort((one, other) => one - other);
+    const middle = residuals[residuals.length >> 1]!;
+    return Math.max(-1.5, Math.min(1.5, residualGain * middle));
   }
 
   /** Means of old readings stand for them, with their weights together. */
@@ -373,7 +394,7 @@ function displayed(curve: Curve, atS: number): number {
 
 /** Spread of the lowest reading about its curve, points: half a point, and a sixth of what it must still fall. Our choice. */
 function familyError(aheadPercent: number): number {
-  return 0.5 + 0.15 * aheadPercent;
+  return 0.5 + 0.2 * aheadPercent;
 }
 
 /** Standard normal distribution function; Abramowitz & Stegun 7.1.26, error below 1.5e-7 (from memory). */

@@ -1,0 +1,16 @@
+// The port of an alarm output that is not a page: the hub's loudspeaker, a user's command, a webhook.
+
+import type { AlarmPriority } from '../../shared/schema-parts.ts';
+
+export type OutputTest = { readonly ok: true } | { readonly ok: false; readonly reason: string };
+
+export interface AlarmOutput {
+  /** For people: "loudspeaker (aplay)". */
+  readonly name: string;
+  /** Tries the output once, audibly where it makes sound. Never rejects. */
+  test(): Promise<OutputTest>;
+  /** Sounds this priority until told otherwise; null is silence. Returns at once and never throws. */
+  sound(priority: AlarmPriority | null): void;
+  /** Silence, and nothing left running. */
+  close(): void;
+}
