@@ -53,7 +53,16 @@ export interface Forecaster {
 /** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
 const defaultAcceptedRisk = 0.02;
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
-const reactionS = 3;
+const reactionS = 4;
+/**
+ * Before the display has visibly fallen, a small chance rests on the prior's tail alone, which moves with every
+ * reading: then only a plain chance counts. Our choice; for high floors the fall asked for is a share of what is left.
+ */
+const adviceFallPercent = 2.5;
+const adviceFallShare = 0.3;
+const plainRisk = 0.25;
+/** The chance must stay so long, against a single reading's noise. Our choice. */
+const riskPersistenceS = 1.5;
 /** Readings older than this before a hold are not its resting reading. */
 const restWindowS = 60;
 /** A forecast rests on readings no older than this. Reference 4.14: 1-4 s between notifications. */
@@ -81,6 +90,8 @@ interface Hold {
   /** Slow mean of the readings and the highest it has been. */
   level: number | undefined;
   height: number;
+  /** Since when the chance has been too high. */
+  riskySinceS: number | undefined;
 }
 
 /** Makes a forecaster. Cheap to keep: one per athlete, well under 2 ms an update on a laptop (`bench:alarm` says). */
@@ -179,6 +190,7 @@ class LiveForecaster implements Forecaster {
       endMs: undefined,
       level: undefined,
       height: 0,
+      riskySinceS: undefined,
       posterior: new HoldPosterior({
         prior: this.#prior,
         startUncertaintyS: uncertaintyS,
@@ -213,7 +225,11 @@ class LiveForecaster implements Forecaster {
     const visible = hold.height - hold.level >= visibleFallPercent;
     const sure = seen.falling >= fallingShare && high - low <= widestIntervalPercent;
     const soon = hold.posterior.forecast(atS + reactionS, this.#floorPercent, [0.5]).belowFloor;
-    const stopAdvised = soon >= this.#acceptedRisk;
+    const fallen = hold.height - hold.level;
+    const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
+    const risky = soon >= this.#acceptedRisk && (fallen >= fallenEnough || soon >= plainRisk);
+    hold.riskySinceS = risky ? (hold.riskySinceS ?? atS) : undefined;
+    const stopAdvised = hold.riskySinceS !== undefined && atS - hold.riskySinceS >= riskPersistenceS;
     if (!visible && !sure)
       return unknown('Saturation is still flat: the readings do not say when it will fall.');
     const [soonest, likely, latest] = seen.secondsLeft as [number, number, number];

@@ -204,9 +204,14 @@ export class HoldPosterior {
    */
   #recentResidual(atS: number): number {
     const residuals: number[] = [];
-    for (let index = this.#readings.length - 1; index >= this.#mergedCount && residuals.length < 11; index--) {
+    for (
+      let index = this.#readings.length - 1;
+      index >= this.#mergedCount && residuals.length < 11;
+      index--
+    ) {
       const reading = this.#readings[index]!;
       if (atS - reading.atS > residualWindowS) break;
+      if (reading.trust < 1) continue;
       residuals.push(reading.percent - this.#expected(reading.atS));
     }
     if (residuals.length < 5) return 0;
