@@ -83,7 +83,10 @@ const app: App = {
   timers,
 };
 
-const vibration = new AlarmVibration((patternMs) => navigator.vibrate?.(patternMs));
+const vibration = new AlarmVibration((patternMs) => {
+  // Before a first touch browsers allow no vibration and complain of the attempt.
+  if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.(patternMs);
+});
 timers.every(tickIntervalMs, () => {
   hub.tick(timers.nowMs());
   sounder.pump();
