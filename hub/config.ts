@@ -58,11 +58,13 @@ const configSchema = z.strictObject({
     .string()
     .min(1)
     .optional()
-    .describe('a program to run at each alarm, with the alarm as JSON on its input'),
+    .describe(
+      'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',
+    ),
   'alarm-webhook': z
     .url({ error: 'needs an address beginning http:// or https://' })
     .optional()
-    .describe('an address to POST each alarm to'),
+    .describe('an address to POST each change of the alarm to, as {"alarm":"high"}'),
 });
 
 /** The hub's settings, checked. `data` is absolute. */

@@ -46,6 +46,8 @@ export interface HubPorts {
   readonly timeScale: number;
   /** The data are not of a person: a demo, or a replay of a simulated recording. Every page and recording says so. */
   readonly simulated: boolean;
+  /** How many outputs of the hub itself can sound an alarm now; none when left out. */
+  readonly hubSoundCount?: () => number;
 }
 
 /** Who gets a message: every page that may see the athlete, or every page when null. */
@@ -94,6 +96,7 @@ export interface Hub {
   sensors(): SensorsMessage;
   /** Things a person should know about the hub itself (a failed write, an interrupted session found at start). */
   readonly notices: readonly string[];
+  addNotice(notice: string): void;
   /** Drops a notice once a person has read it. */
   dismissNotices(): void;
 }
@@ -212,7 +215,7 @@ export function createHub(ports: HubPorts): Hub {
 
   function countOutputs(athleteId: string): { living: number; soundReady: number } {
     let living = 0;
-    let soundReady = 0;
+    let soundReady = ports.hubSoundCount?.() ?? 0;
     const now = pageClock.nowMs();
     for (const page of pages.values()) {
       if (now - page.heardAtMs > pageSilenceMs) continue;
@@ -526,6 +529,7 @@ export function createHub(ports: HubPorts): Hub {
     get notices() {
       return notices;
     },
+    addNotice,
     dismissNotices() {
       notices = [];
       sensorsChanged = true;

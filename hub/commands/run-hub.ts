@@ -8,6 +8,7 @@ import pino from 'pino';
 import type { Athlete } from '../../shared/views.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import { openAlarmOutputs } from '../alarm-output/open-alarm-outputs.ts';
 import { openInBrowser } from '../browser-opener.ts';
 import { type Config, readConfig } from '../config.ts';
 import { createHub, type Hub, type HubLog, initialSettings } from '../hub.ts';
@@ -50,6 +51,8 @@ export interface RunningHub {
   readonly url: string;
   readonly joining: Joining;
   stop(): Promise<void>;
+  /** What a person at the terminal should know and no page needs to repeat. */
+  readonly terminalNotices: readonly string[];
 }
 
 function createLog(level: Config['log']): HubLog {
@@ -71,6 +74,7 @@ export async function bootHub(
   profiles: readonly SensorProfile[] = [],
 ): Promise<RunningHub> {
   const log = createLog(config.log);
+  const { outputs, notices: outputNotices } = openAlarmOutputs(config, systemClock, log);
   const makePipeline: typeof createPipeline = (settings) => createPipeline(settings, profiles);
   const hub = createHub({
     clock,
@@ -83,6 +87,11 @@ export async function bootHub(
     hubVersion,
     timeScale: config.speed,
     simulated,
+    hubSoundCount: () => outputs.soundReadyCount,
+  });
+  hub.subscribe((message) => {
+    if (message.type === 'alarms') outputs.setPriority(message.athleteId, message.sound.priority);
+    if (message.type === 'session' && message.session?.status !== 'recording') outputs.silence();
   });
   let server: HttpServer;
   let joining: Joining;
@@ -110,14 +119,19 @@ export async function bootHub(
     store.close();
     throw error;
   }
+  void outputs.test().then((failures) => {
+    for (const failure of failures) hub.addNotice(failure);
+  });
   return {
     hub,
     server,
     store,
     joining,
+    terminalNotices: outputNotices,
     url: `http://${config.host.includes(':') ? `[${config.host}]` : config.host}:${server.port}/`,
     async stop() {
       await hub.stop();
+      outputs.close();
       await server.close();
       store.close();
     },
@@ -130,7 +144,7 @@ async function runUntilSignal(
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
-  for (const notice of running.hub.notices) io.stdout.write(`${notice}\n`);
+  for (const notice of [...running.hub.notices, ...running.terminalNotices]) io.stdout.write(`${notice}\n`);
   io.stdout.write(
     `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,
   );

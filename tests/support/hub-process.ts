@@ -97,7 +97,7 @@ export async function startHub(
   args: readonly string[],
   env: Record<string, string> = {},
 ): Promise<HubProcess> {
-  const child = start([...args, '--no-open'], env);
+  const child = start([...args, '--no-open', '--no-alarm-sound'], env);
   let output = '';
   const url = await new Promise<string>((resolve, reject) => {
     const hear = (data: unknown) => {
