@@ -12,7 +12,10 @@ export function MarkStatus({ model }: { readonly model: AthleteModel }) {
     outbox.pending.value.filter((mark) => mark.athleteId === model.athleteId && mark.state !== 'sent'),
   );
   return (
-    <div class="mark-status" role="status">
+    <div
+      class={`mark-status${last.value === undefined && troubled.value.length === 0 ? ' is-empty' : ''}`}
+      role="status"
+    >
       {troubled.value.map((mark) => (
         <span class="mark-trouble" key={mark.requestId}>
           {(mark.state === 'waiting' ? text.live.waiting : text.live.unconfirmed)(
