@@ -85,7 +85,12 @@ export function levelEvidence(fraction: number, holdSeconds: number, spread: num
   const fallen = fraction < 0.04 && fraction > -0.42 ? 1 / 0.46 : 0.02;
   const early = fraction < 0.6 && fraction > -0.35 ? 1 / 0.95 : 0.02;
   const holding = ramp * (0.55 * still + 0.45 * fallen) + (1 - ramp) * (0.5 * still + 0.5 * early) + 0.01;
-  return 0.12 * clamp(Math.log(holding / breathing), -3, 2);
+  const ratio = Math.log(holding / breathing);
+  // Past the first half minute a resting hold's rate is at or near rest (3.02, 3.10): well above is exercise.
+  if (fraction > 0.16 && ramp === 1) {
+    return 0.6 * clamp(-8 * (fraction - 0.1), -2, 0);
+  }
+  return 0.12 * clamp(ratio, -3, 2);
 }
 
 /**

@@ -1,37 +1,44 @@
-// The live filter: a hidden semi-Markov model with two states, breathing and holding, run forward one second
-// at a time. Each possible start of the present hold is kept with its weight, so durations count.
+// The live filter: the hidden semi-Markov model of semi-markov.ts run forward only, one second at a time, with scales
+// learnt as it goes. Each possible start of the present hold is kept with its weight, so lengths count.
 
 import type { SecondRow } from '../signal/second-rows.ts';
 import {
-  breathingMeanS,
-  endHazard,
   levelEvidence,
+  logDurationDensity,
+  logStudent,
   longestHoldS,
-  modulationEvidence,
-  riseEvidence,
   shortestBreathingS,
+  shortestHoldS,
 } from './evidence.ts';
+import { bandShapes, bandSpan } from './recording-features.ts';
+import {
+  bandEvidence,
+  settlingRows,
+  settlingScaleBpm,
+  shallowShare,
+  toDeep,
+  toShallow,
+} from './semi-markov.ts';
 
-/** What the filter believes after a row. Times are row times, milliseconds. */
+/** What the filter believes after a row. Times are milliseconds of the session. */
 export interface FilterBelief {
-  /** The row it speaks of, a few seconds behind the newest. */
   readonly atMs: number;
   readonly holdProbability: number;
-  /** Posterior mean and spread of the present hold's start, given that there is one. */
+  /** Mean and spread of the present hold's start, given that there is one. */
   readonly startMs: number;
   readonly startSpreadMs: number;
-  /** Posterior mean and spread of the last end, given that the athlete breathes. */
+  /** Mean and spread of the last end, given that the athlete breathes. */
   readonly endMs: number;
   readonly endSpreadMs: number;
-  /** Log ratio for "breathing has begun in the last seconds", from rows too new for the filter. */
-  readonly freshRise: number;
+  /** Rise of heart rate in the newest seconds, beats a minute. */
+  readonly riseBpm: number;
   readonly heartRateFallPercent: number;
+  /** Scale of the fastest band that carries breathing, while breathing and now. */
   readonly modulationBpm: number;
-  readonly holdModulationBpm: number;
 }
 
 export interface HoldFilter {
-  push(row: SecondRow): FilterBelief | undefined;
+  push(row: SecondRow): FilterBelief;
   /** A person says that a hold began (or ended) at this time. */
   forceHold(startMs: number): void;
   forceBreathing(endMs: number): void;
@@ -39,47 +46,68 @@ export interface HoldFilter {
   expectStart(atMs: number, toleranceMs: number): void;
 }
 
-/** Rows on each side of a centred mean. */
-const reach = 3;
-const historyRows = 120;
-const logSumExp = (a: number, b: number): number => {
-  const high = Math.max(a, b);
-  const low = Math.min(a, b);
-  return high === Number.NEGATIVE_INFINITY ? high : high + Math.log1p(Math.exp(low - high));
+const negative = Number.NEGATIVE_INFINITY;
+const logAdd = (a: number, b: number): number => {
+  if (a === negative) {
+    return b;
+  }
+  if (b === negative) {
+    return a;
+  }
+  return Math.max(a, b) + Math.log1p(Math.exp(-Math.abs(a - b)));
 };
 
-const hazardTable = Array.from({ length: longestHoldS + 2 }, (_, seconds) => endHazard(seconds));
-const logHazard = hazardTable.map((hazard) => (hazard > 0 ? Math.log(hazard) : Number.NEGATIVE_INFINITY));
-const logStay = hazardTable.map((hazard) => (hazard < 1 ? Math.log1p(-hazard) : Number.NEGATIVE_INFINITY));
+/** Holds begin about once in five minutes of breathing; the rest is caution against false ones. Choices. */
+const logStartRate = Math.log(1 / 300) - 0.7;
+const slots = longestHoldS + 16;
+/** Share of breathing's scale that is left in a hold, until a hold has been seen. A choice. */
+const firstHoldShare = 0.3;
+const keptRows = 40;
+
+const logLength = Float64Array.from({ length: longestHoldS + 2 }, (_, d) => logDurationDensity(d));
+/** Log probability that a hold lasts longer than d seconds. */
+const logSurvival = (() => {
+  const out = new Float64Array(longestHoldS + 2);
+  let tail = 0;
+  for (let d = longestHoldS; d >= 0; d--) {
+    out[d] = Math.log(Math.max(1e-9, tail));
+    tail += Math.exp(logLength[d]!);
+  }
+  return out.map((value) => value - out[0]!);
+})();
 
 /** Makes a filter that has seen nothing. Bounded memory: one slot for each second of the longest hold. */
 export function createHoldFilter(): HoldFilter {
-  let rows: SecondRow[] = [];
-  const starts = new Float64Array(longestHoldS + 8);
-  const weights = new Float64Array(longestHoldS + 8);
-  const bases = new Float64Array(longestHoldS + 8);
+  const rates: number[] = [];
+  const fine: number[] = [];
+  const starts = new Float64Array(slots);
+  const weights = new Float64Array(slots);
   let count = 0;
-  let logBreathing = 0;
-  const recentEnds: { atMs: number; logMass: number }[] = [];
-  let breathingPower = 2.2 ** 2;
-  let holdingPower = 0.9 ** 2;
-  let breathingSeen = 15;
-  let holdingSeen = 20;
-  let spread = 0.05;
+  let logDeep = Math.log(0.85);
+  let logShallow = Math.log(0.15);
+  const ends: { atMs: number; logMass: number }[] = [];
+  const breathingPower = [36, 36, 16];
+  const holdingPower = breathingPower.map((power) => power * firstHoldShare ** 2);
+  let breathingSeen = 10;
+  let holdingSeen = 0;
   let base = Number.NaN;
+  let low = Number.NaN;
+  let spread = 0.06;
+  let sinceBeats = 1_000;
+  let rowsSeen = 0;
   let planned: { atMs: number; toleranceMs: number } | undefined;
 
-  const meanRate = (from: number, to: number): number => {
+  const meanOf = (values: readonly number[], from: number, to: number): number => {
     let sum = 0;
-    let n = 0;
-    for (let i = Math.max(0, from); i <= to && i < rows.length; i++) {
-      const rate = rows[i]!.heartRateBpm;
-      if (Number.isFinite(rate)) {
-        sum += rate;
-        n += 1;
+    let known = 0;
+    for (let i = from; i <= to; i++) {
+      const value = values[values.length - 1 + i];
+      if (value !== undefined && !Number.isNaN(value)) {
+        sum += value;
+        known += 1;
       }
     }
-    return n >= Math.max(2, (to - from + 1) / 2) ? sum / n : Number.NaN;
+    return known * 2 > to - from + 1 ? sum / known : Number.NaN;
   };
 
   return {
@@ -90,179 +118,228 @@ export function createHoldFilter(): HoldFilter {
       count = 1;
       starts[0] = startMs;
       weights[0] = 0;
-      bases[0] = base;
-      logBreathing = -30;
+      logDeep = -14;
+      logShallow = -16;
     },
     forceBreathing(endMs) {
       count = 0;
-      logBreathing = 0;
-      recentEnds.length = 0;
-      recentEnds.push({ atMs: endMs, logMass: 0 });
+      logDeep = Math.log(0.9);
+      logShallow = Math.log(0.1);
+      ends.length = 0;
+      ends.push({ atMs: endMs, logMass: 0 });
     },
     push(row) {
-      rows.push(row);
-      if (rows.length > historyRows + 60) {
-        rows = rows.slice(-historyRows);
+      rowsSeen += 1;
+      sinceBeats = row.heartRateSource === 'rr' ? 0 : sinceBeats + 1;
+      rates.push(row.heartRateBpm);
+      // An averaged rate has lost the breathing; taking it for beats would look like a hold.
+      fine.push(row.heartRateSource === 'rr' || sinceBeats > 25 ? row.heartRateBpm : Number.NaN);
+      if (rates.length > keptRows) {
+        rates.shift();
+        fine.shift();
       }
-      const at = rows.length - 1 - reach;
-      if (at < reach) {
-        return undefined;
-      }
-      const now = rows[at]!;
-      const rate = now.heartRateBpm;
-      const around = meanRate(at - reach, at + reach);
-      const level = meanRate(at - 2, at + 2);
-      const high = rate - around;
-      const sigmaB = Math.sqrt(breathingPower);
-      const sigmaH = Math.min(Math.sqrt(holdingPower), sigmaB * 0.85);
-      const scale = { breathing: sigmaB, holding: Math.max(0.3, sigmaH) };
-      const modulation = Number.isFinite(high) ? modulationEvidence(high, scale) : 0;
-      const before = meanRate(at - 7, at - 1);
-      const after = meanRate(at + 1, at + 3);
-      const rise =
-        Number.isFinite(before) && Number.isFinite(after)
-          ? riseEvidence(after - before, scale.holding * 1.6)
+      const bands = bandShapes.map(({ width }) =>
+        fine.length < 3 * width
+          ? Number.NaN
+          : meanOf(fine, -width + 1, 0) -
+            2 * meanOf(fine, -2 * width + 1, -width) +
+            meanOf(fine, -3 * width + 1, -2 * width),
+      );
+      const level = meanOf(rates, -3, 0);
+      const fraction = Number.isFinite(base) ? level / base - 1 : Number.NaN;
+      const rise = meanOf(rates, -1, 0) - meanOf(rates, -8, -3);
+      const sigmaB = breathingPower.map((power) => Math.sqrt(power));
+      const sigmaH = holdingPower.map((power, b) => Math.max(0.3, Math.min(Math.sqrt(power), sigmaB[b]!)));
+      let shallowGain = 0;
+      const calm: number[] = [];
+      const settling: number[] = [];
+      bandShapes.forEach(({ weight }, b) => {
+        const half = Math.max(sigmaH[b]!, shallowShare * sigmaB[b]!);
+        shallowGain += bandEvidence(bands[b]!, half, sigmaB[b]!, weight);
+        calm.push(bandEvidence(bands[b]!, sigmaH[b]!, sigmaB[b]!, weight));
+        settling.push(
+          bandEvidence(
+            bands[b]!,
+            Math.max(half, settlingScaleBpm[b]!),
+            Math.max(sigmaB[b]!, settlingScaleBpm[b]!),
+            weight,
+            -0.5,
+          ),
+        );
+      });
+      const known = Number.isFinite(fraction);
+      const levelEarly = known ? levelEvidence(fraction, 2, spread) : 0;
+      const levelLate = known ? levelEvidence(fraction, 60, spread) : 0;
+      // A jump within a hold is what the first breaths do; half weight, since the bands see some of it too.
+      const jumpScale = Math.max(1.5, 0.8 * sigmaH[0]!);
+      const jump =
+        Number.isFinite(rise) && rise > 0
+          ? -0.5 *
+            Math.max(
+              0,
+              Math.min(3, logStudent(rise - Math.min(rise, 9), 6, 5) - logStudent(rise, jumpScale, 5)),
+            )
           : 0;
 
-      // Ends: every present start may end here.
-      let endMass = Number.NEGATIVE_INFINITY;
+      // Ends of holds: every present start may have ended before this row.
+      let ended = negative;
       let kept = 0;
       for (let i = 0; i < count; i++) {
-        const seconds = Math.round((now.atMs - starts[i]!) / 1_000);
-        if (seconds > longestHoldS) {
+        const d = Math.round((row.atMs - starts[i]!) / 1_000);
+        if (d > longestHoldS) {
           continue;
         }
-        const base_ = bases[i]!;
-        const fraction = (level - base_) / base_;
-        const evidence =
-          (seconds < 4 ? 0.4 * modulation : modulation) +
-          (Number.isFinite(fraction) ? levelEvidence(fraction, seconds, spread) : 0);
-        const weight = weights[i]! + evidence;
-        const hazard = logHazard[Math.max(0, seconds)]!;
-        if (hazard > Number.NEGATIVE_INFINITY) {
-          endMass = logSumExp(endMass, weight + hazard + rise);
+        const weight = weights[i]!;
+        if (d >= shortestHoldS) {
+          ended = logAdd(ended, weight + logLength[d]!);
+        }
+        let gain = d < 13 ? levelEarly : d < 26 ? 0.5 * (levelEarly + levelLate) : levelLate;
+        if (d > 10) {
+          gain += jump;
+        }
+        for (let b = 0; b < bandShapes.length; b++) {
+          const inside = d - bandSpan(b);
+          if (inside >= 0) {
+            gain += inside < settlingRows(b) ? settling[b]! : calm[b]!;
+          }
         }
         starts[kept] = starts[i]!;
-        bases[kept] = base_;
-        weights[kept] = weight + logStay[Math.max(0, seconds)]!;
+        weights[kept] = weight + gain;
         kept += 1;
       }
       count = kept;
 
-      const readyToStart = logBreathing - 0; // the least breathing time is enforced below, by taking recent ends away
-      let recent = Number.NEGATIVE_INFINITY;
-      for (const end of recentEnds) {
-        if (now.atMs - end.atMs < shortestBreathingS * 1_000) {
-          recent = logSumExp(recent, end.logMass);
+      // Starts: from breathing that has lasted a while.
+      const logBreathing = logAdd(logDeep, logShallow);
+      let recent = negative;
+      for (const end of ends) {
+        if (row.atMs - end.atMs < shortestBreathingS * 1_000) {
+          recent = logAdd(recent, end.logMass);
         }
       }
-      const share = recent > Number.NEGATIVE_INFINITY ? Math.min(1, Math.exp(recent - logBreathing)) : 0;
-      let startRate = 1 / breathingMeanS;
+      const ready = Math.max(1e-9, 1 - Math.exp(Math.min(0, recent - logBreathing)));
+      let startRate = Math.exp(logStartRate);
       if (planned !== undefined) {
-        const z = (now.atMs - planned.atMs) / planned.toleranceMs;
+        const z = (row.atMs - planned.atMs) / planned.toleranceMs;
         if (z > 4) {
           planned = undefined;
         } else {
-          startRate += (0.8 * Math.exp(-0.5 * z * z) * 1_000) / (planned.toleranceMs * 2.5066);
+          startRate += (0.7 * Math.exp(-0.5 * z * z) * 1_000) / (planned.toleranceMs * 2.5066);
         }
       }
-      const newStart =
-        readyToStart + Math.log(Math.max(1e-12, 1 - share)) + Math.log(Math.min(0.5, startRate));
-      logBreathing = logSumExp(logBreathing + Math.log1p(-Math.min(0.5, startRate)), endMass);
-      if (count < starts.length) {
-        starts[count] = now.atMs;
-        bases[count] = Number.isFinite(base) ? base : level;
-        weights[count] = newStart;
+      const started = logBreathing + Math.log(ready) + Math.log(Math.min(0.4, startRate));
+      const deep = logAdd(logDeep + Math.log1p(-toShallow), logShallow + Math.log(toDeep));
+      const shallow = logAdd(logShallow + Math.log1p(-toDeep), logDeep + Math.log(toShallow)) + shallowGain;
+      logDeep = logAdd(deep, ended);
+      logShallow = shallow;
+      if (count < slots && rowsSeen > 3) {
+        starts[count] = row.atMs - 1_000;
+        weights[count] = started;
         count += 1;
       }
 
-      // Normalise and prune.
-      let total = logBreathing;
+      // Normalise, prune, and take moments.
+      let total = logAdd(logDeep, logShallow);
       for (let i = 0; i < count; i++) {
-        total = logSumExp(total, weights[i]!);
+        const d = Math.min(longestHoldS, Math.round((row.atMs - starts[i]!) / 1_000));
+        total = logAdd(total, weights[i]! + logSurvival[d]!);
       }
-      logBreathing -= total;
+      logDeep -= total;
+      logShallow -= total;
       let holdProbability = 0;
       let startSum = 0;
       let startSquares = 0;
+      let settledP = 0;
       let left = 0;
       for (let i = 0; i < count; i++) {
         const weight = weights[i]! - total;
-        if (weight < -22) {
+        const d = Math.min(longestHoldS, Math.round((row.atMs - starts[i]!) / 1_000));
+        const logP = weight + logSurvival[d]!;
+        if (logP < -25) {
           continue;
         }
-        const p = Math.exp(weight);
+        const p = Math.exp(logP);
         holdProbability += p;
-        const offset = starts[i]! - now.atMs;
+        const offset = starts[i]! - row.atMs;
         startSum += p * offset;
         startSquares += p * offset * offset;
+        if (d > bandSpan(1) + settlingRows(1)) {
+          settledP += p;
+        }
         starts[left] = starts[i]!;
-        bases[left] = bases[i]!;
         weights[left] = weight;
         left += 1;
       }
       count = left;
-      for (const end of recentEnds) {
+      for (const end of ends) {
         end.logMass -= total;
       }
-      recentEnds.push({ atMs: now.atMs, logMass: endMass - total });
-      while (recentEnds.length > 90) {
-        recentEnds.shift();
+      ends.push({ atMs: row.atMs - 1_000, logMass: ended - total });
+      if (ends.length > 90) {
+        ends.shift();
       }
       let endP = 0;
       let endSum = 0;
       let endSquares = 0;
-      for (const end of recentEnds) {
-        const p = Math.exp(end.logMass);
+      for (const end of ends) {
+        const p = Math.exp(Math.min(0, end.logMass));
+        const offset = end.atMs - row.atMs;
         endP += p;
-        const offset = end.atMs - now.atMs;
         endSum += p * offset;
         endSquares += p * offset * offset;
       }
 
       // Learn this person's scales from what each second most probably was.
       const breathingP = 1 - holdProbability;
-      if (Number.isFinite(high)) {
-        const power = Math.min(high * high, 12 * breathingPower);
-        const rateB = breathingP / Math.min(180, breathingSeen + 1);
-        breathingSeen += breathingP;
-        breathingPower += rateB * (power - breathingPower);
-        if (holdProbability > 0.9) {
-          const powerH = Math.min(high * high, 9 * holdingPower);
-          holdingSeen += holdProbability;
-          holdingPower += (powerH - holdingPower) / Math.min(240, holdingSeen);
-        } else if (holdingSeen < 40) {
-          holdingPower = Math.max(0.16, 0.12 * breathingPower);
+      breathingSeen += breathingP;
+      const calmShare = holdProbability > 0.95 && settledP > 0.9 ? 1 : 0;
+      holdingSeen += calmShare;
+      bandShapes.forEach((_, b) => {
+        const value = bands[b]!;
+        if (Number.isNaN(value)) {
+          return;
         }
-      }
-      if (Number.isFinite(level) && breathingP > 0.5) {
-        base = Number.isFinite(base) ? base + (breathingP * (level - base)) / 45 : level;
-        spread += (breathingP * (Math.min(0.2, 1.25 * Math.abs(level / base - 1)) - spread)) / 200;
-        spread = Math.max(0.025, spread);
+        const power = Math.min(value * value, 9 * breathingPower[b]!);
+        breathingPower[b] = Math.max(
+          0.25,
+          breathingPower[b]! + (breathingP / Math.min(240, breathingSeen)) * (power - breathingPower[b]!),
+        );
+        if (calmShare > 0) {
+          holdingPower[b] = holdingPower[b]! + (power - holdingPower[b]!) / Math.min(300, holdingSeen + 40);
+        } else if (holdingSeen < 20) {
+          holdingPower[b] = firstHoldShare ** 2 * breathingPower[b]!;
+        }
+      });
+      if (Number.isFinite(level)) {
+        if (breathingP > 0.5) {
+          const slow = Number.isFinite(base)
+            ? base + (breathingP * (level - base)) / Math.min(90, breathingSeen)
+            : level;
+          spread = Math.min(
+            0.12,
+            Math.max(0.03, spread + (breathingP * (1.2 * Math.abs(level / slow - 1) - spread)) / 240),
+          );
+          base = slow;
+        }
+        low = Number.isFinite(low) ? low + (level < low ? 0.03 : 0.0008) * (level - low) : level;
+        // After exercise the rate falls too; what counts as a hold's fall is a fall below rest.
+        base = Number.isFinite(base) ? Math.min(base, 1.3 * low) : base;
       }
 
-      const newest = rows.length - 1;
-      const latest = meanRate(newest - 1, newest);
-      const trend = meanRate(newest - 9, newest - 3);
-      const fresh =
-        Number.isFinite(latest) && Number.isFinite(trend)
-          ? riseEvidence(latest - trend, scale.holding * 1.8)
-          : 0;
-      const startMs = holdProbability > 0 ? now.atMs + startSum / holdProbability : Number.NaN;
-      const startVariance =
-        holdProbability > 0 ? startSquares / holdProbability - (startSum / holdProbability) ** 2 : 0;
-      const endVariance = endP > 0 ? endSquares / endP - (endSum / endP) ** 2 : 0;
+      const startMean = holdProbability > 0 ? startSum / holdProbability : 0;
+      const endMean = endP > 0 ? endSum / endP : 0;
       return {
-        atMs: now.atMs,
+        atMs: row.atMs,
         holdProbability,
-        startMs,
-        startSpreadMs: Math.sqrt(Math.max(0, startVariance)),
-        endMs: endP > 0 ? now.atMs + endSum / endP : now.atMs,
-        endSpreadMs: Math.sqrt(Math.max(0, endVariance)),
-        freshRise: fresh,
-        heartRateFallPercent: Number.isFinite(level) && base > 0 ? 100 * (1 - level / base) : 0,
-        modulationBpm: sigmaB,
-        holdModulationBpm: scale.holding,
+        startMs: row.atMs + startMean,
+        startSpreadMs: Math.sqrt(
+          Math.max(0, holdProbability > 0 ? startSquares / holdProbability - startMean ** 2 : 0),
+        ),
+        endMs: row.atMs + endMean,
+        endSpreadMs: Math.sqrt(Math.max(0, endP > 0 ? endSquares / endP - endMean ** 2 : 0)),
+        riseBpm: Number.isFinite(rise) ? rise : 0,
+        heartRateFallPercent: known ? -100 * fraction : 0,
+        modulationBpm: sigmaB[0]!,
       };
     },
   };

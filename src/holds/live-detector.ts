@@ -14,9 +14,11 @@ export interface HoldDetectorOptions {
   readonly holdIdPrefix?: string;
 }
 
+/** The airway moves before the heart answers (see two-sided-pass.ts); the filter's end is later by about this. */
+const answerMs = 1_000;
 /** Say "start" at this probability, take it back below the other. Choices, checked by the accuracy bench. */
-const startAt = 0.93;
-const endBelow = 0.25;
+const startAt = 0.88;
+const endBelow = 0.35;
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
 /** Recovery as a phase lasts this long: finger saturation is still falling for up to 40 s (3.27). */
@@ -211,49 +213,53 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
   const onBelief = (belief: FilterBelief, out: HoldEvent[]): void => {
     rowsSeen += 1;
     const p = belief.holdProbability;
+    const startBoundary = (): Boundary => ({
+      atMs: monotonicMs(Math.max(previous?.end?.atMs ?? 0, Math.round(belief.startMs))),
+      uncertaintyMs: Math.round(Math.hypot(1_500, belief.startSpreadMs)),
+      declaredAtMs: monotonicMs(nowMs),
+      source: 'detected',
+      evidence: startEvidence(belief),
+    });
     if (current === undefined) {
-      const longEnough = belief.atMs - belief.startMs >= 0.8 * shortestHoldS * 1_000;
+      const longEnough = belief.atMs - belief.startMs >= shortestHoldS * 1_000;
       const afterPrevious = previous?.end === undefined || belief.startMs > previous.end.atMs + 3_000;
-      if (p >= startAt && longEnough && afterPrevious && belief.freshRise < 2) {
-        current = newWorking({
-          atMs: monotonicMs(Math.max(0, Math.round(belief.startMs))),
-          uncertaintyMs: Math.round(Math.max(1_500, belief.startSpreadMs)),
-          declaredAtMs: monotonicMs(nowMs),
-          source: 'detected',
-          evidence: startEvidence(belief),
-        });
+      if (p >= startAt && longEnough && afterPrevious) {
+        current = newWorking(startBoundary());
         out.push({ type: 'holdStarted', hold: asHold(current) });
         setPhase('holding', out);
       }
-    } else {
-      const seconds = (belief.atMs - current.start.atMs) / 1_000;
-      // The filter is some seconds behind; a clear jump in the newest rows may speak first.
-      const endedByJump = belief.freshRise > 3 && seconds > shortestHoldS + 4 && p < 0.9;
-      if (p < endBelow || endedByJump) {
-        const endMs = p < endBelow ? belief.endMs : belief.atMs + 1_000;
-        if (current.startMarkId === undefined && endMs - current.start.atMs < 0.8 * shortestHoldS * 1_000) {
-          out.push({
-            type: 'holdWithdrawn',
-            holdId: current.holdId,
-            atMs: monotonicMs(nowMs),
-            reason: 'it was too short to be a hold',
-          });
-          current = undefined;
-          setPhase('resting', out);
-        } else {
-          finish(
-            {
-              atMs: monotonicMs(Math.max(current.start.atMs + 1, Math.round(endMs))),
-              uncertaintyMs: Math.round(Math.max(1_500, belief.endSpreadMs)),
-              declaredAtMs: monotonicMs(nowMs),
-              source: 'detected',
-              evidence: endEvidence(belief),
-            },
-            out,
-          );
-        }
-        filter.forceBreathing(endMs);
+    } else if (p < endBelow) {
+      const endMs = belief.endMs - answerMs;
+      if (current.startMarkId === undefined && endMs - current.start.atMs < 0.7 * shortestHoldS * 1_000) {
+        out.push({
+          type: 'holdWithdrawn',
+          holdId: current.holdId,
+          atMs: monotonicMs(nowMs),
+          reason: 'it was too short to be a hold',
+        });
+        current = undefined;
+        setPhase('resting', out);
+      } else {
+        finish(
+          {
+            atMs: monotonicMs(Math.max(current.start.atMs + 1, Math.round(endMs))),
+            uncertaintyMs: Math.round(Math.hypot(1_500, belief.endSpreadMs)),
+            declaredAtMs: monotonicMs(nowMs),
+            source: 'detected',
+            evidence: endEvidence(belief),
+          },
+          out,
+        );
       }
+      filter.forceBreathing(endMs);
+    } else if (
+      current.startMarkId === undefined &&
+      Math.abs(belief.startMs - current.start.atMs) > 2_500 &&
+      belief.startSpreadMs < current.start.uncertaintyMs
+    ) {
+      // Later seconds tell more of the start; when it was first said stays.
+      current.start = { ...startBoundary(), declaredAtMs: current.start.declaredAtMs };
+      out.push({ type: 'holdRevised', hold: asHold(current) });
     }
     if (current === undefined) {
       const recovering = previous?.end !== undefined && nowMs - previous.end.atMs < recoveringMs;
@@ -272,19 +278,13 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
         case 'sample':
           nowMs = Math.max(nowMs, Number.isFinite(event.sample.atMs) ? event.sample.atMs : nowMs);
           for (const row of rows.push(event.sample)) {
-            const belief = filter.push(row);
-            if (belief !== undefined) {
-              onBelief(belief, out);
-            }
+            onBelief(filter.push(row), out);
           }
           break;
         case 'advance':
           nowMs = Math.max(nowMs, Number.isFinite(event.atMs) ? event.atMs : nowMs);
           for (const row of rows.advance(event.atMs)) {
-            const belief = filter.push(row);
-            if (belief !== undefined) {
-              onBelief(belief, out);
-            }
+            onBelief(filter.push(row), out);
           }
           break;
         case 'mark':
@@ -311,9 +311,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
 }
 
 function startEvidence(belief: FilterBelief): string[] {
-  const evidence = [
-    `breathing rhythm in heart rate fell from ${belief.modulationBpm.toFixed(1)} to about ${belief.holdModulationBpm.toFixed(1)} /min`,
-  ];
+  const evidence = [`breathing rhythm (${belief.modulationBpm.toFixed(1)} /min) left the heart rate`];
   if (belief.heartRateFallPercent > 5) {
     evidence.push(`heart rate ${belief.heartRateFallPercent.toFixed(0)} % below rest`);
   }
@@ -321,7 +319,7 @@ function startEvidence(belief: FilterBelief): string[] {
 }
 
 function endEvidence(belief: FilterBelief): string[] {
-  return belief.freshRise > 1
-    ? ['heart rate rose within seconds']
+  return belief.riseBpm > 4
+    ? [`heart rate rose ${belief.riseBpm.toFixed(0)} /min in some seconds`]
     : ['breathing rhythm in heart rate returned'];
 }

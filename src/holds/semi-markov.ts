@@ -76,17 +76,19 @@ const logAdd = (a: number, b: number): number => {
 };
 
 /** Breathing goes shallow about once in 150 s and stays so for about 45 s. Choices, from rest recordings. */
-const toShallow = 1 / 150;
-const toDeep = 1 / 45;
-const shallowShare = 0.6;
+export const toShallow = 1 / 150;
+export const toDeep = 1 / 45;
+export const shallowShare = 0.6;
+/** What the level of heart rate alone can say for a hold. A choice. */
+const mostLevelGain = 6;
 /** Until here into a hold, the level of heart rate is still on its way (3.02). */
 const earlyRows = 26;
 /** From here on what a longer hold adds does not depend on its start: the widest window and its settling. */
 const headRows = 48;
 /** Windows that begin in the first seconds of a hold still see its beginning. */
-export const settlingRows = (band: number): number => 3 * bandShapes[band]!.width;
+export const settlingRows = (band: number): number => [1, 8, 24][band]!;
 /** Size in each band of the swing at a start: a rise near 10 /min for some seconds (3.08), 14 /min down in 30 s (3.02). */
-const settlingScaleBpm = [1.5, 3, 4.5] as const;
+export const settlingScaleBpm = [1.5, 3, 4.5] as const;
 /** A start's fall shows 11 to 19 s later; shorter holds cannot show it. */
 const fallShownRows = 20;
 
@@ -115,17 +117,25 @@ export function shapeEvidence(value: number, model: ShapeModel, low: number, hig
 }
 
 /**
- * After a hold, a fallen rate is back within seconds (3.09); after sitting still, the rate of a walk takes half a
- * minute to build up (time constant about 30 s, textbook). So a rise that is slow for its size speaks against an end.
+ * After a hold, a fallen rate is back within seconds (3.09) and any overshoot is gone within half a minute; the rate
+ * of a walk takes half a minute to build up (time constant about 30 s, textbook) and then stays. So a rise that is
+ * slow for its size, or that stays well above rest, speaks against an end.
  */
 function quicknessEvidence(features: RecordingFeatures, base: number, row: number): number {
   const before = features.level[row - 4] ?? Number.NaN;
   const after = features.level[row + 11] ?? Number.NaN;
+  const later = features.level[row + 38] ?? Number.NaN;
   const drop = base - before;
-  if (!(drop > 0.08 * base) || Number.isNaN(after)) {
-    return 0;
-  }
-  return clamp(9 * ((after - before) / drop - 0.75), -4, 0);
+  const slow =
+    drop > 0.08 * base && !Number.isNaN(after) ? clamp(9 * ((after - before) / drop - 0.75), -6, 0) : 0;
+  const stays = Number.isNaN(later) ? 0 : clamp(-25 * (later / base - 1.15), -5, 0);
+  return Math.min(slow, stays);
+}
+
+/** A rate well above rest until shortly before speaks of exercise, and a fall after it of its end. */
+function exerciseBefore(features: RecordingFeatures, base: number, row: number): number {
+  const before = features.level[row - 25] ?? Number.NaN;
+  return Number.isNaN(before) ? 0 : clamp(-15 * (before / base - 1.2), -5, 0);
 }
 
 /** Runs the model with a person's scales. */
@@ -160,7 +170,8 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
     });
     const fraction = features.level[t]! / person.base[t]! - 1;
     const known = Number.isFinite(fraction);
-    late[t + 1] = late[t]! + (known ? levelEvidence(fraction, 60, person.levelSpread) : 0);
+    const settled = known ? levelEvidence(fraction, 60, person.levelSpread) : 0;
+    late[t + 1] = late[t]! + settled;
     early[t + 1] = early[t]! + (known ? levelEvidence(fraction, 2, person.levelSpread) : 0);
     shallow[t] = low;
   }
@@ -180,9 +191,11 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
   const endScore = new Float64Array(n);
   const saturationScore = new Float64Array(n);
   for (let t = 0; t < n; t++) {
-    startScore[t] = shapeEvidence(features.fallAfter[t]!, person.fall, -0.8, 4);
+    startScore[t] =
+      shapeEvidence(features.fallAfter[t]!, person.fall, -0.8, 4) +
+      exerciseBefore(features, person.base[t]!, t);
     endScore[t] =
-      shapeEvidence(features.riseAfter[t]!, person.rise, -1.5, 5) +
+      shapeEvidence(features.riseAfter[t]!, person.rise, -1, 5) +
       quicknessEvidence(features, person.base[t]!, t);
   }
   for (const point of features.lowPoints) {
@@ -356,7 +369,8 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
       endRow: end.middle,
       startHalfWidth: start.halfWidth,
       endHalfWidth: end.halfWidth,
-      logOdds: sum + logStartRate,
+      // A rate below rest says the same all along, so it counts once, however long it lasts.
+      logOdds: sum + logStartRate - Math.max(0, late[e]! - late[s]! - mostLevelGain),
       bestStart: s,
       bestEnd: e,
       evidence: {

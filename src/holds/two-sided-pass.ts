@@ -68,9 +68,9 @@ export function fitRecording(rows: readonly SecondRow[]): {
   found: Segmentation;
 } {
   const features = featuresOf(rows);
-  // Two beginnings: a person whose breathing shows in the heart rate, and one in whom it hardly does.
-  const fits = [0.25, 0.8].map((ratio) => {
-    const first = firstGuess(features, ratio);
+  // Three beginnings, from a person whose breathing shows clearly in the heart rate to one in whom it hardly does.
+  const fits = [1, 1.6, 3].map((factor) => {
+    const first = firstGuess(features, factor);
     const person = learn(features, first, segment(features, first).holds);
     return { person, found: segment(features, person) };
   });
@@ -142,7 +142,7 @@ const quantile = (values: readonly number[], share: number): number => {
     : sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))]!;
 };
 
-function firstGuess(features: RecordingFeatures, ratio: number): PersonModel {
+function firstGuess(features: RecordingFeatures, factor: number): PersonModel {
   const powers = features.bands.map((band) => [
     ...movingMean(
       band.map((value) => value * value),
@@ -162,10 +162,10 @@ function firstGuess(features: RecordingFeatures, ratio: number): PersonModel {
   return {
     breathing,
     holding: breathing.map((scale, b) =>
-      Math.max(leastScaleBpm, Math.min(0.8 * scale, Math.max(ratio * scale, 1.6 * quietest[b]!))),
+      Math.max(leastScaleBpm, Math.min(0.8 * scale, Math.max(0.15 * scale, factor * quietest[b]!))),
     ),
     levelSpread: 0.05,
-    base: baseOf(features, everywhere, 0.2, 1.28),
+    base: baseOf(features, everywhere, 0.2, 1.22),
     // Priors in beats a minute: fall of 3 to 20 at a start (3.02), rise of 3 to 25 at an end (3.09).
     fall: { mean: 7, spread: 7, restSpread: restSpreadOf(features.fallAfter, everywhere) },
     rise: { mean: 9, spread: 8, restSpread: restSpreadOf(features.riseAfter, everywhere) },
@@ -292,7 +292,7 @@ function learn(features: RecordingFeatures, person: PersonModel, found: readonly
     // The Student density's scale is below the standard deviation; a hold is never livelier than breathing.
     holding.push(Math.min(Math.max(leastScaleBpm, holdScale), breathScale));
   });
-  const base = baseOf(features, mask, 0.15, 1.25);
+  const base = baseOf(features, mask, 0.15, 1.18);
   const wander: number[] = [];
   for (let i = 0; i < n; i++) {
     if (mask[i] === 1) {
@@ -340,7 +340,7 @@ function learn(features: RecordingFeatures, person: PersonModel, found: readonly
   };
 }
 
-const clampSpread = (value: number): number => Math.min(0.12, Math.max(0.025, value));
+const clampSpread = (value: number): number => Math.min(0.07, Math.max(0.025, value));
 
 const markBoundary = (atMs: MonotonicMs): Boundary => ({
   atMs,
