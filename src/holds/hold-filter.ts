@@ -80,13 +80,15 @@ const logSurvival = (() => {
 export function createHoldFilter(): HoldFilter {
   const rates: number[] = [];
   const fine: number[] = [];
+  const baseline: number[] = [];
   const starts = new Float64Array(slots);
   const weights = new Float64Array(slots);
   let count = 0;
   let logDeep = Math.log(0.85);
   let logShallow = Math.log(0.15);
   const ends: { atMs: number; logMass: number }[] = [];
-  const breathingPower = [36, 36, 16];
+  const breathingPower = [36, 36, 16, Number.NaN, Number.NaN, Number.NaN];
+  const bandSeen = bandShapes.map(() => 10);
   const holdingPower = breathingPower.map((power) => power * firstHoldShare ** 2);
   let breathingSeen = 10;
   let holdingSeen = 0;
@@ -134,35 +136,40 @@ export function createHoldFilter(): HoldFilter {
       rates.push(row.heartRateBpm);
       // An averaged rate has lost the breathing; taking it for beats would look like a hold.
       fine.push(row.heartRateSource === 'rr' || sinceBeats > 25 ? row.heartRateBpm : Number.NaN);
+      baseline.push(row.plethBreathing);
       if (rates.length > keptRows) {
+        baseline.shift();
         rates.shift();
         fine.shift();
       }
-      const bands = bandShapes.map(({ width }) =>
-        fine.length < 3 * width
+      const bands = bandShapes.map(({ signal, width }) => {
+        const values = signal === 'heartRate' ? fine : baseline;
+        return values.length < 3 * width
           ? Number.NaN
-          : meanOf(fine, -width + 1, 0) -
-            2 * meanOf(fine, -2 * width + 1, -width) +
-            meanOf(fine, -3 * width + 1, -2 * width),
-      );
+          : meanOf(values, -width + 1, 0) -
+              2 * meanOf(values, -2 * width + 1, -width) +
+              meanOf(values, -3 * width + 1, -2 * width);
+      });
       const level = meanOf(rates, -3, 0);
       const fraction = Number.isFinite(base) ? level / base - 1 : Number.NaN;
       const rise = meanOf(rates, -1, 0) - meanOf(rates, -8, -3);
       const sigmaB = breathingPower.map((power) => Math.sqrt(power));
-      const sigmaH = holdingPower.map((power, b) => Math.max(0.3, Math.min(Math.sqrt(power), sigmaB[b]!)));
+      const sigmaH = holdingPower.map((power, b) =>
+        Math.max(bandShapes[b]!.signal === 'heartRate' ? 0.3 : 1e-6, Math.min(Math.sqrt(power), sigmaB[b]!)),
+      );
       let shallowGain = 0;
       const calm: number[] = [];
       const settling: number[] = [];
-      bandShapes.forEach(({ weight }, b) => {
+      bandShapes.forEach((_, b) => {
         const half = Math.max(sigmaH[b]!, shallowShare * sigmaB[b]!);
-        shallowGain += bandEvidence(bands[b]!, half, sigmaB[b]!, weight);
-        calm.push(bandEvidence(bands[b]!, sigmaH[b]!, sigmaB[b]!, weight));
+        shallowGain += bandEvidence(b, bands[b]!, half, sigmaB[b]!);
+        calm.push(bandEvidence(b, bands[b]!, sigmaH[b]!, sigmaB[b]!));
         settling.push(
           bandEvidence(
+            b,
             bands[b]!,
             Math.max(half, settlingScaleBpm[b]!),
             Math.max(sigmaB[b]!, settlingScaleBpm[b]!),
-            weight,
             -0.5,
           ),
         );
@@ -299,10 +306,17 @@ export function createHoldFilter(): HoldFilter {
         if (Number.isNaN(value)) {
           return;
         }
+        if (Number.isNaN(breathingPower[b]!)) {
+          // A pleth's unit is its own: the first value sets the size.
+          breathingPower[b] = Math.max(1e-10, value * value);
+          bandSeen[b] = 1;
+        }
+        const least = bandShapes[b]!.signal === 'heartRate' ? 0.25 : 1e-10;
         const power = Math.min(value * value, 9 * breathingPower[b]!);
+        bandSeen[b] = bandSeen[b]! + breathingP;
         breathingPower[b] = Math.max(
-          0.25,
-          breathingPower[b]! + (breathingP / Math.min(240, breathingSeen)) * (power - breathingPower[b]!),
+          least,
+          breathingPower[b]! + (breathingP / Math.min(240, bandSeen[b]!)) * (power - breathingPower[b]!),
         );
         if (calmShare > 0) {
           holdingPower[b] = holdingPower[b]! + (power - holdingPower[b]!) / Math.min(300, holdingSeen + 40);

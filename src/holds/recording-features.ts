@@ -31,13 +31,17 @@ export interface LowPoint {
  * Bands of respiratory modulation as second differences of block means, `width` rows a block: they pass periods
  * near 2 x width and are blind to level and trend, so the fall of heart rate in a hold does not disturb them. Each
  * looks back only, over three blocks. Widths of 2, 4 and 8 s are centred on 0.25, 0.12 and 0.06 Hz; the slow wave
- * near 0.1 Hz does not stop in a hold, which the scales learn. `weight` is about the number of independent values a
- * second (twice the bandwidth in Hz).
+ * near 0.1 Hz does not stop in a hold, which the scales learn. The baseline of a pleth, where there is one, moves
+ * with breathing directly. `weight` is about the number of independent values a
+ * second (twice the bandwidth in Hz); `most` bounds what one row can say, in nats.
  */
 export const bandShapes = [
-  { width: 2, weight: 0.5 },
-  { width: 4, weight: 0.25 },
-  { width: 8, weight: 0.1 },
+  { signal: 'heartRate', width: 2, weight: 0.5, most: 2.2 },
+  { signal: 'heartRate', width: 4, weight: 0.25, most: 2.2 },
+  { signal: 'heartRate', width: 8, weight: 0.1, most: 2.2 },
+  { signal: 'plethBaseline', width: 1, weight: 0.5, most: 3.5 },
+  { signal: 'plethBaseline', width: 2, weight: 0.4, most: 3.5 },
+  { signal: 'plethBaseline', width: 4, weight: 0.2, most: 3.5 },
 ] as const;
 
 /** Rows that a band looks back over, itself included. */
@@ -118,9 +122,11 @@ export function featuresOf(rows: readonly SecondRow[]): RecordingFeatures {
   const heartRateBpm = new Float64Array(length);
   const fine = new Float64Array(length);
   const spo2Percent = new Float64Array(length);
+  const baseline = new Float64Array(length);
   for (let i = 0; i < length; i++) {
     const row = rows[i]!;
     heartRateBpm[i] = row.heartRateBpm;
+    baseline[i] = row.plethBreathing;
     // An averaged rate has lost the breathing; taking it for beats would look like a hold.
     fine[i] = row.heartRateSource === mainSource ? row.heartRateBpm : Number.NaN;
     spo2Percent[i] = row.spo2Percent;
@@ -136,7 +142,9 @@ export function featuresOf(rows: readonly SecondRow[]): RecordingFeatures {
     firstRowMs: rows[0]?.atMs ?? 0,
     length,
     heartRateBpm,
-    bands: bandShapes.map(({ width }) => secondDifference(fine, width)),
+    bands: bandShapes.map(({ signal, width }) =>
+      secondDifference(signal === 'heartRate' ? fine : baseline, width),
+    ),
     level: movingMean(heartRateBpm, 2),
     fallAfter,
     riseAfter,

@@ -86,23 +86,24 @@ const earlyRows = 26;
 /** From here on what a longer hold adds does not depend on its start: the widest window and its settling. */
 const headRows = 48;
 /** Windows that begin in the first seconds of a hold still see its beginning. */
-export const settlingRows = (band: number): number => [1, 8, 24][band]!;
+export const settlingRows = (band: number): number => [1, 8, 24, 1, 1, 4][band]!;
 /** Size in each band of the swing at a start: a rise near 10 /min for some seconds (3.08), 14 /min down in 30 s (3.02). */
-export const settlingScaleBpm = [1.5, 3, 4.5] as const;
+export const settlingScaleBpm = [1.5, 3, 4.5, 0, 0, 0] as const;
 /** A start's fall shows 11 to 19 s later; shorter holds cannot show it. */
 const fallShownRows = 20;
 
 /** One row of one band: scale `tested` against the scale of deep breathing. Bounded, so no single row decides. */
 export function bandEvidence(
+  band: number,
   value: number,
   tested: number,
   breathing: number,
-  weight: number,
   worst = -3.5,
 ): number {
-  return Number.isNaN(value)
+  const { weight, most } = bandShapes[band]!;
+  return Number.isNaN(value) || Number.isNaN(breathing)
     ? 0
-    : weight * clamp(logStudent(value, tested, 6) - logStudent(value, breathing, 5), worst, 2.2);
+    : weight * clamp(logStudent(value, tested, 6) - logStudent(value, breathing, 5), worst, most);
 }
 
 export function shapeEvidence(value: number, model: ShapeModel, low: number, high: number): number {
@@ -151,20 +152,20 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
   const shallow = new Float64Array(n);
   for (let t = 0; t < n; t++) {
     let low = 0;
-    bandShapes.forEach(({ weight }, b) => {
+    bandShapes.forEach((_, b) => {
       const value = features.bands[b]![t]!;
       const breathing = person.breathing[b]!;
       const holding = person.holding[b]!;
       const half = Math.max(holding, shallowShare * breathing);
-      low += bandEvidence(value, half, breathing, weight);
-      calm[b]![t + 1] = calm[b]![t]! + bandEvidence(value, holding, breathing, weight);
+      low += bandEvidence(b, value, half, breathing);
+      calm[b]![t + 1] = calm[b]![t]! + bandEvidence(b, value, holding, breathing);
       settling[b]![t + 1] =
         settling[b]![t]! +
         bandEvidence(
+          b,
           value,
           Math.max(half, settlingScaleBpm[b]!),
           Math.max(breathing, settlingScaleBpm[b]!),
-          weight,
           -0.5,
         );
     });

@@ -7,7 +7,13 @@ import type { Sample } from '../samples/sample.ts';
 import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { logDurationDensity, longestHoldS, shortestHoldS } from './evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
-import { bandSpan, featuresOf, movingMean, type RecordingFeatures } from './recording-features.ts';
+import {
+  bandShapes,
+  bandSpan,
+  featuresOf,
+  movingMean,
+  type RecordingFeatures,
+} from './recording-features.ts';
 import {
   type FoundHold,
   type PersonModel,
@@ -30,18 +36,20 @@ const reportDelayS = {
   pulseRate: { start: 3, end: 5 },
   none: { start: 0, end: 0 },
 } as const;
-/** Scale floor: rounding of a rate in whole beats has a standard deviation of 0.29 /min. */
-const leastScaleBpm = 0.25;
+/** Scale floor: rounding of a rate in whole beats has a standard deviation of 0.29 /min. A pleth has its own unit. */
+const leastScale = (band: number): number => (bandShapes[band]!.signal === 'heartRate' ? 0.25 : 1e-6);
 
 /**
  * Finds the holds of one athlete's recording, ordered and disjoint. `samples` and `marks` are in time order.
  * `liveHolds` lends its ids and `declaredAtMs` to the holds that match; marks are boundaries and win.
+ * `plethBaseline` (row time to value, see pleth-breathing.ts) stands in for pleth samples where those are left out.
  * A hold that the recording does not see the end of is returned only when its start was marked.
  */
 export function reestimateHolds(
   samples: readonly Sample[],
   marks: readonly Mark[],
   liveHolds: readonly Hold[] = [],
+  plethBaseline?: ReadonlyMap<number, number>,
 ): Hold[] {
   const stream = createSecondRows();
   const rows: SecondRow[] = [];
@@ -51,6 +59,11 @@ export function reestimateHolds(
     }
   }
   rows.push(...stream.flush());
+  if (plethBaseline !== undefined && plethBaseline.size > 0) {
+    rows.forEach((row, i) => {
+      rows[i] = { ...row, plethBreathing: plethBaseline.get(row.atMs) ?? Number.NaN };
+    });
+  }
   const endMs = samples.at(-1)?.atMs ?? monotonicMs(0);
   const estimates = rows.length < 20 ? [] : estimate(rows);
   return withMarks(estimates, marks, liveHolds, endMs);
@@ -150,9 +163,9 @@ function firstGuess(features: RecordingFeatures, factor: number): PersonModel {
     ),
   ]);
   const scaleAt = (share: number): number[] =>
-    powers.map((power) => {
+    powers.map((power, b) => {
       const scale = Math.sqrt(quantile(power, share));
-      return Math.max(leastScaleBpm, Number.isNaN(scale) ? 1 : scale);
+      return Math.max(leastScale(b), Number.isNaN(scale) ? 1 : scale);
     });
   // Most of a recording is breathing, yet a single long hold may be most of it: hence the upper part.
   const breathing = scaleAt(0.7);
@@ -162,7 +175,7 @@ function firstGuess(features: RecordingFeatures, factor: number): PersonModel {
   return {
     breathing,
     holding: breathing.map((scale, b) =>
-      Math.max(leastScaleBpm, Math.min(0.8 * scale, Math.max(0.15 * scale, factor * quietest[b]!))),
+      Math.max(leastScale(b), Math.min(0.8 * scale, Math.max(0.15 * scale, factor * quietest[b]!))),
     ),
     levelSpread: 0.05,
     base: baseOf(features, everywhere, 0.2, 1.22),
@@ -286,11 +299,11 @@ function learn(features: RecordingFeatures, person: PersonModel, found: readonly
       }
     }
     const breathScale = Math.sqrt((breathSum + 30 * before * before) / (breathCount + 30));
-    breathing.push(Math.max(leastScaleBpm, breathScale));
+    breathing.push(Math.max(leastScale(b), breathScale));
     const prior = person.holding[b]!;
     const holdScale = Math.sqrt((holdSum + 40 * prior * prior) / (holdCount + 40));
     // The Student density's scale is below the standard deviation; a hold is never livelier than breathing.
-    holding.push(Math.min(Math.max(leastScaleBpm, holdScale), breathScale));
+    holding.push(Math.min(Math.max(leastScale(b), holdScale), breathScale));
   });
   const base = baseOf(features, mask, 0.15, 1.18);
   const wander: number[] = [];

@@ -9,6 +9,7 @@ import { reestimateHolds } from '../holds/two-sided-pass.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
+import { createPlethBreathing } from '../signal/pleth-breathing.ts';
 import { createSampleColumns, type SampleColumns } from './sample-columns.ts';
 
 export interface DerivedGap {
@@ -72,6 +73,20 @@ export function deriveRecording(
   let discardedCount = 0;
   let nextProgressMs = 0;
 
+  /** The breathing in the waveform, one value a second: the two-sided pass needs no more of it. */
+  const plethBreathing = createPlethBreathing();
+  const plethBaseline = new Map<number, number>();
+  let plethRowMs = Number.NaN;
+
+  function takePleth(sample: Sample): void {
+    if (Number.isNaN(plethRowMs)) plethRowMs = Math.ceil(sample.atMs / 1_000) * 1_000;
+    while (sample.atMs > plethRowMs) {
+      plethBaseline.set(plethRowMs, plethBreathing.takeUntil(plethRowMs));
+      plethRowMs += 1_000;
+    }
+    plethBreathing.push(sample.atMs, sample.value);
+  }
+
   function take(output: PipelineOutput): void {
     switch (output.type) {
       case 'sample': {
@@ -83,6 +98,7 @@ export function deriveRecording(
         }
         column.append(sample.atMs, sample.value, sample.quality);
         if (sample.channel !== 'pleth') samples.push(sample);
+        else takePleth(sample);
         return;
       }
       case 'discarded':
@@ -155,7 +171,7 @@ export function deriveRecording(
   gaps.push(...pipeline.openGaps());
   samples.sort((a, b) => a.atMs - b.atMs);
   const orderedMarks = [...marks.values()].sort((a, b) => a.atMs - b.atMs);
-  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()]);
+  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()], plethBaseline);
   return {
     samples,
     columns,

@@ -2,11 +2,16 @@
 // disagree. Nothing is delayed, dropped or changed in value, and no doubt lasts: see `spo2Doubt`.
 
 import type { SampleQuality } from '../../shared/schema-parts.ts';
+import { monotonicMs } from '../../shared/units.ts';
 import type { QualityReason, Sample } from '../samples/sample.ts';
 import { createBeatScreen } from './beat-screen.ts';
+import { createPlethBeats, type PlethBeats } from './pleth-beats.ts';
 
 export interface SignalCleaner {
-  /** Takes a sample in time order; returns it with its quality and reasons revised. Never throws. */
+  /**
+   * Takes a sample in time order; returns it with its quality and reasons revised. Never throws. A pleth sample is
+   * followed by the intervals of the beats found in it, as suspect RR intervals, while no strap sends any.
+   */
   push(sample: Sample): readonly Sample[];
 }
 
@@ -32,6 +37,8 @@ const longestDoubtMs = 6_000;
 const stuckAfterMs = 45_000;
 /** Strap and oximeter agree within this at rest (pulse rate is declared to 3 /min: 4.03), averaging apart. */
 const agreeWithinBpm = 12;
+/** Beats from a pleth stand in when the strap's have been missing this long. */
+const strapSilentAfterMs = 15_000;
 const disagreeAfterMs = 12_000;
 
 const worse = (a: SampleQuality, b: SampleQuality): SampleQuality =>
@@ -41,6 +48,8 @@ const worse = (a: SampleQuality, b: SampleQuality): SampleQuality =>
 export function createSignalCleaner(): SignalCleaner {
   const screens = new Map<string, ReturnType<typeof createBeatScreen>>();
   const spo2Gates = new Map<string, Spo2Gate>();
+  const plethBeats = new Map<string, PlethBeats>();
+  let beatsHeardMs = Number.NEGATIVE_INFINITY;
   let strap: { atMs: number; bpm: number } | undefined;
   let disagreeSinceMs: number | undefined;
 
@@ -61,8 +70,37 @@ export function createSignalCleaner(): SignalCleaner {
     return gate;
   };
 
+  const intervalsOf = (sample: Sample): Sample[] => {
+    let finder = plethBeats.get(sample.sensorId);
+    if (finder === undefined) {
+      finder = createPlethBeats();
+      plethBeats.set(sample.sensorId, finder);
+    }
+    const beats = finder.push(sample.atMs, sample.value);
+    if (sample.atMs - beatsHeardMs < strapSilentAfterMs) {
+      return [];
+    }
+    return beats.flatMap(({ atMs, rrIntervalMs }) =>
+      rrIntervalMs === undefined
+        ? []
+        : [
+            {
+              channel: 'rrIntervalMs' as const,
+              atMs: monotonicMs(atMs),
+              value: rrIntervalMs,
+              sensorId: sample.sensorId,
+              quality: 'suspect' as const,
+              reasons: ['questionable' as const],
+            },
+          ],
+    );
+  };
+
   return {
     push(sample) {
+      if (sample.channel === 'pleth' && sample.quality !== 'bad' && Number.isFinite(sample.value)) {
+        return [sample, ...intervalsOf(sample)];
+      }
       let quality = sample.quality;
       const reasons = new Set<QualityReason>(sample.reasons);
       const doubt = (level: SampleQuality, reason: QualityReason): void => {
@@ -73,6 +111,7 @@ export function createSignalCleaner(): SignalCleaner {
       if (!(sample.value >= low && sample.value <= high)) {
         doubt('bad', 'outOfRange');
       } else if (sample.channel === 'rrIntervalMs') {
+        beatsHeardMs = sample.atMs;
         const verdict = screenOf(sample.sensorId).push(sample.atMs, sample.value)[0]?.verdict;
         if (verdict === 'missedBeat' || verdict === 'extraBeat' || verdict === 'ectopicBeat') {
           doubt('suspect', verdict);

@@ -131,8 +131,12 @@ export function samplesOfSession(session: ReturnType<typeof simulateSession>): S
   return samples.sort((a, b) => a.atMs - b.atMs);
 }
 
-/** Makes `perShape` sessions for each shape, people and faults in turn. */
-export function* athleteCorpus(seed: number, perShape: number, restHours = 1): Generator<CorpusSession> {
+/** Makes `perShape` sessions for each shape, people and faults in turn; `restHours` of the i-th quiet rest. */
+export function* athleteCorpus(
+  seed: number,
+  perShape: number,
+  restHours: (index: number) => number,
+): Generator<CorpusSession> {
   const shapes: readonly AthleteShape[] = [
     'intervals',
     'rising',
@@ -164,7 +168,7 @@ export function* athleteCorpus(seed: number, perShape: number, restHours = 1): G
       const session = simulateSession({
         seed: personSeed,
         person,
-        script: scriptOf(shape, personSeed, random, restHours),
+        script: scriptOf(shape, personSeed, random, restHours(i)),
         faults: faultsOf(fault),
       });
       let samples = samplesOfSession(session);

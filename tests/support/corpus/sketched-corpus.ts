@@ -151,7 +151,11 @@ const personKinds: readonly { name: string; of: (random: Random) => Partial<Sket
 ];
 
 /** Makes `count` sessions for each shape, faults and people in turn. */
-export function* sketchedCorpus(seed: number, perShape: number, restHours = 1): Generator<CorpusSession> {
+export function* sketchedCorpus(
+  seed: number,
+  perShape: number,
+  restHours: (index: number) => number,
+): Generator<CorpusSession> {
   const shapes: readonly Shape[] = [
     'intervals',
     'rising',
@@ -178,7 +182,7 @@ export function* sketchedCorpus(seed: number, perShape: number, restHours = 1): 
       const random = createRandom(seed * 10_007 + n);
       const kind = personKinds[i % personKinds.length]!;
       const fault = faults[(i + Math.floor(i / personKinds.length)) % faults.length]!;
-      const script = layOut(shape, random, restHours);
+      const script = layOut(shape, random, restHours(i));
       const person = sketchPerson(random, kind.of(random));
       const samples = withFault(sketchSession(seed * 31 + n, person, script), fault, random);
       yield {

@@ -1,0 +1,69 @@
+// Reads trials of the open recording "Respiratory and Pulse Oximetry Waveforms from Healthy Adults During Simulated
+// Apnoea Events" (Hill J et al., PhysioNet 2026, doi:10.13026/s45r-k263, CC BY 4.0) into corpus sessions.
+
+import { existsSync, readFileSync } from 'node:fs';
+import { gunzipSync } from 'node:zlib';
+import { monotonicMs } from '../../../shared/units.ts';
+import type { CorpusSession } from './corpus-session.ts';
+
+/** Label rows as in hold_labels_derived.csv, which were derived from airway pressure, not by a person. */
+interface Label {
+  readonly subject: string;
+  readonly trial: string;
+  readonly startS: number;
+  readonly endS: number;
+  readonly confidence: string;
+  /** Photodiode column with the clearest pulse. */
+  readonly channel: number;
+}
+
+function readLabels(folder: string): Label[] {
+  return readFileSync(`${folder}/hold_labels_derived.csv`, 'utf8')
+    .trim()
+    .split('\n')
+    .slice(1)
+    .map((line) => line.split(','))
+    .map((fields) => ({
+      subject: fields[0]!,
+      trial: fields[1]!,
+      startS: Number(fields[3]),
+      endS: Number(fields[4]),
+      confidence: fields[7]!,
+      channel: Number(fields[8]),
+    }));
+}
+
+/** All breath-hold trials present under `folder`: one pleth channel at 250 Hz, 60 s, one hold of 10 or 20 s each. */
+export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
+  for (const label of readLabels(folder)) {
+    const name = `Subject${label.subject}_${label.trial}`;
+    const file = `${folder}/Neck_Pulse_Oximeter_Data/Subject${label.subject}/${name}_pulse.csv.gz`;
+    if (!existsSync(file)) {
+      continue;
+    }
+    // Where no channel has a clear pulse, the third is taken, as it is the clearest most often.
+    const column = label.channel >= 1 ? label.channel : 3;
+    const rows = gunzipSync(readFileSync(file)).toString('utf8').trim().split('\n').slice(1);
+    yield {
+      name,
+      conditions: {
+        simulator: 'realPeople',
+        nominal: label.trial.endsWith('apnea1') ? '10 s' : '20 s',
+        label: label.confidence,
+      },
+      durationMs: 60_000,
+      samples: rows.map((row) => {
+        const fields = row.split(',');
+        return {
+          channel: 'pleth' as const,
+          atMs: monotonicMs(Number(fields[0]) * 1_000),
+          value: Number(fields[column]),
+          sensorId: 'neck',
+          quality: 'good' as const,
+          reasons: [],
+        };
+      }),
+      holds: [{ startMs: label.startS * 1_000, endMs: label.endS * 1_000 }],
+    };
+  }
+}
