@@ -31,6 +31,7 @@ const rounded = (value: number | null): number | null =>
 export function snakeCase(name: string): string {
   return name
     .replace(/([a-z0-9])([A-Z])/g, '$1_$2')
+    .replace(/([A-Z])([A-Z][a-z])/g, '$1_$2')
     .replace(/(?<!spo)(?<=[a-z])(\d)/gi, '_$1')
     .toLowerCase();
 }

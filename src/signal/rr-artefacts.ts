@@ -18,8 +18,11 @@ const windowBeats = 91;
 const medianBeats = 11;
 const c1 = 0.13;
 const c2 = 0.17;
-/** A perfectly even series has quartile deviation zero; one timer step of 1/1024 s keeps the ratio finite. */
-const leastThresholdMs = 1000 / 1024;
+/**
+ * The quartile deviation of a very even series is near zero, and every beat would be an artefact. Changes below
+ * 50 ms are ordinary variability (the NN50 of the Task Force), so the threshold is never lower. Our addition.
+ */
+const leastThresholdMs = 50;
 
 /**
  * Linear quantile of each centred window, shorter windows at the edges. A window that straddles a hold's start
