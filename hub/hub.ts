@@ -81,9 +81,12 @@ export interface Hub {
   acknowledge(athleteId: string): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean): Result<true, Refusal>;
   changeSettings(athleteId: string, settings: AthleteSettings): Result<Athlete, Refusal>;
-  addAthlete(name: string, settings?: AthleteSettings): Result<Athlete, Refusal>;
+  /** `simulated`: nobody real, as on a hub of simulated sensors or from a file that says SIMULATED. */
+  addAthlete(name: string, settings?: AthleteSettings, simulated?: boolean): Result<Athlete, Refusal>;
   renameAthlete(athleteId: string, name: string, settings?: AthleteSettings): Result<Athlete, Refusal>;
   removeAthlete(athleteId: string): Result<true, Refusal>;
+  /** With every recording, plan and entry of theirs (`Store.eraseAthlete`), also of one taken off the list before. */
+  eraseAthlete(athleteId: string): Result<true, Refusal>;
   assignSensor(sensorId: string, athleteId: string | null): Result<true, Refusal>;
   pageState(pageId: string, outputs: PageOutputs): void;
   pageGone(pageId: string): void;
@@ -471,8 +474,8 @@ export function createHub(ports: HubPorts): Hub {
       inSession((session) => session.pauseAudio(athleteId, paused, present())),
     changeSettings: (athleteId, settings) =>
       changeAthlete(athleteId, (athlete) => ({ ...athlete, settings })),
-    addAthlete(name, settings = initialSettings) {
-      return saveAthlete({ athleteId: ports.makeId(), name: name.trim(), simulated: false, settings });
+    addAthlete(name, settings = initialSettings, simulated = false) {
+      return saveAthlete({ athleteId: ports.makeId(), name: name.trim(), simulated, settings });
     },
     renameAthlete(athleteId, name, settings) {
       return changeAthlete(athleteId, (athlete) => ({
@@ -493,6 +496,23 @@ export function createHub(ports: HubPorts): Hub {
       store.removeAthlete(athleteId);
       athletes.delete(athleteId);
       send(sessionMessage(), null);
+      return ok(true);
+    },
+    eraseAthlete(athleteId) {
+      const isRecorded = store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
+      if (!athletes.has(athleteId) && !isRecorded)
+        return failed<Refusal>({ code: 'unknownAthlete', message: 'This athlete is not known to this hub.' });
+      if (live !== null)
+        return failed<Refusal>({
+          code: 'sessionRunning',
+          message: 'Recordings can be erased between sessions. End this one first.',
+        });
+      store.eraseAthlete(athleteId);
+      athletes.delete(athleteId);
+      for (const { sensorId } of registry.sensorsOf(athleteId)) registry.assign(sensorId, null);
+      for (const source of sources) source.setWantedSensors?.(registry.assignedSensorIds());
+      send(sessionMessage(), null);
+      send(sensorsMessage(), null);
       return ok(true);
     },
     assignSensor(sensorId, athleteId) {

@@ -140,6 +140,102 @@ export const traceBodySchema = z.object({
 });
 export type TraceBody = z.infer<typeof traceBodySchema>;
 
+/** Multiples that take a column of each channel to the channel's own unit, for a choice of units. */
+export const importUnits = {
+  heartRateBpm: [
+    { label: '/min', factor: 1 },
+    { label: 'Hz', factor: 60 },
+  ],
+  pulseRateBpm: [
+    { label: '/min', factor: 1 },
+    { label: 'Hz', factor: 60 },
+  ],
+  rrIntervalMs: [
+    { label: 'ms', factor: 1 },
+    { label: 's', factor: 1_000 },
+  ],
+  spo2Percent: [
+    { label: '%', factor: 1 },
+    { label: '0 to 1', factor: 100 },
+  ],
+  perfusionIndexPercent: [{ label: '%', factor: 1 }],
+} as const;
+/** Pleth has no standard characteristic to be stored as, and is not imported. */
+export const importChannelSchema = z.enum([
+  'heartRateBpm',
+  'rrIntervalMs',
+  'spo2Percent',
+  'pulseRateBpm',
+  'perfusionIndexPercent',
+]);
+export const importTimeUnitSchema = z.enum(['s', 'ms', 'min', 'clock', 'dateTime', 'unixS', 'unixMs']);
+
+/**
+ * POST /api/import/preview?fileName=NAME with the file's bytes as application/octet-stream: what is in it and how it
+ * would be read. Nothing is stored. 400 with one sentence (with line and column, or byte) for what cannot be read.
+ */
+export const importPreviewBodySchema = z.object({
+  format: z.enum(['longCsv', 'wideCsv', 'edf']),
+  /** Null where the file does not say when it was recorded. */
+  startedWallAtMs: z.nullable(wallMsSchema),
+  durationMs: z.number(),
+  simulated: z.boolean(),
+  suggestedAthleteName: z.nullable(z.string()),
+  markCount: z.number(),
+  columns: z.array(
+    z.object({
+      index: z.number(),
+      name: z.string(),
+      unit: z.string(),
+      /** The first few values as they stand. */
+      examples: z.array(z.string()),
+      suggested: z.nullable(z.object({ channel: importChannelSchema, factor: z.number() })),
+    }),
+  ),
+  /** Of a wide table only: its column of time. */
+  time: z.nullable(z.object({ column: z.number(), unit: importTimeUnitSchema })),
+  /** A long CSV and a table's time have their fixed meaning; only the columns of others can be chosen. */
+  columnsMayChange: z.boolean(),
+  notices: z.array(z.string()),
+});
+export type ImportPreview = z.infer<typeof importPreviewBodySchema>;
+
+/**
+ * POST /api/import?fileName=NAME&plan=JSON with the same bytes; the plan is this, as JSON. What is left out is taken
+ * as the preview suggested. Coaches only, and not while a session is recorded.
+ */
+export const importPlanSchema = z.object({
+  /** An athlete of the hub, or a new one. */
+  athleteId: z.optional(idSchema),
+  newAthleteName: z.optional(z.string().check(z.minLength(1), z.maxLength(80))),
+  title: z.optional(z.string().check(z.maxLength(200))),
+  /** Needed where the file does not say. */
+  startedWallAtMs: z.optional(wallMsSchema),
+  columns: z.optional(
+    z
+      .array(
+        z.object({
+          index: z.number().check(z.int(), z.gte(0), z.lte(1_000)),
+          channel: importChannelSchema,
+          factor: z.number().check(z.gte(1e-6), z.lte(1e6)),
+        }),
+      )
+      .check(z.maxLength(20)),
+  ),
+  time: z.optional(
+    z.object({ column: z.number().check(z.int(), z.gte(0), z.lte(1_000)), unit: importTimeUnitSchema }),
+  ),
+});
+export type ImportPlan = z.infer<typeof importPlanSchema>;
+/** The answer, 201. */
+export const importedBodySchema = z.object({
+  sessionId: idSchema,
+  athleteId: idSchema,
+  /** What was passed over or changed on the way, a sentence each. */
+  notices: z.array(z.string()),
+});
+export type ImportedBody = z.infer<typeof importedBodySchema>;
+
 /** GET /api/health */
 export const healthBodySchema = z.object({
   ok: z.boolean(),

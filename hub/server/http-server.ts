@@ -35,6 +35,7 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
+import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
@@ -91,6 +92,7 @@ const routeModules: readonly RouteModule[] = [
   recordingRoutes,
   exportRoutes,
   correctionRoutes,
+  importRoutes,
   joinRoutes,
   planRoutes,
   planRunRoutes,

@@ -30,3 +30,15 @@ export interface ImportedRecording {
   /** What a person should know, a sentence each. */
   readonly notices: readonly string[];
 }
+
+/** Least and greatest value that a reading can have; outside of it the unit or the column is wrong. */
+export const possibleValues: Readonly<Record<Channel, readonly [number, number]>> = {
+  heartRateBpm: [10, 350],
+  pulseRateBpm: [10, 350],
+  rrIntervalMs: [100, 10_000],
+  spo2Percent: [10, 100],
+  perfusionIndexPercent: [0, 40],
+  pleth: [-1e12, 1e12],
+};
+/** More than this share of impossible values means a wrong unit or column, not a few bad readings. */
+export const mostImpossibleShare = 0.1;

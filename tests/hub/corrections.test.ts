@@ -1,8 +1,11 @@
 // Correcting holds over HTTP: measures follow, the estimate stays beside, undo gives it back, nonsense changes nothing.
 
-import { afterEach, beforeEach, expect, test } from 'vitest';
+import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { athleteRecordingSchema, errorBodySchema } from '../../shared/http.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+
+// Two minutes through the whole live pipeline take seconds on a busy machine.
+vi.setConfig({ testTimeout: 60_000 });
 
 let served: ServedTestHub;
 beforeEach(async () => {

@@ -19,6 +19,9 @@ export interface PlxContinuousToEncode extends PlxValuesToEncode {
   readonly pulseAmplitudeIndex?: number | undefined;
   /** Digits after the point of the saturations (0 as most sensors, 1 as some). */
   readonly decimals?: number;
+  /** Digits after the point of the pulse rates (0 as most sensors) and of the pulse amplitude index (1). */
+  readonly pulseDecimals?: number;
+  readonly indexDecimals?: number;
 }
 
 export function encodePlxContinuous(reading: PlxContinuousToEncode): Uint8Array {
@@ -29,7 +32,11 @@ export function encodePlxContinuous(reading: PlxContinuousToEncode): Uint8Array 
   };
   const pair = (values: PlxValuesToEncode): void => {
     word(values.spo2Percent === undefined ? sfloatNotAvailable : encodeSfloat(values.spo2Percent, decimals));
-    word(values.pulseRateBpm === undefined ? sfloatNotAvailable : encodeSfloat(values.pulseRateBpm));
+    word(
+      values.pulseRateBpm === undefined
+        ? sfloatNotAvailable
+        : encodeSfloat(values.pulseRateBpm, reading.pulseDecimals ?? 0),
+    );
   };
   let flags = 0;
   pair(reading);
@@ -52,7 +59,7 @@ export function encodePlxContinuous(reading: PlxContinuousToEncode): Uint8Array 
   }
   if (reading.pulseAmplitudeIndex !== undefined) {
     flags += 16;
-    word(encodeSfloat(reading.pulseAmplitudeIndex, 1));
+    word(encodeSfloat(reading.pulseAmplitudeIndex, reading.indexDecimals ?? 1));
   }
   bytes[0] = flags;
   return Uint8Array.from(bytes);

@@ -4,7 +4,7 @@ import { athleteRequestSchema } from '../../../shared/http.ts';
 import { maySee } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
-export const athleteRoutes: RouteModule = (app, { hub }) => {
+export const athleteRoutes: RouteModule = (app, { hub, recordings, store, devices }) => {
   app.get('/api/athletes', { config: { access: 'joined' } }, async ({ access }) => ({
     athletes: hub.athletes.filter(({ athleteId }) => maySee(access, athleteId)),
   }));
@@ -27,8 +27,30 @@ export const athleteRoutes: RouteModule = (app, { hub }) => {
     },
   );
 
-  app.delete<{ Params: { athleteId: string } }>('/api/athletes/:athleteId', async (request, reply) => {
-    const removed = hub.removeAthlete(request.params.athleteId);
-    return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
-  });
+  app.delete<{ Params: { athleteId: string }; Querystring: { recordings?: string } }>(
+    '/api/athletes/:athleteId',
+    async (request, reply) => {
+      const { athleteId } = request.params;
+      const { recordings: which } = request.query;
+      if (which !== undefined && which !== 'all')
+        return sendRefusal(reply, {
+          code: 'badRequest',
+          message: '"recordings" can only be "all": erase every recording of this athlete too.',
+        });
+      if (which === undefined) {
+        const removed = hub.removeAthlete(athleteId);
+        return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+      }
+      const theirs = store
+        .listSessions()
+        .filter(({ session }) => session.athleteIds.includes(athleteId))
+        .map(({ session }) => session.sessionId);
+      const erased = hub.eraseAthlete(athleteId);
+      if (!erased.ok) return sendRefusal(reply, erased.reason);
+      for (const sessionId of theirs) recordings.forget(sessionId);
+      for (const device of devices.devices())
+        if (device.athleteId === athleteId) devices.remove(device.deviceId);
+      return reply.code(204).send();
+    },
+  );
 };
