@@ -206,6 +206,19 @@ export function beginLiveSession(
     lane.alarms = standing;
   }
 
+  /** Holds whose lowest reading has fallen since they were last told: finger saturation falls on after the end. */
+  function takeLowestChanges(lane: Lane): DownMessage[] {
+    const { athleteId } = lane.athlete;
+    return lane.pipeline.state.holds.flatMap((live) => {
+      const before = lane.savedHolds.get(live.hold.holdId);
+      if (before === undefined || before.lowestSpo2?.value === live.lowestSpo2?.value) return [];
+      const hold = toLiveHoldView(live);
+      lane.savedHolds.set(hold.holdId, hold);
+      write(() => store.saveHold(start.sessionId, { athleteId, hold, withdrawn: false }));
+      return [{ type: 'hold' as const, athleteId, holdId: hold.holdId, hold }];
+    });
+  }
+
   function laneOfSensor(sensorId: string): Lane | undefined {
     const athleteId = registry.athleteOf(sensorId);
     return athleteId === undefined ? undefined : lanes.get(athleteId);
@@ -364,6 +377,7 @@ export function beginLiveSession(
       const messages: DownMessage[] = [];
       for (const [athleteId, lane] of lanes) {
         const { state } = lane.pipeline;
+        messages.push(...takeLowestChanges(lane));
         const traces = lane.memory.takeNew();
         if (traces.length > 0) {
           messages.push({

@@ -124,7 +124,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     present.push({
       key: 'pageUnresponsive',
       kind: 'pageUnresponsive',
-      priority: vigilant ? 'high' : 'low',
+      // With a page on a screen somebody can still see: prompt, not immediate. With none, nobody would know.
+      priority: !vigilant ? 'low' : m.livingPageCount > 0 ? 'medium' : 'high',
       detail:
         m.livingPageCount > 0
           ? 'No page has its alarm sound switched on: an alarm here might not be heard.'

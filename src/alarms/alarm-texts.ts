@@ -117,7 +117,9 @@ export function alarmText(input: AlarmTextInput): AlarmText {
         message:
           input.detail ?? 'No page that can sound an alarm is answering: an alarm here might not be heard.',
         instruction: holdNear
-          ? 'Stop and breathe, then open the page again and switch its sound on.'
+          ? input.priority === 'high'
+            ? 'Stop and breathe, then open the page again and switch its sound on.'
+            : 'Switch the sound on now, or have someone keep their eyes on the page until the hold is over.'
           : 'Open the page and switch its sound on before anyone starts a hold.',
       };
     case 'batteryLow':

@@ -193,6 +193,17 @@ describe('marks and pages', () => {
     expect(store.readSession(sessionId)!.marks).toEqual([{ mark: mark.value, removed: true }]);
   });
 
+  test('the lowest reading of a hold goes on falling after its end, on the page and in the store', () => {
+    const sessionId = start();
+    for (let i = 0; i < 10; i += 1) second(98);
+    hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+    for (let i = 0; i < 30; i += 1) second(97);
+    hub.addMark({ athleteId: 'mira', kind: 'holdEnd', atMs: null, text: null });
+    for (let i = 0; i < 10; i += 1) second(97 - i);
+    expect(sent.filter((m) => m.type === 'hold').at(-1)?.hold?.lowestSpo2?.value).toBe(88);
+    expect(store.readSession(sessionId)!.holds.find((h) => !h.withdrawn)?.hold.lowestSpo2?.value).toBe(88);
+  });
+
   test('a mark from the future counts as now', () => {
     start();
     clock.advance(5_000);

@@ -215,7 +215,7 @@ export const en = {
       readingsStale: 'No new readings',
       readingsImplausible: 'Readings not believable',
       signalPoor: 'Poor signal',
-      pageUnresponsive: 'A page stopped answering',
+      pageUnresponsive: 'Alarms may go unheard',
       batteryLow: 'Battery low',
       maxDuration: 'Hold limit reached',
     } satisfies Record<AlarmKind, string>,

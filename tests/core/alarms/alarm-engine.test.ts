@@ -483,6 +483,9 @@ describe('no data is an alarm', () => {
     story.steady(4);
     expect(story.priorityOf('pageUnresponsive')).toBe('low');
     expect(story.holdStarts().steady(1).priorityOf('pageUnresponsive')).toBe('high');
+    // A page on a screen without sound: someone can still see it.
+    story.event({ type: 'outputs', ...story.at(), livingPageCount: 1, soundReadyCount: 0 });
+    expect(story.priorityOf('pageUnresponsive')).toBe('medium');
     story.event({ type: 'outputs', ...story.at(), livingPageCount: 1, soundReadyCount: 1 });
     expect(story.kinds()).toEqual([]);
   });
