@@ -24,6 +24,8 @@ export const alarmLimits = {
    */
   breachMovedMs: 12_000,
   jumpToldMs: 3_000,
+  /** Saturation and pulse both without the slightest change for so long: the display may have stood still. Our choice. */
+  frozenMs: 10_000,
   /** A pulse this far from its slow mean jumped. Our choice: an averaged display changes less in 3 s but at a hold's ends. */
   movedPulseFraction: 0.035,
   /** Readings this far below the floor, after a gap and confirmed by a second one, alarm at once. Reference, design suggestion "floor - 5". */

@@ -32,6 +32,9 @@ export interface FloorWatch {
   readonly believed: Reading | null;
   /** Slow mean of the oximeter's pulse rate, held while readings are not believed. */
   readonly pulseBpm: number | null;
+  readonly lastPulseBpm: number | null;
+  /** Since when neither saturation nor pulse has changed at all. */
+  readonly sameSinceMs: number | null;
   /** While readings are not believed: the pulse jumped too, or the oximeter itself doubts them. */
   readonly moved: boolean;
   /** The higher of the last two readings: how deep a breach is, safe from one spike. */
@@ -46,6 +49,8 @@ export const freshFloorWatch: FloorWatch = {
   last: null,
   believed: null,
   pulseBpm: null,
+  lastPulseBpm: null,
+  sameSinceMs: null,
   moved: false,
   confirmedPercent: null,
 };
@@ -64,11 +69,20 @@ export function watchReading(
 ): FloorWatch {
   const { last, believed } = watch;
   const reading = { atMs, percent };
-  const possible = believed === null || percent >= believed.percent - reach(atMs - believed.atMs);
+  const changed = last === null || percent !== last.percent;
+  // A display that stood still and moves again: what it showed meanwhile is no evidence.
+  const thawed =
+    changed &&
+    watch.lastPulseBpm !== null &&
+    watch.sameSinceMs !== null &&
+    atMs - watch.sameSinceMs >= limits.frozenMs;
+  const possible = believed === null || thawed || percent >= believed.percent - reach(atMs - believed.atMs);
   const seen = {
     last: reading,
     believed: possible ? reading : believed,
-    pulseBpm: watch.pulseBpm,
+    pulseBpm: thawed ? null : watch.pulseBpm,
+    lastPulseBpm: watch.lastPulseBpm,
+    sameSinceMs: changed ? atMs : watch.sameSinceMs,
     // A movement is over with the first high reading, not as soon as blood could have followed it.
     moved: (!possible || watch.pending?.jumped === true) && (watch.moved || doubtedBySensor),
     confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
@@ -78,7 +92,7 @@ export function watchReading(
     const okCount = watch.okCount + 1;
     const okSinceMs = watch.okSinceMs ?? atMs;
     // One reading above does not contradict a fall, because noise has both; two do, and a jump back undoes a jump.
-    const jumpedBack = watch.pending?.jumped === true && percent >= floorPercent + 1;
+    const jumpedBack = watch.pending?.jumped === true && percent >= floorPercent;
     const contradicted = okCount >= 2 || jumpedBack;
     const over = watch.breached && contradicted && atMs - okSinceMs >= limits.breachEndMs;
     return {
@@ -94,7 +108,7 @@ export function watchReading(
   if (watch.breached) return { ...below, breached: true, pending: null };
 
   const deep = percent <= floorPercent - limits.deepBelowFloorPercent;
-  const gap = last === null || atMs - last.atMs > limits.recentReadingMs;
+  const gap = last === null || thawed || atMs - last.atMs > limits.recentReadingMs;
   const soon = quality === 'good' && !gap ? limits.breachPersistenceMs : limits.breachDoubtfulPersistenceMs;
   const started = watch.pending ?? {
     sinceMs: atMs,
@@ -122,11 +136,15 @@ export function watchReading(
  * so a fall by a jump with a steady pulse is believed soon and one with a jumping pulse late.
  */
 export function watchPulse(watch: FloorWatch, pulseBpm: number): FloorWatch {
-  if (watch.pulseBpm === null) return { ...watch, pulseBpm };
+  const seen =
+    pulseBpm === watch.lastPulseBpm
+      ? watch
+      : { ...watch, lastPulseBpm: pulseBpm, sameSinceMs: watch.last?.atMs ?? null };
+  if (watch.pulseBpm === null) return { ...seen, pulseBpm };
   if (watch.last === watch.believed && watch.pending?.jumped !== true)
-    return { ...watch, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
+    return { ...seen, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
   const deviates = Math.abs(pulseBpm / watch.pulseBpm - 1) > limits.movedPulseFraction;
-  return deviates && !watch.moved ? { ...watch, moved: true } : watch;
+  return deviates && !watch.moved ? { ...seen, moved: true } : seen;
 }
 
 /** Time has passed: an uncontradicted low reading becomes a breach even if no further reading came. */

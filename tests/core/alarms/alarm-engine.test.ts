@@ -194,7 +194,7 @@ describe('floor breached', () => {
       };
       for (let second = 0; second < 5; second++) {
         story.readings([97]);
-        story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm: 62, sensorId: 'ox' });
+        story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm: 62 + (second % 2), sensorId: 'ox' });
       }
       for (let second = 0; second < seconds; second++) {
         story.event({
@@ -215,6 +215,26 @@ describe('floor breached', () => {
     test('with a steady pulse alarms within 3 s', () => {
       expect(jumped(hold(), 3, [62, 63]).has('floorBreached')).toBe(true);
       expect(jumped(new Story(), 3, [62, 63]).has('floorBreached')).toBe(true);
+    });
+    test('after a display that stood still alarms within 3 s, though the pulse jumps with it', () => {
+      const story = new Story().steady(1).holdStarts();
+      for (let second = 0; second < 20; second++) {
+        story.readings([93]);
+        story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm: 52, sensorId: 'ox' });
+      }
+      for (const pulseRateBpm of [69, 70, 71]) {
+        story.event({
+          type: 'spo2',
+          ...story.at(),
+          spo2Percent: 82,
+          quality: 'suspect',
+          reasons: [],
+          sensorId: 'ox',
+        });
+        story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm, sensorId: 'ox' });
+        story.wait(1);
+      }
+      expect(story.has('floorBreached')).toBe(true);
     });
     test('with a jumping pulse is told after 3 s and alarms after 12 s', () => {
       expect(jumped(hold(), 4, jumping).priorityOf('readingsImplausible')).toBe('medium');
