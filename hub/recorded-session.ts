@@ -88,6 +88,8 @@ export interface RecordedSessions {
   corrected(sessionId: string, athleteId: string): void;
   /** Forget what was derived of a session: it has changed or is gone. */
   forget(sessionId: string): void;
+  /** Hears of every session forgotten or corrected, for what else was worked out from it. */
+  onChange(listener: (sessionId: string) => void): void;
 }
 
 export function createRecordedSessions(
@@ -96,6 +98,7 @@ export function createRecordedSessions(
 ): RecordedSessions {
   const kept = new Map<string, DerivedRecording>();
   const keptCorrected = new Map<string, CorrectedRecording>();
+  const changeListeners: ((sessionId: string) => void)[] = [];
 
   function derive(sessionId: string, athleteId: string): CorrectedRecording | undefined {
     const key = `${sessionId} ${athleteId}`;
@@ -209,6 +212,7 @@ export function createRecordedSessions(
     },
     corrected(sessionId, athleteId) {
       keptCorrected.delete(`${sessionId} ${athleteId}`);
+      for (const listener of changeListeners) listener(sessionId);
     },
     read(sessionId, include = () => true) {
       const stored = store.readSession(sessionId);
@@ -234,6 +238,10 @@ export function createRecordedSessions(
         kept.delete(key);
         keptCorrected.delete(key);
       }
+      for (const listener of changeListeners) listener(sessionId);
+    },
+    onChange(listener) {
+      changeListeners.push(listener);
     },
   };
 }

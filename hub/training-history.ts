@@ -58,6 +58,19 @@ export function trainingSessionsOf(
   ];
 }
 
+/** Comfort said in the plan runs of recorded sessions, by session. */
+export function comfortOfSessions(planRuns: PlanRuns, athleteId: string): ReadonlyMap<string, number> {
+  const comforts = new Map<string, number>();
+  for (const head of planRuns.list()) {
+    if (head.sessionId === null) continue;
+    if (!head.options.athletes.some((athlete) => athlete.athleteId === athleteId)) continue;
+    const stored = planRuns.read(head.runId);
+    const comfort = stored === undefined ? null : sessionOfRun(stored, athleteId).comfort;
+    if (comfort !== null) comforts.set(head.sessionId, comfort);
+  }
+  return comforts;
+}
+
 function sessionOfRecording(store: Store, sessionId: string, athleteId: string): TrainingSession | undefined {
   const stored = store.readSession(sessionId);
   if (stored === undefined) return undefined;

@@ -28,6 +28,7 @@ import './styles/setup.css';
 import './styles/review.css';
 import './styles/devices.css';
 import './styles/plans.css';
+import './styles/history.css';
 
 const tickIntervalMs = 200;
 

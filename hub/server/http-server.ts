@@ -35,6 +35,8 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
+import { historyRoutes } from './routes/history.ts';
+import { holdRoutes } from './routes/holds.ts';
 import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
@@ -98,6 +100,8 @@ const routeModules: readonly RouteModule[] = [
   planRunRoutes,
   trainingRoutes,
   spokenCueRoutes,
+  holdRoutes,
+  historyRoutes,
 ];
 
 export interface HttpServer {

@@ -277,6 +277,7 @@ describe('HTTP', () => {
         forget: () => undefined,
         readAthlete: () => undefined,
         corrected: () => undefined,
+        onChange: () => undefined,
       },
       clock: served.clock,
       log: testLog,

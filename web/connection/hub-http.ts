@@ -1,6 +1,7 @@
 // The hub's HTTP answers as values: every body is checked against the contract, every failure is one sentence.
 
 import type * as z from 'zod/mini';
+import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
   athletesBodySchema,
@@ -61,6 +62,15 @@ export class HubHttp {
       traceBodySchema,
       `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/trace?${query}`,
     );
+  }
+  holdWindows(sessionId: string, athleteId: string) {
+    return this.#read(
+      holdWindowsBodySchema,
+      `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/holds`,
+    );
+  }
+  history(athleteId: string) {
+    return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);
   }
   deleteSession(sessionId: string) {
     return this.#change('DELETE', `/api/sessions/${encodeURIComponent(sessionId)}`);

@@ -3,10 +3,12 @@
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enHistory } from './en-history.ts';
 import { enPlans } from './en-plans.ts';
 
 export const en = {
   plans: enPlans,
+  history: enHistory,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

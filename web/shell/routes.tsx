@@ -13,6 +13,9 @@ const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((f
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
+const HoldsCompareView = lazyView(() =>
+  import('../views/holds-compare/holds-compare-view.tsx').then((file) => file.HoldsCompareView),
+);
 const PlanRunReviewView = lazyView(() =>
   import('../views/plans/plan-run-review-view.tsx').then((file) => file.PlanRunReviewView),
 );
@@ -71,6 +74,16 @@ export const routes: readonly Route[] = [
   {
     pattern: '/recordings/:sessionId',
     view: ({ sessionId }) => <RecordingView key={sessionId} sessionId={sessionId!} />,
+  },
+  {
+    pattern: '/recordings/:sessionId/holds/:athleteId',
+    view: ({ sessionId, athleteId }) => (
+      <HoldsCompareView key={`${sessionId} ${athleteId}`} sessionId={sessionId!} athleteId={athleteId!} />
+    ),
+  },
+  {
+    pattern: '/weeks/:athleteId/holds',
+    view: ({ athleteId }) => <HoldsCompareView key={athleteId} sessionId={null} athleteId={athleteId!} />,
   },
   {
     pattern: '/devices',

@@ -167,6 +167,14 @@ function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
       <ReviewTrace recording={recording} athlete={athlete} range={range} whole={whole} />
       <section class="step">
         <h2>{words.holdsTitle}</h2>
+        {athlete.holds.length === 0 ? null : (
+          <a
+            class="button button--quiet back-link"
+            href={`/recordings/${recording.session.sessionId}/holds/${athlete.athlete.athleteId}`}
+          >
+            {text.history.compare.open}
+          </a>
+        )}
         {athlete.holds.length === 0 ? (
           <p class="hint">{words.noHolds}</p>
         ) : (

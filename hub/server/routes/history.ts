@@ -1,0 +1,35 @@
+// /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold.
+
+import { createSessionSummaries } from '../../session-summaries.ts';
+import { comfortOfSessions } from '../../training-history.ts';
+import { type RouteModule, sendRefusal } from '../http-server.ts';
+
+/** A page asks again for the rest; in between the hub serves everyone else. */
+const budgetMs = 150;
+
+export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, clock, log }) => {
+  const summaries = createSessionSummaries({
+    store,
+    recordings,
+    clock,
+    isRecording: () => hub.session?.status === 'recording',
+    warn: (message, error) => log.error(message, error),
+  });
+
+  app.get<{ Params: { athleteId: string } }>(
+    '/api/athletes/:athleteId/history',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId } = request.params;
+      const isKnown =
+        hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
+        store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
+      if (!isKnown)
+        return sendRefusal(reply, {
+          code: 'unknownAthlete',
+          message: 'This athlete is not known to this hub.',
+        });
+      return summaries.history(athleteId, budgetMs, comfortOfSessions(planRuns, athleteId));
+    },
+  );
+};

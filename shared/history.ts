@@ -1,0 +1,59 @@
+// Looking back: the bodies for holds side by side and for weeks of sessions of one athlete.
+
+import * as z from 'zod/mini';
+import { idSchema, wallMsSchema } from './schema-parts.ts';
+import { holdViewSchema, sessionViewSchema, traceSchema } from './views.ts';
+
+/**
+ * GET /api/sessions/:sessionId/athletes/:athleteId/holds: the traces round each hold, in session time. A window holds
+ * nothing of the hold before or after.
+ */
+export const holdWindowsBodySchema = z.object({
+  session: sessionViewSchema,
+  holds: z.array(
+    z.object({
+      /** Counted from one. */
+      number: z.number(),
+      hold: holdViewSchema,
+      fromMs: z.number(),
+      toMs: z.number(),
+      /** Saturation, and heart rate or, without a strap, pulse rate. */
+      traces: z.array(traceSchema),
+    }),
+  ),
+});
+export type HoldWindowsBody = z.infer<typeof holdWindowsBodySchema>;
+
+const column = z.array(z.nullable(z.number()));
+
+export const sessionSummarySchema = z.object({
+  holdIds: z.array(idSchema),
+  startAtMs: z.array(z.number()),
+  durationUncertaintyS: column,
+  /** Keys and order as in src/sessions/session-summary.ts; a place a hold. */
+  measures: z.record(z.string(), column),
+});
+
+/**
+ * GET /api/athletes/:athleteId/history: every ended session of one athlete, oldest first. What had to be worked out
+ * anew may take several requests: ask again while `missingCount` is not 0.
+ */
+export const historyBodySchema = z.object({
+  sessions: z.array(
+    z.object({
+      sessionId: idSchema,
+      title: z.string(),
+      startedWallAtMs: wallMsSchema,
+      simulated: z.boolean(),
+      durationMs: z.number(),
+      /** 1 very uncomfortable, 5 easy, as said in a plan's run; null when not said. */
+      comfort: z.nullable(z.number()),
+      /** Null where the recording cannot be read. */
+      summary: z.nullable(sessionSummarySchema),
+    }),
+  ),
+  missingCount: z.number(),
+  /** A session is being recorded: the hub works nothing out beside it. */
+  waitsForSession: z.boolean(),
+});
+export type HistoryBody = z.infer<typeof historyBodySchema>;

@@ -1,0 +1,186 @@
+// Medians with their intervals, the running median, and holds laid over one another.
+
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import {
+  type AlignedTrace,
+  alignTrace,
+  anchorOf,
+  medianBand,
+  windowOfHold,
+} from '../../../src/sessions/hold-window.ts';
+import { medianWithInterval, quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
+import { compareFourWeeks, runningMedian } from '../../../src/sessions/running-median.ts';
+
+describe('quantiles', () => {
+  test('quartiles of 1 to 5, and between neighbours', () => {
+    expect([0, 0.25, 0.5, 0.75, 1].map((share) => quantileOfSorted([1, 2, 3, 4, 5], share))).toEqual([
+      1, 2, 3, 4, 5,
+    ]);
+    expect(quantileOfSorted([10, 20], 0.25)).toBe(12.5);
+    expect(quantileOfSorted([], 0.5)).toBeNull();
+  });
+
+  // Conover, table A3 of the binomial: with n = 10 the 2nd and 9th value hold the median with 97.9 %, the 3rd and
+  // 8th only with 89.1 %; with n = 20 the 6th and 15th with 95.9 %.
+  test.each([
+    [5, null, null],
+    [6, 1, 6],
+    [10, 2, 9],
+    [20, 6, 15],
+  ])('of %i values the interval runs from the %s. to the %s.', (count, low, high) => {
+    const values = Array.from({ length: count }, (_, i) => count - i);
+    expect(medianWithInterval(values)).toMatchObject({ low, high, count });
+  });
+
+  test('the interval holds the true median about as often as it says', () => {
+    let seed = 7;
+    const random = () => {
+      seed = (seed * 1_103_515_245 + 12_345) % 2 ** 31;
+      return seed / 2 ** 31;
+    };
+    let held = 0;
+    const rounds = 4_000;
+    for (let round = 0; round < rounds; round += 1) {
+      const { low, high } = medianWithInterval(Array.from({ length: 12 }, () => random() ** 2))!;
+      if (low! <= 0.25 && high! >= 0.25) held += 1;
+    }
+    // 96.1 % by the binomial for twelve values.
+    expect(held / rounds).toBeGreaterThan(0.95);
+    expect(held / rounds).toBeLessThan(0.98);
+  });
+});
+
+describe('running median', () => {
+  const days = (values: readonly [number, number][]) => values.map(([atDay, value]) => ({ atDay, value }));
+
+  test('starts anew after a break of more than four weeks, and needs five values', () => {
+    const first = [0, 3, 6, 9, 12].map((day): [number, number] => [day, 100 + day]);
+    const second = [60, 62, 64].map((day): [number, number] => [day, 50]);
+    const running = runningMedian(days([...first, ...second]));
+    expect(running).toHaveLength(1);
+    expect(running[0]!.map(({ atDay }) => atDay)).toEqual([0, 3, 6, 9, 12]);
+    expect(running[0]![0]).toEqual({ atDay: 0, median: 106, low: 103, high: 109, count: 5 });
+  });
+
+  test('is not drawn to one stray value, and lies within the values of its window', () => {
+    const values = days(Array.from({ length: 21 }, (_, i): [number, number] => [i, i === 10 ? 900 : 120]));
+    for (const point of runningMedian(values)[0]!) expect(point.median).toBe(120);
+    fc.assert(
+      fc.property(
+        fc.array(fc.tuple(fc.integer({ min: 0, max: 400 }), fc.integer({ min: 0, max: 300 })), {
+          maxLength: 80,
+        }),
+        (pairs) => {
+          const sorted = days(pairs.toSorted((a, b) => a[0] - b[0]));
+          const all = runningMedian(sorted).flat();
+          for (const { atDay, low, median, high } of all) {
+            const near = sorted
+              .filter((each) => Math.abs(each.atDay - atDay) <= 14)
+              .map(({ value }) => value);
+            expect(low).toBeGreaterThanOrEqual(Math.min(...near));
+            expect(high).toBeLessThanOrEqual(Math.max(...near));
+            expect(median).toBeGreaterThanOrEqual(low);
+            expect(high).toBeGreaterThanOrEqual(median);
+          }
+        },
+      ),
+    );
+  });
+
+  test('four weeks beside the four before: a change only where the intervals lie apart', () => {
+    const block = (fromDay: number, value: number) =>
+      Array.from({ length: 8 }, (_, i) => ({ atDay: fromDay + i * 3, value: value + i }));
+    expect(compareFourWeeks([...block(0, 100), ...block(30, 150)], 56).change).toBe('higher');
+    expect(compareFourWeeks([...block(0, 150), ...block(30, 100)], 56).change).toBe('lower');
+    expect(compareFourWeeks([...block(0, 100), ...block(30, 103)], 56).change).toBe('unclear');
+    expect(compareFourWeeks(block(30, 103).slice(0, 3), 56)).toMatchObject({
+      now: { count: 3, low: null },
+      before: null,
+      change: 'unclear',
+    });
+  });
+});
+
+describe('holds side by side', () => {
+  const hold = { startAtMs: 100_000, endAtMs: 190_000, firstContractionAtMs: 150_000 };
+
+  test('a window holds nothing of its neighbours and stays inside the recording', () => {
+    expect(windowOfHold(hold, null, null, 600_000)).toEqual({ fromMs: 70_000, toMs: 280_000 });
+    expect(windowOfHold(hold, 90_000, 230_000, 600_000)).toEqual({ fromMs: 90_000, toMs: 230_000 });
+    expect(windowOfHold({ ...hold, endAtMs: null }, null, null, 200_000)).toEqual({
+      fromMs: 70_000,
+      toMs: 200_000,
+    });
+  });
+
+  test('aligned at the start, at contraction onset or at the end; not at what is not known', () => {
+    const trace = { atMs: [100_000, 150_000, 160_000, 190_000], value: [98, 95, 20, 88], quality: 'ggbs' };
+    expect(alignTrace(trace, hold, 'start')).toEqual({
+      atSeconds: [0, 50, 90],
+      value: [98, 95, 88],
+      startSeconds: 0,
+      endSeconds: 90,
+    });
+    expect(alignTrace(trace, hold, 'contraction')?.atSeconds).toEqual([-50, 0, 40]);
+    expect(alignTrace(trace, hold, 'end')?.atSeconds).toEqual([-90, -40, 0]);
+    expect(alignTrace(trace, { ...hold, firstContractionAtMs: null }, 'contraction')).toBeNull();
+    expect(anchorOf({ ...hold, endAtMs: null }, 'end')).toBeNull();
+  });
+
+  const flat = (value: number, from: number, to: number, end = to): AlignedTrace => ({
+    atSeconds: Array.from({ length: to - from + 1 }, (_, i) => from + i),
+    value: Array.from({ length: to - from + 1 }, () => value),
+    startSeconds: 0,
+    endSeconds: end,
+  });
+
+  test('the band is the median and quartiles of the holds that still go on', () => {
+    const band = medianBand(
+      [flat(90, 0, 100, 60), flat(92, 0, 100), flat(94, 0, 100), flat(96, 0, 100)],
+      'start',
+    );
+    const at = (second: number) => {
+      const index = band.atSeconds.indexOf(second);
+      return [band.median[index], band.low[index], band.high[index], band.count[index]];
+    };
+    expect(at(30)).toEqual([93, 91.5, 94.5, 4]);
+    // The hold of 60 s is over: its recovery is not averaged with the others' holds.
+    expect(at(61)).toEqual([94, 93, 95, 3]);
+  });
+
+  test('of fewer than three holds there is none, and nothing is made up across a gap', () => {
+    expect(medianBand([flat(90, 0, 50), flat(92, 0, 50)], 'start').atSeconds).toEqual([]);
+    const gap: AlignedTrace = {
+      atSeconds: [0, 1, 20, 21],
+      value: [90, 90, 70, 70],
+      startSeconds: 0,
+      endSeconds: 21,
+    };
+    const band = medianBand([gap, gap, gap], 'start');
+    expect(band.atSeconds).toEqual([0, 1, 20, 21]);
+  });
+
+  test('the band lies between the least and greatest reading', () => {
+    const trace = fc.array(fc.integer({ min: 60, max: 100 }), { minLength: 1, maxLength: 40 }).map(
+      (values): AlignedTrace => ({
+        atSeconds: values.map((_, i) => i * 1.7 - 5),
+        value: values,
+        startSeconds: 0,
+        endSeconds: null,
+      }),
+    );
+    fc.assert(
+      fc.property(fc.array(trace, { minLength: 3, maxLength: 6 }), (traces) => {
+        const all = sortedRising(traces.flatMap(({ value }) => value));
+        const band = medianBand(traces, 'start');
+        band.median.forEach((median, i) => {
+          expect(band.low[i]).toBeLessThanOrEqual(median + 1e-9);
+          expect(band.high[i]).toBeGreaterThanOrEqual(median - 1e-9);
+          expect(band.low[i]).toBeGreaterThanOrEqual(all[0]! - 1e-9);
+          expect(band.high[i]).toBeLessThanOrEqual(all.at(-1)! + 1e-9);
+        });
+      }),
+    );
+  });
+});

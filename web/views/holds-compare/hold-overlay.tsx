@@ -1,0 +1,116 @@
+// One channel of several holds over one another, with the median band: lines in the trace's colour, told apart by
+// the number at their end and by bringing one forward.
+
+import { type AlignedTrace, type Alignment, medianBand } from '../../../src/sessions/hold-window.ts';
+import { bandPath, linePath, makeFrame, SvgPlot, secondSteps, ticksOf } from '../../charts/svg-plot.tsx';
+import { formatDuration } from '../../state/format.ts';
+
+/** Sensors notify about once a second; a line over more than this would hide a silence. */
+const acrossSeconds = 5;
+
+export interface OverlaidHold {
+  readonly key: string;
+  readonly shortName: string;
+  readonly trace: AlignedTrace;
+}
+
+export interface HoldOverlayProps {
+  readonly quantity: 'spo2' | 'heartRate';
+  readonly holds: readonly OverlaidHold[];
+  readonly alignment: Alignment;
+  readonly xRange: readonly [number, number];
+  readonly width: number;
+  readonly height: number;
+  readonly forward: string | null;
+  readonly label: string;
+  readonly watermark: string | null;
+}
+
+/** Seconds from the anchor as a clock, with a sign before it. */
+export const signedClock = (seconds: number): string =>
+  seconds < 0 ? `\u2212${formatDuration(-seconds * 1000)}` : formatDuration(seconds * 1000);
+
+export function HoldOverlay(props: HoldOverlayProps) {
+  const { quantity, holds, alignment, xRange, width, height, forward, label, watermark } = props;
+  const values = holds.flatMap(({ trace }) => trace.value);
+  const least = Math.min(...values, quantity === 'spo2' ? 85 : 50);
+  const greatest = Math.max(...values, quantity === 'spo2' ? 100 : 90);
+  const yRange: [number, number] =
+    quantity === 'spo2'
+      ? [Math.floor(least / 5) * 5, 101]
+      : [Math.floor(least / 10) * 10, Math.ceil(greatest / 10) * 10];
+  const frame = makeFrame({ width, height, xRange, yRange });
+  const band = medianBand(
+    holds.map(({ trace }) => trace),
+    alignment,
+  );
+  const ordered = [...holds].sort((a, b) => Number(a.key === forward) - Number(b.key === forward));
+  const zero = frame.x(0);
+  return (
+    <SvgPlot
+      frame={frame}
+      label={label}
+      watermark={watermark}
+      xTicks={ticksOf(xRange[0], xRange[1], width < 500 ? 5 : 10, secondSteps).map((at) => ({
+        at,
+        text: signedClock(at),
+      }))}
+      yTicks={ticksOf(yRange[0], yRange[1], 7).map((at) => ({ at, text: String(at) }))}
+    >
+      <g class={`plot-${quantity}`}>
+        <path class="plot-band" d={bandPath(frame, band.atSeconds, band.low, band.high, 1.5)} />
+        <path class="plot-zero" d={`M${zero} ${frame.top}V${frame.bottom}`} />
+        {ordered.map(({ key, trace }) => (
+          <g key={key} class={key === forward ? 'plot-hold is-forward' : 'plot-hold'}>
+            <path class="plot-line" d={linePath(frame, trace.atSeconds, trace.value, acrossSeconds)} />
+            {edges(trace).map(({ seconds, value, kind }) => (
+              <circle key={kind} class="plot-edge" cx={frame.x(seconds)} cy={frame.y(value)} r={3} />
+            ))}
+          </g>
+        ))}
+        <path class="plot-median-under" d={linePath(frame, band.atSeconds, band.median, 1.5)} />
+        <path class="plot-median" d={linePath(frame, band.atSeconds, band.median, 1.5)} />
+        {endLabels(ordered, frame.y, frame.bottom).map(({ key, shortName, seconds, y }) => (
+          <text
+            key={key}
+            class={key === forward ? 'plot-name is-forward' : 'plot-name'}
+            x={Math.min(frame.x(seconds) + 3, frame.right - 2)}
+            y={y}
+            text-anchor={frame.x(seconds) > frame.right - 24 ? 'end' : 'start'}
+          >
+            {shortName}
+          </text>
+        ))}
+      </g>
+    </SvgPlot>
+  );
+}
+
+/** The readings nearest to the start and the end of the hold. */
+function edges(trace: AlignedTrace): { seconds: number; value: number; kind: 'start' | 'end' }[] {
+  return (['start', 'end'] as const).flatMap((kind) => {
+    const at = kind === 'start' ? trace.startSeconds : trace.endSeconds;
+    if (at === null) return [];
+    const index = trace.atSeconds.findIndex((seconds) => seconds >= at);
+    const seconds = trace.atSeconds[index];
+    if (seconds === undefined || seconds - at > acrossSeconds) return [];
+    return [{ kind, seconds, value: trace.value[index]! }];
+  });
+}
+
+/** Names at the ends of the lines, moved apart where they would cover one another. */
+function endLabels(holds: readonly OverlaidHold[], y: (value: number) => number, bottom: number) {
+  const labels = holds
+    .flatMap(({ key, shortName, trace }) => {
+      const value = trace.value.at(-1);
+      const seconds = trace.atSeconds.at(-1);
+      return value === undefined || seconds === undefined
+        ? []
+        : [{ key, shortName, seconds, y: y(value) + 4 }];
+    })
+    .sort((a, b) => a.y - b.y);
+  for (let index = 1; index < labels.length; index += 1)
+    labels[index]!.y = Math.max(labels[index]!.y, labels[index - 1]!.y + 12);
+  const over = (labels.at(-1)?.y ?? 0) - bottom;
+  return over > 0 ? labels.map((each) => ({ ...each, y: each.y - over })) : labels;
+}
