@@ -55,7 +55,11 @@ export async function openPage(
 }
 
 /** Keeps a picture under artefacts/screenshots. */
-export async function keepScreenshot(page: Page, name: string): Promise<void> {
+export async function keepScreenshot(
+  page: Page,
+  name: string,
+  options: { readonly fullPage?: boolean } = {},
+): Promise<void> {
   mkdirSync(artefacts, { recursive: true });
-  await page.screenshot({ path: `${artefacts}${name}.png`, animations: 'disabled' });
+  await page.screenshot({ path: `${artefacts}${name}.png`, animations: 'disabled', ...options });
 }

@@ -101,7 +101,7 @@ export function ticksOf(
 }
 
 /** Steps of seconds that read well as minutes. */
-export const secondSteps = [5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600];
+export const secondSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600];
 
 export interface SvgPlotProps {
   readonly frame: PlotFrame;

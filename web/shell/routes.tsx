@@ -36,6 +36,7 @@ const RecordingsView = lazyView(() =>
 const TrainingView = lazyView(() =>
   import('../views/training/training-view.tsx').then((file) => file.TrainingView),
 );
+const WeeksView = lazyView(() => import('../views/weeks/weeks-view.tsx').then((file) => file.WeeksView));
 
 export interface Route {
   /** As `matchPath` reads it: "/recordings/:sessionId". */
@@ -80,6 +81,15 @@ export const routes: readonly Route[] = [
     view: ({ sessionId, athleteId }) => (
       <HoldsCompareView key={`${sessionId} ${athleteId}`} sessionId={sessionId!} athleteId={athleteId!} />
     ),
+  },
+  {
+    pattern: '/weeks',
+    view: () => <WeeksView athleteId={null} />,
+    navigation: (text) => text.history.weeks.nav,
+  },
+  {
+    pattern: '/weeks/:athleteId',
+    view: ({ athleteId }) => <WeeksView key={athleteId} athleteId={athleteId!} />,
   },
   {
     pattern: '/weeks/:athleteId/holds',

@@ -2,7 +2,15 @@
 // the number at their end and by bringing one forward.
 
 import { type AlignedTrace, type Alignment, medianBand } from '../../../src/sessions/hold-window.ts';
-import { bandPath, linePath, makeFrame, SvgPlot, secondSteps, ticksOf } from '../../charts/svg-plot.tsx';
+import {
+  bandPath,
+  linePath,
+  makeFrame,
+  type PlotFrame,
+  SvgPlot,
+  secondSteps,
+  ticksOf,
+} from '../../charts/svg-plot.tsx';
 import { formatDuration } from '../../state/format.ts';
 
 /** Sensors notify about once a second; a line over more than this would hide a silence. */
@@ -70,14 +78,8 @@ export function HoldOverlay(props: HoldOverlayProps) {
         ))}
         <path class="plot-median-under" d={linePath(frame, band.atSeconds, band.median, 1.5)} />
         <path class="plot-median" d={linePath(frame, band.atSeconds, band.median, 1.5)} />
-        {endLabels(ordered, frame.y, frame.bottom).map(({ key, shortName, seconds, y }) => (
-          <text
-            key={key}
-            class={key === forward ? 'plot-name is-forward' : 'plot-name'}
-            x={Math.min(frame.x(seconds) + 3, frame.right - 2)}
-            y={y}
-            text-anchor={frame.x(seconds) > frame.right - 24 ? 'end' : 'start'}
-          >
+        {nameLabels(ordered, frame).map(({ key, shortName, x, y }) => (
+          <text key={key} class={key === forward ? 'plot-name is-forward' : 'plot-name'} x={x} y={y}>
             {shortName}
           </text>
         ))}
@@ -98,19 +100,29 @@ function edges(trace: AlignedTrace): { seconds: number; value: number; kind: 'st
   });
 }
 
-/** Names at the ends of the lines, moved apart where they would cover one another. */
-function endLabels(holds: readonly OverlaidHold[], y: (value: number) => number, bottom: number) {
+/** A hold's name beside its end, moved down where it would cover another. */
+function nameLabels(holds: readonly OverlaidHold[], frame: PlotFrame) {
   const labels = holds
     .flatMap(({ key, shortName, trace }) => {
-      const value = trace.value.at(-1);
-      const seconds = trace.atSeconds.at(-1);
-      return value === undefined || seconds === undefined
-        ? []
-        : [{ key, shortName, seconds, y: y(value) + 4 }];
+      const end = edges(trace).find(({ kind }) => kind === 'end');
+      const seconds = end?.seconds ?? trace.atSeconds.at(-1);
+      const value = end?.value ?? trace.value.at(-1);
+      if (seconds === undefined || value === undefined) return [];
+      const width = shortName.length * 7;
+      return [
+        {
+          key,
+          shortName,
+          width,
+          x: Math.min(frame.x(seconds) + 6, frame.right - width),
+          y: frame.y(value) - 7,
+        },
+      ];
     })
     .sort((a, b) => a.y - b.y);
-  for (let index = 1; index < labels.length; index += 1)
-    labels[index]!.y = Math.max(labels[index]!.y, labels[index - 1]!.y + 12);
-  const over = (labels.at(-1)?.y ?? 0) - bottom;
-  return over > 0 ? labels.map((each) => ({ ...each, y: each.y - over })) : labels;
+  labels.forEach((label, index) => {
+    for (const placed of labels.slice(0, index))
+      if (Math.abs(placed.x - label.x) < label.width + 4 && label.y - placed.y < 12) label.y = placed.y + 12;
+  });
+  return labels;
 }

@@ -1,0 +1,143 @@
+// Looking back in a real browser: holds side by side, weeks, the log timed and by hand, corrections, the report.
+
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { axeViolations } from '../support/axe-check.ts';
+import {
+  keepScreenshot,
+  launchChromium,
+  openPage,
+  type WidthName,
+  widths,
+} from '../support/chromium-page.ts';
+import { createFakeClock } from '../support/fake-clock.ts';
+import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import { writeMonths, writeSession } from '../support/written-sessions.ts';
+
+const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
+const day = 86_400_000;
+const mira = { athleteId: 'mira', name: 'Mira' };
+
+let browser: Browser;
+let served: ServedTestHub;
+let page: Page;
+let faults: string[];
+let close: () => Promise<void>;
+
+beforeAll(async () => {
+  browser = await launchChromium();
+});
+afterAll(() => browser.close());
+
+async function open(store: MemoryStore, path: string, width: WidthName = 'phone'): Promise<void> {
+  const clock = createFakeClock(1_000, Date.now());
+  served = await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' });
+  // The page wants to hear from its hub.
+  const beat = setInterval(() => clock.advance(250), 250);
+  const opened = await openPage(browser, `${served.url}${path}`, { width });
+  ({ page, faults } = opened);
+  close = async () => {
+    clearInterval(beat);
+    await opened.context.close();
+    await served.close();
+  };
+}
+afterEach(() => close());
+
+/** No axe violation in light and dark, nothing wider than the window; a picture a width. */
+async function looksRight(name: string): Promise<void> {
+  for (const theme of ['light', 'dark'] as const) {
+    await page.emulateMedia({ colorScheme: theme });
+    await page.locator(`html[data-theme="${theme}"]`).waitFor();
+    expect(await axeViolations(page), theme).toEqual([]);
+    for (const width of Object.keys(widths) as WidthName[]) {
+      await page.setViewportSize(widths[width]);
+      const overflow = await page.evaluate(
+        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+      );
+      expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
+      await page.evaluate('new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))');
+      await keepScreenshot(page, `history-${name}-${theme}-${width}`, { fullPage: true });
+    }
+    await page.setViewportSize(widths.phone);
+  }
+  expect(faults).toEqual([]);
+}
+
+describe('holds side by side', () => {
+  test('within a session, lined up at start, contraction and end, one brought forward, another session added', async () => {
+    const store = new MemoryStore();
+    const common = { ...mira, athleteName: mira.name, title: 'SIMULATED evening' };
+    writeSession(store, {
+      ...common,
+      sessionId: 'before',
+      startedWallAtMs: Date.now() - 3 * day,
+      holdsS: [95, 100],
+      onsetShare: null,
+      seed: 4,
+    });
+    writeSession(store, {
+      ...common,
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90, 110, 130, 150],
+      seed: 3,
+    });
+    await open(store, '/recordings/evening');
+    await page.getByRole('link', { name: 'Holds side by side' }).click();
+    const spo2 = page.getByRole('img', { name: /Saturation, % of 4 holds, lined up at: Start/ });
+    await spo2.waitFor();
+    expect(await spo2.locator('.plot-line').count()).toBe(4);
+    const medianOf = () => page.locator('.plot-spo2 .plot-median').getAttribute('d');
+    const atStart = await medianOf();
+    expect(atStart).toMatch(/^M/);
+    await page.getByRole('button', { name: 'Bring forward: Hold 2' }).click();
+    expect(await page.locator('.plot-spo2 .is-forward .plot-line').count()).toBe(1);
+    await looksRight('compare');
+
+    await page.getByRole('radio', { name: 'End' }).click();
+    await page
+      .getByRole('img', { name: /lined up at: End/ })
+      .first()
+      .waitFor();
+    expect(await medianOf()).not.toBe(atStart);
+    await page.getByRole('radio', { name: 'First contraction' }).click();
+    await page
+      .getByRole('img', { name: /of 4 holds, lined up at: First contraction/ })
+      .first()
+      .waitFor();
+
+    await page.locator('.compare-choices section').nth(1).getByRole('checkbox').nth(1).check();
+    await page.getByText('2 holds have no contraction mark and cannot be lined up there.').waitFor();
+    await page.getByRole('radio', { name: 'Start' }).click();
+    await page.getByRole('img', { name: /Saturation, % of 6 holds/ }).waitFor();
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('weeks', () => {
+  test('sessions over weeks with calendar, running medians and advice; nothing compared with anyone else', async () => {
+    const store = new MemoryStore();
+    writeMonths(store, mira, 14, Date.now() - 2 * day, 4);
+    await open(store, '/weeks', 'desktop');
+    await page.getByRole('heading', { name: 'Calendar' }).waitFor();
+    await page.getByRole('status').getByText('Working out').waitFor({ state: 'detached', timeout: 120_000 });
+    const duration = page.getByRole('img', { name: 'Duration over 14 sessions' });
+    await duration.waitFor();
+    expect(await duration.locator('.plot-dot').count()).toBe(14);
+    expect(await duration.locator('.plot-running').count()).toBe(1);
+    expect(await page.getByText(/Last four weeks: /).count()).toBeGreaterThan(3);
+    await page.getByText('As a table').click();
+    expect(await page.getByRole('table').last().getByRole('row').count()).toBe(15);
+    await page.getByText('As a table').click();
+    await looksRight('weeks');
+  });
+
+  test('with nothing recorded the page says what to do', async () => {
+    await open(new MemoryStore(), '/weeks');
+    await page.getByText(/No ended session of this athlete yet/).waitFor();
+    expect(await page.getByRole('link', { name: 'Training log' }).isVisible()).toBe(true);
+    await looksRight('weeks-empty');
+  });
+});

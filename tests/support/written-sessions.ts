@@ -1,0 +1,179 @@
+// Sessions written straight into a store: packets as sensors send them, holds marked by hand, months in an instant.
+
+import { initialSettings } from '../../hub/hub.ts';
+import type { SensorStatus, Store } from '../../hub/ports.ts';
+import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
+import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
+import { monotonicMs, wallMs } from '../../shared/units.ts';
+import { createRandom } from './corpus/seeded-random.ts';
+
+export interface SessionToWrite {
+  readonly sessionId: string;
+  readonly athleteId: string;
+  readonly athleteName: string;
+  readonly startedWallAtMs: number;
+  readonly title: string;
+  readonly simulated?: boolean;
+  /** Length of each hold, seconds. */
+  readonly holdsS: readonly number[];
+  /** Share of each hold before the first contraction mark, or null for no mark. */
+  readonly onsetShare?: number | null;
+  readonly seed?: number;
+}
+
+const restS = 90;
+const recoveryS = 150;
+const lagS = 20;
+
+/** One reading a second of each sensor: saturation falls after a delay and comes back, heart rate dips. */
+export function writeSession(store: Store, session: SessionToWrite): void {
+  const { sessionId, athleteId, athleteName, holdsS } = session;
+  const random = createRandom(session.seed ?? 1);
+  const simulated = session.simulated ?? true;
+  const sensor = (sensorId: string, kinds: SensorStatus['kinds']): SensorStatus => ({
+    sensorId,
+    name: `${kinds[0] === 'oximeter' ? 'Clip' : 'Strap'} of ${athleteName}`,
+    kinds,
+    source: simulated ? 'simulated' : 'replay',
+    link: 'connected',
+    detail: null,
+    batteryPercent: null,
+    rssiDbm: null,
+  });
+  const strap = sensor(`strap-${athleteId}`, ['heartRate']);
+  const clip = sensor(`clip-${athleteId}`, ['oximeter']);
+  store.startSession({
+    sessionId,
+    startedWallAtMs: wallMs(session.startedWallAtMs),
+    simulated,
+    source: simulated ? 'simulated' : 'replay',
+    title: session.title,
+    athletes: [
+      {
+        athlete: { athleteId, name: athleteName, simulated, settings: initialSettings },
+        sensors: [strap, clip],
+      },
+    ],
+  });
+  for (const { sensorId } of [strap, clip])
+    store.saveLinkEvent(sessionId, { sensorId, atMs: monotonicMs(0), link: 'connected', detail: null });
+  const spans: { fromS: number; toS: number }[] = [];
+  let atS = restS;
+  for (const holdS of holdsS) {
+    spans.push({ fromS: atS, toS: atS + holdS });
+    atS += holdS + recoveryS;
+  }
+  const lastS = atS;
+  for (let second = 0; second < lastS; second += 1) {
+    const reading = readingAt(second, spans, random.normal());
+    const at = second * 1_000;
+    const packet = (sensorId: string, characteristic: string, bytes: Uint8Array, offsetMs: number) =>
+      store.appendPacket(sessionId, {
+        sensorId,
+        characteristic,
+        bytes,
+        atMs: monotonicMs(at + offsetMs),
+        wallAtMs: wallMs(session.startedWallAtMs + at + offsetMs),
+      });
+    packet(
+      strap.sensorId,
+      '2a37',
+      encodeHeartRateMeasurement({ heartRateBpm: reading.heartRateBpm, skinContact: true }),
+      120,
+    );
+    packet(
+      clip.sensorId,
+      '2a5f',
+      encodePlxContinuous({ spo2Percent: reading.spo2Percent, pulseRateBpm: reading.heartRateBpm }),
+      340,
+    );
+  }
+  spans.forEach(({ fromS, toS }, index) => {
+    const mark = (kind: 'holdStart' | 'holdEnd' | 'contraction', atSeconds: number) =>
+      store.saveMark(sessionId, {
+        mark: {
+          markId: `${sessionId}-${index}-${kind}-${atSeconds}`,
+          athleteId,
+          kind,
+          atMs: monotonicMs(Math.round(atSeconds * 1_000)),
+          text: null,
+        },
+        removed: false,
+      });
+    mark('holdStart', fromS);
+    const share = session.onsetShare === undefined ? 0.55 : session.onsetShare;
+    if (share !== null) mark('contraction', fromS + (toS - fromS) * share);
+    mark('holdEnd', toS);
+    const boundary = (atSeconds: number) => ({
+      atMs: monotonicMs(atSeconds * 1_000),
+      uncertaintyMs: 0,
+      declaredAtMs: monotonicMs(atSeconds * 1_000),
+      source: 'mark' as const,
+      evidence: [],
+    });
+    store.saveHold(sessionId, {
+      athleteId,
+      withdrawn: false,
+      hold: {
+        holdId: `hold-${index + 1}`,
+        start: boundary(fromS),
+        end: boundary(toS),
+        contractionCount: share === null ? 0 : 1,
+        firstContractionAtMs: share === null ? null : monotonicMs((fromS + (toS - fromS) * share) * 1_000),
+        lowestSpo2: null,
+      },
+    });
+  });
+  store.endSession(sessionId, monotonicMs(lastS * 1_000));
+}
+
+function readingAt(
+  second: number,
+  spans: readonly { fromS: number; toS: number }[],
+  noise: number,
+): { spo2Percent: number; heartRateBpm: number } {
+  let spo2Percent = 98;
+  let heartRateBpm = 66;
+  for (const { fromS, toS } of spans) {
+    // What the finger shows is `lagS` old.
+    const shown = second - lagS;
+    const heldS = Math.min(shown, toS) - fromS;
+    if (shown > fromS && shown < toS + 40) {
+      const fall = Math.max(0, heldS - 45) * 0.11;
+      const back = shown > toS ? Math.min(1, (shown - toS) / 18) : 0;
+      spo2Percent = 98 - fall * (1 - back);
+    }
+    if (second >= fromS && second < toS) heartRateBpm = 66 - Math.min(18, (second - fromS) * 0.4);
+    else if (second >= toS && second < toS + 12) heartRateBpm = 48 + (second - toS) * 2;
+  }
+  return { spo2Percent: Math.round(spo2Percent), heartRateBpm: Math.round(heartRateBpm + noise) };
+}
+
+/** `count` sessions three a week up to `lastWallAtMs`, holds of 1:30 to 3:00 that vary without a trend. */
+export function writeMonths(
+  store: Store,
+  athlete: { readonly athleteId: string; readonly name: string },
+  count: number,
+  lastWallAtMs: number,
+  holdsEach = 6,
+): void {
+  const random = createRandom(11);
+  const day = 86_400_000;
+  for (let index = 0; index < count; index += 1) {
+    const back = count - 1 - index;
+    const daysBack = Math.floor(back / 3) * 7 + (back % 3) * 2;
+    const base = 110 + random.normal() * 12;
+    writeSession(store, {
+      sessionId: `written-${athlete.athleteId}-${index}`,
+      athleteId: athlete.athleteId,
+      athleteName: athlete.name,
+      startedWallAtMs: lastWallAtMs - daysBack * day,
+      title: 'SIMULATED evening',
+      holdsS: Array.from({ length: holdsEach }, (_, hold) =>
+        Math.round(Math.max(60, base + hold * 9 + random.normal() * 8)),
+      ),
+      onsetShare: index % 7 === 3 ? null : 0.5 + random.normal() * 0.05,
+      seed: index,
+    });
+  }
+}
