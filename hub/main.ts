@@ -14,6 +14,8 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
   slackwater capture              write down the raw bytes of a sensor that is not understood yet
   slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
   slackwater plan preview FILE    what a training plan asks for and is expected to do
+  slackwater backup FILE          all recordings as one file
+  slackwater restore FILE         put them back; --replace moves recordings that are there aside
   slackwater help                 this text
 
 Options, each also as an environment variable such as SLACKWATER_PORT:
@@ -36,6 +38,8 @@ const commands: Record<string, () => Promise<Command>> = {
   analyze: async () => (await import('./analyze/analyze.ts')).runAnalyze,
   profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
   capture: async () => (await import('./commands/capture.ts')).runCapture,
+  backup: async () => (await import('./commands/backup.ts')).runBackup,
+  restore: async () => (await import('./commands/backup.ts')).runRestore,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 

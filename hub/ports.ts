@@ -248,6 +248,11 @@ export interface Store {
   readonly interruptedSessionIds: readonly string[];
   /** What opening found that a person should know, a sentence each. */
   readonly notices: readonly string[];
+  /**
+   * Writes everything committed to a new database file at `path`, which must not exist. Recording goes on meanwhile.
+   * Throws `data.refused` where nothing is kept in a file.
+   */
+  writeDatabaseCopy(path: string): Promise<void>;
   /** Commits what is buffered and lets go of the files. A session still running will be found interrupted. */
   close(): void;
 }

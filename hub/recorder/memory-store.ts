@@ -277,6 +277,13 @@ export class MemoryStore implements Store {
     this.#sessions.delete(sessionId);
   }
 
+  async writeDatabaseCopy(): Promise<void> {
+    throw new HubError(
+      'data.refused',
+      'This hub keeps its recordings in memory only; there is no file to copy.',
+    );
+  }
+
   close(): void {
     this.commit();
   }

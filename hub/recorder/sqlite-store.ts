@@ -2,7 +2,7 @@
 
 import { join } from 'node:path';
 import { crc32 } from 'node:zlib';
-import type { Database, Statement } from 'better-sqlite3';
+import SqliteDatabase, { type Database, type Statement } from 'better-sqlite3';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
 import { HubError } from '../hub-error.ts';
@@ -470,6 +470,22 @@ export class SqliteStore implements Store {
       this.#sql.removeSession.run(row.session_no);
     });
     this.#scrub();
+  }
+
+  async writeDatabaseCopy(path: string): Promise<void> {
+    this.commit();
+    try {
+      await this.#database.backup(path);
+      // As one file that needs no log beside it. The recorder switches to a log again when it opens it.
+      const copy = new SqliteDatabase(path, { fileMustExist: true });
+      try {
+        copy.pragma('journal_mode = DELETE');
+      } finally {
+        copy.close();
+      }
+    } catch (cause) {
+      throw databaseFault(cause, path);
+    }
   }
 
   close(): void {

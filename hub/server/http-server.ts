@@ -32,6 +32,7 @@ import {
   tokenOf,
 } from './access.ts';
 import { athleteRoutes } from './routes/athletes.ts';
+import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
@@ -95,6 +96,7 @@ const routeModules: readonly RouteModule[] = [
   exportRoutes,
   correctionRoutes,
   importRoutes,
+  backupRoutes,
   joinRoutes,
   planRoutes,
   planRunRoutes,
