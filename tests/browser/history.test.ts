@@ -141,3 +141,78 @@ describe('weeks', () => {
     await looksRight('weeks-empty');
   });
 });
+
+describe('the training log', () => {
+  const stored = async () =>
+    (
+      (await (await fetch(`${served.url}/api/athletes/mira/training`)).json()) as {
+        entries: Record<string, unknown>[];
+      }
+    ).entries;
+
+  test('a pool set timed with the big button, its buddy named first; a reload in between loses no tap', async () => {
+    await open(new MemoryStore(), '/training');
+    const begun = Date.now();
+    const at = (seconds: number) => page.clock.setFixedTime(begun + seconds * 1_000);
+    await at(0);
+    await page.getByRole('button', { name: 'Time it with a big button' }).click();
+    await page
+      .getByRole('alert')
+      .getByText(/Name your buddy first/)
+      .waitFor();
+    await page.getByLabel('Buddy').fill('Ilvo');
+    await page.getByLabel('Place').fill('Harbour baths');
+    await page.getByRole('button', { name: 'Time it with a big button' }).click();
+    await page.getByText(/Ilvo watches/).waitFor();
+    await page.getByRole('button', { name: 'Starts' }).click();
+    await at(48);
+    await page.getByRole('button', { name: 'At the wall' }).click();
+    await page.getByText('1:12').waitFor();
+    await page.getByText('until the next start').waitFor();
+    await page.reload();
+    await at(121);
+    await page.getByText('Next one, if all is well').waitFor();
+    await page.getByRole('button', { name: 'Starts' }).click();
+    await at(171);
+    await page.getByRole('button', { name: 'At the wall' }).click();
+    await looksRight('lap-timer');
+    await page.getByRole('button', { name: 'Done, to the entry' }).click();
+    await page.getByText('Timed: 0:48, 0:50').first().waitFor();
+    await looksRight('log-entry');
+    await page.getByRole('button', { name: 'Save the entry' }).click();
+    await page.getByText(/2 × 50/).waitFor();
+    expect(await stored()).toMatchObject([
+      {
+        kind: 'poolSet',
+        buddyName: 'Ilvo',
+        place: 'Harbour baths',
+        repetitions: 2,
+        repetitionsSeconds: [48, 50],
+        startedWallAtMs: begun,
+      },
+    ]);
+  });
+
+  test('a walk by hand on an earlier day; to the end of comfort and alone it draws a caution', async () => {
+    await open(new MemoryStore(), '/training');
+    await page.getByLabel('What').selectOption('apneaWalk');
+    await page.getByLabel('When').fill('2026-03-14T18:05');
+    await page.getByLabel('Steps a round').fill('44');
+    await page.getByRole('checkbox', { name: 'To the end of comfort' }).check();
+    await page.getByText(/A maximal walk alone/).waitFor();
+    await page.getByRole('combobox', { name: /^Comfort/ }).selectOption('3');
+    await page.getByRole('button', { name: 'Save the entry' }).click();
+    await page.getByRole('listitem').filter({ hasText: 'Apnea walk' }).waitFor();
+    expect(await stored()).toMatchObject([
+      {
+        kind: 'apneaWalk',
+        steps: 44,
+        maximal: true,
+        buddyName: null,
+        comfort: 3,
+        startedWallAtMs: Date.UTC(2026, 2, 14, 18, 5),
+      },
+    ]);
+    expect(faults).toEqual([]);
+  });
+});

@@ -7,9 +7,14 @@ import type { Athlete } from '../../../shared/views.ts';
 import { clockText } from '../../../src/plans/clock-text.ts';
 import { type Advice, adviceHeading } from '../../../src/training/advice.ts';
 import { entryCautions, isInWater, timedSwimMeters } from '../../../src/training/entry-cautions.ts';
+import { type LapTiming, startTiming, type TimedKind, timedKinds } from '../../../src/training/lap-timing.ts';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
+import { readTiming } from '../../state/lap-storage.ts';
+import { LapTimer } from '../log/lap-timer.tsx';
+import { TimedLengths } from '../log/timed-lengths.tsx';
+import { WhenField } from '../log/when-field.tsx';
 import { NumberStepper } from '../plans/number-stepper.tsx';
 
 const kinds: readonly TrainingEntryKind[] = [
@@ -83,6 +88,7 @@ export function TrainingView() {
   const advice = useSignal<readonly Advice[]>([]);
   const draft = useSignal<TrainingEntry | null>(null);
   const problem = useSignal<string | null>(null);
+  const timing = useSignal<LapTiming | null>(null);
   const load = async () => {
     if (athleteId.value === '') return;
     const [log, advised] = await Promise.all([http.training(athleteId.value), http.advice(athleteId.value)]);
@@ -99,6 +105,13 @@ export function TrainingView() {
       athletes.value = answer.value.athletes;
       athleteId.value = answer.value.athletes[0]?.athleteId ?? '';
       if (athleteId.value !== '') draft.value = emptyEntry('poolSet', athleteId.value);
+      // A timing that was going on when the page was left goes on.
+      const kept = readTiming(localStorage);
+      if (kept !== null && answer.value.athletes.some((each) => each.athleteId === kept.entry.athleteId)) {
+        athleteId.value = kept.entry.athleteId;
+        draft.value = kept.entry;
+        timing.value = kept.timing;
+      }
     });
   }, []);
   useEffect(() => void load(), [athleteId.value]);
@@ -129,6 +142,33 @@ export function TrainingView() {
     );
   });
   const entry = draft.value;
+  const beginTiming = (of: TrainingEntry) => {
+    const named = (of.buddyName?.trim() ?? '') !== '';
+    if (isInWater(of) && !named) {
+      problem.value = text.history.timer.buddyFirst;
+      return;
+    }
+    problem.value = null;
+    draft.value = named ? of : ({ ...of, buddyName: null } as TrainingEntry);
+    timing.value = startTiming(of.kind as TimedKind);
+  };
+  if (entry !== null && timing.value !== null)
+    return (
+      <article class="sheet training">
+        <h1>{words.title}</h1>
+        <LapTimer
+          entry={entry}
+          begun={timing.value}
+          onCancel={() => {
+            timing.value = null;
+          }}
+          onDone={(timed) => {
+            draft.value = timed;
+            timing.value = null;
+          }}
+        />
+      </article>
+    );
   return (
     <article class="sheet training">
       <h1>{words.title}</h1>
@@ -185,6 +225,13 @@ export function TrainingView() {
               ))}
             </select>
           </label>
+          <WhenField
+            label={words.when}
+            wallAtMs={entry.startedWallAtMs}
+            onChange={(startedWallAtMs) => {
+              draft.value = { ...entry, startedWallAtMs };
+            }}
+          />
           <EntryFields
             entry={entry}
             onChange={(next) => {
@@ -256,6 +303,12 @@ export function TrainingView() {
               }}
             />
           </label>
+          <TimedLengths entry={entry} />
+          {(timedKinds as readonly string[]).includes(entry.kind) ? (
+            <button type="button" class="button" onClick={() => beginTiming(entry)}>
+              {text.history.timer.open}
+            </button>
+          ) : null}
           {cautions.value.map((caution) => (
             <p class="problem" key={caution}>
               {caution}
@@ -281,6 +334,7 @@ export function TrainingView() {
                 {formatWallTime(each.startedWallAtMs)} {'\u00b7'} {entrySummary(each)}
                 {each.buddyName === null ? '' : ` \u00b7 ${each.buddyName}`}
               </span>
+              <TimedLengths entry={each} />
               {entryCautions(each).map((caution) => (
                 <small class="problem" key={caution}>
                   {caution}
@@ -398,6 +452,20 @@ function EntryFields({
           {stepper(plans.walkTime, 'time', entry.lengthSeconds ?? 0, 0, 300, 5, (lengthSeconds) =>
             onChange({ ...entry, lengthSeconds }),
           )}
+          <label class="field">
+            <span>{text.history.timer.steps}</span>
+            <input
+              type="number"
+              min={1}
+              max={2000}
+              placeholder={text.history.timer.stepsUnknown}
+              value={entry.steps ?? ''}
+              onInput={(event) => {
+                const steps = Math.round(Number(event.currentTarget.value));
+                onChange({ ...entry, steps: steps >= 1 && steps <= 2_000 ? steps : null });
+              }}
+            />
+          </label>
           <label class="tick">
             <input
               type="checkbox"
