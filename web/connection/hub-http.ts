@@ -7,6 +7,9 @@ import {
   athletesBodySchema,
   devicesBodySchema,
   errorBodySchema,
+  type ImportPlan,
+  importedBodySchema,
+  importPreviewBodySchema,
   newJoinCodeBodySchema,
   recordingBodySchema,
   sensorsBodySchema,
@@ -157,9 +160,36 @@ export class HubHttp {
   advice(athleteId: string) {
     return this.#read(adviceBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/advice`);
   }
-  /** Where the browser downloads a recording as CSV. */
-  csvPath(sessionId: string): string {
-    return `/api/sessions/${encodeURIComponent(sessionId)}/csv`;
+  /** Where the browser downloads one athlete's recording as a file. */
+  filePath(sessionId: string, athleteId: string, format: 'csv' | 'edf' | 'fhir'): string {
+    return `/api/sessions/${encodeURIComponent(sessionId)}/${format}?athleteId=${encodeURIComponent(athleteId)}`;
+  }
+  /** Where the browser downloads all recordings of the hub as one file. */
+  readonly backupPath = '/api/backup';
+  previewImport(file: File) {
+    const query = new URLSearchParams({ fileName: file.name });
+    return this.#send(importPreviewBodySchema, `/api/import/preview?${query.toString()}`, file);
+  }
+  importFile(file: File, plan: ImportPlan) {
+    const query = new URLSearchParams({ fileName: file.name, plan: JSON.stringify(plan) });
+    return this.#send(importedBodySchema, `/api/import?${query.toString()}`, file);
+  }
+
+  /** Posts a file's bytes as they are. */
+  async #send<Schema extends z.ZodMiniType>(
+    schema: Schema,
+    path: string,
+    file: File,
+  ): Promise<Result<z.output<Schema>>> {
+    const answer = await this.#fetched(path, {
+      method: 'POST',
+      headers: { 'content-type': 'application/octet-stream' },
+      body: file,
+    });
+    if (!answer.ok) return answer;
+    const parsed = schema.safeParse(answer.value);
+    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    return ok(parsed.data as z.output<Schema>);
   }
 
   async #read<Schema extends z.ZodMiniType>(
@@ -180,14 +210,18 @@ export class HubHttp {
   }
 
   async #ask(method: string, path: string, body?: unknown): Promise<Result<unknown>> {
+    return this.#fetched(path, {
+      method,
+      ...(body === undefined
+        ? {}
+        : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+    });
+  }
+
+  async #fetched(path: string, init: RequestInit): Promise<Result<unknown>> {
     let response: Response;
     try {
-      response = await this.#fetch(path, {
-        method,
-        ...(body === undefined
-          ? {}
-          : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
-      });
+      response = await this.#fetch(path, init);
     } catch {
       return failed('the hub does not answer');
     }

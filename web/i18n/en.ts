@@ -4,11 +4,13 @@ import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shar
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enHistory } from './en-history.ts';
+import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 
 export const en = {
   plans: enPlans,
   history: enHistory,
+  import: enImport,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

@@ -22,6 +22,7 @@ const PlanRunReviewView = lazyView(() =>
 const PlanRunView = lazyView(() =>
   import('../views/plans/plan-run-view.tsx').then((file) => file.PlanRunView),
 );
+const ImportView = lazyView(() => import('../views/import/import-view.tsx').then((file) => file.ImportView));
 const NewPlanView = lazyView(() => import('../views/plans/plan-view.tsx').then((file) => file.NewPlanView));
 const StoredPlanView = lazyView(() =>
   import('../views/plans/plan-view.tsx').then((file) => file.StoredPlanView),
@@ -71,6 +72,7 @@ export const routes: readonly Route[] = [
     view: ({ runId }) => <PlanRunReviewView key={runId} runId={runId!} />,
   },
   { pattern: '/training', view: () => <TrainingView />, navigation: (text) => text.plans.training.nav },
+  { pattern: '/import', view: () => <ImportView />, forCoach: true },
   { pattern: '/recordings', view: () => <RecordingsView />, navigation: (text) => text.nav.recordings },
   {
     pattern: '/recordings/:sessionId',

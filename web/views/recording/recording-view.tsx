@@ -85,9 +85,16 @@ function Recording({ recording }: { readonly recording: RecordingBody }) {
           </p>
         </div>
         <div class="recording-actions">
-          <a class="button" href={http.csvPath(session.sessionId)} download>
-            {words.csv}
-          </a>
+          {(['csv', 'edf', 'fhir'] as const).map((format) => (
+            <a
+              key={format}
+              class="button"
+              href={http.filePath(session.sessionId, athleteId.value, format)}
+              download
+            >
+              {format === 'csv' ? words.csv : text.import[format]}
+            </a>
+          ))}
           <button
             type="button"
             class="button"

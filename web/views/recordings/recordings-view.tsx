@@ -24,6 +24,16 @@ export function RecordingsView() {
   return (
     <article class="sheet sheet--wide">
       <h1>{words.title}</h1>
+      {hub.role.value === 'coach' ? (
+        <p class="button-row">
+          <a class="button" href="/import">
+            {text.import.open}
+          </a>
+          <a class="button" href={http.backupPath} download>
+            {text.import.backup}
+          </a>
+        </p>
+      ) : null}
       {problem.value === null ? null : (
         <p class="notice notice--strong">
           {problem.value}

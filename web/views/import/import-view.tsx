@@ -1,0 +1,354 @@
+// Importing a recording: choose a file, see what is in it, say what each column is and whose it is, take it in.
+
+import { type Signal, useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import {
+  type ImportedBody,
+  type ImportPreview,
+  importChannelSchema,
+  importTimeUnitSchema,
+  importUnits,
+} from '../../../shared/http.ts';
+import type { WallMs } from '../../../shared/units.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatDuration, formatWallTime } from '../../state/format.ts';
+
+type ImportChannel = keyof typeof importUnits;
+type TimeUnit = (typeof importTimeUnitSchema.options)[number];
+/** What a column is read as; columns left out have none. */
+type Choices = ReadonlyMap<number, { readonly channel: ImportChannel; readonly factor: number }>;
+
+/** As the hub allows (routes/imports.ts). */
+const mostMebibytes = 64;
+
+export function ImportView() {
+  const { text, http } = useApp();
+  const words = text.import;
+  useDocumentTitle(words.title);
+  const file = useSignal<File | null>(null);
+  const preview = useSignal<ImportPreview | null>(null);
+  const problem = useSignal<string | null>(null);
+  const busy = useSignal(false);
+  const done = useSignal<ImportedBody | null>(null);
+
+  const choose = async (chosen: File | undefined) => {
+    file.value = chosen ?? null;
+    preview.value = null;
+    problem.value = null;
+    if (chosen === undefined) return;
+    if (chosen.size > mostMebibytes * 2 ** 20) {
+      problem.value = words.tooLarge(mostMebibytes);
+      return;
+    }
+    busy.value = true;
+    const answer = await http.previewImport(chosen);
+    busy.value = false;
+    // Another file may have been chosen meanwhile.
+    if (file.value !== chosen) return;
+    if (answer.ok) preview.value = answer.value;
+    else problem.value = answer.reason;
+  };
+
+  return (
+    <article class="sheet sheet--wide">
+      <a class="button button--quiet back-link" href="/recordings">
+        {'\u2190'} {words.back}
+      </a>
+      <h1>{words.title}</h1>
+      <p class="hint">{words.lead}</p>
+      {done.value === null ? (
+        <>
+          <label class="field">
+            <span>{words.file}</span>
+            <input
+              type="file"
+              accept=".csv,.txt,.tsv,.edf"
+              onChange={(event) => void choose(event.currentTarget.files?.[0])}
+            />
+          </label>
+          {busy.value && preview.value === null ? <p class="hint">{words.reading}</p> : null}
+          {problem.value === null ? null : (
+            <p class="notice notice--strong" role="alert">
+              {problem.value}
+            </p>
+          )}
+          {file.value === null || preview.value === null ? null : (
+            <Mapping
+              key={`${file.value.name} ${file.value.lastModified}`}
+              file={file.value}
+              preview={preview.value}
+              busy={busy}
+              problem={problem}
+              done={done}
+            />
+          )}
+        </>
+      ) : (
+        <section class="step" role="status">
+          <p>
+            <strong>{words.done}</strong>
+          </p>
+          <Notices sentences={done.value.notices} />
+          <p class="button-row">
+            <a class="button button--primary" href={`/recordings/${done.value.sessionId}`}>
+              {words.show}
+            </a>
+            <button
+              type="button"
+              class="button"
+              onClick={() => {
+                done.value = null;
+                file.value = null;
+                preview.value = null;
+              }}
+            >
+              {words.another}
+            </button>
+          </p>
+        </section>
+      )}
+    </article>
+  );
+}
+
+function Notices({ sentences }: { readonly sentences: readonly string[] }) {
+  return (
+    <ul class="plain-list">
+      {sentences.map((sentence) => (
+        <li key={sentence} class="hint">
+          {sentence}
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+interface MappingProps {
+  readonly file: File;
+  readonly preview: ImportPreview;
+  readonly busy: Signal<boolean>;
+  readonly problem: Signal<string | null>;
+  readonly done: Signal<ImportedBody | null>;
+}
+
+function Mapping({ file, preview, busy, problem, done }: MappingProps) {
+  const { text, http } = useApp();
+  const words = text.import;
+  const choices = useSignal<Choices>(
+    new Map(
+      preview.columns.flatMap(({ index, suggested }) =>
+        suggested === null ? [] : [[index, suggested] as const],
+      ),
+    ),
+  );
+  const time = useSignal(preview.time);
+  const isTable = preview.format === 'wideCsv';
+  const known = useSignal<readonly Athlete[]>([]);
+  useEffect(() => {
+    void http.athletes().then((answer) => {
+      if (answer.ok) known.value = answer.value.athletes;
+      else problem.value = answer.reason;
+    });
+  }, []);
+  const athletes = known.value.filter((athlete) => athlete.simulated || !preview.simulated);
+  const athleteId = useSignal('');
+  const newName = useSignal(preview.suggestedAthleteName ?? '');
+  const title = useSignal('');
+  const startedAt = useSignal('');
+  const needsStart = preview.startedWallAtMs === null && !(isTable && isWallTime(time.value?.unit));
+
+  const submit = async (event: Event) => {
+    event.preventDefault();
+    busy.value = true;
+    problem.value = null;
+    const startedWallAtMs = needsStart && startedAt.value !== '' ? new Date(startedAt.value).getTime() : null;
+    const answer = await http.importFile(file, {
+      ...(athleteId.value === '' ? { newAthleteName: newName.value.trim() } : { athleteId: athleteId.value }),
+      ...(title.value.trim() !== '' && { title: title.value.trim() }),
+      ...(startedWallAtMs !== null && { startedWallAtMs: startedWallAtMs as WallMs }),
+      ...(preview.columnsMayChange && {
+        columns: [...choices.value].map(([index, choice]) => ({ index, ...choice })),
+      }),
+      ...(isTable && time.value !== null && { time: time.value }),
+    });
+    busy.value = false;
+    if (answer.ok) done.value = answer.value;
+    else problem.value = answer.reason;
+  };
+
+  return (
+    <form onSubmit={(event) => void submit(event)}>
+      <section class="step">
+        <h2>{words.what}</h2>
+        {preview.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
+        <p>
+          {words.format[preview.format]} {'\u00b7'} {words.length} {formatDuration(preview.durationMs)}{' '}
+          {'\u00b7'} {words.started}:{' '}
+          {preview.startedWallAtMs === null ? words.startedUnknown : formatWallTime(preview.startedWallAtMs)}{' '}
+          {'\u00b7'} {words.marks(preview.markCount)}
+        </p>
+        <Notices sentences={preview.notices} />
+        <ColumnTable preview={preview} choices={choices} time={time} />
+        <p class="hint">{words.quality}</p>
+      </section>
+      <section class="step">
+        <h2>{words.whose}</h2>
+        <label class="field">
+          <span>{words.athlete}</span>
+          <select value={athleteId.value} onChange={(event) => (athleteId.value = event.currentTarget.value)}>
+            <option value="">{words.newAthlete}</option>
+            {athletes.map((athlete) => (
+              <option key={athlete.athleteId} value={athlete.athleteId}>
+                {athlete.name}
+              </option>
+            ))}
+          </select>
+        </label>
+        {athleteId.value === '' ? (
+          <label class="field">
+            <span>{words.name}</span>
+            <input
+              required
+              maxLength={80}
+              value={newName.value}
+              onInput={(event) => (newName.value = event.currentTarget.value)}
+            />
+          </label>
+        ) : null}
+        <label class="field">
+          <span>{words.sessionTitle}</span>
+          <input
+            maxLength={200}
+            value={title.value}
+            onInput={(event) => (title.value = event.currentTarget.value)}
+          />
+        </label>
+        {needsStart ? (
+          <label class="field">
+            <span>{words.startsAt}</span>
+            <input
+              type="datetime-local"
+              step="1"
+              required
+              value={startedAt.value}
+              onInput={(event) => (startedAt.value = event.currentTarget.value)}
+            />
+          </label>
+        ) : null}
+        <button type="submit" class="button button--primary" disabled={busy.value}>
+          {busy.value ? words.importing : words.submit}
+        </button>
+      </section>
+    </form>
+  );
+}
+
+const isWallTime = (unit: TimeUnit | undefined): boolean =>
+  unit === 'dateTime' || unit === 'unixS' || unit === 'unixMs';
+
+interface ColumnTableProps {
+  readonly preview: ImportPreview;
+  readonly choices: Signal<Choices>;
+  readonly time: Signal<ImportPreview['time']>;
+}
+
+function ColumnTable({ preview, choices, time }: ColumnTableProps) {
+  const { text } = useApp();
+  const words = text.import;
+  const isTable = preview.format === 'wideCsv';
+  const readAs = (index: number, value: string) => {
+    const next = new Map(choices.value);
+    next.delete(index);
+    if (value === 'time') time.value = { column: index, unit: time.value?.unit ?? 's' };
+    else {
+      if (time.value?.column === index) time.value = null;
+      const channel = importChannelSchema.options.find((option) => option === value);
+      if (channel !== undefined) next.set(index, { channel, factor: 1 });
+    }
+    choices.value = next;
+  };
+  return (
+    <div class="table-scroll">
+      <table class="plan-table">
+        <caption>{words.columns}</caption>
+        <thead>
+          <tr>
+            <th scope="col">{words.column}</th>
+            <th scope="col">{words.values}</th>
+            <th scope="col">{words.readAs}</th>
+            <th scope="col">{words.unit}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {preview.columns.map(({ index, name, unit, examples }) => {
+            const isTime = isTable && time.value?.column === index;
+            const choice = choices.value.get(index);
+            return (
+              <tr key={index}>
+                <th scope="row">
+                  {name}
+                  {unit === '' ? null : ` (${unit})`}
+                </th>
+                <td>{examples.join(', ')}</td>
+                <td>
+                  <select
+                    aria-label={words.readAsOf(name)}
+                    disabled={!preview.columnsMayChange}
+                    value={isTime ? 'time' : (choice?.channel ?? '')}
+                    onChange={(event) => readAs(index, event.currentTarget.value)}
+                  >
+                    <option value="">{words.leaveOut}</option>
+                    {isTable ? <option value="time">{words.time}</option> : null}
+                    {importChannelSchema.options.map((channel) => (
+                      <option key={channel} value={channel}>
+                        {words.channels[channel]}
+                      </option>
+                    ))}
+                  </select>
+                </td>
+                <td>
+                  {isTime ? (
+                    <select
+                      aria-label={words.unitOf(name)}
+                      value={time.value?.unit}
+                      onChange={(event) => {
+                        const chosen = importTimeUnitSchema.options.find(
+                          (one) => one === event.currentTarget.value,
+                        );
+                        if (chosen !== undefined) time.value = { column: index, unit: chosen };
+                      }}
+                    >
+                      {importTimeUnitSchema.options.map((one) => (
+                        <option key={one} value={one}>
+                          {words.timeUnits[one]}
+                        </option>
+                      ))}
+                    </select>
+                  ) : choice === undefined ? null : (
+                    <select
+                      aria-label={words.unitOf(name)}
+                      disabled={!preview.columnsMayChange}
+                      value={String(choice.factor)}
+                      onChange={(event) => {
+                        const factor = Number(event.currentTarget.value);
+                        choices.value = new Map(choices.value).set(index, { ...choice, factor });
+                      }}
+                    >
+                      {importUnits[choice.channel].map(({ label, factor }) => (
+                        <option key={label} value={String(factor)}>
+                          {label}
+                        </option>
+                      ))}
+                    </select>
+                  )}
+                </td>
+              </tr>
+            );
+          })}
+        </tbody>
+      </table>
+    </div>
+  );
+}
