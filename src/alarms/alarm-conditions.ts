@@ -39,7 +39,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  if (holding && m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
+  if (m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
     present.push({
       key: 'floorForecast',
       kind: 'floorForecast',

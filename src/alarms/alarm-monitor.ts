@@ -172,12 +172,13 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       break;
   }
 
-  if (m.holdStartedAtMs === null) {
-    m.heartRate = forgetFall(m.heartRate);
-    m.forecastAlarming = false;
+  if (m.holdStartedAtMs === null) m.heartRate = forgetFall(m.heartRate);
+  if (event.type === 'holdEnded') {
     m.forecast = null;
+    m.forecastAlarming = false;
   } else if (m.forecast !== null) {
-    m.forecastAlarming = forecastAlarms(m.forecast, m.forecastAlarming);
+    // A forecast may know of a fall that no detector has called a hold; it counts all the same.
+    m.forecastAlarming = forecastAlarms(m.forecast, m.forecastAlarming, m.holdStartedAtMs !== null);
   }
   m.abortSinceMs = abortSince(m);
   return m;
@@ -298,8 +299,9 @@ export function recoveredPercent(m: AlarmMonitor): number {
   return Math.max(m.settings.floorSpo2Percent, Math.min(wanted, nearRest));
 }
 
-function forecastAlarms(forecast: Forecast, already: boolean): boolean {
-  if (!forecast.known) return already;
+function forecastAlarms(forecast: Forecast, already: boolean, holding: boolean): boolean {
+  // In a hold, doubt is no all-clear.
+  if (!forecast.known) return already && holding;
   const { lowSeconds } = forecast.secondsToStop;
   if (forecast.stopAdvised ?? lowSeconds <= limits.forecastReactionSeconds) return true;
   return already && lowSeconds < limits.forecastClearSeconds;
@@ -317,11 +319,8 @@ function abortSince(m: AlarmMonitor): number | null {
   const overMaximum = isOverMaximum(m);
   const asksToStop =
     m.floor.breached ||
-    (holding &&
-      ((m.forecastAlarming && m.settings.forecastAlarm !== 'off') ||
-        m.heartRate.fallenFromBpm !== null ||
-        overMaximum ||
-        isBlindInHold(m)));
+    (m.forecastAlarming && m.settings.forecastAlarm !== 'off') ||
+    (holding && (m.heartRate.fallenFromBpm !== null || overMaximum || isBlindInHold(m)));
   if (!asksToStop) {
     // In a hold the wait for breathing goes on although the reason to stop has gone: only breathing ends it.
     return holding && !breathedSince(m, m.abortSinceMs) ? m.abortSinceMs : null;

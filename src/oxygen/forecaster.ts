@@ -53,7 +53,7 @@ export interface Forecaster {
 /** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
 const defaultAcceptedRisk = 0.02;
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
-const reactionS = 4;
+const reactionS = 6;
 /**
  * Before the display has visibly fallen, a small chance rests on the prior's tail alone, which moves with every
  * reading: then only a plain chance counts. Our choice; for high floors the fall asked for is a share of what is left.
@@ -76,6 +76,19 @@ const widestIntervalPercent = 9;
 const visibleFallPercent = 1.5;
 const shares = [0.1, 0.5, 0.9] as const;
 
+/**
+ * A fall that nobody announced: the level (median of five) is two points under its height of the last minutes, was
+ * one point under it ten seconds ago, and is not rising. Then a hold is assumed to have begun some time before, so
+ * that the forecast does not hang on a detector. Our choice; a movement is over sooner and rises again.
+ */
+const unannouncedFallPercent = 2;
+const unannouncedAfterS = 10;
+const heightWindowS = 150;
+const assumedStartBeforeS = 80;
+const assumedUncertaintyS = 35;
+/** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
+const assumedOverPercent = 2;
+
 interface Reading {
   readonly atMs: number;
   readonly percent: number;
@@ -83,6 +96,8 @@ interface Reading {
 }
 
 interface Hold {
+  /** Nobody announced it; it ends by itself and teaches nothing. */
+  assumed: boolean;
   startMs: number;
   uncertaintyS: number;
   endMs: number | undefined;
@@ -90,6 +105,8 @@ interface Hold {
   /** Slow mean of the readings and the highest it has been. */
   level: number | undefined;
   height: number;
+  /** Of an assumed hold. */
+  lowest: number;
   /** Since when the chance has been too high. */
   riskySinceS: number | undefined;
 }
@@ -169,9 +186,42 @@ class LiveForecaster implements Forecaster {
     if (this.#recent.length > 0 && this.#recent[0]!.atMs < oldestMs - 60_000)
       this.#recent = this.#recent.filter((kept) => kept.atMs >= oldestMs);
     if (this.#hold !== undefined) take(this.#hold, reading);
+    this.#watchUnannounced();
   }
 
-  #begin(startMs: number, uncertaintyS: number): void {
+  /** Begins or drops an assumed hold. */
+  #watchUnannounced(): void {
+    const level = this.#levelAt(this.#nowMs);
+    if (level === undefined) return;
+    const hold = this.#hold;
+    if (hold?.assumed === true) {
+      hold.lowest = Math.min(hold.lowest, level);
+      if (level >= hold.lowest + assumedOverPercent) this.#hold = undefined;
+      return;
+    }
+    if (hold !== undefined) return;
+    const before = this.#levelAt(this.#nowMs - unannouncedAfterS * 1000);
+    if (before === undefined || level >= before) return;
+    let height = 0;
+    for (let agoS = heightWindowS; agoS > unannouncedAfterS; agoS -= 10)
+      height = Math.max(height, this.#levelAt(this.#nowMs - agoS * 1000) ?? 0);
+    if (height - level < unannouncedFallPercent || height - before < unannouncedFallPercent / 2) return;
+    this.#begin(this.#nowMs - assumedStartBeforeS * 1000, assumedUncertaintyS, true);
+  }
+
+  /** Median of the five believed readings up to a time, or undefined when they are older than 10 s or too few. */
+  #levelAt(atMs: number): number | undefined {
+    const values: number[] = [];
+    for (let index = this.#recent.length - 1; index >= 0 && values.length < 5; index--) {
+      const reading = this.#recent[index]!;
+      if (reading.atMs > atMs) continue;
+      if (atMs - reading.atMs > 10_000) break;
+      if (reading.trust === 1) values.push(reading.percent);
+    }
+    return values.length < 5 ? undefined : values.sort((one, other) => one - other)[2];
+  }
+
+  #begin(startMs: number, uncertaintyS: number, assumed = false): void {
     const previous = this.#hold;
     const corrects = previous !== undefined && previous.endMs === undefined;
     // A second hold begins before the first was learnt from: what is there must do.
@@ -185,11 +235,13 @@ class LiveForecaster implements Forecaster {
       count++;
     }
     const hold: Hold = {
+      assumed,
       startMs,
       uncertaintyS,
       endMs: undefined,
       level: undefined,
       height: 0,
+      lowest: Number.POSITIVE_INFINITY,
       riskySinceS: undefined,
       posterior: new HoldPosterior({
         prior: this.#prior,
@@ -205,7 +257,8 @@ class LiveForecaster implements Forecaster {
   #learn(hold: Hold): void {
     // A hold with next to no fall or no readings teaches nothing about the fall.
     const seen = hold.posterior.readingCount >= 20 && hold.endMs !== undefined;
-    if (seen && hold.endMs! - hold.startMs >= 15_000) this.#prior = hold.posterior.nextPrior();
+    if (seen && !hold.assumed && hold.endMs! - hold.startMs >= 15_000)
+      this.#prior = hold.posterior.nextPrior();
     this.#hold = undefined;
   }
 

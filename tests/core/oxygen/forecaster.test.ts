@@ -225,3 +225,29 @@ test('any events, in any order and with any numbers: no throw, same answers twic
     { numRuns: 60 },
   );
 });
+
+test('a fall that nobody announced is forecast too, and the assumed hold ends when readings rise', () => {
+  const { readings, lowestIf } = course({}, 175);
+  const forecaster = createForecaster({ floorSpo2Percent: 88 });
+  let known = 0;
+  let last: Forecast = forecaster.forecast;
+  for (let second = 0; second < restS + 175; second++) {
+    last = forecaster.push(reading(second, readings[second]!));
+    if (last.known) known++;
+  }
+  expect(known).toBeGreaterThan(5);
+  if (!last.known) return expect.fail('must be known');
+  expect(Math.abs(last.lowestIfStoppedNow.percent - lowestIf(175))).toBeLessThan(4);
+  for (let second = restS + 175; second < readings.length; second++)
+    last = forecaster.push(reading(second, readings[second]!));
+  expect(last.known).toBe(false);
+  expect(forecaster.prior).toBe(populationPrior);
+});
+
+test('a movement of 12 s at rest is no unannounced fall', () => {
+  const forecaster = createForecaster({ floorSpo2Percent: 88 });
+  for (let second = 0; second < 200; second++) {
+    const moved = second >= 150 && second < 162;
+    expect(forecaster.push(reading(second, moved ? 88 : 97)).known).toBe(false);
+  }
+});
