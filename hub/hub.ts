@@ -7,7 +7,14 @@ import type { WelcomeMessage } from '../shared/messages/welcome.ts';
 import { protocolVersion } from '../shared/protocol-version.ts';
 import { floorRangePercent } from '../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, percent } from '../shared/units.ts';
-import type { Athlete, AthleteSettings, AthleteState, MarkView, SessionView } from '../shared/views.ts';
+import type {
+  Athlete,
+  AthleteSettings,
+  AthleteState,
+  HoldFeeling,
+  MarkView,
+  SessionView,
+} from '../shared/views.ts';
 import type { Pipeline } from '../src/pipeline.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import { beginLiveSession, type LiveSession, type Refusal } from './live-session.ts';
@@ -78,6 +85,8 @@ export interface Hub {
   }): Result<MarkView, Refusal>;
   /** `mayChange` says whose mark the asking page may take back; any, when left out. */
   removeMark(markId: string, mayChange?: (athleteId: string) => boolean): Result<MarkView, Refusal>;
+  /** How a hold that is over felt. */
+  rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
   acknowledge(athleteId: string): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean): Result<true, Refusal>;
   changeSettings(athleteId: string, settings: AthleteSettings): Result<Athlete, Refusal>;
@@ -469,6 +478,8 @@ export function createHub(ports: HubPorts): Hub {
     addMark: (request) => inSession((session) => session.addMark(request, present())),
     removeMark: (markId, mayChange) =>
       inSession((session) => session.removeMark(markId, present(), mayChange)),
+    rateHold: (athleteId, holdId, feeling) =>
+      inSession((session) => session.rateHold(athleteId, holdId, feeling)),
     acknowledge: (athleteId) => inSession((session) => session.acknowledge(athleteId, present())),
     pauseAudio: (athleteId, paused) =>
       inSession((session) => session.pauseAudio(athleteId, paused, present())),

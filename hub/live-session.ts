@@ -9,6 +9,7 @@ import type {
   Athlete,
   AthleteSettings,
   AthleteState,
+  HoldFeeling,
   HoldView,
   MarkView,
   SessionView,
@@ -33,6 +34,7 @@ interface Lane {
   /** Alarms as last sent and stored, by id. */
   alarms: Map<string, AlarmView>;
   readonly savedHolds: Map<string, HoldView>;
+  readonly feelings: Map<string, HoldFeeling>;
   tracedToMs: MonotonicMs;
   latestChanged: boolean;
 }
@@ -65,6 +67,7 @@ export interface LiveSession {
     now: ProcessMs,
     mayChange?: (athleteId: string) => boolean,
   ): Result<MarkView, Refusal>;
+  rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
   acknowledge(athleteId: string, now: ProcessMs): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean, now: ProcessMs): Result<true, Refusal>;
   changeSettings(athlete: Athlete, now: ProcessMs): Result<true, Refusal>;
@@ -100,6 +103,7 @@ export function beginLiveSession(
       marks: [],
       alarms: new Map(),
       savedHolds: new Map(),
+      feelings: new Map(),
       tracedToMs: monotonicMs(0),
       latestChanged: true,
     });
@@ -170,7 +174,12 @@ export function beginLiveSession(
       return;
     }
     const live = lane.pipeline.state.holds.find((h) => h.hold.holdId === event.hold.holdId);
-    const hold = toLiveHoldView(live ?? { hold: event.hold });
+    keepHold(lane, toLiveHoldView(live ?? { hold: event.hold }));
+  }
+
+  function keepHold(lane: Lane, bare: HoldView): void {
+    const { athleteId } = lane.athlete;
+    const hold = withFeeling(lane, bare);
     lane.savedHolds.set(hold.holdId, hold);
     write(() => store.saveHold(start.sessionId, { athleteId, hold, withdrawn: false }));
     send({ type: 'hold', athleteId, holdId: hold.holdId, hold });
@@ -331,6 +340,18 @@ export function beginLiveSession(
       }
       return failed<Refusal>({ code: 'unknownMark', message: 'There is no such mark to take back.' });
     },
+    rateHold(athleteId, holdId, feeling) {
+      const lane = lanes.get(athleteId);
+      if (lane === undefined) return failed(unknownAthlete);
+      const live = lane.pipeline.state.holds.find(({ hold }) => hold.holdId === holdId);
+      if (live === undefined)
+        return failed<Refusal>({ code: 'unknownHold', message: 'There is no such hold any more.' });
+      if (live.hold.end === undefined)
+        return failed<Refusal>({ code: 'unknownHold', message: 'This hold is still going on.' });
+      lane.feelings.set(holdId, feeling);
+      keepHold(lane, toLiveHoldView(live));
+      return ok(true);
+    },
     acknowledge(athleteId, now) {
       const lane = lanes.get(athleteId);
       if (lane === undefined) return failed(unknownAthlete);
@@ -364,7 +385,7 @@ export function beginLiveSession(
           phase: state.phase,
           spo2: toReadout(state.latestSpo2),
           heartRate: toReadout(state.latestHeartRate),
-          holds: state.holds.map(toLiveHoldView),
+          holds: state.holds.map((hold) => withFeeling(lane, toLiveHoldView(hold))),
           marks: [...lane.marks],
           alarms: state.alarms.map(toAlarmView),
           sound: state.sound,
@@ -413,4 +434,9 @@ export function beginLiveSession(
       return view;
     },
   };
+}
+
+function withFeeling(lane: Lane, hold: HoldView): HoldView {
+  const feeling = lane.feelings.get(hold.holdId);
+  return feeling === undefined ? hold : { ...hold, feeling };
 }

@@ -4,7 +4,7 @@
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../shared/http.ts';
 
 import { wallMs } from '../shared/units.ts';
-import type { AthleteSettings } from '../shared/views.ts';
+import type { AthleteSettings, HoldView } from '../shared/views.ts';
 import type { Hold } from '../src/holds/hold.ts';
 import { measureTable } from '../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../src/holds/measures.ts';
@@ -20,6 +20,7 @@ import {
   type MeasuredHold,
   measureHolds,
 } from '../src/sessions/derive-recording.ts';
+import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
 import { mergeEvents } from '../src/sessions/merge-events.ts';
 import type { Store, StoredSession } from './ports.ts';
 import { toHoldView } from './to-view.ts';
@@ -177,18 +178,24 @@ export function createRecordedSessions(
     const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId);
     const derived = derive(stored.session.sessionId, athleteId);
     if (athlete === undefined || derived === undefined) return undefined;
+    const liveHolds = stored.holds
+      .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+      .map((entry) => entry.hold);
+    const withFeeling = (hold: HoldView): HoldView => {
+      const endMs = hold.end?.atMs ?? stored.durationMs;
+      const feeling = feelingOfHold({ startMs: hold.start.atMs, endMs }, liveHolds);
+      return feeling === undefined ? hold : { ...hold, feeling };
+    };
     const ownMarks = stored.marks.filter(({ mark }) => mark.athleteId === athleteId);
     return {
       athlete,
       holds: derived.holds.map(({ hold, measures, lowestSpo2 }) => ({
-        hold: toHoldView(hold, lowestSpo2),
+        hold: withFeeling(toHoldView(hold, lowestSpo2)),
         measures: toMeasureViews(measures, hold),
       })),
       estimatedHolds: derived.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)),
       corrections: correctionViews(derived),
-      liveHolds: stored.holds
-        .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-        .map((entry) => entry.hold),
+      liveHolds,
       marks: ownMarks.filter((entry) => !entry.removed).map((entry) => entry.mark),
       removedMarks: ownMarks.filter((entry) => entry.removed).map((entry) => entry.mark),
       alarms: stored.alarms

@@ -93,6 +93,7 @@ function sessionOfRecording(store: Store, sessionId: string, athleteId: string):
     aborted: stored.alarms.some(
       (alarm) => alarm.athleteId === athleteId && alarm.alarm.kind === 'floorBreached',
     ),
+    comfort: meanComfort(holds.flatMap(({ hold }) => hold.feeling?.comfort ?? [])),
     lowestSpo2Percent: lowest.length === 0 ? null : Math.min(...lowest),
     floorSpo2Percent: floors.at(-1)?.floorSpo2Percent ?? null,
   };
@@ -123,10 +124,7 @@ function sessionOfRun(run: StoredPlanRun, athleteId: string): TrainingSession {
     hard: maximalCount > 0,
     maximalCount,
     aborted: lane.records.some((record) => record.outcome === 'aborted'),
-    comfort:
-      comforts.length === 0
-        ? null
-        : Math.round(comforts.reduce((sum, each) => sum + each, 0) / comforts.length),
+    comfort: meanComfort(comforts),
     floorSpo2Percent: lane.floorSpo2Percent,
     intervalSeries:
       plan.kind === 'intervalSeries' && done.length > 0
@@ -163,3 +161,7 @@ const merge = (recorded: TrainingSession, run: TrainingSession): TrainingSession
   comfort: run.comfort ?? recorded.comfort,
   intervalSeries: run.intervalSeries ?? recorded.intervalSeries,
 });
+
+/** Of a session, from its holds; null when nothing was said of any. */
+const meanComfort = (comforts: readonly number[]): number | null =>
+  comforts.length === 0 ? null : Math.round(comforts.reduce((sum, each) => sum + each, 0) / comforts.length);

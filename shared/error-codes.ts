@@ -15,6 +15,7 @@ export const errorCodeSchema = z.enum([
   'unknownAthlete',
   'unknownSession',
   'unknownMark',
+  'unknownHold',
   'noAthletes',
   'floorLoweredDuringHold',
   'recorderFailed',

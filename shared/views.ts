@@ -40,6 +40,14 @@ export const boundarySchema = z.object({
 });
 export type BoundaryView = z.infer<typeof boundarySchema>;
 
+/** How a hold felt, as a person said after it. Asked for, never needed. */
+export const holdFeelingSchema = z.object({
+  /** 1 very uncomfortable, 5 easy; null when not said. */
+  comfort: z.nullable(z.number().check(z.int(), z.gte(1), z.lte(5))),
+  note: z.nullable(z.string().check(z.maxLength(2_000))),
+});
+export type HoldFeeling = z.infer<typeof holdFeelingSchema>;
+
 export const holdViewSchema = z.object({
   holdId: idSchema,
   start: boundarySchema,
@@ -48,6 +56,8 @@ export const holdViewSchema = z.object({
   firstContractionAtMs: z.nullable(monotonicMsSchema),
   /** Lowest saturation read so far that belongs to this hold, with its time. */
   lowestSpo2: readoutSchema,
+  /** Absent until somebody has said it. */
+  feeling: z.optional(holdFeelingSchema),
 });
 export type HoldView = z.infer<typeof holdViewSchema>;
 

@@ -23,6 +23,7 @@ import './styles/base.css';
 import './styles/shell.css';
 import './styles/alarm.css';
 import './styles/live.css';
+import './styles/feeling.css';
 import './styles/wall.css';
 import './styles/setup.css';
 import './styles/review.css';

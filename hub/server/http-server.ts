@@ -135,6 +135,7 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   unknownAthlete: 404,
   unknownSession: 404,
   unknownMark: 404,
+  unknownHold: 404,
   notFound: 404,
   tooManyRequests: 429,
   recorderFailed: 507,

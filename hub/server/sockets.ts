@@ -296,6 +296,8 @@ export function serveSockets(
         return hub.addMark(message);
       case 'removeMark':
         return hub.removeMark(message.markId, (athleteId) => maySee(access, athleteId));
+      case 'rateHold':
+        return hub.rateHold(message.athleteId, message.holdId, message.feeling);
       case 'acknowledgeAlarms':
         return hub.acknowledge(message.athleteId);
       case 'pauseAudio':

@@ -8,6 +8,7 @@ import { endSessionMessageSchema } from './end-session.ts';
 import { helloMessageSchema } from './hello.ts';
 import { pageStateMessageSchema } from './page-state.ts';
 import { pauseAudioMessageSchema } from './pause-audio.ts';
+import { rateHoldMessageSchema } from './rate-hold.ts';
 import { removeMarkMessageSchema } from './remove-mark.ts';
 import { startSessionMessageSchema } from './start-session.ts';
 
@@ -17,6 +18,7 @@ export const upMessageSchema = z.discriminatedUnion('type', [
   endSessionMessageSchema,
   addMarkMessageSchema,
   removeMarkMessageSchema,
+  rateHoldMessageSchema,
   acknowledgeAlarmsMessageSchema,
   pauseAudioMessageSchema,
   changeSettingsMessageSchema,

@@ -280,3 +280,34 @@ test('the floor can be changed, and ending the session asks first', async () => 
   await sent('endSession');
   await page.getByRole('link', { name: 'Open the recording' }).waitFor();
 });
+
+describe('after a hold', () => {
+  test('comfort is asked for once the hold is over, said with one tap, noted, or skipped', async () => {
+    const page = await open({ still: true });
+    const boundary = page.locator('.zone--boundary');
+    const asked = page.getByRole('group', { name: /How was that hold/ });
+    await boundary.click();
+    await page.getByRole('button', { name: 'Hold ends' }).waitFor();
+    expect(await asked.count()).toBe(0);
+    await boundary.click();
+    await asked.waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await page.getByRole('button', { name: '4: Comfortable' }).click();
+    await page.getByText('Noted: comfortable').waitFor();
+    await page.getByRole('button', { name: 'Add a note' }).click();
+    await page.getByRole('textbox').fill('warm hands');
+    await page.getByRole('button', { name: 'Save note' }).click();
+    const said = await sent('rateHold', 2);
+    expect(said.map(({ feeling }) => feeling)).toEqual([
+      { comfort: 4, note: null },
+      { comfort: 4, note: 'warm hands' },
+    ]);
+    // The next hold asks again, and can be left unanswered.
+    await boundary.click();
+    await page.getByRole('button', { name: 'Hold ends' }).waitFor();
+    await boundary.click();
+    await page.getByRole('button', { name: 'Skip' }).click();
+    await asked.waitFor({ state: 'detached' });
+    expect(await sent('rateHold')).toHaveLength(2);
+  });
+});

@@ -70,6 +70,12 @@ const views: readonly ViewCase[] = [
     },
   },
   {
+    name: 'live-after-hold',
+    path: '/live/athlete-1',
+    hub: { ...one, behindSeconds: 240 },
+    ready: (page) => page.getByText(/How was that hold/).waitFor(),
+  },
+  {
     name: 'live-options',
     path: '/live/athlete-1',
     hub: one,

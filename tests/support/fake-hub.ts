@@ -21,6 +21,7 @@ import type {
   AlarmView,
   Athlete,
   AthleteState,
+  HoldFeeling,
   HoldView,
   MarkView,
   Readout,
@@ -113,6 +114,7 @@ export class FakeHub {
   readonly marks: MarkView[] = [];
   readonly alarmsOf = new Map<string, AlarmView[]>();
   readonly pausedUntilMs = new Map<string, number>();
+  readonly feelingOf = new Map<string, HoldFeeling>();
   readonly markHoldsOf = new Map<string, HoldView[]>();
   readonly deletedSessions: string[] = [];
   readonly #options: FakeHubOptions;
@@ -335,7 +337,9 @@ export class FakeHub {
         reasons: [],
         sensorId: `heartRate-${index + 1}`,
       },
-      holds: this.markHoldsOf.get(athlete.athleteId) ?? this.#holdsUpTo(seconds, index),
+      holds: (this.markHoldsOf.get(athlete.athleteId) ?? this.#holdsUpTo(seconds, index)).map((hold) =>
+        this.#withFeeling(hold),
+      ),
       marks: this.marks.filter((mark) => mark.athleteId === athlete.athleteId),
       alarms,
       sound: {
@@ -503,6 +507,15 @@ export class FakeHub {
         this.broadcast({ type: 'marked', mark, removed: true });
         return;
       }
+      case 'rateHold': {
+        this.feelingOf.set(message.holdId, message.feeling);
+        const index = this.athletes.findIndex((athlete) => athlete.athleteId === message.athleteId);
+        const { holds } = this.stateOf(this.athletes[index]!, index);
+        const hold = holds.find(({ holdId }) => holdId === message.holdId);
+        if (hold !== undefined)
+          this.broadcast({ type: 'hold', athleteId: message.athleteId, holdId: hold.holdId, hold });
+        return;
+      }
       case 'acknowledgeAlarms':
         this.alarmsOf.set(
           message.athleteId,
@@ -523,6 +536,11 @@ export class FakeHub {
       case 'pageState':
         return;
     }
+  }
+
+  #withFeeling(hold: HoldView): HoldView {
+    const feeling = this.feelingOf.get(hold.holdId);
+    return feeling === undefined ? hold : { ...hold, feeling };
   }
 
   #holdByMark(mark: MarkView): void {
@@ -664,7 +682,10 @@ export class FakeHub {
         const holds = this.#holdsUpTo(durationMs / 1000, index);
         return {
           athlete: this.athletes[index]!,
-          holds: holds.map((hold) => ({ hold, measures: fakeMeasures(hold) })),
+          holds: holds.map((hold, number) => ({
+            hold: number === 0 ? { ...hold, feeling: { comfort: 4, note: 'Warm hands, calm' } } : hold,
+            measures: fakeMeasures(hold),
+          })),
           liveHolds: holds,
           estimatedHolds: holds,
           corrections: [],

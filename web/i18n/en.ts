@@ -196,6 +196,18 @@ export const en = {
     settings: 'Floor and limits',
     options: 'Options',
   },
+  feeling: {
+    title: 'How the hold felt',
+    ask: (duration: string) => `How was that hold (${duration})? 1 very uncomfortable, 5 easy`,
+    skip: 'Skip',
+    said: (word: string) => `Noted: ${word.toLowerCase()}`,
+    addNote: 'Add a note',
+    changeNote: 'Change the note',
+    change: 'Change',
+    noteTitle: 'Note on this hold',
+    lastHold: (duration: string) => `Comfort of the last hold (${duration})`,
+    label: (word: string) => `Felt: ${word.toLowerCase()}`,
+  },
   markKind: {
     holdStart: 'hold start',
     holdEnd: 'hold end',

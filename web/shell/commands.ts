@@ -3,7 +3,7 @@
 import type { UpMessage } from '../../shared/messages/up.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
+import type { AthleteSettings, HoldFeeling } from '../../shared/views.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
 import type { HubConnection } from '../connection/hub-connection.ts';
 import type { Timers } from '../connection/timers.ts';
@@ -59,6 +59,11 @@ export class Commands {
     const mark = this.#parts.outbox.own.value.findLast((entry) => entry.athleteId === athleteId);
     if (mark !== undefined)
       this.#request((requestId) => ({ type: 'removeMark', requestId, markId: mark.markId }));
+  }
+
+  /** How a hold that is over felt. */
+  rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): void {
+    this.#request((requestId) => ({ type: 'rateHold', requestId, athleteId, holdId, feeling }));
   }
 
   acknowledge(athleteId: string): void {

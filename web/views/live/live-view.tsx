@@ -3,6 +3,7 @@
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { AlarmBanner } from '../../components/alarm-banner.tsx';
+import { HoldFeelingBar } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { SensorHealth } from '../../components/sensor-health.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
@@ -144,6 +145,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
         {ended ? <NoSession message={text.live.noSession} /> : null}
         {ended || !hub.mayAct.value ? null : (
           <>
+            <HoldFeelingBar model={model} />
             <MarkStatus model={model} />
             <TapZones model={model} />
           </>

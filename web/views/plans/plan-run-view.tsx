@@ -10,6 +10,7 @@ import type { Lane, PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import type { Suggestion } from '../../../src/plans/suggest-adjustments.ts';
 import { CuePlayer } from '../../audio/cue-player.ts';
 import { AlarmBanner } from '../../components/alarm-banner.tsx';
+import { lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { Messages } from '../../i18n/en.ts';
@@ -175,7 +176,7 @@ function LaneCard(props: {
   readonly mayAct: boolean;
   readonly tap: (event: PlanRunEvent) => Promise<void>;
 }) {
-  const { text, hub } = useApp();
+  const { text, hub, commands } = useApp();
   const words = text.plans;
   const { athleteId, follower, tap } = props;
   const model = hub.recording.value ? hub.athleteById(athleteId) : undefined;
@@ -235,6 +236,13 @@ function LaneCard(props: {
     laps: boolean;
     comfort: boolean;
     more: boolean;
+  };
+  const sayComfort = (comfort: number) => {
+    own({ type: 'comfort', comfort });
+    // The recording's hold is told too, where there is one: review and advice read it there.
+    const hold = lastHoldThatIsOver(model?.holds.value ?? []);
+    if (hold !== null)
+      commands.rateHold(athleteId, hold.holdId, { comfort, note: hold.feeling?.note ?? null });
   };
   const suggestions = follower.suggestions.value.filter((suggestion) => suggestion.athleteId === athleteId);
   const holdId = 'tap';
@@ -352,7 +360,7 @@ function LaneCard(props: {
               key={word}
               title={word}
               aria-label={`${index + 1}: ${word}`}
-              onClick={() => own({ type: 'comfort', comfort: index + 1 })}
+              onClick={() => sayComfort(index + 1)}
             >
               {index + 1}
             </button>

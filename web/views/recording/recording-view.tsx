@@ -3,8 +3,9 @@
 import { type Signal, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
-import type { BoundaryView } from '../../../shared/views.ts';
+import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
 import { Dialog } from '../../components/dialog.tsx';
+import { feelingWords } from '../../components/hold-feeling.tsx';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
@@ -196,6 +197,7 @@ function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
                     {hold.end === null
                       ? words.noEnd
                       : words.endedAt(formatDuration(hold.end.atMs), boundaryWords(hold.end, text))}
+                    <FeelingLine feeling={hold.feeling} />
                   </span>
                   <button
                     type="button"
@@ -249,6 +251,12 @@ function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
       </section>
     </>
   );
+}
+
+function FeelingLine({ feeling }: { readonly feeling: HoldFeeling | undefined }) {
+  const { text } = useApp();
+  const said = feelingWords(feeling, text.plans.comfortScale, text.feeling.label);
+  return said === null ? null : <span class="hold-feeling">{said}</span>;
 }
 
 function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['text']): string {

@@ -1,8 +1,9 @@
-// A note with its time: the time is when the dialog was opened, not when the writing was done.
+// A note with its time (when the dialog was opened, not when the writing was done), and how the last hold felt.
 
 import { useSignal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
 import { Dialog } from '../../components/dialog.tsx';
+import { FeelingScale, lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
 import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration } from '../../state/format.ts';
@@ -18,6 +19,7 @@ export function NoteDialog({
   const words = text.wall;
   const openedAtMs = useRef(hub.clock.nowMs(timers.nowMs()));
   const note = useSignal('');
+  const hold = lastHoldThatIsOver(model.holds.value);
   const save = () => {
     const written = note.value.trim();
     if (written !== '') commands.mark(model.athleteId, 'note', written, openedAtMs.current);
@@ -45,6 +47,15 @@ export function NoteDialog({
           onInput={(event) => (note.value = event.currentTarget.value)}
         />
       </label>
+      {hold === null || hold.end === null ? null : (
+        <FeelingScale
+          legend={text.feeling.lastHold(formatDuration(hold.end.atMs - hold.start.atMs))}
+          comfort={hold.feeling?.comfort ?? null}
+          onPick={(comfort) =>
+            commands.rateHold(model.athleteId, hold.holdId, { comfort, note: hold.feeling?.note ?? null })
+          }
+        />
+      )}
     </Dialog>
   );
 }

@@ -2,6 +2,7 @@
 
 import { useComputed, useSignal } from '@preact/signals';
 import { Beacon } from '../../components/beacon.tsx';
+import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { useMargin, useReading } from '../../components/use-reading.ts';
 import { useApp } from '../../shell/app-context.ts';
@@ -133,6 +134,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
         </div>
       </div>
+      <TileFeeling model={model} />
       <TileSensors model={model} />
       {troubled.value === undefined ? null : (
         <p class="mark-trouble" role="status">
@@ -201,6 +203,14 @@ function HoldFacts({ model }: { readonly model: AthleteModel }) {
       </div>
     </>
   );
+}
+
+/** What was said of the last hold, until the next one begins. */
+function TileFeeling({ model }: { readonly model: AthleteModel }) {
+  const { text } = useApp();
+  const last = model.holds.value.at(-1);
+  const said = feelingWords(last?.feeling, text.plans.comfortScale, text.feeling.label);
+  return said === null ? null : <p class="tile-feeling">{said}</p>;
 }
 
 /** Silent when all is well; otherwise which sensor, and how it is. */

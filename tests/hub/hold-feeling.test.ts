@@ -1,0 +1,91 @@
+// How a hold felt: said over the socket, sent to every page, kept with the recording, and read by the training advice.
+
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import { trainingSessionsOf } from '../../hub/training-history.ts';
+import { createPipeline } from '../../src/pipeline.ts';
+import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
+
+let served: ServedTestHub;
+let page: TestPage;
+beforeEach(async () => {
+  served = await serveTestHub();
+  page = openTestPage(served.url);
+  page.send(hello);
+  await page.until('welcome');
+});
+afterEach(async () => {
+  page.close();
+  await served.close();
+});
+
+function seconds(count: number): void {
+  for (let i = 0; i < count; i += 1) {
+    served.source.oximetry(97);
+    served.source.heartRate(62);
+    served.clock.advance(1_000);
+  }
+}
+
+/** A hold of 30 s by marks; its id. */
+async function markedHold(): Promise<string> {
+  const mark = (kind: 'holdStart' | 'holdEnd') =>
+    served.hub.addMark({ athleteId: 'mira', kind, atMs: null, text: null });
+  mark('holdStart');
+  seconds(30);
+  mark('holdEnd');
+  seconds(5);
+  const { holdId } = await page.until('hold', (message) => message.hold?.end != null);
+  return holdId;
+}
+
+const rate = (holdId: string, comfort: number | null, note: string | null) =>
+  page.send({
+    type: 'rateHold',
+    requestId: `r-${holdId}-${comfort}`,
+    athleteId: 'mira',
+    holdId,
+    feeling: { comfort, note },
+  });
+
+test('it reaches the pages, stays through a reload, and is in the recording and the advice', async () => {
+  const started = served.hub.startSession(['mira'], 'evening');
+  if (!started.ok) throw new Error(started.reason.message);
+  seconds(20);
+  const holdId = await markedHold();
+  rate(holdId, 2, null);
+  await page.until('hold', (message) => message.hold?.feeling?.comfort === 2);
+  rate(holdId, 4, 'warm hands');
+  await page.until('hold', (message) => message.hold?.feeling?.comfort === 4);
+
+  const second = openTestPage(served.url);
+  second.send(hello);
+  const welcome = await second.until('welcome');
+  expect(welcome.athletes[0]!.holds[0]!.feeling).toEqual({ comfort: 4, note: 'warm hands' });
+  second.close();
+
+  // A later revision of the hold does not lose it.
+  seconds(40);
+  served.hub.endSession();
+  const { sessionId } = started.value;
+  const recording = createRecordedSessions(served.store, createPipeline).read(sessionId)!;
+  expect(recording.athletes[0]!.holds.map(({ hold }) => hold.feeling)).toEqual([
+    { comfort: 4, note: 'warm hands' },
+  ]);
+  const noRuns = { list: () => [], read: () => undefined } as never;
+  expect(trainingSessionsOf(served.store, noRuns, 'mira', [])[0]!.comfort).toBe(4);
+});
+
+test('a hold that goes on, or that nobody knows, is refused with a reason', async () => {
+  served.hub.startSession(['mira'], 'evening');
+  seconds(20);
+  served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+  seconds(5);
+  const { holdId } = await page.until('hold');
+  rate(holdId, 3, null);
+  expect((await page.until('refused', ({ code }) => code === 'unknownHold')).message).toContain('going on');
+  rate('nothing', 3, null);
+  await page.until('refused', ({ requestId }) => requestId === 'r-nothing-3');
+  expect(served.hub.rateHold('nobody', holdId, { comfort: 3, note: null }).ok).toBe(false);
+});
