@@ -4,7 +4,6 @@ import { useComputed, useSignal } from '@preact/signals';
 import type { HoldFeeling, HoldView } from '../../shared/views.ts';
 import { useApp } from '../shell/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
-import { formatDuration } from '../state/format.ts';
 import { Dialog } from './dialog.tsx';
 
 /** The last hold where it is over, else null: nobody is asked while holding. */
@@ -64,7 +63,7 @@ export function HoldFeelingBar({ model }: { readonly model: AthleteModel }) {
       {comfort === null || changing.value ? (
         <>
           <FeelingScale
-            legend={words.ask(formatDuration(shown.end!.atMs - shown.start.atMs))}
+            legend={words.ask}
             comfort={comfort}
             onPick={(picked) => {
               changing.value = false;

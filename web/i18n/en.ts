@@ -198,7 +198,7 @@ export const en = {
   },
   feeling: {
     title: 'How the hold felt',
-    ask: (duration: string) => `How was that hold (${duration})? 1 very uncomfortable, 5 easy`,
+    ask: 'How was that hold? 1 very uncomfortable, 5 easy',
     skip: 'Skip',
     said: (word: string) => `Noted: ${word.toLowerCase()}`,
     addNote: 'Add a note',
