@@ -2,7 +2,7 @@
 // derivations, since a page asks for one recording many times while it zooms.
 
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../shared/http.ts';
-
+import type { Channel } from '../shared/schema-parts.ts';
 import { wallMs } from '../shared/units.ts';
 import type { AthleteSettings, HoldView } from '../shared/views.ts';
 import type { Hold } from '../src/holds/hold.ts';
@@ -22,11 +22,15 @@ import {
 } from '../src/sessions/derive-recording.ts';
 import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
 import { mergeEvents } from '../src/sessions/merge-events.ts';
+import { createSampleColumns, type SampleColumns } from '../src/sessions/sample-columns.ts';
+import { sensorSamples } from '../src/sessions/sensor-samples.ts';
 import type { Store, StoredSession } from './ports.ts';
 import { toHoldView } from './to-view.ts';
 
 /** Derivations kept: one for each athlete of the largest course, so that a page may flip through them. */
 const keptDerivations = 16;
+/** Raw signals kept: a look at what was sent is rare. */
+const keptRawCount = 2;
 
 /** Everything that happened to one athlete of a stored session, in time order. */
 export function eventsOfAthlete(
@@ -85,6 +89,8 @@ export interface RecordedSessions {
   read(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
   readAthlete(sessionId: string, athleteId: string): AthleteRecording | undefined;
   derive(sessionId: string, athleteId: string): CorrectedRecording | undefined;
+  /** Every sample by channel as the sensors sent it: quality is what the sensor itself said, no more. */
+  raw(sessionId: string, athleteId: string): ReadonlyMap<Channel, SampleColumns> | undefined;
   /** Call after a correction was added: the next reading has it. What was derived of the signals is kept. */
   corrected(sessionId: string, athleteId: string): void;
   /** Forget what was derived of a session: it has changed or is gone. */
@@ -99,6 +105,7 @@ export function createRecordedSessions(
 ): RecordedSessions {
   const kept = new Map<string, DerivedRecording>();
   const keptCorrected = new Map<string, CorrectedRecording>();
+  const keptRaw = new Map<string, ReadonlyMap<Channel, SampleColumns>>();
   const changeListeners: ((sessionId: string) => void)[] = [];
 
   function derive(sessionId: string, athleteId: string): CorrectedRecording | undefined {
@@ -211,8 +218,31 @@ export function createRecordedSessions(
     };
   }
 
+  function raw(sessionId: string, athleteId: string): ReadonlyMap<Channel, SampleColumns> | undefined {
+    const key = `${sessionId} ${athleteId}`;
+    const known = keptRaw.get(key);
+    if (known !== undefined) return known;
+    const stored = store.readSession(sessionId);
+    if (stored === undefined) return undefined;
+    const columns = new Map<Channel, SampleColumns>();
+    for (const { channel, atMs, value, quality } of sensorSamples(
+      eventsOfAthlete(store, stored, athleteId),
+    )) {
+      const own = columns.get(channel) ?? createSampleColumns();
+      columns.set(channel, own);
+      own.append(atMs, value, quality);
+    }
+    if (stored.session.status !== 'recording') {
+      keptRaw.set(key, columns);
+      const oldest = keptRaw.keys().next().value;
+      if (keptRaw.size > keptRawCount && oldest !== undefined) keptRaw.delete(oldest);
+    }
+    return columns;
+  }
+
   return {
     derive,
+    raw,
     readAthlete(sessionId, athleteId) {
       const stored = store.readSession(sessionId);
       return stored === undefined ? undefined : athleteRecording(stored, athleteId);
@@ -245,6 +275,7 @@ export function createRecordedSessions(
         kept.delete(key);
         keptCorrected.delete(key);
       }
+      for (const key of [...keptRaw.keys()]) if (key.startsWith(`${sessionId} `)) keptRaw.delete(key);
       for (const listener of changeListeners) listener(sessionId);
     },
     onChange(listener) {

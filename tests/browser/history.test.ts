@@ -3,6 +3,7 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import type { RecordingBody } from '../../shared/http.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -213,6 +214,94 @@ describe('the training log', () => {
         startedWallAtMs: Date.UTC(2026, 2, 14, 18, 5),
       },
     ]);
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('correcting holds', () => {
+  test('a boundary dragged, moved by keys, taken back; a hold added and removed; the estimate stays visible', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90, 110],
+    });
+    await open(store, '/recordings/evening', 'tablet');
+    const holds = async () =>
+      (
+        (await (await fetch(`${served.url}/api/sessions/evening`)).json()) as RecordingBody
+      ).athletes[0]!.holds.map(({ hold }) => [hold.start.atMs, hold.end?.atMs]);
+    const before = await holds();
+    expect(before).toEqual([
+      [90_000, 180_000],
+      [330_000, 440_000],
+    ]);
+    await page.locator('canvas').first().waitFor();
+    await page.getByRole('button', { name: 'Correct holds' }).click();
+    const end = page.getByRole('slider', { name: 'End of hold 2' });
+    const box = (await end.boundingBox())!;
+    await page.mouse.move(box.x + box.width / 2, box.y + 60);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width / 2 + 30, box.y + 60, { steps: 4 });
+    await page.mouse.up();
+    await page.getByRole('status').getByText('Corrected.').waitFor({ state: 'attached' });
+    const dragged = (await holds())[1]![1]!;
+    // 30 px of the plot: the whole recording is shown in about 730 px.
+    expect(dragged).toBeGreaterThan(455_000);
+    expect(dragged).toBeLessThan(475_000);
+    expect(await page.locator('.boundary-original').count()).toBe(1);
+    await page.getByText(/\(corrected\)/).waitFor();
+    await looksRight('correcting');
+
+    const start = page.getByRole('slider', { name: 'Start of hold 1' });
+    await start.focus();
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('Shift+ArrowLeft');
+    expect(await start.getAttribute('aria-valuetext')).toBe('1:19.0');
+    await page.keyboard.press('Escape');
+    expect(await start.getAttribute('aria-valuetext')).toBe('1:30.0');
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('Enter');
+    await page.getByText('2 corrections in force').waitFor();
+    expect((await holds())[0]).toEqual([89_000, 180_000]);
+
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+    await page.getByText('1 correction in force').waitFor();
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+    await page.getByText('0 corrections in force').waitFor();
+    expect(await holds()).toEqual(before);
+    expect(await page.locator('.boundary-original').count()).toBe(0);
+
+    await page.getByRole('button', { name: 'Add a hold' }).click();
+    await page.getByRole('button', { name: /Save new hold/ }).click();
+    await page.getByText('Hold 3').first().waitFor();
+    expect(await holds()).toHaveLength(3);
+    await page.getByRole('button', { name: 'Remove hold 1' }).click();
+    await expect.poll(async () => (await holds()).length).toBe(2);
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+    await expect.poll(async () => (await holds()).length).toBe(3);
+    expect(faults).toEqual([]);
+  });
+
+  test('signals as sent or cleaned', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90],
+    });
+    await open(store, '/recordings/evening');
+    await page.getByText(/Cleaned: what cannot be true/).waitFor();
+    const answered = page.waitForResponse((response) => response.url().includes('signals=raw'));
+    await page.getByRole('button', { name: 'Signals: Cleaned' }).click();
+    expect((await answered).ok()).toBe(true);
+    await page.getByText(/As the sensors sent them/).waitFor();
     expect(faults).toEqual([]);
   });
 });

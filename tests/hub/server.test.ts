@@ -278,6 +278,7 @@ describe('HTTP', () => {
         readAthlete: () => undefined,
         corrected: () => undefined,
         onChange: () => undefined,
+        raw: () => undefined,
       },
       clock: served.clock,
       log: testLog,

@@ -4,7 +4,9 @@ import type * as z from 'zod/mini';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
+  athleteRecordingSchema,
   athletesBodySchema,
+  type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
   type ImportPlan,
@@ -59,12 +61,30 @@ export class HubHttp {
   recording(sessionId: string) {
     return this.#read(recordingBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`);
   }
-  trace(sessionId: string, athleteId: string, fromMs: number, toMs: number, points: number) {
-    const query = `fromMs=${Math.max(0, Math.floor(fromMs))}&toMs=${Math.ceil(toMs)}&points=${points}`;
+  trace(
+    sessionId: string,
+    athleteId: string,
+    fromMs: number,
+    toMs: number,
+    points: number,
+    signals: 'cleaned' | 'raw' = 'cleaned',
+  ) {
+    const query = `fromMs=${Math.max(0, Math.floor(fromMs))}&toMs=${Math.ceil(toMs)}&points=${points}&signals=${signals}`;
     return this.#read(
       traceBodySchema,
       `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/trace?${query}`,
     );
+  }
+  /** Answers with the athlete's recording as corrected. */
+  correct(sessionId: string, athleteId: string, correction: CorrectionRequest) {
+    return this.#read(athleteRecordingSchema, this.#corrections(sessionId, athleteId), 'PUT', correction);
+  }
+  /** Takes the last correction in force back. */
+  undoCorrection(sessionId: string, athleteId: string) {
+    return this.#read(athleteRecordingSchema, this.#corrections(sessionId, athleteId), 'DELETE');
+  }
+  #corrections(sessionId: string, athleteId: string): string {
+    return `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/corrections`;
   }
   holdWindows(sessionId: string, athleteId: string) {
     return this.#read(

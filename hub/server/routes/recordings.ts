@@ -17,6 +17,8 @@ interface TraceQuery {
   fromMs?: string;
   toMs?: string;
   points?: string;
+  /** `raw`: as the sensors sent them, without the pipeline's screening. */
+  signals?: string;
 }
 
 /** A query number within bounds, or the fallback when it is missing or not a number. */
@@ -76,7 +78,9 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       const fromMs = queryNumber(request.query.fromMs, 0, 0, stored.durationMs);
       const toMs = queryNumber(request.query.toMs, stored.durationMs, fromMs, stored.durationMs);
       const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));
-      const thin = [...derived.columns].map(([channel, columns]) => ({
+      const columnsByChannel =
+        request.query.signals === 'raw' ? recordings.raw(sessionId, athleteId) : derived.columns;
+      const thin = [...(columnsByChannel ?? derived.columns)].map(([channel, columns]) => ({
         channel,
         ...columns.thin(fromMs, toMs, points),
       }));

@@ -1,6 +1,6 @@
 // One recording: its traces, holds with measures, marks, alarms, gaps, download and deletion.
 
-import { type Signal, useComputed, useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
@@ -10,6 +10,7 @@ import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
+import { useCorrections } from '../correction/use-corrections.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 
@@ -42,7 +43,15 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
       </article>
     );
   }
-  return <Recording recording={recording.value} />;
+  const replace = (changed: AthleteRecording) => {
+    const before = recording.value;
+    if (before === null) return;
+    const athletes = before.athletes.map((each) =>
+      each.athlete.athleteId === changed.athlete.athleteId ? changed : each,
+    );
+    recording.value = { ...before, athletes };
+  };
+  return <Recording recording={recording.value} onCorrected={replace} />;
 }
 
 function BackLink() {
@@ -54,7 +63,13 @@ function BackLink() {
   );
 }
 
-function Recording({ recording }: { readonly recording: RecordingBody }) {
+function Recording({
+  recording,
+  onCorrected,
+}: {
+  readonly recording: RecordingBody;
+  readonly onCorrected: (athlete: AthleteRecording) => void;
+}) {
   const { text, http, router } = useApp();
   const words = text.recording;
   const { session } = recording;
@@ -63,12 +78,10 @@ function Recording({ recording }: { readonly recording: RecordingBody }) {
   const problem = useSignal<string | null>(null);
   const whole = useMemo<TimeRange>(
     () => ({ fromSeconds: 0, toSeconds: Math.max(10, recording.durationMs / 1000) }),
-    [recording],
+    [recording.durationMs],
   );
   const range = useSignal<TimeRange>(whole);
-  const athlete = useComputed(() =>
-    recording.athletes.find((entry) => entry.athlete.athleteId === athleteId.value),
-  );
+  const athlete = recording.athletes.find((entry) => entry.athlete.athleteId === athleteId.value);
   const remove = async () => {
     const answer = await http.deleteSession(session.sessionId);
     deleting.value = false;
@@ -127,13 +140,14 @@ function Recording({ recording }: { readonly recording: RecordingBody }) {
           </select>
         </label>
       ) : null}
-      {athlete.value === undefined ? null : (
+      {athlete === undefined ? null : (
         <OfAthlete
           key={athleteId.value}
           recording={recording}
-          athlete={athlete.value}
+          athlete={athlete}
           range={range}
           whole={whole}
+          onCorrected={onCorrected}
         />
       )}
       {deleting.value ? (
@@ -159,11 +173,14 @@ interface OfAthleteProps {
   readonly athlete: AthleteRecording;
   readonly range: Signal<TimeRange>;
   readonly whole: TimeRange;
+  readonly onCorrected: (athlete: AthleteRecording) => void;
 }
 
-function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
+function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
   const { text } = useApp();
   const words = text.recording;
+  const raw = useSignal(false);
+  const { layer, tools, removeHold } = useCorrections({ recording, athlete, range, onCorrected });
   const sensorIds = new Set(
     recording.sensors
       .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
@@ -172,7 +189,15 @@ function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
   return (
     <>
       {recording.athletes.length === 1 ? <h2>{athlete.athlete.name}</h2> : null}
-      <ReviewTrace recording={recording} athlete={athlete} range={range} whole={whole} />
+      <ReviewTrace
+        recording={recording}
+        athlete={athlete}
+        range={range}
+        whole={whole}
+        raw={raw}
+        layer={layer}
+      />
+      {tools}
       <section class="step">
         <h2>{words.holdsTitle}</h2>
         {athlete.holds.length === 0 ? null : (
@@ -213,6 +238,16 @@ function OfAthlete({ recording, athlete, range, whole }: OfAthleteProps) {
                   >
                     {words.show}
                   </button>
+                  {removeHold === null ? null : (
+                    <button
+                      type="button"
+                      class="button button--quiet"
+                      aria-label={text.history.correction.removeHold(index + 1)}
+                      onClick={() => removeHold(hold.holdId)}
+                    >
+                      {text.history.correction.remove}
+                    </button>
+                  )}
                 </li>
               ))}
             </ol>

@@ -1,6 +1,7 @@
 // A recording's traces: an overview of the whole and a detail to zoom and move by wheel, drag, pinch and keys.
 
 import { type Signal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import type { ComponentChild } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
 import type { Trace } from '../../../shared/views.ts';
@@ -22,6 +23,10 @@ export interface ReviewTraceProps {
   readonly athlete: AthleteRecording;
   readonly range: Signal<TimeRange>;
   readonly whole: TimeRange;
+  /** As the sensors sent them, rather than cleaned. */
+  readonly raw: Signal<boolean>;
+  /** Laid over the detail. */
+  readonly layer?: ComponentChild;
 }
 
 interface Loaded {
@@ -44,7 +49,7 @@ function traceOf(loaded: Loaded | null, quantity: Quantity): Trace | null {
   return quantity === 'spo2' ? find('spo2Percent') : (find('heartRateBpm') ?? find('pulseRateBpm'));
 }
 
-export function ReviewTrace({ recording, athlete, range, whole }: ReviewTraceProps) {
+export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: ReviewTraceProps) {
   const { text, http, timers } = useApp();
   const words = text.recording;
   const { sessionId } = recording.session;
@@ -56,7 +61,14 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
   useEffect(() => {
     let current = true;
     void http
-      .trace(sessionId, athleteId, whole.fromSeconds * 1000, whole.toSeconds * 1000, overviewPoints)
+      .trace(
+        sessionId,
+        athleteId,
+        whole.fromSeconds * 1000,
+        whole.toSeconds * 1000,
+        overviewPoints,
+        raw.value ? 'raw' : 'cleaned',
+      )
       .then((answer) => {
         if (!current) return;
         if (answer.ok) overview.value = loadedFrom(answer.value, overviewPoints);
@@ -65,7 +77,7 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
     return () => {
       current = false;
     };
-  }, [athleteId]);
+  }, [athleteId, raw.value]);
 
   // The overview is drawn at once; samples closer together follow when the range has come to rest.
   useSignalEffect(() => {
@@ -84,6 +96,7 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
           Math.max(0, fromSeconds - marginSeconds) * 1000,
           Math.min(whole.toSeconds, toSeconds + marginSeconds) * 1000,
           detailPoints,
+          raw.value ? 'raw' : 'cleaned',
         )
         .then((answer) => {
           if (current && answer.ok) detail.value = loadedFrom(answer.value, detailPoints);
@@ -163,6 +176,15 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
               `${formatDuration(range.value.fromSeconds * 1000)} \u2013 ${formatDuration(range.value.toSeconds * 1000)}`,
           )}
         </p>
+        <button
+          type="button"
+          class="button"
+          aria-pressed={raw.value}
+          onClick={() => (raw.value = !raw.value)}
+        >
+          {text.history.correction.signals}:{' '}
+          {raw.value ? text.history.correction.raw : text.history.correction.cleaned}
+        </button>
         <button type="button" class="button" onClick={() => zoomBy(0.6)}>
           {words.zoomIn}
         </button>
@@ -200,6 +222,7 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
             showTimeAxis
           />
         </div>
+        {layer}
       </div>
       <div class="review-overview" aria-hidden="true" title={words.overviewLabel}>
         <Panel
@@ -214,7 +237,8 @@ export function ReviewTrace({ recording, athlete, range, whole }: ReviewTracePro
       <p class="hint review-thinned">
         {useComputed(() =>
           shown.value === null ? '' : shown.value.body.thinned ? words.thinned : words.full,
-        )}
+        )}{' '}
+        {raw.value ? text.history.correction.rawNote : text.history.correction.cleanedNote}
       </p>
     </section>
   );
