@@ -23,6 +23,7 @@ import {
 import { failed, ok, type Result } from '../../src/result.ts';
 import {
   type ImportedRecording,
+  importLimits,
   mostImpossibleShare,
   possibleValues,
 } from '../../src/sessions/imported-recording.ts';
@@ -70,6 +71,14 @@ function textOf(bytes: Uint8Array): string {
 function withReadings(fileName: string, recording: ImportedRecording): Result<ImportedRecording> {
   if (recording.samples.length === 0)
     return failed(`${fileName} has no readings in the chosen columns; there is nothing to import.`);
+  if (recording.durationMs > importLimits.durationMs)
+    return failed(
+      `${fileName} is ${Math.round(recording.durationMs / 3_600_000)} h long; at most ${importLimits.durationMs / 3_600_000} h can be imported. Cut it into parts, or check the unit of time.`,
+    );
+  if (recording.samples.length > importLimits.readings)
+    return failed(
+      `${fileName} has more than ${importLimits.readings} readings in the chosen columns. Cut it into parts.`,
+    );
   for (const channel of importChannelSchema.options) {
     const own = recording.samples.filter((sample) => sample.channel === channel && sample.quality === 'good');
     const [least, most] = possibleValues[channel];
@@ -79,7 +88,17 @@ function withReadings(fileName: string, recording: ImportedRecording): Result<Im
         `${fileName}: ${impossible.length} of ${own.length} values of ${channel} are outside ${least} to ${most}, such as ${impossible[0]!.value}; choose another unit or column.`,
       );
   }
-  return ok(recording);
+  // A session lasts to its last event, whatever it is.
+  const late = recording.marks.filter(({ atMs }) => atMs > recording.durationMs).length;
+  if (late === 0) return ok(recording);
+  return ok({
+    ...recording,
+    marks: recording.marks.filter(({ atMs }) => atMs <= recording.durationMs),
+    notices: [
+      ...recording.notices,
+      `${late} ${late === 1 ? 'mark or note lies' : 'marks or notes lie'} after the end of the recording and ${late === 1 ? 'was' : 'were'} left out.`,
+    ],
+  });
 }
 
 // EDF

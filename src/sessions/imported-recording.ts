@@ -31,6 +31,12 @@ export interface ImportedRecording {
   readonly notices: readonly string[];
 }
 
+/**
+ * What is read of one recording at most. More is most likely no session, and would keep the hub from everything else
+ * for minutes: a day, and a million readings (four a second of three channels through it).
+ */
+export const importLimits = { durationMs: 86_400_000, readings: 1_000_000 } as const;
+
 /** Least and greatest value that a reading can have; outside of it the unit or the column is wrong. */
 export const possibleValues: Readonly<Record<Channel, readonly [number, number]>> = {
   heartRateBpm: [10, 350],

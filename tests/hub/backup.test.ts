@@ -12,6 +12,7 @@ import { runBackup, runRestore } from '../../hub/commands/backup.ts';
 import type { CommandIo } from '../../hub/main.ts';
 import type { Store } from '../../hub/ports.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { monotonicMs } from '../../shared/units.ts';
 import { fillFixture } from '../contract/fixture-recording.ts';
 import { packet, startSession } from '../contract/store-contract.ts';
 import { serveTestHub } from '../support/serve-test-hub.ts';
@@ -231,4 +232,32 @@ test('the commands', async () => {
   await expect(runBackup([], io)).rejects.toThrow('Name one file');
   await expect(runBackup([at('d'), '--data', at('nowhere')], io)).rejects.toThrow('no recordings');
   expect(existsSync(at('nowhere'))).toBe(false);
+});
+
+test('an athlete is erased over HTTP with everything of theirs, and nobody else', async () => {
+  const store = openSqliteStore({ directory: at('data') });
+  fillFixture(store);
+  store.endSession('left-open', monotonicMs(900));
+  const served = await serveTestHub({ store });
+  const erase = async (query: string) => {
+    const { statusCode } = await served.server.app.inject({
+      method: 'DELETE',
+      url: `/api/athletes/ana${query}`,
+      headers: { host: `127.0.0.1:${served.server.port}` },
+    });
+    return statusCode;
+  };
+  try {
+    expect(await erase('?recordings=some')).toBe(400);
+    expect(store.readSession('whole')?.session.athleteIds).toEqual(['ana', 'ben']);
+    expect(await erase('?recordings=all')).toBe(204);
+    expect(served.hub.athletes.map(({ athleteId }) => athleteId)).toEqual(['ben', 'mira']);
+    expect(store.listSessions().map(({ session }) => [session.sessionId, session.athleteIds])).toEqual([
+      ['whole', ['ben']],
+    ]);
+    expect(store.listDocuments('training')).toEqual([]);
+    expect(await erase('?recordings=all')).toBe(404);
+  } finally {
+    await served.close();
+  }
 });

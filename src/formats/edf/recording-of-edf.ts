@@ -2,7 +2,12 @@
 // program wrote itself comes back as it was.
 
 import { type Channel, channelSchema, type SampleQuality } from '../../../shared/schema-parts.ts';
-import type { ImportedMark, ImportedRecording, ImportedSample } from '../../sessions/imported-recording.ts';
+import {
+  type ImportedMark,
+  type ImportedRecording,
+  type ImportedSample,
+  importLimits,
+} from '../../sessions/imported-recording.ts';
 import { gridQuality } from '../../sessions/sample-grid.ts';
 import { type EdfFile, type EdfSignal, physicalOf } from './edf-file.ts';
 import {
@@ -128,6 +133,8 @@ function samplesOf(
     }
     if (quality === undefined && channel === 'rrIntervalMs' && value === before) continue;
     before = value;
+    // One more than may be imported shows that there are too many.
+    if (samples.length > importLimits.readings) break;
     const recordOnsetS = file.recordOnsetsS[Math.floor(index / samplesPerRecord)]! - firstOnsetS;
     const atMs = Math.round(recordOnsetS * 1e6) / 1e3 + (index % samplesPerRecord) * cellMs;
     samples.push({
@@ -155,6 +162,9 @@ const round = (value: number): number => Math.round(value * 100) / 100;
 const qualityOf = (code: number): SampleQuality =>
   code === gridQuality.bad ? 'bad' : code === gridQuality.suspect ? 'suspect' : 'good';
 
+/** As marks may be (markSchema). */
+const longestNote = 2_000;
+
 function marksOf(file: EdfFile, firstOnsetS: number, notices: string[]): ImportedMark[] {
   const kindOf = new Map(Object.entries(markAnnotations).map(([kind, text]) => [text, kind]));
   const isOwn = / Slackwater( |$)/.test(file.recording);
@@ -167,15 +177,18 @@ function marksOf(file: EdfFile, firstOnsetS: number, notices: string[]): Importe
     if (kind !== undefined) {
       marks.push({ kind: kind as ImportedMark['kind'], atMs, text: null });
     } else if (text.startsWith(noteContinued) && last?.kind === 'note') {
-      marks[marks.length - 1] = { ...last, text: last.text + text.slice(noteContinued.length) };
+      marks[marks.length - 1] = {
+        ...last,
+        text: `${last.text}${text.slice(noteContinued.length)}`.slice(0, longestNote),
+      };
     } else if (text.startsWith(noteAnnotation)) {
-      marks.push({ kind: 'note', atMs, text: text.slice(noteAnnotation.length) });
+      marks.push({ kind: 'note', atMs, text: text.slice(noteAnnotation.length).slice(0, longestNote) });
     } else if (text === simulatedAnnotation || text.startsWith('Not a medical device.')) {
       // Said of every file of ours, and said again on the next export.
     } else if (isOwn && derivedAnnotations.some((beginning) => text.startsWith(beginning))) {
       derivedCount += 1;
     } else {
-      marks.push({ kind: 'note', atMs, text: text.slice(0, 2_000) });
+      marks.push({ kind: 'note', atMs, text: text.slice(0, longestNote) });
     }
   }
   if (derivedCount > 0)

@@ -5,6 +5,7 @@ import { failed, ok, type Result } from '../../result.ts';
 import {
   type ImportedRecording,
   type ImportedSample,
+  importLimits,
   mostImpossibleShare,
   possibleValues,
 } from '../../sessions/imported-recording.ts';
@@ -45,7 +46,7 @@ export interface WideChoice {
 const delimiters = [',', ';', '\t', '|'] as const;
 const longestLine = 20_000;
 const mostColumns = 200;
-const mostRows = 5_000_000;
+const mostRows = importLimits.readings;
 /** Words that loggers write for "nothing". Zero is judged by channel. */
 const nothing = new Set(['', '-', '--', '---', 'na', 'n/a', 'nan', 'null', 'none', 'invalid', '?']);
 

@@ -195,10 +195,12 @@ describe('export, import, export again gives the same bytes', () => {
   });
 });
 
+const fixturePath = fileURLToPath(
+  new URL('../../../fixtures/imports/written-by-libedf.edf', import.meta.url),
+);
+
 describe('files of other programs', () => {
-  const theirs = readFileSync(
-    fileURLToPath(new URL('../../../fixtures/imports/written-by-libedf.edf', import.meta.url)),
-  );
+  const theirs = readFileSync(fixturePath);
 
   test('an EDF+ file that libedf wrote: previewed, mapped, stored with its values', async () => {
     const seen = await preview('theirs.edf', theirs);
@@ -297,6 +299,31 @@ describe('hostile files', () => {
       { numRuns: 60 },
     );
     expect(JSON.stringify([served.store.listSessions(), served.store.listAthletes()])).toBe(before);
+  });
+
+  test('a recording that would never end is refused before it is stored', async () => {
+    const whenever = { newAthleteName: 'X', startedWallAtMs: wallMs(0) };
+    const week = 'time_s,channel,value\n0,spo2_percent,97\n604800,spo2_percent,97\n';
+    expect(await post('/api/import', 'week.csv', week, whenever)).toMatchObject({
+      status: 400,
+      body: { message: expect.stringContaining('168 h long; at most 24 h') },
+    });
+    const edf = Buffer.from(readFileSync(fixturePath));
+    edf.write('99999999', 244, 'latin1');
+    expect((await preview('years.edf', edf)).durationMs).toBeGreaterThan(1e10);
+    expect(await post('/api/import', 'years.edf', edf, whenever)).toMatchObject({ status: 400 });
+    expect(served.store.listSessions()).toEqual([]);
+    // A note far behind the end would make the stored session as long.
+    const late = Buffer.from(readFileSync(fixturePath));
+    const at = late.lastIndexOf('+', late.indexOf('recovery'));
+    late.write('+9e', at, 'latin1');
+    expect(await post('/api/import', 'late.edf', late, { newAthleteName: 'X' })).toMatchObject({
+      status: 400,
+    });
+    late.write('+9990\x14recove', at, 'latin1');
+    const { sessionId, notices } = await importAs('late.edf', late, { newAthleteName: 'X' });
+    expect(notices).toContain('1 mark or note lies after the end of the recording and was left out.');
+    expect(served.store.readSession(sessionId)?.durationMs).toBe(120_000);
   });
 
   test('plans that make no sense are refused', async () => {

@@ -210,6 +210,7 @@ function Mapping({ file, preview, busy, problem, done }: MappingProps) {
           <label class="field">
             <span>{words.name}</span>
             <input
+              type="text"
               required
               maxLength={80}
               value={newName.value}
@@ -220,6 +221,7 @@ function Mapping({ file, preview, busy, problem, done }: MappingProps) {
         <label class="field">
           <span>{words.sessionTitle}</span>
           <input
+            type="text"
             maxLength={200}
             value={title.value}
             onInput={(event) => (title.value = event.currentTarget.value)}
