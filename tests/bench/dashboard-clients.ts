@@ -28,6 +28,8 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
   let welcomed = 0;
   for (let i = 0; i < message.count; i += 1) {
     const socket = new WebSocket(message.url);
+    // A message for a new heart rate carries the saturation of before: only a new one tells a delay.
+    const seenAtMs = new Map<string, number>();
     socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
     socket.on('message', (data) => {
       const arrivedMs = monotonicNowMs();
@@ -40,8 +42,10 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
       }
       if (zeroMs === undefined) return;
       if (down.type === 'alarms') delaysMs.alarm.push(arrivedMs - zeroMs - down.atMs);
-      if (down.type === 'latest' && down.spo2 !== null)
+      if (down.type === 'latest' && down.spo2 !== null && seenAtMs.get(down.athleteId) !== down.spo2.atMs) {
+        seenAtMs.set(down.athleteId, down.spo2.atMs);
         delaysMs.latest.push(arrivedMs - zeroMs - down.spo2.atMs);
+      }
     });
   }
 });
