@@ -30,6 +30,7 @@ import './styles/review.css';
 import './styles/devices.css';
 import './styles/plans.css';
 import './styles/history.css';
+import './styles/report.css';
 
 const tickIntervalMs = 200;
 

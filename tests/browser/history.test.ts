@@ -1,5 +1,6 @@
 // Looking back in a real browser: holds side by side, weeks, the log timed and by hand, corrections, the report.
 
+import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
@@ -302,6 +303,41 @@ describe('correcting holds', () => {
     await page.getByRole('button', { name: 'Signals: Cleaned' }).click();
     expect((await answered).ok()).toBe(true);
     await page.getByText(/As the sensors sent them/).waitFor();
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('the report', () => {
+  test('one page on paper with plots, measures, cautions, label and SIMULATED; the button prints', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [60, 70, 80, 90, 95, 100, 100, 100, 100, 110, 110, 120, 150],
+      seed: 5,
+    });
+    await open(store, '/recordings/evening', 'desktop');
+    await page.getByRole('link', { name: 'Report to print' }).click();
+    await page.getByRole('img', { name: /Saturation, % over the session, 13 holds/ }).waitFor();
+    await looksRight('report');
+    await page.evaluate('window.print = () => { window.printed = true; }');
+    await page.getByRole('button', { name: 'Print or save as PDF' }).click();
+    expect(await page.evaluate('window.printed')).toBe(true);
+
+    await page.emulateMedia({ media: 'print', colorScheme: 'dark' });
+    expect(await page.getByRole('navigation').count()).toBe(0);
+    expect(await page.getByRole('button', { name: 'Print or save as PDF' }).count()).toBe(0);
+    for (const words of [/SIMULATED: made by/, /Not a medical device\. It does/, /Never in or near water/])
+      expect(await page.getByText(words).first().isVisible()).toBe(true);
+    expect(await page.locator('.report-table tbody tr').count()).toBe(12);
+    const pdf = await page.pdf({ preferCSSPageSize: true, printBackground: true });
+    mkdirSync(new URL('../../artefacts', import.meta.url).pathname, { recursive: true });
+    writeFileSync(new URL('../../artefacts/report.pdf', import.meta.url).pathname, pdf);
+    // Chromium writes page objects uncompressed.
+    expect(pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g)).toHaveLength(1);
     expect(faults).toEqual([]);
   });
 });

@@ -180,4 +180,26 @@ export const enHistory = {
     rawNote: 'As the sensors sent them: nothing screened, nothing left out.',
     cleanedNote: 'Cleaned: what cannot be true is marked and not joined by a line.',
   },
+  report: {
+    open: 'Report to print',
+    title: 'Session report',
+    fileTitle: (name: string, when: string) => `Session of ${name}, ${when}`,
+    heading: (name: string) => `Session of ${name}`,
+    print: 'Print or save as PDF',
+    failed: (message: string) => `The report could not be made: ${message}`,
+    notInIt: 'This athlete is not in the recording.',
+    simulated: 'SIMULATED: made by a simulator or a replay, not measured on a person then.',
+    notEnded: 'This session was not ended as usual; the report has what was recorded.',
+    plot: (what: string, holds: number) => `${what} over the session, ${count(holds, 'hold', 'holds')}`,
+    legend:
+      'Numbered brackets: holds. Line across: floor. Triangle down: contraction marked. Triangle up: high-priority alarm. Thick bar on the axis: no data.',
+    events: 'Alarms and notes',
+    moreEvents: (number: number) => `and ${number} more in the recording`,
+    moreHolds: (number: number) => `and ${count(number, 'more hold', 'more holds')} in the recording`,
+    number: 'Hold',
+    start: 'Start',
+    duration: 'Duration',
+    limits:
+      'A finger shows what the lungs held 10 to 35 seconds ago. Readings are off by 2 to 3 percent for two in three, and more below 80\u202f%. Detected starts and ends are estimates; \u00b1 is how sure they are.',
+  },
 };

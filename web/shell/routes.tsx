@@ -34,6 +34,7 @@ const RecordingView = lazyView(() =>
 const RecordingsView = lazyView(() =>
   import('../views/recordings/recordings-view.tsx').then((file) => file.RecordingsView),
 );
+const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
 const TrainingView = lazyView(() =>
   import('../views/training/training-view.tsx').then((file) => file.TrainingView),
 );
@@ -82,6 +83,12 @@ export const routes: readonly Route[] = [
     pattern: '/recordings/:sessionId/holds/:athleteId',
     view: ({ sessionId, athleteId }) => (
       <HoldsCompareView key={`${sessionId} ${athleteId}`} sessionId={sessionId!} athleteId={athleteId!} />
+    ),
+  },
+  {
+    pattern: '/recordings/:sessionId/report/:athleteId',
+    view: ({ sessionId, athleteId }) => (
+      <ReportView key={`${sessionId} ${athleteId}`} sessionId={sessionId!} athleteId={athleteId!} />
     ),
   },
   {

@@ -99,6 +99,11 @@ function Recording({
           </p>
         </div>
         <div class="recording-actions">
+          {athlete === undefined ? null : (
+            <a class="button" href={`/recordings/${session.sessionId}/report/${athlete.athlete.athleteId}`}>
+              {text.history.report.open}
+            </a>
+          )}
           {(['csv', 'edf', 'fhir'] as const).map((format) => (
             <a
               key={format}

@@ -1,0 +1,275 @@
+// One page of one athlete's session for paper or PDF: plots, measures of each hold, what happened, cautions, label.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
+import type { BoundaryView } from '../../../shared/views.ts';
+import { useApp } from '../../shell/app-context.ts';
+import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
+import { ReportPlot } from './report-plot.tsx';
+
+/** About what a printer resolves across the page. */
+const reportPoints = 1_000;
+/** So that one page stays one page. */
+const mostHolds = 12;
+const mostEvents = 6;
+
+/** Of the measures table, what an athlete asks first. */
+const shownKeys = [
+  'timeToFirstContractionS',
+  'spo2AtStartPercent',
+  'spo2LowestPercent',
+  'spo2LowestAfterEndS',
+  'timeBackTo95S',
+  'heartRateRestBpm',
+  'heartRateLowestBpm',
+  'heartRateBackS',
+] as const;
+
+export interface ReportProps {
+  readonly sessionId: string;
+  readonly athleteId: string;
+}
+
+export function ReportView({ sessionId, athleteId }: ReportProps) {
+  const { text, http } = useApp();
+  const words = text.history.report;
+  const recording = useSignal<RecordingBody | null>(null);
+  const trace = useSignal<TraceBody | null>(null);
+  const problem = useSignal<string | null>(null);
+  const load = async () => {
+    problem.value = null;
+    const answer = await http.recording(sessionId);
+    if (!answer.ok) {
+      problem.value = words.failed(answer.reason);
+      return;
+    }
+    const { durationMs } = answer.value;
+    const traced = await http.trace(sessionId, athleteId, 0, durationMs, reportPoints);
+    if (!traced.ok) {
+      problem.value = words.failed(traced.reason);
+      return;
+    }
+    recording.value = answer.value;
+    trace.value = traced.value;
+  };
+  useEffect(() => void load(), [sessionId, athleteId]);
+  const athlete = recording.value?.athletes.find((each) => each.athlete.athleteId === athleteId);
+  // The name a browser suggests for the file.
+  useDocumentTitle(
+    recording.value === null || athlete === undefined
+      ? words.title
+      : words.fileTitle(athlete.athlete.name, formatWallTime(recording.value.session.startedWallAtMs)),
+  );
+  return (
+    <article class="sheet sheet--wide report">
+      <div class="report-tools">
+        <a class="button button--quiet back-link" href={`/recordings/${sessionId}`}>
+          {'\u2190'} {text.history.compare.back}
+        </a>
+        <button
+          type="button"
+          class="button button--primary"
+          disabled={trace.value === null}
+          onClick={() => print()}
+        >
+          {words.print}
+        </button>
+      </div>
+      {problem.value === null ? null : (
+        <p class="notice notice--strong" role="alert">
+          {problem.value}
+          <button type="button" class="button" onClick={() => void load()}>
+            {text.recordings.again}
+          </button>
+        </p>
+      )}
+      {recording.value === null || trace.value === null ? (
+        problem.value === null ? (
+          <p class="hint">{text.recordings.loading}</p>
+        ) : null
+      ) : athlete === undefined ? (
+        <p class="notice notice--strong">{words.notInIt}</p>
+      ) : (
+        <Page recording={recording.value} athlete={athlete} trace={trace.value} />
+      )}
+    </article>
+  );
+}
+
+interface PageProps {
+  readonly recording: RecordingBody;
+  readonly athlete: AthleteRecording;
+  readonly trace: TraceBody;
+}
+
+function Page({ recording, athlete, trace }: PageProps) {
+  const { text } = useApp();
+  const words = text.history.report;
+  const { session, durationMs } = recording;
+  const floor = athlete.athlete.settings.floorSpo2Percent;
+  const watermark = session.simulated ? text.simulatedBand : null;
+  const notes = athlete.marks.filter(({ kind, text: note }) => kind === 'note' && note !== null);
+  const events = [
+    ...athlete.alarms
+      .filter(({ alarm }) => alarm.priority !== 'low')
+      .map(({ alarm }) => ({
+        key: alarm.alarmId,
+        atMs: alarm.raisedAtMs as number,
+        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${alarm.message}`,
+      })),
+    ...notes.map((note) => ({
+      key: note.markId,
+      atMs: note.atMs as number,
+      what: `${text.markKind.note}: ${note.text}`,
+    })),
+  ].sort((a, b) => a.atMs - b.atMs);
+  const plots = (['spo2', 'heartRate'] as const).map((quantity) => (
+    <figure key={quantity} class="plot-figure">
+      <figcaption>
+        {quantity === 'spo2' ? text.history.compare.spo2 : text.history.compare.heartRate}
+      </figcaption>
+      <ReportPlot
+        quantity={quantity}
+        athlete={athlete}
+        trace={trace}
+        points={reportPoints}
+        durationMs={durationMs}
+        label={words.plot(
+          quantity === 'spo2' ? text.history.compare.spo2 : text.history.compare.heartRate,
+          athlete.holds.length,
+        )}
+        floorLabel={text.readout.floor(floor)}
+        watermark={watermark}
+      />
+    </figure>
+  ));
+  return (
+    <div class="report-page">
+      <header class="report-head">
+        <div>
+          <h1>{words.heading(athlete.athlete.name)}</h1>
+          <p>
+            {session.title === '' ? text.recordings.untitled : session.title} {'\u00b7'}{' '}
+            {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(durationMs)} {'\u00b7'}{' '}
+            {text.recordings.holdCount(athlete.holds.length)} {'\u00b7'} {text.readout.floor(floor)}
+          </p>
+        </div>
+        <p class="report-label">
+          <strong>{text.name}</strong>
+          <br />
+          {text.notMedicalDevice}
+        </p>
+      </header>
+      {session.simulated ? <p class="report-simulated">{words.simulated}</p> : null}
+      {session.status === 'ended' ? null : <p class="report-simulated">{words.notEnded}</p>}
+      {recording.damage.map((sentence) => (
+        <p class="report-simulated" key={sentence}>
+          {sentence}
+        </p>
+      ))}
+      {plots}
+      <p class="hint report-legend">{words.legend}</p>
+      <section>
+        <h2>{text.recording.holdsTitle}</h2>
+        {athlete.holds.length === 0 ? <p>{text.recording.noHolds}</p> : <HoldRows athlete={athlete} />}
+      </section>
+      {events.length === 0 ? null : (
+        <section>
+          <h2>{words.events}</h2>
+          <ul class="report-events">
+            {events.slice(0, mostEvents).map((event) => (
+              <li key={event.key}>
+                <strong>{formatDuration(event.atMs)}</strong> {event.what}
+              </li>
+            ))}
+          </ul>
+          {events.length > mostEvents ? (
+            <p class="hint">{words.moreEvents(events.length - mostEvents)}</p>
+          ) : null}
+        </section>
+      )}
+      <section class="report-cautions">
+        <h2>{text.setup.cautions}</h2>
+        <ul>
+          {text.cautions.map((caution) => (
+            <li key={caution}>{caution}</li>
+          ))}
+        </ul>
+        <p>{words.limits}</p>
+        <p>{text.about.label}</p>
+      </section>
+    </div>
+  );
+}
+
+function HoldRows({ athlete }: { readonly athlete: AthleteRecording }) {
+  const { text } = useApp();
+  const words = text.history.report;
+  const first = athlete.holds[0]!;
+  const columns = shownKeys.flatMap((key) => first.measures.find((measure) => measure.key === key) ?? []);
+  return (
+    <>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard */}
+      <section class="table-scroll" tabIndex={0} aria-label={text.recording.holdsTitle}>
+        <table class="report-table">
+          <thead>
+            <tr>
+              <th scope="col">{words.number}</th>
+              <th scope="col">{words.start}</th>
+              <th scope="col">{words.duration}</th>
+              {columns.map((column) => (
+                <th scope="col" key={column.key}>
+                  {column.label}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {athlete.holds.slice(0, mostHolds).map(({ hold, measures }, index) => (
+              <tr key={hold.holdId}>
+                <th scope="row">{index + 1}</th>
+                <td>
+                  {formatDuration(hold.start.atMs)} <small>{sourceOf(hold.start, text)}</small>
+                </td>
+                <td>
+                  {hold.end === null ? (
+                    text.recording.noEnd
+                  ) : (
+                    <>
+                      {formatDuration(hold.end.atMs - hold.start.atMs)}{' '}
+                      <small>{sourceOf(hold.end, text)}</small>
+                    </>
+                  )}
+                </td>
+                {columns.map(({ key }) => {
+                  const measure = measures.find((each) => each.key === key);
+                  return (
+                    <td key={key}>
+                      {measure === undefined || measure.value === null ? (
+                        <small>{text.notKnown}</small>
+                      ) : (
+                        formatMeasure(measure.value, measure.unit)
+                      )}
+                    </td>
+                  );
+                })}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+      {athlete.holds.length > mostHolds ? (
+        <p class="hint">{words.moreHolds(athlete.holds.length - mostHolds)}</p>
+      ) : null}
+    </>
+  );
+}
+
+function sourceOf(boundary: BoundaryView, text: ReturnType<typeof useApp>['text']): string {
+  const source = text.recording.boundary[boundary.source];
+  return boundary.uncertaintyMs === 0
+    ? source
+    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+}
