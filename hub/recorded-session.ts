@@ -4,11 +4,11 @@
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../shared/http.ts';
 import type { Channel } from '../shared/schema-parts.ts';
 import { wallMs } from '../shared/units.ts';
-import type { AthleteSettings, HoldView } from '../shared/views.ts';
+import type { HoldView } from '../shared/views.ts';
 import type { Hold } from '../src/holds/hold.ts';
 import { measureTable } from '../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../src/holds/measures.ts';
-import type { Pipeline, PipelineEvent } from '../src/pipeline.ts';
+import type { PipelineEvent, PipelineFactory } from '../src/pipeline.ts';
 import {
   applyCorrections,
   type CorrectionStep,
@@ -75,6 +75,18 @@ export function eventsOfAthlete(
   return mergeEvents(packets(), rare);
 }
 
+/** What the live detector said and did not take back. */
+function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
+  return stored.holds
+    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+    .map(({ hold: { holdId, start, end } }) => ({
+      holdId,
+      start,
+      ...(end !== null && { end }),
+      contractionsAtMs: [],
+    }));
+}
+
 /** A derivation whose `holds` are as corrected by hand; the estimate stands beside. */
 export interface CorrectedRecording extends DerivedRecording {
   readonly estimatedHolds: readonly MeasuredHold[];
@@ -99,10 +111,7 @@ export interface RecordedSessions {
   onChange(listener: (sessionId: string) => void): void;
 }
 
-export function createRecordedSessions(
-  store: Store,
-  createPipeline: (settings: AthleteSettings) => Pipeline,
-): RecordedSessions {
+export function createRecordedSessions(store: Store, createPipeline: PipelineFactory): RecordedSessions {
   const kept = new Map<string, DerivedRecording>();
   const keptCorrected = new Map<string, CorrectedRecording>();
   const keptRaw = new Map<string, ReadonlyMap<Channel, SampleColumns>>();
@@ -165,9 +174,10 @@ export function createRecordedSessions(
     const athlete = stored?.athletes.find((candidate) => candidate.athleteId === athleteId);
     if (stored === undefined || athlete === undefined) return undefined;
     const derived = deriveRecording(
-      createPipeline(athlete.settings),
+      createPipeline(athlete.settings, 'signals'),
       eventsOfAthlete(store, stored, athleteId),
       stored.durationMs,
+      { liveHolds: liveHoldsOf(stored, athleteId) },
     );
     // A session still being recorded grows: what was derived of it is not kept.
     if (stored.session.status !== 'recording') {

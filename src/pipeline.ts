@@ -8,10 +8,10 @@ import type { ActiveAlarm, AlarmEvent } from './alarms/alarm.ts';
 import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
 import { decodePacket } from './gatt/decode-packet.ts';
 import { type ReadingSamples, readingToSamples } from './gatt/readings-to-samples.ts';
-import type { Hold, HoldEvent } from './holds/hold.ts';
+import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
 import type { Forecast } from './oxygen/forecast.ts';
-import { createForecaster } from './oxygen/forecaster.ts';
+import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
 import { decodeProfile, initialProfileState, type ProfileState } from './profiles/decode-profile.ts';
 import type { SensorProfile } from './profiles/sensor-profile.ts';
 import type { Mark } from './samples/mark.ts';
@@ -137,16 +137,38 @@ const strapSilentAfterMs = 5_000;
 const lowestAfterEndMs = 60_000;
 
 /**
+ * `signals` stops after the quality of samples: for a review, which takes what was said live from the store and finds
+ * its holds by the two-sided pass. Detector, forecast and alarms then stay silent; all else is the same code.
+ */
+export type PipelineScope = 'all' | 'signals';
+
+export type PipelineFactory = (settings: AthleteSettings, scope?: PipelineScope) => Pipeline;
+
+/** Makes pipelines that read sensors by these profiles. */
+export const pipelineFactory =
+  (profiles: readonly SensorProfile[] = []): PipelineFactory =>
+  (settings, scope = 'all') =>
+    createPipeline(settings, profiles, scope);
+
+const silentDetector: Pick<HoldDetector, 'push'> = { push: () => [] };
+const silentForecast: Forecast = { known: false, reason: 'signals only' };
+const silentForecaster: Pick<Forecaster, 'push'> = { push: () => silentForecast };
+
+/**
  * Makes the pipeline of one athlete with the settings in force when monitoring begins.
  * @param profiles read the characteristics that they name; all others are read by the standard.
  */
 export function createPipeline(
   initialSettings: AthleteSettings,
   profiles: readonly SensorProfile[] = [],
+  scope: PipelineScope = 'all',
 ): Pipeline {
+  const isWhole = scope === 'all';
   const cleaner = createSignalCleaner();
-  const detector = createHoldDetector();
-  const forecaster = createForecaster({ floorSpo2Percent: initialSettings.floorSpo2Percent });
+  const detector = isWhole ? createHoldDetector() : silentDetector;
+  const forecaster = isWhole
+    ? createForecaster({ floorSpo2Percent: initialSettings.floorSpo2Percent })
+    : silentForecaster;
   const thresholds = createThresholdWatch(initialSettings.thresholdsPercent);
   const gaps = createGapWatch();
   const profileStates = new Map<string, ProfileState>();
@@ -155,13 +177,14 @@ export function createPipeline(
   let nowMs = monotonicMs(0);
   let nextStepMs = stepMs;
   let phase: Phase = 'unknown';
-  let forecast: Forecast = { known: false, reason: 'no hold is under way' };
+  let forecast: Forecast = isWhole ? { known: false, reason: 'no hold is under way' } : silentForecast;
   let latestSpo2: Sample | undefined;
   let latestHeartRate: Sample | undefined;
   let strapHeardAtMs = Number.NEGATIVE_INFINITY;
   let outputs: PipelineOutput[] = [];
 
   function alarm(event: AlarmEvent): void {
+    if (!isWhole) return;
     const stepped = stepAlarms(alarmState, event);
     alarmState = stepped.state;
     if (stepped.changed) outputs.push({ type: 'alarms', atMs: event.atMs, alarms: alarmState.alarms });
@@ -209,7 +232,7 @@ export function createPipeline(
   }
 
   function advanceTo(atMs: MonotonicMs): void {
-    for (; nextStepMs <= atMs; nextStepMs += stepMs) {
+    for (; isWhole && nextStepMs <= atMs; nextStepMs += stepMs) {
       nowMs = monotonicMs(nextStepMs);
       takeHoldEvents(detector.push({ type: 'advance', atMs: nowMs }));
       takeForecast(forecaster.push({ type: 'advance', atMs: nowMs }));

@@ -66,7 +66,7 @@ export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promis
       createPipeline(settingsWith(recording.settings, options.floorPercent)),
       recording.events,
       recording.durationMs,
-      (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)),
+      { onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)) },
     );
     bar.done();
     const analysis = toAnalysisJson(derived);

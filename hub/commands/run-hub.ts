@@ -6,7 +6,7 @@ import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
 import type { Athlete } from '../../shared/views.ts';
-import { createPipeline } from '../../src/pipeline.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { openAlarmOutputs } from '../alarm-output/open-alarm-outputs.ts';
 import { openInBrowser } from '../browser-opener.ts';
@@ -75,7 +75,7 @@ export async function bootHub(
 ): Promise<RunningHub> {
   const log = createLog(config.log);
   const { outputs, notices: outputNotices } = openAlarmOutputs(config, systemClock, log);
-  const makePipeline: typeof createPipeline = (settings) => createPipeline(settings, profiles);
+  const makePipeline = pipelineFactory(profiles);
   const hub = createHub({
     clock,
     pageClock: systemClock,

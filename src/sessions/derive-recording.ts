@@ -52,21 +52,28 @@ export interface DerivedRecording {
 /** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27), so its lowest comes late. */
 export const lowestAfterEndMs = 60_000;
 
+export interface DeriveOptions {
+  /** Hears the time reached about once a recorded minute, for a progress bar. */
+  readonly onProgress?: (reachedMs: number) => void;
+  /** What the live detector said, where it was kept and the pipeline's scope is `signals`. */
+  readonly liveHolds?: readonly Hold[];
+}
+
 /**
  * Alarms are those the pipeline raises when each is acknowledged as soon as its condition has passed.
- * Runs `pipeline` (fresh) over `events` (in time order) up to `durationMs`. `onProgress` hears the time reached
- * about once a recorded minute, for a progress bar.
+ * Runs `pipeline` (fresh) over `events` (in time order) up to `durationMs`.
  */
 export function deriveRecording(
   pipeline: Pipeline,
   events: Iterable<PipelineEvent>,
   durationMs: number,
-  onProgress?: (reachedMs: number) => void,
+  options: DeriveOptions = {},
 ): DerivedRecording {
+  const { onProgress } = options;
   const samples: Sample[] = [];
   const columns = new Map<Channel, SampleColumns>();
   const gaps: DerivedGap[] = [];
-  const liveHolds = new Map<string, Hold>();
+  const liveHolds = new Map((options.liveHolds ?? []).map((hold) => [hold.holdId, hold]));
   const alarms = new Map<string, DerivedAlarm>();
   const marks = new Map<string, Mark>();
   let standing = new Set<string>();

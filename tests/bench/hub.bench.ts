@@ -11,7 +11,7 @@ import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { systemClock } from '../../hub/system-clock.ts';
-import { createPipeline } from '../../src/pipeline.ts';
+import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
 
 const athleteCount = 20;
 const pageCount = 10;
@@ -105,7 +105,7 @@ export async function benchHub(): Promise<Record<string, number>> {
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, createPipeline),
+      recordings: createRecordedSessions(store, pipelineFactory()),
       clock: systemClock,
       log,
       hubVersion: 'bench',

@@ -13,7 +13,7 @@ import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { systemClock } from '../../hub/system-clock.ts';
 import { processMs, wallMs } from '../../shared/units.ts';
-import { createPipeline } from '../../src/pipeline.ts';
+import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
 
@@ -109,7 +109,7 @@ beforeEach(async () => {
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, createPipeline),
+      recordings: createRecordedSessions(store, pipelineFactory()),
       clock: systemClock,
       log,
       hubVersion: 'test',

@@ -147,3 +147,18 @@ test('silence of a connected oximeter during a hold is an alarm, never silence',
   expect(pipeline.state.alarms.map((alarm) => alarm.kind)).toEqual(['sensorLost']);
   expect(pipeline.state.sound.priority).not.toBeNull();
 });
+
+test('the signals scope gives the same samples, gaps and discards, and nothing else', () => {
+  fc.assert(
+    fc.property(fc.array(arbitraryPacket, { maxLength: 40 }), (packets) => {
+      const ordered = [...packets].sort((a, b) => a.atMs - b.atMs);
+      const ofSignals = (outputs: readonly PipelineOutput[]) =>
+        outputs.filter(({ type }) => ['sample', 'gap', 'discarded', 'battery', 'threshold'].includes(type));
+      const whole = createPipeline(settings);
+      const signals = createPipeline(settings, [], 'signals');
+      const all = ordered.map((event) => ofSignals(whole.push(event)));
+      expect(ordered.map((event) => [...signals.push(event)])).toEqual(all);
+    }),
+    { numRuns: 40 },
+  );
+});

@@ -8,7 +8,7 @@ import type { SensorSource, Store } from '../../hub/ports.ts';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
-import { createPipeline } from '../../src/pipeline.ts';
+import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 
@@ -88,7 +88,7 @@ export async function serveTestHub(
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, createPipeline),
+      recordings: createRecordedSessions(store, pipelineFactory()),
       clock,
       log: testLog,
       hubVersion: 'test',
