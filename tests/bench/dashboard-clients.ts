@@ -1,4 +1,5 @@
-// A process of its own with N dashboards: says hello, counts messages, and tells how long after its packet each came.
+// A process of its own with N dashboards: says hello and every second its state, counts messages, and tells how long
+// after its packet each came, and how many alarm messages each dashboard got.
 
 import { WebSocket } from 'ws';
 import type { DownMessage } from '../../shared/messages/down.ts';
@@ -13,12 +14,13 @@ interface Start {
 const monotonicNowMs = () => Number(process.hrtime.bigint()) / 1e6;
 let zeroMs: number | undefined;
 const delaysMs: Record<'alarm' | 'latest', number[]> = { alarm: [], latest: [] };
+const alarmCounts: number[] = [];
 let messageCount = 0;
 let byteCount = 0;
 
 process.on('message', (message: Start | { zeroMs: number } | 'report') => {
   if (message === 'report') {
-    process.send?.({ delaysMs, messageCount, byteCount });
+    process.send?.({ delaysMs, messageCount, byteCount, alarmCounts });
     return;
   }
   if ('zeroMs' in message) {
@@ -27,10 +29,17 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
   }
   let welcomed = 0;
   for (let i = 0; i < message.count; i += 1) {
+    alarmCounts.push(0);
     const socket = new WebSocket(message.url);
     // A message for a new heart rate carries the saturation of before: only a new one tells a delay.
     const seenAtMs = new Map<string, number>();
-    socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
+    socket.on('open', () => {
+      socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null }));
+      setInterval(
+        () => socket.send(JSON.stringify({ type: 'pageState', visible: true, soundReady: true })),
+        1_000,
+      );
+    });
     socket.on('message', (data) => {
       const arrivedMs = monotonicNowMs();
       messageCount += 1;
@@ -41,6 +50,7 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
         if (welcomed === message.count) process.send?.('ready');
       }
       if (zeroMs === undefined) return;
+      if (down.type === 'alarms') alarmCounts[i] = (alarmCounts[i] ?? 0) + 1;
       if (down.type === 'alarms') delaysMs.alarm.push(arrivedMs - zeroMs - down.atMs);
       if (down.type === 'latest' && down.spo2 !== null && seenAtMs.get(down.athleteId) !== down.spo2.atMs) {
         seenAtMs.set(down.athleteId, down.spo2.atMs);

@@ -13,6 +13,8 @@ const benches: Record<string, () => Promise<Bench>> = {
   pipeline: async () => (await import('./pipeline.bench.ts')).benchPipeline,
   recorder: async () => (await import('./recorder.bench.ts')).benchRecorder,
   hub: async () => (await import('./hub.bench.ts')).benchHub,
+  load: async () => (await import('./load.bench.ts')).benchLoad,
+  wall: async () => (await import('./wall.bench.ts')).benchWall,
   page: async () => (await import('./page.bench.ts')).benchPage,
 };
 

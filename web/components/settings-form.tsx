@@ -23,6 +23,10 @@ export function SettingsForm({ settings, onChange }: SettingsFormProps) {
         floor={settings.floorSpo2Percent}
         onChange={(floorSpo2Percent) => change({ floorSpo2Percent })}
       />
+      <Thresholds
+        thresholdsPercent={settings.thresholdsPercent}
+        onChange={(thresholdsPercent) => change({ thresholdsPercent })}
+      />
       <OptionalNumber
         label={words.heartRateLow}
         unit={text.unitBpm}
@@ -61,6 +65,48 @@ export function SettingsForm({ settings, onChange }: SettingsFormProps) {
         </select>
       </label>
     </div>
+  );
+}
+
+interface ThresholdsProps {
+  readonly thresholdsPercent: AthleteSettings['thresholdsPercent'];
+  readonly onChange: (thresholdsPercent: AthleteSettings['thresholdsPercent']) => void;
+}
+
+/** Numbers as typed, in falling order and each once; null where one is out of range or there are too many. */
+export function parseThresholds(typed: string): Percent[] | null {
+  const words = typed.split(/[\s,;]+/).filter((word) => word !== '');
+  const numbers = [...new Set(words.map(Number))].sort((a, b) => b - a);
+  const fit = numbers.length <= 8 && numbers.every((number) => number >= 50 && number <= 100);
+  return fit ? numbers.map((number) => number as Percent) : null;
+}
+
+function Thresholds({ thresholdsPercent, onChange }: ThresholdsProps) {
+  const { text } = useApp();
+  const words = text.settings;
+  const wrong = useSignal(false);
+  const hintId = useId();
+  return (
+    <label class="field">
+      <span>
+        {words.thresholds} ({text.unitPercent})
+      </span>
+      <input
+        type="text"
+        value={thresholdsPercent.join(' ')}
+        placeholder={words.off}
+        aria-describedby={hintId}
+        aria-invalid={wrong.value}
+        onChange={(event) => {
+          const parsed = parseThresholds(event.currentTarget.value);
+          wrong.value = parsed === null;
+          if (parsed !== null) onChange(parsed);
+        }}
+      />
+      <small id={hintId} class={wrong.value ? 'problem' : 'hint'}>
+        {words.thresholdsHint}
+      </small>
+    </label>
   );
 }
 

@@ -9,6 +9,8 @@ export const enPlans = {
   lead: 'A series of starts with recovery between them. Every length is a ceiling: the athlete stops whenever they like.',
   running: 'A plan is running',
   openRun: 'Open the running plan',
+  openRunShort: 'Running plan',
+  offerRun: 'Run a plan',
   build: 'Build a plan',
   kinds: {
     intervalSeries: 'Starts on an interval',
@@ -99,7 +101,12 @@ export const enPlans = {
   print: 'Print',
   who: 'Who',
   nobody: 'There are no athletes yet. Add one on the Session page.',
-  oneAtATime: 'One holds while the others watch',
+  howStart: 'How they start',
+  startModes: {
+    together: 'All together',
+    staggered: 'Staggered: starts shared out over the interval',
+    oneAtATime: 'One holds while the others watch',
+  },
   assume: 'No sensors and no taps: let the clock say when a hold begins and ends (shown as assumed)',
   choose: 'Before it starts',
   chosen: 'Understood; start with this',

@@ -267,6 +267,13 @@ export const en = {
     assignNobody: 'Nobody',
     noOximeter: (name: string) => `${name} has no oximeter: the floor alarm cannot work.`,
     noHeartRate: (name: string) => `${name} has no heart-rate sensor.`,
+    how: 'How holds start',
+    howLabel: 'Plan',
+    selfPaced: 'No plan: each holds when they like',
+    ownPlans: 'Own plans',
+    newPlans: 'New plan',
+    planNext:
+      'After the start you see the plan, who is in it and how they start: together, staggered or one at a time.',
     sound: 'Sound',
     soundHelp:
       'Take this device off silent, turn the volume up, and play the alarm. It has to wake you from deep calm at the place where this device will lie.',
@@ -290,6 +297,9 @@ export const en = {
   settings: {
     lowerFloor: 'Lower the floor by one percent',
     raiseFloor: 'Raise the floor by one percent',
+    thresholds: 'Mark when saturation falls through',
+    thresholdsHint:
+      'Up to 8 numbers from 50 to 100 with spaces between, or empty for none. Marks only, no alarm.',
     heartRateLow: 'Alarm when heart rate is below',
     heartRateHigh: 'Alarm when heart rate is above',
     maxHold: 'Alarm when a hold is longer than',
@@ -357,6 +367,9 @@ export const en = {
       silent: 'page not answering',
       absent: 'no page open',
       noSound: 'sound not checked',
+      ownMachine: 'The hub\u2019s own screen',
+      thisDevice: 'this device',
+      of: (device: string, state: string) => `${device}: ${state}`,
     },
   },
 

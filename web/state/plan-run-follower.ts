@@ -28,6 +28,8 @@ export class PlanRunFollower {
   readonly run = signal<FollowedRun | null>(null);
   readonly state = signal<PlanRunState | null>(null);
   readonly suggestions = signal<readonly Suggestion[]>([]);
+  /** The lanes to show, where this page may not see all; null for all. */
+  readonly shownAthleteIds = signal<readonly string[] | null>(null);
   readonly problem = signal<string | null>(null);
   readonly #loaded = signal(false);
   readonly #ports: FollowerPorts;
@@ -125,6 +127,7 @@ export class PlanRunFollower {
           atMs: monotonicMs(body.run.endedAtMs),
         }).state;
     }
+    this.shownAthleteIds.value = body.shownAthleteIds ?? null;
     this.run.value = body.run;
     this.#loaded.value = true;
     this.tick();

@@ -1,18 +1,35 @@
 // /api/plan-runs: starting a plan, following it, tapping during it, and what was planned beside what happened.
 
+import type { FastifyReply } from 'fastify';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
+import { maySee, type PageAccess } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { maySeeWholeRun, visiblePlanRun } from '../visible-plan-run.ts';
+
+const own = { config: { access: 'athlete' } } as const;
+const forOthers = (reply: FastifyReply) =>
+  sendRefusal(reply, {
+    code: 'notAllowed',
+    message: 'Others are in this plan. Only a coach may do this for them.',
+  });
+/** What an event that a page sends is about: its own athlete, or everyone in the run. */
+const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: boolean): boolean =>
+  athleteId === null ? wholeRun : maySee(access, athleteId);
 
 export const planRunRoutes: RouteModule = (app, { planRuns }) => {
   app.addHook('onReady', async () => planRuns.open());
   app.addHook('onClose', async () => planRuns.close());
 
-  app.get('/api/plan-runs', async () => ({ runs: planRuns.list() }));
+  app.get('/api/plan-runs', own, async (request) => ({
+    runs: planRuns.list().filter((run) => maySeeWholeRun(request.access, run)),
+  }));
 
-  app.post('/api/plan-runs', async (request, reply) => {
+  app.post('/api/plan-runs', own, async (request, reply) => {
     const body = checkBody(planRunRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
     const { plan, options, longestHoldMs } = body.value;
+    if (!options.athletes.every(({ athleteId }) => maySee(request.access, athleteId)))
+      return forOthers(reply);
     const started = planRuns.start(plan, options, longestHoldMs);
     if (started.ok) return reply.code(201).send(started.value);
     const { code, message, warnings } = started.reason;
@@ -24,20 +41,30 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
     });
   });
 
-  app.get<{ Querystring: { since?: string } }>('/api/plan-runs/current', async (request) => {
-    const since = Number(request.query.since ?? 0);
-    return planRuns.current(Number.isInteger(since) ? since : 0);
-  });
+  app.get<{ Querystring: { since?: string } }>(
+    '/api/plan-runs/current',
+    { config: { access: 'joined' } },
+    async (request) => {
+      const since = Number(request.query.since ?? 0);
+      return visiblePlanRun(request.access, planRuns.current(0), Number.isInteger(since) ? since : 0);
+    },
+  );
 
-  app.post('/api/plan-runs/current/events', async (request, reply) => {
+  app.post('/api/plan-runs/current/events', own, async (request, reply) => {
     const body = checkBody(planRunEventRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
-    const taken = planRuns.tap(body.value.event);
+    const { event } = body.value;
+    const { run } = planRuns.current(0);
+    const wholeRun = run !== null && maySeeWholeRun(request.access, run);
+    if (!isOwnEvent(request.access, 'athleteId' in event ? event.athleteId : null, wholeRun))
+      return forOthers(reply);
+    const taken = planRuns.tap(event);
     return taken.ok ? reply.code(204).send() : sendRefusal(reply, taken.reason);
   });
 
-  app.get<{ Params: { runId: string } }>('/api/plan-runs/:runId', async (request, reply) => {
+  app.get<{ Params: { runId: string } }>('/api/plan-runs/:runId', own, async (request, reply) => {
     const run = planRuns.read(request.params.runId);
+    if (run !== undefined && !maySeeWholeRun(request.access, run)) return forOthers(reply);
     return (
       run ??
       sendRefusal(reply, { code: 'notFound', message: 'There is no such run; it may have been deleted.' })

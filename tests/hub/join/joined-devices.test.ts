@@ -345,8 +345,11 @@ describe('an onlooker', () => {
       '/api/sensors': 200,
       '/api/access': 200,
       '/api/plans': 200,
+      '/api/plan-runs/current': 200,
       // Allowed, but there is no plan of that name.
       '/api/plans/:planId/file': 404,
+      // The words of cues, which say nothing of anyone; there is none of that name.
+      '/api/spoken-cues/:kind': 404,
     };
     for (const { method, path } of apiRoutes()) {
       if (method === 'HEAD' || path === '/api/join' || path === '/api/leave') continue;

@@ -3,6 +3,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import { Dialog } from '../../components/dialog.tsx';
+import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
 import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
@@ -23,6 +24,7 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
   const words = text.live;
   return (
     <div class="live-tools">
+      <PlanLink />
       {hub.athletes.value.length > 1 ? (
         <a class="button button--quiet" href="/wall">
           {words.backToWall}

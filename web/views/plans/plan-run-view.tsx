@@ -39,8 +39,10 @@ export function PlanRunView() {
       ask: (since) => http.currentPlanRun(since),
       timers,
       onCue: (cue) => {
+        const shown = follower.shownAthleteIds.value;
+        if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
         lastCue.value = cue;
-        const several = (follower.run.value?.options.athletes.length ?? 1) > 1;
+        const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
         player.play(
           cue.kind,
           several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
@@ -86,7 +88,8 @@ export function PlanRunView() {
         </a>
       </section>
     );
-  const athleteIds = run.options.athletes.map(({ athleteId }) => athleteId);
+  const shownAthleteIds = follower.shownAthleteIds.value;
+  const athleteIds = shownAthleteIds ?? run.options.athletes.map(({ athleteId }) => athleteId);
   return (
     <article class="sheet sheet--wide plan-run">
       <h1>{run.plan.title}</h1>
@@ -112,7 +115,9 @@ export function PlanRunView() {
           />
         ))}
       </div>
-      {run.endedAtMs !== null || !hub.mayAct.value ? null : <WholeRunButtons follower={follower} tap={tap} />}
+      {run.endedAtMs !== null || !hub.mayAct.value || shownAthleteIds !== null ? null : (
+        <WholeRunButtons follower={follower} tap={tap} />
+      )}
       <CueSettings player={player} preferences={preferences} cue={lastCue} />
       <section class="step">
         <h2>{words.besideActual}</h2>
@@ -124,7 +129,7 @@ export function PlanRunView() {
             name={names.value.get(athleteId) ?? ''}
           />
         ))}
-        {run.endedAtMs === null ? null : (
+        {run.endedAtMs === null || shownAthleteIds !== null ? null : (
           <a class="button" href={`/plan-runs/${run.runId}`}>
             {words.openReview}
           </a>

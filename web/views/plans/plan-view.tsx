@@ -17,6 +17,10 @@ import { outlookOf, PlanOutlook } from './plan-outlook.tsx';
 
 const firstLongestHoldSeconds = 120;
 
+/** How several athletes start: at one time, shared out over the interval, or never two holding at once. */
+const startModes = ['together', 'staggered', 'oneAtATime'] as const;
+type StartMode = (typeof startModes)[number];
+
 export function NewPlanView({ builder }: { readonly builder: string }) {
   const { text } = useApp();
   if (!isBuilderName(builder)) return <MissingPlan />;
@@ -70,7 +74,7 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
   const longestHoldSeconds = useSignal(firstLongestHoldSeconds);
   const athletes = useSignal<readonly Athlete[] | null>(null);
   const chosenIds = useSignal<readonly string[]>([]);
-  const oneAtATime = useSignal(true);
+  const starts = useSignal<StartMode>('oneAtATime');
   const assume = useSignal(false);
   const accepted = useSignal<ReadonlySet<string>>(new Set());
   const notice = useSignal<string | null>(null);
@@ -132,9 +136,12 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
       {
         athletes: chosenIds.value.map((athleteId, index) => ({
           athleteId,
-          offsetMs: Math.round(staggerMs(plan.value) / chosenIds.value.length) * index,
+          offsetMs:
+            starts.value === 'together'
+              ? 0
+              : Math.round(staggerMs(plan.value) / chosenIds.value.length) * index,
         })),
-        oneAtATime: chosenIds.value.length > 1 && oneAtATime.value,
+        oneAtATime: chosenIds.value.length > 1 && starts.value === 'oneAtATime',
         assumeFromCues: assume.value,
         acceptedWarnings: [...accepted.value],
       },
@@ -216,11 +223,20 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
           })}
         </ul>
         {chosenIds.value.length > 1 ? (
-          <Tick
-            checked={oneAtATime.value}
-            onChange={(on) => (oneAtATime.value = on)}
-            label={words.oneAtATime}
-          />
+          <fieldset class="start-modes">
+            <legend>{words.howStart}</legend>
+            {startModes.map((mode) => (
+              <label class="tick" key={mode}>
+                <input
+                  type="radio"
+                  name="starts"
+                  checked={starts.value === mode}
+                  onChange={() => (starts.value = mode)}
+                />
+                <span>{words.startModes[mode]}</span>
+              </label>
+            ))}
+          </fieldset>
         ) : null}
         <Tick checked={assume.value} onChange={(on) => (assume.value = on)} label={words.assume} />
         {hub.recording.value ? null : <p class="hint">{words.noSession}</p>}

@@ -17,11 +17,17 @@ export function PlansView() {
   useDocumentTitle(words.title);
   const plans = useSignal<readonly StoredPlan[] | null>(null);
   const runs = useSignal<readonly FollowedRun[]>([]);
+  const running = useSignal(false);
   const problem = useSignal<string | null>(null);
   const fileProblems = useSignal<readonly string[]>([]);
   const live = hub.link.value === 'live';
   const load = async () => {
-    const [planAnswer, runAnswer] = await Promise.all([http.plans(), http.planRuns()]);
+    const [planAnswer, runAnswer, current] = await Promise.all([
+      http.plans(),
+      http.planRuns(),
+      http.currentPlanRun(0),
+    ]);
+    running.value = current.ok && current.value.run?.endedAtMs === null;
     problem.value = planAnswer.ok ? null : words.failed(planAnswer.reason);
     if (planAnswer.ok) plans.value = planAnswer.value.plans;
     if (runAnswer.ok) runs.value = runAnswer.value.runs;
@@ -39,7 +45,6 @@ export function PlansView() {
     if (saved.ok) router.go(`/plans/${saved.value.planId}`);
     else problem.value = saved.reason;
   };
-  const running = runs.value.find((run) => run.endedAtMs === null);
   return (
     <article class="sheet plans">
       <h1>{words.title}</h1>
@@ -52,7 +57,7 @@ export function PlansView() {
           </button>
         </p>
       )}
-      {running === undefined ? null : (
+      {!running.value ? null : (
         <p class="notice notice--strong">
           {words.running}
           <a class="button button--primary" href="/plan-run">

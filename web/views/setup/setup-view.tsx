@@ -1,7 +1,8 @@
 // Setting up a session on one page: who, on which sensors, floor, sound, cautions, start. Made for under a minute.
 
-import { useComputed, useSignal } from '@preact/signals';
+import { type Signal, useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
+import type { StoredPlan } from '../../../shared/plan.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
 import { FloorStepper } from '../../components/settings-form.tsx';
@@ -20,6 +21,7 @@ export function SetupView() {
   const cautionsRead = useSignal(false);
   const silentAccepted = useSignal(false);
   const starting = useSignal(false);
+  const planPath = useSignal('');
   const newName = useSignal('');
   const nameProblem = useSignal(false);
 
@@ -48,7 +50,8 @@ export function SetupView() {
   useEffect(() => {
     if (!starting.value || !recording) return;
     const ids = hub.session.value?.athleteIds ?? [];
-    router.go(ids.length === 1 ? `/live/${ids[0]}` : '/wall');
+    if (planPath.value !== '') router.go(`/plans/${planPath.value}`);
+    else router.go(ids.length === 1 ? `/live/${ids[0]}` : '/wall');
   }, [recording]);
   const refusalCount = hub.refusals.value.length;
   useEffect(() => {
@@ -165,6 +168,11 @@ export function SetupView() {
       </section>
 
       <section class="step">
+        <h2>{words.how}</h2>
+        <PlanPicker path={planPath} />
+      </section>
+
+      <section class="step">
         <h2>{words.sound}</h2>
         <p>{words.soundHelp}</p>
         <SoundCheck brief={false} />
@@ -215,6 +223,47 @@ export function SetupView() {
         </button>
       </div>
     </article>
+  );
+}
+
+/** No plan, one of the own, or a new one: its page opens with the start of the session. */
+function PlanPicker({ path }: { readonly path: Signal<string> }) {
+  const { text, http, hub } = useApp();
+  const words = text.setup;
+  const plans = useSignal<readonly StoredPlan[]>([]);
+  const live = hub.link.value === 'live';
+  useEffect(() => {
+    if (!live) return;
+    void http.plans().then((answer) => {
+      if (answer.ok) plans.value = answer.value.plans;
+    });
+  }, [live]);
+  return (
+    <>
+      <label class="field">
+        <span>{words.howLabel}</span>
+        <select value={path.value} onChange={(event) => (path.value = event.currentTarget.value)}>
+          <option value="">{words.selfPaced}</option>
+          {plans.value.length === 0 ? null : (
+            <optgroup label={words.ownPlans}>
+              {plans.value.map(({ planId, plan }) => (
+                <option key={planId} value={planId}>
+                  {plan.title}
+                </option>
+              ))}
+            </optgroup>
+          )}
+          <optgroup label={words.newPlans}>
+            {Object.entries(text.plans.builders).map(([name, label]) => (
+              <option key={name} value={`new/${name}`}>
+                {label}
+              </option>
+            ))}
+          </optgroup>
+        </select>
+      </label>
+      {path.value === '' ? null : <p class="hint">{words.planNext}</p>}
+    </>
   );
 }
 

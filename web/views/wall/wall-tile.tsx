@@ -134,7 +134,8 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
         </div>
       </div>
-      <TileFeeling model={model} />
+      <TileDevices model={model} />
+      <TileSaid model={model} />
       <TileSensors model={model} />
       {troubled.value === undefined ? null : (
         <p class="mark-trouble" role="status">
@@ -205,12 +206,36 @@ function HoldFacts({ model }: { readonly model: AthleteModel }) {
   );
 }
 
-/** What was said of the last hold, until the next one begins. */
-function TileFeeling({ model }: { readonly model: AthleteModel }) {
+/** Their own phone where it can't be relied on: asleep, in the background, or gone. Told to coaches only. */
+function TileDevices({ model }: { readonly model: AthleteModel }) {
+  const { text, hub } = useApp();
+  const words = text.wall.presence;
+  const troubled = hub.presence.value.filter(
+    (page) => page.athleteId === model.athleteId && page.state !== 'visible',
+  );
+  if (troubled.length === 0) return null;
+  return (
+    <p class="tile-said tile-said--strong">
+      {troubled.map((page) => words.of(page.name || text.role[page.role], words[page.state])).join(', ')}
+    </p>
+  );
+}
+
+/** What was said last: of the last hold, and the last note with its time. */
+function TileSaid({ model }: { readonly model: AthleteModel }) {
   const { text } = useApp();
-  const last = model.holds.value.at(-1);
-  const said = feelingWords(last?.feeling, text.plans.comfortScale, text.feeling.label);
-  return said === null ? null : <p class="tile-feeling">{said}</p>;
+  const felt = feelingWords(model.holds.value.at(-1)?.feeling, text.plans.comfortScale, text.feeling.label);
+  const note = model.marks.value.findLast((mark) => mark.kind === 'note');
+  return (
+    <>
+      {felt === null ? null : <p class="tile-said">{felt}</p>}
+      {note === undefined ? null : (
+        <p class="tile-said">
+          {formatDuration(note.atMs)} {note.text}
+        </p>
+      )}
+    </>
+  );
 }
 
 /** Silent when all is well; otherwise which sensor, and how it is. */

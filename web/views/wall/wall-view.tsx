@@ -2,6 +2,7 @@
 
 import { batch, effect, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { PlanLink } from '../../components/plan-link.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
@@ -107,6 +108,7 @@ function Wall() {
       <header class="wall-head">
         <h1>{words.title}</h1>
         <p>{counts}</p>
+        <PlanLink offer />
         <Presence />
       </header>
       <ol class={`tiles tiles--${tiles.value.length > 8 ? 'many' : tiles.value.length > 2 ? 'some' : 'few'}`}>
@@ -125,13 +127,18 @@ function Wall() {
 function Presence() {
   const { text, hub } = useApp();
   const words = text.wall.presence;
-  const others = hub.presence.value.filter((page) => page.deviceId !== null);
+  const own = hub.deviceId.value;
+  // A coach at the hub's own machine need not be told of the screen in front of them.
+  const others = hub.presence.value.filter((page) => page.deviceId !== null || own !== null);
   if (others.length === 0) return null;
   return (
     <ul class="presence">
       {others.map((page) => (
         <li key={`${page.deviceId}-${page.pageId}`} class={`presence-${page.state}`}>
-          {page.name || text.role[page.role]}: {words[page.state]}
+          {words.of(
+            page.deviceId === null ? words.ownMachine : page.name || text.role[page.role],
+            page.deviceId !== null && page.deviceId === own ? words.thisDevice : words[page.state],
+          )}
           {page.state === 'visible' && !page.soundReady ? `, ${words.noSound}` : ''}
         </li>
       ))}
