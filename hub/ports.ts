@@ -220,6 +220,14 @@ export interface Store {
   /** Adds a step at the end. Throws `data.refused` for an id that is there already. */
   addCorrection(sessionId: string, correction: StoredCorrection): void;
 
+  /**
+   * Keeps what was worked out from an ended session for one athlete, so that it need not be again. `madeBy` names the
+   * rules it was made by. Goes with the session and the athlete, and with any correction added for them.
+   */
+  saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): void;
+  /** By session, of one athlete, only those made by these rules. Damaged ones are left out. */
+  listSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown>;
+
   /** Plans, runs of plans and training entries: replaces the one of the same kind and id, and keeps its place. */
   saveDocument(document: StoredDocument): void;
   /** In the order they were first saved; with `groupId`, only those of the group. Damaged ones are left out. */

@@ -107,15 +107,12 @@ export interface RecordedSessions {
   corrected(sessionId: string, athleteId: string): void;
   /** Forget what was derived of a session: it has changed or is gone. */
   forget(sessionId: string): void;
-  /** Hears of every session forgotten or corrected, for what else was worked out from it. */
-  onChange(listener: (sessionId: string) => void): void;
 }
 
 export function createRecordedSessions(store: Store, createPipeline: PipelineFactory): RecordedSessions {
   const kept = new Map<string, DerivedRecording>();
   const keptCorrected = new Map<string, CorrectedRecording>();
   const keptRaw = new Map<string, ReadonlyMap<Channel, SampleColumns>>();
-  const changeListeners: ((sessionId: string) => void)[] = [];
 
   function derive(sessionId: string, athleteId: string): CorrectedRecording | undefined {
     const key = `${sessionId} ${athleteId}`;
@@ -259,7 +256,6 @@ export function createRecordedSessions(store: Store, createPipeline: PipelineFac
     },
     corrected(sessionId, athleteId) {
       keptCorrected.delete(`${sessionId} ${athleteId}`);
-      for (const listener of changeListeners) listener(sessionId);
     },
     read(sessionId, include = () => true) {
       const stored = store.readSession(sessionId);
@@ -286,10 +282,6 @@ export function createRecordedSessions(store: Store, createPipeline: PipelineFac
         keptCorrected.delete(key);
       }
       for (const key of [...keptRaw.keys()]) if (key.startsWith(`${sessionId} `)) keptRaw.delete(key);
-      for (const listener of changeListeners) listener(sessionId);
-    },
-    onChange(listener) {
-      changeListeners.push(listener);
     },
   };
 }

@@ -1,12 +1,15 @@
-// One summary for each ended session and athlete, worked out once. Working out is done in small helpings and never
-// beside a running session, whose alarms must not wait for it.
+// One summary for each ended session and athlete, worked out once and kept in the store. Working out is done in small
+// helpings and never beside a running session, whose alarms must not wait for it.
 
-import type { HistoryBody } from '../shared/history.ts';
+import { type HistoryBody, sessionSummarySchema } from '../shared/history.ts';
 import { summariseSession } from '../src/sessions/session-summary.ts';
 import type { Clock, Store } from './ports.ts';
 import type { RecordedSessions } from './recorded-session.ts';
 
 type Summary = HistoryBody['sessions'][number]['summary'];
+
+/** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
+const rulesVersion = '1';
 
 export interface SessionSummaries {
   /** Every ended session of the athlete, oldest first, after working out what fits into `budgetMs` (at least one). */
@@ -19,22 +22,25 @@ export interface SummaryParts {
   readonly clock: Clock;
   readonly isRecording: () => boolean;
   readonly warn: (message: string, error: unknown) => void;
+  readonly hubVersion: string;
 }
 
 export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   const { store, recordings, clock } = parts;
-  const known = new Map<string, Summary>();
-  const keyOf = (sessionId: string, athleteId: string) => `${sessionId} ${athleteId}`;
-  recordings.onChange((sessionId) => {
-    for (const key of [...known.keys()]) if (key.startsWith(`${sessionId} `)) known.delete(key);
-  });
+  const madeBy = `${rulesVersion} ${parts.hubVersion}`;
+  /** Sessions that could not be read: tried once in the life of a hub, not at every question. */
+  const unreadable = new Set<string>();
 
   function workOut(sessionId: string, athleteId: string): Summary {
     try {
       const derived = recordings.derive(sessionId, athleteId);
-      return derived === undefined ? null : summariseSession(derived.holds);
+      if (derived === undefined) return null;
+      const summary = summariseSession(derived.holds);
+      store.saveSummary(sessionId, athleteId, madeBy, summary);
+      return summary;
     } catch (error) {
       parts.warn(`recording ${sessionId} cannot be summarised`, error);
+      unreadable.add(`${sessionId} ${athleteId}`);
       return null;
     }
   }
@@ -42,6 +48,7 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   return {
     history(athleteId, budgetMs, comfortOf) {
       const startedAtMs = clock.nowMs();
+      const kept = store.listSummaries(athleteId, madeBy);
       const ended = store
         .listSessions()
         .filter(({ session }) => session.status !== 'recording' && session.athleteIds.includes(athleteId));
@@ -52,17 +59,16 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
       // The newest first: what a person looks for is most likely recent.
       for (const { session, durationMs } of ended) {
         const { sessionId, title, startedWallAtMs, simulated } = session;
-        const key = keyOf(sessionId, athleteId);
-        if (!known.has(key)) {
+        let summary: Summary = sessionSummarySchema.safeParse(kept.get(sessionId)).data ?? null;
+        if (summary === null && !unreadable.has(`${sessionId} ${athleteId}`)) {
           const mayWork = !waitsForSession && (workedOut === 0 || clock.nowMs() - startedAtMs < budgetMs);
           if (!mayWork) {
             missingCount += 1;
             continue;
           }
-          known.set(key, workOut(sessionId, athleteId));
+          summary = workOut(sessionId, athleteId);
           workedOut += 1;
         }
-        const summary = known.get(key) ?? null;
         const comfort = comfortOf.get(sessionId) ?? null;
         sessions.push({ sessionId, title, startedWallAtMs, simulated, durationMs, comfort, summary });
       }

@@ -32,6 +32,8 @@ interface MemorySession {
   settingsChanges: StoredSession['settingsChanges'][number][];
   linkEvents: StoredLinkEvent[];
   corrections: StoredCorrection[];
+  /** By athlete. */
+  readonly summaries: Map<string, { readonly madeBy: string; readonly body: unknown }>;
   packets: StoredPacket[];
   pending: StoredPacket[];
   lastAtMs: number;
@@ -79,6 +81,7 @@ export class MemoryStore implements Store {
       session.linkEvents = session.linkEvents.filter((event) => !isTheirs(event));
       session.settingsChanges = session.settingsChanges.filter((change) => change.athleteId !== athleteId);
       session.corrections = session.corrections.filter((correction) => correction.athleteId !== athleteId);
+      session.summaries.delete(athleteId);
       removeWhere(session.marks, (mark) => mark.mark.athleteId === athleteId);
       removeWhere(session.holds, (hold) => hold.athleteId === athleteId);
       removeWhere(session.alarms, (alarm) => alarm.athleteId === athleteId);
@@ -129,6 +132,7 @@ export class MemoryStore implements Store {
       settingsChanges: [],
       linkEvents: [],
       corrections: [],
+      summaries: new Map(),
       packets: [],
       pending: [],
       lastAtMs: 0,
@@ -205,6 +209,22 @@ export class MemoryStore implements Store {
       throw new HubError('data.refused', `There already is a correction ${correction.step.correctionId}.`);
     this.commit();
     session.corrections.push(structuredClone(correction));
+    session.summaries.delete(correction.athleteId);
+  }
+
+  saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): void {
+    const session = this.#existing(sessionId);
+    this.commit();
+    session.summaries.set(athleteId, { madeBy, body: structuredClone(body) });
+  }
+
+  listSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
+    return new Map(
+      [...this.#sessions.values()].flatMap(({ session, summaries }): [string, unknown][] => {
+        const summary = summaries.get(athleteId);
+        return summary?.madeBy === madeBy ? [[session.sessionId, structuredClone(summary.body)]] : [];
+      }),
+    );
   }
 
   saveDocument(document: StoredDocument): void {

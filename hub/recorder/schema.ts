@@ -107,6 +107,18 @@ const migrations: readonly ((database: Database) => void)[] = [
       ) STRICT;
     `);
   },
+  (database) => {
+    database.exec(`
+      CREATE TABLE summaries (
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        athlete_id TEXT NOT NULL,
+        made_by TEXT NOT NULL,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        PRIMARY KEY (athlete_id, session_no)
+      ) STRICT;
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

@@ -96,6 +96,14 @@ interface DocumentRow {
   readonly checksum: number;
 }
 
+interface SummaryRow {
+  readonly session_no: number;
+  readonly athlete_id: string;
+  readonly made_by: string;
+  readonly body: string;
+  readonly checksum: number;
+}
+
 interface CorrectionRow {
   readonly session_no: number;
   readonly correction_id: string;
@@ -214,6 +222,7 @@ export class SqliteStore implements Store {
         else this.#eraseFrom(row, athleteId);
       }
       this.#sql.removeDocumentsOf.run(athleteId);
+      this.#sql.removeSummariesOf.run(athleteId);
       this.#sql.removeAthlete.run(athleteId);
     });
     this.#scrub();
@@ -357,7 +366,25 @@ export class SqliteStore implements Store {
     };
     this.#write(() => {
       this.#sql.addCorrection.run({ ...row, checksum: correctionChecksum(row) });
+      this.#sql.removeSummary.run({ session: session_no, athlete: correction.athleteId });
     });
+  }
+
+  saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): void {
+    const { session_no } = this.#existing(sessionId);
+    const row = { session_no, athlete_id: athleteId, made_by: madeBy, body: JSON.stringify(body) };
+    this.#write(() => {
+      this.#sql.saveSummary.run({ ...row, checksum: summaryChecksum(row) });
+    });
+  }
+
+  listSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
+    const rows = this.#read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy }));
+    return new Map(
+      rows.flatMap((row): [string, unknown][] =>
+        row.checksum === summaryChecksum(row) ? [[row.session_id, JSON.parse(row.body)]] : [],
+      ),
+    );
   }
 
   saveDocument(document: StoredDocument): void {
@@ -914,6 +941,10 @@ function entryChecksum(row: Omit<EntryRow, 'entry_no' | 'checksum'>): number {
   ]);
 }
 
+function summaryChecksum(row: Omit<SummaryRow, 'checksum'>): number {
+  return checksumOf([row.session_no, row.athlete_id, row.made_by, row.body]);
+}
+
 function correctionChecksum(row: Omit<CorrectionRow, 'checksum'>): number {
   return checksumOf([row.session_no, row.correction_id, row.athlete_id, row.body]);
 }
@@ -1007,6 +1038,20 @@ function prepareStatements(database: Database) {
     removeCorrection: prepare<{ session: number; id: string }>(
       'DELETE FROM corrections WHERE session_no = @session AND correction_id = @id',
     ),
+    summariesOf: prepare<{ athlete: string; madeBy: string }, SummaryRow & { session_id: string }>(
+      `SELECT summaries.session_no, session_id, athlete_id, made_by, summaries.body, summaries.checksum
+       FROM summaries JOIN sessions USING (session_no) WHERE athlete_id = @athlete AND made_by = @madeBy`,
+    ),
+    saveSummary: prepare<SummaryRow>(
+      `INSERT INTO summaries (session_no, athlete_id, made_by, body, checksum)
+       VALUES (@session_no, @athlete_id, @made_by, @body, @checksum)
+       ON CONFLICT (athlete_id, session_no) DO UPDATE SET made_by = excluded.made_by, body = excluded.body,
+         checksum = excluded.checksum`,
+    ),
+    removeSummary: prepare<{ session: number; athlete: string }>(
+      'DELETE FROM summaries WHERE session_no = @session AND athlete_id = @athlete',
+    ),
+    removeSummariesOf: prepare<[string]>('DELETE FROM summaries WHERE athlete_id = ?'),
     allDocuments: prepare<[], DocumentRow>(`SELECT ${documentColumns} FROM documents`),
     documents: prepare<[DocumentKind], DocumentRow>(
       `SELECT ${documentColumns} FROM documents WHERE kind = ? ORDER BY document_no`,

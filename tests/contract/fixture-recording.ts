@@ -35,6 +35,9 @@ export const fixtureCorrection: StoredCorrection = {
   },
 };
 
+/** Kept since version 4. */
+export const fixtureSummary = { madeBy: '1', body: { holds: [12.5, null] } } as const;
+
 /** An ended session with one of everything, and one that was interrupted. */
 export function fillFixture(store: Store): void {
   store.saveAthlete(ana);
@@ -59,6 +62,7 @@ export function fillFixture(store: Store): void {
   store.endSession('whole', monotonicMs(40_000));
   store.saveDocument(fixtureDocument);
   store.addCorrection('whole', fixtureCorrection);
+  store.saveSummary('whole', 'ana', fixtureSummary.madeBy, fixtureSummary.body);
   startSession(store, 'left-open', [ana]);
   store.appendPacket('left-open', packet('oxi-ana', 700, 1, 2, 3));
   store.commit();

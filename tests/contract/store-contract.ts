@@ -425,6 +425,37 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(shared?.damage).toEqual([]);
     });
 
+    test('summaries are kept by the rules that made them, and go with a correction, their athlete or session', () => {
+      for (const id of ['one', 'two']) {
+        startSession(store, id);
+        store.endSession(id, monotonicMs(5_000));
+      }
+      store.saveSummary('one', 'ana', 'rules-1', { durationS: [61, null] });
+      store.saveSummary('one', 'ben', 'rules-1', { durationS: [] });
+      store.saveSummary('two', 'ana', 'rules-2', null);
+      expect(() => store.saveSummary('nothing', 'ana', 'rules-1', null)).toThrow('no session');
+      store = subject.reopen(store);
+      expect([...store.listSummaries('ana', 'rules-1')]).toEqual([['one', { durationS: [61, null] }]]);
+      expect([...store.listSummaries('ana', 'rules-2')]).toEqual([['two', null]]);
+      store.saveSummary('two', 'ana', 'rules-1', { durationS: [5] });
+      expect([...store.listSummaries('ana', 'rules-2')]).toEqual([]);
+      store.addCorrection('one', {
+        athleteId: 'ana',
+        step: {
+          correctionId: 'c',
+          madeWallAtMs: 1_700_000_000_000,
+          correction: { type: 'removeHold', holdId: 'h1' },
+          estimated: null,
+        },
+      });
+      expect([...store.listSummaries('ana', 'rules-1').keys()]).toEqual(['two']);
+      expect([...store.listSummaries('ben', 'rules-1').keys()]).toEqual(['one']);
+      store.eraseAthlete('ana');
+      expect([...store.listSummaries('ana', 'rules-1')]).toEqual([]);
+      store.deleteSession('one');
+      expect([...store.listSummaries('ben', 'rules-1')]).toEqual([]);
+    });
+
     test('corrections are kept in the order they were made, once each, and go with their athlete or session', () => {
       startSession(store, 'one');
       store.endSession('one', monotonicMs(5_000));

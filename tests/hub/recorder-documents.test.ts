@@ -28,7 +28,7 @@ test('a file of version 1 keeps its athletes and gains documents', () => {
   first.saveAthlete({ athleteId: 'mara', name: 'Mara', simulated: false, settings: initialSettings });
   first.close();
   const older = new SqliteDatabase(join(directory, databaseFileName));
-  older.exec('DROP TABLE corrections; DROP TABLE documents; PRAGMA user_version = 1;');
+  older.exec('DROP TABLE summaries; DROP TABLE corrections; DROP TABLE documents; PRAGMA user_version = 1;');
   older.close();
   const store = openSqliteStore({ directory });
   expect(store.listAthletes().map((athlete) => athlete.name)).toEqual(['Mara']);

@@ -16,7 +16,12 @@ import {
   markSchema,
   sessionViewSchema,
 } from '../../shared/views.ts';
-import { fixtureCorrection, fixtureDocument, fixturePackets } from '../contract/fixture-recording.ts';
+import {
+  fixtureCorrection,
+  fixtureDocument,
+  fixturePackets,
+  fixtureSummary,
+} from '../contract/fixture-recording.ts';
 import { samePackets } from '../contract/packet-cases.ts';
 import { alarm, ana, ben, hold, mark, sensor, settings } from '../contract/store-contract.ts';
 
@@ -52,6 +57,9 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(whole.corrections).toEqual(Number(version) >= 3 ? [fixtureCorrection] : []);
     expect(store.readSession('left-open')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 700 });
 
+    expect([...store.listSummaries('ana', fixtureSummary.madeBy)]).toEqual(
+      Number(version) >= 4 ? [['whole', fixtureSummary.body]] : [],
+    );
     expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);
 
     // What is stored still has the shape that pages expect: a change of it needs a migration.

@@ -277,7 +277,6 @@ describe('HTTP', () => {
         forget: () => undefined,
         readAthlete: () => undefined,
         corrected: () => undefined,
-        onChange: () => undefined,
         raw: () => undefined,
       },
       clock: served.clock,

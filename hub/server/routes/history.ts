@@ -7,11 +7,15 @@ import { type RouteModule, sendRefusal } from '../http-server.ts';
 /** A page asks again for the rest; in between the hub serves everyone else. */
 const budgetMs = 150;
 
-export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, clock, log }) => {
+export const historyRoutes: RouteModule = (
+  app,
+  { hub, store, recordings, planRuns, clock, log, hubVersion },
+) => {
   const summaries = createSessionSummaries({
     store,
     recordings,
     clock,
+    hubVersion,
     isRecording: () => hub.session?.status === 'recording',
     warn: (message, error) => log.error(message, error),
   });

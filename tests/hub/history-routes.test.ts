@@ -1,0 +1,111 @@
+// Holds side by side and weeks of sessions over HTTP: what is worked out once, when it is worked out anew, and for whom.
+
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import { writeSession } from '../support/written-sessions.ts';
+
+const day = 86_400_000;
+const began = Date.UTC(2031, 4, 10, 18);
+let served: ServedTestHub;
+let store: MemoryStore;
+
+beforeEach(async () => {
+  store = new MemoryStore();
+  for (const [index, holdsS] of [
+    [70, 80],
+    [75, 85, 95],
+  ].entries())
+    writeSession(store, {
+      sessionId: `s${index + 1}`,
+      athleteId: 'mira',
+      athleteName: 'Mira',
+      startedWallAtMs: began + index * day,
+      title: '',
+      holdsS,
+      seed: index,
+    });
+  served = await serveTestHub({ store });
+});
+afterEach(() => served.close());
+
+const get = async (path: string) => (await fetch(`${served.url}${path}`)).json();
+const history = async () => historyBodySchema.parse(await get('/api/athletes/mira/history'));
+
+/** Asks as the page does, until everything is there. */
+async function wholeHistory() {
+  for (let asked = 0; asked < 10; asked += 1) {
+    const body = await history();
+    if (body.missingCount === 0) return body;
+  }
+  throw new Error('sessions are still missing');
+}
+
+test('windows round each hold, in session time, without the neighbours', async () => {
+  const body = holdWindowsBodySchema.parse(await get('/api/sessions/s2/athletes/mira/holds'));
+  expect(body.holds.map(({ number, fromMs, toMs }) => [number, fromMs, toMs])).toEqual([
+    [1, 60_000, 255_000],
+    [2, 285_000, 490_000],
+    [3, 520_000, 735_000],
+  ]);
+  for (const { traces, fromMs, toMs } of body.holds) {
+    expect(traces.map(({ channel }) => channel)).toEqual(['spo2Percent', 'heartRateBpm']);
+    for (const { atMs, value, quality } of traces) {
+      expect(atMs.length).toBeGreaterThan(150);
+      expect(atMs[0]).toBeGreaterThanOrEqual(fromMs);
+      expect(atMs.at(-1)).toBeLessThanOrEqual(toMs);
+      expect(value).toHaveLength(atMs.length);
+      expect(quality).toHaveLength(atMs.length);
+    }
+  }
+  expect(await get('/api/sessions/nothing/athletes/mira/holds')).toMatchObject({ code: 'unknownSession' });
+  expect(await get('/api/sessions/s2/athletes/nobody/holds')).toMatchObject({ code: 'unknownAthlete' });
+});
+
+test('a summary of each session, oldest first, kept in the store and not worked out again', async () => {
+  const body = await wholeHistory();
+  expect(body.sessions.map(({ sessionId }) => sessionId)).toEqual(['s1', 's2']);
+  expect(body.sessions.map(({ summary }) => summary?.measures['durationS'])).toEqual([
+    [70, 80],
+    [75, 85, 95],
+  ]);
+  const [onset] = body.sessions[0]!.summary!.measures['timeToFirstContractionS']!;
+  expect(onset).toBeCloseTo(38.5, 0);
+  const readPackets = store.readPackets.bind(store);
+  let readCount = 0;
+  store.readPackets = (...parts) => {
+    readCount += 1;
+    return readPackets(...parts);
+  };
+  await served.close();
+  served = await serveTestHub({ store });
+  expect(await history()).toEqual(body);
+  expect(readCount).toBe(0);
+});
+
+test('a correction and its undoing are in the next answer', async () => {
+  await wholeHistory();
+  const path = `${served.url}/api/sessions/s1/athletes/mira/corrections`;
+  const headers = { 'content-type': 'application/json', origin: served.url };
+  const body = JSON.stringify({ type: 'moveBoundary', holdId: 'hold-1', boundary: 'end', atMs: 165_000 });
+  const windows = holdWindowsBodySchema.parse(await get('/api/sessions/s1/athletes/mira/holds'));
+  const holdId = windows.holds[0]!.hold.holdId;
+  const moved = await fetch(path, { method: 'PUT', headers, body: body.replace('hold-1', holdId) });
+  expect(moved.status).toBe(200);
+  expect((await wholeHistory()).sessions[0]?.summary?.measures['durationS']).toEqual([75, 80]);
+  await fetch(path, { method: 'DELETE', headers: { origin: served.url } });
+  expect((await wholeHistory()).sessions[0]?.summary?.measures['durationS']).toEqual([70, 80]);
+});
+
+test('nothing is worked out while a session is recorded, and a deleted one is gone', async () => {
+  served.hub.startSession(['mira'], '');
+  expect(await history()).toMatchObject({ sessions: [], missingCount: 2, waitsForSession: true });
+  served.hub.endSession();
+  await wholeHistory();
+  await fetch(`${served.url}/api/sessions/s2`, { method: 'DELETE', headers: { origin: served.url } });
+  const left = (await wholeHistory()).sessions.map(({ sessionId }) => sessionId);
+  expect(left).toContain('s1');
+  expect(left).not.toContain('s2');
+  expect(await get('/api/athletes/nobody/history')).toMatchObject({ code: 'unknownAthlete' });
+});
