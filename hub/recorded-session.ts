@@ -101,6 +101,8 @@ export interface RecordedSessions {
   read(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
   readAthlete(sessionId: string, athleteId: string): AthleteRecording | undefined;
   derive(sessionId: string, athleteId: string): CorrectedRecording | undefined;
+  /** True when a recording is at hand; working one out takes the hub's whole attention for a second or more. */
+  isWorkedOut(sessionId: string): boolean;
   /** Every sample by channel as the sensors sent it: quality is what the sensor itself said, no more. */
   raw(sessionId: string, athleteId: string): ReadonlyMap<Channel, SampleColumns> | undefined;
   /** Call after a correction was added: the next reading has it. What was derived of the signals is kept. */
@@ -249,6 +251,10 @@ export function createRecordedSessions(store: Store, createPipeline: PipelineFac
 
   return {
     derive,
+    isWorkedOut(sessionId) {
+      const athletes = store.readSession(sessionId)?.athletes ?? [];
+      return athletes.every(({ athleteId }) => kept.has(`${sessionId} ${athleteId}`));
+    },
     raw,
     readAthlete(sessionId, athleteId) {
       const stored = store.readSession(sessionId);

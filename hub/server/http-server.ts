@@ -262,6 +262,17 @@ export async function startHttpServer(
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
   });
+  app.addHook('preHandler', async (request, reply) => {
+    const { sessionId } = (request.params ?? {}) as { sessionId?: string };
+    if (request.method !== 'GET' || sessionId === undefined || context.hub.session === null) return;
+    if (context.recordings.isWorkedOut(sessionId)) return;
+    // Working out a recording holds up everything else for a second or more: alarms come first.
+    return sendRefusal(reply, {
+      code: 'sessionRunning',
+      message:
+        'A session is being recorded, and opening a recording would hold up its alarms. Open it when the session has ended.',
+    });
+  });
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
     const status = error.statusCode ?? 500;
     if (status >= 500) context.log.error('a request failed', error);

@@ -197,6 +197,26 @@ describe('HTTP', () => {
     expect(times).toEqual([...times].sort((a, b) => a - b));
   });
 
+  test('while a session is recorded, a recording that is not at hand waits: alarms come first', async () => {
+    const earlier = recordMinute();
+    const other = recordMinute();
+    expect((await get(`/api/sessions/${earlier}`)).statusCode).toBe(200);
+    const running = served.hub.startSession(['mira'], '');
+    if (!running.ok) throw new Error('refused');
+    expect((await get(`/api/sessions/${earlier}`)).statusCode).toBe(200);
+    for (const path of ['', '/csv', '/athletes/mira/trace']) {
+      const answer = await get(`/api/sessions/${other}${path}`);
+      expect(answer.statusCode, path).toBe(409);
+      expect(answer.json()).toMatchObject({
+        code: 'sessionRunning',
+        message: expect.stringContaining('has ended'),
+      });
+    }
+    expect((await get('/api/sessions')).statusCode).toBe(200);
+    served.hub.endSession();
+    expect((await get(`/api/sessions/${other}`)).statusCode).toBe(200);
+  });
+
   test('a recording can be deleted, but not while it is being made', async () => {
     const sessionId = recordMinute();
     const remove = (id: string) =>
@@ -278,6 +298,7 @@ describe('HTTP', () => {
         readAthlete: () => undefined,
         corrected: () => undefined,
         raw: () => undefined,
+        isWorkedOut: () => true,
       },
       clock: served.clock,
       log: testLog,
