@@ -2,7 +2,7 @@
 // reading and the time left within stated errors, learns an athlete's lag, and needs no clock and no luck.
 
 import * as fc from 'fast-check';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
 import { lagSecondsOf, oxygenOf, populationPrior } from '../../../src/oxygen/athlete-prior.ts';
 import { fitAthlete, type RecordedHold } from '../../../src/oxygen/fit-athlete.ts';
@@ -10,6 +10,9 @@ import type { Forecast } from '../../../src/oxygen/forecast.ts';
 import { createForecaster, type ForecasterEvent } from '../../../src/oxygen/forecaster.ts';
 import { type OxygenParameters, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { StoreModel } from '../../../src/oxygen/store-model.ts';
+
+// Heavy arithmetic, no waiting: a busy machine must not fail it.
+vi.setConfig({ testTimeout: 60_000 });
 
 const restS = 60;
 

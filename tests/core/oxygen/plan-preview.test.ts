@@ -1,8 +1,11 @@
 // The plan preview: shape, direction and honesty of what it says about a plan.
 
-import { expect, test } from 'vitest';
+import { expect, test, vi } from 'vitest';
 import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { type PreviewSegment, previewPlan } from '../../../src/oxygen/plan-preview.ts';
+
+// Heavy arithmetic, no waiting: a busy machine must not fail it.
+vi.setConfig({ testTimeout: 60_000 });
 
 const rest = (seconds: number): PreviewSegment => ({ kind: 'recovery', durationMs: seconds * 1000 });
 const hold = (seconds: number): PreviewSegment => ({ kind: 'hold', durationMs: seconds * 1000 });

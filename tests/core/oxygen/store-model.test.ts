@@ -1,12 +1,15 @@
 // The store model against published courses. Where it is off, the tolerance says by how much and why.
 
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import {
   type OxygenParameters,
   oxygenParameterTable,
   populationOxygen,
 } from '../../../src/oxygen/oxygen-parameters.ts';
 import { StoreModel, type StoreState } from '../../../src/oxygen/store-model.ts';
+
+// Heavy arithmetic, no waiting: a busy machine must not fail it.
+vi.setConfig({ testTimeout: 60_000 });
 
 function hold(changes: Partial<OxygenParameters>, seconds: number): StoreState[] {
   const model = new StoreModel({ ...populationOxygen.parameters, ...changes });
