@@ -118,7 +118,9 @@ export function watchReading(
     deepCount: gap ? 0 : Number.NEGATIVE_INFINITY,
     jumped: true,
   };
-  const believable = (possible && !seen.moved) || gap;
+  // After a movement, two low readings alike that blood could have reached say that it has: the movement is over.
+  const settled = last !== null && last.percent < floorPercent && Math.abs(percent - last.percent) <= 1;
+  const believable = (possible && (!seen.moved || settled)) || gap;
   // A jump that has lasted long enough to be possible is judged from then on like a fall.
   const nowBelieved = started.jumped && believable;
   const pending = {

@@ -86,6 +86,9 @@ const unannouncedAfterS = 10;
 const heightWindowS = 150;
 const assumedStartBeforeS = 80;
 const assumedUncertaintyS = 35;
+/** ... and no reading of these last seconds jumped by more than so many points: that would be a movement. Our choice. */
+const smoothWindowS = 25;
+const smoothStepPercent = 2;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
 
@@ -206,7 +209,20 @@ class LiveForecaster implements Forecaster {
     for (let agoS = heightWindowS; agoS > unannouncedAfterS; agoS -= 10)
       height = Math.max(height, this.#levelAt(this.#nowMs - agoS * 1000) ?? 0);
     if (height - level < unannouncedFallPercent || height - before < unannouncedFallPercent / 2) return;
+    if (!this.#isSmooth()) return;
     this.#begin(this.#nowMs - assumedStartBeforeS * 1000, assumedUncertaintyS, true);
+  }
+
+  /** No reading of the last seconds jumped. */
+  #isSmooth(): boolean {
+    let later: Reading | undefined;
+    for (let index = this.#recent.length - 1; index >= 0; index--) {
+      const reading = this.#recent[index]!;
+      if (this.#nowMs - reading.atMs > smoothWindowS * 1000) break;
+      if (later !== undefined && Math.abs(later.percent - reading.percent) > smoothStepPercent) return false;
+      later = reading;
+    }
+    return true;
   }
 
   /** Median of the five believed readings up to a time, or undefined when they are older than 10 s or too few. */
@@ -280,7 +296,10 @@ class LiveForecaster implements Forecaster {
     const soon = hold.posterior.forecast(atS + reactionS, this.#floorPercent, [0.5]).belowFloor;
     const fallen = hold.height - hold.level;
     const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
-    const risky = soon >= this.#acceptedRisk && (fallen >= fallenEnough || soon >= plainRisk);
+    const risky =
+      soon >= this.#acceptedRisk &&
+      (fallen >= fallenEnough || soon >= plainRisk) &&
+      (!hold.assumed || this.#isSmooth());
     hold.riskySinceS = risky ? (hold.riskySinceS ?? atS) : undefined;
     const stopAdvised = hold.riskySinceS !== undefined && atS - hold.riskySinceS >= riskPersistenceS;
     if (!visible && !sure)

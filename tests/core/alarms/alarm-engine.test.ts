@@ -236,6 +236,28 @@ describe('floor breached', () => {
       }
       expect(story.has('floorBreached')).toBe(true);
     });
+    test('that ends in low readings alike which blood could have reached alarms soon after it', () => {
+      const story = new Story().steady(1).holdStarts().readings([91, 90, 90, 89, 89]);
+      const values = [76, 71, 70, 72, 78, 87, 86, 86, 86];
+      values.forEach((spo2Percent, index) => {
+        story.event({
+          type: 'spo2',
+          ...story.at(),
+          spo2Percent,
+          quality: 'suspect',
+          reasons: index < 5 ? ['poorSignal'] : [],
+          sensorId: 'ox',
+        });
+        story.event({
+          type: 'pulseRate',
+          ...story.at(),
+          pulseRateBpm: index < 5 ? 50 + 9 * (index % 3) : 66,
+          sensorId: 'ox',
+        });
+        story.wait(1);
+      });
+      expect(story.has('floorBreached')).toBe(true);
+    });
     test('with a jumping pulse is told after 3 s and alarms after 12 s', () => {
       expect(jumped(hold(), 4, jumping).priorityOf('readingsImplausible')).toBe('medium');
       expect(jumped(hold(), 11, jumping).has('floorBreached')).toBe(false);
