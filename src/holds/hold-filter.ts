@@ -13,9 +13,11 @@ import {
 import { bandShapes, bandSpan } from './recording-features.ts';
 import {
   bandEvidence,
+  type PersonModel,
   settlingRows,
   settlingScaleBpm,
   shallowShare,
+  shapeEvidence,
   toDeep,
   toShallow,
 } from './semi-markov.ts';
@@ -42,6 +44,8 @@ export interface HoldFilter {
   /** A person says that a hold began (or ended) at this time. */
   forceHold(startMs: number): void;
   forceBreathing(endMs: number): void;
+  /** Takes over what a look back over the last minutes has learnt of the person. */
+  adopt(person: PersonModel): void;
   /** A planned start as a prior. */
   expectStart(atMs: number, toleranceMs: number): void;
 }
@@ -63,18 +67,21 @@ const slots = longestHoldS + 16;
 /** Share of breathing's scale that is left in a hold, until a hold has been seen. A choice. */
 const firstHoldShare = 0.3;
 const keptRows = 40;
+/** Age of a start, seconds, at which its shape can be judged. */
+const fallAge = 14;
 
-const logLength = Float64Array.from({ length: longestHoldS + 2 }, (_, d) => logDurationDensity(d));
+const generalLength = Float64Array.from({ length: longestHoldS + 1 }, (_, d) => logDurationDensity(d));
+
 /** Log probability that a hold lasts longer than d seconds. */
-const logSurvival = (() => {
-  const out = new Float64Array(longestHoldS + 2);
+function survivalOf(length: Float64Array): Float64Array {
+  const out = new Float64Array(longestHoldS + 1);
   let tail = 0;
   for (let d = longestHoldS; d >= 0; d--) {
     out[d] = Math.log(Math.max(1e-9, tail));
-    tail += Math.exp(logLength[d]!);
+    tail += Math.exp(length[d]!);
   }
   return out.map((value) => value - out[0]!);
-})();
+}
 
 /** Makes a filter that has seen nothing. Bounded memory: one slot for each second of the longest hold. */
 export function createHoldFilter(): HoldFilter {
@@ -95,9 +102,12 @@ export function createHoldFilter(): HoldFilter {
   let base = Number.NaN;
   let low = Number.NaN;
   let spread = 0.06;
+  let fallSpread = 3;
   let sinceBeats = 1_000;
   let rowsSeen = 0;
   let planned: { atMs: number; toleranceMs: number } | undefined;
+  let logLength: Float64Array = generalLength;
+  let logSurvival: Float64Array = survivalOf(generalLength);
 
   const meanOf = (values: readonly number[], from: number, to: number): number => {
     let sum = 0;
@@ -113,6 +123,21 @@ export function createHoldFilter(): HoldFilter {
   };
 
   return {
+    adopt(person) {
+      bandShapes.forEach((_, b) => {
+        if (Number.isFinite(breathingPower[b]!)) {
+          breathingPower[b] = person.breathing[b]! ** 2;
+          holdingPower[b] = person.holding[b]! ** 2;
+        }
+      });
+      holdingSeen = Math.max(holdingSeen, 40);
+      breathingSeen = Math.max(breathingSeen, 120);
+      spread = person.levelSpread;
+      const restBpm = person.base.at(-1) ?? Number.NaN;
+      base = Number.isFinite(restBpm) ? restBpm : base;
+      logLength = person.logDuration;
+      logSurvival = survivalOf(logLength);
+    },
     expectStart(atMs, toleranceMs) {
       planned = { atMs, toleranceMs: Math.max(1_000, toleranceMs) };
     },
@@ -188,8 +213,18 @@ export function createHoldFilter(): HoldFilter {
             )
           : 0;
 
+      // A start shows in its shape: the last breath lifts the rate, then it falls (3.08, 3.02).
+      const fall = meanOf(rates, -fallAge, -fallAge + 6) - meanOf(rates, -4, 0);
+      const fallGain = shapeEvidence(
+        fall,
+        { mean: 7, spread: 7, restSpread: Math.max(1.5, fallSpread) },
+        -0.5,
+        3.5,
+      );
+
       // Ends of holds: every present start may have ended before this row.
-      let ended = negative;
+      // Weights are normalised each row and a row's gain is bounded, so sums of plain exponentials are safe.
+      let endedSum = 0;
       let kept = 0;
       for (let i = 0; i < count; i++) {
         const d = Math.round((row.atMs - starts[i]!) / 1_000);
@@ -198,9 +233,13 @@ export function createHoldFilter(): HoldFilter {
         }
         const weight = weights[i]!;
         if (d >= shortestHoldS) {
-          ended = logAdd(ended, weight + logLength[d]!);
+          const path = weight + logLength[d]!;
+          endedSum += path > -30 ? Math.exp(path) : 0;
         }
         let gain = d < 13 ? levelEarly : d < 26 ? 0.5 * (levelEarly + levelLate) : levelLate;
+        if (d === fallAge) {
+          gain += fallGain;
+        }
         if (d > 10) {
           gain += jump;
         }
@@ -215,6 +254,7 @@ export function createHoldFilter(): HoldFilter {
         kept += 1;
       }
       count = kept;
+      const ended = endedSum > 0 ? Math.log(endedSum) : negative;
 
       // Starts: from breathing that has lasted a while.
       const logBreathing = logAdd(logDeep, logShallow);
@@ -246,11 +286,13 @@ export function createHoldFilter(): HoldFilter {
       }
 
       // Normalise, prune, and take moments.
-      let total = logAdd(logDeep, logShallow);
+      let sum = Math.exp(logDeep) + Math.exp(logShallow);
       for (let i = 0; i < count; i++) {
         const d = Math.min(longestHoldS, Math.round((row.atMs - starts[i]!) / 1_000));
-        total = logAdd(total, weights[i]! + logSurvival[d]!);
+        const logP = weights[i]! + logSurvival[d]!;
+        sum += logP > -30 ? Math.exp(logP) : 0;
       }
+      const total = Math.log(sum);
       logDeep -= total;
       logShallow -= total;
       let holdProbability = 0;
@@ -262,7 +304,7 @@ export function createHoldFilter(): HoldFilter {
         const weight = weights[i]! - total;
         const d = Math.min(longestHoldS, Math.round((row.atMs - starts[i]!) / 1_000));
         const logP = weight + logSurvival[d]!;
-        if (logP < -25) {
+        if (logP < -17) {
           continue;
         }
         const p = Math.exp(logP);
@@ -324,6 +366,9 @@ export function createHoldFilter(): HoldFilter {
           holdingPower[b] = firstHoldShare ** 2 * breathingPower[b]!;
         }
       });
+      if (Number.isFinite(fall)) {
+        fallSpread += (breathingP * (1.3 * Math.min(Math.abs(fall), 3 * fallSpread) - fallSpread)) / 150;
+      }
       if (Number.isFinite(level)) {
         if (breathingP > 0.5) {
           const slow = Number.isFinite(base)

@@ -4,8 +4,9 @@
 import type { Phase } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
-import { createSecondRows } from '../signal/second-rows.ts';
+import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { shortestHoldS } from './evidence.ts';
+import { fitRecording } from './fit-recording.ts';
 import type { Boundary, DetectorEvent, Hold, HoldDetector, HoldEvent } from './hold.ts';
 import { createHoldFilter, type FilterBelief } from './hold-filter.ts';
 
@@ -16,8 +17,12 @@ export interface HoldDetectorOptions {
 
 /** The airway moves before the heart answers (see two-sided-pass.ts); the filter's end is later by about this. */
 const answerMs = 1_000;
+/** The detector learns its person from this much of the past, this often, from here on. Choices. */
+const lookBackRows = 600;
+const lookEveryRows = 300;
+const firstLookRows = 240;
 /** Say "start" at this probability, take it back below the other. Choices, checked by the accuracy bench. */
-const startAt = 0.88;
+const startAt = 0.82;
 const endBelow = 0.35;
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
@@ -54,6 +59,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
   let rowsSeen = 0;
   let planned: number | undefined;
   const markKinds = new Map<string, Mark>();
+  let recent: SecondRow[] = [];
 
   const nextId = (): string => {
     holdCount += 1;
@@ -210,6 +216,18 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     }
   };
 
+  /** Feeds a row; now and then looks back to learn the person, as the two-sided pass does. */
+  const onRow = (row: SecondRow, out: HoldEvent[]): void => {
+    recent.push(row);
+    if (recent.length > lookBackRows + lookEveryRows) {
+      recent = recent.slice(-lookBackRows);
+    }
+    onBelief(filter.push(row), out);
+    if (rowsSeen >= firstLookRows && rowsSeen % lookEveryRows === 0) {
+      filter.adopt(fitRecording(recent).person);
+    }
+  };
+
   const onBelief = (belief: FilterBelief, out: HoldEvent[]): void => {
     rowsSeen += 1;
     const p = belief.holdProbability;
@@ -278,13 +296,13 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
         case 'sample':
           nowMs = Math.max(nowMs, Number.isFinite(event.sample.atMs) ? event.sample.atMs : nowMs);
           for (const row of rows.push(event.sample)) {
-            onBelief(filter.push(row), out);
+            onRow(row, out);
           }
           break;
         case 'advance':
           nowMs = Math.max(nowMs, Number.isFinite(event.atMs) ? event.atMs : nowMs);
           for (const row of rows.advance(event.atMs)) {
-            onBelief(filter.push(row), out);
+            onRow(row, out);
           }
           break;
         case 'mark':

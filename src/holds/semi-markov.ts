@@ -139,8 +139,8 @@ function exerciseBefore(features: RecordingFeatures, base: number, row: number):
   return Number.isNaN(before) ? 0 : clamp(-15 * (before / base - 1.2), -5, 0);
 }
 
-/** Runs the model with a person's scales. */
-export function segment(features: RecordingFeatures, person: PersonModel): Segmentation {
+/** Runs the model with a person's scales. `reach` rows on each side of a boundary are weighed for its place. */
+export function segment(features: RecordingFeatures, person: PersonModel, reach = 45): Segmentation {
   const n = features.length;
   const negative = Number.NEGATIVE_INFINITY;
   // Cumulative evidence of holding against deep breathing: level early and late in a hold, and each band, with a
@@ -238,98 +238,69 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
   }
   const endGain = (e: number): number => endScore[e]! + saturationScore[e]!;
 
-  // Forward and backward over breathing; best path beside the sums.
-  const deepF = new Float64Array(n + 1).fill(negative);
-  const lowF = new Float64Array(n + 1).fill(negative);
-  const readyF = new Float64Array(n + 1).fill(negative);
-  const endedF = new Float64Array(n + 1).fill(negative);
+  // The best path. Breathing is a sum over deep and shallow, whose gain each row is the same for every path.
   const bestF = new Float64Array(n + 1).fill(negative);
   const bestEnd = new Float64Array(n + 1).fill(negative);
   const bestStartOf = new Int32Array(n + 1).fill(-1);
+  /** Best path that is ready to hold at a row; `open` has the head of a long hold from there as well. */
   const bestReady = new Float64Array(n + 1).fill(negative);
+  const open = new Float64Array(n + 1).fill(negative);
   const readyFrom = new Int32Array(n + 1);
+  const gainOfRow = new Float64Array(n + 1);
+  const cumulative = new Float64Array(n + 1);
   const stayDeep = Math.log1p(-toShallow);
   const stayLow = Math.log1p(-toDeep);
   const goShallow = Math.log(toShallow);
   const goDeep = Math.log(toDeep);
-  // The best path runs through the sum over deep and shallow: `breath` is the gain of one row.
-  deepF[0] = Math.log(0.85);
-  lowF[0] = Math.log(0.15);
-  readyF[0] = 0;
+  const afterHold = { deep: Math.log(0.9), low: Math.log(0.1) };
+  let deep = Math.log(0.85);
+  let low = Math.log(0.15);
   bestF[0] = 0;
   bestReady[0] = 0;
-  const gainOfRow = new Float64Array(n + 1);
-  const cumulative = new Float64Array(n + 1);
-  const reached = new Float64Array(longestHoldS + 1);
+  open[0] = head[0] ?? negative;
   for (let t = 1; t <= n; t++) {
-    const before = logAdd(deepF[t - 1]!, lowF[t - 1]!);
-    // Hold ends before row t (rows s .. t - 1 were held).
-    let ended = negative;
+    // A hold ends before row t (rows s .. t - 1 were held).
     let best = negative;
     let bestS = -1;
     if (t < n) {
       const shortFrom = Math.max(0, t - headRows + 1);
-      let top = negative;
       for (let s = Math.max(0, t - longestHoldS); s < shortFrom; s++) {
-        const prior = logDuration[t - s]! + head[s]!;
-        const path = readyF[s]! + prior;
-        reached[s % reached.length] = path;
-        if (path > top) {
-          top = path;
-        }
-        const single = bestReady[s]! + prior;
-        if (single > best) {
-          best = single;
+        const path = open[s]! + logDuration[t - s]!;
+        if (path > best) {
+          best = path;
           bestS = s;
         }
       }
-      if (top > negative) {
-        // Paths e^-12 below the best one change the sum by less than one part in a hundred.
-        let sum = 0;
-        for (let s = Math.max(0, t - longestHoldS); s < shortFrom; s++) {
-          const below = reached[s % reached.length]! - top;
-          if (below > -12) {
-            sum += Math.exp(below);
-          }
-        }
-        ended = top + Math.log(sum);
-      }
-      ended += tail[t]!;
       best += tail[t]!;
       for (let s = shortFrom; s <= t - shortestHoldS; s++) {
-        const body = logDuration[t - s]! + inside(s, t);
-        ended = logAdd(ended, readyF[s]! + body);
-        const single = bestReady[s]! + body;
-        if (single > best) {
-          best = single;
+        const path = bestReady[s]! + logDuration[t - s]! + inside(s, t);
+        if (path > best) {
+          best = path;
           bestS = s;
         }
       }
-      const gain = endGain(t) + logStartRate;
-      ended += gain;
-      best += gain;
+      best += endGain(t) + logStartRate;
     }
-    endedF[t] = ended;
     bestEnd[t] = best;
     bestStartOf[t] = bestS;
-    const low = shallow[t - 1]!;
-    const deep = logAdd(deepF[t - 1]! + stayDeep, lowF[t - 1]! + goDeep);
-    const shallowNow = logAdd(lowF[t - 1]! + stayLow, deepF[t - 1]! + goShallow) + low;
-    gainOfRow[t] = logAdd(deep, shallowNow) - before;
-    deepF[t] = logAdd(deep, ended);
-    lowF[t] = shallowNow;
-    bestF[t] = Math.max(bestF[t - 1]! + gainOfRow[t]!, best);
+    const before = logAdd(deep, low);
+    const deepNow = logAdd(deep + stayDeep, low + goDeep);
+    const lowNow = logAdd(low + stayLow, deep + goShallow) + shallow[t - 1]!;
+    const after = logAdd(deepNow, lowNow);
+    gainOfRow[t] = after - before;
+    cumulative[t] = cumulative[t - 1]! + gainOfRow[t]!;
+    const through = bestF[t - 1]! + gainOfRow[t]!;
+    bestF[t] = Math.max(through, best);
+    // After a hold people breathe deeply.
+    deep = best > through ? afterHold.deep : deepNow - after;
+    low = best > through ? afterHold.low : lowNow - after;
     // Ready to hold again: breathing for at least `shortestBreathingS` rows.
     const back = Math.max(0, t - shortestBreathingS);
-    cumulative[t] = cumulative[t - 1]! + gainOfRow[t]!;
-    const sinceBack = cumulative[t]! - cumulative[back]!;
-    readyF[t] = logAdd(deepF[back]!, lowF[back]!) + sinceBack;
-    bestReady[t] = bestF[back]! + sinceBack;
+    bestReady[t] = bestF[back]! + cumulative[t]! - cumulative[back]!;
+    open[t] = t < n ? bestReady[t]! + head[t]! : negative;
     readyFrom[t] = back;
   }
   // A hold cut off by the end of the recording has no end and is not reported.
-  const total = logAdd(deepF[n]!, lowF[n]!);
-  const breathingOnly = cumulative[n]!;
 
   // Walk the best path back.
   const paths: { s: number; e: number }[] = [];
@@ -345,7 +316,6 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
   }
   paths.reverse();
 
-  const reach = 45;
   const holds = paths.map(({ s, e }, index): FoundHold => {
     const lowS = Math.max(0, s - reach, index > 0 ? paths[index - 1]!.e + 3 : 0);
     const highS = Math.min(e - shortestHoldS, s + reach);
@@ -383,7 +353,7 @@ export function segment(features: RecordingFeatures, person: PersonModel): Segme
       },
     };
   });
-  return { holds, logLikelihood: total - breathingOnly };
+  return { holds, logLikelihood: bestF[n]! - cumulative[n]! };
 }
 
 /** Median and half-width of the central 68 % of log masses at whole rows from `first`, interpolated. */
