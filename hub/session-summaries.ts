@@ -11,6 +11,9 @@ type Summary = HistoryBody['sessions'][number]['summary'];
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
 const rulesVersion = '1';
 
+/** Names the rules by which this hub makes summaries. */
+export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;
+
 export interface SessionSummaries {
   /** Every ended session of the athlete, oldest first, after working out what fits into `budgetMs` (at least one). */
   history(athleteId: string, budgetMs: number, comfortOf: ReadonlyMap<string, number>): HistoryBody;
@@ -27,7 +30,7 @@ export interface SummaryParts {
 
 export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   const { store, recordings, clock } = parts;
-  const madeBy = `${rulesVersion} ${parts.hubVersion}`;
+  const madeBy = summariesMadeBy(parts.hubVersion);
   /** Sessions that could not be read: tried once in the life of a hub, not at every question. */
   const unreadable = new Set<string>();
 

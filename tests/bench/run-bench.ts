@@ -15,6 +15,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   hub: async () => (await import('./hub.bench.ts')).benchHub,
   load: async () => (await import('./load.bench.ts')).benchLoad,
   wall: async () => (await import('./wall.bench.ts')).benchWall,
+  history: async () => (await import('./history.bench.ts')).benchHistory,
   page: async () => (await import('./page.bench.ts')).benchPage,
 };
 

@@ -1,6 +1,6 @@
 // One athlete over weeks: advice with its reason, a calendar with load, and each measure against date.
 
-import { useComputed, useSignal } from '@preact/signals';
+import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { HistoryBody } from '../../../shared/history.ts';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
@@ -83,6 +83,7 @@ function OfAthlete({ athleteId }: { readonly athleteId: string }) {
   const entries = useSignal<readonly TrainingEntry[]>([]);
   const problem = useSignal<string | null>(null);
   const span = useSignal<number>(spansDays[0]);
+  const tableOpen = useSignal(false);
   useEffect(() => {
     let current = true;
     let cancel = () => {};
@@ -174,9 +175,9 @@ function OfAthlete({ athleteId }: { readonly athleteId: string }) {
           watermark={simulated ? text.simulatedBand : null}
         />
       </section>
-      <details class="explain">
+      <details class="explain" onToggle={(event) => (tableOpen.value = event.currentTarget.open)}>
         <summary>{words.table}</summary>
-        <SessionTable sessions={held} />
+        {tableOpen.value ? <SessionTable sessions={held} /> : null}
       </details>
     </>
   );
@@ -259,7 +260,6 @@ function Trends({ sessions, entries, firstDay, lastDay, watermark }: TrendsProps
 function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] }) {
   const { text } = useApp();
   const words = text.history.weeks;
-  const columns = useComputed(() => trendMeasures);
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
     <section class="table-scroll" tabIndex={0} aria-label={words.sessions}>
@@ -268,7 +268,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
           <tr>
             <th scope="col">{words.date}</th>
             <th scope="col">{words.holds}</th>
-            {columns.value.map(({ key, unit }) => (
+            {trendMeasures.map(({ key, unit }) => (
               <th scope="col" key={key}>
                 {words.measures[key]}, {unit}
               </th>
@@ -283,7 +283,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
                 <a href={`/recordings/${session.sessionId}`}>{formatWallTime(session.startedWallAtMs)}</a>
               </th>
               <td>{session.summary?.holdIds.length ?? 0}</td>
-              {columns.value.map(({ key }) => {
+              {trendMeasures.map(({ key }) => {
                 const values = sortedRising(
                   (session.summary?.measures[key] ?? []).filter((value) => value !== null),
                 );
