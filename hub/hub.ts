@@ -15,7 +15,7 @@ import type {
   MarkView,
   SessionView,
 } from '../shared/views.ts';
-import type { Pipeline } from '../src/pipeline.ts';
+import type { PipelineFactory } from '../src/pipeline.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import { beginLiveSession, type LiveSession, type Refusal } from './live-session.ts';
 import type { Clock, SensorListener, SensorSource, SensorStatus, Store } from './ports.ts';
@@ -45,7 +45,7 @@ export interface HubPorts {
   readonly pageClock: Clock;
   readonly store: Store;
   readonly sources: readonly SensorSource[];
-  readonly createPipeline: (settings: AthleteSettings) => Pipeline;
+  readonly createPipeline: PipelineFactory;
   readonly log: HubLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;

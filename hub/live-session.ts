@@ -7,14 +7,14 @@ import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../shared
 import type {
   AlarmView,
   Athlete,
-  AthleteSettings,
   AthleteState,
   HoldFeeling,
   HoldView,
   MarkView,
   SessionView,
 } from '../shared/views.ts';
-import type { Pipeline, PipelineEvent, PipelineOutput } from '../src/pipeline.ts';
+import { type AthletePrior, readAthletePrior } from '../src/oxygen/athlete-prior.ts';
+import type { Pipeline, PipelineEvent, PipelineFactory, PipelineOutput } from '../src/pipeline.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import type { SensorPacket, SensorStatus, SessionStart, Store } from './ports.ts';
 import type { SensorRegistry } from './sensor-registry.ts';
@@ -34,6 +34,8 @@ interface Lane {
   /** Alarms as last sent and stored, by id. */
   alarms: Map<string, AlarmView>;
   readonly savedHolds: Map<string, HoldView>;
+  /** Holds the stored prior has learnt from. */
+  savedPriorHoldCount: number;
   readonly feelings: Map<string, HoldFeeling>;
   tracedToMs: MonotonicMs;
   latestChanged: boolean;
@@ -42,7 +44,7 @@ interface Lane {
 export interface LiveSessionPorts {
   readonly store: Store;
   readonly registry: SensorRegistry;
-  readonly createPipeline: (settings: AthleteSettings) => Pipeline;
+  readonly createPipeline: PipelineFactory;
   /** Alarms, holds and marks: sent at once. Traces and newest values are asked for with `takeUpdates`. */
   readonly send: (message: DownMessage) => void;
   /** A write failed: the session goes on, and every page is told. */
@@ -98,11 +100,12 @@ export function beginLiveSession(
   for (const { athlete } of start.athletes) {
     lanes.set(athlete.athleteId, {
       athlete,
-      pipeline: ports.createPipeline(athlete.settings),
+      pipeline: ports.createPipeline(athlete.settings, priorOf(athlete.athleteId)),
       memory: createTraceMemory(),
       marks: [],
       alarms: new Map(),
       savedHolds: new Map(),
+      savedPriorHoldCount: priorOf(athlete.athleteId).prior?.holdCount ?? 0,
       feelings: new Map(),
       tracedToMs: monotonicMs(0),
       latestChanged: true,
@@ -118,6 +121,28 @@ export function beginLiveSession(
     title: start.title,
     athleteIds: [...lanes.keys()],
   };
+
+  /** What earlier sessions taught; a stored prior that cannot be read is as none. */
+  function priorOf(athleteId: string): { prior?: AthletePrior } {
+    const prior = readAthletePrior(store.readDocument('oxygenPrior', athleteId)?.body);
+    return prior === undefined ? {} : { prior };
+  }
+
+  function savePrior(lane: Lane): void {
+    const { athleteId } = lane.athlete;
+    const { prior } = lane.pipeline;
+    if (prior.holdCount === lane.savedPriorHoldCount) return;
+    lane.savedPriorHoldCount = prior.holdCount;
+    write(() =>
+      store.saveDocument({
+        kind: 'oxygenPrior',
+        documentId: athleteId,
+        groupId: null,
+        athleteId,
+        body: prior,
+      }),
+    );
+  }
 
   const toSessionMs = (processTime: ProcessMs) => monotonicMs(Math.max(0, processTime - zeroMs));
 
@@ -182,6 +207,8 @@ export function beginLiveSession(
     const hold = withFeeling(lane, bare);
     lane.savedHolds.set(hold.holdId, hold);
     write(() => store.saveHold(start.sessionId, { athleteId, hold, withdrawn: false }));
+    // A hold teaches once its fall is over, which is known by the next one or the session's end.
+    savePrior(lane);
     send({ type: 'hold', athleteId, holdId: hold.holdId, hold });
   }
 
@@ -428,7 +455,10 @@ export function beginLiveSession(
     },
     end(now) {
       const endedAtMs = toSessionMs(now);
-      for (const lane of lanes.values()) push(lane, { type: 'advance', atMs: endedAtMs });
+      for (const lane of lanes.values()) {
+        push(lane, { type: 'advance', atMs: endedAtMs });
+        savePrior(lane);
+      }
       store.endSession(start.sessionId, endedAtMs);
       view = { ...view, status: 'ended', endedAtMs };
       return view;

@@ -88,7 +88,13 @@ export interface StoredPacket {
   readonly wallAtMs: WallMs;
 }
 
-export type DocumentKind = 'plan' | 'planRun' | 'planRunAthlete' | 'planRunEvent' | 'training';
+export type DocumentKind =
+  | 'plan'
+  | 'planRun'
+  | 'planRunAthlete'
+  | 'planRunEvent'
+  | 'training'
+  | 'oxygenPrior';
 
 /** Something kept beside recordings, as JSON. Erasing an athlete removes every document with their id. */
 export interface StoredDocument {

@@ -173,7 +173,7 @@ export function createRecordedSessions(store: Store, createPipeline: PipelineFac
     const athlete = stored?.athletes.find((candidate) => candidate.athleteId === athleteId);
     if (stored === undefined || athlete === undefined) return undefined;
     const derived = deriveRecording(
-      createPipeline(athlete.settings, 'signals'),
+      createPipeline(athlete.settings, { scope: 'signals' }),
       eventsOfAthlete(store, stored, athleteId),
       stored.durationMs,
       { liveHolds: liveHoldsOf(stored, athleteId) },

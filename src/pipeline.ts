@@ -10,6 +10,7 @@ import { decodePacket } from './gatt/decode-packet.ts';
 import { type ReadingSamples, readingToSamples } from './gatt/readings-to-samples.ts';
 import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
+import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
 import { decodeProfile, initialProfileState, type ProfileState } from './profiles/decode-profile.ts';
@@ -124,6 +125,8 @@ export interface Pipeline {
   readonly state: PipelineState;
   /** Channels that are silent now, from their last sample on. */
   openGaps(): readonly Gap[];
+  /** What has been learnt of this athlete's fall so far, for the next session's pipeline. */
+  readonly prior: AthletePrior;
 }
 
 /**
@@ -142,17 +145,26 @@ const lowestAfterEndMs = 60_000;
  */
 export type PipelineScope = 'all' | 'signals';
 
-export type PipelineFactory = (settings: AthleteSettings, scope?: PipelineScope) => Pipeline;
+export interface PipelineOptions {
+  readonly scope?: PipelineScope;
+  /** What earlier holds taught about this athlete's fall; nothing is known when left out. */
+  readonly prior?: AthletePrior;
+}
+
+export type PipelineFactory = (settings: AthleteSettings, options?: PipelineOptions) => Pipeline;
 
 /** Makes pipelines that read sensors by these profiles. */
 export const pipelineFactory =
   (profiles: readonly SensorProfile[] = []): PipelineFactory =>
-  (settings, scope = 'all') =>
-    createPipeline(settings, profiles, scope);
+  (settings, options) =>
+    createPipeline(settings, profiles, options);
 
 const silentDetector: Pick<HoldDetector, 'push'> = { push: () => [] };
 const silentForecast: Forecast = { known: false, reason: 'signals only' };
-const silentForecaster: Pick<Forecaster, 'push'> = { push: () => silentForecast };
+const silentForecaster: Pick<Forecaster, 'push' | 'prior'> = {
+  push: () => silentForecast,
+  prior: populationPrior,
+};
 
 /**
  * Makes the pipeline of one athlete with the settings in force when monitoring begins.
@@ -161,13 +173,16 @@ const silentForecaster: Pick<Forecaster, 'push'> = { push: () => silentForecast 
 export function createPipeline(
   initialSettings: AthleteSettings,
   profiles: readonly SensorProfile[] = [],
-  scope: PipelineScope = 'all',
+  options: PipelineOptions = {},
 ): Pipeline {
-  const isWhole = scope === 'all';
+  const isWhole = options.scope !== 'signals';
   const cleaner = createSignalCleaner();
   const detector = isWhole ? createHoldDetector() : silentDetector;
   const forecaster = isWhole
-    ? createForecaster({ floorSpo2Percent: initialSettings.floorSpo2Percent })
+    ? createForecaster({
+        floorSpo2Percent: initialSettings.floorSpo2Percent,
+        ...(options.prior !== undefined && { prior: options.prior }),
+      })
     : silentForecaster;
   const thresholds = createThresholdWatch(initialSettings.thresholdsPercent);
   const gaps = createGapWatch();
@@ -397,6 +412,9 @@ export function createPipeline(
       return outputs;
     },
     openGaps: () => gaps.openAt(nowMs),
+    get prior() {
+      return forecaster.prior;
+    },
     get state() {
       return {
         atMs: nowMs,

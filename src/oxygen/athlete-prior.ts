@@ -21,6 +21,24 @@ export interface AthletePrior {
   readonly holdCount: number;
 }
 
+/** A stored prior, checked: the right lengths, finite numbers, a covariance that can be one. Else undefined. */
+export function readAthletePrior(value: unknown): AthletePrior | undefined {
+  if (typeof value !== 'object' || value === null) return undefined;
+  const { mean, covariance, holdCount } = value as Partial<Record<keyof AthletePrior, unknown>>;
+  const areNumbers = (list: unknown, length: number): list is number[] =>
+    Array.isArray(list) && list.length === length && list.every((number) => Number.isFinite(number));
+  if (!areNumbers(mean, traitCount) || !areNumbers(covariance, traitCount * traitCount)) return undefined;
+  if (typeof holdCount !== 'number' || !Number.isInteger(holdCount) || holdCount < 0) return undefined;
+  for (let i = 0; i < traitCount; i += 1) {
+    if (!(covariance[i * traitCount + i]! > 0)) return undefined;
+    for (let j = 0; j < i; j += 1) {
+      if (Math.abs(covariance[i * traitCount + j]! - covariance[j * traitCount + i]!) > 1e-6)
+        return undefined;
+    }
+  }
+  return { mean, covariance, holdCount };
+}
+
 /** A person of whom nothing is known. */
 export const populationPrior: AthletePrior = {
   mean: new Array<number>(traitCount).fill(0),

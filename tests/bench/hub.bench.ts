@@ -11,7 +11,7 @@ import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { systemClock } from '../../hub/system-clock.ts';
-import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
 
 export interface HubLoad {
   readonly athleteCount: number;
@@ -101,7 +101,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     pageClock: systemClock,
     store,
     sources: [loadSource(athleteCount)],
-    createPipeline,
+    createPipeline: pipelineFactory(),
     log,
     makeId,
     hubVersion: 'bench',

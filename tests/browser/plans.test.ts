@@ -13,7 +13,7 @@ import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { systemClock } from '../../hub/system-clock.ts';
 import { processMs, wallMs } from '../../shared/units.ts';
-import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
 
@@ -98,7 +98,7 @@ beforeEach(async () => {
     pageClock: systemClock,
     store,
     sources: [new SimulatedSource({ clock, athletes: [athlete] })],
-    createPipeline,
+    createPipeline: pipelineFactory(),
     log,
     makeId,
     hubVersion: 'test',

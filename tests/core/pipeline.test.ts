@@ -155,7 +155,7 @@ test('the signals scope gives the same samples, gaps and discards, and nothing e
       const ofSignals = (outputs: readonly PipelineOutput[]) =>
         outputs.filter(({ type }) => ['sample', 'gap', 'discarded', 'battery', 'threshold'].includes(type));
       const whole = createPipeline(settings);
-      const signals = createPipeline(settings, [], 'signals');
+      const signals = createPipeline(settings, [], { scope: 'signals' });
       const all = ordered.map((event) => ofSignals(whole.push(event)));
       expect(ordered.map((event) => [...signals.push(event)])).toEqual(all);
     }),

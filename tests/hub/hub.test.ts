@@ -6,6 +6,7 @@ import type { Store, StoredPacket } from '../../hub/ports.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';
+import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
@@ -31,14 +32,17 @@ beforeEach(async () => {
     pageClock: clock,
     store,
     sources: [source],
-    createPipeline: (settings) => {
-      const pipeline = createPipeline(settings);
+    createPipeline: (settings, options) => {
+      const pipeline = createPipeline(settings, [], options);
       return {
         push: (event) => {
           if (event.type === 'packet') calls.push('derive');
           return pipeline.push(event);
         },
         openGaps: pipeline.openGaps,
+        get prior() {
+          return pipeline.prior;
+        },
         get state() {
           return pipeline.state;
         },
@@ -120,6 +124,22 @@ describe('recording', () => {
     expect(lastAlarms()).toMatchObject({ sound: { priority: 'high' } });
     expect(hub.notices.join()).toContain("can't be written");
     expect(sent.filter((m) => m.type === 'sensors').at(-1)?.radioNotice).toContain('disk full');
+  });
+
+  test('what a hold teaches of an athlete is kept for the next session, and only of them', () => {
+    start();
+    for (let i = 0; i < 60; i += 1) second(98);
+    hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+    for (let i = 0; i < 150; i += 1) second(98 - Math.max(0, Math.round((i - 100) / 6)), 54);
+    hub.addMark({ athleteId: 'mira', kind: 'holdEnd', atMs: null, text: null });
+    for (let i = 0; i < 20; i += 1) second(88 - Math.min(3, i));
+    for (let i = 0; i < 120; i += 1) second(98);
+    hub.endSession();
+    const learnt = readAthletePrior(store.readDocument('oxygenPrior', 'mira')?.body);
+    expect(learnt?.holdCount).toBeGreaterThanOrEqual(1);
+    expect(learnt?.mean).not.toEqual(populationPrior.mean);
+    expect(readAthletePrior({ ...learnt, mean: [1] })).toBeUndefined();
+    expect(readAthletePrior('nonsense')).toBeUndefined();
   });
 
   test('stopping the hub ends the session', async () => {

@@ -8,7 +8,7 @@ import type { SensorSource, Store } from '../../hub/ports.ts';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
-import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 
@@ -61,7 +61,7 @@ export async function serveTestHub(
     pageClock: clock,
     store,
     sources: [source],
-    createPipeline,
+    createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
     hubVersion: 'test',
