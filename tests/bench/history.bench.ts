@@ -11,7 +11,7 @@ import { startHttpServer } from '../../hub/server/http-server.ts';
 import { summariesMadeBy } from '../../hub/session-summaries.ts';
 import { systemClock } from '../../hub/system-clock.ts';
 import type { HistoryBody } from '../../shared/history.ts';
-import { createPipeline, pipelineFactory } from '../../src/pipeline.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
@@ -62,7 +62,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     pageClock: systemClock,
     store,
     sources: [],
-    createPipeline,
+    createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
     hubVersion,
