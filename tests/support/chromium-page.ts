@@ -63,3 +63,16 @@ export async function keepScreenshot(
   mkdirSync(artefacts, { recursive: true });
   await page.screenshot({ path: `${artefacts}${name}.png`, animations: 'disabled', ...options });
 }
+
+/** From the start of the navigation, by the page's own clock, until a fresh saturation reading stands in the page. */
+export async function timeToFirstReadingMs(page: Page, url: string): Promise<number> {
+  // As text, because the test runner's compiler adds helpers that a page does not have.
+  await page.addInitScript(`new MutationObserver((_changes, observer) => {
+    if (document.querySelector('.reading--spo2.is-fresh') === null) return;
+    observer.disconnect();
+    performance.mark('first-reading');
+  }).observe(document, { subtree: true, childList: true, attributes: true });`);
+  await page.goto(url);
+  await page.waitForFunction(`performance.getEntriesByName('first-reading').length > 0`);
+  return page.evaluate<number>(`performance.getEntriesByName('first-reading')[0].startTime`);
+}
