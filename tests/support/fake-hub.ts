@@ -591,6 +591,13 @@ export class FakeHub {
       this.broadcast({ type: 'sensors', sensors: this.sensors, radioNotice: null });
       return {};
     });
+    server.get('/api/plan-runs/current', async () => ({
+      run: null,
+      nowMs: 0,
+      timeScale: 1,
+      since: 0,
+      events: [],
+    }));
     server.get('/api/sensors', async () => ({ sensors: this.sensors, radioNotice: null }));
     server.get('/api/sessions', async (): Promise<SessionsBody> => ({ sessions: this.#recordings() }));
     server.get('/api/sessions/:sessionId', async (request, reply) => {
