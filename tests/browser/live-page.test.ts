@@ -289,7 +289,13 @@ describe('after a hold', () => {
     await boundary.click();
     await page.getByRole('button', { name: 'Hold ends' }).waitFor();
     expect(await asked.count()).toBe(0);
-    await boundary.click();
+    // A second press soon after the first is taken for a shaking hand's: press until the zone has taken it.
+    await expect
+      .poll(async () => {
+        await boundary.click();
+        return boundary.textContent();
+      })
+      .toBe('Hold starts');
     await asked.waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await page.getByRole('button', { name: '4: Comfortable' }).click();

@@ -591,6 +591,7 @@ export class FakeHub {
       this.broadcast({ type: 'sensors', sensors: this.sensors, radioNotice: null });
       return {};
     });
+    server.get('/api/plans', async () => ({ plans: [] }));
     server.get('/api/plan-runs/current', async () => ({
       run: null,
       nowMs: 0,
