@@ -84,6 +84,16 @@ describe('at home alone', () => {
     await page.getByText('Felt: comfortable').waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await keepScreenshot(page, 'journey-home-recording-phone');
+    // What sticks out to the right of the window, outermost first; what scrolls inside its own box does not.
+    const wide = await page.evaluate(() =>
+      document.documentElement.scrollWidth <= document.documentElement.clientWidth
+        ? []
+        : [...document.querySelectorAll('main *')]
+            .filter((element) => element.getBoundingClientRect().right > innerWidth + 1)
+            .map((element) => `${element.tagName} ${element.className}`)
+            .slice(0, 12),
+    );
+    expect(wide).toEqual([]);
     const recording = await onlyRecording(hub.url);
     expect(recording.athletes[0]!.holds[0]!.hold.feeling).toEqual({ comfort: 4, note: null });
     expect(faults).toEqual([]);
@@ -106,6 +116,8 @@ describe('a coach with eight', () => {
       await floor.getByRole('button', { name: 'Raise the floor' }).click();
     await startFromPage(page);
     await page.waitForURL('**/wall');
+    const watcher = openTestPage(hub.url.slice(0, -1));
+    watcher.send(hello);
     for (const { name } of alarmed)
       await page
         .getByRole('article', { name })
@@ -125,21 +137,16 @@ describe('a coach with eight', () => {
       .toBe(true);
     await keepScreenshot(page, 'journey-wall-two-alarms-tablet');
     const [first] = alarmed;
+    const heardBefore = watcher.received.length;
     await page.getByRole('button', { name: `Acknowledge alarms of ${first!.name}` }).click();
     // Acknowledged while it lasts, or gone where its condition had passed before; a new one may sound again at once.
-    await expect
-      .poll(
-        async () => {
-          const { athletes: recorded } = await onlyRecording(hub.url);
-          const { alarms } = recorded.find(({ athlete }) => athlete.name === first!.name)!;
-          return alarms.some(
-            ({ alarm, clearedAtMs }) =>
-              alarm.kind === 'floorBreached' && (alarm.acknowledged || clearedAtMs !== null),
-          );
-        },
-        { timeout: 20_000 },
-      )
-      .toBe(true);
+    await watcher.until(
+      'alarms',
+      (message) =>
+        watcher.received.indexOf(message) >= heardBefore &&
+        message.athleteId === first!.athleteId &&
+        message.alarms.every(({ kind, acknowledged }) => kind !== 'floorBreached' || acknowledged),
+    );
     expect(await axeViolations(page)).toEqual([]);
 
     // An onlooker and an athlete's phone, each in a browser of its own.
@@ -187,7 +194,7 @@ describe('a coach with eight', () => {
       { version: protocolVersion, athleteId: athletes[0]!.athleteId },
     );
     expect(answer).toBe('notAllowed');
-    expect((await onlyRecording(hub.url)).athletes.flatMap(({ marks }) => marks)).toEqual([]);
+    expect(watcher.received.filter(({ type }) => type === 'marked')).toEqual([]);
 
     const phone = await joined('athlete', athletes[2]!.athleteId, 'Mat 3 phone');
     await phone.evaluate(() => {
@@ -198,6 +205,7 @@ describe('a coach with eight', () => {
     await tile.getByText('Mat 3 phone: page in the background').waitFor();
     await phone.context().close();
     await tile.getByText('Mat 3 phone: no page open').waitFor();
+    watcher.close();
     expect(faults).toEqual([]);
   });
 });
@@ -274,6 +282,10 @@ describe('when things break', () => {
     await page.getByText(/Undo hold start/).waitFor({ timeout: 20_000 });
     await page.locator('.reading--spo2.is-fresh').waitFor();
     expect(await page.getByText(/Trace has a hole/).count()).toBe(0);
+    await page.getByRole('button', { name: 'Options' }).click();
+    await page.getByRole('button', { name: 'End session' }).click();
+    await page.getByRole('button', { name: 'End it' }).click();
+    await page.getByText('The session has ended.').first().waitFor();
     const { marks } = (await onlyRecording(hub.url)).athletes[0]!;
     expect(marks.map(({ kind }) => kind)).toEqual(['holdStart']);
   });
