@@ -75,7 +75,7 @@ describe('at home alone', () => {
     await startFromPage(page);
     await page.waitForURL('**/live/**');
     await page.getByText('Holding', { exact: true }).first().waitFor({ timeout: 40_000 });
-    await page.getByRole('button', { name: '4: Comfortable' }).click({ timeout: 40_000 });
+    await page.getByRole('button', { name: '4 Comfortable' }).click({ timeout: 40_000 });
     await page.getByText('Noted: comfortable').waitFor();
     await page.getByRole('button', { name: 'Options' }).click();
     await page.getByRole('button', { name: 'End session' }).click();

@@ -298,7 +298,7 @@ describe('after a hold', () => {
       .toBe('Hold starts');
     await asked.waitFor();
     expect(await axeViolations(page)).toEqual([]);
-    await page.getByRole('button', { name: '4: Comfortable' }).click();
+    await page.getByRole('button', { name: '4 Comfortable' }).click();
     await page.getByText('Noted: comfortable').waitFor();
     await page.getByRole('button', { name: 'Add a note' }).click();
     await page.getByRole('textbox').fill('warm hands');

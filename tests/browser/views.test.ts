@@ -124,6 +124,69 @@ const views: readonly ViewCase[] = [
     hub: { athleteCount: 2, recordings: true, sessionRunning: false },
     ready: heading('Holds'),
   },
+  {
+    name: 'live-settings',
+    path: '/live/athlete-1',
+    hub: one,
+    ready: heading('Marit Oduya'),
+    act: async (page) => {
+      await page.getByRole('button', { name: 'Options' }).click();
+      await page.getByRole('button', { name: 'Floor and limits' }).click();
+      await page.getByLabel(/Mark when saturation falls through/).waitFor();
+    },
+  },
+  {
+    name: 'wall-said',
+    path: '/wall',
+    hub: { athleteCount: 3, simulated: true, behindSeconds: 240 },
+    prepare: (hub) => {
+      for (const hold of hub.stateOf(hub.athletes[0]!, 0).holds)
+        hub.feelingOf.set(hold.holdId, { comfort: 2, note: 'cold hands' });
+    },
+    ready: (page) => page.getByText('Felt: uncomfortable').waitFor(),
+    act: async (page, hub) => {
+      hub.broadcast({
+        type: 'presence',
+        pages: [
+          {
+            pageId: 'p1',
+            deviceId: 'd1',
+            name: 'Mat 1 phone',
+            role: 'athlete',
+            athleteId: 'athlete-1',
+            state: 'silent',
+            soundReady: false,
+          },
+        ],
+      });
+      await page.getByText('Mat 1 phone: page not answering').first().waitFor();
+    },
+  },
+  {
+    name: 'wall-note',
+    path: '/wall',
+    hub: { athleteCount: 3, simulated: true, behindSeconds: 240 },
+    ready: heading('Wall'),
+    act: async (page) => {
+      await page.getByRole('button', { name: 'Note on Marit Oduya' }).click();
+      await page.getByRole('group', { name: /Comfort of the last hold/ }).waitFor();
+    },
+  },
+  { name: 'plans', path: '/plans', hub: one, ready: heading('Plans') },
+  {
+    name: 'plan-new',
+    path: '/plans/new/interval',
+    hub: { ...one, athleteCount: 3 },
+    ready: (page) => page.getByRole('group', { name: 'How they start' }).waitFor(),
+  },
+  { name: 'plan-run-none', path: '/plan-run', hub: one, ready: heading(/plan/i) },
+  { name: 'training', path: '/training', hub: one, ready: heading('Training log') },
+  {
+    name: 'import',
+    path: '/import',
+    hub: one,
+    ready: (page) => page.getByRole('heading', { level: 1 }).waitFor(),
+  },
   { name: 'about', path: '/about', hub: one, ready: heading('About and cautions') },
   {
     name: 'no-session',

@@ -592,6 +592,9 @@ export class FakeHub {
       return {};
     });
     server.get('/api/plans', async () => ({ plans: [] }));
+    server.get('/api/plan-runs', async () => ({ runs: [] }));
+    server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
+    server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
     server.get('/api/plan-runs/current', async () => ({
       run: null,
       nowMs: 0,

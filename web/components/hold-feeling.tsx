@@ -30,11 +30,10 @@ export function FeelingScale({ legend, comfort, onPick }: FeelingScaleProps) {
           class="button"
           key={word}
           aria-pressed={comfort === index + 1}
-          aria-label={`${index + 1}: ${word}`}
+          aria-label={`${index + 1} ${word}`}
           onClick={() => onPick(index + 1)}
         >
-          {index + 1}
-          <small>{word}</small>
+          {index + 1} <small>{word}</small>
         </button>
       ))}
     </fieldset>
