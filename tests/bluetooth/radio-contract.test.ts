@@ -195,7 +195,9 @@ describe.each(radioLibraries)('%s', (library) => {
 
   test('an attempt on a silent sensor is ended by a cancel, and the next attempt works', async () => {
     await hear(strap);
+    // An attempt on a sensor that still advertises would succeed before the cancel.
     strap.send({ type: 'stopAdvertising' });
+    await until('silence', () => strap.log.some((message) => message.type === 'silent'));
     const linkId = link();
     const connects = tap.connects;
     send({ type: 'connect', linkId, peripheralId: peripheral(strap) });

@@ -11,6 +11,8 @@ export type ToSensor =
 
 export type FromSensor =
   | { readonly type: 'advertising'; readonly address: string; readonly atNs: bigint }
+  /** The controller has confirmed that it advertises no more. */
+  | { readonly type: 'silent' }
   | { readonly type: 'accepted' }
   | { readonly type: 'disconnected' }
   | { readonly type: 'subscribed'; readonly characteristic: string }

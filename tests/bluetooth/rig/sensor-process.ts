@@ -142,7 +142,7 @@ process.on('message', (message: ToSensor) => {
       bleno._bindings._hci.disconnect(bleno._bindings._handle, message.reason);
       return;
     case 'stopAdvertising':
-      bleno.stopAdvertising();
+      bleno.stopAdvertising(() => say({ type: 'silent' }));
       return;
     case 'startAdvertising':
       advertise();
