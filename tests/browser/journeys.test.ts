@@ -103,7 +103,7 @@ describe('at home alone', () => {
 describe('a coach with eight', () => {
   test('two in alarm come first; an onlooker marks nothing; a phone that sleeps is seen on the wall', async () => {
     const hub = await demo(
-      ...['--athletes', '8', '--speed', '10'],
+      ...['--athletes', '8', '--speed', '16'],
       ...['--lan', '--lan-host', '127.0.0.1', '--lan-port', '0'],
     );
     const { page, faults } = await openPage(browser, hub.url, { width: 'tablet', theme: 'light' });
@@ -229,6 +229,7 @@ describe('when things break', () => {
     await silent(page).waitFor({ timeout: 10_000 });
     // 2 s of silence by the rule, and what a loaded machine needs to draw it.
     expect(performance.now() - killedAtMs).toBeLessThan(4_000);
+    await keepScreenshot(page, 'hub-not-answering-phone');
     const seen = watcher.received.flatMap((message) =>
       message.type === 'trace'
         ? message.traces
@@ -291,7 +292,7 @@ describe('when things break', () => {
   });
 
   test('a slow link: the page opens, keeps up, and shows the alarm', async () => {
-    const hub = await demo('--athletes', '4', '--speed', '10');
+    const hub = await demo('--athletes', '4', '--speed', '16');
     // A crowded 2G cell.
     const proxy = await openSlowProxy(hub.url, { delayMs: 250, bytesPerSecond: 32_000 });
     proxies.push(proxy);

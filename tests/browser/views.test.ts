@@ -1,7 +1,7 @@
 // Every view in light and dark: no axe violation, no page fault, nothing wider than the window, a picture a width.
 
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -67,6 +67,10 @@ const views: readonly ViewCase[] = [
       await page.getByRole('button', { name: 'Options' }).click();
       await page.getByRole('button', { name: 'Whole-screen tapping' }).click();
       await page.getByRole('button', { name: 'Show everything' }).waitFor();
+      const zones = await page.locator('.zones').boundingBox();
+      // Down to the foot of the window, so that a hand finds them without looking.
+      expect(zones!.y + zones!.height).toBeGreaterThan(widths.phone.height - 20);
+      expect(zones!.height).toBeGreaterThan(widths.phone.height / 2);
     },
   },
   {
@@ -205,33 +209,35 @@ afterAll(async () => {
   await browser.close();
 });
 
-describe.each(views)('$name', (view) => {
-  test.each(['light', 'dark'] as const)('%s', async (theme) => {
-    const hub = new FakeHub(view.hub);
-    view.prepare?.(hub);
-    await hub.start();
-    const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme });
-    try {
-      await view.ready(page);
-      await page.locator(`.link-state--live`).waitFor({ state: 'attached' });
-      await view.act?.(page, hub);
+test.each(views)('$name', async (view) => {
+  const hub = new FakeHub(view.hub);
+  view.prepare?.(hub);
+  await hub.start();
+  const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme: 'light' });
+  try {
+    await view.ready(page);
+    await page.locator(`.link-state--live`).waitFor({ state: 'attached' });
+    await view.act?.(page, hub);
+    for (const theme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme: theme });
+      await page.locator(`html[data-theme="${theme}"]`).waitFor();
       for (const width of Object.keys(widths) as WidthName[]) {
         await page.setViewportSize(widths[width]);
         await settled(page);
         const overflow = await page.evaluate(
           () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
         );
-        expect(overflow, `${width}: wider than the window`).toBeLessThanOrEqual(0);
+        expect(overflow, `${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
         expect(await smallTargets(page), width).toEqual([]);
-        if (width === 'phone') expect(await axeViolations(page)).toEqual([]);
+        if (width === 'phone') expect(await axeViolations(page), theme).toEqual([]);
         await keepScreenshot(page, `${view.name}-${theme}-${width}`);
       }
-      expect(faults).toEqual([]);
-    } finally {
-      await context.close();
-      await hub.stop();
     }
-  });
+    expect(faults).toEqual([]);
+  } finally {
+    await context.close();
+    await hub.stop();
+  }
 });
 
 /** Two frames after a change of size, charts have been drawn anew. */
