@@ -24,42 +24,43 @@ const channelOrder = new Map(channelSchema.options.map((channel, index) => [chan
 const rowsPerChunk = 2_000;
 
 /**
- * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts). Times are seconds since the
- * session's start with a resolution of a millisecond.
+ * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
+ * since the session's start with a resolution of a millisecond.
  */
 export function* csvOfRecording(
   session: SessionView,
   athlete: Athlete,
-  samples: readonly Sample[],
+  samples: Iterable<Sample>,
   marks: readonly MarkView[],
 ): Generator<string> {
   const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
-  const rows: {
-    readonly atMs: number;
-    readonly order: number;
-    readonly value: number;
-    readonly text: string;
-  }[] = [];
+  // By the column: hours of a waveform would be millions of objects.
+  const atMs: number[] = [];
+  const values: number[] = [];
+  const orders: number[] = [];
+  const names: string[] = [];
+  const add = (at: number, order: number, value: number, name: string): void => {
+    atMs.push(Math.round(at));
+    orders.push(order);
+    values.push(value);
+    names.push(name);
+  };
   let badCount = 0;
-  for (const { channel, atMs, value, quality } of samples) {
+  for (const { channel, atMs: at, value, quality } of samples) {
     const name = channelNames[channel];
     if (name === undefined) continue;
-    if (quality === 'bad') {
-      badCount += 1;
-      continue;
-    }
-    rows.push({
-      atMs: Math.round(atMs),
-      order: channelOrder.get(channel)!,
-      value,
-      text: `${name},${plain(value)}`,
-    });
+    if (quality === 'bad') badCount += 1;
+    else add(at, channelOrder.get(channel)!, value, name);
   }
-  for (const { kind, atMs } of marks) {
+  for (const { kind, atMs: at } of marks) {
     const name = markNames[kind];
-    if (name !== undefined) rows.push({ atMs: Math.round(atMs), order: -1, value: 0, text: `mark,${name}` });
+    if (name !== undefined) add(at, -1, 0, name);
   }
-  rows.sort((a, b) => a.atMs - b.atMs || a.order - b.order || a.value - b.value);
+  const rows = Uint32Array.from(atMs.keys()).sort(
+    (a, b) => atMs[a]! - atMs[b]! || orders[a]! - orders[b]! || values[a]! - values[b]! || a - b,
+  );
+  const textOf = (row: number): string =>
+    orders[row] === -1 ? `mark,${names[row]}` : `${names[row]},${plain(values[row]!)}`;
 
   yield [
     '# Slackwater recording. Not a medical device.',
@@ -70,8 +71,10 @@ export function* csvOfRecording(
     'time_s,channel,value\n',
   ].join('\n');
   for (let first = 0; first < rows.length; first += rowsPerChunk) {
-    const chunk = rows.slice(first, first + rowsPerChunk);
-    yield chunk.map(({ atMs, text }) => `${(atMs / 1000).toFixed(3)},${text}\n`).join('');
+    const lines: string[] = [];
+    for (const row of rows.subarray(first, first + rowsPerChunk))
+      lines.push(`${(atMs[row]! / 1000).toFixed(3)},${textOf(row)}\n`);
+    yield lines.join('');
   }
 }
 

@@ -16,6 +16,7 @@ import type {
   SessionView,
 } from '../shared/views.ts';
 import type { PipelineFactory } from '../src/pipeline.ts';
+import type { SensorProfile } from '../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import { beginLiveSession, type LiveSession, type Refusal } from './live-session.ts';
 import type { Clock, SensorListener, SensorSource, SensorStatus, Store } from './ports.ts';
@@ -46,6 +47,8 @@ export interface HubPorts {
   readonly store: Store;
   readonly sources: readonly SensorSource[];
   readonly createPipeline: PipelineFactory;
+  /** What `createPipeline` reads sensors by; kept with each session. None when left out. */
+  readonly profiles?: readonly SensorProfile[];
   readonly log: HubLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;
@@ -306,6 +309,7 @@ export function createHub(ports: HubPorts): Hub {
           source: notReal === 'simulated' || notReal === 'replay' ? notReal : 'live',
           title: title.trim(),
           athletes: present.map((athlete) => ({ athlete, sensors: registry.sensorsOf(athlete.athleteId) })),
+          profiles: ports.profiles ?? [],
         },
         zeroMs,
         {

@@ -10,6 +10,7 @@ import type {
   SensorView,
   SessionView,
 } from '../shared/views.ts';
+import type { SensorProfile } from '../src/profiles/sensor-profile.ts';
 import type { CorrectionStep } from '../src/sessions/apply-corrections.ts';
 
 /** Time, and being called later. The only source of either in the hub; tests drive a fake one. */
@@ -146,6 +147,8 @@ export interface SessionStart {
   readonly title: string;
   /** Athletes with the settings in force when the session began, and the sensors assigned to each. */
   readonly athletes: readonly { readonly athlete: Athlete; readonly sensors: readonly SensorStatus[] }[];
+  /** By which sensors with a protocol of their own are read in this session; none when left out. */
+  readonly profiles?: readonly SensorProfile[];
 }
 
 /** A sensor on an athlete from a time of the session on. */
@@ -158,6 +161,8 @@ export interface StoredSensor extends SensorStatus {
 export interface StoredSession {
   readonly session: SessionView;
   readonly athletes: readonly Athlete[];
+  /** Those in force when it was recorded. Undefined for a session from before they were kept with it. */
+  readonly profiles: readonly SensorProfile[] | undefined;
   /** Who wore what. A sensor that changed hands has a row for each wearer; each holds until the next `fromMs`. */
   readonly sensors: readonly StoredSensor[];
   readonly marks: readonly StoredMark[];

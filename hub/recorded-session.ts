@@ -1,5 +1,5 @@
-// From a stored session back to pipeline events, and on to what a reviewing page is sent. Keeps the last few
-// derivations, since a page asks for one recording many times while it zooms.
+// Recordings as a reviewing page is sent them. What has to be worked out is worked out elsewhere (review/) and kept for
+// a while, since a page asks for one recording many times while it zooms.
 
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../shared/http.ts';
 import type { Channel } from '../shared/schema-parts.ts';
@@ -8,87 +8,44 @@ import type { HoldView } from '../shared/views.ts';
 import type { Hold } from '../src/holds/hold.ts';
 import { measureTable } from '../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../src/holds/measures.ts';
-import type { PipelineEvent, PipelineFactory } from '../src/pipeline.ts';
+import type { SensorProfile } from '../src/profiles/sensor-profile.ts';
 import {
   applyCorrections,
   type CorrectionStep,
   correctionsInForce,
 } from '../src/sessions/apply-corrections.ts';
-import {
-  type DerivedRecording,
-  deriveRecording,
-  type MeasuredHold,
-  measureHolds,
-} from '../src/sessions/derive-recording.ts';
+import type { DerivedGap, MeasuredHold } from '../src/sessions/derive-recording.ts';
 import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
-import { mergeEvents } from '../src/sessions/merge-events.ts';
+import type { PackedSamples } from '../src/sessions/packed-samples.ts';
 import { createSampleColumns, type SampleColumns } from '../src/sessions/sample-columns.ts';
-import { sensorSamples } from '../src/sessions/sensor-samples.ts';
 import type { Store, StoredSession } from './ports.ts';
+import type { ReviewOrder, ReviewRunner } from './review/review-runner.ts';
+import type { ChannelBuffers, FileFormat, ReviewSubject, WorkedOut } from './review/review-task.ts';
+import { columnsOfSession, packetsOfSession } from './review/session-events.ts';
 import { toHoldView } from './to-view.ts';
 
-/** Derivations kept: one for each athlete of the largest course, so that a page may flip through them. */
-const keptDerivations = 16;
-/** Raw signals kept: a look at what was sent is rare. */
-const keptRawCount = 2;
+/** What kept derivations may take together, beside the newest; an hour with a 100 Hz wave takes about 10 MB. */
+const keptBytes = 160 * 2 ** 20;
 
-/** Everything that happened to one athlete of a stored session, in time order. */
-export function eventsOfAthlete(
-  store: Store,
-  stored: StoredSession,
-  athleteId: string,
-): Generator<PipelineEvent> {
-  const sensors = new Map(
-    stored.sensors
-      .filter((sensor) => sensor.athleteId === athleteId)
-      .map((sensor) => [sensor.sensorId, sensor]),
-  );
-  const rare: PipelineEvent[] = [];
-  for (const { sensorId, atMs, link } of stored.linkEvents) {
-    const sensor = sensors.get(sensorId);
-    if (sensor)
-      rare.push({ type: 'link', atMs, sensorId, measures: sensor.kinds, connected: link === 'connected' });
-  }
-  for (const { mark, removed } of stored.marks) {
-    if (mark.athleteId !== athleteId || removed) continue;
-    rare.push({
-      type: 'mark',
-      mark: {
-        markId: mark.markId,
-        kind: mark.kind,
-        atMs: mark.atMs,
-        ...(mark.text !== null && { text: mark.text }),
-      },
-    });
-  }
-  for (const change of stored.settingsChanges) {
-    if (change.athleteId === athleteId)
-      rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });
-  }
-  function* packets(): Generator<PipelineEvent> {
-    for (const { sensorId, characteristic, bytes, atMs } of store.readPackets(stored.session.sessionId, {
-      skipDamaged: stored.damage.length > 0,
-    })) {
-      if (sensors.has(sensorId)) yield { type: 'packet', atMs, sensorId, characteristic, bytes };
-    }
-  }
-  return mergeEvents(packets(), rare);
+type Columns = ReadonlyMap<Channel, SampleColumns>;
+
+interface Derived {
+  /** With the quality the pipeline gave. */
+  readonly cleaned: Columns;
+  readonly sent: Columns;
+  readonly samples: PackedSamples;
+  readonly gaps: readonly DerivedGap[];
+  readonly discardedCount: number;
+  /** As estimated, without corrections. */
+  readonly holds: readonly MeasuredHold[];
 }
 
-/** What the live detector said and did not take back. */
-function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
-  return stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map(({ hold: { holdId, start, end } }) => ({
-      holdId,
-      start,
-      ...(end !== null && { end }),
-      contractionsAtMs: [],
-    }));
-}
-
-/** A derivation whose `holds` are as corrected by hand; the estimate stands beside. */
-export interface CorrectedRecording extends DerivedRecording {
+/** One athlete's recording with its holds as corrected by hand; the estimate stands beside. */
+export interface CorrectedRecording {
+  readonly cleaned: Columns;
+  readonly gaps: readonly DerivedGap[];
+  readonly discardedCount: number;
+  readonly holds: readonly MeasuredHold[];
   readonly estimatedHolds: readonly MeasuredHold[];
   /** Of this athlete, undone ones too, in the order they were made. */
   readonly correctionSteps: readonly CorrectionStep[];
@@ -96,52 +53,227 @@ export interface CorrectedRecording extends DerivedRecording {
   readonly stepsWithoutHold: readonly CorrectionStep[];
 }
 
+/** Who asks: work nobody waits for any more is dropped. */
+export type Asking = Pick<ReviewOrder, 'urgency' | 'signal'>;
+
 export interface RecordedSessions {
-  /** `include` picks athletes; all of them, when left out. */
-  read(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
-  readAthlete(sessionId: string, athleteId: string): AthleteRecording | undefined;
-  derive(sessionId: string, athleteId: string): CorrectedRecording | undefined;
-  /** True when a recording is at hand; working one out takes the hub's whole attention for a second or more. */
-  isWorkedOut(sessionId: string): boolean;
-  /** Every sample by channel as the sensors sent it: quality is what the sensor itself said, no more. */
-  raw(sessionId: string, athleteId: string): ReadonlyMap<Channel, SampleColumns> | undefined;
+  /** At once, with holds as they were said live where they have not been worked out yet. `include` picks athletes. */
+  outline(sessionId: string, include?: (athleteId: string) => boolean): RecordingBody | undefined;
+  /** With everything worked out. `include` picks athletes; all of them, when left out. */
+  read(
+    sessionId: string,
+    asking: Asking,
+    include?: (athleteId: string) => boolean,
+  ): Promise<RecordingBody | undefined>;
+  readAthlete(sessionId: string, athleteId: string, asking: Asking): Promise<AthleteRecording | undefined>;
+  derive(sessionId: string, athleteId: string, asking: Asking): Promise<CorrectedRecording | undefined>;
+  /** How much of it is worked out, 0 to 1; null while nobody asks for it. */
+  progress(sessionId: string, athleteId: string): number | null;
+  /**
+   * Every sample by channel: `raw` as the sensors sent it, `cleaned` with the quality the pipeline gave. While that is
+   * being worked out, the raw ones stand in, without waves and with `cleaned` false.
+   */
+  traces(
+    sessionId: string,
+    athleteId: string,
+    signals: 'raw' | 'cleaned',
+    asking: Asking,
+  ): Promise<{ readonly columns: Columns; readonly cleaned: boolean } | undefined>;
+  /** The recording as a file for other programs. */
+  file(
+    sessionId: string,
+    athleteId: string,
+    format: FileFormat,
+    asking: Asking,
+  ): Promise<Uint8Array | undefined>;
   /** Call after a correction was added: the next reading has it. What was derived of the signals is kept. */
   corrected(sessionId: string, athleteId: string): void;
   /** Forget what was derived of a session: it has changed or is gone. */
   forget(sessionId: string): void;
+  /** A recording is likely to be opened soon. */
+  warm(): void;
+  close(): Promise<void>;
 }
 
-export function createRecordedSessions(store: Store, createPipeline: PipelineFactory): RecordedSessions {
-  const kept = new Map<string, DerivedRecording>();
-  const keptCorrected = new Map<string, CorrectedRecording>();
-  const keptRaw = new Map<string, ReadonlyMap<Channel, SampleColumns>>();
+/** A derivation under way, for everyone who asks for it meanwhile. */
+interface Work {
+  readonly derived: Promise<Derived>;
+  /** What standard sensors sent, waves left out. */
+  readonly glance: Promise<Columns>;
+  readonly abort: AbortController;
+  share: number;
+  waiterCount: number;
+}
 
-  function derive(sessionId: string, athleteId: string): CorrectedRecording | undefined {
-    const key = `${sessionId} ${athleteId}`;
+/** `profiles` are today's, for sessions recorded before profiles were kept with them. */
+export function createRecordedSessions(
+  store: Store,
+  runner: ReviewRunner,
+  profiles: readonly SensorProfile[] = [],
+): RecordedSessions {
+  const kept = new Map<string, Derived>();
+  const keptCorrected = new Map<string, CorrectedRecording>();
+  const working = new Map<string, Work>();
+  /** Raised when something about a session changes, so that what was begun before is not kept. */
+  const changes = new Map<string, number>();
+  const changeOf = (key: string): number => changes.get(key) ?? 0;
+  const keyOf = (sessionId: string, athleteId: string): string => `${sessionId} ${athleteId}`;
+
+  function keep(key: string, derived: Derived): void {
+    kept.delete(key);
+    kept.set(key, derived);
+    let bytes = [...kept.values()].reduce((sum, each) => sum + bytesOf(each), 0);
+    for (const [oldest, each] of kept) {
+      if (bytes <= keptBytes || oldest === key) return;
+      bytes -= bytesOf(each);
+      kept.delete(oldest);
+      keptCorrected.delete(oldest);
+    }
+  }
+
+  function subjectOf(stored: StoredSession, athleteId: string): ReviewSubject {
+    return { stored, athleteId, profiles: stored.profiles ?? profiles };
+  }
+
+  function startWork(key: string, stored: StoredSession, athleteId: string, asking: Asking): Work {
+    const abort = new AbortController();
+    const glance = resolvers<Columns>();
+    // Whoever waits for it hears of a failure; nobody has to wait.
+    glance.promise.catch(() => undefined);
+    const before = changeOf(key);
+    const derived = runner
+      .run(
+        { type: 'derive', subject: subjectOf(stored, athleteId) },
+        {
+          packets: () => packetsOfSession(store, stored),
+          columns: () => columnsOfSession(store, stored),
+          signal: abort.signal,
+          urgency: asking.urgency,
+          onNews(news) {
+            if (news.type === 'progress') work.share = news.share;
+            else glance.resolve(columnsOf(news.sent));
+          },
+        },
+      )
+      .then((result: WorkedOut): Derived => {
+        const { cleaned, sent, samples, gaps, discardedCount, holds } = result;
+        const whole = {
+          cleaned: columnsOf(cleaned),
+          sent: columnsOf(sent),
+          samples,
+          gaps,
+          discardedCount,
+          holds,
+        };
+        glance.resolve(whole.sent);
+        if (changeOf(key) === before) keep(key, whole);
+        return whole;
+      })
+      .finally(() => {
+        if (working.get(key) === work) working.delete(key);
+      });
+    derived.catch((error: unknown) => glance.reject(error));
+    const work: Work = { derived, glance: glance.promise, abort, share: 0, waiterCount: 0 };
+    working.set(key, work);
+    return work;
+  }
+
+  /** The work for a recording: the one under way, or one begun now. */
+  function workOn(key: string, stored: StoredSession, athleteId: string, asking: Asking): Work {
+    return working.get(key) ?? startWork(key, stored, athleteId, asking);
+  }
+
+  /** Waits for a part of the work; when the last one who waits leaves, the work is dropped. */
+  function waitFor<Part>(work: Work, part: Promise<Part>, { signal }: Asking): Promise<Part> {
+    work.waiterCount += 1;
+    return new Promise<Part>((resolve, reject) => {
+      let waits = true;
+      const leave = (): void => {
+        if (!waits) return;
+        waits = false;
+        signal?.removeEventListener('abort', left);
+        work.waiterCount -= 1;
+      };
+      const left = (): void => {
+        leave();
+        if (work.waiterCount === 0) {
+          for (const [key, each] of working) if (each === work) working.delete(key);
+          work.abort.abort(signal?.reason);
+        }
+        reject(signal?.reason);
+      };
+      if (signal?.aborted === true) {
+        left();
+        return;
+      }
+      signal?.addEventListener('abort', left, { once: true });
+      part.then(
+        (value) => {
+          leave();
+          resolve(value);
+        },
+        (error: unknown) => {
+          leave();
+          reject(error);
+        },
+      );
+    });
+  }
+
+  function derivedOf(
+    key: string,
+    stored: StoredSession,
+    athleteId: string,
+    asking: Asking,
+  ): Promise<Derived> {
+    const known = kept.get(key);
+    if (known !== undefined) {
+      keep(key, known);
+      return Promise.resolve(known);
+    }
+    const work = workOn(key, stored, athleteId, asking);
+    return waitFor(work, work.derived, asking);
+  }
+
+  async function derive(
+    sessionId: string,
+    athleteId: string,
+    asking: Asking,
+  ): Promise<CorrectedRecording | undefined> {
+    const stored = athleteIn(store.readSession(sessionId), athleteId);
+    if (stored === undefined) return undefined;
+    const key = keyOf(sessionId, athleteId);
+    // A session still being recorded grows: what was derived of it is old already.
+    if (stored.session.status === 'recording') kept.delete(key);
     const known = keptCorrected.get(key);
     if (known !== undefined && kept.has(key)) {
-      estimate(sessionId, athleteId);
+      keep(key, kept.get(key)!);
       return known;
     }
-    const derived = estimate(sessionId, athleteId);
-    const stored = store.readSession(sessionId);
-    if (derived === undefined || stored === undefined) return undefined;
-    const corrected = correct(stored, athleteId, derived);
-    if (kept.has(key)) keptCorrected.set(key, corrected);
+    const before = changeOf(key);
+    const derived = await derivedOf(key, stored, athleteId, asking);
+    const corrected = await correct(stored, athleteId, derived, asking);
+    if (changeOf(key) === before && kept.get(key) === derived) keptCorrected.set(key, corrected);
     return corrected;
   }
 
-  function correct(stored: StoredSession, athleteId: string, derived: DerivedRecording): CorrectedRecording {
-    const steps = stored.corrections
-      .filter((correction) => correction.athleteId === athleteId)
-      .map(({ step }) => step);
+  async function correct(
+    stored: StoredSession,
+    athleteId: string,
+    derived: Derived,
+    asking: Asking,
+  ): Promise<CorrectedRecording> {
+    const { cleaned, gaps, discardedCount } = derived;
+    const steps = stepsOf(stored, athleteId);
+    const common = {
+      cleaned,
+      gaps,
+      discardedCount,
+      estimatedHolds: derived.holds,
+      correctionSteps: steps,
+    };
     if (correctionsInForce(steps).length === 0)
-      return {
-        ...derived,
-        estimatedHolds: derived.holds,
-        correctionSteps: steps,
-        stepsWithoutHold: [],
-      };
+      return { ...common, holds: derived.holds, stepsWithoutHold: [] };
     const contractionsAtMs = stored.marks
       .filter(({ mark, removed }) => mark.athleteId === athleteId && mark.kind === 'contraction' && !removed)
       .map(({ mark }) => mark.atMs)
@@ -151,144 +283,177 @@ export function createRecordedSessions(store: Store, createPipeline: PipelineFac
       steps,
       contractionsAtMs,
     );
-    return {
-      ...derived,
-      holds: measureHolds(holds, derived.samples),
-      estimatedHolds: derived.holds,
-      correctionSteps: steps,
-      stepsWithoutHold: withoutHold,
-    };
-  }
-
-  /** Without corrections. */
-  function estimate(sessionId: string, athleteId: string): DerivedRecording | undefined {
-    const key = `${sessionId} ${athleteId}`;
-    const known = kept.get(key);
-    if (known !== undefined) {
-      kept.delete(key);
-      kept.set(key, known);
-      return known;
-    }
-    const stored = store.readSession(sessionId);
-    const athlete = stored?.athletes.find((candidate) => candidate.athleteId === athleteId);
-    if (stored === undefined || athlete === undefined) return undefined;
-    const derived = deriveRecording(
-      createPipeline(athlete.settings, { scope: 'signals' }),
-      eventsOfAthlete(store, stored, athleteId),
-      stored.durationMs,
-      { liveHolds: liveHoldsOf(stored, athleteId) },
+    const measured = await runner.run(
+      { type: 'measure', holds, samples: derived.samples },
+      { urgency: asking.urgency, ...(asking.signal !== undefined && { signal: asking.signal }) },
     );
-    // A session still being recorded grows: what was derived of it is not kept.
-    if (stored.session.status !== 'recording') {
-      kept.set(key, derived);
-      const oldest = kept.keys().next().value;
-      if (kept.size > keptDerivations && oldest !== undefined) {
-        kept.delete(oldest);
-        keptCorrected.delete(oldest);
-      }
-    }
-    return derived;
+    return { ...common, holds: measured, stepsWithoutHold: withoutHold };
   }
 
-  function athleteRecording(stored: StoredSession, athleteId: string): AthleteRecording | undefined {
-    const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId);
-    const derived = derive(stored.session.sessionId, athleteId);
-    if (athlete === undefined || derived === undefined) return undefined;
-    const liveHolds = stored.holds
-      .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-      .map((entry) => entry.hold);
-    const withFeeling = (hold: HoldView): HoldView => {
-      const endMs = hold.end?.atMs ?? stored.durationMs;
-      const feeling = feelingOfHold({ startMs: hold.start.atMs, endMs }, liveHolds);
-      return feeling === undefined ? hold : { ...hold, feeling };
-    };
-    const ownMarks = stored.marks.filter(({ mark }) => mark.athleteId === athleteId);
+  async function readAthlete(
+    sessionId: string,
+    athleteId: string,
+    asking: Asking,
+  ): Promise<AthleteRecording | undefined> {
+    const derived = await derive(sessionId, athleteId, asking);
+    // Read anew: it may have changed, or be gone, while it was worked out.
+    const stored = athleteIn(store.readSession(sessionId), athleteId);
+    return derived === undefined || stored === undefined
+      ? undefined
+      : athleteRecordingOf(stored, athleteId, derived);
+  }
+
+  function bodyOf(stored: StoredSession, athletes: AthleteRecording[]): RecordingBody {
     return {
-      athlete,
-      holds: derived.holds.map(({ hold, measures, lowestSpo2 }) => ({
-        hold: withFeeling(toHoldView(hold, lowestSpo2)),
-        measures: toMeasureViews(measures, hold),
+      session: stored.session,
+      damage: [...stored.damage],
+      durationMs: stored.durationMs,
+      athletes,
+      sensors: stored.sensors.map((sensor) => ({
+        ...sensor,
+        lastPacketWallAtMs: null,
+        packetCount: 0,
+        discardedCount: 0,
       })),
-      estimatedHolds: derived.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)),
-      corrections: correctionViews(derived),
-      liveHolds,
-      marks: ownMarks.filter((entry) => !entry.removed).map((entry) => entry.mark),
-      removedMarks: ownMarks.filter((entry) => entry.removed).map((entry) => entry.mark),
-      alarms: stored.alarms
-        .filter((entry) => entry.athleteId === athleteId)
-        .map(({ alarm, clearedAtMs }) => ({ alarm, clearedAtMs })),
-      gaps: derived.gaps.map(({ sensorId, channel, fromMs, toMs }) => ({
-        sensorId,
-        fromMs,
-        toMs,
-        reason: `no ${channelWords[channel]}`,
-      })),
-      discardedCount: derived.discardedCount,
     };
-  }
-
-  function raw(sessionId: string, athleteId: string): ReadonlyMap<Channel, SampleColumns> | undefined {
-    const key = `${sessionId} ${athleteId}`;
-    const known = keptRaw.get(key);
-    if (known !== undefined) return known;
-    const stored = store.readSession(sessionId);
-    if (stored === undefined) return undefined;
-    const columns = new Map<Channel, SampleColumns>();
-    for (const { channel, atMs, value, quality } of sensorSamples(
-      eventsOfAthlete(store, stored, athleteId),
-    )) {
-      const own = columns.get(channel) ?? createSampleColumns();
-      columns.set(channel, own);
-      own.append(atMs, value, quality);
-    }
-    if (stored.session.status !== 'recording') {
-      keptRaw.set(key, columns);
-      const oldest = keptRaw.keys().next().value;
-      if (keptRaw.size > keptRawCount && oldest !== undefined) keptRaw.delete(oldest);
-    }
-    return columns;
   }
 
   return {
     derive,
-    isWorkedOut(sessionId) {
-      const athletes = store.readSession(sessionId)?.athletes ?? [];
-      return athletes.every(({ athleteId }) => kept.has(`${sessionId} ${athleteId}`));
-    },
-    raw,
-    readAthlete(sessionId, athleteId) {
-      const stored = store.readSession(sessionId);
-      return stored === undefined ? undefined : athleteRecording(stored, athleteId);
-    },
-    corrected(sessionId, athleteId) {
-      keptCorrected.delete(`${sessionId} ${athleteId}`);
-    },
-    read(sessionId, include = () => true) {
+    readAthlete,
+    outline(sessionId, include = () => true) {
       const stored = store.readSession(sessionId);
       if (stored === undefined) return undefined;
-      return {
-        session: stored.session,
-        damage: [...stored.damage],
-        durationMs: stored.durationMs,
-        athletes: stored.athletes
-          .filter(({ athleteId }) => include(athleteId))
-          .flatMap(({ athleteId }) => athleteRecording(stored, athleteId) ?? []),
-        sensors: stored.sensors.map((sensor) => ({
-          ...sensor,
-          lastPacketWallAtMs: null,
-          packetCount: 0,
-          discardedCount: 0,
-        })),
-      };
+      const athletes = stored.athletes
+        .filter(({ athleteId }) => include(athleteId))
+        .map(({ athleteId }) =>
+          athleteRecordingOf(stored, athleteId, keptCorrected.get(keyOf(sessionId, athleteId))),
+        );
+      return bodyOf(stored, athletes);
+    },
+    async read(sessionId, asking, include = () => true) {
+      const athleteIds = store.readSession(sessionId)?.athletes.map(({ athleteId }) => athleteId) ?? [];
+      const athletes: AthleteRecording[] = [];
+      for (const athleteId of athleteIds.filter(include)) {
+        const athlete = await readAthlete(sessionId, athleteId, asking);
+        if (athlete !== undefined) athletes.push(athlete);
+      }
+      const stored = store.readSession(sessionId);
+      return stored === undefined ? undefined : bodyOf(stored, athletes);
+    },
+    progress: (sessionId, athleteId) => working.get(keyOf(sessionId, athleteId))?.share ?? null,
+    async traces(sessionId, athleteId, signals, asking) {
+      const stored = athleteIn(store.readSession(sessionId), athleteId);
+      if (stored === undefined) return undefined;
+      const key = keyOf(sessionId, athleteId);
+      const known = kept.get(key);
+      if (known !== undefined)
+        return signals === 'raw'
+          ? { columns: known.sent, cleaned: false }
+          : { columns: known.cleaned, cleaned: true };
+      const work = workOn(key, stored, athleteId, asking);
+      return { columns: await waitFor(work, work.glance, asking), cleaned: false };
+    },
+    async file(sessionId, athleteId, format, asking) {
+      const derived = await derive(sessionId, athleteId, asking);
+      const stored = athleteIn(store.readSession(sessionId), athleteId);
+      if (derived === undefined || stored === undefined) return undefined;
+      const { holds, gaps } = derived;
+      return runner.run(
+        { type: 'file', format, subject: subjectOf(stored, athleteId), holds, gaps },
+        {
+          packets: () => packetsOfSession(store, stored),
+          urgency: asking.urgency,
+          ...(asking.signal !== undefined && { signal: asking.signal }),
+        },
+      );
+    },
+    corrected(sessionId, athleteId) {
+      const key = keyOf(sessionId, athleteId);
+      changes.set(key, changeOf(key) + 1);
+      keptCorrected.delete(key);
     },
     forget(sessionId) {
-      for (const key of [...kept.keys()]) {
-        if (!key.startsWith(`${sessionId} `)) continue;
+      const own = (key: string): boolean => key.startsWith(`${sessionId} `);
+      for (const key of new Set([...kept.keys(), ...keptCorrected.keys(), ...working.keys()])) {
+        if (!own(key)) continue;
+        changes.set(key, changeOf(key) + 1);
         kept.delete(key);
         keptCorrected.delete(key);
       }
-      for (const key of [...keptRaw.keys()]) if (key.startsWith(`${sessionId} `)) keptRaw.delete(key);
     },
+    warm: () => runner.warm(),
+    close: () => runner.close(),
+  };
+}
+
+/** The session, where this athlete is in it. */
+const athleteIn = (stored: StoredSession | undefined, athleteId: string): StoredSession | undefined =>
+  stored?.athletes.some((athlete) => athlete.athleteId === athleteId) === true ? stored : undefined;
+
+const stepsOf = (stored: StoredSession, athleteId: string): CorrectionStep[] =>
+  stored.corrections.filter((correction) => correction.athleteId === athleteId).map(({ step }) => step);
+
+function columnsOf(buffers: ChannelBuffers): Columns {
+  return new Map([...buffers].map(([channel, own]) => [channel, createSampleColumns(own)]));
+}
+
+/** Time, value and quality of a sample take 13 bytes; of a packed one 18. */
+const bytesOf = ({ cleaned, sent, samples }: Derived): number =>
+  [...cleaned.values(), ...sent.values()].reduce((sum, { length }) => sum + 13 * length, 0) +
+  18 * samples.atMs.length;
+
+/** Promise.withResolvers, which Node 20 lacks. */
+function resolvers<Value>() {
+  let resolve!: (value: Value) => void;
+  let reject!: (error: unknown) => void;
+  const promise = new Promise<Value>((yes, no) => {
+    resolve = yes;
+    reject = no;
+  });
+  return { promise, resolve, reject };
+}
+
+/** Without `derived`, holds are as they were said live, and nothing is measured. */
+function athleteRecordingOf(
+  stored: StoredSession,
+  athleteId: string,
+  derived: CorrectedRecording | undefined,
+): AthleteRecording {
+  const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId)!;
+  const liveHolds = stored.holds
+    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+    .map((entry) => entry.hold);
+  const withFeeling = (hold: HoldView): HoldView => {
+    const endMs = hold.end?.atMs ?? stored.durationMs;
+    const feeling = feelingOfHold({ startMs: hold.start.atMs, endMs }, liveHolds);
+    return feeling === undefined ? hold : { ...hold, feeling };
+  };
+  const ownMarks = stored.marks.filter(({ mark }) => mark.athleteId === athleteId);
+  return {
+    athlete,
+    workedOut: derived !== undefined,
+    holds:
+      derived?.holds.map(({ hold, measures, lowestSpo2 }) => ({
+        hold: withFeeling(toHoldView(hold, lowestSpo2)),
+        measures: toMeasureViews(measures, hold),
+      })) ?? liveHolds.map((hold) => ({ hold, measures: [] })),
+    estimatedHolds: derived?.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)) ?? [],
+    corrections: derived === undefined ? [] : correctionViews(derived),
+    liveHolds,
+    marks: ownMarks.filter((entry) => !entry.removed).map((entry) => entry.mark),
+    removedMarks: ownMarks.filter((entry) => entry.removed).map((entry) => entry.mark),
+    alarms: stored.alarms
+      .filter((entry) => entry.athleteId === athleteId)
+      .map(({ alarm, clearedAtMs }) => ({ alarm, clearedAtMs })),
+    gaps:
+      derived?.gaps.map(({ sensorId, channel, fromMs, toMs }) => ({
+        sensorId,
+        fromMs,
+        toMs,
+        reason: `no ${channelWords[channel]}`,
+      })) ?? [],
+    discardedCount: derived?.discardedCount ?? 0,
   };
 }
 

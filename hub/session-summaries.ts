@@ -1,5 +1,5 @@
-// One summary for each ended session and athlete, worked out once and kept in the store. Working out is done in small
-// helpings and never beside a running session, whose alarms must not wait for it.
+// One summary for each ended session and athlete, worked out once and kept in the store. A question is answered after a
+// moment with what there is by then, so that a page can show it and ask again.
 
 import { type HistoryBody, sessionSummarySchema } from '../shared/history.ts';
 import { summariseSession } from '../src/sessions/session-summary.ts';
@@ -9,21 +9,25 @@ import type { RecordedSessions } from './recorded-session.ts';
 type Summary = HistoryBody['sessions'][number]['summary'];
 
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
-const rulesVersion = '1';
+const rulesVersion = '2';
 
 /** Names the rules by which this hub makes summaries. */
 export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;
 
 export interface SessionSummaries {
   /** Every ended session of the athlete, oldest first, after working out what fits into `budgetMs` (at least one). */
-  history(athleteId: string, budgetMs: number, comfortOf: ReadonlyMap<string, number>): HistoryBody;
+  history(
+    athleteId: string,
+    budgetMs: number,
+    comfortOf: ReadonlyMap<string, number>,
+    signal?: AbortSignal,
+  ): Promise<HistoryBody>;
 }
 
 export interface SummaryParts {
   readonly store: Store;
   readonly recordings: RecordedSessions;
   readonly clock: Clock;
-  readonly isRecording: () => boolean;
   readonly warn: (message: string, error: unknown) => void;
   readonly hubVersion: string;
 }
@@ -34,14 +38,23 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   /** Sessions that could not be read: tried once in the life of a hub, not at every question. */
   const unreadable = new Set<string>();
 
-  function workOut(sessionId: string, athleteId: string): Summary {
+  async function workOut(
+    sessionId: string,
+    athleteId: string,
+    signal: AbortSignal | undefined,
+  ): Promise<Summary> {
     try {
-      const derived = recordings.derive(sessionId, athleteId);
-      if (derived === undefined) return null;
+      const derived = await recordings.derive(sessionId, athleteId, {
+        urgency: 'background',
+        ...(signal !== undefined && { signal }),
+      });
+      // It may have been deleted meanwhile.
+      if (derived === undefined || store.readSession(sessionId) === undefined) return null;
       const summary = summariseSession(derived.holds);
       store.saveSummary(sessionId, athleteId, madeBy, summary);
       return summary;
     } catch (error) {
+      if (signal?.aborted === true) throw error;
       parts.warn(`recording ${sessionId} cannot be summarised`, error);
       unreadable.add(`${sessionId} ${athleteId}`);
       return null;
@@ -49,13 +62,12 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   }
 
   return {
-    history(athleteId, budgetMs, comfortOf) {
+    async history(athleteId, budgetMs, comfortOf, signal) {
       const startedAtMs = clock.nowMs();
       const kept = store.listSummaries(athleteId, madeBy);
       const ended = store
         .listSessions()
         .filter(({ session }) => session.status !== 'recording' && session.athleteIds.includes(athleteId));
-      const waitsForSession = parts.isRecording();
       let missingCount = 0;
       let workedOut = 0;
       const sessions: HistoryBody['sessions'] = [];
@@ -64,18 +76,18 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
         const { sessionId, title, startedWallAtMs, simulated } = session;
         let summary: Summary = sessionSummarySchema.safeParse(kept.get(sessionId)).data ?? null;
         if (summary === null && !unreadable.has(`${sessionId} ${athleteId}`)) {
-          const mayWork = !waitsForSession && (workedOut === 0 || clock.nowMs() - startedAtMs < budgetMs);
+          const mayWork = workedOut === 0 || clock.nowMs() - startedAtMs < budgetMs;
           if (!mayWork) {
             missingCount += 1;
             continue;
           }
-          summary = workOut(sessionId, athleteId);
+          summary = await workOut(sessionId, athleteId, signal);
           workedOut += 1;
         }
         const comfort = comfortOf.get(sessionId) ?? null;
         sessions.push({ sessionId, title, startedWallAtMs, simulated, durationMs, comfort, summary });
       }
-      return { sessions: sessions.reverse(), missingCount, waitsForSession };
+      return { sessions: sessions.reverse(), missingCount };
     },
   };
 }

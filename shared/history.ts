@@ -53,7 +53,5 @@ export const historyBodySchema = z.object({
     }),
   ),
   missingCount: z.number(),
-  /** A session is being recorded: the hub works nothing out beside it. */
-  waitsForSession: z.boolean(),
 });
 export type HistoryBody = z.infer<typeof historyBodySchema>;

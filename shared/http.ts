@@ -99,8 +99,11 @@ export const correctionViewSchema = z.object({
 });
 export type CorrectionView = z.infer<typeof correctionViewSchema>;
 
+/** GET /api/sessions/:sessionId/athletes/:athleteId, and part of the whole session's body. */
 export const athleteRecordingSchema = z.object({
   athlete: athleteSchema,
+  /** False where holds are still as they were said live, without measures, estimates and gaps: ask for the athlete. */
+  workedOut: z.boolean(),
   /** As corrected by hand where it was; the source of such a boundary is `corrected`. */
   holds: z.array(z.object({ hold: holdViewSchema, measures: z.array(measureSchema) })),
   /** The same before any correction. */
@@ -117,7 +120,10 @@ export const athleteRecordingSchema = z.object({
 });
 export type AthleteRecording = z.infer<typeof athleteRecordingSchema>;
 
-/** GET /api/sessions/:sessionId */
+/**
+ * GET /api/sessions/:sessionId: with everything worked out, which can take a second or more an athlete. With `?outline`
+ * at once, with what is known.
+ */
 export const recordingBodySchema = z.object({
   session: sessionViewSchema,
   /** What of it cannot be read any more, a sentence each. */
@@ -128,6 +134,9 @@ export const recordingBodySchema = z.object({
 });
 export type RecordingBody = z.infer<typeof recordingBodySchema>;
 
+/** GET /api/sessions/:sessionId/athletes/:athleteId/progress: how far working it out has come, 0 to 1, or null. */
+export const progressBodySchema = z.object({ share: z.nullable(z.number()) });
+
 /**
  * GET /api/sessions/:sessionId/athletes/:athleteId/trace?fromMs&toMs&points
  * Thinned to at most `points` buckets with each bucket's least and greatest value kept.
@@ -137,6 +146,9 @@ export const traceBodySchema = z.object({
   toMs: z.number(),
   traces: z.array(traceSchema),
   thinned: z.boolean(),
+  /** False for signals as the sensors sent them: as asked for, or, without waves, because the recording is
+   * still being worked out. */
+  cleaned: z.boolean(),
 });
 export type TraceBody = z.infer<typeof traceBodySchema>;
 

@@ -18,6 +18,7 @@ import type { SensorProfile } from './profiles/sensor-profile.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
+import { decodeWavePacket, waveCharacteristic } from './sessions/wave-packet.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
 import { createSignalCleaner } from './signal/signal-cleaner.ts';
 import { createThresholdWatch } from './thresholds/threshold-watch.ts';
@@ -305,6 +306,10 @@ export function createPipeline(
     const profile = profiles.find(({ link }) => link.notify === characteristic);
     if (profile !== undefined) {
       takeProfilePacket(profile, event);
+      return;
+    }
+    if (characteristic === waveCharacteristic) {
+      for (const sample of decodeWavePacket(bytes, sensorId)) takeSample(sample);
       return;
     }
     const decoded = decodePacket(characteristic, bytes);

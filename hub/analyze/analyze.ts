@@ -11,6 +11,7 @@ import { createCsvReader } from '../../src/formats/csv/csv-reader.ts';
 import type { CsvRow } from '../../src/formats/csv/csv-row.ts';
 import { computeSessionMeasures } from '../../src/holds/measures.ts';
 import { createPipeline, type PipelineEvent } from '../../src/pipeline.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { deriveRecording } from '../../src/sessions/derive-recording.ts';
 import { HubError } from '../hub-error.ts';
 import { toAnalysisJson, toAnalysisTable } from './analysis-json.ts';
@@ -33,6 +34,7 @@ interface Recording {
   readonly events: Iterable<PipelineEvent>;
   readonly durationMs: number;
   readonly settings: AthleteSettings | undefined;
+  readonly profiles: readonly SensorProfile[];
   readonly notices: readonly string[];
   close(): void;
 }
@@ -63,7 +65,7 @@ export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promis
     }
     const bar = progressBar(io, recording.durationMs > 2 * 3_600_000, 'analysing');
     const derived = deriveRecording(
-      createPipeline(settingsWith(recording.settings, options.floorPercent)),
+      createPipeline(settingsWith(recording.settings, options.floorPercent), recording.profiles),
       recording.events,
       recording.durationMs,
       { onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)) },
@@ -226,6 +228,7 @@ async function readCsv(file: string, io: AnalyzeIo): Promise<Recording> {
     events: eventsOf(rows),
     durationMs: rows.at(-1)?.timeMs ?? 0,
     settings: undefined,
+    profiles: [],
     notices,
     close: () => {},
   };
@@ -265,7 +268,7 @@ async function readSession(
   // Loaded only here: a file is analysed without the recorder's native parts.
   const [{ openSqliteStore }, { eventsOfAthlete }, { defaultDataDirectory }] = await Promise.all([
     import('../recorder/sqlite-store.ts'),
-    import('../recorded-session.ts'),
+    import('../review/session-events.ts'),
     import('../config.ts'),
   ]);
   const environment = io.env ?? {};
@@ -291,6 +294,7 @@ async function readSession(
       events: eventsOfAthlete(store, stored, athlete.athleteId),
       durationMs: stored.durationMs,
       settings: athlete.settings,
+      profiles: stored.profiles ?? [],
       notices: stored.session.simulated ? ['SIMULATED: this recording is not of a person.'] : [],
       close: () => store.close(),
     };

@@ -19,6 +19,7 @@ import type { CommandIo } from '../main.ts';
 import type { Clock, SensorSource, Store } from '../ports.ts';
 import { createRecordedSessions } from '../recorded-session.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
+import { createReviewThread } from '../review/review-thread.ts';
 import { scaledClock } from '../scaled-clock.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
@@ -82,6 +83,7 @@ export async function bootHub(
     store,
     sources,
     createPipeline: makePipeline,
+    profiles,
     log,
     makeId,
     hubVersion,
@@ -101,7 +103,11 @@ export async function bootHub(
       {
         hub,
         store,
-        recordings: createRecordedSessions(store, makePipeline),
+        recordings: createRecordedSessions(
+          store,
+          createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) }),
+          profiles,
+        ),
         clock: systemClock,
         log,
         hubVersion,

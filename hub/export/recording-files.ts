@@ -7,17 +7,23 @@ import type { Athlete } from '../../shared/views.ts';
 import { edfOfRecording } from '../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../src/formats/fhir/bundle-of-recording.ts';
-import type { DerivedRecording } from '../../src/sessions/derive-recording.ts';
-import { sensorSamples } from '../../src/sessions/sensor-samples.ts';
+import type { PipelineEvent } from '../../src/pipeline.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import type { DerivedGap, MeasuredHold } from '../../src/sessions/derive-recording.ts';
+import { samplesAsSent, sensorSamples } from '../../src/sessions/sensor-samples.ts';
 import { csvOfRecording } from '../csv-of-recording.ts';
-import type { Store, StoredSession } from '../ports.ts';
-import { eventsOfAthlete } from '../recorded-session.ts';
+import type { StoredSession } from '../ports.ts';
 
 export interface RecordingToExport {
-  readonly store: Store;
   readonly stored: StoredSession;
   readonly athlete: Athlete;
-  readonly derived: DerivedRecording;
+  /** Of this athlete, in time order; gone through once. */
+  readonly events: Iterable<PipelineEvent>;
+  /** By which the sensors are read. */
+  readonly profiles: readonly SensorProfile[];
+  /** As corrected. */
+  readonly holds: readonly MeasuredHold[];
+  readonly gaps: readonly DerivedGap[];
 }
 
 const sourceWords: Readonly<Record<BoundarySource, string>> = {
@@ -33,8 +39,7 @@ export function exportFileName({ session }: StoredSession, extension: string): s
   return `slackwater-${day}${session.simulated ? '-SIMULATED' : ''}.${extension}`;
 }
 
-const samplesOf = ({ store, stored, athlete }: RecordingToExport) =>
-  sensorSamples(eventsOfAthlete(store, stored, athlete.athleteId));
+const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
 
 const marksOf = ({ stored, athlete }: RecordingToExport) =>
   stored.marks
@@ -44,11 +49,16 @@ const marksOf = ({ stored, athlete }: RecordingToExport) =>
 /** The text in chunks. */
 export function csvFile(recording: RecordingToExport): Generator<string> {
   const { stored, athlete } = recording;
-  return csvOfRecording(stored.session, athlete, samplesOf(recording), marksOf(recording));
+  return csvOfRecording(
+    stored.session,
+    athlete,
+    samplesAsSent(recording.events, recording.profiles),
+    marksOf(recording),
+  );
 }
 
 export function edfFile(recording: RecordingToExport): Uint8Array {
-  const { stored, athlete, derived } = recording;
+  const { stored, athlete, holds, gaps } = recording;
   return encodeEdf(
     edfOfRecording({
       athleteName: athlete.name,
@@ -57,7 +67,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
       durationMs: stored.durationMs,
       samples: samplesOf(recording),
       marks: marksOf(recording),
-      holds: derived.holds.map(({ hold }) => ({
+      holds: holds.map(({ hold }) => ({
         startMs: hold.start.atMs,
         startSource: sourceWords[hold.start.source],
         endMs: hold.end?.atMs ?? null,
@@ -71,13 +81,13 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
           priority: alarm.priority,
           message: alarm.message,
         })),
-      gaps: derived.gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
+      gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
     }),
   );
 }
 
 export function fhirFile(recording: RecordingToExport): string {
-  const { stored, athlete, derived } = recording;
+  const { stored, athlete, holds } = recording;
   const bundle = fhirBundleOfRecording(
     {
       sessionId: stored.session.sessionId,
@@ -87,7 +97,7 @@ export function fhirFile(recording: RecordingToExport): string {
       startedWallAtMs: stored.session.startedWallAtMs,
       durationMs: stored.durationMs,
       samples: samplesOf(recording),
-      holds: derived.holds.map(({ hold, lowestSpo2 }) => ({
+      holds: holds.map(({ hold, lowestSpo2 }) => ({
         holdId: hold.holdId,
         startMs: hold.start.atMs,
         endMs: hold.end?.atMs ?? null,

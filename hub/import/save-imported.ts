@@ -7,7 +7,7 @@ import type { Pipeline } from '../../src/pipeline.ts';
 import { deriveRecording, measureHolds } from '../../src/sessions/derive-recording.ts';
 import type { ImportedRecording } from '../../src/sessions/imported-recording.ts';
 import type { SensorStatus, Store } from '../ports.ts';
-import { eventsOfAthlete } from '../recorded-session.ts';
+import { eventsOfAthlete } from '../review/session-events.ts';
 import { toHoldView } from '../to-view.ts';
 import { packetsOfSamples } from './packets-of-samples.ts';
 

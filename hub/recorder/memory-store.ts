@@ -25,6 +25,7 @@ import { wearerOf } from './sensor-wearers.ts';
 interface MemorySession {
   session: SessionView;
   athletes: readonly Athlete[];
+  readonly profiles: StoredSession['profiles'];
   readonly sensors: Map<string, StoredSensor>;
   readonly marks: Map<string, StoredMark>;
   readonly holds: Map<string, StoredHold>;
@@ -125,6 +126,7 @@ export class MemoryStore implements Store {
         athleteIds: athletes.map((athlete) => athlete.athleteId),
       },
       athletes,
+      profiles: structuredClone(start.profiles ?? []),
       sensors: new Map(),
       marks: new Map(),
       holds: new Map(),
@@ -269,6 +271,7 @@ export class MemoryStore implements Store {
     return structuredClone({
       session: session.session,
       athletes: session.athletes,
+      profiles: session.profiles,
       sensors: [...session.sensors.values()],
       marks: [...session.marks.values()],
       holds: [...session.holds.values()],

@@ -5,6 +5,7 @@ import { crc32 } from 'node:zlib';
 import SqliteDatabase, { type Database, type Statement } from 'better-sqlite3';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { HubError } from '../hub-error.ts';
 import type {
   DocumentKind,
@@ -85,6 +86,8 @@ interface SessionBody {
   readonly source: SessionView['source'];
   readonly title: string;
   readonly athletes: readonly Athlete[];
+  /** Missing in sessions recorded before profiles were kept. */
+  readonly profiles?: readonly SensorProfile[];
 }
 
 interface DocumentRow {
@@ -251,6 +254,7 @@ export class SqliteStore implements Store {
       source: start.source,
       title: start.title,
       athletes: start.athletes.map(({ athlete }) => athlete),
+      profiles: start.profiles ?? [],
     };
     let sessionNo = 0;
     this.#write(() => {
@@ -262,7 +266,7 @@ export class SqliteStore implements Store {
         status: 'recording',
         ended_at_ms: null,
         packet_count: null,
-        body: JSON.stringify(body),
+        body: textOfBody(body),
       });
       for (const { athlete, sensors } of start.athletes)
         for (const sensor of sensors)
@@ -458,6 +462,7 @@ export class SqliteStore implements Store {
       return {
         session: viewOf(row),
         athletes: bodyOf(row).athletes,
+        profiles: bodyOf(row).profiles,
         sensors: entries.sensor as StoredSensor[],
         marks: entries.mark as StoredMark[],
         holds: entries.hold as StoredHold[],
@@ -802,7 +807,7 @@ export class SqliteStore implements Store {
     this.#saveSession({
       ...row,
       packet_count: packetCount,
-      body: JSON.stringify({ ...body, athletes }),
+      body: textOfBody({ ...body, athletes }),
     });
   }
 
@@ -824,8 +829,18 @@ const entryWords: Record<EntryKind, string> = {
   link: 'change of a link',
 };
 
+/** JSON knows no bytes: those of profiles stand as `{"hex": "d17e"}`. */
+const textOfBody = (body: SessionBody): string =>
+  JSON.stringify(body, (_key, value: unknown) =>
+    value instanceof Uint8Array ? { hex: Buffer.from(value).toString('hex') } : value,
+  );
+
 function bodyOf(row: SessionRow): SessionBody {
-  return JSON.parse(row.body) as SessionBody;
+  return JSON.parse(row.body, (_key, value: unknown) =>
+    typeof value === 'object' && value !== null && 'hex' in value
+      ? new Uint8Array(Buffer.from(String(value.hex), 'hex'))
+      : value,
+  ) as SessionBody;
 }
 
 function viewOf(row: SessionRow): SessionView {

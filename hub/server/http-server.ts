@@ -19,7 +19,8 @@ import type { LanAccess } from '../lan/lan-access.ts';
 import type { Refusal } from '../live-session.ts';
 import { createPlanRuns, type PlanRuns } from '../plan-runs.ts';
 import type { Clock, Store } from '../ports.ts';
-import type { RecordedSessions } from '../recorded-session.ts';
+import type { Asking, RecordedSessions } from '../recorded-session.ts';
+import { ReviewFault } from '../review/review-runner.ts';
 import {
   accessOfDevice,
   isFromOwnMachine,
@@ -170,6 +171,20 @@ export function checkBody<Schema extends z.ZodMiniType>(
   };
 }
 
+const pageLeft = new Error('the page has left');
+
+/** Aborts when the page that waits for this answer goes away. */
+export function signalOfPage(reply: FastifyReply): AbortSignal {
+  const abort = new AbortController();
+  reply.raw.once('close', () => {
+    if (!reply.raw.writableEnded) abort.abort(pageLeft);
+  });
+  return abort.signal;
+}
+
+/** Work that a person waits for behind this answer. */
+export const askedBy = (reply: FastifyReply): Asking => ({ urgency: 'page', signal: signalOfPage(reply) });
+
 const nobody: PageAccess = { role: 'onlooker', deviceId: null, athleteIds: [] };
 
 /** Why a request may not use its route, or undefined when it may. */
@@ -262,18 +277,11 @@ export async function startHttpServer(
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
   });
-  app.addHook('preHandler', async (request, reply) => {
-    const { sessionId } = (request.params ?? {}) as { sessionId?: string };
-    if (request.method !== 'GET' || sessionId === undefined || context.hub.session === null) return;
-    if (context.recordings.isWorkedOut(sessionId)) return;
-    // Working out a recording holds up everything else for a second or more: alarms come first.
-    return sendRefusal(reply, {
-      code: 'sessionRunning',
-      message:
-        'A session is being recorded, and opening a recording would hold up its alarms. Open it when the session has ended.',
-    });
-  });
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
+    // The page has left; what was worked out for it was dropped.
+    if (error === pageLeft) return reply.code(499).send();
+    if (error instanceof ReviewFault)
+      return reply.code(500).send({ code: 'internal' satisfies ErrorCode, message: error.message });
     const status = error.statusCode ?? 500;
     if (status >= 500) context.log.error('a request failed', error);
     const code: ErrorCode = status === 429 ? 'tooManyRequests' : status >= 500 ? 'internal' : 'badRequest';
@@ -358,6 +366,7 @@ export async function startHttpServer(
     lanPort: tlsServer === null ? null : portOf(tlsServer.address()),
     async close() {
       await sockets.close();
+      await context.recordings.close();
       await lan?.close();
       if (tlsServer !== null) {
         const closed = new Promise<void>((resolve) => tlsServer.close(() => resolve()));

@@ -1,4 +1,5 @@
-// Looking back: a year of 150 sessions in the weeks view, and a recorded hour from a click to its first trace.
+// Looking back: a year of 150 sessions in the weeks view, and a recorded hour with a 100 Hz wave from a click to its
+// first trace and to its measures, and the frames of zooming and moving it.
 
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -7,6 +8,7 @@ import type { Page } from 'playwright-core';
 import { createHub, initialSettings } from '../../hub/hub.ts';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { createReviewThread } from '../../hub/review/review-thread.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { summariesMadeBy } from '../../hub/session-summaries.ts';
 import { systemClock } from '../../hub/system-clock.ts';
@@ -17,6 +19,8 @@ import { testLog } from '../support/serve-test-hub.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
+/** As built: run from the sources it would start a compiler too. */
+const reviewEntry = new URL('../../dist/hub/review/review-worker.js', import.meta.url).pathname;
 const hubVersion = 'bench';
 const sessionCount = 150;
 const rounds = 7;
@@ -38,6 +42,53 @@ function clickToDrawn(page: Page, link: string, drawn: string): Promise<number> 
   })`);
 }
 
+/** From the click in the list until the traces stand there, and until the measures do. */
+function openHour(page: Page): Promise<{ drawn: number; measured: number }> {
+  return page.evaluate<{ drawn: number; measured: number }>(`new Promise((resolve) => {
+    const begun = performance.now();
+    let drawn = null;
+    document.querySelector('a[href="/recordings/hour"]').click();
+    const look = () => {
+      if (drawn === null && document.querySelector('.review-detail[aria-busy="false"] canvas') !== null)
+        requestAnimationFrame(() => { drawn ??= performance.now() - begun; });
+      if (drawn === null || document.querySelector('table.measures') === null) requestAnimationFrame(look);
+      else resolve({ drawn, measured: performance.now() - begun });
+    };
+    look();
+  })`);
+}
+
+/** A turn of the wheel in every frame: the time from frame to frame, and what the page worked in each. */
+function frames(
+  page: Page,
+  wheel: { deltaX?: number; deltaY?: number },
+): Promise<{ intervalP95: number; workP95: number }> {
+  return page.evaluate<{ intervalP95: number; workP95: number }>(`new Promise((resolve) => {
+    const trace = document.querySelector('.review-detail .trace');
+    const { left, width, top, height } = trace.getBoundingClientRect();
+    const p95 = (values) => values.sort((a, b) => a - b)[Math.floor(values.length * 0.95)];
+    const intervals = [];
+    const work = [];
+    let before = null;
+    const frame = (now) => {
+      if (before !== null) intervals.push(now - before);
+      before = now;
+      const begun = performance.now();
+      const done = new MessageChannel();
+      // Comes after the frame has been laid out and painted.
+      done.port1.onmessage = () => work.push(performance.now() - begun);
+      trace.dispatchEvent(new WheelEvent('wheel', {
+        ...${JSON.stringify(wheel)}, bubbles: true, cancelable: true,
+        clientX: left + width / 2, clientY: top + height / 2,
+      }));
+      done.port2.postMessage(null);
+      if (intervals.length < 180) requestAnimationFrame(frame);
+      else setTimeout(() => resolve({ intervalP95: p95(intervals), workP95: p95(work) }), 50);
+    };
+    requestAnimationFrame(frame);
+  })`);
+}
+
 export async function benchHistory(): Promise<Record<string, number>> {
   const directory = mkdtempSync(join(tmpdir(), 'slackwater-history-bench-'));
   const store = openSqliteStore({ directory });
@@ -51,6 +102,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     title: 'SIMULATED hour',
     startedWallAtMs: Date.now() - 2 * 3_600_000,
     holdsS: [120, 120, 130, 130, 140, 140, 150, 150, 150, 150, 150, 160],
+    wave: true,
   });
   let nextId = 0;
   const makeId = () => {
@@ -69,7 +121,10 @@ export async function benchHistory(): Promise<Record<string, number>> {
     timeScale: 1,
     simulated: true,
   });
-  const recordings = createRecordedSessions(store, pipelineFactory());
+  const recordings = createRecordedSessions(
+    store,
+    createReviewThread({ clock: systemClock, warn: testLog.warn, entry: reviewEntry }),
+  );
   const server = await startHttpServer(
     { hub, store, recordings, clock: systemClock, log: testLog, hubVersion },
     { host: '127.0.0.1', port: 0, webDirectory, makeId },
@@ -112,12 +167,29 @@ export async function benchHistory(): Promise<Record<string, number>> {
     await page.locator('#navigation a[href="/recordings"]').click();
     await page.locator('a[href="/recordings/hour"]').waitFor();
   }
-  const opening: number[] = [];
-  for (let round = 0; round < 4; round += 1) {
-    if (round > 0) await page.locator('a[href="/recordings/hour"]').waitFor();
-    opening.push(await clickToDrawn(page, 'a[href="/recordings/hour"]', '.review-detail canvas'));
+  // Each first time with a hub that has not seen the recording and a page that has listed it.
+  const first: { drawn: number; measured: number }[] = [];
+  for (let round = 0; round < rounds; round += 1) {
+    recordings.forget('hour');
+    await page.reload();
+    await page.locator('a[href="/recordings/hour"]').waitFor();
+    await page.waitForLoadState('networkidle');
+    first.push(await openHour(page));
     await page.locator('#navigation a[href="/recordings"]').click();
+    await page.locator('a[href="/recordings/hour"]').waitFor();
   }
+  const again: { drawn: number; measured: number }[] = [];
+  for (let round = 0; round < rounds; round += 1) {
+    again.push(await openHour(page));
+    if (round < rounds - 1) {
+      await page.locator('#navigation a[href="/recordings"]').click();
+      await page.locator('a[href="/recordings/hour"]').waitFor();
+    }
+  }
+  await page.waitForLoadState('networkidle');
+  const zoom = await frames(page, { deltaY: -12 });
+  await page.waitForLoadState('networkidle');
+  const pan = await frames(page, { deltaX: 25 });
   await browser.close();
   await hub.stop();
   await server.close();
@@ -129,7 +201,14 @@ export async function benchHistory(): Promise<Record<string, number>> {
     historyAnswerMs: median(answers),
     adviceAnswerMs: adviceMs,
     weeksClickToDrawnMs: median(weeks),
-    recordedHourFirstTimeMs: opening[0]!,
-    recordedHourAgainMs: median(opening.slice(1)),
+    hourFirstTimeToTraceMs: median(first.map(({ drawn }) => drawn)),
+    hourFirstTimeToTraceWorstMs: Math.max(...first.map(({ drawn }) => drawn)),
+    hourFirstTimeToMeasuresMs: median(first.map(({ measured }) => measured)),
+    hourAgainToTraceMs: median(again.map(({ drawn }) => drawn)),
+    hourAgainToMeasuresMs: median(again.map(({ measured }) => measured)),
+    zoomFrameP95Ms: zoom.intervalP95,
+    zoomWorkP95Ms: zoom.workP95,
+    panFrameP95Ms: pan.intervalP95,
+    panWorkP95Ms: pan.workP95,
   };
 }

@@ -12,6 +12,7 @@ import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { systemClock } from '../../hub/system-clock.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
+import { inlineReview } from '../support/inline-review.ts';
 
 export interface HubLoad {
   readonly athleteCount: number;
@@ -112,7 +113,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, pipelineFactory()),
+      recordings: createRecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',

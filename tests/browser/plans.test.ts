@@ -16,6 +16,7 @@ import { processMs, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
+import { inlineReview } from '../support/inline-review.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const speed = 60;
@@ -109,7 +110,7 @@ beforeEach(async () => {
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, pipelineFactory()),
+      recordings: createRecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'test',

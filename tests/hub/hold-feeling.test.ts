@@ -3,7 +3,7 @@
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { trainingSessionsOf } from '../../hub/training-history.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
+import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
 
@@ -69,7 +69,9 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
   seconds(40);
   served.hub.endSession();
   const { sessionId } = started.value;
-  const recording = createRecordedSessions(served.store, pipelineFactory()).read(sessionId)!;
+  const recording = (await createRecordedSessions(served.store, inlineReview).read(sessionId, {
+    urgency: 'page',
+  }))!;
   expect(recording.athletes[0]!.holds.map(({ hold }) => hold.feeling)).toEqual([
     { comfort: 4, note: 'warm hands' },
   ]);

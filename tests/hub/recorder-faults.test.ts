@@ -332,7 +332,7 @@ describe('damage', () => {
       attempt(() => {
         const stored = store.readSession(sessionId);
         if (stored === undefined) return;
-        const { session, durationMs: _, damage, ...lists } = stored;
+        const { session, durationMs: _, damage, profiles: __, ...lists } = stored;
         complaints.push(...damage);
         lines.add(JSON.stringify([sessionId, session.title, session.athleteIds]));
         for (const [name, list] of Object.entries(lists))

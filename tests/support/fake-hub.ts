@@ -612,6 +612,19 @@ export class FakeHub {
       }
       return this.recordingBody(found.session, found.durationMs);
     });
+    server.get('/api/sessions/:sessionId/athletes/:athleteId', async (request, reply) => {
+      const { sessionId, athleteId } = request.params as { sessionId: string; athleteId: string };
+      const found = this.#recordings().find((entry) => entry.session.sessionId === sessionId);
+      const athlete =
+        found === undefined
+          ? undefined
+          : this.recordingBody(found.session, found.durationMs).athletes.find(
+              (entry) => entry.athlete.athleteId === athleteId,
+            );
+      return (
+        athlete ?? reply.code(404).send({ code: 'unknownSession', message: 'There is no such recording.' })
+      );
+    });
     server.delete('/api/sessions/:sessionId', async (request) => {
       this.deletedSessions.push((request.params as { sessionId: string }).sessionId);
       return {};
@@ -629,7 +642,13 @@ export class FakeHub {
       const fromMs = Number(query.fromMs);
       const toMs = Number(query.toMs);
       const stepMs = Math.max(1000, Math.ceil((toMs - fromMs) / Number(query.points) / 1000) * 1000);
-      return { fromMs, toMs, traces: this.traces(index, fromMs - 1, toMs, stepMs), thinned: stepMs > 1000 };
+      return {
+        fromMs,
+        toMs,
+        traces: this.traces(index, fromMs - 1, toMs, stepMs),
+        thinned: stepMs > 1000,
+        cleaned: true,
+      };
     });
   }
 
@@ -693,6 +712,7 @@ export class FakeHub {
         const holds = this.#holdsUpTo(durationMs / 1000, index);
         return {
           athlete: this.athletes[index]!,
+          workedOut: true,
           holds: holds.map((hold, number) => ({
             hold: number === 0 ? { ...hold, feeling: { comfort: 4, note: 'Warm hands, calm' } } : hold,
             measures: fakeMeasures(hold),

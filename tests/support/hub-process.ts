@@ -20,7 +20,11 @@ process.once('exit', () => {
 /** Bundles the program as `npm run build:hub` does and answers with its entry. */
 export function buildHub(): string {
   if (!built) {
-    const entries = ['hub/main.ts', 'hub/sensors/bluetooth/radio-child.ts'].map((path) => join(root, path));
+    const entries = [
+      'hub/main.ts',
+      'hub/sensors/bluetooth/radio-child.ts',
+      'hub/review/review-worker.ts',
+    ].map((path) => join(root, path));
     execFileSync(join(root, 'node_modules', '.bin', 'esbuild'), [
       ...entries,
       '--bundle',

@@ -7,9 +7,11 @@ import { prepareLanAccess } from '../../hub/lan/lan-access.ts';
 import type { SensorSource, Store } from '../../hub/ports.ts';
 import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import type { ReviewRunner } from '../../hub/review/review-runner.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
+import { inlineReview } from './inline-review.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 
 export interface ServedTestHub {
@@ -40,6 +42,8 @@ export async function serveTestHub(
     /** Those of an earlier hub, to be this one after a restart. */
     clock?: FakeClock;
     store?: Store;
+    /** Where recordings are worked out; in the calling thread when left out. */
+    review?: ReviewRunner;
   } = {},
 ): Promise<ServedTestHub> {
   const clock = options.clock ?? createFakeClock();
@@ -88,7 +92,7 @@ export async function serveTestHub(
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, pipelineFactory()),
+      recordings: createRecordedSessions(store, options.review ?? inlineReview),
       clock,
       log: testLog,
       hubVersion: 'test',

@@ -5,6 +5,7 @@ import type { SensorStatus, Store } from '../../hub/ports.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { createRandom } from './corpus/seeded-random.ts';
 
 export interface SessionToWrite {
@@ -19,7 +20,36 @@ export interface SessionToWrite {
   /** Share of each hold before the first contraction mark, or null for no mark. */
   readonly onsetShare?: number | null;
   readonly seed?: number;
+  /** With a pulse wave of 100 samples a second, from a sensor read by `waveProfile`. */
+  readonly wave?: boolean;
 }
+
+/** An invented clip that sends ten bytes of a wave ten times a second. */
+export const waveProfile: SensorProfile = {
+  name: 'Wave clip (invented)',
+  measures: ['oximeter'],
+  match: { services: [], namePrefix: 'Wave clip' },
+  link: {
+    service: '7a5e1001c0de4d0a9b1f2f6e54696465',
+    notify: '7a5e1002c0de4d0a9b1f2f6e54696465',
+    start: [],
+  },
+  frame: null,
+  fields: [
+    {
+      gives: 'pleth',
+      at: 0,
+      type: 'u8',
+      bits: null,
+      scale: 1,
+      offset: 0,
+      invalid: [],
+      count: 10,
+      rateHz: 100,
+      when: null,
+    },
+  ],
+};
 
 const restS = 90;
 const recoveryS = 150;
@@ -54,6 +84,7 @@ export function writeSession(store: Store, session: SessionToWrite): void {
         sensors: [strap, clip],
       },
     ],
+    profiles: session.wave === true ? [waveProfile] : [],
   });
   for (const { sensorId } of [strap, clip])
     store.saveLinkEvent(sessionId, { sensorId, atMs: monotonicMs(0), link: 'connected', detail: null });
@@ -75,6 +106,14 @@ export function writeSession(store: Store, session: SessionToWrite): void {
         atMs: monotonicMs(at + offsetMs),
         wallAtMs: wallMs(session.startedWallAtMs + at + offsetMs),
       });
+    if (session.wave === true)
+      for (let tenth = 0; tenth < 10; tenth += 1)
+        packet(
+          clip.sensorId,
+          waveProfile.link.notify,
+          waveBytes(second + tenth / 10, reading, random),
+          tenth * 100,
+        );
     packet(
       strap.sensorId,
       '2a37',
@@ -125,6 +164,19 @@ export function writeSession(store: Store, session: SessionToWrite): void {
     });
   });
   store.endSession(sessionId, monotonicMs(lastS * 1_000));
+}
+
+/** A pulse at the heart rate, breathing-free, with a little noise. */
+function waveBytes(
+  fromS: number,
+  { heartRateBpm }: { heartRateBpm: number },
+  random: { normal: () => number },
+): Uint8Array {
+  return Uint8Array.from({ length: 10 }, (_, index) => {
+    const phase = ((fromS + index / 100) * heartRateBpm * 2 * Math.PI) / 60;
+    const pulse = Math.sin(phase) + 0.35 * Math.sin(2 * phase + 0.6);
+    return Math.max(0, Math.min(255, Math.round(128 + 70 * pulse + 2 * random.normal())));
+  });
 }
 
 function readingAt(

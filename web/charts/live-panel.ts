@@ -5,7 +5,7 @@ import 'uplot/dist/uPlot.min.css';
 import type { TraceBuffer } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
 import { redrawLoop } from './redraw-loop.ts';
 
 export interface LivePanelSource {
@@ -44,7 +44,7 @@ export class LivePanel {
     this.#source = source;
     this.#theme = readChartTheme(element);
     this.#overlay = source.overlay();
-    const colour = () => (source.quantity === 'spo2' ? this.#theme.spo2 : this.#theme.heartRate);
+    const colour = () => colourOf(source.quantity, this.#theme);
     this.#plot = new uPlot(
       plotOptions({
         quantity: source.quantity,

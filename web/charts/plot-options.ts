@@ -5,7 +5,11 @@ import { formatDuration } from '../state/format.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import type { ChartTheme } from './chart-theme.ts';
 
-export type Quantity = 'spo2' | 'heartRate';
+export type Quantity = 'spo2' | 'heartRate' | 'pleth';
+
+/** The colour of a quantity's line. A pulse wave has no unit and no meaning beyond its shape: it keeps back. */
+export const colourOf = (quantity: Quantity, theme: ChartTheme): string =>
+  quantity === 'spo2' ? theme.spo2 : quantity === 'heartRate' ? theme.heartRate : theme.faint;
 
 /** Sensors notify about once a second; a line over more than this would hide a silence. */
 const lineAcrossSeconds = 3.5;
@@ -19,6 +23,11 @@ export function valueRange(
   greatest: number | null,
 ): [number, number] {
   if (quantity === 'spo2') return [Math.min(70, 5 * Math.floor((least ?? 70) / 5)), 101];
+  if (quantity === 'pleth') {
+    const [from, to] = [least ?? 0, greatest ?? 1];
+    const margin = from === to ? 1 : 0.05 * (to - from);
+    return [from - margin, to + margin];
+  }
   const low = Math.min(40, 20 * Math.floor((least ?? 40) / 20));
   const high = Math.max(120, 20 * Math.ceil((greatest ?? 120) / 20));
   return [low, high];
@@ -61,7 +70,7 @@ export interface PlotParts {
 
 export function plotOptions(parts: PlotParts): uPlot.Options {
   const { quantity, compact } = parts;
-  const colour = () => (quantity === 'spo2' ? parts.theme().spo2 : parts.theme().heartRate);
+  const colour = () => colourOf(quantity, parts.theme());
   const axisFont = '12px system-ui, sans-serif';
   return {
     width: parts.width,
@@ -94,7 +103,10 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
         size: 38,
         gap: 4,
         space: 22,
-        incrs: quantity === 'spo2' ? [5, 10, 20] : [20, 40, 80],
+        // A wave has no unit: its axis keeps its place and says nothing.
+        ...(quantity === 'pleth'
+          ? { values: (_plot: uPlot, splits: number[]) => splits.map(() => '') }
+          : { incrs: quantity === 'spo2' ? [5, 10, 20] : [20, 40, 80] }),
         grid: { stroke: () => parts.theme().grid, width: 1 },
         ticks: { show: false },
       },
@@ -103,7 +115,7 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
       {},
       {
         stroke: colour,
-        width: 2,
+        width: quantity === 'pleth' ? 1 : 2,
         points: { show: false },
         ...(uPlot.paths.linear ? { paths: uPlot.paths.linear() } : {}),
         gaps: (plot, _seriesIndex, firstIndex, lastIndex) =>

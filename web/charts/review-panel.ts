@@ -7,7 +7,7 @@ import type { TimeRange } from '../state/time-range.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
 
 export interface ReviewContent {
   readonly trace: Trace | null;
@@ -76,8 +76,7 @@ export class ReviewPanel {
         acrossSeconds: () => this.#content.acrossSeconds,
         drawUnder: (plot) => drawUnder(plot, this.#content.overlay, this.#theme),
         drawOver: (plot) => {
-          const colour = quantity === 'spo2' ? this.#theme.spo2 : this.#theme.heartRate;
-          if (!parts.compact) drawDoubt(plot, this.#flags, this.#theme, colour);
+          if (!parts.compact) drawDoubt(plot, this.#flags, this.#theme, colourOf(quantity, this.#theme));
           drawOver(plot, this.#content.overlay, this.#theme);
           if (this.#content.window !== null) drawWindow(plot, this.#content.window, this.#theme);
         },

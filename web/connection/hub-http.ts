@@ -13,6 +13,7 @@ import {
   importedBodySchema,
   importPreviewBodySchema,
   newJoinCodeBodySchema,
+  progressBodySchema,
   recordingBodySchema,
   sensorsBodySchema,
   sessionsBodySchema,
@@ -26,10 +27,13 @@ import {
   planRunsBodySchema,
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
-import type { Role } from '../../shared/schema-parts.ts';
+import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+
+/** What plots draw. */
+const shownChannels: readonly Channel[] = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'];
 
 type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
 
@@ -58,8 +62,26 @@ export class HubHttp {
   sessions() {
     return this.#read(sessionsBodySchema, '/api/sessions');
   }
-  recording(sessionId: string) {
-    return this.#read(recordingBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`);
+  /** At once; what has not been worked out yet says so, and `athleteRecording` has it. */
+  recordingOutline(sessionId: string) {
+    return this.#read(recordingBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}?outline`);
+  }
+  /** With everything worked out, which can take seconds. Leave by `signal`, and the hub stops working on it. */
+  athleteRecording(sessionId: string, athleteId: string, signal: AbortSignal) {
+    return this.#read(
+      athleteRecordingSchema,
+      this.#athletePath(sessionId, athleteId),
+      'GET',
+      undefined,
+      signal,
+    );
+  }
+  /** How far `athleteRecording` has come. */
+  recordingProgress(sessionId: string, athleteId: string) {
+    return this.#read(progressBodySchema, `${this.#athletePath(sessionId, athleteId)}/progress`);
+  }
+  #athletePath(sessionId: string, athleteId: string): string {
+    return `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}`;
   }
   trace(
     sessionId: string,
@@ -68,11 +90,16 @@ export class HubHttp {
     toMs: number,
     points: number,
     signals: 'cleaned' | 'raw' = 'cleaned',
+    channels: readonly Channel[] = shownChannels,
+    signal?: AbortSignal,
   ) {
-    const query = `fromMs=${Math.max(0, Math.floor(fromMs))}&toMs=${Math.ceil(toMs)}&points=${points}&signals=${signals}`;
+    const query = `fromMs=${Math.max(0, Math.floor(fromMs))}&toMs=${Math.ceil(toMs)}&points=${points}&signals=${signals}&channels=${channels.join()}`;
     return this.#read(
       traceBodySchema,
-      `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/trace?${query}`,
+      `${this.#athletePath(sessionId, athleteId)}/trace?${query}`,
+      'GET',
+      undefined,
+      signal,
     );
   }
   /** Answers with the athlete's recording as corrected. */
@@ -84,13 +111,10 @@ export class HubHttp {
     return this.#read(athleteRecordingSchema, this.#corrections(sessionId, athleteId), 'DELETE');
   }
   #corrections(sessionId: string, athleteId: string): string {
-    return `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/corrections`;
+    return `${this.#athletePath(sessionId, athleteId)}/corrections`;
   }
   holdWindows(sessionId: string, athleteId: string) {
-    return this.#read(
-      holdWindowsBodySchema,
-      `/api/sessions/${encodeURIComponent(sessionId)}/athletes/${encodeURIComponent(athleteId)}/holds`,
-    );
+    return this.#read(holdWindowsBodySchema, `${this.#athletePath(sessionId, athleteId)}/holds`);
   }
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);
@@ -217,8 +241,9 @@ export class HubHttp {
     path: string,
     method = 'GET',
     body?: unknown,
+    signal?: AbortSignal,
   ): Promise<Result<z.output<Schema>>> {
-    const answer = await this.#ask(method, path, body);
+    const answer = await this.#ask(method, path, body, signal);
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
     if (!parsed.success) return failed('the hub answered in a form this page does not know');
@@ -229,9 +254,10 @@ export class HubHttp {
     return this.#ask(method, path, body);
   }
 
-  async #ask(method: string, path: string, body?: unknown): Promise<Result<unknown>> {
+  async #ask(method: string, path: string, body?: unknown, signal?: AbortSignal): Promise<Result<unknown>> {
     return this.#fetched(path, {
       method,
+      ...(signal !== undefined && { signal }),
       ...(body === undefined
         ? {}
         : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),

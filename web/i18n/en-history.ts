@@ -57,7 +57,6 @@ export const enHistory = {
     toLog: 'Training log',
     toSetup: 'Set up a session',
     working: (done: number, all: number) => `Working out ${all - done} of ${all} sessions for the first time`,
-    waits: 'A session is being recorded. Sessions not worked out before are left until it has ended.',
     unreadable: (number: number) =>
       `${count(number, 'recording', 'recordings')} could not be read and ${number === 1 ? 'is' : 'are'} left out. Open it under Recordings to see why.`,
     failed: (message: string) => `The sessions could not be read: ${message}`,

@@ -1,12 +1,13 @@
 // /api/sessions/:sessionId/athletes/:athleteId/corrections: correct holds by hand, and take that back.
 
+import type { FastifyReply } from 'fastify';
 import { correctionRequestSchema } from '../../../shared/http.ts';
 import {
   type CorrectionStep,
   correctionsInForce,
   refuseCorrection,
 } from '../../../src/sessions/apply-corrections.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { askedBy, checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 interface CorrectionParams {
   readonly sessionId: string;
@@ -19,7 +20,7 @@ const mostSteps = 2_000;
 
 export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
   /** The recording to correct, or why it cannot be. */
-  function open({ sessionId, athleteId }: CorrectionParams) {
+  async function open({ sessionId, athleteId }: CorrectionParams, reply: FastifyReply) {
     const stored = store.readSession(sessionId);
     if (stored === undefined)
       return {
@@ -35,7 +36,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
           message: 'This session is being recorded. Holds can be corrected once it has ended.',
         },
       } as const;
-    const derived = recordings.derive(sessionId, athleteId);
+    const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
     if (derived === undefined)
       return {
         refusal: { code: 'unknownAthlete', message: 'This athlete is not in the recording.' },
@@ -46,19 +47,20 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
   function add(
     { sessionId, athleteId }: CorrectionParams,
     step: Omit<CorrectionStep, 'correctionId' | 'madeWallAtMs'>,
+    reply: FastifyReply,
   ) {
     store.addCorrection(sessionId, {
       athleteId,
       step: { correctionId: makeId(), madeWallAtMs: clock.wallNowMs(), ...step },
     });
     recordings.corrected(sessionId, athleteId);
-    return recordings.readAthlete(sessionId, athleteId);
+    return recordings.readAthlete(sessionId, athleteId, askedBy(reply));
   }
 
   app.put<{ Params: CorrectionParams }>(path, { config: { access: 'athlete' } }, async (request, reply) => {
     const body = checkBody(correctionRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
-    const opened = open(request.params);
+    const opened = await open(request.params, reply);
     if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
     const { stored, derived } = opened;
     const correction = body.value;
@@ -72,25 +74,30 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     if (refused !== undefined) return sendRefusal(reply, { code: 'badRequest', message: refused });
     const hold =
       correction.type === 'addHold' ? undefined : holds.find(({ holdId }) => holdId === correction.holdId);
-    return add(request.params, {
-      correction,
-      estimated: hold === undefined ? null : { startMs: hold.start.atMs, endMs: hold.end?.atMs ?? null },
-    });
+    return add(
+      request.params,
+      {
+        correction,
+        estimated: hold === undefined ? null : { startMs: hold.start.atMs, endMs: hold.end?.atMs ?? null },
+      },
+      reply,
+    );
   });
 
   app.delete<{ Params: CorrectionParams }>(
     path,
     { config: { access: 'athlete' } },
     async (request, reply) => {
-      const opened = open(request.params);
+      const opened = await open(request.params, reply);
       if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
       const last = correctionsInForce(opened.derived.correctionSteps).at(-1);
       if (last === undefined)
         return sendRefusal(reply, { code: 'notFound', message: 'There is no correction left to take back.' });
-      return add(request.params, {
-        correction: { type: 'undo', correctionId: last.correctionId },
-        estimated: null,
-      });
+      return add(
+        request.params,
+        { correction: { type: 'undo', correctionId: last.correctionId }, estimated: null },
+        reply,
+      );
     },
   );
 };

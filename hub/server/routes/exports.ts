@@ -1,34 +1,20 @@
 // /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
 
-import { Readable } from 'node:stream';
-import {
-  csvFile,
-  edfFile,
-  exportFileName,
-  fhirFile,
-  type RecordingToExport,
-} from '../../export/recording-files.ts';
+import { exportFileName } from '../../export/recording-files.ts';
+import { fileFormats } from '../../review/review-task.ts';
 import { maySee } from '../access.ts';
-import type { RouteModule } from '../http-server.ts';
-import { sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 
-const formats = {
-  csv: {
-    type: 'text/csv; charset=utf-8',
-    extension: 'csv',
-    body: (recording: RecordingToExport) => Readable.from(csvFile(recording)),
-  },
+const kinds = {
+  csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
   // No media type is registered for EDF.
-  edf: {
-    type: 'application/octet-stream',
-    extension: 'edf',
-    body: (recording: RecordingToExport) => Buffer.from(edfFile(recording)),
-  },
-  fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json', body: fhirFile },
+  edf: { type: 'application/octet-stream', extension: 'edf' },
+  fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
 } as const;
 
 export const exportRoutes: RouteModule = (app, { store, recordings }) => {
-  for (const [name, { type, extension, body }] of Object.entries(formats)) {
+  for (const name of fileFormats) {
+    const { type, extension } = kinds[name];
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete' } },
@@ -41,9 +27,11 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
             code: 'unknownSession',
             message: 'There is no such recording; it may have been deleted.',
           });
-        const derived = recordings.derive(stored.session.sessionId, athleteId);
-        const athlete = visible.find((candidate) => candidate.athleteId === athleteId);
-        if (derived === undefined || athlete === undefined)
+        const isVisible = visible.some((candidate) => candidate.athleteId === athleteId);
+        const file = isVisible
+          ? await recordings.file(stored.session.sessionId, athleteId, name, askedBy(reply))
+          : undefined;
+        if (file === undefined)
           return sendRefusal(reply, {
             code: 'unknownAthlete',
             message: 'This athlete is not in the recording.',
@@ -51,7 +39,7 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         return reply
           .header('content-type', type)
           .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)
-          .send(body({ store, stored, athlete, derived }));
+          .send(Buffer.from(file.buffer, file.byteOffset, file.byteLength));
       },
     );
   }

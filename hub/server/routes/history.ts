@@ -2,9 +2,9 @@
 
 import { createSessionSummaries } from '../../session-summaries.ts';
 import { comfortOfSessions } from '../../training-history.ts';
-import { type RouteModule, sendRefusal } from '../http-server.ts';
+import { type RouteModule, sendRefusal, signalOfPage } from '../http-server.ts';
 
-/** A page asks again for the rest; in between the hub serves everyone else. */
+/** A page asks again for the rest, and shows what there is. */
 const budgetMs = 150;
 
 export const historyRoutes: RouteModule = (
@@ -16,7 +16,6 @@ export const historyRoutes: RouteModule = (
     recordings,
     clock,
     hubVersion,
-    isRecording: () => hub.session?.status === 'recording',
     warn: (message, error) => log.error(message, error),
   });
 
@@ -33,7 +32,12 @@ export const historyRoutes: RouteModule = (
           code: 'unknownAthlete',
           message: 'This athlete is not known to this hub.',
         });
-      return summaries.history(athleteId, budgetMs, comfortOfSessions(planRuns, athleteId));
+      return summaries.history(
+        athleteId,
+        budgetMs,
+        comfortOfSessions(planRuns, athleteId),
+        signalOfPage(reply),
+      );
     },
   );
 };

@@ -3,7 +3,7 @@
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import { windowOfHold } from '../../../src/sessions/hold-window.ts';
 import { toHoldView } from '../../to-view.ts';
-import { type RouteModule, sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSession } from '../visible-part.ts';
 
 /** A hold of ten minutes at one sample a second, with what is shown round it. */
@@ -22,13 +22,13 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
           code: 'unknownSession',
           message: 'There is no such recording; it may have been deleted.',
         });
-      const derived = recordings.derive(sessionId, athleteId);
+      const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
       if (derived === undefined)
         return sendRefusal(reply, {
           code: 'unknownAthlete',
           message: 'This athlete is not in the recording.',
         });
-      const heartRate = derived.columns.has('heartRateBpm') ? 'heartRateBpm' : 'pulseRateBpm';
+      const heartRate = derived.cleaned.has('heartRateBpm') ? 'heartRateBpm' : 'pulseRateBpm';
       const body: HoldWindowsBody = {
         session,
         holds: derived.holds.map(({ hold, lowestSpo2 }, index) => {
@@ -48,7 +48,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
             fromMs,
             toMs,
             traces: (['spo2Percent', heartRate] as const).flatMap((channel) => {
-              const columns = derived.columns.get(channel);
+              const columns = derived.cleaned.get(channel);
               if (columns === undefined) return [];
               const { atMs, value, quality } = columns.thin(fromMs, toMs, mostPoints);
               return [{ channel, atMs, value, quality }];

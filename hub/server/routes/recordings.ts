@@ -2,13 +2,16 @@
 
 import type { Store, StoredSessionSummary } from '../../ports.ts';
 import { maySee, type PageAccess } from '../access.ts';
-import type { RouteModule } from '../http-server.ts';
-import { sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
 
 const unknownSession = {
   code: 'unknownSession',
   message: 'There is no such recording; it may have been deleted.',
+} as const;
+const unknownAthlete = {
+  code: 'unknownAthlete',
+  message: 'This athlete is not in the recording.',
 } as const;
 /** More spans than the widest screen has pixels. */
 const mostPoints = 8_000;
@@ -19,6 +22,13 @@ interface TraceQuery {
   points?: string;
   /** `raw`: as the sensors sent them, without the pipeline's screening. */
   signals?: string;
+  /** Names of channels with commas; all of them, when left out. */
+  channels?: string;
+}
+
+interface AthleteParams {
+  readonly sessionId: string;
+  readonly athleteId: string;
 }
 
 /** A query number within bounds, or the fallback when it is missing or not a number. */
@@ -47,40 +57,60 @@ function visibleSummary(
 }
 
 export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
-  app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => ({
-    sessions: store.listSessions().flatMap((summary) => visibleSummary(store, access, summary) ?? []),
-  }));
+  app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
+    recordings.warm();
+    return {
+      sessions: store.listSessions().flatMap((summary) => visibleSummary(store, access, summary) ?? []),
+    };
+  });
 
-  app.get<{ Params: { sessionId: string } }>(
+  app.get<{ Params: { sessionId: string }; Querystring: { outline?: string } }>(
     '/api/sessions/:sessionId',
     { config: { access: 'athlete' } },
-    async ({ access, params }, reply) => {
-      const body = recordings.read(params.sessionId, (athleteId) => maySee(access, athleteId));
+    async ({ access, params, query }, reply) => {
+      const include = (athleteId: string): boolean => maySee(access, athleteId);
+      const body =
+        query.outline === undefined
+          ? await recordings.read(params.sessionId, askedBy(reply), include)
+          : recordings.outline(params.sessionId, include);
       const session = body === undefined ? null : visibleSession(access, body.session);
       if (body === undefined || session === null) return sendRefusal(reply, unknownSession);
       return { ...body, session, sensors: visibleSensors(access, body.sensors) };
     },
   );
 
-  app.get<{ Params: { sessionId: string; athleteId: string }; Querystring: TraceQuery }>(
+  app.get<{ Params: AthleteParams }>(
+    '/api/sessions/:sessionId/athletes/:athleteId',
+    { config: { access: 'athlete' } },
+    async ({ params: { sessionId, athleteId } }, reply) => {
+      const athlete = await recordings.readAthlete(sessionId, athleteId, askedBy(reply));
+      if (athlete !== undefined) return athlete;
+      return sendRefusal(reply, store.readSession(sessionId) === undefined ? unknownSession : unknownAthlete);
+    },
+  );
+
+  app.get<{ Params: AthleteParams }>(
+    '/api/sessions/:sessionId/athletes/:athleteId/progress',
+    { config: { access: 'athlete' } },
+    async ({ params: { sessionId, athleteId } }) => ({ share: recordings.progress(sessionId, athleteId) }),
+  );
+
+  app.get<{ Params: AthleteParams; Querystring: TraceQuery }>(
     '/api/sessions/:sessionId/athletes/:athleteId/trace',
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { sessionId, athleteId } = request.params;
       const stored = store.readSession(sessionId);
       if (stored === undefined) return sendRefusal(reply, unknownSession);
-      const derived = recordings.derive(sessionId, athleteId);
-      if (derived === undefined)
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not in the recording.',
-        });
+      const signals = request.query.signals === 'raw' ? 'raw' : 'cleaned';
+      const traces = await recordings.traces(sessionId, athleteId, signals, askedBy(reply));
+      if (traces === undefined) return sendRefusal(reply, unknownAthlete);
       const fromMs = queryNumber(request.query.fromMs, 0, 0, stored.durationMs);
       const toMs = queryNumber(request.query.toMs, stored.durationMs, fromMs, stored.durationMs);
       const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));
-      const columnsByChannel =
-        request.query.signals === 'raw' ? recordings.raw(sessionId, athleteId) : derived.columns;
-      const thin = [...(columnsByChannel ?? derived.columns)].map(([channel, columns]) => ({
+      const channels = request.query.channels?.split(',');
+      const shown = [...traces.columns].filter(([channel]) => channels?.includes(channel) ?? true);
+      const thin = shown.map(([channel, columns]) => ({
         channel,
         ...columns.thin(fromMs, toMs, points),
       }));
@@ -89,6 +119,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
         toMs,
         traces: thin.map(({ channel, atMs, value, quality }) => ({ channel, atMs, value, quality })),
         thinned: thin.some((column) => column.thinned),
+        cleaned: traces.cleaned,
       };
     },
   );

@@ -151,7 +151,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
             type="button"
             class={correcting.value ? 'button button--primary' : 'button'}
             aria-pressed={correcting.value}
-            disabled={recording.session.status === 'recording'}
+            disabled={recording.session.status === 'recording' || !athlete.workedOut}
             onClick={() => {
               correcting.value = !correcting.value;
               added.value = null;

@@ -13,6 +13,7 @@ import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
+import { useWorkingOut } from './working-out.tsx';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();
@@ -20,7 +21,7 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const recording = useSignal<RecordingBody | null>(null);
   const problem = useSignal<string | null>(null);
   const load = async () => {
-    const answer = await http.recording(sessionId);
+    const answer = await http.recordingOutline(sessionId);
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) recording.value = answer.value;
   };
@@ -185,6 +186,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
   const { text } = useApp();
   const words = text.recording;
   const raw = useSignal(false);
+  const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
   const { layer, tools, removeHold } = useCorrections({ recording, athlete, range, onCorrected });
   const sensorIds = new Set(
     recording.sensors
@@ -202,6 +204,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
         raw={raw}
         layer={layer}
       />
+      {work}
       {tools}
       <section class="step">
         <h2>{words.holdsTitle}</h2>
@@ -214,7 +217,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
           </a>
         )}
         {athlete.holds.length === 0 ? (
-          <p class="hint">{words.noHolds}</p>
+          <p class="hint">{athlete.workedOut ? words.noHolds : words.notYet}</p>
         ) : (
           <>
             <ol class="hold-list">
@@ -256,7 +259,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
                 </li>
               ))}
             </ol>
-            <HoldMeasures holds={athlete.holds} />
+            {athlete.workedOut ? <HoldMeasures holds={athlete.holds} /> : null}
           </>
         )}
       </section>
@@ -266,7 +269,9 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
       </section>
       <section class="step">
         <h2>{words.gapsTitle}</h2>
-        {athlete.gaps.length === 0 ? <p class="hint">{words.noGaps}</p> : null}
+        {athlete.gaps.length === 0 ? (
+          <p class="hint">{athlete.workedOut ? words.noGaps : words.notYet}</p>
+        ) : null}
         <ul class="plain-list">
           {athlete.gaps.map((gap) => (
             <li key={`${gap.sensorId}-${gap.fromMs}`}>

@@ -17,6 +17,7 @@ const overviewPoints = 800;
 const detailPoints = 1_600;
 /** The least time over which a line joins two samples; thinned data need more. */
 const plainAcrossSeconds = 3.5;
+const channels = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm', 'pleth'] as const;
 
 export interface ReviewTraceProps {
   readonly recording: RecordingBody;
@@ -46,6 +47,7 @@ function traceOf(loaded: Loaded | null, quantity: Quantity): Trace | null {
   if (loaded === null) return null;
   const find = (channel: Trace['channel']) =>
     loaded.body.traces.find((trace) => trace.channel === channel && trace.atMs.length > 0) ?? null;
+  if (quantity === 'pleth') return find('pleth');
   return quantity === 'spo2' ? find('spo2Percent') : (find('heartRateBpm') ?? find('pulseRateBpm'));
 }
 
@@ -58,8 +60,10 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
   const detail = useSignal<Loaded | null>(null);
   const problem = useSignal<string | null>(null);
 
+  const signals = raw.value ? 'raw' : 'cleaned';
+  const { workedOut } = athlete;
   useEffect(() => {
-    let current = true;
+    const leave = new AbortController();
     void http
       .trace(
         sessionId,
@@ -67,17 +71,17 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
         whole.fromSeconds * 1000,
         whole.toSeconds * 1000,
         overviewPoints,
-        raw.value ? 'raw' : 'cleaned',
+        signals,
+        channels,
+        leave.signal,
       )
       .then((answer) => {
-        if (!current) return;
+        if (leave.signal.aborted) return;
         if (answer.ok) overview.value = loadedFrom(answer.value, overviewPoints);
         problem.value = answer.ok ? null : words.traceFailed(answer.reason);
       });
-    return () => {
-      current = false;
-    };
-  }, [athleteId, raw.value]);
+    return () => leave.abort();
+  }, [athleteId, raw.value, workedOut]);
 
   // The overview is drawn at once; samples closer together follow when the range has come to rest.
   useSignalEffect(() => {
@@ -86,7 +90,8 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
       detail.value = null;
       return undefined;
     }
-    let current = true;
+    const wanted = raw.value ? 'raw' : 'cleaned';
+    const leave = new AbortController();
     const cancel = timers.after(140, () => {
       const marginSeconds = (toSeconds - fromSeconds) / 2;
       void http
@@ -96,14 +101,16 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
           Math.max(0, fromSeconds - marginSeconds) * 1000,
           Math.min(whole.toSeconds, toSeconds + marginSeconds) * 1000,
           detailPoints,
-          raw.value ? 'raw' : 'cleaned',
+          wanted,
+          channels,
+          leave.signal,
         )
         .then((answer) => {
-          if (current && answer.ok) detail.value = loadedFrom(answer.value, detailPoints);
+          if (!leave.signal.aborted && answer.ok) detail.value = loadedFrom(answer.value, detailPoints);
         });
     });
     return () => {
-      current = false;
+      leave.abort();
       cancel();
     };
   });
@@ -116,6 +123,7 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
       finer.body.toMs >= range.value.toSeconds * 1000 - 1;
     return covers ? finer : overview.value;
   });
+  const hasWave = useComputed(() => traceOf(overview.value, 'pleth') !== null);
   const seconds = (ms: number) => ms / 1000;
   const shared: Overlay = {
     ...emptyOverlay,
@@ -199,6 +207,7 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
         class="review-detail"
         role="application"
         aria-label={`${name}: ${words.detailLabel}`}
+        aria-busy={overview.value === null && problem.value === null}
         // biome-ignore lint/a11y/noNoninteractiveTabindex: the traces are moved and zoomed by keyboard
         tabIndex={0}
         onKeyDown={onKey}
@@ -214,14 +223,28 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
             {text.readout.heartRateShort} <span class="trace-unit">{text.unitBpm}</span>
           </span>
           <Panel
+            key={hasWave.value ? 'inner' : 'lowest'}
             quantity="heartRate"
             loaded={shown}
             overlay={shared}
             range={range}
             whole={whole}
-            showTimeAxis
+            showTimeAxis={!hasWave.value}
           />
         </div>
+        {hasWave.value ? (
+          <div class="trace-row trace-row--pleth">
+            <span class="trace-label">{text.readout.plethShort}</span>
+            <Panel
+              quantity="pleth"
+              loaded={shown}
+              overlay={shared}
+              range={range}
+              whole={whole}
+              showTimeAxis
+            />
+          </div>
+        ) : null}
         {layer}
       </div>
       <div class="review-overview" aria-hidden="true" title={words.overviewLabel}>
@@ -238,7 +261,11 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
         {useComputed(() =>
           shown.value === null ? '' : shown.value.body.thinned ? words.thinned : words.full,
         )}{' '}
-        {raw.value ? text.history.correction.rawNote : text.history.correction.cleanedNote}
+        {useComputed(() =>
+          shown.value?.body.cleaned === true
+            ? text.history.correction.cleanedNote
+            : text.history.correction.rawNote,
+        )}
       </p>
     </section>
   );

@@ -38,23 +38,27 @@ export function ReportView({ sessionId, athleteId }: ReportProps) {
   const recording = useSignal<RecordingBody | null>(null);
   const trace = useSignal<TraceBody | null>(null);
   const problem = useSignal<string | null>(null);
-  const load = async () => {
+  const load = async (signal: AbortSignal) => {
     problem.value = null;
-    const answer = await http.recording(sessionId);
-    if (!answer.ok) {
-      problem.value = words.failed(answer.reason);
-      return;
-    }
-    const { durationMs } = answer.value;
-    const traced = await http.trace(sessionId, athleteId, 0, durationMs, reportPoints);
-    if (!traced.ok) {
-      problem.value = words.failed(traced.reason);
-      return;
-    }
-    recording.value = answer.value;
+    const fail = (reason: string) => {
+      if (!signal.aborted) problem.value = words.failed(reason);
+    };
+    const outline = await http.recordingOutline(sessionId);
+    if (!outline.ok) return fail(outline.reason);
+    const whole = await http.athleteRecording(sessionId, athleteId, signal);
+    if (!whole.ok) return fail(whole.reason);
+    const traced = await http.trace(sessionId, athleteId, 0, outline.value.durationMs, reportPoints);
+    if (!traced.ok) return fail(traced.reason);
+    if (signal.aborted) return;
+    recording.value = { ...outline.value, athletes: [whole.value] };
     trace.value = traced.value;
   };
-  useEffect(() => void load(), [sessionId, athleteId]);
+  const attempt = useSignal(0);
+  useEffect(() => {
+    const leave = new AbortController();
+    void load(leave.signal);
+    return () => leave.abort();
+  }, [sessionId, athleteId, attempt.value]);
   const athlete = recording.value?.athletes.find((each) => each.athlete.athleteId === athleteId);
   // The name a browser suggests for the file.
   useDocumentTitle(
@@ -80,7 +84,7 @@ export function ReportView({ sessionId, athleteId }: ReportProps) {
       {problem.value === null ? null : (
         <p class="notice notice--strong" role="alert">
           {problem.value}
-          <button type="button" class="button" onClick={() => void load()}>
+          <button type="button" class="button" onClick={() => (attempt.value += 1)}>
             {text.recordings.again}
           </button>
         </p>

@@ -93,8 +93,7 @@ function OfAthlete({ athleteId }: { readonly athleteId: string }) {
       problem.value = answer.ok ? null : words.failed(answer.reason);
       if (!answer.ok) return;
       history.value = answer.value;
-      if (answer.value.missingCount > 0 && !answer.value.waitsForSession)
-        cancel = timers.after(askAgainMs, () => void ask());
+      if (answer.value.missingCount > 0) cancel = timers.after(askAgainMs, () => void ask());
     };
     void ask();
     void http.training(athleteId).then((answer) => {
@@ -125,10 +124,8 @@ function OfAthlete({ athleteId }: { readonly athleteId: string }) {
       {simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {body.missingCount === 0 ? null : (
         <p class="notice" role="status">
-          {body.waitsForSession ? words.waits : words.working(body.sessions.length, all)}
-          {body.waitsForSession ? null : (
-            <progress max={all} value={body.sessions.length} aria-label={words.sessions} />
-          )}
+          {words.working(body.sessions.length, all)}
+          <progress max={all} value={body.sessions.length} aria-label={words.sessions} />
         </p>
       )}
       {unreadable === 0 ? null : <p class="notice">{words.unreadable(unreadable)}</p>}
