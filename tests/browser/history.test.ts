@@ -131,7 +131,7 @@ describe('weeks', () => {
     expect(await duration.locator('.plot-running').count()).toBe(1);
     expect(await page.getByText(/Last four weeks: /).count()).toBeGreaterThan(3);
     await page.getByText('As a table').click();
-    expect(await page.getByRole('table').last().getByRole('row').count()).toBe(15);
+    await expect.poll(() => page.getByRole('table').last().getByRole('row').count()).toBe(15);
     await page.getByText('As a table').click();
     await looksRight('weeks');
   });
