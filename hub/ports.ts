@@ -11,7 +11,7 @@ import type {
   SessionView,
 } from '../shared/views.ts';
 import type { SensorProfile } from '../src/profiles/sensor-profile.ts';
-import type { CorrectionStep } from '../src/sessions/apply-corrections.ts';
+import type { CorrectionStep } from '../src/sessions/correction-steps.ts';
 
 /** Time, and being called later. The only source of either in the hub; tests drive a fake one. */
 export interface Clock {

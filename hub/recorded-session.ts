@@ -9,11 +9,9 @@ import type { Hold } from '../src/holds/hold.ts';
 import { measureTable } from '../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../src/holds/measures.ts';
 import type { SensorProfile } from '../src/profiles/sensor-profile.ts';
-import {
-  applyCorrections,
-  type CorrectionStep,
-  correctionsInForce,
-} from '../src/sessions/apply-corrections.ts';
+import { applyCorrections } from '../src/sessions/apply-corrections.ts';
+import { type CorrectedMarks, correctMarks } from '../src/sessions/correct-marks.ts';
+import { type CorrectionStep, correctionsInForce, lastUndone } from '../src/sessions/correction-steps.ts';
 import type { DerivedGap, MeasuredHold } from '../src/sessions/derive-recording.ts';
 import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
 import type { PackedSamples } from '../src/sessions/packed-samples.ts';
@@ -47,6 +45,8 @@ export interface CorrectedRecording {
   readonly discardedCount: number;
   readonly holds: readonly MeasuredHold[];
   readonly estimatedHolds: readonly MeasuredHold[];
+  /** As corrected. */
+  readonly marks: CorrectedMarks['marks'];
   /** Of this athlete, undone ones too, in the order they were made. */
   readonly correctionSteps: readonly CorrectionStep[];
   /** In force, but the hold they correct is not found any more. */
@@ -265,19 +265,18 @@ export function createRecordedSessions(
   ): Promise<CorrectedRecording> {
     const { cleaned, gaps, discardedCount } = derived;
     const steps = stepsOf(stored, athleteId);
+    const { marks } = marksOf(stored, athleteId);
     const common = {
       cleaned,
       gaps,
       discardedCount,
       estimatedHolds: derived.holds,
+      marks,
       correctionSteps: steps,
     };
     if (correctionsInForce(steps).length === 0)
       return { ...common, holds: derived.holds, stepsWithoutHold: [] };
-    const contractionsAtMs = stored.marks
-      .filter(({ mark, removed }) => mark.athleteId === athleteId && mark.kind === 'contraction' && !removed)
-      .map(({ mark }) => mark.atMs)
-      .sort((a, b) => a - b);
+    const contractionsAtMs = marks.flatMap(({ mark }) => (mark.kind === 'contraction' ? mark.atMs : []));
     const { holds, withoutHold } = applyCorrections(
       derived.holds.map(({ hold }) => hold),
       steps,
@@ -394,6 +393,15 @@ const athleteIn = (stored: StoredSession | undefined, athleteId: string): Stored
 const stepsOf = (stored: StoredSession, athleteId: string): CorrectionStep[] =>
   stored.corrections.filter((correction) => correction.athleteId === athleteId).map(({ step }) => step);
 
+/** The athlete's marks as corrected. */
+const marksOf = (stored: StoredSession, athleteId: string): CorrectedMarks =>
+  correctMarks(
+    stored.marks
+      .filter(({ mark, removed }) => mark.athleteId === athleteId && !removed)
+      .map(({ mark }) => mark),
+    stepsOf(stored, athleteId),
+  );
+
 function columnsOf(buffers: ChannelBuffers): Columns {
   return new Map([...buffers].map(([channel, own]) => [channel, createSampleColumns(own)]));
 }
@@ -429,7 +437,7 @@ function athleteRecordingOf(
     const feeling = feelingOfHold({ startMs: hold.start.atMs, endMs }, liveHolds);
     return feeling === undefined ? hold : { ...hold, feeling };
   };
-  const ownMarks = stored.marks.filter(({ mark }) => mark.athleteId === athleteId);
+  const corrected = marksOf(stored, athleteId);
   return {
     athlete,
     workedOut: derived !== undefined,
@@ -441,8 +449,19 @@ function athleteRecordingOf(
     estimatedHolds: derived?.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)) ?? [],
     corrections: derived === undefined ? [] : correctionViews(derived),
     liveHolds,
-    marks: ownMarks.filter((entry) => !entry.removed).map((entry) => entry.mark),
-    removedMarks: ownMarks.filter((entry) => entry.removed).map((entry) => entry.mark),
+    marks: corrected.marks.map(({ mark, how, originallyAtMs }) => ({
+      ...mark,
+      athleteId,
+      how,
+      originallyAtMs,
+    })),
+    removedMarks: [
+      ...stored.marks
+        .filter((entry) => entry.removed && entry.mark.athleteId === athleteId)
+        .map((entry) => entry.mark),
+      ...corrected.removed.map((mark) => ({ ...mark, athleteId })),
+    ],
+    canRedo: lastUndone(stepsOf(stored, athleteId)) !== undefined,
     alarms: stored.alarms
       .filter((entry) => entry.athleteId === athleteId)
       .map(({ alarm, clearedAtMs }) => ({ alarm, clearedAtMs })),

@@ -72,10 +72,12 @@ export const gapSchema = z.object({
 export type GapView = z.infer<typeof gapSchema>;
 
 /**
- * PUT /api/sessions/:sessionId/athletes/:athleteId/corrections: one correction of the holds, laid over what is there.
+ * PUT /api/sessions/:sessionId/athletes/:athleteId/corrections: one correction of the holds or of marks (contractions
+ * and notes), laid over what is there.
  * Answers with the athlete's recording as corrected (`athleteRecordingSchema`), measures computed anew; 400 with one
  * sentence where holds would overlap, have no length or lie outside the recording.
  * DELETE of the same path takes back the last correction still in force and answers alike; 404 where there is none.
+ * POST of it brings back what was taken back last, until another correction is made; 404 where there is none.
  * The estimate is never changed, and what was taken back stays in the list.
  */
 export const correctionRequestSchema = z.discriminatedUnion('type', [
@@ -87,6 +89,14 @@ export const correctionRequestSchema = z.discriminatedUnion('type', [
   }),
   z.object({ type: z.literal('addHold'), startMs: monotonicMsSchema, endMs: monotonicMsSchema }),
   z.object({ type: z.literal('removeHold'), holdId: idSchema }),
+  z.object({
+    type: z.literal('addMark'),
+    kind: z.enum(['contraction', 'note']),
+    atMs: monotonicMsSchema,
+    text: z.nullable(z.string().check(z.maxLength(2_000))),
+  }),
+  z.object({ type: z.literal('moveMark'), markId: idSchema, atMs: monotonicMsSchema }),
+  z.object({ type: z.literal('removeMark'), markId: idSchema }),
 ]);
 export type CorrectionRequest = z.infer<typeof correctionRequestSchema>;
 
@@ -112,8 +122,18 @@ export const athleteRecordingSchema = z.object({
   corrections: z.array(correctionViewSchema),
   /** The live detector's first estimates, kept beside what stands in `holds`. */
   liveHolds: z.array(holdViewSchema),
-  marks: z.array(markSchema),
+  /** As corrected: `how` says whether one stands as it was marked at the time, in time order. */
+  marks: z.array(
+    z.object({
+      ...markSchema.shape,
+      how: z.enum(['asMarked', 'added', 'moved']),
+      originallyAtMs: z.nullable(monotonicMsSchema),
+    }),
+  ),
+  /** Taken back at the time, or taken away by a correction. */
   removedMarks: z.array(markSchema),
+  /** What was taken back last can be brought back. */
+  canRedo: z.boolean(),
   alarms: z.array(z.object({ alarm: alarmViewSchema, clearedAtMs: z.nullable(monotonicMsSchema) })),
   gaps: z.array(gapSchema),
   discardedCount: z.number(),

@@ -9,6 +9,7 @@ import { encodeEdf } from '../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../src/formats/fhir/bundle-of-recording.ts';
 import type { PipelineEvent } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import { correctMarks } from '../../src/sessions/correct-marks.ts';
 import type { DerivedGap, MeasuredHold } from '../../src/sessions/derive-recording.ts';
 import { samplesAsSent, sensorSamples } from '../../src/sessions/sensor-samples.ts';
 import { csvOfRecording } from '../csv-of-recording.ts';
@@ -41,10 +42,16 @@ export function exportFileName({ session }: StoredSession, extension: string): s
 
 const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
 
-const marksOf = ({ stored, athlete }: RecordingToExport) =>
-  stored.marks
-    .filter((entry) => !entry.removed && entry.mark.athleteId === athlete.athleteId)
-    .map((entry) => entry.mark);
+/** As corrected, as they stand on the page. */
+const marksOf = ({ stored, athlete }: RecordingToExport) => {
+  const { athleteId } = athlete;
+  const marks = stored.marks.filter(({ mark, removed }) => !removed && mark.athleteId === athleteId);
+  const steps = stored.corrections.filter((correction) => correction.athleteId === athleteId);
+  return correctMarks(
+    marks.map(({ mark }) => mark),
+    steps.map(({ step }) => step),
+  ).marks.map(({ mark }) => ({ ...mark, athleteId }));
+};
 
 /** The text in chunks. */
 export function csvFile(recording: RecordingToExport): Generator<string> {

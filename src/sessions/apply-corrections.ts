@@ -1,10 +1,12 @@
-// Corrections that a person made to the holds of a recording, laid over the estimate. The estimate itself is never
+// Corrections that a person made to a recording, those to its holds laid over the estimate. The estimate itself is never
 // changed: leaving a correction out gives it back.
 
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Boundary, Hold } from '../holds/hold.ts';
+import { isMarkCorrection } from './correct-marks.ts';
+import { type CorrectionStep, correctionsInForce } from './correction-steps.ts';
 
-export type Correction =
+export type HoldCorrection =
   | {
       readonly type: 'moveBoundary';
       readonly holdId: string;
@@ -13,15 +15,6 @@ export type Correction =
     }
   | { readonly type: 'addHold'; readonly startMs: MonotonicMs; readonly endMs: MonotonicMs }
   | { readonly type: 'removeHold'; readonly holdId: string };
-
-export interface CorrectionStep {
-  readonly correctionId: string;
-  readonly madeWallAtMs: number;
-  /** `undo` takes back the named step, which may itself be an `undo`. */
-  readonly correction: Correction | { readonly type: 'undo'; readonly correctionId: string };
-  /** Where the corrected hold was estimated when this was made: finds it again if its id should ever change. */
-  readonly estimated: { readonly startMs: MonotonicMs; readonly endMs: MonotonicMs | null } | null;
-}
 
 export interface CorrectedHolds {
   /** In time order. Corrected boundaries have source `corrected` and no uncertainty. */
@@ -33,34 +26,34 @@ export interface CorrectedHolds {
 /** Shorter than any hold a person would mark; guards against a slip of the pointer. */
 export const shortestCorrectedHoldMs = 1_000;
 
-/** The corrections in force, in the order they were made. */
-export function correctionsInForce(steps: readonly CorrectionStep[]): CorrectionStep[] {
-  const undone = new Set<string>();
-  // From the last back: an undo that was itself undone undoes nothing.
-  for (const { correctionId, correction } of steps.toReversed())
-    if (correction.type === 'undo' && !undone.has(correctionId)) undone.add(correction.correctionId);
-  return steps.filter(
-    ({ correctionId, correction }) => correction.type !== 'undo' && !undone.has(correctionId),
-  );
-}
-
 /** The id of a hold that a correction added. */
 export const addedHoldId = (correctionId: string): string => `added-${correctionId}`;
 
 /**
- * Lays `steps` over the estimated `holds` (in time order). `contractionsAtMs` are the times of all contraction marks:
- * a hold whose boundaries moved has those within it.
+ * Lays `steps` over the estimated `holds` (in time order). `contractionsAtMs` are the times of all contraction marks,
+ * as corrected: a hold whose boundaries moved has those within it, and so has every hold once a mark was corrected.
  */
 export function applyCorrections(
   holds: readonly Hold[],
   steps: readonly CorrectionStep[],
   contractionsAtMs: readonly MonotonicMs[],
 ): CorrectedHolds {
-  let corrected = [...holds];
+  const inForce = correctionsInForce(steps);
+  const haveMarksChanged = inForce.some(({ correction }) => isMarkCorrection(correction));
+  let corrected = haveMarksChanged
+    ? holds.map((hold) => ({
+        ...hold,
+        contractionsAtMs: within(
+          contractionsAtMs,
+          hold.start.atMs,
+          hold.end?.atMs ?? Number.POSITIVE_INFINITY,
+        ),
+      }))
+    : [...holds];
   const withoutHold: CorrectionStep[] = [];
-  for (const step of correctionsInForce(steps)) {
+  for (const step of inForce) {
     const { correction } = step;
-    if (correction.type === 'undo') continue;
+    if (correction.type === 'undo' || isMarkCorrection(correction)) continue;
     if (correction.type === 'addHold') {
       const { startMs, endMs } = correction;
       corrected.push({
@@ -97,7 +90,7 @@ export function applyCorrections(
  */
 export function refuseCorrection(
   holds: readonly Hold[],
-  correction: Correction,
+  correction: HoldCorrection,
   durationMs: number,
 ): string | undefined {
   let others = holds;

@@ -241,7 +241,7 @@ describe('correcting holds', () => {
       [330_000, 440_000],
     ]);
     await page.locator('canvas').first().waitFor();
-    await page.getByRole('button', { name: 'Correct holds' }).click();
+    await page.getByRole('button', { name: 'Correct holds and marks' }).click();
     const end = page.getByRole('slider', { name: 'End of hold 2' });
     const box = (await end.boundingBox())!;
     await page.mouse.move(box.x + box.width / 2, box.y + 60);
@@ -284,6 +284,117 @@ describe('correcting holds', () => {
     await expect.poll(async () => (await holds()).length).toBe(2);
     await page.getByRole('button', { name: 'Undo last correction' }).click();
     await expect.poll(async () => (await holds()).length).toBe(3);
+    expect(faults).toEqual([]);
+  });
+
+  test('contractions and notes added, moved, removed, undone and redone; measures follow; touch drags too', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90, 110],
+      onsetShare: 0.5,
+    });
+    await open(store, '/recordings/evening', 'tablet');
+    const onsets = async () => {
+      const body = (await (await fetch(`${served.url}/api/sessions/evening`)).json()) as RecordingBody;
+      const { holds, marks } = body.athletes[0]!;
+      return {
+        onsetS: holds.map(
+          ({ measures }) => measures.find(({ key }) => key === 'timeToFirstContractionS')?.value,
+        ),
+        contractionsS: marks.flatMap(({ kind, atMs }) => (kind === 'contraction' ? atMs / 1000 : [])),
+      };
+    };
+    expect(await onsets()).toEqual({ onsetS: [45, 55], contractionsS: [135, 385] });
+    await page.locator('canvas').first().waitFor();
+    await page.getByRole('button', { name: 'Correct holds and marks' }).click();
+
+    // By keys: an earlier contraction in the first hold.
+    await page.getByRole('button', { name: 'Show hold 1 in the trace' }).click();
+    await page.getByRole('button', { name: 'Add a contraction' }).click();
+    const fresh = page.getByRole('slider', { name: 'New contraction' });
+    await fresh.focus();
+    for (let press = 0; press < 3; press += 1) await page.keyboard.press('Shift+ArrowLeft');
+    await page.keyboard.press('Enter');
+    await page.getByRole('button', { name: 'Save contraction at 2:00.0' }).click();
+    await page.getByText('added afterwards').waitFor();
+    expect(await onsets()).toEqual({ onsetS: [30, 55], contractionsS: [120, 135, 385] });
+
+    // By mouse: moved, with the place it was marked at left in sight.
+    const marked = page.getByRole('slider', { name: 'Contraction at 2:15.0' });
+    const box = (await marked.boundingBox())!;
+    await page.mouse.move(box.x + box.width / 2, box.y + 20);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width / 2 + 40, box.y + 20, { steps: 4 });
+    await page.mouse.up();
+    await page.getByText(/moved afterwards, marked at 2:15\.0/).waitFor();
+    expect(await page.locator('.boundary-original').count()).toBe(1);
+    const movedTo = (await onsets()).contractionsS[1]!;
+    expect(movedTo).toBeGreaterThan(140);
+    expect(movedTo).toBeLessThan(160);
+
+    // Removed by the key, brought back, removed again, all by keys.
+    await page.getByRole('slider', { name: 'Contraction at 2:00.0' }).focus();
+    await page.keyboard.press('Delete');
+    await expect.poll(async () => (await onsets()).onsetS[0]).toBeCloseTo(movedTo - 90, 1);
+    await page.keyboard.press('Control+z');
+    await expect.poll(async () => (await onsets()).onsetS[0]).toBe(30);
+    await page.keyboard.press('Control+Shift+Z');
+    await expect.poll(async () => (await onsets()).onsetS[0]).toBeCloseTo(movedTo - 90, 1);
+
+    await page.getByRole('button', { name: 'Add a note' }).click();
+    await page.getByRole('button', { name: /Save note/ }).click();
+    await page.getByRole('alert').getByText('Write something in the note first.').waitFor();
+    // The refusal, which the browser notes.
+    expect(faults.splice(0).every((fault) => fault.includes('400'))).toBe(true);
+    await page.getByLabel('Note', { exact: true }).fill('Shoulders relaxed');
+    await page.getByRole('button', { name: /Save note/ }).click();
+    await page.getByText('Shoulders relaxed').waitFor();
+    await looksRight('correcting-marks');
+
+    // All undone: as it was marked.
+    await page.setViewportSize(widths.tablet);
+    for (let left = 4; left > 0; left -= 1) {
+      await page.getByText(`${left} correction${left === 1 ? '' : 's'} in force`).waitFor();
+      await page.getByRole('button', { name: 'Undo last correction' }).click();
+      if (left === 3) break;
+    }
+    await page.getByText('2 corrections in force').waitFor();
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+    await page.getByText('1 correction in force').waitFor();
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+    await page.getByText('0 corrections in force').waitFor();
+    expect(await onsets()).toEqual({ onsetS: [45, 55], contractionsS: [135, 385] });
+    await page.getByRole('button', { name: 'Redo', exact: true }).click();
+    await page.getByText('1 correction in force').waitFor();
+    await page.getByRole('button', { name: 'Undo last correction' }).click();
+
+    // By a finger on the glass: the browser's own touch events, a boundary and a mark.
+    const touch = await page.context().newCDPSession(page);
+    const drag = async (name: string, byX: number) => {
+      const handle = (await page.getByRole('slider', { name }).boundingBox())!;
+      const x = handle.x + handle.width / 2;
+      const y = handle.y + 20;
+      const send = (type: 'touchStart' | 'touchMove' | 'touchEnd', atX: number) =>
+        touch.send('Input.dispatchTouchEvent', {
+          type,
+          touchPoints: type === 'touchEnd' ? [] : [{ x: atX, y, id: 1 }],
+        });
+      await send('touchStart', x);
+      for (let step = 1; step <= 5; step += 1) await send('touchMove', x + (byX * step) / 5);
+      await send('touchEnd', x + byX);
+    };
+    await page.locator('.review-detail').scrollIntoViewIfNeeded();
+    await drag('Contraction at 2:15.0', -40);
+    await page.getByText('1 correction in force').waitFor();
+    expect((await onsets()).onsetS[0]).toBeLessThan(40);
+    await drag('End of hold 1', 40);
+    await page.getByText('2 corrections in force').waitFor();
+    expect(await page.locator('.boundary-original').count()).toBe(2);
     expect(faults).toEqual([]);
   });
 

@@ -14,6 +14,8 @@ import type {
 } from '../../hub/ports.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import { waveProfile } from '../support/written-sessions.ts';
 import { anyPackets, samePackets, wavePackets } from './packet-cases.ts';
 
 /** Makes a fresh, empty store, and lets go of it. */
@@ -228,6 +230,30 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(store.listSessions()).toEqual([
         { session: stored?.session, athleteNames: ['Ana Kostić', 'Ben'], holdCount: 2, durationMs: 6_000 },
       ]);
+    });
+
+    test('sensor profiles come back with their session, to the byte', () => {
+      const profile: SensorProfile = {
+        ...waveProfile,
+        link: {
+          ...waveProfile.link,
+          start: [{ characteristic: 'fff1', bytes: Uint8Array.of(0xb0, 0, 0xff), withResponse: true }],
+        },
+        frame: { sync: Uint8Array.of(0xd1, 0x7e), length: { fixed: 8 }, checksum: null },
+      };
+      store.startSession({
+        sessionId: 'own',
+        startedWallAtMs: wallMs(1_790_000_000_000),
+        simulated: true,
+        source: 'live',
+        title: 'hex',
+        athletes: [{ athlete: ana, sensors: [] }],
+        profiles: [profile],
+      });
+      startSession(store, 'plain');
+      store = subject.reopen(store);
+      expect(store.readSession('own')?.profiles).toEqual([profile]);
+      expect(store.readSession('plain')?.profiles).toEqual([]);
     });
 
     test('lists the newest session first', () => {

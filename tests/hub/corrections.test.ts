@@ -27,7 +27,7 @@ function recordMinutes(): string {
   return started.value.sessionId;
 }
 
-async function ask(method: 'GET' | 'PUT' | 'DELETE', path: string, body?: object) {
+async function ask(method: 'GET' | 'PUT' | 'DELETE' | 'POST', path: string, body?: object) {
   const answer = await served.server.app.inject({
     method,
     url: `/api/sessions/${path}`,
@@ -84,6 +84,74 @@ test('holds are added and removed', async () => {
   );
   expect(removed.holds).toHaveLength(added.holds.length - 1);
   expect(removed.corrections).toHaveLength(2);
+});
+
+test('contractions and notes: the onset follows, what was marked stays beside, undo and redo, files have them', async () => {
+  const started = served.hub.startSession(['mira'], 'evening');
+  if (!started.ok) throw new Error(started.reason.message);
+  const { sessionId } = started.value;
+  for (let second = 0; second < 120; second += 1) {
+    served.source.oximetry(second < 60 ? 97 : 91);
+    served.source.heartRate(60);
+    const kind = ({ 20: 'holdStart', 50: 'contraction', 70: 'holdEnd' } as const)[second as 20 | 50 | 70];
+    if (kind !== undefined) served.hub.addMark({ athleteId: 'mira', kind, atMs: null, text: null });
+    served.clock.advance(1_000);
+  }
+  served.hub.endSession();
+  const path = `${sessionId}/athletes/mira/corrections`;
+  const onsetOf = (body: unknown) =>
+    recordingOf(body).holds[0]?.measures.find(({ key }) => key === 'timeToFirstContractionS')?.value;
+  const original = recordingOf(((await ask('GET', sessionId)).body as { athletes: unknown[] }).athletes[0]);
+  const [marked] = original.marks.filter(({ kind }) => kind === 'contraction');
+  expect(onsetOf(original)).toBe(30);
+  const { markId } = marked!;
+
+  const moved = await ask('PUT', path, { type: 'moveMark', markId, atMs: 45_000 });
+  expect(onsetOf(moved.body)).toBe(25);
+  expect(recordingOf(moved.body).marks).toContainEqual({
+    ...marked,
+    atMs: 45_000,
+    how: 'moved',
+    originallyAtMs: 50_000,
+  });
+  const added = await ask('PUT', path, { type: 'addMark', kind: 'contraction', atMs: 40_000, text: null });
+  expect(onsetOf(added.body)).toBe(20);
+  await ask('PUT', path, { type: 'addMark', kind: 'note', atMs: 90_000, text: 'calm' });
+  const edf = await served.server.app.inject({
+    method: 'GET',
+    url: `/api/sessions/${sessionId}/edf`,
+    headers: { host: 'localhost' },
+  });
+  expect(edf.body).toContain('Note: calm');
+  const removed = recordingOf((await ask('PUT', path, { type: 'removeMark', markId })).body);
+  expect(removed.removedMarks).toMatchObject([{ markId, atMs: 45_000 }]);
+  expect(onsetOf(removed)).toBe(20);
+
+  for (let left = 4; left > 0; left -= 1)
+    expect(recordingOf((await ask('DELETE', path)).body).canRedo).toBe(true);
+  const back = recordingOf(((await ask('GET', sessionId)).body as { athletes: unknown[] }).athletes[0]);
+  expect({ ...back, corrections: [], canRedo: false }).toEqual(original);
+  for (const onset of [25, 20, 20, 20]) expect(onsetOf((await ask('POST', path)).body)).toBe(onset);
+  expect(await ask('POST', path)).toMatchObject({ status: 404, body: { code: 'notFound' } });
+  // A new correction leaves nothing to bring back.
+  await ask('DELETE', path);
+  await ask('PUT', path, { type: 'moveMark', markId, atMs: 46_000 });
+  expect(await ask('POST', path)).toMatchObject({ status: 404 });
+  // What was stored at the time has not changed.
+  expect(served.store.readSession(sessionId)!.marks.map(({ mark }) => [mark.kind, mark.atMs])).toEqual([
+    ['holdStart', 20_000],
+    ['contraction', 50_000],
+    ['holdEnd', 70_000],
+  ]);
+  const [holdStart] = original.marks;
+  for (const wrong of [
+    { type: 'moveMark', markId: 'nobody', atMs: 1_000 },
+    { type: 'moveMark', markId, atMs: 900_000 },
+    { type: 'removeMark', markId: holdStart!.markId },
+    { type: 'addMark', kind: 'note', atMs: 1_000, text: ' ' },
+    { type: 'addMark', kind: 'holdStart', atMs: 1_000, text: null },
+  ])
+    expect((await ask('PUT', path, wrong)).status).toBe(400);
 });
 
 test('what makes no sense is refused in one sentence and changes nothing', async () => {

@@ -73,6 +73,29 @@ test('holds, measures, traces and files are those of the same work in one thread
   expect(await threaded.derive('nothing', 'mira', page)).toBeUndefined();
 });
 
+test('a sensor with a profile is read by the one kept with its session: drawn and exported', async () => {
+  const store = new MemoryStore();
+  writeSession(store, {
+    sessionId: 'waves',
+    athleteId: 'mira',
+    athleteName: 'Mira',
+    startedWallAtMs: Date.UTC(2031, 4, 1),
+    title: '',
+    holdsS: [60],
+    wave: true,
+  });
+  const recordings = recordingsIn(store);
+  const early = (await recordings.traces('waves', 'mira', 'cleaned', page))!;
+  expect([...early.columns.keys()]).toEqual(['heartRateBpm', 'spo2Percent', 'pulseRateBpm']);
+  await recordings.derive('waves', 'mira', page);
+  const { columns, cleaned } = (await recordings.traces('waves', 'mira', 'cleaned', page))!;
+  expect(cleaned).toBe(true);
+  // 300 s of 100 samples each, less nine of the first packet that would lie before the session.
+  expect(columns.get('pleth')?.length).toBe(29_991);
+  const text = Buffer.from((await recordings.file('waves', 'mira', 'csv', page))!).toString();
+  expect(text.split('\n').filter((line) => line.includes(',pleth,'))).toHaveLength(29_991);
+});
+
 test('corrections are measured in it too', async () => {
   const store = storeWithSessions();
   const recordings = recordingsIn(store);

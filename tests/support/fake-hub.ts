@@ -720,13 +720,16 @@ export class FakeHub {
           liveHolds: holds,
           estimatedHolds: holds,
           corrections: [],
-          marks: holds.flatMap((hold, number) => [
-            fakeMark(athleteId, `c1-${number}`, 'contraction', hold.start.atMs + 96_000, null),
-            fakeMark(athleteId, `c2-${number}`, 'contraction', hold.start.atMs + 117_000, null),
-            ...(number === 0
-              ? [fakeMark(athleteId, 'note', 'note', hold.start.atMs + 160_000, 'Felt easy, warm hands')]
-              : []),
-          ]),
+          marks: holds
+            .flatMap((hold, number) => [
+              fakeMark(athleteId, `c1-${number}`, 'contraction', hold.start.atMs + 96_000, null),
+              fakeMark(athleteId, `c2-${number}`, 'contraction', hold.start.atMs + 117_000, null),
+              ...(number === 0
+                ? [fakeMark(athleteId, 'note', 'note', hold.start.atMs + 160_000, 'Felt easy, warm hands')]
+                : []),
+            ])
+            .map((mark) => ({ ...mark, how: 'asMarked' as const, originallyAtMs: null })),
+          canRedo: false,
           removedMarks: [fakeMark(athleteId, 'gone', 'contraction', 90_000, null)],
           alarms: [
             {

@@ -110,6 +110,10 @@ export class HubHttp {
   undoCorrection(sessionId: string, athleteId: string) {
     return this.#read(athleteRecordingSchema, this.#corrections(sessionId, athleteId), 'DELETE');
   }
+  /** Brings back what was taken back last. */
+  redoCorrection(sessionId: string, athleteId: string) {
+    return this.#read(athleteRecordingSchema, this.#corrections(sessionId, athleteId), 'POST');
+  }
   #corrections(sessionId: string, athleteId: string): string {
     return `${this.#athletePath(sessionId, athleteId)}/corrections`;
   }

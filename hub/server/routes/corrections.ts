@@ -1,12 +1,11 @@
-// /api/sessions/:sessionId/athletes/:athleteId/corrections: correct holds by hand, and take that back.
+// /api/sessions/:sessionId/athletes/:athleteId/corrections: correct holds and marks by hand, take that back, and bring it
+// back again.
 
 import type { FastifyReply } from 'fastify';
 import { correctionRequestSchema } from '../../../shared/http.ts';
-import {
-  type CorrectionStep,
-  correctionsInForce,
-  refuseCorrection,
-} from '../../../src/sessions/apply-corrections.ts';
+import { refuseCorrection } from '../../../src/sessions/apply-corrections.ts';
+import { isMarkCorrection, refuseMarkCorrection } from '../../../src/sessions/correct-marks.ts';
+import { type CorrectionStep, lastInForce, lastUndone } from '../../../src/sessions/correction-steps.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 interface CorrectionParams {
@@ -70,10 +69,12 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
         code: 'badRequest',
         message: `This recording has ${mostSteps} corrections already, which is the most it can have.`,
       });
-    const refused = refuseCorrection(holds, correction, stored.durationMs);
+    const refused = isMarkCorrection(correction)
+      ? refuseMarkCorrection(derived.marks, correction, stored.durationMs)
+      : refuseCorrection(holds, correction, stored.durationMs);
     if (refused !== undefined) return sendRefusal(reply, { code: 'badRequest', message: refused });
     const hold =
-      correction.type === 'addHold' ? undefined : holds.find(({ holdId }) => holdId === correction.holdId);
+      'holdId' in correction ? holds.find(({ holdId }) => holdId === correction.holdId) : undefined;
     return add(
       request.params,
       {
@@ -90,7 +91,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     async (request, reply) => {
       const opened = await open(request.params, reply);
       if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
-      const last = correctionsInForce(opened.derived.correctionSteps).at(-1);
+      const last = lastInForce(opened.derived.correctionSteps);
       if (last === undefined)
         return sendRefusal(reply, { code: 'notFound', message: 'There is no correction left to take back.' });
       return add(
@@ -100,4 +101,17 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
       );
     },
   );
+
+  app.post<{ Params: CorrectionParams }>(path, { config: { access: 'athlete' } }, async (request, reply) => {
+    const opened = await open(request.params, reply);
+    if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
+    const undoing = lastUndone(opened.derived.correctionSteps);
+    if (undoing === undefined)
+      return sendRefusal(reply, { code: 'notFound', message: 'There is nothing to bring back.' });
+    return add(
+      request.params,
+      { correction: { type: 'undo', correctionId: undoing.correctionId }, estimated: null },
+      reply,
+    );
+  });
 };

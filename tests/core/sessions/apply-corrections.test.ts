@@ -7,11 +7,10 @@ import type { Boundary, Hold } from '../../../src/holds/hold.ts';
 import {
   addedHoldId,
   applyCorrections,
-  type Correction,
-  type CorrectionStep,
-  correctionsInForce,
+  type HoldCorrection,
   refuseCorrection,
 } from '../../../src/sessions/apply-corrections.ts';
+import { type CorrectionStep, correctionsInForce } from '../../../src/sessions/correction-steps.ts';
 
 const at = (atMs: number): MonotonicMs => monotonicMs(atMs);
 const estimated = (atMs: number): Boundary => ({
@@ -37,7 +36,7 @@ const step = (
   made += 1;
   return { correctionId: `s${made}`, madeWallAtMs: made, correction, estimated: span };
 };
-const move = (holdId: string, boundary: 'start' | 'end', atMs: number): Correction => ({
+const move = (holdId: string, boundary: 'start' | 'end', atMs: number): HoldCorrection => ({
   type: 'moveBoundary',
   holdId,
   boundary,
@@ -106,13 +105,13 @@ test.each([
   [{ type: 'addHold', startMs: at(250_000), endMs: at(260_000) }, 'overlap another'],
   [{ type: 'addHold', startMs: at(80_000), endMs: at(80_100) }, 'at least 1 s after'],
   [{ type: 'addHold', startMs: at(290_000), endMs: at(301_000) }, 'inside the recording'],
-] satisfies [Correction, string][])('%j is refused: %s', (correction, reason) => {
+] satisfies [HoldCorrection, string][])('%j is refused: %s', (correction, reason) => {
   expect(refuseCorrection(holds, correction, durationMs)).toContain(reason);
 });
 
 test('whatever is accepted, holds stay in order, apart and inside; undoing all gives the estimate back', () => {
   const time = fc.integer({ min: 0, max: durationMs + 5_000 });
-  const anyCorrection: fc.Arbitrary<(ids: readonly string[]) => Correction> = fc.oneof(
+  const anyCorrection: fc.Arbitrary<(ids: readonly string[]) => HoldCorrection> = fc.oneof(
     fc.tuple(fc.nat(), fc.constantFrom('start' as const, 'end' as const), time).map(
       ([pick, boundary, atMs]) =>
         (ids: readonly string[]) =>

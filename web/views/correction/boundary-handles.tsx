@@ -1,5 +1,5 @@
-// Handles over the trace, one a boundary: dragged by mouse or finger, moved by keys. A dashed line stays where the
-// estimate was.
+// Handles over the trace, one a boundary or mark: dragged by mouse or finger, moved by keys. A dashed line stays where
+// the estimate, or the mark as it was given, is.
 
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
@@ -12,11 +12,15 @@ export interface BoundaryHandle {
   readonly key: string;
   readonly label: string;
   readonly atMs: number;
-  readonly boundary: 'start' | 'end';
+  readonly what: keyof typeof grips;
   readonly limits: Limits;
   /** Hears the new time when the person lets go, presses Enter or leaves the handle. */
   readonly onMoved: (atMs: number) => void;
+  /** Where given, the Delete key takes it away. */
+  readonly onRemoved?: () => void;
 }
+
+const grips = { start: '\u25b8', end: '\u25c2', contraction: '\u25bc', note: '\u25a0' } as const;
 
 export interface BoundaryHandlesProps {
   readonly handles: readonly BoundaryHandle[];
@@ -85,7 +89,7 @@ interface HandleProps {
 function Handle({ handle, leftOf, timeAt }: HandleProps) {
   const { text } = useApp();
   const words = text.history.correction;
-  const { label, atMs, boundary, limits, onMoved } = handle;
+  const { label, atMs, what, limits, onMoved, onRemoved } = handle;
   const moved = useSignal<number | null>(null);
   const dragging = useRef(false);
   useEffect(() => {
@@ -105,7 +109,7 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
   };
   return (
     <div
-      class={`boundary-handle boundary-handle--${boundary}${moved.value === null ? '' : ' is-moved'}`}
+      class={`boundary-handle boundary-handle--${what}${moved.value === null ? '' : ' is-moved'}`}
       style={{ left: `${left}px` }}
       role="slider"
       tabIndex={0}
@@ -140,6 +144,7 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
           ArrowRight: () => moveTo(nowAtMs + step),
           ArrowUp: () => moveTo(nowAtMs + step),
           Enter: letGo,
+          ...(onRemoved !== undefined && { Delete: onRemoved, Backspace: onRemoved }),
           Escape: () => {
             moved.value = null;
           },
@@ -152,7 +157,7 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
         act();
       }}
     >
-      <span class="boundary-grip">{boundary === 'start' ? '\u25b8' : '\u25c2'}</span>
+      <span class="boundary-grip">{grips[what]}</span>
       {moved.value === null ? null : (
         <span class="boundary-time">
           {exactTime(nowAtMs)} <small>{words.keys}</small>

@@ -1,7 +1,9 @@
-// Correcting the holds of one athlete's recording: what is asked of the hub, the handles, and what was done so far.
+// Correcting the holds and marks of one athlete's recording: what is asked of the hub, the handles, and what was done so
+// far.
 
 import { type Signal, useSignal } from '@preact/signals';
 import type { ComponentChild } from 'preact';
+import { useEffect, useRef } from 'preact/hooks';
 import type { AthleteRecording, CorrectionRequest, RecordingBody } from '../../../shared/http.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import { useApp } from '../../shell/app-context.ts';
@@ -24,12 +26,22 @@ export interface Corrections {
   readonly tools: ComponentChild;
   /** Takes a hold away; null while nothing is being corrected. */
   readonly removeHold: ((holdId: string) => void) | null;
+  /** The same for a mark; null too for a mark that cannot be corrected. */
+  readonly removeMark: ((mark: AthleteRecording['marks'][number]) => (() => void) | null) | null;
 }
 
 interface NewHold {
   readonly startMs: number;
   readonly endMs: number;
 }
+
+interface NewMark {
+  readonly kind: 'contraction' | 'note';
+  readonly atMs: number;
+  readonly text: string;
+}
+
+const isCorrectable = (kind: string): kind is NewMark['kind'] => kind === 'contraction' || kind === 'note';
 
 export function useCorrections({ recording, athlete, range, onCorrected }: CorrectionParts): Corrections {
   const { text, http } = useApp();
@@ -39,21 +51,24 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
   const problem = useSignal<string | null>(null);
   const said = useSignal('');
   const added = useSignal<NewHold | null>(null);
+  const addedMark = useSignal<NewMark | null>(null);
   const { sessionId } = recording.session;
   const { athleteId } = athlete.athlete;
   const holds = athlete.holds.map(({ hold }) => hold);
 
-  const ask = async (request: CorrectionRequest | null) => {
+  const ask = async (request: CorrectionRequest | 'undo' | 'redo') => {
     if (busy.value) return false;
     busy.value = true;
     const answer =
-      request === null
+      request === 'undo'
         ? await http.undoCorrection(sessionId, athleteId)
-        : await http.correct(sessionId, athleteId, request);
+        : request === 'redo'
+          ? await http.redoCorrection(sessionId, athleteId)
+          : await http.correct(sessionId, athleteId, request);
     busy.value = false;
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (!answer.ok) return false;
-    said.value = request === null ? words.undone : words.saved;
+    said.value = request === 'undo' ? words.undone : request === 'redo' ? words.redone : words.saved;
     onCorrected(answer.value);
     return true;
   };
@@ -85,7 +100,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
               key: `${hold.holdId}-${boundary}`,
               label: words.boundary[boundary](index + 1),
               atMs,
-              boundary,
+              what: boundary,
               limits: boundaryLimits(holds, index, boundary, recording.durationMs),
               onMoved: (toMs) =>
                 void ask({ type: 'moveBoundary', holdId: hold.holdId, boundary, atMs: monotonicMs(toMs) }),
@@ -94,6 +109,57 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
         }),
       )
     : [];
+  const marks = athlete.marks.filter(({ kind }) => isCorrectable(kind));
+  const inRecording = { leastMs: 0, greatestMs: recording.durationMs };
+  const markLabel = (mark: AthleteRecording['marks'][number]) =>
+    words.markAt(text.markKind[mark.kind], exactTime(mark.atMs));
+  originals.push(
+    ...marks.flatMap((mark) =>
+      mark.originallyAtMs === null
+        ? []
+        : [
+            {
+              key: `${mark.markId}-original`,
+              label: words.markedAt(text.markKind[mark.kind], exactTime(mark.originallyAtMs)),
+              atMs: mark.originallyAtMs,
+            },
+          ],
+    ),
+  );
+  if (correcting.value)
+    handles.push(
+      ...marks.map((mark): BoundaryHandle => {
+        const { markId } = mark;
+        return {
+          key: markId,
+          label: markLabel(mark),
+          atMs: mark.atMs,
+          what: mark.kind === 'note' ? 'note' : 'contraction',
+          limits: inRecording,
+          onMoved: (atMs) => void ask({ type: 'moveMark', markId, atMs: monotonicMs(atMs) }),
+          onRemoved: () => void ask({ type: 'removeMark', markId }),
+        };
+      }),
+    );
+  const markDraft = addedMark.value;
+  if (markDraft !== null)
+    handles.push({
+      key: 'new-mark',
+      label: words.newMark[markDraft.kind],
+      atMs: markDraft.atMs,
+      what: markDraft.kind,
+      limits: inRecording,
+      onMoved: (atMs) => (addedMark.value = { ...markDraft, atMs }),
+    });
+  const beginMark = (kind: NewMark['kind']) => {
+    problem.value = null;
+    const middleMs = (range.value.fromSeconds + range.value.toSeconds) * 500;
+    addedMark.value = { kind, atMs: withinLimits(middleMs, inRecording), text: '' };
+  };
+  const saveMark = async ({ kind, atMs, text: written }: NewMark) => {
+    const note = kind === 'note' ? written : null;
+    if (await ask({ type: 'addMark', kind, atMs: monotonicMs(atMs), text: note })) addedMark.value = null;
+  };
   const draft = added.value;
   if (draft !== null) {
     const free = { leastMs: 0, greatestMs: recording.durationMs };
@@ -102,7 +168,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
         key: 'new-start',
         label: words.newBoundary.start,
         atMs: draft.startMs,
-        boundary: 'start',
+        what: 'start',
         limits: { ...free, greatestMs: draft.endMs - 1_000 },
         onMoved: (startMs) => (added.value = { ...draft, startMs: withinLimits(startMs, free) }),
       },
@@ -110,7 +176,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
         key: 'new-end',
         label: words.newBoundary.end,
         atMs: draft.endMs,
-        boundary: 'end',
+        what: 'end',
         limits: { ...free, leastMs: draft.startMs + 1_000 },
         onMoved: (endMs) => (added.value = { ...draft, endMs: withinLimits(endMs, free) }),
       },
@@ -130,11 +196,29 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
     }
   };
   const inForce = athlete.corrections.some(({ state }) => state !== 'undone');
+  const keyed = useRef<(event: KeyboardEvent) => void>(() => undefined);
+  keyed.current = (event) => {
+    const isUndo = (event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === 'z';
+    // A field undoes what was typed into it.
+    if (!isUndo || event.target instanceof HTMLInputElement) return;
+    event.preventDefault();
+    if (event.shiftKey ? athlete.canRedo : inForce) void ask(event.shiftKey ? 'redo' : 'undo');
+  };
+  useEffect(() => {
+    if (!correcting.value) return undefined;
+    const hear = (event: KeyboardEvent) => keyed.current(event);
+    addEventListener('keydown', hear);
+    return () => removeEventListener('keydown', hear);
+  }, [correcting.value]);
   const describe = (each: AthleteRecording['corrections'][number]): string => {
     const { correction } = each;
     if (correction.type === 'addHold')
       return words.did.added(exactTime(correction.startMs), exactTime(correction.endMs));
     if (correction.type === 'removeHold') return words.did.removed;
+    if (correction.type === 'addMark')
+      return words.did.markAdded(text.markKind[correction.kind], exactTime(correction.atMs));
+    if (correction.type === 'removeMark') return words.did.markRemoved;
+    if (correction.type === 'moveMark') return words.did.markMoved(exactTime(correction.atMs));
     return words.did.moved(text.history.correction.which[correction.boundary], exactTime(correction.atMs));
   };
 
@@ -143,6 +227,9 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
       handles.length === 0 && originals.length === 0 ? null : (
         <BoundaryHandles handles={handles} originals={originals} range={range} />
       ),
+    removeMark: correcting.value
+      ? ({ kind, markId }) => (isCorrectable(kind) ? () => void ask({ type: 'removeMark', markId }) : null)
+      : null,
     removeHold: correcting.value ? (holdId) => void ask({ type: 'removeHold', holdId }) : null,
     tools: (
       <section class="correction-tools" aria-label={words.title}>
@@ -155,16 +242,51 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
             onClick={() => {
               correcting.value = !correcting.value;
               added.value = null;
+              addedMark.value = null;
               problem.value = null;
             }}
           >
             {correcting.value ? words.done : words.begin}
           </button>
-          {correcting.value && draft === null ? (
-            <button type="button" class="button" onClick={begin}>
-              {words.add}
-            </button>
+          {correcting.value && draft === null && markDraft === null ? (
+            <>
+              <button type="button" class="button" onClick={begin}>
+                {words.add}
+              </button>
+              <button type="button" class="button" onClick={() => beginMark('contraction')}>
+                {words.addMark.contraction}
+              </button>
+              <button type="button" class="button" onClick={() => beginMark('note')}>
+                {words.addMark.note}
+              </button>
+            </>
           ) : null}
+          {markDraft === null ? null : (
+            <form
+              class="correction-draft"
+              onSubmit={(event) => {
+                event.preventDefault();
+                void saveMark(markDraft);
+              }}
+            >
+              {markDraft.kind === 'note' ? (
+                <label class="field">
+                  <span>{words.noteText}</span>
+                  <input
+                    value={markDraft.text}
+                    maxLength={2_000}
+                    onInput={(event) => (addedMark.value = { ...markDraft, text: event.currentTarget.value })}
+                  />
+                </label>
+              ) : null}
+              <button type="submit" class="button button--primary" disabled={busy.value}>
+                {words.saveMark[markDraft.kind](exactTime(markDraft.atMs))}
+              </button>
+              <button type="button" class="button" onClick={() => (addedMark.value = null)}>
+                {text.cancel}
+              </button>
+            </form>
+          )}
           {draft === null ? null : (
             <>
               <button
@@ -188,15 +310,25 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
               </button>
             </>
           )}
-          {correcting.value || inForce ? (
-            <button
-              type="button"
-              class="button"
-              disabled={!inForce || busy.value}
-              onClick={() => void ask(null)}
-            >
-              {words.undo}
-            </button>
+          {correcting.value || inForce || athlete.canRedo ? (
+            <>
+              <button
+                type="button"
+                class="button"
+                disabled={!inForce || busy.value}
+                onClick={() => void ask('undo')}
+              >
+                {words.undo}
+              </button>
+              <button
+                type="button"
+                class="button"
+                disabled={!athlete.canRedo || busy.value}
+                onClick={() => void ask('redo')}
+              >
+                {words.redo}
+              </button>
+            </>
           ) : null}
         </div>
         {correcting.value ? <p class="hint">{words.help}</p> : null}

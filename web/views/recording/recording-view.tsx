@@ -10,7 +10,8 @@ import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
-import { useCorrections } from '../correction/use-corrections.tsx';
+import { exactTime } from '../correction/boundary-handles.tsx';
+import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
@@ -187,7 +188,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
   const words = text.recording;
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
-  const { layer, tools, removeHold } = useCorrections({ recording, athlete, range, onCorrected });
+  const { layer, tools, removeHold, removeMark } = useCorrections({ recording, athlete, range, onCorrected });
   const sensorIds = new Set(
     recording.sensors
       .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
@@ -265,7 +266,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
       </section>
       <section class="step">
         <h2>{words.eventsTitle}</h2>
-        <Events athlete={athlete} />
+        <Events athlete={athlete} removeMark={removeMark} />
       </section>
       <section class="step">
         <h2>{words.gapsTitle}</h2>
@@ -311,31 +312,48 @@ function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['
     : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
 }
 
+interface EventsProps {
+  readonly athlete: AthleteRecording;
+  readonly removeMark: Corrections['removeMark'];
+}
+
 /** Marks and alarms in one list by time, marks taken back included. */
-function Events({ athlete }: { readonly athlete: AthleteRecording }) {
+function Events({ athlete, removeMark }: EventsProps) {
   const { text } = useApp();
   const words = text.recording;
+  const how = text.history.correction.markHow;
   const lines = [
     ...athlete.marks.map((mark) => ({
       key: mark.markId,
       atMs: mark.atMs as number,
       what: text.markKind[mark.kind],
       detail: mark.text ?? '',
+      source:
+        mark.originallyAtMs !== null
+          ? how.moved(exactTime(mark.originallyAtMs))
+          : mark.how === 'added'
+            ? how.added
+            : '',
       priority: null,
+      remove: removeMark?.(mark) ?? null,
     })),
     ...athlete.removedMarks.map((mark) => ({
-      key: mark.markId,
+      key: `${mark.markId}-removed`,
       atMs: mark.atMs as number,
       what: `${text.markKind[mark.kind]} (${words.removed})`,
       detail: mark.text ?? '',
+      source: '',
       priority: null,
+      remove: null,
     })),
     ...athlete.alarms.map(({ alarm, clearedAtMs }) => ({
       key: alarm.alarmId,
       atMs: alarm.raisedAtMs as number,
       what: `${words.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
       detail: `${alarm.message}${clearedAtMs === null ? '' : ` ${words.alarmCleared(formatDuration(clearedAtMs))}`}`,
+      source: '',
       priority: alarm.priority,
+      remove: null,
     })),
   ].sort((a, b) => a.atMs - b.atMs);
   if (lines.length === 0) return <p class="hint">{words.noEvents}</p>;
@@ -346,8 +364,19 @@ function Events({ athlete }: { readonly athlete: AthleteRecording }) {
           <span class="event-time">{formatDuration(line.atMs)}</span>
           <span>
             {line.what}
+            {line.source === '' ? null : <strong class="event-source"> ({line.source})</strong>}
             {line.detail === '' ? null : <span class="hint"> {line.detail}</span>}
           </span>
+          {line.remove === null ? null : (
+            <button
+              type="button"
+              class="button button--quiet"
+              aria-label={text.history.correction.removeMark(line.what, formatDuration(line.atMs))}
+              onClick={line.remove}
+            >
+              {text.history.correction.remove}
+            </button>
+          )}
         </li>
       ))}
     </ol>
