@@ -17,7 +17,7 @@ import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
 import type { PackedSamples } from '../src/sessions/packed-samples.ts';
 import { createSampleColumns, type SampleColumns } from '../src/sessions/sample-columns.ts';
 import type { Store, StoredSession } from './ports.ts';
-import type { ReviewOrder, ReviewRunner } from './review/review-runner.ts';
+import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review/review-runner.ts';
 import type { ChannelBuffers, FileFormat, ReviewSubject, WorkedOut } from './review/review-task.ts';
 import { columnsOfSession, packetsOfSession } from './review/session-events.ts';
 import { toHoldView } from './to-view.ts';
@@ -379,6 +379,9 @@ export function createRecordedSessions(
         changes.set(key, changeOf(key) + 1);
         kept.delete(key);
         keptCorrected.delete(key);
+        // Nothing of what is to be forgotten stays in the thread either.
+        working.get(key)?.abort.abort(new ReviewFault('This recording has been deleted.'));
+        working.delete(key);
       }
     },
     warm: () => runner.warm(),

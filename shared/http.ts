@@ -25,6 +25,26 @@ export const athleteRequestSchema = z.object({
   name: z.string().check(z.minLength(1), z.maxLength(80)),
   settings: z.optional(athleteSettingsSchema),
 });
+/**
+ * GET /api/athletes/:athleteId/belongings: what `DELETE /api/athletes/:athleteId?recordings=all` would erase, counted. Not
+ * while a session is recorded.
+ */
+export const belongingsBodySchema = z.object({
+  /** Of nobody else: deleted whole. */
+  ownRecordings: z.number(),
+  /** With others in them: the athlete's part is taken out. */
+  sharedRecordings: z.number(),
+  holds: z.number(),
+  marks: z.number(),
+  corrections: z.number(),
+  trainingEntries: z.number(),
+  planRuns: z.number(),
+  /** Sensors remembered as theirs. */
+  sensors: z.number(),
+  /** Joined devices that are let out. */
+  devices: z.number(),
+});
+export type Belongings = z.infer<typeof belongingsBodySchema>;
 /** PUT /api/sensors/:sensorId/athlete */
 export const assignSensorRequestSchema = z.object({ athleteId: z.nullable(idSchema) });
 /** GET /api/sensors */

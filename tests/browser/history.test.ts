@@ -418,6 +418,52 @@ describe('correcting holds', () => {
   });
 });
 
+describe('erasing an athlete', () => {
+  test('says exactly what goes, wants the name typed, refuses during a session, and takes everything', async () => {
+    const store = new MemoryStore();
+    writeMonths(store, mira, 2, Date.now() - day, 2);
+    writeSession(store, {
+      athleteId: 'ilvo',
+      athleteName: 'Ilvo',
+      title: 'SIMULATED other',
+      sessionId: 'other',
+      startedWallAtMs: Date.now() - 2 * day,
+      holdsS: [60],
+    });
+    await open(store, '/recordings');
+    served.hub.startSession(['mira'], 'running');
+    await page.getByText('Recording now').waitFor();
+    await page.getByRole('button', { name: 'Erase an athlete' }).click();
+    await page.getByRole('dialog').getByText('A session is running.').waitFor();
+    expect(await page.getByRole('combobox', { name: 'Athlete' }).isDisabled()).toBe(true);
+    served.hub.endSession();
+    await page.getByRole('dialog').getByText('A session is running.').waitFor({ state: 'detached' });
+
+    await page.getByRole('combobox', { name: 'Athlete' }).selectOption('Mira');
+    const goes = page.getByRole('dialog').getByRole('listitem');
+    await goes.first().waitFor();
+    const lines = await goes.allTextContents();
+    expect(lines).toContain('3 recordings of theirs alone, deleted whole');
+    expect(lines).toContain('4 holds');
+    // Start, contraction and end of each hold, but for none where the onset was not marked.
+    expect(lines).toContain('12 marks and notes');
+    expect(lines).toContain('2 sensors remembered as theirs');
+    const confirm = page.getByRole('button', { name: 'Erase for good' });
+    expect(await confirm.isDisabled()).toBe(true);
+    await page.getByLabel('Type the name to go on: Mira').fill('Ilvo');
+    expect(await confirm.isDisabled()).toBe(true);
+    await page.getByLabel('Type the name to go on: Mira').fill(' mira ');
+    await looksRight('erase');
+    await confirm.click();
+    await page.getByText('Mira has been erased.').waitFor();
+    await page.getByRole('button', { name: 'Close' }).click();
+    await expect.poll(() => page.locator('.recording-list li').count()).toBe(1);
+    expect(store.listSessions().map(({ session }) => session.sessionId)).toEqual(['other']);
+    expect(store.listAthletes()).toEqual([]);
+    expect(faults).toEqual([]);
+  });
+});
+
 describe('the report', () => {
   test('one page on paper with plots, measures, cautions, label and SIMULATED; the button prints', async () => {
     const store = new MemoryStore();

@@ -248,6 +248,40 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
     return statusCode;
   };
   try {
+    const belongings = async () => {
+      const answer = await served.server.app.inject({
+        method: 'GET',
+        url: '/api/athletes/ana/belongings',
+        headers: { host: `127.0.0.1:${served.server.port}` },
+      });
+      return { status: answer.statusCode, body: answer.json() as unknown };
+    };
+    const before = store.readSession('whole')!;
+    const isInFiles = (): boolean =>
+      readdirSync(at('data')).some((name) => readFileSync(join(at('data'), name)).includes('Ana Kosti'));
+    expect(isInFiles()).toBe(true);
+    expect(await belongings()).toEqual({
+      status: 200,
+      body: {
+        ownRecordings: store.listSessions().filter(({ session }) => session.athleteIds.join() === 'ana')
+          .length,
+        sharedRecordings: 1,
+        holds: expect.any(Number),
+        marks: expect.any(Number),
+        corrections: before.corrections.filter(({ athleteId }) => athleteId === 'ana').length,
+        trainingEntries: store.listDocuments('training').length,
+        planRuns: store.listDocuments('planRunAthlete').length,
+        sensors: [...store.sensorAssignments().values()].filter((wearer) => wearer === 'ana').length,
+        devices: 0,
+      },
+    });
+    // Whoever is in a running session is not erased under the alarm's feet.
+    served.hub.startSession(['ana'], '');
+    expect(await erase('?recordings=all')).toBe(409);
+    expect((await belongings()).status).toBe(409);
+    const running = served.hub.session!.sessionId;
+    served.hub.endSession();
+    store.deleteSession(running);
     expect(await erase('?recordings=some')).toBe(400);
     expect(store.readSession('whole')?.session.athleteIds).toEqual(['ana', 'ben']);
     expect(await erase('?recordings=all')).toBe(204);
@@ -257,6 +291,10 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
     ]);
     expect(store.listDocuments('training')).toEqual([]);
     expect(await erase('?recordings=all')).toBe(404);
+    expect((await belongings()).status).toBe(404);
+    // Not in the file either, nor in its log.
+    store.close();
+    expect(isInFiles()).toBe(false);
   } finally {
     await served.close();
   }

@@ -6,6 +6,7 @@ import {
   accessBodySchema,
   athleteRecordingSchema,
   athletesBodySchema,
+  belongingsBodySchema,
   type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
@@ -52,6 +53,14 @@ export class HubHttp {
   }
   changeAthlete(athleteId: string, name: string, settings: AthleteSettings) {
     return this.#change('PUT', `/api/athletes/${encodeURIComponent(athleteId)}`, { name, settings });
+  }
+  /** What erasing this athlete would take away. */
+  belongings(athleteId: string) {
+    return this.#read(belongingsBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/belongings`);
+  }
+  /** With every recording of theirs, for good. */
+  eraseAthlete(athleteId: string) {
+    return this.#change('DELETE', `/api/athletes/${encodeURIComponent(athleteId)}?recordings=all`);
   }
   sensors() {
     return this.#read(sensorsBodySchema, '/api/sensors');

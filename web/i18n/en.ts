@@ -384,6 +384,40 @@ export const en = {
     status: { recording: 'Recording now', ended: 'Complete', interrupted: 'Interrupted' },
     again: 'Try again',
   },
+  erase: {
+    open: 'Erase an athlete',
+    title: 'Erase an athlete and everything of theirs',
+    athlete: 'Athlete',
+    choose: 'Choose one',
+    running: 'A session is running. Recordings can be erased between sessions: end it first.',
+    goes: 'This goes for good, and cannot be undone:',
+    ownRecordings: (number: number) =>
+      number === 1
+        ? '1 recording of theirs alone, deleted whole'
+        : `${number} recordings of theirs alone, deleted whole`,
+    sharedRecordings: (number: number) =>
+      number === 1
+        ? 'their part of 1 recording with others in it, whose parts stay'
+        : `their part of ${number} recordings with others in them, whose parts stay`,
+    holds: (number: number) => (number === 1 ? '1 hold' : `${number} holds`),
+    marks: (number: number) => (number === 1 ? '1 mark or note' : `${number} marks and notes`),
+    corrections: (number: number) => (number === 1 ? '1 correction' : `${number} corrections`),
+    trainingEntries: (number: number) =>
+      number === 1 ? '1 entry of the training log' : `${number} entries of the training log`,
+    planRuns: (number: number) =>
+      number === 1 ? 'what 1 run of a plan kept of them' : `what ${number} runs of plans kept of them`,
+    sensors: (number: number) =>
+      number === 1 ? '1 sensor remembered as theirs' : `${number} sensors remembered as theirs`,
+    devices: (number: number) =>
+      number === 1 ? '1 joined device, which is let out' : `${number} joined devices, which are let out`,
+    settings: 'their name, floor and other settings, and what holds have taught about their fall',
+    notTouched:
+      'Copies elsewhere are not touched: backups made before, downloaded files, and a timing still going on in a browser. Delete those yourself.',
+    typeName: (name: string) => `Type the name to go on: ${name}`,
+    confirm: 'Erase for good',
+    failed: (message: string) => `Not erased: ${message}`,
+    done: (name: string) => `${name} has been erased.`,
+  },
   recording: {
     back: 'All recordings',
     failed: (message: string) => `This recording could not be read: ${message}`,

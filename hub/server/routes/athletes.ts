@@ -1,6 +1,7 @@
 // /api/athletes: list, add, change, remove.
 
 import { athleteRequestSchema } from '../../../shared/http.ts';
+import { belongingsOf } from '../../athlete-belongings.ts';
 import { maySee } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
@@ -24,6 +25,28 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       if (!body.ok) return sendRefusal(reply, body.refusal);
       const changed = hub.renameAthlete(request.params.athleteId, body.value.name, body.value.settings);
       return changed.ok ? changed.value : sendRefusal(reply, changed.reason);
+    },
+  );
+
+  app.get<{ Params: { athleteId: string } }>(
+    '/api/athletes/:athleteId/belongings',
+    async (request, reply) => {
+      const { athleteId } = request.params;
+      if (hub.session !== null)
+        return sendRefusal(reply, {
+          code: 'sessionRunning',
+          message: 'Recordings can be erased between sessions. End this one first.',
+        });
+      const isKnown =
+        hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
+        store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
+      if (!isKnown)
+        return sendRefusal(reply, {
+          code: 'unknownAthlete',
+          message: 'This athlete is not known to this hub.',
+        });
+      const theirDevices = devices.devices().filter((device) => device.athleteId === athleteId);
+      return belongingsOf(store, athleteId, theirDevices.length);
     },
   );
 

@@ -6,6 +6,7 @@ import type { SessionsBody } from '../../../shared/http.ts';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { EraseAthlete } from './erase-athlete.tsx';
 
 export function RecordingsView() {
   const { text, http, hub } = useApp();
@@ -18,6 +19,7 @@ export function RecordingsView() {
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) sessions.value = answer.value.sessions;
   };
+  const erasing = useSignal(false);
   const live = hub.link.value === 'live';
   const status = hub.session.value?.status;
   useEffect(() => void load(), [live, status]);
@@ -32,7 +34,17 @@ export function RecordingsView() {
           <a class="button" href={http.backupPath} download>
             {text.import.backup}
           </a>
+          <button type="button" class="button" onClick={() => (erasing.value = true)}>
+            {text.erase.open}
+          </button>
         </p>
+      ) : null}
+      {erasing.value ? (
+        <EraseAthlete
+          sessions={sessions.value ?? []}
+          onClose={() => (erasing.value = false)}
+          onErased={() => void load()}
+        />
       ) : null}
       {problem.value === null ? null : (
         <p class="notice notice--strong">

@@ -1,0 +1,166 @@
+// Erasing an athlete with everything of theirs: says exactly what goes, and asks for the name before it does.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { Belongings, SessionsBody } from '../../../shared/http.ts';
+import { Dialog } from '../../components/dialog.tsx';
+import { useApp } from '../../shell/app-context.ts';
+
+export interface EraseAthleteProps {
+  /** Has also those who were taken off the list of athletes. */
+  readonly sessions: SessionsBody['sessions'];
+  readonly onClose: () => void;
+  readonly onErased: () => void;
+}
+
+interface Person {
+  readonly athleteId: string;
+  readonly name: string;
+}
+
+const counted = [
+  'ownRecordings',
+  'sharedRecordings',
+  'holds',
+  'marks',
+  'corrections',
+  'trainingEntries',
+  'planRuns',
+  'sensors',
+  'devices',
+] as const satisfies readonly (keyof Belongings)[];
+
+/** Spaces and case are no reason to refuse. */
+const plain = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase();
+
+export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps) {
+  const { text, http, hub } = useApp();
+  const words = text.erase;
+  const people = useSignal<readonly Person[]>([]);
+  const athleteId = useSignal('');
+  const belongings = useSignal<Belongings | null>(null);
+  const typed = useSignal('');
+  const problem = useSignal<string | null>(null);
+  const erasing = useSignal(false);
+  const erased = useSignal<string | null>(null);
+  const isRunning = hub.recording.value;
+
+  useEffect(() => {
+    void http.athletes().then((answer) => {
+      if (!answer.ok) {
+        problem.value = words.failed(answer.reason);
+        return;
+      }
+      const known = new Map<string, string>();
+      for (const { session, athleteNames } of sessions)
+        for (const [index, id] of session.athleteIds.entries()) known.set(id, athleteNames[index] ?? id);
+      for (const athlete of answer.value.athletes) known.set(athlete.athleteId, athlete.name);
+      people.value = [...known]
+        .map(([id, name]) => ({ athleteId: id, name }))
+        .sort((a, b) => a.name.localeCompare(b.name));
+    });
+  }, []);
+  useEffect(() => {
+    belongings.value = null;
+    typed.value = '';
+    problem.value = null;
+    if (athleteId.value === '' || isRunning) return undefined;
+    let current = true;
+    void http.belongings(athleteId.value).then((answer) => {
+      if (!current) return;
+      if (answer.ok) belongings.value = answer.value;
+      else problem.value = words.failed(answer.reason);
+    });
+    return () => {
+      current = false;
+    };
+  }, [athleteId.value, isRunning]);
+
+  const person = people.value.find((each) => each.athleteId === athleteId.value);
+  const mayErase =
+    person !== undefined &&
+    belongings.value !== null &&
+    !erasing.value &&
+    !isRunning &&
+    plain(typed.value) === plain(person.name);
+  const erase = async () => {
+    if (!mayErase) return;
+    erasing.value = true;
+    const answer = await http.eraseAthlete(person.athleteId);
+    erasing.value = false;
+    if (!answer.ok) {
+      problem.value = words.failed(answer.reason);
+      return;
+    }
+    erased.value = person.name;
+    onErased();
+  };
+  if (erased.value !== null)
+    return (
+      <Dialog title={words.title} onClose={onClose}>
+        <p role="status">{words.done(erased.value)}</p>
+        <p class="hint">{words.notTouched}</p>
+      </Dialog>
+    );
+  return (
+    <Dialog
+      title={words.title}
+      onClose={onClose}
+      closeLabel={text.cancel}
+      actions={
+        <button
+          type="button"
+          class="button button--primary"
+          disabled={!mayErase}
+          onClick={() => void erase()}
+        >
+          {words.confirm}
+        </button>
+      }
+    >
+      {isRunning ? <p class="notice notice--strong">{words.running}</p> : null}
+      <label class="field">
+        <span>{words.athlete}</span>
+        <select
+          value={athleteId.value}
+          disabled={isRunning}
+          onChange={(event) => (athleteId.value = event.currentTarget.value)}
+        >
+          <option value="">{words.choose}</option>
+          {people.value.map((each) => (
+            <option key={each.athleteId} value={each.athleteId}>
+              {each.name}
+            </option>
+          ))}
+        </select>
+      </label>
+      {belongings.value === null || person === undefined ? null : (
+        <>
+          <p>{words.goes}</p>
+          <ul class="erase-list">
+            {counted.flatMap((key) => {
+              const number = belongings.value![key];
+              return number === 0 ? [] : [<li key={key}>{words[key](number)}</li>];
+            })}
+            <li>{words.settings}</li>
+          </ul>
+          <p class="hint">{words.notTouched}</p>
+          <label class="field">
+            <span>{words.typeName(person.name)}</span>
+            <input
+              type="text"
+              value={typed.value}
+              autocomplete="off"
+              onInput={(event) => (typed.value = event.currentTarget.value)}
+            />
+          </label>
+        </>
+      )}
+      {problem.value === null ? null : (
+        <p class="notice notice--strong" role="alert">
+          {problem.value}
+        </p>
+      )}
+    </Dialog>
+  );
+}
