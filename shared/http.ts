@@ -211,14 +211,15 @@ export const importUnits = {
     { label: '0 to 1', factor: 100 },
   ],
   perfusionIndexPercent: [{ label: '%', factor: 1 }],
+  pleth: [{ label: 'none', factor: 1 }],
 } as const;
-/** Pleth has no standard characteristic to be stored as, and is not imported. */
 export const importChannelSchema = z.enum([
   'heartRateBpm',
   'rrIntervalMs',
   'spo2Percent',
   'pulseRateBpm',
   'perfusionIndexPercent',
+  'pleth',
 ]);
 export const importTimeUnitSchema = z.enum(['s', 'ms', 'min', 'clock', 'dateTime', 'unixS', 'unixMs']);
 

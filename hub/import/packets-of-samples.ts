@@ -1,16 +1,17 @@
-// Imported samples as the packets a standard strap and oximeter would have sent, so that everything after goes the way
-// of a live sensor. Decoding the packets gives the samples back, each within the time its file left it.
+// Imported samples as the packets a standard strap and oximeter would have sent (a wave in packets of our own, since the
+// standard has none), so that everything after goes the way of a live sensor. Decoding the packets gives the samples back, each within the time its file left it.
 
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import { decodePacket } from '../../src/gatt/decode-packet.ts';
 import { readingToSamples } from '../../src/gatt/readings-to-samples.ts';
 import type { ImportedSample } from '../../src/sessions/imported-recording.ts';
+import { encodeWavePacket, waveCharacteristic } from '../../src/sessions/wave-packet.ts';
 import { encodeHeartRateMeasurement } from '../sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../sensors/simulated/encode-plx-continuous.ts';
 
 export interface ImportedPacket {
   readonly device: 'strap' | 'oximeter';
-  readonly characteristic: '2a37' | '2a5f';
+  readonly characteristic: '2a37' | '2a5f' | typeof waveCharacteristic;
   readonly atMs: MonotonicMs;
   readonly bytes: Uint8Array;
 }
@@ -18,7 +19,7 @@ export interface ImportedPacket {
 export interface ImportedPackets {
   /** In time order. */
   readonly packets: readonly ImportedPacket[];
-  /** Samples that no standard sensor could send: waves, and numbers beyond the fields. */
+  /** Samples that no sensor could send: numbers beyond the fields. */
   readonly leftOutCount: number;
 }
 
@@ -39,10 +40,41 @@ export function packetsOfSamples(samples: readonly ImportedSample[]): ImportedPa
   const of = (channel: ImportedSample['channel']) => samples.filter((sample) => sample.channel === channel);
   const strap = strapPackets(of('heartRateBpm'), of('rrIntervalMs'));
   const oximeter = oximeterPackets(of('spo2Percent'), of('pulseRateBpm'), of('perfusionIndexPercent'));
+  const wave = wavePackets(of('pleth'));
   return {
-    packets: [...strap.packets, ...oximeter.packets].sort((a, b) => a.atMs - b.atMs),
-    leftOutCount: strap.leftOutCount + oximeter.leftOutCount + of('pleth').length,
+    packets: [...strap.packets, ...oximeter.packets, ...wave.packets].sort((a, b) => a.atMs - b.atMs),
+    leftOutCount: strap.leftOutCount + oximeter.leftOutCount + wave.leftOutCount,
   };
+}
+
+/** A packet of a wave goes over no more than this, as a sensor's would: what is found in it is found in time. */
+const waveSpanMs = 250;
+
+function wavePackets(samples: readonly ImportedSample[]): ImportedPackets {
+  const packets: ImportedPacket[] = [];
+  let group: ImportedSample[] = [];
+  const send = (): void => {
+    const last = group.at(-1);
+    if (last === undefined) return;
+    packets.push({
+      device: 'oximeter',
+      characteristic: waveCharacteristic,
+      atMs: monotonicMs(last.atMs),
+      bytes: encodeWavePacket(group),
+    });
+    group = [];
+  };
+  let leftOutCount = 0;
+  for (const sample of samples) {
+    if (!Number.isFinite(sample.value) || !(sample.atMs >= 0)) {
+      leftOutCount += 1;
+      continue;
+    }
+    if (group.length > 0 && sample.atMs - group[0]!.atMs > waveSpanMs) send();
+    group.push(sample);
+  }
+  send();
+  return { packets, leftOutCount };
 }
 
 const spanOf = ({ earliestMs, latestMs }: ImportedSample): Span => ({ fromMs: earliestMs, toMs: latestMs });

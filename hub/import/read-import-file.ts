@@ -75,10 +75,13 @@ function withReadings(fileName: string, recording: ImportedRecording): Result<Im
     return failed(
       `${fileName} is ${Math.round(recording.durationMs / 3_600_000)} h long; at most ${importLimits.durationMs / 3_600_000} h can be imported. Cut it into parts, or check the unit of time.`,
     );
-  if (recording.samples.length > importLimits.readings)
-    return failed(
-      `${fileName} has more than ${importLimits.readings} readings in the chosen columns. Cut it into parts.`,
-    );
+  const waveCount = recording.samples.reduce((sum, { channel }) => sum + (channel === 'pleth' ? 1 : 0), 0);
+  for (const [most, count, what] of [
+    [importLimits.waveSamples, waveCount, 'samples of a wave'],
+    [importLimits.readings, recording.samples.length - waveCount, 'readings'],
+  ] as const)
+    if (count > most)
+      return failed(`${fileName} has more than ${most} ${what} in the chosen columns. Cut it into parts.`);
   for (const channel of importChannelSchema.options) {
     const own = recording.samples.filter((sample) => sample.channel === channel && sample.quality === 'good');
     const [least, most] = possibleValues[channel];
@@ -136,12 +139,7 @@ function edfImport(fileName: string, file: EdfFile): ImportFile {
       }),
       time: null,
       columnsMayChange: true,
-      notices: [
-        ...asSuggested.notices,
-        ...(suggestions.some(({ channel }) => channel === 'pleth')
-          ? ['The pleth wave is not imported.']
-          : []),
-      ],
+      notices: [...asSuggested.notices],
     },
     read({ columns }) {
       const wrong = columns?.find(({ index }) => file.signals[index] === undefined || quality.has(index));
@@ -202,11 +200,7 @@ function longCsvImport(
   const marks = rows.flatMap((row) =>
     row.kind === 'mark' ? [{ kind: row.mark, atMs: row.timeMs, text: null }] : [],
   );
-  const hasPleth = present.some(({ channel }) => channel === 'pleth');
-  const notices = [
-    ...(summary.notice === null ? [] : [summary.notice]),
-    ...(hasPleth ? ['The pleth wave is not imported.'] : []),
-  ];
+  const notices = summary.notice === null ? [] : [summary.notice];
   const durationMs = Math.ceil(rows.at(-1)?.timeMs ?? 0);
   return {
     preview: {
@@ -235,7 +229,7 @@ function longCsvImport(
         return failed(`${fileName} says itself what its rows are; leave out the columns and the time.`);
       return withReadings(fileName, {
         samples: rows.flatMap((row) => {
-          if (row.kind !== 'sample' || row.channel === 'pleth') return [];
+          if (row.kind !== 'sample') return [];
           const half = Number.isInteger(row.timeMs) ? halfOfMs : halfOfUs;
           return {
             channel: row.channel,

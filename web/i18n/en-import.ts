@@ -41,6 +41,7 @@ export const enImport = {
     spo2Percent: 'Saturation (SpO2)',
     pulseRateBpm: 'Pulse rate (oximeter)',
     perfusionIndexPercent: 'Perfusion index',
+    pleth: 'Pulse wave',
   },
   readAsOf: (name: string) => `Read ${name} as`,
   unitOf: (name: string) => `Unit of ${name}`,

@@ -142,17 +142,27 @@ function annotationsOfMark(
 }
 
 /** Bounds that fit into eight characters, a little outside the data. */
+/** What the header's eight characters hold. */
+const leastBound = 2 ** -5;
+const greatestBound = 2 ** 23;
+
+/**
+ * A power of two round zero. It is the least that every value is within half a step of, which what comes back from the
+ * file, rounded to its steps, is again: so the same scale is found again.
+ */
 function scaleOf(samples: readonly Sample[]): NonNullable<(typeof channelSignals)[number]['scale']> {
-  let least = Number.POSITIVE_INFINITY;
-  let greatest = Number.NEGATIVE_INFINITY;
-  for (const { value } of samples) {
-    least = Math.min(least, value);
-    greatest = Math.max(greatest, value);
-  }
-  const extent = Math.max(1, Math.ceil(Math.max(Math.abs(least), Math.abs(greatest))));
-  const bound = Math.min(9_999_999, extent);
-  return { physicalMin: -bound, physicalMax: bound, digitalMin: -32_767, digitalMax: 32_767 };
+  let extent = 0;
+  for (const { value } of samples) extent = Math.max(extent, Math.abs(value));
+  let bound = leastBound;
+  while (bound < greatestBound && extent > bound * (1 + 0.5 / greatestDigital)) bound *= 2;
+  return {
+    physicalMin: -bound,
+    physicalMax: bound,
+    digitalMin: -greatestDigital,
+    digitalMax: greatestDigital,
+  };
 }
+const greatestDigital = 32_767;
 
 /** A file needs a signal beside its annotations for older readers. */
 const emptySignal = (recordCount: number): EdfSignal => ({

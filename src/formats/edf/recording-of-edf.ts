@@ -6,7 +6,7 @@ import {
   type ImportedMark,
   type ImportedRecording,
   type ImportedSample,
-  importLimits,
+  limitOf,
 } from '../../sessions/imported-recording.ts';
 import { gridQuality } from '../../sessions/sample-grid.ts';
 import { type EdfFile, type EdfSignal, physicalOf } from './edf-file.ts';
@@ -52,6 +52,7 @@ export function suggestEdfChannel(signal: EdfSignal): Omit<EdfSignalChoice, 'sig
     const isFraction = unit !== '%' && signal.physicalMax <= 1.5;
     return { channel: 'spo2Percent', factor: isFraction ? 100 : 1 };
   }
+  if (/pleth|\bppg\b/.test(label)) return { channel: 'pleth', factor: 1 };
   const factor = /^(hz|1\/s)$/.test(unit) ? 60 : 1;
   if (/puls|\bpr\b/.test(label)) return { channel: 'pulseRateBpm', factor };
   if (/\bhr\b|heart|h\.r\./.test(label)) return { channel: 'heartRateBpm', factor };
@@ -71,7 +72,7 @@ export function suggestEdfChoices(file: EdfFile): EdfSignalChoice[] {
   });
 }
 
-/** Samples of the chosen signals. `channelSchema` members without a carrier (pleth) must not be chosen. */
+/** Samples of the chosen signals. */
 export function recordingOfEdf(file: EdfFile, choices: readonly EdfSignalChoice[]): ImportedRecording {
   const notices: string[] = [];
   const firstOnsetS = file.recordOnsetsS[0] ?? 0;
@@ -113,7 +114,7 @@ function samplesOf(
   const { samplesPerRecord, digital, label } = signal;
   const cellMs = (file.recordDurationS * 1000) / samplesPerRecord;
   const stride =
-    quality === undefined && channel !== 'rrIntervalMs'
+    quality === undefined && channel !== 'rrIntervalMs' && channel !== 'pleth'
       ? Math.max(1, Math.floor(1000 / mostReadingsPerSecond / cellMs))
       : 1;
   if (stride > 1)
@@ -127,14 +128,18 @@ function samplesOf(
     const code = quality?.digital[index] ?? gridQuality.good;
     if (code === gridQuality.none) continue;
     const value = tidy(physicalOf(signal, digital[index]!) * factor);
-    if (quality === undefined && (isMissing(channel, value) || digital[index] === signal.digitalMin)) {
+    if (
+      quality === undefined &&
+      channel !== 'pleth' &&
+      (isMissing(channel, value) || digital[index] === signal.digitalMin)
+    ) {
       missingCount += 1;
       continue;
     }
     if (quality === undefined && channel === 'rrIntervalMs' && value === before) continue;
     before = value;
     // One more than may be imported shows that there are too many.
-    if (samples.length > importLimits.readings) break;
+    if (samples.length > limitOf(channel)) break;
     const recordOnsetS = file.recordOnsetsS[Math.floor(index / samplesPerRecord)]! - firstOnsetS;
     const atMs = Math.round(recordOnsetS * 1e6) / 1e3 + (index % samplesPerRecord) * cellMs;
     samples.push({

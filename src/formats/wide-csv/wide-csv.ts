@@ -210,6 +210,7 @@ function suggestTimeUnit(table: WideTable, name: string, index: number): TimeUni
 }
 
 function channelOfName(name: string): WideChannel | undefined {
+  if (/pleth|\bppg\b/i.test(name)) return 'pleth';
   if (/sp?o2|sao2|saturation|oxygen|\bsat\b/i.test(name)) return 'spo2Percent';
   if (/perfusion|\bpi\b/i.test(name)) return 'perfusionIndexPercent';
   if (/puls|(^|[^a-z])pr([^a-z]|$)/i.test(name)) return 'pulseRateBpm';

@@ -16,6 +16,7 @@ import {
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import { decodeEdf } from '../../../src/formats/edf/decode-edf.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
+import { waveProfile } from '../../support/written-sessions.ts';
 
 // Deriving a recording takes a while on a busy machine.
 vi.setConfig({ testTimeout: 60_000 });
@@ -73,6 +74,7 @@ function storeRecording(simulated: boolean): string {
     source: 'live',
     title: 'evening',
     athletes: [{ athlete, sensors: [strap!, oximeter!] }],
+    profiles: [waveProfile],
   });
   const add = (sensorId: string, characteristic: string, atMs: number, bytes: Uint8Array): void =>
     store.appendPacket(sessionId, {
@@ -95,6 +97,17 @@ function storeRecording(simulated: boolean): string {
           rrIntervalsMs: second % 3 === 0 ? [512 + second, 498] : [980 + second],
         }),
       );
+    // A wave of a sensor with a profile of its own, a second long, with a silence.
+    if (second < 60 || second > 63)
+      for (let tenth = 0; tenth < 10; tenth += 1)
+        add(
+          'oximeter',
+          waveProfile.link.notify,
+          second * 1000 + tenth * 100 + jitterMs / 9,
+          Uint8Array.from({ length: 10 }, (_, index) =>
+            Math.round(128 + 99 * Math.sin((second + tenth / 10 + index / 100) * 6.5)),
+          ),
+        );
     add(
       'oximeter',
       '2a5f',
@@ -140,6 +153,15 @@ describe('export, import, export again gives the same bytes', () => {
     const data = (text: string): string => text.replaceAll(/^#.*\n/gm, '');
     expect(data(second)).toBe(data(first));
     expect(data(first).split('\n').length).toBeGreaterThan(400);
+    expect(
+      data(first)
+        .split('\n')
+        .filter((line) => line.includes(',pleth,')).length,
+    ).toBeGreaterThan(11_000);
+    expect(seen.columns.map(({ name, suggested }) => [name, suggested?.channel])).toContainEqual([
+      'pleth',
+      'pleth',
+    ]);
     // All but the count of what the sensors themselves called bad, which a CSV does not carry.
     expect(second.replace(/left out: \d+/, '')).toBe(first.replace(/left out: \d+/, ''));
   });
@@ -150,7 +172,7 @@ describe('export, import, export again gives the same bytes', () => {
     const second = (await get(`/api/sessions/${sessionId}/edf`)).rawPayload;
     const [one, two] = [decodeEdf(first), decodeEdf(second)];
     if (!one.ok || !two.ok) throw new Error('not readable');
-    expect(one.value.signals).toHaveLength(10);
+    expect(one.value.signals).toHaveLength(12);
     for (const [index, signal] of one.value.signals.entries()) {
       expect([
         signal.label,
@@ -333,7 +355,7 @@ describe('hostile files', () => {
       { athleteId: 'mira', newAthleteName: 'Both' },
       { athleteId: 'mira', columns: [{ index: 0.5, channel: 'spo2Percent', factor: 1 }] },
       { athleteId: 'mira', columns: [{ index: 9, channel: 'spo2Percent', factor: 1 }] },
-      { athleteId: 'mira', columns: [{ index: 1, channel: 'pleth', factor: 1 }] },
+      { athleteId: 'mira', columns: [{ index: 1, channel: 'rubbish' as 'pleth', factor: 1 }] },
       { athleteId: 'mira', time: { column: 7, unit: 's' } },
     ] as ImportPlan[])
       expect((await post('/api/import', 'a.csv', text, plan)).status).toBe(400);
