@@ -95,6 +95,7 @@ export function writeSession(store: Store, session: SessionToWrite): void {
     atS += holdS + recoveryS;
   }
   const lastS = atS;
+  const wave = createWave(random);
   for (let second = 0; second < lastS; second += 1) {
     const reading = readingAt(second, spans, random.normal());
     const at = second * 1_000;
@@ -108,12 +109,7 @@ export function writeSession(store: Store, session: SessionToWrite): void {
       });
     if (session.wave === true)
       for (let tenth = 0; tenth < 10; tenth += 1)
-        packet(
-          clip.sensorId,
-          waveProfile.link.notify,
-          waveBytes(second + tenth / 10, reading, random),
-          tenth * 100,
-        );
+        packet(clip.sensorId, waveProfile.link.notify, wave(reading.heartRateBpm), tenth * 100);
     packet(
       strap.sensorId,
       '2a37',
@@ -166,17 +162,15 @@ export function writeSession(store: Store, session: SessionToWrite): void {
   store.endSession(sessionId, monotonicMs(lastS * 1_000));
 }
 
-/** A pulse at the heart rate, breathing-free, with a little noise. */
-function waveBytes(
-  fromS: number,
-  { heartRateBpm }: { heartRateBpm: number },
-  random: { normal: () => number },
-): Uint8Array {
-  return Uint8Array.from({ length: 10 }, (_, index) => {
-    const phase = ((fromS + index / 100) * heartRateBpm * 2 * Math.PI) / 60;
-    const pulse = Math.sin(phase) + 0.35 * Math.sin(2 * phase + 0.6);
-    return Math.max(0, Math.min(255, Math.round(128 + 70 * pulse + 2 * random.normal())));
-  });
+/** A pulse at the heart rate of the moment, without breathing, with a little noise: a tenth of a second a call. */
+function createWave(random: { normal: () => number }): (heartRateBpm: number) => Uint8Array {
+  let phase = 0;
+  return (heartRateBpm) =>
+    Uint8Array.from({ length: 10 }, () => {
+      phase += (heartRateBpm * 2 * Math.PI) / 6_000;
+      const pulse = Math.sin(phase) + 0.35 * Math.sin(2 * phase + 0.6);
+      return Math.max(0, Math.min(255, Math.round(128 + 70 * pulse + 2 * random.normal())));
+    });
 }
 
 function readingAt(

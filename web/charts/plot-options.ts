@@ -116,6 +116,8 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
       {
         stroke: colour,
         width: quantity === 'pleth' ? 1 : 2,
+        // Over minutes a wave is a solid band: holds show through it.
+        alpha: quantity === 'pleth' ? 0.55 : 1,
         points: { show: false },
         ...(uPlot.paths.linear ? { paths: uPlot.paths.linear() } : {}),
         gaps: (plot, _seriesIndex, firstIndex, lastIndex) =>

@@ -58,6 +58,4 @@ export const enImport = {
   another: 'Import another',
   quality:
     'Readings keep only what their file says of their quality. Holds are found by the same detector as in a live session.',
-  edf: 'Download EDF+',
-  fhir: 'Download FHIR',
 };

@@ -425,7 +425,8 @@ export const en = {
       'Interrupted: the hub stopped before the session was ended. Everything committed until then is here.',
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
-    csv: 'Download CSV',
+    download: 'Download',
+    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR' },
     delete: 'Delete',
     deleteTitle: 'Delete this recording?',
     deleteText:
@@ -444,6 +445,7 @@ export const en = {
     traceFailed: (message: string) => `The trace could not be read: ${message}`,
     workingOut:
       'Holds and measures are being worked out. Until then holds stand as they were said live, and signals as the sensors sent them.',
+    workingOutShort: 'Working out holds\u2026',
     workingOutLabel: 'Worked out so far',
     workingOutFailed: (message: string) => `Holds and measures are missing: ${message}`,
     notYet: 'Not worked out yet.',

@@ -113,7 +113,10 @@ function Recording({
               href={http.filePath(session.sessionId, athleteId.value, format)}
               download
             >
-              {format === 'csv' ? words.csv : text.import[format]}
+              <span class="file-format">
+                <span class="wide-only">{words.download} </span>
+                {words.fileFormats[format]}
+              </span>
             </a>
           ))}
           <button

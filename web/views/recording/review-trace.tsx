@@ -183,6 +183,7 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
             () =>
               `${formatDuration(range.value.fromSeconds * 1000)} \u2013 ${formatDuration(range.value.toSeconds * 1000)}`,
           )}
+          {workedOut ? null : <small class="review-working">{words.workingOutShort}</small>}
         </p>
         <button
           type="button"
