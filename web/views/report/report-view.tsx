@@ -173,7 +173,10 @@ function Page({ recording, athlete, trace }: PageProps) {
           {sentence}
         </p>
       ))}
-      {plots}
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: on a phone the plots scroll, by keyboard too */}
+      <section class="report-plots" tabIndex={0} aria-label={text.recording.traces}>
+        {plots}
+      </section>
       <p class="hint report-legend">{words.legend}</p>
       <section>
         <h2>{text.recording.holdsTitle}</h2>
