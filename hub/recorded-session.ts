@@ -101,7 +101,7 @@ interface Work {
   /** What standard sensors sent, waves left out. */
   readonly glance: Promise<Columns>;
   readonly abort: AbortController;
-  share: number;
+  readonly progress: { share: number };
   waiterCount: number;
 }
 
@@ -137,6 +137,7 @@ export function createRecordedSessions(
 
   function startWork(key: string, stored: StoredSession, athleteId: string, asking: Asking): Work {
     const abort = new AbortController();
+    const progress = { share: 0 };
     const glance = resolvers<Columns>();
     // Whoever waits for it hears of a failure; nobody has to wait.
     glance.promise.catch(() => undefined);
@@ -150,7 +151,7 @@ export function createRecordedSessions(
           signal: abort.signal,
           urgency: asking.urgency,
           onNews(news) {
-            if (news.type === 'progress') work.share = news.share;
+            if (news.type === 'progress') progress.share = news.share;
             else glance.resolve(columnsOf(news.sent));
           },
         },
@@ -173,7 +174,7 @@ export function createRecordedSessions(
         if (working.get(key) === work) working.delete(key);
       });
     derived.catch((error: unknown) => glance.reject(error));
-    const work: Work = { derived, glance: glance.promise, abort, share: 0, waiterCount: 0 };
+    const work: Work = { derived, glance: glance.promise, abort, progress, waiterCount: 0 };
     working.set(key, work);
     return work;
   }
@@ -340,7 +341,7 @@ export function createRecordedSessions(
       const stored = store.readSession(sessionId);
       return stored === undefined ? undefined : bodyOf(stored, athletes);
     },
-    progress: (sessionId, athleteId) => working.get(keyOf(sessionId, athleteId))?.share ?? null,
+    progress: (sessionId, athleteId) => working.get(keyOf(sessionId, athleteId))?.progress.share ?? null,
     async traces(sessionId, athleteId, signals, asking) {
       const stored = athleteIn(store.readSession(sessionId), athleteId);
       if (stored === undefined) return undefined;

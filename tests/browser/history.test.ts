@@ -4,6 +4,7 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { ReviewFault, type ReviewRunner } from '../../hub/review/review-runner.ts';
 import type { RecordingBody } from '../../shared/http.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
@@ -14,6 +15,7 @@ import {
   widths,
 } from '../support/chromium-page.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
+import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
@@ -32,9 +34,20 @@ beforeAll(async () => {
 });
 afterAll(() => browser.close());
 
-async function open(store: MemoryStore, path: string, width: WidthName = 'phone'): Promise<void> {
+async function open(
+  store: MemoryStore,
+  path: string,
+  width: WidthName = 'phone',
+  review?: ReviewRunner,
+): Promise<void> {
   const clock = createFakeClock(1_000, Date.now());
-  served = await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' });
+  served = await serveTestHub({
+    webDirectory,
+    store,
+    clock,
+    sourceKind: 'simulated',
+    ...(review !== undefined && { review }),
+  });
   // The page wants to hear from its hub.
   const beat = setInterval(() => clock.advance(250), 250);
   const opened = await openPage(browser, `${served.url}${path}`, { width });
@@ -415,6 +428,88 @@ describe('correcting holds', () => {
     expect((await answered).ok()).toBe(true);
     await page.getByText(/As the sensors sent them/).waitFor();
     expect(faults).toEqual([]);
+  });
+});
+
+describe('a recording not worked out before', () => {
+  test('shows what was said live with how far the work is, leaves it when the page is left, then has it all', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90, 110],
+    });
+    // Stands still at a third until told to go on; what is asked of it is noted.
+    const asked: string[] = [];
+    let goOn: () => void = () => undefined;
+    let mayGoOn = new Promise<void>((resolve) => {
+      goOn = resolve;
+    });
+    const review: ReviewRunner = {
+      ...inlineReview,
+      async run(task, order) {
+        asked.push(task.type);
+        order.signal?.addEventListener('abort', () => asked.push('dropped'));
+        order.onNews?.({ type: 'progress', share: 1 / 3 });
+        await Promise.race([
+          mayGoOn,
+          new Promise((_, reject) =>
+            order.signal?.addEventListener('abort', () => reject(order.signal?.reason)),
+          ),
+        ]);
+        return inlineReview.run(task, order);
+      },
+    };
+    await open(store, '/recordings/evening', 'tablet', review);
+    await page.getByText('Holds and measures are being worked out.').waitFor();
+    await page.getByText('Hold 2').waitFor();
+    const bar = page.getByRole('progressbar', { name: 'Worked out so far' });
+    await expect.poll(() => bar.getAttribute('value')).toMatch(/^0\.33/);
+    expect(await page.locator('table.measures').count()).toBe(0);
+    expect(await page.getByRole('button', { name: 'Correct holds and marks' }).isDisabled()).toBe(true);
+    await looksRight('working-out');
+    expect(asked).toEqual(['derive']);
+
+    await page.getByRole('link', { name: /All recordings/ }).click();
+    await expect.poll(() => asked).toEqual(['derive', 'dropped']);
+    await page.getByRole('link', { name: /SIMULATED evening/ }).click();
+    await page.getByText('Holds and measures are being worked out.').waitFor();
+    goOn();
+    mayGoOn = Promise.resolve();
+    await page.locator('table.measures').waitFor();
+    expect(await page.getByText('Holds and measures are being worked out.').count()).toBe(0);
+    await page.getByText(/Cleaned: what cannot be true/).waitFor();
+    expect(await page.getByRole('button', { name: 'Correct holds and marks' }).isEnabled()).toBe(true);
+    expect(faults).toEqual([]);
+  });
+
+  test('that cannot be worked out says so beside its live holds, and can be tried again', async () => {
+    const store = new MemoryStore();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90],
+    });
+    let fails = true;
+    await open(store, '/recordings/evening', 'phone', {
+      ...inlineReview,
+      run: async (task, order) => {
+        if (fails) throw new ReviewFault('Invented failure.');
+        return inlineReview.run(task, order);
+      },
+    });
+    await page.getByRole('alert').getByText('Holds and measures are missing: Invented failure.').waitFor();
+    await page.getByText('Hold 1').waitFor();
+    fails = false;
+    await page.getByRole('alert').getByRole('button', { name: 'Try again' }).click();
+    await page.locator('table.measures').waitFor();
+    expect(faults.every((fault) => fault.includes('500'))).toBe(true);
   });
 });
 
