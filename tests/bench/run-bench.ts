@@ -13,6 +13,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   pipeline: async () => (await import('./pipeline.bench.ts')).benchPipeline,
   recorder: async () => (await import('./recorder.bench.ts')).benchRecorder,
   hub: async () => (await import('./hub.bench.ts')).benchHub,
+  alarmLatency: async () => (await import('./alarm-latency.bench.ts')).benchAlarmLatency,
   load: async () => (await import('./load.bench.ts')).benchLoad,
   wall: async () => (await import('./wall.bench.ts')).benchWall,
   history: async () => (await import('./history.bench.ts')).benchHistory,
