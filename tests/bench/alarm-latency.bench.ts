@@ -55,7 +55,11 @@ interface ToldAlarm {
 /** What the script in each page writes down, by the page's clock. */
 interface Witness {
   readonly painted: readonly { readonly who: string; readonly atMs: number }[];
-  readonly sounded: readonly { readonly askedAtMs: number; readonly heardAtMs: number; readonly level: number }[];
+  readonly sounded: readonly {
+    readonly askedAtMs: number;
+    readonly heardAtMs: number;
+    readonly level: number;
+  }[];
   readonly audioState: string;
 }
 
