@@ -22,6 +22,7 @@ import { systemClock } from '../../hub/system-clock.ts';
 import { percent } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
+import { inlineReview } from '../support/inline-review.ts';
 import { quantile } from './hub.bench.ts';
 
 const webDirectory = new URL('../../dist/web/', import.meta.url).pathname;
@@ -205,7 +206,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, pipelineFactory()),
+      recordings: createRecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',
