@@ -354,9 +354,15 @@ describe('correcting holds', () => {
     await page.getByRole('slider', { name: 'Contraction at 2:00.0' }).focus();
     await page.keyboard.press('Delete');
     await expect.poll(async () => (await onsets()).onsetS[0]).toBeCloseTo(movedTo - 90, 1);
+    await page.getByText('3 corrections in force').waitFor();
+    // Two quick presses are two steps.
     await page.keyboard.press('Control+z');
-    await expect.poll(async () => (await onsets()).onsetS[0]).toBe(30);
+    await page.keyboard.press('Control+z');
+    await page.getByText('1 correction in force').waitFor();
+    expect((await onsets()).onsetS[0]).toBe(30);
     await page.keyboard.press('Control+Shift+Z');
+    await page.keyboard.press('Control+Shift+Z');
+    await page.getByText('3 corrections in force').waitFor();
     await expect.poll(async () => (await onsets()).onsetS[0]).toBeCloseTo(movedTo - 90, 1);
 
     await page.getByRole('button', { name: 'Add a note' }).click();

@@ -41,6 +41,9 @@ interface NewMark {
   readonly text: string;
 }
 
+const hasInForce = ({ corrections }: AthleteRecording): boolean =>
+  corrections.some(({ state }) => state !== 'undone');
+
 const isCorrectable = (kind: string): kind is NewMark['kind'] => kind === 'contraction' || kind === 'note';
 
 export function useCorrections({ recording, athlete, range, onCorrected }: CorrectionParts): Corrections {
@@ -50,6 +53,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
   const busy = useSignal(false);
   const problem = useSignal<string | null>(null);
   const said = useSignal('');
+  const waiting = useRef<('undo' | 'redo')[]>([]);
   const added = useSignal<NewHold | null>(null);
   const addedMark = useSignal<NewMark | null>(null);
   const { sessionId } = recording.session;
@@ -57,7 +61,11 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
   const holds = athlete.holds.map(({ hold }) => hold);
 
   const ask = async (request: CorrectionRequest | 'undo' | 'redo') => {
-    if (busy.value) return false;
+    if (busy.value) {
+      // Two quick presses are two steps back; anything else has a button that waits.
+      if (typeof request === 'string') waiting.current.push(request);
+      return false;
+    }
     busy.value = true;
     const answer =
       request === 'undo'
@@ -67,9 +75,15 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
           : await http.correct(sessionId, athleteId, request);
     busy.value = false;
     problem.value = answer.ok ? null : words.failed(answer.reason);
-    if (!answer.ok) return false;
+    if (!answer.ok) {
+      waiting.current = [];
+      return false;
+    }
     said.value = request === 'undo' ? words.undone : request === 'redo' ? words.redone : words.saved;
     onCorrected(answer.value);
+    const next = waiting.current.shift();
+    const isPossible = next === 'redo' ? answer.value.canRedo : hasInForce(answer.value);
+    if (next !== undefined && isPossible) void ask(next);
     return true;
   };
 
@@ -195,14 +209,15 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
       added.value = span;
     }
   };
-  const inForce = athlete.corrections.some(({ state }) => state !== 'undone');
+  const inForce = hasInForce(athlete);
   const keyed = useRef<(event: KeyboardEvent) => void>(() => undefined);
   keyed.current = (event) => {
     const isUndo = (event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === 'z';
     // A field undoes what was typed into it.
     if (!isUndo || event.target instanceof HTMLInputElement) return;
     event.preventDefault();
-    if (event.shiftKey ? athlete.canRedo : inForce) void ask(event.shiftKey ? 'redo' : 'undo');
+    if (busy.value || (event.shiftKey ? athlete.canRedo : inForce))
+      void ask(event.shiftKey ? 'redo' : 'undo');
   };
   useEffect(() => {
     if (!correcting.value) return undefined;
