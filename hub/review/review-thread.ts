@@ -4,6 +4,7 @@
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
+import { HubError } from '../hub-error.ts';
 import type { Clock, PacketColumns, StoredPacket } from '../ports.ts';
 import { encodeBatch } from '../recorder/packet-batch.ts';
 import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
@@ -43,11 +44,16 @@ function findEntry(): string {
     const path = fileURLToPath(new URL(relative, import.meta.url));
     if (existsSync(path)) return path;
   }
-  throw new Error('the review thread is missing from this build (hub/review/review-worker)');
+  throw new HubError(
+    'build.missing',
+    'A part of the program that works out recordings has not been built. Run "npm run build" and start again.',
+  );
 }
 
+/** Throws HubError `build.missing` where the thread's program is not there. */
 export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
   const { clock, warn } = options;
+  const entry = options.entry ?? findEntry();
   const waiting: Job[] = [];
   let running: Job | undefined;
   let worker: Worker | undefined;
@@ -55,7 +61,7 @@ export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
   let cancelIdle: () => void = () => undefined;
 
   function start(): Worker {
-    const started = new Worker(options.entry ?? findEntry(), {
+    const started = new Worker(entry, {
       execArgv: [],
       resourceLimits: { maxOldGenerationSizeMb: options.memoryLimitMb ?? memoryLimitMb },
     });
