@@ -102,6 +102,7 @@ interface Work {
   readonly glance: Promise<Columns>;
   readonly abort: AbortController;
   readonly progress: { share: number };
+  readonly begunWhile: StoredSession['session']['status'];
   waiterCount: number;
 }
 
@@ -113,6 +114,8 @@ export function createRecordedSessions(
 ): RecordedSessions {
   const kept = new Map<string, Derived>();
   const keptCorrected = new Map<string, CorrectedRecording>();
+  /** Of sessions still being recorded, which grow: good for their traces until somebody opens them anew. */
+  const growing = new Map<string, Derived>();
   const working = new Map<string, Work>();
   /** Raised when something about a session changes, so that what was begun before is not kept. */
   const changes = new Map<string, number>();
@@ -167,21 +170,32 @@ export function createRecordedSessions(
           holds,
         };
         glance.resolve(whole.sent);
-        if (changeOf(key) === before) keep(key, whole);
+        if (stored.session.status === 'recording') growing.set(key, whole);
+        else if (changeOf(key) === before) keep(key, whole);
         return whole;
       })
       .finally(() => {
         if (working.get(key) === work) working.delete(key);
       });
     derived.catch((error: unknown) => glance.reject(error));
-    const work: Work = { derived, glance: glance.promise, abort, progress, waiterCount: 0 };
+    const work: Work = {
+      derived,
+      glance: glance.promise,
+      abort,
+      progress,
+      begunWhile: stored.session.status,
+      waiterCount: 0,
+    };
     working.set(key, work);
     return work;
   }
 
   /** The work for a recording: the one under way, or one begun now. */
   function workOn(key: string, stored: StoredSession, athleteId: string, asking: Asking): Work {
-    return working.get(key) ?? startWork(key, stored, athleteId, asking);
+    const underWay = working.get(key);
+    // What was begun of a growing session lacks what came after.
+    const isWhole = underWay !== undefined && underWay.begunWhile === stored.session.status;
+    return isWhole ? underWay : startWork(key, stored, athleteId, asking);
   }
 
   /** Waits for a part of the work; when the last one who waits leaves, the work is dropped. */
@@ -244,8 +258,6 @@ export function createRecordedSessions(
     const stored = athleteIn(store.readSession(sessionId), athleteId);
     if (stored === undefined) return undefined;
     const key = keyOf(sessionId, athleteId);
-    // A session still being recorded grows: what was derived of it is old already.
-    if (stored.session.status === 'recording') kept.delete(key);
     const known = keptCorrected.get(key);
     if (known !== undefined && kept.has(key)) {
       keep(key, kept.get(key)!);
@@ -346,7 +358,9 @@ export function createRecordedSessions(
       const stored = athleteIn(store.readSession(sessionId), athleteId);
       if (stored === undefined) return undefined;
       const key = keyOf(sessionId, athleteId);
-      const known = kept.get(key);
+      const isGrowing = stored.session.status === 'recording';
+      if (!isGrowing) growing.delete(key);
+      const known = isGrowing ? growing.get(key) : kept.get(key);
       if (known !== undefined)
         return signals === 'raw'
           ? { columns: known.sent, cleaned: false }
@@ -375,11 +389,12 @@ export function createRecordedSessions(
     },
     forget(sessionId) {
       const own = (key: string): boolean => key.startsWith(`${sessionId} `);
-      for (const key of new Set([...kept.keys(), ...keptCorrected.keys(), ...working.keys()])) {
+      for (const key of new Set([...kept.keys(), ...growing.keys(), ...working.keys()])) {
         if (!own(key)) continue;
         changes.set(key, changeOf(key) + 1);
         kept.delete(key);
         keptCorrected.delete(key);
+        growing.delete(key);
         // Nothing of what is to be forgotten stays in the thread either.
         working.get(key)?.abort.abort(new ReviewFault('This recording has been deleted.'));
         working.delete(key);

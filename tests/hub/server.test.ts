@@ -6,6 +6,7 @@ import { createRecordedSessions } from '../../hub/recorded-session.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { closeCodes } from '../../shared/error-codes.ts';
 import {
+  athleteRecordingSchema,
   athletesBodySchema,
   errorBodySchema,
   healthBodySchema,
@@ -206,6 +207,31 @@ describe('HTTP', () => {
     for (const path of ['', '?outline', '/csv', '/edf', '/athletes/mira', '/athletes/mira/trace'])
       for (const sessionId of [earlier, running.value.sessionId])
         expect((await get(`/api/sessions/${sessionId}${path}`)).statusCode, path).toBe(200);
+  });
+
+  test('a running session is shown as far as it is, and whole when it has ended', async () => {
+    const started = served.hub.startSession(['mira'], '');
+    if (!started.ok) throw new Error('refused');
+    const path = `/api/sessions/${started.value.sessionId}/athletes/mira`;
+    const seconds = (count: number) => {
+      for (let second = 0; second < count; second += 1) {
+        served.source.oximetry(97);
+        served.source.heartRate(60);
+        served.clock.advance(1_000);
+      }
+    };
+    const tracedToMs = async () => {
+      expect(athleteRecordingSchema.parse((await get(path)).json()).workedOut).toBe(true);
+      const { traces } = traceBodySchema.parse((await get(`${path}/trace`)).json());
+      return traces.find(({ channel }) => channel === 'spo2Percent')!.atMs.at(-1)!;
+    };
+    seconds(20);
+    expect(await tracedToMs()).toBeLessThan(21_000);
+    seconds(20);
+    expect(await tracedToMs()).toBeGreaterThan(38_000);
+    seconds(20);
+    served.hub.endSession();
+    expect(await tracedToMs()).toBeGreaterThan(58_000);
   });
 
   test('a recording can be deleted, but not while it is being made', async () => {
