@@ -3,7 +3,7 @@
 import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
-import { hasUnexplainedFall } from './floor-watch.ts';
+import { unexplainedFallMs } from './floor-watch.ts';
 import { heartRateFault, oximeterFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
@@ -105,13 +105,14 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   }
 
   const heldMs = m.holdStartedAtMs === null ? 0 : m.nowMs - m.holdStartedAtMs;
+  const jumpedMs = unexplainedFallMs(m.floor, m.nowMs);
   const oximeter = oximeterFault(m.oximeterSupply, m.links, m.nowMs, vigilant, heldMs);
   if (oximeter !== null) present.push({ key: 'oximeter', ...oximeter });
-  else if (hasUnexplainedFall(m.floor, m.nowMs)) {
+  else if (jumpedMs >= limits.jumpToldMs) {
     present.push({
       key: 'oximeter',
       kind: 'readingsImplausible',
-      priority: vigilant ? 'medium' : 'low',
+      priority: !vigilant ? 'low' : jumpedMs >= limits.breachMovedMs ? 'high' : 'medium',
       subject: 'oximeter',
       value: m.floor.last?.percent ?? 0,
       detail: `Saturation reads ${m.floor.last?.percent ?? 0} %, but fell there faster than blood can: a moved finger, or a display that had stopped.`,

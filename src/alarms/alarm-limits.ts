@@ -17,13 +17,28 @@ export const alarmLimits = {
    */
   reachBasePercent: 2.5,
   reachPercentPerSecond: 0.7,
+  /** A fall is a jump against each believed reading of so long. Our choice: a movement begins within 2-3 s. */
+  jumpWindowMs: 6_000,
   /**
-   * Low readings that came by an impossible jump while the pulse jumped too, or that the oximeter itself doubts, must
-   * last so long. Our choice, because a movement is over by then (as long as 12 s, common practice, no source).
-   * Meanwhile `readingsImplausible` stands after `jumpToldMs`, medium in a hold, so that someone looks.
+   * Low readings that came by an impossible jump must last so long; longer when the pulse jumped too or the oximeter
+   * itself doubts them. Our choice, because a movement shows in the pulse within 6 s and is over by 12 s (common
+   * practice, no source), and blood does not jump. Meanwhile `readingsImplausible` stands after `jumpToldMs`, in a hold
+   * medium and after `breachMovedMs` high, so that someone looks.
    */
+  breachJumpMs: 6_000,
   breachMovedMs: 12_000,
   jumpToldMs: 3_000,
+  /**
+   * But near the floor doubt counts for the alarm: if the last believed reading, less this for noise and rounding (our
+   * choice) and less what it would have fallen since at its pace of the last `trailMs` (our choice: a dozen readings
+   * and more), lies below the floor, a low reading needs only `breachDoubtfulPersistenceMs` however it came.
+   */
+  nearFloorPercent: 1,
+  /** The pace after a gap, when it is not known: the steepest published with full lungs (reference 2.29 and 3.11). */
+  unknownFallPercentPerSecond: 0.35,
+  trailMs: 20_000,
+  /** After a jump to where the display then stands still, so long. Our choice: twice the slowest averaging and more. */
+  breachFrozenMs: 30_000,
   /** Saturation and pulse both without the slightest change for so long: the display may have stood still. Our choice. */
   frozenMs: 10_000,
   /** A pulse this far from its slow mean jumped. Our choice: an averaged display changes less in 3 s but at a hold's ends. */

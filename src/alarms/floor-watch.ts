@@ -28,8 +28,10 @@ export interface FloorWatch {
   readonly okSinceMs: number | null;
   readonly okCount: number;
   readonly last: Reading | null;
-  /** Last reading that blood could have reached from the one believed before it. */
+  /** Last reading that blood could have reached from those believed before it. */
   readonly believed: Reading | null;
+  /** Believed readings of the last `trailMs`, oldest first: how saturation has been falling. */
+  readonly trail: readonly Reading[];
   /** Slow mean of the oximeter's pulse rate, held while readings are not believed. */
   readonly pulseBpm: number | null;
   readonly lastPulseBpm: number | null;
@@ -48,6 +50,7 @@ export const freshFloorWatch: FloorWatch = {
   okCount: 0,
   last: null,
   believed: null,
+  trail: [],
   pulseBpm: null,
   lastPulseBpm: null,
   sameSinceMs: null,
@@ -76,15 +79,21 @@ export function watchReading(
     watch.lastPulseBpm !== null &&
     watch.sameSinceMs !== null &&
     atMs - watch.sameSinceMs >= limits.frozenMs;
-  const possible = believed === null || thawed || percent >= believed.percent - reach(atMs - believed.atMs);
+  const possible = thawed
+    ? believed === null || percent >= believed.percent - reach(atMs - (watch.sameSinceMs ?? atMs))
+    : isPossible(watch, reading);
+  const gap = last === null || thawed || atMs - last.atMs > limits.recentReadingMs;
+  // A movement is over with the first high reading, not as soon as blood could have followed it.
+  const moved = (!possible || watch.pending?.jumped === true) && (watch.moved || doubtedBySensor);
+  const believable = possible && !moved;
   const seen = {
     last: reading,
-    believed: possible ? reading : believed,
+    believed: believable ? reading : believed,
+    trail: believable ? withReading(gap ? [] : watch.trail, reading) : watch.trail,
     pulseBpm: thawed ? null : watch.pulseBpm,
     lastPulseBpm: watch.lastPulseBpm,
     sameSinceMs: changed ? atMs : watch.sameSinceMs,
-    // A movement is over with the first high reading, not as soon as blood could have followed it.
-    moved: (!possible || watch.pending?.jumped === true) && (watch.moved || doubtedBySensor),
+    moved,
     confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
   };
 
@@ -108,34 +117,31 @@ export function watchReading(
   if (watch.breached) return { ...below, breached: true, pending: null };
 
   const deep = percent <= floorPercent - limits.deepBelowFloorPercent;
-  const gap = last === null || thawed || atMs - last.atMs > limits.recentReadingMs;
   const soon = quality === 'good' && !gap ? limits.breachPersistenceMs : limits.breachDoubtfulPersistenceMs;
   const started = watch.pending ?? {
     sinceMs: atMs,
     needMs: limits.breachDoubtfulPersistenceMs,
     count: 0,
-    // Only after a gap is there nothing that speaks against a deep reading.
-    deepCount: gap ? 0 : Number.NEGATIVE_INFINITY,
+    // Only after a gap is there nothing that speaks against a deep reading, but for the oximeter's own doubt.
+    deepCount: gap && possible && !doubtedBySensor ? 0 : Number.NEGATIVE_INFINITY,
     jumped: true,
   };
-  // After a movement, two low readings alike that blood could have reached say that it has: the movement is over.
-  const settled = last !== null && last.percent < floorPercent && Math.abs(percent - last.percent) <= 1;
-  const believable = (possible && (!seen.moved || settled)) || gap;
+  const counts = believable || mayBeBelow(watch, atMs, floorPercent);
   // A jump that has lasted long enough to be possible is judged from then on like a fall.
-  const nowBelieved = started.jumped && believable;
+  const nowBelieved = started.jumped && counts;
   const pending = {
     sinceMs: nowBelieved ? atMs : started.sinceMs,
     needMs: nowBelieved ? soon : started.needMs,
     count: started.count + 1,
     deepCount: started.deepCount + (deep ? 1 : 0),
-    jumped: started.jumped && !believable,
+    jumped: started.jumped && !counts,
   };
   return settle({ ...below, breached: false, pending }, atMs);
 }
 
 /**
  * Takes in the oximeter's pulse rate. Movement that fakes a fall spoils the pulse as well (common practice, no source),
- * so a fall by a jump with a steady pulse is believed soon and one with a jumping pulse late.
+ * so a fall by a jump with a steady pulse is believed sooner than one with a jumping pulse.
  */
 export function watchPulse(watch: FloorWatch, pulseBpm: number): FloorWatch {
   const seen =
@@ -154,9 +160,46 @@ export function watchTime(watch: FloorWatch, nowMs: number): FloorWatch {
   return watch.pending === null ? watch : settle(watch, nowMs);
 }
 
-/** Low readings came by a jump and have lasted long enough that someone should look. */
-export function hasUnexplainedFall(watch: FloorWatch, nowMs: number): boolean {
-  return watch.moved && watch.pending?.jumped === true && nowMs - watch.pending.sinceMs >= limits.jumpToldMs;
+/** For how long low readings have stood that came by a jump, ms; 0 when there are none. */
+export function unexplainedFallMs(watch: FloorWatch, nowMs: number): number {
+  return watch.pending?.jumped === true ? nowMs - watch.pending.sinceMs : 0;
+}
+
+/** Blood could have come there from each believed reading of the last seconds: small steps do not add up to a jump. */
+function isPossible(watch: FloorWatch, { atMs, percent }: Reading): boolean {
+  const { believed } = watch;
+  if (believed === null) return true;
+  if (percent < believed.percent - reach(atMs - believed.atMs)) return false;
+  return watch.trail.every(
+    (one) => atMs - one.atMs > limits.jumpWindowMs || percent >= one.percent - reach(atMs - one.atMs),
+  );
+}
+
+/**
+ * While readings are not believed, blood goes on falling as it did: whether it may be below the floor by now. Then
+ * doubt counts for the alarm. Medians, because a movement's first readings are often still believed.
+ */
+function mayBeBelow(watch: FloorWatch, atMs: number, floorPercent: number): boolean {
+  const { trail } = watch;
+  if (trail.length === 0) return true;
+  const now = middleOf(trail.slice(-5));
+  const before = middleOf(trail.slice(0, 5));
+  const perMs =
+    trail.length < 10
+      ? limits.unknownFallPercentPerSecond / 1_000
+      : Math.max(0, before.percent - now.percent) / (now.atMs - before.atMs);
+  return now.percent - limits.nearFloorPercent - perMs * (atMs - now.atMs) < floorPercent;
+}
+
+/** Median of the saturations, at the middle of their times. */
+function middleOf(readings: readonly Reading[]): Reading {
+  const half = readings.length >> 1;
+  const percents = readings.map((one) => one.percent).sort((one, other) => one - other);
+  return { atMs: readings[half]!.atMs, percent: percents[half]! };
+}
+
+function withReading(trail: readonly Reading[], reading: Reading): readonly Reading[] {
+  return [...trail.filter((one) => reading.atMs - one.atMs <= limits.trailMs), reading];
 }
 
 function reach(elapsedMs: number): number {
@@ -168,9 +211,15 @@ function settle(watch: FloorWatch, nowMs: number): FloorWatch {
   if (pending === null || last === null) return watch;
   const fell = { ...watch, breached: true, pending: null };
   if (pending.deepCount >= 2) return fell;
-  if (pending.jumped && watch.moved) {
-    // Silence confirms a fall, but not a movement: then it is the lost signal that alarms.
-    return last.atMs - pending.sinceMs >= limits.breachMovedMs ? fell : watch;
+  if (pending.jumped) {
+    const frozen = watch.sameSinceMs !== null && last.atMs - watch.sameSinceMs >= limits.frozenMs;
+    const needMs = frozen
+      ? limits.breachFrozenMs
+      : watch.moved
+        ? limits.breachMovedMs
+        : limits.breachJumpMs;
+    // Silence confirms a fall, but not a jump: then it is the lost signal that alarms.
+    return last.atMs - pending.sinceMs >= needMs ? fell : watch;
   }
   // One low reading with one above after it waits for a third.
   const confirmed = pending.count >= 2 || watch.okCount === 0;
