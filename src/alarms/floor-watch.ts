@@ -213,11 +213,7 @@ function settle(watch: FloorWatch, nowMs: number): FloorWatch {
   if (pending.deepCount >= 2) return fell;
   if (pending.jumped) {
     const frozen = watch.sameSinceMs !== null && last.atMs - watch.sameSinceMs >= limits.frozenMs;
-    const needMs = frozen
-      ? limits.breachFrozenMs
-      : watch.moved
-        ? limits.breachMovedMs
-        : limits.breachJumpMs;
+    const needMs = frozen ? limits.breachFrozenMs : watch.moved ? limits.breachMovedMs : limits.breachJumpMs;
     // Silence confirms a fall, but not a jump: then it is the lost signal that alarms.
     return last.atMs - pending.sinceMs >= needMs ? fell : watch;
   }

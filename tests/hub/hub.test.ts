@@ -119,8 +119,8 @@ describe('recording', () => {
     store.commit = () => {
       throw new Error('disk full');
     };
-    for (let i = 0; i < 5; i += 1) second(97);
-    for (let i = 0; i < 5; i += 1) second(84);
+    for (let i = 0; i < 5; i += 1) second(90);
+    for (let i = 0; i < 5; i += 1) second(87);
     expect(lastAlarms()).toMatchObject({ sound: { priority: 'high' } });
     expect(hub.notices.join()).toContain("can't be written");
     expect(sent.filter((m) => m.type === 'sensors').at(-1)?.radioNotice).toContain('disk full');
@@ -155,10 +155,10 @@ describe('recording', () => {
 describe('alarms', () => {
   test('a breach of the floor is sent within the packet that makes it so, and stored', () => {
     const sessionId = start();
-    for (let i = 0; i < 10; i += 1) second(96);
+    for (let i = 0; i < 10; i += 1) second(89);
     let raisedAt: number | undefined;
     for (let i = 0; i < 6 && raisedAt === undefined; i += 1) {
-      source.oximetry(85);
+      source.oximetry(87);
       if (lastAlarms()?.alarms.some((a) => a.kind === 'floorBreached')) raisedAt = i;
       clock.advance(1_000);
     }
@@ -168,7 +168,7 @@ describe('alarms', () => {
     expect(stored).toMatchObject({
       athleteId: 'mira',
       clearedAtMs: null,
-      alarm: { priority: 'high', value: 85 },
+      alarm: { priority: 'high', value: 87 },
     });
     hub.acknowledge('mira');
     for (let i = 0; i < 30; i += 1) second(97);

@@ -57,10 +57,10 @@ describe('sockets', () => {
     page.send({ type: 'startSession', requestId: 'r1', athleteIds: ['mira'], title: '' });
     await page.until('session', (m) => m.session?.status === 'recording');
     for (let second = 0; second < 8; second += 1) {
-      served.source.oximetry(second < 3 ? 97 : 85);
+      served.source.oximetry(second < 3 ? 89 : 87);
       served.clock.advance(1_000);
     }
-    expect((await page.until('latest', (m) => m.spo2?.value === 85)).spo2?.quality).toBeDefined();
+    expect((await page.until('latest', (m) => m.spo2?.value === 87)).spo2?.quality).toBeDefined();
     const alarm = await page.until('alarms', (m) => m.alarms.some((a) => a.kind === 'floorBreached'));
     expect(alarm.sound.priority).toBe('high');
     page.send({ type: 'acknowledgeAlarms', requestId: 'r2', athleteId: 'mira' });
