@@ -45,43 +45,43 @@ function buildTable(): Float64Array {
   return cells;
 }
 
-/** Where a blood-to-lung ratio lies in the table; made once for each curve. */
-export interface CurveRow {
-  readonly at: number;
-  readonly part: number;
+/** Where a ratio lies in the table: whole part the row, fraction the way to the next; ratios outside take its edge. */
+export function rowOf(logRatio: number): number {
+  return Math.min(ratioCount - 1.000001, Math.max(0, (logRatio - logLeast) / logStep));
 }
 
-/** Finds a ratio's place; ratios outside the table take its edge. */
-export function curveRow(logRatio: number): CurveRow {
-  const place = Math.min(ratioCount - 1.000001, Math.max(0, (logRatio - logLeast) / logStep));
-  const row = Math.floor(place);
-  return { at: row * usedCount, part: place - row };
-}
-
-/** Saturation (%) after this much oxygen has been used (mmHg of lung capacity); before the start, the start's. */
-export function percentAfter(row: CurveRow, usedMmHg: number): number {
+/**
+ * Saturation (%) after this much oxygen has been used (mmHg of lung capacity); before the start, the start's.
+ * `row` as `rowOf` answers it. Bare numbers, because the filter asks some ten thousand times a reading.
+ */
+export function percentAfter(row: number, usedMmHg: number): number {
+  const whole = Math.floor(row);
   const place = Math.min(usedCount - 1.000001, Math.max(0, usedMmHg / usedStep));
   const column = Math.floor(place);
   const part = place - column;
-  const one = row.at + column;
+  const one = whole * usedCount + column;
   const other = one + usedCount;
   const low = table[one]! + part * (table[one + 1]! - table[one]!);
   const high = table[other]! + part * (table[other + 1]! - table[other]!);
-  return low + row.part * (high - low);
+  return low + (row - whole) * (high - low);
 }
 
 /** Oxygen used when the saturation has fallen to `percent`; 0 above the start, the table's end below its last. */
-export function usedAt(row: CurveRow, percent: number): number {
+export function usedAt(row: number, percent: number): number {
+  const whole = Math.floor(row);
+  const part = row - whole;
+  const first = whole * usedCount;
   let low = 0;
   let high = usedCount - 1;
   if (percent >= percentAfter(row, 0)) return 0;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
-    if (percentAfter(row, middle * usedStep) > percent) low = middle;
+    const one = table[first + middle]!;
+    if (one + part * (table[first + usedCount + middle]! - one) > percent) low = middle;
     else high = middle;
   }
   const above = percentAfter(row, low * usedStep);
   const below = percentAfter(row, high * usedStep);
-  const part = above > below ? (above - percent) / (above - below) : 1;
-  return (low + Math.min(1, Math.max(0, part))) * usedStep;
+  const share = above > below ? (above - percent) / (above - below) : 1;
+  return (low + Math.min(1, Math.max(0, share))) * usedStep;
 }

@@ -74,7 +74,6 @@ const fallingShare = 0.8;
 const widestIntervalPercent = 9;
 /** Or the reading itself has fallen so far from its height in this hold. */
 const visibleFallPercent = 1.5;
-const shares = [0.1, 0.5, 0.9] as const;
 
 /**
  * A fall that nobody announced: the level (median of five) is two points under its height of the last minutes, was
@@ -289,11 +288,11 @@ class LiveForecaster implements Forecaster {
     if (hold.level === undefined) return unknown('No reading of this hold yet.');
     if (this.#isStale()) return unknown('Readings have stopped.');
     const atS = (this.#nowMs - hold.startMs) / 1000;
-    const seen = hold.posterior.forecast(atS, this.#floorPercent, shares);
-    const [low, middle, high] = seen.lowest as [number, number, number];
+    const seen = hold.posterior.forecast(atS, this.#floorPercent);
+    const [low, middle, high] = seen.lowest;
     const visible = hold.height - hold.level >= visibleFallPercent;
     const sure = seen.falling >= fallingShare && high - low <= widestIntervalPercent;
-    const soon = hold.posterior.forecast(atS + reactionS, this.#floorPercent, [0.5]).belowFloor;
+    const soon = hold.posterior.chanceBelow(atS + reactionS, this.#floorPercent);
     const fallen = hold.height - hold.level;
     const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
     const risky =
@@ -304,7 +303,7 @@ class LiveForecaster implements Forecaster {
     const stopAdvised = hold.riskySinceS !== undefined && atS - hold.riskySinceS >= riskPersistenceS;
     if (!visible && !sure)
       return unknown('Saturation is still flat: the readings do not say when it will fall.');
-    const [soonest, likely, latest] = seen.secondsLeft as [number, number, number];
+    const [soonest, likely, latest] = seen.secondsLeft;
     return {
       known: true,
       lowestIfStoppedNow: {

@@ -1,5 +1,6 @@
 // Bayesian filter of one hold: weighted curves of the fall family, quasi-random and re-drawn where the weights gather
-// (adaptive importance sampling). Deterministic: the same readings give the same posterior.
+// (adaptive importance sampling). Deterministic: the same readings give the same posterior. Curves lie in typed arrays
+// made once a hold, because this is most of what a pipeline costs.
 
 import {
   type AthletePrior,
@@ -13,7 +14,7 @@ import {
   traitCount,
 } from './athlete-prior.ts';
 import { cholesky, squaredDistance } from './cholesky.ts';
-import { type CurveRow, curveRow, percentAfter, usedAt } from './fall-curve.ts';
+import { percentAfter, rowOf, usedAt } from './fall-curve.ts';
 import { haltonNormal, normalQuantile } from './quasi-random.ts';
 
 /** Curves kept. Our choice: 320 leaves the quantiles steady to 0.2 points and costs well under a millisecond. */
@@ -35,6 +36,8 @@ const independence = 0.25;
 const memoryS = 60;
 /** Old blood and the resting reading colour the first readings of a hold; they count less. Our choice. */
 const earlyS = 35;
+const earlySpread = 1.2;
+const earlyShare = 0.3;
 /** Window and share of the recent residual that is carried on. Our choice. */
 const residualWindowS = 12;
 const residualGain = 0.6;
@@ -44,6 +47,11 @@ const recoverySpread = 2.5;
 /** Draws are spread by this factor over the fitted normal, so that its tails are covered. */
 const inflation = 1.25;
 
+/** The central 80 % and the middle. */
+const quantileShares = [0.1, 0.5, 0.9] as const;
+/** Values at `quantileShares`. */
+export type Quantiles = readonly [number, number, number];
+
 interface HoldReading {
   /** Since the hold's start. */
   readonly atS: number;
@@ -52,16 +60,6 @@ interface HoldReading {
   readonly trust: number;
   /** Weight of time: the seconds it stands for. */
   readonly spanS: number;
-}
-
-/** Numbers of one curve, made from its traits. */
-interface Curve {
-  readonly row: CurveRow;
-  readonly ratePerS: number;
-  readonly shiftS: number;
-  readonly offset: number;
-  readonly lagS: number;
-  readonly top: number;
 }
 
 export interface PosteriorOptions {
@@ -82,7 +80,15 @@ export class HoldPosterior {
   readonly #priorMinusDraw = new Float64Array(curveCount);
   readonly #likelihood = new Float64Array(curveCount);
   readonly #weights = new Float64Array(curveCount);
-  #curves: Curve[] = [];
+  /** Numbers of each curve, made from its traits. */
+  readonly #row = new Float64Array(curveCount);
+  readonly #ratePerS = new Float64Array(curveCount);
+  readonly #shiftS = new Float64Array(curveCount);
+  readonly #offset = new Float64Array(curveCount);
+  readonly #lagS = new Float64Array(curveCount);
+  readonly #top = new Float64Array(curveCount);
+  /** By how much the newest readings lie off the weighted curve, newest first; made anew once weights have changed. */
+  #residuals: { readonly atS: number; readonly percent: number }[] | undefined;
   #readings: HoldReading[] = [];
   /** Readings before this index are merged. */
   #mergedCount = 0;
@@ -115,10 +121,7 @@ export class HoldPosterior {
     const reading: HoldReading = { atS, percent, trust, spanS };
     this.#readings.push(reading);
     const fade = last === undefined ? 1 : Math.exp(-(atS - last.atS) / memoryS);
-    for (let index = 0; index < curveCount; index++) {
-      this.#likelihood[index] =
-        this.#likelihood[index]! * fade + this.#logLikelihood(this.#curves[index]!, reading);
-    }
+    this.#addLikelihood(reading, fade, 1);
     this.#weigh();
     this.#takenCount++;
     this.#merge(atS);
@@ -133,51 +136,65 @@ export class HoldPosterior {
   }
 
   /**
-   * Weighted quantiles of the lowest reading if breathing began at `atS`, its chance to be below `floorPercent`, and
-   * quantiles of the seconds left until that floor would be touched. `shares` in rising order.
+   * Weighted quantiles (`quantileShares`) of the lowest reading if breathing began at `atS`, its chance to be below
+   * `floorPercent`, and the same quantiles of the seconds left until that floor would be touched.
    */
   forecast(
     atS: number,
     floorPercent: number,
-    shares: readonly number[],
   ): {
-    readonly lowest: readonly number[];
-    readonly secondsLeft: readonly number[];
+    readonly lowest: Quantiles;
+    readonly secondsLeft: Quantiles;
     readonly belowFloor: number;
     /** Chance that arterial blood has already fallen by a point from its height in this hold. */
     readonly falling: number;
   } {
-    const lowest = new Float64Array(curveCount);
-    const secondsLeft = new Float64Array(curveCount);
+    const drift = this.#recentResidual(atS);
     let belowFloor = 0;
     let falling = 0;
-    const drift = this.#recentResidual(atS);
     for (let index = 0; index < curveCount; index++) {
-      const curve = this.#curves[index]!;
       const weight = this.#weights[index]!;
-      const turn = displayed(curve, atS + curve.lagS) + drift;
-      lowest[index] = turn;
-      const used = usedAt(curve.row, floorPercent - drift - curve.offset);
-      secondsLeft[index] = Math.max(0, curve.shiftS + used / curve.ratePerS - curve.lagS - atS);
-      // The family's own error grows with how far ahead it must reach.
-      const ahead = Math.max(0, displayed(curve, atS) + drift - turn);
-      const spread = familyError(ahead);
-      belowFloor += weight * normalBelow((floorPercent - turn) / spread);
-      if (turn < curve.top - 1) falling += weight;
+      const turn = this.#displayed(index, atS + this.#lagS[index]!) + drift;
+      lowestScratch[index] = turn;
+      const used = usedAt(this.#row[index]!, floorPercent - drift - this.#offset[index]!);
+      secondsScratch[index] = Math.max(
+        0,
+        this.#shiftS[index]! + used / this.#ratePerS[index]! - this.#lagS[index]! - atS,
+      );
+      belowFloor += weight * this.#chanceOf(index, atS, turn, drift, floorPercent);
+      if (turn < this.#top[index]! - 1) falling += weight;
     }
-    const quantiles = weightedQuantiles(lowest, this.#weights, shares);
-    const middle = weightedQuantiles(lowest, this.#weights, [0.5])[0]!;
+    const quantiles = weightedQuantiles(lowestScratch, this.#weights);
+    const middle = quantiles[1];
     const now = this.#expected(atS) + drift;
     const spread = familyError(Math.max(0, now - middle));
+    const widened = (which: 0 | 1 | 2): number => {
+      const own = spread * normalQuantile(quantileShares[which]);
+      return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
+    };
     return {
-      lowest: quantiles.map((value, index) => {
-        const own = spread * normalQuantile(shares[index]!);
-        return middle + Math.sign(own) * Math.hypot(value - middle, own);
-      }),
-      secondsLeft: weightedQuantiles(secondsLeft, this.#weights, shares),
+      lowest: [widened(0), widened(1), widened(2)],
+      secondsLeft: weightedQuantiles(secondsScratch, this.#weights),
       belowFloor,
       falling,
     };
+  }
+
+  /** The chance alone that the lowest reading is below the floor if breathing began at `atS`. */
+  chanceBelow(atS: number, floorPercent: number): number {
+    const drift = this.#recentResidual(atS);
+    let below = 0;
+    for (let index = 0; index < curveCount; index++) {
+      const turn = this.#displayed(index, atS + this.#lagS[index]!) + drift;
+      below += this.#weights[index]! * this.#chanceOf(index, atS, turn, drift, floorPercent);
+    }
+    return below;
+  }
+
+  #chanceOf(index: number, atS: number, turn: number, drift: number, floorPercent: number): number {
+    // The family's own error grows with how far ahead it must reach.
+    const ahead = Math.max(0, this.#displayed(index, atS) + drift - turn);
+    return normalBelow((floorPercent - turn) / familyError(ahead));
   }
 
   /** What the next hold of this athlete may expect: this posterior, widened by what changes between holds. */
@@ -203,21 +220,30 @@ export class HoldPosterior {
    * cannot follow at the end of a hold is carried on to the forecast.
    */
   #recentResidual(atS: number): number {
-    const residuals: number[] = [];
+    this.#residuals ??= this.#newestResiduals();
+    const within: number[] = [];
+    for (const residual of this.#residuals)
+      if (atS - residual.atS <= residualWindowS) within.push(residual.percent);
+    if (within.length < 5) return 0;
+    within.sort((one, other) => one - other);
+    const middle = within[within.length >> 1]!;
+    return Math.max(-1.5, Math.min(1.5, residualGain * middle));
+  }
+
+  #newestResiduals(): { readonly atS: number; readonly percent: number }[] {
+    const residuals: { readonly atS: number; readonly percent: number }[] = [];
+    const lastS = this.#readings[this.#readings.length - 1]?.atS ?? 0;
     for (
       let index = this.#readings.length - 1;
       index >= this.#mergedCount && residuals.length < 11;
       index--
     ) {
-      const reading = this.#readings[index]!;
-      if (atS - reading.atS > residualWindowS) break;
-      if (reading.trust < 1) continue;
-      residuals.push(reading.percent - this.#expected(reading.atS));
+      const { atS, percent, trust } = this.#readings[index]!;
+      if (lastS - atS > residualWindowS) break;
+      if (trust < 1) continue;
+      residuals.push({ atS, percent: percent - this.#expected(atS) });
     }
-    if (residuals.length < 5) return 0;
-    residuals.sort((one, other) => one - other);
-    const middle = residuals[residuals.length >> 1]!;
-    return Math.max(-1.5, Math.min(1.5, residualGain * middle));
+    return residuals;
   }
 
   /** Means of old readings stand for them, with their weights together. */
@@ -247,51 +273,64 @@ export class HoldPosterior {
   #expected(atS: number): number {
     let sum = 0;
     for (let index = 0; index < curveCount; index++)
-      sum += this.#weights[index]! * displayed(this.#curves[index]!, atS);
+      sum += this.#weights[index]! * this.#displayed(index, atS);
     return sum;
   }
 
-  #curveOf(at: number): Curve {
+  #displayed(index: number, atS: number): number {
+    const used = this.#ratePerS[index]! * (atS - this.#shiftS[index]!);
+    return Math.min(100, percentAfter(this.#row[index]!, used) + this.#offset[index]!);
+  }
+
+  #makeCurve(index: number): void {
+    const at = index * traitCount;
     const v = this.#vectors;
     const { startUncertaintyS, restPercent } = this.#options;
     const logLung = logLungOf(v[at]!);
-    const row = curveRow(logBloodOf(v[at + 2]!) - logLung);
+    const row = rowOf(logBloodOf(v[at + 2]!) - logLung);
     const offset =
       restPercent === undefined
         ? 1.2 * v[at + 4]!
         : restPercent - modelRestPercent + offsetSpreadKnownRest * v[at + 4]!;
-    return {
-      row,
-      ratePerS: Math.exp(logUptakeOf(v[at + 1]!) - logLung),
-      shiftS: shiftSecondsOf(v[at + 3]!, v[at + 5]!, startUncertaintyS),
-      offset,
-      lagS: lagSecondsOf(v[at + 5]!),
-      top: Math.min(100, percentAfter(row, 0) + offset),
-    };
+    this.#row[index] = row;
+    this.#ratePerS[index] = Math.exp(logUptakeOf(v[at + 1]!) - logLung);
+    this.#shiftS[index] = shiftSecondsOf(v[at + 3]!, v[at + 5]!, startUncertaintyS);
+    this.#offset[index] = offset;
+    this.#lagS[index] = lagSecondsOf(v[at + 5]!);
+    this.#top[index] = Math.min(100, percentAfter(row, 0) + offset);
   }
 
-  #logLikelihood(curve: Curve, reading: HoldReading): number {
-    const turnS = this.#endS === undefined ? Number.POSITIVE_INFINITY : this.#endS + curve.lagS;
-    let expected: number;
-    let spread = readingSpread;
-    let weight = independence * reading.trust * reading.spanS;
-    if (reading.atS <= turnS) {
-      expected = displayed(curve, reading.atS);
-      if (reading.atS < earlyS) {
-        spread = 1.2;
-        weight *= 0.3;
+  /** Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. */
+  #addLikelihood(reading: HoldReading, fadeOld: number, fadeNew: number): void {
+    const { atS, percent } = reading;
+    const endS = this.#endS ?? Number.POSITIVE_INFINITY;
+    const isEarly = atS < earlyS;
+    const weight = independence * reading.trust * reading.spanS;
+    for (let index = 0; index < curveCount; index++) {
+      const turnS = endS + this.#lagS[index]!;
+      let expected: number;
+      let spread = readingSpread;
+      let ownWeight = weight;
+      if (atS <= turnS) {
+        expected = this.#displayed(index, atS);
+        if (isEarly) {
+          spread = earlySpread;
+          ownWeight *= earlyShare;
+        }
+      } else {
+        const top = this.#top[index]!;
+        const lowest = this.#displayed(index, turnS);
+        expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
+        spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
       }
-    } else {
-      const lowest = displayed(curve, turnS);
-      expected = curve.top - (curve.top - lowest) * Math.exp(-(reading.atS - turnS) / recoveryS);
-      spread = readingSpread + recoverySpread * (1 - Math.exp(-(reading.atS - turnS) / 3));
+      const error = (percent - expected) / spread;
+      const own =
+        ownWeight * (-0.5 * (freedom + 1) * Math.log1p((error * error) / freedom) - Math.log(spread));
+      this.#likelihood[index] = this.#likelihood[index]! * fadeOld + fadeNew * own;
     }
-    const error = (reading.percent - expected) / spread;
-    return weight * (-0.5 * (freedom + 1) * Math.log1p((error * error) / freedom) - Math.log(spread));
   }
 
   #draw(mean: readonly number[], factor: readonly number[], spread: number): void {
-    this.#curves = [];
     const normal = new Float64Array(traitCount);
     for (let index = 0; index < curveCount; index++) {
       const at = index * traitCount;
@@ -307,7 +346,7 @@ export class HoldPosterior {
           sum += factor[row * traitCount + column]! * normal[column]!;
         this.#vectors[at + row] = sum;
       }
-      this.#curves.push(this.#curveOf(at));
+      this.#makeCurve(index);
       // log prior - log density of the draw, up to a constant.
       this.#priorMinusDraw[index] =
         0.5 * squared -
@@ -335,18 +374,14 @@ export class HoldPosterior {
   #reweighAll(): void {
     const readings = this.#readings;
     const lastS = readings.length === 0 ? 0 : readings[readings.length - 1]!.atS;
-    const fades = readings.map((reading) => Math.exp(-(lastS - reading.atS) / memoryS));
-    for (let index = 0; index < curveCount; index++) {
-      const curve = this.#curves[index]!;
-      let sum = 0;
-      for (let at = 0; at < readings.length; at++)
-        sum += fades[at]! * this.#logLikelihood(curve, readings[at]!);
-      this.#likelihood[index] = sum;
-    }
+    this.#likelihood.fill(0);
+    for (const reading of readings)
+      this.#addLikelihood(reading, 1, Math.exp(-(lastS - reading.atS) / memoryS));
     this.#weigh();
   }
 
   #weigh(): void {
+    this.#residuals = undefined;
     let most = Number.NEGATIVE_INFINITY;
     for (let index = 0; index < curveCount; index++)
       most = Math.max(most, this.#likelihood[index]! + this.#priorMinusDraw[index]!);
@@ -393,10 +428,6 @@ const standardDraws = Float64Array.from({ length: curveCount * traitCount }, (_,
   haltonNormal(Math.floor(index / traitCount), index % traitCount),
 );
 
-function displayed(curve: Curve, atS: number): number {
-  return Math.min(100, percentAfter(curve.row, curve.ratePerS * (atS - curve.shiftS)) + curve.offset);
-}
-
 /** Spread of the lowest reading about its curve, points: half a point, and a sixth of what it must still fall. Our choice. */
 function familyError(aheadPercent: number): number {
   return 0.5 + 0.2 * aheadPercent;
@@ -413,18 +444,39 @@ function normalBelow(z: number): number {
   return z < 0 ? tail / 2 : 1 - tail / 2;
 }
 
-function weightedQuantiles(values: Float64Array, weights: Float64Array, shares: readonly number[]): number[] {
-  const order = Array.from(values.keys()).sort((one, other) => values[one]! - values[other]!);
-  const result: number[] = [];
+/**
+ * Weighted quantiles of the curves' values. Sorted by the engine's own number sort, with each value's index in the
+ * lowest nine bits of its mantissa: no comparing function, nothing allocated; values that differ by less than
+ * 1e-13 of themselves may change places.
+ */
+function weightedQuantiles(values: Float64Array, weights: Float64Array): Quantiles {
+  sortKeys.set(values);
+  for (let index = 0; index < curveCount; index++) {
+    const at = 2 * index + lowWord;
+    sortBits[at] = (sortBits[at]! & ~indexMask) | index;
+  }
+  sortKeys.sort();
+  const result: [number, number, number] = [Number.NaN, Number.NaN, Number.NaN];
   let sum = 0;
   let next = 0;
-  for (const index of order) {
+  let index = 0;
+  for (let place = 0; place < curveCount && next < 3; place++) {
+    index = sortBits[2 * place + lowWord]! & indexMask;
     sum += weights[index]!;
-    while (next < shares.length && sum >= shares[next]! - 1e-12) {
-      result.push(values[index]!);
+    while (next < 3 && sum >= quantileShares[next]! - 1e-12) {
+      result[next] = values[index]!;
       next++;
     }
   }
-  while (result.length < shares.length) result.push(values[order[order.length - 1]!]!);
+  for (; next < 3; next++) result[next] = values[index]!;
   return result;
 }
+
+// Shared by all forecasts: each is made from beginning to end without interruption.
+const lowestScratch = new Float64Array(curveCount);
+const secondsScratch = new Float64Array(curveCount);
+const sortKeys = new Float64Array(curveCount);
+const sortBits = new Uint32Array(sortKeys.buffer);
+const indexMask = 511;
+/** Which of a number's two words holds the end of its mantissa on this machine. */
+const lowWord = new Uint32Array(Float64Array.of(1).buffer)[0] === 0 ? 0 : 1;
