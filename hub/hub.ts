@@ -90,7 +90,8 @@ export interface Hub {
   removeMark(markId: string, mayChange?: (athleteId: string) => boolean): Result<MarkView, Refusal>;
   /** How a hold that is over felt. */
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
-  acknowledge(athleteId: string): Result<true, Refusal>;
+  /** Those alarms, or all that stand when left out. */
+  acknowledge(athleteId: string, alarmIds?: readonly string[]): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean): Result<true, Refusal>;
   changeSettings(athleteId: string, settings: AthleteSettings): Result<Athlete, Refusal>;
   /** `simulated`: nobody real, as on a hub of simulated sensors or from a file that says SIMULATED. */
@@ -484,7 +485,8 @@ export function createHub(ports: HubPorts): Hub {
       inSession((session) => session.removeMark(markId, present(), mayChange)),
     rateHold: (athleteId, holdId, feeling) =>
       inSession((session) => session.rateHold(athleteId, holdId, feeling)),
-    acknowledge: (athleteId) => inSession((session) => session.acknowledge(athleteId, present())),
+    acknowledge: (athleteId, alarmIds) =>
+      inSession((session) => session.acknowledge(athleteId, present(), alarmIds)),
     pauseAudio: (athleteId, paused) =>
       inSession((session) => session.pauseAudio(athleteId, paused, present())),
     changeSettings: (athleteId, settings) =>

@@ -70,7 +70,7 @@ export interface LiveSession {
     mayChange?: (athleteId: string) => boolean,
   ): Result<MarkView, Refusal>;
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
-  acknowledge(athleteId: string, now: ProcessMs): Result<true, Refusal>;
+  acknowledge(athleteId: string, now: ProcessMs, alarmIds?: readonly string[]): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean, now: ProcessMs): Result<true, Refusal>;
   changeSettings(athlete: Athlete, now: ProcessMs): Result<true, Refusal>;
   stateOf(
@@ -379,10 +379,14 @@ export function beginLiveSession(
       keepHold(lane, toLiveHoldView(live));
       return ok(true);
     },
-    acknowledge(athleteId, now) {
+    acknowledge(athleteId, now, alarmIds) {
       const lane = lanes.get(athleteId);
       if (lane === undefined) return failed(unknownAthlete);
-      push(lane, { type: 'acknowledge', atMs: toSessionMs(now) });
+      push(lane, {
+        type: 'acknowledge',
+        atMs: toSessionMs(now),
+        ...(alarmIds !== undefined && { alarmIds }),
+      });
       return ok(true);
     },
     pauseAudio(athleteId, paused, now) {

@@ -45,7 +45,7 @@ export type PipelineEvent =
   | { readonly type: 'mark'; readonly mark: Mark }
   | { readonly type: 'markRemoved'; readonly atMs: MonotonicMs; readonly markId: string }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: AthleteSettings }
-  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs }
+  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs; readonly alarmIds?: readonly string[] }
   | { readonly type: 'pauseAudio'; readonly atMs: MonotonicMs; readonly paused: boolean }
   | {
       readonly type: 'outputs';
@@ -393,7 +393,11 @@ export function createPipeline(
           alarm({ type: 'settings', atMs: nowMs, settings: event.settings });
           break;
         case 'acknowledge':
-          alarm({ type: 'acknowledge', atMs: nowMs });
+          alarm({
+            type: 'acknowledge',
+            atMs: nowMs,
+            ...(event.alarmIds !== undefined && { alarmIds: event.alarmIds }),
+          });
           break;
         case 'pauseAudio':
           alarm({ type: 'pauseAudio', atMs: nowMs, paused: event.paused });

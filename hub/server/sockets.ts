@@ -299,7 +299,7 @@ export function serveSockets(
       case 'rateHold':
         return hub.rateHold(message.athleteId, message.holdId, message.feeling);
       case 'acknowledgeAlarms':
-        return hub.acknowledge(message.athleteId);
+        return hub.acknowledge(message.athleteId, message.alarmIds);
       case 'pauseAudio':
         return hub.pauseAudio(message.athleteId, message.paused);
       case 'changeSettings':

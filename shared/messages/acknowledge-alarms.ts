@@ -1,4 +1,4 @@
-// acknowledgeAlarms: a person has seen the present alarms of one athlete. A new condition still sounds.
+// acknowledgeAlarms: a person has seen these alarms of one athlete. One that began since, or got worse, still sounds.
 
 import * as z from 'zod/mini';
 import { idSchema } from '../schema-parts.ts';
@@ -8,5 +8,7 @@ export const acknowledgeAlarmsMessageSchema = z.object({
   type: z.literal('acknowledgeAlarms'),
   requestId: requestIdSchema,
   athleteId: idSchema,
+  /** Those the page showed when the person acted. */
+  alarmIds: z.array(idSchema).check(z.minLength(1), z.maxLength(50)),
 });
 export type AcknowledgeAlarmsMessage = z.infer<typeof acknowledgeAlarmsMessageSchema>;

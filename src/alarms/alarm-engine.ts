@@ -105,12 +105,17 @@ export function stepAlarms(
 
 /** What a person did: acknowledge what is present, pause the sound, or end the pause. */
 function act(state: AlarmState, event: AlarmEvent, nowMs: number): AlarmState {
-  if (event.type === 'acknowledge' && state.tracked.some((entry) => !entry.alarm.acknowledged)) {
+  if (event.type === 'acknowledge') {
+    const { alarmIds } = event;
+    const isMeant = ({ alarm }: Tracked): boolean =>
+      !alarm.acknowledged && (alarmIds === undefined || alarmIds.includes(alarm.alarmId));
+    if (!state.tracked.some(isMeant)) return state;
     const tracked = state.tracked
       // A latched alarm whose condition has gone needs nothing but this.
-      .filter((entry) => entry.alarm.conditionPresent)
-      .map((entry) => ({ ...entry, alarm: { ...entry.alarm, acknowledged: true } }));
-    return { ...state, tracked, alarms: sortedAlarms(tracked), audioPausedUntilMs: null };
+      .filter((entry) => entry.alarm.conditionPresent || !isMeant(entry))
+      .map((entry) => (isMeant(entry) ? { ...entry, alarm: { ...entry.alarm, acknowledged: true } } : entry));
+    // A pause is for what stands unacknowledged; `stepAlarms` ends it when nothing does.
+    return { ...state, tracked, alarms: sortedAlarms(tracked) };
   }
   if (event.type !== 'pauseAudio') return state;
   if (!event.paused)

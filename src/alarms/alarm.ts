@@ -80,7 +80,8 @@ export type AlarmEvent =
       readonly soundReadyCount: number;
     }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: AthleteSettings }
-  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs }
+  /** A person has seen these alarms; all that stand when left out. */
+  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs; readonly alarmIds?: readonly string[] }
   | { readonly type: 'pauseAudio'; readonly atMs: MonotonicMs; readonly paused: boolean }
   /** Time has passed with nothing new; also drives persistence, staleness and the end of pauses. */
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };

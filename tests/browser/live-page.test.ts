@@ -4,7 +4,7 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { axeViolations } from '../support/axe-check.ts';
-import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
+import { keepScreenshot, launchChromium, openPage, pressUntilGone } from '../support/chromium-page.ts';
 import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
 
 let browser: Browser;
@@ -130,7 +130,7 @@ describe('alarms', () => {
       .evaluate((element) => getComputedStyle(element).backgroundColor);
     expect(colour).toBe('rgb(196, 0, 26)');
     await keepScreenshot(page, 'journey-floor-alarm');
-    await page.getByRole('button', { name: 'Acknowledge' }).click();
+    await pressUntilGone(page.getByRole('button', { name: 'Acknowledge' }));
     expect((await sent('acknowledgeAlarms'))[0]!.athleteId).toBe('athlete-1');
     await page.getByText('Acknowledged').waitFor();
   });

@@ -5,7 +5,7 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { axeViolations } from '../support/axe-check.ts';
-import { launchChromium, openPage, type WidthName } from '../support/chromium-page.ts';
+import { launchChromium, openPage, pressUntilGone, type WidthName } from '../support/chromium-page.ts';
 import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
 
 let browser: Browser;
@@ -88,7 +88,7 @@ test('the wall puts a new alarm first and lets a coach act for each athlete', as
   await expect.poll(() => tiles.nth(1).getAttribute('aria-label'), { timeout: 6_000 }).toBe('Rui Amsel');
   await page.getByText(/8 athletes · \d holding · 2 in alarm/).waitFor();
 
-  await page.getByRole('button', { name: 'Acknowledge alarms of Ilse Barraco' }).click();
+  await pressUntilGone(page.getByRole('button', { name: 'Acknowledge alarms of Ilse Barraco' }));
   expect((await sent('acknowledgeAlarms'))[0]!.athleteId).toBe('athlete-4');
 
   const sana = page.getByRole('article', { name: 'Sana Whitlock' });

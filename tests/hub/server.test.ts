@@ -63,7 +63,12 @@ describe('sockets', () => {
     expect((await page.until('latest', (m) => m.spo2?.value === 87)).spo2?.quality).toBeDefined();
     const alarm = await page.until('alarms', (m) => m.alarms.some((a) => a.kind === 'floorBreached'));
     expect(alarm.sound.priority).toBe('high');
-    page.send({ type: 'acknowledgeAlarms', requestId: 'r2', athleteId: 'mira' });
+    page.send({
+      type: 'acknowledgeAlarms',
+      requestId: 'r2',
+      athleteId: 'mira',
+      alarmIds: alarm.alarms.map((a) => a.alarmId),
+    });
     await page.until('alarms', (m) => m.alarms.some((a) => a.kind === 'floorBreached' && a.acknowledged));
     page.send({
       type: 'addMark',

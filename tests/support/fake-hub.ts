@@ -519,7 +519,10 @@ export class FakeHub {
       case 'acknowledgeAlarms':
         this.alarmsOf.set(
           message.athleteId,
-          (this.alarmsOf.get(message.athleteId) ?? []).map((alarm) => ({ ...alarm, acknowledged: true })),
+          (this.alarmsOf.get(message.athleteId) ?? []).map((alarm) => ({
+            ...alarm,
+            acknowledged: alarm.acknowledged || message.alarmIds.includes(alarm.alarmId),
+          })),
         );
         this.sendAlarms(message.athleteId);
         return;

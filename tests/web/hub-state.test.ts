@@ -351,3 +351,42 @@ describe('marks', () => {
     expect(hub.refusals.value[0]!.text).toBe('Onlookers cannot mark.');
   });
 });
+
+describe('alarms a person can have seen', () => {
+  const alarm = (alarmId: string, more: object = {}) => ({
+    alarmId,
+    kind: 'floorBreached',
+    priority: 'high',
+    raisedAtMs: 9_000,
+    conditionPresent: true,
+    acknowledged: false,
+    value: 86,
+    message: 'm',
+    instruction: 'i',
+    ...more,
+  });
+  const told = (...list: object[]) => ({ ...alarms('a', 'high'), alarms: list });
+
+  test('one that came up as the finger was on its way is not among them', () => {
+    const { hub, say } = setUp();
+    say(welcome());
+    say(told(alarm('one')), 2_000);
+    const model = hub.athleteById('a')!;
+    expect(model.seenAlarmIds(2_100)).toEqual([]);
+    expect(model.seenAlarmIds(2_300)).toEqual(['one']);
+    say(told(alarm('one'), alarm('two', { priority: 'medium' })), 2_900);
+    expect(model.seenAlarmIds(3_000)).toEqual(['one']);
+    expect(model.seenAlarmIds(3_200)).toEqual(['one', 'two']);
+  });
+
+  test('one that sounds again or got more urgent counts as new', () => {
+    const { hub, say } = setUp();
+    say(welcome());
+    say(told(alarm('one', { priority: 'medium' }), alarm('two', { acknowledged: true })), 2_000);
+    const model = hub.athleteById('a')!;
+    expect(model.seenAlarmIds(3_000)).toEqual(['one']);
+    say(told(alarm('one'), alarm('two')), 3_000);
+    expect(model.seenAlarmIds(3_100)).toEqual([]);
+    expect(model.seenAlarmIds(3_300)).toEqual(['one', 'two']);
+  });
+});

@@ -66,8 +66,12 @@ export class Commands {
     this.#request((requestId) => ({ type: 'rateHold', requestId, athleteId, holdId, feeling }));
   }
 
+  /** Acknowledges the alarms that the page has shown long enough to have been seen; a newer one sounds on. */
   acknowledge(athleteId: string): void {
-    this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId }));
+    const { hub, timers } = this.#parts;
+    const alarmIds = hub.athleteById(athleteId)?.seenAlarmIds(timers.nowMs()).slice(0, 50) ?? [];
+    if (alarmIds.length === 0) return;
+    this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId, alarmIds }));
   }
 
   pauseSound(athleteId: string, paused: boolean): void {

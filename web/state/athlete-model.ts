@@ -18,6 +18,12 @@ import { TraceBuffer } from './trace-buffer.ts';
 /** An hour at one sample a second; the live page shows minutes, the rest is for a page that widens its window. */
 const bufferedSamples = 4096;
 
+/**
+ * A press this soon after an alarm came up was not meant for it: a finger was on its way. Our choice: people need
+ * 0.2-0.3 s and more to answer what they see (from memory).
+ */
+export const seenAfterMs = 300;
+
 /** Channels the live traces draw. `pulseRateBpm` stands in where there is no chest strap. */
 export const liveChannels = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'] as const;
 export type LiveChannel = (typeof liveChannels)[number];
@@ -43,6 +49,8 @@ export class AthleteModel {
   readonly traces: Readonly<Record<LiveChannel, TraceBuffer>>;
   /** Up to where the page has every sample, or null before the first batch. */
   haveToMs: number | null = null;
+  /** Page time since when each unacknowledged alarm has stood on this page as it is. */
+  #shownSincePageMs = new Map<string, number>();
 
   constructor(athlete: Athlete) {
     this.athleteId = athlete.athleteId;
@@ -55,7 +63,7 @@ export class AthleteModel {
   }
 
   /** Takes the hub's whole account of this athlete; traces are kept, they come by `trace` messages. */
-  replace(state: AthleteState): void {
+  replace(state: AthleteState, pageNowMs: number): void {
     this.athlete.value = state.athlete;
     this.phase.value = state.phase;
     this.spo2.value = state.spo2;
@@ -63,8 +71,32 @@ export class AthleteModel {
     this.forecast.value = state.forecast;
     this.holds.value = state.holds;
     this.marks.value = state.marks;
-    this.alarms.value = state.alarms;
-    this.sound.value = state.sound;
+    this.takeAlarms(state.alarms, state.sound, pageNowMs);
+  }
+
+  takeAlarms(alarms: readonly AlarmView[], sound: SoundView, pageNowMs: number): void {
+    const before = new Map(this.alarms.value.map((alarm) => [alarm.alarmId, alarm]));
+    const shown = new Map<string, number>();
+    for (const { alarmId, acknowledged, priority } of alarms) {
+      const old = before.get(alarmId);
+      // One that sounds again or has become more urgent is as new.
+      const isNew = old === undefined || old.acknowledged || old.priority !== priority;
+      const since = isNew ? undefined : this.#shownSincePageMs.get(alarmId);
+      if (!acknowledged) shown.set(alarmId, since ?? pageNowMs);
+    }
+    this.#shownSincePageMs = shown;
+    this.alarms.value = alarms;
+    this.sound.value = sound;
+  }
+
+  /** Unacknowledged alarms that have been on this page long enough for a person to have seen them. */
+  seenAlarmIds(pageNowMs: number): string[] {
+    return this.alarms.value
+      .map((alarm) => alarm.alarmId)
+      .filter((alarmId) => {
+        const since = this.#shownSincePageMs.get(alarmId);
+        return since !== undefined && pageNowMs - since >= seenAfterMs;
+      });
   }
 
   /** The heart-rate buffer to draw: the strap's where it has anything, else the oximeter's pulse rate. */

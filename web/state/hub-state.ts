@@ -184,8 +184,7 @@ export class HubState {
         this.thinnedCount.value += message.thinnedCount;
         return;
       case 'alarms':
-        model.alarms.value = message.alarms;
-        model.sound.value = message.sound;
+        model.takeAlarms(message.alarms, message.sound, pageNowMs);
         return;
       case 'hold':
         model.holds.value = withHold(model.holds.value, message.holdId, message.hold);
@@ -218,7 +217,7 @@ export class HubState {
     this.athletes.value = message.athletes.map((state) => {
       const model =
         (same ? this.athleteById(state.athlete.athleteId) : undefined) ?? new AthleteModel(state.athlete);
-      model.replace(state);
+      model.replace(state, pageNowMs);
       return model;
     });
     for (const state of message.athletes) this.#stamp(state.atMs, pageNowMs);

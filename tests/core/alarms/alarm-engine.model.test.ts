@@ -111,7 +111,13 @@ function lifeOf(random: () => number): () => AlarmEvent {
       };
       return { type: 'settings', atMs, settings: changed };
     }
-    if (roll < 0.95) return { type: 'acknowledge', atMs };
+    if (roll < 0.93) return { type: 'acknowledge', atMs };
+    if (roll < 0.95)
+      return {
+        type: 'acknowledge',
+        atMs,
+        alarmIds: [1, 2, 3].map(() => `alarm-${1 + Math.floor(random() * 60)}`),
+      };
     return { type: 'pauseAudio', atMs, paused: random() < 0.8 };
   };
 }
@@ -155,6 +161,7 @@ class Checker {
       if (alarm.acknowledged && old?.acknowledged !== true) {
         if (event.type !== 'acknowledge') return 'acknowledged by nobody';
         if (old === undefined) return 'acknowledged before it sounded';
+        if (event.alarmIds?.includes(alarm.alarmId) === false) return 'acknowledged though another was meant';
       }
       if (alarm.priority === 'high' && !alarm.acknowledged) {
         this.seen.high++;
@@ -175,6 +182,12 @@ class Checker {
       if (old.kind !== 'floorBreached' && old.kind !== 'heartRateSuddenFall') continue;
       this.seen.latched++;
       if (!old.acknowledged && event.type !== 'acknowledge') return 'a latched alarm went by itself';
+      if (
+        !old.acknowledged &&
+        event.type === 'acknowledge' &&
+        event.alarmIds?.includes(old.alarmId) === false
+      )
+        return 'a latched alarm went though another was meant';
       if (old.conditionPresent && !old.acknowledged) return 'a present alarm was removed by acknowledging';
     }
     for (let index = 1; index < alarms.length; index++) {

@@ -312,6 +312,19 @@ describe('floor breached', () => {
     expect(story.kinds()).toEqual([]);
     expect(story.sound()).toBeNull();
   });
+  test('by its id alone leaves the others sounding, one unknown by then too', () => {
+    const story = new Story().readings(fall(97, 86));
+    const floor = story.state.alarms.find(({ kind }) => kind === 'floorBreached')!;
+    story.event({ type: 'acknowledge', ...story.at(), alarmIds: ['alarm-99'] });
+    expect(soundOf(story.state).priority).toBe('high');
+    story.event({ type: 'battery', ...story.at(), sensorId: 'ox', batteryPercent: 4 });
+    story.event({ type: 'acknowledge', ...story.at(), alarmIds: [floor.alarmId] });
+    expect(story.state.alarms.map(({ kind, acknowledged }) => [kind, acknowledged])).toEqual([
+      ['floorBreached', true],
+      ['batteryLow', false],
+    ]);
+    expect(soundOf(story.state).priority).toBe('medium');
+  });
   test('acknowledged is silent but stays until gone, and sounds again on a new breach', () => {
     const story = new Story().readings(fall(97, 86)).acknowledge();
     expect(story.sound()).toBeNull();

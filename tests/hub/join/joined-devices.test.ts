@@ -314,7 +314,7 @@ describe('an onlooker', () => {
       { ...mark, requestId: 'addMark' },
       { type: 'removeMark', requestId: 'removeMark', markId: 'x' },
       { type: 'startSession', requestId: 'startSession', athleteIds: ['mira'], title: '' },
-      { type: 'acknowledgeAlarms', requestId: 'acknowledge', athleteId: 'mira' },
+      { type: 'acknowledgeAlarms', requestId: 'acknowledge', athleteId: 'mira', alarmIds: ['alarm-1'] },
       { type: 'pauseAudio', requestId: 'pause', athleteId: 'mira', paused: true },
       {
         type: 'changeSettings',
@@ -420,7 +420,7 @@ describe('an athlete’s device', () => {
     const refusedRequests: (UpMessage & { requestId: string })[] = [
       { type: 'addMark', requestId: 'a', athleteId: jonas, kind: 'contraction', atMs: null, text: null },
       { type: 'removeMark', requestId: 'b', markId: note.value.markId },
-      { type: 'acknowledgeAlarms', requestId: 'c', athleteId: jonas },
+      { type: 'acknowledgeAlarms', requestId: 'c', athleteId: jonas, alarmIds: ['alarm-1'] },
       { type: 'pauseAudio', requestId: 'd', athleteId: jonas, paused: true },
       { type: 'changeSettings', requestId: 'e', athleteId: jonas, settings },
       { type: 'startSession', requestId: 'f', athleteIds: ['mira', jonas], title: '' },
