@@ -1,29 +1,33 @@
-// The live detector: rows from samples, the filter's belief, marks, and the decisions that a page shows.
-// Marks win over the filter; a hold keeps its id through every revision.
+// The live detector: rows from samples, what is believed of them, marks, and the decisions that a page shows.
+// Marks win over signals; a hold keeps its id through every revision.
 
 import type { Phase } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
 import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
-import { shortestHoldS } from './evidence.ts';
-import { fitRecording } from './fit-recording.ts';
+import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, DetectorEvent, Hold, HoldDetector, HoldEvent } from './hold.ts';
-import { createHoldFilter, type FilterBelief } from './hold-filter.ts';
+import { createHoldBelief } from './hold-belief.ts';
 
 export interface HoldDetectorOptions {
   /** Put before each hold's number, so that ids of several athletes differ. */
   readonly holdIdPrefix?: string;
 }
 
-/** The airway moves before the heart answers (see two-sided-pass.ts); the filter's end is later by about this. */
-const answerMs = 1_000;
-/** The detector learns its person from this much of the past, this often, from here on. Choices. */
-const lookBackRows = 600;
-const lookEveryRows = 300;
-const firstLookRows = 240;
-/** Say "start" at this probability, take it back below the other. Choices, checked by the accuracy bench. */
-const startAt = 0.82;
-const endBelow = 0.35;
+/** Shorter stillness than this is a pause or a swallow, not a hold. A choice. */
+const shortestHoldMs = 8_000;
+/** Say "start" at this probability, "end" below the other. Choices, checked by the accuracy bench. */
+const startAt = 0.8;
+const endBelow = 0.3;
+/** A start is looked at again when it is this old, rows: later seconds tell more of it. Choices. */
+const reviseAtRows = [20, 40] as const;
+/** When the looking back does not agree with a start, ask again after this many rows. A choice. */
+const askAgainRows = 3;
+/** A planned start makes a hold likelier from its tolerance before to this long after. Choices. */
+const plannedLogOdds = 1.5;
+const plannedForMs = 60_000;
+/** A hold whose start was marked, yet which the signals never show, is left open this long. A choice. */
+const unseenMs = 180_000;
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
 /** Recovery as a phase lasts this long: finger saturation is still falling for up to 40 s (3.27). */
@@ -50,16 +54,24 @@ const asHold = (working: Working): Hold => ({
 /** Makes a detector for one athlete. Deterministic; time only comes in with events. */
 export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetector {
   const rows = createSecondRows();
-  const filter = createHoldFilter();
+  const belief = createHoldBelief();
   let nowMs = 0;
   let phase: Phase = 'unknown';
   let current: Working | undefined;
   let previous: Working | undefined;
   let holdCount = 0;
   let rowsSeen = 0;
-  let planned: number | undefined;
+  let planned: { startAtMs: number; toleranceMs: number } | undefined;
   const markKinds = new Map<string, Mark>();
-  let recent: SecondRow[] = [];
+  /** Since when a hold has been likelier than not, without a break; and since when it has not. */
+  let likelySinceMs: number | undefined;
+  let unlikelySinceMs: number | undefined = 0;
+  /** The signals have shown the hold under way. */
+  let seen = false;
+  /** The signals have shown breathing since the last end. */
+  let breathedSince = true;
+  let askAt = 0;
+  let declaredAtRow = 0;
 
   const nextId = (): string => {
     holdCount += 1;
@@ -131,7 +143,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
         out.push({ type: 'holdStarted', hold: asHold(current) });
         setPhase('holding', out);
       }
-      filter.forceHold(mark.atMs);
+      seen = false;
     } else if (mark.kind === 'holdEnd') {
       if (current !== undefined && mark.atMs > current.start.atMs) {
         current.endMarkId = mark.markId;
@@ -147,7 +159,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
         previous.endMarkId = mark.markId;
         out.push({ type: 'holdRevised', hold: asHold(previous) });
       }
-      filter.forceBreathing(mark.atMs);
+      breathedSince = false;
     } else if (mark.kind === 'breathing') {
       if (current !== undefined && mark.atMs > current.start.atMs) {
         finish(
@@ -160,7 +172,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           out,
         );
       }
-      filter.forceBreathing(mark.atMs);
+      breathedSince = false;
     } else if (mark.kind === 'contraction' && current !== undefined && mark.atMs >= current.start.atMs) {
       current.contractions.push(mark.atMs);
       out.push({ type: 'holdRevised', hold: asHold(current) });
@@ -192,7 +204,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           reason: 'its mark was removed',
         });
         current = undefined;
-        filter.forceBreathing(nowMs);
+        breathedSince = false;
         setPhase('resting', out);
       }
     } else if (previous !== undefined && (previous.endMarkId === markId || previous.startMarkId === markId)) {
@@ -216,72 +228,130 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     }
   };
 
-  /** Feeds a row; now and then looks back to learn the person, as the two-sided pass does. */
-  const onRow = (row: SecondRow, out: HoldEvent[]): void => {
-    recent.push(row);
-    if (recent.length > lookBackRows + lookEveryRows) {
-      recent = recent.slice(-lookBackRows);
+  /** Probability of a hold in this row, a planned start taken into account. */
+  const probabilityOf = (row: SecondRow): number => {
+    const fromSignals = belief.push(row);
+    const expected =
+      planned !== undefined &&
+      row.atMs >= planned.startAtMs - planned.toleranceMs &&
+      row.atMs <= planned.startAtMs + plannedForMs;
+    if (!expected) {
+      return fromSignals;
     }
-    onBelief(filter.push(row), out);
-    if (rowsSeen >= firstLookRows && rowsSeen % lookEveryRows === 0) {
-      filter.adopt(fitRecording(recent).person);
-    }
+    const odds = (fromSignals / Math.max(1e-9, 1 - fromSignals)) * Math.exp(plannedLogOdds);
+    return odds / (1 + odds);
   };
+  const rowTimeMs = (all: readonly SecondRow[], row: number): number =>
+    Math.round(all[0]!.atMs + (row - 1) * 1_000);
 
-  const onBelief = (belief: FilterBelief, out: HoldEvent[]): void => {
-    rowsSeen += 1;
-    const p = belief.holdProbability;
-    const startBoundary = (): Boundary => ({
-      atMs: monotonicMs(Math.max(previous?.end?.atMs ?? 0, Math.round(belief.startMs))),
-      uncertaintyMs: Math.round(Math.hypot(1_500, belief.startSpreadMs)),
+  /** The start of a hold under way as it looks now; undefined when the look back does not show one. */
+  const startUnderWay = (): Boundary | undefined => {
+    const { rows: all, holds } = belief.lookBack();
+    const last = holds.at(-1);
+    if (last === undefined || last.endSeen) {
+      return undefined;
+    }
+    const atMs = last.startSeen ? rowTimeMs(all, last.startRow) : all[0]!.atMs;
+    return {
+      atMs: monotonicMs(Math.max(previous?.end?.atMs ?? 0, atMs, 0)),
+      uncertaintyMs: last.startSeen ? Math.round(Math.hypot(500, 1_000 * last.startHalfWidth)) : 10_000,
       declaredAtMs: monotonicMs(nowMs),
       source: 'detected',
-      evidence: startEvidence(belief),
-    });
+      evidence: startEvidence(all, last.startRow, all.length),
+    };
+  };
+
+  /** Where the hold that began at `startMs` ended, as it looks now. */
+  const endOf = (startMs: number, fallbackMs: number): Boundary => {
+    const { rows: all, holds } = belief.lookBack();
+    const same = holds.findLast(
+      (hold) =>
+        hold.endSeen &&
+        rowTimeMs(all, hold.endRow) > startMs &&
+        rowTimeMs(all, hold.endRow) > fallbackMs - 25_000,
+    );
+    const atMs = same === undefined ? fallbackMs : rowTimeMs(all, same.endRow);
+    return {
+      atMs: monotonicMs(Math.max(startMs + 1, Math.min(atMs, nowMs))),
+      uncertaintyMs: same === undefined ? 4_000 : Math.round(Math.hypot(500, 1_000 * same.endHalfWidth)),
+      declaredAtMs: monotonicMs(nowMs),
+      source: 'detected',
+      evidence: endEvidence(all, (startMs - all[0]!.atMs) / 1_000 + 1, (atMs - all[0]!.atMs) / 1_000 + 1),
+    };
+  };
+
+  const onRow = (row: SecondRow, out: HoldEvent[]): void => {
+    const p = probabilityOf(row);
+    rowsSeen += 1;
+    if (p >= 0.5) {
+      likelySinceMs ??= row.atMs;
+      unlikelySinceMs = undefined;
+    } else {
+      unlikelySinceMs ??= row.atMs;
+      likelySinceMs = undefined;
+      breathedSince = true;
+    }
     if (current === undefined) {
-      const longEnough = belief.atMs - belief.startMs >= shortestHoldS * 1_000;
-      const afterPrevious = previous?.end === undefined || belief.startMs > previous.end.atMs + 3_000;
-      if (p >= startAt && longEnough && afterPrevious) {
-        current = newWorking(startBoundary());
-        out.push({ type: 'holdStarted', hold: asHold(current) });
-        setPhase('holding', out);
+      if (p >= startAt && breathedSince && rowsSeen >= askAt) {
+        const start = startUnderWay();
+        const believable =
+          start !== undefined &&
+          row.atMs - start.atMs >= shortestHoldMs &&
+          (previous?.end === undefined || start.atMs > previous.end.atMs + 3_000);
+        askAt = rowsSeen + (believable ? 0 : askAgainRows);
+        if (believable) {
+          current = newWorking(start);
+          seen = true;
+          declaredAtRow = rowsSeen;
+          out.push({ type: 'holdStarted', hold: asHold(current) });
+          setPhase('holding', out);
+        }
       }
-    } else if (p < endBelow) {
-      const endMs = belief.endMs - answerMs;
-      if (current.startMarkId === undefined && endMs - current.start.atMs < 0.7 * shortestHoldS * 1_000) {
-        out.push({
-          type: 'holdWithdrawn',
-          holdId: current.holdId,
-          atMs: monotonicMs(nowMs),
-          reason: 'it was too short to be a hold',
-        });
-        current = undefined;
-        setPhase('resting', out);
-      } else {
+    } else {
+      seen = seen || (p >= startAt && row.atMs > current.start.atMs);
+      const marked = current.startMarkId !== undefined;
+      if (seen && p < endBelow) {
+        const end = endOf(current.start.atMs, unlikelySinceMs ?? row.atMs);
+        if (!marked && end.atMs - current.start.atMs < 0.7 * shortestHoldMs) {
+          out.push({
+            type: 'holdWithdrawn',
+            holdId: current.holdId,
+            atMs: monotonicMs(nowMs),
+            reason: 'it was too short to be a hold',
+          });
+          current = undefined;
+          setPhase('resting', out);
+        } else {
+          finish(end, out);
+        }
+      } else if (!seen && row.atMs - current.start.atMs > unseenMs) {
         finish(
           {
-            atMs: monotonicMs(Math.max(current.start.atMs + 1, Math.round(endMs))),
-            uncertaintyMs: Math.round(Math.hypot(1_500, belief.endSpreadMs)),
+            atMs: monotonicMs(Math.round((current.start.atMs + row.atMs) / 2)),
+            uncertaintyMs: unseenMs / 2,
             declaredAtMs: monotonicMs(nowMs),
             source: 'detected',
-            evidence: endEvidence(belief),
+            evidence: ['the signals show no hold for three minutes'],
           },
           out,
         );
+      } else if (!marked && reviseAtRows.some((rows) => rowsSeen === declaredAtRow + rows)) {
+        const start = startUnderWay();
+        if (
+          start !== undefined &&
+          start.uncertaintyMs <= current.start.uncertaintyMs &&
+          Math.abs(start.atMs - current.start.atMs) > 500
+        ) {
+          // When it was first said stays.
+          current.start = { ...start, declaredAtMs: current.start.declaredAtMs };
+          out.push({ type: 'holdRevised', hold: asHold(current) });
+        }
       }
-      filter.forceBreathing(endMs);
-    } else if (
-      current.startMarkId === undefined &&
-      Math.abs(belief.startMs - current.start.atMs) > 2_500 &&
-      belief.startSpreadMs < current.start.uncertaintyMs
-    ) {
-      // Later seconds tell more of the start; when it was first said stays.
-      current.start = { ...startBoundary(), declaredAtMs: current.start.declaredAtMs };
-      out.push({ type: 'holdRevised', hold: asHold(current) });
     }
     if (current === undefined) {
       const recovering = previous?.end !== undefined && nowMs - previous.end.atMs < recoveringMs;
-      const readying = planned !== undefined && planned - nowMs < 120_000 && planned > nowMs;
+      const readying =
+        planned !== undefined && planned.startAtMs - nowMs < 120_000 && planned.startAtMs > nowMs;
       setPhase(
         recovering ? 'recovering' : rowsSeen < 10 ? 'unknown' : readying ? 'readying' : 'resting',
         out,
@@ -313,8 +383,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           onMarkRemoved(event.markId, out);
           break;
         case 'schedule':
-          planned = event.startAtMs;
-          filter.expectStart(event.startAtMs, event.toleranceMs);
+          planned = { startAtMs: event.startAtMs, toleranceMs: event.toleranceMs };
           break;
       }
       return out;
@@ -326,18 +395,4 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
       return current === undefined ? undefined : asHold(current);
     },
   };
-}
-
-function startEvidence(belief: FilterBelief): string[] {
-  const evidence = [`breathing rhythm (${belief.modulationBpm.toFixed(1)} /min) left the heart rate`];
-  if (belief.heartRateFallPercent > 5) {
-    evidence.push(`heart rate ${belief.heartRateFallPercent.toFixed(0)} % below rest`);
-  }
-  return evidence;
-}
-
-function endEvidence(belief: FilterBelief): string[] {
-  return belief.riseBpm > 4
-    ? [`heart rate rose ${belief.riseBpm.toFixed(0)} /min in some seconds`]
-    : ['breathing rhythm in heart rate returned'];
 }

@@ -1,28 +1,19 @@
-// The pass over a whole recording: learns the person's scales, estimates every hold afresh from signals on both
-// sides of each boundary, and lets marks win.
+// The pass over a whole recording: estimates every hold afresh from signals on both sides of each boundary, and lets
+// marks win.
 
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
-import { fitRecording } from './fit-recording.ts';
+import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
-import type { RecordingFeatures } from './recording-features.ts';
-import type { FoundHold } from './semi-markov.ts';
+import { fieldPosterior, holdsOfPosterior } from './hold-field.ts';
+import { judgeRecording, readWeights } from './hold-network.ts';
+import { laterWeights } from './later-weights.ts';
+import { featuresOfRecording } from './row-features.ts';
 
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
-/**
- * How far a change of heart rate trails the airway, seconds. The heart answers a breath within one to two seconds
- * (vagal latency below 1 s, one beat more, and a change larger than noise); a strap's own rate averages some beats
- * more and an oximeter's pulse rate about 8 s. Common practice, no source for the averaging.
- */
-const reportDelayS = {
-  rr: { start: 0.5, end: 1.5 },
-  heartRate: { start: 2, end: 3.5 },
-  pulseRate: { start: 3, end: 5 },
-  none: { start: 0, end: 0 },
-} as const;
 /**
  * Finds the holds of one athlete's recording, ordered and disjoint. `samples` and `marks` are in time order.
  * `liveHolds` lends its ids and `declaredAtMs` to the holds that match; marks are boundaries and win.
@@ -58,55 +49,36 @@ interface Estimate {
   readonly end: Boundary;
 }
 
+const laterNetwork = readWeights(laterWeights);
+
+/** Holds of rows a second apart, with both boundaries in the recording. */
 function estimate(rows: readonly SecondRow[]): Estimate[] {
-  const { features, found } = fitRecording(rows);
-  const delays = reportDelayS[features.mainSource];
-  return found.holds
-    .filter((hold) => hold.logOdds > 0)
+  const posterior = fieldPosterior(judgeRecording(laterNetwork, featuresOfRecording(rows)));
+  return holdsOfPosterior(posterior)
+    .filter((hold) => hold.startSeen && hold.endSeen)
     .map((hold) => ({
-      start: boundary(features, hold.startRow - delays.start, hold.startHalfWidth, startWords(hold)),
-      end: boundary(features, hold.endRow - delays.end, hold.endHalfWidth, endWords(hold)),
+      start: boundary(
+        rows,
+        hold.startRow,
+        hold.startHalfWidth,
+        startEvidence(rows, hold.startRow, hold.endRow),
+      ),
+      end: boundary(rows, hold.endRow, hold.endHalfWidth, endEvidence(rows, hold.startRow, hold.endRow)),
     }));
 }
 
-function boundary(features: RecordingFeatures, row: number, halfWidth: number, evidence: string[]): Boundary {
-  // Row i is the mean over the second that ends at firstRowMs + 1000 i; a boundary before row i is at its beginning.
-  const atMs = Math.max(0, Math.round(features.firstRowMs + (row - 1) * 1_000));
+/** What the posterior leaves out: a boundary lies anywhere in its second. */
+const withinSecondMs = 300;
+
+function boundary(rows: readonly SecondRow[], row: number, halfWidth: number, evidence: string[]): Boundary {
+  // Row i is the mean over the second that ends at its time; a boundary before row i is at that second's beginning.
   return {
-    atMs: monotonicMs(atMs),
-    uncertaintyMs: Math.round(1_000 * Math.sqrt(halfWidth ** 2 + 0.8 ** 2)),
-    declaredAtMs: monotonicMs(Math.round(features.firstRowMs + (features.length - 1) * 1_000)),
+    atMs: monotonicMs(Math.max(0, Math.round(rows[0]!.atMs + (row - 1) * 1_000))),
+    uncertaintyMs: Math.round(Math.hypot(1_000 * halfWidth, withinSecondMs)),
+    declaredAtMs: rows.at(-1)!.atMs,
     source: 'detected',
     evidence,
   };
-}
-
-function startWords(hold: FoundHold): string[] {
-  const words: string[] = [];
-  if (hold.evidence.rhythm > 2) {
-    words.push('breathing rhythm left the heart rate');
-  }
-  if (hold.evidence.level > 1.5 || hold.evidence.fall > 1) {
-    words.push('heart rate fell below rest');
-  }
-  if (hold.evidence.saturation > 2) {
-    words.push('saturation fell afterwards');
-  }
-  return words.length > 0 ? words : ['several weak signs together'];
-}
-
-function endWords(hold: FoundHold): string[] {
-  const words: string[] = [];
-  if (hold.evidence.rise > 1) {
-    words.push('heart rate rose within seconds');
-  }
-  if (hold.evidence.rhythm > 2) {
-    words.push('breathing rhythm came back');
-  }
-  if (hold.evidence.saturation > 2) {
-    words.push('saturation turned after the usual lag');
-  }
-  return words.length > 0 ? words : ['several weak signs together'];
 }
 
 const markBoundary = (atMs: MonotonicMs): Boundary => ({

@@ -45,17 +45,9 @@ export function createSecondRows(): SecondRows {
   let beatRr: number[] = [];
   let nextRowMs = Number.NaN;
   let newestMs = Number.NEGATIVE_INFINITY;
-  let strap = { atMs: Number.NEGATIVE_INFINITY, value: Number.NaN };
-  let strapBefore = strap;
-  let pulse = strap;
-  let pulseBefore = strap;
-  let spo2 = strap;
-  let spo2Before = strap;
-
-  const valueAt = (now: { atMs: number; value: number }, before: typeof now, rowMs: number): number => {
-    const use = now.atMs <= rowMs ? now : before.atMs <= rowMs ? before : undefined;
-    return use !== undefined && rowMs - use.atMs <= staleAfterMs ? use.value : Number.NaN;
-  };
+  const strap = createRecentValues();
+  const pulse = createRecentValues();
+  const spo2 = createRecentValues();
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -85,8 +77,8 @@ export function createSecondRows(): SecondRows {
 
   const makeRow = (rowMs: number): SecondRow => {
     const fromBeats = rateFromBeats(rowMs);
-    const fromStrap = valueAt(strap, strapBefore, rowMs);
-    const fromPulse = valueAt(pulse, pulseBefore, rowMs);
+    const fromStrap = strap.at(rowMs);
+    const fromPulse = pulse.at(rowMs);
     const [heartRateBpm, heartRateSource]: [number, HeartRateSource] = Number.isFinite(fromBeats)
       ? [fromBeats, 'rr']
       : Number.isFinite(fromStrap)
@@ -102,7 +94,7 @@ export function createSecondRows(): SecondRows {
       atMs: rowMs as MonotonicMs,
       heartRateBpm,
       heartRateSource,
-      spo2Percent: valueAt(spo2, spo2Before, rowMs),
+      spo2Percent: spo2.at(rowMs),
       plethBreathing: breathing.takeUntil(rowMs),
     };
   };
@@ -142,7 +134,6 @@ export function createSecondRows(): SecondRows {
       if (sample.quality === 'bad' && sample.channel !== 'rrIntervalMs') {
         return rows;
       }
-      const point = { atMs: sample.atMs as number, value: sample.value };
       switch (sample.channel) {
         case 'rrIntervalMs': {
           for (const beat of screen.push(sample.atMs, sample.value)) {
@@ -152,25 +143,22 @@ export function createSecondRows(): SecondRows {
           break;
         }
         case 'heartRateBpm':
-          if (point.value >= 20 && point.value <= 250) {
-            strapBefore = strap;
-            strap = point;
+          if (sample.value >= 20 && sample.value <= 250) {
+            strap.add(sample.atMs, sample.value);
           }
           break;
         case 'pulseRateBpm':
-          if (point.value >= 20 && point.value <= 250) {
-            pulseBefore = pulse;
-            pulse = point;
+          if (sample.value >= 20 && sample.value <= 250) {
+            pulse.add(sample.atMs, sample.value);
           }
           break;
         case 'spo2Percent':
-          if (sample.quality === 'good' && point.value > 20 && point.value <= 100) {
-            spo2Before = spo2;
-            spo2 = point;
+          if (sample.quality === 'good' && sample.value > 20 && sample.value <= 100) {
+            spo2.add(sample.atMs, sample.value);
           }
           break;
         case 'pleth':
-          breathing.push(point.atMs, point.value);
+          breathing.push(sample.atMs, sample.value);
           break;
         case 'perfusionIndexPercent':
           break;
@@ -186,6 +174,31 @@ export function createSecondRows(): SecondRows {
     },
     flush() {
       return rowsUntil(newestMs);
+    },
+  };
+}
+
+/**
+ * The last few values of a channel. A row is made up to `slackMs` and a sample's interval after its second, when
+ * newer values have come already; eight reach back far enough for sensors of up to four values a second.
+ */
+function createRecentValues(): { add(atMs: number, value: number): void; at(rowMs: number): number } {
+  const points: { atMs: number; value: number }[] = [];
+  return {
+    add(atMs, value) {
+      points.push({ atMs, value });
+      if (points.length > 8) {
+        points.shift();
+      }
+    },
+    at(rowMs) {
+      for (let i = points.length - 1; i >= 0; i--) {
+        const point = points[i]!;
+        if (point.atMs <= rowMs) {
+          return rowMs - point.atMs <= staleAfterMs ? point.value : Number.NaN;
+        }
+      }
+      return Number.NaN;
     },
   };
 }

@@ -1,0 +1,132 @@
+// The linear-chain conditional random field over breathing and holding (Lafferty, McCallum & Pereira 2001): from what
+// the later network says of each row to holds, each with the posterior of its start and its end.
+
+import { normalTail } from './normal-tail.ts';
+
+/** A hold between rows; times are fractional rows, the start before row `startRow`, the end before row `endRow`. */
+export interface FieldHold {
+  readonly startRow: number;
+  readonly endRow: number;
+  /** Half-widths of the central 68 %. */
+  readonly startHalfWidth: number;
+  readonly endHalfWidth: number;
+  /** Mean probability, over its rows, that the airway was closed. */
+  readonly probability: number;
+  /** The recording begins or ends in it. */
+  readonly startSeen: boolean;
+  readonly endSeen: boolean;
+}
+
+/** Shorter stillness than this is a pause or a swallow, not a hold. A choice. */
+export const shortestHoldRows = 6;
+
+const logAdd = (a: number, b: number): number => {
+  const high = Math.max(a, b);
+  return high === Number.NEGATIVE_INFINITY ? high : high + Math.log1p(Math.exp(Math.min(a, b) - high));
+};
+
+/** Posterior of each row: held, first of a hold, first after a hold. */
+export interface FieldPosterior {
+  readonly held: Float64Array;
+  readonly starts: Float64Array;
+  readonly ends: Float64Array;
+}
+
+/** Forward-backward over `scores`: three a row (held, first held row, first row breathed again). */
+export function fieldPosterior(scores: Float32Array): FieldPosterior {
+  const n = scores.length / 3;
+  const alphaB = new Float64Array(n);
+  const alphaH = new Float64Array(n);
+  const betaB = new Float64Array(n);
+  const betaH = new Float64Array(n);
+  for (let t = 0; t < n; t++) {
+    const held = scores[3 * t]!;
+    alphaB[t] = t === 0 ? 0 : logAdd(alphaB[t - 1]!, alphaH[t - 1]! + scores[3 * t + 2]!);
+    alphaH[t] = t === 0 ? held : held + logAdd(alphaH[t - 1]!, alphaB[t - 1]! + scores[3 * t + 1]!);
+  }
+  for (let t = n - 2; t >= 0; t--) {
+    const held = scores[3 * t + 3]!;
+    betaB[t] = logAdd(betaB[t + 1]!, scores[3 * t + 4]! + held + betaH[t + 1]!);
+    betaH[t] = logAdd(held + betaH[t + 1]!, scores[3 * t + 5]! + betaB[t + 1]!);
+  }
+  const total = n === 0 ? 0 : logAdd(alphaB[n - 1]!, alphaH[n - 1]!);
+  const held = new Float64Array(n);
+  const starts = new Float64Array(n);
+  const ends = new Float64Array(n);
+  for (let t = 0; t < n; t++) {
+    held[t] = Math.exp(alphaH[t]! + betaH[t]! - total);
+    if (t > 0) {
+      starts[t] = Math.exp(alphaB[t - 1]! + scores[3 * t + 1]! + scores[3 * t]! + betaH[t]! - total);
+      ends[t] = Math.exp(alphaH[t - 1]! + scores[3 * t + 2]! + betaB[t]! - total);
+    }
+  }
+  return { held, starts, ends };
+}
+
+/** Rows on either side of a boundary over which its posterior is taken. */
+const reach = 40;
+
+/** Holds where the posterior of holding passes one half, with the spread of each boundary. */
+export function holdsOfPosterior({ held, starts, ends }: FieldPosterior): FieldHold[] {
+  const n = held.length;
+  const spans: { from: number; to: number; sum: number }[] = [];
+  for (let t = 0; t < n; t++) {
+    if (held[t]! < 0.5) {
+      continue;
+    }
+    const last = spans.at(-1);
+    if (last !== undefined && last.to === t) {
+      last.to = t + 1;
+      last.sum += held[t]!;
+    } else {
+      spans.push({ from: t, to: t + 1, sum: held[t]! });
+    }
+  }
+  return spans
+    .map(({ from, to, sum }, index): FieldHold => {
+      const middle = (from + to) >> 1;
+      const low = Math.max(from - reach, spans[index - 1]?.to ?? 0);
+      const high = Math.min(to + reach, spans[index + 1]?.from ?? n, n);
+      const start = spreadOf(starts, low, Math.min(middle, from + reach));
+      const end = spreadOf(ends, Math.max(middle, to - reach), high);
+      const startSeen = from > 0 && start !== undefined;
+      const endSeen = to < n && end !== undefined;
+      return {
+        startRow: startSeen ? start.middle : from,
+        endRow: endSeen ? end.middle : to,
+        startHalfWidth: startSeen ? start.halfWidth : 0,
+        endHalfWidth: endSeen ? end.halfWidth : 0,
+        probability: sum / (to - from),
+        startSeen,
+        endSeen,
+      };
+    })
+    .filter((hold) => hold.endRow - hold.startRow >= shortestHoldRows || !hold.endSeen || !hold.startSeen);
+}
+
+/** Median and half-width of the central 68 % of masses over rows `low` to `high` - 1, interpolated. */
+function spreadOf(
+  mass: Float64Array,
+  low: number,
+  high: number,
+): { middle: number; halfWidth: number } | undefined {
+  let all = 0;
+  for (let t = low; t < high; t++) {
+    all += mass[t]!;
+  }
+  if (!(all > 0.05)) {
+    return undefined;
+  }
+  const at = (share: number): number => {
+    let sum = 0;
+    for (let t = low; t < high; t++) {
+      const next = sum + mass[t]! / all;
+      if (next >= share) {
+        return t - 0.5 + (share - sum) / Math.max(1e-12, next - sum);
+      }
+      sum = next;
+    }
+    return high - 1;
+  };
+  return { middle: at(0.5), halfWidth: (at(1 - normalTail(1)) - at(normalTail(1))) / 2 };
+}

@@ -1,0 +1,188 @@
+// Runs the small networks that judge each second (weights: later-weights.ts, live-weights.ts): residual stacks of
+// dilated convolutions, over a whole recording or row by row with constant memory. Trained by tests/training/train.py.
+
+import { featureCount } from './row-features.ts';
+
+/** As in tests/training/train.py. */
+const width = 24;
+const dilations = [1, 2, 4, 8, 16, 32, 64] as const;
+
+type WeightTable = readonly (readonly [scale: number, integers: string])[];
+
+interface Layer {
+  /** Output by tap by input. */
+  readonly weights: Float32Array;
+  readonly bias: Float32Array;
+}
+
+interface NetworkWeights {
+  readonly first: Layer;
+  readonly taps: readonly Layer[];
+  readonly mixes: readonly Layer[];
+  readonly last: Layer;
+  readonly outputs: number;
+}
+
+const alphabet = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
+
+/** Little-endian 16-bit integers from base64 (RFC 4648 section 4), times `scale` / 32767. */
+function readNumbers(scale: number, text: string): Float32Array {
+  const bytes: number[] = [];
+  let bits = 0;
+  let held = 0;
+  for (const character of text) {
+    if (character === '=') {
+      break;
+    }
+    bits = ((bits << 6) | alphabet.indexOf(character)) & 0xffffff;
+    held += 6;
+    if (held >= 8) {
+      held -= 8;
+      bytes.push((bits >> held) & 255);
+    }
+  }
+  return Float32Array.from({ length: bytes.length >> 1 }, (_, i) => {
+    const low = bytes[2 * i]! | (bytes[2 * i + 1]! << 8);
+    return ((low > 32_767 ? low - 65_536 : low) * scale) / 32_767;
+  });
+}
+
+/** Reads a table of weights as the training wrote it. */
+export function readWeights(table: WeightTable): NetworkWeights {
+  const numbers = table.map(([scale, text]) => readNumbers(scale, text));
+  const layer = (index: number): Layer => ({ weights: numbers[2 * index]!, bias: numbers[2 * index + 1]! });
+  const last = layer(1 + 2 * dilations.length);
+  return {
+    first: layer(0),
+    taps: dilations.map((_, i) => layer(1 + 2 * i)),
+    mixes: dilations.map((_, i) => layer(2 + 2 * i)),
+    last,
+    outputs: last.bias.length,
+  };
+}
+
+/** out[o] = bias[o] + sum over inputs; `out` may not be `from`. */
+function multiply(layer: Layer, from: Float32Array, at: number, inputs: number, out: Float32Array): void {
+  const { weights, bias } = layer;
+  const outputs = bias.length;
+  let w = 0;
+  for (let o = 0; o < outputs; o++) {
+    let sum = bias[o]!;
+    for (let i = 0; i < inputs; i++) {
+      sum += weights[w++]! * from[at + i]!;
+    }
+    out[o] = sum;
+  }
+}
+
+const rectify = (values: Float32Array): void => {
+  for (let i = 0; i < values.length; i++) {
+    if (values[i]! < 0) {
+      values[i] = 0;
+    }
+  }
+};
+
+/** Judges every row of a recording with rows on both sides in view. Returns `outputs` numbers a row. */
+export function judgeRecording(network: NetworkWeights, features: Float32Array): Float32Array {
+  const rows = features.length / featureCount;
+  let state = new Float32Array(rows * width);
+  let next = new Float32Array(rows * width);
+  const one = new Float32Array(width);
+  for (let t = 0; t < rows; t++) {
+    multiply(network.first, features, t * featureCount, featureCount, one);
+    rectify(one);
+    state.set(one, t * width);
+  }
+  const mixed = new Float32Array(width);
+  dilations.forEach((dilation, l) => {
+    const { weights, bias } = network.taps[l]!;
+    for (let t = 0; t < rows; t++) {
+      const before = t - dilation >= 0 ? (t - dilation) * width : -1;
+      const now = t * width;
+      const after = t + dilation < rows ? (t + dilation) * width : -1;
+      let w = 0;
+      for (let o = 0; o < width; o++) {
+        let sum = bias[o]!;
+        if (before >= 0) {
+          for (let i = 0; i < width; i++) {
+            sum += weights[w + i]! * state[before + i]!;
+          }
+        }
+        w += width;
+        for (let i = 0; i < width; i++) {
+          sum += weights[w + i]! * state[now + i]!;
+        }
+        w += width;
+        if (after >= 0) {
+          for (let i = 0; i < width; i++) {
+            sum += weights[w + i]! * state[after + i]!;
+          }
+        }
+        w += width;
+        one[o] = sum > 0 ? sum : 0;
+      }
+      multiply(network.mixes[l]!, one, 0, width, mixed);
+      for (let o = 0; o < width; o++) {
+        next[now + o] = state[now + o]! + mixed[o]!;
+      }
+    }
+    [state, next] = [next, state];
+  });
+  const out = new Float32Array(rows * network.outputs);
+  const result = new Float32Array(network.outputs);
+  for (let t = 0; t < rows; t++) {
+    for (let i = 0; i < width; i++) {
+      one[i] = Math.max(0, state[t * width + i]!);
+    }
+    multiply(network.last, one, 0, width, result);
+    out.set(result, t * network.outputs);
+  }
+  return out;
+}
+
+/** Judges rows as they come, looking back only. The returned array is reused. */
+export function createRowJudge(network: NetworkWeights): (features: Float32Array) => Float32Array {
+  // Each layer needs its input 1 and 2 dilations ago: rings of 2 x dilation rows.
+  const rings = dilations.map((dilation) => new Float32Array(2 * dilation * width));
+  let row = 0;
+  const state = new Float32Array(width);
+  const hidden = new Float32Array(width);
+  const mixed = new Float32Array(width);
+  const result = new Float32Array(network.outputs);
+  return (features) => {
+    multiply(network.first, features, 0, featureCount, state);
+    rectify(state);
+    for (let l = 0; l < dilations.length; l++) {
+      const dilation = dilations[l]!;
+      const ring = rings[l]!;
+      const { weights, bias } = network.taps[l]!;
+      // The slot of this row holds the input of two dilations ago until it is overwritten.
+      const oldest = (row % (2 * dilation)) * width;
+      const middle = ((row + dilation) % (2 * dilation)) * width;
+      let w = 0;
+      for (let o = 0; o < width; o++) {
+        let sum = bias[o]!;
+        for (let i = 0; i < width; i++) {
+          sum +=
+            weights[w + i]! * ring[oldest + i]! +
+            weights[w + width + i]! * ring[middle + i]! +
+            weights[w + 2 * width + i]! * state[i]!;
+        }
+        w += 3 * width;
+        hidden[o] = sum > 0 ? sum : 0;
+      }
+      multiply(network.mixes[l]!, hidden, 0, width, mixed);
+      for (let i = 0; i < width; i++) {
+        ring[oldest + i] = state[i]!;
+        state[i] = state[i]! + mixed[i]!;
+      }
+    }
+    row += 1;
+    for (let i = 0; i < width; i++) {
+      hidden[i] = Math.max(0, state[i]!);
+    }
+    multiply(network.last, hidden, 0, width, result);
+    return result;
+  };
+}
