@@ -272,6 +272,9 @@ function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course
     const shallow = c.between(0.05, 0.5);
     const quietSway = c.between(0.6, 1.3);
     liftTauS = c.scale(1.5, 20);
+    // Some breathe in once more, deep and slow, before they close; some stop wherever they are in a breath.
+    const lastBreathS = c.odds(0.55) ? c.between(1.5, 6) : 0;
+    const lastDepth = c.between(0.8, 2);
     const inHold = spell.kind === 'hold';
     if (inHold) {
       // No two holds are alike.
@@ -334,10 +337,12 @@ function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course
       }
       stillS -= stepS;
       sighS -= stepS;
-      const breathing = !inHold && (stillS <= 0 || toHoldS < 8);
-      if (toHoldS < 4.5) {
-        // The last breath in, or out.
-        volume += (heldLungs - volume) * ease(1.6);
+      const breathing = !inHold && (stillS <= 0 || toHoldS < 8 || toHoldS < lastBreathS);
+      if (toHoldS < lastBreathS) {
+        // From empty to full, so that the swing of heart rate peaks about when the airway closes.
+        breathPhase = 0.5 * (1 - toHoldS / lastBreathS);
+        depth = lastDepth;
+        volume += (heldLungs - volume) * ease(0.4 * lastBreathS);
       } else if (inHold) {
         volume += (heldLungs - volume) * ease(2);
       } else if (breathing) {
