@@ -80,6 +80,8 @@ export interface Hub {
   };
   startSession(athleteIds: readonly string[], title: string): Result<SessionView, Refusal>;
   endSession(): Result<SessionView, Refusal>;
+  /** A plan says when a hold is to begin; without a session nothing follows. Not stored: the plan's run is. */
+  expectHold(athleteId: string, startAtMs: ProcessMs, toleranceMs: number): void;
   addMark(request: {
     athleteId: string;
     kind: MarkView['kind'];
@@ -480,6 +482,8 @@ export function createHub(ports: HubPorts): Hub {
     },
     startSession,
     endSession,
+    expectHold: (athleteId, startAtMs, toleranceMs) =>
+      live?.expectHold(athleteId, startAtMs, toleranceMs, present()),
     addMark: (request) => inSession((session) => session.addMark(request, present())),
     removeMark: (markId, mayChange) =>
       inSession((session) => session.removeMark(markId, present(), mayChange)),

@@ -69,6 +69,8 @@ export interface LiveSession {
     now: ProcessMs,
     mayChange?: (athleteId: string) => boolean,
   ): Result<MarkView, Refusal>;
+  /** A plan says when a hold is to begin: a prior for the detector. Unknown athletes are passed over. */
+  expectHold(athleteId: string, startAtMs: ProcessMs, toleranceMs: number, now: ProcessMs): void;
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
   acknowledge(athleteId: string, now: ProcessMs, alarmIds?: readonly string[]): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean, now: ProcessMs): Result<true, Refusal>;
@@ -366,6 +368,12 @@ export function beginLiveSession(
         return ok(mark);
       }
       return failed<Refusal>({ code: 'unknownMark', message: 'There is no such mark to take back.' });
+    },
+    expectHold(athleteId, startAtMs, toleranceMs, now) {
+      const lane = lanes.get(athleteId);
+      if (lane === undefined) return;
+      const atMs = toSessionMs(now);
+      push(lane, { type: 'schedule', atMs, startAtMs: toSessionMs(startAtMs), toleranceMs });
     },
     rateHold(athleteId, holdId, feeling) {
       const lane = lanes.get(athleteId);

@@ -12,7 +12,7 @@ import {
   type StoredPlanRun,
   storedPlanRunSchema,
 } from '../shared/plan-run.ts';
-import { type MonotonicMs, monotonicMs, type ProcessMs } from '../shared/units.ts';
+import { type MonotonicMs, monotonicMs, type ProcessMs, processMs } from '../shared/units.ts';
 import type { HoldView } from '../shared/views.ts';
 import { populationOxygen } from '../src/oxygen/oxygen-parameters.ts';
 import type { PlanWarning } from '../src/plans/check-plan.ts';
@@ -40,6 +40,8 @@ const aliveEveryMs = 5_000;
 const longestAwayMs = 3_600_000;
 /** The finger's lowest reading of a hold can come this long after it. */
 const lowestWithinMs = 60_000;
+/** How far people stray from a planned start to the early side. Our choice, no source: most wait for the cue. */
+const startToleranceMs = 8_000;
 
 type RunHead = Omit<StoredPlanRun, 'events'>;
 type StartRefusal = Refusal & { readonly warnings?: readonly PlanWarning[] };
@@ -71,6 +73,8 @@ interface Watched {
   readonly holds: Map<string, HoldView>;
   /** The last hold that ended, while its lowest reading may still come. */
   last: { readonly holdId: string; readonly endedAtMs: number; lowestSpo2Percent: number | null } | null;
+  /** The planned start that the detector was last told. */
+  expectedAtMs: number | null;
 }
 
 interface ActiveRun {
@@ -149,9 +153,21 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
         }),
       );
     }
+    tellDetector(run);
     if (!run.state.ended) return;
     run.head = { ...run.head, endedAtMs: run.state.nowMs };
     saveHead(run, run.state.nowMs);
+  }
+
+  /** Planned starts of holds are a prior for the detector. */
+  function tellDetector(run: ActiveRun): void {
+    for (const lane of run.state.lanes) {
+      const watched = run.watched.get(lane.athleteId);
+      const atMs = lane.phase === 'waiting' || lane.phase === 'open' ? lane.plannedStartAtMs : null;
+      if (watched === undefined || atMs === null || atMs === watched.expectedAtMs) continue;
+      watched.expectedAtMs = atMs;
+      hub.expectHold(lane.athleteId, processMs(run.zeroMs + atMs), startToleranceMs);
+    }
   }
 
   function tick(): void {
@@ -333,6 +349,7 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
             alarmsText: '',
             holds: new Map(),
             last: null,
+            expectedAtMs: null,
           },
         ]),
       ),

@@ -201,7 +201,9 @@ export function computeHoldMeasures(
       thresholdsPercent.map((threshold) => [`timeBelow${threshold}S`, timeBelow(threshold)]),
     ),
     areaBelow90PercentS: timeBelow(90, true),
-    timeBackTo95S: back95 === null || endMs === undefined ? null : (back95 - endMs) / 1_000,
+    // A fall that was over before the end was another hold's.
+    timeBackTo95S:
+      back95 === null || endMs === undefined || back95 < endMs ? null : (back95 - endMs) / 1_000,
     heartRateRestBpm: rest,
     heartRateLowestBpm: lowestRate,
     heartRateMeanBpm: mean(known.map((row) => row.heartRateBpm)),

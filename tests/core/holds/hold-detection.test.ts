@@ -231,3 +231,49 @@ test('a real hold of 20 s, from a neck pleth alone', () => {
   expect(Math.abs(found[0]!.start.atMs - 11_960)).toBeLessThan(3_000);
   expect(Math.abs(found[0]!.end!.atMs - 36_220)).toBeLessThan(3_000);
 });
+
+describe('a planned start', () => {
+  const weak = createRandom(11);
+  const hard = layOut('intervals', weak);
+  const unclear = sketchSession(11, sketchPerson(weak, { ...clear, rsaBpm: 1.5, fallFraction: 0.08 }), hard);
+  const startsSaid = (schedule: readonly DetectorEvent[]): HoldEvent[] =>
+    said([...asEvents(unclear), ...schedule].sort((a, b) => timeOf(a) - timeOf(b))).filter(
+      (event) => event.type === 'holdStarted',
+    );
+  const timeOf = (event: DetectorEvent): number =>
+    event.type === 'sample' ? event.sample.atMs : event.type === 'schedule' ? event.startAtMs - 60_000 : 0;
+  const scheduleAt = (startsMs: readonly number[]): DetectorEvent[] =>
+    startsMs.map((ms) => ({ type: 'schedule', startAtMs: monotonicMs(ms), toleranceMs: 8_000 }));
+
+  test('brings the saying of its hold forward, never back', () => {
+    const without = startsSaid([]);
+    const planned = startsSaid(scheduleAt(hard.holds.map((hold) => hold.startMs)));
+    const delays = (events: readonly HoldEvent[]): number[] =>
+      hard.holds.map((truth) => {
+        const hit = events.find((event) => event.type === 'holdStarted' && sameStart(event.hold, truth)) as
+          | { hold: Hold }
+          | undefined;
+        return hit === undefined ? Number.POSITIVE_INFINITY : hit.hold.start.declaredAtMs - truth.startMs;
+      });
+    const sameStart = (hold: Hold, truth: { startMs: number; endMs: number }): boolean =>
+      hold.start.declaredAtMs > truth.startMs && hold.start.declaredAtMs <= truth.endMs;
+    const before = delays(without);
+    const after = delays(planned);
+    after.forEach((delay, i) => {
+      expect(delay).toBeLessThanOrEqual(before[i]!);
+    });
+    expect(after.some((delay, i) => delay < before[i]!)).toBe(true);
+  });
+
+  test('alone makes no hold', () => {
+    const quiet = sketchSession(
+      12,
+      sketchPerson(createRandom(12), clear),
+      layOut('quietRest', createRandom(12), 0.3),
+    );
+    const events = [...asEvents(quiet), ...scheduleAt([200_000, 440_000, 680_000])].sort(
+      (a, b) => timeOf(a) - timeOf(b),
+    );
+    expect(said(events).filter((event) => event.type === 'holdStarted')).toEqual([]);
+  });
+});

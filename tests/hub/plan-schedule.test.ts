@@ -1,0 +1,48 @@
+// A running plan tells the detector when holds are to begin.
+
+import { afterEach, expect, test } from 'vitest';
+import type { Hub } from '../../hub/hub.ts';
+import { createPlanRuns } from '../../hub/plan-runs.ts';
+import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
+
+let served: ServedTestHub | undefined;
+afterEach(() => served?.close());
+
+test('each planned start is told once, in the process time it falls in', async () => {
+  served = await serveTestHub();
+  const { hub, store, clock } = served;
+  hub.startSession(['mira'], '');
+  const told: { athleteId: string; inMs: number; toleranceMs: number }[] = [];
+  const listening: Hub = Object.create(hub, {
+    expectHold: {
+      value: (athleteId: string, startAtMs: number, toleranceMs: number) => {
+        told.push({ athleteId, inMs: startAtMs - clock.nowMs(), toleranceMs });
+        hub.expectHold(athleteId, startAtMs as never, toleranceMs);
+      },
+    },
+  });
+  let id = 0;
+  const runs = createPlanRuns({ hub: listening, store, log: testLog, makeId: () => `run-${(id += 1)}` });
+  runs.open();
+  const begun = runs.start(
+    makeIntervalSeries(),
+    {
+      athletes: [{ athleteId: 'mira', offsetMs: 0 }],
+      oneAtATime: false,
+      assumeFromCues: true,
+      acceptedWarnings: ['previewCrossesFloor'],
+    },
+    null,
+  );
+  expect(begun.ok).toBe(true);
+  clock.advance(5_000);
+  expect(told.length).toBe(1);
+  expect(told[0]!.athleteId).toBe('mira');
+  expect(told[0]!.inMs).toBeGreaterThan(0);
+  // The series starts every four minutes; the second start is told once the first effort is over.
+  clock.advance(8 * 60_000);
+  expect(told.length).toBeGreaterThanOrEqual(2);
+  expect(new Set(told.map((one) => one.toleranceMs)).size).toBe(1);
+  runs.close();
+});
