@@ -63,6 +63,8 @@ export function fieldPosterior(scores: Float32Array): FieldPosterior {
   return { held, starts, ends };
 }
 
+/** A row belongs to a hold from this posterior on. */
+const likelier = 0.5;
 /** Rows on either side of a boundary over which its posterior is taken. */
 const reach = 40;
 
@@ -71,7 +73,7 @@ export function holdsOfPosterior({ held, starts, ends }: FieldPosterior): FieldH
   const n = held.length;
   const spans: { from: number; to: number; sum: number }[] = [];
   for (let t = 0; t < n; t++) {
-    if (held[t]! < 0.5) {
+    if (held[t]! < likelier) {
       continue;
     }
     const last = spans.at(-1);

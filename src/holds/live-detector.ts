@@ -17,8 +17,12 @@ export interface HoldDetectorOptions {
 /** Shorter stillness than this is a pause or a swallow, not a hold. A choice. */
 const shortestHoldMs = 8_000;
 /** Say "start" at this probability, "end" below the other. Choices, checked by the accuracy bench. */
-const startAt = 0.8;
-const endBelow = 0.3;
+const startAt = 0.7;
+const endBelow = 0.15;
+/** From here on a start is said even when the looking back does not show it yet. A choice. */
+const sureAt = 0.9;
+/** How long before it is likelier than not a hold has begun, when nothing better is known; about as uncertain. */
+const noticedAfterMs = 7_000;
 /** A start is looked at again when it is this old, rows: later seconds tell more of it. Choices. */
 const reviseAtRows = [20, 40] as const;
 /** When the looking back does not agree with a start, ask again after this many rows. A choice. */
@@ -261,6 +265,14 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     };
   };
 
+  const startAsNoticed = (row: SecondRow): Boundary => ({
+    atMs: monotonicMs(Math.max(previous?.end?.atMs ?? 0, (likelySinceMs ?? row.atMs) - noticedAfterMs, 0)),
+    uncertaintyMs: noticedAfterMs,
+    declaredAtMs: monotonicMs(nowMs),
+    source: 'detected',
+    evidence: ['several weak signs together'],
+  });
+
   /** Where the hold that began at `startMs` ended, as it looks now. */
   const endOf = (startMs: number, fallbackMs: number): Boundary => {
     const { rows: all, holds } = belief.lookBack();
@@ -293,7 +305,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     }
     if (current === undefined) {
       if (p >= startAt && breathedSince && rowsSeen >= askAt) {
-        const start = startUnderWay();
+        const start = startUnderWay() ?? (p >= sureAt ? startAsNoticed(row) : undefined);
         const believable =
           start !== undefined &&
           row.atMs - start.atMs >= shortestHoldMs &&

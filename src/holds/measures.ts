@@ -202,8 +202,7 @@ export function computeHoldMeasures(
     ),
     areaBelow90PercentS: timeBelow(90, true),
     // A fall that was over before the end was another hold's.
-    timeBackTo95S:
-      back95 === null || endMs === undefined || back95 < endMs ? null : (back95 - endMs) / 1_000,
+    timeBackTo95S: back95 === null || endMs === undefined || back95 < endMs ? null : (back95 - endMs) / 1_000,
     heartRateRestBpm: rest,
     heartRateLowestBpm: lowestRate,
     heartRateMeanBpm: mean(known.map((row) => row.heartRateBpm)),

@@ -67,14 +67,17 @@ function estimate(rows: readonly SecondRow[]): Estimate[] {
     }));
 }
 
-/** What the posterior leaves out: a boundary lies anywhere in its second. */
-const withinSecondMs = 300;
+/**
+ * What the posterior leaves out: a boundary lies anywhere in its second, and the practice sessions that it is calibrated
+ * on are not this person. Our choice.
+ */
+const beyondPosteriorMs = 900;
 
 function boundary(rows: readonly SecondRow[], row: number, halfWidth: number, evidence: string[]): Boundary {
   // Row i is the mean over the second that ends at its time; a boundary before row i is at that second's beginning.
   return {
     atMs: monotonicMs(Math.max(0, Math.round(rows[0]!.atMs + (row - 1) * 1_000))),
-    uncertaintyMs: Math.round(Math.hypot(1_000 * halfWidth, withinSecondMs)),
+    uncertaintyMs: Math.round(Math.hypot(1_000 * halfWidth, beyondPosteriorMs)),
     declaredAtMs: rows.at(-1)!.atMs,
     source: 'detected',
     evidence,

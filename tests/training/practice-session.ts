@@ -269,7 +269,8 @@ function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course
     const next = spells[index + 1];
     const steps = Math.floor(spell.lengthS / stepS);
     const pacedHz = c.between(0.07, 0.12);
-    const shallow = c.between(0.05, 0.5);
+    // Quiet breaths still move a quarter of an ordinary one: dead space alone takes that much (textbook: 150 of 500 ml).
+    const shallow = c.between(0.25, 0.75);
     const quietSway = c.between(0.6, 1.3);
     liftTauS = c.scale(1.5, 20);
     // Some breathe in once more, deep and slow, before they close; some stop wherever they are in a breath.
