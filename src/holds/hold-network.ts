@@ -15,7 +15,8 @@ interface Layer {
   readonly bias: Float32Array;
 }
 
-interface NetworkWeights {
+/** A network's layers. */
+export interface HoldNetwork {
   readonly first: Layer;
   readonly taps: readonly Layer[];
   readonly mixes: readonly Layer[];
@@ -48,7 +49,7 @@ function readNumbers(scale: number, text: string): Float32Array {
 }
 
 /** Reads a table of weights as the training wrote it. */
-export function readWeights(table: WeightTable): NetworkWeights {
+export function readWeights(table: WeightTable): HoldNetwork {
   const numbers = table.map(([scale, text]) => readNumbers(scale, text));
   const layer = (index: number): Layer => ({ weights: numbers[2 * index]!, bias: numbers[2 * index + 1]! });
   const last = layer(1 + 2 * dilations.length);
@@ -84,7 +85,7 @@ const rectify = (values: Float32Array): void => {
 };
 
 /** Judges every row of a recording with rows on both sides in view. Returns `outputs` numbers a row. */
-export function judgeRecording(network: NetworkWeights, features: Float32Array): Float32Array {
+export function judgeRecording(network: HoldNetwork, features: Float32Array): Float32Array {
   const rows = features.length / featureCount;
   let state = new Float32Array(rows * width);
   let next = new Float32Array(rows * width);
@@ -142,7 +143,7 @@ export function judgeRecording(network: NetworkWeights, features: Float32Array):
 }
 
 /** Judges rows as they come, looking back only. The returned array is reused. */
-export function createRowJudge(network: NetworkWeights): (features: Float32Array) => Float32Array {
+export function createRowJudge(network: HoldNetwork): (features: Float32Array) => Float32Array {
   // Each layer needs its input 1 and 2 dilations ago: rings of 2 x dilation rows.
   const rings = dilations.map((dilation) => new Float32Array(2 * dilation * width));
   let row = 0;

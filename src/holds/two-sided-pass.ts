@@ -8,7 +8,7 @@ import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
 import { fieldPosterior, holdsOfPosterior } from './hold-field.ts';
-import { judgeRecording, readWeights } from './hold-network.ts';
+import { type HoldNetwork, judgeRecording, readWeights } from './hold-network.ts';
 import { laterWeights } from './later-weights.ts';
 import { featuresOfRecording } from './row-features.ts';
 
@@ -40,20 +40,24 @@ export function reestimateHolds(
     });
   }
   const endMs = samples.at(-1)?.atMs ?? monotonicMs(0);
-  const estimates = rows.length < 20 ? [] : estimate(rows);
+  const estimates = rows.length < 20 ? [] : estimateHolds(rows);
   return withMarks(estimates, marks, liveHolds, endMs);
 }
 
-interface Estimate {
+/** A hold found in the signals alone. */
+export interface HoldEstimate {
   readonly start: Boundary;
   readonly end: Boundary;
 }
 
 const laterNetwork = readWeights(laterWeights);
 
-/** Holds of rows a second apart, with both boundaries in the recording. */
-function estimate(rows: readonly SecondRow[]): Estimate[] {
-  const posterior = fieldPosterior(judgeRecording(laterNetwork, featuresOfRecording(rows)));
+/** Holds of rows a second apart, with both boundaries in the recording. Another network is for cross-validation. */
+export function estimateHolds(
+  rows: readonly SecondRow[],
+  network: HoldNetwork = laterNetwork,
+): HoldEstimate[] {
+  const posterior = fieldPosterior(judgeRecording(network, featuresOfRecording(rows)));
   return holdsOfPosterior(posterior)
     .filter((hold) => hold.startSeen && hold.endSeen)
     .map((hold) => ({
@@ -94,7 +98,7 @@ const markBoundary = (atMs: MonotonicMs): Boundary => ({
 
 /** Puts marks over estimates, ids of live holds on the holds that match, and sorts out overlaps. */
 function withMarks(
-  estimates: readonly Estimate[],
+  estimates: readonly HoldEstimate[],
   marks: readonly Mark[],
   liveHolds: readonly Hold[],
   endMs: MonotonicMs,

@@ -4,6 +4,13 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { monotonicMs } from '../../../shared/units.ts';
+import type { Hold } from '../../../src/holds/hold.ts';
+import { readWeights } from '../../../src/holds/hold-network.ts';
+import { estimateHolds } from '../../../src/holds/two-sided-pass.ts';
+import type { Sample } from '../../../src/samples/sample.ts';
+import { createSecondRows } from '../../../src/signal/second-rows.ts';
+import { laterWeights as withoutFirst } from '../../training/folds/without-subjects-1-5-9-13-17.ts';
+import { laterWeights as withoutSecond } from '../../training/folds/without-subjects-3-7-11-15-19.ts';
 import type { CorpusSession } from './corpus-session.ts';
 
 /** Label rows as in hold_labels_derived.csv, which were derived from airway pressure, not by a person. */
@@ -66,4 +73,28 @@ export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
       holds: [{ startMs: label.startS * 1_000, endMs: label.endS * 1_000 }],
     };
   }
+}
+
+const folds = [
+  { network: readWeights(withoutSecond), subjects: ['3', '7', '11', '15', '19'] },
+  { network: readWeights(withoutFirst), subjects: ['1', '5', '9', '13', '17'] },
+];
+
+/**
+ * Holds of a trial by a network that was not trained on its subject: the committed one was, so that scoring it on these
+ * trials would flatter it (tests/training/README.md).
+ */
+export function holdsWithoutSubject(name: string, cleaned: readonly Sample[]): Hold[] {
+  const subject = /^Subject(\d+)_/.exec(name)?.[1] ?? '';
+  const fold = folds.find(({ subjects }) => subjects.includes(subject));
+  if (fold === undefined) {
+    throw new Error(`no network was trained without subject ${subject}`);
+  }
+  const stream = createSecondRows();
+  const rows = [...cleaned.flatMap((sample) => [...stream.push(sample)]), ...stream.flush()];
+  return estimateHolds(rows, fold.network).map((hold, i) => ({
+    ...hold,
+    holdId: `found-${i + 1}`,
+    contractionsAtMs: [],
+  }));
 }

@@ -63,9 +63,14 @@ export function runLive(samples: readonly Sample[]): {
   return { holds: [...holds.values()], firstDeclared, cleaned };
 }
 
-export function scoreSession(session: CorpusSession): SessionScore {
+/** `later` gives the holds of cleaned samples; the two-sided pass when left out. */
+export function scoreSession(
+  session: CorpusSession,
+  later: (cleaned: readonly Sample[], live: readonly Hold[]) => readonly Hold[] = (cleaned, live) =>
+    reestimateHolds(cleaned, [], live),
+): SessionScore {
   const { holds: live, cleaned } = runLive(session.samples);
-  const found = reestimateHolds(cleaned, [], live).filter((hold) => hold.end !== undefined);
+  const found = later(cleaned, live).filter((hold) => hold.end !== undefined);
   const left = new Set(found);
   const matched: MatchedHold[] = [];
   const missed: TrueInterval[] = [];

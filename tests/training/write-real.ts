@@ -1,0 +1,86 @@
+// Writes the open neck-pleth trials (see tests/support/corpus/apnoea-dataset.ts) as numbers for train.py, every
+// photodiode a session of its own. Run: npx tsx tests/training/write-real.ts FOLDER FILE SUBJECT [SUBJECT ...]
+
+import { closeSync, existsSync, openSync, readFileSync, writeSync } from 'node:fs';
+import { gunzipSync } from 'node:zlib';
+import { monotonicMs } from '../../shared/units.ts';
+import { createFeatureStream, featureCount, featuresOfRecording } from '../../src/holds/row-features.ts';
+import { createSecondRows, type SecondRow } from '../../src/signal/second-rows.ts';
+import { createSignalCleaner } from '../../src/signal/signal-cleaner.ts';
+import { createChance } from './practice-chance.ts';
+
+const [folder, file, ...subjects] = process.argv.slice(2);
+if (folder === undefined || file === undefined || subjects.length === 0) {
+  throw new Error('usage: write-real.ts FOLDER FILE SUBJECT [SUBJECT ...]');
+}
+const out = openSync(file, 'w');
+const chance = createChance(1);
+
+function rowsOf(times: readonly number[], values: readonly number[]): SecondRow[] {
+  const cleaner = createSignalCleaner();
+  const stream = createSecondRows();
+  const rows = times.flatMap((atMs, i) =>
+    cleaner
+      .push({
+        channel: 'pleth',
+        atMs: monotonicMs(atMs),
+        value: values[i]!,
+        sensorId: 'neck',
+        quality: 'good',
+        reasons: [],
+      })
+      .flatMap((sample) => [...stream.push(sample)]),
+  );
+  return [...rows, ...stream.flush()];
+}
+
+function write(rows: readonly SecondRow[], startMs: number, endMs: number): void {
+  const held = Uint8Array.from(rows, (row) => {
+    const inside = Math.min(row.atMs, endMs) - Math.max(row.atMs - 1_000, startMs);
+    return inside > 500 ? 1 : 0;
+  });
+  const stream = createFeatureStream();
+  const live = new Float32Array(rows.length * featureCount);
+  rows.forEach((row, r) => {
+    live.set(stream(row), r * featureCount);
+  });
+  writeSync(out, new Int32Array([rows.length]));
+  writeSync(out, featuresOfRecording(rows));
+  writeSync(out, live);
+  writeSync(out, held);
+}
+
+const labels = readFileSync(`${folder}/hold_labels_derived.csv`, 'utf8').trim().split('\n').slice(1);
+for (const line of labels) {
+  const fields = line.split(',');
+  const [subject, trial] = [fields[0]!, fields[1]!];
+  const path = `${folder}/Neck_Pulse_Oximeter_Data/Subject${subject}/Subject${subject}_${trial}_pulse.csv.gz`;
+  // Doubtful labels teach nothing.
+  if (!subjects.includes(subject) || fields[7] !== 'ok' || !existsSync(path)) {
+    continue;
+  }
+  const table = gunzipSync(readFileSync(path))
+    .toString('utf8')
+    .trim()
+    .split('\n')
+    .slice(1)
+    .map((row) => row.split(',').map(Number));
+  const times = table.map((row) => 1_000 * row[0]!);
+  for (let column = 1; column < table[0]!.length; column++) {
+    const rows = rowsOf(
+      times,
+      table.map((row) => row[column]!),
+    );
+    for (const sign of [1, -1]) {
+      // Begun later and ended sooner, as other recordings would be.
+      const first = Math.floor(chance.between(0, 7));
+      const last = rows.length - Math.floor(chance.between(0, 12));
+      write(
+        rows.slice(first, last).map((row) => ({ ...row, plethBreathing: sign * row.plethBreathing })),
+        1_000 * Number(fields[3]),
+        1_000 * Number(fields[4]),
+      );
+    }
+  }
+}
+closeSync(out);
