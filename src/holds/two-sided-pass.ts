@@ -7,7 +7,7 @@ import type { Sample } from '../samples/sample.ts';
 import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
-import { fieldPosterior, holdsOfPosterior } from './hold-field.ts';
+import { fieldPosteriorByRate, holdsOfPosterior } from './hold-field.ts';
 import { type HoldNetwork, judgeRecording, readWeights } from './hold-network.ts';
 import { laterWeights } from './later-weights.ts';
 import { featuresOfRecording } from './row-features.ts';
@@ -57,7 +57,7 @@ export function estimateHolds(
   rows: readonly SecondRow[],
   network: HoldNetwork = laterNetwork,
 ): HoldEstimate[] {
-  const posterior = fieldPosterior(judgeRecording(network, featuresOfRecording(rows)));
+  const posterior = fieldPosteriorByRate(judgeRecording(network, featuresOfRecording(rows)));
   return holdsOfPosterior(posterior)
     .filter((hold) => hold.startSeen && hold.endSeen)
     .map((hold) => ({
