@@ -76,18 +76,24 @@ const widestIntervalPercent = 9;
 const visibleFallPercent = 1.5;
 
 /**
- * A fall that nobody announced: the level (median of five) is two points under its height of the last minutes, was
+ * A fall that nobody announced: the level (median of five) is two points under its height of the last minute, was
  * one point under it ten seconds ago, and is not rising. Then a hold is assumed to have begun some time before, so
  * that the forecast does not hang on a detector. Our choice; a movement is over sooner and rises again.
  */
 const unannouncedFallPercent = 2;
 const unannouncedAfterS = 10;
-const heightWindowS = 150;
+/** The fall happened within this: rest drifts by 2 points too, but over minutes (our choice). */
+const heightWindowS = 60;
 const assumedStartBeforeS = 80;
 const assumedUncertaintyS = 35;
 /** ... and no reading of these last seconds jumped by more than so many points: that would be a movement. Our choice. */
 const smoothWindowS = 25;
 const smoothStepPercent = 2;
+/**
+ * Accepted chance in an assumed hold, which may be none. Our choice: a tenth would spare a third more of the needless
+ * alarms at rest, but stopped a hold of the corpus too late.
+ */
+const assumedRisk = 0.05;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
 
@@ -296,7 +302,7 @@ class LiveForecaster implements Forecaster {
     const fallen = hold.height - hold.level;
     const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
     const risky =
-      soon >= this.#acceptedRisk &&
+      soon >= (hold.assumed ? Math.max(assumedRisk, this.#acceptedRisk) : this.#acceptedRisk) &&
       (fallen >= fallenEnough || soon >= plainRisk) &&
       (!hold.assumed || this.#isSmooth());
     hold.riskySinceS = risky ? (hold.riskySinceS ?? atS) : undefined;

@@ -273,6 +273,9 @@ export function benchAlarm(
   };
   const marked = emptyForecast();
   const detected = emptyForecast();
+  // What is learnt of a person from one hold to the next shows in the difference.
+  const markedFirst = emptyForecast();
+  const markedLater = emptyForecast();
   const plain = emptyStops();
   const straight = emptyStops();
   const costs: number[] = [];
@@ -288,6 +291,8 @@ export function benchAlarm(
       const ifStopped = session.simulated.lowestIfBreathingBegan(holdIndex, 1_000);
       if (ifStopped.length === 0) return;
       tallyForecast(marked, withMarks, hold.startMs, hold.endMs, ifStopped);
+      const byOrder = holdIndex === 0 ? markedFirst : markedLater;
+      tallyForecast(byOrder, withMarks, hold.startMs, hold.endMs, ifStopped);
       tallyForecast(detected, withDetector, hold.startMs, hold.endMs, ifStopped);
       const floorAlarm = withMarks.floorAlarmsMs.find(
         (atMs) => atMs >= hold.startMs && atMs <= hold.endMs + 60_000,
@@ -347,6 +352,14 @@ export function benchAlarm(
       '75 to 90',
       coverage >= 75 && coverage <= 90,
     );
+  }
+  for (const [name, { stops }] of [
+    ['marked, first hold of a session', markedFirst],
+    ['marked, later holds', markedLater],
+  ] as const) {
+    add(`${name}: holds`, stops.holds, '');
+    add(`${name}: lowest at or above floor`, (100 * stops.stayedAbove) / stops.holds, '%');
+    add(`${name}: seconds given up, median`, quantile(stops.givenUpS, 0.5), 's');
   }
   for (const [name, stops] of [
     ['plain floor alarm', plain],
