@@ -13,11 +13,12 @@ import type {
   MarkView,
   SessionView,
 } from '../shared/views.ts';
-import { type AthletePrior, readAthletePrior } from '../src/oxygen/athlete-prior.ts';
+import type { AthletePrior } from '../src/oxygen/athlete-prior.ts';
 import type { Pipeline, PipelineEvent, PipelineFactory, PipelineOutput } from '../src/pipeline.ts';
 import { failed, ok, type Result } from '../src/result.ts';
 import type { SensorPacket, SensorStatus, SessionStart, Store } from './ports.ts';
 import type { SensorRegistry } from './sensor-registry.ts';
+import { storedPriorOf } from './stored-prior.ts';
 import { toAlarmView, toForecastView, toLiveHoldView, toReadout } from './to-view.ts';
 import { createTraceMemory, type TraceMemory } from './trace-memory.ts';
 
@@ -126,7 +127,7 @@ export function beginLiveSession(
 
   /** What earlier sessions taught; a stored prior that cannot be read is as none. */
   function priorOf(athleteId: string): { prior?: AthletePrior } {
-    const prior = readAthletePrior(store.readDocument('oxygenPrior', athleteId)?.body);
+    const prior = storedPriorOf(store, athleteId);
     return prior === undefined ? {} : { prior };
   }
 

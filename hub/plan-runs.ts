@@ -14,9 +14,10 @@ import {
 } from '../shared/plan-run.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, processMs } from '../shared/units.ts';
 import type { HoldView } from '../shared/views.ts';
+import { oxygenOf } from '../src/oxygen/athlete-prior.ts';
 import { populationOxygen } from '../src/oxygen/oxygen-parameters.ts';
 import type { PlanWarning } from '../src/plans/check-plan.ts';
-import { previewPlanEffect } from '../src/plans/plan-effect.ts';
+import { previewForAthletes } from '../src/plans/plan-effect.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../src/plans/plan-run.ts';
 import type { PlanRunState } from '../src/plans/plan-run-state.ts';
 import {
@@ -29,6 +30,7 @@ import { failed, ok, type Result } from '../src/result.ts';
 import type { Hub, HubLog } from './hub.ts';
 import type { Refusal } from './live-session.ts';
 import type { Store } from './ports.ts';
+import { storedPriorOf } from './stored-prior.ts';
 
 /** How often time is told to the runner. */
 const tickMs = 200;
@@ -426,7 +428,15 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       );
       if (floors.length < athletes.length)
         return failed({ code: 'unknownAthlete', message: 'One of the athletes is not known to this hub.' });
-      const effect = previewPlanEffect(plan, populationOxygen, Math.max(...floors), longestHoldMs);
+      const { effect } = previewForAthletes(
+        plan,
+        options.athletes.map(({ athleteId }) => {
+          const prior = storedPriorOf(store, athleteId);
+          return prior === undefined ? populationOxygen : oxygenOf(prior);
+        }),
+        Math.max(...floors),
+        longestHoldMs,
+      );
       const created = createPlanRun(plan, 0, options, typeof effect === 'string' ? undefined : effect.lowest);
       if (!created.ok)
         return failed({

@@ -20,6 +20,8 @@ export type ErrorBody = z.infer<typeof errorBodySchema>;
 
 /** GET /api/athletes */
 export const athletesBodySchema = z.object({ athletes: z.array(athleteSchema) });
+/** GET /api/athletes/:athleteId/oxygen: what their holds taught of how their saturation falls; null before the first. */
+export const athleteOxygenBodySchema = z.object({ prior: z.nullable(z.unknown()) });
 /** POST /api/athletes, PUT /api/athletes/:athleteId */
 export const athleteRequestSchema = z.object({
   name: z.string().check(z.minLength(1), z.maxLength(80)),

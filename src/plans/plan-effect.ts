@@ -1,7 +1,7 @@
 // What a plan is expected to do to saturation: the oxygen model's preview laid on the plan's steps.
 
 import type { Plan } from '../../shared/plan.ts';
-import type { AthleteOxygen } from '../oxygen/oxygen-parameters.ts';
+import { type AthleteOxygen, populationOxygen } from '../oxygen/oxygen-parameters.ts';
 import {
   type PlanPreview,
   type PreviewHold,
@@ -61,6 +61,30 @@ export function previewPlanEffect(
       })),
     },
   };
+}
+
+/**
+ * The preview of a plan for several athletes: that of the one in whom it is expected to go lowest. Nobody known: the
+ * population. `ofIndex` says whose it is.
+ */
+export function previewForAthletes(
+  plan: Plan,
+  athletes: readonly AthleteOxygen[],
+  floorSpo2Percent: number,
+  longestHoldMs: number | null,
+): { readonly effect: PlanEffect | NoPlanEffect; readonly ofIndex: number } {
+  const effects = (athletes.length === 0 ? [populationOxygen] : athletes).map((athlete) =>
+    previewPlanEffect(plan, athlete, floorSpo2Percent, longestHoldMs),
+  );
+  const lowestOf = (effect: PlanEffect | NoPlanEffect): number =>
+    typeof effect === 'string'
+      ? Number.POSITIVE_INFINITY
+      : Math.min(...effect.steps.map(({ hold }) => hold.lowestReadingPercent.low));
+  let ofIndex = 0;
+  effects.forEach((effect, index) => {
+    if (lowestOf(effect) < lowestOf(effects[ofIndex]!)) ofIndex = index;
+  });
+  return { effect: effects[ofIndex]!, ofIndex };
 }
 
 /** The same as a sentence. */

@@ -10,6 +10,7 @@ import {
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import {
   makeCarbonDioxideTable,
   makeIntervalSeries,
@@ -282,5 +283,25 @@ describe('training', () => {
     };
     expect(advice.map((each) => each['key'])).toEqual(['uncomfortable']);
     expect(advice[0]?.['source']).toBe('common practice, no source');
+  });
+});
+
+describe('what the holds of an athlete taught', () => {
+  test('is nothing before the first, and then theirs alone', async () => {
+    expect(await ask('GET', '/api/athletes/mira/oxygen')).toMatchObject({
+      status: 200,
+      body: { prior: null },
+    });
+    const prior = { ...populationPrior, holdCount: 4 };
+    served.store.saveDocument({
+      kind: 'oxygenPrior',
+      documentId: 'mira',
+      groupId: null,
+      athleteId: 'mira',
+      body: prior,
+    });
+    const told = (await ask('GET', '/api/athletes/mira/oxygen')).body as { prior: unknown };
+    expect(readAthletePrior(told.prior)).toEqual(prior);
+    expect((await ask('GET', '/api/athletes/nobody/oxygen')).status).toBe(404);
   });
 });

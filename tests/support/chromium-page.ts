@@ -48,7 +48,7 @@ export async function openPage(
   const faults: string[] = [];
   page.on('pageerror', (error) => faults.push(`error: ${error.message}`));
   page.on('console', (message) => {
-    if (message.type() === 'error') faults.push(`console: ${message.text()}`);
+    if (message.type() === 'error') faults.push(`console: ${message.text()} ${message.location().url}`);
   });
   await page.goto(url);
   return { page, context, faults };

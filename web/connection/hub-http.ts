@@ -4,6 +4,7 @@ import type * as z from 'zod/mini';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
+  athleteOxygenBodySchema,
   athleteRecordingSchema,
   athletesBodySchema,
   belongingsBodySchema,
@@ -53,6 +54,10 @@ export class HubHttp {
   }
   changeAthlete(athleteId: string, name: string, settings: AthleteSettings) {
     return this.#change('PUT', `/api/athletes/${encodeURIComponent(athleteId)}`, { name, settings });
+  }
+  /** What their holds taught of how this athlete's saturation falls. */
+  athleteOxygen(athleteId: string) {
+    return this.#read(athleteOxygenBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/oxygen`);
   }
   /** What erasing this athlete would take away. */
   belongings(athleteId: string) {
@@ -193,7 +198,7 @@ export class HubHttp {
   async spokenCue(kind: string): Promise<ArrayBuffer | null> {
     try {
       const response = await this.#fetch(`/api/spoken-cues/${encodeURIComponent(kind)}`);
-      return response.ok ? await response.arrayBuffer() : null;
+      return response.status === 200 ? await response.arrayBuffer() : null;
     } catch {
       return null;
     }

@@ -83,6 +83,9 @@ export const enPlans = {
   previewLabel: (lowest: string, floor: number) =>
     `Saturation expected over the plan: lowest reading about ${lowest}, floor ${floor} %.`,
   previewKey: 'Line: expected reading. Band: four of five cases. Dashed: floor.',
+  previewOfPopulation: 'Drawn for a person of whom nothing is known yet.',
+  previewOfAthlete: (name: string, holds: number) =>
+    `Drawn for ${name}, from ${holds === 1 ? 'one hold' : `${holds} holds`} recorded so far.`,
   stress: {
     carbonDioxide: 'Mostly stresses carbon dioxide.',
     oxygen: 'Mostly stresses oxygen.',

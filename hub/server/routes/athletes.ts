@@ -2,6 +2,7 @@
 
 import { athleteRequestSchema } from '../../../shared/http.ts';
 import { belongingsOf } from '../../athlete-belongings.ts';
+import { storedPriorOf } from '../../stored-prior.ts';
 import { maySee } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
@@ -16,6 +17,21 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     const added = hub.addAthlete(body.value.name, body.value.settings);
     return added.ok ? reply.code(201).send(added.value) : sendRefusal(reply, added.reason);
   });
+
+  app.get<{ Params: { athleteId: string } }>(
+    '/api/athletes/:athleteId/oxygen',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId } = request.params;
+      const isKnown = hub.athletes.some((athlete) => athlete.athleteId === athleteId);
+      if (!isKnown || !maySee(request.access, athleteId))
+        return sendRefusal(reply, {
+          code: 'unknownAthlete',
+          message: 'This athlete is not known to this hub.',
+        });
+      return { prior: storedPriorOf(store, athleteId) ?? null };
+    },
+  );
 
   app.put<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId',

@@ -43,12 +43,10 @@ export const spokenCueRoutes: RouteModule = (app, { log }) => {
       } catch (error) {
         made.delete(kind);
         log.info(
-          `cues cannot be spoken on this machine: ${error instanceof Error ? error.message : String(error)}`,
+          `no voice for cues (install espeak-ng, or use a browser with a voice): ${error instanceof Error ? error.message : String(error)}`,
         );
-        return sendRefusal(reply, {
-          code: 'notFound',
-          message: 'This hub has no voice. Install espeak-ng on its machine, or use a browser with a voice.',
-        });
+        // Nothing has gone wrong: the page sounds a tone instead.
+        return reply.code(204).send();
       }
     },
   );

@@ -1,7 +1,7 @@
 // What a plan is expected to do, drawn: holds, saturation with its band, the floor; and the rows beside it.
 
 import type { Plan } from '../../../shared/plan.ts';
-import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
+import type { AthleteOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import type { PlanPreview } from '../../../src/oxygen/plan-preview.ts';
 import { clockText } from '../../../src/plans/clock-text.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
@@ -9,28 +9,32 @@ import {
   type NoPlanEffect,
   noEffectText,
   type PlanEffect,
-  previewPlanEffect,
+  previewForAthletes,
 } from '../../../src/plans/plan-effect.ts';
 import { useApp } from '../../shell/app-context.ts';
 
-/** The outlook of a plan for one floor; the same as the hub and the command line compute. */
+/** The outlook of a plan for one floor and these athletes; the same as the hub computes. */
 export const outlookOf = (
   plan: Plan,
+  athletes: readonly AthleteOxygen[],
   floorPercent: number,
   longestHoldSeconds: number,
-): PlanEffect | NoPlanEffect =>
-  previewPlanEffect(plan, populationOxygen, floorPercent, longestHoldSeconds * 1_000);
+): ReturnType<typeof previewForAthletes> =>
+  previewForAthletes(plan, athletes, floorPercent, longestHoldSeconds * 1_000);
 
 export function PlanOutlook({
   plan,
   effect,
   floorPercent,
   longestHoldSeconds,
+  whose,
 }: {
   readonly plan: Plan;
   readonly effect: PlanEffect | NoPlanEffect;
   readonly floorPercent: number;
   readonly longestHoldSeconds: number;
+  /** Whose saturation is drawn, as a sentence. */
+  readonly whose: string;
 }) {
   const { text } = useApp();
   const words = text.plans;
@@ -46,7 +50,7 @@ export function PlanOutlook({
         <>
           <PreviewChart preview={effect.preview} floorPercent={floorPercent} />
           <p class="hint">
-            {words.previewKey} {words.stress[effect.preview.stress]} {effect.preview.notes.join(' ')}
+            {whose} {words.previewKey} {words.stress[effect.preview.stress]} {effect.preview.notes.join(' ')}
           </p>
         </>
       )}

@@ -1,10 +1,12 @@
 // One plan: its numbers, what to expect of it, who it is for, what needs a choice, and the start.
 
-import { useComputed, useSignal } from '@preact/signals';
+import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Plan } from '../../../shared/plan.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import { oxygenOf, readAthletePrior } from '../../../src/oxygen/athlete-prior.ts';
+import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
 import { titleOf } from '../../../src/plans/generate-plan.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
@@ -100,7 +102,37 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
       .map((athlete) => athlete.settings.floorSpo2Percent);
     return floors.length === 0 ? floorRangePercent.initial : Math.max(...floors);
   });
-  const effect = useComputed(() => outlookOf(plan.value, floorPercent.value, longestHoldSeconds.value));
+  const oxygen = useSignal<ReadonlyMap<string, AthleteOxygen>>(new Map());
+  const chosen = useComputed(() =>
+    (athletes.value ?? []).filter((athlete) => chosenIds.value.includes(athlete.athleteId)),
+  );
+  useSignalEffect(() => {
+    for (const { athleteId } of chosen.value) {
+      if (oxygen.peek().has(athleteId)) continue;
+      // Until the answer is there, and without one, the population stands in.
+      oxygen.value = new Map([...oxygen.peek(), [athleteId, populationOxygen]]);
+      void http.athleteOxygen(athleteId).then((answer) => {
+        const prior = answer.ok ? readAthletePrior(answer.value.prior) : undefined;
+        if (prior !== undefined) oxygen.value = new Map([...oxygen.peek(), [athleteId, oxygenOf(prior)]]);
+      });
+    }
+  });
+  const outlook = useComputed(() =>
+    outlookOf(
+      plan.value,
+      chosen.value.map(({ athleteId }) => oxygen.value.get(athleteId) ?? populationOxygen),
+      floorPercent.value,
+      longestHoldSeconds.value,
+    ),
+  );
+  const effect = useComputed(() => outlook.value.effect);
+  const whose = useComputed(() => {
+    const athlete = chosen.value[outlook.value.ofIndex];
+    const holdCount = athlete === undefined ? 0 : (oxygen.value.get(athlete.athleteId)?.holdCount ?? 0);
+    return athlete === undefined || holdCount === 0
+      ? words.previewOfPopulation
+      : words.previewOfAthlete(athlete.name, holdCount);
+  });
   const warnings = useComputed(() =>
     checkPlan(plan.value, typeof effect.value === 'string' ? undefined : effect.value.lowest),
   );
@@ -196,6 +228,7 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
           effect={effect.value}
           floorPercent={floorPercent.value}
           longestHoldSeconds={longestHoldSeconds.value}
+          whose={whose.value}
         />
       </section>
       <section class="step no-print">
