@@ -157,7 +157,7 @@ describe('a plan on a phone', () => {
     clock.hurry();
     expect(actions).toBeLessThan(10);
 
-    await page.getByRole('heading', { name: athlete.name }).waitFor();
+    await page.getByRole('heading', { name: athlete.name, exact: true }).first().waitFor();
     await page.locator('.plan-lane--holding').waitFor({ timeout: 60_000 });
     await keepScreenshot(page, 'plan-run-holding-phone');
     await page.locator('.plan-lane--stopped').waitFor({ timeout: 60_000 });
