@@ -1,13 +1,13 @@
 // Writes the open neck-pleth trials (see tests/support/corpus/apnoea-dataset.ts) as numbers for train.py, every
 // photodiode a session of its own. Run: npx tsx tests/training/write-real.ts FOLDER FILE SUBJECT [SUBJECT ...]
 
-import { closeSync, existsSync, openSync, readFileSync, writeSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { monotonicMs } from '../../shared/units.ts';
-import { createFeatureStream, featureCount, featuresOfRecording } from '../../src/holds/row-features.ts';
 import { createSecondRows, type SecondRow } from '../../src/signal/second-rows.ts';
 import { createSignalCleaner } from '../../src/signal/signal-cleaner.ts';
 import { createChance } from './practice-chance.ts';
+import { writeTrainingSession } from './session-file.ts';
 
 const [folder, file, ...subjects] = process.argv.slice(2);
 if (folder === undefined || file === undefined || subjects.length === 0) {
@@ -39,15 +39,7 @@ function write(rows: readonly SecondRow[], startMs: number, endMs: number): void
     const inside = Math.min(row.atMs, endMs) - Math.max(row.atMs - 1_000, startMs);
     return inside > 500 ? 1 : 0;
   });
-  const stream = createFeatureStream();
-  const live = new Float32Array(rows.length * featureCount);
-  rows.forEach((row, r) => {
-    live.set(stream(row), r * featureCount);
-  });
-  writeSync(out, new Int32Array([rows.length]));
-  writeSync(out, featuresOfRecording(rows));
-  writeSync(out, live);
-  writeSync(out, held);
+  writeTrainingSession(out, rows, held);
 }
 
 const labels = readFileSync(`${folder}/hold_labels_derived.csv`, 'utf8').trim().split('\n').slice(1);
