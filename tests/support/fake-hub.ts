@@ -596,6 +596,7 @@ export class FakeHub {
     });
     server.get('/api/plans', async () => ({ plans: [] }));
     server.get('/api/plan-runs', async () => ({ runs: [] }));
+    server.get('/api/athletes/:athleteId/oxygen', async () => ({ prior: null }));
     server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
     server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
     server.get('/api/plan-runs/current', async () => ({
