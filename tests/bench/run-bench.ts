@@ -11,6 +11,7 @@ const root = new URL('../..', import.meta.url).pathname;
 type Bench = () => Promise<Record<string, number>>;
 const benches: Record<string, () => Promise<Bench>> = {
   pipeline: async () => (await import('./pipeline.bench.ts')).benchPipeline,
+  detector: async () => (await import('./detector.bench.ts')).benchDetector,
   recorder: async () => (await import('./recorder.bench.ts')).benchRecorder,
   hub: async () => (await import('./hub.bench.ts')).benchHub,
   alarmLatency: async () => (await import('./alarm-latency.bench.ts')).benchAlarmLatency,
