@@ -23,6 +23,13 @@ const endBelow = 0.15;
 const sureAt = 0.9;
 /** How long before it is likelier than not a hold has begun, when nothing better is known; about as uncertain. */
 const noticedAfterMs = 7_000;
+/** Without the looking back's consent an end is said when holding has been unlikely for this long. A choice. */
+const alonePastMs = 6_000;
+/**
+ * A person who marked the start is believed longer than the signals: an end that is said too early would stop the
+ * forecast of a hold still under way. A choice.
+ */
+const markedDoubtMs = 20_000;
 /** A start is looked at again when it is this old, rows: later seconds tell more of it. Choices. */
 const reviseAtRows = [20, 40] as const;
 /** When the looking back does not agree with a start, ask again after this many rows. A choice. */
@@ -273,8 +280,8 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     evidence: ['several weak signs together'],
   });
 
-  /** Where the hold that began at `startMs` ended, as it looks now. */
-  const endOf = (startMs: number, fallbackMs: number): Boundary => {
+  /** Where the hold that began at `startMs` ended, as it looks now; `agreed` when the looking back sees an end too. */
+  const endOf = (startMs: number, fallbackMs: number): { end: Boundary; agreed: boolean } => {
     const { rows: all, holds } = belief.lookBack();
     const same = holds.findLast(
       (hold) =>
@@ -283,13 +290,14 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
         rowTimeMs(all, hold.endRow) > fallbackMs - 25_000,
     );
     const atMs = same === undefined ? fallbackMs : rowTimeMs(all, same.endRow);
-    return {
+    const end: Boundary = {
       atMs: monotonicMs(Math.max(startMs + 1, Math.min(atMs, nowMs))),
       uncertaintyMs: same === undefined ? 4_000 : Math.round(Math.hypot(500, 1_000 * same.endHalfWidth)),
       declaredAtMs: monotonicMs(nowMs),
       source: 'detected',
       evidence: endEvidence(all, (startMs - all[0]!.atMs) / 1_000 + 1, (atMs - all[0]!.atMs) / 1_000 + 1),
     };
+    return { end, agreed: same !== undefined };
   };
 
   const onRow = (row: SecondRow, out: HoldEvent[]): void => {
@@ -322,9 +330,11 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     } else {
       seen = seen || (p >= startAt && row.atMs > current.start.atMs);
       const marked = current.startMarkId !== undefined;
-      if (seen && p < endBelow) {
-        const end = endOf(current.start.atMs, unlikelySinceMs ?? row.atMs);
-        if (!marked && end.atMs - current.start.atMs < 0.7 * shortestHoldMs) {
+      const doubtedMs = unlikelySinceMs === undefined ? 0 : row.atMs - unlikelySinceMs;
+      if (seen && p < endBelow && doubtedMs >= (marked ? markedDoubtMs : 0)) {
+        const { end, agreed } = endOf(current.start.atMs, unlikelySinceMs ?? row.atMs);
+        const enough = agreed || doubtedMs >= (marked ? 3 * markedDoubtMs : alonePastMs);
+        if (enough && !marked && end.atMs - current.start.atMs < 0.7 * shortestHoldMs) {
           out.push({
             type: 'holdWithdrawn',
             holdId: current.holdId,
@@ -333,7 +343,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           });
           current = undefined;
           setPhase('resting', out);
-        } else {
+        } else if (enough) {
           finish(end, out);
         }
       } else if (!seen && row.atMs - current.start.atMs > unseenMs) {
