@@ -4,12 +4,11 @@
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type FieldHold, fieldPosterior, holdsOfPosterior } from './hold-field.ts';
 import { createRowJudge, judgeRecording, readWeights } from './hold-network.ts';
-import { laterWeights } from './later-weights.ts';
+import { laterNetwork } from './later-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createFeatureStream, featuresOfRecording } from './row-features.ts';
 
 const liveNetwork = readWeights(liveWeights);
-const laterNetwork = readWeights(laterWeights);
 
 /** The looking back sees as much as fits the longest hold that training knew, and rest around it. */
 const keptRows = 600;

@@ -18,7 +18,7 @@ export interface FieldHold {
 }
 
 /** Shorter stillness than this is a pause or a swallow, not a hold. A choice. */
-export const shortestHoldRows = 6;
+const shortestHoldRows = 6;
 
 const logAdd = (a: number, b: number): number => {
   const high = Math.max(a, b);

@@ -8,6 +8,7 @@ import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, DetectorEvent, Hold, HoldDetector, HoldEvent } from './hold.ts';
 import { createHoldBelief } from './hold-belief.ts';
+import { boundaryMsBefore } from './later-network.ts';
 
 export interface HoldDetectorOptions {
   /** Put before each hold's number, so that ids of several athletes differ. */
@@ -252,8 +253,6 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     const odds = (fromSignals / Math.max(1e-9, 1 - fromSignals)) * Math.exp(plannedLogOdds);
     return odds / (1 + odds);
   };
-  const rowTimeMs = (all: readonly SecondRow[], row: number): number =>
-    Math.round(all[0]!.atMs + (row - 1) * 1_000);
 
   /** The start of a hold under way as it looks now; undefined when the look back does not show one. */
   const startUnderWay = (): Boundary | undefined => {
@@ -262,7 +261,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     if (last === undefined || last.endSeen) {
       return undefined;
     }
-    const atMs = last.startSeen ? rowTimeMs(all, last.startRow) : all[0]!.atMs;
+    const atMs = last.startSeen ? boundaryMsBefore(all, last.startRow) : all[0]!.atMs;
     return {
       atMs: monotonicMs(Math.max(previous?.end?.atMs ?? 0, atMs, 0)),
       uncertaintyMs: last.startSeen ? Math.round(Math.hypot(500, 1_000 * last.startHalfWidth)) : 10_000,
@@ -286,10 +285,10 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     const same = holds.findLast(
       (hold) =>
         hold.endSeen &&
-        rowTimeMs(all, hold.endRow) > startMs &&
-        rowTimeMs(all, hold.endRow) > fallbackMs - 25_000,
+        boundaryMsBefore(all, hold.endRow) > startMs &&
+        boundaryMsBefore(all, hold.endRow) > fallbackMs - 25_000,
     );
-    const atMs = same === undefined ? fallbackMs : rowTimeMs(all, same.endRow);
+    const atMs = same === undefined ? fallbackMs : boundaryMsBefore(all, same.endRow);
     const end: Boundary = {
       atMs: monotonicMs(Math.max(startMs + 1, Math.min(atMs, nowMs))),
       uncertaintyMs: same === undefined ? 4_000 : Math.round(Math.hypot(500, 1_000 * same.endHalfWidth)),

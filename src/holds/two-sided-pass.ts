@@ -8,8 +8,8 @@ import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
 import { fieldPosteriorByRate, holdsOfPosterior } from './hold-field.ts';
-import { type HoldNetwork, judgeRecording, readWeights } from './hold-network.ts';
-import { laterWeights } from './later-weights.ts';
+import { type HoldNetwork, judgeRecording } from './hold-network.ts';
+import { boundaryMsBefore, laterNetwork } from './later-network.ts';
 import { featuresOfRecording } from './row-features.ts';
 
 /** A mark this near an estimate names the same boundary. */
@@ -50,8 +50,6 @@ export interface HoldEstimate {
   readonly end: Boundary;
 }
 
-const laterNetwork = readWeights(laterWeights);
-
 /** Holds of rows a second apart, with both boundaries in the recording. Another network is for cross-validation. */
 export function estimateHolds(
   rows: readonly SecondRow[],
@@ -78,9 +76,8 @@ export function estimateHolds(
 const beyondPosteriorMs = 900;
 
 function boundary(rows: readonly SecondRow[], row: number, halfWidth: number, evidence: string[]): Boundary {
-  // Row i is the mean over the second that ends at its time; a boundary before row i is at that second's beginning.
   return {
-    atMs: monotonicMs(Math.max(0, Math.round(rows[0]!.atMs + (row - 1) * 1_000))),
+    atMs: monotonicMs(Math.max(0, boundaryMsBefore(rows, row))),
     uncertaintyMs: Math.round(Math.hypot(1_000 * halfWidth, beyondPosteriorMs)),
     declaredAtMs: rows.at(-1)!.atMs,
     source: 'detected',
