@@ -183,7 +183,7 @@ export function createHub(ports: HubPorts): Hub {
     log.error('the recording could not be written', error);
     const reason = error instanceof Error ? error.message : String(error);
     addNotice(
-      `The recording can't be written (${reason}). Monitoring and alarms go on. Free some disk space; the hub keeps trying.`,
+      `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${reason}`,
     );
     storeFailing = true;
   }

@@ -119,6 +119,31 @@ const migrations: readonly ((database: Database) => void)[] = [
       ) STRICT;
     `);
   },
+  // 'oxygenPrior' joins the kinds. SQLite cannot change a CHECK, so the table is made anew
+  // (https://www.sqlite.org/lang_altertable.html#otheralter).
+  (database) => {
+    const columns = 'document_no, kind, document_id, group_id, athlete_id, body, checksum';
+    database.exec(`
+      ALTER TABLE documents RENAME TO documents_before;
+      DROP INDEX documents_by_group;
+      DROP INDEX documents_by_athlete;
+      CREATE TABLE documents (
+        document_no INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('plan', 'planRun', 'planRunAthlete', 'planRunEvent', 'training', 'oxygenPrior')),
+        document_id TEXT NOT NULL,
+        group_id TEXT,
+        athlete_id TEXT,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (kind, document_id)
+      ) STRICT;
+      INSERT INTO documents (${columns}) SELECT ${columns} FROM documents_before;
+      DROP TABLE documents_before;
+      CREATE INDEX documents_by_group ON documents (group_id);
+      CREATE INDEX documents_by_athlete ON documents (athlete_id);
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

@@ -38,6 +38,15 @@ export const fixtureCorrection: StoredCorrection = {
 /** Kept since version 4. */
 export const fixtureSummary = { madeBy: '1', body: { holds: [12.5, null] } } as const;
 
+/** Kept since version 5. */
+export const fixturePrior: StoredDocument = {
+  kind: 'oxygenPrior',
+  documentId: 'ana',
+  groupId: null,
+  athleteId: 'ana',
+  body: { holdCount: 2 },
+};
+
 /** An ended session with one of everything, and one that was interrupted. */
 export function fillFixture(store: Store): void {
   store.saveAthlete(ana);
@@ -61,6 +70,7 @@ export function fillFixture(store: Store): void {
   });
   store.endSession('whole', monotonicMs(40_000));
   store.saveDocument(fixtureDocument);
+  store.saveDocument(fixturePrior);
   store.addCorrection('whole', fixtureCorrection);
   store.saveSummary('whole', 'ana', fixtureSummary.madeBy, fixtureSummary.body);
   startSession(store, 'left-open', [ana]);

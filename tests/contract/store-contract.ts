@@ -4,6 +4,7 @@ import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { HubError } from '../../hub/hub-error.ts';
 import type {
+  DocumentKind,
   SensorStatus,
   Store,
   StoredAlarm,
@@ -505,6 +506,24 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       store.deleteSession('one');
       startSession(store, 'two', [ben]);
       expect(store.readSession('two')?.corrections).toEqual([]);
+    });
+
+    test('documents of every kind are kept', () => {
+      // A record, so that a kind added to the type and not here does not compile.
+      const kinds = Object.keys({
+        plan: 0,
+        planRun: 0,
+        planRunAthlete: 0,
+        planRunEvent: 0,
+        training: 0,
+        oxygenPrior: 0,
+      } satisfies Record<DocumentKind, 0>) as DocumentKind[];
+      for (const kind of kinds)
+        store.saveDocument({ kind, documentId: 'd', groupId: null, athleteId: 'ana', body: { kind } });
+      store = subject.reopen(store);
+      for (const kind of kinds) expect(store.readDocument(kind, 'd')?.body).toEqual({ kind });
+      store.eraseAthlete('ana');
+      for (const kind of kinds) expect(store.readDocument(kind, 'd')).toBeUndefined();
     });
 
     test('documents keep their place and group, are replaced by id, and go with their athlete', () => {

@@ -20,6 +20,7 @@ import {
   fixtureCorrection,
   fixtureDocument,
   fixturePackets,
+  fixturePrior,
   fixtureSummary,
 } from '../contract/fixture-recording.ts';
 import { samePackets } from '../contract/packet-cases.ts';
@@ -61,6 +62,7 @@ test.each(versions)('a database of version %s opens and holds what was put into 
       Number(version) >= 4 ? [['whole', fixtureSummary.body]] : [],
     );
     expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);
+    expect(store.listDocuments('oxygenPrior')).toEqual(Number(version) >= 5 ? [fixturePrior] : []);
 
     // What is stored still has the shape that pages expect: a change of it needs a migration.
     sessionViewSchema.parse(whole.session);
