@@ -3,7 +3,8 @@
 
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type FieldHold, fieldPosterior, holdsOfPosterior } from './hold-field.ts';
-import { createRowJudge, judgeRecording, readWeights } from './hold-network.ts';
+import { createRowJudge, readWeights } from './hold-network.ts';
+import { judgeRows } from './judge-rows.ts';
 import { laterNetwork } from './later-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createFeatureStream, featuresOfRecording } from './row-features.ts';
@@ -37,7 +38,7 @@ export function createHoldBelief(): HoldBelief {
       const rows = kept.slice(-keptRows);
       return {
         rows,
-        holds: holdsOfPosterior(fieldPosterior(judgeRecording(laterNetwork, featuresOfRecording(rows)))),
+        holds: holdsOfPosterior(fieldPosterior(judgeRows(laterNetwork, featuresOfRecording(rows)))),
       };
     },
   };
