@@ -87,7 +87,8 @@ function passEach(layer: Layer, from: Float32Array): Float32Array {
     copyRow(from, row, inputs, pair, 0);
     copyRow(from, row + 1, inputs, pair, inputs);
     multiplyPair(layer, pair, answers);
-    for (let i = 0, at = row * outputs; i < 2 * outputs && at + i < out.length; i++) out[at + i] = answers[i]!;
+    for (let i = 0, at = row * outputs; i < 2 * outputs && at + i < out.length; i++)
+      out[at + i] = answers[i]!;
   }
   return out;
 }

@@ -294,10 +294,6 @@ class LiveForecaster implements Forecaster {
     if (hold.level === undefined) return unknown('No reading of this hold yet.');
     if (this.#isStale()) return unknown('Readings have stopped.');
     const atS = (this.#nowMs - hold.startMs) / 1000;
-    const seen = hold.posterior.forecast(atS, this.#floorPercent);
-    const [low, middle, high] = seen.lowest;
-    const visible = hold.height - hold.level >= visibleFallPercent;
-    const sure = seen.falling >= fallingShare && high - low <= widestIntervalPercent;
     const soon = hold.posterior.chanceBelow(atS + reactionS, this.#floorPercent);
     const fallen = hold.height - hold.level;
     const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
@@ -307,9 +303,11 @@ class LiveForecaster implements Forecaster {
       (!hold.assumed || this.#isSmooth());
     hold.riskySinceS = risky ? (hold.riskySinceS ?? atS) : undefined;
     const stopAdvised = hold.riskySinceS !== undefined && atS - hold.riskySinceS >= riskPersistenceS;
-    if (!visible && !sure)
-      return unknown('Saturation is still flat: the readings do not say when it will fall.');
-    const [soonest, likely, latest] = seen.secondsLeft;
+    const visible = fallen >= visibleFallPercent;
+    if (!visible && hold.posterior.chanceFalling(atS) < fallingShare) return stillFlat;
+    const [low, middle, high] = hold.posterior.lowest(atS);
+    if (!visible && high - low > widestIntervalPercent) return stillFlat;
+    const [soonest, likely, latest] = hold.posterior.secondsLeft(atS, this.#floorPercent);
     return {
       known: true,
       lowestIfStoppedNow: {
@@ -333,6 +331,8 @@ function take(hold: Hold, reading: Reading): void {
       : hold.level + 0.2 * reading.trust * (reading.percent - hold.level);
   if (hold.endMs === undefined) hold.height = Math.max(hold.height, hold.level);
 }
+
+const stillFlat = unknown('Saturation is still flat: the readings do not say when it will fall.');
 
 function unknown(reason: string): Forecast {
   return { known: false, reason };

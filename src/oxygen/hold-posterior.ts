@@ -135,36 +135,11 @@ export class HoldPosterior {
     }
   }
 
-  /**
-   * Weighted quantiles (`quantileShares`) of the lowest reading if breathing began at `atS`, its chance to be below
-   * `floorPercent`, and the same quantiles of the seconds left until that floor would be touched.
-   */
-  forecast(
-    atS: number,
-    floorPercent: number,
-  ): {
-    readonly lowest: Quantiles;
-    readonly secondsLeft: Quantiles;
-    readonly belowFloor: number;
-    /** Chance that arterial blood has already fallen by a point from its height in this hold. */
-    readonly falling: number;
-  } {
+  /** Weighted quantiles (`quantileShares`) of the lowest reading if breathing began at `atS`. */
+  lowest(atS: number): Quantiles {
     const drift = this.#recentResidual(atS);
-    let belowFloor = 0;
-    let falling = 0;
-    for (let index = 0; index < curveCount; index++) {
-      const weight = this.#weights[index]!;
-      const turn = this.#displayed(index, atS + this.#lagS[index]!) + drift;
-      lowestScratch[index] = turn;
-      const used = usedAt(this.#row[index]!, floorPercent - drift - this.#offset[index]!);
-      secondsScratch[index] = Math.max(
-        0,
-        this.#shiftS[index]! + used / this.#ratePerS[index]! - this.#lagS[index]! - atS,
-      );
-      belowFloor += weight * this.#chanceOf(index, atS, turn, drift, floorPercent);
-      if (turn < this.#top[index]! - 1) falling += weight;
-    }
-    const quantiles = weightedQuantiles(lowestScratch, this.#weights);
+    for (let index = 0; index < curveCount; index++) scratchValues[index] = this.#turn(index, atS, drift);
+    const quantiles = weightedQuantiles(scratchValues, this.#weights);
     const middle = quantiles[1];
     const now = this.#expected(atS) + drift;
     const spread = familyError(Math.max(0, now - middle));
@@ -172,29 +147,47 @@ export class HoldPosterior {
       const own = spread * normalQuantile(quantileShares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
     };
-    return {
-      lowest: [widened(0), widened(1), widened(2)],
-      secondsLeft: weightedQuantiles(secondsScratch, this.#weights),
-      belowFloor,
-      falling,
-    };
+    return [widened(0), widened(1), widened(2)];
   }
 
-  /** The chance alone that the lowest reading is below the floor if breathing began at `atS`. */
+  /** Weighted quantiles of the seconds left at `atS` until `floorPercent` would be touched. */
+  secondsLeft(atS: number, floorPercent: number): Quantiles {
+    const drift = this.#recentResidual(atS);
+    for (let index = 0; index < curveCount; index++) {
+      const used = usedAt(this.#row[index]!, floorPercent - drift - this.#offset[index]!);
+      scratchValues[index] = Math.max(
+        0,
+        this.#shiftS[index]! + used / this.#ratePerS[index]! - this.#lagS[index]! - atS,
+      );
+    }
+    return weightedQuantiles(scratchValues, this.#weights);
+  }
+
+  /** Chance that arterial blood has already fallen by a point from its height in this hold. */
+  chanceFalling(atS: number): number {
+    const drift = this.#recentResidual(atS);
+    let falling = 0;
+    for (let index = 0; index < curveCount; index++)
+      if (this.#turn(index, atS, drift) < this.#top[index]! - 1) falling += this.#weights[index]!;
+    return falling;
+  }
+
+  /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
     const drift = this.#recentResidual(atS);
     let below = 0;
     for (let index = 0; index < curveCount; index++) {
-      const turn = this.#displayed(index, atS + this.#lagS[index]!) + drift;
-      below += this.#weights[index]! * this.#chanceOf(index, atS, turn, drift, floorPercent);
+      const turn = this.#turn(index, atS, drift);
+      // The family's own error grows with how far ahead it must reach.
+      const ahead = Math.max(0, this.#displayed(index, atS) + drift - turn);
+      below += this.#weights[index]! * normalBelow((floorPercent - turn) / familyError(ahead));
     }
     return below;
   }
 
-  #chanceOf(index: number, atS: number, turn: number, drift: number, floorPercent: number): number {
-    // The family's own error grows with how far ahead it must reach.
-    const ahead = Math.max(0, this.#displayed(index, atS) + drift - turn);
-    return normalBelow((floorPercent - turn) / familyError(ahead));
+  /** Lowest reading of one curve if breathing began at `atS`. */
+  #turn(index: number, atS: number, drift: number): number {
+    return this.#displayed(index, atS + this.#lagS[index]!) + drift;
   }
 
   /** What the next hold of this athlete may expect: this posterior, widened by what changes between holds. */
@@ -306,27 +299,24 @@ export class HoldPosterior {
     const endS = this.#endS ?? Number.POSITIVE_INFINITY;
     const isEarly = atS < earlyS;
     const weight = independence * reading.trust * reading.spanS;
+    const heldWeight = isEarly ? weight * earlyShare : weight;
+    const heldSpread = isEarly ? earlySpread : readingSpread;
+    const heldLogSpread = Math.log(heldSpread);
+    const likelihood = this.#likelihood;
     for (let index = 0; index < curveCount; index++) {
       const turnS = endS + this.#lagS[index]!;
-      let expected: number;
-      let spread = readingSpread;
-      let ownWeight = weight;
+      let own: number;
       if (atS <= turnS) {
-        expected = this.#displayed(index, atS);
-        if (isEarly) {
-          spread = earlySpread;
-          ownWeight *= earlyShare;
-        }
+        const error = (percent - this.#displayed(index, atS)) / heldSpread;
+        own = heldWeight * (logStudent(error) - heldLogSpread);
       } else {
         const top = this.#top[index]!;
         const lowest = this.#displayed(index, turnS);
-        expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
-        spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
+        const expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
+        const spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
+        own = weight * (logStudent((percent - expected) / spread) - Math.log(spread));
       }
-      const error = (percent - expected) / spread;
-      const own =
-        ownWeight * (-0.5 * (freedom + 1) * Math.log1p((error * error) / freedom) - Math.log(spread));
-      this.#likelihood[index] = this.#likelihood[index]! * fadeOld + fadeNew * own;
+      likelihood[index] = likelihood[index]! * fadeOld + fadeNew * own;
     }
   }
 
@@ -433,6 +423,11 @@ function familyError(aheadPercent: number): number {
   return 0.5 + 0.2 * aheadPercent;
 }
 
+/** Log density of Student's t with `freedom`, up to a constant. */
+function logStudent(error: number): number {
+  return -0.5 * (freedom + 1) * Math.log1p((error * error) / freedom);
+}
+
 /** Standard normal distribution function; Abramowitz & Stegun 7.1.26, error below 1.5e-7 (from memory). */
 function normalBelow(z: number): number {
   const x = Math.abs(z) / Math.SQRT2;
@@ -473,8 +468,7 @@ function weightedQuantiles(values: Float64Array, weights: Float64Array): Quantil
 }
 
 // Shared by all forecasts: each is made from beginning to end without interruption.
-const lowestScratch = new Float64Array(curveCount);
-const secondsScratch = new Float64Array(curveCount);
+const scratchValues = new Float64Array(curveCount);
 const sortKeys = new Float64Array(curveCount);
 const sortBits = new Uint32Array(sortKeys.buffer);
 const indexMask = 511;
