@@ -147,7 +147,7 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
   if (typeof effect === 'string') lines.push(noEffectText[effect]);
   else {
     lines.push(`Floor: ${floorPercent} %. The range beside each lowest reading holds four of five cases.`);
-    lines.push(...effect.preview.notes);
+    lines.push(effect.preview.basis, effect.preview.caution);
   }
   const warnings = checkPlan(plan, typeof effect === 'string' ? undefined : effect.lowest);
   if (warnings.length > 0) {

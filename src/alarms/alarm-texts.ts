@@ -41,42 +41,42 @@ export function alarmText(input: AlarmTextInput): AlarmText {
   switch (kind) {
     case 'floorBreached':
       return {
-        message: `Saturation reads ${tenth(value)} %, below the floor of ${tenth(limit)} %.`,
+        message: `Saturation reads ${tenth(value)}\u202f%, below the floor of ${tenth(limit)}\u202f%.`,
         instruction: stopAndCheck,
       };
     case 'floorForecast':
       return {
-        message: `If breathing starts now, the lowest reading is expected near ${whole(value)} %; the floor is ${tenth(limit)} %.`,
+        message: `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%; the floor is ${tenth(limit)}\u202f%.`,
         instruction: 'Stop and breathe now. Someone stay with them until saturation is back.',
       };
     case 'heartRateSuddenFall':
       return {
-        message: `Heart rate fell suddenly to ${whole(value)} /min.`,
+        message: `Heart rate fell suddenly to ${whole(value)}\u202f/min.`,
         instruction: `${stopAndCheck} Keep them lying down.`,
       };
     case 'heartRateLow':
       return {
-        message: `Heart rate is ${whole(value)} /min, below the limit of ${whole(limit)} /min.`,
+        message: `Heart rate is ${whole(value)}\u202f/min, below the limit of ${whole(limit)}\u202f/min.`,
         instruction: holdNear
           ? 'Stop and breathe. Someone check on them; if they do not respond, call the emergency number.'
           : 'Check on them and check the sensor; do not start a hold.',
       };
     case 'heartRateHigh':
       return {
-        message: `Heart rate is ${whole(value)} /min, above the limit of ${whole(limit)} /min.`,
+        message: `Heart rate is ${whole(value)}\u202f/min, above the limit of ${whole(limit)}\u202f/min.`,
         instruction: holdNear
           ? 'Stop and breathe. Someone check on them.'
           : 'Rest and check the sensor; do not start a hold.',
       };
     case 'saturationNotRecovering':
       return {
-        message: `Saturation still reads ${tenth(value)} % a minute after the hold; ${tenth(limit)} % was expected by now.`,
+        message: `Saturation still reads ${tenth(value)}\u202f% a minute after the hold; ${tenth(limit)}\u202f% was expected by now.`,
         instruction:
           'Check on them: are they awake and breathing? If they do not respond, call the emergency number. No further hold.',
       };
     case 'noBreathingSign':
       return {
-        message: `No sign of breathing for ${whole(value === undefined ? undefined : value / 1000)} s since the alarm to stop.`,
+        message: `No sign of breathing for ${whole(value === undefined ? undefined : value / 1000)}\u202fs since the alarm to stop.`,
         instruction:
           'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
       };
@@ -92,7 +92,7 @@ export function alarmText(input: AlarmTextInput): AlarmText {
       };
     case 'readingsStale':
       return {
-        message: `No new reading from the ${subject} for ${whole(value === undefined ? undefined : value / 1000)} s: the number shown is old.`,
+        message: `No new reading from the ${subject} for ${whole(value === undefined ? undefined : value / 1000)}\u202fs: the number shown is old.`,
         instruction: holdNear
           ? 'Someone watch them closely; stop and breathe if readings do not come back at once.'
           : `Check the ${subject}; do not start a hold without it.`,
@@ -124,7 +124,7 @@ export function alarmText(input: AlarmTextInput): AlarmText {
       };
     case 'batteryLow':
       return {
-        message: `Battery of ${subject} is at ${whole(value)} %.`,
+        message: `Battery of ${subject} is at ${whole(value)}\u202f%.`,
         instruction: 'Charge or change it before the next hold.',
       };
     case 'maxDuration':

@@ -76,7 +76,7 @@ export const measureTable = [
   },
   {
     key: 'spo2LowestAfterEndS',
-    label: 'Lowest SpO2 after end',
+    label: 'End to lowest SpO2',
     unit: 's',
     definition:
       "Middle of the time at the lowest saturation less the end of the hold; that athlete's lag. Not known when the fall is less than 2 %.",
@@ -106,7 +106,7 @@ export const measureTable = [
   },
   {
     key: 'timeBackTo95S',
-    label: 'SpO2 back to 95 %',
+    label: 'End to SpO2 of 95 %',
     unit: 's',
     definition:
       'First usable reading of 95 % or more after the lowest one, less the end of the hold; not known when saturation was never below 95 %.',
@@ -150,7 +150,7 @@ export const measureTable = [
   },
   {
     key: 'heartRateBackS',
-    label: 'Heart rate back',
+    label: 'End to heart rate back',
     unit: 's',
     definition:
       'First 3 s mean after the end at or above the resting rate less 5 %, less the end; not known when the rate had not fallen 5 %.',

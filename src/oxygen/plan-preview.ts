@@ -47,8 +47,10 @@ export interface PlanPreview {
   readonly holds: readonly PreviewHold[];
   /** Of the whole plan: what most of its holds stress. */
   readonly stress: PreviewHold['stress'];
-  /** Honest words about what the numbers rest on. */
-  readonly notes: readonly string[];
+  /** What the numbers rest on, in words. */
+  readonly basis: string;
+  /** What they are not. */
+  readonly caution: string;
 }
 
 /** Possibilities sampled. Our choice: 10th and 90th percentile are then 3 samples in from each end. */
@@ -159,12 +161,12 @@ export function previewPlan(
     points,
     holds,
     stress: planStress(holds),
-    notes: [
+    basis:
       person.holdCount === 0
         ? 'Nothing is known of this athlete yet: the bands are those of people in general.'
         : `Fitted to ${person.holdCount} earlier ${person.holdCount === 1 ? 'hold' : 'holds'} of this athlete.`,
+    caution:
       'A calculation, not a measurement: breathing before a hold, movement and the day itself change it. It says what a plan stresses, not what anyone can do.',
-    ],
   };
 }
 

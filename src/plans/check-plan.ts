@@ -10,6 +10,7 @@ export type PlanWarningCode =
   | 'recoveryTooShort'
   | 'intervalTooShort'
   | 'previewCrossesFloor'
+  | 'maximalHold'
   | 'twoMaximal'
   | 'walkHazard'
   | 'inWater';
@@ -74,6 +75,14 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
       needsChoice: true,
     });
   }
+  if (plan.kind === 'maximalAttempts')
+    warnings.push({
+      code: 'maximalHold',
+      message:
+        'A maximal hold ends where comfort does. Lie down, dry, with a person beside you who watches and knows what to do if you faint. No hyperventilation. Leave it out if anything feels off.',
+      stepIndex: null,
+      needsChoice: true,
+    });
   if (plan.kind === 'maximalAttempts' && plan.attempts > 1)
     warnings.push({
       code: 'twoMaximal',

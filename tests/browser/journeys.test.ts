@@ -212,6 +212,43 @@ describe('a coach with eight', () => {
   });
 });
 
+describe('a coach with three on a plan', () => {
+  test('alarms stay within the lane of whom they are about, and every control is large enough', async () => {
+    const hub = await demo('--athletes', '3', '--speed', '8');
+    const { page, faults } = await openPage(browser, hub.url, { width: 'tablet', theme: 'light' });
+    page.setDefaultTimeout(20_000);
+    await page.getByText('Start without sound on this device').click();
+    await page.getByText('I have read these').click();
+    await page.getByRole('button', { name: 'Start session' }).click();
+    await page.waitForURL('**/wall');
+    await page.getByRole('link', { name: 'Run a plan' }).click();
+    await page.getByRole('link', { name: 'Starts on an interval' }).click();
+    const choice = page.getByRole('checkbox', { name: 'Understood; start with this' });
+    await page.getByRole('img', { name: /Saturation expected over the plan/ }).waitFor();
+    if (await choice.isVisible()) await choice.check();
+    await page.getByRole('button', { name: 'Start the plan' }).click();
+    // Nobody hears an alarm here, which is an alarm of every athlete.
+    await page.locator('.plan-lane .alarm').nth(2).waitFor({ timeout: 60_000 });
+    const lanes = await page.locator('.plan-lane').evaluateAll((elements) =>
+      elements.map((lane) => {
+        const { right } = lane.getBoundingClientRect();
+        const inside = [...lane.querySelectorAll('*')];
+        return {
+          sticksOut: inside.filter((element) => element.getBoundingClientRect().right > right + 1).length,
+          small: inside
+            .filter((element) => element.matches('a, button, summary'))
+            .map((element) => element.getBoundingClientRect())
+            .filter(({ width, height }) => width > 0 && (width < 43.5 || height < 43.5)).length,
+        };
+      }),
+    );
+    expect(lanes).toEqual(Array.from({ length: 3 }, () => ({ sticksOut: 0, small: 0 })));
+    await keepScreenshot(page, 'journey-plan-three-lanes-tablet');
+    expect(await axeViolations(page)).toEqual([]);
+    expect(faults).toEqual([]);
+  });
+});
+
 describe('when things break', () => {
   test('the hub is killed in a hold and started again: the page alarms, heals, and nothing is missing', async () => {
     const args = ['demo', '--port', String(await freePort()), '--data', join(folder, 'killed')];

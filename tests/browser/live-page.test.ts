@@ -73,7 +73,7 @@ describe('numbers', () => {
     await page.locator('.reading--spo2.is-fresh').waitFor();
     await page.locator('.reading--spo2.is-stale').waitFor();
     await page.getByText(/STALE/).first().waitFor();
-    await page.getByText('floor 88, margin unknown').waitFor();
+    await page.getByText('floor 88\u202f%, margin unknown').waitFor();
     // By shape as well: the digits are hollow.
     const fill = await page
       .locator('.reading--spo2 .reading-digits')

@@ -801,26 +801,26 @@ function fakeHold(holdId: string, startMs: number, endMs: number | null, index: 
 }
 
 function fakeMeasures(hold: HoldView): MeasureView[] {
-  const durationMs = hold.end === null ? null : hold.end.atMs - hold.start.atMs;
+  const durationS = hold.end === null ? null : (hold.end.atMs - hold.start.atMs) / 1_000;
   const measures: Omit<MeasureView, 'definition' | 'source'>[] = [
     {
-      key: 'durationMs',
+      key: 'durationS',
       label: 'Duration',
-      unit: 'ms',
-      value: durationMs,
-      whyNot: durationMs === null ? 'no end was seen' : null,
+      unit: 's',
+      value: durationS,
+      whyNot: durationS === null ? 'no end was seen' : null,
     },
     { key: 'startSpo2Percent', label: 'Saturation at the start', unit: '%', value: 98, whyNot: null },
     { key: 'lowestSpo2Percent', label: 'Lowest saturation', unit: '%', value: 86, whyNot: null },
     {
-      key: 'lowestSpo2AfterMs',
-      label: 'Lowest saturation, after the start',
-      unit: 'ms',
-      value: 172_000,
+      key: 'lowestSpo2AfterS',
+      label: 'Start to lowest saturation',
+      unit: 's',
+      value: 172,
       whyNot: null,
     },
     { key: 'lowestHeartRateBpm', label: 'Lowest heart rate', unit: '/min', value: 54, whyNot: null },
-    { key: 'belowFloorMs', label: 'Time below the floor', unit: 'ms', value: 21_000, whyNot: null },
+    { key: 'belowFloorS', label: 'Time below the floor', unit: 's', value: 21, whyNot: null },
     {
       key: 'rmssdMs',
       label: 'Beat-to-beat variability',

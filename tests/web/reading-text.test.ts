@@ -53,6 +53,7 @@ test('numbers in words', () => {
   expect(formatAge(120_000)).toBe('2\u202fmin');
   expect(formatSigned(3)).toBe('+3');
   expect(formatSigned(-2)).toBe('\u22122');
-  expect(formatMeasure(21_000, 'ms')).toBe('0:21');
+  expect(formatMeasure(38.42, 'ms')).toBe('38.4\u202fms');
+  expect(formatMeasure(3, 'count')).toBe('3');
   expect(formatMeasure(54.25, '/min')).toBe('54.3\u202f/min');
 });

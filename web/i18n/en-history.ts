@@ -67,7 +67,7 @@ export const enHistory = {
       'Dot: median of a session’s holds. Bar: their least and greatest. Line and band: median and middle half of the session medians within two weeks either side, where there are at least five; no line is forced through fewer, or across a break of four weeks.',
     comfort: 'Comfort',
     comfortDefinition: 'As said after holds of a plan, or in the training log. 1 very uncomfortable, 5 easy.',
-    unitOf: { s: 'min:s', '%': '%', '/min': '/min', comfort: '1 to 5' } as Readonly<Record<string, string>>,
+    unitOf: { comfort: '1 to 5' } as Readonly<Record<string, string>>,
     noValues: 'Not known from these sessions.',
     lastFourWeeks: (median: string, interval: string | null, sessions: number) =>
       `Last four weeks: ${median}${interval === null ? '' : ` (95\u202f% interval ${interval})`}, ${count(sessions, 'session', 'sessions')}.`,
@@ -86,7 +86,7 @@ export const enHistory = {
     week: 'Week of',
     weekdays: ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'] as readonly string[],
     load: 'Load',
-    weekLoad: (sessions: number, held: string) => `${count(sessions, 'session', 'sessions')}, ${held}`,
+    weekSessions: (sessions: number) => `${count(sessions, 'session', 'sessions')},`,
     dayLabel: (day: string, sessions: number, held: string, entries: number) =>
       `${day}: ${count(sessions, 'session', 'sessions')}, ${held} held${entries === 0 ? '' : `, ${count(entries, 'log entry', 'log entries')}`}`,
     advice: 'To talk over with your instructor',

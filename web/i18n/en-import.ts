@@ -3,8 +3,10 @@
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
 
 export const enImport = {
-  open: 'Import a recording',
-  backup: 'Back up everything',
+  open: 'Import',
+  openWhat: 'a recording',
+  backup: 'Back up',
+  backupWhat: 'everything',
   title: 'Import a recording',
   lead: 'A CSV table or an EDF+ file made by another program or device. You see what is in it before anything is stored.',
   back: 'All recordings',

@@ -49,7 +49,7 @@ export const enPlans = {
   starts: 'Starts',
   every: 'One every',
   ceiling: 'Longest',
-  noCeiling: 'No limit of the plan’s',
+  noCeiling: 'No longest length: the athlete decides',
   rows: 'Rows',
   rowHold: (row: number) => `Hold ${row}, longest`,
   rowRecovery: (row: number) => `Recovery after hold ${row}`,
@@ -82,6 +82,7 @@ export const enPlans = {
   preview: 'What to expect',
   previewLabel: (lowest: string, floor: number) =>
     `Saturation expected over the plan: lowest reading about ${lowest}, floor ${floor} %.`,
+  previewAxes: 'Saturation in %, over minutes',
   previewKey: 'Line: expected reading. Band: four of five cases. Dashed: floor.',
   previewOfPopulation: 'Drawn for a person of whom nothing is known yet.',
   previewOfAthlete: (name: string, holds: number) =>
@@ -90,7 +91,7 @@ export const enPlans = {
     carbonDioxide: 'Mostly stresses carbon dioxide.',
     oxygen: 'Mostly stresses oxygen.',
     both: 'Stresses carbon dioxide and oxygen.',
-    neither: 'A gentle plan.',
+    neither: 'Stresses neither carbon dioxide nor oxygen much, as calculated.',
   },
   columns: { start: 'Start', what: '', length: 'Length', recovery: 'Recovery', lowest: 'Lowest expected' },
   wholeLength: (length: string) => `Whole length up to ${length}.`,
@@ -118,7 +119,7 @@ export const enPlans = {
   needAthlete: 'Choose who it is for',
   needChoice: 'Read and tick what is above',
   noSession:
-    'No session is being recorded: nothing is measured and no alarm watches. Start one on the Session page for that.',
+    'No session is being recorded: nothing is measured and no alarm watches. Start one on the Session page for that. The cautions hold all the same.',
 
   run: 'Running plan',
   noRun: 'No plan is running.',

@@ -31,9 +31,8 @@ export function formatWallTime(wallAtMs: number): string {
   return new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
 }
 
-/** A measure's value: whole numbers bare, others to one decimal. */
+/** A measure's value: whole numbers bare, others to one decimal; a count needs no unit. */
 export function formatMeasure(value: number, unit: string): string {
-  if (unit === 'ms') return formatDuration(value);
   const text = Number.isInteger(value) ? String(value) : value.toFixed(1);
-  return unit === '' ? text : `${text}\u202f${unit}`;
+  return unit === 'count' ? text : `${text}\u202f${unit}`;
 }

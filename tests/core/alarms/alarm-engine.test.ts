@@ -624,6 +624,6 @@ test('alarms are sorted by priority, then age, and say what to do', () => {
     .readings(fall(97, 86, 1));
   expect(story.kinds()).toEqual(['floorBreached', 'maxDuration', 'batteryLow']);
   const floor = story.state.alarms[0]!;
-  expect(floor.message).toMatch(/below the floor of 88 %/);
+  expect(floor.message).toMatch(/below the floor of 88\u202f%/);
   expect(floor.instruction).toMatch(/Stop and breathe.*check on them.*emergency number/);
 });

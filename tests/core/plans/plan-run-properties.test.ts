@@ -70,7 +70,13 @@ const anyOptions: fc.Arbitrary<PlanRunOptions> = fc.record({
   ),
   oneAtATime: fc.boolean(),
   assumeFromCues: fc.boolean(),
-  acceptedWarnings: fc.constant(['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard']),
+  acceptedWarnings: fc.constant([
+    'recoveryTooShort',
+    'intervalTooShort',
+    'inWater',
+    'walkHazard',
+    'maximalHold',
+  ]),
 });
 
 const eventKinds = [
@@ -288,7 +294,7 @@ describe('for any plan and any sequence of events', () => {
           athletes: [{ athleteId: 'mara', offsetMs: 0 }],
           oneAtATime: false,
           assumeFromCues: false,
-          acceptedWarnings: ['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard'],
+          acceptedWarnings: ['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard', 'maximalHold'],
         });
         let nowMs = 0;
         let holdingNow = false;
@@ -383,7 +389,7 @@ describe('for any plan and any sequence of events', () => {
           athletes: athletes.map((athleteId, index) => ({ athleteId, offsetMs: index * 30_000 })),
           oneAtATime: true,
           assumeFromCues: false,
-          acceptedWarnings: ['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard'],
+          acceptedWarnings: ['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard', 'maximalHold'],
         };
         let state = begin(plan, options);
         for (const event of events) {

@@ -27,7 +27,14 @@ const alone: PlanRunOptions = {
   athletes: [{ athleteId: 'mara', offsetMs: 0 }],
   oneAtATime: false,
   assumeFromCues: false,
-  acceptedWarnings: ['recoveryTooShort', 'intervalTooShort', 'inWater', 'walkHazard', 'previewCrossesFloor'],
+  acceptedWarnings: [
+    'recoveryTooShort',
+    'intervalTooShort',
+    'inWater',
+    'walkHazard',
+    'maximalHold',
+    'previewCrossesFloor',
+  ],
 };
 
 /** A run that keeps what it was told and what it said. */

@@ -167,10 +167,10 @@ describe('minimum recovery', () => {
     expect(previewed('unlikely')).toEqual([]);
   });
 
-  test('starter plans break nothing; only walks and water need a choice', () => {
+  test('starter plans break nothing; only walks, water and maximal holds need a choice', () => {
     for (const plan of starterPlans()) {
       const codes = checkPlan(plan).filter((warning) => warning.needsChoice);
-      const expected = plan.kind === 'apneaWalk' || plan.kind.match(/pool|Swim/) !== null ? 1 : 0;
+      const expected = plan.kind === 'apneaWalk' || plan.kind.match(/pool|Swim|maximal/) !== null ? 1 : 0;
       expect(codes.length, plan.title).toBe(expected);
     }
   });

@@ -1,7 +1,7 @@
 // The athlete's live page: what matters readable from two metres, and big controls that work with eyes closed.
 
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
 import { AlarmBanner } from '../../components/alarm-banner.tsx';
 import { HoldFeelingBar } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
@@ -117,27 +117,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
         <HoldClock model={model} />
         <ForecastLine model={model} />
       </section>
-      <section class="live-traces">
-        <p class="visually-hidden">{text.live.traceLabel(model.athlete.value.name)}</p>
-        <div class="trace-row trace-row--spo2">
-          <span class="trace-label">
-            {text.readout.spo2Short} <span class="trace-unit">{text.unitPercent}</span>
-          </span>
-          <LiveTrace model={model} quantity="spo2" windowMs={windowMinutes.value * 60_000} />
-        </div>
-        <div class="trace-row trace-row--heart-rate">
-          <span class="trace-label">
-            {text.readout.heartRateShort} <span class="trace-unit">{text.unitBpm}</span>
-          </span>
-          <LiveTrace
-            model={model}
-            quantity="heartRate"
-            windowMs={windowMinutes.value * 60_000}
-            showTimeAxis
-          />
-        </div>
-        <TraceTruth model={model} />
-      </section>
+      <Traces model={model} windowMs={windowMinutes.value * 60_000} />
       <div class="live-sensors">
         <SensorHealth athleteId={model.athleteId} />
       </div>
@@ -152,6 +132,45 @@ function Live({ model }: { readonly model: AthleteModel }) {
         )}
       </footer>
     </article>
+  );
+}
+
+/** Below this both traces would be lines without a shape: saturation then has the room alone. Our choice, in CSS pixels. */
+const roomForTwoTraces = 190;
+
+function Traces({ model, windowMs }: { readonly model: AthleteModel; readonly windowMs: number }) {
+  const { text } = useApp();
+  const element = useRef<HTMLElement>(null);
+  const both = useSignal(true);
+  useLayoutEffect(() => {
+    const target = element.current!;
+    const measure = () => {
+      both.value = target.clientHeight >= roomForTwoTraces;
+    };
+    measure();
+    const observer = new ResizeObserver(measure);
+    observer.observe(target);
+    return () => observer.disconnect();
+  }, []);
+  return (
+    <section class={`live-traces${both.value ? '' : ' live-traces--one'}`} ref={element}>
+      <p class="visually-hidden">{text.live.traceLabel(model.athlete.value.name)}</p>
+      <div class="trace-row trace-row--spo2">
+        <span class="trace-label">
+          {text.readout.spo2Short} <span class="trace-unit">{text.unitPercent}</span>
+        </span>
+        <LiveTrace model={model} quantity="spo2" windowMs={windowMs} showTimeAxis={!both.value} />
+      </div>
+      {both.value ? (
+        <div class="trace-row trace-row--heart-rate">
+          <span class="trace-label">
+            {text.readout.heartRateShort} <span class="trace-unit">{text.unitBpm}</span>
+          </span>
+          <LiveTrace model={model} quantity="heartRate" windowMs={windowMs} showTimeAxis />
+        </div>
+      ) : null}
+      <TraceTruth model={model} />
+    </section>
   );
 }
 

@@ -10,7 +10,7 @@ export interface NumberStepperProps {
   readonly least: number;
   readonly most: number;
   readonly step: number;
-  /** `time`: seconds, shown as m:ss beside the number. */
+  /** `time`: seconds, shown as minutes and seconds. */
   readonly unit: 'time' | 'count' | string;
   readonly onChange: (value: number) => void;
 }
@@ -23,7 +23,11 @@ export function NumberStepper({ label, value, least, most, step, unit, onChange 
     if (Number.isFinite(next)) onChange(Math.min(most, Math.max(least, next)));
   };
   const shown =
-    unit === 'time' ? clockText(value * 1_000) : unit === 'count' ? String(value) : `${value}\u202f${unit}`;
+    unit === 'time'
+      ? `${clockText(value * 1_000)}\u202fmin`
+      : unit === 'count'
+        ? String(value)
+        : `${value}\u202f${unit}`;
   return (
     <div class="number-stepper">
       <label for={id}>{label}</label>

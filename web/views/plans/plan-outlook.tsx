@@ -11,6 +11,7 @@ import {
   type PlanEffect,
   previewForAthletes,
 } from '../../../src/plans/plan-effect.ts';
+import { useWidth } from '../../charts/svg-plot.tsx';
 import { useApp } from '../../shell/app-context.ts';
 
 /** The outlook of a plan for one floor and these athletes; the same as the hub computes. */
@@ -49,9 +50,10 @@ export function PlanOutlook({
       ) : (
         <>
           <PreviewChart preview={effect.preview} floorPercent={floorPercent} />
-          <p class="hint">
-            {whose} {words.previewKey} {words.stress[effect.preview.stress]} {effect.preview.notes.join(' ')}
+          <p>
+            {whose} {words.stress[effect.preview.stress]}
           </p>
+          <p class="hint">{effect.preview.caution}</p>
         </>
       )}
       {description.rows.length === 0 ? null : (
@@ -82,7 +84,14 @@ export function PlanOutlook({
                       <td>
                         {hold === undefined
                           ? text.notKnown
-                          : `${hold.lowestReadingPercent.middle.toFixed(0)}\u202f% (${hold.lowestReadingPercent.low.toFixed(0)}\u2013${hold.lowestReadingPercent.high.toFixed(0)})`}
+                          : `${hold.lowestReadingPercent.middle.toFixed(0)}\u202f% `}
+                        {hold === undefined ? null : (
+                          <span class="plan-range">
+                            ({hold.lowestReadingPercent.low.toFixed(0)}
+                            {'\u2013'}
+                            {hold.lowestReadingPercent.high.toFixed(0)})
+                          </span>
+                        )}
                         {hold === undefined || hold.crossing === 'unlikely' ? null : (
                           <strong> {words.crossing[hold.crossing]}</strong>
                         )}
@@ -100,8 +109,7 @@ export function PlanOutlook({
   );
 }
 
-const width = 720;
-const height = 220;
+const height = 200;
 const left = 34;
 const bottom = 22;
 
@@ -113,6 +121,9 @@ function PreviewChart({
   readonly floorPercent: number;
 }) {
   const { text } = useApp();
+  // Drawn at the width it has, so that its numbers keep their size on a phone.
+  const { element, width: measured } = useWidth();
+  const width = Math.max(280, measured);
   const { points, holds } = preview;
   const lastMs = points.at(-1)?.atMs ?? 1;
   const least = Math.min(floorPercent - 5, ...points.map((point) => point.readingPercent.low));
@@ -129,42 +140,54 @@ function PreviewChart({
   const lowest = Math.min(...holds.map((hold) => hold.lowestReadingPercent.middle));
   const lines: number[] = [];
   for (let percent = bottomPercent; percent <= 100; percent += 10) lines.push(percent);
-  const minuteStep = lastMs > 2_400_000 ? 10 : lastMs > 900_000 ? 5 : 2;
+  const minuteStep = [1, 2, 5, 10, 20].find((step) => (lastMs / 60_000 / step) * 32 < width - left) ?? 30;
   const minutes: number[] = [];
   for (let minute = 0; minute * 60_000 <= lastMs; minute += minuteStep) minutes.push(minute);
   return (
-    <svg
-      class="plan-chart"
-      viewBox={`0 0 ${width} ${height}`}
-      role="img"
-      aria-label={text.plans.previewLabel(`${lowest.toFixed(0)} %`, floorPercent)}
-    >
-      {holds.map((hold) => (
-        <rect
-          key={hold.segmentIndex}
-          class="plan-chart-hold"
-          x={x(hold.startsAtMs)}
-          y={6}
-          width={Math.max(1, x(hold.endsAtMs) - x(hold.startsAtMs))}
-          height={height - bottom - 6}
-        />
-      ))}
-      {lines.map((percent) => (
-        <g key={percent}>
-          <line class="plan-chart-grid" x1={left} x2={width} y1={y(percent)} y2={y(percent)} />
-          <text class="plan-chart-text" x={left - 6} y={y(percent) + 4} text-anchor="end">
-            {percent}
-          </text>
-        </g>
-      ))}
-      {minutes.map((minute) => (
-        <text key={minute} class="plan-chart-text" x={x(minute * 60_000)} y={height - 6} text-anchor="middle">
-          {minute}
-        </text>
-      ))}
-      <polygon class="plan-chart-band" points={band} />
-      <polyline class="plan-chart-line" points={middle} />
-      <line class="plan-chart-floor" x1={left} x2={width} y1={y(floorPercent)} y2={y(floorPercent)} />
-    </svg>
+    <figure class="plot-figure">
+      <figcaption>{text.plans.previewAxes}</figcaption>
+      <div ref={element}>
+        <svg
+          class="plan-chart"
+          viewBox={`0 0 ${width} ${height}`}
+          role="img"
+          aria-label={text.plans.previewLabel(`${lowest.toFixed(0)} %`, floorPercent)}
+        >
+          {holds.map((hold) => (
+            <rect
+              key={hold.segmentIndex}
+              class="plan-chart-hold"
+              x={x(hold.startsAtMs)}
+              y={6}
+              width={Math.max(1, x(hold.endsAtMs) - x(hold.startsAtMs))}
+              height={height - bottom - 6}
+            />
+          ))}
+          {lines.map((percent) => (
+            <g key={percent}>
+              <line class="plan-chart-grid" x1={left} x2={width} y1={y(percent)} y2={y(percent)} />
+              <text class="plan-chart-text" x={left - 6} y={y(percent) + 4} text-anchor="end">
+                {percent}
+              </text>
+            </g>
+          ))}
+          {minutes.map((minute) => (
+            <text
+              key={minute}
+              class="plan-chart-text"
+              x={x(minute * 60_000)}
+              y={height - 6}
+              text-anchor="middle"
+            >
+              {minute}
+            </text>
+          ))}
+          <polygon class="plan-chart-band" points={band} />
+          <polyline class="plan-chart-line" points={middle} />
+          <line class="plan-chart-floor" x1={left} x2={width} y1={y(floorPercent)} y2={y(floorPercent)} />
+        </svg>
+      </div>
+      <p class="hint">{text.plans.previewKey}</p>
+    </figure>
   );
 }

@@ -385,20 +385,22 @@ function LaneWatch({ model }: { readonly model: AthleteModel }) {
     <>
       <AlarmBanner model={model} named />
       <dl class="plan-lane-readings">
-        <div>
+        <div class={spo2.className}>
           <dt>{text.readout.spo2}</dt>
           <dd>
-            {spo2.number} {text.unitPercent} <small>{spo2.note}</small>
+            {spo2.number} {text.unitPercent} <small class="reading-note">{spo2.note}</small>
           </dd>
         </div>
-        <div>
+        <div class={heartRate.className}>
           <dt>{text.readout.heartRate}</dt>
           <dd>
-            {heartRate.number} {text.unitBpm} <small>{heartRate.note}</small>
+            {heartRate.number} {text.unitBpm} <small class="reading-note">{heartRate.note}</small>
           </dd>
         </div>
       </dl>
-      <a href={`/live/${model.athleteId}`}>{text.setup.openLive}</a>
+      <a class="button button--quiet plan-lane-live" href={`/live/${model.athleteId}`}>
+        {text.setup.openLive}
+      </a>
     </>
   );
 }

@@ -16,7 +16,7 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
   if (rows.length === 0) return null;
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
-    <section class="table-scroll" tabIndex={0} aria-label={words.besideActual}>
+    <section class="table-scroll" tabIndex={0} aria-label={`${words.besideActual}: ${name}`}>
       <table class="plan-table plan-table--actual">
         <caption>{name}</caption>
         <thead>

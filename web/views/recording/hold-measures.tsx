@@ -1,4 +1,5 @@
-// The measures of every hold in one table: a column a hold, and "not known" with its reason instead of a number.
+// The measures of every hold in one table: a column a hold, and "not known" instead of a number; the usual reason for it
+// stands once below the table, any other in its cell.
 
 import type { AthleteRecording } from '../../../shared/http.ts';
 import { useApp } from '../../shell/app-context.ts';
@@ -11,6 +12,11 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
   const keys = [...new Set(holds.flatMap((entry) => entry.measures.map((measure) => measure.key)))];
   const byKey = holds.map((entry) => new Map(entry.measures.map((measure) => [measure.key, measure])));
   const definitions = keys.map((key) => byKey.find((map) => map.has(key))!.get(key)!);
+  const usualWhyNot = mostFrequent(
+    holds.flatMap((entry) =>
+      entry.measures.flatMap(({ value, whyNot }) => (value === null ? (whyNot ?? []) : [])),
+    ),
+  );
   return (
     <>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard */}
@@ -37,7 +43,7 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
                     return (
                       <td key={holdId} class="is-unknown">
                         {text.notKnown}
-                        <small>{measure?.whyNot ?? ''}</small>
+                        {measure?.whyNot === usualWhyNot ? null : <small>{measure?.whyNot ?? ''}</small>}
                       </td>
                     );
                   }
@@ -48,6 +54,7 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
           </tbody>
         </table>
       </section>
+      {usualWhyNot === undefined ? null : <p class="hint">{words.notKnownWhy(usualWhyNot)}</p>}
       <details class="explain">
         <summary>{words.definitions}</summary>
         <dl class="definitions">
@@ -63,4 +70,13 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
       </details>
     </>
   );
+}
+
+function mostFrequent(reasons: readonly string[]): string | undefined {
+  const counts = new Map<string, number>();
+  for (const reason of reasons) counts.set(reason, (counts.get(reason) ?? 0) + 1);
+  return [...counts].reduce<readonly [string, number] | undefined>(
+    (most, entry) => (most === undefined || entry[1] > most[1] ? entry : most),
+    undefined,
+  )?.[0];
 }

@@ -27,12 +27,16 @@ export function RecordingsView() {
     <article class="sheet sheet--wide">
       <h1>{words.title}</h1>
       {hub.role.value === 'coach' ? (
-        <p class="button-row">
+        <p class="recording-actions">
           <a class="button" href="/import">
-            {text.import.open}
+            <span class="file-format">
+              {text.import.open} <span class="wide-only">{text.import.openWhat}</span>
+            </span>
           </a>
           <a class="button" href={http.backupPath} download>
-            {text.import.backup}
+            <span class="file-format">
+              {text.import.backup} <span class="wide-only">{text.import.backupWhat}</span>
+            </span>
           </a>
           <button type="button" class="button" onClick={() => (erasing.value = true)}>
             {text.erase.open}

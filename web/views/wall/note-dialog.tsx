@@ -38,7 +38,9 @@ export function NoteDialog({
     >
       <label class="field">
         <span>
-          {words.noteText} {openedAtMs.current === null ? '' : formatDuration(openedAtMs.current)}
+          {openedAtMs.current === null
+            ? words.noteText
+            : words.noteTextAt(formatDuration(openedAtMs.current))}
         </span>
         <textarea
           rows={3}

@@ -108,14 +108,18 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
       </div>
       <div class="tile-body">
         <div class={spo2.className}>
-          <span class="reading-label">{text.readout.spo2Short}</span>
+          <span class="reading-label">
+            {text.readout.spo2Short} {text.unitPercent}
+          </span>
           <output class="reading-number" aria-live="off">
             <span class="reading-digits">{spo2.number}</span>
           </output>
         </div>
         <dl class="tile-facts">
           <div class={heartRate.className}>
-            <dt>{text.readout.heartRateShort}</dt>
+            <dt>
+              {text.readout.heartRateShort} {text.unitBpm}
+            </dt>
             <dd>
               <span class="reading-digits">{heartRate.number}</span>
               <StaleWord freshness={heartRate.freshness.value} />
@@ -195,7 +199,9 @@ function HoldFacts({ model }: { readonly model: AthleteModel }) {
         <dd>{clock}</dd>
       </div>
       <div>
-        <dt>{text.readout.lowest}</dt>
+        <dt>
+          {text.readout.lowest} {text.unitPercent}
+        </dt>
         <dd>{lowest ? Math.round(lowest.value) : '\u2013'}</dd>
       </div>
       <div>

@@ -54,9 +54,12 @@ export function LoadCalendar({ weeks }: { readonly weeks: readonly WeekLoad[] })
                 </td>
               ))}
               <td class="calendar-load">
-                {week.sessionCount === 0
-                  ? ''
-                  : words.weekLoad(week.sessionCount, formatDuration(week.heldMs))}
+                {week.sessionCount === 0 ? null : (
+                  <>
+                    <span class="wide-only">{words.weekSessions(week.sessionCount)} </span>
+                    {formatDuration(week.heldMs)}
+                  </>
+                )}
               </td>
             </tr>
           ))}

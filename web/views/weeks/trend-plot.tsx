@@ -35,9 +35,14 @@ export function TrendPlot(props: TrendPlotProps) {
   const { text } = useApp();
   const words = text.history.weeks;
   const inSpan = points.filter(({ atDay }) => atDay >= firstDay && atDay <= lastDay);
+  // Many seconds are written as minutes; the heading names the unit of the axis.
+  const inMinutes = unit === 's' && inSpan.some(({ greatest }) => greatest >= 60);
+  const axisUnit = inMinutes ? 'min:s' : unit;
   const heading = (
     <>
-      <h3>{title}</h3>
+      <h3>
+        {title}, {words.unitOf[axisUnit] ?? axisUnit}
+      </h3>
       <p class="hint trend-definition">{definition}</p>
     </>
   );
@@ -71,7 +76,7 @@ export function TrendPlot(props: TrendPlotProps) {
         watermark={watermark}
         xTicks={ticks.map((at) => ({ at, text: formatDay(at) }))}
         yTicks={ticksOf(yRange[0], yRange[1], 5, unit === 's' ? secondSteps : [1, 2, 5, 10, 20, 50]).map(
-          (at) => ({ at, text: unit === 's' && greatest >= 60 ? formatDuration(at * 1000) : String(at) }),
+          (at) => ({ at, text: inMinutes ? formatDuration(at * 1000) : String(at) }),
         )}
       >
         <g class="plot-trend">

@@ -64,15 +64,17 @@ function Empty() {
   const { text } = useApp();
   const words = text.history.weeks;
   return (
-    <div class="empty">
-      <p>{words.empty}</p>
-      <a class="button" href="/">
-        {words.toSetup}
-      </a>{' '}
-      <a class="button" href="/training">
-        {words.toLog}
-      </a>
-    </div>
+    <>
+      <p class="empty">{words.empty}</p>
+      <p class="button-row">
+        <a class="button" href="/">
+          {words.toSetup}
+        </a>
+        <a class="button" href="/training">
+          {words.toLog}
+        </a>
+      </p>
+    </>
   );
 }
 
