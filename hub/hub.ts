@@ -21,6 +21,7 @@ import { failed, ok, type Result } from '../src/result.ts';
 import { beginLiveSession, type LiveSession, type Refusal } from './live-session.ts';
 import type { Clock, SensorListener, SensorSource, SensorStatus, Store } from './ports.ts';
 import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
+import { unknownAmongAthletes, unknownAthlete } from './unknown-athlete.ts';
 
 /** Commit interval: with `advance` running too, at most this much is lost when the power goes. */
 const commitIntervalMs = 250;
@@ -294,11 +295,7 @@ export function createHub(ports: HubPorts): Hub {
     const chosen = [...new Set(athleteIds)].map((id) => athletes.get(id));
     if (chosen.length === 0)
       return failed<Refusal>({ code: 'noAthletes', message: 'Choose at least one athlete.' });
-    if (chosen.some((athlete) => athlete === undefined))
-      return failed<Refusal>({
-        code: 'unknownAthlete',
-        message: 'One of the athletes is not known to this hub.',
-      });
+    if (chosen.some((athlete) => athlete === undefined)) return failed<Refusal>(unknownAmongAthletes);
     const present = chosen.filter((athlete) => athlete !== undefined);
     const zeroMs = clock.nowMs();
     const sensors = present.flatMap((athlete) => registry.sensorsOf(athlete.athleteId));
@@ -397,8 +394,7 @@ export function createHub(ports: HubPorts): Hub {
 
   function changeAthlete(athleteId: string, change: (athlete: Athlete) => Athlete): Result<Athlete, Refusal> {
     const before = athletes.get(athleteId);
-    if (before === undefined)
-      return failed<Refusal>({ code: 'unknownAthlete', message: 'This athlete is not known to this hub.' });
+    if (before === undefined) return failed<Refusal>(unknownAthlete);
     const athlete = change(before);
     const refusal = refuseSettings(before, athlete.settings);
     if (refusal) return failed(refusal);
@@ -506,8 +502,7 @@ export function createHub(ports: HubPorts): Hub {
       }));
     },
     removeAthlete(athleteId) {
-      if (!athletes.has(athleteId))
-        return failed<Refusal>({ code: 'unknownAthlete', message: 'This athlete is not known to this hub.' });
+      if (!athletes.has(athleteId)) return failed<Refusal>(unknownAthlete);
       if (live?.view.athleteIds.includes(athleteId)) {
         return failed<Refusal>({
           code: 'sessionRunning',
@@ -521,8 +516,7 @@ export function createHub(ports: HubPorts): Hub {
     },
     eraseAthlete(athleteId) {
       const isRecorded = store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!athletes.has(athleteId) && !isRecorded)
-        return failed<Refusal>({ code: 'unknownAthlete', message: 'This athlete is not known to this hub.' });
+      if (!athletes.has(athleteId) && !isRecorded) return failed<Refusal>(unknownAthlete);
       if (live !== null)
         return failed<Refusal>({
           code: 'sessionRunning',
@@ -537,8 +531,7 @@ export function createHub(ports: HubPorts): Hub {
       return ok(true);
     },
     assignSensor(sensorId, athleteId) {
-      if (athleteId !== null && !athletes.has(athleteId))
-        return failed<Refusal>({ code: 'unknownAthlete', message: 'This athlete is not known to this hub.' });
+      if (athleteId !== null && !athletes.has(athleteId)) return failed<Refusal>(unknownAthlete);
       if (live !== null)
         return failed<Refusal>({
           code: 'sessionRunning',

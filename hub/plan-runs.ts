@@ -31,6 +31,7 @@ import type { Hub, HubLog } from './hub.ts';
 import type { Refusal } from './live-session.ts';
 import type { Store } from './ports.ts';
 import { storedPriorOf } from './stored-prior.ts';
+import { unknownAmongAthletes } from './unknown-athlete.ts';
 
 /** How often time is told to the runner. */
 const tickMs = 200;
@@ -426,8 +427,7 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       const floors = athletes.flatMap((athlete) =>
         athlete === undefined ? [] : [athlete.settings.floorSpo2Percent],
       );
-      if (floors.length < athletes.length)
-        return failed({ code: 'unknownAthlete', message: 'One of the athletes is not known to this hub.' });
+      if (floors.length < athletes.length) return failed(unknownAmongAthletes);
       const { effect } = previewForAthletes(
         plan,
         options.athletes.map(({ athleteId }) => {

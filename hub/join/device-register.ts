@@ -8,6 +8,7 @@ import { type ProcessMs, wallMs } from '../../shared/units.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import type { Refusal } from '../live-session.ts';
 import type { Clock } from '../ports.ts';
+import { unknownAthlete } from '../unknown-athlete.ts';
 import type { DeviceFile, StoredDevice } from './device-file.ts';
 import { makeJoinCode, normalizeJoinCode, spellJoinCode } from './join-code.ts';
 import { createTryLimit } from './try-limit.ts';
@@ -121,11 +122,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
               : 'Only an athlete’s code belongs to an athlete.',
         });
       }
-      if (athleteId !== null && !ports.athleteExists(athleteId))
-        return failed<Refusal>({
-          code: 'unknownAthlete',
-          message: 'This athlete is not known to this hub.',
-        });
+      if (athleteId !== null && !ports.athleteExists(athleteId)) return failed<Refusal>(unknownAthlete);
       forgetOldCodes();
       if (codes.filter(isOpen).length >= mostOpenCodes)
         return failed<Refusal>({

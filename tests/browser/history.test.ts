@@ -555,8 +555,31 @@ describe('erasing an athlete', () => {
     expect(await confirm.isDisabled()).toBe(true);
     await page.getByLabel('Type the name to go on: Mira').fill(' mira ');
     await looksRight('erase');
+    // A timing of theirs that goes on in this browser.
+    await page.evaluate(
+      (kept) => localStorage.setItem('slackwater.timing', kept),
+      JSON.stringify({
+        entry: {
+          entryId: 'e1',
+          athleteId: 'mira',
+          startedWallAtMs: 1,
+          place: '',
+          effort: 'easy',
+          comfort: null,
+          note: '',
+          kind: 'apneaWalk',
+          buddyName: null,
+          rounds: 1,
+          maximal: false,
+          lengthSeconds: 20,
+          steps: null,
+        },
+        timing: { kind: 'apneaWalk', startedWallAtMs: 1, tapsMs: [0] },
+      }),
+    );
     await confirm.click();
     await page.getByText('Mira has been erased.').waitFor();
+    expect(await page.evaluate(() => localStorage.getItem('slackwater.timing'))).toBeNull();
     await page.getByRole('button', { name: 'Close' }).click();
     await expect.poll(() => page.locator('.recording-list li').count()).toBe(1);
     expect(store.listSessions().map(({ session }) => session.sessionId)).toEqual(['other']);

@@ -6,7 +6,7 @@ import type { HoldView } from '../../shared/views.ts';
 import { tapTiming } from '../../src/training/lap-timing.ts';
 import { boundaryLimits, freeSpan, withinLimits } from '../../web/state/boundary-limits.ts';
 import { localDay, mondayOf, weekdayOf, weeksOfLoad } from '../../web/state/calendar.ts';
-import { forgetTiming, keepTiming, readTiming } from '../../web/state/lap-storage.ts';
+import { forgetTiming, forgetTimingOf, keepTiming, readTiming } from '../../web/state/lap-storage.ts';
 
 const boundary = (atMs: number): HoldView['start'] => ({
   atMs: monotonicMs(atMs),
@@ -95,6 +95,14 @@ describe('a timing over a reload', () => {
     expect(readTiming(kept)).toEqual({ entry, timing });
     forgetTiming(kept);
     expect(readTiming(kept)).toBeNull();
+  });
+  test('goes with its athlete, and only with them', () => {
+    const kept = storage();
+    keepTiming(kept, { entry, timing: { kind: 'apneaWalk', startedWallAtMs: 1, tapsMs: [0] } });
+    forgetTimingOf(kept, `not ${entry.athleteId}`);
+    expect(readTiming(kept)?.entry).toEqual(entry);
+    forgetTimingOf(kept, entry.athleteId);
+    expect(kept.items.size).toBe(0);
   });
   test.each(['', 'null', '{}', '{"entry":{},"timing":{"kind":"apneaWalk","tapsMs":[0]}}', '[1'])(
     'what cannot be read is nothing: %s',

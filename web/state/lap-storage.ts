@@ -29,6 +29,11 @@ export function forgetTiming(storage: LapStorage): void {
   } catch {}
 }
 
+/** Nothing of an erased athlete stays in this browser. */
+export function forgetTimingOf(storage: LapStorage, athleteId: string): void {
+  if (readTiming(storage)?.entry.athleteId === athleteId) forgetTiming(storage);
+}
+
 /** What was kept, or null where nothing was or it cannot be read. */
 export function readTiming(storage: LapStorage): KeptTiming | null {
   try {

@@ -3,6 +3,7 @@
 import { athleteRequestSchema } from '../../../shared/http.ts';
 import { belongingsOf } from '../../athlete-belongings.ts';
 import { storedPriorOf } from '../../stored-prior.ts';
+import { unknownAthlete } from '../../unknown-athlete.ts';
 import { maySee } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
@@ -24,11 +25,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     async (request, reply) => {
       const { athleteId } = request.params;
       const isKnown = hub.athletes.some((athlete) => athlete.athleteId === athleteId);
-      if (!isKnown || !maySee(request.access, athleteId))
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not known to this hub.',
-        });
+      if (!isKnown || !maySee(request.access, athleteId)) return sendRefusal(reply, unknownAthlete);
       return { prior: storedPriorOf(store, athleteId) ?? null };
     },
   );
@@ -56,11 +53,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!isKnown)
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not known to this hub.',
-        });
+      if (!isKnown) return sendRefusal(reply, unknownAthlete);
       const theirDevices = devices.devices().filter((device) => device.athleteId === athleteId);
       return belongingsOf(store, athleteId, theirDevices.length);
     },

@@ -2,6 +2,7 @@
 
 import { createSessionSummaries } from '../../session-summaries.ts';
 import { comfortOfSessions } from '../../training-history.ts';
+import { unknownAthlete } from '../../unknown-athlete.ts';
 import { type RouteModule, sendRefusal, signalOfPage } from '../http-server.ts';
 
 /** A page asks again for the rest, and shows what there is. */
@@ -27,11 +28,7 @@ export const historyRoutes: RouteModule = (
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!isKnown)
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not known to this hub.',
-        });
+      if (!isKnown) return sendRefusal(reply, unknownAthlete);
       return summaries.history(
         athleteId,
         budgetMs,

@@ -5,6 +5,7 @@ import { createPipeline } from '../../../src/pipeline.ts';
 import { openImportFile } from '../../import/read-import-file.ts';
 import { saveImported } from '../../import/save-imported.ts';
 import type { Refusal } from '../../live-session.ts';
+import { unknownAthlete } from '../../unknown-athlete.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 /** A night of a 100 Hz wave as text is near this; a larger file is most likely not a recording. */
@@ -73,11 +74,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
         badRequest('The file does not say when it was recorded; give a date and time.'),
       );
     const known = hub.athletes.find((athlete) => athlete.athleteId === athleteId);
-    if (athleteId !== undefined && known === undefined)
-      return sendRefusal(reply, {
-        code: 'unknownAthlete',
-        message: 'This athlete is not known to this hub.',
-      });
+    if (athleteId !== undefined && known === undefined) return sendRefusal(reply, unknownAthlete);
     if (known !== undefined && !known.simulated && recording.simulated)
       return sendRefusal(
         reply,

@@ -8,6 +8,7 @@ import {
 import { adviseTraining } from '../../../src/training/advice.ts';
 import type { StoredDocument } from '../../ports.ts';
 import { trainingSessionsOf } from '../../training-history.ts';
+import { unknownAthlete } from '../../unknown-athlete.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 const unknownEntry = {
@@ -28,10 +29,6 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
       .flatMap((document) => entryOf(document) ?? [])
       .toSorted((one, other) => other.startedWallAtMs - one.startedWallAtMs);
   const isKnown = (athleteId: string) => hub.athletes.some((athlete) => athlete.athleteId === athleteId);
-  const unknownAthlete = {
-    code: 'unknownAthlete',
-    message: 'This athlete is not known to this hub.',
-  } as const;
 
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/training',

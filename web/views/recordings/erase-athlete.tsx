@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import type { Belongings, SessionsBody } from '../../../shared/http.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { useApp } from '../../shell/app-context.ts';
+import { forgetTimingOf } from '../../state/lap-storage.ts';
 
 export interface EraseAthleteProps {
   /** Has also those who were taken off the list of athletes. */
@@ -92,6 +93,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
       problem.value = words.failed(answer.reason);
       return;
     }
+    forgetTimingOf(localStorage, person.athleteId);
     erased.value = person.name;
     onErased();
   };

@@ -11,7 +11,7 @@ import { type LapTiming, startTiming, type TimedKind, timedKinds } from '../../.
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
-import { readTiming } from '../../state/lap-storage.ts';
+import { forgetTiming, readTiming } from '../../state/lap-storage.ts';
 import { LapTimer } from '../log/lap-timer.tsx';
 import { TimedLengths } from '../log/timed-lengths.tsx';
 import { WhenField } from '../log/when-field.tsx';
@@ -107,11 +107,15 @@ export function TrainingView() {
       if (athleteId.value !== '') draft.value = emptyEntry('poolSet', athleteId.value);
       // A timing that was going on when the page was left goes on.
       const kept = readTiming(localStorage);
-      if (kept !== null && answer.value.athletes.some((each) => each.athleteId === kept.entry.athleteId)) {
-        athleteId.value = kept.entry.athleteId;
-        draft.value = kept.entry;
-        timing.value = kept.timing;
+      if (kept === null) return;
+      // One of an athlete who has been erased meanwhile, from another browser, goes too.
+      if (!answer.value.athletes.some((each) => each.athleteId === kept.entry.athleteId)) {
+        forgetTiming(localStorage);
+        return;
       }
+      athleteId.value = kept.entry.athleteId;
+      draft.value = kept.entry;
+      timing.value = kept.timing;
     });
   }, []);
   useEffect(() => void load(), [athleteId.value]);
