@@ -69,8 +69,8 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
       code: 'previewCrossesFloor',
       message:
         crossing === 'likely'
-          ? `${which} would likely go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} %).`
-          : `${which} could go below the floor of ${preview.floorSpo2Percent} % (about ${lowest} % expected, with at least one chance in ten of going below).`,
+          ? `${which} would likely go below the floor of ${preview.floorSpo2Percent}\u202f% (about ${lowest}\u202f%).`
+          : `${which} could go below the floor of ${preview.floorSpo2Percent}\u202f% (about ${lowest}\u202f% expected, with at least one chance in ten of going below).`,
       stepIndex: first.stepIndex,
       needsChoice: true,
     });
