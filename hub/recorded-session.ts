@@ -16,6 +16,7 @@ import type { DerivedGap, MeasuredHold } from '../src/sessions/derive-recording.
 import { feelingOfHold } from '../src/sessions/feeling-of-hold.ts';
 import type { PackedSamples } from '../src/sessions/packed-samples.ts';
 import { createSampleColumns, type SampleColumns } from '../src/sessions/sample-columns.ts';
+import type { PlethSecond } from '../src/signal/pleth-breathing.ts';
 import type { Store, StoredSession } from './ports.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review/review-runner.ts';
 import type { ChannelBuffers, FileFormat, ReviewSubject, WorkedOut } from './review/review-task.ts';
@@ -32,6 +33,7 @@ interface Derived {
   readonly cleaned: Columns;
   readonly sent: Columns;
   readonly samples: PackedSamples;
+  readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
   readonly gaps: readonly DerivedGap[];
   readonly discardedCount: number;
   /** As estimated, without corrections. */
@@ -160,11 +162,12 @@ export function createRecordedSessions(
         },
       )
       .then((result: WorkedOut): Derived => {
-        const { cleaned, sent, samples, gaps, discardedCount, holds } = result;
+        const { cleaned, sent, samples, plethSeconds, gaps, discardedCount, holds } = result;
         const whole = {
           cleaned: columnsOf(cleaned),
           sent: columnsOf(sent),
           samples,
+          plethSeconds,
           gaps,
           discardedCount,
           holds,
@@ -296,7 +299,7 @@ export function createRecordedSessions(
       contractionsAtMs,
     );
     const measured = await runner.run(
-      { type: 'measure', holds, samples: derived.samples },
+      { type: 'measure', holds, samples: derived.samples, plethSeconds: derived.plethSeconds },
       { urgency: asking.urgency, ...(asking.signal !== undefined && { signal: asking.signal }) },
     );
     return { ...common, holds: measured, stepsWithoutHold: withoutHold };
@@ -425,10 +428,11 @@ function columnsOf(buffers: ChannelBuffers): Columns {
   return new Map([...buffers].map(([channel, own]) => [channel, createSampleColumns(own)]));
 }
 
-/** Time, value and quality of a sample take 13 bytes; of a packed one 18. */
-const bytesOf = ({ cleaned, sent, samples }: Derived): number =>
+/** Time, value and quality of a sample take 13 bytes; of a packed one 18; a second of pleth in a map about 100. */
+const bytesOf = ({ cleaned, sent, samples, plethSeconds }: Derived): number =>
   [...cleaned.values(), ...sent.values()].reduce((sum, { length }) => sum + 13 * length, 0) +
-  18 * samples.atMs.length;
+  18 * samples.atMs.length +
+  100 * plethSeconds.size;
 
 /** Promise.withResolvers, which Node 20 lacks. */
 function resolvers<Value>() {

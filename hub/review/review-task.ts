@@ -20,6 +20,7 @@ import {
 } from '../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../src/sessions/sensor-samples.ts';
 import { waveCharacteristic } from '../../src/sessions/wave-packet.ts';
+import type { PlethSecond } from '../../src/signal/pleth-breathing.ts';
 import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../ports.ts';
 import { eventsOfPackets } from './session-events.ts';
@@ -38,7 +39,12 @@ export type ReviewTask =
   /** From the packets: what the sensors sent, then samples with their quality, gaps, and holds with measures. */
   | { readonly type: 'derive'; readonly subject: ReviewSubject }
   /** Measures of other holds than were found; takes no packets. */
-  | { readonly type: 'measure'; readonly holds: readonly Hold[]; readonly samples: PackedSamples }
+  | {
+      readonly type: 'measure';
+      readonly holds: readonly Hold[];
+      readonly samples: PackedSamples;
+      readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
+    }
   /** From the packets: a file for other programs. */
   | {
       readonly type: 'file';
@@ -58,6 +64,7 @@ export interface WorkedOut {
   readonly sent: ChannelBuffers;
   /** All but waveforms, to measure other holds by. */
   readonly samples: PackedSamples;
+  readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
   readonly gaps: readonly DerivedGap[];
   readonly discardedCount: number;
   readonly holds: readonly MeasuredHold[];
@@ -98,7 +105,7 @@ function run(
     case 'derive':
       return derive(task.subject, packets, tell);
     case 'measure':
-      return measureHolds(task.holds, unpackSamples(task.samples));
+      return measureHolds(task.holds, unpackSamples(task.samples), task.plethSeconds);
     case 'file':
       return file(task, packets);
   }
@@ -123,11 +130,12 @@ function derive(
         tell({ type: 'progress', share: (signalsShare * reachedMs) / Math.max(1, stored.durationMs) }),
     },
   );
-  const { columns, samples, gaps, discardedCount, holds } = derived;
+  const { columns, samples, plethSeconds, gaps, discardedCount, holds } = derived;
   return {
     cleaned: buffersOf(columns),
     sent: buffersOf(sent),
     samples: packSamples(samples),
+    plethSeconds,
     gaps,
     discardedCount,
     holds,

@@ -4,8 +4,8 @@
 import { featureCount } from './row-features.ts';
 
 /** As in tests/training/train.py. */
-const width = 24;
-const dilations = [1, 2, 4, 8, 16, 32, 64] as const;
+const width = 32;
+const dilations = [1, 2, 4, 8, 16, 32, 64, 128] as const;
 
 type WeightTable = readonly (readonly [scale: number, integers: string])[];
 

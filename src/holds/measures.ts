@@ -2,8 +2,10 @@
 
 import type { Sample } from '../samples/sample.ts';
 import { rmssdMs, sdnnMs } from '../signal/heart-rate-variability.ts';
+import type { PlethSecond } from '../signal/pleth-breathing.ts';
 import { correctRr } from '../signal/rr-artefacts.ts';
-import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
+import { createSecondRows, type SecondRow, withPleth } from '../signal/second-rows.ts';
+import { contractionsOfHold } from './contraction-estimate.ts';
 import type { Hold } from './hold.ts';
 import { thresholdsPercent } from './measure-table.ts';
 
@@ -22,6 +24,8 @@ export interface MeasureContext {
   readonly previousEndMs?: number;
   /** Start of the hold after, if any: readings beyond belong to it. */
   readonly nextStartMs?: number;
+  /** Stands in for pleth samples where those are left out. */
+  readonly plethSeconds?: ReadonlyMap<number, PlethSecond>;
 }
 
 const median = (values: readonly number[]): number | null => {
@@ -63,11 +67,14 @@ export function computeHoldMeasures(
     rows.push(...rowStream.push(sample));
   }
   rows.push(...rowStream.flush());
+  withPleth(rows, context.plethSeconds);
 
   const durationS = endMs === undefined ? null : (endMs - startMs) / 1_000;
   const first = hold.contractionsAtMs.length > 0 ? Math.min(...hold.contractionsAtMs) : null;
   const timeToFirst = first === null ? null : (first - startMs) / 1_000;
   const timeAfterFirst = first === null || endMs === undefined ? null : (endMs - first) / 1_000;
+
+  const contractions = endMs === undefined ? undefined : contractionsOfHold(startMs, endMs, near, rows);
 
   // Saturation.
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
@@ -189,7 +196,9 @@ export function computeHoldMeasures(
     timeAfterFirstContractionS: timeAfterFirst,
     shareBeforeContractionsPercent:
       timeToFirst === null || durationS === null || durationS <= 0 ? null : (100 * timeToFirst) / durationS,
-    estimatedContractionOnsetS: null,
+    estimatedContractionOnsetS: contractions?.onsetS ?? null,
+    estimatedContractionOnsetUncertaintyS: contractions?.onsetUncertaintyS ?? null,
+    estimatedContractionCount: contractions?.count ?? null,
     spo2AtStartPercent: atStart,
     spo2LowestPercent: lowest,
     spo2LowestAfterEndS:

@@ -1,10 +1,10 @@
 // What the hold networks see of each second: heart rate against the person's own level and breathing rhythm,
-// saturation against its usual value, the pleth's baseline. Causal (looks back only), so it serves live and later.
+// saturation against its usual value, the pleth's baseline and swing. Causal (looks back only), so it serves live and later.
 
 import type { SecondRow } from '../signal/second-rows.ts';
 
 /** Numbers a row has, in the order of `writeFeatures`. The networks' weights depend on it. */
-export const featureCount = 23;
+export const featureCount = 24;
 
 /** Rhythm bands: second differences of block means, `width` rows a block, pass periods near 2 x width seconds. */
 const rateWidths = [1, 2, 4, 8] as const;
@@ -22,6 +22,8 @@ export interface RawRow {
   readonly spo2Change: number;
   readonly pleth: number;
   readonly plethBands: readonly number[];
+  /** Natural logarithm of the pleth's swing within the second. */
+  readonly plethSwing: number;
 }
 
 /** The person's usual values over some stretch of rows. */
@@ -32,6 +34,7 @@ export interface UsualValues {
   readonly spo2Top: number;
   readonly plethMiddle: number;
   readonly plethBands: readonly number[];
+  readonly plethSwing: number;
   /** 0 to 1: how much of ten minutes they rest on. */
   readonly maturity: number;
 }
@@ -78,6 +81,7 @@ export function createRawRows(): (row: SecondRow) => RawRow {
       spo2Change: spo2s.length > 5 ? lastSpo2 - spo2s[spo2s.length - 6]! : Number.NaN,
       pleth: row.plethBreathing,
       plethBands: plethWidths.map((width) => secondDifference(pleths, width)),
+      plethSwing: row.plethSwing > 0 ? Math.log(row.plethSwing) : Number.NaN,
     };
   };
 }
@@ -145,6 +149,10 @@ export function usualValues(rows: readonly RawRow[], from: number, to: number): 
         leastPlethBand,
       ),
     ),
+    plethSwing: at(
+      column((row) => row.plethSwing),
+      0.5,
+    ),
     maturity: Math.min(1, (to - from) / 600),
   };
 }
@@ -178,6 +186,7 @@ export function writeFeatures(out: Float32Array, at: number, row: RawRow, usual:
     out[at + 19 + b] = orZero(row.plethBands[b]! / usual.plethBands[b]!, -4, 4);
   }
   out[at + 22] = usual.maturity;
+  out[at + 23] = orZero(row.plethSwing - usual.plethSwing, -3, 3);
 }
 
 /** Rows that share usual values, and how far around them those are taken, when the whole recording is at hand. */

@@ -4,7 +4,8 @@
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
-import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
+import type { PlethSecond } from '../signal/pleth-breathing.ts';
+import { createSecondRows, type SecondRow, withPleth } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
 import { fieldPosteriorByRate, holdsOfPosterior } from './hold-field.ts';
@@ -17,14 +18,14 @@ const sameBoundaryMs = 45_000;
 /**
  * Finds the holds of one athlete's recording, ordered and disjoint. `samples` and `marks` are in time order.
  * `liveHolds` lends its ids and `declaredAtMs` to the holds that match; marks are boundaries and win.
- * `plethBaseline` (row time to value, see pleth-breathing.ts) stands in for pleth samples where those are left out.
+ * `plethSeconds` (by row time, see pleth-breathing.ts) stands in for pleth samples where those are left out.
  * A hold that the recording does not see the end of is returned only when its start was marked.
  */
 export function reestimateHolds(
   samples: readonly Sample[],
   marks: readonly Mark[],
   liveHolds: readonly Hold[] = [],
-  plethBaseline?: ReadonlyMap<number, number>,
+  plethSeconds?: ReadonlyMap<number, PlethSecond>,
 ): Hold[] {
   const stream = createSecondRows();
   const rows: SecondRow[] = [];
@@ -34,11 +35,7 @@ export function reestimateHolds(
     }
   }
   rows.push(...stream.flush());
-  if (plethBaseline !== undefined && plethBaseline.size > 0) {
-    rows.forEach((row, i) => {
-      rows[i] = { ...row, plethBreathing: plethBaseline.get(row.atMs) ?? Number.NaN };
-    });
-  }
+  withPleth(rows, plethSeconds);
   const endMs = samples.at(-1)?.atMs ?? monotonicMs(0);
   const estimates = rows.length < 20 ? [] : estimateHolds(rows);
   return withMarks(estimates, marks, liveHolds, endMs);

@@ -9,7 +9,7 @@ import { reestimateHolds } from '../holds/two-sided-pass.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
-import { createPlethBreathing } from '../signal/pleth-breathing.ts';
+import { createPlethBreathing, type PlethSecond } from '../signal/pleth-breathing.ts';
 import { createSampleColumns, type SampleColumns } from './sample-columns.ts';
 
 export interface DerivedGap {
@@ -38,6 +38,8 @@ export interface MeasuredHold {
 export interface DerivedRecording {
   /** Every sample with its final quality, in time order, without waveforms. */
   readonly samples: readonly Sample[];
+  /** What the waveform tells of breathing, by row time (pleth-breathing.ts). */
+  readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
   /** Every sample by channel, waveforms too, for drawing. */
   readonly columns: ReadonlyMap<Channel, SampleColumns>;
   readonly gaps: readonly DerivedGap[];
@@ -80,15 +82,15 @@ export function deriveRecording(
   let discardedCount = 0;
   let nextProgressMs = 0;
 
-  /** The breathing in the waveform, one value a second: the two-sided pass needs no more of it. */
+  /** The breathing in the waveform, second by second: the two-sided pass needs no more of it. */
   const plethBreathing = createPlethBreathing();
-  const plethBaseline = new Map<number, number>();
+  const plethSeconds = new Map<number, PlethSecond>();
   let plethRowMs = Number.NaN;
 
   function takePleth(sample: Sample): void {
     if (Number.isNaN(plethRowMs)) plethRowMs = Math.ceil(sample.atMs / 1_000) * 1_000;
     while (sample.atMs > plethRowMs) {
-      plethBaseline.set(plethRowMs, plethBreathing.takeUntil(plethRowMs));
+      plethSeconds.set(plethRowMs, plethBreathing.takeUntil(plethRowMs));
       plethRowMs += 1_000;
     }
     plethBreathing.push(sample.atMs, sample.value);
@@ -178,24 +180,33 @@ export function deriveRecording(
   gaps.push(...pipeline.openGaps());
   samples.sort((a, b) => a.atMs - b.atMs);
   const orderedMarks = [...marks.values()].sort((a, b) => a.atMs - b.atMs);
-  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()], plethBaseline);
+  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()], plethSeconds);
   return {
     samples,
+    plethSeconds,
     columns,
     gaps,
     discardedCount,
     liveHolds: [...liveHolds.values()],
-    holds: measureHolds(holds, samples),
+    holds: measureHolds(holds, samples, plethSeconds),
     alarms: [...alarms.values()].sort((a, b) => a.raisedAtMs - b.raisedAtMs),
   };
 }
 
-/** Measures each of an athlete's holds against its neighbours. `samples` in time order. */
-export function measureHolds(holds: readonly Hold[], samples: readonly Sample[]): MeasuredHold[] {
+/**
+ * Measures each of an athlete's holds against its neighbours. `samples` in time order; `plethSeconds` by row time, where
+ * the pleth itself is left out.
+ */
+export function measureHolds(
+  holds: readonly Hold[],
+  samples: readonly Sample[],
+  plethSeconds?: ReadonlyMap<number, PlethSecond>,
+): MeasuredHold[] {
   return holds.map((hold, index) => {
     const previousEndMs = holds[index - 1]?.end?.atMs;
     const nextStartMs = holds[index + 1]?.start.atMs;
     const measures = computeHoldMeasures(hold, samples, {
+      ...(plethSeconds !== undefined && { plethSeconds }),
       ...(previousEndMs !== undefined && { previousEndMs }),
       ...(nextStartMs !== undefined && { nextStartMs }),
     });

@@ -1,11 +1,20 @@
-// The respiratory wave in a pleth signal: its slow baseline, which breathing moves and a hold leaves still.
-// After the baseline-modulation method reviewed in Charlton PH et al., IEEE Rev Biomed Eng 2018;11:2-20.
+// The respiratory wave in a pleth signal: its slow baseline, which breathing moves and a hold leaves still, and how much
+// it swings within a second, which breathing and moving make larger. After the baseline-modulation method reviewed in Charlton PH et al., IEEE Rev Biomed Eng 2018;11:2-20.
+
+/** One second of pleth, in the pleth's own unit; NaN when none came. */
+export interface PlethSecond {
+  readonly baseline: number;
+  /** Standard deviation about the baseline. */
+  readonly swing: number;
+}
 
 export interface PlethBreathing {
   push(atMs: number, value: number): void;
-  /** Mean of the pulse-free baseline since the last call, up to `rowMs`; NaN when no pleth came. */
-  takeUntil(rowMs: number): number;
+  /** The second that ends at `rowMs`; forgets everything up to then. */
+  takeUntil(rowMs: number): PlethSecond;
 }
+
+const nothing: PlethSecond = { baseline: Number.NaN, swing: Number.NaN };
 
 /** Makes an empty follower. One-second block means remove most of the pulse. */
 export function createPlethBreathing(): PlethBreathing {
@@ -22,17 +31,26 @@ export function createPlethBreathing(): PlethBreathing {
     },
     takeUntil(rowMs) {
       let sum = 0;
+      let squares = 0;
       let count = 0;
+      // Squares about the first value: a photodiode's level is large beside its pulse.
+      const about = values[0] ?? 0;
       let used = 0;
       for (; used < times.length && times[used]! <= rowMs; used++) {
         if (times[used]! > rowMs - 1_000) {
-          sum += values[used]!;
+          const value = values[used]! - about;
+          sum += value;
+          squares += value * value;
           count += 1;
         }
       }
       times.splice(0, used);
       values.splice(0, used);
-      return count >= 5 ? sum / count : Number.NaN;
+      if (count < 5) {
+        return nothing;
+      }
+      const mean = sum / count;
+      return { baseline: about + mean, swing: Math.sqrt(Math.max(0, squares / count - mean * mean)) };
     },
   };
 }

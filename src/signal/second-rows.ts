@@ -4,7 +4,7 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createBeatScreen } from './beat-screen.ts';
-import { createPlethBreathing } from './pleth-breathing.ts';
+import { createPlethBreathing, type PlethSecond } from './pleth-breathing.ts';
 
 /** Which signal a row's heart rate comes from; `none` where nothing recent exists. */
 export type HeartRateSource = 'rr' | 'heartRate' | 'pulseRate' | 'none';
@@ -18,6 +18,8 @@ export interface SecondRow {
   readonly spo2Percent: number;
   /** Respiratory wave from the pleth's baseline, in its own unit; NaN without pleth. */
   readonly plethBreathing: number;
+  /** How much the pleth swings within the second, in its own unit; NaN without pleth. */
+  readonly plethSwing: number;
 }
 
 export interface SecondRows {
@@ -35,6 +37,17 @@ const slackMs = 1_200;
 const staleAfterMs = 5_000;
 /** A gap this long starts the rows afresh instead of writing one row for each silent second. */
 const longestGapRows = 900;
+
+/** Puts pleth that was worked out before into rows made without it. Without any the rows stay as they are. */
+export function withPleth(rows: SecondRow[], seconds: ReadonlyMap<number, PlethSecond> | undefined): void {
+  if (seconds === undefined || seconds.size === 0) {
+    return;
+  }
+  rows.forEach((row, i) => {
+    const { baseline = Number.NaN, swing = Number.NaN } = seconds.get(row.atMs) ?? {};
+    rows[i] = { ...row, plethBreathing: baseline, plethSwing: swing };
+  });
+}
 
 /** Makes an empty row stream. Deterministic; holds a few seconds of samples at most. */
 export function createSecondRows(): SecondRows {
@@ -90,12 +103,14 @@ export function createSecondRows(): SecondRows {
       beatEnd.shift();
       beatRr.shift();
     }
+    const pleth = breathing.takeUntil(rowMs);
     return {
       atMs: rowMs as MonotonicMs,
       heartRateBpm,
       heartRateSource,
       spo2Percent: spo2.at(rowMs),
-      plethBreathing: breathing.takeUntil(rowMs),
+      plethBreathing: pleth.baseline,
+      plethSwing: pleth.swing,
     };
   };
 

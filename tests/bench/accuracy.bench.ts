@@ -2,6 +2,7 @@
 // Writes artefacts/accuracy.json and .svg, and the summary kept in the repository. Run: npm run bench:accuracy
 
 import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import type { Sample } from '../../src/samples/sample.ts';
 import { apnoeaTrials, holdsWithoutSubject } from '../support/corpus/apnoea-dataset.ts';
 import { athleteCorpus } from '../support/corpus/athlete-corpus.ts';
 import type { CorpusSession } from '../support/corpus/corpus-session.ts';
@@ -96,10 +97,14 @@ console.error('physiological athletes (SIMULATED)');
 const athletes = scoreAll(athleteCorpus(seed, 16, restHours));
 const folder = process.env['SLACKWATER_APNOEA_DATASET'] ?? `${root}../shared/datasets/simulated-apnoea`;
 const real: SessionScore[] = [];
+const realBeats: SessionScore[] = [];
 if (existsSync(`${folder}/hold_labels_derived.csv`)) {
   console.error('real people, neck pleth only');
   for (const trial of apnoeaTrials(folder)) {
     real.push(scoreSession(trial, (cleaned) => holdsWithoutSubject(trial.name, cleaned)));
+    const beats = (cleaned: readonly Sample[]): Sample[] =>
+      cleaned.filter((s) => s.channel === 'rrIntervalMs');
+    realBeats.push(scoreSession(trial, (cleaned) => holdsWithoutSubject(trial.name, beats(cleaned))));
   }
 } else {
   console.error(`*** REAL RECORDINGS SKIPPED: no dataset at ${folder} (set SLACKWATER_APNOEA_DATASET) ***`);
@@ -119,6 +124,7 @@ const result = {
             'real holds of 10 and 20 s, neck pleth only, labels from airway pressure; each subject by a network not trained on them (live: trained on all)',
             real,
           ),
+          report('the same real holds, afterwards from the beats in the pleth alone', realBeats),
         ]
       : []),
   ],

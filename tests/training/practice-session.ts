@@ -3,6 +3,7 @@
 
 import { monotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../../src/samples/sample.ts';
+import type { PlethSecond } from '../../src/signal/pleth-breathing.ts';
 import { createSecondRows, type SecondRow } from '../../src/signal/second-rows.ts';
 import { createSignalCleaner } from '../../src/signal/signal-cleaner.ts';
 import { type Chance, createChance } from './practice-chance.ts';
@@ -97,14 +98,15 @@ function drawPerson(c: Chance): Person {
     // A deep breath's rise peaks with the end of the breath in or some seconds later.
     inhaleBumpAtS: c.between(-1.5, 4.5),
     inhaleBumpTauS: c.between(1.5, 9),
-    fall: c.odds(0.2) ? c.between(-0.05, 0.03) : c.between(0.03, 0.42),
+    fall: c.odds(0.25) ? c.between(-0.05, 0.03) : c.between(0.03, 0.42),
     fallDelayS: c.between(0, 8),
     fallTauS: c.between(3, 24),
     lateChange: c.odds(0.4) ? 0 : c.between(-0.18, 0.12),
     tremor: c.odds(0.4) ? 0 : c.scale(0.003, 0.04),
     tremorPeriodS: c.between(2, 7),
     tremorFrom: c.between(0.3, 0.9),
-    backDelayS: c.between(0, 3),
+    // The vagus answers within a beat (from memory); some breathe out first, and that is when the airway opens.
+    backDelayS: c.between(0, 2),
     backTauS: c.scale(0.8, 9),
     overshoot: c.odds(0.3) ? 0 : c.between(-0.06, 0.26),
     overshootTauS: c.scale(5, 60),
@@ -155,13 +157,13 @@ function drawSpells(c: Chance): Spell[] {
     [0.3, Math.floor(c.between(3, 9))],
   ]);
   if (holds === 0) {
-    const walks = c.odds(0.35);
+    const walks = c.odds(0.45);
     for (let i = 0; i < 7; i++) {
       filler(20, 400);
       if (walks) {
         // Rest between walks: the heart rate falls and later rises, and nobody holds.
         spells.push({ kind: 'effort', lengthS: c.scale(15, 300), effort: c.between(0.2, 1) });
-        spells.push({ kind: c.odds(0.8) ? 'rest' : 'shallow', lengthS: c.scale(20, 250) });
+        spells.push({ kind: c.odds(0.8) ? 'rest' : 'shallow', lengthS: c.scale(20, 320) });
       }
     }
     return spells;
@@ -489,16 +491,16 @@ function drawSamples(c: Chance, person: Person, course: Course, sensors: Sensors
   const fingerGaps = faulty ? gapsOf(c.between(0, 25)) : [];
   const byLight = sensors === 'pleth' || sensors === 'plethAndOximeter';
   // Beats found in a pleth are less exact than a strap's, and some pleths give none.
-  const wrongBeats = byLight ? c.scale(0.003, 0.15) : c.odds(0.3) ? c.scale(0.001, 0.025) : 0;
+  const wrongBeats = byLight ? c.scale(0.003, 0.15) : c.odds(0.35) ? c.scale(0.001, 0.06) : 0;
   const noBeats = byLight && c.odds(0.3);
   const strapBeats = Math.floor(c.between(1, 12));
   const strapLagS = c.between(0, 1.5);
   const roundedTo = c.odds(0.9) ? 1 : 0.1;
-  const dips = c.odds(0.4) ? gapsOf(c.between(2, 40)) : [];
+  const dips = c.odds(0.4) ? gapsOf(c.between(2, 90)) : [];
   const dipDepths = dips.map(() => c.between(2, 18));
   const saidBad = c.odds(0.4);
   const pulseTauS = c.scale(1, 6);
-  const pulseLag = Math.round(c.between(0, 2.5) / stepS);
+  const pulseLag = c.odds(0.3) ? 0 : Math.round(c.between(0, 2.5) / stepS);
   const fingerNoise = wander(c, 6, c.scale(0.05, 0.6));
   const lag = Math.round(person.lagS / stepS);
   const mean = Math.max(1, Math.round(person.averagingS / stepS));
@@ -613,10 +615,10 @@ function drawSamples(c: Chance, person: Person, course: Course, sensors: Sensors
   return samples.sort((a, b) => a.atMs - b.atMs);
 }
 
-/** The pleth's baseline once a second: breathing, drift, pulse, jolts and what pressing in a hold does. */
-function drawBaseline(c: Chance, course: Course): Float64Array {
+/** The pleth second by second: breathing, drift, pulse, jolts and what pressing in a hold does. */
+function drawPleth(c: Chance, course: Course): PlethSecond[] {
   const seconds = Math.floor(course.lungs.length * stepS);
-  const out = new Float64Array(seconds);
+  const out: PlethSecond[] = [];
   const sign = c.odds(0.5) ? 1 : -1;
   const breath = c.scale(0.3, 3);
   const level = c.odds(0.5) ? c.between(0, 1) : 0;
@@ -632,6 +634,16 @@ function drawBaseline(c: Chance, course: Course): Float64Array {
   let jolt = 0;
   let shift = 0;
   let slowVolume = 0;
+  // Within a second: the pulse, which breathing swells and drifts; the baseline's own slope; trembling and moving.
+  const pulse = c.scale(0.04, 8);
+  const swell = c.odds(0.3) ? 0 : c.between(0, 0.4);
+  const pulseDrift = wander(c, c.between(5, 60), c.scale(0.03, 0.5));
+  const pulseHeld = Math.exp(c.odds(0.5) ? 0 : 0.4 * c.normal());
+  const moved = c.scale(0.02, 1.5);
+  const still = c.between(0.1, 0.9);
+  const unsteady = wander(c, c.between(2, 8), 0.5);
+  let before = Number.NaN;
+  let pulseNow = 1;
   const unit = c.scale(1e-4, 1e4);
   const offset = c.normal() * 10;
   for (let s = 0; s < seconds; s++) {
@@ -645,8 +657,10 @@ function drawBaseline(c: Chance, course: Course): Float64Array {
     const volume = sum / steps;
     slowVolume += (volume - slowVolume) * 0.15;
     // Jolts come more often while breathing than while lying still in a hold.
+    let jolted = 0;
     if (c.odds((joltsPerHour / 3_600) * (held > 2 ? 0.35 : 1))) {
-      jolt += joltSize * c.normal();
+      jolted = joltSize * c.normal();
+      jolt += jolted;
     }
     jolt *= Math.exp(-1 / joltTauS);
     shift += ((held > 2 ? heldShift : 0) - shift) * (1 - Math.exp(-1 / heldTauS));
@@ -656,9 +670,25 @@ function drawBaseline(c: Chance, course: Course): Float64Array {
       d = drift();
       q = quiver();
     }
+    let drifted = 0;
+    let shaken = 0;
+    for (let k = 0; k < steps; k++) {
+      drifted = pulseDrift();
+      shaken = unsteady();
+    }
     const value =
       sign * breath * (volume - (1 - level) * slowVolume) + d + q + jolt + shift + noise * c.normal();
-    out[s] = unit * (offset + Math.max(lowest, value));
+    const slope = Number.isNaN(before) ? 0 : value - before;
+    before = value;
+    pulseNow += ((held > 2 ? pulseHeld : 1) - pulseNow) * 0.3;
+    const swing = Math.hypot(
+      pulse * Math.exp(drifted) * pulseNow * Math.max(0.2, 1 + (swell * (volume - slowVolume)) / 2),
+      // A ramp over a second has a standard deviation of its rise over the root of twelve.
+      slope / Math.sqrt(12),
+      moved * (held > 2 ? still : 1) * Math.exp(shaken),
+      0.4 * jolted,
+    );
+    out.push({ baseline: unit * (offset + Math.max(lowest, value)), swing: unit * swing });
   }
   return out;
 }
@@ -710,7 +740,7 @@ export function practiceSession(seed: number): PracticeSession {
     ...stream.advance(monotonicMs(Math.floor(course.heartBpm.length * stepS) * 1_000)),
     ...stream.flush(),
   );
-  const baseline = plethOn ? drawBaseline(c, course) : undefined;
+  const pleth = plethOn ? drawPleth(c, course) : undefined;
   // A recording may begin or end in the middle of anything.
   const first = c.odds(0.4) ? Math.floor(c.next() * 0.5 * rows.length) : 0;
   const last = c.odds(0.5)
@@ -725,9 +755,8 @@ export function practiceSession(seed: number): PracticeSession {
       sum += course.held[from + k] ?? 0;
     }
     held[i] = sum * stepS > 0.5 ? 1 : 0;
-    return baseline === undefined
-      ? row
-      : { ...row, plethBreathing: baseline[Math.round(row.atMs / 1_000) - 1] ?? Number.NaN };
+    const second = pleth?.[Math.round(row.atMs / 1_000) - 1];
+    return second === undefined ? row : { ...row, plethBreathing: second.baseline, plethSwing: second.swing };
   });
   return { rows: out, held };
 }

@@ -1,5 +1,6 @@
 // Writes the open neck-pleth trials (see tests/support/corpus/apnoea-dataset.ts) as numbers for train.py, every
-// photodiode a session of its own. Run: npx tsx tests/training/write-real.ts FOLDER FILE SUBJECT [SUBJECT ...]
+// photodiode a session of its own, and the trials of ordinary breathing.
+// Run: npx tsx tests/training/write-real.ts FOLDER FILE SUBJECT [SUBJECT ...]
 
 import { closeSync, existsSync, openSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
@@ -42,15 +43,8 @@ function write(rows: readonly SecondRow[], startMs: number, endMs: number): void
   writeTrainingSession(out, rows, held);
 }
 
-const labels = readFileSync(`${folder}/hold_labels_derived.csv`, 'utf8').trim().split('\n').slice(1);
-for (const line of labels) {
-  const fields = line.split(',');
-  const [subject, trial] = [fields[0]!, fields[1]!];
-  const path = `${folder}/Neck_Pulse_Oximeter_Data/Subject${subject}/Subject${subject}_${trial}_pulse.csv.gz`;
-  // Doubtful labels teach nothing.
-  if (!subjects.includes(subject) || fields[7] !== 'ok' || !existsSync(path)) {
-    continue;
-  }
+/** Rows of every photodiode of a trial. */
+function photodiodes(path: string): SecondRow[][] {
   const table = gunzipSync(readFileSync(path))
     .toString('utf8')
     .trim()
@@ -58,21 +52,51 @@ for (const line of labels) {
     .slice(1)
     .map((row) => row.split(',').map(Number));
   const times = table.map((row) => 1_000 * row[0]!);
-  for (let column = 1; column < table[0]!.length; column++) {
-    const rows = rowsOf(
+  return table[0]!.slice(1).map((_, column) =>
+    rowsOf(
       times,
-      table.map((row) => row[column]!),
+      table.map((row) => row[column + 1]!),
+    ),
+  );
+}
+
+/** A photodiode's rows with the pleth upside up and down, and with the beats alone. */
+function writeAll(rows: readonly SecondRow[], startMs: number, endMs: number): void {
+  for (const pleth of [1, -1, Number.NaN]) {
+    // Begun later and ended sooner, as other recordings would be.
+    const first = Math.floor(chance.between(0, 7));
+    const last = rows.length - Math.floor(chance.between(0, 12));
+    write(
+      rows.slice(first, last).map((row) => ({
+        ...row,
+        plethBreathing: pleth * row.plethBreathing,
+        plethSwing: Math.abs(pleth) * row.plethSwing,
+      })),
+      startMs,
+      endMs,
     );
-    for (const sign of [1, -1]) {
-      // Begun later and ended sooner, as other recordings would be.
-      const first = Math.floor(chance.between(0, 7));
-      const last = rows.length - Math.floor(chance.between(0, 12));
-      write(
-        rows.slice(first, last).map((row) => ({ ...row, plethBreathing: sign * row.plethBreathing })),
-        1_000 * Number(fields[3]),
-        1_000 * Number(fields[4]),
-      );
-    }
+  }
+}
+
+const pathOf = (subject: string, trial: string): string =>
+  `${folder}/Neck_Pulse_Oximeter_Data/Subject${subject}/Subject${subject}_${trial}_pulse.csv.gz`;
+const labels = readFileSync(`${folder}/hold_labels_derived.csv`, 'utf8').trim().split('\n').slice(1);
+for (const line of labels) {
+  const fields = line.split(',');
+  const [subject, trial] = [fields[0]!, fields[1]!];
+  const path = pathOf(subject, trial);
+  // Doubtful labels teach nothing.
+  if (!subjects.includes(subject) || fields[7] !== 'ok' || !existsSync(path)) {
+    continue;
+  }
+  for (const rows of photodiodes(path)) {
+    writeAll(rows, 1_000 * Number(fields[3]), 1_000 * Number(fields[4]));
+  }
+}
+for (const subject of subjects) {
+  const path = pathOf(subject, '8cmH2O_normal');
+  for (const rows of existsSync(path) ? photodiodes(path) : []) {
+    writeAll(rows, 0, 0);
   }
 }
 closeSync(out);

@@ -90,6 +90,7 @@ const anyRow = fc.record({
   ),
   spo2Percent: fc.oneof(fc.constant(Number.NaN), fc.double({ min: 21, max: 100, noNaN: true })),
   plethBreathing: fc.oneof(fc.constant(Number.NaN), fc.double({ min: -1e6, max: 1e6, noNaN: true })),
+  plethSwing: fc.oneof(fc.constant(Number.NaN), fc.double({ min: 0, max: 1e6, noNaN: true })),
 });
 const anyRows = fc
   .array(anyRow, { minLength: 1, maxLength: 150 })
@@ -131,6 +132,7 @@ describe('features', () => {
         heartRateSource: 'rr',
         spo2Percent: Number.NaN,
         plethBreathing: Number.NaN,
+        plethSwing: Number.NaN,
       }),
     );
     const once = featuresOfRecording(rows);

@@ -40,14 +40,30 @@ function readLabels(folder: string): Label[] {
     }));
 }
 
-/** All breath-hold trials present under `folder`: one pleth channel at 250 Hz, 60 s, one hold of 10 or 20 s each. */
+/**
+ * All trials present under `folder`: one pleth channel at 250 Hz, 60 s, one hold of 10 or 20 s each; and for every
+ * subject one of ordinary breathing.
+ */
 export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
-  for (const label of readLabels(folder)) {
+  const labels = readLabels(folder);
+  const subjects = [...new Set(labels.map((label) => label.subject))];
+  const breathing = subjects.map(
+    (subject): Label => ({
+      subject,
+      trial: '8cmH2O_normal',
+      startS: Number.NaN,
+      endS: Number.NaN,
+      confidence: 'breathing',
+      channel: 0,
+    }),
+  );
+  for (const label of [...labels, ...breathing]) {
     const name = `Subject${label.subject}_${label.trial}`;
     const file = `${folder}/Neck_Pulse_Oximeter_Data/Subject${label.subject}/${name}_pulse.csv.gz`;
     if (!existsSync(file)) {
       continue;
     }
+    const held = Number.isFinite(label.startS);
     // Where no channel has a clear pulse, the third is taken, as it is the clearest most often.
     const column = label.channel >= 1 ? label.channel : 3;
     const rows = gunzipSync(readFileSync(file)).toString('utf8').trim().split('\n').slice(1);
@@ -55,7 +71,7 @@ export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
       name,
       conditions: {
         simulator: 'realPeople',
-        nominal: label.trial.endsWith('apnea1') ? '10 s' : '20 s',
+        nominal: !held ? 'no hold' : label.trial.endsWith('apnea1') ? '10 s' : '20 s',
         label: label.confidence,
       },
       durationMs: 60_000,
@@ -70,7 +86,7 @@ export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
           reasons: [],
         };
       }),
-      holds: [{ startMs: label.startS * 1_000, endMs: label.endS * 1_000 }],
+      holds: held ? [{ startMs: label.startS * 1_000, endMs: label.endS * 1_000 }] : [],
     };
   }
 }

@@ -185,6 +185,7 @@ export function* athleteCorpus(
         durationMs: session.durationMs,
         samples,
         holds: session.truth.holds.map((hold) => ({ startMs: hold.startMs, endMs: hold.endMs })),
+        contractionOnsetsMs: session.truth.holds.map((hold) => hold.contractionsMs[0] ?? null),
       };
     }
   }

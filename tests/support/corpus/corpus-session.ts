@@ -14,4 +14,6 @@ export interface CorpusSession {
   readonly durationMs: number;
   readonly samples: readonly Sample[];
   readonly holds: readonly TrueInterval[];
+  /** For each hold when involuntary breathing movements truly began, or null where none did. */
+  readonly contractionOnsetsMs?: readonly (number | null)[];
 }

@@ -66,6 +66,8 @@ export function sketchPerson(random: Random, overrides: Partial<SketchedPerson> 
 }
 
 const stepS = 0.25;
+/** Where a person has contractions they begin this long into a hold and grow over a minute. */
+export const sketchedContractionsFromMs = 60_000;
 
 /** Draws the signals of one athlete. Returns good samples only; faults are put on afterwards. */
 export function sketchSession(seed: number, person: SketchedPerson, script: SketchedScript): Sample[] {
@@ -112,8 +114,9 @@ export function sketchSession(seed: number, person: SketchedPerson, script: Sket
       const late = person.lateFallFraction * Math.min(1, Math.max(0, (held - 120) / 100));
       const early = person.startRiseBpm * (held / 3) * Math.exp(1 - held / 3);
       rate = rate * (1 - fallen) * (1 - late) + early;
-      if (held > 60) {
-        rate += person.contractionBpm * Math.min(1, (held - 60) / 60) * Math.sin((2 * Math.PI * held) / 4.2);
+      const contracting = held - sketchedContractionsFromMs / 1_000;
+      if (contracting > 0) {
+        rate += person.contractionBpm * Math.min(1, contracting / 60) * Math.sin((2 * Math.PI * held) / 4.2);
       }
     } else {
       const back =

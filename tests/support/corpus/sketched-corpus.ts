@@ -4,7 +4,13 @@ import { monotonicMs } from '../../../shared/units.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { CorpusSession, TrueInterval } from './corpus-session.ts';
 import { createRandom, type Random } from './seeded-random.ts';
-import { type SketchedPerson, type SketchedScript, sketchPerson, sketchSession } from './sketched-athlete.ts';
+import {
+  type SketchedPerson,
+  type SketchedScript,
+  sketchedContractionsFromMs,
+  sketchPerson,
+  sketchSession,
+} from './sketched-athlete.ts';
 
 export type Shape = 'intervals' | 'rising' | 'maximal' | 'short' | 'quietRest' | 'walking' | 'talking';
 export type Fault =
@@ -191,6 +197,11 @@ export function* sketchedCorpus(
         durationMs: script.durationMs,
         samples,
         holds: script.holds,
+        contractionOnsetsMs: script.holds.map(({ startMs, endMs }) =>
+          person.contractionBpm > 0 && endMs - startMs > sketchedContractionsFromMs
+            ? startMs + sketchedContractionsFromMs
+            : null,
+        ),
       };
     }
   }
