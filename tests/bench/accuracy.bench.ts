@@ -7,6 +7,11 @@ import { apnoeaTrials, holdsWithoutSubject } from '../support/corpus/apnoea-data
 import { athleteCorpus } from '../support/corpus/athlete-corpus.ts';
 import type { CorpusSession } from '../support/corpus/corpus-session.ts';
 import { type SessionScore, scoreSession, summarise } from '../support/corpus/score.ts';
+import {
+  type ContractionScore,
+  scoreContractions,
+  summariseContractions,
+} from '../support/corpus/score-contractions.ts';
 import { sketchedCorpus } from '../support/corpus/sketched-corpus.ts';
 
 const root = new URL('../../', import.meta.url).pathname;
@@ -24,10 +29,13 @@ const goals = {
   withinStatedUncertainty: 0.68,
 };
 
+const contractions: ContractionScore[] = [];
+
 function scoreAll(sessions: Iterable<CorpusSession>): SessionScore[] {
   const scores: SessionScore[] = [];
   for (const session of sessions) {
     scores.push(scoreSession(session));
+    contractions.push(...scoreContractions(session));
     if (scores.length % 20 === 0) {
       console.error(`  ${scores.length} sessions`);
     }
@@ -114,6 +122,8 @@ const result = {
   seed,
   goals,
   simulatedSessions: sketched.length + athletes.length,
+  /** Of true holds of 40 s and more; the simulators' ripples are mostly smaller than the heart's own unrest. */
+  contractionEstimates: summariseContractions(contractions),
   reports: [
     report('physiological simulator (SIMULATED)', athletes),
     report('sketched simulator (SIMULATED)', sketched),
@@ -155,6 +165,12 @@ for (const { title, all, allButShort, restAndWalking } of rounded.reports) {
       `  rest and walking     ${restAndWalking.hours} h, false holds per 20 h ${restAndWalking.per20h} (live ${restAndWalking.livePer20h})`,
     );
   }
+}
+{
+  const c = rounded.contractionEstimates;
+  console.log(
+    `contraction estimates: ${c.estimated} of ${c.holdsWith} holds with contractions (median error ${c.medianErrorS} s), ${c.wronglyEstimated} of ${c.holdsWithout} without`,
+  );
 }
 console.log(`took ${((performance.now() - began) / 1_000).toFixed(0)} s`);
 
