@@ -2,7 +2,7 @@
 // chest moves against a closed airway, which ripples the heart rate and a pleth's baseline. AN ESTIMATE, never a mark.
 
 import type { Sample } from '../samples/sample.ts';
-import { correctRr } from '../signal/rr-artefacts.ts';
+import { bridgeGaps, evenHeartRate } from '../signal/even-heart-rate.ts';
 import type { SecondRow } from '../signal/second-rows.ts';
 
 /** What the ripple says; times are seconds from the first value. */
@@ -162,7 +162,7 @@ const rateFloorPercent = 0.3;
 const plethFloorShare = 0.05;
 /** More wrong beats than this share leave no ripple to be trusted. A choice. */
 const mostCorrected = 0.03;
-/** Values missing for longer than this end the attempt. */
+/** Seconds of pleth missing for longer than this end the attempt. */
 const longestGapS = 3;
 
 /**
@@ -178,12 +178,20 @@ export function contractionsOfHold(
   const fromMs = startMs + settleS * 1_000;
   const shifted = (estimate: ContractionEstimate | undefined): ContractionEstimate | undefined =>
     estimate && { ...estimate, onsetS: estimate.onsetS + settleS };
-  const rate = beatRatePercent(samples, fromMs, endMs);
-  const byBeats = rate && estimateContractions(rate, ratePerSecond, rateFloorPercent);
+  const rate = evenHeartRate(samples, fromMs, endMs, ratePerSecond);
+  const byBeats =
+    rate === undefined || rate.correctedShare > mostCorrected
+      ? undefined
+      : estimateContractions(
+          // So that differences are per cent.
+          rate.bpm.map((bpm) => 100 * Math.log(bpm)),
+          ratePerSecond,
+          rateFloorPercent,
+        );
   if (byBeats !== undefined) {
     return shifted(byBeats);
   }
-  const baseline = bridged(
+  const baseline = bridgeGaps(
     rows.filter((row) => row.atMs > fromMs && row.atMs <= endMs).map((row) => row.plethBreathing),
     longestGapS,
   );
@@ -196,61 +204,6 @@ export function contractionsOfHold(
   return baseline === undefined || before.length < 20 || !(breathing > 0)
     ? undefined
     : shifted(estimateContractions(baseline, 1, plethFloorShare * breathing));
-}
-
-/** 100 times the logarithm of heart rate from corrected RR intervals, evenly spaced; undefined where beats are missing. */
-function beatRatePercent(samples: readonly Sample[], fromMs: number, toMs: number): number[] | undefined {
-  const stepMs = 1_000 / ratePerSecond;
-  const values = new Array<number>(Math.max(0, Math.floor((toMs - fromMs) / stepMs))).fill(Number.NaN);
-  const beats = samples.filter(
-    (sample) => sample.channel === 'rrIntervalMs' && sample.atMs > fromMs && sample.atMs <= toMs + 3_000,
-  );
-  let run: Sample[] = [];
-  let corrected = 0;
-  const write = (): void => {
-    // Ripples are to be the heart's, not those of a beat missed or found twice.
-    let endMs = (run[0]?.atMs ?? 0) - (run[0]?.value ?? 0);
-    const { correctedMs, touched } = correctRr(run.map((beat) => beat.value));
-    corrected += touched.filter(Boolean).length;
-    for (const rrMs of correctedMs) {
-      const first = Math.max(0, Math.ceil((endMs - fromMs) / stepMs));
-      endMs += rrMs;
-      for (let i = first; i < values.length && fromMs + i * stepMs <= endMs; i++) {
-        values[i] = 100 * Math.log(60_000 / rrMs);
-      }
-    }
-    run = [];
-  };
-  for (const beat of beats) {
-    const last = run.at(-1);
-    if (last !== undefined && beat.atMs - beat.value - last.atMs > longestGapS * 1_000) {
-      write();
-    }
-    run.push(beat);
-  }
-  write();
-  return corrected > mostCorrected * beats.length ? undefined : bridged(values, longestGapS * ratePerSecond);
-}
-
-/** Straight lines over gaps of up to `longest` values; undefined when one is longer or nothing is there. */
-function bridged(values: readonly number[], longest: number): number[] | undefined {
-  const out = [...values];
-  let known = -1;
-  for (let i = 0; i <= out.length; i++) {
-    if (i < out.length && Number.isNaN(out[i]!)) {
-      continue;
-    }
-    if (i - known - 1 > longest || (i === out.length && known < 0)) {
-      return undefined;
-    }
-    const right = i < out.length ? out[i]! : out[known]!;
-    const left = known >= 0 ? out[known]! : right;
-    for (let k = known + 1; k < i; k++) {
-      out[k] = left + ((right - left) * (k - known)) / (i - known);
-    }
-    known = i;
-  }
-  return out;
 }
 
 function spread(values: readonly number[]): number {

@@ -75,6 +75,21 @@ export const measureTable = [
     source: 'own method, not validated against people',
   },
   {
+    key: 'breathingRateBeforePerMin',
+    label: 'Breathing rate before',
+    unit: '/min',
+    definition:
+      'AN ESTIMATE: rate of the largest rhythm of 4 to 36 /min in the minute before the start, of the pleth baseline or else of heart rate beat by beat; not known when none stands out.',
+    source: 'after the methods reviewed in Charlton et al., IEEE Rev Biomed Eng 2018;11:2-20',
+  },
+  {
+    key: 'heartRateSwingBeforeBpm',
+    label: 'Breathing swing of heart rate before',
+    unit: '/min',
+    definition: 'Peak to trough of that rhythm in heart rate (respiratory sinus arrhythmia).',
+    source: 'after the methods reviewed in Charlton et al. 2018',
+  },
+  {
     key: 'spo2AtStartPercent',
     label: 'SpO2 at start',
     unit: '%',

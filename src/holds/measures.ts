@@ -1,6 +1,8 @@
 // Measures of a hold and of a session, as defined in measure-table.ts. What the signals do not tell is null.
 
 import type { Sample } from '../samples/sample.ts';
+import { breathingRhythm } from '../signal/breathing-rhythm.ts';
+import { bridgeGaps, evenHeartRate } from '../signal/even-heart-rate.ts';
 import { rmssdMs, sdnnMs } from '../signal/heart-rate-variability.ts';
 import type { PlethSecond } from '../signal/pleth-breathing.ts';
 import { correctRr } from '../signal/rr-artefacts.ts';
@@ -42,6 +44,8 @@ const mean = (values: readonly number[]): number | null =>
 /** Finger saturation belongs to a hold up to this long after its end (3.27: use up to about 40 s). */
 const afterEndMs = 60_000;
 const longestSpo2GapMs = 5_000;
+/** Breathing is looked at this long before the start, at most. */
+const breathingLookedAtMs = 60_000;
 
 /**
  * Measures one hold. `samples` are the athlete's, in time order, cleaned; only those from 130 s before the start to
@@ -75,6 +79,22 @@ export function computeHoldMeasures(
   const timeAfterFirst = first === null || endMs === undefined ? null : (endMs - first) / 1_000;
 
   const contractions = endMs === undefined ? undefined : contractionsOfHold(startMs, endMs, near, rows);
+
+  // Breathing before the hold.
+  const breathedFromMs = Math.max(
+    startMs - breathingLookedAtMs,
+    (context.previousEndMs ?? Number.NEGATIVE_INFINITY) + 10_000,
+  );
+  const beforeRate = evenHeartRate(near, breathedFromMs, startMs - 2_000, 2);
+  const beatRhythm =
+    beforeRate === undefined || beforeRate.correctedShare > 0.1
+      ? undefined
+      : breathingRhythm(beforeRate.bpm, 2);
+  const baselineBefore = bridgeGaps(
+    rows.filter((row) => row.atMs > breathedFromMs && row.atMs <= startMs).map((row) => row.plethBreathing),
+    3,
+  );
+  const plethRhythm = baselineBefore && breathingRhythm(baselineBefore, 1);
 
   // Saturation.
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
@@ -199,6 +219,9 @@ export function computeHoldMeasures(
     estimatedContractionOnsetS: contractions?.onsetS ?? null,
     estimatedContractionOnsetUncertaintyS: contractions?.onsetUncertaintyS ?? null,
     estimatedContractionCount: contractions?.count ?? null,
+    // The pleth moves with the chest itself; the heart only follows it.
+    breathingRateBeforePerMin: (plethRhythm ?? beatRhythm)?.breathsPerMin ?? null,
+    heartRateSwingBeforeBpm: beatRhythm?.swing ?? null,
     spo2AtStartPercent: atStart,
     spo2LowestPercent: lowest,
     spo2LowestAfterEndS:

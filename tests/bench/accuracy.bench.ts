@@ -5,6 +5,7 @@ import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import type { Sample } from '../../src/samples/sample.ts';
 import { apnoeaTrials, holdsWithoutSubject } from '../support/corpus/apnoea-dataset.ts';
 import { athleteCorpus } from '../support/corpus/athlete-corpus.ts';
+import { type BreathingRates, breathingRates, summariseRates } from '../support/corpus/breathing-rates.ts';
 import type { CorpusSession } from '../support/corpus/corpus-session.ts';
 import { type SessionScore, scoreSession, summarise } from '../support/corpus/score.ts';
 import {
@@ -106,8 +107,10 @@ const athletes = scoreAll(athleteCorpus(seed, 16, restHours));
 const folder = process.env['SLACKWATER_APNOEA_DATASET'] ?? `${root}../shared/datasets/simulated-apnoea`;
 const real: SessionScore[] = [];
 const realBeats: SessionScore[] = [];
+const rates: BreathingRates[] = [];
 if (existsSync(`${folder}/hold_labels_derived.csv`)) {
   console.error('real people, neck pleth only');
+  rates.push(...breathingRates(folder));
   for (const trial of apnoeaTrials(folder)) {
     real.push(scoreSession(trial, (cleaned) => holdsWithoutSubject(trial.name, cleaned)));
     const beats = (cleaned: readonly Sample[]): Sample[] =>
@@ -124,6 +127,10 @@ const result = {
   simulatedSessions: sketched.length + athletes.length,
   /** Of true holds of 40 s and more; the simulators' ripples are mostly smaller than the heart's own unrest. */
   contractionEstimates: summariseContractions(contractions),
+  ...(rates.length > 0 && {
+    /** Real people: neck pleth against breaths counted in the pressure at the mouth, over a minute. */
+    breathingRates: summariseRates(rates),
+  }),
   reports: [
     report('physiological simulator (SIMULATED)', athletes),
     report('sketched simulator (SIMULATED)', sketched),
@@ -170,6 +177,12 @@ for (const { title, all, allButShort, restAndWalking } of rounded.reports) {
   const c = rounded.contractionEstimates;
   console.log(
     `contraction estimates: ${c.estimated} of ${c.holdsWith} holds with contractions (median error ${c.medianErrorS} s), ${c.wronglyEstimated} of ${c.holdsWithout} without`,
+  );
+}
+if (rounded.breathingRates !== undefined) {
+  const r = rounded.breathingRates;
+  console.log(
+    `breathing rate, real people (neck pleth): said for ${r.estimated} of ${r.photodiodes} photodiodes, median error ${r.medianErrorPerMin} /min, within 2 /min ${r.within2PerMin}`,
   );
 }
 console.log(`took ${((performance.now() - began) / 1_000).toFixed(0)} s`);
