@@ -5,6 +5,7 @@ import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import type { Sample } from '../../src/samples/sample.ts';
 import { apnoeaTrials, holdsWithoutSubject } from '../support/corpus/apnoea-dataset.ts';
 import { athleteCorpus } from '../support/corpus/athlete-corpus.ts';
+import { breathingPeople } from '../support/corpus/breathing-people.ts';
 import { type BreathingRates, breathingRates, summariseRates } from '../support/corpus/breathing-rates.ts';
 import type { CorpusSession } from '../support/corpus/corpus-session.ts';
 import { type SessionScore, scoreSession, summarise } from '../support/corpus/score.ts';
@@ -121,6 +122,8 @@ if (existsSync(`${folder}/hold_labels_derived.csv`)) {
   console.error(`*** REAL RECORDINGS SKIPPED: no dataset at ${folder} (set SLACKWATER_APNOEA_DATASET) ***`);
 }
 
+const breathing = scoreAll(breathingPeople(`${folder}/..`));
+
 const result = {
   seed,
   goals,
@@ -135,6 +138,7 @@ const result = {
     report('physiological simulator (SIMULATED)', athletes),
     report('sketched simulator (SIMULATED)', sketched),
     report('both simulators (SIMULATED)', [...sketched, ...athletes]),
+    ...(breathing.length > 0 ? [report('real people breathing throughout', breathing)] : []),
     ...(real.length > 0
       ? [
           report(

@@ -229,7 +229,33 @@ interface Course {
   readonly held: Uint8Array;
 }
 
-function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course {
+/** Thin air, or a finger grown cold: saturation sinks over minutes while the person breathes, and comes back. */
+interface ThinAir {
+  readonly fromS: number;
+  readonly lengthS: number;
+  readonly fall: number;
+  readonly steps: number;
+  readonly heartPerPercent: number;
+}
+
+function drawThinAir(c: Chance, totalS: number): ThinAir {
+  const lengthS = Math.min(c.scale(60, 900), 0.8 * totalS);
+  return {
+    fromS: c.between(0, totalS - lengthS),
+    lengthS,
+    fall: c.between(2, 34),
+    steps: Math.floor(c.between(1, 8)),
+    // About half a beat a minute for a per cent of 60 (from memory), or none.
+    heartPerPercent: c.between(0, 0.012),
+  };
+}
+
+function thinnedBy(air: ThinAir | undefined, atS: number): number {
+  const share = air === undefined ? 0 : (atS - air.fromS) / air.lengthS;
+  return share <= 0 || share >= 1 ? 0 : (air!.fall * Math.ceil(share * air!.steps)) / air!.steps;
+}
+
+function drawCourse(c: Chance, person: Person, spells: readonly Spell[], air?: ThinAir): Course {
   const totalS = spells.reduce((sum, spell) => sum + spell.lengthS, 0);
   const n = Math.floor(totalS / stepS);
   const heartBpm = new Float64Array(n);
@@ -429,6 +455,7 @@ function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course
         overshoot +
         late +
         person.effortReach * effort +
+        (air?.heartPerPercent ?? 0) * thinnedBy(air, at * stepS) +
         (spell.kind === 'talk' ? 0.03 : 0);
       heartBpm[at] = Math.min(210, Math.max(27, person.restBpm * (1 + sum) * (1 - fallen)));
       // Saturation at the lungs.
@@ -439,7 +466,9 @@ function drawCourse(c: Chance, person: Person, spells: readonly Spell[]): Course
         oxygen -= person.fallPerS * Math.min(1.4, 0.2 + (t - person.plateauS * 0.4) / 80) * stepS;
         oxygen = Math.max(52, oxygen);
       } else if (!inHold) {
-        oxygen += (Math.min(100, person.spo2Top + (spell.kind === 'ready' ? 0.7 : 0)) - oxygen) * ease(4);
+        const thinned = thinnedBy(air, at * stepS);
+        const wanted = Math.min(100, person.spo2Top + (spell.kind === 'ready' ? 0.7 : 0)) - thinned;
+        oxygen += (wanted - oxygen) * ease(thinned > 0 ? 40 : air === undefined ? 4 : 12);
       }
       arterial[at] = oxygen;
     }
@@ -718,7 +747,8 @@ export function practiceSession(seed: number): PracticeSession {
       { kind: 'rest', lengthS: c.between(5, 40) },
     ];
   }
-  const course = drawCourse(c, person, spells);
+  const totalS = spells.reduce((sum, spell) => sum + spell.lengthS, 0);
+  const course = drawCourse(c, person, spells, c.odds(0.06) ? drawThinAir(c, totalS) : undefined);
   const cleaner = createSignalCleaner();
   const stream = createSecondRows();
   const rows: SecondRow[] = [
