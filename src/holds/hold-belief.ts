@@ -4,7 +4,7 @@
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type FieldHold, fieldPosterior, holdsOfPosterior } from './hold-field.ts';
 import { createRowJudge, readWeights } from './hold-network.ts';
-import { judgeRows } from './judge-rows.ts';
+import { judgeRecording } from './judge-recording.ts';
 import { laterNetwork } from './later-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createFeatureStream, featuresOfRecording } from './row-features.ts';
@@ -38,7 +38,7 @@ export function createHoldBelief(): HoldBelief {
       const rows = kept.slice(-keptRows);
       return {
         rows,
-        holds: holdsOfPosterior(fieldPosterior(judgeRows(laterNetwork, featuresOfRecording(rows)))),
+        holds: holdsOfPosterior(fieldPosterior(judgeRecording(laterNetwork, featuresOfRecording(rows)))),
       };
     },
   };

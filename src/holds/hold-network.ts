@@ -1,5 +1,6 @@
-// Runs the small networks that judge each second (weights: later-weights.ts, live-weights.ts): residual stacks of
-// dilated convolutions, over a whole recording or row by row with constant memory. Trained by tests/training/train.py.
+// The small networks that judge each second (weights: later-weights.ts, live-weights.ts): residual stacks of dilated
+// convolutions, run here row by row with constant memory, in judge-recording.ts over rows at hand. Trained by
+// tests/training/train.py.
 
 import { featureCount } from './row-features.ts';
 
@@ -83,64 +84,6 @@ const rectify = (values: Float32Array): void => {
     }
   }
 };
-
-/** Judges every row of a recording with rows on both sides in view. Returns `outputs` numbers a row. */
-export function judgeRecording(network: HoldNetwork, features: Float32Array): Float32Array {
-  const rows = features.length / featureCount;
-  let state = new Float32Array(rows * width);
-  let next = new Float32Array(rows * width);
-  const one = new Float32Array(width);
-  for (let t = 0; t < rows; t++) {
-    multiply(network.first, features, t * featureCount, featureCount, one);
-    rectify(one);
-    state.set(one, t * width);
-  }
-  const mixed = new Float32Array(width);
-  dilations.forEach((dilation, l) => {
-    const { weights, bias } = network.taps[l]!;
-    for (let t = 0; t < rows; t++) {
-      const before = t - dilation >= 0 ? (t - dilation) * width : -1;
-      const now = t * width;
-      const after = t + dilation < rows ? (t + dilation) * width : -1;
-      let w = 0;
-      for (let o = 0; o < width; o++) {
-        let sum = bias[o]!;
-        if (before >= 0) {
-          for (let i = 0; i < width; i++) {
-            sum += weights[w + i]! * state[before + i]!;
-          }
-        }
-        w += width;
-        for (let i = 0; i < width; i++) {
-          sum += weights[w + i]! * state[now + i]!;
-        }
-        w += width;
-        if (after >= 0) {
-          for (let i = 0; i < width; i++) {
-            sum += weights[w + i]! * state[after + i]!;
-          }
-        }
-        w += width;
-        one[o] = sum > 0 ? sum : 0;
-      }
-      multiply(network.mixes[l]!, one, 0, width, mixed);
-      for (let o = 0; o < width; o++) {
-        next[now + o] = state[now + o]! + mixed[o]!;
-      }
-    }
-    [state, next] = [next, state];
-  });
-  const out = new Float32Array(rows * network.outputs);
-  const result = new Float32Array(network.outputs);
-  for (let t = 0; t < rows; t++) {
-    for (let i = 0; i < width; i++) {
-      one[i] = Math.max(0, state[t * width + i]!);
-    }
-    multiply(network.last, one, 0, width, result);
-    out.set(result, t * network.outputs);
-  }
-  return out;
-}
 
 /** Judges rows as they come, looking back only. The returned array is reused. */
 export function createRowJudge(network: HoldNetwork): (features: Float32Array) => Float32Array {

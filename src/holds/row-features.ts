@@ -198,9 +198,17 @@ export function featuresOfRecording(rows: readonly SecondRow[]): Float32Array {
   const toRaw = createRawRows();
   const raw = rows.map(toRaw);
   const out = new Float32Array(rows.length * featureCount);
+  let usual: UsualValues | undefined;
+  let around = [0, 0];
   for (let from = 0; from < rows.length; from += blockRows) {
     const to = Math.min(rows.length, from + blockRows);
-    const usual = usualValues(raw, Math.max(0, from - aroundRows), Math.min(rows.length, to + aroundRows));
+    const first = Math.max(0, from - aroundRows);
+    const end = Math.min(rows.length, to + aroundRows);
+    // Blocks of a short recording all see the whole of it.
+    if (usual === undefined || first !== around[0] || end !== around[1]) {
+      usual = usualValues(raw, first, end);
+      around = [first, end];
+    }
     for (let i = from; i < to; i++) {
       writeFeatures(out, i * featureCount, raw[i]!, usual);
     }

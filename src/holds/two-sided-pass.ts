@@ -9,7 +9,8 @@ import { createSecondRows, type SecondRow, withPleth } from '../signal/second-ro
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
 import { fieldPosteriorByRate, holdsOfPosterior } from './hold-field.ts';
-import { type HoldNetwork, judgeRecording } from './hold-network.ts';
+import type { HoldNetwork } from './hold-network.ts';
+import { judgeRecording } from './judge-recording.ts';
 import { boundaryMsBefore, laterNetwork } from './later-network.ts';
 import { featuresOfRecording } from './row-features.ts';
 

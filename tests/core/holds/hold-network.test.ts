@@ -3,7 +3,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
-import { createRowJudge, judgeRecording, readWeights } from '../../../src/holds/hold-network.ts';
+import { createRowJudge, readWeights } from '../../../src/holds/hold-network.ts';
+import { judgeRecording } from '../../../src/holds/judge-recording.ts';
 import { laterWeights } from '../../../src/holds/later-weights.ts';
 import { liveWeights } from '../../../src/holds/live-weights.ts';
 import { createFeatureStream, featureCount, featuresOfRecording } from '../../../src/holds/row-features.ts';

@@ -1,5 +1,5 @@
-// Runs the later network over rows at hand, as the live looking back does some hundred times an hour: what
-// `judgeRecording` of hold-network.ts answers, to the bit, in a quarter of the time.
+// Runs a hold network over rows at hand, with rows on both sides in view: for the later pass, and for the live looking
+// back, which asks some hundred times an hour.
 
 import type { HoldNetwork } from './hold-network.ts';
 
@@ -118,7 +118,7 @@ function passLayer(taps: Layer, mix: Layer, dilation: number, state: Float32Arra
 }
 
 /** Judges every row with rows on both sides in view. Returns the network's outputs, row after row. */
-export function judgeRows(network: HoldNetwork, features: Float32Array): Float32Array {
+export function judgeRecording(network: HoldNetwork, features: Float32Array): Float32Array {
   let state = passEach(network.first, features);
   rectify(state);
   network.taps.forEach((taps, layer) => {
