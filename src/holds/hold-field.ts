@@ -66,7 +66,7 @@ export function fieldPosterior(scores: Float32Array): FieldPosterior {
 /** A row belongs to a hold from this posterior on. */
 const likelier = 0.5;
 /** In the practice sessions a hold begins about once in this many rows. */
-const practiceRowsPerHold = 200;
+export const practiceRowsPerHold = 200;
 /** What a recording may say of its own rate of holds, in nats: quiet nights have next to none. Our choice. */
 const mostRarer = 5;
 const mostCommoner = 0.5;

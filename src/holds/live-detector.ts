@@ -8,6 +8,7 @@ import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, DetectorEvent, Hold, HoldDetector, HoldEvent } from './hold.ts';
 import { createHoldBelief } from './hold-belief.ts';
+import { practiceRowsPerHold } from './hold-field.ts';
 import { boundaryMsBefore } from './later-network.ts';
 
 export interface HoldDetectorOptions {
@@ -33,6 +34,12 @@ const alonePastMs = 6_000;
 const markedDoubtMs = 20_000;
 /** A start is looked at again when it is this old, rows: later seconds tell more of it. Choices. */
 const reviseAtRows = [20, 40] as const;
+/**
+ * A person who has long been without a hold is the less likely to begin one, as hold-field.ts has it of a recording: the
+ * practice sessions' own rate counts as this many holds, and no more than so many nats are taken off. Choices.
+ */
+const practiceWeightHolds = 5;
+const mostRarer = 3;
 /** When the looking back does not agree with a start, ask again after this many rows. A choice. */
 const askAgainRows = 3;
 /** A planned start makes a hold likelier from its tolerance before to this long after. Choices. */
@@ -72,6 +79,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
   let current: Working | undefined;
   let previous: Working | undefined;
   let holdCount = 0;
+  let endedCount = 0;
   let rowsSeen = 0;
   let planned: { startAtMs: number; toleranceMs: number } | undefined;
   const markKinds = new Map<string, Mark>();
@@ -115,6 +123,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
   const finish = (end: Boundary, out: HoldEvent[]): void => {
     const working = current!;
     working.end = end;
+    endedCount += 1;
     previous = working;
     current = undefined;
     out.push({ type: 'holdEnded', hold: asHold(working) });
@@ -240,17 +249,25 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
     }
   };
 
-  /** Probability of a hold in this row, a planned start taken into account. */
-  const probabilityOf = (row: SecondRow): number => {
-    const fromSignals = belief.push(row);
-    const expected =
+  /** What is known of a hold in this row beside the signals: a planned start, or how rare holds have been. Log odds. */
+  const expectation = (row: SecondRow): number => {
+    if (
       planned !== undefined &&
       row.atMs >= planned.startAtMs - planned.toleranceMs &&
-      row.atMs <= planned.startAtMs + plannedForMs;
-    if (!expected) {
-      return fromSignals;
+      row.atMs <= planned.startAtMs + plannedForMs
+    ) {
+      return plannedLogOdds;
     }
-    const odds = (fromSignals / Math.max(1e-9, 1 - fromSignals)) * Math.exp(plannedLogOdds);
+    if (current !== undefined) {
+      return 0;
+    }
+    const expectedCount = practiceWeightHolds + rowsSeen / practiceRowsPerHold;
+    return Math.max(-mostRarer, Math.min(0, Math.log((practiceWeightHolds + endedCount) / expectedCount)));
+  };
+
+  const probabilityOf = (row: SecondRow): number => {
+    const fromSignals = belief.push(row);
+    const odds = (fromSignals / Math.max(1e-9, 1 - fromSignals)) * Math.exp(expectation(row));
     return odds / (1 + odds);
   };
 

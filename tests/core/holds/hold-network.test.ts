@@ -10,8 +10,8 @@ import { liveWeights } from '../../../src/holds/live-weights.ts';
 import { createFeatureStream, featureCount, featuresOfRecording } from '../../../src/holds/row-features.ts';
 import type { SecondRow } from '../../../src/signal/second-rows.ts';
 
-const width = 24;
-const dilations = [1, 2, 4, 8, 16, 32, 64];
+const width = 32;
+const dilations = [1, 2, 4, 8, 16, 32, 64, 128];
 
 /** Decodes with Node's own base64. */
 const numbers = (table: typeof laterWeights): number[][] =>
@@ -47,7 +47,7 @@ const someFeatures = fc
     }),
     {
       minLength: 1,
-      maxLength: 180,
+      maxLength: 300,
     },
   )
   .map((rows) => rows.map((row) => row.map(Math.fround)));
