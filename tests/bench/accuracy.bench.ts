@@ -159,8 +159,17 @@ mkdirSync(`${root}artefacts`, { recursive: true });
 writeFileSync(`${root}artefacts/accuracy.json`, `${JSON.stringify(rounded, null, 2)}\n`);
 writeFileSync(`${root}artefacts/accuracy.svg`, plot([...sketched, ...athletes]));
 writeFileSync(`${root}tests/bench/accuracy-results.json`, `${JSON.stringify(rounded, null, 2)}\n`);
-for (const { title, all, allButShort, restAndWalking } of rounded.reports) {
+for (const { title, all, allButShort, restAndWalking, byCondition } of rounded.reports) {
   console.log(title);
+  if (all.trueHolds === 0) {
+    for (const [what, s] of Object.entries(byCondition)) {
+      const perHours = (per10h: number): number => Math.round((per10h * s.hours) / 10);
+      console.log(
+        `  ${what.padEnd(26)} ${s.sessions} recordings, ${s.hours} h: false holds ${perHours(s.falseHoldsPer10h)} (live ${perHours(s.liveFalsePer10h)})`,
+      );
+    }
+    continue;
+  }
   for (const [name, s] of [
     ['all', all],
     ['all but very short', allButShort],

@@ -227,11 +227,11 @@ test('a real hold of 20 s, from a neck pleth alone', () => {
       reasons: [],
     };
   });
-  // By a network that was not trained on this person.
+  // By a network that was not trained on this person. Within 4 s: the clocks' 2 s and the detector's own 2 s.
   const found = holdsWithoutSubject('Subject1_4cmH2O_apnea2', runLive(pleth).cleaned);
   expect(found.length).toBe(1);
-  expect(Math.abs(found[0]!.start.atMs - 11_960)).toBeLessThan(3_000);
-  expect(Math.abs(found[0]!.end!.atMs - 36_220)).toBeLessThan(3_000);
+  expect(Math.abs(found[0]!.start.atMs - 11_960)).toBeLessThan(4_000);
+  expect(Math.abs(found[0]!.end!.atMs - 36_220)).toBeLessThan(4_000);
 });
 
 describe('a planned start', () => {
