@@ -2,7 +2,7 @@
 // each that a test can wait on. Everything ends with `close`.
 
 import { type ChildProcess, fork, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
@@ -38,23 +38,42 @@ export class VirtualAir {
   readonly #directory: string;
   readonly #children = new Set<ChildProcess>();
 
-  private constructor(directory: string, emulator: ChildProcess) {
+  #emulator: ChildProcess | undefined;
+
+  private constructor(directory: string) {
     this.#directory = directory;
     this.controllerSocket = join(directory, 'bt-server-le');
-    this.#children.add(emulator);
   }
 
   static async open(): Promise<VirtualAir> {
+    const air = new VirtualAir(mkdtempSync(join(tmpdir(), 'air-')));
+    await air.#startEmulator();
+    return air;
+  }
+
+  async #startEmulator(): Promise<void> {
     const { shim } = await buildRig();
-    const directory = mkdtempSync(join(tmpdir(), 'air-'));
+    for (const name of readdirSync(this.#directory).filter((file) => file.startsWith('bt-server')))
+      rmSync(join(this.#directory, name));
     const emulator = spawn('btvirt', ['-s'], {
       stdio: 'ignore',
-      env: { ...process.env, BTVIRT_DIR: directory, LD_PRELOAD: shim },
+      env: { ...process.env, BTVIRT_DIR: this.#directory, LD_PRELOAD: shim },
     });
-    const air = new VirtualAir(directory, emulator);
+    this.#emulator = emulator;
+    this.#children.add(emulator);
     // The last of the emulator's sockets to be opened.
-    await until('the controller emulator', () => existsSync(join(directory, 'bt-server-mon')));
-    return air;
+    await until('the controller emulator', () => existsSync(join(this.#directory, 'bt-server-mon')));
+  }
+
+  /**
+   * Debian's emulator now and then dies when several controllers leave at once, as at a test's end. The test that comes
+   * next gets a new one; a test that is under way when it dies fails.
+   */
+  async #ensureEmulator(): Promise<void> {
+    const died = this.#emulator?.exitCode ?? this.#emulator?.signalCode;
+    if (died === null || died === undefined) return;
+    console.log(`the controller emulator had died (${died}) and was started again`);
+    await this.#startEmulator();
   }
 
   path(name: string): string {
@@ -67,6 +86,7 @@ export class VirtualAir {
     rest: Partial<SensorPlan> = {},
   ): Promise<VirtualSensor> {
     const { sensorEntry } = await buildRig();
+    await this.#ensureEmulator();
     const plan: SensorPlan = {
       name,
       kinds,
