@@ -93,16 +93,23 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
   if (analysis.holds.length === 0) {
     lines.push('none found');
   }
+  const labelWidth = Math.max(...measureTable.map(({ label }) => label.length)) + 2;
+  const measureLine = (label: string, unit: string, values: readonly string[]): string =>
+    label.padEnd(labelWidth) + unit.padEnd(6) + values.map((value) => value.padStart(10)).join('');
   lines.push(
     '',
-    `measure${' '.repeat(27)}unit    ${analysis.holds.map((_, i) => String(i + 1).padStart(8)).join('')}`,
+    measureLine(
+      'measure',
+      'unit',
+      analysis.holds.map((_, i) => String(i + 1)),
+    ),
   );
   for (const { key, label, unit } of measureTable) {
     const values = analysis.holds.map((hold) => {
       const value = hold.measures[snakeCase(key)] ?? null;
-      return (value === null ? 'not known' : value.toFixed(Math.abs(value) >= 100 ? 0 : 1)).padStart(10);
+      return value === null ? 'not known' : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
     });
-    lines.push(`${label.padEnd(34)}${unit.padEnd(6)}${values.join('')}`);
+    lines.push(measureLine(label, unit, values));
   }
   lines.push('', 'session');
   for (const [key, value] of Object.entries(session.values)) {

@@ -102,6 +102,10 @@ describe('slackwater analyze', { timeout: 30_000 }, () => {
     expect(status).toBe(0);
     expect(out).toContain('Lowest SpO2');
     expect(out).toContain('not known');
+    // Values stand below their hold's number, whatever the length of a label.
+    const from = out.indexOf('measure ');
+    const lines = out.slice(from, out.indexOf('\n\n', from)).split('\n');
+    expect(new Set(lines.map((line) => line.length)).size).toBe(1);
   });
 
   test.each([
