@@ -131,6 +131,8 @@ export const enPlans = {
     open: 'Start when you are ready',
     openSwim: 'Swim when you are ready',
     holding: 'Breathe whenever you like',
+    breatheNow: 'Breathe now',
+    alarmFirst: 'See to the alarm first',
     swimming: 'Swimming',
     stopped: 'Stopped',
     free: 'Hold when you like',

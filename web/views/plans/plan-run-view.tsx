@@ -4,6 +4,7 @@ import { type ReadonlySignal, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import type { PlanRunEvent } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
+import type { AlarmView } from '../../../shared/views.ts';
 import { clockText } from '../../../src/plans/clock-text.ts';
 import { type Cue, cueDefinitions } from '../../../src/plans/cue.ts';
 import type { Lane, PlanRunState } from '../../../src/plans/plan-run-state.ts';
@@ -174,6 +175,21 @@ function phaseText(lane: Lane | undefined, words: Messages['plans']): string {
   }
 }
 
+/** A plan's words never speak against an alarm that asks to stop. Undefined where none stands. */
+export function alarmedText(
+  phase: Lane['phase'] | undefined,
+  alarms: readonly Pick<AlarmView, 'kind' | 'priority' | 'conditionPresent'>[],
+  words: Pick<Messages['plans'], 'phases'>,
+): string | undefined {
+  const asksToStop = alarms.some(
+    ({ kind, priority, conditionPresent }) =>
+      conditionPresent && (priority === 'high' || kind === 'floorForecast'),
+  );
+  if (!asksToStop) return undefined;
+  if (phase === 'holding') return words.phases.breatheNow;
+  return phase === 'open' || phase === 'free' ? words.phases.alarmFirst : undefined;
+}
+
 function LaneCard(props: {
   readonly athleteId: string;
   readonly name: string;
@@ -185,7 +201,10 @@ function LaneCard(props: {
   const words = text.plans;
   const { athleteId, follower, tap } = props;
   const model = hub.recording.value ? hub.athleteById(athleteId) : undefined;
-  const laneText = useComputed(() => phaseText(laneOf(follower.state.value, athleteId), words));
+  const laneText = useComputed(() => {
+    const lane = laneOf(follower.state.value, athleteId);
+    return alarmedText(lane?.phase, model?.alarms.value ?? [], words) ?? phaseText(lane, words);
+  });
   const phase = useComputed(() => laneOf(follower.state.value, athleteId)?.phase ?? 'waiting');
   const next = useComputed(() => {
     const state = follower.state.value;
