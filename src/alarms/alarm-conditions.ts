@@ -19,6 +19,19 @@ export interface AlarmCondition {
   readonly detail?: string;
 }
 
+/** The alarm comes by risk, so that the expected value alone can lie above the floor: the sentence says both. */
+function forecastDetail(
+  { percent, lowPercent, highPercent }: { percent: number; lowPercent: number; highPercent: number },
+  floorPercent: number,
+): string {
+  const whole = (value: number): string => value.toFixed(0);
+  return (
+    `If breathing starts now, the lowest reading is expected near ${whole(percent)}\u202f% (likely ${whole(lowPercent)} to ` +
+    `${whole(highPercent)}\u202f%); the floor is ${floorPercent}\u202f%.` +
+    (percent >= floorPercent ? ' The risk of going below it is no longer small.' : '')
+  );
+}
+
 /** Every condition present. */
 export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const present: AlarmCondition[] = [];
@@ -45,7 +58,12 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       kind: 'floorForecast',
       priority: m.settings.forecastAlarm,
       limit: floorPercent,
-      ...(m.forecast?.known === true ? { value: m.forecast.lowestIfStoppedNow.percent } : {}),
+      ...(m.forecast?.known === true
+        ? {
+            value: m.forecast.lowestIfStoppedNow.percent,
+            detail: forecastDetail(m.forecast.lowestIfStoppedNow, floorPercent),
+          }
+        : {}),
     });
   }
 

@@ -46,7 +46,9 @@ export function alarmText(input: AlarmTextInput): AlarmText {
       };
     case 'floorForecast':
       return {
-        message: `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%; the floor is ${tenth(limit)}\u202f%.`,
+        message:
+          input.detail ??
+          `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%; the floor is ${tenth(limit)}\u202f%.`,
         instruction: 'Stop and breathe now. Someone stay with them until saturation is back.',
       };
     case 'heartRateSuddenFall':

@@ -391,6 +391,18 @@ describe('forecast alarm', () => {
   ] as const)('set to %s has priority %s', (alarm, priority) => {
     expect(holding(alarm).forecast(89, 0, true).priorityOf('floorForecast')).toBe(priority);
   });
+  test('says what is likely, and that it comes by risk where what is expected lies above the floor', () => {
+    const messageAt = (lowest: number): string =>
+      holding('high')
+        .forecast(lowest, 0, true)
+        .state.alarms.find((alarm) => alarm.kind === 'floorForecast')!.message;
+    expect(messageAt(settings.floorSpo2Percent + 3)).toMatch(
+      /likely .* The risk of going below it is no longer small/,
+    );
+    expect(messageAt(settings.floorSpo2Percent - 3)).toMatch(
+      /likely .* to .*%\); the floor is [0-9]+\u202f%\.$/,
+    );
+  });
   test('does not come while the forecast leaves time or knows nothing', () => {
     const story = holding('high').forecast(94, 40, false);
     story.event({ type: 'forecast', ...story.at(), forecast: { known: false, reason: 'flat' } });
