@@ -3,6 +3,7 @@
 import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
+import type { AlarmTextInput } from './alarm-texts.ts';
 import { unexplainedFallMs } from './floor-watch.ts';
 import { heartRateFault, oximeterFault } from './supply-watch.ts';
 
@@ -17,19 +18,7 @@ export interface AlarmCondition {
   readonly limit?: number;
   readonly subject?: string;
   readonly detail?: string;
-}
-
-/** The alarm comes by risk, so that the expected value alone can lie above the floor: the sentence says both. */
-function forecastDetail(
-  { percent, lowPercent, highPercent }: { percent: number; lowPercent: number; highPercent: number },
-  floorPercent: number,
-): string {
-  const whole = (value: number): string => value.toFixed(0);
-  return (
-    `If breathing starts now, the lowest reading is expected near ${whole(percent)}\u202f% (likely ${whole(lowPercent)} to ` +
-    `${whole(highPercent)}\u202f%); the floor is ${floorPercent}\u202f%.` +
-    (percent >= floorPercent ? ' The risk of going below it is no longer small.' : '')
-  );
+  readonly likely?: NonNullable<AlarmTextInput['likely']>;
 }
 
 /** Every condition present. */
@@ -61,7 +50,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       ...(m.forecast?.known === true
         ? {
             value: m.forecast.lowestIfStoppedNow.percent,
-            detail: forecastDetail(m.forecast.lowestIfStoppedNow, floorPercent),
+            likely: m.forecast.lowestIfStoppedNow,
           }
         : {}),
     });

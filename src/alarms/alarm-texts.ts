@@ -13,6 +13,8 @@ export interface AlarmTextInput {
   /** True during a hold and in the minute after it. */
   readonly holdNear: boolean;
   readonly detail?: string;
+  /** Beside an expected value: where it lies in four of five cases. */
+  readonly likely?: { readonly lowPercent: number; readonly highPercent: number };
 }
 
 export interface AlarmText {
@@ -36,7 +38,7 @@ const minutes = (ms: number | undefined): string => {
 
 /** Message and instruction for one alarm. */
 export function alarmText(input: AlarmTextInput): AlarmText {
-  const { kind, value, limit, holdNear } = input;
+  const { kind, value, limit, holdNear, likely } = input;
   const subject = input.subject ?? 'sensor';
   switch (kind) {
     case 'floorBreached':
@@ -47,8 +49,13 @@ export function alarmText(input: AlarmTextInput): AlarmText {
     case 'floorForecast':
       return {
         message:
-          input.detail ??
-          `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%; the floor is ${tenth(limit)}\u202f%.`,
+          `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%` +
+          (likely === undefined
+            ? ''
+            : ` (likely ${whole(likely.lowPercent)} to ${whole(likely.highPercent)}\u202f%)`) +
+          `; the floor is ${tenth(limit)}\u202f%.` +
+          // The alarm comes by risk, so that the expected value alone can lie above the floor.
+          (likely !== undefined && value! >= limit! ? ' The risk of going below it is no longer small.' : ''),
         instruction: 'Stop and breathe now. Someone stay with them until saturation is back.',
       };
     case 'heartRateSuddenFall':

@@ -6,7 +6,7 @@ import { featureCount } from './row-features.ts';
 
 /** As in tests/training/train.py. */
 const width = 32;
-const dilations = [1, 2, 4, 8, 16, 32, 64, 128] as const;
+export const dilations = [1, 2, 4, 8, 16, 32, 64, 128] as const;
 
 type WeightTable = readonly (readonly [scale: number, integers: string])[];
 
@@ -77,7 +77,7 @@ function multiply(layer: Layer, from: Float32Array, at: number, inputs: number, 
   }
 }
 
-const rectify = (values: Float32Array): void => {
+export const rectify = (values: Float32Array): void => {
   for (let i = 0; i < values.length; i++) {
     if (values[i]! < 0) {
       values[i] = 0;

@@ -1,7 +1,7 @@
 // Runs a hold network over rows at hand, with rows on both sides in view: for the later pass, and for the live looking
 // back, which asks some hundred times an hour.
 
-import type { HoldNetwork } from './hold-network.ts';
+import { dilations, type HoldNetwork, rectify } from './hold-network.ts';
 
 type Layer = HoldNetwork['first'];
 
@@ -64,10 +64,6 @@ function multiplyPair({ weights, bias }: Layer, from: Float32Array, out: Float32
   }
 }
 
-function rectify(values: Float32Array): void {
-  for (let i = 0; i < values.length; i++) if (values[i]! < 0) values[i] = 0;
-}
-
 /** Copies one row of `rows`, each `width` long; a row that is not there is zeros. */
 function copyRow(rows: Float32Array, row: number, width: number, to: Float32Array, at: number): void {
   const from = row * width;
@@ -122,8 +118,7 @@ export function judgeRecording(network: HoldNetwork, features: Float32Array): Fl
   let state = passEach(network.first, features);
   rectify(state);
   network.taps.forEach((taps, layer) => {
-    // As in hold-network.ts, each layer reaches twice as far as the one before.
-    state = passLayer(taps, network.mixes[layer]!, 2 ** layer, state);
+    state = passLayer(taps, network.mixes[layer]!, dilations[layer]!, state);
   });
   rectify(state);
   return passEach(network.last, state);

@@ -46,6 +46,14 @@ const afterEndMs = 60_000;
 const longestSpo2GapMs = 5_000;
 /** Breathing is looked at this long before the start, at most. */
 const breathingLookedAtMs = 60_000;
+/** The breath before a hold is unlike the others, and its beats are left out. A choice. */
+const lastBreathMs = 2_000;
+/** Steps at which the beats are looked at: a beat a second tells no more. */
+const beatStepsPerSecond = 2;
+/** More wrong beats than this share leave no rhythm to be trusted. A choice. */
+const mostCorrectedOfRest = 0.1;
+/** Seconds of pleth missing for longer than this end the attempt. */
+const longestPlethGapS = 3;
 
 /**
  * Measures one hold. `samples` are the athlete's, in time order, cleaned; only those from 130 s before the start to
@@ -85,16 +93,7 @@ export function computeHoldMeasures(
     startMs - breathingLookedAtMs,
     (context.previousEndMs ?? Number.NEGATIVE_INFINITY) + 10_000,
   );
-  const beforeRate = evenHeartRate(near, breathedFromMs, startMs - 2_000, 2);
-  const beatRhythm =
-    beforeRate === undefined || beforeRate.correctedShare > 0.1
-      ? undefined
-      : breathingRhythm(beforeRate.bpm, 2);
-  const baselineBefore = bridgeGaps(
-    rows.filter((row) => row.atMs > breathedFromMs && row.atMs <= startMs).map((row) => row.plethBreathing),
-    3,
-  );
-  const plethRhythm = baselineBefore && breathingRhythm(baselineBefore, 1);
+  const breathing = breathingBetween(breathedFromMs, startMs, near, rows);
 
   // Saturation.
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
@@ -219,9 +218,8 @@ export function computeHoldMeasures(
     estimatedContractionOnsetS: contractions?.onsetS ?? null,
     estimatedContractionOnsetUncertaintyS: contractions?.onsetUncertaintyS ?? null,
     estimatedContractionCount: contractions?.count ?? null,
-    // The pleth moves with the chest itself; the heart only follows it.
-    breathingRateBeforePerMin: (plethRhythm ?? beatRhythm)?.breathsPerMin ?? null,
-    heartRateSwingBeforeBpm: beatRhythm?.swing ?? null,
+    breathingRateBeforePerMin: breathing.ratePerMin,
+    heartRateSwingBeforeBpm: breathing.heartRateSwingBpm,
     spo2AtStartPercent: atStart,
     spo2LowestPercent: lowest,
     spo2LowestAfterEndS:
@@ -250,6 +248,30 @@ export function computeHoldMeasures(
       spo2Rows.length === 0
         ? null
         : (100 * spo2Rows.filter((row) => Number.isFinite(row.spo2Percent)).length) / spo2Rows.length,
+  };
+}
+
+/** Breathing from `fromMs` to the start of a hold, of the pleth's baseline or else of the beats; null where not known. */
+function breathingBetween(
+  fromMs: number,
+  startMs: number,
+  samples: readonly Sample[],
+  rows: readonly SecondRow[],
+): { readonly ratePerMin: number | null; readonly heartRateSwingBpm: number | null } {
+  const rate = evenHeartRate(samples, fromMs, startMs - lastBreathMs, beatStepsPerSecond);
+  const byBeats =
+    rate === undefined || rate.correctedShare > mostCorrectedOfRest
+      ? undefined
+      : breathingRhythm(rate.bpm, beatStepsPerSecond);
+  const baseline = bridgeGaps(
+    rows.filter((row) => row.atMs > fromMs && row.atMs <= startMs).map((row) => row.plethBreathing),
+    longestPlethGapS,
+  );
+  const byPleth = baseline && breathingRhythm(baseline, 1);
+  // The pleth moves with the chest itself; the heart only follows it.
+  return {
+    ratePerMin: (byPleth ?? byBeats)?.breathsPerMin ?? null,
+    heartRateSwingBpm: byBeats?.swing ?? null,
   };
 }
 

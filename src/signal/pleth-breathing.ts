@@ -1,5 +1,6 @@
 // The respiratory wave in a pleth signal: its slow baseline, which breathing moves and a hold leaves still, and how much
-// it swings within a second, which breathing and moving make larger. After the baseline-modulation method reviewed in Charlton PH et al., IEEE Rev Biomed Eng 2018;11:2-20.
+// it swings within a second, which breathing and moving make larger. After the baseline-modulation method reviewed in
+// Charlton PH et al., IEEE Rev Biomed Eng 2018;11:2-20.
 
 /** One second of pleth, in the pleth's own unit; NaN when none came. */
 export interface PlethSecond {

@@ -6,32 +6,25 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { contractionsOfHold, estimateContractions } from '../../../src/holds/contraction-estimate.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { SecondRow } from '../../../src/signal/second-rows.ts';
+import { drawnBeats } from '../../support/drawn-beats.ts';
 
 const startMs = 60_000;
 const endMs = 240_000;
 
 /** Beats of a heart at 55 /min with a wave of `bpm` and `periodS` from `fromS` into the hold on. */
-function beats(bpm: number, periodS: number, fromS: number, wrongEvery = Number.POSITIVE_INFINITY): Sample[] {
-  const samples: Sample[] = [];
-  let atMs = 0;
-  for (let n = 0; atMs < 300_000; n++) {
+const beats = (
+  bpm: number,
+  periodS: number,
+  fromS: number,
+  wrongEvery = Number.POSITIVE_INFINITY,
+): Sample[] =>
+  drawnBeats(300_000, (atMs, n) => {
     const heldS = (atMs - startMs) / 1_000;
     const wave = heldS > fromS ? bpm * Math.sin((2 * Math.PI * heldS) / periodS) : 0;
     // A beat's own unrest, 8 ms one way and the other in no simple order.
     const rr = 60_000 / (55 + wave) + 8 * Math.sin(n * n);
-    const value = n % wrongEvery === wrongEvery - 1 ? 0.6 * rr : rr;
-    atMs += value;
-    samples.push({
-      channel: 'rrIntervalMs',
-      atMs: monotonicMs(atMs),
-      value,
-      sensorId: 'strap',
-      quality: 'good',
-      reasons: [],
-    });
-  }
-  return samples;
-}
+    return n % wrongEvery === wrongEvery - 1 ? 0.6 * rr : rr;
+  });
 
 const plethRows = (ripple: number, fromS: number): SecondRow[] =>
   Array.from({ length: 300 }, (_, i) => {

@@ -2,10 +2,10 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { monotonicMs } from '../../../shared/units.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { breathingRhythm } from '../../../src/signal/breathing-rhythm.ts';
 import { evenHeartRate } from '../../../src/signal/even-heart-rate.ts';
+import { drawnBeats } from '../../support/drawn-beats.ts';
 
 const wave = (perMin: number, swing: number, seconds: number, perSecond: number): number[] =>
   Array.from(
@@ -71,24 +71,11 @@ describe('breathing rhythm', () => {
 });
 
 /** A heart of 60 /min that breathing swings by `swing` /min at `perMin`. */
-function beats(perMin: number, swing: number, wrongAt = -1): Sample[] {
-  const samples: Sample[] = [];
-  let atMs = 0;
-  for (let n = 0; atMs < 90_000; n++) {
+const beats = (perMin: number, swing: number, wrongAt = -1): Sample[] =>
+  drawnBeats(90_000, (atMs, n) => {
     const bpm = 60 + (swing / 2) * Math.sin((2 * Math.PI * perMin * atMs) / 60_000);
-    const value = n === wrongAt ? 120_000 / bpm : 60_000 / bpm;
-    atMs += value;
-    samples.push({
-      channel: 'rrIntervalMs',
-      atMs: monotonicMs(atMs),
-      value,
-      sensorId: 'strap',
-      quality: 'good',
-      reasons: [],
-    });
-  }
-  return samples;
-}
+    return n === wrongAt ? 120_000 / bpm : 60_000 / bpm;
+  });
 
 describe('heart rate at even steps', () => {
   test('shows the breathing that swings it', () => {
