@@ -11,3 +11,8 @@ export const unknownAmongAthletes: Refusal = {
   code: 'unknownAthlete',
   message: 'One of the athletes is not known to this hub.',
 };
+
+export const notInRecording: Refusal = {
+  code: 'unknownAthlete',
+  message: 'This athlete is not in the recording.',
+};

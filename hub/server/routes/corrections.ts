@@ -6,6 +6,7 @@ import { correctionRequestSchema } from '../../../shared/http.ts';
 import { refuseCorrection } from '../../../src/sessions/apply-corrections.ts';
 import { isMarkCorrection, refuseMarkCorrection } from '../../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, lastInForce, lastUndone } from '../../../src/sessions/correction-steps.ts';
+import { notInRecording } from '../../unknown-athlete.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 interface CorrectionParams {
@@ -38,7 +39,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
     if (derived === undefined)
       return {
-        refusal: { code: 'unknownAthlete', message: 'This athlete is not in the recording.' },
+        refusal: notInRecording,
       } as const;
     return { stored, derived };
   }

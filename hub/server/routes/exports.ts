@@ -2,6 +2,7 @@
 
 import { exportFileName } from '../../export/recording-files.ts';
 import { fileFormats } from '../../review/review-task.ts';
+import { notInRecording } from '../../unknown-athlete.ts';
 import { maySee } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 
@@ -31,11 +32,7 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         const file = isVisible
           ? await recordings.file(stored.session.sessionId, athleteId, name, askedBy(reply))
           : undefined;
-        if (file === undefined)
-          return sendRefusal(reply, {
-            code: 'unknownAthlete',
-            message: 'This athlete is not in the recording.',
-          });
+        if (file === undefined) return sendRefusal(reply, notInRecording);
         return reply
           .header('content-type', type)
           .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)

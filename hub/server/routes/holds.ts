@@ -3,6 +3,7 @@
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import { windowOfHold } from '../../../src/sessions/hold-window.ts';
 import { toHoldView } from '../../to-view.ts';
+import { notInRecording } from '../../unknown-athlete.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSession } from '../visible-part.ts';
 
@@ -23,11 +24,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
           message: 'There is no such recording; it may have been deleted.',
         });
       const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
-      if (derived === undefined)
-        return sendRefusal(reply, {
-          code: 'unknownAthlete',
-          message: 'This athlete is not in the recording.',
-        });
+      if (derived === undefined) return sendRefusal(reply, notInRecording);
       const heartRate = derived.cleaned.has('heartRateBpm') ? 'heartRateBpm' : 'pulseRateBpm';
       const body: HoldWindowsBody = {
         session,

@@ -1,6 +1,7 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
 import type { Store, StoredSessionSummary } from '../../ports.ts';
+import { notInRecording } from '../../unknown-athlete.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
@@ -8,10 +9,6 @@ import { visibleSensors, visibleSession } from '../visible-part.ts';
 const unknownSession = {
   code: 'unknownSession',
   message: 'There is no such recording; it may have been deleted.',
-} as const;
-const unknownAthlete = {
-  code: 'unknownAthlete',
-  message: 'This athlete is not in the recording.',
 } as const;
 /** More spans than the widest screen has pixels. */
 const mostPoints = 8_000;
@@ -85,7 +82,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
     async ({ params: { sessionId, athleteId } }, reply) => {
       const athlete = await recordings.readAthlete(sessionId, athleteId, askedBy(reply));
       if (athlete !== undefined) return athlete;
-      return sendRefusal(reply, store.readSession(sessionId) === undefined ? unknownSession : unknownAthlete);
+      return sendRefusal(reply, store.readSession(sessionId) === undefined ? unknownSession : notInRecording);
     },
   );
 
@@ -104,7 +101,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       if (stored === undefined) return sendRefusal(reply, unknownSession);
       const signals = request.query.signals === 'raw' ? 'raw' : 'cleaned';
       const traces = await recordings.traces(sessionId, athleteId, signals, askedBy(reply));
-      if (traces === undefined) return sendRefusal(reply, unknownAthlete);
+      if (traces === undefined) return sendRefusal(reply, notInRecording);
       const fromMs = queryNumber(request.query.fromMs, 0, 0, stored.durationMs);
       const toMs = queryNumber(request.query.toMs, stored.durationMs, fromMs, stored.durationMs);
       const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));
