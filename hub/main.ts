@@ -1,8 +1,8 @@
 // The command line: picks a command, runs it, and turns every failure into one clear sentence and an exit status.
 // The only file that may exit the process.
 
-import { describeOptions } from './config.ts';
-import { HubError } from './hub-error.ts';
+import { describeOptions } from './base/config.ts';
+import { HubError } from './base/hub-error.ts';
 
 const usage = `Slackwater records heart rate and saturation during dry breath-holds. It is not a medical device.
 
@@ -35,7 +35,7 @@ const commands: Record<string, () => Promise<Command>> = {
   start: async () => (await import('./commands/run-hub.ts')).runStart,
   demo: async () => (await import('./commands/run-hub.ts')).runDemo,
   replay: async () => (await import('./commands/run-hub.ts')).runReplay,
-  analyze: async () => (await import('./analyze/analyze.ts')).runAnalyze,
+  analyze: async () => (await import('./commands/analyze/analyze.ts')).runAnalyze,
   profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
   capture: async () => (await import('./commands/capture.ts')).runCapture,
   backup: async () => (await import('./commands/backup.ts')).runBackup,

@@ -2,14 +2,14 @@
 
 import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
-import { writeBackupFile } from '../backup/backup-file.ts';
-import { restoreBackup } from '../backup/restore-backup.ts';
-import { readConfig } from '../config.ts';
-import { HubError } from '../hub-error.ts';
+import { readConfig } from '../base/config.ts';
+import { HubError } from '../base/hub-error.ts';
+import { systemClock } from '../base/system-clock.ts';
 import type { CommandIo } from '../main.ts';
+import { writeBackupFile } from '../recorder/backup/backup-file.ts';
+import { restoreBackup } from '../recorder/backup/restore-backup.ts';
 import { databaseFileName } from '../recorder/data-directory.ts';
 import { openSqliteStore, type SqliteStore } from '../recorder/sqlite-store.ts';
-import { systemClock } from '../system-clock.ts';
 
 function oneFile(positionals: readonly string[], what: string): string {
   const [file] = positionals;

@@ -5,13 +5,13 @@ import { createWriteStream } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { finished } from 'node:stream/promises';
 import { parseArgs } from 'node:util';
-import type { Clock, SensorListener, SensorStatus } from '../ports.ts';
+import type { Clock, SensorListener, SensorStatus } from '../base/ports.ts';
+import { systemClock } from '../base/system-clock.ts';
 import { captureHeader, captureLine } from '../sensors/bluetooth/capture-file.ts';
 import type { ProfileLink } from '../sensors/bluetooth/link-machine.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { parseProfile, profileLinkOf, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
 import { radioLibraries } from '../sensors/bluetooth/radio-messages.ts';
-import { systemClock } from '../system-clock.ts';
 
 interface Io {
   readonly stdout: { write(text: string): unknown };

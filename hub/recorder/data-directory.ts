@@ -2,7 +2,7 @@
 
 import { chmodSync, mkdirSync, readdirSync, type Stats, statfsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { HubError } from '../hub-error.ts';
+import { HubError } from '../base/hub-error.ts';
 import { databaseFault } from './database-fault.ts';
 
 export const databaseFileName = 'recordings.sqlite';

@@ -1,6 +1,6 @@
 // What SQLite and the file system say when they fail, as one HubError with a sentence that says what to do.
 
-import { HubError } from '../hub-error.ts';
+import { HubError } from '../base/hub-error.ts';
 
 /** `path` is the file or directory a person would look at. A HubError passes through unchanged. */
 export function databaseFault(cause: unknown, path: string): HubError {

@@ -2,7 +2,7 @@
 
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
-import { HubError } from '../hub-error.ts';
+import { HubError } from '../base/hub-error.ts';
 import type {
   DocumentKind,
   PacketColumns,
@@ -18,7 +18,7 @@ import type {
   StoredSensor,
   StoredSession,
   StoredSessionSummary,
-} from '../ports.ts';
+} from '../base/ports.ts';
 import { columnsOfPackets } from './packet-chunk.ts';
 import { wearerOf } from './sensor-wearers.ts';
 

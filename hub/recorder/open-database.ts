@@ -13,7 +13,7 @@ import {
   statSync,
 } from 'node:fs';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
-import { HubError } from '../hub-error.ts';
+import { HubError } from '../base/hub-error.ts';
 import { damaged, databaseFault, unwritable } from './database-fault.ts';
 import { applicationId, migrate, schemaVersion } from './schema.ts';
 import { losesCommits } from './write-ahead-log.ts';

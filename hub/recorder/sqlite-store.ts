@@ -6,7 +6,7 @@ import SqliteDatabase, { type Database, type Statement } from 'better-sqlite3';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
-import { HubError } from '../hub-error.ts';
+import { HubError } from '../base/hub-error.ts';
 import type {
   DocumentKind,
   PacketColumns,
@@ -22,7 +22,7 @@ import type {
   StoredSensor,
   StoredSession,
   StoredSessionSummary,
-} from '../ports.ts';
+} from '../base/ports.ts';
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { openDatabase } from './open-database.ts';

@@ -11,16 +11,16 @@ import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance, type FastifyReply } from 'fastify';
 import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
-import type { Hub, HubLog } from '../hub.ts';
-import { HubError } from '../hub-error.ts';
-import { noDeviceFile } from '../join/device-file.ts';
-import { createDeviceRegister, type DeviceRegister } from '../join/device-register.ts';
-import type { LanAccess } from '../lan/lan-access.ts';
-import type { Refusal } from '../live-session.ts';
-import { createPlanRuns, type PlanRuns } from '../plan-runs.ts';
-import type { Clock, Store } from '../ports.ts';
-import type { Asking, RecordedSessions } from '../recorded-session.ts';
-import { ReviewFault } from '../review/review-runner.ts';
+import { HubError } from '../base/hub-error.ts';
+import type { Clock, Store } from '../base/ports.ts';
+import { noDeviceFile } from '../devices/join/device-file.ts';
+import { createDeviceRegister, type DeviceRegister } from '../devices/join/device-register.ts';
+import type { LanAccess } from '../devices/lan/lan-access.ts';
+import type { Hub, HubLog } from '../live/hub.ts';
+import type { Refusal } from '../live/live-session.ts';
+import { createPlanRuns, type PlanRuns } from '../plans/plan-runs.ts';
+import type { Asking, RecordedSessions } from '../recordings/recorded-session.ts';
+import { ReviewFault } from '../recordings/review/review-runner.ts';
 import {
   accessOfDevice,
   isFromOwnMachine,

@@ -3,8 +3,8 @@
 import type { DeviceView } from '../../shared/http.ts';
 import type { ProcessMs } from '../../shared/units.ts';
 import type { PresentPage } from '../../shared/views.ts';
-import { pageSilenceMs } from '../hub.ts';
-import type { Clock } from '../ports.ts';
+import type { Clock } from '../base/ports.ts';
+import { pageSilenceMs } from '../live/hub.ts';
 import type { PageAccess } from './access.ts';
 
 interface OpenPage {

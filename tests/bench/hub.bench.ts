@@ -5,12 +5,12 @@ import { fork } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { createHub, initialSettings } from '../../hub/hub.ts';
-import type { SensorListener, SensorSource } from '../../hub/ports.ts';
-import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import type { SensorListener, SensorSource } from '../../hub/base/ports.ts';
+import { systemClock } from '../../hub/base/system-clock.ts';
+import { createHub, initialSettings } from '../../hub/live/hub.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
-import { systemClock } from '../../hub/system-clock.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { inlineReview } from '../support/inline-review.ts';
 

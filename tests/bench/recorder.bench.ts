@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { deflateRawSync } from 'node:zlib';
 import SqliteDatabase from 'better-sqlite3';
-import type { Store, StoredPacket } from '../../hub/ports.ts';
+import type { Store, StoredPacket } from '../../hub/base/ports.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
 import { bundleChild, recordAndKill } from '../hub/recorder-killing.ts';

@@ -1,10 +1,10 @@
 // What every radio must do, asked of both supported libraries on virtual controllers.
 
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { systemClock } from '../../hub/base/system-clock.ts';
 import type { RadioCommand, RadioEvent } from '../../hub/sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../../hub/sensors/bluetooth/radio-messages.ts';
 import { RadioProcess } from '../../hub/sensors/bluetooth/radio-process.ts';
-import { systemClock } from '../../hub/system-clock.ts';
 import { AdapterTap } from './rig/adapter-tap.ts';
 import { buildRig } from './rig/build-rig.ts';
 import { profileUuids } from './rig/sensor-messages.ts';

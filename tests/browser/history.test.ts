@@ -4,7 +4,7 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
-import { ReviewFault, type ReviewRunner } from '../../hub/review/review-runner.ts';
+import { ReviewFault, type ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import type { RecordingBody } from '../../shared/http.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {

@@ -3,15 +3,15 @@
 
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { createHub, type Hub, initialSettings } from '../../hub/hub.ts';
-import type { Clock } from '../../hub/ports.ts';
-import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import type { Clock } from '../../hub/base/ports.ts';
+import { systemClock } from '../../hub/base/system-clock.ts';
+import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { noFaults } from '../../hub/sensors/simulated/faults.ts';
 import { type ScenarioAthlete, scenarioAthletes } from '../../hub/sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
-import { systemClock } from '../../hub/system-clock.ts';
 import { processMs, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { axeViolations } from '../support/axe-check.ts';

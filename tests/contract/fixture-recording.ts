@@ -1,6 +1,6 @@
 // The recording inside fixtures/databases: made once by a script, and compared with whenever a version is opened.
 
-import type { Store, StoredCorrection, StoredDocument, StoredPacket } from '../../hub/ports.ts';
+import type { Store, StoredCorrection, StoredDocument, StoredPacket } from '../../hub/base/ports.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 

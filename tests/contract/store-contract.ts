@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { HubError } from '../../hub/hub-error.ts';
+import { HubError } from '../../hub/base/hub-error.ts';
 import type {
   DocumentKind,
   SensorStatus,
@@ -12,7 +12,7 @@ import type {
   StoredHold,
   StoredMark,
   StoredPacket,
-} from '../../hub/ports.ts';
+} from '../../hub/base/ports.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';

@@ -2,8 +2,8 @@ import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { snakeCase } from '../../hub/analyze/analysis-json.ts';
-import { runAnalyze } from '../../hub/analyze/analyze.ts';
+import { snakeCase } from '../../hub/commands/analyze/analysis-json.ts';
+import { runAnalyze } from '../../hub/commands/analyze/analyze.ts';
 import { createRandom } from '../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../support/corpus/sketched-athlete.ts';
 

@@ -1,8 +1,8 @@
 // How a hold felt: said over the socket, sent to every page, kept with the recording, and read by the training advice.
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { createRecordedSessions } from '../../hub/recorded-session.ts';
-import { trainingSessionsOf } from '../../hub/training-history.ts';
+import { trainingSessionsOf } from '../../hub/plans/training-history.ts';
+import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';

@@ -1,8 +1,8 @@
 // The hub as one object: recording before deriving, alarms at once, refusals, failures of the store, filling in.
 
 import { beforeEach, describe, expect, test } from 'vitest';
-import { createHub, type Hub, initialSettings } from '../../hub/hub.ts';
-import type { Store, StoredPacket } from '../../hub/ports.ts';
+import type { Store, StoredPacket } from '../../hub/base/ports.ts';
+import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';

@@ -1,8 +1,8 @@
 // A running plan tells the detector when holds are to begin.
 
 import { afterEach, expect, test } from 'vitest';
-import type { Hub } from '../../hub/hub.ts';
-import { createPlanRuns } from '../../hub/plan-runs.ts';
+import type { Hub } from '../../hub/live/hub.ts';
+import { createPlanRuns } from '../../hub/plans/plan-runs.ts';
 import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
 

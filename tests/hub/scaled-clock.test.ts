@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { scaledClock } from '../../hub/scaled-clock.ts';
+import { scaledClock } from '../../hub/base/scaled-clock.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 
 describe('a scaled clock', () => {

@@ -2,7 +2,7 @@
 
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import * as z from 'zod/mini';
-import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { closeCodes } from '../../shared/error-codes.ts';
 import {

@@ -13,5 +13,5 @@ if (existsSync(marker)) {
     throw new Error('invented death');
   });
 } else {
-  await import('../../hub/review/review-worker.ts');
+  await import('../../hub/recordings/review/review-worker.ts');
 }

@@ -23,7 +23,7 @@ export function buildHub(): string {
     const entries = [
       'hub/main.ts',
       'hub/sensors/bluetooth/radio-child.ts',
-      'hub/review/review-worker.ts',
+      'hub/recordings/review/review-worker.ts',
     ].map((path) => join(root, path));
     execFileSync(join(root, 'node_modules', '.bin', 'esbuild'), [
       ...entries,

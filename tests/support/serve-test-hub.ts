@@ -1,13 +1,13 @@
 // A hub with a scripted source, a fake clock and a store in memory, served on a free port.
 
-import { createHub, type Hub, initialSettings } from '../../hub/hub.ts';
-import { deviceFileIn } from '../../hub/join/device-file.ts';
-import { createDeviceRegister, type DeviceRegister } from '../../hub/join/device-register.ts';
-import { prepareLanAccess } from '../../hub/lan/lan-access.ts';
-import type { SensorSource, Store } from '../../hub/ports.ts';
-import { createRecordedSessions } from '../../hub/recorded-session.ts';
+import type { SensorSource, Store } from '../../hub/base/ports.ts';
+import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
+import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
+import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
+import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
-import type { ReviewRunner } from '../../hub/review/review-runner.ts';
+import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';

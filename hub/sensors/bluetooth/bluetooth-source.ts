@@ -1,7 +1,7 @@
 // Bluetooth as a source of packets: runs the link logic on one or more radios and carries out what it asks for.
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
-import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../ports.ts';
+import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
 import {
   initialLinkState,
   isQuiet,

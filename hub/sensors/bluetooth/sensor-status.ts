@@ -1,7 +1,7 @@
 // How a sensor's link is put to a person: the state in one word and, where it helps, a sentence on why and what to do.
 
 import { percent } from '../../../shared/units.ts';
-import type { SensorStatus } from '../../ports.ts';
+import type { SensorStatus } from '../../base/ports.ts';
 import type { SensorRecord } from './link-machine.ts';
 import type { LinkPolicy } from './link-policy.ts';
 

@@ -6,7 +6,7 @@ import { basename } from 'node:path';
 import type { CsvSummary } from '../../../src/formats/csv/csv-reader.ts';
 import { createCsvReader } from '../../../src/formats/csv/csv-reader.ts';
 import type { CsvRow } from '../../../src/formats/csv/csv-row.ts';
-import { HubError } from '../../hub-error.ts';
+import { HubError } from '../../base/hub-error.ts';
 import { encodeHeartRateMeasurement } from '../simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../simulated/encode-plx-continuous.ts';
 import type { Recording, RecordingEvent } from './recording.ts';

@@ -2,7 +2,7 @@
 
 import type { ProcessMs } from '../../../shared/units.ts';
 import { processMs } from '../../../shared/units.ts';
-import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../ports.ts';
+import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
 export interface ReplaySourceOptions {

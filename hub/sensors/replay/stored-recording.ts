@@ -1,7 +1,7 @@
 // One of the hub's own sessions as a recording: the very packets, the marks that were not taken back, lost links.
 
-import { HubError } from '../../hub-error.ts';
-import type { SensorStatus, Store, StoredPacket } from '../../ports.ts';
+import { HubError } from '../../base/hub-error.ts';
+import type { SensorStatus, Store, StoredPacket } from '../../base/ports.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
 /**

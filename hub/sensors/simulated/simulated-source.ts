@@ -2,7 +2,7 @@
 
 import type { ProcessMs } from '../../../shared/units.ts';
 import { percent, processMs } from '../../../shared/units.ts';
-import type { Clock, SensorListener, SensorPacket, SensorSource, SensorStatus } from '../../ports.ts';
+import type { Clock, SensorListener, SensorPacket, SensorSource, SensorStatus } from '../../base/ports.ts';
 import { SimulatedAthlete } from './athlete.ts';
 import { encodeOximeterReading, encodeStrapReading } from './encode-readings.ts';
 import type { ScenarioAthlete } from './scenario.ts';

@@ -1,9 +1,9 @@
 // /api/athletes: list, add, change, remove.
 
 import { athleteRequestSchema } from '../../../shared/http.ts';
-import { belongingsOf } from '../../athlete-belongings.ts';
-import { storedPriorOf } from '../../stored-prior.ts';
-import { unknownAthlete } from '../../unknown-athlete.ts';
+import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { storedPriorOf } from '../../recorder/stored-prior.ts';
+import { belongingsOf } from '../../recordings/athlete-belongings.ts';
 import { maySee } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 

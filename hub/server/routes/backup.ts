@@ -3,7 +3,7 @@
 import { createReadStream, mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { backupFileName, writeBackupFile } from '../../backup/backup-file.ts';
+import { backupFileName, writeBackupFile } from '../../recorder/backup/backup-file.ts';
 import type { RouteModule } from '../http-server.ts';
 import { sendRefusal } from '../http-server.ts';
 

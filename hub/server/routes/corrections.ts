@@ -6,7 +6,7 @@ import { correctionRequestSchema } from '../../../shared/http.ts';
 import { refuseCorrection } from '../../../src/sessions/apply-corrections.ts';
 import { isMarkCorrection, refuseMarkCorrection } from '../../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, lastInForce, lastUndone } from '../../../src/sessions/correction-steps.ts';
-import { notInRecording } from '../../unknown-athlete.ts';
+import { notInRecording } from '../../live/unknown-athlete.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 interface CorrectionParams {

@@ -1,8 +1,8 @@
 // /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
 
-import { exportFileName } from '../../export/recording-files.ts';
-import { fileFormats } from '../../review/review-task.ts';
-import { notInRecording } from '../../unknown-athlete.ts';
+import { notInRecording } from '../../live/unknown-athlete.ts';
+import { exportFileName } from '../../recordings/export/recording-files.ts';
+import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 

@@ -1,8 +1,8 @@
 // /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold.
 
-import { createSessionSummaries } from '../../session-summaries.ts';
-import { comfortOfSessions } from '../../training-history.ts';
-import { unknownAthlete } from '../../unknown-athlete.ts';
+import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { comfortOfSessions } from '../../plans/training-history.ts';
+import { createSessionSummaries } from '../../recordings/session-summaries.ts';
 import { type RouteModule, sendRefusal, signalOfPage } from '../http-server.ts';
 
 /** A page asks again for the rest, and shows what there is. */

@@ -2,8 +2,8 @@
 
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import { windowOfHold } from '../../../src/sessions/hold-window.ts';
-import { toHoldView } from '../../to-view.ts';
-import { notInRecording } from '../../unknown-athlete.ts';
+import { toHoldView } from '../../live/to-view.ts';
+import { notInRecording } from '../../live/unknown-athlete.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSession } from '../visible-part.ts';
 

@@ -2,10 +2,10 @@
 
 import { type ImportedBody, importPlanSchema } from '../../../shared/http.ts';
 import { createPipeline } from '../../../src/pipeline.ts';
-import { openImportFile } from '../../import/read-import-file.ts';
-import { saveImported } from '../../import/save-imported.ts';
-import type { Refusal } from '../../live-session.ts';
-import { unknownAthlete } from '../../unknown-athlete.ts';
+import type { Refusal } from '../../live/live-session.ts';
+import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { openImportFile } from '../../recordings/import/read-import-file.ts';
+import { saveImported } from '../../recordings/import/save-imported.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 /** A night of a 100 Hz wave as text is near this; a larger file is most likely not a recording. */

@@ -1,8 +1,8 @@
 // Joining from other devices: POST /api/join, what this page may do, and a coach's list of devices and codes.
 
 import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.ts';
-import { deviceLifetimeMs } from '../../join/device-register.ts';
-import { qrSvg } from '../../lan/join-qr.ts';
+import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
+import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 

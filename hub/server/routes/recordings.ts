@@ -1,7 +1,7 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
-import type { Store, StoredSessionSummary } from '../../ports.ts';
-import { notInRecording } from '../../unknown-athlete.ts';
+import type { Store, StoredSessionSummary } from '../../base/ports.ts';
+import { notInRecording } from '../../live/unknown-athlete.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';

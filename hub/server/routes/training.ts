@@ -6,9 +6,9 @@ import {
   trainingRequestSchema,
 } from '../../../shared/training-log.ts';
 import { adviseTraining } from '../../../src/training/advice.ts';
-import type { StoredDocument } from '../../ports.ts';
-import { trainingSessionsOf } from '../../training-history.ts';
-import { unknownAthlete } from '../../unknown-athlete.ts';
+import type { StoredDocument } from '../../base/ports.ts';
+import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { trainingSessionsOf } from '../../plans/training-history.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
 
 const unknownEntry = {

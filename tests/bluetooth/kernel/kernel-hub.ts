@@ -3,12 +3,12 @@
 
 import { readFileSync } from 'node:fs';
 import { setTimeout as wait } from 'node:timers/promises';
-import type { SensorPacket, SensorStatus } from '../../../hub/ports.ts';
+import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
+import { systemClock } from '../../../hub/base/system-clock.ts';
 import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
 import { supervisionPolicy } from '../../../hub/sensors/bluetooth/radio-process.ts';
-import { systemClock } from '../../../hub/system-clock.ts';
 
 const [adapter, radioEntry, library] = process.argv.slice(2);
 const startedAtMs = performance.now();

@@ -1,11 +1,11 @@
 // The Bluetooth source under test, with everything it delivers kept for counting.
 
-import type { SensorPacket, SensorStatus } from '../../../hub/ports.ts';
+import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
+import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
 import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-machine.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioLibrary } from '../../../hub/sensors/bluetooth/radio-messages.ts';
-import { systemClock } from '../../../hub/system-clock.ts';
 import { buildRig } from './build-rig.ts';
 import { until, type VirtualSensor } from './virtual-air.ts';
 

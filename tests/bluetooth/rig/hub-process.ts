@@ -1,7 +1,7 @@
 // The Bluetooth source in a process of its own that ends on signals as the hub does: for tests of stopping.
 
+import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
-import { systemClock } from '../../../hub/system-clock.ts';
 
 const [adapter, sensorId, radioEntry] = process.argv.slice(2);
 const opened = openBluetooth({

@@ -2,11 +2,11 @@
 
 import { existsSync, readFileSync } from 'node:fs';
 import { afterEach, expect, test } from 'vitest';
-import type { AlarmOutput } from '../../../hub/alarm-output/alarm-output.ts';
-import { findLoudspeaker, type LoudspeakerOptions } from '../../../hub/alarm-output/loudspeaker.ts';
-import { type RunCommand, runCommand } from '../../../hub/alarm-output/run-command.ts';
-import { createUserCommand } from '../../../hub/alarm-output/user-command.ts';
-import { createWebhook } from '../../../hub/alarm-output/webhook.ts';
+import type { AlarmOutput } from '../../../hub/outputs/alarm-output.ts';
+import { findLoudspeaker, type LoudspeakerOptions } from '../../../hub/outputs/loudspeaker.ts';
+import { type RunCommand, runCommand } from '../../../hub/outputs/run-command.ts';
+import { createUserCommand } from '../../../hub/outputs/user-command.ts';
+import { createWebhook } from '../../../hub/outputs/webhook.ts';
 import { createFakeClock } from '../../support/fake-clock.ts';
 
 interface Started {

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import type { AlarmOutput } from '../../../hub/alarm-output/alarm-output.ts';
-import { createAlarmOutputs } from '../../../hub/alarm-output/alarm-outputs.ts';
+import type { AlarmOutput } from '../../../hub/outputs/alarm-output.ts';
+import { createAlarmOutputs } from '../../../hub/outputs/alarm-outputs.ts';
 import type { AlarmPriority } from '../../../shared/schema-parts.ts';
 
 function fakeOutput(

@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { packetsOfSamples } from '../../../hub/import/packets-of-samples.ts';
+import { packetsOfSamples } from '../../../hub/recordings/import/packets-of-samples.ts';
 import type { SampleQuality } from '../../../shared/schema-parts.ts';
 import type { ImportedSample } from '../../../src/sessions/imported-recording.ts';
 import { sensorSamples } from '../../../src/sessions/sensor-samples.ts';

@@ -5,14 +5,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import * as fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { type DeviceFile, deviceFileIn, noDeviceFile } from '../../../hub/join/device-file.ts';
+import { type DeviceFile, deviceFileIn, noDeviceFile } from '../../../hub/devices/join/device-file.ts';
 import {
   codeLifetimeMs,
   createDeviceRegister,
   type DeviceRegister,
   deviceLifetimeMs,
-} from '../../../hub/join/device-register.ts';
-import { makeJoinCode, normalizeJoinCode, spellJoinCode } from '../../../hub/join/join-code.ts';
+} from '../../../hub/devices/join/device-register.ts';
+import { makeJoinCode, normalizeJoinCode, spellJoinCode } from '../../../hub/devices/join/join-code.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { createFakeClock, type FakeClock } from '../../support/fake-clock.ts';
 

@@ -5,8 +5,8 @@ import { chmodSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync }
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { keepLanCertificate, type LanCertificate } from '../../../hub/lan/lan-certificate.ts';
-import type { LanNames } from '../../../hub/lan/lan-names.ts';
+import { keepLanCertificate, type LanCertificate } from '../../../hub/devices/lan/lan-certificate.ts';
+import type { LanNames } from '../../../hub/devices/lan/lan-names.ts';
 import { wallMs } from '../../../shared/units.ts';
 
 const dayMs = 24 * 3_600_000;

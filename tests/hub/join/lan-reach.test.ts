@@ -2,9 +2,9 @@
 
 import type { NetworkInterfaceInfo } from 'node:os';
 import { describe, expect, test } from 'vitest';
-import { announceHub, type Responder } from '../../../hub/lan/announcer.ts';
-import { qrSvg, qrText } from '../../../hub/lan/join-qr.ts';
-import { lanNames } from '../../../hub/lan/lan-names.ts';
+import { announceHub, type Responder } from '../../../hub/devices/lan/announcer.ts';
+import { qrSvg, qrText } from '../../../hub/devices/lan/join-qr.ts';
+import { lanNames } from '../../../hub/devices/lan/lan-names.ts';
 
 const entry = (address: string, internal = false): NetworkInterfaceInfo[] => [
   {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { scaledClock } from '../../../hub/scaled-clock.ts';
+import { scaledClock } from '../../../hub/base/scaled-clock.ts';
 import { openCsvRecording, readCsvRecording } from '../../../hub/sensors/replay/csv-recording.ts';
 import { ReplaySource } from '../../../hub/sensors/replay/replay-source.ts';
 import { monotonicMs } from '../../../shared/units.ts';

@@ -1,0 +1,131 @@
+// What `slackwater analyze` prints, as JSON and as a table: holds with their measures, and alarms. Names in
+// snake_case; seconds from the recording's start; null where the signals do not tell.
+
+import { measureTable } from '../../../src/holds/measure-table.ts';
+import type { SessionMeasures } from '../../../src/holds/measures.ts';
+import type { DerivedRecording } from '../../../src/sessions/derive-recording.ts';
+
+export interface AnalysisHold {
+  readonly start_s: number;
+  readonly end_s: number | null;
+  readonly start_uncertainty_s: number;
+  readonly end_uncertainty_s: number | null;
+  /** When the live detector said so; null where it never did. */
+  readonly start_declared_at_s: number | null;
+  readonly end_declared_at_s: number | null;
+  /** `mark` when both boundaries were marked by hand, else `detected`. */
+  readonly source: 'detected' | 'mark' | 'corrected';
+  readonly measures: Readonly<Record<string, number | null>>;
+}
+
+export interface AnalysisJson {
+  readonly holds: readonly AnalysisHold[];
+  readonly alarms: readonly { readonly at_s: number; readonly kind: string; readonly value: number | null }[];
+}
+
+const seconds = (ms: number): number => Math.round(ms) / 1_000;
+const rounded = (value: number | null): number | null =>
+  value === null || !Number.isFinite(value) ? null : Math.round(value * 1_000) / 1_000;
+
+/** `spo2AtStartPercent` becomes `spo2_at_start_percent`, `timeBelow90S` becomes `time_below_90_s`. */
+export function snakeCase(name: string): string {
+  return name
+    .replace(/([a-z0-9])([A-Z])/g, '$1_$2')
+    .replace(/([A-Z])([A-Z][a-z])/g, '$1_$2')
+    .replace(/(?<!spo)(?<=[a-z])(\d)/gi, '_$1')
+    .toLowerCase();
+}
+
+/** The analysis of a derived recording in the shape that is printed. */
+export function toAnalysisJson(recording: DerivedRecording): AnalysisJson {
+  const live = new Map(recording.liveHolds.map((hold) => [hold.holdId, hold]));
+  return {
+    holds: recording.holds.map(({ hold, measures }): AnalysisHold => {
+      const said = live.get(hold.holdId);
+      const declared = (
+        final: { source: string; atMs: number },
+        liveAtMs: number | undefined,
+      ): number | null =>
+        final.source === 'mark' ? seconds(final.atMs) : liveAtMs === undefined ? null : seconds(liveAtMs);
+      return {
+        start_s: seconds(hold.start.atMs),
+        end_s: hold.end === undefined ? null : seconds(hold.end.atMs),
+        start_uncertainty_s: seconds(hold.start.uncertaintyMs),
+        end_uncertainty_s: hold.end === undefined ? null : seconds(hold.end.uncertaintyMs),
+        start_declared_at_s: declared(hold.start, said?.start.declaredAtMs),
+        end_declared_at_s: hold.end === undefined ? null : declared(hold.end, said?.end?.declaredAtMs),
+        source:
+          hold.start.source === 'mark' && (hold.end === undefined || hold.end.source === 'mark')
+            ? 'mark'
+            : 'detected',
+        measures: Object.fromEntries(
+          measureTable.map(({ key }) => [snakeCase(key), rounded(measures[key] ?? null)]),
+        ),
+      };
+    }),
+    alarms: recording.alarms.map(({ raisedAtMs, kind, value }) => ({
+      at_s: seconds(raisedAtMs),
+      kind: snakeCase(kind),
+      value: rounded(value),
+    })),
+  };
+}
+
+const clock = (s: number | null): string =>
+  s === null ? '-' : `${Math.floor(s / 60)}:${(s % 60).toFixed(1).padStart(4, '0')}`;
+
+/** The same for a person to read: holds in rows, their measures, the session, alarms. Ends with a line break. */
+export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures): string {
+  const lines: string[] = [];
+  const plusMinus = (value: number | null): string => (value === null ? '' : ` ±${value.toFixed(1)}`);
+  lines.push('hold  start          end            source    said live at');
+  analysis.holds.forEach((hold, i) => {
+    lines.push(
+      [
+        String(i + 1).padEnd(6),
+        `${clock(hold.start_s)}${plusMinus(hold.start_uncertainty_s)}`.padEnd(15),
+        `${clock(hold.end_s)}${plusMinus(hold.end_uncertainty_s)}`.padEnd(15),
+        hold.source.padEnd(10),
+        `${clock(hold.start_declared_at_s)} / ${clock(hold.end_declared_at_s)}`,
+      ].join(''),
+    );
+  });
+  if (analysis.holds.length === 0) {
+    lines.push('none found');
+  }
+  const labelWidth = Math.max(...measureTable.map(({ label }) => label.length)) + 2;
+  const measureLine = (label: string, unit: string, values: readonly string[]): string =>
+    label.padEnd(labelWidth) + unit.padEnd(6) + values.map((value) => value.padStart(10)).join('');
+  lines.push(
+    '',
+    measureLine(
+      'measure',
+      'unit',
+      analysis.holds.map((_, i) => String(i + 1)),
+    ),
+  );
+  for (const { key, label, unit } of measureTable) {
+    const values = analysis.holds.map((hold) => {
+      const value = hold.measures[snakeCase(key)] ?? null;
+      return value === null ? 'not known' : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
+    });
+    lines.push(measureLine(label, unit, values));
+  }
+  lines.push('', 'session');
+  for (const [key, value] of Object.entries(session.values)) {
+    lines.push(`  ${snakeCase(key).padEnd(32)}${value === null ? 'not known' : value.toFixed(2)}`);
+  }
+  for (const sentence of session.notKnown) {
+    lines.push(`  ${sentence}`);
+  }
+  lines.push('', 'alarms');
+  for (const alarm of analysis.alarms) {
+    lines.push(
+      `  ${clock(alarm.at_s).padEnd(12)}${alarm.kind.padEnd(28)}${alarm.value === null ? '' : alarm.value}`,
+    );
+  }
+  if (analysis.alarms.length === 0) {
+    lines.push('  none');
+  }
+  return `${lines.join('\n')}\n`;
+}

@@ -1,0 +1,62 @@
+// Keeps the joined devices across restarts: one private JSON file in the data directory, replaced as a whole.
+// It holds hashes of tokens, never a token.
+
+import { existsSync, mkdirSync, readFileSync, renameSync } from 'node:fs';
+import { join } from 'node:path';
+import * as z from 'zod/mini';
+import { deviceViewSchema } from '../../../shared/http.ts';
+import { replaceFile } from '../../base/replace-file.ts';
+
+const storedDeviceSchema = z.object({
+  ...deviceViewSchema.shape,
+  /** SHA-256 of the token, hex. */
+  tokenHash: z.string().check(z.regex(/^[0-9a-f]{64}$/)),
+});
+export type StoredDevice = z.infer<typeof storedDeviceSchema>;
+
+const fileSchema = z.object({ version: z.literal(1), devices: z.array(storedDeviceSchema) });
+
+/** Where the register keeps its devices. */
+export interface DeviceFile {
+  /** What was kept; `notice` says what could not be read. */
+  load(): { devices: readonly StoredDevice[]; notice: string | null };
+  /** Throws what the file system throws; then what was kept before still stands. */
+  save(devices: readonly StoredDevice[]): void;
+}
+
+/** The devices of a data directory. A damaged file is set aside, and its devices have to join again. */
+export function deviceFileIn(dataDirectory: string): DeviceFile {
+  const path = join(dataDirectory, 'devices.json');
+  return {
+    load() {
+      if (!existsSync(path)) return { devices: [], notice: null };
+      try {
+        const { devices } = z.parse(fileSchema, JSON.parse(readFileSync(path, 'utf8')));
+        return { devices, notice: null };
+      } catch (error) {
+        return { devices: [], notice: setAside(path, error) };
+      }
+    },
+    save(devices) {
+      mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
+      replaceFile(path, `${JSON.stringify({ version: 1, devices }, null, 1)}\n`);
+    },
+  };
+}
+
+/** Keeps nothing: for a hub that lets no device in, or leaves no trace. */
+export const noDeviceFile: DeviceFile = {
+  load: () => ({ devices: [], notice: null }),
+  save: () => undefined,
+};
+
+function setAside(path: string, cause: unknown): string {
+  const reason = cause instanceof Error ? (cause.message.split('\n')[0] ?? '') : String(cause);
+  try {
+    renameSync(path, `${path}.damaged`);
+    return `The list of joined devices can't be read and was set aside as ${path}.damaged (${reason}). Devices have to join again.`;
+  } catch {
+    // It stays where it is and is replaced at the next join.
+    return `The list of joined devices ${path} can't be read (${reason}). Devices have to join again.`;
+  }
+}

@@ -1,0 +1,39 @@
+// Puts together how other devices come in, from the settings: the register of devices and, with --lan, the way to them.
+
+import type { Config } from '../../base/config.ts';
+import type { Clock } from '../../base/ports.ts';
+import type { Hub, HubLog } from '../../live/hub.ts';
+import type { Joining } from '../../server/http-server.ts';
+import { prepareLanAccess } from '../lan/lan-access.ts';
+import { deviceFileIn } from './device-file.ts';
+import { createDeviceRegister } from './device-register.ts';
+
+/** `clock` is that of people and pages. Throws HubError when the certificate cannot be kept. */
+export async function prepareJoining(
+  config: Pick<Config, 'data' | 'lan' | 'lan-host' | 'lan-port'>,
+  ports: {
+    readonly hub: Hub;
+    readonly clock: Clock;
+    readonly log: HubLog;
+    readonly makeId: () => string;
+  },
+): Promise<Joining> {
+  const { hub, clock, log, makeId } = ports;
+  const devices = createDeviceRegister({
+    clock,
+    makeId,
+    file: deviceFileIn(config.data),
+    athleteExists: (athleteId) => hub.athletes.some((athlete) => athlete.athleteId === athleteId),
+  });
+  if (devices.notice !== null) log.warn(devices.notice);
+  const lan = config.lan
+    ? await prepareLanAccess({
+        dataDirectory: config.data,
+        host: config['lan-host'],
+        port: config['lan-port'],
+        clock,
+        log,
+      })
+    : null;
+  return { devices, lan };
+}

@@ -1,0 +1,82 @@
+// A recording of one athlete as CSV text: the same long format that `analyze` and `replay` read, as the sensors sent it.
+// Samples that a sensor itself called bad are left out and counted in the head, so that no reader takes them for real.
+
+import { type Channel, channelSchema } from '../../../shared/schema-parts.ts';
+import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
+import type { Sample } from '../../../src/samples/sample.ts';
+
+const channelNames: Readonly<Partial<Record<Channel, string>>> = {
+  heartRateBpm: 'heart_rate_bpm',
+  rrIntervalMs: 'rr_interval_ms',
+  spo2Percent: 'spo2_percent',
+  pulseRateBpm: 'pulse_rate_bpm',
+  pleth: 'pleth',
+};
+const markNames: Readonly<Partial<Record<MarkView['kind'], string>>> = {
+  holdStart: 'hold_start',
+  holdEnd: 'hold_end',
+  contraction: 'contraction',
+};
+/** Rows of the same millisecond are in this order, so that an imported file is written again as it was. */
+const channelOrder = new Map(channelSchema.options.map((channel, index) => [channel, index]));
+
+/** Rows a chunk of text carries: large enough to be quick, small enough to keep an hour of waveform out of memory. */
+const rowsPerChunk = 2_000;
+
+/**
+ * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
+ * since the session's start with a resolution of a millisecond.
+ */
+export function* csvOfRecording(
+  session: SessionView,
+  athlete: Athlete,
+  samples: Iterable<Sample>,
+  marks: readonly MarkView[],
+): Generator<string> {
+  const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
+  // By the column: hours of a waveform would be millions of objects.
+  const atMs: number[] = [];
+  const values: number[] = [];
+  const orders: number[] = [];
+  const names: string[] = [];
+  const add = (at: number, order: number, value: number, name: string): void => {
+    atMs.push(Math.round(at));
+    orders.push(order);
+    values.push(value);
+    names.push(name);
+  };
+  let badCount = 0;
+  for (const { channel, atMs: at, value, quality } of samples) {
+    const name = channelNames[channel];
+    if (name === undefined) continue;
+    if (quality === 'bad') badCount += 1;
+    else add(at, channelOrder.get(channel)!, value, name);
+  }
+  for (const { kind, atMs: at } of marks) {
+    const name = markNames[kind];
+    if (name !== undefined) add(at, -1, 0, name);
+  }
+  const rows = Uint32Array.from(atMs.keys()).sort(
+    (a, b) => atMs[a]! - atMs[b]! || orders[a]! - orders[b]! || values[a]! - values[b]! || a - b,
+  );
+  const textOf = (row: number): string =>
+    orders[row] === -1 ? `mark,${names[row]}` : `${names[row]},${plain(values[row]!)}`;
+
+  yield [
+    '# Slackwater recording. Not a medical device.',
+    ...simulated,
+    `# athlete: ${athlete.name.replaceAll(/[\r\n]/g, ' ')}`,
+    `# started: ${new Date(session.startedWallAtMs).toISOString()}`,
+    `# samples of bad quality left out: ${badCount}`,
+    'time_s,channel,value\n',
+  ].join('\n');
+  for (let first = 0; first < rows.length; first += rowsPerChunk) {
+    const lines: string[] = [];
+    for (const row of rows.subarray(first, first + rowsPerChunk))
+      lines.push(`${(atMs[row]! / 1000).toFixed(3)},${textOf(row)}\n`);
+    yield lines.join('');
+  }
+}
+
+/** Seven significant digits: beyond any sensor's resolution. */
+const plain = (value: number): string => String(Number(value.toPrecision(7)));

@@ -1,0 +1,134 @@
+// A stored recording of one athlete as files for other programs: CSV, EDF+ and FHIR. All of them carry what the
+// sensors sent; holds, alarms and gaps stand beside it with how they came about.
+
+import { createHash } from 'node:crypto';
+import type { BoundarySource } from '../../../shared/schema-parts.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
+import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
+import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
+import type { PipelineEvent } from '../../../src/pipeline.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { correctMarks } from '../../../src/sessions/correct-marks.ts';
+import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-recording.ts';
+import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
+import type { StoredSession } from '../../base/ports.ts';
+import { csvOfRecording } from './csv-of-recording.ts';
+
+export interface RecordingToExport {
+  readonly stored: StoredSession;
+  readonly athlete: Athlete;
+  /** Of this athlete, in time order; gone through once. */
+  readonly events: Iterable<PipelineEvent>;
+  /** By which the sensors are read. */
+  readonly profiles: readonly SensorProfile[];
+  /** As corrected. */
+  readonly holds: readonly MeasuredHold[];
+  readonly gaps: readonly DerivedGap[];
+}
+
+const sourceWords: Readonly<Record<BoundarySource, string>> = {
+  detected: 'estimated',
+  mark: 'marked',
+  corrected: 'corrected',
+};
+
+/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in UTC. */
+export function exportFileName({ session }: StoredSession, extension: string): string {
+  const start = new Date(session.startedWallAtMs).toISOString().slice(0, 16);
+  const day = start.replaceAll(/[-:]/g, '').replace('T', '-');
+  return `slackwater-${day}${session.simulated ? '-SIMULATED' : ''}.${extension}`;
+}
+
+const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
+
+/** As corrected, as they stand on the page. */
+const marksOf = ({ stored, athlete }: RecordingToExport) => {
+  const { athleteId } = athlete;
+  const marks = stored.marks.filter(({ mark, removed }) => !removed && mark.athleteId === athleteId);
+  const steps = stored.corrections.filter((correction) => correction.athleteId === athleteId);
+  return correctMarks(
+    marks.map(({ mark }) => mark),
+    steps.map(({ step }) => step),
+  ).marks.map(({ mark }) => ({ ...mark, athleteId }));
+};
+
+/** The text in chunks. */
+export function csvFile(recording: RecordingToExport): Generator<string> {
+  const { stored, athlete } = recording;
+  return csvOfRecording(
+    stored.session,
+    athlete,
+    samplesAsSent(recording.events, recording.profiles),
+    marksOf(recording),
+  );
+}
+
+export function edfFile(recording: RecordingToExport): Uint8Array {
+  const { stored, athlete, holds, gaps } = recording;
+  return encodeEdf(
+    edfOfRecording({
+      athleteName: athlete.name,
+      simulated: stored.session.simulated,
+      startedWallAtMs: stored.session.startedWallAtMs,
+      durationMs: stored.durationMs,
+      samples: samplesOf(recording),
+      marks: marksOf(recording),
+      holds: holds.map(({ hold }) => ({
+        startMs: hold.start.atMs,
+        startSource: sourceWords[hold.start.source],
+        endMs: hold.end?.atMs ?? null,
+        endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
+      })),
+      alarms: stored.alarms
+        .filter((entry) => entry.athleteId === athlete.athleteId)
+        .map(({ alarm, clearedAtMs }) => ({
+          raisedAtMs: alarm.raisedAtMs,
+          clearedAtMs,
+          priority: alarm.priority,
+          message: alarm.message,
+        })),
+      gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
+    }),
+  );
+}
+
+export function fhirFile(recording: RecordingToExport): string {
+  const { stored, athlete, holds } = recording;
+  const bundle = fhirBundleOfRecording(
+    {
+      sessionId: stored.session.sessionId,
+      athleteId: athlete.athleteId,
+      athleteName: athlete.name,
+      simulated: stored.session.simulated,
+      startedWallAtMs: stored.session.startedWallAtMs,
+      durationMs: stored.durationMs,
+      samples: samplesOf(recording),
+      holds: holds.map(({ hold, lowestSpo2 }) => ({
+        holdId: hold.holdId,
+        startMs: hold.start.atMs,
+        endMs: hold.end?.atMs ?? null,
+        boundaries: `start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
+        lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
+      })),
+      sensors: stored.sensors.filter(
+        (sensor, index, all) =>
+          sensor.athleteId === athlete.athleteId &&
+          all.findIndex(({ sensorId }) => sensorId === sensor.sensorId) === index,
+      ),
+    },
+    uuidOf,
+  );
+  return `${JSON.stringify(bundle, null, 1)}\n`;
+}
+
+/** A UUID of version 5 (RFC 9562 s5.5) within a name space of our own: the same name gives the same UUID. */
+function uuidOf(name: string): string {
+  const hash = createHash('sha1').update('slackwater recording ').update(name).digest();
+  hash[6] = (hash[6]! & 0x0f) | 0x50;
+  hash[8] = (hash[8]! & 0x3f) | 0x80;
+  const hex = hash.toString('hex');
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20, 32)].join(
+    '-',
+  );
+}

@@ -1,0 +1,239 @@
+// What a review asks to be worked out, and the working out itself. It knows no store and no thread: packets are given
+// to it, and it runs wherever it is called.
+
+import type { Channel } from '../../../shared/schema-parts.ts';
+import { monotonicMs, wallMs } from '../../../shared/units.ts';
+import type { Hold } from '../../../src/holds/hold.ts';
+import { type PipelineEvent, pipelineFactory } from '../../../src/pipeline.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import {
+  type DerivedGap,
+  deriveRecording,
+  type MeasuredHold,
+  measureHolds,
+} from '../../../src/sessions/derive-recording.ts';
+import { type PackedSamples, packSamples, unpackSamples } from '../../../src/sessions/packed-samples.ts';
+import {
+  type ColumnBuffers,
+  createSampleColumns,
+  type SampleColumns,
+} from '../../../src/sessions/sample-columns.ts';
+import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
+import { waveCharacteristic } from '../../../src/sessions/wave-packet.ts';
+import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
+import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
+import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
+import { eventsOfPackets } from './session-events.ts';
+
+/** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
+export interface ReviewSubject {
+  readonly stored: StoredSession;
+  readonly athleteId: string;
+  readonly profiles: readonly SensorProfile[];
+}
+
+export const fileFormats = ['csv', 'edf', 'fhir'] as const;
+export type FileFormat = (typeof fileFormats)[number];
+
+export type ReviewTask =
+  /** From the packets: what the sensors sent, then samples with their quality, gaps, and holds with measures. */
+  | { readonly type: 'derive'; readonly subject: ReviewSubject }
+  /** Measures of other holds than were found; takes no packets. */
+  | {
+      readonly type: 'measure';
+      readonly holds: readonly Hold[];
+      readonly samples: PackedSamples;
+      readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
+    }
+  /** From the packets: a file for other programs. */
+  | {
+      readonly type: 'file';
+      readonly format: FileFormat;
+      readonly subject: ReviewSubject;
+      readonly holds: readonly MeasuredHold[];
+      readonly gaps: readonly DerivedGap[];
+    };
+
+export type ChannelBuffers = ReadonlyMap<Channel, ColumnBuffers>;
+
+/** What is known of a recording after working it out, without what stands in the store. */
+export interface WorkedOut {
+  /** With the quality the pipeline gave. */
+  readonly cleaned: ChannelBuffers;
+  /** As the sensors sent them. */
+  readonly sent: ChannelBuffers;
+  /** All but waveforms, to measure other holds by. */
+  readonly samples: PackedSamples;
+  readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
+  readonly gaps: readonly DerivedGap[];
+  readonly discardedCount: number;
+  readonly holds: readonly MeasuredHold[];
+}
+
+/** Said on the way. */
+export type ReviewNews =
+  /** About how much of the work is done, 0 to 1. */
+  | { readonly type: 'progress'; readonly share: number }
+  /** What standard sensors sent, by channel, waves left out: for a page to draw long before the rest is known. */
+  | { readonly type: 'glance'; readonly sent: ChannelBuffers };
+
+export interface ReviewResults {
+  readonly derive: WorkedOut;
+  readonly measure: readonly MeasuredHold[];
+  readonly file: Uint8Array<ArrayBuffer>;
+}
+export type ResultOf<Task extends ReviewTask> = ReviewResults[Task['type']];
+
+/** Reading the packets and running the pipeline over them is about this much of the work; finding holds is the rest. */
+const signalsShare = 0.6;
+
+export function runReviewTask<Task extends ReviewTask>(
+  task: Task,
+  packets: readonly StoredPacket[],
+  tell: (news: ReviewNews) => void,
+): ResultOf<Task> {
+  // The type of the result follows from the type of the task, which the compiler cannot see in a switch.
+  return run(task, packets, tell) as ResultOf<Task>;
+}
+
+function run(
+  task: ReviewTask,
+  packets: readonly StoredPacket[],
+  tell: (news: ReviewNews) => void,
+): ReviewResults[keyof ReviewResults] {
+  switch (task.type) {
+    case 'derive':
+      return derive(task.subject, packets, tell);
+    case 'measure':
+      return measureHolds(task.holds, unpackSamples(task.samples), task.plethSeconds);
+    case 'file':
+      return file(task, packets);
+  }
+}
+
+function derive(
+  subject: ReviewSubject,
+  packets: readonly StoredPacket[],
+  tell: (news: ReviewNews) => void,
+): WorkedOut {
+  const { stored, athleteId, profiles } = subject;
+  const events = () => eventsOfPackets(stored, athleteId, packets);
+  const sent = sentColumns(events(), profiles);
+  const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId)!;
+  const derived = deriveRecording(
+    pipelineFactory(profiles)(athlete.settings, { scope: 'signals' }),
+    events(),
+    stored.durationMs,
+    {
+      liveHolds: liveHoldsOf(stored, athleteId),
+      onProgress: (reachedMs) =>
+        tell({ type: 'progress', share: (signalsShare * reachedMs) / Math.max(1, stored.durationMs) }),
+    },
+  );
+  const { columns, samples, plethSeconds, gaps, discardedCount, holds } = derived;
+  return {
+    cleaned: buffersOf(columns),
+    sent: buffersOf(sent),
+    samples: packSamples(samples),
+    plethSeconds,
+    gaps,
+    discardedCount,
+    holds,
+  };
+}
+
+function sentColumns(
+  events: Iterable<PipelineEvent>,
+  profiles: readonly SensorProfile[],
+): Map<Channel, SampleColumns> {
+  const sent = new Map<Channel, SampleColumns>();
+  for (const { channel, atMs, value, quality } of samplesAsSent(events, profiles)) {
+    let columns = sent.get(channel);
+    if (columns === undefined) {
+      columns = createSampleColumns();
+      sent.set(channel, columns);
+    }
+    columns.append(atMs, value, quality);
+  }
+  return sent;
+}
+
+/** True for packets that a glance reads: few, and quick to read. */
+export const isForGlance = (characteristic: string, profiles: readonly SensorProfile[]): boolean =>
+  characteristic !== waveCharacteristic &&
+  !profiles.some(({ link, fields }) => link.notify === characteristic && fields.some(isWave));
+const isWave = ({ gives }: SensorProfile['fields'][number]): boolean => gives === 'pleth';
+
+/** `streams` in the order of their packets. */
+export function glanceAt(subject: ReviewSubject, streams: readonly PacketColumns[]): ChannelBuffers {
+  const { stored, athleteId, profiles } = subject;
+  return buffersOf(sentColumns(eventsOfPackets(stored, athleteId, packetsOf(streams)), profiles));
+}
+
+function* packetsOf(streams: readonly PacketColumns[]): Generator<StoredPacket> {
+  for (const { sensorId, characteristic, atMs, wallAtMs, offsets, bytes } of streams)
+    for (let index = 0; index < atMs.length; index += 1)
+      yield {
+        sensorId,
+        characteristic,
+        bytes: bytes.subarray(offsets[index], offsets[index + 1]),
+        atMs: monotonicMs(atMs[index]!),
+        wallAtMs: wallMs(wallAtMs[index]!),
+      };
+}
+
+const buffersOf = (
+  columns: ReadonlyMap<Channel, { readonly buffers: () => ColumnBuffers }>,
+): ChannelBuffers => new Map([...columns].map(([channel, own]) => [channel, own.buffers()]));
+
+/** What the live detector said and did not take back. */
+function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
+  return stored.holds
+    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+    .map(({ hold: { holdId, start, end } }) => ({
+      holdId,
+      start,
+      ...(end !== null && { end }),
+      contractionsAtMs: [],
+    }));
+}
+
+function file(
+  { subject, format, holds, gaps }: Extract<ReviewTask, { type: 'file' }>,
+  packets: readonly StoredPacket[],
+): Uint8Array<ArrayBuffer> {
+  const { stored, athleteId, profiles } = subject;
+  const recording: RecordingToExport = {
+    stored,
+    athlete: stored.athletes.find((candidate) => candidate.athleteId === athleteId)!,
+    events: eventsOfPackets(stored, athleteId, packets),
+    profiles,
+    holds,
+    gaps,
+  };
+  if (format === 'edf') return new Uint8Array(edfFile(recording));
+  const encoder = new TextEncoder();
+  if (format === 'fhir') return encoder.encode(fhirFile(recording));
+  const chunks = [...csvFile(recording)].map((chunk) => encoder.encode(chunk));
+  const bytes = new Uint8Array(chunks.reduce((sum, chunk) => sum + chunk.length, 0));
+  let at = 0;
+  for (const chunk of chunks) {
+    bytes.set(chunk, at);
+    at += chunk.length;
+  }
+  return bytes;
+}
+
+/** The buffers in news or a result that a thread may hand over instead of copying. */
+export function buffersToHandOver(value: unknown): ArrayBuffer[] {
+  const found: ArrayBuffer[] = [];
+  const look = (each: unknown): void => {
+    if (ArrayBuffer.isView(each)) {
+      if (each.buffer instanceof ArrayBuffer) found.push(each.buffer);
+    } else if (each instanceof Map) for (const inner of each.values()) look(inner);
+    else if (typeof each === 'object' && each !== null && !Array.isArray(each))
+      for (const inner of Object.values(each)) look(inner);
+  };
+  look(value);
+  return found;
+}

@@ -1,0 +1,70 @@
+// From a stored session back to one athlete's pipeline events.
+
+import type { PipelineEvent } from '../../../src/pipeline.ts';
+import { mergeEvents } from '../../../src/sessions/merge-events.ts';
+import type { PacketColumns, Store, StoredPacket, StoredSession } from '../../base/ports.ts';
+import { wearerOf } from '../../recorder/sensor-wearers.ts';
+
+/** Everything that happened to one athlete of a stored session, in time order. */
+export function eventsOfAthlete(
+  store: Store,
+  stored: StoredSession,
+  athleteId: string,
+): Generator<PipelineEvent> {
+  return eventsOfPackets(stored, athleteId, packetsOfSession(store, stored));
+}
+
+/** Every packet of the session that can be read. */
+export const packetsOfSession = (store: Store, stored: StoredSession): Iterable<StoredPacket> =>
+  store.readPackets(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
+
+export const columnsOfSession = (store: Store, stored: StoredSession): Iterable<readonly PacketColumns[]> =>
+  store.readPacketColumns(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
+
+/** The same from packets at hand: all of the session's, in the order in which they arrived. */
+export function eventsOfPackets(
+  stored: StoredSession,
+  athleteId: string,
+  allPackets: Iterable<StoredPacket>,
+): Generator<PipelineEvent> {
+  const sensors = new Map(
+    stored.sensors
+      .filter((sensor) => sensor.athleteId === athleteId)
+      .map((sensor) => [sensor.sensorId, sensor]),
+  );
+  const shared = new Set(
+    stored.sensors.filter((sensor) => sensor.athleteId !== athleteId).map(({ sensorId }) => sensorId),
+  );
+  /** A sensor that changed hands told of this athlete only while they wore it. */
+  const isTheirs = (sensorId: string, atMs: number): boolean =>
+    sensors.has(sensorId) &&
+    (!shared.has(sensorId) || wearerOf(stored.sensors, sensorId, atMs) === athleteId);
+  const rare: PipelineEvent[] = [];
+  for (const { sensorId, atMs, link } of stored.linkEvents) {
+    const sensor = sensors.get(sensorId);
+    if (sensor !== undefined && isTheirs(sensorId, atMs))
+      rare.push({ type: 'link', atMs, sensorId, measures: sensor.kinds, connected: link === 'connected' });
+  }
+  for (const { mark, removed } of stored.marks) {
+    if (mark.athleteId !== athleteId || removed) continue;
+    rare.push({
+      type: 'mark',
+      mark: {
+        markId: mark.markId,
+        kind: mark.kind,
+        atMs: mark.atMs,
+        ...(mark.text !== null && { text: mark.text }),
+      },
+    });
+  }
+  for (const change of stored.settingsChanges) {
+    if (change.athleteId === athleteId)
+      rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });
+  }
+  function* packets(): Generator<PipelineEvent> {
+    for (const { sensorId, characteristic, bytes, atMs } of allPackets) {
+      if (isTheirs(sensorId, atMs)) yield { type: 'packet', atMs, sensorId, characteristic, bytes };
+    }
+  }
+  return mergeEvents(packets(), rare);
+}
