@@ -8,7 +8,7 @@ import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { Store } from '../../hub/base/ports.ts';
 import { runBackup, runRestore } from '../../hub/commands/backup.ts';
-import type { CommandIo } from '../../hub/main.ts';
+import type { CommandIo } from '../../hub/base/command-io.ts';
 import { extractBackup, writeBackupFile } from '../../hub/recorder/backup/backup-file.ts';
 import { restoreBackup } from '../../hub/recorder/backup/restore-backup.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
