@@ -10,6 +10,7 @@ import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance } from 'fastify';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import { HubError } from '../base/hub-error.ts';
+import { isLoopback } from '../base/loopback.ts';
 import type { Clock } from '../base/ports.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { noDeviceFile } from '../devices/join/device-file.ts';
@@ -22,7 +23,6 @@ import {
   accessOfDevice,
   isFromOwnMachine,
   isKnownHost,
-  isLoopback,
   isOwnOrigin,
   ownMachineAccess,
   type PageAccess,
