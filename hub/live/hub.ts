@@ -15,6 +15,7 @@ import type {
   MarkView,
   SessionView,
 } from '../../shared/views.ts';
+import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
@@ -93,8 +94,8 @@ export interface Hub {
   removeMark(markId: string, mayChange?: (athleteId: string) => boolean): Result<MarkView, Refusal>;
   /** How a hold that is over felt. */
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
-  /** Those alarms, or all that stand when left out. */
-  acknowledge(athleteId: string, alarmIds?: readonly string[]): Result<true, Refusal>;
+  /** Those alarms, or all that stand when left out. `by`: a device's name, empty for the hub's own machine. */
+  acknowledge(athleteId: string, alarmIds?: readonly string[], by?: string): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean): Result<true, Refusal>;
   changeSettings(athleteId: string, settings: AthleteSettings): Result<Athlete, Refusal>;
   /** `simulated`: nobody real, as on a hub of simulated sensors or from a file that says SIMULATED. */
@@ -380,11 +381,8 @@ export function createHub(ports: HubPorts): Hub {
 
   /** A floor is never lowered while an athlete holds or recovers: the wish for it may come from hypoxia itself. */
   function refuseSettings(before: Athlete, settings: AthleteSettings): Refusal | undefined {
-    if (
-      settings.floorSpo2Percent >= before.settings.floorSpo2Percent ||
-      !live?.isFloorLocked(before.athleteId)
-    )
-      return undefined;
+    const floorLocked = live?.isFloorLocked(before.athleteId) ?? false;
+    if (!isFloorLoweredDuringHold(before.settings, settings, floorLocked)) return undefined;
     return {
       code: 'floorLoweredDuringHold',
       message:
@@ -485,8 +483,8 @@ export function createHub(ports: HubPorts): Hub {
       inSession((session) => session.removeMark(markId, present(), mayChange)),
     rateHold: (athleteId, holdId, feeling) =>
       inSession((session) => session.rateHold(athleteId, holdId, feeling)),
-    acknowledge: (athleteId, alarmIds) =>
-      inSession((session) => session.acknowledge(athleteId, present(), alarmIds)),
+    acknowledge: (athleteId, alarmIds, by) =>
+      inSession((session) => session.acknowledge(athleteId, present(), alarmIds, by)),
     pauseAudio: (athleteId, paused) =>
       inSession((session) => session.pauseAudio(athleteId, paused, present())),
     changeSettings: (athleteId, settings) =>

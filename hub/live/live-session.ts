@@ -73,7 +73,13 @@ export interface LiveSession {
   /** A plan says when a hold is to begin: a prior for the detector. Unknown athletes are passed over. */
   expectHold(athleteId: string, startAtMs: ProcessMs, toleranceMs: number, now: ProcessMs): void;
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): Result<true, Refusal>;
-  acknowledge(athleteId: string, now: ProcessMs, alarmIds?: readonly string[]): Result<true, Refusal>;
+  /** `by` as in the pipeline's event. */
+  acknowledge(
+    athleteId: string,
+    now: ProcessMs,
+    alarmIds?: readonly string[],
+    by?: string,
+  ): Result<true, Refusal>;
   pauseAudio(athleteId: string, paused: boolean, now: ProcessMs): Result<true, Refusal>;
   changeSettings(athlete: Athlete, now: ProcessMs): Result<true, Refusal>;
   stateOf(
@@ -178,7 +184,7 @@ export function beginLiveSession(
         lane.latestChanged = true;
         return;
       case 'alarms':
-        takeAlarms(lane, output.atMs);
+        takeAlarms(lane, output);
         return;
       case 'forecast':
       case 'threshold':
@@ -215,34 +221,28 @@ export function beginLiveSession(
     send({ type: 'hold', athleteId, holdId: hold.holdId, hold });
   }
 
-  function takeAlarms(lane: Lane, atMs: MonotonicMs): void {
+  function takeAlarms(
+    lane: Lane,
+    { atMs, ended }: Extract<PipelineOutput, { readonly type: 'alarms' }>,
+  ): void {
     const { athleteId } = lane.athlete;
     const alarms = lane.pipeline.state.alarms.map(toAlarmView);
     // Sent before it is written: an alarm is never delayed by a disk, and the bytes it rests on are stored already.
     send({ type: 'alarms', athleteId, atMs, alarms, sound: lane.pipeline.state.sound });
-    const standing = new Map(alarms.map((alarm) => [alarm.alarmId, alarm]));
     write(() => {
       for (const alarm of alarms) {
         const before = lane.alarms.get(alarm.alarmId);
-        if (
-          before === undefined ||
-          before.acknowledged !== alarm.acknowledged ||
-          before.conditionPresent !== alarm.conditionPresent ||
-          before.priority !== alarm.priority
-        ) {
+        if (before === undefined || isWorthKeeping(before, alarm))
           store.saveAlarm(start.sessionId, { athleteId, alarm, clearedAtMs: null });
-        }
       }
-      for (const [alarmId, alarm] of lane.alarms) {
-        if (!standing.has(alarmId))
-          store.saveAlarm(start.sessionId, {
-            athleteId,
-            alarm: { ...alarm, conditionPresent: false },
-            clearedAtMs: atMs,
-          });
-      }
+      for (const alarm of ended)
+        store.saveAlarm(start.sessionId, {
+          athleteId,
+          alarm: toAlarmView(alarm),
+          clearedAtMs: alarm.endedAtMs,
+        });
     });
-    lane.alarms = standing;
+    lane.alarms = new Map(alarms.map((alarm) => [alarm.alarmId, alarm]));
   }
 
   /** Holds whose lowest reading has fallen since they were last told: finger saturation falls on after the end. */
@@ -388,13 +388,14 @@ export function beginLiveSession(
       keepHold(lane, toLiveHoldView(live));
       return ok(true);
     },
-    acknowledge(athleteId, now, alarmIds) {
+    acknowledge(athleteId, now, alarmIds, by) {
       const lane = lanes.get(athleteId);
       if (lane === undefined) return failed(unknownAthlete);
       push(lane, {
         type: 'acknowledge',
         atMs: toSessionMs(now),
         ...(alarmIds !== undefined && { alarmIds }),
+        ...(by !== undefined && { by }),
       });
       return ok(true);
     },
@@ -469,7 +470,7 @@ export function beginLiveSession(
     end(now) {
       const endedAtMs = toSessionMs(now);
       for (const lane of lanes.values()) {
-        push(lane, { type: 'advance', atMs: endedAtMs });
+        push(lane, { type: 'sessionEnded', atMs: endedAtMs });
         savePrior(lane);
       }
       store.endSession(start.sessionId, endedAtMs);
@@ -477,6 +478,18 @@ export function beginLiveSession(
       return view;
     },
   };
+}
+
+/** A worst value that creeps on is kept by whole units: what it was in the end is kept with the end. */
+function isWorthKeeping(before: AlarmView, now: AlarmView): boolean {
+  return (
+    before.acknowledgedAtMs !== now.acknowledgedAtMs ||
+    before.acknowledged !== now.acknowledged ||
+    before.conditionPresent !== now.conditionPresent ||
+    before.kind !== now.kind ||
+    before.priority !== now.priority ||
+    Math.floor(before.worstValue ?? 0) !== Math.floor(now.worstValue ?? 0)
+  );
 }
 
 function withFeeling(lane: Lane, hold: HoldView): HoldView {

@@ -3,6 +3,7 @@
 import { percent } from '../../shared/units.ts';
 import type { AlarmView, ForecastView, HoldView, Readout } from '../../shared/views.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
+import { alarmText } from '../../src/alarms/alarm-texts.ts';
 import type { Boundary, Hold } from '../../src/holds/hold.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
@@ -32,8 +33,31 @@ export function toHoldView(hold: Hold, lowestSpo2: Sample | undefined): HoldView
 
 export const toLiveHoldView = (live: LiveHold): HoldView => toHoldView(live.hold, live.lowestSpo2);
 
+/** An alarm as it stands, or as it ended, with its words. */
 export function toAlarmView(alarm: ActiveAlarm): AlarmView {
-  return { ...alarm, value: alarm.value ?? null };
+  return {
+    alarmId: alarm.alarmId,
+    kind: alarm.kind,
+    priority: alarm.priority,
+    highestPriority: alarm.highestPriority,
+    raisedAtMs: alarm.raisedAtMs,
+    conditionPresent: alarm.conditionPresent,
+    timesPresent: alarm.timesPresent,
+    passedAtMs: alarm.passedAtMs ?? null,
+    acknowledged: alarm.acknowledged,
+    acknowledgedAtMs: alarm.acknowledgedAtMs ?? null,
+    acknowledgedBy: alarm.acknowledgedBy ?? null,
+    value: alarm.value ?? null,
+    worstValue: alarm.worstValue ?? null,
+    worstAtMs: alarm.worstAtMs ?? null,
+    limit: alarm.limit ?? null,
+    likely: alarm.likely ?? null,
+    subject: alarm.subject ?? null,
+    sensorId: alarm.sensorId ?? null,
+    detail: alarm.detail ?? null,
+    holdNear: alarm.holdNear,
+    ...alarmText(alarm),
+  };
 }
 
 const clampPercent = (value: number) => percent(Math.min(100, Math.max(0, value)));

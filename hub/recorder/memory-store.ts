@@ -21,6 +21,7 @@ import type {
 } from '../base/ports.ts';
 import { columnsOfPackets } from './packet-chunk.ts';
 import { wearerOf } from './sensor-wearers.ts';
+import { alarmsWithEnds } from './stored-alarm.ts';
 
 interface MemorySession {
   session: SessionView;
@@ -275,7 +276,7 @@ export class MemoryStore implements Store {
       sensors: [...session.sensors.values()],
       marks: [...session.marks.values()],
       holds: [...session.holds.values()],
-      alarms: [...session.alarms.values()],
+      alarms: alarmsWithEnds([...session.alarms.values()], session.session),
       settingsChanges: session.settingsChanges,
       linkEvents: session.linkEvents,
       corrections: session.corrections,

@@ -28,7 +28,9 @@ import { damaged, databaseFault } from './database-fault.ts';
 import { openDatabase } from './open-database.ts';
 import { decodeBatch, encodeBatch } from './packet-batch.ts';
 import { columnsOfPackets, decodeChunk, encodeChunk, type PacketChunk, packetsOf } from './packet-chunk.ts';
+import { checksumOf, entryChecksum } from './row-checksums.ts';
 import { wearerOf } from './sensor-wearers.ts';
+import { alarmsWithEnds } from './stored-alarm.ts';
 
 export interface SqliteStoreOptions {
   /** Made if it is missing, and kept private to this user. */
@@ -466,7 +468,7 @@ export class SqliteStore implements Store {
         sensors: entries.sensor as StoredSensor[],
         marks: entries.mark as StoredMark[],
         holds: entries.hold as StoredHold[],
-        alarms: entries.alarm as StoredAlarm[],
+        alarms: alarmsWithEnds(entries.alarm as StoredAlarm[], viewOf(row)),
         settingsChanges: entries.settings as StoredSession['settingsChanges'][number][],
         linkEvents: entries.link as StoredLinkEvent[],
         corrections,
@@ -902,10 +904,6 @@ function latestOf(packets: readonly StoredPacket[]): number {
   return latest;
 }
 
-function checksumOf(columns: readonly (string | number | null)[]): number {
-  return crc32(JSON.stringify(columns));
-}
-
 function sessionChecksum(row: Omit<SessionRow, 'checksum'>): number {
   return checksumOf([
     row.session_no,
@@ -942,18 +940,6 @@ function documentNotices(database: Database): string[] {
   return [
     `${damagedCount} saved ${damagedCount === 1 ? 'plan or training entry is' : 'plans or training entries are'} damaged and left out. Recordings are not affected.`,
   ];
-}
-
-function entryChecksum(row: Omit<EntryRow, 'entry_no' | 'checksum'>): number {
-  return checksumOf([
-    row.session_no,
-    row.kind,
-    row.entry_key,
-    row.athlete_id,
-    row.at_ms,
-    row.withdrawn,
-    row.body,
-  ]);
 }
 
 function summaryChecksum(row: Omit<SummaryRow, 'checksum'>): number {

@@ -134,6 +134,11 @@ export function serveSockets(
     hub.pageGone(pageId);
   }
 
+  /** As given at joining; empty for the hub's own machine. */
+  function deviceName({ deviceId }: PageAccess): string {
+    return devices.devices().find((device) => device.deviceId === deviceId)?.name ?? '';
+  }
+
   /** Tells coaches who is present, when that has changed. */
   function tellPresence(): void {
     const message: DownMessage = { type: 'presence', pages: presence.list(devices.devices()) };
@@ -299,7 +304,7 @@ export function serveSockets(
       case 'rateHold':
         return hub.rateHold(message.athleteId, message.holdId, message.feeling);
       case 'acknowledgeAlarms':
-        return hub.acknowledge(message.athleteId, message.alarmIds);
+        return hub.acknowledge(message.athleteId, message.alarmIds, deviceName(access));
       case 'pauseAudio':
         return hub.pauseAudio(message.athleteId, message.paused);
       case 'changeSettings':

@@ -45,8 +45,15 @@ const views: readonly ViewCase[] = [
     name: 'live-acknowledged',
     path: '/live/athlete-1',
     hub: one,
-    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true, conditionPresent: false }),
+    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true }),
     ready: heading('Below the floor'),
+  },
+  {
+    name: 'live-passed',
+    path: '/live/athlete-1',
+    hub: one,
+    prepare: (hub) => hub.raiseAlarm(0, { conditionPresent: false, passedAtMs: monotonicMs(1_000) }),
+    ready: heading('Was below the floor'),
   },
   {
     name: 'live-stale',
