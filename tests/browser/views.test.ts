@@ -2,6 +2,7 @@
 
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { monotonicMs } from '../../shared/units.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
