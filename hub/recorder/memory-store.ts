@@ -5,6 +5,7 @@ import type { Athlete, AthleteSettings, SessionView } from '../../shared/views.t
 import { HubError } from '../base/hub-error.ts';
 import type {
   DocumentKind,
+  ImportedPart,
   PacketColumns,
   SessionStart,
   Store,
@@ -19,7 +20,7 @@ import type {
   StoredSession,
   StoredSessionSummary,
 } from '../base/ports.ts';
-import { columnsOfPackets } from './packet-chunk.ts';
+import { columnsOfPackets, decodeChunk, packetsOf } from './packet-chunk.ts';
 import { wearerOf } from './sensor-wearers.ts';
 
 interface MemorySession {
@@ -165,6 +166,18 @@ export class MemoryStore implements Store {
     this.#recording(sessionId).pending.push({ ...packet, bytes: new Uint8Array(packet.bytes) });
   }
 
+  appendImported(sessionId: string, { chunks, marks, holds }: ImportedPart): void {
+    this.#recording(sessionId);
+    for (const { body } of chunks) {
+      const chunk = decodeChunk(body);
+      if (!chunk.ok) throw new HubError('data.failed', 'A part of an import could not be read.');
+      for (const packet of packetsOf(chunk.value)) this.appendPacket(sessionId, packet);
+    }
+    for (const mark of marks) this.saveMark(sessionId, mark);
+    for (const hold of holds) this.saveHold(sessionId, hold);
+    this.commit();
+  }
+
   commit(): void {
     for (const session of this.#sessions.values()) {
       if (session.pending.length === 0) continue;
@@ -255,6 +268,7 @@ export class MemoryStore implements Store {
 
   listSessions(): readonly StoredSessionSummary[] {
     return [...this.#sessions.values()]
+      .filter(({ session }) => session.status !== 'recording' || session.source !== 'import')
       .reverse()
       .sort((a, b) => b.session.startedWallAtMs - a.session.startedWallAtMs)
       .map((session) => ({

@@ -9,6 +9,7 @@ import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { HubError } from '../base/hub-error.ts';
 import type {
   DocumentKind,
+  ImportedPart,
   PacketColumns,
   SessionStart,
   Store,
@@ -27,7 +28,14 @@ import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { openDatabase } from './open-database.ts';
 import { decodeBatch, encodeBatch } from './packet-batch.ts';
-import { columnsOfPackets, decodeChunk, encodeChunk, type PacketChunk, packetsOf } from './packet-chunk.ts';
+import {
+  columnsOfPackets,
+  decodeChunk,
+  encodeChunk,
+  isChunkOf,
+  type PacketChunk,
+  packetsOf,
+} from './packet-chunk.ts';
 import { wearerOf } from './sensor-wearers.ts';
 
 export interface SqliteStoreOptions {
@@ -316,6 +324,41 @@ export class SqliteStore implements Store {
     live.pendingBytes += packet.bytes.length + packetOverheadBytes;
   }
 
+  appendImported(sessionId: string, { chunks, marks, holds }: ImportedPart): void {
+    const live = this.#recording(sessionId);
+    if (live.unsealed.length + live.pending.length > 0)
+      throw new HubError(
+        'data.refused',
+        `Session ${sessionId} is being recorded and takes no imported parts.`,
+      );
+    let first = live.firstUnsealed;
+    this.#write(() => {
+      for (const { packetCount, lastAtMs, body } of chunks) {
+        const checksum = pieceChecksum(live.sessionNo, first, packetCount, lastAtMs, body);
+        this.#sql.addChunk.run(live.sessionNo, first, packetCount, lastAtMs, body, checksum);
+        first += packetCount;
+      }
+      for (const mark of marks) {
+        const { markId, athleteId, atMs } = mark.mark;
+        this.#putEntry(live.sessionNo, 'mark', markId, athleteId, atMs, mark.removed, mark);
+      }
+      for (const hold of holds) {
+        const { holdId, start, end } = hold.hold;
+        const key = `${hold.athleteId}/${holdId}`;
+        this.#putEntry(
+          live.sessionNo,
+          'hold',
+          key,
+          hold.athleteId,
+          (end ?? start).atMs,
+          hold.withdrawn,
+          hold,
+        );
+      }
+    }, 'process');
+    live.firstUnsealed = first;
+  }
+
   commit(durability: 'disk' | 'process' = 'disk'): void {
     let idle = true;
     for (const live of this.#live.values()) if (live.pending.length > 0) idle = false;
@@ -430,7 +473,8 @@ export class SqliteStore implements Store {
   listSessions(): readonly StoredSessionSummary[] {
     return this.#read(() => {
       const holdCounts = new Map(this.#sql.holdCounts.all().map((row) => [row.session_no, row.count]));
-      return this.#sql.sessions.all().map((row) => ({
+      const listed = this.#sql.sessions.all().filter((row) => !isBeingImported(row));
+      return listed.map((row) => ({
         session: viewOf(row),
         athleteNames: bodyOf(row).athletes.map((athlete) => athlete.name),
         holdCount: holdCounts.get(row.session_no) ?? 0,
@@ -622,7 +666,7 @@ export class SqliteStore implements Store {
         bytes += packets[end]!.bytes.length + packetOverheadBytes;
       const part = packets.slice(start, end);
       const body = encodeChunk(part);
-      if (!holds(body, part)) return false;
+      if (!isChunkOf(body, part)) return false;
       chunks.push({ first: firstUnsealed + start, count: part.length, lastAtMs: latestOf(part), body });
       start = end;
     }
@@ -691,6 +735,10 @@ export class SqliteStore implements Store {
     if (open.length === 0) return [];
     this.#write(() => {
       for (const row of open) {
+        if (isBeingImported(row)) {
+          this.#sql.removeSession.run(row.session_no);
+          continue;
+        }
         let packetCount = 0;
         let first: number | undefined;
         const packets: StoredPacket[] = [];
@@ -713,7 +761,7 @@ export class SqliteStore implements Store {
         });
       }
     });
-    return open.map((row) => row.session_id);
+    return open.filter((row) => !isBeingImported(row)).map((row) => row.session_id);
   }
 
   *#readable(
@@ -843,6 +891,10 @@ function bodyOf(row: SessionRow): SessionBody {
   ) as SessionBody;
 }
 
+/** There as a whole when it is ended, and not before. */
+const isBeingImported = (row: SessionRow): boolean =>
+  row.status === 'recording' && bodyOf(row).source === 'import';
+
 function viewOf(row: SessionRow): SessionView {
   const { simulated, source, title, athletes } = bodyOf(row);
   return {
@@ -874,25 +926,6 @@ function readPiece(row: PieceRow, from: number, depth: 'decode' | 'check'): Piec
   if (!chunk.ok || chunk.value.order.length !== packet_count) return { first: from, damage };
   if (passed === 0) return { first: from, chunk: chunk.value };
   return { first: from, packets: [...packetsOf(chunk.value)].slice(passed) };
-}
-
-/** True if `body` decodes to exactly these packets. */
-function holds(body: Uint8Array, packets: readonly StoredPacket[]): boolean {
-  const decoded = decodeChunk(body);
-  if (!decoded.ok || decoded.value.order.length !== packets.length) return false;
-  let i = 0;
-  for (const packet of packetsOf(decoded.value)) {
-    const original = packets[i++]!;
-    if (
-      packet.sensorId !== original.sensorId ||
-      packet.characteristic !== original.characteristic ||
-      !Object.is(packet.atMs, original.atMs) ||
-      !Object.is(packet.wallAtMs, original.wallAtMs) ||
-      Buffer.compare(packet.bytes, original.bytes) !== 0
-    )
-      return false;
-  }
-  return true;
 }
 
 function latestOf(packets: readonly StoredPacket[]): number {
