@@ -52,3 +52,19 @@ test('a sensor is found, linked and read', async () => {
     await bench.source.stop();
   }
 });
+
+test('scanning that the adapter refused, three times, begins again by itself', async () => {
+  const sensor = strap({ on: false });
+  const bench = await hubFor(sensor);
+  try {
+    await until('scanning', () => air.of('scan').at(-1)?.on === true);
+    // Command Disallowed, as while another program scans; the end of scanning is refused too.
+    await air.order({ do: 'refuse', opcode: 0x200c, codes: [0x0c, 0x0c, 0x0c, 0x0c, 0x0c, 0x0c] });
+    await until('the refusals', () => air.of('refused').length >= 6, 30_000);
+    await air.order({ do: 'set', id: sensor.id, on: true });
+    await until('readings after all', () => bench.packets.length > 2);
+    expect(bench.source.health[0]!.starts).toBe(1);
+  } finally {
+    await bench.source.stop();
+  }
+}, 60_000);

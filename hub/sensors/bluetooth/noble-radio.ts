@@ -20,6 +20,8 @@ interface OpenLink {
 const advertisementEveryMs = 200;
 /** Peripherals that the library keeps for ever are dropped after this silence (rotating addresses). */
 const purgeAfterMs = 60_000;
+/** An adapter says within milliseconds that scanning has begun or ended. */
+const scanWordMs = 500;
 const cancelPollMs = 20;
 const cancelPollLimitMs = 1_800;
 /** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
@@ -35,6 +37,7 @@ export class NobleRadio {
   #interest: ScanInterest = { services: [], namePrefixes: [], peripheralIds: [] };
   #scanWanted = false;
   #scan: 'off' | 'starting' | 'on' | 'stopping' = 'off';
+  #scanSinceMs = 0;
   #on = false;
   #purgeTimer: NodeJS.Timeout | undefined;
   #stateTimer: NodeJS.Timeout | undefined;
@@ -133,18 +136,14 @@ export class NobleRadio {
     else if (this.#scan === 'off') this.#startScan();
     // Already scanning: end it, and `scanStop` begins it anew.
     else if (this.#scan === 'on') this.#stopScan();
-    else if (this.#scan === 'stopping') this.#nudgeScan();
-  }
-
-  /** A stop that the adapter never confirmed must not end scanning for good. */
-  #nudgeScan(): void {
-    this.#scan = 'off';
-    this.#startScan();
+    // A beginning or an end that the adapter refused is never told by the library: it is asked again.
+    else if (performance.now() - this.#scanSinceMs >= scanWordMs) this.#startScan();
   }
 
   #startScan(): void {
     if (!this.#on) return;
     this.#scan = 'starting';
+    this.#scanSinceMs = performance.now();
     try {
       this.#noble.startScanning([], true);
     } catch {
@@ -155,6 +154,7 @@ export class NobleRadio {
   #stopScan(): void {
     if (this.#scan === 'off') return;
     this.#scan = 'stopping';
+    this.#scanSinceMs = performance.now();
     this.#noble.stopScanning();
   }
 

@@ -8,7 +8,7 @@ for _ in $(seq 100); do grep -q adapter /tmp/air.out && break; sleep 0.2; done
 addresses=(c4:b1:a2:33:04:12 c4:b1:a2:33:04:09 c4:b1:a2:33:04:1b c4:b1:a2:33:04:03 c4:b1:a2:33:04:1c)
 for ((n = 0; n < SENSORS; n++)); do
   address=${addresses[n]}
-  echo '{"do":"add","sensor":{"id":"'"${address//:/}"'","address":"'"$address"'","random":true,"name":"Kernel strap '$((n + 1))'","advertiseEveryMs":'$((150 + 40 * n))',"services":[{"uuid":"1800","characteristics":[{"uuid":"2a00","properties":["read"],"value":"4b"}]},{"uuid":"180d","characteristics":[{"uuid":"2a37","properties":["notify"],"stream":{"kind":"heartRate","everyMs":500}}]}]}}' >&3
+  echo '{"do":"add","sensor":{"id":"'"${address//:/}"'","address":"'"$address"'","random":true,"name":"Kernel strap '$((n + 1))'","advertiseEveryMs":'$((60 + 20 * n))',"services":[{"uuid":"1800","characteristics":[{"uuid":"2a00","properties":["read"],"value":"4b"}]},{"uuid":"180d","characteristics":[{"uuid":"2a37","properties":["notify"],"stream":{"kind":"heartRate","everyMs":500}}]}]}}' >&3
 done
 for _ in $(seq 100); do
   hciconfig hci0 up 2>/dev/null
