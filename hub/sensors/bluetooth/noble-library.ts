@@ -3,6 +3,7 @@
 
 import type { EventEmitter } from 'node:events';
 import Module, { createRequire } from 'node:module';
+import type { LinkStream } from './att-client.ts';
 import { makeH4Socket } from './h4-socket.ts';
 import { parseHciAddress } from './hci-address.ts';
 import { makeKernelSocket, type NativeSocketClass } from './kernel-socket.ts';
@@ -48,6 +49,10 @@ export interface Noble extends EventEmitter {
     on?(event: 'connect', listener: (id: string, error: unknown) => void): unknown;
     disconnect?(id: string): void;
     readonly _pendingConnectionUuid?: string | null;
+    /** Of libraries that speak HCI themselves: a link's number by its sensor's id, and its channels by that number. */
+    readonly _handles?: Record<string, number>;
+    readonly _aclStreams?: Record<number, LinkStream>;
+    readonly _gatts?: Record<number, { readonly onAclStreamEncryptBinded?: () => void }>;
     readonly _addresses?: Record<string, unknown>;
     readonly _addresseTypes?: Record<string, unknown>;
     readonly _connectable?: Record<string, unknown>;

@@ -3,6 +3,7 @@
 // belong to the link logic on the other side of the pipe.
 
 import { processMs } from '../../../shared/units.ts';
+import { AttClient, AttRefusal } from './att-client.ts';
 import type { Noble, NobleCharacteristic, NoblePeripheral } from './noble-library.ts';
 import type { RadioCommand, RadioEvent, RadioProblem, ScanInterest } from './radio.ts';
 import { problemOf } from './radio-notice.ts';
@@ -13,6 +14,8 @@ interface OpenLink {
   readonly peripheral: NoblePeripheral;
   state: 'connecting' | 'cancelling' | 'open' | 'ended';
   readonly characteristics: Map<string, NobleCharacteristic>;
+  /** Where the library speaks HCI itself; elsewhere the system does, and is asked through the library. */
+  att: AttClient | null;
   sequence: number;
 }
 
@@ -124,6 +127,7 @@ export class NobleRadio {
             linkId: link.linkId,
             step: command.type,
             reason: messageOf(error),
+            refusal: error instanceof AttRefusal ? error.kind : 'refused',
           });
         });
       }
@@ -212,6 +216,7 @@ export class NobleRadio {
       peripheral,
       state: 'connecting',
       characteristics: new Map(),
+      att: null,
       sequence: 0,
     };
     this.#links.set(linkId, link);
@@ -237,7 +242,32 @@ export class NobleRadio {
       return;
     }
     link.state = 'open';
+    link.att = this.#attOf(link);
     this.#emit({ type: 'connected', linkId: link.linkId });
+  }
+
+  #attOf(link: OpenLink): AttClient | null {
+    const bindings = this.#noble._bindings;
+    const handle = bindings?._handles?.[link.peripheral.id];
+    const stream = handle === undefined ? undefined : bindings?._aclStreams?.[handle];
+    if (handle === undefined || stream === undefined) return null;
+    // The library repeats its own question after pairing, and has none.
+    const repeat = bindings?._gatts?.[handle]?.onAclStreamEncryptBinded;
+    if (repeat !== undefined) stream.removeListener('encrypt', repeat);
+    return new AttClient(stream, (characteristic, bytes) => this.#notify(link, characteristic, bytes));
+  }
+
+  #notify(link: OpenLink, characteristic: string, bytes: Uint8Array): void {
+    if (link.state !== 'open') return;
+    link.sequence += 1;
+    this.#emit({
+      type: 'notification',
+      linkId: link.linkId,
+      characteristic,
+      sequence: link.sequence,
+      bytes: Uint8Array.from(bytes),
+      atMs: processMs(performance.now()),
+    });
   }
 
   #cancel(linkId: string): void {
@@ -271,6 +301,7 @@ export class NobleRadio {
   #end(link: OpenLink, event: RadioEvent): void {
     if (link.state === 'ended') return;
     link.state = 'ended';
+    link.att?.end();
     this.#links.delete(link.linkId);
     for (const characteristic of link.characteristics.values()) characteristic.removeAllListeners();
     link.peripheral.removeAllListeners();
@@ -284,26 +315,14 @@ export class NobleRadio {
     command: Extract<RadioCommand, { type: 'discover' | 'subscribe' | 'read' | 'write' }>,
   ): Promise<void> {
     if (command.type === 'discover') return this.#discover(link, command.services);
-    const characteristic = link.characteristics.get(`${command.service}/${command.characteristic}`);
-    if (characteristic === undefined) throw new Error(`it has no characteristic ${command.characteristic}`);
-    const answer = { linkId: link.linkId, characteristic: command.characteristic };
+    const { service, characteristic } = command;
+    const answer = { linkId: link.linkId, characteristic };
     if (command.type === 'subscribe') {
-      characteristic.removeAllListeners('data');
-      characteristic.on('data', (data: Buffer, isNotification: boolean) => {
-        if (!isNotification || link.state !== 'open') return;
-        link.sequence += 1;
-        this.#emit({
-          type: 'notification',
-          ...answer,
-          sequence: link.sequence,
-          bytes: Uint8Array.from(data),
-          atMs: processMs(performance.now()),
-        });
-      });
-      await characteristic.subscribeAsync();
+      await (link.att?.subscribe(service, characteristic) ?? this.#subscribe(link, service, characteristic));
       if (link.state === 'open') this.#emit({ type: 'subscribed', ...answer });
     } else if (command.type === 'read') {
-      const data = await characteristic.readAsync();
+      const data = await (link.att?.read(service, characteristic) ??
+        characteristicOf(link, service, characteristic).readAsync());
       if (link.state !== 'open') return;
       this.#emit({
         type: 'readDone',
@@ -312,12 +331,28 @@ export class NobleRadio {
         atMs: processMs(performance.now()),
       });
     } else {
-      await characteristic.writeAsync(Buffer.from(command.bytes), !command.withResponse);
+      const { bytes, withResponse } = command;
+      await (link.att?.write(service, characteristic, bytes, withResponse) ??
+        characteristicOf(link, service, characteristic).writeAsync(Buffer.from(bytes), !withResponse));
       if (link.state === 'open') this.#emit({ type: 'written', ...answer });
     }
   }
 
+  async #subscribe(link: OpenLink, service: string, characteristic: string): Promise<void> {
+    const found = characteristicOf(link, service, characteristic);
+    found.removeAllListeners('data');
+    found.on('data', (data: Buffer, isNotification: boolean) => {
+      if (isNotification) this.#notify(link, characteristic, data);
+    });
+    await found.subscribeAsync();
+  }
+
   async #discover(link: OpenLink, wanted: readonly string[]): Promise<void> {
+    if (link.att !== null) {
+      const characteristics = await link.att.discover(wanted);
+      if (link.state === 'open') this.#emit({ type: 'discovered', linkId: link.linkId, characteristics });
+      return;
+    }
     const services = await link.peripheral.discoverServicesAsync([]);
     const found: { service: string; characteristic: string; properties: readonly string[] }[] = [];
     for (const service of services) {
@@ -379,6 +414,12 @@ export class NobleRadio {
       if (bindings?._gap?._discoveries !== undefined) delete bindings._gap._discoveries[address];
     }
   }
+}
+
+function characteristicOf(link: OpenLink, service: string, characteristic: string): NobleCharacteristic {
+  const found = link.characteristics.get(`${service}/${characteristic}`);
+  if (found === undefined) throw new AttRefusal('missing', `it has no characteristic ${characteristic}`);
+  return found;
 }
 
 const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));

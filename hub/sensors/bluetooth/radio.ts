@@ -114,6 +114,8 @@ export type RadioEvent =
       readonly linkId: string;
       readonly step: 'discover' | 'subscribe' | 'read' | 'write';
       readonly reason: string;
+      /** `locked`: it wants to be paired. `noAnswer`: nothing more can be asked on this link. */
+      readonly refusal?: 'refused' | 'locked' | 'noAnswer' | 'missing';
     }
   | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: string };
 
