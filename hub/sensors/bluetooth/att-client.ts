@@ -37,9 +37,9 @@ const securityCodes: readonly number[] = [0x05, 0x08, 0x0c, 0x0f];
 const notFound = 0x0a;
 
 /** A transaction may take 30 s by the book (s3.3.3); sensors answer within one, and holds do not wait. */
-const answerLimitMs = 8_000;
+const answerLimitMs = 5_000;
 /** Pairing without a code takes about a second; a sensor that asks for one waits for a person. */
-const pairingLimitMs = 10_000;
+const pairingLimitMs = 6_000;
 /** The library opens every link with this question; some sensors never answer it. */
 const mtuLimitMs = 2_000;
 const longestValue = 512;

@@ -238,7 +238,10 @@ export class NobleRadio {
     if (link.state === 'cancelling' && error) return; // The library's own echo of the cancel; `#cancel` polls for the end.
     if (link.state === 'ended' || link.state === 'open') return;
     if (error) {
-      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: messageOf(error) });
+      const reason = messageOf(error);
+      // Connection Limit Exceeded and Limited Resources (Core 5.3 Vol 1 Part F s1.3), as the libraries write codes.
+      const isLimit = /\(0x0?[9d]\)|connection limit/i.test(reason);
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason, isLimit });
       return;
     }
     link.state = 'open';
