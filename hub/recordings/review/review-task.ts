@@ -12,6 +12,7 @@ import {
   type MeasuredHold,
   measureHolds,
 } from '../../../src/sessions/derive-recording.ts';
+import { waveCharacteristic } from '../../../src/sessions/exact-packet.ts';
 import { type PackedSamples, packSamples, unpackSamples } from '../../../src/sessions/packed-samples.ts';
 import {
   type ColumnBuffers,
@@ -19,7 +20,6 @@ import {
   type SampleColumns,
 } from '../../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
-import { waveCharacteristic } from '../../../src/sessions/wave-packet.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
 import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
