@@ -2,6 +2,7 @@
 // what becomes of those who obey the forecast alarm, by the air in their lungs.
 
 import { alveolarAthlete } from '../support/foreign-alveolar/alveolar-athlete.ts';
+import { sketchAthlete } from '../support/foreign-sketch/sketch-athlete.ts';
 import { judgeSession, type Verdict } from '../support/scoring/judge-session.ts';
 import {
   type AthleteFactory,
@@ -16,6 +17,7 @@ import { splitByCondition, summariseVerdicts } from '../support/scoring/summaris
 
 export const foreignGenerators: readonly { readonly name: string; readonly factory: AthleteFactory }[] = [
   { name: 'alveolar', factory: alveolarAthlete },
+  { name: 'sketch', factory: sketchAthlete },
 ];
 
 const withBeats: ReadonlySet<string> = new Set<SensorKit>([

@@ -1,9 +1,9 @@
 // How well holds are found and falls foreseen, real people first: false holds and needless alarms in people who breathe,
 // real holds, labelled extracts people gave, then simulators (SIMULATED), those beside the detector and foreign ones.
 // Run: npm run bench:accuracy [-- --quick] [-- --only real,trials,extracts,simulators,foreign,obey] [-- --seed N]
-// A full run writes tests/bench/accuracy-results.json; any run writes artefacts/accuracy.json.
+// A full run writes tests/bench/accuracy-results.json, parts of one with --merge; any run writes artefacts/accuracy.json.
 
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { judgeSession, type Verdict } from '../support/scoring/judge-session.ts';
 import { realPeople } from '../support/scoring/real-people.ts';
@@ -21,6 +21,8 @@ const { values } = parseArgs({
   options: {
     quick: { type: 'boolean', default: false },
     only: { type: 'string' },
+    /** Puts the parts run into the kept results beside the others: for one and the same code only. */
+    merge: { type: 'boolean', default: false },
     seed: { type: 'string', default: process.env['ACCURACY_SEED'] ?? '1' },
   },
 });
@@ -80,8 +82,8 @@ const foreign = foreignGenerators.map(({ name, factory }) => {
   console.error(`foreign generator: ${name} (SIMULATED)`);
   return {
     generator: `${name} (SIMULATED)`,
-    ...(parts.has('foreign') && { found: scoreForeign(factory, name, seed, isQuick ? 1 : 4) }),
-    ...(parts.has('obey') && { obeying: scoreObedience(factory, seed, isQuick ? 4 : 24) }),
+    ...(parts.has('foreign') && { found: scoreForeign(factory, name, seed, isQuick ? 1 : 3) }),
+    ...(parts.has('obey') && { obeying: scoreObedience(factory, seed, isQuick ? 4 : 16) }),
   };
 });
 
@@ -103,7 +105,10 @@ const rounded = JSON.parse(
 mkdirSync(`${root}artefacts`, { recursive: true });
 writeFileSync(`${root}artefacts/accuracy.json`, `${JSON.stringify(rounded, null, 2)}\n`);
 if (simulators !== undefined) writeFileSync(`${root}artefacts/accuracy.svg`, simulators.plot);
-if (!isQuick && values.only === undefined)
-  writeFileSync(`${root}tests/bench/accuracy-results.json`, `${JSON.stringify(rounded, null, 1)}\n`);
+const keptPath = `${root}tests/bench/accuracy-results.json`;
+if (!isQuick && (values.only === undefined || values.merge)) {
+  const kept = values.merge ? (JSON.parse(readFileSync(keptPath, 'utf8')) as object) : {};
+  writeFileSync(keptPath, `${JSON.stringify({ ...kept, ...rounded }, null, 1)}\n`);
+}
 printReport(rounded, (line) => console.log(line));
 console.log(`took ${((performance.now() - began) / 1_000).toFixed(0)} s`);

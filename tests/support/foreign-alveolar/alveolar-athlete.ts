@@ -208,7 +208,7 @@ export const alveolarAthlete: AthleteFactory = (options: AthleteOptions) => {
     conditions: {
       kind: options.kind,
       sensors: options.kit,
-      arrhythmia: person.arrhythmiaBpmPerL < 3 ? 'little' : 'usual',
+      arrhythmia: person.arrhythmiaBpm < 2.5 ? 'little' : 'usual',
       ...(options.lungs !== undefined && { lungs: options.lungs }),
     },
     get nowMs() {

@@ -242,8 +242,8 @@ function stepHeart(body: Body): void {
       state.slowingBpm +
       state.reboundBpm +
       person.struggleBpm * state.struggle +
-      // Large breaths no longer add in proportion (our choice: saturates near 16 /min).
-      16 * Math.tanh(swing / 16),
+      // Large breaths no longer add in proportion: slow deep breathing swings 20 ± 5 /min (Hirsch and Bishop 1981).
+      22 * Math.tanh(swing / 22),
   );
 }
 

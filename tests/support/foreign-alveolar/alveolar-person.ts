@@ -1,13 +1,16 @@
 // Who a simulated person is: lungs, blood, heart and habits, drawn wide around published group values.
 
 import type { Chance } from '../scoring/chance.ts';
+import { drawArrhythmiaBpm } from '../scoring/drawn-arrhythmia.ts';
 import type { SessionKind } from '../scoring/living-athlete.ts';
 import type { GasPerson } from './gas-body.ts';
 
 export interface AlveolarPerson {
   readonly gas: GasPerson;
   readonly restingRatePerMin: number;
-  /** Heart rate's answer to lung volume, /min per litre, below the corner frequency; near 0 without sinus arrhythmia. */
+  /** Rise of the heart rate within a breath at rest. */
+  readonly arrhythmiaBpm: number;
+  /** Heart rate's answer to lung volume, /min per litre, below the corner frequency. */
   readonly arrhythmiaBpmPerL: number;
   /** One-pole corner of that answer: 7.2 ± 1.5 cycles/min, 21 dB a decade (Hirsch and Bishop 1981). */
   readonly arrhythmiaTauS: number;
@@ -37,7 +40,12 @@ export function drawPerson(chance: Chance, kind: SessionKind): AlveolarPerson {
   const totalLungL = chance.range(trained ? 5.6 : 4.6, trained ? 8.8 : 7);
   const residualL = totalLungL * chance.range(0.2, 0.28);
   const mass = chance.range(52, 95);
-  const littleArrhythmia = chance.happens(0.3);
+  const arrhythmiaBpm = drawArrhythmiaBpm(chance);
+  const restingRatePerMin = chance.range(8, 18);
+  const cornerPerMin = chance.gauss(7.2, 1.2);
+  // What a usual breath of this person swings, undone of the filter: gain in /min per litre.
+  const usualBreathL = 0.15 + 4.4 / restingRatePerMin;
+  const arrhythmiaBpmPerL = (arrhythmiaBpm * Math.hypot(1, restingRatePerMin / cornerPerMin)) / usualBreathL;
   return {
     gas: {
       totalLungL,
@@ -51,9 +59,10 @@ export function drawPerson(chance: Chance, kind: SessionKind): AlveolarPerson {
       shunt: chance.range(0.005, 0.03),
       saving: trained ? chance.range(0.1, 0.4) : chance.range(0, 0.1),
     },
-    restingRatePerMin: chance.range(8, 18),
-    arrhythmiaBpmPerL: littleArrhythmia ? chance.range(0.3, 2.5) : chance.range(6, 30),
-    arrhythmiaTauS: 60 / (2 * Math.PI * chance.gauss(7.2, 1.2)),
+    restingRatePerMin,
+    arrhythmiaBpm,
+    arrhythmiaBpmPerL,
+    arrhythmiaTauS: 60 / (2 * Math.PI * cornerPerMin),
     restingBpm: chance.range(48, 84),
     slowing: chance.happens(0.25) ? 0 : chance.range(0.05, trained ? 0.32 : 0.2),
     slowingTauS: chance.range(6, 16),

@@ -129,13 +129,14 @@ function* inViews(
   name: string,
   readings: readonly Reading[],
   floorPercent: number,
+  isKnown: (sensors: string) => boolean = () => false,
 ): Generator<ScoredSession> {
   const present = new Set(readings.map((r) => r.channel));
   const last = readings.at(-1);
   if (last === undefined) return;
   const seen = new Set<string>();
   for (const { sensors, channels } of views) {
-    if (needed[sensors]!.some((channel) => !present.has(channel))) continue;
+    if (isKnown(sensors) || needed[sensors]!.some((channel) => !present.has(channel))) continue;
     const shown = channels.filter((channel) => present.has(channel)).join();
     if (seen.has(shown)) continue;
     seen.add(shown);
@@ -195,6 +196,8 @@ export function* realPeople({
           `${file.replace('.csv', '')} oximeter ${oximeter}`,
           readDesaturation(`${laboratory}/${file}`, oximeter),
           82,
+          // The same ECG stands beside each oximeter.
+          (sensors) => sensors === 'heart rate only' && oximeter !== 1,
         );
     }
   else onSkipped(laboratory);
