@@ -6,11 +6,13 @@
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { judgeSession, type Verdict } from '../support/scoring/judge-session.ts';
+import { labelledExtracts } from '../support/scoring/labelled-extracts.ts';
 import { realPeople } from '../support/scoring/real-people.ts';
 import {
   splitByCondition,
   summariseFalseAlarms,
   summariseFalseHolds,
+  summariseVerdicts,
 } from '../support/scoring/summarise-verdicts.ts';
 import { foreignGenerators, scoreForeign, scoreObedience } from './accuracy-foreign.ts';
 import { scoreRealTrials, scoreSimulators, simulatorGoals } from './accuracy-simulators.ts';
@@ -28,9 +30,13 @@ const { values } = parseArgs({
 });
 const isQuick = values.quick;
 const seed = Number(values.seed);
-const parts = new Set(values.only?.split(',') ?? ['real', 'trials', 'simulators', 'foreign', 'obey']);
+const parts = new Set(
+  values.only?.split(',') ?? ['real', 'trials', 'extracts', 'simulators', 'foreign', 'obey'],
+);
 const datasets = process.env['SLACKWATER_DATASETS'] ?? `${root}../shared/datasets`;
 const trialsFolder = process.env['SLACKWATER_APNOEA_DATASET'] ?? `${datasets}/simulated-apnoea`;
+
+const extractsFolder = process.env['SLACKWATER_EXTRACTS'] ?? `${root}../shared/labelled-extracts`;
 
 const goals = {
   ...simulatorGoals,
@@ -73,10 +79,35 @@ function scoreRealPeople() {
   return { skipped, bySetAndSensors };
 }
 
+/** Undefined, loudly, where nobody has given any. */
+function scoreExtracts() {
+  const verdicts: Verdict[] = [];
+  const refused: string[] = [];
+  for (const { session, everyHoldIsMarked } of labelledExtracts(extractsFolder, (file, why) => {
+    refused.push(`${file}: ${why}`);
+    console.error(`*** EXTRACT REFUSED: ${file}: ${why} ***`);
+  })) {
+    const verdict = judgeSession(session);
+    verdicts.push(
+      everyHoldIsMarked ? verdict : { ...verdict, unmatched: [], liveEverFalse: 0, liveStoodFalse: 0 },
+    );
+  }
+  if (verdicts.length === 0) {
+    console.error(`*** LABELLED EXTRACTS SKIPPED: none at ${extractsFolder} (set SLACKWATER_EXTRACTS) ***`);
+    return undefined;
+  }
+  return {
+    refused,
+    all: summariseVerdicts(verdicts),
+    byCondition: splitByCondition(verdicts, summariseVerdicts),
+  };
+}
+
 const began = performance.now();
 const real = parts.has('real') ? scoreRealPeople() : undefined;
 if (parts.has('trials')) console.error('real holds of 10 to 20 s');
 const trials = parts.has('trials') ? scoreRealTrials(trialsFolder) : undefined;
+const extracts = parts.has('extracts') ? scoreExtracts() : undefined;
 const simulators = parts.has('simulators') ? scoreSimulators(seed, isQuick) : undefined;
 const foreign = foreignGenerators.map(({ name, factory }) => {
   console.error(`foreign generator: ${name} (SIMULATED)`);
@@ -93,6 +124,7 @@ const result = {
   goals,
   ...(real !== undefined && { realPeople: real }),
   ...(trials !== undefined && { realTrials: trials }),
+  ...(extracts !== undefined && { labelledExtracts: extracts }),
   ...(simulators !== undefined && { simulators: { ...simulators, plot: 'artefacts/accuracy.svg' } }),
   ...((parts.has('foreign') || parts.has('obey')) && { foreign }),
 };

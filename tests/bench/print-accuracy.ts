@@ -50,24 +50,33 @@ function printTrials(trials: NonNullable<ReturnType<typeof scoreRealTrials>>, pr
 
 type Foreign = NonNullable<AccuracyResult['foreign']>[number];
 
+type Summary = NonNullable<Foreign['found']>['all'];
+
 function printFound(found: NonNullable<Foreign['found']>, print: Print): void {
+  printSummaries(
+    [
+      ['all', found.all],
+      ['with beats', found.withBeats],
+      ['without beats', found.withoutBeats],
+      ...Object.entries(found.byCondition),
+    ],
+    print,
+  );
+  for (const bin of found.all.reliability)
+    print(
+      `  stated ${bin.from.toFixed(1)} to ${bin.to.toFixed(1)}: mean ${bin.meanStated.toFixed(2)}, true ${bin.observed.toFixed(2)} of ${bin.count}`,
+    );
+}
+
+function printSummaries(summaries: readonly (readonly [string, Summary])[], print: Print): void {
   print(
     `  ${'holds found'.padEnd(38)}${'F1'.padStart(7)}${'>=30 s'.padStart(8)}${'start'.padStart(7)}${'p90'.padStart(7)}${'end'.padStart(7)}${'p90'.padStart(7)}  within   whole/pieces/part/missed  false  live R  delays start end`,
   );
-  for (const [name, s] of [
-    ['all', found.all],
-    ['with beats', found.withBeats],
-    ['without beats', found.withoutBeats],
-    ...Object.entries(found.byCondition),
-  ] as const)
+  for (const [name, s] of summaries)
     print(
       `  ${name.padEnd(38)}${cell(s.all.f1, 3)}${cell(s.of30sAndMore.f1, 3, 8)}${cell(s.start.median)}${cell(s.start.p90)}${cell(s.end.median)}${cell(s.end.p90)}` +
         `  ${cell(s.start.withinStated, 2, 4)}/${cell(s.end.withinStated, 2, 4)}  ${Object.values(s.found).join('/').padEnd(22)} ${s.falseHolds.afterwards} in ${s.hours.toFixed(1)} h (live ${s.falseHolds.liveStood}, proposed ${s.trueProposals} true ${s.falseHolds.falseProposals} false)` +
         `  ${cell(s.live.recall, 2, 5)}${cell(s.live.startDelayS.median, 0, 5)}${cell(s.live.endDelayS.median, 0, 5)}`,
-    );
-  for (const bin of found.all.reliability)
-    print(
-      `  stated ${bin.from.toFixed(1)} to ${bin.to.toFixed(1)}: mean ${bin.meanStated.toFixed(2)}, true ${bin.observed.toFixed(2)} of ${bin.count}`,
     );
 }
 
@@ -86,6 +95,13 @@ export function printReport(result: AccuracyResult, print: Print): void {
   if (result.quick) print('QUICK: parts of everything; not to be quoted');
   if (result.realPeople !== undefined) printRealPeople(result.realPeople, print);
   if (result.realTrials !== undefined) printTrials(result.realTrials, print);
+  if (result.labelledExtracts !== undefined) {
+    print('LABELLED EXTRACTS that people gave');
+    printSummaries(
+      [['all', result.labelledExtracts.all], ...Object.entries(result.labelledExtracts.byCondition)],
+      print,
+    );
+  }
   if (result.simulators !== undefined) {
     for (const report of result.simulators.reports) printOldReport(report, print);
     const c = result.simulators.contractionEstimates;
