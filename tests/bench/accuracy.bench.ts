@@ -113,8 +113,8 @@ const foreign = foreignGenerators.map(({ name, factory }) => {
   console.error(`foreign generator: ${name} (SIMULATED)`);
   return {
     generator: `${name} (SIMULATED)`,
-    ...(parts.has('foreign') && { found: scoreForeign(factory, name, seed, isQuick ? 1 : 3) }),
-    ...(parts.has('obey') && { obeying: scoreObedience(factory, seed, isQuick ? 4 : 16) }),
+    ...(parts.has('foreign') && { found: scoreForeign(factory, name, seed, isQuick ? 1 : 2) }),
+    ...(parts.has('obey') && { obeying: scoreObedience(factory, seed, isQuick ? 4 : 12) }),
   };
 });
 

@@ -318,10 +318,11 @@ export const sketchAthlete: AthleteFactory = (options: AthleteOptions) => {
         out.push(sampleOf('heartRateBpm', nowS - 0.4, Math.round(smoothBpm)));
       if (has.oximeter) oximeterAt(nowS - 0.1, out);
       if (has.pleth) plethUntil(nowS - 0.05, out);
-      // The last beat may end past this second: it is sent in the next one.
+      // The last beat may end past this second, and the pulse wave lags a little: what is later waits for the next one.
+      const untilMs = nowS * 1_000 - 100;
       const all = [...unsent, ...out].sort((a, b) => timeOf(a) - timeOf(b));
-      unsent = all.filter((event) => timeOf(event) > nowS * 1_000);
-      return all.filter((event) => timeOf(event) <= nowS * 1_000);
+      unsent = all.filter((event) => timeOf(event) > untilMs);
+      return all.filter((event) => timeOf(event) <= untilMs);
     },
     breatheNow() {
       if (isHolding) stopHold();
