@@ -1,6 +1,9 @@
 // Foreign generators (SIMULATED), written without sight of the detector: holds found by sensors and kind of session, and
 // what becomes of those who obey the forecast alarm, by the air in their lungs.
 
+import { type MarkKind, markKindSchema } from '../../shared/schema-parts.ts';
+import { monotonicMs } from '../../shared/units.ts';
+import type { PipelineEvent } from '../../src/pipeline.ts';
 import { alveolarAthlete } from '../support/foreign-alveolar/alveolar-athlete.ts';
 import { sketchAthlete } from '../support/foreign-sketch/sketch-athlete.ts';
 import { judgeSession, type Verdict } from '../support/scoring/judge-session.ts';
@@ -55,10 +58,32 @@ const obeyKits: readonly SensorKit[] = [
 ];
 const obeyFloors = [80, 85, 88, 90];
 
-/** `sessionsEach` sessions for each state of the lungs, once with the start marked and once to be found. */
+/** The marks by which a person says how full the lungs are, where the contract has them. */
+const lungsMarks: Readonly<Record<Lungs, string>> = {
+  full: 'lungsFull',
+  half: 'lungsHalf',
+  emptied: 'lungsEmptied',
+};
+const canSayLungs = Object.values(lungsMarks).every((kind) =>
+  (markKindSchema.options as readonly string[]).includes(kind),
+);
+const sayLungs = (atMs: number, lungs: Lungs): PipelineEvent => ({
+  type: 'mark',
+  mark: { markId: `lungs-${atMs}`, kind: lungsMarks[lungs] as MarkKind, atMs: monotonicMs(atMs) },
+});
+
+/** What the athlete tells the program of a hold. */
+const tellings = [
+  'start found',
+  'start marked',
+  ...(canSayLungs ? (['start found, lungs said', 'start marked, lungs said'] as const) : []),
+] as const;
+type Telling = (typeof tellings)[number];
+
+/** `sessionsEach` sessions for each state of the lungs and for each way of telling. */
 export function scoreObedience(factory: AthleteFactory, seed: number, sessionsEach: number) {
-  const holds: (ObeyedHold & { readonly starts: 'marked' | 'found' })[] = [];
-  for (const starts of ['marked', 'found'] as const)
+  const holds: (ObeyedHold & { readonly telling: Telling })[] = [];
+  for (const telling of tellings)
     for (const lungs of ['full', 'half', 'emptied'] as const)
       for (let i = 0; i < sessionsEach; i++) {
         const floorPercent = obeyFloors[i % obeyFloors.length]!;
@@ -69,23 +94,27 @@ export function scoreObedience(factory: AthleteFactory, seed: number, sessionsEa
           lungs,
           beyondFloorPercent: floorPercent,
         });
-        for (const hold of obeyForecast(athlete, { floorPercent, marksStarts: starts === 'marked' }))
-          holds.push({ ...hold, starts });
+        const obeyed = obeyForecast(athlete, {
+          floorPercent,
+          marksStarts: telling.startsWith('start marked'),
+          ...(telling.endsWith('said') && { sayLungs }),
+        });
+        holds.push(...obeyed.map((hold) => ({ ...hold, telling })));
       }
-  const of = (starts: string, lungs?: Lungs) =>
-    summariseObeyed(holds.filter((h) => h.starts === starts && (lungs === undefined || h.lungs === lungs)));
+  const of = (telling: Telling, lungs?: Lungs) =>
+    summariseObeyed(holds.filter((h) => h.telling === telling && (lungs === undefined || h.lungs === lungs)));
   return Object.fromEntries(
-    (['marked', 'found'] as const).map((starts) => [
-      starts,
+    tellings.map((telling) => [
+      telling,
       {
-        all: of(starts),
-        full: of(starts, 'full'),
-        half: of(starts, 'half'),
-        emptied: of(starts, 'emptied'),
+        all: of(telling),
+        full: of(telling, 'full'),
+        half: of(telling, 'half'),
+        emptied: of(telling, 'emptied'),
         bySensors: Object.fromEntries(
           obeyKits.map((kit) => [
             kit,
-            summariseObeyed(holds.filter((h) => h.starts === starts && h.conditions['sensors'] === kit)),
+            summariseObeyed(holds.filter((h) => h.telling === telling && h.conditions['sensors'] === kit)),
           ]),
         ),
       },

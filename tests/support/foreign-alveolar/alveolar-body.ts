@@ -243,7 +243,7 @@ function stepHeart(body: Body): void {
       state.reboundBpm +
       person.struggleBpm * state.struggle +
       // Large breaths no longer add in proportion: slow deep breathing swings 20 ± 5 /min (Hirsch and Bishop 1981).
-      22 * Math.tanh(swing / 22),
+      13 * Math.tanh(swing / 13),
   );
 }
 

@@ -72,10 +72,10 @@ export function drawSketchPerson(chance: Chance, kind: SessionKind): SketchPerso
     arrhythmiaMs: (arrhythmiaBpm * 60_000) / meanBpm ** 2,
     slowWavesMs: Array.from({ length: 5 }, () => ({
       hz: chance.range(0.02, 0.12),
-      ms: chance.range(2, 16),
+      ms: chance.range(3, 28),
       phase: chance.range(0, 6.28),
     })),
-    wanderMs: chance.range(4, 22),
+    wanderMs: chance.range(8, 40),
     breathsPerMin: chance.range(7, 19),
     earlyRiseBpm: chance.range(0, 12),
     firstFallBpm: chance.happens(0.3) ? chance.range(-2, 2) : chance.range(4, 0.34 * meanBpm),
