@@ -139,7 +139,7 @@ function nextBreath({ state, person, chance }: Body) {
         restS: 0.4,
       };
     case 'talking':
-      // In by a quick breath, out over a phrase (Winkworth 1995; Conrad and Schönle 1979): 0.5 s and 2 to 8 s.
+      // In by a quick breath, out over a phrase (Winkworth 1995; Conrad and Schönle 1979, abstracts); the seconds from memory.
       return {
         tidalL: Math.min(0.6 * reserve, spread(0.95 * drive, 0.4)),
         inS: spread(0.55, 0.2),

@@ -41,6 +41,11 @@ export function obeyForecast(
   let stopAtMs = Number.POSITIVE_INFINITY;
   let stoppedBy: ObeyedHold['stoppedBy'] = 'nothing';
 
+  const mark = (kind: 'holdStart' | 'holdEnd', atMs: number): void => {
+    if (marksStarts)
+      pipeline.push({ type: 'mark', mark: { markId: `${kind}-${atMs}`, kind, atMs: monotonicMs(atMs) } });
+  };
+
   function settle(): void {
     const truth = athlete.holds.at(-1)!;
     obeyed.push({
@@ -54,51 +59,41 @@ export function obeyForecast(
     current = undefined;
     stopAtMs = Number.POSITIVE_INFINITY;
     stoppedBy = 'nothing';
+    mark('holdEnd', athlete.nowMs);
+    pipeline.push({ type: 'acknowledge', atMs: monotonicMs(athlete.nowMs) });
+  }
+
+  function listen(startMs: number): void {
+    const heard = pipeline.state.alarms.find(
+      ({ kind, conditionPresent, raisedAtMs }) =>
+        (kind === 'floorForecast' || kind === 'floorBreached') && conditionPresent && raisedAtMs >= startMs,
+    );
+    if (heard === undefined || stopAtMs !== Number.POSITIVE_INFINITY) return;
+    stopAtMs = heard.raisedAtMs + reactionMs;
+    stoppedBy = heard.kind === 'floorForecast' ? 'forecast' : 'floorAlarm';
   }
 
   while (!athlete.isOver) {
     for (const event of athlete.live()) pipeline.push(event);
     if (current === undefined && athlete.hold !== undefined) {
       const { startMs, lungs } = athlete.hold;
+      // Half a per cent less is what an oximeter still shows as the floor.
       current = { startMs, lungs, safeMs: athlete.latestSafeStopMs(floorPercent - 0.5) };
       const said = sayLungs?.(startMs, lungs);
       if (said !== undefined) pipeline.push(said);
-      if (marksStarts)
-        pipeline.push({
-          type: 'mark',
-          mark: { markId: `start-${startMs}`, kind: 'holdStart', atMs: monotonicMs(startMs) },
-        });
+      mark('holdStart', startMs);
     }
     pipeline.push({ type: 'advance', atMs: monotonicMs(athlete.nowMs) });
-    if (current !== undefined && athlete.hold === undefined) {
+    if (current === undefined) continue;
+    if (athlete.hold === undefined) {
       settle();
-      if (marksStarts)
-        pipeline.push({
-          type: 'mark',
-          mark: { markId: `end-${athlete.nowMs}`, kind: 'holdEnd', atMs: monotonicMs(athlete.nowMs) },
-        });
-      pipeline.push({ type: 'acknowledge', atMs: monotonicMs(athlete.nowMs) });
       continue;
     }
-    if (current === undefined) continue;
-    const standing = pipeline.state.alarms.filter(
-      (alarm) => alarm.conditionPresent && alarm.raisedAtMs >= current!.startMs,
-    );
-    const isToStop = standing.find(({ kind }) => kind === 'floorForecast' || kind === 'floorBreached');
-    if (isToStop !== undefined && stopAtMs === Number.POSITIVE_INFINITY) {
-      stopAtMs = isToStop.raisedAtMs + reactionMs;
-      stoppedBy = isToStop.kind === 'floorForecast' ? 'forecast' : 'floorAlarm';
-    }
+    listen(current.startMs);
     // Times are met to the second: a stop falls on the first whole second after it is due.
     if (athlete.nowMs >= stopAtMs) {
       athlete.breatheNow();
       settle();
-      if (marksStarts)
-        pipeline.push({
-          type: 'mark',
-          mark: { markId: `end-${athlete.nowMs}`, kind: 'holdEnd', atMs: monotonicMs(athlete.nowMs) },
-        });
-      pipeline.push({ type: 'acknowledge', atMs: monotonicMs(athlete.nowMs) });
     }
   }
   return obeyed;
