@@ -75,13 +75,10 @@ const reading = (second: number, value: number): Sample => ({
   quality: 'suspect',
   reasons: [],
 });
-const alarm = (kind: AlarmKind, second: number, clearedS: number | null = null) => ({
-  alarmId: `${kind} ${second}`,
+const alarm = (kind: AlarmKind, second: number) => ({
   kind,
-  priority: 'high' as const,
   raisedAtMs: monotonicMs(second * 1_000),
-  clearedAtMs: clearedS === null ? null : monotonicMs(clearedS * 1_000),
-  value: null,
+  clearedAtMs: monotonicMs(second * 1_000 + 20_000),
 });
 
 test('alarms are set against the readings, whatever their quality', () => {

@@ -42,7 +42,7 @@ function stretchesBelow(readings: readonly Sample[], floorPercent: number): Stre
 }
 
 export function tallyAlarms(
-  alarms: readonly DerivedAlarm[],
+  alarms: readonly Pick<DerivedAlarm, 'kind' | 'raisedAtMs' | 'clearedAtMs'>[],
   samples: readonly Sample[],
   { floorPercent }: Pick<ScoredSession, 'floorPercent'>,
 ): AlarmTally {
@@ -70,9 +70,7 @@ export function tallyAlarms(
     missedLowStretches: separate.filter(
       (s) =>
         !floor.some(
-          (alarm) =>
-            alarm.raisedAtMs <= s.fromMs + promisedWithinMs &&
-            (alarm.clearedAtMs === null || alarm.clearedAtMs >= s.fromMs),
+          (alarm) => alarm.raisedAtMs <= s.fromMs + promisedWithinMs && alarm.clearedAtMs >= s.fromMs,
         ),
     ).length,
     ofOtherKinds,

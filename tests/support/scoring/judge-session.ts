@@ -4,7 +4,7 @@ import { percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { createPipeline, type Pipeline, type PipelineOutput } from '../../../src/pipeline.ts';
-import { type DerivedAlarm, deriveRecording } from '../../../src/sessions/derive-recording.ts';
+import { deriveRecording } from '../../../src/sessions/derive-recording.ts';
 import { type AlarmTally, tallyAlarms } from './alarm-tally.ts';
 import { isProposal, statedConfidence } from './proposals.ts';
 import type { ScoredSession, TrueHold } from './scored-session.ts';
@@ -146,6 +146,6 @@ export function judgeSession(session: ScoredSession): Verdict {
     liveEverFalse: ever.filter((hold) => !isInTruth(hold)).length,
     liveStoodFalse: live.left.length,
     livePairs: live.pairs,
-    alarms: tallyAlarms(derived.alarms as readonly DerivedAlarm[], derived.samples, session),
+    alarms: tallyAlarms(derived.alarms, derived.samples, session),
   };
 }
