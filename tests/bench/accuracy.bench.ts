@@ -109,7 +109,8 @@ if (parts.has('trials')) console.error('real holds of 10 to 20 s');
 const trials = parts.has('trials') ? scoreRealTrials(trialsFolder) : undefined;
 const extracts = parts.has('extracts') ? scoreExtracts() : undefined;
 const simulators = parts.has('simulators') ? scoreSimulators(seed, isQuick) : undefined;
-const foreign = foreignGenerators.map(({ name, factory }) => {
+const asksForeign = parts.has('foreign') || parts.has('obey');
+const foreign = (asksForeign ? foreignGenerators : []).map(({ name, factory }) => {
   console.error(`foreign generator: ${name} (SIMULATED)`);
   return {
     generator: `${name} (SIMULATED)`,
@@ -126,7 +127,7 @@ const result = {
   ...(trials !== undefined && { realTrials: trials }),
   ...(extracts !== undefined && { labelledExtracts: extracts }),
   ...(simulators !== undefined && { simulators: { ...simulators, plot: 'artefacts/accuracy.svg' } }),
-  ...((parts.has('foreign') || parts.has('obey')) && { foreign }),
+  ...(asksForeign && { foreign }),
 };
 export type AccuracyResult = typeof result;
 const rounded = JSON.parse(
@@ -139,8 +140,16 @@ writeFileSync(`${root}artefacts/accuracy.json`, `${JSON.stringify(rounded, null,
 if (simulators !== undefined) writeFileSync(`${root}artefacts/accuracy.svg`, simulators.plot);
 const keptPath = `${root}tests/bench/accuracy-results.json`;
 if (!isQuick && (values.only === undefined || values.merge)) {
-  const kept = values.merge ? (JSON.parse(readFileSync(keptPath, 'utf8')) as object) : {};
-  writeFileSync(keptPath, `${JSON.stringify({ ...kept, ...rounded }, null, 1)}\n`);
+  const kept = (values.merge ? JSON.parse(readFileSync(keptPath, 'utf8')) : {}) as Partial<AccuracyResult>;
+  const merged = {
+    ...kept,
+    ...rounded,
+    // What was found and what became of those who obey can be run apart.
+    ...(rounded.foreign !== undefined && {
+      foreign: rounded.foreign.map((each, index) => ({ ...kept.foreign?.[index], ...each })),
+    }),
+  };
+  writeFileSync(keptPath, `${JSON.stringify(merged, null, 1)}\n`);
 }
 printReport(rounded, (line) => console.log(line));
 console.log(`took ${((performance.now() - began) / 1_000).toFixed(0)} s`);

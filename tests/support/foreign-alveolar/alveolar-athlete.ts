@@ -147,6 +147,8 @@ export const alveolarAthlete: AthleteFactory = (options: AthleteOptions) => {
   let holding: { startMs: number; lungs: Lungs } | undefined;
   let nextContractionS = 0;
   let contractionFromS = Number.POSITIVE_INFINITY;
+  /** Nobody plans more than seven minutes, but who means to go beyond the floor must be able to. */
+  const longestS = options.beyondFloorPercent === undefined ? 420 : 660;
   const millis = (): number => Math.round(body.state.atS * 1_000);
 
   const safeS = (floorPercent: number): number =>
@@ -177,7 +179,7 @@ export const alveolarAthlete: AthleteFactory = (options: AthleteOptions) => {
       options.beyondFloorPercent === undefined
         ? stretch.share * safeS(stretch.floorPercent)
         : safeS(options.beyondFloorPercent) + chance.range(15, 45);
-    const forS = Math.max(options.kind === 'beginner' ? 12 : 15, Math.min(420, wishedS));
+    const forS = Math.max(options.kind === 'beginner' ? 12 : 15, Math.min(longestS, wishedS));
     endsAtS = body.state.atS + forS;
     contractionFromS = body.state.atS + person.contractionsFrom * Math.max(forS, safeS(80));
     nextContractionS = contractionFromS;

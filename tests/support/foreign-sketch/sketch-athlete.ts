@@ -144,6 +144,9 @@ export const sketchAthlete: AthleteFactory = (options: AthleteOptions) => {
   const beatTimes: number[] = [];
   let unsent: PipelineEvent[] = [];
 
+  /** Nobody plans more than seven minutes, but who means to go beyond the floor must be able to. */
+  const longestS = options.beyondFloorPercent === undefined ? 420 : 660;
+
   function startLine(): void {
     lineIndex += 1;
     line = lines[lineIndex];
@@ -165,7 +168,7 @@ export const sketchAthlete: AthleteFactory = (options: AthleteOptions) => {
       options.beyondFloorPercent === undefined
         ? share * tolerableS
         : safeHoldS(options.beyondFloorPercent) + chance.range(15, 45);
-    const forS = Math.round(Math.max(12, Math.min(420, wishedS)));
+    const forS = Math.round(Math.max(12, Math.min(longestS, wishedS)));
     untilS = nowS + forS;
     pushesFromS = nowS + chance.range(0.5, 0.9) * Math.max(forS, 0.8 * tolerableS);
     isHolding = true;

@@ -185,16 +185,16 @@ export function* realPeople({
         yield* inViews('rr-intervals', file.replace(/\..*/, ''), readIntervals(`${intervals}/${file}`), 88);
     }
   else onSkipped(intervals);
-  const laboratory = `${folder}/controlled-desaturation/gt`;
+  const laboratory = `${folder}/controlled-desaturation`;
   if (existsSync(laboratory))
-    for (const file of readdirSync(laboratory).sort()) {
+    for (const file of readdirSync(`${laboratory}/gt`).sort()) {
       if (!/^\d+\.csv$/.test(file)) continue;
       // Slot 3 is unfilled in the original.
       for (const oximeter of [1, 2, 4, 5])
         yield* inViews(
           'controlled-desaturation',
           `${file.replace('.csv', '')} oximeter ${oximeter}`,
-          readDesaturation(`${laboratory}/${file}`, oximeter),
+          readDesaturation(`${laboratory}/gt/${file}`, oximeter),
           82,
           // The same ECG stands beside each oximeter.
           (sensors) => sensors === 'heart rate only' && oximeter !== 1,
