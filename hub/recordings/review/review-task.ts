@@ -22,7 +22,13 @@ import {
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
-import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
+import {
+  csvFile,
+  edfFile,
+  extractFile,
+  fhirFile,
+  type RecordingToExport,
+} from '../export/recording-files.ts';
 import { eventsOfPackets } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
@@ -32,7 +38,7 @@ export interface ReviewSubject {
   readonly profiles: readonly SensorProfile[];
 }
 
-export const fileFormats = ['csv', 'edf', 'fhir'] as const;
+export const fileFormats = ['csv', 'edf', 'fhir', 'extract'] as const;
 export type FileFormat = (typeof fileFormats)[number];
 
 export type ReviewTask =
@@ -214,6 +220,7 @@ function file(
   if (format === 'edf') return new Uint8Array(edfFile(recording));
   const encoder = new TextEncoder();
   if (format === 'fhir') return encoder.encode(fhirFile(recording));
+  if (format === 'extract') return encoder.encode(extractFile(recording));
   const chunks = [...csvFile(recording)].map((chunk) => encoder.encode(chunk));
   const bytes = new Uint8Array(chunks.reduce((sum, chunk) => sum + chunk.length, 0));
   let at = 0;
