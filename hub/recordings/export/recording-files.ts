@@ -7,14 +7,16 @@ import type { Athlete } from '../../../shared/views.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
+import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { correctMarks } from '../../../src/sessions/correct-marks.ts';
 import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-recording.ts';
 import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
+import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports.ts';
 import { alarmsForFile } from './alarms-for-file.ts';
-import { csvOfRecording } from './csv-of-recording.ts';
+import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
 
 export interface RecordingToExport {
   readonly stored: StoredSession;
@@ -34,25 +36,44 @@ const sourceWords: Readonly<Record<BoundarySource, string>> = {
   corrected: 'corrected',
 };
 
-/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in UTC. */
+/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in local time. */
 export function exportFileName({ session }: StoredSession, extension: string): string {
-  const start = new Date(session.startedWallAtMs).toISOString().slice(0, 16);
+  const start = localIsoText(session.startedWallAtMs, zoneOfFiles()).slice(0, 16);
   const day = start.replaceAll(/[-:]/g, '').replace('T', '-');
   return `slackwater-${day}${session.simulated ? '-SIMULATED' : ''}.${extension}`;
 }
 
 const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
 
-/** As corrected, as they stand on the page. */
-const marksOf = ({ stored, athlete }: RecordingToExport) => {
+/**
+ * As corrected, as they stand on the page. A boundary that a person put right is a mark of theirs like any other: so it
+ * comes back when the file is read again.
+ */
+const marksOf = ({ stored, athlete, holds }: RecordingToExport) => {
   const { athleteId } = athlete;
   const marks = stored.marks.filter(({ mark, removed }) => !removed && mark.athleteId === athleteId);
   const steps = stored.corrections.filter((correction) => correction.athleteId === athleteId);
-  return correctMarks(
+  const corrected = correctMarks(
     marks.map(({ mark }) => mark),
     steps.map(({ step }) => step),
   ).marks.map(({ mark }) => ({ ...mark, athleteId }));
+  const boundaries = holds.flatMap(({ hold: { holdId, start, end } }) =>
+    (
+      [
+        ['holdStart', start],
+        ['holdEnd', end],
+      ] as const
+    ).flatMap(([kind, boundary]) =>
+      boundary?.source === 'corrected'
+        ? [{ markId: `${holdId}-${kind}`, athleteId, kind, atMs: boundary.atMs, text: null }]
+        : [],
+    ),
+  );
+  return [...corrected, ...boundaries].sort((a, b) => a.atMs - b.atMs);
 };
+
+/** Files say times of the hub's own place, with UTC beside. */
+const zoneOfFiles = (): LocalTime => createLocalTime(hubTimeZone());
 
 /** The text in chunks. */
 export function csvFile(recording: RecordingToExport): Generator<string> {
@@ -63,6 +84,7 @@ export function csvFile(recording: RecordingToExport): Generator<string> {
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
     alarmsForFile(stored.alarms, athlete.athleteId),
+    zoneOfFiles(),
   );
 }
 
@@ -73,6 +95,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
       athleteName: athlete.name,
       simulated: stored.session.simulated,
       startedWallAtMs: stored.session.startedWallAtMs,
+      zone: zoneOfFiles(),
       durationMs: stored.durationMs,
       samples: samplesOf(recording),
       marks: marksOf(recording),

@@ -29,16 +29,19 @@ interface Span {
 }
 
 /** Kept off the ends of a span, so that adding up fractions of a millisecond does not fall out of it. */
-const marginMs = 0.002;
+const marginMs = 0.000_1;
 /** SFLOAT (IEEE 11073-20601) holds 2045 in whole numbers and a tenth of that with each digit after the point. */
 const mostSfloat = 2_045;
 /** PLXS v1.0.1 Table 3.4. */
 const statusOf = { good: undefined, suspect: 1 << 14, bad: 1 << 15 } as const;
 
-/** `samples` in time order. */
-export function packetsOfSamples(samples: readonly ImportedSample[]): ImportedPackets {
+/** `samples` in time order; a part of a recording says whether the whole of it `hasRates`. */
+export function packetsOfSamples(
+  samples: readonly ImportedSample[],
+  hasRates = samples.some(({ channel }) => channel === 'heartRateBpm'),
+): ImportedPackets {
   const of = (channel: ImportedSample['channel']) => samples.filter((sample) => sample.channel === channel);
-  const strap = strapPackets(of('heartRateBpm'), of('rrIntervalMs'));
+  const strap = strapPackets(of('heartRateBpm'), of('rrIntervalMs'), hasRates);
   const oximeter = oximeterPackets(of('spo2Percent'), of('pulseRateBpm'), of('perfusionIndexPercent'));
   const wave = wavePackets(of('pleth'));
   return {
@@ -93,6 +96,7 @@ function timeWithin({ fromMs, toMs }: Span, ownMs: number): MonotonicMs {
 function strapPackets(
   rates: readonly ImportedSample[],
   intervals: readonly ImportedSample[],
+  hasRates: boolean,
 ): ImportedPackets {
   const packets: ImportedPacket[] = [];
   let leftOutCount = 0;
@@ -101,7 +105,7 @@ function strapPackets(
   };
   const alone = (interval: ImportedSample): void => {
     // Without any rate in the file, the interval gives it; with rates, 0 says that this packet has none.
-    const heartRateBpm = rates.length === 0 ? Math.min(400, 60_000 / interval.value) : 0;
+    const heartRateBpm = hasRates ? 0 : Math.min(400, 60_000 / interval.value);
     add(
       timeWithin(spanOf(interval), interval.atMs),
       encodeHeartRateMeasurement({
