@@ -14,7 +14,7 @@ import {
 } from '../../shared/plan-run.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, processMs } from '../../shared/units.ts';
 import type { HoldView } from '../../shared/views.ts';
-import { oxygenOf } from '../../src/oxygen/athlete-prior.ts';
+import { oxygenOf } from '../../src/oxygen/trait-values.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
 import type { PlanWarning } from '../../src/plans/check-plan.ts';
 import { previewForAthletes } from '../../src/plans/plan-effect.ts';

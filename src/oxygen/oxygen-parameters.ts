@@ -30,9 +30,10 @@ export const oxygenParameterTable: Readonly<Record<OxygenParameterName, OxygenPa
   lungVolumeL: {
     mean: 6.3,
     spread: 1,
-    least: 2,
+    least: 1,
     most: 10,
-    source: 'gas in the lungs at the start of a full-lung hold, BTPS; TLC 6-8 L (reference 2.29), textbook',
+    source:
+      'gas in the lungs at the start of a full-lung hold, BTPS; TLC 6-8 L (reference 2.29), textbook; least: below RV',
   },
   metabolicRateMlPerMin: {
     mean: 230,
@@ -76,11 +77,11 @@ export const oxygenParameterTable: Readonly<Record<OxygenParameterName, OxygenPa
   },
   lagS: {
     mean: 25,
-    spread: 7,
+    spread: 7.5,
     least: 8,
     most: 45,
     source:
-      'first breath to lowest finger reading: 15-35 s, default 25, up to 40 (reference 3.27, from 3.19-3.26)',
+      'first breath to lowest finger reading: 15-35 s, default 25, up to 40 (reference 3.27, from 3.19-3.26); two spreads are 10-40 s',
   },
   averagingS: { mean: 6, spread: 2, least: 2, most: 20, source: 'reference 4.04: settings of 3-21 s' },
   readingOffsetPercent: {

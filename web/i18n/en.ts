@@ -215,6 +215,9 @@ export const en = {
     contraction: 'contraction',
     breathing: 'breathing again',
     note: 'note',
+    lungsFull: 'lungs full',
+    lungsHalf: 'lungs half full',
+    lungsEmptied: 'lungs emptied',
   } satisfies Record<MarkKind, string>,
 
   alarm: {
