@@ -48,7 +48,8 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
   };
 }
 
-const lungsWords: Readonly<Record<HoldLungs, string>> = {
+/** As in "on full lungs". */
+export const lungsWords: Readonly<Record<HoldLungs, string>> = {
   full: 'full lungs',
   half: 'half-full lungs',
   emptied: 'emptied lungs',

@@ -2,8 +2,8 @@
 
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 
-/** A saying that no hold followed for so long is no longer heeded. Our choice. */
-const heededForMs = 600_000;
+/** A saying that no hold followed for so long is no longer heeded. Our choice: longer than any lead-in or recovery of a plan (30 min). */
+const heededForMs = 2_700_000;
 
 export interface LungsSaid {
   /** Undefined takes back what was said last. */

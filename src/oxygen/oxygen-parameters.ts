@@ -1,6 +1,8 @@
 // Every parameter of the oxygen store model in one table: population mean, spread, plausible range and source.
 // A person's parameters begin as these and are fitted from their own recordings.
 
+import { type AthletePrior, populationPrior } from './athlete-prior.ts';
+
 export type OxygenParameterName =
   | 'lungVolumeL'
   | 'metabolicRateMlPerMin'
@@ -101,6 +103,8 @@ export interface AthleteOxygen {
   readonly spreads: OxygenParameters;
   /** Holds that have taught something; 0 for the population's values. */
   readonly holdCount: number;
+  /** What it was made from: the lungs of each state and the lowest seen are read there. */
+  readonly prior: AthletePrior;
 }
 
 const names = Object.keys(oxygenParameterTable) as readonly OxygenParameterName[];
@@ -117,6 +121,7 @@ export const populationOxygen: AthleteOxygen = {
   parameters: column((row) => row.mean),
   spreads: column((row) => row.spread),
   holdCount: 0,
+  prior: populationPrior,
 };
 
 /** Each value brought into its plausible range. */

@@ -35,6 +35,12 @@ export function lungVolumeOf(lungs: HoldLungs, trait: number): number {
   return volumeL * Math.exp(relativeSpread * trait);
 }
 
+/** What an athlete's lungs hold in a state, litres: `deviation` standard deviations of what is known off its middle. */
+export function knownLungVolumeOf(prior: AthletePrior, lungs: HoldLungs, deviation: number): number {
+  const { mean, covariance } = holdPriorOf(prior, lungs);
+  return lungVolumeOf(lungs, mean[0]! + Math.sqrt(covariance[0]!) * deviation);
+}
+
 /** ml per mmHg, natural logarithm. */
 export function logLungOf(lungs: HoldLungs, trait: number): number {
   return Math.log(lungVolumeOf(lungs, trait) * lungMlPerLitrePerMmHg);
@@ -82,8 +88,9 @@ export function usedAtStartOf(lungs: HoldLungs): number {
 /** Points by which this oximeter on this finger differs; the resting reading has told most of it. */
 export const offsetSpreadKnownRest = 0.7;
 
-/** The athlete's traits as parameters of the store model, for a plan's preview of holds with these lungs. */
-export function oxygenOf(prior: AthletePrior, lungs: HoldLungs = 'full'): AthleteOxygen {
+/** The athlete's traits as parameters of the store model, with the volume of full lungs, for plan previews. */
+export function oxygenOf(prior: AthletePrior): AthleteOxygen {
+  const lungs = 'full';
   const hold: HoldPrior = holdPriorOf(prior, lungs);
   const { mean } = hold;
   const spreadOf = (trait: number): number => Math.sqrt(hold.covariance[trait * traitCount + trait]!);
@@ -111,5 +118,6 @@ export function oxygenOf(prior: AthletePrior, lungs: HoldLungs = 'full'): Athlet
       readingOffsetPercent: population.spreads.readingOffsetPercent * spreadOf(4),
     },
     holdCount: prior.holdCount,
+    prior,
   };
 }

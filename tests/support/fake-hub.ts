@@ -358,8 +358,9 @@ export class FakeHub {
                 highPercent: percent(lowest + 1.4),
               },
               secondsToStop: { seconds: 34, lowSeconds: 21, highSeconds: 52 },
+              lungs: null,
             }
-          : { known: false, lowestIfStoppedNow: null, secondsToStop: null },
+          : { known: false, lowestIfStoppedNow: null, secondsToStop: null, lungs: null },
     };
   }
 

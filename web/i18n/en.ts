@@ -1,6 +1,13 @@
 // Every word the page shows, in English. Another language is an object that satisfies `Messages`.
 
-import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
+import type {
+  AlarmKind,
+  AlarmPriority,
+  HoldLungs,
+  MarkKind,
+  Phase,
+  Role,
+} from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enHistory } from './en-history.ts';
@@ -136,6 +143,15 @@ export const en = {
     notQualified: 'not qualified',
   } as Readonly<Record<string, string>>,
   qualityUnknown: 'reason not given',
+
+  lungs: {
+    ask: 'Lungs, next hold',
+    label: 'Lungs at the start',
+    unsaid: 'Not said',
+    choice: { full: 'Full', half: 'Half', emptied: 'Emptied' } satisfies Record<HoldLungs, string>,
+    ofRow: (row: number) => `Hold ${row}: lungs at the start`,
+    ofMaximal: 'Lungs at the start of maximal holds',
+  },
 
   forecast: {
     label: 'Forecast',
