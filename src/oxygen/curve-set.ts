@@ -59,6 +59,8 @@ export interface CurveSetOptions {
 
 export class CurveSet {
   readonly count: number;
+  /** See `LungState`. */
+  readonly errorFactor: number;
   readonly #options: CurveSetOptions;
   readonly #priorFactor: readonly number[];
   readonly #usedAtStart: number;
@@ -84,6 +86,7 @@ export class CurveSet {
     this.count = count;
     this.#usedAtStart = usedAtStartOf(prior.lungs);
     this.#earlyS = lungStates[prior.lungs].earlyS;
+    this.errorFactor = lungStates[prior.lungs].errorFactor;
     this.#vectors = new Float64Array(count * traitCount);
     this.#priorMinusDraw = new Float64Array(count);
     this.#likelihood = new Float64Array(count);

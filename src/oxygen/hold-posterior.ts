@@ -142,7 +142,8 @@ export class HoldPosterior {
     const quantiles = weightedQuantiles(scratchValues, this.#weights, this.#curveCount);
     const middle = quantiles[1];
     const now = this.#expected(atS) + drift;
-    const spread = this.#errorScale * familyError(Math.max(0, now - middle));
+    const spread =
+      this.#errorScale * this.#best().curves.errorFactor * familyError(Math.max(0, now - middle));
     const widened = (which: 0 | 1 | 2): number => {
       const own = spread * normalQuantile(quantileShares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
@@ -179,7 +180,9 @@ export class HoldPosterior {
       const turn = curves.turn(index, atS) + drift;
       // The family's own error grows with how far ahead it must reach.
       const ahead = Math.max(0, curves.displayed(index, atS) + drift - turn);
-      below += weight * normalBelow((floorPercent - turn) / (this.#errorScale * familyError(ahead)));
+      below +=
+        weight *
+        normalBelow((floorPercent - turn) / (this.#errorScale * curves.errorFactor * familyError(ahead)));
     });
     return below;
   }
