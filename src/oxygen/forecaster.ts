@@ -100,15 +100,16 @@ const assumedStartBeforeS: Readonly<Record<HoldLungs | 'unsaid', number>> = {
 const assumedUncertaintyS = 35;
 /** ... and no reading of these last seconds jumped by more than so many points: that would be a movement. Our choice. */
 const smoothWindowS = 25;
-const smoothStepPercent = 2;
+const smoothStepPercent = 1;
 /**
  * Accepted chance in a hold that only a detector or the fall itself names: it may be none. Then the level must also
- * have fallen by so much in the last ten seconds, because people who breathe stay where a dip has brought them. Our
+ * have fallen by so much in the last ten and twenty seconds, because people who breathe stay where a dip has brought
+ * them; 3 points in 20 s is the steepest published mean with full lungs (0.16 %/s, Stewart 2005, reference 3.11). Our
  * choice, after real recordings of people who breathe (bench: breathing-forecast).
  */
 const doubtful = {
-  detected: { risk: 0.04, fallingPercent: 0.5 },
-  assumed: { risk: 0.08, fallingPercent: 1 },
+  detected: { risk: 0.04, fallingPercent: 0.5, fallen20sPercent: 1.5 },
+  assumed: { risk: 0.3, fallingPercent: 1, fallen20sPercent: 3 },
 } as const;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
@@ -384,13 +385,15 @@ class LiveForecaster implements Forecaster {
 
   /** The fall of a hold that may be none is one: likely enough, still going on, and no jump where nobody saw a start. */
   #isPlainFall(hold: Hold, soon: number): boolean {
-    const { risk, fallingPercent } = hold.assumed ? doubtful.assumed : doubtful.detected;
+    const { risk, fallingPercent, fallen20sPercent } = hold.assumed ? doubtful.assumed : doubtful.detected;
     if (soon < Math.max(risk, this.#acceptedRisk)) return false;
     if (hold.assumed && !this.#isSmooth()) return false;
     const level = this.#levelAt(this.#nowMs);
-    const before = this.#levelAt(this.#nowMs - unannouncedAfterS * 1000);
-    // Sparse readings say nothing of the last ten seconds: then the chance alone counts.
-    return level === undefined || before === undefined || before - level >= fallingPercent;
+    const before = this.#levelAt(this.#nowMs - 10_000);
+    const longBefore = this.#levelAt(this.#nowMs - 20_000);
+    // Sparse readings say nothing of the last seconds: then the chance alone counts.
+    if (level === undefined || before === undefined || longBefore === undefined) return true;
+    return before - level >= fallingPercent && longBefore - level >= fallen20sPercent;
   }
 
   #answer(): Forecast {
