@@ -105,8 +105,10 @@ const smoothStepPercent = 1;
  * Accepted chance in a hold that only a detector or the fall itself names: it may be none. Then the level must also
  * have fallen by so much in the last ten and twenty seconds, because people who breathe stay where a dip has brought
  * them; 3 points in 20 s is the steepest published mean with full lungs (0.16 %/s, Stewart 2005, reference 3.11). Our
- * choice, after real recordings of people who breathe (bench: breathing-forecast).
+ * choice, after real recordings of people who breathe (bench: breathing-forecast). A detected hold that is more likely
+ * than not to cross the floor need not be seen falling.
  */
+const likelyRisk = 0.5;
 const doubtful = {
   detected: { risk: 0.04, fallingPercent: 0.5, fallen20sPercent: 1.5 },
   assumed: { risk: 0.3, fallingPercent: 1, fallen20sPercent: 3 },
@@ -393,7 +395,8 @@ class LiveForecaster implements Forecaster {
     const longBefore = this.#levelAt(this.#nowMs - 20_000);
     // Sparse readings say nothing of the last seconds: then the chance alone counts.
     if (level === undefined || before === undefined || longBefore === undefined) return true;
-    return before - level >= fallingPercent && longBefore - level >= fallen20sPercent;
+    const isFalling = before - level >= fallingPercent && longBefore - level >= fallen20sPercent;
+    return isFalling || (!hold.assumed && soon >= likelyRisk);
   }
 
   #answer(): Forecast {

@@ -28,7 +28,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     startPo2MmHg: 125,
     readinessSpreadS: 8,
     earlyS: 35,
-    errorFactor: 0.85,
+    errorFactor: 0.7,
     share: 0.78,
     source: 'TLC 6-8 L (reference 2.29); alveolar PO2 126 at 7 L (2.10); 8 s is about 4 mmHg at 0.45 mmHg/s',
   },
