@@ -33,7 +33,7 @@ const recoverySpread = 2.5;
 /** Draws are spread by this factor over the fitted normal, so that its tails are covered. */
 const inflation = 1.25;
 /** Resting reading of the average model person: what an unbiased oximeter would show at rest. */
-const modelRestPercent = 97.7;
+export const modelRestPercent = 97.7;
 /** Spread of the time of the lowest reading about the lag: averaging flattens the low to some seconds. Our choice. */
 const lowestTimeSpreadS = 3.5;
 

@@ -3,7 +3,7 @@
 
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import { type AthletePrior, holdPriorOf } from './athlete-prior.ts';
-import { CurveSet, mostCurves } from './curve-set.ts';
+import { CurveSet, modelRestPercent, mostCurves } from './curve-set.ts';
 
 export interface Foresight {
   readonly lungs: HoldLungs;
@@ -27,7 +27,7 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
   const curves = new CurveSet({
     prior: holdPriorOf(prior, lungs),
     curveCount: mostCurves,
-    restPercent: undefined,
+    restPercent: modelRestPercent,
     startUncertaintyS: 0,
   });
   const times: number[] = [];
@@ -40,7 +40,7 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
   }
   const showsTooLate = late >= curves.count / 2;
   times.sort((one, other) => one - other);
-  const earliestS = times[Math.floor((1 - keptShare) * times.length)]! - reactionS;
+  const earliestS = times[Math.floor((1 - keptShare) * times.length)]!;
   return {
     lungs,
     showsTooLate,

@@ -142,8 +142,8 @@ export function previewPlan(
       endsAtMs: endS * 1000,
       ...(seen === undefined ? hold : reachingTo(hold, seen.percent, floorPercent)),
     });
-    if (seen !== undefined)
-      stretchTo(points, startS / everyS, untilS / everyS, hold.lowestReadingPercent.low, seen.percent);
+    if (seen !== undefined && seen.percent < hold.lowestReadingPercent.low)
+      reachDown(points, { startS, endS, untilS }, seen.percent);
   });
   return {
     everyMs: everyS * 1000,
@@ -266,26 +266,26 @@ function reachingTo<Hold extends Omit<PreviewHold, 'segmentIndex' | 'startsAtMs'
   };
 }
 
-/** Deepens the low edge of these points so that its lowest is `toPercent` where it was `fromPercent`. */
-function stretchTo(
+/** Lets the low edge of the points of a hold reach `toPercent` from its end to the lowest reading, and bend there. */
+function reachDown(
   points: PreviewPoint[],
-  fromIndex: number,
-  untilIndex: number,
-  fromPercent: number,
+  { startS, endS, untilS }: { readonly startS: number; readonly endS: number; readonly untilS: number },
   toPercent: number,
 ): void {
-  const first = Math.ceil(fromIndex);
-  const top = points[first]?.readingPercent.low;
-  if (top === undefined || toPercent >= fromPercent || fromPercent >= top) return;
-  const factor = (top - toPercent) / (top - fromPercent);
-  for (let index = first; index < Math.min(points.length, untilIndex); index++) {
-    const point = points[index]!;
-    const { low } = point.readingPercent;
-    if (low >= top) continue;
-    points[index] = {
-      ...point,
-      readingPercent: { ...point.readingPercent, low: top - factor * (top - low) },
-    };
+  const lowestUntilS = Math.min(untilS, endS + oxygenParameterTable.lagS.mean);
+  for (let index = Math.ceil(startS / everyS); index * everyS < untilS; index++) {
+    const point = points[index];
+    if (point === undefined || point.readingPercent.low <= toPercent) continue;
+    const atS = index * everyS;
+    // The fall of a hold quickens, its recovery slows: squares stand for both.
+    const share =
+      atS <= endS
+        ? ((atS - startS) / (endS - startS)) ** 2
+        : atS <= lowestUntilS
+          ? 1
+          : ((untilS - atS) / (untilS - lowestUntilS)) ** 2;
+    const low = point.readingPercent.low + share * (toPercent - point.readingPercent.low);
+    points[index] = { ...point, readingPercent: { ...point.readingPercent, low } };
   }
 }
 
