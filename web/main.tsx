@@ -2,19 +2,19 @@
 
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import { type App, AppContext } from './app/app-context.ts';
+import { Commands } from './app/commands.ts';
+import { LanguageSetting } from './app/language-setting.ts';
+import { loadRemainingViews } from './app/lazy-view.tsx';
+import { Router } from './app/router.ts';
+import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
 import { browserTimers } from './connection/timers.ts';
-import { en } from './i18n/en.ts';
-import { type App, AppContext } from './shell/app-context.ts';
-import { Commands } from './shell/commands.ts';
-import { loadRemainingViews } from './shell/lazy-view.tsx';
-import { Router } from './shell/router.ts';
 import { Shell } from './shell/shell.tsx';
-import { WakeLock } from './shell/wake-lock.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { Preferences } from './state/preferences.ts';
@@ -70,13 +70,26 @@ effect(() => {
   document.documentElement.dataset.theme = theme.value;
 });
 
+const language = new LanguageSetting(preferences, navigator.languages, timers);
+
 const app: App = {
-  text: en,
+  get text() {
+    return language.text.value;
+  },
+  language,
   hub,
   outbox,
   connection,
   http: new HubHttp((path, init) => fetch(path, init)),
-  commands: new Commands({ hub, outbox, connection, sounder, timers, text: en, newRequestId }),
+  commands: new Commands({
+    hub,
+    outbox,
+    connection,
+    sounder,
+    timers,
+    text: () => language.text.peek(),
+    newRequestId,
+  }),
   sounder,
   audioRunning,
   soundChecked,
@@ -114,9 +127,13 @@ effect(() => {
   if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
 });
 connection.start();
-render(
-  <AppContext.Provider value={app}>
-    <Shell />
-  </AppContext.Provider>,
-  document.getElementById('page')!,
-);
+
+/** A change of language makes the page anew, so that charts and whatever else has kept a word take the new one. */
+function Page() {
+  return (
+    <AppContext.Provider value={app}>
+      <Shell key={language.language.value} />
+    </AppContext.Provider>
+  );
+}
+void language.start().then(() => render(<Page />, document.getElementById('page')!));

@@ -1,7 +1,7 @@
 // One athlete's alarms in the colours of IEC 60601-1-8: what happened, what to do, acknowledge, pause the sound.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import { orderAlarms } from '../state/alarm-order.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { formatAge } from '../state/format.ts';

@@ -2,7 +2,7 @@
 
 import { useComputed, useSignal } from '@preact/signals';
 import type { HoldFeeling, HoldView } from '../../shared/views.ts';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { Dialog } from './dialog.tsx';
 

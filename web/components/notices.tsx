@@ -1,6 +1,6 @@
 // What went wrong or was left out, in plain sentences: refusals, skipped updates, misunderstood messages.
 
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 
 export function Notices() {
   const { text, hub } = useApp();

@@ -1,7 +1,7 @@
 // The page's own alarm: the hub has fallen silent during a session, so nothing on this page can be trusted to be now.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import { Beacon } from './beacon.tsx';
 
 export function PageAlarm() {

@@ -2,7 +2,7 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 
 const askEveryMs = 5_000;
 

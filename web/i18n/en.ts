@@ -34,6 +34,11 @@ export const en = {
     light: 'Light',
     dark: 'Dark',
   },
+  language: {
+    label: 'Language',
+    system: 'Language of the device',
+    failed: 'This language could not be loaded from the hub.',
+  },
   close: 'Close',
   cancel: 'Cancel',
   dismiss: 'Dismiss',

@@ -5,9 +5,9 @@ import { useEffect } from 'preact/hooks';
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import type { SessionsBody } from '../../../shared/http.ts';
 import { type Alignment, alignTrace, type HoldTimes } from '../../../src/sessions/hold-window.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { HoldOverlay, type OverlaidHold } from './hold-overlay.tsx';
 

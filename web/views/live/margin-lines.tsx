@@ -1,8 +1,8 @@
 // How far above the floor, and what the forecast says: each in one line, or why nothing can be said.
 
 import { type ReadonlySignal, useComputed } from '@preact/signals';
+import { useApp } from '../../app/app-context.ts';
 import { useMargin } from '../../components/use-reading.ts';
-import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration, formatSigned, formatWhole } from '../../state/format.ts';
 import type { Freshness } from '../../state/freshness.ts';

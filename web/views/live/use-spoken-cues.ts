@@ -2,7 +2,7 @@
 
 import { useSignalEffect } from '@preact/signals';
 import { useRef } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 export function useSpokenCues(model: AthleteModel): void {

@@ -15,8 +15,8 @@ import {
   tapTiming,
   undoTap,
 } from '../../../src/training/lap-timing.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { WakeLock } from '../../shell/wake-lock.ts';
+import { useApp } from '../../app/app-context.ts';
+import { WakeLock } from '../../app/wake-lock.ts';
 import { forgetTiming, keepTiming } from '../../state/lap-storage.ts';
 
 let wakeLock: WakeLock | null = null;

@@ -2,7 +2,7 @@
 
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { clockText } from '../../../src/plans/clock-text.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export function TimedLengths({ entry }: { readonly entry: TrainingEntry }) {
   const { text } = useApp();

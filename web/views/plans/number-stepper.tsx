@@ -2,7 +2,7 @@
 
 import { useId } from 'preact/hooks';
 import { clockText } from '../../../src/plans/clock-text.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export interface NumberStepperProps {
   readonly label: string;

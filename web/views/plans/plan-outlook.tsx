@@ -11,8 +11,9 @@ import {
   type PlanEffect,
   previewForAthletes,
 } from '../../../src/plans/plan-effect.ts';
+import { useApp } from '../../app/app-context.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
+import { formatWhole } from '../../state/format.ts';
 
 /** The outlook of a plan for one floor and these athletes; the same as the hub computes. */
 export const outlookOf = (
@@ -84,12 +85,12 @@ export function PlanOutlook({
                       <td>
                         {hold === undefined
                           ? text.notKnown
-                          : `${hold.lowestReadingPercent.middle.toFixed(0)}\u202f% `}
+                          : `${formatWhole(hold.lowestReadingPercent.middle)}\u202f% `}
                         {hold === undefined ? null : (
                           <span class="plan-range">
-                            ({hold.lowestReadingPercent.low.toFixed(0)}
+                            ({formatWhole(hold.lowestReadingPercent.low)}
                             {'\u2013'}
-                            {hold.lowestReadingPercent.high.toFixed(0)})
+                            {formatWhole(hold.lowestReadingPercent.high)})
                           </span>
                         )}
                         {hold === undefined || hold.crossing === 'unlikely' ? null : (
@@ -151,7 +152,7 @@ function PreviewChart({
           class="plan-chart"
           viewBox={`0 0 ${width} ${height}`}
           role="img"
-          aria-label={text.plans.previewLabel(`${lowest.toFixed(0)} %`, floorPercent)}
+          aria-label={text.plans.previewLabel(`${formatWhole(lowest)} %`, floorPercent)}
         >
           {holds.map((hold) => (
             <rect

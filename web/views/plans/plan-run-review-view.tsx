@@ -6,8 +6,8 @@ import type { StoredPlanRun } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 

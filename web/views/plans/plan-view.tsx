@@ -10,8 +10,8 @@ import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen
 import { checkPlan } from '../../../src/plans/check-plan.ts';
 import { titleOf } from '../../../src/plans/generate-plan.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { NumberStepper } from './number-stepper.tsx';
 import { type BuilderName, beginPlan, fromLongestHold, isBuilderName } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';

@@ -3,7 +3,7 @@
 import { clockText } from '../../../src/plans/clock-text.ts';
 import type { Lane } from '../../../src/plans/plan-run-state.ts';
 import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; readonly name: string }) {
   const { text } = useApp();

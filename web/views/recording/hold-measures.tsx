@@ -2,7 +2,7 @@
 // stands once below the table, any other in its cell.
 
 import type { AthleteRecording } from '../../../shared/http.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { formatMeasure } from '../../state/format.ts';
 
 export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['holds'] }) {

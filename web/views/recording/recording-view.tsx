@@ -4,11 +4,11 @@ import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { exactTime } from '../correction/boundary-handles.tsx';
 import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
@@ -312,7 +312,7 @@ function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['
   const source = text.recording.boundary[boundary.source];
   return boundary.uncertaintyMs === 0
     ? source
-    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
 }
 
 interface EventsProps {

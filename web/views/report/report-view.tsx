@@ -4,9 +4,9 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
 import type { BoundaryView } from '../../../shared/views.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
-import { formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { formatDecimal, formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
 import { ReportPlot } from './report-plot.tsx';
 
 /** About what a printer resolves across the page. */
@@ -278,5 +278,5 @@ function sourceOf(boundary: BoundaryView, text: ReturnType<typeof useApp>['text'
   const source = text.recording.boundary[boundary.source];
   return boundary.uncertaintyMs === 0
     ? source
-    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
 }

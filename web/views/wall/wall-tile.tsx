@@ -1,11 +1,11 @@
 // One athlete on the wall: the live trace, the numbers, the hold, the sensors, the alarm, and marks on their behalf.
 
 import { useComputed, useSignal } from '@preact/signals';
+import { useApp } from '../../app/app-context.ts';
 import { Beacon } from '../../components/beacon.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { useMargin, useReading } from '../../components/use-reading.ts';
-import { useApp } from '../../shell/app-context.ts';
 import { orderAlarms } from '../../state/alarm-order.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration, formatSigned } from '../../state/format.ts';

@@ -2,10 +2,10 @@
 
 import { batch, effect, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { readingState } from '../../state/freshness.ts';
 import { marginPercent } from '../../state/reading-text.ts';

@@ -8,11 +8,11 @@ import type { Athlete } from '../../../shared/views.ts';
 import { quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
 import { type TrendKey, trendMeasures } from '../../../src/sessions/session-summary.ts';
 import type { Advice } from '../../../src/training/advice.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { localDay, weeksOfLoad } from '../../state/calendar.ts';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
 import { LoadCalendar } from './load-calendar.tsx';
 import { TrendPlot, type TrendPoint } from './trend-plot.tsx';
 
@@ -293,7 +293,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
                       ? text.notKnown
                       : key === 'durationS' || key === 'timeToFirstContractionS'
                         ? formatDuration(median * 1000)
-                        : median.toFixed(1)}
+                        : formatDecimal(median, 1)}
                   </td>
                 );
               })}

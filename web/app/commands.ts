@@ -17,7 +17,7 @@ export interface CommandParts {
   readonly connection: HubConnection;
   readonly sounder: AlarmSounder;
   readonly timers: Timers;
-  readonly text: Messages;
+  readonly text: () => Messages;
   readonly newRequestId: () => string;
 }
 
@@ -93,6 +93,6 @@ export class Commands {
   #request(make: (requestId: string) => UpMessage): void {
     const { connection, hub, text, newRequestId } = this.#parts;
     if (!hub.mayAct.value) return;
-    if (!connection.send(make(newRequestId()))) hub.refuse(text.link.silent);
+    if (!connection.send(make(newRequestId()))) hub.refuse(text().link.silent);
   }
 }

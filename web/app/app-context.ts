@@ -12,10 +12,13 @@ import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { Preferences } from '../state/preferences.ts';
 import type { Commands } from './commands.ts';
+import type { LanguageSetting } from './language-setting.ts';
 import type { Router } from './router.ts';
 
 export interface App {
+  /** The words of the language chosen; reading them in a component follows a change of it. */
   readonly text: Messages;
+  readonly language: LanguageSetting;
   readonly hub: HubState;
   readonly outbox: MarkOutbox;
   readonly connection: HubConnection;

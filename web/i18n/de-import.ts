@@ -1,0 +1,65 @@
+// The words of taking recordings in and out, in German. Part of `de`.
+
+import type { Messages } from './en.ts';
+
+const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
+
+export const deImport: Messages['import'] = {
+  open: 'Importieren',
+  openWhat: 'eine Aufzeichnung',
+  backup: 'Sichern',
+  backupWhat: 'alles',
+  title: 'Aufzeichnung importieren',
+  lead: 'Eine CSV-Tabelle oder eine EDF+-Datei von einem anderen Programm oder Gerät. Du siehst, was darin ist, bevor etwas gespeichert wird.',
+  back: 'Alle Aufzeichnungen',
+  file: 'Datei',
+  reading: 'Datei wird gelesen',
+  tooLarge: (mebibytes) => `Diese Datei ist größer als ${mebibytes} MB, mehr kann nicht importiert werden.`,
+  what: 'Was darin ist',
+  format: { longCsv: 'CSV, ein Wert je Zeile', wideCsv: 'CSV-Tabelle', edf: 'EDF' },
+  length: 'Länge',
+  started: 'Beginnt',
+  startedUnknown: 'Die Datei sagt es nicht',
+  marks: (number) => count(number, 'Marke oder Notiz', 'Marken und Notizen'),
+  simulated:
+    'SIMULIERT: Die Datei sagt, dass kein Mensch gemessen wurde. Sie kann nur einem neuen Athleten gegeben werden.',
+  columns: 'Spalten',
+  column: 'Spalte',
+  values: 'Erste Werte',
+  readAs: 'Lesen als',
+  unit: 'Einheit',
+  leaveOut: 'Weglassen',
+  time: 'Zeit',
+  timeUnits: {
+    s: 'Sekunden',
+    ms: 'Millisekunden',
+    min: 'Minuten',
+    clock: 'Stunden:Minuten:Sekunden',
+    dateTime: 'Datum und Uhrzeit',
+    unixS: 'Unix-Sekunden',
+    unixMs: 'Unix-Millisekunden',
+  },
+  channels: {
+    heartRateBpm: 'Herzfrequenz (Gurt)',
+    rrIntervalMs: 'Schlagabstände',
+    spo2Percent: 'Sättigung (SpO2)',
+    pulseRateBpm: 'Pulsfrequenz (Oximeter)',
+    perfusionIndexPercent: 'Perfusionsindex',
+    pleth: 'Pulswelle',
+  },
+  readAsOf: (name) => `${name} lesen als`,
+  unitOf: (name) => `Einheit von ${name}`,
+  whose: 'Von wem sie ist',
+  athlete: 'Athlet',
+  newAthlete: 'Ein neuer Athlet',
+  name: 'Name',
+  sessionTitle: 'Titel (darf leer bleiben)',
+  startsAt: 'Aufgezeichnet am',
+  submit: 'Importieren',
+  importing: 'Wird importiert',
+  done: 'Importiert.',
+  show: 'Aufzeichnung zeigen',
+  another: 'Noch eine importieren',
+  quality:
+    'Messwerte behalten nur, was ihre Datei über ihre Güte sagt. Apnoen findet derselbe Detektor wie in einer Live-Sitzung.',
+};
