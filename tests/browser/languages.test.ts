@@ -170,11 +170,13 @@ test('a browser that asks for a language there is not gets English', async () =>
 
 test('a language chosen in the page is taken at once and kept', async () => {
   await withPage({ path: '/about', hub: one }, { width: 'desktop' }, async (page) => {
+    await page.getByText('Display', { exact: true }).click();
     await page.getByRole('combobox', { name: 'Language' }).selectOption('de');
     await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
     expect(await page.title()).toContain('Über das Programm');
     await page.reload();
     await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
+    await page.getByText('Anzeige', { exact: true }).click();
     await page.getByRole('combobox', { name: 'Sprache' }).selectOption('en');
     await page.getByRole('heading', { name: 'About and cautions' }).waitFor();
   });

@@ -5,7 +5,7 @@ import { batch, effect, type ReadonlySignal, signal } from '@preact/signals';
 import type { Timers } from '../connection/timers.ts';
 import { en, type Messages } from '../i18n/en.ts';
 import { directionOf, formatTag, type Language, loadMessages, preferredLanguage } from '../i18n/languages.ts';
-import { formatLocale } from '../i18n/locale.ts';
+import { formatLocale, signPrefix } from '../i18n/locale.ts';
 import type { Preferences } from '../state/preferences.ts';
 
 /** Our own choice: longer than a fetch on a local network, shorter than a person's patience. */
@@ -69,6 +69,7 @@ export class LanguageSetting {
       this.#failed.value = false;
       this.#language.value = language;
       this.#text.value = text;
+      signPrefix.value = directionOf(language) === 'rtl' ? '\u200e' : '';
       formatLocale.value = formatTag(language, this.#browserTags);
     });
     document.documentElement.lang = language;

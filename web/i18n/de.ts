@@ -28,6 +28,7 @@ export const de: Messages = {
   },
   mainNavigation: 'Hauptmenü',
   menu: 'Menü',
+  display: 'Anzeige',
   theme: {
     label: 'Hell oder dunkel',
     system: 'Wie das Gerät',

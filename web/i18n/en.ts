@@ -28,6 +28,7 @@ export const en = {
   },
   mainNavigation: 'Main',
   menu: 'Menu',
+  display: 'Display',
   theme: {
     label: 'Light or dark',
     system: 'As device',

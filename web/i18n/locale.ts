@@ -6,6 +6,9 @@ import { signal } from '@preact/signals';
 /** A BCP 47 tag, set with the language of the page. */
 export const formatLocale = signal('en');
 
+/** A sign has no direction of its own: in a text that runs from right to left a mark keeps it before its number. */
+export const signPrefix = signal<'' | '\u200e'>('');
+
 const numberFormats = new Map<string, Intl.NumberFormat>();
 const dateFormats = new Map<string, Intl.DateTimeFormat>();
 

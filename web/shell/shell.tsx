@@ -124,7 +124,7 @@ function TopBar({ path }: { readonly path: string }) {
             </a>
           ),
         )}
-        <DisplayChoices />
+        <DisplayChoices path={path} />
       </nav>
       {cautionsOpen.value ? (
         <Dialog title={text.notMedicalDevice} onClose={() => (cautionsOpen.value = false)}>
@@ -138,44 +138,56 @@ function TopBar({ path }: { readonly path: string }) {
 
 const themeChoices: readonly ThemeChoice[] = ['system', 'light', 'dark'];
 
-function DisplayChoices() {
+/** Theme and language. Behind one word, because both beside the names of all views do not fit. */
+function DisplayChoices({ path }: { readonly path: string }) {
   const { text, preferences, language } = useApp();
+  const open = useSignal(false);
+  useEffect(() => {
+    open.value = false;
+  }, [path]);
   return (
-    <>
-      <label class="display-choice">
-        <span class="visually-hidden">{text.theme.label}</span>
-        <select
-          value={preferences.theme.value}
-          onChange={(event) => {
-            preferences.theme.value = chosenOf(themeChoices, event.currentTarget.value) ?? 'system';
-          }}
-        >
-          {themeChoices.map((choice) => (
-            <option key={choice} value={choice}>
-              {text.theme[choice]}
-            </option>
-          ))}
-        </select>
-      </label>
-      <label class="display-choice">
-        <span class="visually-hidden">{text.language.label}</span>
-        <select
-          value={preferences.language.value}
-          onChange={(event) => {
-            const { value } = event.currentTarget;
-            preferences.language.value = isLanguage(value) ? value : 'system';
-          }}
-        >
-          <option value="system">{text.language.system}</option>
-          {Object.entries(offeredLanguages).map(([tag, ownName]) => (
-            <option key={tag} value={tag} lang={tag}>
-              {ownName}
-            </option>
-          ))}
-        </select>
-      </label>
-      {language.failed.value ? <p class="hint">{text.language.failed}</p> : null}
-    </>
+    <details
+      class="display-choices"
+      open={open.value}
+      onToggle={(event) => (open.value = event.currentTarget.open)}
+    >
+      <summary>{text.display}</summary>
+      <div class="display-panel">
+        <label class="display-choice">
+          <span>{text.theme.label}</span>
+          <select
+            value={preferences.theme.value}
+            onChange={(event) => {
+              preferences.theme.value = chosenOf(themeChoices, event.currentTarget.value) ?? 'system';
+            }}
+          >
+            {themeChoices.map((choice) => (
+              <option key={choice} value={choice}>
+                {text.theme[choice]}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label class="display-choice">
+          <span>{text.language.label}</span>
+          <select
+            value={preferences.language.value}
+            onChange={(event) => {
+              const { value } = event.currentTarget;
+              preferences.language.value = isLanguage(value) ? value : 'system';
+            }}
+          >
+            <option value="system">{text.language.system}</option>
+            {Object.entries(offeredLanguages).map(([tag, ownName]) => (
+              <option key={tag} value={tag} lang={tag}>
+                {ownName}
+              </option>
+            ))}
+          </select>
+        </label>
+        {language.failed.value ? <p class="hint">{text.language.failed}</p> : null}
+      </div>
+    </details>
   );
 }
 

@@ -1,7 +1,7 @@
 // Numbers into text: durations, ages, clock times, margins, as the page's language writes them. Words come from the
 // catalogue.
 
-import { dateFormat, numberFormat } from '../i18n/locale.ts';
+import { dateFormat, numberFormat, signPrefix } from '../i18n/locale.ts';
 
 /** 83_400 -> "1:23". Hours appear only when there are any. Never rounds up: a second counts when it is over. */
 export function formatDuration(durationMs: number): string {
@@ -20,7 +20,8 @@ export function formatWhole(value: number): string {
 /** A margin with its sign and a true minus. */
 export function formatSigned(value: number): string {
   const whole = Math.round(value);
-  return whole > 0 ? `+${whole}` : whole < 0 ? `\u2212${-whole}` : '0';
+  if (whole === 0) return '0';
+  return `${signPrefix.value}${whole > 0 ? '+' : '\u2212'}${Math.abs(whole)}`;
 }
 
 /** Age in whole seconds, or minutes from two minutes up: "3 s", "4 min". */
