@@ -77,6 +77,7 @@ const app: App = {
     return language.text.value;
   },
   language,
+  say: language.say,
   hub,
   outbox,
   connection,

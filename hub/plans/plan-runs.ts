@@ -14,6 +14,7 @@ import {
 } from '../../shared/plan-run.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, processMs } from '../../shared/units.ts';
 import type { HoldView } from '../../shared/views.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import { oxygenOf } from '../../src/oxygen/athlete-prior.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
 import type { PlanWarning } from '../../src/plans/check-plan.ts';
@@ -441,7 +442,7 @@ export function createPlanRuns(ports: PlanRunPorts): PlanRuns {
       if (!created.ok)
         return failed({
           code: 'needsChoice',
-          message: created.reason.map((warning) => warning.message).join(' '),
+          message: created.reason.map((warning) => sayInEnglish(warning.said)).join(' '),
           warnings: created.reason,
         });
       const head: RunHead = {

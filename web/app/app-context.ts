@@ -3,6 +3,7 @@
 import type { ReadonlySignal, Signal } from '@preact/signals';
 import { createContext } from 'preact';
 import { useContext } from 'preact/hooks';
+import type { Said } from '../../shared/said.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
 import type { HubConnection } from '../connection/hub-connection.ts';
 import type { HubHttp } from '../connection/hub-http.ts';
@@ -19,6 +20,8 @@ export interface App {
   /** The words of the language chosen; reading them in a component follows a change of it. */
   readonly text: Messages;
   readonly language: LanguageSetting;
+  /** Words what hub or core said by code. */
+  readonly say: (said: Said) => string;
   readonly hub: HubState;
   readonly outbox: MarkOutbox;
   readonly connection: HubConnection;

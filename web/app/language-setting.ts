@@ -1,7 +1,10 @@
 // The language of the page: chosen by a person, else the browser's; its words, its way of writing numbers, and the
 // document's `lang` and `dir`. Words that cannot be fetched leave the page in the language it has.
 
-import { batch, effect, type ReadonlySignal, signal } from '@preact/signals';
+import { batch, computed, effect, type ReadonlySignal, signal } from '@preact/signals';
+import type { Said } from '../../shared/said.ts';
+import { formatsOf } from '../../shared/words/formats.ts';
+import { say } from '../../shared/words/say.ts';
 import type { Timers } from '../connection/timers.ts';
 import { en, type Messages } from '../i18n/en.ts';
 import { directionOf, formatTag, type Language, loadMessages, preferredLanguage } from '../i18n/languages.ts';
@@ -14,6 +17,7 @@ const longestWaitMs = 2_000;
 export class LanguageSetting {
   readonly #language = signal<Language>('en');
   readonly #text = signal<Messages>(en);
+  readonly #formats = computed(() => formatsOf(formatLocale.value));
   readonly #failed = signal(false);
   readonly #preferences: Preferences;
   readonly #browserTags: readonly string[];
@@ -51,6 +55,9 @@ export class LanguageSetting {
   get text(): ReadonlySignal<Messages> {
     return this.#text;
   }
+
+  /** Words what hub or core said by code; in a component it follows a change of language. */
+  readonly say = (said: Said): string => say(said, this.#text.value.said, this.#formats.value);
 
   /** The words last asked for could not be fetched. */
   get failed(): ReadonlySignal<boolean> {

@@ -194,10 +194,12 @@ export class HubHttp {
   tapPlanRun(event: PlanRunEvent) {
     return this.#change('POST', '/api/plan-runs/current/events', { event });
   }
-  /** A cue as a spoken sound file, or null where the hub cannot speak. */
-  async spokenCue(kind: string): Promise<ArrayBuffer | null> {
+  /** A cue as a spoken sound file in a language, or null where the hub cannot speak. */
+  async spokenCue(kind: string, language: string): Promise<ArrayBuffer | null> {
     try {
-      const response = await this.#fetch(`/api/spoken-cues/${encodeURIComponent(kind)}`);
+      const response = await this.#fetch(
+        `/api/spoken-cues/${encodeURIComponent(kind)}?language=${encodeURIComponent(language)}`,
+      );
       return response.status === 200 ? await response.arrayBuffer() : null;
     } catch {
       return null;

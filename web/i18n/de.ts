@@ -1,5 +1,6 @@
 // Every word the page shows, in German. Speaks to the athlete as "du"; the terms are those of German apnoea training.
 
+import { saidInGerman } from '../../shared/words/de.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
@@ -8,6 +9,7 @@ import type { Messages } from './en.ts';
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
 
 export const de: Messages = {
+  said: saidInGerman,
   plans: dePlans,
   history: deHistory,
   import: deImport,

@@ -2,12 +2,15 @@
 
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
+import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 
 export const en = {
+  /** What hub and core say by code. */
+  said: saidInEnglish as SaidWords,
   plans: enPlans,
   history: enHistory,
   import: enImport,

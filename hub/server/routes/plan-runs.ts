@@ -37,7 +37,7 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
     return reply.code(409).send({
       code,
       message,
-      warnings: warnings.map((warning) => ({ code: warning.code, message: warning.message })),
+      warnings: warnings.map((warning) => ({ code: warning.code, said: warning.said })),
     });
   });
 

@@ -3,7 +3,7 @@
 import { useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import { entryCautions, isInWater } from '../../../src/training/entry-cautions.ts';
 import {
   entryOfTiming,
@@ -31,7 +31,7 @@ export interface LapTimerProps {
 }
 
 export function LapTimer({ entry, begun, onDone, onCancel }: LapTimerProps) {
-  const { text, timers } = useApp();
+  const { text, say, timers } = useApp();
   const words = text.history.timer;
   const timing = useSignal(begun);
   const nowMs = useSignal(Date.now());
@@ -86,8 +86,8 @@ export function LapTimer({ entry, begun, onDone, onCancel }: LapTimerProps) {
       </h2>
       {isInWater(entry) ? <p>{words.buddyWatches(entry.buddyName ?? '')}</p> : null}
       {entryCautions(entry).map((caution) => (
-        <p class="problem" key={caution}>
-          {caution}
+        <p class="problem" key={caution.code}>
+          {say(caution)}
         </p>
       ))}
       <p class="lap-clock" role="timer">

@@ -1,7 +1,7 @@
 // The lengths that were timed, under an entry; nothing for one entered by hand.
 
 import type { TrainingEntry } from '../../../shared/training-log.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import { useApp } from '../../app/app-context.ts';
 
 export function TimedLengths({ entry }: { readonly entry: TrainingEntry }) {

@@ -1,7 +1,7 @@
 // A number with a smaller and a larger button: quick with a thumb, exact with a keyboard.
 
 import { useId } from 'preact/hooks';
-import { clockText } from '../../../src/plans/clock-text.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import { useApp } from '../../app/app-context.ts';
 
 export interface NumberStepperProps {

@@ -12,7 +12,7 @@ export interface PlanFieldsProps {
 }
 
 export function PlanFields({ plan, onChange }: PlanFieldsProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.plans;
   return (
     <div class="plan-fields">
@@ -28,7 +28,7 @@ export function PlanFields({ plan, onChange }: PlanFieldsProps) {
       />
       <details class="explain">
         <summary>{words.minimumRecovery}</summary>
-        <p>{explainMinimumRecovery(plan)}</p>
+        <p>{say(explainMinimumRecovery(plan))}</p>
       </details>
     </div>
   );

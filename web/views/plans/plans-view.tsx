@@ -12,7 +12,7 @@ import type { FollowedRun } from '../../state/plan-run-follower.ts';
 import { builderNames } from './plan-builders.ts';
 
 export function PlansView() {
-  const { text, http, hub, router } = useApp();
+  const { text, say, http, hub, router } = useApp();
   const words = text.plans;
   useDocumentTitle(words.title);
   const plans = useSignal<readonly StoredPlan[] | null>(null);
@@ -37,7 +37,7 @@ export function PlansView() {
     if (file === undefined) return;
     const parsed = parsePlanFile(await file.text());
     if (!parsed.ok) {
-      fileProblems.value = parsed.reason.map((each) => planProblemText(file.name, each));
+      fileProblems.value = parsed.reason.map((each) => planProblemText(file.name, each, say));
       return;
     }
     fileProblems.value = [];
@@ -85,7 +85,7 @@ export function PlansView() {
             <li key={planId}>
               <a href={`/plans/${planId}`}>
                 <strong>{plan.title}</strong>
-                <span class="hint">{describeShape(plan)}</span>
+                <span class="hint">{say(describeShape(plan))}</span>
               </a>
             </li>
           ))}

@@ -307,7 +307,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
 }
 
 function AdviceList({ athleteId }: { readonly athleteId: string }) {
-  const { text, http } = useApp();
+  const { text, say, http } = useApp();
   const words = text.history.weeks;
   const advice = useSignal<readonly Advice[] | null>(null);
   const problem = useSignal<string | null>(null);
@@ -330,12 +330,12 @@ function AdviceList({ athleteId }: { readonly athleteId: string }) {
       <ul class="training-list">
         {advice.value?.map((each) => (
           <li key={each.key}>
-            <strong>{each.suggestion}</strong>
+            <strong>{say(each.suggestion)}</strong>
             <span>
-              {words.adviceWhy}: {each.reason}
+              {words.adviceWhy}: {say(each.reason)}
             </span>
             <small class="hint">
-              {words.adviceSource}: {each.source}
+              {words.adviceSource}: {say(each.source)}
             </small>
           </li>
         ))}
