@@ -6,7 +6,6 @@ import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-
 import {
   alarmViewSchema,
   athleteSchema,
-  athleteSettingsSchema,
   holdViewSchema,
   markSchema,
   sensorViewSchema,
@@ -25,7 +24,6 @@ export const athleteOxygenBodySchema = z.object({ prior: z.nullable(z.unknown())
 /** POST /api/athletes, PUT /api/athletes/:athleteId */
 export const athleteRequestSchema = z.object({
   name: z.string().check(z.minLength(1), z.maxLength(80)),
-  settings: z.optional(athleteSettingsSchema),
 });
 /**
  * GET /api/athletes/:athleteId/belongings: what `DELETE /api/athletes/:athleteId?recordings=all` would erase, counted. Not

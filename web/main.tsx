@@ -15,8 +15,10 @@ import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
 import { browserTimers } from './connection/timers.ts';
 import { Shell } from './shell/shell.tsx';
+import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
+import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
 import './styles/tokens.css';
 import './styles/base.css';
@@ -43,7 +45,9 @@ const sounder = new AlarmSounder((running) => {
   audioRunning.value = running;
 });
 const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
-const hub = new HubState(outbox);
+const requests = new HubRequests({ send: (message) => connection.send(message), timers, newRequestId });
+const planRun = new PlanRunFollower(timers);
+const hub = new HubState({ outbox, requests, planRun });
 const connection: HubConnection = new HubConnection({
   openSocket: openBrowserSocket,
   timers,
@@ -80,17 +84,10 @@ const app: App = {
   say: language.say,
   hub,
   outbox,
+  planRun,
   connection,
   http: new HubHttp((path, init) => fetch(path, init)),
-  commands: new Commands({
-    hub,
-    outbox,
-    connection,
-    sounder,
-    timers,
-    text: () => language.text.peek(),
-    newRequestId,
-  }),
+  commands: new Commands({ hub, outbox, requests, sounder, timers, text: () => language.text.peek() }),
   sounder,
   audioRunning,
   soundChecked,
@@ -127,6 +124,7 @@ document.addEventListener('visibilitychange', () => {
 effect(() => {
   if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
 });
+planRun.start();
 connection.start();
 
 /** A change of language makes the page anew, so that charts and whatever else has kept a word take the new one. */

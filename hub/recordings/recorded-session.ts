@@ -18,7 +18,7 @@ import type { PackedSamples } from '../../src/sessions/packed-samples.ts';
 import { createSampleColumns, type SampleColumns } from '../../src/sessions/sample-columns.ts';
 import type { PlethSecond } from '../../src/signal/pleth-breathing.ts';
 import type { Store, StoredSession } from '../base/ports.ts';
-import { toHoldView } from '../live/to-view.ts';
+import { toKeptHold } from '../recorder/to-stored.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review/review-runner.ts';
 import type { ChannelBuffers, FileFormat, ReviewSubject, WorkedOut } from './review/review-task.ts';
 import { columnsOfSession, packetsOfSession } from './review/session-events.ts';
@@ -466,10 +466,10 @@ function athleteRecordingOf(
     workedOut: derived !== undefined,
     holds:
       derived?.holds.map(({ hold, measures, lowestSpo2 }) => ({
-        hold: withFeeling(toHoldView(hold, lowestSpo2)),
+        hold: withFeeling(toKeptHold(hold, lowestSpo2)),
         measures: toMeasureViews(measures, hold),
       })) ?? liveHolds.map((hold) => ({ hold, measures: [] })),
-    estimatedHolds: derived?.estimatedHolds.map(({ hold, lowestSpo2 }) => toHoldView(hold, lowestSpo2)) ?? [],
+    estimatedHolds: derived?.estimatedHolds.map(({ hold, lowestSpo2 }) => toKeptHold(hold, lowestSpo2)) ?? [],
     corrections: derived === undefined ? [] : correctionViews(derived),
     liveHolds,
     marks: corrected.marks.map(({ mark, how, originallyAtMs }) => ({

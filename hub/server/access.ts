@@ -7,6 +7,7 @@ import type { TLSSocket } from 'node:tls';
 import cookie from '@fastify/cookie';
 import type { DeviceView } from '../../shared/http.ts';
 import type { Role } from '../../shared/schema-parts.ts';
+import { isLoopback } from '../base/loopback.ts';
 
 /** Names by which a loopback hub may be addressed; anything else is a rebound DNS name. */
 const loopbackNames = new Set(['localhost', '127.0.0.1', '[::1]']);
@@ -32,10 +33,6 @@ export function accessOfDevice({ deviceId, role, athleteId }: DeviceView): PageA
 
 export const maySee = (access: PageAccess, athleteId: string | null): boolean =>
   athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
-
-/** True for an address or name that only this machine itself can reach. */
-export const isLoopback = (host: string): boolean =>
-  host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
 
 /** True when the request came over plain HTTP from this machine itself, and so not from a joined device. */
 export function isFromOwnMachine(request: IncomingMessage): boolean {

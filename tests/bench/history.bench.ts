@@ -7,7 +7,8 @@ import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import type { Page } from 'playwright-core';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
@@ -110,7 +111,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     nextId += 1;
     return `id-${nextId}`;
   };
-  const hub = createHub({
+  const hub = new Hub({
     clock: systemClock,
     pageClock: systemClock,
     store,
@@ -118,7 +119,6 @@ export async function benchHistory(): Promise<Record<string, number>> {
     createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
-    hubVersion,
     timeScale: 1,
     simulated: true,
   });

@@ -5,7 +5,8 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import type { Clock } from '../../hub/base/ports.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import { noFaults } from '../../hub/sensors/simulated/faults.ts';
@@ -94,7 +95,7 @@ beforeEach(async () => {
     nextId += 1;
     return `id-${nextId}`;
   };
-  hub = createHub({
+  hub = new Hub({
     clock,
     pageClock: systemClock,
     store,
@@ -102,7 +103,6 @@ beforeEach(async () => {
     createPipeline: pipelineFactory(),
     log,
     makeId,
-    hubVersion: 'test',
     timeScale: speed,
     simulated: true,
   });

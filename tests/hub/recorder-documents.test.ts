@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import SqliteDatabase from 'better-sqlite3';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { initialSettings } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { databaseFileName } from '../../hub/recorder/data-directory.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 

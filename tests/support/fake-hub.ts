@@ -101,6 +101,8 @@ export interface FakeHubOptions {
   readonly still?: boolean;
 }
 
+const noPlanRun = { run: null, nowMs: 0, timeScale: 1, since: 0, events: [] };
+
 export class FakeHub {
   readonly received: UpMessage[] = [];
   /** Unlike a closed socket: connected, and saying nothing. */
@@ -431,6 +433,8 @@ export class FakeHub {
     this.received.push(message);
     if (this.mute) return;
     const send = (down: DownMessage | Record<string, unknown>) => socket.send(JSON.stringify(down));
+    const isRefused = message.type === 'startSession' && this.session?.status === 'recording';
+    if ('requestId' in message && !isRefused) send({ type: 'done', requestId: message.requestId });
     switch (message.type) {
       case 'hello': {
         const present = this.athletes.filter((athlete) =>
@@ -450,6 +454,7 @@ export class FakeHub {
           athletes: present.map((athlete) => this.stateOf(athlete, this.athletes.indexOf(athlete))),
           sensors: this.sensors,
         });
+        send({ type: 'planRun', current: noPlanRun });
         if (this.session === null) return;
         const fromMs = message.resume?.sessionId === this.session.sessionId ? message.resume.haveToMs : 0;
         for (const athlete of present) {
@@ -496,7 +501,7 @@ export class FakeHub {
           text: message.text,
         };
         this.marks.push(mark);
-        this.broadcast({ type: 'marked', mark, removed: false });
+        this.broadcast({ type: 'marked', mark, removed: false, requestId: message.requestId });
         if (message.kind === 'holdStart' || message.kind === 'holdEnd') this.#holdByMark(mark);
         return;
       }
@@ -504,7 +509,7 @@ export class FakeHub {
         const index = this.marks.findIndex((mark) => mark.markId === message.markId);
         if (index < 0) return;
         const [mark] = this.marks.splice(index, 1);
-        this.broadcast({ type: 'marked', mark, removed: true });
+        this.broadcast({ type: 'marked', mark, removed: true, requestId: null });
         return;
       }
       case 'rateHold': {
@@ -579,13 +584,6 @@ export class FakeHub {
       this.athletes.push(athlete);
       return athlete;
     });
-    server.put('/api/athletes/:athleteId', async (request) => {
-      const { athleteId } = request.params as { athleteId: string };
-      const index = this.athletes.findIndex((athlete) => athlete.athleteId === athleteId);
-      const body = request.body as Pick<Athlete, 'name' | 'settings'>;
-      this.athletes[index] = { ...this.athletes[index]!, ...body };
-      return this.athletes[index];
-    });
     server.put('/api/sensors/:sensorId/athlete', async (request) => {
       const { sensorId } = request.params as { sensorId: string };
       const index = this.sensors.findIndex((sensor) => sensor.sensorId === sensorId);
@@ -599,13 +597,6 @@ export class FakeHub {
     server.get('/api/athletes/:athleteId/oxygen', async () => ({ prior: null }));
     server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
     server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
-    server.get('/api/plan-runs/current', async () => ({
-      run: null,
-      nowMs: 0,
-      timeScale: 1,
-      since: 0,
-      events: [],
-    }));
     server.get('/api/sensors', async () => ({ sensors: this.sensors, radioNotice: null }));
     server.get('/api/sessions', async (): Promise<SessionsBody> => ({ sessions: this.#recordings() }));
     server.get('/api/sessions/:sessionId', async (request, reply) => {

@@ -4,7 +4,8 @@ import type { SensorSource, Store } from '../../hub/base/ports.ts';
 import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
 import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { MemoryStore } from '../../hub/recorder/memory-store.ts';
 import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
@@ -60,7 +61,7 @@ export async function serveTestHub(
     nextId += 1;
     return `id-${nextId}`;
   };
-  const hub = createHub({
+  const hub = new Hub({
     clock,
     pageClock: clock,
     store,
@@ -68,7 +69,6 @@ export async function serveTestHub(
     createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
-    hubVersion: 'test',
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
   });

@@ -23,7 +23,6 @@ import {
 } from '../../shared/http.ts';
 import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.ts';
 import {
-  currentPlanRunBodySchema,
   type PlanRunEvent,
   type PlanRunOptions,
   planRunsBodySchema,
@@ -31,7 +30,6 @@ import {
 } from '../../shared/plan-run.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 
 /** What plots draw. */
@@ -51,9 +49,6 @@ export class HubHttp {
   }
   addAthlete(name: string) {
     return this.#change('POST', '/api/athletes', { name });
-  }
-  changeAthlete(athleteId: string, name: string, settings: AthleteSettings) {
-    return this.#change('PUT', `/api/athletes/${encodeURIComponent(athleteId)}`, { name, settings });
   }
   /** What their holds taught of how this athlete's saturation falls. */
   athleteOxygen(athleteId: string) {
@@ -184,9 +179,6 @@ export class HubHttp {
   }
   deletePlanRun(runId: string) {
     return this.#change('DELETE', `/api/plan-runs/${encodeURIComponent(runId)}`);
-  }
-  currentPlanRun(since: number) {
-    return this.#read(currentPlanRunBodySchema, `/api/plan-runs/current?since=${since}`);
   }
   startPlanRun(plan: Plan, options: PlanRunOptions, longestHoldMs: number | null) {
     return this.#change('POST', '/api/plan-runs', { plan, options, longestHoldMs });

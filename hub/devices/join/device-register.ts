@@ -7,8 +7,8 @@ import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports.ts';
-import type { Refusal } from '../../live/live-session.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import type { Refusal } from '../../base/refusal.ts';
+import { refusals } from '../../live/refusals.ts';
 import type { DeviceFile, StoredDevice } from './device-file.ts';
 import { makeJoinCode, normalizeJoinCode, spellJoinCode } from './join-code.ts';
 import { createTryLimit } from './try-limit.ts';
@@ -122,7 +122,8 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
               : 'Only an athlete’s code belongs to an athlete.',
         });
       }
-      if (athleteId !== null && !ports.athleteExists(athleteId)) return failed<Refusal>(unknownAthlete);
+      if (athleteId !== null && !ports.athleteExists(athleteId))
+        return failed<Refusal>(refusals.unknownAthlete);
       forgetOldCodes();
       if (codes.filter(isOpen).length >= mostOpenCodes)
         return failed<Refusal>({

@@ -7,7 +7,7 @@ import type { Pipeline } from '../../../src/pipeline.ts';
 import { deriveRecording, measureHolds } from '../../../src/sessions/derive-recording.ts';
 import type { ImportedRecording } from '../../../src/sessions/imported-recording.ts';
 import type { SensorStatus, Store } from '../../base/ports.ts';
-import { toHoldView } from '../../live/to-view.ts';
+import { toKeptHold } from '../../recorder/to-stored.ts';
 import { eventsOfAthlete } from '../review/session-events.ts';
 import { packetsOfSamples } from './packets-of-samples.ts';
 
@@ -82,7 +82,7 @@ export function saveImported(
       for (const { hold, lowestSpo2 } of measureHolds(derived.liveHolds, derived.samples))
         store.saveHold(sessionId, {
           athleteId: athlete.athleteId,
-          hold: toHoldView(hold, lowestSpo2),
+          hold: toKeptHold(hold, lowestSpo2),
           withdrawn: false,
         });
     }

@@ -1,10 +1,10 @@
 // /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
 
-import { notInRecording } from '../../live/unknown-athlete.ts';
+import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
   csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
@@ -32,7 +32,7 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         const file = isVisible
           ? await recordings.file(stored.session.sessionId, athleteId, name, askedBy(reply))
           : undefined;
-        if (file === undefined) return sendRefusal(reply, notInRecording);
+        if (file === undefined) return sendRefusal(reply, refusals.notInRecording);
         return reply
           .header('content-type', type)
           .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)

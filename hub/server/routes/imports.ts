@@ -2,11 +2,11 @@
 
 import { type ImportedBody, importPlanSchema } from '../../../shared/http.ts';
 import { createPipeline } from '../../../src/pipeline.ts';
-import type { Refusal } from '../../live/live-session.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import type { Refusal } from '../../base/refusal.ts';
+import { refusals } from '../../live/refusals.ts';
 import { openImportFile } from '../../recordings/import/read-import-file.ts';
 import { saveImported } from '../../recordings/import/save-imported.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 /** A night of a 100 Hz wave as text is near this; a larger file is most likely not a recording. */
 const mostImportBytes = 64 * 2 ** 20;
@@ -27,7 +27,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
 
   /** Reading a long file keeps the hub from everything else: never while alarms depend on it. */
   const refusedNow = (): Refusal | undefined =>
-    hub.session?.status === 'recording'
+    hub.session !== null
       ? {
           code: 'sessionRunning',
           message: 'Files can be imported between sessions. End this one first.',
@@ -74,7 +74,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
         badRequest('The file does not say when it was recorded; give a date and time.'),
       );
     const known = hub.athletes.find((athlete) => athlete.athleteId === athleteId);
-    if (athleteId !== undefined && known === undefined) return sendRefusal(reply, unknownAthlete);
+    if (athleteId !== undefined && known === undefined) return sendRefusal(reply, refusals.unknownAthlete);
     if (known !== undefined && !known.simulated && recording.simulated)
       return sendRefusal(
         reply,
@@ -83,9 +83,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
         ),
       );
     const added =
-      newAthleteName === undefined
-        ? undefined
-        : hub.addAthlete(newAthleteName, undefined, recording.simulated);
+      newAthleteName === undefined ? undefined : hub.addAthlete(newAthleteName, recording.simulated);
     if (added?.ok === false) return sendRefusal(reply, added.reason);
     const athlete = known ?? added!.value;
     const sessionId = makeId();

@@ -8,7 +8,7 @@ import { saidInEnglish } from '../../../shared/words/en.ts';
 import { formatsOf } from '../../../shared/words/formats.ts';
 import { say } from '../../../shared/words/say.ts';
 import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
-import { type RouteModule, sendRefusal } from '../http-server.ts';
+import { type RouteModule, sendRefusal } from '../route.ts';
 
 /** Words a minute; slower than the program's 175, because these are heard by people at rest. */
 const wordsPerMinute = '145';

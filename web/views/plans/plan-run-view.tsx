@@ -12,27 +12,23 @@ import { WakeLock } from '../../app/wake-lock.ts';
 import { CuePlayer } from '../../audio/cue-player.ts';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { CuePreferences } from '../../state/cue-preferences.ts';
-import { PlanRunFollower } from '../../state/plan-run-follower.ts';
+import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { CueFlash, CueSettings } from './cue-panel.tsx';
 import { LaneCard, useUnchanged } from './lane-card.tsx';
 import { laneOf } from './lane-text.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 
-interface RunParts {
-  readonly follower: PlanRunFollower;
+interface CueParts {
   readonly player: CuePlayer;
   readonly preferences: CuePreferences;
   readonly lastCue: Signal<Cue | null>;
-  /** By athlete. */
-  readonly names: Signal<ReadonlyMap<string, string>>;
 }
 
-/** Follows the run and gives its cues while the view is there; keeps the screen awake. */
-function useRunParts(): RunParts {
-  const { http, timers, say, language } = useApp();
-  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+/** Gives the run's cues while the view is there, and keeps the screen awake. `names` is by athlete. */
+function useCues(names: Signal<ReadonlyMap<string, string>>): CueParts {
+  const { http, planRun: follower, say, language } = useApp();
   const lastCue = useSignal<Cue | null>(null);
-  const parts = useRef<RunParts | null>(null);
+  const parts = useRef<CueParts | null>(null);
   if (parts.current === null) {
     const preferences = new CuePreferences(localStorage);
     const player = new CuePlayer({
@@ -41,27 +37,19 @@ function useRunParts(): RunParts {
       say,
       fetchSpoken: (kind) => http.spokenCue(kind, language.language.peek()),
     });
-    const follower = new PlanRunFollower({
-      ask: (since) => http.currentPlanRun(since),
-      timers,
-      onCue: (cue) => {
-        const shown = follower.shownAthleteIds.value;
-        if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
-        lastCue.value = cue;
-        const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
-        player.play(
-          cue.kind,
-          several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
-        );
-      },
-    });
-    parts.current = { follower, player, preferences, lastCue, names };
+    parts.current = { player, preferences, lastCue };
   }
-  const { follower, player } = parts.current;
+  const { player } = parts.current;
   useEffect(() => {
-    const stop = follower.start();
-    void http.athletes().then((answer) => {
-      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
+    const stop = follower.onCue((cue) => {
+      const shown = follower.shownAthleteIds.value;
+      if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
+      lastCue.value = cue;
+      const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
+      player.play(
+        cue.kind,
+        several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
+      );
     });
     const wakeLock = new WakeLock();
     wakeLock.keepAwake(true);
@@ -79,25 +67,27 @@ function useRunParts(): RunParts {
 }
 
 export function PlanRunView() {
-  const { text, http, hub } = useApp();
+  const { text, http, hub, planRun: follower } = useApp();
   const words = text.plans;
   useDocumentTitle(words.run);
-  const { follower, player, preferences, lastCue, names } = useRunParts();
+  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const { player, preferences, lastCue } = useCues(names);
+  useEffect(() => {
+    void http.athletes().then((answer) => {
+      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
+    });
+  }, []);
   const refusal = useSignal<string | null>(null);
   const tap = async (event: PlanRunEvent) => {
     const answer = await http.tapPlanRun(event);
     refusal.value = answer.ok ? null : words.refused(answer.reason);
-    await follower.refresh();
   };
   const run = follower.run.value;
-  if (!follower.loaded.value && follower.problem.value === null)
-    return <p class="sheet hint">{words.loading}</p>;
+  if (!follower.loaded.value) return <p class="sheet hint">{words.loading}</p>;
   if (run === null)
     return (
       <section class="sheet sheet--centred">
-        <h1 class="quiet-title">
-          {follower.problem.value === null ? words.noRun : words.failed(follower.problem.value)}
-        </h1>
+        <h1 class="quiet-title">{words.noRun}</h1>
         <a class="button" href="/plans">
           {words.toPlans}
         </a>
@@ -109,9 +99,6 @@ export function PlanRunView() {
     <article class="sheet sheet--wide plan-run">
       <h1>{run.plan.title}</h1>
       <CueFlash cue={lastCue} on={preferences.flash} nowMs={hub.pageNowMs} />
-      {follower.problem.value === null ? null : (
-        <p class="notice notice--strong">{words.failed(follower.problem.value)}</p>
-      )}
       {refusal.value === null ? null : (
         <p class="notice notice--strong" role="status">
           {refusal.value}
