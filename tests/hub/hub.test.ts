@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, test } from 'vitest';
 import type { Store, StoredPacket } from '../../hub/base/ports.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';
@@ -24,7 +24,7 @@ const noLog = { info: () => undefined, warn: () => undefined, error: () => undef
 
 beforeEach(async () => {
   clock = createFakeClock();
-  store = new MemoryStore();
+  store = openStoreInMemory();
   source = createScriptedSource(clock);
   store.saveAthlete({ athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings });
   for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
