@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { errorCodeSchema } from './error-codes.ts';
+import { saidSchema } from './said.ts';
 import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 import {
   alarmViewSchema,
@@ -14,7 +15,8 @@ import {
 } from './views.ts';
 
 /** Every answer that is not 2xx. */
-export const errorBodySchema = z.object({ code: errorCodeSchema, message: z.string() });
+/** The message is `said` in English, for who reads the answer without a page. */
+export const errorBodySchema = z.object({ code: errorCodeSchema, message: z.string(), said: saidSchema });
 export type ErrorBody = z.infer<typeof errorBodySchema>;
 
 /** GET /api/athletes */
@@ -50,7 +52,7 @@ export const assignSensorRequestSchema = z.object({ athleteId: z.nullable(idSche
 /** GET /api/sensors */
 export const sensorsBodySchema = z.object({
   sensors: z.array(sensorViewSchema),
-  radioNotice: z.nullable(z.string()),
+  notices: z.array(saidSchema),
 });
 
 /** GET /api/sessions, newest first. */

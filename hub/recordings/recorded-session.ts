@@ -2,6 +2,7 @@
 // a while, since a page asks for one recording many times while it zooms.
 
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../../shared/http.ts';
+import { said } from '../../shared/said.ts';
 import type { Channel } from '../../shared/schema-parts.ts';
 import { wallMs } from '../../shared/units.ts';
 import type { HoldView } from '../../shared/views.ts';
@@ -399,7 +400,7 @@ export function createRecordedSessions(
         keptCorrected.delete(key);
         growing.delete(key);
         // Nothing of what is to be forgotten stays in the thread either.
-        working.get(key)?.abort.abort(new ReviewFault('This recording has been deleted.'));
+        working.get(key)?.abort.abort(new ReviewFault(said('refusal.recordingDeleted')));
         working.delete(key);
       }
     },

@@ -1,11 +1,13 @@
 // In English, what hub and core say by code (`shared/said.ts`): a fixed sentence, or a function of what fills it. To add
 // one, add it here and in `de.ts`; the page, the command line and spoken cues take it from these two.
 
+import { hubWordsInEnglish } from './en-hub.ts';
 import { planWordsInEnglish } from './en-plans.ts';
 import { trainingWordsInEnglish } from './en-training.ts';
 import type { Formats } from './formats.ts';
 
 export const saidInEnglish = {
+  ...hubWordsInEnglish,
   ...planWordsInEnglish,
   ...trainingWordsInEnglish,
   'said.unknown': ({ code }: { readonly code: string }) => `(no words for ${code}; reload the page)`,

@@ -3,7 +3,7 @@
 
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -23,7 +23,7 @@ interface PageCase {
   readonly name: string;
   readonly path: string;
   /** A hub speaking from a script, or what the real hub's store holds. */
-  readonly hub: FakeHubOptions | ((store: MemoryStore) => void);
+  readonly hub: FakeHubOptions | ((store: SqliteStore) => void);
   readonly prepare?: (hub: FakeHub) => void;
   /** A selector that is there once the view has drawn what matters. */
   readonly ready: string;
@@ -33,7 +33,7 @@ const one: FakeHubOptions = { athleteCount: 1, simulated: true, behindSeconds: 1
 const looking: FakeHubOptions = { athleteCount: 2, recordings: true, sessionRunning: false };
 
 const dayMs = 86_400_000;
-const looksBack = (store: MemoryStore): void => {
+const looksBack = (store: SqliteStore): void => {
   for (const [sessionId, daysAgo] of [
     ['before', 9],
     ['evening', 2],
@@ -118,7 +118,7 @@ async function started({
     await hub.start();
     return { url: hub.url, stop: () => hub.stop() };
   }
-  const store = new MemoryStore();
+  const store = openStoreInMemory();
   wanted(store);
   const clock = createFakeClock(1_000, Date.now());
   const served = await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' });

@@ -15,6 +15,7 @@ import type {
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { said } from '../../shared/said.ts';
 import type { Phase, Role } from '../../shared/schema-parts.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type {
@@ -177,7 +178,11 @@ export class FakeHub {
     await server.register(fastifyStatic, { root: webRoot });
     server.setNotFoundHandler((request, reply) => {
       if (request.url.startsWith('/api/')) {
-        return reply.code(404).send({ code: 'notFound', message: 'There is no such thing.' });
+        return reply.code(404).send({
+          code: 'notFound',
+          message: 'There is nothing at this address.',
+          said: said('refusal.nothingHere'),
+        });
       }
       return reply.type('text/html').send(readFileSync(`${webRoot}index.html`));
     });
@@ -475,7 +480,7 @@ export class FakeHub {
             type: 'refused',
             requestId: message.requestId,
             code: 'sessionRunning',
-            message: 'A session is already running.',
+            said: said('refusal.sessionRunning'),
           });
           return;
         }
@@ -589,7 +594,7 @@ export class FakeHub {
       const index = this.sensors.findIndex((sensor) => sensor.sensorId === sensorId);
       const { athleteId } = request.body as { athleteId: string | null };
       this.sensors[index] = { ...this.sensors[index]!, athleteId };
-      this.broadcast({ type: 'sensors', sensors: this.sensors, radioNotice: null });
+      this.broadcast({ type: 'sensors', sensors: this.sensors, notices: [] });
       return {};
     });
     server.get('/api/plans', async () => ({ plans: [] }));
@@ -597,13 +602,17 @@ export class FakeHub {
     server.get('/api/athletes/:athleteId/oxygen', async () => ({ prior: null }));
     server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
     server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
-    server.get('/api/sensors', async () => ({ sensors: this.sensors, radioNotice: null }));
+    server.get('/api/sensors', async () => ({ sensors: this.sensors, notices: [] }));
     server.get('/api/sessions', async (): Promise<SessionsBody> => ({ sessions: this.#recordings() }));
     server.get('/api/sessions/:sessionId', async (request, reply) => {
       const { sessionId } = request.params as { sessionId: string };
       const found = this.#recordings().find((entry) => entry.session.sessionId === sessionId);
       if (found === undefined) {
-        return reply.code(404).send({ code: 'unknownSession', message: 'There is no such recording.' });
+        return reply.code(404).send({
+          code: 'unknownSession',
+          message: 'There is no such recording.',
+          said: said('refusal.unknownRecording'),
+        });
       }
       return this.recordingBody(found.session, found.durationMs);
     });
@@ -617,7 +626,12 @@ export class FakeHub {
               (entry) => entry.athlete.athleteId === athleteId,
             );
       return (
-        athlete ?? reply.code(404).send({ code: 'unknownSession', message: 'There is no such recording.' })
+        athlete ??
+        reply.code(404).send({
+          code: 'unknownSession',
+          message: 'There is no such recording.',
+          said: said('refusal.unknownRecording'),
+        })
       );
     });
     server.delete('/api/sessions/:sessionId', async (request) => {

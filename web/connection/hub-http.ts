@@ -28,6 +28,7 @@ import {
   planRunsBodySchema,
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
@@ -39,9 +40,12 @@ type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
 
 export class HubHttp {
   readonly #fetch: Fetch;
+  readonly #say: (said: Said) => string;
 
-  constructor(fetch: Fetch) {
+  /** `say` words what the hub refuses; a failed result has the sentence. */
+  constructor(fetch: Fetch, say: (said: Said) => string) {
     this.#fetch = fetch;
+    this.#say = say;
   }
 
   athletes() {
@@ -162,7 +166,7 @@ export class HubHttp {
         : await this.#ask('PUT', `/api/plans/${encodeURIComponent(planId)}`, { plan });
     if (!answer.ok) return answer;
     const parsed = storedPlanSchema.safeParse(answer.value);
-    return parsed.success ? ok(parsed.data) : failed('the hub answered in a form this page does not know');
+    return parsed.success ? ok(parsed.data) : failed(this.#say(said('page.unknownForm')));
   }
   deletePlan(planId: string) {
     return this.#change('DELETE', `/api/plans/${encodeURIComponent(planId)}`);
@@ -244,7 +248,7 @@ export class HubHttp {
     });
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
-    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
     return ok(parsed.data as z.output<Schema>);
   }
 
@@ -258,7 +262,7 @@ export class HubHttp {
     const answer = await this.#ask(method, path, body, signal);
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
-    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
     return ok(parsed.data as z.output<Schema>);
   }
 
@@ -281,11 +285,13 @@ export class HubHttp {
     try {
       response = await this.#fetch(path, init);
     } catch {
-      return failed('the hub does not answer');
+      return failed(this.#say(said('page.hubSilent')));
     }
     const json: unknown = await response.json().catch(() => null);
     if (response.ok) return ok(json);
     const error = errorBodySchema.safeParse(json);
-    return failed(error.success ? error.data.message : `the hub answered ${response.status}`);
+    return failed(
+      this.#say(error.success ? error.data.said : said('page.hubStatus', { status: response.status })),
+    );
   }
 }

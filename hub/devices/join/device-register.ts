@@ -3,6 +3,7 @@
 
 import { createHash, createHmac, randomBytes, timingSafeEqual } from 'node:crypto';
 import type { DeviceView, JoinCodeView } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
@@ -102,7 +103,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
       const reason = error instanceof Error ? error.message : String(error);
       return failed<Refusal>({
         code: 'recorderFailed',
-        message: `The list of devices can't be saved (${reason}). Free some disk space and try again.`,
+        said: said('refusal.devicesNotSaved', { reason }),
       });
     }
   }
@@ -116,10 +117,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
       if ((role === 'athlete') !== (athleteId !== null)) {
         return failed<Refusal>({
           code: 'badRequest',
-          message:
-            role === 'athlete'
-              ? 'Choose whose device it will be.'
-              : 'Only an athlete’s code belongs to an athlete.',
+          said: role === 'athlete' ? said('refusal.whoseDevice') : said('refusal.codeOfAthlete'),
         });
       }
       if (athleteId !== null && !ports.athleteExists(athleteId))
@@ -128,7 +126,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
       if (codes.filter(isOpen).length >= mostOpenCodes)
         return failed<Refusal>({
           code: 'tooManyRequests',
-          message: `There are ${mostOpenCodes} unused codes already. Use or withdraw some first.`,
+          said: said('refusal.tooManyCodes', { most: mostOpenCodes }),
         });
       let code = makeJoinCode();
       while (findCode(code) !== undefined) code = makeJoinCode();
@@ -156,7 +154,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
         const minutes = Math.ceil(waitMs / 60_000);
         return failed<Refusal>({
           code: 'tooManyRequests',
-          message: `Too many wrong codes. Wait ${minutes} ${minutes === 1 ? 'minute' : 'minutes'}, or join on another device.`,
+          said: said('refusal.tooManyWrongCodes', { minutes }),
         });
       }
       forgetOldCodes();
@@ -165,25 +163,25 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
         limit.countWrong(address, clock.nowMs());
         return failed<Refusal>({
           code: 'codeRefused',
-          message:
+          said:
             code === undefined
-              ? 'This is not a code of this hub. Check it, or ask the coach for a new one.'
+              ? said('refusal.wrongCode')
               : code.used
-                ? 'This code has been used already; each lets one device in. Ask the coach for another.'
-                : 'This code is too old. Ask the coach for a new one.',
+                ? said('refusal.usedCode')
+                : said('refusal.oldCode'),
         });
       }
       const { role, athleteId } = code.view;
       if (athleteId !== null && !ports.athleteExists(athleteId))
         return failed<Refusal>({
           code: 'codeRefused',
-          message: 'This code’s athlete has been removed. Ask the coach for a new one.',
+          said: said('refusal.codeWithoutAthlete'),
         });
       forgetExpired();
       if (devices.size >= mostDevices)
         return failed<Refusal>({
           code: 'tooManyRequests',
-          message: `${mostDevices} devices have joined already. A coach can remove some.`,
+          said: said('refusal.tooManyDevices', { most: mostDevices }),
         });
       const token = randomBytes(32).toString('base64url');
       const joinedWallAtMs = clock.wallNowMs();
@@ -217,7 +215,7 @@ export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister
     },
     remove(deviceId) {
       if (!devices.delete(deviceId))
-        return failed<Refusal>({ code: 'unknownDevice', message: 'There is no such device.' });
+        return failed<Refusal>({ code: 'unknownDevice', said: said('refusal.unknownDevice') });
       for (const listener of removalListeners) listener(deviceId);
       return save();
     },

@@ -4,6 +4,7 @@
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
+import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { Clock, PacketColumns, StoredPacket } from '../../base/ports.ts';
 import { encodeBatch } from '../../recorder/packet-batch.ts';
@@ -77,16 +78,16 @@ export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
       fail(
         new ReviewFault(
           error.code === 'ERR_WORKER_OUT_OF_MEMORY'
-            ? 'This recording needs more memory than working it out may take. What was recorded is safe; its CSV can be read by other programs.'
-            : 'Working out this recording failed. What was recorded is safe. Try again.',
-          { cause: error },
+            ? said('refusal.reviewTooLarge')
+            : said('refusal.reviewFailed'),
+          error,
         ),
       );
     });
     started.on('exit', () => {
       if (started !== worker) return;
       worker = undefined;
-      fail(new ReviewFault('Working out this recording stopped. What was recorded is safe. Try again.'));
+      fail(new ReviewFault(said('refusal.reviewStopped')));
     });
     return started;
   }
@@ -101,11 +102,7 @@ export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
     if (message.type === 'done') settle(job, () => job.resolve(message.result as never));
     else {
       warn('a recording could not be worked out', new Error(message.reason));
-      fail(
-        new ReviewFault(
-          'This recording could not be worked out. What was recorded is safe; the log says why.',
-        ),
-      );
+      fail(new ReviewFault(said('refusal.reviewImpossible')));
     }
   }
 
@@ -184,7 +181,7 @@ export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
       return new Promise<ResultOf<Task>>((resolve, reject) => {
         const { signal } = order;
         if (signal?.aborted === true || closed) {
-          reject(signal?.reason ?? new ReviewFault('The hub is stopping.'));
+          reject(signal?.reason ?? new ReviewFault(said('refusal.hubStopping')));
           return;
         }
         const job: Job = { task, order, resolve, reject, settled: false };
@@ -213,7 +210,7 @@ export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
     async close() {
       closed = true;
       cancelIdle();
-      const stopping = new ReviewFault('The hub is stopping.');
+      const stopping = new ReviewFault(said('refusal.hubStopping'));
       for (const job of waiting.splice(0)) settle(job, () => job.reject(stopping));
       fail(stopping);
       const old = worker;

@@ -1,6 +1,7 @@
 // /api/import: a recording made elsewhere, first looked at, then taken in as a session of an athlete.
 
 import { type ImportedBody, importPlanSchema } from '../../../shared/http.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { createPipeline } from '../../../src/pipeline.ts';
 import type { Refusal } from '../../base/refusal.ts';
 import { refusals } from '../../live/refusals.ts';
@@ -16,7 +17,10 @@ interface ImportQuery {
   readonly plan?: string;
 }
 
-const badRequest = (message: string): Refusal => ({ code: 'badRequest', message });
+const badRequest = (what: Said | string): Refusal => ({
+  code: 'badRequest',
+  said: typeof what === 'string' ? said('refusal.asTold', { text: what }) : what,
+});
 
 export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
   app.addContentTypeParser(
@@ -30,7 +34,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
     hub.session !== null
       ? {
           code: 'sessionRunning',
-          message: 'Files can be imported between sessions. End this one first.',
+          said: said('refusal.importBetweenSessions'),
         }
       : undefined;
 
@@ -58,7 +62,7 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
     if (!plan.ok) return sendRefusal(reply, plan.refusal);
     const { athleteId, newAthleteName, title, columns, time } = plan.value;
     if ((athleteId === undefined) === (newAthleteName === undefined))
-      return sendRefusal(reply, badRequest('Choose one athlete for this recording, or name a new one.'));
+      return sendRefusal(reply, badRequest(said('refusal.importForWhom')));
     const file = open(request.query, request.body);
     if (!file.ok) return sendRefusal(reply, badRequest(file.reason));
     const read = file.value.read({
@@ -68,20 +72,11 @@ export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
     if (!read.ok) return sendRefusal(reply, badRequest(read.reason));
     const recording = read.value;
     const startedWallAtMs = plan.value.startedWallAtMs ?? recording.startedWallAtMs;
-    if (startedWallAtMs === null)
-      return sendRefusal(
-        reply,
-        badRequest('The file does not say when it was recorded; give a date and time.'),
-      );
+    if (startedWallAtMs === null) return sendRefusal(reply, badRequest(said('refusal.importWhen')));
     const known = hub.athletes.find((athlete) => athlete.athleteId === athleteId);
     if (athleteId !== undefined && known === undefined) return sendRefusal(reply, refusals.unknownAthlete);
     if (known !== undefined && !known.simulated && recording.simulated)
-      return sendRefusal(
-        reply,
-        badRequest(
-          'This recording is SIMULATED; give it to a new athlete, so that it never stands among real ones.',
-        ),
-      );
+      return sendRefusal(reply, badRequest(said('refusal.importSimulated')));
     const added =
       newAthleteName === undefined ? undefined : hub.addAthlete(newAthleteName, recording.simulated);
     if (added?.ok === false) return sendRefusal(reply, added.reason);

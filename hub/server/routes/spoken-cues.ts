@@ -3,6 +3,7 @@
 // passed to it than the fixed lists of cue texts.
 
 import { execFile } from 'node:child_process';
+import { said } from '../../../shared/said.ts';
 import { saidInGerman } from '../../../shared/words/de.ts';
 import { saidInEnglish } from '../../../shared/words/en.ts';
 import { formatsOf } from '../../../shared/words/formats.ts';
@@ -45,7 +46,7 @@ export const spokenCueRoutes: RouteModule = (app, { log }) => {
     async (request, reply) => {
       const { kind } = request.params;
       if (!isCueKind(kind) || !cueDefinitions[kind].spoken)
-        return sendRefusal(reply, { code: 'notFound', message: 'There is no such spoken cue.' });
+        return sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownCue') });
       const language = languageOf(request.query.language);
       const { voice, words, formats } = voices[language];
       const key = `${language}/${kind}` as const;
