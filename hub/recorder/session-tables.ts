@@ -5,13 +5,13 @@ import type { Database } from 'better-sqlite3';
 import type { MonotonicMs } from '../../shared/units.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SessionStart, StoredCorrection, StoredSensor, StoredSession } from '../base/ports.ts';
+import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,
   type CorrectionRow,
   correctionChecksum,
   type EntryKind,
   type EntryRow,
-  entryChecksum,
   type SessionBody,
   type SessionRow,
   sessionChecksum,

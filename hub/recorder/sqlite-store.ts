@@ -28,17 +28,18 @@ import { DocumentTable } from './document-table.ts';
 import { openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
+import { checksumOf } from './row-checksums.ts';
 import {
   type AssignmentRow,
   type AthleteRow,
   bodyOf,
-  checksumOf,
   type SessionRow,
   sessionChecksum,
   viewOf,
 } from './rows.ts';
 import { migrate } from './schema.ts';
 import { SessionTables, sensorEntry } from './session-tables.ts';
+import { alarmsWithEnds } from './stored-alarm.ts';
 import { SummaryTable } from './summary-table.ts';
 import { type Durability, Transactions } from './transactions.ts';
 
@@ -300,6 +301,7 @@ export class SqliteStore implements Store {
         athletes,
         profiles,
         ...entries,
+        alarms: alarmsWithEnds(entries.alarms, viewOf(row)),
         corrections,
         durationMs: this.#sessions.durationOf(row),
         damage,

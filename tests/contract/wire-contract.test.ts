@@ -9,7 +9,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 
-const pinned = { version: 7, hash: '134be8a1cc479758' };
+const pinned = { version: 8, hash: '92bbb379fabdd3cf' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>

@@ -2,7 +2,7 @@
 
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import * as z from 'zod/mini';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { closeCodes } from '../../shared/error-codes.ts';
 import {
@@ -313,7 +313,7 @@ describe('HTTP', () => {
     const context = {
       hub: served.hub,
       store: served.store,
-      recordings: createRecordedSessions(served.store, inlineReview),
+      recordings: new RecordedSessions(served.store, inlineReview),
       clock: served.clock,
       log: testLog,
       hubVersion: 'test',

@@ -102,6 +102,24 @@ export interface FakeHubOptions {
   readonly still?: boolean;
 }
 
+/** An unacknowledged floor alarm without the values. */
+const plainAlarm = {
+  highestPriority: 'high',
+  conditionPresent: true,
+  timesPresent: 1,
+  passedAtMs: null,
+  acknowledged: false,
+  acknowledgedAtMs: null,
+  acknowledgedBy: null,
+  worstAtMs: null,
+  limit: 88,
+  likely: null,
+  subject: null,
+  sensorId: null,
+  detail: null,
+  holdNear: true,
+  instruction: 'Breathe now.',
+} as const;
 const noPlanRun = { run: null, nowMs: 0, timeScale: 1, since: 0, events: [] };
 
 export class FakeHub {
@@ -297,11 +315,10 @@ export class FakeHub {
         kind: 'floorBreached',
         priority: 'high',
         raisedAtMs: monotonicMs(this.nowMs()),
-        conditionPresent: true,
-        acknowledged: false,
+        ...plainAlarm,
         value: 86,
+        worstValue: 86,
         message: 'Saturation reads 86 %, below the floor of 88 %.',
-        instruction: 'Breathe now.',
         ...alarm,
       },
     ]);
@@ -747,11 +764,15 @@ export class FakeHub {
                 kind: 'floorBreached',
                 priority: 'high',
                 raisedAtMs: monotonicMs(205_000),
+                ...plainAlarm,
                 conditionPresent: false,
+                passedAtMs: monotonicMs(231_000),
                 acknowledged: true,
+                acknowledgedAtMs: monotonicMs(236_000),
+                acknowledgedBy: '',
                 value: 87,
+                worstValue: 84,
                 message: 'Saturation read 87 %, below the floor of 88 %.',
-                instruction: 'Breathe now.',
               },
               clearedAtMs: monotonicMs(236_000),
             },

@@ -247,7 +247,10 @@ export const de: Messages = {
     },
     acknowledge: 'Quittieren',
     acknowledged: 'Quittiert',
-    conditionGone: 'Zustand ist vorbei',
+    passedKind: {
+      floorBreached: 'War unter der Untergrenze',
+      heartRateSuddenFall: 'Herzfrequenz war plötzlich gefallen',
+    },
     pauseSound: 'Ton pausieren',
     resumeSound: 'Ton wieder an',
     pausedFor: (text) => `Ton pausiert, noch ${text}`,
@@ -492,7 +495,13 @@ export const de: Messages = {
     legendGap: 'Lücke',
     legendAlarm: 'Alarm',
     legendContraction: 'Kontraktion',
-    alarmCleared: (at) => `Vorbei um ${at}.`,
+    alarm: {
+      passed: (at) => `Vorüber um ${at}.`,
+      notPassed: 'Nicht als vorüber gesehen.',
+      acknowledged: (at, by) => `Quittiert um ${at}${by === null || by === '' ? '' : ` an ${by}`}.`,
+      notAcknowledged: 'Von niemandem quittiert.',
+      over: (at) => `Erledigt um ${at}.`,
+    },
   },
 
   join: {

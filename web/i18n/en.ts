@@ -247,7 +247,11 @@ export const en = {
     } satisfies Record<AlarmKind, string>,
     acknowledge: 'Acknowledge',
     acknowledged: 'Acknowledged',
-    conditionGone: 'condition has passed',
+    /** Alarms that wait for someone after their condition has passed. */
+    passedKind: {
+      floorBreached: 'Was below the floor',
+      heartRateSuddenFall: 'Heart rate had fallen suddenly',
+    } as Readonly<Partial<Record<AlarmKind, string>>>,
     pauseSound: 'Pause sound',
     resumeSound: 'Sound on again',
     pausedFor: (text: string) => `Sound paused, ${text} left`,
@@ -489,7 +493,14 @@ export const en = {
     legendGap: 'gap',
     legendAlarm: 'alarm',
     legendContraction: 'contraction',
-    alarmCleared: (at: string) => `Over at ${at}.`,
+    alarm: {
+      passed: (at: string) => `Passed at ${at}.`,
+      notPassed: 'Not seen to pass.',
+      acknowledged: (at: string, by: string | null) =>
+        `Acknowledged at ${at}${by === null || by === '' ? '' : ` on ${by}`}.`,
+      notAcknowledged: 'Acknowledged by nobody.',
+      over: (at: string) => `Over at ${at}.`,
+    },
   },
 
   join: {

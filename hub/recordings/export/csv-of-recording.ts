@@ -4,6 +4,7 @@
 import { type Channel, channelSchema } from '../../../shared/schema-parts.ts';
 import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
+import type { AlarmForFile } from './alarms-for-file.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
   heartRateBpm: 'heart_rate_bpm',
@@ -25,13 +26,14 @@ const rowsPerChunk = 2_000;
 
 /**
  * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
- * since the session's start with a resolution of a millisecond.
+ * since the session's start with a resolution of a millisecond. Alarms stand in the head, as what was said at the time.
  */
 export function* csvOfRecording(
   session: SessionView,
   athlete: Athlete,
   samples: Iterable<Sample>,
   marks: readonly MarkView[],
+  alarms: readonly AlarmForFile[],
 ): Generator<string> {
   const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
   // By the column: hours of a waveform would be millions of objects.
@@ -68,6 +70,10 @@ export function* csvOfRecording(
     `# athlete: ${athlete.name.replaceAll(/[\r\n]/g, ' ')}`,
     `# started: ${new Date(session.startedWallAtMs).toISOString()}`,
     `# samples of bad quality left out: ${badCount}`,
+    ...alarms.map(
+      ({ raisedAtMs, priority, message }) =>
+        `# alarm at ${(raisedAtMs / 1000).toFixed(3)} s, ${priority} priority: ${message.replaceAll(/[\r\n]/g, ' ')}`,
+    ),
     'time_s,channel,value\n',
   ].join('\n');
   for (let first = 0; first < rows.length; first += rowsPerChunk) {

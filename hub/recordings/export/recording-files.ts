@@ -13,6 +13,7 @@ import { correctMarks } from '../../../src/sessions/correct-marks.ts';
 import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-recording.ts';
 import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
 import type { StoredSession } from '../../base/ports.ts';
+import { alarmsForFile } from './alarms-for-file.ts';
 import { csvOfRecording } from './csv-of-recording.ts';
 
 export interface RecordingToExport {
@@ -61,6 +62,7 @@ export function csvFile(recording: RecordingToExport): Generator<string> {
     athlete,
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
+    alarmsForFile(stored.alarms, athlete.athleteId),
   );
 }
 
@@ -80,14 +82,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
         endMs: hold.end?.atMs ?? null,
         endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
       })),
-      alarms: stored.alarms
-        .filter((entry) => entry.athleteId === athlete.athleteId)
-        .map(({ alarm, clearedAtMs }) => ({
-          raisedAtMs: alarm.raisedAtMs,
-          clearedAtMs,
-          priority: alarm.priority,
-          message: alarm.message,
-        })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
     }),
   );
@@ -111,6 +106,7 @@ export function fhirFile(recording: RecordingToExport): string {
         boundaries: `start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
         lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
       })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       sensors: stored.sensors.filter(
         (sensor, index, all) =>
           sensor.athleteId === athlete.athleteId &&

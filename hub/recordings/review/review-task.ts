@@ -75,7 +75,7 @@ export type ReviewNews =
   /** About how much of the work is done, 0 to 1. */
   | { readonly type: 'progress'; readonly share: number }
   /** What standard sensors sent, by channel, waves left out: for a page to draw long before the rest is known. */
-  | { readonly type: 'glance'; readonly sent: ChannelBuffers };
+  | { readonly type: 'preview'; readonly sent: ChannelBuffers };
 
 export interface ReviewResults {
   readonly derive: WorkedOut;
@@ -158,14 +158,14 @@ function sentColumns(
   return sent;
 }
 
-/** True for packets that a glance reads: few, and quick to read. */
-export const isForGlance = (characteristic: string, profiles: readonly SensorProfile[]): boolean =>
+/** True for packets that a preview reads: few, and quick to read. */
+export const isForPreview = (characteristic: string, profiles: readonly SensorProfile[]): boolean =>
   characteristic !== waveCharacteristic &&
   !profiles.some(({ link, fields }) => link.notify === characteristic && fields.some(isWave));
 const isWave = ({ gives }: SensorProfile['fields'][number]): boolean => gives === 'pleth';
 
 /** `streams` in the order of their packets. */
-export function glanceAt(subject: ReviewSubject, streams: readonly PacketColumns[]): ChannelBuffers {
+export function previewOf(subject: ReviewSubject, streams: readonly PacketColumns[]): ChannelBuffers {
   const { stored, athleteId, profiles } = subject;
   return buffersOf(sentColumns(eventsOfPackets(stored, athleteId, packetsOf(streams)), profiles));
 }

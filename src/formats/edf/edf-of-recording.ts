@@ -49,6 +49,8 @@ export const noteAnnotation = 'Note: ';
 export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: '] as const;
 /** Readers cut longer annotations (libedf keeps 512 bytes), so a long note goes on in further ones. */
 const mostNoteCharacters = 120;
+/** An alarm's whole record fits; readers keep 512 bytes. */
+const mostAlarmCharacters = 400;
 export const noteContinued = 'Note goes on: ';
 
 /** Cells are given the last reading's value where there is none, since EDF has no code for a missing sample. */
@@ -105,7 +107,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     ...recording.alarms.map(({ raisedAtMs, clearedAtMs, priority, message }) => ({
       onsetS: at(raisedAtMs),
       ...(clearedAtMs !== null && { durationS: Math.max(0, clearedAtMs - raisedAtMs) / 1000 }),
-      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostNoteCharacters),
+      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostAlarmCharacters),
     })),
     ...recording.gaps.map(({ fromMs, toMs, reason }) => ({
       onsetS: at(fromMs),

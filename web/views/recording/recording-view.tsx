@@ -6,6 +6,7 @@ import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
@@ -352,10 +353,10 @@ function Events({ athlete, removeMark }: EventsProps) {
     ...athlete.alarms.map(({ alarm, clearedAtMs }) => ({
       key: alarm.alarmId,
       atMs: alarm.raisedAtMs as number,
-      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarm.message}${clearedAtMs === null ? '' : ` ${words.alarmCleared(formatDuration(clearedAtMs))}`}`,
+      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
+      detail: `${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       source: '',
-      priority: alarm.priority,
+      priority: alarm.highestPriority,
       remove: null,
     })),
   ].sort((a, b) => a.atMs - b.atMs);

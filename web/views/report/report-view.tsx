@@ -6,6 +6,7 @@ import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared
 import type { BoundaryView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { formatDecimal, formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
 import { ReportPlot } from './report-plot.tsx';
 
@@ -117,11 +118,11 @@ function Page({ recording, athlete, trace }: PageProps) {
   const notes = athlete.marks.filter(({ kind, text: note }) => kind === 'note' && note !== null);
   const events = [
     ...athlete.alarms
-      .filter(({ alarm }) => alarm.priority !== 'low')
-      .map(({ alarm }) => ({
+      .filter(({ alarm }) => alarm.highestPriority !== 'low')
+      .map(({ alarm, clearedAtMs }) => ({
         key: alarm.alarmId,
         atMs: alarm.raisedAtMs as number,
-        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${alarm.message}`,
+        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       })),
     ...notes.map((note) => ({
       key: note.markId,
