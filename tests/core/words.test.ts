@@ -2,12 +2,15 @@
 
 import { describe, expect, test } from 'vitest';
 import { said, saidSchema } from '../../shared/said.ts';
+import { alarmDetailSchema, alarmKindSchema, alarmSubjectSchema } from '../../shared/schema-parts.ts';
 import { saidInGerman } from '../../shared/words/de.ts';
+import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { saidInEnglish } from '../../shared/words/en.ts';
+import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import { formatsOf } from '../../shared/words/formats.ts';
 import { say, sayInEnglish } from '../../shared/words/say.ts';
 import { de } from '../../web/i18n/de.ts';
-import { en } from '../../web/i18n/en.ts';
+import { en, type Messages } from '../../web/i18n/en.ts';
 import { pseudo, pseudoText } from '../../web/i18n/pseudo.ts';
 import { sayInGerman } from '../support/say-in-german.ts';
 
@@ -54,8 +57,11 @@ function parametersOf(leaf: Leaf): { readonly reads: string[]; readonly text: st
   return { reads: [...reads].filter((name) => !/^1\.(number|clock)/.test(name)).toSorted(), text };
 }
 
+/** The words of alarms take an alarm and are looked at by themselves, below. */
+const withoutAlarms = ({ alarmText: _alarmText, ...others }: Messages): object => others;
+
 const catalogues = [
-  ['of the page', en, de],
+  ['of the page', withoutAlarms(en), withoutAlarms(de)],
   ['of hub and core', saidInEnglish, saidInGerman],
 ] as const;
 
@@ -110,6 +116,51 @@ describe('what is said', () => {
   test('is named where this version has no words for it, also when the code is a name objects have', () => {
     for (const code of ['from.the.future', 'constructor', 'toString'])
       expect(say({ code, params: {} }, saidInEnglish, formatsOf('en'))).toContain(code);
+  });
+});
+
+describe('the words of alarms', () => {
+  const kinds = alarmKindSchema.options;
+  const details = [null, ...alarmDetailSchema.options];
+  const subjects = [null, ...alarmSubjectSchema.options];
+
+  /** Numbers of a sentence: both languages have to say the same ones. */
+  const numbersOf = (sentence: string): string[] =>
+    [...sentence.replaceAll(',', '.').matchAll(/\d+(?::\d\d|\.\d)?/g)].map(([number]) => number).toSorted();
+
+  test.each(kinds)('%s: German says the same numbers as English, at every state', (kind) => {
+    for (const detail of details)
+      for (const subject of subjects)
+        for (const conditionPresent of [true, false])
+          for (const holdNear of [true, false])
+            for (const priority of ['high', 'low'] as const) {
+              const alarm = {
+                kind,
+                detail,
+                subject,
+                conditionPresent,
+                holdNear,
+                priority,
+                raisedAtMs: 237_000,
+                passedAtMs: 280_000,
+                timesPresent: 1,
+                value: 87.8,
+                worstValue: 67.5,
+                limit: 88,
+                likely: { lowPercent: 84, highPercent: 86 },
+                sensorId: null,
+              };
+              const english = alarmTextInEnglish(alarm);
+              const german = alarmTextInGerman(alarm);
+              expect(numbersOf(german.message), german.message).toEqual(numbersOf(english.message));
+              expect(german.instruction).not.toBe('');
+              expect(/\bbreathe\b/i.test(english.instruction), german.instruction).toBe(
+                /\batme\b/i.test(german.instruction),
+              );
+              expect(/emergency number/.test(english.instruction), german.instruction).toBe(
+                /Notruf/.test(german.instruction),
+              );
+            }
   });
 });
 

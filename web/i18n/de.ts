@@ -1,6 +1,7 @@
 // Every word the page shows, in German. Speaks to the athlete as "du"; the terms are those of German apnoea training.
 
 import { saidInGerman } from '../../shared/words/de.ts';
+import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
@@ -10,6 +11,7 @@ const count = (number: number, one: string, more: string) => `${number} ${number
 
 export const de: Messages = {
   said: saidInGerman,
+  alarmText: alarmTextInGerman,
   plans: dePlans,
   history: deHistory,
   import: deImport,

@@ -3,6 +3,7 @@
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
+import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
@@ -11,6 +12,8 @@ import { enPlans } from './en-plans.ts';
 export const en = {
   /** What hub and core say by code. */
   said: saidInEnglish as SaidWords,
+  /** The two sentences of an alarm. */
+  alarmText: alarmTextInEnglish,
   plans: enPlans,
   history: enHistory,
   import: enImport,

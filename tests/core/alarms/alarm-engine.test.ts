@@ -4,6 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { AlarmKind, AlarmPriority, SampleQuality } from '../../../shared/schema-parts.ts';
 import { monotonicMs, percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
+import { alarmTextInEnglish } from '../../../shared/words/en-alarms.ts';
 import type { AlarmEvent } from '../../../src/alarms/alarm.ts';
 import {
   type AlarmState,
@@ -12,7 +13,6 @@ import {
   soundOf,
   stepAlarms,
 } from '../../../src/alarms/alarm-engine.ts';
-import { alarmText } from '../../../src/alarms/alarm-texts.ts';
 import { isFloorLoweredDuringHold, settingsInForce } from '../../../src/alarms/floor-setting.ts';
 import type { Forecast } from '../../../src/oxygen/forecast.ts';
 
@@ -400,7 +400,7 @@ describe('forecast alarm', () => {
   });
   test('says what is likely, and that it comes by risk where what is expected lies above the floor', () => {
     const messageAt = (lowest: number): string =>
-      alarmText(
+      alarmTextInEnglish(
         holding('high')
           .forecast(lowest, 0, true)
           .state.alarms.find((alarm) => alarm.kind === 'floorForecast')!,
@@ -649,7 +649,7 @@ test('alarms are sorted by priority, then age, and say what to do', () => {
     .steady(6)
     .readings(fall(97, 86, 1));
   expect(story.kinds()).toEqual(['floorBreached', 'maxDuration', 'batteryLow']);
-  const floor = alarmText(story.state.alarms[0]!);
+  const floor = alarmTextInEnglish(story.state.alarms[0]!);
   expect(floor.message).toMatch(/below the floor of 88\u202f%/);
   expect(floor.instruction).toMatch(/Stop and breathe.*check on them.*emergency number/);
 });

@@ -7,6 +7,7 @@ import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
@@ -354,7 +355,7 @@ function Events({ athlete, removeMark }: EventsProps) {
       key: alarm.alarmId,
       atMs: alarm.raisedAtMs as number,
       what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
+      detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       source: '',
       priority: alarm.highestPriority,
       remove: null,

@@ -7,6 +7,7 @@ import type { BoundaryView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
 import { formatDecimal, formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
 import { ReportPlot } from './report-plot.tsx';
 
@@ -122,7 +123,7 @@ function Page({ recording, athlete, trace }: PageProps) {
       .map(({ alarm, clearedAtMs }) => ({
         key: alarm.alarmId,
         atMs: alarm.raisedAtMs as number,
-        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
+        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       })),
     ...notes.map((note) => ({
       key: note.markId,

@@ -3,6 +3,7 @@
 import { useComputed, useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
 import { alarmTitle } from '../../components/alarm-title.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
 import { Beacon } from '../../components/beacon.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
@@ -103,7 +104,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
                 {text.alarm.acknowledge}
               </button>
             )}
-            <p>{first.instruction}</p>
+            <p>{alarmWords(first, text).instruction}</p>
           </>
         )}
       </div>
