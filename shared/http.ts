@@ -70,18 +70,16 @@ export type SessionsBody = z.infer<typeof sessionsBodySchema>;
 
 /**
  * One measure of a hold. `value` is null where the signals could not tell: never zero.
- * The key names the entry of the measures table in src/holds/measures.ts, which has its definition and source.
+ * `measure.KEY` words its name and `measure.KEY.is` what exactly it is (shared/words/).
  */
 export const measureSchema = z.object({
   key: z.string(),
-  label: z.string(),
   unit: z.string(),
   value: z.nullable(z.number()),
   /** Why it is not known, where it is not. */
-  whyNot: z.nullable(z.string()),
-  /** What exactly is measured, and after whom. */
-  definition: z.string(),
-  source: z.string(),
+  whyNot: z.nullable(saidSchema),
+  /** After whom it is measured. */
+  source: saidSchema,
 });
 export type MeasureView = z.infer<typeof measureSchema>;
 
@@ -89,7 +87,7 @@ export const gapSchema = z.object({
   sensorId: idSchema,
   fromMs: monotonicMsSchema,
   toMs: monotonicMsSchema,
-  reason: z.string(),
+  reason: saidSchema,
 });
 export type GapView = z.infer<typeof gapSchema>;
 

@@ -2,12 +2,14 @@
 // one, add it here and in `de.ts`; the page, the command line and spoken cues take it from these two.
 
 import { hubWordsInEnglish } from './en-hub.ts';
+import { measureWordsInEnglish } from './en-measures.ts';
 import { planWordsInEnglish } from './en-plans.ts';
 import { trainingWordsInEnglish } from './en-training.ts';
 import type { Formats } from './formats.ts';
 
 export const saidInEnglish = {
   ...hubWordsInEnglish,
+  ...measureWordsInEnglish,
   ...planWordsInEnglish,
   ...trainingWordsInEnglish,
   'said.unknown': ({ code }: { readonly code: string }) => `(no words for ${code}; reload the page)`,

@@ -140,7 +140,7 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   await page.mouse.up();
   await expect.poll(() => range.textContent()).not.toBe('5:10 – 9:10');
   await page.getByText('not known').first().waitFor();
-  await page.getByText('no beat intervals were recorded').first().waitFor();
+  await page.getByText('the signals and marks of this hold do not tell').first().waitFor();
   await page.getByText('SIMULATED: made by a simulator or a replay.').waitFor();
   const [download] = await Promise.all([
     page.waitForEvent('download'),

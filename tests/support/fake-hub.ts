@@ -782,7 +782,7 @@ export class FakeHub {
               sensorId: 'oximeter-1',
               fromMs: monotonicMs(110_000),
               toMs: monotonicMs(121_000),
-              reason: 'no packet arrived',
+              reason: said('gap.spo2Percent'),
             },
           ],
           discardedCount: 2,
@@ -828,36 +828,27 @@ function fakeHold(holdId: string, startMs: number, endMs: number | null, index: 
 
 function fakeMeasures(hold: HoldView): MeasureView[] {
   const durationS = hold.end === null ? null : (hold.end.atMs - hold.start.atMs) / 1_000;
-  const measures: Omit<MeasureView, 'definition' | 'source'>[] = [
+  const source = said('source.citation', { citation: 'the invented hub of this test' });
+  const known = (key: string, unit: string, value: number): MeasureView => ({
+    key,
+    unit,
+    value,
+    whyNot: null,
+    source,
+  });
+  return [
     {
       key: 'durationS',
-      label: 'Duration',
       unit: 's',
       value: durationS,
-      whyNot: durationS === null ? 'no end was seen' : null,
+      whyNot: durationS === null ? said('measure.noEnd') : null,
+      source,
     },
-    { key: 'startSpo2Percent', label: 'Saturation at the start', unit: '%', value: 98, whyNot: null },
-    { key: 'lowestSpo2Percent', label: 'Lowest saturation', unit: '%', value: 86, whyNot: null },
-    {
-      key: 'lowestSpo2AfterS',
-      label: 'Start to lowest saturation',
-      unit: 's',
-      value: 172,
-      whyNot: null,
-    },
-    { key: 'lowestHeartRateBpm', label: 'Lowest heart rate', unit: '/min', value: 54, whyNot: null },
-    { key: 'belowFloorS', label: 'Time below the floor', unit: 's', value: 21, whyNot: null },
-    {
-      key: 'rmssdMs',
-      label: 'Beat-to-beat variability',
-      unit: 'ms',
-      value: null,
-      whyNot: 'no beat intervals were recorded',
-    },
+    known('spo2AtStartPercent', '%', 98),
+    known('spo2LowestPercent', '%', 86),
+    known('spo2LowestAfterEndS', 's', 22.5),
+    known('heartRateLowestBpm', '/min', 54),
+    known('timeBelow90S', 's', 21),
+    { key: 'rmssdRestMs', unit: 'ms', value: null, whyNot: said('measure.notTold'), source },
   ];
-  return measures.map((measure) => ({
-    ...measure,
-    definition: `${measure.label}, as the invented hub of this test defines it.`,
-    source: 'common practice, no source',
-  }));
 }

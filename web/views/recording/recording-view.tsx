@@ -189,7 +189,7 @@ interface OfAthleteProps {
 }
 
 function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.recording;
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
@@ -281,7 +281,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
         <ul class="plain-list">
           {athlete.gaps.map((gap) => (
             <li key={`${gap.sensorId}-${gap.fromMs}`}>
-              {words.gap(formatDuration(gap.fromMs), formatDuration(gap.toMs), gap.reason)}
+              {words.gap(formatDuration(gap.fromMs), formatDuration(gap.toMs), say(gap.reason))}
             </li>
           ))}
         </ul>

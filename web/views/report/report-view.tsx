@@ -214,7 +214,7 @@ function Page({ recording, athlete, trace }: PageProps) {
 }
 
 function HoldRows({ athlete }: { readonly athlete: AthleteRecording }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.history.report;
   const first = athlete.holds[0]!;
   const columns = shownKeys.flatMap((key) => first.measures.find((measure) => measure.key === key) ?? []);
@@ -230,7 +230,7 @@ function HoldRows({ athlete }: { readonly athlete: AthleteRecording }) {
               <th scope="col">{words.duration}</th>
               {columns.map((column) => (
                 <th scope="col" key={column.key}>
-                  {column.label}
+                  {say({ code: `measure.${column.key}`, params: {} })}
                 </th>
               ))}
             </tr>

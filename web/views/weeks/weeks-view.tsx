@@ -3,6 +3,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { HistoryBody } from '../../../shared/history.ts';
+import { said } from '../../../shared/said.ts';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
@@ -216,7 +217,7 @@ interface TrendsProps {
 }
 
 function Trends({ sessions, entries, firstDay, lastDay, watermark }: TrendsProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.history.weeks;
   const { element, width } = useWidth();
   const columns = width >= 760 ? 2 : 1;
@@ -233,12 +234,12 @@ function Trends({ sessions, entries, firstDay, lastDay, watermark }: TrendsProps
     <div class="trends" ref={element}>
       {width === 0 ? null : (
         <>
-          {trendMeasures.map(({ key, unit, definition }) => (
+          {trendMeasures.map(({ key, unit }) => (
             <TrendPlot
               key={key}
               {...shared}
               title={words.measures[key]}
-              definition={definition}
+              definition={say(said(`trend.${key}.is`))}
               unit={unit}
               points={pointsOf(sessions, key)}
             />
