@@ -1,5 +1,11 @@
 // Wires the page together: connection, state, sound, clock, and the shell. The only file that runs on load.
 
+// Styles first: what views and components bring along comes after and may refine them.
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/shared.css';
+import './styles/shell.css';
+
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
 import { type App, AppContext } from './app/app-context.ts';
@@ -20,19 +26,6 @@ import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
-import './styles/tokens.css';
-import './styles/base.css';
-import './styles/shell.css';
-import './styles/alarm.css';
-import './styles/live.css';
-import './styles/feeling.css';
-import './styles/wall.css';
-import './styles/setup.css';
-import './styles/review.css';
-import './styles/devices.css';
-import './styles/plans.css';
-import './styles/history.css';
-import './styles/report.css';
 
 const tickIntervalMs = 200;
 

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
+import './svg-plot.css';
 
 export interface PlotFrame {
   readonly width: number;

@@ -8,6 +8,7 @@ import { formatAge } from '../state/format.ts';
 import { alarmTitle } from './alarm-title.ts';
 import { alarmWords } from './alarm-words.ts';
 import { Beacon } from './beacon.tsx';
+import './alarm.css';
 
 export function AlarmBanner({ model, named }: { readonly model: AthleteModel; readonly named: boolean }) {
   const { text, hub, commands } = useApp();

@@ -2,6 +2,7 @@
 
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { useApp } from '../app/app-context.ts';
+import './alarm.css';
 
 const shapes: Readonly<Record<AlarmPriority, string>> = {
   high: 'M16 3 31 29H1ZM16 12v8M16 23.5v2',

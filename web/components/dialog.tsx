@@ -3,6 +3,7 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useId, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
+import './dialog.css';
 
 export interface DialogProps {
   readonly title: string;

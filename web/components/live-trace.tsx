@@ -7,6 +7,7 @@ import { LivePanel } from '../charts/live-panel.ts';
 import { emptyOverlay, type Overlay } from '../charts/overlay.ts';
 import type { Quantity } from '../charts/plot-options.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
+import './live-trace.css';
 
 export interface LiveTraceProps {
   readonly model: AthleteModel;

@@ -3,6 +3,7 @@
 import { useComputed } from '@preact/signals';
 import { useApp } from '../app/app-context.ts';
 import { Beacon } from './beacon.tsx';
+import './alarm.css';
 
 export function PageAlarm() {
   const { text, hub, timers } = useApp();

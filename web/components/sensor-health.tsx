@@ -2,6 +2,7 @@
 
 import type { SensorView } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
+import './sensor-health.css';
 
 const linkShape: Readonly<Record<SensorView['link'], string>> = {
   connected: '\u25cf',

@@ -6,6 +6,7 @@ import { floorRangePercent } from '../../shared/schema-parts.ts';
 import type { Percent } from '../../shared/units.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
+import './settings-form.css';
 
 export interface SettingsFormProps {
   readonly settings: AthleteSettings;

@@ -2,6 +2,7 @@
 
 import { useSignal } from '@preact/signals';
 import { useApp } from '../app/app-context.ts';
+import './sound-check.css';
 
 export function SoundCheck({ brief }: { readonly brief: boolean }) {
   const { text, sounder, audioRunning, soundChecked, connection } = useApp();

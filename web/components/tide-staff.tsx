@@ -4,6 +4,7 @@ import { useComputed } from '@preact/signals';
 import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import type { ReadingSignals } from './use-reading.ts';
+import './tide-staff.css';
 
 const topPercent = 100;
 /** Oximeters declare their accuracy from 70 % up; below that the staff is empty and only the number speaks. */

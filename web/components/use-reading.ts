@@ -5,6 +5,7 @@ import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import type { Freshness } from '../state/freshness.ts';
 import { marginPercent, type ReadingText, readingText } from '../state/reading-text.ts';
+import './reading.css';
 
 export interface ReadingSignals {
   readonly number: ReadonlySignal<string>;

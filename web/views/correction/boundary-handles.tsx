@@ -7,6 +7,7 @@ import { useApp } from '../../app/app-context.ts';
 import { type Limits, withinLimits } from '../../state/boundary-limits.ts';
 import { formatDuration } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
+import './correction.css';
 
 export interface BoundaryHandle {
   readonly key: string;

@@ -11,6 +11,7 @@ import { boundaryLimits, freeSpan, withinLimits } from '../../state/boundary-lim
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
 import { type BoundaryHandle, BoundaryHandles, exactTime } from './boundary-handles.tsx';
+import './correction.css';
 
 export interface CorrectionParts {
   readonly recording: RecordingBody;

@@ -10,6 +10,7 @@ import { Dialog } from '../../components/dialog.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
+import './devices.css';
 
 export function DevicesView() {
   const { text, hub, http } = useApp();

@@ -10,6 +10,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { HoldOverlay, type OverlaidHold } from './hold-overlay.tsx';
+import './holds-compare.css';
 
 const alignments: readonly Alignment[] = ['start', 'contraction', 'end'];
 /** More lines than this cannot be told apart; more can be chosen. */

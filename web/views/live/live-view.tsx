@@ -19,6 +19,7 @@ import { MarkStatus } from './mark-status.tsx';
 import { TapZones } from './tap-zones.tsx';
 import { useShortcutKeys } from './use-shortcut-keys.ts';
 import { useSpokenCues } from './use-spoken-cues.ts';
+import './live.css';
 
 /** With one athlete in the session there is no need to choose. */
 export function LiveOnlyView() {

@@ -18,6 +18,7 @@ import {
 import { useApp } from '../../app/app-context.ts';
 import { WakeLock } from '../../app/wake-lock.ts';
 import { forgetTiming, keepTiming } from '../../state/lap-storage.ts';
+import './log.css';
 
 let wakeLock: WakeLock | null = null;
 const clockIntervalMs = 200;

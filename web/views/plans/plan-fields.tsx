@@ -4,7 +4,7 @@ import type { Plan, PlanRow } from '../../../shared/plan.ts';
 import { recogniseShape } from '../../../src/plans/generate-plan.ts';
 import { explainMinimumRecovery } from '../../../src/plans/minimum-recovery.ts';
 import { useApp } from '../../app/app-context.ts';
-import { NumberStepper } from './number-stepper.tsx';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 
 export interface PlanFieldsProps {
   readonly plan: Plan;

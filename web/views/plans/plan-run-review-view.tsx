@@ -10,6 +10,7 @@ import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
+import './plans.css';
 
 export function PlanRunReviewView({ runId }: { readonly runId: string }) {
   const { text, say, http, router } = useApp();

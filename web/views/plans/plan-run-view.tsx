@@ -17,6 +17,7 @@ import { CueFlash, CueSettings } from './cue-panel.tsx';
 import { LaneCard, useUnchanged } from './lane-card.tsx';
 import { laneOf } from './lane-text.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
+import './plans.css';
 
 interface CueParts {
   readonly player: CuePlayer;

@@ -13,10 +13,11 @@ import { sayTitle } from '../../../src/plans/generate-plan.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
-import { NumberStepper } from './number-stepper.tsx';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 import { type BuilderName, beginPlan, fromLongestHold, isBuilderName } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';
 import { outlookOf, PlanOutlook } from './plan-outlook.tsx';
+import './plans.css';
 
 const firstLongestHoldSeconds = 120;
 

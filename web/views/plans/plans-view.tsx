@@ -10,6 +10,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import type { FollowedRun } from '../../state/plan-run-follower.ts';
 import { builderNames } from './plan-builders.ts';
+import './plans.css';
 
 export function PlansView() {
   const { text, say, http, hub, router, planRun } = useApp();

@@ -17,6 +17,7 @@ import { type Corrections, useCorrections } from '../correction/use-corrections.
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
+import './recording.css';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();

@@ -11,6 +11,7 @@ import type { Quantity } from '../../charts/plot-options.ts';
 import { type ReviewContent, ReviewPanel } from '../../charts/review-panel.ts';
 import { formatDuration } from '../../state/format.ts';
 import { moveRange, type TimeRange, zoomRange } from '../../state/time-range.ts';
+import '../../components/live-trace.css';
 
 /** Buckets asked for: about one a pixel of a wide screen, each with its least and greatest value. */
 const overviewPoints = 800;

@@ -7,6 +7,7 @@ import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
+import './recordings.css';
 
 export function RecordingsView() {
   const { text, http, hub } = useApp();

@@ -10,6 +10,7 @@ import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
 import { formatDecimal, formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
 import { ReportPlot } from './report-plot.tsx';
+import './report.css';
 
 /** About what a printer resolves across the page. */
 const reportPoints = 1_000;

@@ -10,6 +10,7 @@ import { CautionsList } from '../../components/cautions-list.tsx';
 import { FloorStepper } from '../../components/settings-form.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { SensorAssignment } from './sensor-assignment.tsx';
+import './setup.css';
 
 export function SetupView() {
   const { text, hub, http, commands, soundChecked, audioRunning, router } = useApp();

@@ -10,12 +10,12 @@ import { entryCautions, isInWater, timedSwimMeters } from '../../../src/training
 import { type LapTiming, startTiming, type TimedKind, timedKinds } from '../../../src/training/lap-timing.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { forgetTiming, readTiming } from '../../state/lap-storage.ts';
 import { LapTimer } from '../log/lap-timer.tsx';
 import { TimedLengths } from '../log/timed-lengths.tsx';
 import { WhenField } from '../log/when-field.tsx';
-import { NumberStepper } from '../plans/number-stepper.tsx';
 
 const kinds: readonly TrainingEntryKind[] = [
   'poolSet',

@@ -11,6 +11,7 @@ import { readingState } from '../../state/freshness.ts';
 import { marginPercent } from '../../state/reading-text.ts';
 import { orderByUrgency, urgency } from '../../state/urgency.ts';
 import { WallTile } from './wall-tile.tsx';
+import './wall.css';
 
 /** A tile under a finger must not move away: the order rests this long after the last touch or key. */
 const restAfterTouchMs = 1_500;

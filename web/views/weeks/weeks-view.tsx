@@ -16,6 +16,7 @@ import { localDay, weeksOfLoad } from '../../state/calendar.ts';
 import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
 import { LoadCalendar } from './load-calendar.tsx';
 import { TrendPlot, type TrendPoint } from './trend-plot.tsx';
+import './weeks.css';
 
 type PastSession = HistoryBody['sessions'][number];
 
