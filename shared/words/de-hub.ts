@@ -94,6 +94,10 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.hubStopping': 'Der Hub hält an.',
   'refusal.recordingDeleted': 'Diese Aufzeichnung wurde gelöscht.',
 
+  'refusal.unknownImport': 'Es läuft kein solcher Import.',
+  'refusal.importCancelled': 'Der Import wurde abgebrochen.',
+  'refusal.importAsStream': 'Sende die Datei selbst, als application/octet-stream.',
+  'refusal.unknownTimeZone': (p) => `Es gibt keine Zeitzone namens "${p.name}".`,
   'refusal.recordingNotStarted': (p) => `Die Aufzeichnung kann nicht begonnen werden: ${p.reason}`,
   'refusal.bodyField': (p) => `"${p.field}" ist nicht wie erwartet: ${p.issue}.`,
   'refusal.body': (p) => `Die Anfrage ist nicht wie erwartet: ${p.issue}.`,

@@ -84,6 +84,10 @@ export const hubWordsInEnglish = {
   'refusal.hubStopping': 'The hub is stopping.',
   'refusal.recordingDeleted': 'This recording has been deleted.',
 
+  'refusal.unknownImport': 'There is no such import under way.',
+  'refusal.importCancelled': 'The import was cancelled.',
+  'refusal.importAsStream': 'Send the file itself, as application/octet-stream.',
+  'refusal.unknownTimeZone': (p: { readonly name: string }) => `There is no time zone named "${p.name}".`,
   'refusal.recordingNotStarted': (p: { readonly reason: string }) =>
     `The recording can't be started: ${p.reason}`,
   'refusal.bodyField': (p: { readonly field: string; readonly issue: string }) =>

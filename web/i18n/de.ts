@@ -2,6 +2,7 @@
 
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
+import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
@@ -15,6 +16,7 @@ export const de: Messages = {
   plans: dePlans,
   history: deHistory,
   import: deImport,
+  extract: deExtract,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',
   cautionsLink: 'Warnhinweise',

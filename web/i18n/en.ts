@@ -5,6 +5,7 @@ import type { PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
@@ -16,6 +17,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   plans: enPlans,
   history: enHistory,
+  extract: enExtract,
   import: enImport,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
