@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { errorCodeSchema } from './error-codes.ts';
+import { saidSchema } from './said.ts';
 import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 import {
   alarmViewSchema,
@@ -14,7 +15,8 @@ import {
 } from './views.ts';
 
 /** Every answer that is not 2xx. */
-export const errorBodySchema = z.object({ code: errorCodeSchema, message: z.string() });
+/** The message is `said` in English, for who reads the answer without a page. */
+export const errorBodySchema = z.object({ code: errorCodeSchema, message: z.string(), said: saidSchema });
 export type ErrorBody = z.infer<typeof errorBodySchema>;
 
 /** GET /api/athletes */
@@ -50,7 +52,7 @@ export const assignSensorRequestSchema = z.object({ athleteId: z.nullable(idSche
 /** GET /api/sensors */
 export const sensorsBodySchema = z.object({
   sensors: z.array(sensorViewSchema),
-  radioNotice: z.nullable(z.string()),
+  notices: z.array(saidSchema),
 });
 
 /** GET /api/sessions, newest first. */
@@ -68,18 +70,16 @@ export type SessionsBody = z.infer<typeof sessionsBodySchema>;
 
 /**
  * One measure of a hold. `value` is null where the signals could not tell: never zero.
- * The key names the entry of the measures table in src/holds/measures.ts, which has its definition and source.
+ * `measure.KEY` words its name and `measure.KEY.is` what exactly it is (shared/words/).
  */
 export const measureSchema = z.object({
   key: z.string(),
-  label: z.string(),
   unit: z.string(),
   value: z.nullable(z.number()),
   /** Why it is not known, where it is not. */
-  whyNot: z.nullable(z.string()),
-  /** What exactly is measured, and after whom. */
-  definition: z.string(),
-  source: z.string(),
+  whyNot: z.nullable(saidSchema),
+  /** After whom it is measured. */
+  source: saidSchema,
 });
 export type MeasureView = z.infer<typeof measureSchema>;
 
@@ -87,7 +87,7 @@ export const gapSchema = z.object({
   sensorId: idSchema,
   fromMs: monotonicMsSchema,
   toMs: monotonicMsSchema,
-  reason: z.string(),
+  reason: saidSchema,
 });
 export type GapView = z.infer<typeof gapSchema>;
 

@@ -4,6 +4,7 @@
 
 import * as z from 'zod/mini';
 import { planSchema } from './plan.ts';
+import { saidSchema } from './said.ts';
 import { alarmKindSchema, boundarySourceSchema, idSchema, monotonicMsSchema } from './schema-parts.ts';
 
 const base = { atMs: monotonicMsSchema };
@@ -153,7 +154,7 @@ export const planRunRequestSchema = z.object({
 export const planWarningsBodySchema = z.object({
   code: z.literal('needsChoice'),
   message: z.string(),
-  warnings: z.array(z.object({ code: z.string(), message: z.string() })),
+  warnings: z.array(z.object({ code: z.string(), said: saidSchema })),
 });
 
 /** GET /api/plan-runs/current?since=N: the running plan and its events from number N on. */

@@ -2,6 +2,7 @@
 // Nobody trains breath-holding in water alone: an in-water entry without a buddy's name is not accepted.
 
 import * as z from 'zod/mini';
+import { saidSchema } from './said.ts';
 import { idSchema } from './schema-parts.ts';
 
 const wholeNumber = (least: number, most: number) => z.number().check(z.int(), z.gte(least), z.lte(most));
@@ -81,6 +82,6 @@ export const trainingRequestSchema = z.object({ entry: trainingEntrySchema });
 /** GET /api/athletes/:athleteId/advice, most careful first */
 export const adviceBodySchema = z.object({
   advice: z.array(
-    z.object({ key: z.string(), suggestion: z.string(), reason: z.string(), source: z.string() }),
+    z.object({ key: z.string(), suggestion: saidSchema, reason: saidSchema, source: saidSchema }),
   ),
 });

@@ -1,6 +1,7 @@
 // The shapes of things as a page sees them: athletes, sensors, sessions, holds, alarms. Used by messages and HTTP.
 
 import * as z from 'zod/mini';
+import { saidSchema } from './said.ts';
 import {
   alarmDetailSchema,
   alarmKindSchema,
@@ -122,7 +123,7 @@ export const forecastViewSchema = z.object({
     z.object({ seconds: z.number(), lowSeconds: z.number(), highSeconds: z.number() }),
   ),
   /** How full the lungs are, once said of the hold under way or the next one, and what that means beforehand. */
-  lungs: z._default(z.nullable(z.object({ said: holdLungsSchema, warning: z.nullable(z.string()) })), null),
+  lungs: z._default(z.nullable(z.object({ said: holdLungsSchema, warning: z.nullable(saidSchema) })), null),
 });
 export type ForecastView = z.infer<typeof forecastViewSchema>;
 

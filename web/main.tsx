@@ -1,38 +1,31 @@
 // Wires the page together: connection, state, sound, clock, and the shell. The only file that runs on load.
 
+// Styles first: what views and components bring along comes after and may refine them.
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/shared.css';
+import './styles/shell.css';
+
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import { type App, AppContext } from './app/app-context.ts';
+import { Commands } from './app/commands.ts';
+import { LanguageSetting } from './app/language-setting.ts';
+import { loadRemainingViews } from './app/lazy-view.tsx';
+import { Router } from './app/router.ts';
+import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
 import { browserTimers } from './connection/timers.ts';
-import { en } from './i18n/en.ts';
-import { type App, AppContext } from './shell/app-context.ts';
-import { Commands } from './shell/commands.ts';
-import { loadRemainingViews } from './shell/lazy-view.tsx';
-import { Router } from './shell/router.ts';
 import { Shell } from './shell/shell.tsx';
-import { WakeLock } from './shell/wake-lock.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
-import './styles/tokens.css';
-import './styles/base.css';
-import './styles/shell.css';
-import './styles/alarm.css';
-import './styles/live.css';
-import './styles/feeling.css';
-import './styles/wall.css';
-import './styles/setup.css';
-import './styles/review.css';
-import './styles/devices.css';
-import './styles/plans.css';
-import './styles/history.css';
-import './styles/report.css';
 
 const tickIntervalMs = 200;
 
@@ -74,14 +67,20 @@ effect(() => {
   document.documentElement.dataset.theme = theme.value;
 });
 
+const language = new LanguageSetting(preferences, navigator.languages, timers);
+
 const app: App = {
-  text: en,
+  get text() {
+    return language.text.value;
+  },
+  language,
+  say: language.say,
   hub,
   outbox,
   planRun,
   connection,
-  http: new HubHttp((path, init) => fetch(path, init)),
-  commands: new Commands({ hub, outbox, requests, sounder, timers, text: en }),
+  http: new HubHttp((path, init) => fetch(path, init), language.say),
+  commands: new Commands({ hub, outbox, requests, sounder, timers }),
   sounder,
   audioRunning,
   soundChecked,
@@ -120,9 +119,13 @@ effect(() => {
 });
 planRun.start();
 connection.start();
-render(
-  <AppContext.Provider value={app}>
-    <Shell />
-  </AppContext.Provider>,
-  document.getElementById('page')!,
-);
+
+/** A change of language makes the page anew, so that charts and whatever else has kept a word take the new one. */
+function Page() {
+  return (
+    <AppContext.Provider value={app}>
+      <Shell key={language.language.value} />
+    </AppContext.Provider>
+  );
+}
+void language.start().then(() => render(<Page />, document.getElementById('page')!));

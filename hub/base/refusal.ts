@@ -1,8 +1,9 @@
-// Why the hub did not do what it was asked: a stable code for programs, a sentence for a person.
+// Why the hub did not do what it was asked: a stable code for programs, what to say to a person.
 
 import type { ErrorCode } from '../../shared/error-codes.ts';
+import type { Said } from '../../shared/said.ts';
 
 export interface Refusal {
   readonly code: ErrorCode;
-  readonly message: string;
+  readonly said: Said;
 }

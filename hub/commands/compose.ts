@@ -5,6 +5,7 @@ import { randomBytes } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
+import { said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { Config } from '../base/config.ts';
@@ -99,7 +100,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     scope.onClose(() => hub.stop());
     await hub.start();
     void outputs.test().then((failures) => {
-      for (const failure of failures) hub.notices.add(failure);
+      for (const text of failures) hub.notices.add(said('notice.asTold', { text }));
     });
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;

@@ -5,11 +5,12 @@ import { basename } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Plan } from '../../shared/plan.ts';
 import { floorRangePercent } from '../../shared/schema-parts.ts';
+import { clockText } from '../../shared/words/formats.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
 import { checkPlan } from '../../src/plans/check-plan.ts';
-import { clockText } from '../../src/plans/clock-text.ts';
 import { describePlan } from '../../src/plans/describe-plan.ts';
-import { noEffectText, previewPlanEffect } from '../../src/plans/plan-effect.ts';
+import { previewPlanEffect, sayNoEffect } from '../../src/plans/plan-effect.ts';
 import { mostPlanFileCharacters, parsePlanFile, planProblemText } from '../../src/plans/plan-file.ts';
 
 interface Io {
@@ -44,7 +45,7 @@ export async function runPlanPreview(argv: readonly string[], io: Io): Promise<n
   const parsed = parsePlanFile(text);
   if (!parsed.ok) {
     for (const problem of parsed.reason)
-      io.stderr.write(`${planProblemText(basename(options.file), problem)}\n`);
+      io.stderr.write(`${planProblemText(basename(options.file), problem, sayInEnglish)}\n`);
     return 2;
   }
   io.stdout.write(planPreviewText(parsed.value, options.floorPercent, options.longestHoldMs));
@@ -97,7 +98,7 @@ function readOptions(argv: readonly string[]): Options | string {
 export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs: number | null): string {
   const description = describePlan(plan, longestHoldMs);
   const effect = previewPlanEffect(plan, populationOxygen, floorPercent, longestHoldMs);
-  const lines: string[] = [description.title, description.shape, ''];
+  const lines: string[] = [description.title, sayInEnglish(description.shape), ''];
   if (description.rows.length > 0) {
     const holdOf = (stepIndex: number) =>
       typeof effect === 'string'
@@ -116,8 +117,8 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
         const lowest = hold?.lowestReadingPercent;
         return [
           row.startsAtMs === null ? '?' : clockText(row.startsAtMs),
-          row.label,
-          row.effort,
+          sayInEnglish(row.label),
+          sayInEnglish(row.effort),
           row.recoveryMs === null ? '' : clockText(row.recoveryMs),
           ...(typeof effect === 'string'
             ? []
@@ -143,17 +144,17 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
     lines.push('');
   }
   if (description.lengthMs !== null) lines.push(`Whole length up to ${clockText(description.lengthMs)}.`);
-  lines.push(`Minimum recovery: ${description.minimumRecovery}`);
-  if (typeof effect === 'string') lines.push(noEffectText[effect]);
+  lines.push(`Minimum recovery: ${sayInEnglish(description.minimumRecovery)}`);
+  if (typeof effect === 'string') lines.push(sayInEnglish(sayNoEffect[effect]));
   else {
     lines.push(`Floor: ${floorPercent} %. The range beside each lowest reading holds four of five cases.`);
-    lines.push(effect.preview.basis, effect.preview.caution);
+    lines.push(sayInEnglish(effect.preview.basis), sayInEnglish(effect.preview.caution));
   }
   const warnings = checkPlan(plan, typeof effect === 'string' ? undefined : effect.lowest);
   if (warnings.length > 0) {
     lines.push('', 'Before it starts:');
     for (const warning of warnings)
-      lines.push(`- ${warning.message}${warning.needsChoice ? ' (needs your choice)' : ''}`);
+      lines.push(`- ${sayInEnglish(warning.said)}${warning.needsChoice ? ' (needs your choice)' : ''}`);
   }
   lines.push(
     '',

@@ -3,6 +3,7 @@
 import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
 import type { Athlete } from '../../shared/views.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
@@ -33,7 +34,7 @@ async function runUntilSignal(
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
-  for (const notice of [...running.hub.notices.list, ...running.terminalNotices])
+  for (const notice of [...running.hub.notices.list.map(sayInEnglish), ...running.terminalNotices])
     io.stdout.write(`${notice}\n`);
   io.stdout.write(
     `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,

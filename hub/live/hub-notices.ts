@@ -1,33 +1,38 @@
-// What a person should know of the hub itself: sentences that stay until read, and the state of each source of sensors.
+// What a person should know of the hub itself: notices that stay until read, and the state of each source of sensors.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { SensorSource, Store } from '../base/ports.ts';
 
-const interrupted =
-  'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.';
+/** In the words of what lies below: the store, a radio, a file. */
+const asTold = (text: string): Said => said('notice.asTold', { text });
+const same = (one: Said, other: Said): boolean => JSON.stringify(one) === JSON.stringify(other);
 
 export class HubNotices {
   readonly #changed: () => void;
-  readonly #bySource = new Map<SensorSource, string>();
-  #notices: readonly string[];
+  readonly #bySource = new Map<SensorSource, Said>();
+  #notices: readonly Said[];
 
   constructor(store: Store, changed: () => void) {
     this.#changed = changed;
-    this.#notices = [...store.notices, ...store.interruptedSessionIds.map(() => interrupted)];
+    this.#notices = [
+      ...store.notices.map(asTold),
+      ...store.interruptedSessionIds.map(() => said('notice.interrupted')),
+    ];
   }
 
-  get list(): readonly string[] {
+  /** Those that stay until a person has read them. */
+  get list(): readonly Said[] {
     return this.#notices;
   }
 
-  /** Everything as one text, or null when all is well. */
-  get text(): string | null {
-    const all = [...this.#bySource.values(), ...this.#notices];
-    return all.length === 0 ? null : all.join(' ');
+  /** Those and the state of every source; empty when all is well. */
+  get all(): Said[] {
+    return [...this.#bySource.values(), ...this.#notices];
   }
 
   /** Said once, however often it is found. */
-  readonly add = (notice: string): void => {
-    if (this.#notices.includes(notice)) return;
+  readonly add = (notice: Said): void => {
+    if (this.#notices.some((each) => same(each, notice))) return;
     this.#notices = [...this.#notices, notice];
     this.#changed();
   };
@@ -35,7 +40,7 @@ export class HubNotices {
   /** The state of a source; null when all is well with it. */
   ofSource(source: SensorSource, notice: string | null): void {
     if (notice === null) this.#bySource.delete(source);
-    else this.#bySource.set(source, notice);
+    else this.#bySource.set(source, asTold(notice));
     this.#changed();
   }
 

@@ -1,50 +1,50 @@
-// Every refusal of the hub's middle, worded once.
+// Every refusal of the hub's middle, said once.
 
+import { said } from '../../shared/said.ts';
 import type { Refusal } from '../base/refusal.ts';
 
 export const refusals = {
   sessionRunning: {
     code: 'sessionRunning',
-    message: 'A session is already being recorded. End it first.',
+    said: said('refusal.sessionRunning'),
   },
-  noSession: { code: 'noSession', message: 'No session is being recorded.' },
-  noAthletes: { code: 'noAthletes', message: 'Choose at least one athlete.' },
-  unknownAthlete: { code: 'unknownAthlete', message: 'This athlete is not known to this hub.' },
+  noSession: { code: 'noSession', said: said('refusal.noSession') },
+  noAthletes: { code: 'noAthletes', said: said('refusal.noAthletes') },
+  unknownAthlete: { code: 'unknownAthlete', said: said('refusal.unknownAthlete') },
   unknownAmongAthletes: {
     code: 'unknownAthlete',
-    message: 'One of these athletes is not known to this hub.',
+    said: said('refusal.unknownAmongAthletes'),
   },
-  notInSession: { code: 'unknownAthlete', message: 'This athlete is not in the session.' },
-  notInRecording: { code: 'unknownAthlete', message: 'This athlete is not in the recording.' },
+  notInSession: { code: 'unknownAthlete', said: said('refusal.notInSession') },
+  notInRecording: { code: 'unknownAthlete', said: said('refusal.notInRecording') },
   athleteInSession: {
     code: 'sessionRunning',
-    message: 'This athlete is in the running session. End it first.',
+    said: said('refusal.athleteInSession'),
   },
   eraseBetweenSessions: {
     code: 'sessionRunning',
-    message: 'Recordings can be erased between sessions. End this one first.',
+    said: said('refusal.eraseBetweenSessions'),
   },
   assignBetweenSessions: {
     code: 'sessionRunning',
-    message: 'Sensors change hands between sessions. End this one first.',
+    said: said('refusal.assignBetweenSessions'),
   },
-  ownAthleteOnly: { code: 'notAllowed', message: 'This page may act only for its own athlete.' },
-  unknownMark: { code: 'unknownMark', message: 'There is no such mark to take back.' },
-  unknownHold: { code: 'unknownHold', message: 'There is no such hold any more.' },
-  holdGoesOn: { code: 'unknownHold', message: 'This hold is still going on.' },
+  ownAthleteOnly: { code: 'notAllowed', said: said('refusal.ownAthleteOnly') },
+  unknownMark: { code: 'unknownMark', said: said('refusal.unknownMark') },
+  unknownHold: { code: 'unknownHold', said: said('refusal.unknownHold') },
+  holdGoesOn: { code: 'unknownHold', said: said('refusal.holdGoesOn') },
   changeNotSaved: {
     code: 'recorderFailed',
-    message: 'The change could not be saved. Free some disk space and try again.',
+    said: said('refusal.changeNotSaved'),
   },
   floorLoweredDuringHold: {
     code: 'floorLoweredDuringHold',
-    message:
-      'The floor can be raised at any time, but not lowered during a hold, in the minute after it, or while the floor alarm stands.',
+    said: said('refusal.floorLoweredDuringHold'),
   },
 } as const satisfies Record<string, Refusal>;
 
 /** `reason` is the recorder's own sentence. */
 export const recordingNotStarted = (reason: string): Refusal => ({
   code: 'recorderFailed',
-  message: `The recording can't be started: ${reason}`,
+  said: said('refusal.recordingNotStarted', { reason }),
 });

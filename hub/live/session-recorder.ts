@@ -1,6 +1,7 @@
 // Writes the events of a session to the store. A write that fails ends nothing: monitoring goes on, what was buffered
 // stays buffered, every page is told, and the next write tries again.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock, SensorStatus, SessionStart, Store, StoredAlarm } from '../base/ports.ts';
 import { toStoredAlarm, toStoredHold, toStoredMark } from '../recorder/to-stored.ts';
@@ -10,7 +11,7 @@ export interface SessionRecorderParts {
   readonly store: Store;
   readonly log: HubLog;
   readonly pageClock: Clock;
-  readonly addNotice: (notice: string) => void;
+  readonly addNotice: (notice: Said) => void;
 }
 
 /** What of one session has been written, to write the differences. */
@@ -105,16 +106,14 @@ export class SessionRecorder {
     }
     if (!this.#failing) return;
     this.#failing = false;
-    this.#parts.addNotice('The recording is being written again; what was held in memory has been saved.');
+    this.#parts.addNotice(said('notice.recordingAgain'));
   }
 
   /** Tells that a write has failed. */
   failed(error: unknown): void {
     this.#parts.log.error('the recording could not be written', error);
     const reason = error instanceof Error ? error.message : String(error);
-    this.#parts.addNotice(
-      `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${reason}`,
-    );
+    this.#parts.addNotice(said('notice.recordingFails', { reason }));
     this.#failing = true;
   }
 

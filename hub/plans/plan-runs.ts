@@ -9,7 +9,9 @@ import {
   planRunTapTypes,
   type StoredPlanRun,
 } from '../../shared/plan-run.ts';
+import { said } from '../../shared/said.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
 import { oxygenOf } from '../../src/oxygen/trait-values.ts';
 import type { PlanWarning } from '../../src/plans/check-plan.ts';
@@ -32,12 +34,12 @@ const tickMs = 200;
 const longestAwayMs = 3_600_000;
 
 const planRefusals = {
-  running: { code: 'planRunning', message: 'A plan is already running. End it first.' },
-  thisRuns: { code: 'planRunning', message: 'This plan is running. End it first.' },
-  noneRuns: { code: 'notFound', message: 'No plan is running.' },
-  twice: { code: 'badRequest', message: 'An athlete can be in a plan only once.' },
-  ofTheHub: { code: 'badRequest', message: 'This is for the hub itself to say.' },
-  noSuchRun: { code: 'notFound', message: 'There is no such run; it may have been deleted.' },
+  running: { code: 'planRunning', said: said('refusal.planRunning') },
+  thisRuns: { code: 'planRunning', said: said('refusal.thisPlanRuns') },
+  noneRuns: { code: 'notFound', said: said('refusal.noPlanRuns') },
+  twice: { code: 'badRequest', said: said('refusal.athleteTwice') },
+  ofTheHub: { code: 'badRequest', said: said('refusal.ofTheHub') },
+  noSuchRun: { code: 'notFound', said: said('refusal.unknownPlanRun') },
 } as const satisfies Record<string, Refusal>;
 
 type StartRefusal = Refusal & { readonly warnings?: readonly PlanWarning[] };
@@ -85,7 +87,9 @@ export class PlanRuns {
     if (!created.ok)
       return failed<StartRefusal>({
         code: 'needsChoice',
-        message: created.reason.map((warning) => warning.message).join(' '),
+        said: said('refusal.needsChoice', {
+          warnings: created.reason.map((warning) => sayInEnglish(warning.said)).join(' '),
+        }),
         warnings: created.reason,
       });
     const head: RunHead = {

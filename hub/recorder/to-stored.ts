@@ -1,8 +1,8 @@
 // From the hub's own values to the shapes the store keeps. Absence becomes null here, at the edge of JSON.
 
 import type { HoldFeeling, MarkView } from '../../shared/views.ts';
+import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
-import { alarmText } from '../../src/alarms/alarm-texts.ts';
 import type { Boundary, Hold } from '../../src/holds/hold.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
@@ -64,7 +64,7 @@ export function toKeptAlarm(alarm: ActiveAlarm): StoredAlarm['alarm'] {
     sensorId: alarm.sensorId ?? null,
     detail: alarm.detail ?? null,
     holdNear: alarm.holdNear,
-    ...alarmText(alarm),
+    ...alarmTextInEnglish(alarm),
   };
 }
 

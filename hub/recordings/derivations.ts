@@ -1,6 +1,7 @@
 // Recordings being worked out, and those that have been: one piece of work for everyone who asks meanwhile, dropped when
 // nobody waits for it any more, and kept up to a bound once it is done.
 
+import { said } from '../../shared/said.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { createSampleColumns } from '../../src/sessions/sample-columns.ts';
 import type { Store, StoredSession } from '../base/ports.ts';
@@ -108,7 +109,7 @@ export class Derivations {
       this.#kept.delete(key);
       this.#growing.delete(key);
       // Nothing of what is to be forgotten stays in the thread either.
-      this.#working.get(key)?.abort.abort(new ReviewFault('This recording has been deleted.'));
+      this.#working.get(key)?.abort.abort(new ReviewFault(said('refusal.recordingDeleted')));
       this.#working.delete(key);
     }
   }

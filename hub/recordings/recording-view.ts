@@ -1,6 +1,7 @@
 // A stored recording with what was worked out of it, in the shape that a reviewing page is sent.
 
 import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } from '../../shared/http.ts';
+import { said } from '../../shared/said.ts';
 import { wallMs } from '../../shared/units.ts';
 import type { HoldView } from '../../shared/views.ts';
 import type { Hold } from '../../src/holds/hold.ts';
@@ -92,7 +93,7 @@ export function athleteRecordingOf(
         sensorId,
         fromMs,
         toMs,
-        reason: `no ${channelWords[channel]}`,
+        reason: said(`gap.${channel}`),
       })) ?? [],
     discardedCount: derived?.discardedCount ?? 0,
   };
@@ -109,22 +110,10 @@ function correctionViews({ correctionSteps, stepsWithoutHold }: CorrectedRecordi
   });
 }
 
-const channelWords = {
-  heartRateBpm: 'heart rate',
-  rrIntervalMs: 'beat intervals',
-  spo2Percent: 'saturation',
-  pulseRateBpm: 'pulse rate',
-  perfusionIndexPercent: 'perfusion index',
-  pleth: 'pleth waveform',
-} as const;
-
 function toMeasureViews(measures: HoldMeasures, hold: Hold): MeasureView[] {
-  return measureTable.map(({ key, label, unit, definition, source }) => {
+  const whyNot = hold.end === undefined ? said('measure.noEnd') : said('measure.notTold');
+  return measureTable.map(({ key, unit, source }) => {
     const value = measures[key] ?? null;
-    const whyNot =
-      hold.end === undefined
-        ? 'the hold has no end in this recording'
-        : 'the signals and marks of this hold do not tell';
-    return { key, label, unit, value, whyNot: value === null ? whyNot : null, definition, source };
+    return { key, unit, value, whyNot: value === null ? whyNot : null, source };
   });
 }

@@ -9,6 +9,7 @@ import rateLimit from '@fastify/rate-limit';
 import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance } from 'fastify';
 import type { ErrorCode } from '../../shared/error-codes.ts';
+import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
 import type { Clock } from '../base/ports.ts';
@@ -36,7 +37,14 @@ import {
   portOf,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
-import { pageLeft, type RouteContext, type RouteModule, refusalOfRoute, sendRefusal } from './route.ts';
+import {
+  bodyOfRefusal,
+  pageLeft,
+  type RouteContext,
+  type RouteModule,
+  refusalOfRoute,
+  sendRefusal,
+} from './route.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
@@ -210,10 +218,10 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
   app.decorateRequest('access');
   app.addHook('onRequest', async (request, reply) => {
     if (!isKnownHost(request.raw, isLanName)) {
-      return sendRefusal(reply, { code: 'notAllowed', message: 'This name is not one of the hub’s.' });
+      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.foreignName') });
     }
     if (request.method !== 'GET' && request.method !== 'HEAD' && !isOwnOrigin(request.raw)) {
-      return sendRefusal(reply, { code: 'notAllowed', message: 'Requests from other sites are refused.' });
+      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.otherSite') });
     }
     const access = accessOf(request.raw);
     request.access = access ?? nobody;
@@ -231,15 +239,12 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
     // The page has left; what was worked out for it was dropped.
     if (error === pageLeft) return reply.code(499).send();
     if (error instanceof ReviewFault)
-      return reply.code(500).send({ code: 'internal' satisfies ErrorCode, message: error.message });
+      return reply.code(500).send(bodyOfRefusal({ code: 'internal', said: error.said }));
     const status = error.statusCode ?? 500;
     if (status >= 500) log.error('a request failed', error);
     const code: ErrorCode = status === 429 ? 'tooManyRequests' : status >= 500 ? 'internal' : 'badRequest';
-    const message =
-      status >= 500
-        ? 'The hub could not do this. Its log says why; nothing recorded is lost.'
-        : error.message;
-    return reply.code(status).send({ code, message });
+    const what = status >= 500 ? said('refusal.internal') : said('refusal.asTold', { text: error.message });
+    return reply.code(status).send(bodyOfRefusal({ code, said: what }));
   });
 }
 
@@ -260,13 +265,13 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
       const isPage =
         request.method === 'GET' && !request.url.startsWith('/api/') && !request.url.startsWith('/assets/');
       if (isPage) return reply.sendFile('index.html');
-      return sendRefusal(reply, { code: 'notFound', message: 'There is nothing at this address.' });
+      return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
     });
   } else {
     app.setNotFoundHandler((_request, reply) =>
       sendRefusal(reply, {
         code: 'notFound',
-        message: 'The page has not been built. Run "npm run build" and start the hub again.',
+        said: said('refusal.pageNotBuilt'),
       }),
     );
   }

@@ -108,7 +108,7 @@ export class PageFeed {
   }
 
   sensors(): SensorsMessage {
-    return { type: 'sensors', sensors: this.#hub.sensors, radioNotice: this.#hub.notices.text };
+    return { type: 'sensors', sensors: this.#hub.sensors, notices: this.#hub.notices.all };
   }
 
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {

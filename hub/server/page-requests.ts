@@ -1,6 +1,7 @@
 // What a page asks over its socket: whether it may, and carrying it out.
 
 import type { UpMessage } from '../../shared/messages/up.ts';
+import { said } from '../../shared/said.ts';
 import { ok, type Result } from '../../src/result.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
@@ -12,11 +13,11 @@ export type PageRequest = Exclude<UpMessage, { type: 'hello' | 'pageState' }>;
 
 const onlookerRefusal: Refusal = {
   code: 'notAllowed',
-  message: 'An onlooker can watch but not change anything.',
+  said: said('refusal.onlookerChanges'),
 };
 const othersInSession: Refusal = {
   code: 'notAllowed',
-  message: 'Others are in this session. Only a coach may end it.',
+  said: said('refusal.othersInSession'),
 };
 
 /** Carries out a request, or says why not. */

@@ -3,6 +3,9 @@
 import type { FastifyInstance, FastifyReply } from 'fastify';
 import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
+import type { ErrorBody } from '../../shared/http.ts';
+import { said } from '../../shared/said.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock, Store } from '../base/ports.ts';
 import type { Refusal } from '../base/refusal.ts';
@@ -70,9 +73,16 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   floorLoweredDuringHold: 409,
 };
 
+/** The words in English are for who reads the answer without a page. */
+export const bodyOfRefusal = ({ code, said }: Refusal): ErrorBody => ({
+  code,
+  message: sayInEnglish(said),
+  said,
+});
+
 /** Answers a refusal with its status and body. */
 export function sendRefusal(reply: FastifyReply, refusal: Refusal): FastifyReply {
-  return reply.code(statusOf[refusal.code] ?? 400).send({ code: refusal.code, message: refusal.message });
+  return reply.code(statusOf[refusal.code] ?? 400).send(bodyOfRefusal(refusal));
 }
 
 /** Checks a body against a schema; the refusal names the first field that is wrong. */
@@ -88,7 +98,10 @@ export function checkBody<Schema extends z.ZodMiniType>(
     ok: false,
     refusal: {
       code: 'badRequest',
-      message: `${field === '' ? 'The request' : `"${field}"`} is not as expected: ${issue?.message ?? 'invalid'}.`,
+      said:
+        field === ''
+          ? said('refusal.body', { issue: issue?.message ?? 'invalid' })
+          : said('refusal.bodyField', { field, issue: issue?.message ?? 'invalid' }),
     },
   };
 }
@@ -118,12 +131,12 @@ export function refusalOfRoute(
   if (access === undefined)
     return {
       code: 'notJoined',
-      message: 'This device has not joined the hub. Ask the coach for a join code.',
+      said: said('refusal.notJoined'),
     };
   if (rule === 'coach' && access.role !== 'coach')
-    return { code: 'notAllowed', message: 'Only a coach may do this.' };
+    return { code: 'notAllowed', said: said('refusal.coachOnly') };
   if (rule === 'athlete' && access.role === 'onlooker')
-    return { code: 'notAllowed', message: 'An onlooker can watch but not change or read recordings.' };
+    return { code: 'notAllowed', said: said('refusal.onlookerReads') };
   if (athleteId !== undefined && !maySee(access, athleteId)) return refusals.ownAthleteOnly;
   return undefined;
 }

@@ -7,6 +7,7 @@ import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { said } from '../../shared/said.ts';
 import type { PresentPage } from '../../shared/views.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
@@ -23,13 +24,13 @@ const mostRequestsPerSecond = 40;
 
 const notUnderstood: Refusal = {
   code: 'badMessage',
-  message: 'The hub did not understand the page. Reload it.',
+  said: said('refusal.notUnderstood'),
 };
 const notGreeted: Refusal = {
   code: 'badMessage',
-  message: 'The page must say hello first. Reload it.',
+  said: said('refusal.notGreeted'),
 };
-const tooMany: Refusal = { code: 'tooManyRequests', message: 'Too many requests at once. Wait a second.' };
+const tooMany: Refusal = { code: 'tooManyRequests', said: said('refusal.tooManyRequests') };
 
 export interface SocketPageParts {
   readonly pageId: string;
@@ -104,7 +105,7 @@ export class SocketPage {
     if (version !== protocolVersion) {
       this.#refuse(null, {
         code: 'wrongProtocolVersion',
-        message: `This page speaks version ${version}, the hub version ${protocolVersion}. Reload the page.`,
+        said: said('refusal.wrongVersion', { page: version, hub: protocolVersion }),
       });
       close(closeCodes.wrongProtocolVersion, 'wrong protocol version');
       return;
@@ -138,8 +139,8 @@ export class SocketPage {
     else this.#refuse(request.requestId, carried.reason);
   }
 
-  #refuse(requestId: string | null, { code, message }: Refusal): void {
-    this.#tell({ type: 'refused', requestId, code, message });
+  #refuse(requestId: string | null, { code, said }: Refusal): void {
+    this.#tell({ type: 'refused', requestId, code, said });
   }
 
   #tell(message: DownMessage): void {

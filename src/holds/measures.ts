@@ -1,5 +1,6 @@
 // Measures of a hold and of a session, as defined in measure-table.ts. What the signals do not tell is null.
 
+import { type Said, type SaidCode, said } from '../../shared/said.ts';
 import type { Sample } from '../samples/sample.ts';
 import { breathingRhythm } from '../signal/breathing-rhythm.ts';
 import { bridgeGaps, evenHeartRate } from '../signal/even-heart-rate.ts';
@@ -18,7 +19,7 @@ export interface SessionMeasures {
   /** Keys as in `sessionMeasureTable`. */
   readonly values: Readonly<Record<string, number | null>>;
   /** Sentences on what the signals could not tell. */
-  readonly notKnown: readonly string[];
+  readonly notKnown: readonly Said[];
 }
 
 export interface MeasureContext {
@@ -311,18 +312,16 @@ export function computeSessionMeasures(
     measures.map((measure) => measure[key] ?? null).filter((value): value is number => value !== null);
   const lows = knownOf('spo2LowestPercent');
   const total = durations.reduce((sum, value) => sum + value, 0);
-  const notKnown: string[] = [];
+  const notKnown: Said[] = [];
   const lacking = (key: string): number => measures.length - knownOf(key).length;
-  const say = (count: number, what: string): void => {
-    if (count > 0) {
-      notKnown.push(`${what} is not known for ${count} of ${measures.length} holds.`);
-    }
+  const lacks = (count: number, code: SaidCode & `sessionMeasure.lacks.${string}`): void => {
+    if (count > 0) notKnown.push(said(code, { count, all: measures.length }));
   };
-  say(lacking('spo2LowestPercent'), 'The lowest saturation');
-  say(lacking('heartRateLowestBpm'), 'The lowest heart rate');
-  say(lacking('rmssdRestMs'), 'Heart-rate variability at rest');
-  say(lacking('timeToFirstContractionS'), 'The onset of contractions (nobody marked one)');
-  say(holds.length - finished.length, 'The end');
+  lacks(lacking('spo2LowestPercent'), 'sessionMeasure.lacks.lowestSpo2');
+  lacks(lacking('heartRateLowestBpm'), 'sessionMeasure.lacks.lowestHeartRate');
+  lacks(lacking('rmssdRestMs'), 'sessionMeasure.lacks.variability');
+  lacks(lacking('timeToFirstContractionS'), 'sessionMeasure.lacks.onset');
+  lacks(holds.length - finished.length, 'sessionMeasure.lacks.end');
   return {
     values: {
       holdCount: finished.length,

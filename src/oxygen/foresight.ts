@@ -1,6 +1,7 @@
 // What can be said of a hold before it: whether the finger's display will show the fall in time, and if not, by when
 // to breathe. From what is known of the athlete and how full the lungs are; no reading of the hold is needed.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import { type AthletePrior, holdPriorOf } from './athlete-prior.ts';
 import { CurveSet, modelRestPercent, mostCurves } from './curve-set.ts';
@@ -48,19 +49,11 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
   };
 }
 
-/** As in "on full lungs". */
-export const lungsWords: Readonly<Record<HoldLungs, string>> = {
-  full: 'full lungs',
-  half: 'half-full lungs',
-  emptied: 'emptied lungs',
-};
-
-/** The same as a sentence, or undefined where the display shows the fall in time. */
-export function foresightText({ lungs, showsTooLate, breatheByS }: Foresight): string | undefined {
+/** The same for a person, or undefined where the display shows the fall in time. */
+export function sayForesight({ lungs, showsTooLate, breatheByS }: Foresight): Said | undefined {
   if (!showsTooLate || breatheByS === null) return undefined;
-  const start = `On ${lungsWords[lungs]} an oximeter on a finger shows the fall too late.`;
-  if (breatheByS < 10) return `${start} No hold is short enough to stay above this floor.`;
-  const minutes = Math.floor(breatheByS / 60);
-  const time = `${minutes}:${String(breatheByS % 60).padStart(2, '0')}`;
-  return `${start} Hold no longer than ${time}, and less if anything feels off.`;
+  const words = { lungs: said(`lungs.${lungs}`) };
+  return breatheByS < 10
+    ? said('lungs.noHoldShortEnough', words)
+    : said('lungs.displayTooLate', { ...words, breatheByMs: 1_000 * breatheByS });
 }

@@ -1,6 +1,7 @@
 // What a planned series of holds and rests would do to one person: saturation and carbon dioxide with their
 // uncertainty, which holds would cross the floor, and whether the plan stresses carbon dioxide or oxygen.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import type { AthletePrior, LowestSeen } from './athlete-prior.ts';
 import { holdLungs } from './lung-states.ts';
@@ -54,9 +55,9 @@ export interface PlanPreview {
   /** Of the whole plan: what most of its holds stress. */
   readonly stress: PreviewHold['stress'];
   /** What the numbers rest on, in words. */
-  readonly basis: string;
+  readonly basis: Said;
   /** What they are not. */
-  readonly caution: string;
+  readonly caution: Said;
 }
 
 /** Possibilities sampled. Our choice: 10th and 90th percentile are then 3 samples in from each end. */
@@ -152,10 +153,9 @@ export function previewPlan(
     stress: planStress(holds),
     basis:
       person.holdCount === 0
-        ? 'Nothing is known of this athlete yet: the bands are those of people in general.'
-        : `Fitted to ${person.holdCount} earlier ${person.holdCount === 1 ? 'hold' : 'holds'} of this athlete.`,
-    caution:
-      'A calculation, not a measurement: breathing before a hold, movement and the day itself change it. It says what a plan stresses, not what anyone can do. Lungs are taken as full where the plan does not say.',
+        ? said('plan.preview.ofPeople')
+        : said('plan.preview.ofAthlete', { holds: person.holdCount }),
+    caution: said('plan.preview.caution'),
   };
 }
 

@@ -2,8 +2,8 @@
 // schedule a minimum recovery away: the run lengthens what is too short, whatever was chosen.
 
 import type { Plan } from '../../shared/plan.ts';
-import { type Foresight, foresightText } from '../oxygen/foresight.ts';
-import { clockText } from './clock-text.ts';
+import { type Said, said } from '../../shared/said.ts';
+import { type Foresight, sayForesight } from '../oxygen/foresight.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
 import { planSteps } from './plan-steps.ts';
 
@@ -19,7 +19,7 @@ export type PlanWarningCode =
 
 export interface PlanWarning {
   readonly code: PlanWarningCode;
-  readonly message: string;
+  readonly said: Said;
   /** Index into the plan's steps, or null where it is about the whole plan. */
   readonly stepIndex: number | null;
   /** The plan does not start until a person has chosen to start it with this warning. */
@@ -50,14 +50,17 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
     if (plannedMs < minimumMs && (step.next.by === 'recovery' || step.ceilingMs !== null))
       warnings.push({
         code: step.next.by === 'every' ? 'intervalTooShort' : 'recoveryTooShort',
-        message: `${step.label} up to ${clockText(effortMs)} would leave ${clockText(plannedMs)} of recovery; at least ${clockText(minimumMs)} is kept, so later starts will move.`,
+        said: said('plan.warning.recoveryShort', { label: step.label, effortMs, plannedMs, minimumMs }),
         stepIndex,
         needsChoice: true,
       });
     else if (step.next.by === 'every' && step.next.everyMs < rule.leastSeconds * 1_000)
       warnings.push({
         code: 'intervalTooShort',
-        message: `The interval of ${clockText(step.next.everyMs)} is shorter than the least recovery of ${clockText(rule.leastSeconds * 1_000)}; starts will move.`,
+        said: said('plan.warning.intervalShort', {
+          everyMs: step.next.everyMs,
+          leastMs: rule.leastSeconds * 1_000,
+        }),
         stepIndex,
         needsChoice: true,
       });
@@ -66,25 +69,27 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
     const crossed = (preview?.steps ?? []).filter((step) => step.crossing === crossing);
     const [first] = crossed;
     if (first === undefined || preview === undefined) continue;
-    const label = steps[first.stepIndex]?.label ?? 'A hold';
-    const which = crossed.length === 1 ? label : `${label} and ${crossed.length - 1} more`;
-    const lowest = Math.min(...crossed.map((step) => step.lowestSpo2Percent)).toFixed(0);
+    const label = steps[first.stepIndex]?.label;
+    if (label === undefined) continue;
+    const code = crossing === 'likely' ? 'plan.warning.floorLikely' : 'plan.warning.floorPossible';
     warnings.push({
       code: 'previewCrossesFloor',
-      message:
-        crossing === 'likely'
-          ? `${which} would likely go below the floor of ${preview.floorSpo2Percent}\u202f% (about ${lowest}\u202f%).`
-          : `${which} could go below the floor of ${preview.floorSpo2Percent}\u202f% (about ${lowest}\u202f% expected, with at least one chance in ten of going below).`,
+      said: said(code, {
+        label,
+        moreCount: crossed.length - 1,
+        floorPercent: preview.floorSpo2Percent,
+        lowestPercent: Math.min(...crossed.map((step) => step.lowestSpo2Percent)),
+      }),
       stepIndex: first.stepIndex,
       needsChoice: true,
     });
   }
   for (const foresight of preview?.foresights ?? []) {
-    const message = foresightText(foresight);
-    if (message === undefined || foresight.breatheByS === null) continue;
+    const warning = sayForesight(foresight);
+    if (warning === undefined || foresight.breatheByS === null) continue;
     warnings.push({
       code: 'displayTooLate',
-      message,
+      said: warning,
       stepIndex: null,
       needsChoice: foresight.longestMs > foresight.breatheByS * 1_000,
     });
@@ -92,33 +97,31 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
   if (plan.kind === 'maximalAttempts')
     warnings.push({
       code: 'maximalHold',
-      message:
-        'A maximal hold ends where comfort does. Lie down, dry, with a person beside you who watches and knows what to do if you faint. No hyperventilation. Leave it out if anything feels off.',
+      said: said('plan.warning.maximalHold'),
       stepIndex: null,
       needsChoice: true,
     });
   if (plan.kind === 'maximalAttempts' && plan.attempts > 1)
     warnings.push({
       code: 'twoMaximal',
-      message: 'Two maximal holds in one session is a lot. The second can be left out at any time.',
+      said: said('plan.warning.twoMaximal'),
       stepIndex: null,
       needsChoice: false,
     });
   if (plan.kind === 'apneaWalk')
     warnings.push({
       code: 'walkHazard',
-      message:
-        'Walking on one breath can end in a fall: level, soft ground, no edges, no water, no road, and a person beside you who watches and can catch you. Breathe at the first doubt.',
+      said: said('plan.warning.walk'),
       stepIndex: null,
       needsChoice: true,
     });
   if (plan.kind === 'poolIntervals' || plan.kind === 'timedSwim')
     warnings.push({
       code: 'inWater',
-      message:
+      said:
         plan.kind === 'poolIntervals' && plan.breath === 'one'
-          ? 'In water: only with a trained buddy who watches you and nothing else, in a supervised pool, by local rules and your instructor. This program does not watch you in water.'
-          : 'In water: never alone, in a supervised pool and by local rules. This program does not watch you in water.',
+          ? said('plan.warning.inWaterOneBreath')
+          : said('plan.warning.inWater'),
       stepIndex: null,
       needsChoice: true,
     });

@@ -2,7 +2,10 @@
 // No cue asks anyone to hold on, counts a hold's time aloud or praises its length; during a hold the only words
 // are about breathing.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
+
+type SaidCueCode = `cue.${CueKind}`;
 
 export type CueKind =
   | 'prepare'
@@ -31,16 +34,16 @@ export type CueKind =
 export type CueTone = 'none' | 'tick' | 'soft' | 'softRising' | 'softFalling' | 'clear';
 
 export interface CueDefinition {
-  /** Shown as text; also the spoken words unless `spoken` is false. */
-  readonly text: string;
+  /** Shown; also spoken unless `spoken` is false. */
+  readonly said: Said;
   readonly spoken: boolean;
   readonly tone: CueTone;
   /** True where the screen should flash softly, for people who hear neither words nor tones. */
   readonly flash: boolean;
 }
 
-const cue = (text: string, spoken: boolean, tone: CueTone, flash = false): CueDefinition => ({
-  text,
+const cue = (code: SaidCueCode, spoken: boolean, tone: CueTone, flash = false): CueDefinition => ({
+  said: said(code),
   spoken,
   tone,
   flash,
@@ -48,27 +51,27 @@ const cue = (text: string, spoken: boolean, tone: CueTone, flash = false): CueDe
 
 /** Every cue there is. A finite list, so that spoken files can be made where there is no speech synthesis. */
 export const cueDefinitions: Readonly<Record<CueKind, CueDefinition>> = {
-  prepare: cue('One minute to the next start. Breathe calmly.', true, 'soft'),
-  countdown: cue('Ten seconds.', true, 'soft', true),
-  tick: cue('A moment.', false, 'tick', true),
-  start: cue('Start when you are ready.', true, 'softRising', true),
-  startSwim: cue('Swim when you are ready.', true, 'softRising', true),
-  ceilingNear: cue('Ten seconds to the planned end. Breathe whenever you like.', true, 'soft', true),
-  breathe: cue('Breathe now.', true, 'clear', true),
-  check: cue('Breathe now. Buddy, check the athlete.', true, 'clear', true),
-  aborted: cue('Breathe now. Buddy, check the athlete. Stopping here is suggested.', true, 'clear', true),
-  recover: cue('Recover. Breathe calmly.', true, 'softFalling', true),
-  rest: cue('Rest.', true, 'softFalling', true),
-  lastDone: cue('That was the last one. Stay where you are for a minute.', true, 'softFalling', true),
-  moved: cue('The next start waits.', true, 'soft', true),
-  replanned: cue('The next start is planned again.', true, 'soft'),
-  skipped: cue('A start is left out.', true, 'soft'),
-  minimumOver: cue('The minimum recovery is over.', false, 'soft'),
-  paused: cue('Paused.', true, 'soft'),
-  resumed: cue('Going on.', true, 'soft'),
-  back: cue('The hub was away. Starts in between were left out.', true, 'soft'),
-  timeUp: cue('Time. Stop and rest.', true, 'clear', true),
-  finished: cue('The plan is finished.', true, 'softFalling', true),
+  prepare: cue('cue.prepare', true, 'soft'),
+  countdown: cue('cue.countdown', true, 'soft', true),
+  tick: cue('cue.tick', false, 'tick', true),
+  start: cue('cue.start', true, 'softRising', true),
+  startSwim: cue('cue.startSwim', true, 'softRising', true),
+  ceilingNear: cue('cue.ceilingNear', true, 'soft', true),
+  breathe: cue('cue.breathe', true, 'clear', true),
+  check: cue('cue.check', true, 'clear', true),
+  aborted: cue('cue.aborted', true, 'clear', true),
+  recover: cue('cue.recover', true, 'softFalling', true),
+  rest: cue('cue.rest', true, 'softFalling', true),
+  lastDone: cue('cue.lastDone', true, 'softFalling', true),
+  moved: cue('cue.moved', true, 'soft', true),
+  replanned: cue('cue.replanned', true, 'soft'),
+  skipped: cue('cue.skipped', true, 'soft'),
+  minimumOver: cue('cue.minimumOver', false, 'soft'),
+  paused: cue('cue.paused', true, 'soft'),
+  resumed: cue('cue.resumed', true, 'soft'),
+  back: cue('cue.back', true, 'soft'),
+  timeUp: cue('cue.timeUp', true, 'clear', true),
+  finished: cue('cue.finished', true, 'softFalling', true),
 };
 
 /** One cue of a run, for one athlete (null: for everyone). */

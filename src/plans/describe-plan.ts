@@ -1,19 +1,18 @@
 // A plan in words and rows, for a page, a print-out or a terminal, and the expected holds a preview is drawn from.
 
 import type { Plan } from '../../shared/plan.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { HoldLungs } from '../../shared/schema-parts.ts';
-import { lungsWords } from '../oxygen/foresight.ts';
-import { clockText } from './clock-text.ts';
 import { explainMinimumRecovery } from './minimum-recovery.ts';
-import { latestUnmovedEndMs, planSteps, recoveryAfterMs } from './plan-steps.ts';
+import { latestUnmovedEndMs, type PlanStep, planSteps, recoveryAfterMs } from './plan-steps.ts';
 
 export interface PlanRowDescription {
   readonly stepIndex: number;
-  readonly label: string;
+  readonly label: Said;
   /** From the plan's start, if every effort before lasts as long as expected; null once one has no known length. */
   readonly startsAtMs: number | null;
   /** "up to 1:30", "up to 20 steps", "50 m", "you decide". */
-  readonly effort: string;
+  readonly effort: Said;
   /** Expected length when everything goes to its ceiling (or to the end of the interval's minimum recovery). */
   readonly expectedMs: number | null;
   /** Recovery after it, never under the minimum; null after the last. */
@@ -25,37 +24,61 @@ export interface PlanRowDescription {
 export interface PlanDescription {
   readonly title: string;
   /** One sentence about the shape. */
-  readonly shape: string;
+  readonly shape: Said;
   readonly rows: readonly PlanRowDescription[];
   /** Whole length if every effort goes to its expected length; null where that is not known. */
   readonly lengthMs: number | null;
-  readonly minimumRecovery: string;
+  readonly minimumRecovery: Said;
 }
 
-/** One sentence that says what kind of series this is and who decides. */
-export function describeShape(plan: Plan): string {
+/** What kind of series this is and who decides. */
+export function describeShape(plan: Plan): Said {
   switch (plan.kind) {
     case 'intervalSeries':
-      return `${plan.starts} starts, one every ${clockText(plan.everySeconds * 1_000)}. You decide when each hold ends; the rest of the interval is recovery.`;
+      return said('plan.shape.intervalSeries', { starts: plan.starts, everyMs: plan.everySeconds * 1_000 });
     case 'holdTable':
-      return {
-        carbonDioxide: 'Carbon-dioxide table: holds of one length, recoveries that shrink.',
-        oxygen: 'Oxygen table: recoveries of one length, holds that grow.',
-        own: 'A table of holds and recoveries.',
-      }[plan.shape].concat(' Every length is the most a hold may be; stop whenever you like.');
+      return said(
+        (
+          {
+            carbonDioxide: 'plan.shape.carbonDioxide',
+            oxygen: 'plan.shape.oxygen',
+            own: 'plan.shape.own',
+          } as const
+        )[plan.shape],
+      );
     case 'maximalAttempts':
-      return `${plan.warmUps.length} warm-up ${plan.warmUps.length === 1 ? 'hold' : 'holds'}, then ${plan.attempts === 1 ? 'one maximal hold' : 'two maximal holds'}. You decide when each ends.`;
+      return said('plan.shape.maximalAttempts', { warmUps: plan.warmUps.length, attempts: plan.attempts });
     case 'apneaWalk':
       return plan.bound.by === 'time'
-        ? `${plan.rounds} walks on one breath, up to ${clockText(plan.bound.ceilingSeconds * 1_000)} each.`
-        : `${plan.rounds} walks on one breath, up to ${plan.bound.ceilingSteps} steps each.`;
+        ? said('plan.shape.walkTime', { rounds: plan.rounds, ceilingMs: plan.bound.ceilingSeconds * 1_000 })
+        : said('plan.shape.walkSteps', { rounds: plan.rounds, steps: plan.bound.ceilingSteps });
     case 'freeSession':
-      return `Holds whenever you like for ${clockText(plan.lengthSeconds * 1_000)}.`;
+      return said('plan.shape.free', { lengthMs: plan.lengthSeconds * 1_000 });
     case 'poolIntervals':
-      return `${plan.repetitions} times ${plan.distanceMeters} m, one every ${clockText(plan.everySeconds * 1_000)}, ${plan.breath === 'one' ? 'each on one breath' : 'breathing freely'}.`;
+      return said('plan.shape.pool', {
+        repetitions: plan.repetitions,
+        distanceMeters: plan.distanceMeters,
+        everyMs: plan.everySeconds * 1_000,
+        onOneBreath: plan.breath === 'one',
+      });
     case 'timedSwim':
-      return `Swim for ${clockText(plan.lengthSeconds * 1_000)}, breathing freely, and count laps.`;
+      return said('plan.shape.swim', { lengthMs: plan.lengthSeconds * 1_000 });
   }
+}
+
+function effortOf(step: PlanStep): Said {
+  const effort = bareEffortOf(step);
+  return step.lungs === null
+    ? effort
+    : said('plan.effort.withLungs', { effort, lungs: said(`lungs.${step.lungs}`) });
+}
+
+function bareEffortOf(step: PlanStep): Said {
+  if (step.distanceMeters !== null) return said('plan.effort.distance', { meters: step.distanceMeters });
+  if (step.ceilingSteps !== null) return said('plan.effort.steps', { steps: step.ceilingSteps });
+  if (step.ceilingMs === null) return said('plan.effort.open');
+  if (step.effort === 'swim') return said('plan.effort.length', { lengthMs: step.ceilingMs });
+  return said('plan.effort.upTo', { ceilingMs: step.ceilingMs });
 }
 
 /**
@@ -79,25 +102,9 @@ export function describePlan(plan: Plan, longestHoldMs: number | null = null): P
     const recoveryMs = last ? null : expectedMs === null ? null : recoveryAfterMs(plan, step, expectedMs);
     lengthMs = atMs !== null && expectedMs !== null ? atMs + expectedMs : null;
     atMs = lengthMs !== null && recoveryMs !== null ? lengthMs + recoveryMs : null;
-    const effort =
-      step.distanceMeters !== null
-        ? `${step.distanceMeters} m`
-        : step.ceilingSteps !== null
-          ? `up to ${step.ceilingSteps} steps`
-          : step.ceilingMs === null
-            ? 'you decide'
-            : step.effort === 'swim'
-              ? clockText(step.ceilingMs)
-              : `up to ${clockText(step.ceilingMs)}`;
-    return {
-      stepIndex,
-      label: step.label,
-      startsAtMs,
-      effort: step.lungs === null ? effort : `${effort}, ${lungsWords[step.lungs]}`,
-      expectedMs,
-      recoveryMs,
-      lungs: step.lungs,
-    };
+    const effort = effortOf(step);
+    const { label, lungs } = step;
+    return { stepIndex, label, startsAtMs, effort, expectedMs, recoveryMs, lungs };
   });
   return {
     title: plan.title,

@@ -2,14 +2,16 @@
 // The shapes are common practice in dry breath-hold training; there is no published source for the numbers.
 
 import { type Plan, type PlanOf, type PlanRow, planFormat, planVersion } from '../../shared/plan.ts';
-import { clockText } from './clock-text.ts';
+import { type Said, said } from '../../shared/said.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import { doubleMinimumRecovery, dryMinimumRecovery, minimumRecoveryMs } from './minimum-recovery.ts';
 
 const head = (title: string, leadInSeconds = 120) =>
   ({ format: planFormat, version: planVersion, title, note: '', leadInSeconds }) as const;
 
 const untitled = (leadInSeconds = 120) => head('untitled', leadInSeconds);
-const titled = <Kind extends Plan>(plan: Kind): Kind => ({ ...plan, title: titleOf(plan) });
+/** A plan has to have a title; a page gives it the one of its own language. */
+const titled = <Kind extends Plan>(plan: Kind): Kind => ({ ...plan, title: sayInEnglish(sayTitle(plan)) });
 
 /** Nearest 5 s, because people read these on a clock. */
 const toFive = (seconds: number): number => Math.round(seconds / 5) * 5;
@@ -220,30 +222,29 @@ export const starterPlans = (): readonly Plan[] => [
 ];
 
 /** The name a generated plan of this shape has: neutral, says only the shape. */
-export function titleOf(plan: Plan): string {
+export function sayTitle(plan: Plan): Said {
   switch (plan.kind) {
     case 'intervalSeries':
-      return `${plan.starts} starts, one every ${clockText(plan.everySeconds * 1_000)}`;
+      return said('plan.title.intervalSeries', { starts: plan.starts, everyMs: plan.everySeconds * 1_000 });
     case 'holdTable': {
       const longestMs = Math.max(...plan.rows.map((row) => row.ceilingSeconds)) * 1_000;
-      const holds = `${plan.rows.length} ${plan.rows.length === 1 ? 'hold' : 'holds'}`;
-      return plan.shape === 'oxygen'
-        ? `${holds}, growing up to ${clockText(longestMs)}`
-        : `${holds} up to ${clockText(longestMs)}${plan.shape === 'carbonDioxide' ? ', shrinking recovery' : ''}`;
+      return said(`plan.title.${plan.shape}`, { holds: plan.rows.length, longestMs });
     }
-    case 'maximalAttempts': {
-      const warmUps = `${plan.warmUps.length} ${plan.warmUps.length === 1 ? 'warm-up' : 'warm-ups'}`;
-      return `${warmUps}, ${plan.attempts === 1 ? 'one maximal hold' : `${plan.attempts} maximal holds`}`;
-    }
+    case 'maximalAttempts':
+      return said('plan.title.maximalAttempts', { warmUps: plan.warmUps.length, attempts: plan.attempts });
     case 'apneaWalk':
       return plan.bound.by === 'time'
-        ? `${plan.rounds} walks up to ${clockText(plan.bound.ceilingSeconds * 1_000)}`
-        : `${plan.rounds} walks up to ${plan.bound.ceilingSteps} steps`;
+        ? said('plan.title.walkTime', { rounds: plan.rounds, ceilingMs: plan.bound.ceilingSeconds * 1_000 })
+        : said('plan.title.walkSteps', { rounds: plan.rounds, steps: plan.bound.ceilingSteps });
     case 'freeSession':
-      return `Free holds for ${Math.round(plan.lengthSeconds / 60)} minutes`;
+      return said('plan.title.free', { minutes: Math.round(plan.lengthSeconds / 60) });
     case 'poolIntervals':
-      return `${plan.repetitions} times ${plan.distanceMeters} m, one every ${clockText(plan.everySeconds * 1_000)}`;
+      return said('plan.title.pool', {
+        repetitions: plan.repetitions,
+        distanceMeters: plan.distanceMeters,
+        everyMs: plan.everySeconds * 1_000,
+      });
     case 'timedSwim':
-      return `${Math.round(plan.lengthSeconds / 60)}-minute distance swim`;
+      return said('plan.title.swim', { minutes: Math.round(plan.lengthSeconds / 60) });
   }
 }

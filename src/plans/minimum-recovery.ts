@@ -1,6 +1,7 @@
 // The shortest recovery a run ever schedules, relative to the effort before it, with the reason for each default.
 
 import type { MinimumRecovery, Plan } from '../../shared/plan.ts';
+import { type Said, said } from '../../shared/said.ts';
 
 /**
  * Dry holds. At least 45 s, because the lowest finger reading of a hold comes up to about 40 s after the first
@@ -47,17 +48,13 @@ export const minimumRecoveryOf = (plan: Plan): MinimumRecovery =>
 export const minimumRecoveryMs = (rule: MinimumRecovery, effortMs: number): number =>
   Math.max(rule.leastSeconds * 1_000, Math.ceil(rule.timesPreviousEffort * Math.max(0, effortMs)));
 
-/** Why the rule is what it is, in words for a person. */
-export function explainMinimumRecovery(plan: Plan): string {
-  const rule = minimumRecoveryOf(plan);
-  const share =
-    Math.abs(rule.timesPreviousEffort - 1 / 3) < 0.001 ? 'a third of' : `${rule.timesPreviousEffort} times`;
-  const what = `At least ${rule.leastSeconds} s, and at least ${share} the effort before it.`;
-  if (plan.minimumRecovery !== undefined) return `${what} Set in this plan.`;
+/** Why the rule is what it is, for a person. */
+export function explainMinimumRecovery(plan: Plan): Said {
+  const { leastSeconds, timesPreviousEffort } = minimumRecoveryOf(plan);
+  const rule = said('plan.minimum.rule', { leastSeconds, times: timesPreviousEffort });
+  if (plan.minimumRecovery !== undefined) return said('plan.minimum.own', { rule });
   const defaults = defaultMinimumRecovery(plan);
-  if (defaults === dryMinimumRecovery)
-    return `${what} The lowest finger reading of a hold comes up to about 40 s after the first breath; starting sooner would be starting before it has been seen. A third of the hold is common practice, without a published source.`;
-  if (defaults === doubleMinimumRecovery)
-    return `${what} Published guidance for breath-hold diving asks for at least twice the dive; it is used here for maximal holds and for moving on one breath as a careful choice.`;
-  return `${what} This is swimming with breathing; rest as long as is comfortable.`;
+  if (defaults === dryMinimumRecovery) return said('plan.minimum.dry', { rule });
+  if (defaults === doubleMinimumRecovery) return said('plan.minimum.double', { rule });
+  return said('plan.minimum.swim', { rule });
 }

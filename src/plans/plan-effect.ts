@@ -1,6 +1,7 @@
 // What a plan is expected to do to saturation: the oxygen model's preview laid on the plan's steps.
 
 import type { Plan } from '../../shared/plan.ts';
+import { type Said, said } from '../../shared/said.ts';
 import { foresee } from '../oxygen/foresight.ts';
 import { holdLungs } from '../oxygen/lung-states.ts';
 import { type AthleteOxygen, populationOxygen } from '../oxygen/oxygen-parameters.ts';
@@ -101,9 +102,9 @@ export function previewForAthletes(
   return { effect: effects[ofIndex]!, ofIndex };
 }
 
-/** The same as a sentence. */
-export const noEffectText: Readonly<Record<NoPlanEffect, string>> = {
-  moving: 'There is no preview of saturation for walking or swimming: the model is of holds at rest.',
-  free: 'There is no preview for a free session: its holds are not known beforehand.',
-  lengthUnknown: 'There is no preview without the length of the longest hold.',
+/** Why there is no preview, for a person. */
+export const sayNoEffect: Readonly<Record<NoPlanEffect, Said>> = {
+  moving: said('plan.noEffect.moving'),
+  free: said('plan.noEffect.free'),
+  lengthUnknown: said('plan.noEffect.lengthUnknown'),
 };

@@ -3,6 +3,7 @@
 import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
 import type * as z from 'zod/mini';
 import { type Plan, planFormat, planSchema } from '../../shared/plan.ts';
+import { type Said, said } from '../../shared/said.ts';
 import { failed, ok, type Result } from '../result.ts';
 
 export interface PlanFileProblem {
@@ -12,7 +13,7 @@ export interface PlanFileProblem {
   readonly column: number;
   /** `rows[2].ceilingSeconds`; empty for the file as a whole. */
   readonly field: string;
-  readonly reason: string;
+  readonly reason: Said;
 }
 
 /** Longer texts are refused unread: the longest plan there can be is far shorter. */
@@ -21,22 +22,21 @@ export const mostPlanFileCharacters = 100_000;
 /** Reads a plan file. Never throws; every problem that can be told is in the answer, in order of place. */
 export function parsePlanFile(text: string): Result<Plan, readonly PlanFileProblem[]> {
   const place = (offset: number) => placeOf(text, offset);
-  const whole = (reason: string, offset = 0) => failed([{ ...place(offset), field: '', reason }]);
+  const whole = (reason: Said, offset = 0) => failed([{ ...place(offset), field: '', reason }]);
   if (text.length > mostPlanFileCharacters)
-    return whole(
-      `The file is too long for a plan (${text.length} characters; at most ${mostPlanFileCharacters}).`,
-    );
-  if (text.trim() === '') return whole('The file is empty.');
+    return whole(said('planFile.tooLong', { characters: text.length, most: mostPlanFileCharacters }));
+  if (text.trim() === '') return whole(said('planFile.empty'));
   const body = text.startsWith('\uFEFF') ? ` ${text.slice(1)}` : text;
-  if (nestingDepth(body) > 20) return whole('The file is nested too deeply for a plan.');
+  if (nestingDepth(body) > 20) return whole(said('planFile.tooDeep'));
   const syntax: ParseError[] = [];
   const tree = parseTree(body, syntax, { disallowComments: true });
   if (syntax.length > 0 || tree === undefined) {
     const first = syntax[0];
-    const what = first === undefined ? 'it cannot be read' : words(printParseErrorCode(first.error));
-    return whole(`This is not JSON: ${what}.`, first?.offset ?? 0);
+    return first === undefined
+      ? whole(said('planFile.notJson'))
+      : whole(said('planFile.notJsonAt', { fault: printParseErrorCode(first.error) }), first.offset);
   }
-  if (tree.type !== 'object') return whole('A plan is a JSON object, in braces.');
+  if (tree.type !== 'object') return whole(said('planFile.notObject'));
   const parsed = planSchema.safeParse(JSON.parse(body));
   if (parsed.success) return ok(parsed.data);
   const problems = parsed.error.issues.flatMap((issue) => problemsOf(issue, tree, place));
@@ -46,9 +46,13 @@ export function parsePlanFile(text: string): Result<Plan, readonly PlanFileProbl
 /** Writes a plan as a file that `parsePlanFile` reads back to an equal plan. */
 export const writePlanFile = (plan: Plan): string => `${JSON.stringify(plan, undefined, 2)}\n`;
 
-/** "plan.json:4:17 rows[2].ceilingSeconds: must be at least 5". */
-export const planProblemText = (fileName: string, problem: PlanFileProblem): string =>
-  `${fileName}:${problem.line}:${problem.column} ${problem.field === '' ? '' : `${problem.field}: `}${problem.reason}`;
+/** "plan.json:4:17 rows[2].ceilingSeconds: must be at least 5", worded by `say`. */
+export const planProblemText = (
+  fileName: string,
+  problem: PlanFileProblem,
+  say: (said: Said) => string,
+): string =>
+  `${fileName}:${problem.line}:${problem.column} ${problem.field === '' ? '' : `${problem.field}: `}${say(problem.reason)}`;
 
 type Issue = z.core.$ZodIssue;
 
@@ -62,7 +66,7 @@ function problemsOf(
     return issue.keys.map((key) => ({
       ...place(nodeNear(tree, [...path, key]).offset),
       field: fieldName([...path, key]),
-      reason: 'is not a field of this kind of plan',
+      reason: said('planFile.unknownField'),
     }));
   return [
     { ...place(nodeNear(tree, path).offset), field: fieldName(path), reason: reasonOf(issue, tree, path) },
@@ -80,38 +84,60 @@ function nodeNear(tree: Node, path: Path): Node {
   return tree;
 }
 
-function reasonOf(issue: Issue, tree: Node, path: Path): string {
+function reasonOf(issue: Issue, tree: Node, path: Path): Said {
   const missing = path.length > 0 && findNodeAtLocation(tree, [...path]) === undefined;
-  if (missing) return 'is missing';
+  if (missing) return said('planFile.missing');
   const field = path.at(-1);
   switch (issue.code) {
-    case 'too_small':
-      return `must be at least ${issue.minimum}${unitOf(issue.origin)}`;
-    case 'too_big':
-      return `must be at most ${issue.maximum}${unitOf(issue.origin)}`;
+    case 'too_small': {
+      const least = Number(issue.minimum);
+      if (issue.origin === 'array') return said('planFile.atLeastEntries', { least });
+      if (issue.origin === 'string') return said('planFile.atLeastCharacters', { least });
+      return said('planFile.atLeast', { least });
+    }
+    case 'too_big': {
+      const most = Number(issue.maximum);
+      if (issue.origin === 'array') return said('planFile.atMostEntries', { most });
+      if (issue.origin === 'string') return said('planFile.atMostCharacters', { most });
+      return said('planFile.atMost', { most });
+    }
     case 'invalid_type':
-      return issue.expected === 'int' ? 'must be a whole number' : `must be a ${kindWords(issue.expected)}`;
-    case 'invalid_value':
-      if (field === 'format') return `must be "${planFormat}"; this is another program's file`;
-      if (field === 'version') return `must be ${issue.values.join(' or ')}; this file is of another version`;
-      return `must be ${issue.values.map((value) => JSON.stringify(value)).join(' or ')}`;
+      return sayExpected(issue.expected);
+    case 'invalid_value': {
+      if (field === 'format') return said('planFile.format', { format: planFormat });
+      if (field === 'version') return said('planFile.version', { versions: issue.values.join(', ') });
+      return sayOneOf(issue.values);
+    }
     case 'invalid_union': {
       const options = 'options' in issue && Array.isArray(issue.options) ? issue.options : [];
-      return options.length > 0
-        ? `must be one of ${options.map((option) => JSON.stringify(option)).join(', ')}`
-        : 'is not one of the kinds there are';
+      return options.length > 0 ? sayOneOf(options) : said('planFile.noSuchKind');
     }
     default:
-      return 'is not valid';
+      return said('planFile.invalid');
   }
 }
 
-const unitOf = (origin: string): string =>
-  origin === 'array' ? ' entries long' : origin === 'string' ? ' characters long' : '';
+function sayOneOf(values: readonly unknown[]): Said {
+  const written = values.map((value) => JSON.stringify(value));
+  return written.length === 1
+    ? said('planFile.exactly', { value: written[0]! })
+    : said('planFile.oneOf', { values: written.join(', ') });
+}
 
-const kindWords = (expected: string): string =>
-  ({ string: 'text in quotes', array: 'list in square brackets', object: 'group in braces' })[expected] ??
-  expected;
+function sayExpected(expected: string): Said {
+  switch (expected) {
+    case 'int':
+      return said('planFile.wholeNumber');
+    case 'string':
+      return said('planFile.text');
+    case 'array':
+      return said('planFile.list');
+    case 'object':
+      return said('planFile.group');
+    default:
+      return said('planFile.kind', { kind: expected });
+  }
+}
 
 /** `rows[2].ceilingSeconds` */
 const fieldName = (path: Path): string =>
@@ -119,9 +145,6 @@ const fieldName = (path: Path): string =>
     (name, part) => (typeof part === 'number' ? `${name}[${part}]` : name === '' ? part : `${name}.${part}`),
     '',
   );
-
-/** "CommaExpected" to "comma expected". */
-const words = (code: string): string => code.replace(/(?!^)([A-Z])/g, ' $1').toLowerCase();
 
 function placeOf(text: string, offset: number): { line: number; column: number } {
   const before = text.slice(0, Math.min(offset, text.length));

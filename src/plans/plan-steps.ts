@@ -1,6 +1,7 @@
 // From a plan of any kind to the one list of steps that is described, checked, previewed and run.
 
 import type { Plan } from '../../shared/plan.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
 
@@ -11,7 +12,7 @@ export type Effort = 'hold' | 'walk' | 'oneBreathSwim' | 'swim';
 export interface PlanStep {
   readonly effort: Effort;
   /** "Warm-up 1", "Hold 3", "Round 2": neutral, says only where in the plan. */
-  readonly label: string;
+  readonly label: Said;
   readonly purpose: 'ordinary' | 'warmUp' | 'maximal';
   /** Longest the effort may be by the plan; null where the plan has no limit of its own. */
   readonly ceilingMs: number | null;
@@ -54,7 +55,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
       return times(plan.starts, (index) => ({
         ...ordinary,
         effort: 'hold',
-        label: `Hold ${index + 1}`,
+        label: said('plan.step.hold', { number: index + 1 }),
         ceilingMs: fromSeconds(plan.ceilingSeconds),
         lungs: plan.lungs ?? null,
         next: { by: 'every', everyMs: plan.everySeconds * 1_000 },
@@ -63,7 +64,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
       return plan.rows.map((row, index) => ({
         ...ordinary,
         effort: 'hold',
-        label: `Hold ${index + 1}`,
+        label: said('plan.step.hold', { number: index + 1 }),
         ceilingMs: row.ceilingSeconds * 1_000,
         lungs: row.lungs ?? null,
         next: { by: 'recovery', recoveryMs: row.recoverySeconds * 1_000 },
@@ -74,7 +75,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
           (row, index): PlanStep => ({
             ...ordinary,
             effort: 'hold',
-            label: `Warm-up ${index + 1}`,
+            label: said('plan.step.warmUp', { number: index + 1 }),
             purpose: 'warmUp',
             ceilingMs: row.ceilingSeconds * 1_000,
             lungs: row.lungs ?? null,
@@ -86,7 +87,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
           (index): PlanStep => ({
             ...ordinary,
             effort: 'hold',
-            label: `Maximal hold ${index + 1}`,
+            label: said('plan.step.maximal', { number: index + 1 }),
             purpose: 'maximal',
             lungs: plan.lungs ?? null,
             next: { by: 'recovery', recoveryMs: plan.betweenAttemptsSeconds * 1_000 },
@@ -97,7 +98,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
       return times(plan.rounds, (index) => ({
         ...ordinary,
         effort: 'walk',
-        label: `Round ${index + 1}`,
+        label: said('plan.step.round', { number: index + 1 }),
         stillMs: plan.stillSeconds * 1_000,
         ceilingSteps: plan.bound.by === 'steps' ? plan.bound.ceilingSteps : null,
         ceilingMs: walkCeilingMs(plan),
@@ -109,7 +110,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
       return times(plan.repetitions, (index) => ({
         ...ordinary,
         effort: plan.breath === 'one' ? 'oneBreathSwim' : 'swim',
-        label: `Repetition ${index + 1}`,
+        label: said('plan.step.repetition', { number: index + 1 }),
         ceilingMs: fromSeconds(plan.ceilingSeconds),
         lapsToEnd: Math.max(1, Math.ceil(plan.distanceMeters / plan.poolLengthMeters)),
         distanceMeters: plan.distanceMeters,
@@ -121,7 +122,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
         {
           ...ordinary,
           effort: 'swim',
-          label: 'Swim',
+          label: said('plan.step.swim'),
           ceilingMs: plan.lengthSeconds * 1_000,
           poolLengthMeters: plan.poolLengthMeters,
           next: { by: 'recovery', recoveryMs: 0 },

@@ -1,11 +1,12 @@
 // After a run: what was planned beside what happened, one row a start, with where each boundary came from.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { EffortBoundarySource, Lane, StepOutcome, WaitReason } from './plan-run-state.ts';
 
 export interface PlannedBesideActual {
   /** Null for a hold outside the plan. */
   readonly stepIndex: number | null;
-  readonly label: string;
+  readonly label: Said;
   readonly plannedStartAtMs: number | null;
   readonly actualStartAtMs: number | null;
   /** Actual start less planned; null where either is missing. */
@@ -35,7 +36,7 @@ export function comparePlannedWithActual(lane: Lane): readonly PlannedBesideActu
     const { startedAtMs, endedAtMs, nominalStartAtMs } = record;
     return {
       stepIndex: record.stepIndex,
-      label: step?.label ?? `Outside the plan ${extra}`,
+      label: step?.label ?? said('plan.step.outside', { number: extra }),
       plannedStartAtMs: nominalStartAtMs,
       actualStartAtMs: startedAtMs,
       startMovedMs: startedAtMs === null || nominalStartAtMs === null ? null : startedAtMs - nominalStartAtMs,

@@ -1,6 +1,7 @@
 // What each event that is not time does to a run.
 
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
+import { said } from '../../shared/said.ts';
 import type { AlarmKind } from '../../shared/schema-parts.ts';
 import { planSteps } from './plan-steps.ts';
 import { type Draft, type DraftLane, patchRecord, planRunRules, say } from './run-draft.ts';
@@ -160,7 +161,7 @@ function addStep(run: Draft, lane: DraftLane, ceilingMs: number | null, recovery
     ...lane.steps,
     {
       effort: 'hold',
-      label: `Added ${added}`,
+      label: said('plan.step.added', { number: added }),
       purpose: 'ordinary',
       ceilingMs,
       ceilingSteps: null,

@@ -3,7 +3,7 @@
 // unless a source stands beside them.
 
 import type { PlanChange } from '../../shared/plan-run.ts';
-import { clockText } from './clock-text.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { Lane, PlanRunState, StepRecord } from './plan-run-state.ts';
 
 export interface Suggestion {
@@ -11,8 +11,8 @@ export interface Suggestion {
   readonly suggestionId: string;
   readonly athleteId: string;
   readonly kind: 'stop' | 'lengthenInterval' | 'moreRecovery' | 'lowerCeiling';
-  readonly text: string;
-  readonly reason: string;
+  readonly text: Said;
+  readonly reason: Said;
   /** What accepting it sends; null where the answer is to end the run. */
   readonly change: PlanChange | null;
 }
@@ -37,8 +37,8 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
   const last = done.at(-1);
   const make = (
     kind: Suggestion['kind'],
-    text: string,
-    reason: string,
+    text: Said,
+    reason: Said,
     change: PlanChange | null,
     basis = done.length,
   ): Suggestion => ({
@@ -52,21 +52,15 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
 
   if (lane.abortedAtMs !== null)
     return [
-      make(
-        'stop',
-        'Stop here for today.',
-        'A hold was called off. Rest, talk it over, and do not hold again before everyone is satisfied that all is well.',
-        null,
-        lane.abortedAtMs,
-      ),
+      make('stop', said('plan.suggest.stopToday'), said('plan.suggest.calledOff'), null, lane.abortedAtMs),
     ];
   const suggestions: Suggestion[] = [];
   if (last?.comfort !== null && last?.comfort !== undefined && last.comfort <= 2)
     suggestions.push(
       make(
         'stop',
-        'Stop here, or rest as long as you like.',
-        `The last hold was marked ${last.comfort} of 5 for comfort.`,
+        said('plan.suggest.stopOrRest'),
+        said('plan.suggest.comfortWas', { comfort: last.comfort }),
         null,
       ),
     );
@@ -78,8 +72,8 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
     suggestions.push(
       make(
         'moreRecovery',
-        'Plan 30 s more recovery.',
-        'Saturation or heart rate was not back near rest when the next start came.',
+        said('plan.suggest.moreRecovery', { seconds: recoveryStepMs / 1_000 }),
+        said('plan.suggest.notBack'),
         { change: 'moreRecovery', extraMs: recoveryStepMs },
       ),
     );
@@ -97,8 +91,11 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
       suggestions.push(
         make(
           'lowerCeiling',
-          `Plan the next holds up to ${clockText(ceilingMs)}, or stop here.`,
-          `The lowest reading of the last hold was ${last.lowestSpo2Percent} %, with the floor at ${floor} %. Saturation in the body may have been lower than a finger shows (Lindholm 2007, Aviat Space Environ Med 78:770-773).`,
+          said('plan.suggest.lowerCeiling', { ceilingMs }),
+          said('plan.suggest.nearFloor', {
+            lowestPercent: last.lowestSpo2Percent,
+            floorPercent: floor,
+          }),
           { change: 'ceiling', ceilingMs },
         ),
       );
@@ -113,8 +110,8 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
       suggestions.push(
         make(
           'lengthenInterval',
-          `Make the interval ${clockText(everyMs + intervalStepMs)}.`,
-          `${short.length} of ${left.length} holds left about a minute or less of recovery.`,
+          said('plan.suggest.lengthenInterval', { everyMs: everyMs + intervalStepMs }),
+          said('plan.suggest.shortRecoveries', { short: short.length, all: left.length }),
           { change: 'interval', everyMs: everyMs + intervalStepMs },
         ),
       );

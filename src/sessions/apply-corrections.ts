@@ -1,6 +1,7 @@
 // Corrections that a person made to a recording, those to its holds laid over the estimate. The estimate itself is never
 // changed: leaving a correction out gives it back.
 
+import { type Said, said } from '../../shared/said.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Boundary, Hold } from '../holds/hold.ts';
 import { isMarkCorrection } from './correct-marks.ts';
@@ -92,7 +93,7 @@ export function refuseCorrection(
   holds: readonly Hold[],
   correction: HoldCorrection,
   durationMs: number,
-): string | undefined {
+): Said | undefined {
   let others = holds;
   let startMs: number;
   let endMs: number | undefined;
@@ -100,20 +101,20 @@ export function refuseCorrection(
     ({ startMs, endMs } = correction);
   } else {
     const hold = holds.find(({ holdId }) => holdId === correction.holdId);
-    if (hold === undefined) return 'There is no such hold in this recording any more.';
+    if (hold === undefined) return said('refusal.correctUnknownHold');
     if (correction.type === 'removeHold') return undefined;
     others = holds.filter((other) => other !== hold);
     startMs = correction.boundary === 'start' ? correction.atMs : hold.start.atMs;
     endMs = correction.boundary === 'end' ? correction.atMs : hold.end?.atMs;
   }
-  if (startMs < 0 || (endMs ?? startMs) > durationMs) return 'A hold must lie inside the recording.';
+  if (startMs < 0 || (endMs ?? startMs) > durationMs) return said('refusal.correctHoldOutside');
   if (endMs !== undefined && endMs - startMs < shortestCorrectedHoldMs)
-    return `A hold must end at least ${shortestCorrectedHoldMs / 1000} s after its start.`;
+    return said('refusal.correctTooShort', { seconds: shortestCorrectedHoldMs / 1000 });
   const overlaps = others.some(
     ({ start, end }) =>
       start.atMs < (endMs ?? Number.POSITIVE_INFINITY) && (end?.atMs ?? Number.POSITIVE_INFINITY) > startMs,
   );
-  return overlaps ? 'This hold would overlap another; move or remove that one first.' : undefined;
+  return overlaps ? said('refusal.correctOverlap') : undefined;
 }
 
 function boundaryAt(atMs: MonotonicMs, estimate: Boundary | undefined): Boundary {

@@ -1,6 +1,7 @@
 // Corrections that a person made to marks of a recording: contractions and notes added, moved or taken away afterwards.
 // What was marked at the time is never changed: leaving a correction out gives it back.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import { type CorrectionStep, correctionsInForce } from './correction-steps.ts';
@@ -80,22 +81,19 @@ export function correctMarks(marks: readonly PlacedMark[], steps: readonly Corre
   return { marks: corrected.sort((a, b) => a.mark.atMs - b.mark.atMs), removed };
 }
 
-/** Why `correction` cannot be made to these marks (as corrected so far), as one sentence; undefined where it can. */
+/** Why `correction` cannot be made to these marks (as corrected so far), for a person; undefined where it can. */
 export function refuseMarkCorrection(
   marks: readonly CorrectedMark[],
   correction: MarkCorrection,
   durationMs: number,
-): string | undefined {
+): Said | undefined {
   if (correction.type !== 'addMark') {
     const mark = marks.find((each) => each.mark.markId === correction.markId)?.mark;
-    if (mark === undefined) return 'There is no such mark in this recording any more.';
-    if (!isCorrectable(mark.kind))
-      return 'Only contractions and notes can be corrected here; move the boundary of the hold instead.';
+    if (mark === undefined) return said('refusal.correctUnknownMark');
+    if (!isCorrectable(mark.kind)) return said('refusal.correctOtherMark');
     if (correction.type === 'removeMark') return undefined;
   }
   if (correction.type === 'addMark' && correction.kind === 'note' && (correction.text ?? '').trim() === '')
-    return 'Write something in the note first.';
-  return correction.atMs < 0 || correction.atMs > durationMs
-    ? 'A mark must lie inside the recording.'
-    : undefined;
+    return said('refusal.correctEmptyNote');
+  return correction.atMs < 0 || correction.atMs > durationMs ? said('refusal.correctMarkOutside') : undefined;
 }

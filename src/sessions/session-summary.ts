@@ -4,54 +4,38 @@ import type { MeasuredHold } from './derive-recording.ts';
 
 export interface TrendMeasure {
   readonly key: string;
-  readonly label: string;
   readonly unit: 's' | '%' | '/min';
-  readonly definition: string;
 }
 
-/** In the order in which they are shown. Keys of `measureTable`, but for `spo2FallPercent`. */
+/** In the order in which they are shown; `trend.KEY.is` words what each is. Keys of `measureTable`, but for `spo2FallPercent`. */
 export const trendMeasures = [
   {
     key: 'durationS',
-    label: 'Duration',
     unit: 's',
-    definition: 'End of each hold less its start.',
   },
   {
     key: 'timeToFirstContractionS',
-    label: 'Contraction onset',
     unit: 's',
-    definition: 'First contraction mark less the start of the hold. Only where one was marked.',
   },
   {
     key: 'spo2FallPercent',
-    label: 'Saturation fall',
     unit: '%',
-    definition: 'Saturation at the start less the lowest that belongs to the hold.',
   },
   {
     key: 'spo2LowestAfterEndS',
-    label: 'Saturation lag',
     unit: 's',
-    definition: 'Time from the end of the hold to the lowest reading: how late this finger is.',
   },
   {
     key: 'heartRateFallPercent',
-    label: 'Heart-rate response',
     unit: '%',
-    definition: 'Resting less lowest heart rate, as a share of the resting rate.',
   },
   {
     key: 'timeBackTo95S',
-    label: 'Saturation recovery',
     unit: 's',
-    definition: 'Time from the end of the hold back to 95 %. Only where it was below.',
   },
   {
     key: 'heartRateBackS',
-    label: 'Heart-rate recovery',
     unit: 's',
-    definition: 'Time from the end of the hold until heart rate is back near resting.',
   },
 ] as const satisfies readonly TrendMeasure[];
 export type TrendKey = (typeof trendMeasures)[number]['key'];

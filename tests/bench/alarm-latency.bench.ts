@@ -225,7 +225,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
   }
   const sessionZeroMs = systemClock.nowMs();
   const started = hub.startSession(athleteIds, 'bench');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   athleteIds.forEach((athleteId, index) => {
     if (isHolding(index)) hub.addMark({ athleteId, kind: 'holdStart', atMs: null, text: null });
   });

@@ -135,7 +135,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     if (message.type === 'alarms') alarmsSent += 1;
   });
   const started = hub.startSession(athleteIds, 'bench');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   clients.send({ zeroMs: zeroMs + offsetMs });
   const cpuBefore = process.cpuUsage();
   await wait(runMs);

@@ -6,6 +6,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { ReviewFault, type ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import type { RecordingBody } from '../../shared/http.ts';
+import { said } from '../../shared/said.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -506,7 +507,7 @@ describe('a recording not worked out before', () => {
     await open(store, '/recordings/evening', 'phone', {
       ...inlineReview,
       run: async (task, order) => {
-        if (fails) throw new ReviewFault('Invented failure.');
+        if (fails) throw new ReviewFault(said('refusal.asTold', { text: 'Invented failure.' }));
         return inlineReview.run(task, order);
       },
     });

@@ -4,6 +4,7 @@ import { readFileSync } from 'node:fs';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
 import type { UpMessage } from '../../shared/messages/up.ts';
+import { said } from '../../shared/said.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { launchChromium, openPage, pressUntilGone, type WidthName } from '../support/chromium-page.ts';
 import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
@@ -71,7 +72,12 @@ test('a refused start is said and can be tried again', async () => {
   await page.getByText('Start without sound on this device').click();
   await page.getByText('I have read these and they are met').click();
   await page.getByRole('button', { name: 'Start session' }).waitFor();
-  hub.broadcast({ type: 'refused', requestId: null, code: 'recorderFailed', message: 'The disk is full.' });
+  hub.broadcast({
+    type: 'refused',
+    requestId: null,
+    code: 'recorderFailed',
+    said: said('refusal.asTold', { text: 'The disk is full.' }),
+  });
   await page.getByText('The disk is full.').waitFor();
   await page.getByRole('button', { name: 'Dismiss' }).click();
   await page.getByText('The disk is full.').waitFor({ state: 'detached' });
@@ -140,7 +146,7 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   await page.mouse.up();
   await expect.poll(() => range.textContent()).not.toBe('5:10 – 9:10');
   await page.getByText('not known').first().waitFor();
-  await page.getByText('no beat intervals were recorded').first().waitFor();
+  await page.getByText('the signals and marks of this hold do not tell').first().waitFor();
   await page.getByText('SIMULATED: made by a simulator or a replay.').waitFor();
   const [download] = await Promise.all([
     page.waitForEvent('download'),
@@ -164,7 +170,9 @@ test('a recording is deleted only after a second yes', async () => {
 
 test('an address of no recording is one clear sentence', async () => {
   const page = await open('/recordings/none', { athleteCount: 1, recordings: true });
-  await page.getByText('This recording could not be read: There is no such recording.').waitFor();
+  await page
+    .getByText('This recording could not be read: There is no such recording; it may have been deleted.')
+    .waitFor();
 });
 
 test('cautions are one tap away on every page', async () => {

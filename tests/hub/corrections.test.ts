@@ -15,7 +15,7 @@ afterEach(() => served.close());
 
 function recordMinutes(): string {
   const started = served.hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   for (let second = 0; second < 120; second += 1) {
     served.source.oximetry(second < 60 ? 97 : 91);
     served.source.heartRate(60);
@@ -88,7 +88,7 @@ test('holds are added and removed', async () => {
 
 test('contractions and notes: the onset follows, what was marked stays beside, undo and redo, files have them', async () => {
   const started = served.hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   const { sessionId } = started.value;
   for (let second = 0; second < 120; second += 1) {
     served.source.oximetry(second < 60 ? 97 : 91);
@@ -177,7 +177,7 @@ test('what makes no sense is refused in one sentence and changes nothing', async
 
 test('not while it is being recorded', async () => {
   const started = served.hub.startSession(['mira'], '');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   const path = `${started.value.sessionId}/athletes/mira/corrections`;
   expect(await ask('PUT', path, { type: 'removeHold', holdId: 'x' })).toMatchObject({
     status: 409,

@@ -51,7 +51,7 @@ const rate = (holdId: string, comfort: number | null, note: string | null) =>
 
 test('it reaches the pages, stays through a reload, and is in the recording and the advice', async () => {
   const started = served.hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   seconds(20);
   const holdId = await markedHold();
   rate(holdId, 2, null);
@@ -81,7 +81,7 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
 
 test('it stays when the hold is revised after it was said: saturation that falls on', async () => {
   const started = served.hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   seconds(20);
   const holdId = await markedHold();
   rate(holdId, 2, null);
@@ -103,7 +103,9 @@ test('a hold that goes on, or that nobody knows, is refused with a reason', asyn
   seconds(5);
   const { holdId } = await page.until('hold');
   rate(holdId, 3, null);
-  expect((await page.until('refused', ({ code }) => code === 'unknownHold')).message).toContain('going on');
+  expect((await page.until('refused', ({ code }) => code === 'unknownHold')).said.code).toBe(
+    'refusal.holdGoesOn',
+  );
   rate('nothing', 3, null);
   await page.until('refused', ({ requestId }) => requestId === 'r-nothing-3');
   expect(served.hub.rateHold('nobody', holdId, { comfort: 3, note: null }).ok).toBe(false);

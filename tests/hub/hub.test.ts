@@ -7,6 +7,7 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import { said } from '../../shared/said.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';
 import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import { createPipeline } from '../../src/pipeline.ts';
@@ -74,7 +75,7 @@ function second(spo2Percent: number, heartRateBpm = 60): void {
 }
 const start = () => {
   const started = hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   return started.value.sessionId;
 };
 const lastAlarms = () => sent.filter((m) => m.type === 'alarms').at(-1);
@@ -126,8 +127,10 @@ describe('recording', () => {
     for (let i = 0; i < 5; i += 1) second(90);
     for (let i = 0; i < 5; i += 1) second(87);
     expect(lastAlarms()).toMatchObject({ sound: { priority: 'high' } });
-    expect(hub.notices.list.join()).toContain("can't be written");
-    expect(sent.filter((m) => m.type === 'sensors').at(-1)?.radioNotice).toContain('disk full');
+    expect(hub.notices.list.map(({ code }) => code)).toEqual(['notice.recordingFails']);
+    expect(sent.filter((m) => m.type === 'sensors').at(-1)?.notices).toEqual([
+      said('notice.recordingFails', { reason: expect.stringContaining('disk full') }),
+    ]);
   });
 
   test('what a hold teaches of an athlete is kept for the next session, and only of them', () => {

@@ -282,7 +282,7 @@ describe('training', () => {
       advice: Record<string, string>[];
     };
     expect(advice.map((each) => each['key'])).toEqual(['uncomfortable']);
-    expect(advice[0]?.['source']).toBe('common practice, no source');
+    expect(advice[0]?.['source']).toEqual({ code: 'source.commonPractice', params: {} });
   });
 });
 

@@ -9,6 +9,7 @@ import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-s
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread, type ReviewThreadOptions } from '../../hub/recordings/review/review-thread.ts';
 import { athleteRecordingSchema, progressBodySchema } from '../../shared/http.ts';
+import { said } from '../../shared/said.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { serveTestHub } from '../support/serve-test-hub.ts';
@@ -175,6 +176,7 @@ test('a thread that dies is one clear sentence, and the next try works', async (
     expect(await first.json()).toEqual({
       code: 'internal',
       message: 'Working out this recording failed. What was recorded is safe. Try again.',
+      said: said('refusal.reviewFailed'),
     });
     const second = await fetch(path);
     expect(second.status).toBe(200);

@@ -37,7 +37,7 @@ const get = async (path: string) =>
 
 function recordMinute(): string {
   const started = served.hub.startSession(['mira'], 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   for (let second = 0; second < 60; second += 1) {
     served.source.oximetry(second < 40 ? 97 : 85);
     served.source.heartRate(60);
@@ -92,7 +92,7 @@ describe('sockets', () => {
     page.send({ ...hello, protocolVersion: 999 });
     expect(await page.until('refused')).toMatchObject({
       code: 'wrongProtocolVersion',
-      message: expect.stringContaining('Reload'),
+      said: { code: 'refusal.wrongVersion', params: { page: 999 } },
     });
     expect(await page.closed).toBe(closeCodes.wrongProtocolVersion);
   });

@@ -30,6 +30,14 @@ test('the program gets the cue’s fixed text and nothing else; its sound comes 
   expect(await response.text()).toBe('RIFF|-v|RIFF|en|RIFF|-s|RIFF|145|RIFF|--stdout|RIFF|Breathe now.|');
 });
 
+test('in German where the page asks for it', async () => {
+  writeFileSync(join(folder, 'espeak-ng'), '#!/bin/sh\nprintf "RIFF|%s|" "$@"\n');
+  chmodSync(join(folder, 'espeak-ng'), 0o755);
+  process.env['PATH'] = `${folder}:${path}`;
+  const response = await fetch(`${served.url}/api/spoken-cues/breathe?language=de`);
+  expect(await response.text()).toBe('RIFF|-v|RIFF|de|RIFF|-s|RIFF|145|RIFF|--stdout|RIFF|Atme jetzt.|');
+});
+
 test('without the program there is nothing to hear, and that is no fault', async () => {
   process.env['PATH'] = folder;
   const response = await fetch(`${served.url}/api/spoken-cues/breathe`);

@@ -30,6 +30,10 @@ export function launchChromium(): Promise<Browser> {
 export interface OpenOptions {
   readonly width?: WidthName;
   readonly theme?: 'light' | 'dark';
+  /** What the browser asks for; English of Great Britain if left out. */
+  readonly locale?: string;
+  /** Chosen in the page beforehand, as `Preferences` keeps it. */
+  readonly language?: string;
 }
 
 /** A page whose faults fail the test: uncaught errors, console errors, refused resources. */
@@ -41,10 +45,17 @@ export async function openPage(
   const context = await browser.newContext({
     viewport: widths[options.width ?? 'phone'],
     colorScheme: options.theme ?? 'dark',
-    locale: 'en-GB',
+    locale: options.locale ?? 'en-GB',
     timezoneId: 'UTC',
   });
   const page = await context.newPage();
+  if (options.language !== undefined) {
+    const stored = JSON.stringify(JSON.stringify({ language: options.language }));
+    // Only what is not there yet: a choice made in the page has to outlive a reload.
+    await page.addInitScript(
+      `localStorage.getItem('slackwater.preferences') ?? localStorage.setItem('slackwater.preferences', ${stored});`,
+    );
+  }
   const faults: string[] = [];
   page.on('pageerror', (error) => faults.push(`error: ${error.message}`));
   page.on('console', (message) => {

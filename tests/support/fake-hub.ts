@@ -16,6 +16,7 @@ import type { LabelledExtract } from '../../shared/labelled-extract.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { said } from '../../shared/said.ts';
 import type { Phase, Role } from '../../shared/schema-parts.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type {
@@ -31,7 +32,7 @@ import type {
   Trace,
 } from '../../shared/views.ts';
 import { populationPrior } from '../../src/oxygen/athlete-prior.ts';
-import { foresee, foresightText } from '../../src/oxygen/foresight.ts';
+import { foresee, sayForesight } from '../../src/oxygen/foresight.ts';
 import { lungsOfMark } from '../../src/samples/mark.ts';
 
 const webRoot = new URL('../../dist/web/', import.meta.url).pathname;
@@ -199,7 +200,11 @@ export class FakeHub {
     await server.register(fastifyStatic, { root: webRoot });
     server.setNotFoundHandler((request, reply) => {
       if (request.url.startsWith('/api/')) {
-        return reply.code(404).send({ code: 'notFound', message: 'There is no such thing.' });
+        return reply.code(404).send({
+          code: 'notFound',
+          message: 'There is nothing at this address.',
+          said: said('refusal.nothingHere'),
+        });
       }
       return reply.type('text/html').send(readFileSync(`${webRoot}index.html`));
     });
@@ -338,7 +343,7 @@ export class FakeHub {
     )?.kind;
     const said = kind === undefined ? undefined : lungsOfMark[kind];
     if (said === undefined) return null;
-    return { said, warning: foresightText(foresee(populationPrior, said, 88)) ?? null };
+    return { said, warning: sayForesight(foresee(populationPrior, said, 88)) ?? null };
   }
 
   stateOf(athlete: Athlete, index: number): AthleteState {
@@ -511,7 +516,7 @@ export class FakeHub {
             type: 'refused',
             requestId: message.requestId,
             code: 'sessionRunning',
-            message: 'A session is already running.',
+            said: said('refusal.sessionRunning'),
           });
           return;
         }
@@ -625,7 +630,7 @@ export class FakeHub {
       const index = this.sensors.findIndex((sensor) => sensor.sensorId === sensorId);
       const { athleteId } = request.body as { athleteId: string | null };
       this.sensors[index] = { ...this.sensors[index]!, athleteId };
-      this.broadcast({ type: 'sensors', sensors: this.sensors, radioNotice: null });
+      this.broadcast({ type: 'sensors', sensors: this.sensors, notices: [] });
       return {};
     });
     server.get('/api/plans', async () => ({ plans: [] }));
@@ -633,13 +638,17 @@ export class FakeHub {
     server.get('/api/athletes/:athleteId/oxygen', async () => ({ prior: null }));
     server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
     server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
-    server.get('/api/sensors', async () => ({ sensors: this.sensors, radioNotice: null }));
+    server.get('/api/sensors', async () => ({ sensors: this.sensors, notices: [] }));
     server.get('/api/sessions', async (): Promise<SessionsBody> => ({ sessions: this.#recordings() }));
     server.get('/api/sessions/:sessionId', async (request, reply) => {
       const { sessionId } = request.params as { sessionId: string };
       const found = this.#recordings().find((entry) => entry.session.sessionId === sessionId);
       if (found === undefined) {
-        return reply.code(404).send({ code: 'unknownSession', message: 'There is no such recording.' });
+        return reply.code(404).send({
+          code: 'unknownSession',
+          message: 'There is no such recording.',
+          said: said('refusal.unknownRecording'),
+        });
       }
       return this.recordingBody(found.session, found.durationMs);
     });
@@ -653,7 +662,12 @@ export class FakeHub {
               (entry) => entry.athlete.athleteId === athleteId,
             );
       return (
-        athlete ?? reply.code(404).send({ code: 'unknownSession', message: 'There is no such recording.' })
+        athlete ??
+        reply.code(404).send({
+          code: 'unknownSession',
+          message: 'There is no such recording.',
+          said: said('refusal.unknownRecording'),
+        })
       );
     });
     server.delete('/api/sessions/:sessionId', async (request) => {
@@ -804,7 +818,7 @@ export class FakeHub {
               sensorId: 'oximeter-1',
               fromMs: monotonicMs(110_000),
               toMs: monotonicMs(121_000),
-              reason: 'no packet arrived',
+              reason: said('gap.spo2Percent'),
             },
           ],
           discardedCount: 2,
@@ -850,36 +864,27 @@ function fakeHold(holdId: string, startMs: number, endMs: number | null, index: 
 
 function fakeMeasures(hold: HoldView): MeasureView[] {
   const durationS = hold.end === null ? null : (hold.end.atMs - hold.start.atMs) / 1_000;
-  const measures: Omit<MeasureView, 'definition' | 'source'>[] = [
+  const source = said('source.citation', { citation: 'the invented hub of this test' });
+  const known = (key: string, unit: string, value: number): MeasureView => ({
+    key,
+    unit,
+    value,
+    whyNot: null,
+    source,
+  });
+  return [
     {
       key: 'durationS',
-      label: 'Duration',
       unit: 's',
       value: durationS,
-      whyNot: durationS === null ? 'no end was seen' : null,
+      whyNot: durationS === null ? said('measure.noEnd') : null,
+      source,
     },
-    { key: 'startSpo2Percent', label: 'Saturation at the start', unit: '%', value: 98, whyNot: null },
-    { key: 'lowestSpo2Percent', label: 'Lowest saturation', unit: '%', value: 86, whyNot: null },
-    {
-      key: 'lowestSpo2AfterS',
-      label: 'Start to lowest saturation',
-      unit: 's',
-      value: 172,
-      whyNot: null,
-    },
-    { key: 'lowestHeartRateBpm', label: 'Lowest heart rate', unit: '/min', value: 54, whyNot: null },
-    { key: 'belowFloorS', label: 'Time below the floor', unit: 's', value: 21, whyNot: null },
-    {
-      key: 'rmssdMs',
-      label: 'Beat-to-beat variability',
-      unit: 'ms',
-      value: null,
-      whyNot: 'no beat intervals were recorded',
-    },
+    known('spo2AtStartPercent', '%', 98),
+    known('spo2LowestPercent', '%', 86),
+    known('spo2LowestAfterEndS', 's', 22.5),
+    known('heartRateLowestBpm', '/min', 54),
+    known('timeBelow90S', 's', 21),
+    { key: 'rmssdRestMs', unit: 'ms', value: null, whyNot: said('measure.notTold'), source },
   ];
-  return measures.map((measure) => ({
-    ...measure,
-    definition: `${measure.label}, as the invented hub of this test defines it.`,
-    source: 'common practice, no source',
-  }));
 }

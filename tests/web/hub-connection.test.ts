@@ -3,6 +3,7 @@ import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { said } from '../../shared/said.ts';
 import { HubConnection, type LinkState, type SocketListener } from '../../web/connection/hub-connection.ts';
 import { reconnectDelayMs } from '../../web/connection/reconnect-delay.ts';
 import { FakeTimers } from '../support/fake-timers.ts';
@@ -208,7 +209,7 @@ describe('reconnecting', () => {
       type: 'refused',
       requestId: null,
       code: 'wrongProtocolVersion',
-      message: 'Reload the page.',
+      said: said('refusal.wrongVersion', { page: 1, hub: 2 }),
     });
     page.timers.advance(30_000);
     expect(page.links).toEqual(['wrongVersion']);

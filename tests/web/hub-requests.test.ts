@@ -2,6 +2,7 @@
 
 import { expect, test } from 'vitest';
 import type { UpMessage } from '../../shared/messages/up.ts';
+import { said } from '../../shared/said.ts';
 import { answerWithinMs, HubRequests } from '../../web/state/hub-requests.ts';
 import { FakeTimers } from '../support/fake-timers.ts';
 
@@ -25,10 +26,10 @@ test('two requests under way are answered by their ids, in any order', async () 
   const { requests, ask, sent } = setUp();
   const first = ask();
   const second = ask();
-  requests.refused('r2', 'No session is being recorded.');
+  requests.refused('r2', said('refusal.noSession'));
   requests.done('r1');
   expect(await first).toEqual({ type: 'done' });
-  expect(await second).toEqual({ type: 'refused', message: 'No session is being recorded.' });
+  expect(await second).toEqual({ type: 'refused', said: said('refusal.noSession') });
   expect(sent).toHaveLength(2);
 });
 

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { AddMarkMessage } from '../../shared/messages/add-mark.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { said } from '../../shared/said.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { HubRequests } from '../../web/state/hub-requests.ts';
 import { HubState } from '../../web/state/hub-state.ts';
@@ -365,10 +366,10 @@ describe('marks', () => {
       type: 'refused',
       requestId: sent[0]!.requestId,
       code: 'notAllowed',
-      message: 'Onlookers cannot mark.',
+      said: said('refusal.onlookerChanges'),
     });
     expect(outbox.pending.value).toEqual([]);
-    expect(hub.refusals.value[0]!.text).toBe('Onlookers cannot mark.');
+    expect(hub.refusals.value[0]!.said).toEqual(said('refusal.onlookerChanges'));
   });
 });
 

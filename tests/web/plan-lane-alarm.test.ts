@@ -2,7 +2,7 @@
 
 import { describe, expect, test } from 'vitest';
 import { en } from '../../web/i18n/en.ts';
-import { alarmedText } from '../../web/views/plans/plan-run-view.tsx';
+import { alarmedText } from '../../web/views/plans/lane-text.ts';
 
 const words = en.plans;
 const floor = { kind: 'floorBreached', priority: 'high', conditionPresent: true } as const;

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { matchPath } from '../../web/shell/router.ts';
+import { matchPath } from '../../web/app/router.ts';
 import { Preferences } from '../../web/state/preferences.ts';
 
 test('addresses are matched part by part', () => {

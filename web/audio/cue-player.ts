@@ -1,6 +1,8 @@
 // Gives cues by tone and by speech: soft sines unlike any alarm pulse; words by the browser's own speech synthesis,
 // or where it has no voice by sound files that the hub speaks.
 
+import type { ReadonlySignal } from '@preact/signals';
+import type { Said } from '../../shared/said.ts';
 import { type CueKind, type CueTone, cueDefinitions } from '../../src/plans/cue.ts';
 import type { CuePreferences } from '../state/cue-preferences.ts';
 
@@ -23,17 +25,23 @@ const tones: Readonly<Record<CueTone, readonly (readonly [number, number])[]>> =
   ],
 };
 
+export interface CuePlayerParts {
+  readonly preferences: CuePreferences;
+  /** The language to speak in, a BCP 47 tag. */
+  readonly language: ReadonlySignal<string>;
+  readonly say: (said: Said) => string;
+  /** Asks the hub for a cue as a sound file in that language; null where the hub has no voice either. */
+  readonly fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>;
+}
+
 export class CuePlayer {
   #context: AudioContext | null = null;
-  readonly #preferences: CuePreferences;
-  readonly #fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>;
+  readonly #parts: CuePlayerParts;
   readonly #spoken = new Map<CueKind, AudioBuffer>();
   #hubSpeaks = true;
 
-  /** `fetchSpoken` asks the hub for a cue as a sound file; null where the hub has no voice either. */
-  constructor(preferences: CuePreferences, fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>) {
-    this.#preferences = preferences;
-    this.#fetchSpoken = fetchSpoken;
+  constructor(parts: CuePlayerParts) {
+    this.#parts = parts;
   }
 
   /** True where the browser can speak at all; a voice may still be missing. */
@@ -50,17 +58,17 @@ export class CuePlayer {
   /** `name` is said first where several athletes share the room. */
   play(kind: CueKind, name: string | null): void {
     const definition = cueDefinitions[kind];
-    const volume = this.#preferences.volume.value;
-    if (this.#preferences.tones.value) this.#sound(tones[definition.tone], volume);
-    if (!this.#preferences.speech.value || !definition.spoken) return;
+    const { preferences, language, say } = this.#parts;
+    const volume = preferences.volume.value;
+    if (preferences.tones.value) this.#sound(tones[definition.tone], volume);
+    if (!preferences.speech.value || !definition.spoken) return;
     if (!this.canSpeak) {
       void this.#playSpokenFile(kind, volume);
       return;
     }
-    const words = new SpeechSynthesisUtterance(
-      name === null ? definition.text : `${name}. ${definition.text}`,
-    );
-    words.lang = 'en';
+    const text = say(definition.said);
+    const words = new SpeechSynthesisUtterance(name === null ? text : `${name}. ${text}`);
+    words.lang = language.value;
     words.volume = volume;
     words.rate = 0.9;
     // What is said now matters more than what was being said.
@@ -73,7 +81,7 @@ export class CuePlayer {
     if (!this.#hubSpeaks || context === null || context.state !== 'running') return;
     let sound = this.#spoken.get(kind);
     if (sound === undefined) {
-      const bytes = await this.#fetchSpoken(kind);
+      const bytes = await this.#parts.fetchSpoken(kind);
       if (bytes === null) {
         this.#hubSpeaks = false;
         return;

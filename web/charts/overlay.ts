@@ -191,6 +191,9 @@ function drawWatermark(plot: uPlot, word: string, theme: ChartTheme): void {
   const ratio = devicePixelRatio;
   const size = Math.max(11 * ratio, Math.min(bbox.height * 0.28, bbox.width / 9));
   ctx.font = `700 ${size}px system-ui, sans-serif`;
+  // Whole, in a language with a longer word too.
+  const fits = (bbox.width * 0.9) / ctx.measureText(word).width;
+  if (fits < 1) ctx.font = `700 ${size * fits}px system-ui, sans-serif`;
   ctx.textAlign = 'center';
   ctx.textBaseline = 'middle';
   ctx.fillStyle = theme.watermark;

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
+import './svg-plot.css';
 
 export interface PlotFrame {
   readonly width: number;
@@ -100,6 +101,9 @@ export function ticksOf(
   return ticks;
 }
 
+/** About the width of a bold capital, in its font size: a watermark has to fit whole, in every language. */
+const capitalWidthEm = 0.78;
+
 /** Steps of seconds that read well as minutes. */
 export const secondSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600];
 
@@ -147,6 +151,7 @@ export function SvgPlot({ frame, label, xTicks, yTicks, watermark, children }: S
           y={(top + bottom) / 2}
           dy="0.35em"
           text-anchor="middle"
+          font-size={near(Math.min(44, (right - left) / (watermark.length * capitalWidthEm)))}
         >
           {watermark}
         </text>

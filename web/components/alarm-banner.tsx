@@ -1,12 +1,14 @@
 // One athlete's alarms in the colours of IEC 60601-1-8: what happened, what to do, acknowledge, pause the sound.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import { orderAlarms } from '../state/alarm-order.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { formatAge } from '../state/format.ts';
 import { alarmTitle } from './alarm-title.ts';
+import { alarmWords } from './alarm-words.ts';
 import { Beacon } from './beacon.tsx';
+import './alarm.css';
 
 export function AlarmBanner({ model, named }: { readonly model: AthleteModel; readonly named: boolean }) {
   const { text, hub, commands } = useApp();
@@ -17,9 +19,10 @@ export function AlarmBanner({ model, named }: { readonly model: AthleteModel; re
     return untilMs === null || nowMs === null || nowMs >= untilMs ? null : formatAge(untilMs - nowMs + 999);
   });
   const first = ordered.value[0];
+  const words = first === undefined ? null : alarmWords(first, text);
   return (
     <div class="alarm-region" role="alert" aria-label={text.alarm.region}>
-      {first === undefined ? null : (
+      {first === undefined || words === null ? null : (
         <section
           class={`alarm alarm--${first.priority}${first.acknowledged ? ' is-acknowledged' : ''}${
             first.conditionPresent ? '' : ' is-passed'
@@ -31,9 +34,9 @@ export function AlarmBanner({ model, named }: { readonly model: AthleteModel; re
               {named ? `${model.athlete.value.name}: ` : ''}
               {alarmTitle(first, text)}
             </h2>
-            <p class="alarm-instruction">{first.instruction}</p>
+            <p class="alarm-instruction">{words.instruction}</p>
             <p class="alarm-message">
-              {first.message}
+              {words.message}
               {ordered.value.length > 1 ? ` \u2014 ${text.alarm.more(ordered.value.length - 1)}: ` : ''}
               {ordered.value
                 .slice(1)

@@ -1,7 +1,8 @@
 // The alarm's indicator: a shape a priority, flashing at the rate of IEC 60601-1-8 Table 2 unless motion is reduced.
 
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
+import './alarm.css';
 
 const shapes: Readonly<Record<AlarmPriority, string>> = {
   high: 'M16 3 31 29H1ZM16 12v8M16 23.5v2',

@@ -1,6 +1,6 @@
 // The cautions, wherever they are read.
 
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 
 export function CautionsList() {
   const { text } = useApp();

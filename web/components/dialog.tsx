@@ -2,7 +2,8 @@
 
 import type { ComponentChildren } from 'preact';
 import { useEffect, useId, useRef } from 'preact/hooks';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
+import './dialog.css';
 
 export interface DialogProps {
   readonly title: string;

@@ -2,9 +2,10 @@
 
 import { useComputed, useSignal } from '@preact/signals';
 import type { HoldFeeling, HoldView } from '../../shared/views.ts';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { Dialog } from './dialog.tsx';
+import './hold-feeling.css';
 
 /** The last hold where it is over, else null: nobody is asked while holding. */
 export function lastHoldThatIsOver(holds: readonly HoldView[]): HoldView | null {

@@ -2,11 +2,12 @@
 
 import { useComputed } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { useApp } from '../app/app-context.ts';
 import { LivePanel } from '../charts/live-panel.ts';
 import { emptyOverlay, type Overlay } from '../charts/overlay.ts';
 import type { Quantity } from '../charts/plot-options.ts';
-import { useApp } from '../shell/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
+import './live-trace.css';
 
 export interface LiveTraceProps {
   readonly model: AthleteModel;

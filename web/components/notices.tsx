@@ -1,16 +1,15 @@
 // What went wrong or was left out, in plain sentences: refusals, skipped updates, misunderstood messages.
 
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 
 export function Notices() {
-  const { text, hub } = useApp();
+  const { text, say, hub } = useApp();
   const { value: malformed } = hub.malformed;
-  const radio = hub.radioNotice.value;
   return (
     <div class="notices" role="status">
       {hub.refusals.value.map((refusal) => (
         <p class="notice notice--strong" key={refusal.number}>
-          {refusal.text}
+          {say(refusal.said)}
           <button type="button" class="button" onClick={() => hub.dismissRefusal(refusal.number)}>
             {text.dismiss}
           </button>
@@ -25,7 +24,11 @@ export function Notices() {
         </p>
       )}
       {hub.lostMarkCount.value === 0 ? null : <p class="notice">{text.lostMarks(hub.lostMarkCount.value)}</p>}
-      {radio === null ? null : <p class="notice">{radio}</p>}
+      {hub.notices.value.map((notice) => (
+        <p class="notice" key={JSON.stringify(notice)}>
+          {say(notice)}
+        </p>
+      ))}
       {malformed === null ? null : (
         <p class="notice">{text.malformed(malformed.count, malformed.lastReason)}</p>
       )}

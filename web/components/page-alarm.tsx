@@ -1,8 +1,9 @@
 // The page's own alarm: the hub has fallen silent during a session, so nothing on this page can be trusted to be now.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import { Beacon } from './beacon.tsx';
+import './alarm.css';
 
 export function PageAlarm() {
   const { text, hub, timers } = useApp();

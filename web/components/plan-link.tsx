@@ -1,6 +1,6 @@
 // The way to the plan that is running, from where the session is watched.
 
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 
 export interface PlanLinkProps {
   /** Offers to run one while none is running. */

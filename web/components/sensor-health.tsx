@@ -1,7 +1,8 @@
 // One athlete's sensors in a line: kind, link, battery, in words and with a shape for the link.
 
 import type { SensorView } from '../../shared/views.ts';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
+import './sensor-health.css';
 
 const linkShape: Readonly<Record<SensorView['link'], string>> = {
   connected: '\u25cf',

@@ -5,7 +5,8 @@ import { useId } from 'preact/hooks';
 import { floorRangePercent } from '../../shared/schema-parts.ts';
 import type { Percent } from '../../shared/units.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
+import './settings-form.css';
 
 export interface SettingsFormProps {
   readonly settings: AthleteSettings;

@@ -1,7 +1,8 @@
 // The sound check: unlocks audio by a gesture, plays an alarm burst, and asks whether it was heard.
 
 import { useSignal } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
+import './sound-check.css';
 
 export function SoundCheck({ brief }: { readonly brief: boolean }) {
   const { text, sounder, audioRunning, soundChecked, connection } = useApp();

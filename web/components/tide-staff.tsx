@@ -1,9 +1,10 @@
 // The tide staff: saturation as a water level on a measuring pole, with the floor as a sill and the forecast as a bracket.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import type { ReadingSignals } from './use-reading.ts';
+import './tide-staff.css';
 
 const topPercent = 100;
 /** Oximeters declare their accuracy from 70 % up; below that the staff is empty and only the number speaks. */

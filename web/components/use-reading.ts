@@ -1,10 +1,11 @@
 // A reading's words as signals that change only when the words do, so that a tick re-renders no component.
 
 import { type ReadonlySignal, useComputed } from '@preact/signals';
-import { useApp } from '../shell/app-context.ts';
+import { useApp } from '../app/app-context.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import type { Freshness } from '../state/freshness.ts';
 import { marginPercent, type ReadingText, readingText } from '../state/reading-text.ts';
+import './reading.css';
 
 export interface ReadingSignals {
   readonly number: ReadonlySignal<string>;

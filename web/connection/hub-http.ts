@@ -30,6 +30,7 @@ import {
   planRunsBodySchema,
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
@@ -47,9 +48,12 @@ export interface ImportRequest {
 
 export class HubHttp {
   readonly #fetch: Fetch;
+  readonly #say: (said: Said) => string;
 
-  constructor(fetch: Fetch) {
+  /** `say` words what the hub refuses; a failed result has the sentence. */
+  constructor(fetch: Fetch, say: (said: Said) => string) {
     this.#fetch = fetch;
+    this.#say = say;
   }
 
   athletes() {
@@ -170,7 +174,7 @@ export class HubHttp {
         : await this.#ask('PUT', `/api/plans/${encodeURIComponent(planId)}`, { plan });
     if (!answer.ok) return answer;
     const parsed = storedPlanSchema.safeParse(answer.value);
-    return parsed.success ? ok(parsed.data) : failed('the hub answered in a form this page does not know');
+    return parsed.success ? ok(parsed.data) : failed(this.#say(said('page.unknownForm')));
   }
   deletePlan(planId: string) {
     return this.#change('DELETE', `/api/plans/${encodeURIComponent(planId)}`);
@@ -194,10 +198,12 @@ export class HubHttp {
   tapPlanRun(event: PlanRunEvent) {
     return this.#change('POST', '/api/plan-runs/current/events', { event });
   }
-  /** A cue as a spoken sound file, or null where the hub cannot speak. */
-  async spokenCue(kind: string): Promise<ArrayBuffer | null> {
+  /** A cue as a spoken sound file in a language, or null where the hub cannot speak. */
+  async spokenCue(kind: string, language: string): Promise<ArrayBuffer | null> {
     try {
-      const response = await this.#fetch(`/api/spoken-cues/${encodeURIComponent(kind)}`);
+      const response = await this.#fetch(
+        `/api/spoken-cues/${encodeURIComponent(kind)}?language=${encodeURIComponent(language)}`,
+      );
       return response.status === 200 ? await response.arrayBuffer() : null;
     } catch {
       return null;
@@ -275,7 +281,7 @@ export class HubHttp {
     });
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
-    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
     return ok(parsed.data as z.output<Schema>);
   }
 
@@ -289,7 +295,7 @@ export class HubHttp {
     const answer = await this.#ask(method, path, body, signal);
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
-    if (!parsed.success) return failed('the hub answered in a form this page does not know');
+    if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
     return ok(parsed.data as z.output<Schema>);
   }
 
@@ -312,11 +318,13 @@ export class HubHttp {
     try {
       response = await this.#fetch(path, init);
     } catch {
-      return failed('the hub does not answer');
+      return failed(this.#say(said('page.hubSilent')));
     }
     const json: unknown = await response.json().catch(() => null);
     if (response.ok) return ok(json);
     const error = errorBodySchema.safeParse(json);
-    return failed(error.success ? error.data.message : `the hub answered ${response.status}`);
+    return failed(
+      this.#say(error.success ? error.data.said : said('page.hubStatus', { status: response.status })),
+    );
   }
 }

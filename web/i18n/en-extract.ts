@@ -45,4 +45,4 @@ export const enExtract = {
   agreed: 'The athlete agrees to give it',
   save: 'Save the file',
   simulated: 'SIMULATED: no person was measured. It says so in the file and checks nothing.',
-} as const;
+};

@@ -9,6 +9,8 @@ import type {
   Role,
 } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
+import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
+import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
@@ -16,6 +18,10 @@ import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 
 export const en = {
+  /** What hub and core say by code. */
+  said: saidInEnglish as SaidWords,
+  /** The two sentences of an alarm. */
+  alarmText: alarmTextInEnglish,
   plans: enPlans,
   history: enHistory,
   extract: enExtract,
@@ -37,11 +43,17 @@ export const en = {
   },
   mainNavigation: 'Main',
   menu: 'Menu',
+  display: 'Display',
   theme: {
     label: 'Light or dark',
     system: 'As device',
     light: 'Light',
     dark: 'Dark',
+  },
+  language: {
+    label: 'Language',
+    system: 'Language of the device',
+    failed: 'This language could not be loaded from the hub.',
   },
   close: 'Close',
   cancel: 'Cancel',

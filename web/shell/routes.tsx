@@ -2,12 +2,12 @@
 // What a hold is watched with is in the first file; other views are lazy.
 
 import type { ComponentChild } from 'preact';
+import { lazyView } from '../app/lazy-view.tsx';
 import type { Messages } from '../i18n/en.ts';
 import { JoinView } from '../views/join/join-view.tsx';
 import { LiveOnlyView, LiveView } from '../views/live/live-view.tsx';
 import { SetupView } from '../views/setup/setup-view.tsx';
 import { WallView } from '../views/wall/wall-view.tsx';
-import { lazyView } from './lazy-view.tsx';
 
 const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((file) => file.AboutView));
 const DevicesView = lazyView(() =>

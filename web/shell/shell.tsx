@@ -2,14 +2,15 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { useApp } from '../app/app-context.ts';
+import { matchPath } from '../app/router.ts';
 import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
 import { Notices } from '../components/notices.tsx';
 import { PageAlarm } from '../components/page-alarm.tsx';
+import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
-import { useApp } from './app-context.ts';
-import { matchPath } from './router.ts';
 import { type Route, routes } from './routes.tsx';
 
 function currentRoute(path: string): { route: Route; parts: Readonly<Record<string, string>> } | null {
@@ -81,7 +82,7 @@ function SimulatedBand() {
 }
 
 function TopBar({ path }: { readonly path: string }) {
-  const { text, hub, preferences } = useApp();
+  const { text, hub } = useApp();
   const menuOpen = useSignal(false);
   const cautionsOpen = useSignal(false);
   useEffect(() => {
@@ -123,17 +124,7 @@ function TopBar({ path }: { readonly path: string }) {
             </a>
           ),
         )}
-        <label class="theme-choice">
-          <span class="visually-hidden">{text.theme.label}</span>
-          <select
-            value={preferences.theme.value}
-            onChange={(event) => (preferences.theme.value = event.currentTarget.value as ThemeChoice)}
-          >
-            <option value="system">{text.theme.system}</option>
-            <option value="light">{text.theme.light}</option>
-            <option value="dark">{text.theme.dark}</option>
-          </select>
-        </label>
+        <DisplayChoices path={path} />
       </nav>
       {cautionsOpen.value ? (
         <Dialog title={text.notMedicalDevice} onClose={() => (cautionsOpen.value = false)}>
@@ -143,6 +134,65 @@ function TopBar({ path }: { readonly path: string }) {
       ) : null}
     </header>
   );
+}
+
+const themeChoices: readonly ThemeChoice[] = ['system', 'light', 'dark'];
+
+/** Theme and language. Behind one word, because both beside the names of all views do not fit. */
+function DisplayChoices({ path }: { readonly path: string }) {
+  const { text, preferences, language } = useApp();
+  const open = useSignal(false);
+  useEffect(() => {
+    open.value = false;
+  }, [path]);
+  return (
+    <details
+      class="display-choices"
+      open={open.value}
+      onToggle={(event) => (open.value = event.currentTarget.open)}
+    >
+      <summary>{text.display}</summary>
+      <div class="display-panel">
+        <label class="display-choice">
+          <span>{text.theme.label}</span>
+          <select
+            value={preferences.theme.value}
+            onChange={(event) => {
+              preferences.theme.value = chosenOf(themeChoices, event.currentTarget.value) ?? 'system';
+            }}
+          >
+            {themeChoices.map((choice) => (
+              <option key={choice} value={choice}>
+                {text.theme[choice]}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label class="display-choice">
+          <span>{text.language.label}</span>
+          <select
+            value={preferences.language.value}
+            onChange={(event) => {
+              const { value } = event.currentTarget;
+              preferences.language.value = isLanguage(value) ? value : 'system';
+            }}
+          >
+            <option value="system">{text.language.system}</option>
+            {Object.entries(offeredLanguages).map(([tag, ownName]) => (
+              <option key={tag} value={tag} lang={tag}>
+                {ownName}
+              </option>
+            ))}
+          </select>
+        </label>
+        {language.failed.value ? <p class="hint">{text.language.failed}</p> : null}
+      </div>
+    </details>
+  );
+}
+
+function chosenOf<Choice extends string>(choices: readonly Choice[], value: string): Choice | undefined {
+  return choices.find((choice) => choice === value);
 }
 
 function isWithin(path: string, pattern: string): boolean {

@@ -1,4 +1,6 @@
-// Days and weeks in the reader's own time zone, for calendars and axes. Pure, but for the zone.
+// Days and weeks in the reader's own time zone, for calendars and axes. Pure, but for the zone and the page's language.
+
+import { dateFormat } from '../i18n/locale.ts';
 
 /** Days since 1970 by the local calendar: the same for every time of one day, and one more for the next. */
 export function localDay(wallAtMs: number): number {
@@ -14,9 +16,7 @@ export const mondayOf = (day: number): number => day - weekdayOf(day);
 
 /** "12 Mar" */
 export function formatDay(day: number): string {
-  return new Intl.DateTimeFormat(undefined, { day: 'numeric', month: 'short', timeZone: 'UTC' }).format(
-    day * 86_400_000,
-  );
+  return dateFormat({ day: 'numeric', month: 'short', timeZone: 'UTC' }).format(day * 86_400_000);
 }
 
 export interface DayLoad {

@@ -20,7 +20,9 @@ export class CuePreferences {
         if (typeof stored[key] === 'boolean') this[key].value = stored[key];
       if (typeof stored['volume'] === 'number' && stored['volume'] >= 0 && stored['volume'] <= 1)
         this.volume.value = stored['volume'];
-    } catch {}
+    } catch {
+      // Unreadable or forbidden storage: the defaults stand.
+    }
     effect(() => {
       const text = JSON.stringify({
         tones: this.tones.value,
@@ -30,7 +32,9 @@ export class CuePreferences {
       });
       try {
         storage.setItem(storageKey, text);
-      } catch {}
+      } catch {
+        // Storage full or forbidden: the choice holds until the page is closed.
+      }
     });
   }
 }

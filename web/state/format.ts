@@ -1,4 +1,7 @@
-// Numbers into text: durations, ages, clock times, margins. Pure; words come from the catalogue.
+// Numbers into text: durations, ages, clock times, margins, as the page's language writes them. Words come from the
+// catalogue.
+
+import { dateFormat, numberFormat, signPrefix } from '../i18n/locale.ts';
 
 /** 83_400 -> "1:23". Hours appear only when there are any. Never rounds up: a second counts when it is over. */
 export function formatDuration(durationMs: number): string {
@@ -17,7 +20,8 @@ export function formatWhole(value: number): string {
 /** A margin with its sign and a true minus. */
 export function formatSigned(value: number): string {
   const whole = Math.round(value);
-  return whole > 0 ? `+${whole}` : whole < 0 ? `\u2212${-whole}` : '0';
+  if (whole === 0) return '0';
+  return `${signPrefix.value}${whole > 0 ? '+' : '\u2212'}${Math.abs(whole)}`;
 }
 
 /** Age in whole seconds, or minutes from two minutes up: "3 s", "4 min". */
@@ -28,11 +32,16 @@ export function formatAge(ageMs: number): string {
 
 /** Date and time of day in the reader's own time zone. */
 export function formatWallTime(wallAtMs: number): string {
-  return new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
+  return dateFormat({ dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
 }
 
 /** A measure's value: whole numbers bare, others to one decimal; a count needs no unit. */
 export function formatMeasure(value: number, unit: string): string {
-  const text = Number.isInteger(value) ? String(value) : value.toFixed(1);
+  const text = Number.isInteger(value) ? String(value) : formatDecimal(value, 1);
   return unit === 'count' ? text : `${text}\u202f${unit}`;
+}
+
+/** With a fixed number of decimals: "97.5", in German "97,5". */
+export function formatDecimal(value: number, decimals: number): string {
+  return numberFormat(decimals).format(value);
 }

@@ -1,6 +1,7 @@
 // What this page has asked of the hub and not yet been answered: each request ends in done, refused or unanswered.
 
 import type { UpMessage } from '../../shared/messages/up.ts';
+import type { Said } from '../../shared/said.ts';
 import type { Timers } from '../connection/timers.ts';
 
 /** Loopback and home networks answer in milliseconds. */
@@ -8,7 +9,7 @@ export const answerWithinMs = 5_000;
 
 export type Answer =
   | { readonly type: 'done' }
-  | { readonly type: 'refused'; readonly message: string }
+  | { readonly type: 'refused'; readonly said: Said | null }
   /** Not sent, or no answer came: nobody knows whether it was carried out. */
   | { readonly type: 'unanswered' };
 
@@ -48,8 +49,8 @@ export class HubRequests {
     this.#answered(requestId, { type: 'done' });
   }
 
-  refused(requestId: string, message: string): void {
-    this.#answered(requestId, { type: 'refused', message });
+  refused(requestId: string, said: Said): void {
+    this.#answered(requestId, { type: 'refused', said });
   }
 
   #answered(requestId: string, answer: Answer): void {

@@ -5,6 +5,7 @@ import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
+import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '../../shared/views.ts';
@@ -24,7 +25,7 @@ export interface HubInfo {
 
 export interface Refusal {
   readonly number: number;
-  readonly text: string;
+  readonly said: Said;
 }
 
 /** How long the page's own alarm can be silenced by a person who sees it. Of our own choosing. */
@@ -38,7 +39,8 @@ export class HubState {
   readonly session = signal<SessionView | null>(null);
   readonly athletes = signal<readonly AthleteModel[]>([]);
   readonly sensors = signal<readonly SensorView[]>([]);
-  readonly radioNotice = signal<string | null>(null);
+  /** What a person should know of the hub itself. */
+  readonly notices = signal<readonly Said[]>([]);
   /** Who is at a page now; told to coaches only. */
   readonly presence = signal<readonly PresentPage[]>([]);
   /** What this page may do. The hub refuses the rest anyway; the page does not offer it. */
@@ -140,9 +142,9 @@ export class HubState {
     this.pageAlarmPausedUntilMs.value = pageNowMs + pageAlarmPauseMs;
   }
 
-  refuse(text: string): void {
+  refuse(said: Said): void {
     this.#refusalNumber += 1;
-    this.refusals.value = [...this.refusals.value, { number: this.#refusalNumber, text }].slice(-3);
+    this.refusals.value = [...this.refusals.value, { number: this.#refusalNumber, said }].slice(-3);
   }
 
   dismissRefusal(number: number): void {
@@ -166,7 +168,7 @@ export class HubState {
         return;
       case 'sensors':
         this.sensors.value = message.sensors;
-        this.radioNotice.value = message.radioNotice;
+        this.notices.value = message.notices;
         return;
       case 'presence':
         this.presence.value = message.pages;
@@ -174,9 +176,9 @@ export class HubState {
       case 'refused':
         if (message.requestId !== null) {
           this.#outbox.refused(message.requestId);
-          this.#requests.refused(message.requestId, message.message);
+          this.#requests.refused(message.requestId, message.said);
         }
-        this.refuse(message.message);
+        this.refuse(message.said);
         return;
       case 'done':
         this.#requests.done(message.requestId);

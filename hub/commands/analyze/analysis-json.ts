@@ -1,9 +1,13 @@
 // What `slackwater analyze` prints, as JSON and as a table: holds with their measures, and alarms. Names in
 // snake_case; seconds from the recording's start; null where the signals do not tell.
 
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import type { SessionMeasures } from '../../../src/holds/measures.ts';
 import type { DerivedRecording } from '../../../src/sessions/derive-recording.ts';
+
+const labelOf = (key: (typeof measureTable)[number]['key']): string =>
+  sayInEnglish({ code: `measure.${key}`, params: {} });
 
 export interface AnalysisHold {
   readonly start_s: number;
@@ -105,7 +109,7 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
   if (analysis.holds.length === 0) {
     lines.push('none found');
   }
-  const labelWidth = Math.max(...measureTable.map(({ label }) => label.length)) + 2;
+  const labelWidth = Math.max(...measureTable.map(({ key }) => labelOf(key).length)) + 2;
   const measureLine = (label: string, unit: string, values: readonly string[]): string =>
     label.padEnd(labelWidth) + unit.padEnd(6) + values.map((value) => value.padStart(10)).join('');
   lines.push(
@@ -116,19 +120,19 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
       analysis.holds.map((_, i) => String(i + 1)),
     ),
   );
-  for (const { key, label, unit } of measureTable) {
+  for (const { key, unit } of measureTable) {
     const values = analysis.holds.map((hold) => {
       const value = hold.measures[snakeCase(key)] ?? null;
       return value === null ? 'not known' : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
     });
-    lines.push(measureLine(label, unit, values));
+    lines.push(measureLine(labelOf(key), unit, values));
   }
   lines.push('', 'session');
   for (const [key, value] of Object.entries(session.values)) {
     lines.push(`  ${snakeCase(key).padEnd(32)}${value === null ? 'not known' : value.toFixed(2)}`);
   }
   for (const sentence of session.notKnown) {
-    lines.push(`  ${sentence}`);
+    lines.push(`  ${sayInEnglish(sentence)}`);
   }
   lines.push('', 'alarms', `  ${'at'.padEnd(12)}${'passed at'.padEnd(12)}${''.padEnd(28)}value  worst`);
   for (const alarm of analysis.alarms) {

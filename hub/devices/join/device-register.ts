@@ -3,6 +3,7 @@
 
 import { createHash, createHmac, randomBytes, timingSafeEqual } from 'node:crypto';
 import type { DeviceView, JoinCodeView } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
@@ -229,43 +230,43 @@ class FiledDeviceRegister implements DeviceRegister {
 }
 
 const codeRefusals = {
-  whose: { code: 'badRequest', message: 'Choose whose device it will be.' },
-  ofNobody: { code: 'badRequest', message: 'Only an athlete’s code belongs to an athlete.' },
+  whose: { code: 'badRequest', said: said('refusal.whoseDevice') },
+  ofNobody: { code: 'badRequest', said: said('refusal.codeOfAthlete') },
   tooManyOpen: {
     code: 'tooManyRequests',
-    message: `There are ${mostOpenCodes} unused codes already. Use or withdraw some first.`,
+    said: said('refusal.tooManyCodes', { most: mostOpenCodes }),
   },
   tooManyDevices: {
     code: 'tooManyRequests',
-    message: `${mostDevices} devices have joined already. A coach can remove some.`,
+    said: said('refusal.tooManyDevices', { most: mostDevices }),
   },
   wrong: {
     code: 'codeRefused',
-    message: 'This is not a code of this hub. Check it, or ask the coach for a new one.',
+    said: said('refusal.wrongCode'),
   },
   used: {
     code: 'codeRefused',
-    message: 'This code has been used already; each lets one device in. Ask the coach for another.',
+    said: said('refusal.usedCode'),
   },
-  old: { code: 'codeRefused', message: 'This code is too old. Ask the coach for a new one.' },
+  old: { code: 'codeRefused', said: said('refusal.oldCode') },
   athleteGone: {
     code: 'codeRefused',
-    message: 'This code’s athlete has been removed. Ask the coach for a new one.',
+    said: said('refusal.codeWithoutAthlete'),
   },
-  unknownDevice: { code: 'unknownDevice', message: 'There is no such device.' },
+  unknownDevice: { code: 'unknownDevice', said: said('refusal.unknownDevice') },
 } as const satisfies Record<string, Refusal>;
 
 function tooManyTries(waitMs: number): Refusal {
   const minutes = Math.ceil(waitMs / 60_000);
   return {
     code: 'tooManyRequests',
-    message: `Too many wrong codes. Wait ${minutes} ${minutes === 1 ? 'minute' : 'minutes'}, or join on another device.`,
+    said: said('refusal.tooManyWrongCodes', { minutes }),
   };
 }
 
 const listNotSaved = (reason: string): Refusal => ({
   code: 'recorderFailed',
-  message: `The list of devices can't be saved (${reason}). Free some disk space and try again.`,
+  said: said('refusal.devicesNotSaved', { reason }),
 });
 
 // A token is 256 random bits, so a plain hash keeps it secret; no key or salt would add anything.

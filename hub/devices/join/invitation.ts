@@ -1,5 +1,6 @@
 // What the terminal says about joining: addresses, the certificate's fingerprint, and a first coach's code with its QR code.
 
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { qrText } from '../lan/join-qr.ts';
 import type { Joining } from './joining.ts';
 
@@ -17,7 +18,7 @@ export function inviteFirstCoach({ devices, lan }: Joining, isTerminal: boolean)
   ];
   if (notice !== null) lines.push(notice);
   const made = devices.makeCode('coach', null);
-  if (!made.ok) return [...lines, made.reason.message];
+  if (!made.ok) return [...lines, sayInEnglish(made.reason.said)];
   const { code } = made.value;
   if (isTerminal) lines.push(qrText(lan.joinAddress(code)));
   lines.push(

@@ -1,7 +1,9 @@
 // What goes through here has been looked at: how many readings of which channel, whether they can be, and never more than
 // a recording may have.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { Channel } from '../../../shared/schema-parts.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { ImportSink, ImportSummary } from '../../../src/formats/import-file.ts';
 import {
   type ImportedMark,
@@ -13,6 +15,13 @@ import {
 /** Ends the reading of a file from inside a reader: its message is a sentence for a person. */
 export class ImportRefused extends Error {
   override readonly name = 'ImportRefused';
+  /** For a person; a fault of the file itself is in its reader's own words. */
+  readonly said: Said;
+
+  constructor(what: Said | string) {
+    super(typeof what === 'string' ? what : sayInEnglish(what));
+    this.said = typeof what === 'string' ? said('refusal.asTold', { text: what }) : what;
+  }
 }
 
 /** Marks beyond this are of a file made to be hard to read. */

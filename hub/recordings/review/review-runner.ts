@@ -1,5 +1,7 @@
 // Where reviews are worked out: what asks for it sees neither thread nor queue.
 
+import type { Said } from '../../../shared/said.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { PacketColumns, StoredPacket } from '../../base/ports.ts';
 import type { ResultOf, ReviewNews, ReviewTask } from './review-task.ts';
 
@@ -24,7 +26,14 @@ export interface ReviewRunner {
   close(): Promise<void>;
 }
 
-/** A recording could not be worked out; the recording itself is whole. `message` is for a person. */
+/** A recording could not be worked out; the recording itself is whole. */
 export class ReviewFault extends Error {
   override readonly name = 'ReviewFault';
+  /** For a person. */
+  readonly said: Said;
+
+  constructor(said: Said, cause?: unknown) {
+    super(sayInEnglish(said), cause === undefined ? undefined : { cause });
+    this.said = said;
+  }
 }

@@ -4,6 +4,7 @@
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
+import { type Said, said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { Clock, PacketColumns, StoredPacket } from '../../base/ports.ts';
 import { encodeBatch } from '../../recorder/packet-batch.ts';
@@ -71,7 +72,7 @@ class ReviewThread implements ReviewRunner {
     return new Promise<ResultOf<Task>>((resolve, reject) => {
       const { signal } = order;
       if (signal?.aborted === true || this.#closed) {
-        reject(signal?.reason ?? new ReviewFault('The hub is stopping.'));
+        reject(signal?.reason ?? new ReviewFault(said('refusal.hubStopping')));
         return;
       }
       const job: Job = { task, order, resolve, reject, settled: false };
@@ -90,7 +91,7 @@ class ReviewThread implements ReviewRunner {
   async close(): Promise<void> {
     this.#closed = true;
     this.#cancelIdle();
-    const stopping = new ReviewFault('The hub is stopping.');
+    const stopping = new ReviewFault(said('refusal.hubStopping'));
     for (const job of this.#waiting.splice(0)) this.#settle(job, () => job.reject(stopping));
     this.#fail(stopping);
     const old = this.#worker;
@@ -112,14 +113,12 @@ class ReviewThread implements ReviewRunner {
       if (started !== this.#worker) return;
       this.#worker = undefined;
       this.#options.warn('the review thread died', error);
-      this.#fail(new ReviewFault(deathWords(error), { cause: error }));
+      this.#fail(new ReviewFault(deathWords(error), error));
     });
     started.on('exit', () => {
       if (started !== this.#worker) return;
       this.#worker = undefined;
-      this.#fail(
-        new ReviewFault('Working out this recording stopped. What was recorded is safe. Try again.'),
-      );
+      this.#fail(new ReviewFault(said('refusal.reviewStopped')));
     });
     return started;
   }
@@ -136,9 +135,7 @@ class ReviewThread implements ReviewRunner {
       return;
     }
     this.#options.warn('a recording could not be worked out', new Error(message.reason));
-    this.#fail(
-      new ReviewFault('This recording could not be worked out. What was recorded is safe; the log says why.'),
-    );
+    this.#fail(new ReviewFault(said('refusal.reviewImpossible')));
   }
 
   #abort(job: Job, reason: unknown): void {
@@ -202,10 +199,8 @@ class ReviewThread implements ReviewRunner {
   }
 }
 
-const deathWords = ({ code }: NodeJS.ErrnoException): string =>
-  code === 'ERR_WORKER_OUT_OF_MEMORY'
-    ? 'This recording needs more memory than working it out may take. What was recorded is safe; its CSV can be read by other programs.'
-    : 'Working out this recording failed. What was recorded is safe. Try again.';
+const deathWords = ({ code }: NodeJS.ErrnoException): Said =>
+  code === 'ERR_WORKER_OUT_OF_MEMORY' ? said('refusal.reviewTooLarge') : said('refusal.reviewFailed');
 
 const tell = (to: Worker, message: ToReviewThread, transfer: ArrayBuffer[] = []): void =>
   to.postMessage(message, transfer);

@@ -1,6 +1,7 @@
 // /api/athletes: list, add, rename, remove. Settings change over the socket, where the rules of the floor stand.
 
 import { athleteRequestSchema } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import { refusals } from '../../live/refusals.ts';
 import { storedPriorOf } from '../../recorder/stored-prior.ts';
 import { belongingsOf } from '../../recordings/athlete-belongings.ts';
@@ -63,7 +64,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       if (which !== undefined && which !== 'all')
         return sendRefusal(reply, {
           code: 'badRequest',
-          message: '"recordings" can only be "all": erase every recording of this athlete too.',
+          said: said('refusal.eraseAllOnly'),
         });
       if (which === undefined) {
         const removed = hub.removeAthlete(athleteId);

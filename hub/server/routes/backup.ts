@@ -3,6 +3,7 @@
 import { createReadStream, mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { said } from '../../../shared/said.ts';
 import { backupFileName, writeBackupFile } from '../../recorder/backup/backup-file.ts';
 import type { RouteModule } from '../route.ts';
 import { sendRefusal } from '../route.ts';
@@ -14,7 +15,7 @@ export const backupRoutes: RouteModule = (app, { store, clock }) => {
     if (underWay)
       return sendRefusal(reply, {
         code: 'tooManyRequests',
-        message: 'A backup is being made already. Wait until it is done.',
+        said: said('refusal.backupGoesOn'),
       });
     underWay = true;
     const scratch = mkdtempSync(join(tmpdir(), 'slackwater-backup-'));

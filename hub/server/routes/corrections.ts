@@ -3,6 +3,7 @@
 
 import type { FastifyReply } from 'fastify';
 import { correctionRequestSchema } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import { refuseCorrection } from '../../../src/sessions/apply-corrections.ts';
 import { isMarkCorrection, refuseMarkCorrection } from '../../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, lastInForce, lastUndone } from '../../../src/sessions/correction-steps.ts';
@@ -26,14 +27,14 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
       return {
         refusal: {
           code: 'unknownSession',
-          message: 'There is no such recording; it may have been deleted.',
+          said: said('refusal.unknownRecording'),
         },
       } as const;
     if (stored.session.status === 'recording')
       return {
         refusal: {
           code: 'sessionRunning',
-          message: 'This session is being recorded. Holds can be corrected once it has ended.',
+          said: said('refusal.correctAfterwards'),
         },
       } as const;
     const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
@@ -68,12 +69,12 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     if (derived.correctionSteps.length >= mostSteps)
       return sendRefusal(reply, {
         code: 'badRequest',
-        message: `This recording has ${mostSteps} corrections already, which is the most it can have.`,
+        said: said('refusal.tooManyCorrections', { most: mostSteps }),
       });
     const refused = isMarkCorrection(correction)
       ? refuseMarkCorrection(derived.marks, correction, stored.durationMs)
       : refuseCorrection(holds, correction, stored.durationMs);
-    if (refused !== undefined) return sendRefusal(reply, { code: 'badRequest', message: refused });
+    if (refused !== undefined) return sendRefusal(reply, { code: 'badRequest', said: refused });
     const hold =
       'holdId' in correction ? holds.find(({ holdId }) => holdId === correction.holdId) : undefined;
     return add(
@@ -94,7 +95,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
       if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
       const last = lastInForce(opened.derived.correctionSteps);
       if (last === undefined)
-        return sendRefusal(reply, { code: 'notFound', message: 'There is no correction left to take back.' });
+        return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingToUndo') });
       return add(
         request.params,
         { correction: { type: 'undo', correctionId: last.correctionId }, estimated: null },
@@ -108,7 +109,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
     const undoing = lastUndone(opened.derived.correctionSteps);
     if (undoing === undefined)
-      return sendRefusal(reply, { code: 'notFound', message: 'There is nothing to bring back.' });
+      return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingToRedo') });
     return add(
       request.params,
       { correction: { type: 'undo', correctionId: undoing.correctionId }, estimated: null },

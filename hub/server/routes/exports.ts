@@ -1,5 +1,6 @@
 // /api/sessions/:sessionId/csv, /edf, /fhir and /extract: one athlete's recording as a file for other programs.
 
+import { said } from '../../../shared/said.ts';
 import type { StoredSession } from '../../base/ports.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
@@ -31,7 +32,7 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         if (stored === undefined || athleteId === undefined || visible.length === 0)
           return sendRefusal(reply, {
             code: 'unknownSession',
-            message: 'There is no such recording; it may have been deleted.',
+            said: said('refusal.unknownRecording'),
           });
         const isVisible = visible.some((candidate) => candidate.athleteId === athleteId);
         const file = isVisible

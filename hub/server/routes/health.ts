@@ -1,6 +1,7 @@
 // GET /api/health: is the hub alive and recording. POST /api/notices/read: a person has read the notices.
 
 import { protocolVersion } from '../../../shared/protocol-version.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { RouteModule } from '../route.ts';
 
 export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
@@ -10,7 +11,7 @@ export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
     protocolVersion,
     wallNowMs: clock.wallNowMs(),
     recording: hub.session !== null,
-    notices: hub.notices.list,
+    notices: hub.notices.list.map(sayInEnglish),
   }));
   app.post('/api/notices/read', async (_request, reply) => {
     hub.notices.dismiss();

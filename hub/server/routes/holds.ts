@@ -1,6 +1,7 @@
 // /api/sessions/:sessionId/athletes/:athleteId/holds: the traces round each hold, to lay them over one another.
 
 import type { HoldWindowsBody } from '../../../shared/history.ts';
+import { said } from '../../../shared/said.ts';
 import { windowOfHold } from '../../../src/sessions/hold-window.ts';
 import { refusals } from '../../live/refusals.ts';
 import { toKeptHold } from '../../recorder/to-stored.ts';
@@ -21,7 +22,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
       if (summary === undefined || session === null)
         return sendRefusal(reply, {
           code: 'unknownSession',
-          message: 'There is no such recording; it may have been deleted.',
+          said: said('refusal.unknownRecording'),
         });
       const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
       if (derived === undefined) return sendRefusal(reply, refusals.notInRecording);

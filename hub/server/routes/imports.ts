@@ -9,6 +9,7 @@ import {
   type ImportProgress,
   importPlanSchema,
 } from '../../../shared/http.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { hubTimeZone, isTimeZone } from '../../base/local-time.ts';
 import type { Refusal } from '../../base/refusal.ts';
@@ -38,7 +39,7 @@ interface ImportQuery {
 }
 type ImportRequest = FastifyRequest<{ Querystring: ImportQuery }>;
 
-const badRequest = (message: string): Refusal => ({ code: 'badRequest', message });
+const badRequest = (what: Said): Refusal => ({ code: 'badRequest', said: what });
 
 export const importRoutes: RouteModule = (app, context) => {
   const thread = createImportThread({
@@ -66,10 +67,10 @@ export const importRoutes: RouteModule = (app, context) => {
     const { fileName = 'The file', importId = '' } = request.query;
     const name = fileName.replaceAll(/\p{C}/gu, '?').slice(0, 80);
     if (!(request.body instanceof Readable))
-      return sendRefusal(reply, badRequest('Send the file itself, as application/octet-stream.'));
+      return sendRefusal(reply, badRequest(said('refusal.importAsStream')));
     const zone = timeZone ?? hubTimeZone();
     if (!isTimeZone(zone))
-      return sendRefusal(reply, badRequest(`There is no time zone named "${zone.slice(0, 40)}".`));
+      return sendRefusal(reply, badRequest(said('refusal.unknownTimeZone', { name: zone.slice(0, 40) })));
     const onProgress = (each: ImportProgress): void => void (importId !== '' && progress.set(importId, each));
     const signal = signalOfPage(reply);
     const total = Number(request.headers['content-length'] ?? Number.NaN);
@@ -80,10 +81,10 @@ export const importRoutes: RouteModule = (app, context) => {
       );
       return await work({ path: upload.path, name, timeZone: zone }, { onProgress, signal });
     } catch (error) {
-      if (error instanceof ImportRefused) return sendRefusal(reply, badRequest(error.message));
+      if (error instanceof ImportRefused) return sendRefusal(reply, badRequest(error.said));
       // Nobody hears the answer any more.
       if (error === pageLeft || signal.aborted)
-        return sendRefusal(reply, badRequest('The import was cancelled.'));
+        return sendRefusal(reply, badRequest(said('refusal.importCancelled')));
       throw error;
     } finally {
       progress.delete(importId);
@@ -117,7 +118,7 @@ export const importRoutes: RouteModule = (app, context) => {
 
   app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request, reply) => {
     const now = progress.get(request.params.importId);
-    return now ?? sendRefusal(reply, { code: 'notFound', message: 'There is no such import under way.' });
+    return now ?? sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownImport') });
   });
 };
 
@@ -125,7 +126,7 @@ export const importRoutes: RouteModule = (app, context) => {
 function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
   const { athleteId, newAthleteName, title } = plan;
   if ((athleteId === undefined) === (newAthleteName === undefined))
-    return badRequest('Choose one athlete for this recording, or name a new one.');
+    return badRequest(said('refusal.importForWhom'));
   const isKnown = () => hub.athletes.find((athlete) => athlete.athleteId === athleteId);
   if (athleteId !== undefined && isKnown() === undefined) return refusals.unknownAthlete;
   const sessionId = makeId();
@@ -135,16 +136,13 @@ function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
   return {
     begin(recording: ReadRecording) {
       const startedWallAtMs = plan.startedWallAtMs ?? recording.startedWallAtMs;
-      if (startedWallAtMs === null)
-        throw new ImportRefused('The file does not say when it was recorded; give a date and time.');
+      if (startedWallAtMs === null) throw new ImportRefused(said('refusal.importWhen'));
       const known = isKnown();
       if (known !== undefined && !known.simulated && recording.simulated)
-        throw new ImportRefused(
-          'This recording is SIMULATED; give it to a new athlete, so that it never stands among real ones.',
-        );
+        throw new ImportRefused(said('refusal.importSimulated'));
       if (known === undefined) {
         const adding = hub.addAthlete(newAthleteName ?? '', recording.simulated);
-        if (!adding.ok) throw new ImportRefused(adding.reason.message);
+        if (!adding.ok) throw new ImportRefused(adding.reason.said);
         added = adding.value;
       }
       owner = known ?? added!;

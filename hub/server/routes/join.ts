@@ -1,6 +1,7 @@
 // Joining from other devices: POST /api/join, what this page may do, and a coach's list of devices and codes.
 
 import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
@@ -8,7 +9,7 @@ import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
   code: 'lanOff',
-  message: 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
+  said: said('refusal.lanOff'),
 } as const;
 
 export const joinRoutes: RouteModule = (app, { devices, lan }) => {
@@ -20,7 +21,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
       if (isFromOwnMachine(request.raw))
         return sendRefusal(reply, {
           code: 'badRequest',
-          message: 'This is the hub’s own machine; it needs no code.',
+          said: said('refusal.ownMachineNoCode'),
         });
       const body = checkBody(joinRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
@@ -45,7 +46,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     if (access.deviceId === null)
       return sendRefusal(reply, {
         code: 'badRequest',
-        message: 'This is the hub’s own machine; it cannot leave.',
+        said: said('refusal.ownMachineStays'),
       });
     const left = devices.remove(access.deviceId);
     if (!left.ok) return sendRefusal(reply, left.reason);
@@ -78,7 +79,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
     return sendRefusal(reply, {
       code: 'notFound',
-      message: 'This code has been used or is too old already.',
+      said: said('refusal.codeGone'),
     });
   });
 };

@@ -2,15 +2,16 @@
 
 import type { FastifyReply } from 'fastify';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
+import { said } from '../../../shared/said.ts';
 import { maySee, type PageAccess } from '../access.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
+import { bodyOfRefusal, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { maySeeWholeRun, visiblePlanRun } from '../visible-plan-run.ts';
 
 const own = { config: { access: 'athlete' } } as const;
 const forOthers = (reply: FastifyReply) =>
   sendRefusal(reply, {
     code: 'notAllowed',
-    message: 'Others are in this plan. Only a coach may do this for them.',
+    said: said('refusal.othersInPlan'),
   });
 /** What an event that a page sends is about: its own athlete, or everyone in the run. */
 const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: boolean): boolean =>
@@ -29,12 +30,11 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
       return forOthers(reply);
     const started = planRuns.start(plan, options, longestHoldMs);
     if (started.ok) return reply.code(201).send(started.value);
-    const { code, message, warnings } = started.reason;
+    const { warnings } = started.reason;
     if (warnings === undefined) return sendRefusal(reply, started.reason);
     return reply.code(409).send({
-      code,
-      message,
-      warnings: warnings.map((warning) => ({ code: warning.code, message: warning.message })),
+      ...bodyOfRefusal(started.reason),
+      warnings: warnings.map((warning) => ({ code: warning.code, said: warning.said })),
     });
   });
 
@@ -62,10 +62,7 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
   app.get<{ Params: { runId: string } }>('/api/plan-runs/:runId', own, async (request, reply) => {
     const run = planRuns.read(request.params.runId);
     if (run !== undefined && !maySeeWholeRun(request.access, run)) return forOthers(reply);
-    return (
-      run ??
-      sendRefusal(reply, { code: 'notFound', message: 'There is no such run; it may have been deleted.' })
-    );
+    return run ?? sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownPlanRun') });
   });
 
   app.delete<{ Params: { runId: string } }>('/api/plan-runs/:runId', async (request, reply) => {

@@ -1,13 +1,14 @@
 // /api/plans: the library of training plans, and each as a file to take to another hub.
 
 import { type Plan, planRequestSchema, planSchema, type StoredPlan } from '../../../shared/plan.ts';
+import { said } from '../../../shared/said.ts';
 import { writePlanFile } from '../../../src/plans/plan-file.ts';
 import type { StoredDocument } from '../../base/ports.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const unknownPlan = {
   code: 'notFound',
-  message: 'There is no such plan; it may have been deleted.',
+  said: said('refusal.unknownPlan'),
 } as const;
 const mostPlans = 500;
 
@@ -48,7 +49,7 @@ export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
     if (store.listDocuments('plan').length >= mostPlans)
       return sendRefusal(reply, {
         code: 'badRequest',
-        message: `The library holds ${mostPlans} plans. Delete one first.`,
+        said: said('refusal.tooManyPlans', { most: mostPlans }),
       });
     return reply.code(201).send(save(makeId(), body.value.plan));
   });

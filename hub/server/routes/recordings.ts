@@ -1,5 +1,6 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
+import { said } from '../../../shared/said.ts';
 import type { Store, StoredSessionSummary } from '../../base/ports.ts';
 import { refusals } from '../../live/refusals.ts';
 import { maySee, type PageAccess } from '../access.ts';
@@ -8,7 +9,7 @@ import { visibleSensors, visibleSession } from '../visible-part.ts';
 
 const unknownSession = {
   code: 'unknownSession',
-  message: 'There is no such recording; it may have been deleted.',
+  said: said('refusal.unknownRecording'),
 } as const;
 /** More spans than the widest screen has pixels. */
 const mostPoints = 8_000;
@@ -129,7 +130,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
     if (hub.session?.sessionId === sessionId) {
       return sendRefusal(reply, {
         code: 'sessionRunning',
-        message: 'This session is being recorded. End it first.',
+        said: said('refusal.recordingGoesOn'),
       });
     }
     if (store.readSession(sessionId) === undefined) return sendRefusal(reply, unknownSession);

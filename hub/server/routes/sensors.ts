@@ -6,8 +6,8 @@ import { visibleSensors } from '../visible-part.ts';
 
 export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
   app.get('/api/sensors', { config: { access: 'joined' } }, async ({ access }) => {
-    const { sensors, radioNotice } = feed.sensors();
-    return { sensors: visibleSensors(access, sensors), radioNotice };
+    const { sensors, notices } = feed.sensors();
+    return { sensors: visibleSensors(access, sensors), notices };
   });
 
   app.put<{ Params: { sensorId: string } }>('/api/sensors/:sensorId/athlete', async (request, reply) => {

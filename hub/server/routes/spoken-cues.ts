@@ -1,7 +1,13 @@
 // GET /api/spoken-cues/:kind: a cue as a spoken sound file, for pages whose browser has no voice. Made by espeak-ng on
-// the hub's machine where that is installed; nothing else is ever passed to it than the fixed list of cue texts.
+// the hub's machine where that is installed, in a language of ours (`?language=de`, else English); nothing else is ever
+// passed to it than the fixed lists of cue texts.
 
 import { execFile } from 'node:child_process';
+import { said } from '../../../shared/said.ts';
+import { saidInGerman } from '../../../shared/words/de.ts';
+import { saidInEnglish } from '../../../shared/words/en.ts';
+import { formatsOf } from '../../../shared/words/formats.ts';
+import { say } from '../../../shared/words/say.ts';
 import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
@@ -11,11 +17,20 @@ const speechLimitMs = 5_000;
 
 const isCueKind = (kind: string): kind is CueKind => Object.hasOwn(cueDefinitions, kind);
 
-function speak(text: string): Promise<Buffer> {
+/** The texts of each language, and the name of its voice. */
+const voices = {
+  en: { voice: 'en', words: saidInEnglish, formats: formatsOf('en') },
+  de: { voice: 'de', words: saidInGerman, formats: formatsOf('de') },
+} as const;
+type Language = keyof typeof voices;
+
+const languageOf = (wanted: string | undefined): Language => (wanted?.startsWith('de') ? 'de' : 'en');
+
+function speak(text: string, voice: string): Promise<Buffer> {
   return new Promise((resolve, reject) => {
     execFile(
       'espeak-ng',
-      ['-v', 'en', '-s', wordsPerMinute, '--stdout', text],
+      ['-v', voice, '-s', wordsPerMinute, '--stdout', text],
       { encoding: 'buffer', timeout: speechLimitMs, maxBuffer: 4 * 2 ** 20 },
       (error, stdout) => (error === null ? resolve(stdout) : reject(error)),
     );
@@ -23,17 +38,20 @@ function speak(text: string): Promise<Buffer> {
 }
 
 export const spokenCueRoutes: RouteModule = (app, { log }) => {
-  const made = new Map<CueKind, Promise<Buffer>>();
+  const made = new Map<`${Language}/${CueKind}`, Promise<Buffer>>();
 
-  app.get<{ Params: { kind: string } }>(
+  app.get<{ Params: { kind: string }; Querystring: { language?: string } }>(
     '/api/spoken-cues/:kind',
     { config: { access: 'joined' } },
     async (request, reply) => {
       const { kind } = request.params;
       if (!isCueKind(kind) || !cueDefinitions[kind].spoken)
-        return sendRefusal(reply, { code: 'notFound', message: 'There is no such spoken cue.' });
-      const sound = made.get(kind) ?? speak(cueDefinitions[kind].text);
-      made.set(kind, sound);
+        return sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownCue') });
+      const language = languageOf(request.query.language);
+      const { voice, words, formats } = voices[language];
+      const key = `${language}/${kind}` as const;
+      const sound = made.get(key) ?? speak(say(cueDefinitions[kind].said, words, formats), voice);
+      made.set(key, sound);
       try {
         const bytes = await sound;
         return reply
@@ -41,7 +59,7 @@ export const spokenCueRoutes: RouteModule = (app, { log }) => {
           .header('cache-control', 'private, max-age=86400')
           .send(bytes);
       } catch (error) {
-        made.delete(kind);
+        made.delete(key);
         log.info(
           `no voice for cues (install espeak-ng, or use a browser with a voice): ${error instanceof Error ? error.message : String(error)}`,
         );

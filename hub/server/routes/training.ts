@@ -1,5 +1,6 @@
 // /api/athletes/:athleteId/training: the log of training without sensors, and the advice that rests on everything known.
 
+import { said } from '../../../shared/said.ts';
 import {
   type TrainingEntry,
   trainingEntrySchema,
@@ -13,7 +14,7 @@ import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const unknownEntry = {
   code: 'notFound',
-  message: 'There is no such entry; it may have been deleted.',
+  said: said('refusal.unknownEntry'),
 } as const;
 const mostEntriesOfAthlete = 5_000;
 
@@ -43,21 +44,21 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
       const { athleteId, entryId } = request.params;
       const body = checkBody(trainingRequestSchema, request.body);
       if (!body.ok) {
-        const noBuddy = body.refusal.message.includes('buddyName');
+        const noBuddy = body.refusal.said.params['field'] === 'entry.buddyName';
         return sendRefusal(reply, {
           code: 'badRequest',
-          message: noBuddy ? 'Name your buddy: nobody trains in water alone.' : body.refusal.message,
+          said: noBuddy ? said('refusal.noBuddy') : body.refusal.said,
         });
       }
       const { entry } = body.value;
       if (!isKnown(athleteId)) return sendRefusal(reply, refusals.unknownAthlete);
       if (entry.athleteId !== athleteId || entry.entryId !== entryId)
-        return sendRefusal(reply, { code: 'badRequest', message: 'The entry belongs to another address.' });
+        return sendRefusal(reply, { code: 'badRequest', said: said('refusal.entryElsewhere') });
       const before = store.readDocument('training', entryId);
       if (before !== undefined && before.athleteId !== athleteId)
-        return sendRefusal(reply, { code: 'notAllowed', message: 'This entry is another athlete’s.' });
+        return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.entryOfAnother') });
       if (before === undefined && store.listDocuments('training', athleteId).length >= mostEntriesOfAthlete)
-        return sendRefusal(reply, { code: 'badRequest', message: 'The log of this athlete is full.' });
+        return sendRefusal(reply, { code: 'badRequest', said: said('refusal.logFull') });
       // The athlete is the group, so that their log is found without reading everyone's.
       store.saveDocument({
         kind: 'training',

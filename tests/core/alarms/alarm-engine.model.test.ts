@@ -4,9 +4,9 @@
 import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs, percent } from '../../../shared/units.ts';
+import { alarmTextInEnglish } from '../../../shared/words/en-alarms.ts';
 import type { AlarmEvent } from '../../../src/alarms/alarm.ts';
 import { type AlarmState, createAlarmState, soundOf, stepAlarms } from '../../../src/alarms/alarm-engine.ts';
-import { alarmText } from '../../../src/alarms/alarm-texts.ts';
 import { settingsInForce } from '../../../src/alarms/floor-setting.ts';
 
 const settings = settingsInForce({
@@ -190,7 +190,7 @@ class Checker {
         if (isNews && old !== undefined) this.seen.rearmed++;
         if (isNews && sound.priority !== 'high') return 'a new high alarm is not heard';
       }
-      const { message, instruction } = alarmText(alarm);
+      const { message, instruction } = alarmTextInEnglish(alarm);
       if (message === '' || instruction === '') return 'an alarm without words';
     }
     // A latched alarm goes only by acknowledgement.

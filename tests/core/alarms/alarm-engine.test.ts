@@ -4,6 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { AlarmKind, AlarmPriority, SampleQuality } from '../../../shared/schema-parts.ts';
 import { monotonicMs, percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
+import { alarmTextInEnglish } from '../../../shared/words/en-alarms.ts';
 import type { AlarmEvent } from '../../../src/alarms/alarm.ts';
 import {
   type AlarmState,
@@ -12,7 +13,6 @@ import {
   soundOf,
   stepAlarms,
 } from '../../../src/alarms/alarm-engine.ts';
-import { alarmText } from '../../../src/alarms/alarm-texts.ts';
 import { isFloorLoweredDuringHold, settingsInForce } from '../../../src/alarms/floor-setting.ts';
 import type { Forecast } from '../../../src/oxygen/forecast.ts';
 
@@ -233,8 +233,8 @@ describe('floor breached', () => {
         }
         const floor = jumped(hold(), 4, pulse).state.alarms.find(({ kind }) => kind === 'floorBreached')!;
         expect(floor.detail).toBe('fellTooFast');
-        expect(alarmText(floor).message).toMatch(/faster than blood can.*act on it all the same/);
-        expect(alarmText(floor).instruction).toMatch(/Stop and breathe now/);
+        expect(alarmTextInEnglish(floor).message).toMatch(/faster than blood can.*act on it all the same/);
+        expect(alarmTextInEnglish(floor).instruction).toMatch(/Stop and breathe now/);
       },
     );
     test('is no longer doubted once blood could have come there', () => {
@@ -403,7 +403,7 @@ describe('forecast alarm', () => {
   });
   test('says what is likely, and that it comes by risk where what is expected lies above the floor', () => {
     const messageAt = (lowest: number): string =>
-      alarmText(
+      alarmTextInEnglish(
         holding('high')
           .forecast(lowest, 0, true)
           .state.alarms.find((alarm) => alarm.kind === 'floorForecast')!,
@@ -572,10 +572,10 @@ describe('no data is an alarm', () => {
       both(story, 11, 98, null);
       const lost = story.state.alarms.find(({ kind }) => kind === 'sensorLost')!;
       expect(lost).toMatchObject({ priority: 'medium', sensorId: 'ox2' });
-      expect(alarmText(lost).instruction).toMatch(/Another oximeter still watches/);
+      expect(alarmTextInEnglish(lost).instruction).toMatch(/Another oximeter still watches/);
       const blind = both(story, 11, null, null).state.alarms.filter(({ kind }) => kind === 'sensorLost');
       expect(blind.map(({ priority }) => priority)).toEqual(['high', 'high']);
-      expect(alarmText(blind[0]!).instruction).toMatch(/nothing is watching saturation/);
+      expect(alarmTextInEnglish(blind[0]!).instruction).toMatch(/nothing is watching saturation/);
     });
     test('one that was taken off long before the hold is not missed in it', () => {
       const story = both(new Story().link(true).link(true, 'ox2'), 5, 98, 97).link(false, 'ox2');
@@ -775,7 +775,7 @@ test('alarms are sorted by priority, then age, and say what to do', () => {
     .steady(6)
     .readings(fall(97, 86, 1));
   expect(story.kinds()).toEqual(['floorBreached', 'maxDuration', 'batteryLow']);
-  const floor = alarmText(story.state.alarms[0]!);
+  const floor = alarmTextInEnglish(story.state.alarms[0]!);
   expect(floor.message).toMatch(/below the floor of 88\u202f%/);
   expect(floor.instruction).toMatch(/Stop and breathe.*check on them.*emergency number/);
 });

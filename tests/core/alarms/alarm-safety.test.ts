@@ -4,7 +4,7 @@
 import { describe, expect, test } from 'vitest';
 import { monotonicMs, percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
-import { alarmText } from '../../../src/alarms/alarm-texts.ts';
+import { alarmTextInEnglish } from '../../../shared/words/en-alarms.ts';
 import { createPipeline, type PipelineEvent, type PipelineOutput } from '../../../src/pipeline.ts';
 import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
@@ -166,7 +166,7 @@ describe('the record of an alarm', () => {
       worstAtMs: life.nowS * 1_000,
       timesPresent: 1,
     });
-    expect(alarmText(now).message).toMatch(
+    expect(alarmTextInEnglish(now).message).toMatch(
       /below the floor of 88\u202f%: it read 87.4\u202f%, lowest so far 67.8\u202f%/,
     );
   });
@@ -228,14 +228,14 @@ describe('an alarm whose condition has passed', () => {
       .steady(60)
       .mark('a', 'holdStart')
       .readings(fall(97, 84, 0.5));
-    expect(alarmText(life.alarm('floorBreached')!).instruction).toMatch(/Stop and breathe now/);
+    expect(alarmTextInEnglish(life.alarm('floorBreached')!).instruction).toMatch(/Stop and breathe now/);
     life
       .mark('b', 'holdEnd')
       .readings(fall(85, 99, -1))
       .steady(30, 99);
     const alarm = life.alarm('floorBreached')!;
     expect(alarm).toMatchObject({ conditionPresent: false, acknowledged: false, priority: 'high' });
-    const { message, instruction } = alarmText(alarm);
+    const { message, instruction } = alarmTextInEnglish(alarm);
     expect(message).toMatch(/was below the floor of 88\u202f% from 1:22 to 1:34/);
     expect(instruction).toMatch(/See that they are well/);
     expect(`${message} ${instruction}`).not.toMatch(/stop|breathe now|so far/i);
@@ -250,6 +250,8 @@ describe('an alarm whose condition has passed', () => {
       .readings(fall(97, 85, 0.5));
     expect(life.alarm('floorBreached')).toMatchObject({ timesPresent: 2, conditionPresent: true });
     life.readings(fall(86, 97, -1));
-    expect(alarmText(life.alarm('floorBreached')!).message).toMatch(/2 times between 0:2\d and 1:\d\d/);
+    expect(alarmTextInEnglish(life.alarm('floorBreached')!).message).toMatch(
+      /2 times between 0:2\d and 1:\d\d/,
+    );
   });
 });

@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
+import { saidInEnglish } from '../../../shared/words/en.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { measureTable, sessionMeasureTable } from '../../../src/holds/measure-table.ts';
 import { computeHoldMeasures, computeSessionMeasures } from '../../../src/holds/measures.ts';
@@ -78,9 +80,15 @@ describe('measures of a hold', () => {
     expect(Object.keys(measures).sort()).toEqual(measureTable.map(({ key }) => key).sort());
     const session = computeSessionMeasures([hold(200, 400)], [measures]);
     expect(Object.keys(session.values).sort()).toEqual(sessionMeasureTable.map(({ key }) => key).sort());
-    for (const { definition, source, unit } of [...measureTable, ...sessionMeasureTable]) {
-      expect(Math.min(definition.length, source.length, unit.length)).toBeGreaterThan(0);
-    }
+    for (const { source, unit } of [...measureTable, ...sessionMeasureTable])
+      expect(Math.min(sayInEnglish(source).length, unit.length)).toBeGreaterThan(0);
+    const worded = new Set(Object.keys(saidInEnglish));
+    for (const { key } of measureTable)
+      expect(
+        [`measure.${key}`, `measure.${key}.is`].every((code) => worded.has(code)),
+        key,
+      ).toBe(true);
+    for (const { key } of sessionMeasureTable) expect(worded.has(`sessionMeasure.${key}.is`), key).toBe(true);
   });
 
   test('readings in doubt do not make a lowest value', () => {

@@ -5,6 +5,7 @@ import * as fc from 'fast-check';
 import { describe, expect, test, vi } from 'vitest';
 import type { HoldLungs } from '../../../shared/schema-parts.ts';
 import { monotonicMs } from '../../../shared/units.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import {
   type AthletePrior,
   holdPriorOf,
@@ -14,7 +15,7 @@ import {
 } from '../../../src/oxygen/athlete-prior.ts';
 import { saturationAtPh } from '../../../src/oxygen/dissociation.ts';
 import { createForecaster } from '../../../src/oxygen/forecaster.ts';
-import { foresee, foresightText } from '../../../src/oxygen/foresight.ts';
+import { foresee, sayForesight } from '../../../src/oxygen/foresight.ts';
 import { HoldPosterior } from '../../../src/oxygen/hold-posterior.ts';
 import { holdLungs, lungStates } from '../../../src/oxygen/lung-states.ts';
 import { createLungsSaid } from '../../../src/oxygen/lungs-said.ts';
@@ -169,12 +170,12 @@ describe('beforehand', () => {
     expect(emptied.showsTooLate).toBe(true);
     expect(emptied.breatheByS).toBeLessThanOrEqual(30);
     expect(emptied.breatheByS).toBeGreaterThanOrEqual(10);
-    expect(foresightText(emptied)).toMatch(
+    expect(sayInEnglish(sayForesight(emptied)!)).toMatch(
       /^On emptied lungs .* too late\. Hold no longer than 0:\d\d, and less/,
     );
     const full = foresee(populationPrior, 'full', 88);
     expect(full).toEqual({ lungs: 'full', showsTooLate: false, breatheByS: null });
-    expect(foresightText(full)).toBeUndefined();
+    expect(sayForesight(full)).toBeUndefined();
   });
 
   test('a higher floor never leaves more time', () => {

@@ -2,6 +2,7 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import {
   makeCarbonDioxideTable,
   makeIntervalSeries,
@@ -11,7 +12,7 @@ import { parsePlanFile, planProblemText, writePlanFile } from '../../../src/plan
 
 const problemsOf = (text: string): readonly string[] => {
   const parsed = parsePlanFile(text);
-  return parsed.ok ? [] : parsed.reason.map((problem) => planProblemText('plan.json', problem));
+  return parsed.ok ? [] : parsed.reason.map((problem) => planProblemText('plan.json', problem, sayInEnglish));
 };
 
 const series = writePlanFile(makeIntervalSeries());

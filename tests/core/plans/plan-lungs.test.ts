@@ -2,6 +2,7 @@
 
 import { expect, test, vi } from 'vitest';
 import type { HoldLungs } from '../../../shared/schema-parts.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { populationPrior } from '../../../src/oxygen/athlete-prior.ts';
 import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
@@ -47,7 +48,7 @@ test('plans without lungs read as before; with them they are written and read ba
   expect(planSteps({ ...table, rows }).map(({ lungs }) => lungs)).toEqual(
     rows.map((_, index) => (index === 1 ? 'emptied' : null)),
   );
-  expect(describePlan(series('emptied')).rows[0]?.effort).toBe('up to 1:00, emptied lungs');
+  expect(sayInEnglish(describePlan(series('emptied')).rows[0]!.effort)).toBe('up to 1:00, emptied lungs');
   expect(parsePlanFile(writePlanFile(series('half')).replace('"half"', '"brimful"')).ok).toBe(false);
 });
 
@@ -63,10 +64,9 @@ test('a plan on emptied lungs is told that the display is too late; longer than 
     checkPlan(series(lungs, ceilingSeconds), effectOf(lungs, populationOxygen, ceilingSeconds).lowest).find(
       ({ code }) => code === 'displayTooLate',
     );
-  expect(warningOf('emptied', 60)).toMatchObject({
-    needsChoice: true,
-    message: expect.stringMatching(/^On emptied lungs .* too late\. Hold no longer than 0:\d\d/),
-  });
+  const warning = warningOf('emptied', 60)!;
+  expect(warning.needsChoice).toBe(true);
+  expect(sayInEnglish(warning.said)).toMatch(/^On emptied lungs .* too late\. Hold no longer than 0:\d\d/);
   expect(warningOf('emptied', 10)?.needsChoice).toBe(false);
   expect(warningOf('full', 60)).toBeUndefined();
 });

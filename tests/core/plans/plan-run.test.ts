@@ -4,6 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { Plan } from '../../../shared/plan.ts';
 import type { PlanRunEvent, PlanRunOptions } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Cue } from '../../../src/plans/cue.ts';
 import {
   makeCarbonDioxideTable,
@@ -352,11 +353,13 @@ describe('pausing, skipping, adding, ending', () => {
     story.hold('h3', 600 * second, 640 * second);
     story.to(20 * minute);
     expect(story.startsAt()).toEqual([360, 600]);
-    expect(comparePlannedWithActual(story.lane).map((row) => [row.label, row.outcome])).toEqual([
-      ['Hold 1', 'skipped'],
-      ['Hold 2', 'done'],
-      ['Added 1', 'done'],
-    ]);
+    expect(comparePlannedWithActual(story.lane).map((row) => [sayInEnglish(row.label), row.outcome])).toEqual(
+      [
+        ['Hold 1', 'skipped'],
+        ['Hold 2', 'done'],
+        ['Added 1', 'done'],
+      ],
+    );
   });
 
   test('end ends at any time, in a hold too; an end that is heard later is still kept', () => {

@@ -2,6 +2,8 @@
 
 import { describe, expect, test } from 'vitest';
 import type { Plan } from '../../../shared/plan.ts';
+import { said } from '../../../shared/said.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
 import {
@@ -100,7 +102,7 @@ describe('maximal holds, walks, pool (common practice, no source)', () => {
       { ceilingSeconds: 90, recoverySeconds: 180 },
       { ceilingSeconds: 110, recoverySeconds: 220 },
     ]);
-    expect(planSteps(plan).map((step) => step.label)).toEqual([
+    expect(planSteps(plan).map((step) => sayInEnglish(step.label))).toEqual([
       'Warm-up 1',
       'Warm-up 2',
       'Warm-up 3',
@@ -111,12 +113,12 @@ describe('maximal holds, walks, pool (common practice, no source)', () => {
 
   test('walks by time and by steps: twice the walk as recovery', () => {
     expect(describePlan(makeWalkByTime(4, 40)).rows[0]).toMatchObject({
-      effort: 'up to 0:40',
+      effort: said('plan.effort.upTo', { ceilingMs: 40_000 }),
       recoveryMs: 80_000,
     });
     // 45 steps at one a second last 45 s.
     expect(describePlan(makeWalkBySteps(4, 45)).rows[0]).toMatchObject({
-      effort: 'up to 45 steps',
+      effort: said('plan.effort.steps', { steps: 45 }),
       expectedMs: 45_000,
       recoveryMs: 90_000,
     });
@@ -145,14 +147,10 @@ describe('minimum recovery', () => {
       { ceilingSeconds: 180, recoverySeconds: 30 },
       { ceilingSeconds: 180, recoverySeconds: 30 },
     ]);
-    expect(checkPlan(plan)).toEqual([
-      {
-        code: 'recoveryTooShort',
-        message:
-          'Hold 1 up to 3:00 would leave 0:30 of recovery; at least 1:00 is kept, so later starts will move.',
-        stepIndex: 0,
-        needsChoice: true,
-      },
+    const warnings = checkPlan(plan);
+    expect(warnings).toMatchObject([{ code: 'recoveryTooShort', stepIndex: 0, needsChoice: true }]);
+    expect(warnings.map((warning) => sayInEnglish(warning.said))).toEqual([
+      'Hold 1 up to 3:00 would leave 0:30 of recovery; at least 1:00 is kept, so later starts will move.',
     ]);
   });
 

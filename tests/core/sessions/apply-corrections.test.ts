@@ -3,6 +3,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type MonotonicMs, monotonicMs } from '../../../shared/units.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Boundary, Hold } from '../../../src/holds/hold.ts';
 import {
   addedHoldId,
@@ -106,7 +107,7 @@ test.each([
   [{ type: 'addHold', startMs: at(80_000), endMs: at(80_100) }, 'at least 1 s after'],
   [{ type: 'addHold', startMs: at(290_000), endMs: at(301_000) }, 'inside the recording'],
 ] satisfies [HoldCorrection, string][])('%j is refused: %s', (correction, reason) => {
-  expect(refuseCorrection(holds, correction, durationMs)).toContain(reason);
+  expect(sayInEnglish(refuseCorrection(holds, correction, durationMs)!)).toContain(reason);
 });
 
 test('whatever is accepted, holds stay in order, apart and inside; undoing all gives the estimate back', () => {

@@ -2,7 +2,9 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { adviceTable, adviseTraining, type TrainingSession } from '../../../src/training/advice.ts';
+import { sayInGerman } from '../../support/say-in-german.ts';
 
 const day = 86_400_000;
 const nowWallMs = 1_750_000_000_000;
@@ -22,7 +24,7 @@ const session = (daysAgo: number, change: Partial<TrainingSession> = {}): Traini
 });
 const keys = (...sessions: readonly TrainingSession[]) =>
   adviseTraining({ nowWallMs, sessions }).map((advice) => advice.key);
-const sourceOf = (key: string) => adviceTable.find((row) => row.key === key)?.source;
+const sourceOf = (key: string) => sayInEnglish(adviceTable.find((row) => row.key === key)!.source);
 
 describe('advice', () => {
   test('no data, no advice; two calm sessions a week draw none', () => {
@@ -125,14 +127,18 @@ describe('advice', () => {
         'lengthenInterval',
       ].toSorted(),
     );
-    for (const row of adviceTable) expect(row.source.length).toBeGreaterThan(0);
+    for (const row of adviceTable) expect(sayInEnglish(row.source)).toMatch(/\w{4}/);
   });
 
   test('no row asks for longer holds, for depth, or for being alone; sessions to come are not looked at', () => {
-    for (const row of adviceTable)
-      expect(row.suggestion, row.key).not.toMatch(
+    for (const row of adviceTable) {
+      expect(sayInEnglish(row.suggestion), row.key).not.toMatch(
         /longer hold|hold longer|deeper|depth|push|harder|record|more holds/i,
       );
+      expect(sayInGerman(row.suggestion), row.key).not.toMatch(
+        /längere apnoe|länger (an)?halten|tiefer|tiefe|härter|rekord|mehr apnoen/i,
+      );
+    }
     fc.assert(
       fc.property(fc.integer({ min: 1, max: 100 }), (daysAhead) => {
         expect(keys(session(-daysAhead, { aborted: true }))).toEqual([]);

@@ -2,6 +2,7 @@
 
 import { expect, test } from 'vitest';
 import { type TrainingEntry, trainingEntrySchema } from '../../../shared/training-log.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { entryCautions, timedSwimMeters } from '../../../src/training/entry-cautions.ts';
 
 const common = {
@@ -49,7 +50,7 @@ test('the 12-minute swim: 23 lengths of 25 m and 10 m are 585 m (common practice
 
 test('a maximal walk alone draws a caution; with someone, or to a set length, none', () => {
   expect(entryCautions(walk({}))).toHaveLength(1);
-  expect(entryCautions(walk({}))[0]).toMatch(/alone/);
+  expect(entryCautions(walk({})).map(sayInEnglish)[0]).toMatch(/alone/);
   expect(entryCautions(walk({ buddyName: 'Ivo' }))).toEqual([]);
   expect(entryCautions(walk({ maximal: false }))).toEqual([]);
 });
@@ -66,6 +67,6 @@ test('one breath in water always says how to watch', () => {
     breath: 'one',
     repetitionsSeconds: [],
   };
-  expect(entryCautions(set)[0]).toMatch(/30 s/);
+  expect(entryCautions(set).map(sayInEnglish)[0]).toMatch(/30 s/);
   expect(entryCautions({ ...set, breath: 'free' })).toEqual([]);
 });

@@ -13,6 +13,7 @@ import {
   deviceLifetimeMs,
 } from '../../../hub/devices/join/device-register.ts';
 import { makeJoinCode, normalizeJoinCode, spellJoinCode } from '../../../hub/devices/join/join-code.ts';
+import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { createFakeClock, type FakeClock } from '../../support/fake-clock.ts';
 
@@ -41,14 +42,14 @@ beforeEach(() => {
 
 function codeFor(role: Role, athleteId: string | null = null): string {
   const made = register.makeCode(role, athleteId);
-  if (!made.ok) throw new Error(made.reason.message);
+  if (!made.ok) throw new Error(made.reason.said.code);
   return made.value.code;
 }
 const join_ = (code: string, address = '192.0.2.9') =>
   register.join({ code, deviceName: ' Tablet ', address });
 function joined(role: Role, athleteId: string | null = null) {
   const result = join_(codeFor(role, athleteId));
-  if (!result.ok) throw new Error(result.reason.message);
+  if (!result.ok) throw new Error(result.reason.said.code);
   return result.value;
 }
 const reasonOf = (result: ReturnType<typeof join_>) => (result.ok ? undefined : result.reason);
@@ -95,7 +96,7 @@ describe('codes', () => {
     expect(join_(code).ok).toBe(true);
     expect(reasonOf(join_(code))).toMatchObject({
       code: 'codeRefused',
-      message: expect.stringContaining('used'),
+      said: said('refusal.usedCode'),
     });
     expect(register.devices()).toHaveLength(1);
   });
@@ -108,7 +109,7 @@ describe('codes', () => {
     clock.advance(1);
     expect(reasonOf(join_(other))).toMatchObject({
       code: 'codeRefused',
-      message: expect.stringContaining('too old'),
+      said: said('refusal.oldCode'),
     });
     expect(register.openCodes()).toEqual([]);
   });
@@ -124,7 +125,7 @@ describe('codes', () => {
     for (let i = 0; i < 5; i += 1) expect(reasonOf(join_('WRNG-0000'))?.code).toBe('codeRefused');
     expect(reasonOf(join_(code))).toMatchObject({
       code: 'tooManyRequests',
-      message: expect.stringContaining('10 minutes'),
+      said: said('refusal.tooManyWrongCodes', { minutes: 10 }),
     });
     expect(join_(code, '192.0.2.10').ok).toBe(true);
     clock.advance(10 * 60_000);
@@ -262,7 +263,7 @@ describe('kept in a file', () => {
     const code = codeFor('coach');
     expect(reasonOf(join_(code))).toMatchObject({
       code: 'recorderFailed',
-      message: expect.stringContaining('no space left'),
+      said: said('refusal.devicesNotSaved', { reason: expect.stringContaining('no space left') }),
     });
     expect(register.devices()).toEqual([]);
     full = false;

@@ -70,7 +70,7 @@ function openOwn(): TestPage {
 
 function startSession(athleteIds = ['mira', jonas]): string {
   const started = served.hub.startSession(athleteIds, 'evening');
-  if (!started.ok) throw new Error(started.reason.message);
+  if (!started.ok) throw new Error(started.reason.said.code);
   return started.value.sessionId;
 }
 function seconds(count: number): void {

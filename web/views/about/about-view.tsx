@@ -1,9 +1,9 @@
 // What this is and is not, the cautions, and what the numbers cannot tell.
 
 import { protocolVersion } from '../../../shared/protocol-version.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 
 export function AboutView() {
   const { text, hub } = useApp();

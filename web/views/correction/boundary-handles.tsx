@@ -3,10 +3,11 @@
 
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { type Limits, withinLimits } from '../../state/boundary-limits.ts';
 import { formatDuration } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
+import './correction.css';
 
 export interface BoundaryHandle {
   readonly key: string;

@@ -6,11 +6,12 @@ import type { ComponentChild } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
 import type { AthleteRecording, CorrectionRequest, RecordingBody } from '../../../shared/http.ts';
 import { monotonicMs } from '../../../shared/units.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { boundaryLimits, freeSpan, withinLimits } from '../../state/boundary-limits.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
 import { type BoundaryHandle, BoundaryHandles, exactTime } from './boundary-handles.tsx';
+import './correction.css';
 
 export interface CorrectionParts {
   readonly recording: RecordingBody;

@@ -4,12 +4,13 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { DevicesBody, DeviceView, NewJoinCodeBody } from '../../../shared/http.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
+import './devices.css';
 
 export function DevicesView() {
   const { text, hub, http } = useApp();

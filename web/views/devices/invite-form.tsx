@@ -3,7 +3,7 @@
 import { useSignal } from '@preact/signals';
 import type { Role } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export interface InviteFormProps {
   readonly athletes: readonly Athlete[];

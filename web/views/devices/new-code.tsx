@@ -1,7 +1,7 @@
 // A code just made: large enough to read across a room, and as a QR code of the join link.
 
 import type { LanView, NewJoinCodeBody } from '../../../shared/http.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { formatWallTime } from '../../state/format.ts';
 
 export interface NewCodeProps {

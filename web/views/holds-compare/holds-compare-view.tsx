@@ -5,11 +5,12 @@ import { useEffect } from 'preact/hooks';
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import type { SessionsBody } from '../../../shared/http.ts';
 import { type Alignment, alignTrace, type HoldTimes } from '../../../src/sessions/hold-window.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { HoldOverlay, type OverlaidHold } from './hold-overlay.tsx';
+import './holds-compare.css';
 
 const alignments: readonly Alignment[] = ['start', 'contraction', 'end'];
 /** More lines than this cannot be told apart; more can be chosen. */

@@ -14,8 +14,8 @@ import {
 } from '../../../shared/http.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 
 type ImportChannel = keyof typeof importUnits;

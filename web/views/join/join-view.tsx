@@ -2,8 +2,9 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import './join.css';
 
 /** The code of the link, which is then taken out of the address bar and the history. */
 function takeCodeFromAddress(): string {

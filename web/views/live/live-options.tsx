@@ -2,10 +2,10 @@
 
 import { type Signal, useSignal } from '@preact/signals';
 import type { AthleteSettings } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
-import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 export interface LiveOptionsProps {

@@ -2,6 +2,8 @@
 
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AlarmBanner } from '../../components/alarm-banner.tsx';
 import { HoldFeelingBar } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
@@ -9,8 +11,6 @@ import { SensorHealth } from '../../components/sensor-health.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { TideStaff } from '../../components/tide-staff.tsx';
 import { useReading } from '../../components/use-reading.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration } from '../../state/format.ts';
 import { LiveOptions } from './live-options.tsx';
@@ -20,6 +20,7 @@ import { MarkStatus } from './mark-status.tsx';
 import { TapZones } from './tap-zones.tsx';
 import { useShortcutKeys } from './use-shortcut-keys.ts';
 import { useSpokenCues } from './use-spoken-cues.ts';
+import './live.css';
 
 /** With one athlete in the session there is no need to choose. */
 export function LiveOnlyView() {

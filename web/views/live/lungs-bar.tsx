@@ -3,8 +3,9 @@
 import { useComputed } from '@preact/signals';
 import { holdLungs } from '../../../src/oxygen/lung-states.ts';
 import { lungsOfMark, markOfLungs } from '../../../src/samples/mark.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
+import './lungs-bar.css';
 
 export function LungsBar({ model }: { readonly model: AthleteModel }) {
   const { text, commands, outbox } = useApp();

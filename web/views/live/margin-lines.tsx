@@ -1,8 +1,8 @@
 // How far above the floor, and what the forecast says: each in one line, or why nothing can be said.
 
 import { type ReadonlySignal, useComputed } from '@preact/signals';
+import { useApp } from '../../app/app-context.ts';
 import { useMargin } from '../../components/use-reading.ts';
-import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration, formatSigned, formatWhole } from '../../state/format.ts';
 import type { Freshness } from '../../state/freshness.ts';
@@ -29,7 +29,7 @@ export function MarginLine({
 }
 
 export function ForecastLine({ model }: { readonly model: AthleteModel }) {
-  const { text, hub } = useApp();
+  const { text, hub, say } = useApp();
   const words = text.forecast;
   const main = useComputed(() => {
     const forecast = model.forecast.value;
@@ -45,7 +45,7 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
   const detail = useComputed(() => {
     const { lowestIfStoppedNow: lowest, lungs } = model.forecast.value;
     // Said beforehand and while nothing else can be said: the display will show this hold's fall too late.
-    const warning = lungs?.warning ?? '';
+    const warning = lungs?.warning == null ? '' : say(lungs.warning);
     if (main.value === '') return warning;
     if (hub.hubSilent.value || lowest === null) return warning || words.unknownWhy;
     return words.ifNow(

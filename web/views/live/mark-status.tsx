@@ -1,7 +1,7 @@
 // What became of the last marks made on this page, and one control to take the last one back.
 
 import { useComputed } from '@preact/signals';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration } from '../../state/format.ts';
 

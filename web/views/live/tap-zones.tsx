@@ -2,7 +2,7 @@
 
 import { useComputed } from '@preact/signals';
 import { useRef } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 /** Two presses within this time are one press of a shaking hand. Of our own choosing. */

@@ -1,7 +1,7 @@
 // The live page's keys. They can be turned off (WCAG 2.2, 2.1.4) and leave controls in focus and dialogs alone.
 
 import { useEffect } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 export function useShortcutKeys(model: AthleteModel): void {

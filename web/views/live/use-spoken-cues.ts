@@ -2,11 +2,11 @@
 
 import { useSignalEffect } from '@preact/signals';
 import { useRef } from 'preact/hooks';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 export function useSpokenCues(model: AthleteModel): void {
-  const { preferences, text } = useApp();
+  const { preferences, text, language } = useApp();
   const known = useRef<{ readonly holdId: string; readonly ended: boolean } | null | undefined>(undefined);
   useSignalEffect(() => {
     const last = model.holds.value.at(-1);
@@ -19,7 +19,7 @@ export function useSpokenCues(model: AthleteModel): void {
     if (typeof speechSynthesis === 'undefined') return;
     speechSynthesis.cancel();
     const words = new SpeechSynthesisUtterance(now.ended ? text.live.cueHoldEnd : text.live.cueHoldStart);
-    words.lang = 'en';
+    words.lang = language.language.peek();
     speechSynthesis.speak(words);
   });
 }

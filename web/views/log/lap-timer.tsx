@@ -3,7 +3,7 @@
 import { useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import { entryCautions, isInWater } from '../../../src/training/entry-cautions.ts';
 import {
   entryOfTiming,
@@ -15,9 +15,10 @@ import {
   tapTiming,
   undoTap,
 } from '../../../src/training/lap-timing.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { WakeLock } from '../../shell/wake-lock.ts';
+import { useApp } from '../../app/app-context.ts';
+import { WakeLock } from '../../app/wake-lock.ts';
 import { forgetTiming, keepTiming } from '../../state/lap-storage.ts';
+import './log.css';
 
 let wakeLock: WakeLock | null = null;
 const clockIntervalMs = 200;
@@ -31,7 +32,7 @@ export interface LapTimerProps {
 }
 
 export function LapTimer({ entry, begun, onDone, onCancel }: LapTimerProps) {
-  const { text, timers } = useApp();
+  const { text, say, timers } = useApp();
   const words = text.history.timer;
   const timing = useSignal(begun);
   const nowMs = useSignal(Date.now());
@@ -86,8 +87,8 @@ export function LapTimer({ entry, begun, onDone, onCancel }: LapTimerProps) {
       </h2>
       {isInWater(entry) ? <p>{words.buddyWatches(entry.buddyName ?? '')}</p> : null}
       {entryCautions(entry).map((caution) => (
-        <p class="problem" key={caution}>
-          {caution}
+        <p class="problem" key={caution.code}>
+          {say(caution)}
         </p>
       ))}
       <p class="lap-clock" role="timer">

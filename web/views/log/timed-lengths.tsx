@@ -1,8 +1,8 @@
 // The lengths that were timed, under an entry; nothing for one entered by hand.
 
 import type { TrainingEntry } from '../../../shared/training-log.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { clockText } from '../../../shared/words/formats.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export function TimedLengths({ entry }: { readonly entry: TrainingEntry }) {
   const { text } = useApp();

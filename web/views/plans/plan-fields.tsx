@@ -5,8 +5,8 @@ import type { HoldLungs } from '../../../shared/schema-parts.ts';
 import { holdLungs } from '../../../src/oxygen/lung-states.ts';
 import { recogniseShape } from '../../../src/plans/generate-plan.ts';
 import { explainMinimumRecovery } from '../../../src/plans/minimum-recovery.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { NumberStepper } from './number-stepper.tsx';
+import { useApp } from '../../app/app-context.ts';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 
 export interface PlanFieldsProps {
   readonly plan: Plan;
@@ -14,7 +14,7 @@ export interface PlanFieldsProps {
 }
 
 export function PlanFields({ plan, onChange }: PlanFieldsProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.plans;
   return (
     <div class="plan-fields">
@@ -30,7 +30,7 @@ export function PlanFields({ plan, onChange }: PlanFieldsProps) {
       />
       <details class="explain">
         <summary>{words.minimumRecovery}</summary>
-        <p>{explainMinimumRecovery(plan)}</p>
+        <p>{say(explainMinimumRecovery(plan))}</p>
       </details>
     </div>
   );

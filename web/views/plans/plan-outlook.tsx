@@ -1,18 +1,19 @@
 // What a plan is expected to do, drawn: holds, saturation with its band, the floor; and the rows beside it.
 
 import type { Plan } from '../../../shared/plan.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import type { AthleteOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import type { PlanPreview } from '../../../src/oxygen/plan-preview.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
 import {
   type NoPlanEffect,
-  noEffectText,
   type PlanEffect,
   previewForAthletes,
+  sayNoEffect,
 } from '../../../src/plans/plan-effect.ts';
+import { useApp } from '../../app/app-context.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
+import { formatWhole } from '../../state/format.ts';
 
 /** The outlook of a plan for one floor and these athletes; the same as the hub computes. */
 export const outlookOf = (
@@ -37,23 +38,23 @@ export function PlanOutlook({
   /** Whose saturation is drawn, as a sentence. */
   readonly whose: string;
 }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.plans;
   const description = describePlan(plan, longestHoldSeconds * 1_000);
   const holdOf = (stepIndex: number) =>
     typeof effect === 'string' ? undefined : effect.steps.find((step) => step.stepIndex === stepIndex)?.hold;
   return (
     <div class="plan-outlook">
-      <p>{description.shape}</p>
+      <p>{say(description.shape)}</p>
       {typeof effect === 'string' ? (
-        <p class="hint">{noEffectText[effect]}</p>
+        <p class="hint">{say(sayNoEffect[effect])}</p>
       ) : (
         <>
           <PreviewChart preview={effect.preview} floorPercent={floorPercent} />
           <p>
             {whose} {words.stress[effect.preview.stress]}
           </p>
-          <p class="hint">{effect.preview.caution}</p>
+          <p class="hint">{say(effect.preview.caution)}</p>
         </>
       )}
       {description.rows.length === 0 ? null : (
@@ -77,19 +78,19 @@ export function PlanOutlook({
                 return (
                   <tr key={row.stepIndex}>
                     <td>{row.startsAtMs === null ? '' : clockText(row.startsAtMs)}</td>
-                    <th scope="row">{row.label}</th>
-                    <td>{row.effort}</td>
+                    <th scope="row">{say(row.label)}</th>
+                    <td>{say(row.effort)}</td>
                     <td>{row.recoveryMs === null ? '' : clockText(row.recoveryMs)}</td>
                     {typeof effect === 'string' ? null : (
                       <td>
                         {hold === undefined
                           ? text.notKnown
-                          : `${hold.lowestReadingPercent.middle.toFixed(0)}\u202f% `}
+                          : `${formatWhole(hold.lowestReadingPercent.middle)}\u202f% `}
                         {hold === undefined ? null : (
                           <span class="plan-range">
-                            ({hold.lowestReadingPercent.low.toFixed(0)}
+                            ({formatWhole(hold.lowestReadingPercent.low)}
                             {'\u2013'}
-                            {hold.lowestReadingPercent.high.toFixed(0)})
+                            {formatWhole(hold.lowestReadingPercent.high)})
                           </span>
                         )}
                         {hold === undefined || hold.crossing === 'unlikely' ? null : (
@@ -151,7 +152,7 @@ function PreviewChart({
           class="plan-chart"
           viewBox={`0 0 ${width} ${height}`}
           role="img"
-          aria-label={text.plans.previewLabel(`${lowest.toFixed(0)} %`, floorPercent)}
+          aria-label={text.plans.previewLabel(`${formatWhole(lowest)} %`, floorPercent)}
         >
           {holds.map((hold) => (
             <rect

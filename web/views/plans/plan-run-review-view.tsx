@@ -6,13 +6,14 @@ import type { StoredPlanRun } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
+import './plans.css';
 
 export function PlanRunReviewView({ runId }: { readonly runId: string }) {
-  const { text, http, router } = useApp();
+  const { text, say, http, router } = useApp();
   const words = text.plans;
   const run = useSignal<StoredPlanRun | null>(null);
   const names = useSignal<ReadonlyMap<string, string>>(new Map());
@@ -39,7 +40,7 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
     <article class="sheet sheet--wide">
       <h1>{stored.plan.title}</h1>
       <p class="hint">
-        {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {describeShape(stored.plan)}
+        {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {say(describeShape(stored.plan))}
       </p>
       {last?.lanes.map((lane) => (
         <section class="step" key={lane.athleteId}>

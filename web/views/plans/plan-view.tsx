@@ -5,18 +5,20 @@ import { useEffect } from 'preact/hooks';
 import type { Plan } from '../../../shared/plan.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { readAthletePrior } from '../../../src/oxygen/athlete-prior.ts';
 import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
-import { titleOf } from '../../../src/plans/generate-plan.ts';
+import { sayTitle } from '../../../src/plans/generate-plan.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
-import { NumberStepper } from './number-stepper.tsx';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 import { type BuilderName, beginPlan, fromLongestHold, isBuilderName } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';
 import { outlookOf, PlanOutlook } from './plan-outlook.tsx';
+import './plans.css';
 
 const firstLongestHoldSeconds = 120;
 
@@ -25,11 +27,12 @@ const startModes = ['together', 'staggered', 'oneAtATime'] as const;
 type StartMode = (typeof startModes)[number];
 
 export function NewPlanView({ builder }: { readonly builder: string }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   if (!isBuilderName(builder)) return <MissingPlan />;
+  const plan = beginPlan(builder, firstLongestHoldSeconds, text.plans.builders.rows);
   return (
     <PlanEditor
-      plan={beginPlan(builder, firstLongestHoldSeconds, text.plans.builders.rows)}
+      plan={builder === 'rows' ? plan : { ...plan, title: say(sayTitle(plan)) }}
       planId={null}
       builder={builder}
     />
@@ -70,7 +73,7 @@ interface PlanEditorProps {
 }
 
 function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEditorProps) {
-  const { text, http, hub, router } = useApp();
+  const { text, say, http, hub, router } = useApp();
   const words = text.plans;
   const plan = useSignal(firstPlan);
   const planId = useSignal(firstPlanId);
@@ -139,8 +142,9 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
   );
   const change = (next: Plan) => {
     // A name that only said the shape goes on saying it; one that a person gave stays.
-    const named = plan.value.title !== titleOf(plan.value) && plan.value.title !== words.builders.rows;
-    plan.value = named ? next : { ...next, title: titleOf(next) };
+    const shape = sayTitle(plan.value);
+    const unnamed = [say(shape), sayInEnglish(shape), words.builders.rows].includes(plan.value.title);
+    plan.value = unnamed ? { ...next, title: say(sayTitle(next)) } : next;
     // A changed plan is another plan: what was accepted was about the former one.
     accepted.value = new Set();
     notice.value = null;
@@ -148,7 +152,7 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
   const setLongestHold = (seconds: number) => {
     longestHoldSeconds.value = seconds;
     const make = builder === null ? undefined : fromLongestHold[builder];
-    if (make !== undefined) change(make(seconds));
+    if (make !== undefined) change({ ...make(seconds), title: plan.value.title });
     else accepted.value = new Set();
   };
   const save = async (asCopy: boolean) => {
@@ -280,8 +284,8 @@ function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEdito
           <h2>{words.choose}</h2>
           <ul class="plan-warnings">
             {warnings.value.map((warning) => (
-              <li key={`${warning.code}${warning.message}`}>
-                <p class={warning.needsChoice ? 'problem' : ''}>{warning.message}</p>
+              <li key={`${warning.code}${warning.stepIndex}`}>
+                <p class={warning.needsChoice ? 'problem' : ''}>{say(warning.said)}</p>
               </li>
             ))}
           </ul>

@@ -1,12 +1,12 @@
 // Planned beside actual for one athlete: bars for the eye, a table for the numbers and where each came from.
 
-import { clockText } from '../../../src/plans/clock-text.ts';
+import { clockText } from '../../../shared/words/formats.ts';
 import type { Lane } from '../../../src/plans/plan-run-state.ts';
 import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; readonly name: string }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.plans;
   const columns = words.actualColumns;
   const rows = comparePlannedWithActual(lane);
@@ -34,8 +34,8 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
         </thead>
         <tbody>
           {rows.map((row, index) => (
-            <tr key={`${row.label}${index}`}>
-              <th scope="row">{row.label}</th>
+            <tr key={index}>
+              <th scope="row">{say(row.label)}</th>
               <td>
                 {row.outcome === 'notReached' && ended ? words.outcomeOver : words.outcome[row.outcome]}
                 {row.endSource === null ? '' : ` (${words.sources[row.endSource]})`}

@@ -5,14 +5,15 @@ import { useEffect } from 'preact/hooks';
 import type { StoredPlan } from '../../../shared/plan.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { parsePlanFile, planProblemText } from '../../../src/plans/plan-file.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatWallTime } from '../../state/format.ts';
 import type { FollowedRun } from '../../state/plan-run-follower.ts';
 import { builderNames } from './plan-builders.ts';
+import './plans.css';
 
 export function PlansView() {
-  const { text, http, hub, router, planRun } = useApp();
+  const { text, say, http, hub, router, planRun } = useApp();
   const words = text.plans;
   useDocumentTitle(words.title);
   const plans = useSignal<readonly StoredPlan[] | null>(null);
@@ -31,7 +32,7 @@ export function PlansView() {
     if (file === undefined) return;
     const parsed = parsePlanFile(await file.text());
     if (!parsed.ok) {
-      fileProblems.value = parsed.reason.map((each) => planProblemText(file.name, each));
+      fileProblems.value = parsed.reason.map((each) => planProblemText(file.name, each, say));
       return;
     }
     fileProblems.value = [];
@@ -79,7 +80,7 @@ export function PlansView() {
             <li key={planId}>
               <a href={`/plans/${planId}`}>
                 <strong>{plan.title}</strong>
-                <span class="hint">{describeShape(plan)}</span>
+                <span class="hint">{say(describeShape(plan))}</span>
               </a>
             </li>
           ))}

@@ -8,8 +8,8 @@ import {
   type OximeterSite,
   oximeterSiteSchema,
 } from '../../../shared/labelled-extract.ts';
+import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
-import { useApp } from '../../shell/app-context.ts';
 import { formatDuration } from '../../state/format.ts';
 
 export interface GiveExtractProps {

@@ -2,11 +2,11 @@
 // stands once below the table, any other in its cell.
 
 import type { AthleteRecording } from '../../../shared/http.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { formatMeasure } from '../../state/format.ts';
 
 export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['holds'] }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.recording;
   // Every hold has the same measures, in the same order; the union is taken all the same.
   const keys = [...new Set(holds.flatMap((entry) => entry.measures.map((measure) => measure.key)))];
@@ -14,7 +14,7 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
   const definitions = keys.map((key) => byKey.find((map) => map.has(key))!.get(key)!);
   const usualWhyNot = mostFrequent(
     holds.flatMap((entry) =>
-      entry.measures.flatMap(({ value, whyNot }) => (value === null ? (whyNot ?? []) : [])),
+      entry.measures.flatMap(({ value, whyNot }) => (value === null && whyNot !== null ? [say(whyNot)] : [])),
     ),
   );
   return (
@@ -35,15 +35,17 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
           <tbody>
             {definitions.map((definition) => (
               <tr key={definition.key}>
-                <th scope="row">{definition.label}</th>
+                <th scope="row">{say({ code: `measure.${definition.key}`, params: {} })}</th>
                 {byKey.map((map, index) => {
                   const measure = map.get(definition.key);
                   const holdId = holds[index]!.hold.holdId;
                   if (measure === undefined || measure.value === null) {
+                    const whyNot =
+                      measure === undefined || measure.whyNot === null ? '' : say(measure.whyNot);
                     return (
                       <td key={holdId} class="is-unknown">
                         {text.notKnown}
-                        {measure?.whyNot === usualWhyNot ? null : <small>{measure?.whyNot ?? ''}</small>}
+                        {whyNot === usualWhyNot ? null : <small>{whyNot}</small>}
                       </td>
                     );
                   }
@@ -60,9 +62,10 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
         <dl class="definitions">
           {definitions.map((definition) => (
             <div key={definition.key}>
-              <dt>{definition.label}</dt>
+              <dt>{say({ code: `measure.${definition.key}`, params: {} })}</dt>
               <dd>
-                {definition.definition} <span class="hint">{definition.source}</span>
+                {say({ code: `measure.${definition.key}.is`, params: {} })}{' '}
+                <span class="hint">{say(definition.source)}</span>
               </dd>
             </div>
           ))}

@@ -4,12 +4,13 @@ import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { exactTime } from '../correction/boundary-handles.tsx';
 import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
@@ -17,6 +18,7 @@ import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
+import './recording.css';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();
@@ -205,7 +207,7 @@ interface OfAthleteProps {
 }
 
 function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.recording;
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
@@ -297,7 +299,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
         <ul class="plain-list">
           {athlete.gaps.map((gap) => (
             <li key={`${gap.sensorId}-${gap.fromMs}`}>
-              {words.gap(formatDuration(gap.fromMs), formatDuration(gap.toMs), gap.reason)}
+              {words.gap(formatDuration(gap.fromMs), formatDuration(gap.toMs), say(gap.reason))}
             </li>
           ))}
         </ul>
@@ -330,7 +332,7 @@ function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['
   const source = text.recording.boundary[boundary.source];
   return boundary.uncertaintyMs === 0
     ? source
-    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
 }
 
 interface EventsProps {
@@ -371,7 +373,7 @@ function Events({ athlete, removeMark }: EventsProps) {
       key: alarm.alarmId,
       atMs: alarm.raisedAtMs as number,
       what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
+      detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       source: '',
       priority: alarm.highestPriority,
       remove: null,

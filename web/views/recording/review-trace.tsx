@@ -5,12 +5,13 @@ import type { ComponentChild } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
 import type { Trace } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
 import { emptyOverlay, type Overlay } from '../../charts/overlay.ts';
 import type { Quantity } from '../../charts/plot-options.ts';
 import { type ReviewContent, ReviewPanel } from '../../charts/review-panel.ts';
-import { useApp } from '../../shell/app-context.ts';
 import { formatDuration } from '../../state/format.ts';
 import { moveRange, type TimeRange, zoomRange } from '../../state/time-range.ts';
+import '../../components/live-trace.css';
 
 /** Buckets asked for: about one a pixel of a wide screen, each with its least and greatest value. */
 const overviewPoints = 800;

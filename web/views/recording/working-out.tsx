@@ -5,7 +5,7 @@ import { useSignal } from '@preact/signals';
 import type { ComponentChild } from 'preact';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording } from '../../../shared/http.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 const lookEveryMs = 300;
 

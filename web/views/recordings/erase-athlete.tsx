@@ -3,8 +3,8 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Belongings, SessionsBody } from '../../../shared/http.ts';
+import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
-import { useApp } from '../../shell/app-context.ts';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
 
 export interface EraseAthleteProps {

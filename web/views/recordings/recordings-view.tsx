@@ -3,10 +3,11 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { SessionsBody } from '../../../shared/http.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
+import './recordings.css';
 
 export function RecordingsView() {
   const { text, http, hub } = useApp();

@@ -4,11 +4,13 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
 import type { BoundaryView } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
-import { formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
+import { formatDecimal, formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
 import { ReportPlot } from './report-plot.tsx';
+import './report.css';
 
 /** About what a printer resolves across the page. */
 const reportPoints = 1_000;
@@ -122,7 +124,7 @@ function Page({ recording, athlete, trace }: PageProps) {
       .map(({ alarm, clearedAtMs }) => ({
         key: alarm.alarmId,
         atMs: alarm.raisedAtMs as number,
-        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
+        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       })),
     ...notes.map((note) => ({
       key: note.markId,
@@ -213,7 +215,7 @@ function Page({ recording, athlete, trace }: PageProps) {
 }
 
 function HoldRows({ athlete }: { readonly athlete: AthleteRecording }) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.history.report;
   const first = athlete.holds[0]!;
   const columns = shownKeys.flatMap((key) => first.measures.find((measure) => measure.key === key) ?? []);
@@ -229,7 +231,7 @@ function HoldRows({ athlete }: { readonly athlete: AthleteRecording }) {
               <th scope="col">{words.duration}</th>
               {columns.map((column) => (
                 <th scope="col" key={column.key}>
-                  {column.label}
+                  {say({ code: `measure.${column.key}`, params: {} })}
                 </th>
               ))}
             </tr>
@@ -279,5 +281,5 @@ function sourceOf(boundary: BoundaryView, text: ReturnType<typeof useApp>['text'
   const source = text.recording.boundary[boundary.source];
   return boundary.uncertaintyMs === 0
     ? source
-    : `${source} ${text.recording.uncertainty((boundary.uncertaintyMs / 1000).toFixed(1))}`;
+    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
 }

@@ -2,7 +2,7 @@
 
 import { useSignal } from '@preact/signals';
 import type { Athlete, SensorView } from '../../../shared/views.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 
 export interface SensorAssignmentProps {
   readonly athletes: readonly Athlete[];

@@ -4,12 +4,13 @@ import { type Signal, useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { StoredPlan } from '../../../shared/plan.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
 import { FloorStepper } from '../../components/settings-form.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { SensorAssignment } from './sensor-assignment.tsx';
+import './setup.css';
 
 export function SetupView() {
   const { text, hub, http, commands, soundChecked, audioRunning, router } = useApp();

@@ -4,18 +4,18 @@ import { useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { TrainingEntry, TrainingEntryKind } from '../../../shared/training-log.ts';
 import type { Athlete } from '../../../shared/views.ts';
-import { clockText } from '../../../src/plans/clock-text.ts';
-import { type Advice, adviceHeading } from '../../../src/training/advice.ts';
+import { clockText } from '../../../shared/words/formats.ts';
+import type { Advice } from '../../../src/training/advice.ts';
 import { entryCautions, isInWater, timedSwimMeters } from '../../../src/training/entry-cautions.ts';
 import { type LapTiming, startTiming, type TimedKind, timedKinds } from '../../../src/training/lap-timing.ts';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { NumberStepper } from '../../components/number-stepper.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { forgetTiming, readTiming } from '../../state/lap-storage.ts';
 import { LapTimer } from '../log/lap-timer.tsx';
 import { TimedLengths } from '../log/timed-lengths.tsx';
 import { WhenField } from '../log/when-field.tsx';
-import { NumberStepper } from '../plans/number-stepper.tsx';
 
 const kinds: readonly TrainingEntryKind[] = [
   'poolSet',
@@ -79,7 +79,7 @@ function emptyEntry(kind: TrainingEntryKind, athleteId: string): TrainingEntry {
 }
 
 export function TrainingView() {
-  const { text, http, hub } = useApp();
+  const { text, say, http, hub } = useApp();
   const words = text.plans.training;
   useDocumentTitle(words.title);
   const athletes = useSignal<readonly Athlete[]>([]);
@@ -194,14 +194,14 @@ export function TrainingView() {
         </select>
       </label>
       <section class="step">
-        <h2>{adviceHeading}</h2>
+        <h2>{text.history.weeks.advice}</h2>
         {advice.value.length === 0 ? <p class="hint">{words.noAdvice}</p> : null}
         <ul class="training-list">
           {advice.value.map((each) => (
             <li key={each.key}>
-              <strong>{each.suggestion}</strong>
-              <span>{each.reason}</span>
-              <small class="hint">{words.adviceSource(each.source)}</small>
+              <strong>{say(each.suggestion)}</strong>
+              <span>{say(each.reason)}</span>
+              <small class="hint">{words.adviceSource(say(each.source))}</small>
             </li>
           ))}
         </ul>
@@ -314,8 +314,8 @@ export function TrainingView() {
             </button>
           ) : null}
           {cautions.value.map((caution) => (
-            <p class="problem" key={caution}>
-              {caution}
+            <p class="problem" key={caution.code}>
+              {say(caution)}
             </p>
           ))}
           {problem.value === null ? null : (
@@ -340,8 +340,8 @@ export function TrainingView() {
               </span>
               <TimedLengths entry={each} />
               {entryCautions(each).map((caution) => (
-                <small class="problem" key={caution}>
-                  {caution}
+                <small class="problem" key={caution.code}>
+                  {say(caution)}
                 </small>
               ))}
               {!hub.mayAct.value ? null : (

@@ -2,9 +2,9 @@
 
 import { useSignal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
+import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { FeelingScale, lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
-import { useApp } from '../../shell/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration } from '../../state/format.ts';
 

@@ -1,12 +1,13 @@
 // One athlete on the wall: the live trace, the numbers, the hold, the sensors, the alarm, and marks on their behalf.
 
 import { useComputed, useSignal } from '@preact/signals';
+import { useApp } from '../../app/app-context.ts';
 import { alarmTitle } from '../../components/alarm-title.ts';
+import { alarmWords } from '../../components/alarm-words.ts';
 import { Beacon } from '../../components/beacon.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { useMargin, useReading } from '../../components/use-reading.ts';
-import { useApp } from '../../shell/app-context.ts';
 import { orderAlarms } from '../../state/alarm-order.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration, formatSigned } from '../../state/format.ts';
@@ -103,7 +104,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
                 {text.alarm.acknowledge}
               </button>
             )}
-            <p>{first.instruction}</p>
+            <p>{alarmWords(first, text).instruction}</p>
           </>
         )}
       </div>

@@ -2,15 +2,16 @@
 
 import { batch, effect, useComputed, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { readingState } from '../../state/freshness.ts';
 import { marginPercent } from '../../state/reading-text.ts';
 import { orderByUrgency, urgency } from '../../state/urgency.ts';
 import { WallTile } from './wall-tile.tsx';
+import './wall.css';
 
 /** A tile under a finger must not move away: the order rests this long after the last touch or key. */
 const restAfterTouchMs = 1_500;

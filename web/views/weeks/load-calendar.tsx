@@ -1,6 +1,6 @@
 // The calendar: a row a week, a square a day whose size is the time held, rings for training without sensors.
 
-import { useApp } from '../../shell/app-context.ts';
+import { useApp } from '../../app/app-context.ts';
 import { formatDay, type WeekLoad } from '../../state/calendar.ts';
 import { formatDuration } from '../../state/format.ts';
 

@@ -1,10 +1,10 @@
 // One measure against date: each session's median with its range, and the running median with its spread.
 
 import { compareFourWeeks, type DatedValue, runningMedian } from '../../../src/sessions/running-median.ts';
+import { useApp } from '../../app/app-context.ts';
 import { bandPath, linePath, makeFrame, SvgPlot, secondSteps, ticksOf } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
 import { formatDay } from '../../state/calendar.ts';
-import { formatDuration } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatWhole } from '../../state/format.ts';
 
 export interface TrendPoint extends DatedValue {
   readonly least: number;
@@ -25,9 +25,9 @@ export interface TrendPlotProps {
 
 /** Seconds under a minute as seconds, beyond as minutes; others to one decimal. */
 function formatValue(value: number, unit: TrendPlotProps['unit']): string {
-  if (unit === 's') return value < 60 ? `${value.toFixed(0)}\u202fs` : formatDuration(value * 1000);
-  if (unit === 'comfort') return value.toFixed(1);
-  return `${value.toFixed(1)}\u202f${unit}`;
+  if (unit === 's') return value < 60 ? `${formatWhole(value)}\u202fs` : formatDuration(value * 1000);
+  if (unit === 'comfort') return formatDecimal(value, 1);
+  return `${formatDecimal(value, 1)}\u202f${unit}`;
 }
 
 export function TrendPlot(props: TrendPlotProps) {

@@ -3,18 +3,20 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { HistoryBody } from '../../../shared/history.ts';
+import { said } from '../../../shared/said.ts';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
 import { type TrendKey, trendMeasures } from '../../../src/sessions/session-summary.ts';
 import type { Advice } from '../../../src/training/advice.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
-import { useApp } from '../../shell/app-context.ts';
-import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { localDay, weeksOfLoad } from '../../state/calendar.ts';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
 import { LoadCalendar } from './load-calendar.tsx';
 import { TrendPlot, type TrendPoint } from './trend-plot.tsx';
+import './weeks.css';
 
 type PastSession = HistoryBody['sessions'][number];
 
@@ -216,7 +218,7 @@ interface TrendsProps {
 }
 
 function Trends({ sessions, entries, firstDay, lastDay, watermark }: TrendsProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.history.weeks;
   const { element, width } = useWidth();
   const columns = width >= 760 ? 2 : 1;
@@ -233,12 +235,12 @@ function Trends({ sessions, entries, firstDay, lastDay, watermark }: TrendsProps
     <div class="trends" ref={element}>
       {width === 0 ? null : (
         <>
-          {trendMeasures.map(({ key, unit, definition }) => (
+          {trendMeasures.map(({ key, unit }) => (
             <TrendPlot
               key={key}
               {...shared}
               title={words.measures[key]}
-              definition={definition}
+              definition={say(said(`trend.${key}.is`))}
               unit={unit}
               points={pointsOf(sessions, key)}
             />
@@ -293,7 +295,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
                       ? text.notKnown
                       : key === 'durationS' || key === 'timeToFirstContractionS'
                         ? formatDuration(median * 1000)
-                        : median.toFixed(1)}
+                        : formatDecimal(median, 1)}
                   </td>
                 );
               })}
@@ -307,7 +309,7 @@ function SessionTable({ sessions }: { readonly sessions: readonly PastSession[] 
 }
 
 function AdviceList({ athleteId }: { readonly athleteId: string }) {
-  const { text, http } = useApp();
+  const { text, say, http } = useApp();
   const words = text.history.weeks;
   const advice = useSignal<readonly Advice[] | null>(null);
   const problem = useSignal<string | null>(null);
@@ -330,12 +332,12 @@ function AdviceList({ athleteId }: { readonly athleteId: string }) {
       <ul class="training-list">
         {advice.value?.map((each) => (
           <li key={each.key}>
-            <strong>{each.suggestion}</strong>
+            <strong>{say(each.suggestion)}</strong>
             <span>
-              {words.adviceWhy}: {each.reason}
+              {words.adviceWhy}: {say(each.reason)}
             </span>
             <small class="hint">
-              {words.adviceSource}: {each.source}
+              {words.adviceSource}: {say(each.source)}
             </small>
           </li>
         ))}

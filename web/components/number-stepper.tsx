@@ -1,8 +1,9 @@
 // A number with a smaller and a larger button: quick with a thumb, exact with a keyboard.
 
 import { useId } from 'preact/hooks';
-import { clockText } from '../../../src/plans/clock-text.ts';
-import { useApp } from '../../shell/app-context.ts';
+import { clockText } from '../../shared/words/formats.ts';
+import { useApp } from '../app/app-context.ts';
+import './number-stepper.css';
 
 export interface NumberStepperProps {
   readonly label: string;

@@ -1,27 +1,25 @@
-// The words of every alarm: one sentence for what happened and one for what to do now. Plain, short, no jargon.
+// The words of every alarm in English: one sentence for what happened and one for what to do now. Plain, short, no jargon.
 // One table by kind and state (present, or passed and waiting for someone), made from the alarm's codes and numbers.
 
-import type { AlarmKind, AlarmSubject } from '../../shared/schema-parts.ts';
-import type { ActiveAlarm } from './alarm.ts';
+import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../schema-parts.ts';
 
-/** What the words are made from. */
-export type AlarmTextInput = Pick<
-  ActiveAlarm,
-  | 'kind'
-  | 'priority'
-  | 'raisedAtMs'
-  | 'conditionPresent'
-  | 'timesPresent'
-  | 'passedAtMs'
-  | 'value'
-  | 'worstValue'
-  | 'limit'
-  | 'likely'
-  | 'subject'
-  | 'sensorId'
-  | 'detail'
-  | 'holdNear'
->;
+/** What the words are made from: an alarm of the core, or as a page or a recording has it. Absent is null or undefined. */
+export interface AlarmFacts {
+  readonly kind: AlarmKind;
+  readonly priority: AlarmPriority;
+  readonly raisedAtMs: number;
+  readonly conditionPresent: boolean;
+  readonly timesPresent: number;
+  readonly passedAtMs?: number | null | undefined;
+  readonly value?: number | null | undefined;
+  readonly worstValue?: number | null | undefined;
+  readonly limit?: number | null | undefined;
+  readonly likely?: { readonly lowPercent: number; readonly highPercent: number } | null | undefined;
+  readonly subject?: AlarmSubject | null | undefined;
+  readonly sensorId?: string | null | undefined;
+  readonly detail?: AlarmDetail | null | undefined;
+  readonly holdNear: boolean;
+}
 
 export interface AlarmText {
   readonly message: string;
@@ -29,12 +27,12 @@ export interface AlarmText {
 }
 
 interface StateWords {
-  readonly message: (alarm: AlarmTextInput) => string;
-  readonly instruction: (alarm: AlarmTextInput) => string;
+  readonly message: (alarm: AlarmFacts) => string;
+  readonly instruction: (alarm: AlarmFacts) => string;
 }
 
 /** Message and instruction for one alarm as it stands. */
-export function alarmText(alarm: AlarmTextInput): AlarmText {
+export function alarmTextInEnglish(alarm: AlarmFacts): AlarmText {
   const { present, passed } = table[alarm.kind];
   const words = alarm.conditionPresent ? present : (passed ?? present);
   return { message: words.message(alarm), instruction: words.instruction(alarm) };
@@ -47,16 +45,18 @@ const stopBecauseBlind =
 const seeThatTheyAreWell =
   'See that they are well: awake, breathing, answering. If they do not respond, call the emergency number. Then acknowledge.';
 
-const percent = (value: number | undefined): string => `${tenth(value)}\u202f%`;
-const perMinute = (value: number | undefined): string => `${whole(value)}\u202f/min`;
-const seconds = (ms: number | undefined): string =>
-  `${whole(ms === undefined ? undefined : ms / 1000)}\u202fs`;
-const whole = (value: number | undefined): string => (value === undefined ? '?' : String(Math.round(value)));
-const tenth = (value: number | undefined): string =>
-  value === undefined ? '?' : String(Math.round(value * 10) / 10);
+type Maybe = number | null | undefined;
+const percent = (value: Maybe): string => `${tenth(value)}\u202f%`;
+const perMinute = (value: Maybe): string => `${whole(value)}\u202f/min`;
+const seconds = (ms: Maybe): string =>
+  `${whole(ms === undefined || ms === null ? undefined : ms / 1000)}\u202fs`;
+const whole = (value: Maybe): string =>
+  value === undefined || value === null ? '?' : String(Math.round(value));
+const tenth = (value: Maybe): string =>
+  value === undefined || value === null ? '?' : String(Math.round(value * 10) / 10);
 /** A time of the session, or a length of time: minutes and seconds. */
-const clock = (ms: number | undefined): string => {
-  if (ms === undefined) return '?';
+const clock = (ms: Maybe): string => {
+  if (ms === undefined || ms === null) return '?';
   const wholeSeconds = Math.round(ms / 1000);
   return `${Math.floor(wholeSeconds / 60)}:${String(wholeSeconds % 60).padStart(2, '0')}`;
 };
@@ -66,24 +66,24 @@ const subjectWords: Readonly<Record<AlarmSubject, string>> = {
   heartRateSensor: 'heart rate sensor',
   sensor: 'sensor',
 };
-const subjectOf = ({ subject, sensorId }: AlarmTextInput): string =>
-  `${subjectWords[subject ?? 'sensor']}${sensorId === undefined ? '' : ` ${sensorId}`}`;
+const subjectOf = ({ subject, sensorId }: AlarmFacts): string =>
+  `${subjectWords[subject ?? 'sensor']}${sensorId === undefined || sensorId === null ? '' : ` ${sensorId}`}`;
 
 /** "from 3:57 to 4:40", or "3 times between 3:57 and 9:12". */
-const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmTextInput): string =>
+const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmFacts): string =>
   timesPresent > 1
     ? `${timesPresent} times between ${clock(raisedAtMs)} and ${clock(passedAtMs)}`
     : `from ${clock(raisedAtMs)} to ${clock(passedAtMs)}`;
-const isWorse = ({ value, worstValue }: AlarmTextInput): boolean =>
-  worstValue !== undefined && worstValue !== value;
+const isWorse = ({ value, worstValue }: AlarmFacts): boolean =>
+  worstValue !== undefined && worstValue !== null && worstValue !== value;
 
 /** One of several oximeters (then it is named) that is less than high: another one still watches. */
-const blindWords = ({ sensorId, priority }: AlarmTextInput): string =>
-  sensorId !== undefined && priority !== 'high'
+const blindWords = ({ sensorId, priority }: AlarmFacts): string =>
+  sensorId !== undefined && sensorId !== null && priority !== 'high'
     ? 'Another oximeter still watches. Someone watch them closely, then put this one right.'
     : stopBecauseBlind;
 
-const doubtWords = ({ detail }: AlarmTextInput): string =>
+const doubtWords = ({ detail }: AlarmFacts): string =>
   detail === 'fellTooFast'
     ? ' It fell there faster than blood can, so a moved finger is possible: act on it all the same.'
     : detail === 'doubtful'
@@ -109,12 +109,14 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
     present: {
       message: ({ value, limit, likely }) =>
         `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%` +
-        (likely === undefined
+        (likely === undefined || likely === null
           ? ''
           : ` (likely ${whole(likely.lowPercent)} to ${whole(likely.highPercent)}\u202f%)`) +
         `; the floor is ${percent(limit)}.` +
         // The alarm comes by risk, so that the expected value alone can lie above the floor.
-        (likely !== undefined && value! >= limit! ? ' The risk of going below it is no longer small.' : ''),
+        (likely !== undefined && likely !== null && value! >= limit!
+          ? ' The risk of going below it is no longer small.'
+          : ''),
       instruction: () => 'Stop and breathe now. Someone stay with them until saturation is back.',
     },
   },

@@ -3,6 +3,7 @@
 import type { ReadonlySignal, Signal } from '@preact/signals';
 import { createContext } from 'preact';
 import { useContext } from 'preact/hooks';
+import type { Said } from '../../shared/said.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
 import type { HubConnection } from '../connection/hub-connection.ts';
 import type { HubHttp } from '../connection/hub-http.ts';
@@ -13,10 +14,15 @@ import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
 import type { Commands } from './commands.ts';
+import type { LanguageSetting } from './language-setting.ts';
 import type { Router } from './router.ts';
 
 export interface App {
+  /** The words of the language chosen; reading them in a component follows a change of it. */
   readonly text: Messages;
+  readonly language: LanguageSetting;
+  /** Words what hub or core said by code. */
+  readonly say: (said: Said) => string;
   readonly hub: HubState;
   readonly outbox: MarkOutbox;
   /** The plan that the hub runs, kept up to date from the start of the page. */

@@ -1,12 +1,12 @@
 // What a person can tell the hub from any view: marks, undo, acknowledge, pause, settings, start and end.
 
 import type { UpMessage } from '../../shared/messages/up.ts';
+import { said } from '../../shared/said.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { AthleteSettings, HoldFeeling } from '../../shared/views.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
 import type { Timers } from '../connection/timers.ts';
-import type { Messages } from '../i18n/en.ts';
 import type { Answer, HubRequests } from '../state/hub-requests.ts';
 import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
@@ -17,7 +17,6 @@ export interface CommandParts {
   readonly requests: HubRequests;
   readonly sounder: AlarmSounder;
   readonly timers: Timers;
-  readonly text: Messages;
 }
 
 export class Commands {
@@ -96,10 +95,10 @@ export class Commands {
 
   /** What the hub refuses, it says itself; that it has not answered is said here. */
   async #request(make: (requestId: string) => UpMessage): Promise<Answer> {
-    const { requests, hub, text } = this.#parts;
-    if (!hub.mayAct.value) return { type: 'refused', message: '' };
+    const { requests, hub } = this.#parts;
+    if (!hub.mayAct.value) return { type: 'refused', said: null };
     const answer = await requests.ask(make);
-    if (answer.type === 'unanswered') hub.refuse(text.link.silent);
+    if (answer.type === 'unanswered') hub.refuse(said('page.hubNotAnswering'));
     return answer;
   }
 }

@@ -1,0 +1,134 @@
+// What the hub refuses and gives notice of, in German.
+
+import type { SaidWords } from './en.ts';
+import type { hubWordsInEnglish } from './en-hub.ts';
+
+export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> = {
+  'refusal.sessionRunning': 'Es wird bereits eine Sitzung aufgezeichnet. Beende sie zuerst.',
+  'refusal.noSession': 'Es wird keine Sitzung aufgezeichnet.',
+  'refusal.noAthletes': 'Wähle mindestens einen Athleten.',
+  'refusal.unknownAthlete': 'Dieser Athlet ist diesem Hub nicht bekannt.',
+  'refusal.unknownAmongAthletes': 'Einer dieser Athleten ist diesem Hub nicht bekannt.',
+  'refusal.notInSession': 'Dieser Athlet ist nicht in der Sitzung.',
+  'refusal.notInRecording': 'Dieser Athlet ist nicht in der Aufzeichnung.',
+  'refusal.athleteInSession': 'Dieser Athlet ist in der laufenden Sitzung. Beende sie zuerst.',
+  'refusal.eraseBetweenSessions':
+    'Aufzeichnungen lassen sich zwischen Sitzungen löschen. Beende diese zuerst.',
+  'refusal.assignBetweenSessions': 'Sensoren wechseln zwischen Sitzungen den Träger. Beende diese zuerst.',
+  'refusal.ownAthleteOnly': 'Diese Seite darf nur für ihren eigenen Athleten handeln.',
+  'refusal.unknownMark': 'Diese Marke gibt es nicht, sie kann nicht zurückgenommen werden.',
+  'refusal.unknownHold': 'Diese Apnoe gibt es nicht mehr.',
+  'refusal.holdGoesOn': 'Diese Apnoe dauert noch an.',
+  'refusal.changeNotSaved':
+    'Die Änderung konnte nicht gespeichert werden. Schaffe Platz auf dem Datenträger und versuche es noch einmal.',
+  'refusal.floorLoweredDuringHold':
+    'Die Untergrenze lässt sich jederzeit anheben, aber nicht senken während einer Apnoe, in der Minute danach oder solange der Alarm der Untergrenze steht.',
+  'refusal.planRunning': 'Es läuft bereits ein Plan. Beende ihn zuerst.',
+  'refusal.thisPlanRuns': 'Dieser Plan läuft. Beende ihn zuerst.',
+  'refusal.noPlanRuns': 'Es läuft kein Plan.',
+  'refusal.athleteTwice': 'Ein Athlet kann nur einmal in einem Plan sein.',
+  'refusal.ofTheHub': 'Das zu sagen ist Sache des Hubs.',
+  'refusal.unknownPlanRun': 'Diesen Durchgang gibt es nicht; vielleicht wurde er gelöscht.',
+  'refusal.notJoined': 'Dieses Gerät ist dem Hub nicht beigetreten. Bitte den Trainer um einen Code.',
+  'refusal.coachOnly': 'Das darf nur ein Trainer.',
+  'refusal.onlookerReads': 'Ein Zuschauer kann zusehen, aber nichts ändern und keine Aufzeichnungen lesen.',
+  'refusal.onlookerChanges': 'Ein Zuschauer kann zusehen, aber nichts ändern.',
+  'refusal.othersInSession': 'Andere sind in dieser Sitzung. Nur ein Trainer darf sie beenden.',
+  'refusal.foreignName': 'Dieser Name ist keiner des Hubs.',
+  'refusal.otherSite': 'Anfragen von anderen Seiten werden abgelehnt.',
+  'refusal.nothingHere': 'Unter dieser Adresse ist nichts.',
+  'refusal.pageNotBuilt': 'Die Seite ist nicht gebaut. Führe "npm run build" aus und starte den Hub neu.',
+  'refusal.notUnderstood': 'Der Hub hat die Seite nicht verstanden. Lade sie neu.',
+  'refusal.notGreeted': 'Die Seite muss sich zuerst melden. Lade sie neu.',
+  'refusal.tooManyRequests': 'Zu viele Anfragen auf einmal. Warte eine Sekunde.',
+  'refusal.eraseAllOnly': '"recordings" kann nur "all" sein: jede Aufzeichnung dieses Athleten mitlöschen.',
+  'refusal.unknownRecording': 'Diese Aufzeichnung gibt es nicht; vielleicht wurde sie gelöscht.',
+  'refusal.recordingGoesOn': 'Diese Sitzung wird aufgezeichnet. Beende sie zuerst.',
+  'refusal.correctAfterwards':
+    'Diese Sitzung wird aufgezeichnet. Apnoen lassen sich korrigieren, sobald sie beendet ist.',
+  'refusal.nothingToUndo': 'Es gibt keine Korrektur mehr zurückzunehmen.',
+  'refusal.nothingToRedo': 'Es gibt nichts wiederherzustellen.',
+  'refusal.unknownEntry': 'Diesen Eintrag gibt es nicht; vielleicht wurde er gelöscht.',
+  'refusal.entryElsewhere': 'Der Eintrag gehört zu einer anderen Adresse.',
+  'refusal.entryOfAnother': 'Dieser Eintrag gehört einem anderen Athleten.',
+  'refusal.logFull': 'Das Tagebuch dieses Athleten ist voll.',
+  'refusal.importBetweenSessions': 'Dateien lassen sich zwischen Sitzungen importieren. Beende diese zuerst.',
+  'refusal.backupGoesOn': 'Es wird bereits gesichert. Warte, bis das fertig ist.',
+  'refusal.lanOff':
+    'Der Hub hört nur auf dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
+  'refusal.ownMachineNoCode': 'Das ist der Rechner des Hubs; er braucht keinen Code.',
+  'refusal.ownMachineStays': 'Das ist der Rechner des Hubs; er kann nicht austreten.',
+  'refusal.codeGone': 'Dieser Code wurde schon benutzt oder ist schon zu alt.',
+  'refusal.unknownCue': 'Diese Ansage gibt es nicht.',
+  'refusal.unknownPlan': 'Diesen Plan gibt es nicht; vielleicht wurde er gelöscht.',
+  'refusal.othersInPlan': 'Andere sind in diesem Plan. Nur ein Trainer darf das für sie tun.',
+  'refusal.whoseDevice': 'Wähle, wessen Gerät es sein wird.',
+  'refusal.codeOfAthlete': 'Nur der Code eines Athleten gehört zu einem Athleten.',
+  'refusal.wrongCode': 'Das ist kein Code dieses Hubs. Prüfe ihn oder bitte den Trainer um einen neuen.',
+  'refusal.usedCode':
+    'Dieser Code wurde schon benutzt; jeder lässt ein Gerät ein. Bitte den Trainer um einen anderen.',
+  'refusal.oldCode': 'Dieser Code ist zu alt. Bitte den Trainer um einen neuen.',
+  'refusal.codeWithoutAthlete': 'Der Athlet dieses Codes wurde entfernt. Bitte den Trainer um einen neuen.',
+  'refusal.unknownDevice': 'Dieses Gerät gibt es nicht.',
+  'refusal.importForWhom': 'Wähle einen Athleten für diese Aufzeichnung oder benenne einen neuen.',
+  'refusal.importWhen': 'Die Datei sagt nicht, wann sie aufgezeichnet wurde; gib Datum und Uhrzeit an.',
+  'refusal.importSimulated':
+    'Diese Aufzeichnung ist SIMULIERT; gib sie einem neuen Athleten, damit sie nie unter echten steht.',
+  'refusal.noBuddy': 'Nenne deinen Buddy: Niemand trainiert allein im Wasser.',
+  'refusal.correctUnknownMark': 'Diese Marke gibt es in dieser Aufzeichnung nicht mehr.',
+  'refusal.correctOtherMark':
+    'Hier lassen sich nur Kontraktionen und Notizen korrigieren; verschiebe stattdessen die Grenze der Apnoe.',
+  'refusal.correctEmptyNote': 'Schreib zuerst etwas in die Notiz.',
+  'refusal.correctMarkOutside': 'Eine Marke muss innerhalb der Aufzeichnung liegen.',
+  'refusal.correctUnknownHold': 'Diese Apnoe gibt es in dieser Aufzeichnung nicht mehr.',
+  'refusal.correctHoldOutside': 'Eine Apnoe muss innerhalb der Aufzeichnung liegen.',
+  'refusal.correctOverlap': 'Diese Apnoe würde eine andere überlappen; verschiebe oder entferne zuerst jene.',
+  'refusal.reviewFailed':
+    'Die Auswertung dieser Aufzeichnung ist fehlgeschlagen. Was aufgezeichnet wurde, ist sicher. Versuche es noch einmal.',
+  'refusal.reviewStopped':
+    'Die Auswertung dieser Aufzeichnung wurde angehalten. Was aufgezeichnet wurde, ist sicher. Versuche es noch einmal.',
+  'refusal.reviewTooLarge':
+    'Diese Aufzeichnung braucht zur Auswertung mehr Speicher als erlaubt. Was aufgezeichnet wurde, ist sicher; ihre CSV-Datei können andere Programme lesen.',
+  'refusal.reviewImpossible':
+    'Diese Aufzeichnung konnte nicht ausgewertet werden. Was aufgezeichnet wurde, ist sicher; das Protokoll sagt, warum.',
+  'refusal.hubStopping': 'Der Hub hält an.',
+  'refusal.recordingDeleted': 'Diese Aufzeichnung wurde gelöscht.',
+
+  'refusal.unknownImport': 'Es läuft kein solcher Import.',
+  'refusal.importCancelled': 'Der Import wurde abgebrochen.',
+  'refusal.importAsStream': 'Sende die Datei selbst, als application/octet-stream.',
+  'refusal.unknownTimeZone': (p) => `Es gibt keine Zeitzone namens "${p.name}".`,
+  'refusal.recordingNotStarted': (p) => `Die Aufzeichnung kann nicht begonnen werden: ${p.reason}`,
+  'refusal.bodyField': (p) => `"${p.field}" ist nicht wie erwartet: ${p.issue}.`,
+  'refusal.body': (p) => `Die Anfrage ist nicht wie erwartet: ${p.issue}.`,
+  'refusal.wrongVersion': (p) =>
+    `Diese Seite spricht Version ${p.page}, der Hub Version ${p.hub}. Lade die Seite neu.`,
+  'refusal.tooManyCorrections': (p) =>
+    `Diese Aufzeichnung hat schon ${p.most} Korrekturen, mehr sind nicht möglich.`,
+  'refusal.tooManyPlans': (p) => `Die Sammlung enthält schon ${p.most} Pläne. Lösche zuerst einen.`,
+  'refusal.devicesNotSaved': (p) =>
+    `Die Liste der Geräte kann nicht gespeichert werden (${p.reason}). Schaffe Platz auf dem Datenträger und versuche es noch einmal.`,
+  'refusal.tooManyCodes': (p) =>
+    `Es gibt schon ${p.most} unbenutzte Codes. Benutze zuerst welche oder ziehe sie zurück.`,
+  'refusal.tooManyWrongCodes': (p) =>
+    `Zu viele falsche Codes. Warte ${p.minutes} ${p.minutes === 1 ? 'Minute' : 'Minuten'} oder tritt auf einem anderen Gerät bei.`,
+  'refusal.tooManyDevices': (p) =>
+    `${p.most} Geräte sind schon beigetreten. Ein Trainer kann welche entfernen.`,
+  'refusal.correctTooShort': (p) => `Eine Apnoe muss mindestens ${p.seconds} s nach ihrem Beginn enden.`,
+  'refusal.needsChoice': (p) => p.warnings,
+  'refusal.asTold': (p) => p.text,
+  'refusal.internal':
+    'Der Hub konnte das nicht tun. Sein Protokoll sagt, warum; nichts Aufgezeichnetes ist verloren.',
+  'page.hubSilent': 'der Hub antwortet nicht',
+  'page.hubNotAnswering': 'Hub antwortet nicht',
+  'page.unknownForm': 'der Hub hat in einer Form geantwortet, die diese Seite nicht kennt',
+  'page.hubStatus': (p) => `der Hub antwortete ${p.status}`,
+
+  'notice.interrupted':
+    'Der Hub hielt während einer Sitzung an. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
+  'notice.recordingFails': (p) =>
+    `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme gehen weiter, und der Hub versucht es weiter. ${p.reason}`,
+  'notice.recordingAgain':
+    'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
+  'notice.asTold': (p) => p.text,
+};

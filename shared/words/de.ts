@@ -1,0 +1,15 @@
+// In German, what hub and core say by code: the same keys as `en.ts`, filled with the same.
+
+import { hubWordsInGerman } from './de-hub.ts';
+import { measureWordsInGerman } from './de-measures.ts';
+import { planWordsInGerman } from './de-plans.ts';
+import { trainingWordsInGerman } from './de-training.ts';
+import type { SaidWords } from './en.ts';
+
+export const saidInGerman: SaidWords = {
+  ...hubWordsInGerman,
+  ...measureWordsInGerman,
+  ...planWordsInGerman,
+  ...trainingWordsInGerman,
+  'said.unknown': ({ code }) => `(keine Worte für ${code}; lade die Seite neu)`,
+};

@@ -1,0 +1,129 @@
+// What the hub refuses and gives notice of, in English.
+
+export const hubWordsInEnglish = {
+  'refusal.sessionRunning': 'A session is already being recorded. End it first.',
+  'refusal.noSession': 'No session is being recorded.',
+  'refusal.noAthletes': 'Choose at least one athlete.',
+  'refusal.unknownAthlete': 'This athlete is not known to this hub.',
+  'refusal.unknownAmongAthletes': 'One of these athletes is not known to this hub.',
+  'refusal.notInSession': 'This athlete is not in the session.',
+  'refusal.notInRecording': 'This athlete is not in the recording.',
+  'refusal.athleteInSession': 'This athlete is in the running session. End it first.',
+  'refusal.eraseBetweenSessions': 'Recordings can be erased between sessions. End this one first.',
+  'refusal.assignBetweenSessions': 'Sensors change hands between sessions. End this one first.',
+  'refusal.ownAthleteOnly': 'This page may act only for its own athlete.',
+  'refusal.unknownMark': 'There is no such mark to take back.',
+  'refusal.unknownHold': 'There is no such hold any more.',
+  'refusal.holdGoesOn': 'This hold is still going on.',
+  'refusal.changeNotSaved': 'The change could not be saved. Free some disk space and try again.',
+  'refusal.floorLoweredDuringHold':
+    'The floor can be raised at any time, but not lowered during a hold, in the minute after it, or while the floor alarm stands.',
+  'refusal.planRunning': 'A plan is already running. End it first.',
+  'refusal.thisPlanRuns': 'This plan is running. End it first.',
+  'refusal.noPlanRuns': 'No plan is running.',
+  'refusal.athleteTwice': 'An athlete can be in a plan only once.',
+  'refusal.ofTheHub': 'This is for the hub itself to say.',
+  'refusal.unknownPlanRun': 'There is no such run; it may have been deleted.',
+  'refusal.notJoined': 'This device has not joined the hub. Ask the coach for a join code.',
+  'refusal.coachOnly': 'Only a coach may do this.',
+  'refusal.onlookerReads': 'An onlooker can watch but not change or read recordings.',
+  'refusal.onlookerChanges': 'An onlooker can watch but not change anything.',
+  'refusal.othersInSession': 'Others are in this session. Only a coach may end it.',
+  'refusal.foreignName': 'This name is not one of the hub’s.',
+  'refusal.otherSite': 'Requests from other sites are refused.',
+  'refusal.nothingHere': 'There is nothing at this address.',
+  'refusal.pageNotBuilt': 'The page has not been built. Run "npm run build" and start the hub again.',
+  'refusal.notUnderstood': 'The hub did not understand the page. Reload it.',
+  'refusal.notGreeted': 'The page must say hello first. Reload it.',
+  'refusal.tooManyRequests': 'Too many requests at once. Wait a second.',
+  'refusal.eraseAllOnly': '"recordings" can only be "all": erase every recording of this athlete too.',
+  'refusal.unknownRecording': 'There is no such recording; it may have been deleted.',
+  'refusal.recordingGoesOn': 'This session is being recorded. End it first.',
+  'refusal.correctAfterwards': 'This session is being recorded. Holds can be corrected once it has ended.',
+  'refusal.nothingToUndo': 'There is no correction left to take back.',
+  'refusal.nothingToRedo': 'There is nothing to bring back.',
+  'refusal.unknownEntry': 'There is no such entry; it may have been deleted.',
+  'refusal.entryElsewhere': 'The entry belongs to another address.',
+  'refusal.entryOfAnother': 'This entry is another athlete’s.',
+  'refusal.logFull': 'The log of this athlete is full.',
+  'refusal.importBetweenSessions': 'Files can be imported between sessions. End this one first.',
+  'refusal.backupGoesOn': 'A backup is being made already. Wait until it is done.',
+  'refusal.lanOff': 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
+  'refusal.ownMachineNoCode': 'This is the hub’s own machine; it needs no code.',
+  'refusal.ownMachineStays': 'This is the hub’s own machine; it cannot leave.',
+  'refusal.codeGone': 'This code has been used or is too old already.',
+  'refusal.unknownCue': 'There is no such spoken cue.',
+  'refusal.unknownPlan': 'There is no such plan; it may have been deleted.',
+  'refusal.othersInPlan': 'Others are in this plan. Only a coach may do this for them.',
+  'refusal.whoseDevice': 'Choose whose device it will be.',
+  'refusal.codeOfAthlete': 'Only an athlete’s code belongs to an athlete.',
+  'refusal.wrongCode': 'This is not a code of this hub. Check it, or ask the coach for a new one.',
+  'refusal.usedCode': 'This code has been used already; each lets one device in. Ask the coach for another.',
+  'refusal.oldCode': 'This code is too old. Ask the coach for a new one.',
+  'refusal.codeWithoutAthlete': 'This code’s athlete has been removed. Ask the coach for a new one.',
+  'refusal.unknownDevice': 'There is no such device.',
+  'refusal.importForWhom': 'Choose one athlete for this recording, or name a new one.',
+  'refusal.importWhen': 'The file does not say when it was recorded; give a date and time.',
+  'refusal.importSimulated':
+    'This recording is SIMULATED; give it to a new athlete, so that it never stands among real ones.',
+  'refusal.noBuddy': 'Name your buddy: nobody trains in water alone.',
+  'refusal.correctUnknownMark': 'There is no such mark in this recording any more.',
+  'refusal.correctOtherMark':
+    'Only contractions and notes can be corrected here; move the boundary of the hold instead.',
+  'refusal.correctEmptyNote': 'Write something in the note first.',
+  'refusal.correctMarkOutside': 'A mark must lie inside the recording.',
+  'refusal.correctUnknownHold': 'There is no such hold in this recording any more.',
+  'refusal.correctHoldOutside': 'A hold must lie inside the recording.',
+  'refusal.correctOverlap': 'This hold would overlap another; move or remove that one first.',
+  'refusal.reviewFailed': 'Working out this recording failed. What was recorded is safe. Try again.',
+  'refusal.reviewStopped': 'Working out this recording stopped. What was recorded is safe. Try again.',
+  'refusal.reviewTooLarge':
+    'This recording needs more memory than working it out may take. What was recorded is safe; its CSV can be read by other programs.',
+  'refusal.reviewImpossible':
+    'This recording could not be worked out. What was recorded is safe; the log says why.',
+  'refusal.hubStopping': 'The hub is stopping.',
+  'refusal.recordingDeleted': 'This recording has been deleted.',
+
+  'refusal.unknownImport': 'There is no such import under way.',
+  'refusal.importCancelled': 'The import was cancelled.',
+  'refusal.importAsStream': 'Send the file itself, as application/octet-stream.',
+  'refusal.unknownTimeZone': (p: { readonly name: string }) => `There is no time zone named "${p.name}".`,
+  'refusal.recordingNotStarted': (p: { readonly reason: string }) =>
+    `The recording can't be started: ${p.reason}`,
+  'refusal.bodyField': (p: { readonly field: string; readonly issue: string }) =>
+    `"${p.field}" is not as expected: ${p.issue}.`,
+  'refusal.body': (p: { readonly issue: string }) => `The request is not as expected: ${p.issue}.`,
+  'refusal.wrongVersion': (p: { readonly page: number; readonly hub: number }) =>
+    `This page speaks version ${p.page}, the hub version ${p.hub}. Reload the page.`,
+  'refusal.tooManyCorrections': (p: { readonly most: number }) =>
+    `This recording has ${p.most} corrections already, which is the most it can have.`,
+  'refusal.tooManyPlans': (p: { readonly most: number }) =>
+    `The library holds ${p.most} plans. Delete one first.`,
+  'refusal.devicesNotSaved': (p: { readonly reason: string }) =>
+    `The list of devices can't be saved (${p.reason}). Free some disk space and try again.`,
+  'refusal.tooManyCodes': (p: { readonly most: number }) =>
+    `There are ${p.most} unused codes already. Use or withdraw some first.`,
+  'refusal.tooManyWrongCodes': (p: { readonly minutes: number }) =>
+    `Too many wrong codes. Wait ${p.minutes} ${p.minutes === 1 ? 'minute' : 'minutes'}, or join on another device.`,
+  'refusal.tooManyDevices': (p: { readonly most: number }) =>
+    `${p.most} devices have joined already. A coach can remove some.`,
+  'refusal.correctTooShort': (p: { readonly seconds: number }) =>
+    `A hold must end at least ${p.seconds} s after its start.`,
+  /** Several things at once, each a sentence. */
+  'refusal.needsChoice': (p: { readonly warnings: string }) => p.warnings,
+  /** What a program below said of itself, in its own words. */
+  'refusal.asTold': (p: { readonly text: string }) => p.text,
+  'refusal.internal': 'The hub could not do this. Its log says why; nothing recorded is lost.',
+  'page.hubSilent': 'the hub does not answer',
+  'page.hubNotAnswering': 'Hub not answering',
+  'page.unknownForm': 'the hub answered in a form this page does not know',
+  'page.hubStatus': (p: { readonly status: number }) => `the hub answered ${p.status}`,
+
+  'notice.interrupted':
+    'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
+  'notice.recordingFails': (p: { readonly reason: string }) =>
+    `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${p.reason}`,
+  'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
+  /** What a radio, a store or a file said of itself, in its own words. */
+  'notice.asTold': (p: { readonly text: string }) => p.text,
+};
