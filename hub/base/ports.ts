@@ -159,6 +159,19 @@ export interface StoredSensor extends SensorStatus {
   readonly fromMs: MonotonicMs;
 }
 
+/** Packets sealed elsewhere (recorder/packet-chunk.ts), and what stands beside them. */
+export interface ImportedPart {
+  readonly chunks: readonly SealedChunk[];
+  readonly marks: readonly StoredMark[];
+  readonly holds: readonly StoredHold[];
+}
+
+export interface SealedChunk {
+  readonly packetCount: number;
+  readonly lastAtMs: number;
+  readonly body: Uint8Array;
+}
+
 /** Everything stored of one session. */
 export interface StoredSession {
   readonly session: SessionView;
@@ -205,7 +218,13 @@ export interface Store {
   assignSensor(sensorId: string, athleteId: string | null): void;
   sensorAssignments(): ReadonlyMap<string, string>;
 
+  /**
+   * With the source `import` it is not listed until it is ended, and is gone when the store is opened anew before that: an
+   * import is there as a whole or not at all.
+   */
   startSession(start: SessionStart): void;
+  /** A part of a session being imported, in one transaction. Its packets come after those of the parts before. */
+  appendImported(sessionId: string, part: ImportedPart): void;
   endSession(sessionId: string, endedAtMs: MonotonicMs): void;
   /** A sensor that joined, or changed hands or name, after the session began. */
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void;

@@ -240,11 +240,7 @@ export class HoldPosterior {
   #newestResiduals(): { readonly atS: number; readonly percent: number }[] {
     const residuals: { readonly atS: number; readonly percent: number }[] = [];
     const lastS = this.#readings[this.#readings.length - 1]?.atS ?? 0;
-    for (
-      let index = this.#readings.length - 1;
-      index >= this.#mergedCount && residuals.length < 9;
-      index--
-    ) {
+    for (let index = this.#readings.length - 1; index >= this.#mergedCount && residuals.length < 9; index--) {
       const { atS, percent, trust } = this.#readings[index]!;
       if (lastS - atS > residualWindowS) break;
       if (trust < 1) continue;

@@ -9,7 +9,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 
-const pinned = { version: 8, hash: 'cf8042f9bdb0a69a' };
+const pinned = { version: 9, hash: '45c29e405bc609b6' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>

@@ -10,6 +10,7 @@ import type {
 } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
@@ -17,6 +18,7 @@ import { enPlans } from './en-plans.ts';
 export const en = {
   plans: enPlans,
   history: enHistory,
+  extract: enExtract,
   import: enImport,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
@@ -250,6 +252,7 @@ export const en = {
       sensorLost: 'Sensor lost',
       readingsStale: 'No new readings',
       readingsImplausible: 'Readings not believable',
+      readingsFrozen: 'Readings stand still',
       signalPoor: 'Poor signal',
       pageUnresponsive: 'Alarms may go unheard',
       batteryLow: 'Battery low',
