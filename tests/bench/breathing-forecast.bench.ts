@@ -5,7 +5,6 @@ import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { monotonicMs, percent } from '../../shared/units.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
-import { breathingPeople } from '../support/corpus/breathing-people.ts';
 
 const floorPercent = 88;
 const channels: Readonly<Record<string, Sample['channel']>> = {
@@ -95,11 +94,9 @@ if (!existsSync(`${folder}/ordinary-breathing`)) {
       if (/^(subject|bidmc_|.*spo2).*\.csv$/.test(file))
         yield readSamples(`${folder}/ordinary-breathing/${name}/${file}`);
   };
-  const slow = [...breathingPeople(folder)].map(({ samples }) => samples);
   for (const [name, recordings] of [
     ['noneeg: healthy, finger oximetry, rest and moving', inFolder('noneeg')],
     ['bidmc: hospital, beats and oximetry', inFolder('bidmc')],
-    ['slow induced hypoxaemia (a real fall of saturation)', slow],
   ] as const) {
     const { hours, alarms, needless } = tallyOf(recordings);
     console.log(
