@@ -105,12 +105,12 @@ const smoothStepPercent = 1;
  * Accepted chance in a hold that only a detector or the fall itself names: it may be none. Then the level must also
  * have fallen by so much in the last ten and twenty seconds, because people who breathe stay where a dip has brought
  * them; 3 points in 20 s is the steepest published mean with full lungs (0.16 %/s, Stewart 2005, reference 3.11). Our
- * choice, after real recordings of people who breathe (npm run bench:accuracy -- --only real). A detected hold that is likely
+ * choice, after real recordings of people who breathe (npm run bench:accuracy -- --only real). A detected hold likely enough
  * to cross the floor need not be seen falling.
  */
-const likelyRisk = 0.3;
+const likelyRisk = 0.12;
 const doubtful = {
-  detected: { risk: 0.03, fallingPercent: 0.5, fallen20sPercent: 1 },
+  detected: { risk: 0.03, fallingPercent: 0.5, fallen20sPercent: 1.5 },
   assumed: { risk: 0.3, fallingPercent: 1, fallen20sPercent: 3 },
 } as const;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */

@@ -15,11 +15,11 @@ import {
 } from './weighted-quantiles.ts';
 
 /**
- * Curves kept when the lungs are known, and for each state when they are not. Our choice: 320 leaves the quantiles
- * steady to 0.2 points and costs well under a millisecond; a state that the readings rule out costs nothing more.
+ * Curves kept when the lungs are known, and for each state when they are not. Our choice: 320 in all leave the quantiles
+ * steady to 0.2 points and cost well under a millisecond; a state that the readings rule out costs nothing more.
  */
 const knownCurveCount = 320;
-const curveCounts: Readonly<Record<HoldLungs, number>> = { full: 192, half: 128, emptied: 96 };
+const curveCounts: Readonly<Record<HoldLungs, number>> = { full: 176, half: 88, emptied: 56 };
 /** A state less likely than this is dropped for the rest of the hold. Our choice: a tenth of the accepted risk. */
 const ruledOutShare = 0.002;
 /** Re-drawn when the effective number of curves falls below the first share, though not again at once, or the second. */
@@ -240,11 +240,7 @@ export class HoldPosterior {
   #newestResiduals(): { readonly atS: number; readonly percent: number }[] {
     const residuals: { readonly atS: number; readonly percent: number }[] = [];
     const lastS = this.#readings[this.#readings.length - 1]?.atS ?? 0;
-    for (
-      let index = this.#readings.length - 1;
-      index >= this.#mergedCount && residuals.length < 11;
-      index--
-    ) {
+    for (let index = this.#readings.length - 1; index >= this.#mergedCount && residuals.length < 9; index--) {
       const { atS, percent, trust } = this.#readings[index]!;
       if (lastS - atS > residualWindowS) break;
       if (trust < 1) continue;
