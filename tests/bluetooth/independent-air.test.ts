@@ -155,21 +155,21 @@ test('while a sensor is missed, scanning takes a third of the air beside the lin
   }
 });
 
-test('beats arrive where they were: a strap that sends each second, over the air', async () => {
+test('beats arrive where they were: a strap that sends by its own clock, over the air', async () => {
   const sensor = strap({
     services: [
       device,
       {
         uuid: '180d',
         characteristics: [
-          { uuid: '2a37', properties: ['notify'], stream: { kind: 'beats', everyMs: 1_000, meanMs: 430 } },
+          { uuid: '2a37', properties: ['notify'], stream: { kind: 'beats', everyMs: 700, meanMs: 430 } },
         ],
       },
     ],
   });
   const bench = await hubFor(sensor);
   try {
-    await until('the beats', () => air.of('beat', sensor.id).length >= 64, 60_000);
+    await until('the beats', () => air.of('beat', sensor.id).length >= 56, 60_000);
     await until('the packets of them', () => bench.packets.length >= air.of('sent', sensor.id).length - 1);
   } finally {
     await bench.source.stop();
@@ -183,10 +183,169 @@ test('beats arrive where they were: a strap that sends each second, over the air
       .read({ ...packet, atMs: monotonicMs(packet.receivedAtMs) })
       .samples.flatMap(({ channel, atMs }) => (channel === 'rrIntervalMs' ? [atMs as number] : [])),
   );
-  const errors = placed.map((at, index) => Math.abs(at - truth[index]!)).slice(40);
+  const errors = placed.map((at, index) => Math.abs(at - truth[index]!)).slice(36);
   errors.sort((a, b) => a - b);
   console.log(
-    `${errors.length} beats after the first 40: median ${errors[errors.length >> 1]!.toFixed(0)} ms, most ${errors.at(-1)!.toFixed(0)} ms off`,
+    `${errors.length} beats after the first 36: median ${errors[errors.length >> 1]!.toFixed(0)} ms, most ${errors.at(-1)!.toFixed(0)} ms off`,
   );
   expect(errors[Math.floor(0.9 * errors.length)]!).toBeLessThan(90);
 }, 90_000);
+
+const oximeter = (more: object = {}, everyMs = 200) => ({
+  uuid: '1822',
+  characteristics: [
+    { uuid: '2a5f', properties: ['notify'], stream: { kind: 'oximeter' as const, everyMs }, ...more },
+  ],
+});
+const battery = (more: object = {}) => ({
+  uuid: '180f',
+  characteristics: [{ uuid: '2a19', properties: ['read', 'notify'], value: '50', ...more }],
+});
+const information = (more: object = {}) => ({
+  uuid: '180a',
+  characteristics: [{ uuid: '2a24', properties: ['read'], value: '4d', ...more }],
+});
+
+test('heart rate goes on beside whatever else is refused, locked or swallowed, in five sensors at once', async () => {
+  const cases = [
+    ['oximetry locked, pairing refused', [oximeter({ locked: 5 })], 'saturation is locked'],
+    ['a battery whose subscription is refused', [battery({ refuseSubscribe: 3 })], null],
+    ['a battery whose subscription hangs', [battery({ hangSubscribe: true })], null],
+    ['device information that never answers', [information({ hangRead: true })], null],
+    ['oximetry whose subscription hangs', [oximeter({ hangSubscribe: true })], 'does not send'],
+  ] as const;
+  const worn = cases.map(([, services]) => strap({ services: [device, heartRate(), ...services] }));
+  const bench = await hubFor(worn[0]!, ...worn.slice(1));
+  const beatsOf = (sensor: AirSensor) =>
+    bench.packets.filter(
+      ({ sensorId, characteristic }) => sensorId === idOf(sensor) && characteristic === '2a37',
+    ).length;
+  try {
+    await until('first readings of all', () => worn.every((sensor) => beatsOf(sensor) > 0));
+    // Nine seconds each, past every limit that an unanswered question could run into.
+    await until('readings of all', () => worn.every((sensor) => beatsOf(sensor) >= 45), 30_000);
+    for (const [index, [what, , words]] of cases.entries()) {
+      const sensorId = idOf(worn[index]!);
+      expect(bench.source.counts.sensors.get(sensorId), what).toMatchObject({ losses: 0, failedAttempts: 0 });
+      const last = bench.statuses.findLast((status) => status.sensorId === sensorId)!;
+      expect(last.link, what).toBe('connected');
+      if (words !== null) expect(last.detail, what).toContain(words);
+    }
+  } finally {
+    await bench.source.stop();
+  }
+}, 60_000);
+
+test('locked altogether: said so, not "not heard"', async () => {
+  const sensor = strap({
+    services: [
+      device,
+      { uuid: '1822', characteristics: [{ ...oximeter().characteristics[0]!, locked: 15 }] },
+    ],
+  });
+  const bench = await hubFor(sensor);
+  try {
+    await until('the words', () => (bench.statuses.at(-1)?.detail ?? '').includes('wants to be paired'));
+    expect(air.of('pairingRequest', sensor.id).length).toBeGreaterThan(0);
+    expect(bench.statuses.some(({ detail }) => detail?.includes('did not start') ?? false)).toBe(false);
+  } finally {
+    await bench.source.stop();
+  }
+});
+
+test('a request for security is answered by a try to pair, and the readings go on', async () => {
+  const sensor = strap({ securityRequest: true });
+  const bench = await hubFor(sensor);
+  try {
+    await until('the try', () => air.of('pairingRequest', sensor.id).length > 0);
+    await until('readings', () => bench.packets.length > 5);
+  } finally {
+    await bench.source.stop();
+  }
+});
+
+test('the same characteristic twice, the first dead: read all the same', async () => {
+  const stream = heartRate().characteristics[0]!;
+  const sensor = strap({
+    services: [device, { uuid: '180d', characteristics: [{ ...stream, dead: true }, stream] }],
+  });
+  const other = strap({
+    services: [device, { uuid: '180d', characteristics: [{ ...stream, dead: true }] }, heartRate()],
+  });
+  const bench = await hubFor(sensor, other);
+  try {
+    for (const each of [sensor, other]) {
+      await until(
+        'readings',
+        () => bench.packets.filter(({ sensorId }) => sensorId === idOf(each)).length > 3,
+      );
+    }
+  } finally {
+    await bench.source.stop();
+  }
+});
+
+test('forty services, each answer a tenth of a second late: read within eight seconds', async () => {
+  const filler = Array.from({ length: 38 }, (_, i) => ({
+    uuid: `7a5e${(i + 16).toString(16).padStart(4, '0')}c0de4d0a9b1f2f6e54696465`,
+    characteristics: [{ uuid: `ff${(i + 16).toString(16)}`, properties: ['read'], value: '00' }],
+  }));
+  const sensor = strap({
+    answerAfterMs: 100,
+    advertises: ['180d'],
+    services: [device, ...filler, heartRate()],
+  });
+  const bench = await hubFor(sensor);
+  const startedAtMs = performance.now();
+  try {
+    await until('readings', () => bench.packets.length > 3, 30_000);
+    console.log(`forty slow services: read after ${(performance.now() - startedAtMs).toFixed(0)} ms`);
+    expect(bench.source.counts.sensors.get(idOf(sensor))!.failedAttempts).toBe(0);
+  } finally {
+    await bench.source.stop();
+  }
+});
+
+test('an oximeter that sends every three seconds stays connected and is told to be slow', async () => {
+  const sensor = strap({ frozenReads: true, services: [oximeter({}, 3_000)] });
+  const bench = await hubFor(sensor);
+  try {
+    await until(
+      'its pace to be known',
+      () => (bench.statuses.at(-1)?.detail ?? '').includes('every 3 s'),
+      40_000,
+    );
+    const from = bench.statuses.length;
+    const packets = bench.packets.length;
+    await until('two more', () => bench.packets.length >= packets + 2);
+    expect(
+      new Set(
+        bench.statuses
+          .slice(from)
+          .filter(({ sensorId }) => sensorId === idOf(sensor))
+          .map(({ link }) => link),
+      ),
+    ).toEqual(new Set());
+    expect(bench.source.counts.sensors.get(idOf(sensor))!.losses).toBe(0);
+  } finally {
+    await bench.source.stop();
+  }
+}, 60_000);
+
+test('advertising every 3.5 s: connected, and a neighbour is not held up', async () => {
+  const slow = strap({ advertiseEveryMs: 3_500 });
+  const quick = strap();
+  const bench = await hubFor(slow, quick);
+  const startedAtMs = performance.now();
+  try {
+    await until('the neighbour', () => bench.packets.some(({ sensorId }) => sensorId === idOf(quick)), 8_000);
+    const cancels = () => air.of('cancel').length;
+    const before = cancels();
+    await until('the slow one', () => bench.packets.some(({ sensorId }) => sensorId === idOf(slow)), 50_000);
+    console.log(
+      `advertising every 3.5 s: read after ${((performance.now() - startedAtMs) / 1000).toFixed(1)} s, ${cancels() - before} attempts cancelled`,
+    );
+  } finally {
+    await bench.source.stop();
+  }
+}, 70_000);
