@@ -2,7 +2,9 @@
 // common with the hub, its library or the other rig.
 
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { parseProfile, profileLinkOf } from '../../hub/sensors/bluetooth/profile-file.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import { checksumOf } from '../../src/profiles/checksum.ts';
 import { createPacketReader } from '../../src/signal/packet-reader.ts';
 import { Air, type AirSensor, idOf } from './air/air.ts';
 import { HubBench } from './rig/hub-bench.ts';
@@ -349,3 +351,59 @@ test('advertising every 3.5 s: connected, and a neighbour is not held up', async
     await bench.source.stop();
   }
 }, 70_000);
+
+test('a sensor that falls silent without its keep-alive is kept alive by its profile, and told to stop at the end', async () => {
+  const text = `{
+    "profile": 1, "name": "Invented", "measures": ["oximeter"], "match": { "services": ["ff00"] },
+    "link": {
+      "service": "ff00", "notify": "ff01",
+      "keepAlive": { "characteristic": "ff02", "bytes": "a0 01", "everyMs": 1000 },
+      "start": [{ "characteristic": "ff02", "bytes": "a0 01" }],
+      "stop": [{ "characteristic": "ff02", "bytes": "a0 00" }]
+    },
+    "frame": { "sync": "c0", "escape": { "mark": 219, "xor": 32 }, "length": { "fixed": 5 },
+      "checksum": { "kind": "crc16", "fromEnd": 2, "from": 1 } },
+    "fields": [{ "gives": "spo2Percent", "at": 1 }, { "gives": "pulseRateBpm", "at": 2 }]
+  }`;
+  const parsed = parseProfile(text);
+  if (!parsed.ok) throw new Error(JSON.stringify(parsed.reason));
+  const profile = parsed.value;
+  const crc = checksumOf('crc16', Uint8Array.of(96, 61));
+  // The checksum's low byte is 0xdb, the mark of an escape.
+  const body = [96, 61, crc >> 8, crc & 0xff].flatMap((byte) =>
+    byte === 0xc0 || byte === 0xdb ? [0xdb, byte ^ 0x20] : [byte],
+  );
+  const frame = Buffer.from([0xc0, ...body]).toString('hex');
+  const sensor = strap({
+    advertises: ['ff00'],
+    muted: true,
+    keepAlive: { bytes: 'a001', withinMs: 1_600 },
+    services: [
+      device,
+      {
+        uuid: 'ff00',
+        characteristics: [
+          { uuid: 'ff01', properties: ['notify'], stream: { kind: 'bytes', everyMs: 100, frames: [frame] } },
+          { uuid: 'ff02', properties: ['write'] },
+        ],
+      },
+    ],
+  });
+  await air.add(sensor);
+  const bench = await HubBench.start({
+    adapters: [`unix:${air.socketPath}`],
+    profiles: [profileLinkOf(profile)],
+    wanted: [{ sensorId: idOf(sensor), plan: { name: sensor.name } }],
+  });
+  try {
+    await until('five seconds of it', () => bench.packets.length > 50);
+    expect(air.of('fellSilent', sensor.id)).toHaveLength(0);
+    const reader = createPacketReader([profile]);
+    const { samples } = reader.read({ ...bench.packets.at(-1)!, atMs: monotonicMs(1) });
+    expect(samples.map(({ value }) => value)).toEqual([96, 61]);
+    bench.source.setWantedSensors(new Set());
+    await until('the word to stop', () => air.of('written', sensor.id).at(-1)?.bytes === 'a000');
+  } finally {
+    await bench.source.stop();
+  }
+});

@@ -14,7 +14,7 @@ import {
   type SensorCounts,
 } from './link-machine.ts';
 import { type LinkPolicy, linkPolicy } from './link-policy.ts';
-import type { Radio, RadioHealth } from './radio.ts';
+import type { DiscoveredCharacteristic, Radio, RadioHealth } from './radio.ts';
 import { platformOf, radioNotice } from './radio-notice.ts';
 import { sensorStatus } from './sensor-status.ts';
 
@@ -93,6 +93,12 @@ export class BluetoothSource implements SensorSource {
       staleEvents: this.#state.staleEvents,
       sensors: new Map([...this.#state.sensors].map(([sensorId, sensor]) => [sensorId, sensor.counts])),
     };
+  }
+
+  /** What a linked sensor has, as far as it has been listed; empty without a link. */
+  characteristicsOf(sensorId: string): readonly DiscoveredCharacteristic[] {
+    const phase = this.#state.sensors.get(sensorId)?.phase;
+    return phase?.phase === 'ready' || phase?.phase === 'subscribing' ? phase.characteristics : [];
   }
 
   /** Per radio, in the order of the settings: how well arrival times are known, starts and faults so far. */
