@@ -407,3 +407,36 @@ test('a sensor that falls silent without its keep-alive is kept alive by its pro
     await bench.source.stop();
   }
 });
+
+test('a strap whose address changes is known again by its serial number, and its old names leave the list', async () => {
+  const sensor = strap({
+    address: '5c:b1:a2:33:04:01',
+    services: [
+      device,
+      heartRate(),
+      { uuid: '180a', characteristics: [{ uuid: '2a25', properties: ['read'], value: '534e2037' }] },
+    ],
+  });
+  const bench = await hubFor(sensor);
+  const count = () =>
+    bench.packets.filter(
+      ({ sensorId, characteristic }) => sensorId === idOf(sensor) && characteristic === '2a37',
+    ).length;
+  try {
+    await until('its serial number', () =>
+      bench.packets.some(({ characteristic }) => characteristic === '2a25'),
+    );
+    for (const address of ['5c:b1:a2:33:04:77', '7d:b1:a2:33:04:78']) {
+      await air.order({ do: 'set', id: sensor.id, address });
+      await air.order({ do: 'drop', id: sensor.id, reason: 0x08 });
+      const before = count();
+      await until(`readings from ${address}`, () => count() > before + 5, 30_000);
+    }
+    const foreign = bench.packets.filter(({ sensorId }) => sensorId !== idOf(sensor));
+    expect(foreign).toHaveLength(0);
+    expect(bench.gone).toContain('bt:5cb1a2330477');
+    expect(bench.source.counts.sensors.get(idOf(sensor))!.losses).toBe(2);
+  } finally {
+    await bench.source.stop();
+  }
+}, 70_000);

@@ -151,6 +151,13 @@ export interface SensorRecord {
   readonly sending: Pace;
   /** It offers saturation one measurement at a time and not as a stream. */
   readonly onlySpotChecks: boolean;
+  /**
+   * It is being linked to under another address than it was known by, to see by its serial number whether it is the
+   * one. Nothing is delivered until that is known: it might be somebody else's.
+   */
+  readonly trial: { readonly formerPeripheralId: string } | null;
+  /** Addresses of sensors of the same name that turned out to be others. */
+  readonly strangers: readonly string[];
   /** Readings that it would not send on the last link, most recent attempt. */
   readonly troubles: readonly SensorTrouble[];
   readonly wanted: boolean;
@@ -199,6 +206,8 @@ export interface LinkState {
   readonly radios: ReadonlyMap<string, RadioRecord>;
   readonly sensors: ReadonlyMap<string, SensorRecord>;
   readonly wanted: ReadonlySet<string>;
+  /** Addresses that a known sensor has been met under since, with its id. */
+  readonly aliases: ReadonlyMap<string, string>;
   readonly linksMade: number;
   readonly stopping: boolean;
   /** Events that named no live link or sensor: late answers, mostly. Counted, never acted on. */
@@ -229,9 +238,9 @@ const standardStreams: readonly (readonly [service: string, characteristic: stri
   [assigned.pulseOximeter, assigned.plxSpotCheck],
 ];
 const infoReads: readonly string[] = [
+  assigned.serialNumber,
   assigned.batteryLevel,
   assigned.modelNumber,
-  assigned.serialNumber,
   assigned.manufacturerName,
   assigned.firmwareRevision,
   assigned.bodySensorLocation,
@@ -275,6 +284,7 @@ export function initialLinkState(
       ]),
     ),
     wanted: new Set(remembered.map(({ sensorId }) => sensorId)),
+    aliases: new Map(),
     linksMade: 0,
     stopping: false,
     staleEvents: 0,
@@ -297,7 +307,10 @@ export function scanInterest(config: LinkConfig, state: LinkState): ScanInterest
     namePrefixes: config.profiles.flatMap((profile) =>
       profile.matchNamePrefix === null ? [] : [profile.matchNamePrefix],
     ),
-    peripheralIds: [...state.wanted].map((sensorId) => sensorId.replace(/^bt:/, '')),
+    peripheralIds: [
+      ...[...state.wanted].map((sensorId) => sensorId.replace(/^bt:/, '')),
+      ...[...state.aliases].flatMap(([address, sensorId]) => (state.wanted.has(sensorId) ? [address] : [])),
+    ],
   };
 }
 
@@ -356,6 +369,7 @@ class Draft {
   readonly #radios: Map<string, RadioRecord>;
   readonly #sensors: Map<string, SensorRecord>;
   readonly #effects: LinkEffect[] = [];
+  readonly #aliases: Map<string, string>;
   #wanted: ReadonlySet<string>;
   #linksMade: number;
   #stopping: boolean;
@@ -367,6 +381,7 @@ class Draft {
     this.#nowMs = nowMs;
     this.#radios = new Map(state.radios);
     this.#sensors = new Map(state.sensors);
+    this.#aliases = new Map(state.aliases);
     this.#wanted = state.wanted;
     this.#linksMade = state.linksMade;
     this.#stopping = state.stopping;
@@ -379,6 +394,7 @@ class Draft {
         radios: this.#radios,
         sensors: this.#sensors,
         wanted: this.#wanted,
+        aliases: this.#aliases,
         linksMade: this.#linksMade,
         stopping: this.#stopping,
         staleEvents: this.#staleEvents,
@@ -469,6 +485,10 @@ class Draft {
     }
     if (nowMs - heardAtMs >= patienceMs) {
       this.#probe(sensor, phase, nowMs - heardAtMs >= patienceMs + policy.probeTimeoutMs);
+      return;
+    }
+    if (sensor.trial !== null && phase.asking === null && phase.chores.length === 0) {
+      this.#endTrial(sensor.sensorId, null);
       return;
     }
     if (phase.asking !== null || phase.isDeaf) return;
@@ -562,7 +582,7 @@ class Draft {
   }
 
   #onAdvertisement(radioId: string, event: Extract<RadioEvent, { type: 'advertisement' }>): void {
-    const sensorId = sensorIdOf(event.peripheralId);
+    const sensorId = this.#aliases.get(event.peripheralId) ?? sensorIdOf(event.peripheralId);
     const known = this.#sensors.get(sensorId);
     const name = cleanName(event.name) ?? known?.name ?? 'Unnamed sensor';
     const services = [...new Set([...(known?.services ?? []), ...event.services])].slice(0, 32);
@@ -579,7 +599,7 @@ class Draft {
     const vanished = event.atMs - record.lastHeardAtMs >= this.#policy.vanishedAfterMs;
     this.#sensors.set(sensorId, {
       ...record,
-      peripheralId: event.peripheralId,
+      peripheralId: record.trial === null ? event.peripheralId : record.peripheralId,
       name,
       services,
       kinds,
@@ -942,6 +962,11 @@ class Draft {
       answering: true,
       lastAnswerAtMs: this.#nowMs,
     });
+    if (sensor.trial !== null) {
+      if (event.characteristic === assigned.serialNumber)
+        this.#endTrial(sensor.sensorId, readableText(event.bytes));
+      return;
+    }
     if (event.bytes.length === 0) return;
     this.#learn(sensor.sensorId, event.characteristic, event.bytes);
     if (event.characteristic !== assigned.deviceName) {
@@ -985,6 +1010,7 @@ class Draft {
         isDeaf: phase.asking !== null,
       });
     }
+    if (sensor.trial !== null) return;
     if (event.characteristic === assigned.batteryLevel) {
       this.#learn(sensor.sensorId, event.characteristic, event.bytes);
     }
@@ -1045,6 +1071,14 @@ class Draft {
     reason: string | null,
     notBeforeMs: number,
   ): void {
+    if (sensor.trial !== null) {
+      this.#update(sensor.sensorId, {
+        peripheralId: sensor.trial.formerPeripheralId,
+        trial: null,
+        heard: null,
+        advertising: unknownPace,
+      });
+    }
     this.#setPhase(
       sensor.sensorId,
       sensor.wanted && !this.#stopping ? searching(notBeforeMs, failures, lost, reason) : { phase: 'idle' },
@@ -1144,6 +1178,7 @@ class Draft {
         if (radio.on && radio.scanning) this.#scan(radio, false);
       return;
     }
+    this.#startTrials();
     for (const { radioId } of [...this.#radios.values()]) {
       const radio = this.#radios.get(radioId)!;
       if (!radio.on || radio.connecting !== null) continue;
@@ -1151,6 +1186,52 @@ class Draft {
       if (next !== undefined) this.#connect(radio, next);
       else this.#settleScan(radio);
     }
+  }
+
+  /** A missed sensor whose serial number is known may be back under another address: one of its name is tried. */
+  #startTrials(): void {
+    for (const missed of [...this.#sensors.values()]) {
+      if (!missed.wanted || missed.phase.phase !== 'searching' || missed.serialNumber === null) continue;
+      if (missed.trial !== null || this.#nowMs < missed.phase.notBeforeMs) continue;
+      if (this.#nowMs - missed.lastHeardAtMs < this.#policy.vanishedAfterMs) continue;
+      const candidate = [...this.#sensors.values()].find(
+        (other) =>
+          !other.wanted &&
+          other.phase.phase === 'idle' &&
+          other.name === missed.name &&
+          other.heard !== null &&
+          this.#nowMs - other.heard.atMs <= this.#policy.freshAdvertisementMs &&
+          other.kinds.some((kind) => missed.kinds.includes(kind)) &&
+          !missed.strangers.includes(other.peripheralId),
+      );
+      if (candidate === undefined) continue;
+      this.#update(missed.sensorId, {
+        trial: { formerPeripheralId: missed.peripheralId },
+        peripheralId: candidate.peripheralId,
+        heard: candidate.heard,
+        advertising: candidate.advertising,
+      });
+    }
+  }
+
+  /** The serial number of a sensor on trial, or that it has none to tell. */
+  #endTrial(sensorId: string, serialNumber: string | null): void {
+    const sensor = this.#sensors.get(sensorId)!;
+    if (sensor.phase.phase !== 'ready') return;
+    if (serialNumber !== null && serialNumber === sensor.serialNumber) {
+      this.#aliases.set(sensor.peripheralId, sensorId);
+      this.#sensors.delete(sensorIdOf(sensor.peripheralId));
+      this.#update(sensorId, { trial: null, sending: unknownPace });
+      return;
+    }
+    this.#update(sensorId, { strangers: [...sensor.strangers.slice(-31), sensor.peripheralId] });
+    this.#close(
+      this.#sensors.get(sensorId)!,
+      sensor.phase.link,
+      'another sensor of its name was not it',
+      0,
+      false,
+    );
   }
 
   #nextToConnect(radioId: string): SensorRecord | undefined {
@@ -1316,6 +1397,8 @@ const unheardSensor = (sensorId: string): SensorRecord => ({
   advertising: unknownPace,
   sending: unknownPace,
   onlySpotChecks: false,
+  trial: null,
+  strangers: [],
   troubles: [],
   wanted: false,
   phase: { phase: 'idle' },

@@ -58,6 +58,7 @@ export function sensorCondition(
         condition: isLocked(sensor) ? { code: 'locked' } : { code: 'letGo', reason: phase.reason },
       };
     case 'ready': {
+      if (sensor.trial !== null) return { link: 'connecting', condition: { code: 'connecting' } };
       const silentMs = nowMs - Math.max(sensor.lastPacketAtMs, phase.readySinceMs);
       if (!phase.answering) return { link: 'lost', condition: { code: 'silent', forS: seconds(silentMs) } };
       return { link: 'connected', condition: readyCondition(sensor, policy, silentMs) };
