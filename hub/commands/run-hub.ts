@@ -13,10 +13,10 @@ import { systemClock } from '../base/system-clock.ts';
 import { inviteFirstCoach } from '../devices/join/invitation.ts';
 import { initialSettings } from '../live/initial-settings.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
+import { openFileRecording } from '../recordings/import/replay-of-file.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
-import { openCsvRecording } from '../sensors/replay/csv-recording.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';
@@ -162,7 +162,7 @@ interface OpenedReplay {
 }
 
 async function openFileReplay(file: string): Promise<OpenedReplay> {
-  const recording = await openCsvRecording(file);
+  const recording = await openFileRecording(file);
   const name = `Replay of ${basename(file)}`.slice(0, 80);
   // One athlete a file name, so that recordings of several files stay apart.
   const athleteId = `replay-${createHash('sha256').update(name).digest('hex').slice(0, 12)}`;

@@ -3,7 +3,8 @@
 import type { Database } from 'better-sqlite3';
 import type { Athlete } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
-import { type AssignmentRow, type AthleteRow, checksumOf } from './rows.ts';
+import { checksumOf } from './row-checksums.ts';
+import type { AssignmentRow, AthleteRow } from './rows.ts';
 import { prepare } from './statements.ts';
 import { readAthlete } from './stored-shapes.ts';
 import type { Transactions } from './transactions.ts';

@@ -3,9 +3,9 @@
 
 import type { Database } from 'better-sqlite3';
 import { HubError } from '../base/hub-error.ts';
-import type { StoredPacket } from '../base/ports.ts';
+import type { SealedChunk, StoredPacket } from '../base/ports.ts';
 import { decodeBatch, encodeBatch } from './packet-batch.ts';
-import { decodeChunk, encodeChunk, type PacketChunk, packetsOf } from './packet-chunk.ts';
+import { decodeChunk, encodeChunk, isChunkOf, type PacketChunk, packetsOf } from './packet-chunk.ts';
 import { type PieceRow, pieceChecksum, type SessionRow } from './rows.ts';
 import { prepare } from './statements.ts';
 import type { Transactions } from './transactions.ts';
@@ -66,6 +66,31 @@ export class PacketJournal {
     const recorded = this.#of(sessionId);
     recorded.pending.push({ ...packet, bytes: new Uint8Array(packet.bytes) });
     recorded.pendingBytes += packet.bytes.length + packetOverheadBytes;
+  }
+
+  /** Chunks sealed elsewhere, and `alsoWithin`, in one transaction; they come after those of the calls before. */
+  appendSealed(
+    sessionId: string,
+    chunks: readonly SealedChunk[],
+    alsoWithin: (sessionNo: number) => void,
+  ): void {
+    const recorded = this.#of(sessionId);
+    if (recorded.unsealed.length + recorded.pending.length > 0)
+      throw new HubError(
+        'data.refused',
+        `Session ${sessionId} is being recorded and takes no imported parts.`,
+      );
+    const { sessionNo } = recorded;
+    let first = recorded.firstUnsealed;
+    this.#transactions.write(() => {
+      for (const { packetCount, lastAtMs, body } of chunks) {
+        const checksum = pieceChecksum(sessionNo, first, packetCount, lastAtMs, body);
+        this.#sql.addChunk.run(sessionNo, first, packetCount, lastAtMs, body, checksum);
+        first += packetCount;
+      }
+      alsoWithin(sessionNo);
+    }, 'process');
+    recorded.firstUnsealed = first;
   }
 
   /** Seals all of a session's packets with `write`, which is told how many they are; it stays open if that fails. */
@@ -207,7 +232,7 @@ export class PacketJournal {
         bytes += packets[end]!.bytes.length + packetOverheadBytes;
       const part = packets.slice(start, end);
       const body = encodeChunk(part);
-      if (!holds(body, part)) return false;
+      if (!isChunkOf(body, part)) return false;
       chunks.push({ first: firstUnsealed + start, count: part.length, lastAtMs: latestOf(part), body });
       start = end;
     }
@@ -249,25 +274,6 @@ function readPiece(row: PieceRow, from: number, depth: 'decode' | 'check'): Piec
   if (!chunk.ok || chunk.value.order.length !== packet_count) return { first: from, damage };
   if (passed === 0) return { first: from, chunk: chunk.value };
   return { first: from, packets: [...packetsOf(chunk.value)].slice(passed) };
-}
-
-/** True if `body` decodes to exactly these packets. */
-function holds(body: Uint8Array, packets: readonly StoredPacket[]): boolean {
-  const decoded = decodeChunk(body);
-  if (!decoded.ok || decoded.value.order.length !== packets.length) return false;
-  let i = 0;
-  for (const packet of packetsOf(decoded.value)) {
-    const original = packets[i++]!;
-    if (
-      packet.sensorId !== original.sensorId ||
-      packet.characteristic !== original.characteristic ||
-      !Object.is(packet.atMs, original.atMs) ||
-      !Object.is(packet.wallAtMs, original.wallAtMs) ||
-      Buffer.compare(packet.bytes, original.bytes) !== 0
-    )
-      return false;
-  }
-  return true;
 }
 
 function latestOf(packets: readonly StoredPacket[]): number {

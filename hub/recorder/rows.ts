@@ -5,6 +5,7 @@ import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { SessionView } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports.ts';
+import { checksumOf } from './row-checksums.ts';
 import { readSessionHead, type SessionHead } from './stored-shapes.ts';
 
 export interface SessionRow {
@@ -116,10 +117,6 @@ export function viewOf(row: SessionRow): SessionView {
   };
 }
 
-export function checksumOf(columns: readonly (string | number | null)[]): number {
-  return crc32(JSON.stringify(columns));
-}
-
 export function sessionChecksum(row: Omit<SessionRow, 'checksum'>): number {
   return checksumOf([
     row.session_no,
@@ -146,18 +143,6 @@ export function documentOf(row: DocumentRow): StoredDocument | undefined {
     athleteId: row.athlete_id,
     body: JSON.parse(row.body),
   };
-}
-
-export function entryChecksum(row: Omit<EntryRow, 'entry_no' | 'checksum'>): number {
-  return checksumOf([
-    row.session_no,
-    row.kind,
-    row.entry_key,
-    row.athlete_id,
-    row.at_ms,
-    row.withdrawn,
-    row.body,
-  ]);
 }
 
 export function summaryChecksum(row: Omit<SummaryRow, 'checksum'>): number {

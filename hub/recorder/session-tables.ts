@@ -4,14 +4,21 @@
 import type { Database } from 'better-sqlite3';
 import type { MonotonicMs } from '../../shared/units.ts';
 import { HubError } from '../base/hub-error.ts';
-import type { SessionStart, StoredCorrection, StoredSensor, StoredSession } from '../base/ports.ts';
+import type {
+  SessionStart,
+  StoredCorrection,
+  StoredHold,
+  StoredMark,
+  StoredSensor,
+  StoredSession,
+} from '../base/ports.ts';
+import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,
   type CorrectionRow,
   correctionChecksum,
   type EntryKind,
   type EntryRow,
-  entryChecksum,
   type SessionBody,
   type SessionRow,
   sessionChecksum,
@@ -106,7 +113,7 @@ export class SessionTables {
       });
       for (const { athlete, sensors } of start.athletes)
         for (const sensor of sensors)
-          this.#putEntry(
+          this.putEntryWithin(
             sessionNo,
             sensorEntry({ ...sensor, athleteId: athlete.athleteId, fromMs: 0 as MonotonicMs }),
           );
@@ -131,7 +138,7 @@ export class SessionTables {
 
   saveEntry(sessionId: string, entry: Entry): void {
     const row = this.existing(sessionId);
-    this.#transactions.write(() => this.#putEntry(row.session_no, entry));
+    this.#transactions.write(() => this.putEntryWithin(row.session_no, entry));
   }
 
   /** What fits no schema or checksum is left out and told in `damage`. */
@@ -228,7 +235,8 @@ export class SessionTables {
     return link === undefined || isTheirs(link);
   }
 
-  #putEntry(sessionNo: number, { kind, key, athleteId, atMs, withdrawn = false, body }: Entry): void {
+  /** In a transaction of the caller's. */
+  putEntryWithin(sessionNo: number, { kind, key, athleteId, atMs, withdrawn = false, body }: Entry): void {
     const entry = {
       session_no: sessionNo,
       kind,
@@ -246,6 +254,24 @@ interface PacketPlace {
   readonly sensorId: string;
   readonly atMs: number;
 }
+
+export const markEntry = (mark: StoredMark): Entry => ({
+  kind: 'mark',
+  key: mark.mark.markId,
+  athleteId: mark.mark.athleteId,
+  atMs: mark.mark.atMs,
+  withdrawn: mark.removed,
+  body: mark,
+});
+
+export const holdEntry = (hold: StoredHold): Entry => ({
+  kind: 'hold',
+  key: `${hold.athleteId}/${hold.hold.holdId}`,
+  athleteId: hold.athleteId,
+  atMs: (hold.hold.end ?? hold.hold.start).atMs,
+  withdrawn: hold.withdrawn,
+  body: hold,
+});
 
 export const sensorEntry = (sensor: StoredSensor): Entry => ({
   kind: 'sensor',

@@ -7,6 +7,7 @@ import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type {
   DocumentKind,
+  ImportedPart,
   PacketColumns,
   SessionStart,
   Store,
@@ -28,17 +29,18 @@ import { DocumentTable } from './document-table.ts';
 import { openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
+import { checksumOf } from './row-checksums.ts';
 import {
   type AssignmentRow,
   type AthleteRow,
   bodyOf,
-  checksumOf,
   type SessionRow,
   sessionChecksum,
   viewOf,
 } from './rows.ts';
 import { migrate } from './schema.ts';
-import { SessionTables, sensorEntry } from './session-tables.ts';
+import { holdEntry, markEntry, SessionTables, sensorEntry } from './session-tables.ts';
+import { alarmsWithEnds } from './stored-alarm.ts';
 import { SummaryTable } from './summary-table.ts';
 import { type Durability, Transactions } from './transactions.ts';
 
@@ -183,6 +185,13 @@ export class SqliteStore implements Store {
     this.#journal.append(sessionId, packet);
   }
 
+  appendImported(sessionId: string, { chunks, marks, holds }: ImportedPart): void {
+    this.#journal.appendSealed(sessionId, chunks, (sessionNo) => {
+      for (const mark of marks) this.#sessions.putEntryWithin(sessionNo, markEntry(mark));
+      for (const hold of holds) this.#sessions.putEntryWithin(sessionNo, holdEntry(hold));
+    });
+  }
+
   commit(durability: Durability = 'disk'): void {
     const { isIdle } = this.#journal;
     if (isIdle && !(durability === 'disk' && this.#transactions.unsynced)) return;
@@ -193,28 +202,11 @@ export class SqliteStore implements Store {
   }
 
   saveMark(sessionId: string, mark: StoredMark): void {
-    const { markId, athleteId, atMs } = mark.mark;
-    this.#sessions.saveEntry(sessionId, {
-      kind: 'mark',
-      key: markId,
-      athleteId,
-      atMs,
-      withdrawn: mark.removed,
-      body: mark,
-    });
+    this.#sessions.saveEntry(sessionId, markEntry(mark));
   }
 
   saveHold(sessionId: string, hold: StoredHold): void {
-    const { athleteId, withdrawn } = hold;
-    const { holdId, start, end } = hold.hold;
-    this.#sessions.saveEntry(sessionId, {
-      kind: 'hold',
-      key: `${athleteId}/${holdId}`,
-      athleteId,
-      atMs: (end ?? start).atMs,
-      withdrawn,
-      body: hold,
-    });
+    this.#sessions.saveEntry(sessionId, holdEntry(hold));
   }
 
   saveAlarm(sessionId: string, alarm: StoredAlarm): void {
@@ -276,7 +268,8 @@ export class SqliteStore implements Store {
   listSessions(): readonly StoredSessionSummary[] {
     return this.#transactions.read(() => {
       const holdCounts = this.#sessions.holdCounts();
-      return this.#sessions.rows().map((row) => ({
+      const listed = this.#sessions.rows().filter((row) => !isBeingImported(row));
+      return listed.map((row) => ({
         session: viewOf(row),
         athleteNames: bodyOf(row).athletes.map((athlete) => athlete.name),
         holdCount: holdCounts.get(row.session_no) ?? 0,
@@ -300,6 +293,7 @@ export class SqliteStore implements Store {
         athletes,
         profiles,
         ...entries,
+        alarms: alarmsWithEnds(entries.alarms, viewOf(row)),
         corrections,
         durationMs: this.#sessions.durationOf(row),
         damage,
@@ -366,8 +360,10 @@ export class SqliteStore implements Store {
   #closeInterrupted(): string[] {
     const open = this.#sessions.rows().filter((row) => row.status === 'recording');
     if (open.length === 0) return [];
+    const interrupted = open.filter((row) => !isBeingImported(row));
     this.#transactions.write(() => {
-      for (const row of open)
+      for (const row of open) if (isBeingImported(row)) this.#sessions.removeWithin(row);
+      for (const row of interrupted)
         this.#sessions.saveWithin({
           ...row,
           status: 'interrupted',
@@ -375,7 +371,7 @@ export class SqliteStore implements Store {
           ended_at_ms: this.#sessions.durationOf(row),
         });
     });
-    return open.map((row) => row.session_id);
+    return interrupted.map((row) => row.session_id);
   }
 
   *#readable(
@@ -401,6 +397,10 @@ export class SqliteStore implements Store {
     this.#sessions.removeAthleteWithin(row, athleteId, packetCount);
   }
 }
+
+/** There as a whole when it is ended, and not before. */
+const isBeingImported = (row: SessionRow): boolean =>
+  row.status === 'recording' && bodyOf(row).source === 'import';
 
 /** Rows that everything else hangs on, the same in every version, are read through before the file is used at all. */
 function verifyRows(database: Database, path: string): void {

@@ -7,7 +7,7 @@ import { type MissingValue, readingToSamples } from '../gatt/readings-to-samples
 import { decodeProfile, initialProfileState, type ProfileState } from '../profiles/decode-profile.ts';
 import { readsCharacteristic, type SensorProfile } from '../profiles/sensor-profile.ts';
 import type { Sample } from '../samples/sample.ts';
-import { decodeWavePacket, waveCharacteristic } from '../sessions/wave-packet.ts';
+import { decodeExactPacket } from '../sessions/exact-packet.ts';
 import { type BeatTimeline, createBeatTimeline } from './beat-timeline.ts';
 
 export interface SensorBytes {
@@ -71,8 +71,8 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
       const { characteristic, bytes, sensorId } = packet;
       const profile = profiles.find((each) => readsCharacteristic(each, characteristic));
       if (profile !== undefined) return readByProfile(profile, packet);
-      if (characteristic === waveCharacteristic)
-        return { ...none, samples: decodeWavePacket(bytes, sensorId) };
+      const exact = decodeExactPacket(characteristic, bytes, sensorId);
+      if (exact !== undefined) return { ...none, samples: exact };
       const decoded = decodePacket(characteristic, bytes);
       if (!decoded.ok) return { ...none, discards: [decoded.reason.message] };
       return readReading(decoded.value, packet);

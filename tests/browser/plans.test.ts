@@ -8,7 +8,7 @@ import { systemClock } from '../../hub/base/system-clock.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { noFaults } from '../../hub/sensors/simulated/faults.ts';
 import { type ScenarioAthlete, scenarioAthletes } from '../../hub/sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts';
@@ -110,7 +110,7 @@ beforeEach(async () => {
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'test',

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
 import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions, type RecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread, type ReviewThreadOptions } from '../../hub/recordings/review/review-thread.ts';
 import { athleteRecordingSchema, progressBodySchema } from '../../shared/http.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
@@ -41,7 +41,7 @@ function storeWithSessions(count = 1): SqliteStore {
 function recordingsIn(store: SqliteStore, options: Partial<ReviewThreadOptions> = {}): RecordedSessions {
   const clock = createFakeClock();
   const thread = createReviewThread({ clock, warn: () => undefined, ...options });
-  const recordings = createRecordedSessions(store, thread);
+  const recordings = new RecordedSessions(store, thread);
   open.push(recordings);
   return recordings;
 }
@@ -49,7 +49,7 @@ function recordingsIn(store: SqliteStore, options: Partial<ReviewThreadOptions> 
 test('holds, measures, traces and files are those of the same work in one thread', async () => {
   const store = storeWithSessions();
   const threaded = recordingsIn(store);
-  const inline = createRecordedSessions(store, inlineReview);
+  const inline = new RecordedSessions(store, inlineReview);
   const early = await threaded.traces('s1', 'mira', 'cleaned', page);
   expect(early?.cleaned).toBe(false);
   expect(await threaded.readAthlete('s1', 'mira', page)).toEqual(

@@ -14,6 +14,7 @@ import {
   type ImportPlan,
   importedBodySchema,
   importPreviewBodySchema,
+  importProgressBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
   recordingBodySchema,
@@ -21,6 +22,7 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.ts';
 import {
   type PlanRunEvent,
@@ -36,6 +38,12 @@ import { failed, ok, type Result } from '../../src/result.ts';
 const shownChannels: readonly Channel[] = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'];
 
 type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
+
+/** An id of the page's making, by which it asks how far it is; aborting ends it on the hub too. */
+export interface ImportRequest {
+  readonly importId: string;
+  readonly signal: AbortSignal;
+}
 
 export class HubHttp {
   readonly #fetch: Fetch;
@@ -215,18 +223,41 @@ export class HubHttp {
     return this.#read(adviceBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/advice`);
   }
   /** Where the browser downloads one athlete's recording as a file. */
-  filePath(sessionId: string, athleteId: string, format: 'csv' | 'edf' | 'fhir'): string {
+  filePath(
+    sessionId: string,
+    athleteId: string,
+    format: 'csv' | 'edf' | 'fhir' | 'parquet' | 'wfdb',
+  ): string {
     return `/api/sessions/${encodeURIComponent(sessionId)}/${format}?athleteId=${encodeURIComponent(athleteId)}`;
+  }
+  /** One athlete's marked recording without names, as it would be given. */
+  labelledExtract(sessionId: string, athleteId: string, signal: AbortSignal) {
+    return this.#read(
+      labelledExtractSchema,
+      `/api/sessions/${encodeURIComponent(sessionId)}/extract?athleteId=${encodeURIComponent(athleteId)}`,
+      'GET',
+      undefined,
+      signal,
+    );
   }
   /** Where the browser downloads all recordings of the hub as one file. */
   readonly backupPath = '/api/backup';
-  previewImport(file: File) {
-    const query = new URLSearchParams({ fileName: file.name });
-    return this.#send(importPreviewBodySchema, `/api/import/preview?${query.toString()}`, file);
+  previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
+    const query = new URLSearchParams({ fileName: file.name, importId: options.importId });
+    if (options.timeZone !== undefined) query.set('timeZone', options.timeZone);
+    return this.#send(
+      importPreviewBodySchema,
+      `/api/import/preview?${query.toString()}`,
+      file,
+      options.signal,
+    );
   }
-  importFile(file: File, plan: ImportPlan) {
-    const query = new URLSearchParams({ fileName: file.name, plan: JSON.stringify(plan) });
-    return this.#send(importedBodySchema, `/api/import?${query.toString()}`, file);
+  importFile(file: File, plan: ImportPlan, { importId, signal }: ImportRequest) {
+    const query = new URLSearchParams({ fileName: file.name, importId, plan: JSON.stringify(plan) });
+    return this.#send(importedBodySchema, `/api/import?${query.toString()}`, file, signal);
+  }
+  importProgress(importId: string) {
+    return this.#read(importProgressBodySchema, `/api/import/${encodeURIComponent(importId)}/progress`);
   }
 
   /** Posts a file's bytes as they are. */
@@ -234,11 +265,13 @@ export class HubHttp {
     schema: Schema,
     path: string,
     file: File,
+    signal: AbortSignal,
   ): Promise<Result<z.output<Schema>>> {
     const answer = await this.#fetched(path, {
       method: 'POST',
       headers: { 'content-type': 'application/octet-stream' },
       body: file,
+      signal,
     });
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
