@@ -8,7 +8,7 @@ import { parseArgs } from 'node:util';
 import type { Clock, SensorListener, SensorStatus } from '../base/ports.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { captureHeader, captureLine } from '../sensors/bluetooth/capture-file.ts';
-import type { ProfileLink } from '../sensors/bluetooth/link-machine.ts';
+import type { ProfileLink } from '../sensors/bluetooth/link-state.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { parseProfile, profileLinkOf, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
 import type { DiscoveredCharacteristic } from '../sensors/bluetooth/radio.ts';

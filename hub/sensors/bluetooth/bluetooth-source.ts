@@ -2,6 +2,8 @@
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
 import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
+import { reduceLinks } from './link-machine.ts';
+import { type LinkPolicy, linkPolicy } from './link-policy.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -10,10 +12,8 @@ import {
   type LinkState,
   type ProfileLink,
   type RememberedSensor,
-  reduceLinks,
   type SensorCounts,
-} from './link-machine.ts';
-import { type LinkPolicy, linkPolicy } from './link-policy.ts';
+} from './link-state.ts';
 import type { DiscoveredCharacteristic, Radio, RadioHealth } from './radio.ts';
 import { platformOf, radioNotice } from './radio-notice.ts';
 import { sensorStatus } from './sensor-status.ts';

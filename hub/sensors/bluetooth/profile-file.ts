@@ -15,7 +15,7 @@ import {
   type SensorProfile,
 } from '../../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
-import type { ProfileLink } from './link-machine.ts';
+import type { ProfileLink } from './link-state.ts';
 import { isUuid, shortUuid } from './uuid.ts';
 
 export interface ProfileProblem {

@@ -2,6 +2,8 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { reduceLinks, scanInterest } from '../../../hub/sensors/bluetooth/link-machine.ts';
+import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -10,12 +12,9 @@ import {
   type LinkState,
   type ProfileLink,
   type RememberedSensor,
-  reduceLinks,
   type SensorRecord,
-  scanInterest,
   sensorIdOf,
-} from '../../../hub/sensors/bluetooth/link-machine.ts';
-import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
+} from '../../../hub/sensors/bluetooth/link-state.ts';
 import type {
   DiscoveredCharacteristic,
   RadioCommand,
