@@ -13,7 +13,7 @@ import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
 import type { SensorProfile } from './profiles/sensor-profile.ts';
-import type { Mark } from './samples/mark.ts';
+import { lungsOfMark, type Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
@@ -215,6 +215,8 @@ export function createPipeline(
   let latestSpo2: Sample | undefined;
   let latestHeartRate: Sample | undefined;
   let strapHeardAtMs = Number.NEGATIVE_INFINITY;
+  /** The newest mark that said how full the lungs are. */
+  let lungsMarkId: string | undefined;
   let outputs: PipelineOutput[] = [];
 
   function alarm(event: AlarmEvent): void {
@@ -235,6 +237,13 @@ export function createPipeline(
     forecast = next;
     outputs.push({ type: 'forecast', atMs: nowMs, forecast });
     alarm({ type: 'forecast', atMs: nowMs, forecast });
+  }
+
+  function takeLungs(mark: Mark): void {
+    const lungs = lungsOfMark[mark.kind];
+    if (lungs === undefined) return;
+    lungsMarkId = mark.markId;
+    takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs }));
   }
 
   function takeHoldEvents(events: readonly HoldEvent[]): void {
@@ -301,7 +310,8 @@ export function createPipeline(
     alarm({ type: 'settings', atMs: nowMs, settings });
   }
 
-  function takeSample(raw: Sample): void {
+  /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
+  function takeSample(raw: Sample, averaged?: Sample): void {
     for (const sample of cleaner.push(raw)) {
       const gap = gaps.push(sample);
       if (gap !== undefined) outputs.push({ type: 'gap', ...gap });
@@ -314,7 +324,22 @@ export function createPipeline(
         latestSpo2 = sample;
         if (quality !== 'bad') noteLowest(sample);
         for (const crossing of thresholds.push(sample)) outputs.push({ type: 'threshold', ...crossing });
-        alarm({ type: 'spo2', atMs, spo2Percent: sample.value, quality, reasons, sensorId });
+        alarm({
+          type: 'spo2',
+          atMs,
+          spo2Percent: sample.value,
+          // For the floor only the sensor's own word makes a reading invalid; any other doubt is said beside the alarm.
+          quality: quality === 'bad' && raw.quality !== 'bad' ? 'suspect' : quality,
+          reasons,
+          sensorId,
+          ...(averaged !== undefined && {
+            averaged: {
+              spo2Percent: averaged.value,
+              quality: averaged.quality,
+              reasons: averaged.reasons,
+            },
+          }),
+        });
         takeForecast(
           forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
         );
@@ -351,7 +376,8 @@ export function createPipeline(
       outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
       alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
     }
-    for (const sample of read.samples) takeSample(sample);
+    for (const sample of read.samples)
+      takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
     for (const { channel, reasons } of read.missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
@@ -381,9 +407,12 @@ export function createPipeline(
           break;
         case 'mark':
           if (event.mark.kind === 'breathing') alarm({ type: 'breathingSeen', atMs: nowMs });
+          takeLungs(event.mark);
           takeHoldEvents(detector.push({ type: 'mark', mark: event.mark }));
           break;
         case 'markRemoved':
+          if (event.markId === lungsMarkId)
+            takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs: undefined }));
           takeHoldEvents(detector.push({ type: 'markRemoved', markId: event.markId }));
           break;
         case 'settings':
