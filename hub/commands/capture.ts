@@ -8,9 +8,10 @@ import { parseArgs } from 'node:util';
 import type { Clock, SensorListener, SensorStatus } from '../base/ports.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { captureHeader, captureLine } from '../sensors/bluetooth/capture-file.ts';
-import type { ProfileLink } from '../sensors/bluetooth/link-machine.ts';
+import type { ProfileLink } from '../sensors/bluetooth/link-state.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { parseProfile, profileLinkOf, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
+import type { DiscoveredCharacteristic } from '../sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../sensors/bluetooth/radio-messages.ts';
 
 interface Io {
@@ -85,6 +86,15 @@ export async function runCapture(
   const source = opened.value;
 
   const found = new Map<string, SensorStatus>();
+  /** On the screen and, as comments, in the file: what may be subscribed, and what a start command may be written to. */
+  const tellTable = (characteristics: readonly DiscoveredCharacteristic[]): void => {
+    if (isTableTold || characteristics.length === 0) return;
+    isTableTold = true;
+    const lines = tableLines(characteristics);
+    io.stdout.write(lines.map((line) => `${line}\n`).join(''));
+    file?.write(lines.map((line) => `# ${line}\n`).join(''));
+  };
+  let isTableTold = false;
   let wanted: string | null = null;
   let packets = 0;
   let startedAtMs = 0;
@@ -113,6 +123,7 @@ export async function runCapture(
         source.setWantedSensors(new Set([sensor.sensorId]));
       } else if (sensor.sensorId === wanted && before?.link !== sensor.link) {
         io.stdout.write(`${sensor.link}${sensor.detail === null ? '' : `: ${sensor.detail}`}\n`);
+        if (sensor.link === 'connected') tellTable(source.characteristicsOf(sensor.sensorId));
       }
     },
     sourceNotice(notice) {
@@ -163,6 +174,17 @@ function readArguments(argv: readonly string[]) {
     throw new Error('--library is noble or stoprocent');
   }
   return { values, sensorName: positionals[0] };
+}
+
+function tableLines(characteristics: readonly DiscoveredCharacteristic[]): readonly string[] {
+  const lines: string[] = [];
+  let service = '';
+  for (const found of characteristics) {
+    if (found.service !== service) lines.push(`service ${found.service}`);
+    service = found.service;
+    lines.push(`  characteristic ${found.characteristic}  ${found.properties.join(', ')}`);
+  }
+  return lines;
 }
 
 const fits = (sensor: SensorStatus, name: string): boolean =>

@@ -3,8 +3,13 @@
 import { readFile } from 'node:fs/promises';
 import type { Channel } from '../../shared/schema-parts.ts';
 import { monotonicMs } from '../../shared/units.ts';
-import { decodeProfile, initialProfileState } from '../../src/profiles/decode-profile.ts';
-import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import {
+  decodeProfile,
+  initialProfileState,
+  type ProfileCounts,
+  type ProfileState,
+} from '../../src/profiles/decode-profile.ts';
+import { readsCharacteristic, type SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { type CapturedPacket, hexOf, parseCapture } from '../sensors/bluetooth/capture-file.ts';
 import { parseProfile, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
 
@@ -57,19 +62,30 @@ async function readText(path: string, io: Io): Promise<string | null> {
 }
 
 function report(profile: SensorProfile, packets: readonly CapturedPacket[], io: Io): number {
-  let state = initialProfileState;
+  const states = new Map<string, ProfileState>();
   const channels = new Map<Channel, { count: number; least: number; most: number; last: number }>();
   const reasons = new Map<string, number>();
   let others = 0;
   let shown = 0;
   let missing = 0;
+  let batteryPercent: number | undefined;
   for (const packet of packets) {
-    if (packet.characteristic !== profile.link.notify) {
+    if (!readsCharacteristic(profile, packet.characteristic)) {
       others += 1;
       continue;
     }
-    const decoded = decodeProfile(profile, state, 'capture', packet.bytes, monotonicMs(packet.atMs));
-    state = decoded.state;
+    const { characteristic, bytes } = packet;
+    const before = states.get(characteristic) ?? initialProfileState;
+    const decoded = decodeProfile(
+      profile,
+      before,
+      'capture',
+      bytes,
+      monotonicMs(packet.atMs),
+      characteristic,
+    );
+    states.set(characteristic, decoded.state);
+    batteryPercent = decoded.batteryPercent ?? batteryPercent;
     missing += decoded.missing.length;
     for (const sample of decoded.samples) {
       const all = channels.get(sample.channel) ?? { count: 0, least: Infinity, most: -Infinity, last: 0 };
@@ -97,7 +113,7 @@ function report(profile: SensorProfile, packets: readonly CapturedPacket[], io: 
   }
   const taken = packets.length - others;
   if (taken > shown) io.stdout.write(`           ... ${taken - shown} more packets\n`);
-  const { counts } = state;
+  const counts = sumOfCounts([...states.values()]);
   io.stdout.write(`
 ${taken} packets of ${profile.link.notify}, ${others} of other characteristics
 ${counts.frames} frames read, ${counts.damaged} damaged, ${counts.repeated} repeated, ${counts.missed} missing by the counter
@@ -108,10 +124,23 @@ ${counts.skippedBytes} bytes outside frames, ${missing} fields without a reading
       `${channel}: ${count} values from ${round(least)} to ${round(most)}, last ${round(last)}\n`,
     );
   }
+  if (batteryPercent !== undefined) io.stdout.write(`battery: ${batteryPercent} %\n`);
   for (const [reason, count] of reasons) io.stdout.write(`doubted for ${reason}: ${count}\n`);
   if (channels.size > 0) return 0;
   io.stderr.write('No reading came out. Check the characteristic, the sync bytes and the checksum.\n');
   return 2;
 }
+
+const sumOfCounts = (states: readonly ProfileState[]): ProfileCounts =>
+  states.reduce<ProfileCounts>(
+    (sum, { counts }) => ({
+      frames: sum.frames + counts.frames,
+      damaged: sum.damaged + counts.damaged,
+      skippedBytes: sum.skippedBytes + counts.skippedBytes,
+      missed: sum.missed + counts.missed,
+      repeated: sum.repeated + counts.repeated,
+    }),
+    initialProfileState.counts,
+  );
 
 const round = (value: number): number => Math.round(value * 1_000) / 1_000;

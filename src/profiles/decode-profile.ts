@@ -4,8 +4,9 @@
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import { type MissingValue, readingLimits } from '../gatt/readings-to-samples.ts';
 import type { QualityReason, Sample } from '../samples/sample.ts';
+import { bitCountOf, endOf, rawValueOf } from './field-bits.ts';
 import { cutFrames } from './frame-cutter.ts';
-import { numberSizes, type ProfileField, profileFlags, type SensorProfile } from './sensor-profile.ts';
+import { framingOf, type ProfileField, profileFlags, type SensorProfile } from './sensor-profile.ts';
 
 /** What is remembered between two notifications of one sensor. */
 export interface ProfileState {
@@ -15,7 +16,20 @@ export interface ProfileState {
   readonly lastCounter: number | null;
   /** Time of the last waveform sample; null before the first and after a gap. */
   readonly plethAtMs: number | null;
+  /** Waveform samples in the last frame that had any: what each missing frame will have held. */
+  readonly plethPerFrame: number;
+  /** The sensor's own clock against ours; null before its first timestamp. */
+  readonly clock: SensorClock | null;
   readonly counts: ProfileCounts;
+}
+
+interface SensorClock {
+  /** The last timestamp, with the rounds of its counter added. */
+  readonly atMs: number;
+  readonly rounds: number;
+  /** Ours less the sensor's, by the quickest packets so far. */
+  readonly offsetMs: number;
+  readonly arrivedAtMs: number;
 }
 
 export interface ProfileCounts {
@@ -35,6 +49,8 @@ export const initialProfileState: ProfileState = {
   pendingAtMs: Number.NEGATIVE_INFINITY,
   lastCounter: null,
   plethAtMs: null,
+  plethPerFrame: 0,
+  clock: null,
   counts: { frames: 0, damaged: 0, skippedBytes: 0, missed: 0, repeated: 0 },
 };
 
@@ -45,6 +61,8 @@ export interface ProfileSamples {
   readonly missing: readonly MissingValue[];
   /** Why bytes did not become readings, one sentence each. */
   readonly discards: readonly string[];
+  /** Whole per cent, where a frame told the battery's charge. */
+  readonly batteryPercent: number | undefined;
 }
 
 /**
@@ -57,121 +75,219 @@ export function decodeProfile(
   sensorId: string,
   bytes: Uint8Array,
   atMs: MonotonicMs,
+  characteristic = profile.link.notify,
 ): ProfileSamples {
+  const framing = framingOf(profile, characteristic);
   const isStale = state.pending.length > 0 && atMs - state.pendingAtMs > staleAfterMs;
   const pending = isStale ? initialProfileState.pending : state.pending;
   const cut =
-    profile.frame === null
+    framing === null
       ? { pending, frames: [bytes], skippedByteCount: 0, damagedCount: 0 }
-      : cutFrames(profile.frame, pending, bytes);
-  const samples: Sample[] = [];
-  const missing: MissingValue[] = [];
-  const discards: string[] = [];
-  const waveform: { value: number | null; reasons: readonly QualityReason[] }[] = [];
-  let rateHz: number | null = null;
-  let { lastCounter } = state;
-  let { frames, missed, repeated } = state.counts;
-  if (isStale) discards.push(`${state.pending.length} bytes of a frame that was never finished`);
-  if (cut.damagedCount > 0) discards.push(`${cut.damagedCount} damaged frames`);
-  if (cut.skippedByteCount > 0) discards.push(`${cut.skippedByteCount} bytes outside frames`);
-
+      : cutFrames(framing, pending, bytes);
+  const work = new FrameReader(state, sensorId, atMs);
+  if (isStale) work.discards.push(`${state.pending.length} bytes of a frame that was never finished`);
+  if (cut.damagedCount > 0) work.discards.push(`${cut.damagedCount} damaged frames`);
+  if (cut.skippedByteCount > 0) work.discards.push(`${cut.skippedByteCount} bytes outside frames`);
   for (const frame of cut.frames) {
     const fields = profile.fields.filter(
-      (field) => field.when === null || frame[field.when.at] === field.when.is,
+      ({ from, when }) =>
+        (from ?? profile.link.notify) === characteristic && (when === null || frame[when.at] === when.is),
     );
-    const short = fields.find((field) => field.at + numberSizes[field.type] * field.count > frame.length);
-    if (short !== undefined) {
-      discards.push(`a frame of ${frame.length} bytes is too short for ${short.gives} at ${short.at}`);
-      continue;
-    }
-    const counterField = fields.find((field) => field.gives === 'counter');
-    if (counterField !== undefined) {
-      const counter = rawValue(counterField, frame, 0);
-      const span = 2 ** bitCount(counterField);
-      const step = lastCounter === null ? 1 : (counter - lastCounter + span) % span;
-      lastCounter = counter;
-      if (step === 0) {
-        repeated += 1;
-        discards.push('a frame came twice');
-        continue;
-      }
-      missed += step - 1;
-    }
-    frames += 1;
-    const reasons = profileFlags.filter((flag) =>
-      fields.some((field) => field.gives === flag && rawValue(field, frame, 0) !== 0),
-    );
-    for (const field of fields) {
-      if (field.gives === 'counter' || isFlag(field.gives)) continue;
-      for (let index = 0; index < field.count; index += 1) {
-        const raw = rawValue(field, frame, index);
-        const value = field.invalid.includes(raw) ? null : raw * field.scale + field.offset;
-        if (field.gives === 'pleth') {
-          rateHz = field.rateHz;
-          waveform.push({ value, reasons });
-          continue;
-        }
-        if (value === null || isPlaceholder(field.gives, value)) {
-          missing.push({ channel: field.gives, atMs, sensorId, reasons });
-          continue;
-        }
-        const own = doubt(field.gives, value);
-        const all = own === null || reasons.includes(own as never) ? reasons : [...reasons, own];
-        const before = samples.findLast((sample) => sample.channel === field.gives);
-        // Several frames of one notification mostly say the same again; at one time that is one reading.
-        if (before !== undefined && before.value === value && before.reasons.join() === all.join()) continue;
-        samples.push({
-          channel: field.gives,
-          atMs,
-          value,
-          sensorId,
-          quality: qualityOf(field.gives, value, all),
-          reasons: all,
-        });
-      }
-    }
+    work.take(fields, frame);
   }
-
-  let { plethAtMs } = state;
-  if (waveform.length > 0 && rateHz !== null) {
-    const span = waveform.length * (1_000 / rateHz);
-    const lastMs = plethEnd(plethAtMs, span, atMs);
-    const contiguous = plethAtMs !== null && lastMs - plethAtMs <= span * 2;
-    const stepMs = contiguous ? (lastMs - plethAtMs!) / waveform.length : 1_000 / rateHz;
-    for (const [index, { value, reasons }] of waveform.entries()) {
-      const sampleAtMs = lastMs - (waveform.length - 1 - index) * stepMs;
-      if (value === null || sampleAtMs < 0) continue;
-      samples.push({
-        channel: 'pleth',
-        atMs: monotonicMs(sampleAtMs),
-        value,
-        sensorId,
-        quality: qualityOf('pleth', value, reasons),
-        reasons,
-      });
-    }
-    plethAtMs = lastMs;
-  }
-
+  const plethAtMs = work.placeWaveform();
   return {
     state: {
       pending: cut.pending,
       pendingAtMs: atMs,
-      lastCounter,
+      lastCounter: work.lastCounter,
       plethAtMs,
+      plethPerFrame: work.plethPerFrame,
+      clock: work.clock,
       counts: {
-        frames,
+        frames: work.frames,
         damaged: state.counts.damaged + cut.damagedCount,
         skippedBytes: state.counts.skippedBytes + cut.skippedByteCount,
-        missed,
-        repeated,
+        missed: work.missed,
+        repeated: work.repeated,
       },
     },
-    samples,
-    missing,
-    discards,
+    samples: work.samples,
+    missing: work.missing,
+    discards: work.discards,
+    batteryPercent: work.batteryPercent,
   };
 }
+
+/** What the frames of one notification come to. Lives for one call of `decodeProfile`. */
+class FrameReader {
+  readonly samples: Sample[] = [];
+  readonly missing: MissingValue[] = [];
+  readonly discards: string[] = [];
+  lastCounter: number | null;
+  plethPerFrame: number;
+  clock: SensorClock | null;
+  frames: number;
+  missed: number;
+  repeated: number;
+  batteryPercent: number | undefined;
+  readonly #before: ProfileState;
+  readonly #sensorId: string;
+  readonly #arrivedAtMs: MonotonicMs;
+  /** Waveform samples and where each stands in the notification, missing frames counted in. */
+  readonly #waveform: {
+    readonly value: number | null;
+    readonly reasons: readonly QualityReason[];
+    readonly place: number;
+  }[] = [];
+  #places = 0;
+  #rateHz: number | null = null;
+  /** By the sensor's clock, where it has one. */
+  #frameAtMs: MonotonicMs;
+
+  constructor(state: ProfileState, sensorId: string, arrivedAtMs: MonotonicMs) {
+    this.#before = state;
+    this.#sensorId = sensorId;
+    this.#arrivedAtMs = arrivedAtMs;
+    this.#frameAtMs = arrivedAtMs;
+    this.lastCounter = state.lastCounter;
+    this.plethPerFrame = state.plethPerFrame;
+    this.clock = state.clock;
+    this.frames = state.counts.frames;
+    this.missed = state.counts.missed;
+    this.repeated = state.counts.repeated;
+  }
+
+  take(fields: readonly ProfileField[], frame: Uint8Array): void {
+    const short = fields.find((field) => endOf(field) > frame.length);
+    if (short !== undefined) {
+      this.discards.push(`a frame of ${frame.length} bytes is too short for ${short.gives} at ${short.at}`);
+      return;
+    }
+    if (!this.#count(fields, frame)) return;
+    this.#tellTime(fields, frame);
+    this.frames += 1;
+    const reasons = profileFlags.filter((flag) =>
+      fields.some(
+        (field) => field.gives === flag && (rawValueOf(field, frame, 0) !== 0) !== (field.inverted ?? false),
+      ),
+    );
+    let inFrame = 0;
+    for (const field of fields) {
+      if (field.gives === 'counter' || field.gives === 'timestamp' || isFlag(field.gives)) continue;
+      for (let index = 0; index < field.count; index += 1) {
+        const raw = rawValueOf(field, frame, index);
+        const value = field.invalid.includes(raw) ? null : raw * field.scale + field.offset;
+        if (field.gives === 'pleth') {
+          this.#rateHz = field.rateHz;
+          this.#waveform.push({ value, reasons, place: this.#places });
+          this.#places += 1;
+          inFrame += 1;
+        } else if (field.gives === 'batteryPercent') {
+          if (value !== null && value >= 0 && value <= 100) this.batteryPercent = Math.round(value);
+        } else {
+          this.#takeReading(field.gives, value, reasons);
+        }
+      }
+    }
+    if (inFrame > 0) this.plethPerFrame = inFrame;
+  }
+
+  /** Follows the counter; false for a frame that came before. Missing frames leave their room in the waveform. */
+  #count(fields: readonly ProfileField[], frame: Uint8Array): boolean {
+    const field = fields.find(({ gives }) => gives === 'counter');
+    if (field === undefined) return true;
+    const counter = rawValueOf(field, frame, 0);
+    const span = 2 ** bitCountOf(field);
+    const step = this.lastCounter === null ? 1 : (counter - this.lastCounter + span) % span;
+    this.lastCounter = counter;
+    if (step === 0) {
+      this.repeated += 1;
+      this.discards.push('a frame came twice');
+      return false;
+    }
+    this.missed += step - 1;
+    this.#places += (step - 1) * this.plethPerFrame;
+    return true;
+  }
+
+  /** The sensor's own time, brought onto ours: no packet is quicker than the air, so the quickest tells the distance. */
+  #tellTime(fields: readonly ProfileField[], frame: Uint8Array): void {
+    const field = fields.find(({ gives }) => gives === 'timestamp');
+    if (field === undefined) return;
+    const roundMs = 2 ** bitCountOf(field) * field.scale;
+    const toldMs = rawValueOf(field, frame, 0) * field.scale;
+    const before = this.clock;
+    const arrivedAtMs = this.#arrivedAtMs;
+    let rounds = before?.rounds ?? 0;
+    if (before !== null && toldMs + rounds * roundMs < before.atMs - roundMs / 2) rounds += 1;
+    const clockMs = toldMs + rounds * roundMs;
+    const loosened =
+      before === null ? Infinity : before.offsetMs + clockDriftShare * (arrivedAtMs - before.arrivedAtMs);
+    const direct = arrivedAtMs - clockMs;
+    // Far off, the sensor's clock has been set anew.
+    const offsetMs = direct - loosened > clockResetMs ? direct : Math.min(loosened, direct);
+    this.clock = { atMs: clockMs, rounds, offsetMs, arrivedAtMs };
+    this.#frameAtMs = monotonicMs(Math.max(0, Math.min(arrivedAtMs, clockMs + offsetMs)));
+  }
+
+  #takeReading(
+    channel: Exclude<Sample['channel'], 'rrIntervalMs' | 'pleth'>,
+    value: number | null,
+    reasons: readonly QualityReason[],
+  ): void {
+    const atMs = this.#frameAtMs;
+    const sensorId = this.#sensorId;
+    if (value === null || isPlaceholder(channel, value)) {
+      this.missing.push({ channel, atMs, sensorId, reasons });
+      return;
+    }
+    const own = doubt(channel, value);
+    const all = own === null || reasons.includes(own as never) ? reasons : [...reasons, own];
+    const before = this.samples.findLast((sample) => sample.channel === channel);
+    // Several frames of one notification mostly say the same again; at one time that is one reading.
+    const isSame = before !== undefined && before.value === value && before.reasons.join() === all.join();
+    if (isSame && before.atMs === atMs) return;
+    if (isSame && this.clock === null) return;
+    this.samples.push({
+      channel,
+      atMs,
+      value,
+      sensorId,
+      quality: qualityOf(channel, value, all),
+      reasons: all,
+    });
+  }
+
+  /** Puts the waveform on the time line; answers the time of its last sample. */
+  placeWaveform(): number | null {
+    const before = this.#before.plethAtMs;
+    if (this.#waveform.length === 0 || this.#rateHz === null) return before;
+    const usualMs = 1_000 / this.#rateHz;
+    const spanMs = this.#places * usualMs;
+    const lastMs = this.clock === null ? plethEnd(before, spanMs, this.#arrivedAtMs) : this.#frameAtMs;
+    const isContiguous = before !== null && lastMs - before <= spanMs * 2;
+    const stepMs = isContiguous ? (lastMs - before) / this.#places : usualMs;
+    const lastPlace = this.#waveform.at(-1)!.place;
+    for (const { value, reasons, place } of this.#waveform) {
+      const sampleAtMs = lastMs - (lastPlace - place) * stepMs;
+      if (value === null || sampleAtMs < 0) continue;
+      this.samples.push({
+        channel: 'pleth',
+        atMs: monotonicMs(sampleAtMs),
+        value,
+        sensorId: this.#sensorId,
+        quality: qualityOf('pleth', value, reasons),
+        reasons,
+      });
+    }
+    return lastMs;
+  }
+}
+
+/** A sensor's clock runs within this of ours, and one that differs by more than this has been set anew. Our choice. */
+const clockDriftShare = 0.0001;
+const clockResetMs = 5_000;
 
 /** The rest of a frame comes with the next notification or never. Common practice, no source. */
 const staleAfterMs = 1_500;
@@ -192,53 +308,17 @@ function plethEnd(beforeMs: number | null, spanMs: number, arrivedAtMs: number):
   return Math.min(arrivedAtMs, predictedMs + correctionMs);
 }
 
-function rawValue(field: ProfileField, frame: Uint8Array, index: number): number {
-  const at = field.at + numberSizes[field.type] * index;
-  const view = new DataView(frame.buffer, frame.byteOffset, frame.byteLength);
-  const raw = readNumber(view, at, field.type);
-  if (field.bits === null) return raw;
-  const [low, high] = field.bits;
-  // 32-bit fields exceed what JavaScript's bit operators hold, so this divides instead.
-  return (
-    Math.floor((raw < 0 ? raw + 2 ** (8 * numberSizes[field.type]) : raw) / 2 ** low) % 2 ** (high - low + 1)
-  );
-}
-
-function readNumber(view: DataView, at: number, type: ProfileField['type']): number {
-  switch (type) {
-    case 'u8':
-      return view.getUint8(at);
-    case 'i8':
-      return view.getInt8(at);
-    case 'u16le':
-      return view.getUint16(at, true);
-    case 'u16be':
-      return view.getUint16(at);
-    case 'i16le':
-      return view.getInt16(at, true);
-    case 'i16be':
-      return view.getInt16(at);
-    case 'u32le':
-      return view.getUint32(at, true);
-    case 'u32be':
-      return view.getUint32(at);
-  }
-}
-
-const bitCount = (field: ProfileField): number =>
-  field.bits === null ? 8 * numberSizes[field.type] : field.bits[1] - field.bits[0] + 1;
-
 const isFlag = (gives: ProfileField['gives']): gives is (typeof profileFlags)[number] =>
   (profileFlags as readonly string[]).includes(gives);
 
 /** A rate of 0 is how sensors say "none yet"; so are the usual placeholders of a saturation. */
-function isPlaceholder(channel: ProfileField['gives'], value: number): boolean {
+function isPlaceholder(channel: Sample['channel'], value: number): boolean {
   if (channel === 'spo2Percent')
     return (readingLimits.placeholderPercents as readonly number[]).includes(value);
   return (channel === 'pulseRateBpm' || channel === 'heartRateBpm') && value === 0;
 }
 
-function doubt(channel: ProfileField['gives'], value: number): QualityReason | null {
+function doubt(channel: Sample['channel'], value: number): QualityReason | null {
   switch (channel) {
     case 'spo2Percent':
       return value > 100 || value < readingLimits.doubtfulBelowSpo2Percent ? 'outOfRange' : null;
@@ -256,7 +336,7 @@ function doubt(channel: ProfileField['gives'], value: number): QualityReason | n
 }
 
 function qualityOf(
-  channel: ProfileField['gives'],
+  channel: Sample['channel'],
   value: number,
   reasons: readonly QualityReason[],
 ): Sample['quality'] {

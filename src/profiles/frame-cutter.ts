@@ -1,6 +1,8 @@
-// Cuts frames from a byte stream by a profile's framing: sync, length, checksum, and finding the way back after damage.
+// Cuts frames from a byte stream by a profile's framing: sync, escapes, length, checksum, and finding the way back
+// after damage.
 
-import type { ChecksumKind, ProfileFraming } from './sensor-profile.ts';
+import { checksumFits } from './checksum.ts';
+import type { ProfileFraming } from './sensor-profile.ts';
 
 /** The longest frame there can be: one length byte plus what a profile may add. */
 export const longestFrame = 512;
@@ -8,10 +10,11 @@ export const longestFrame = 512;
 export interface CutResult {
   /** Bytes of a frame that has not come to its end. */
   readonly pending: Uint8Array;
+  /** Whole frames, escapes undone. */
   readonly frames: readonly Uint8Array[];
   /** Bytes that belong to no frame. */
   readonly skippedByteCount: number;
-  /** Places that began like a frame and whose checksum or length was wrong. */
+  /** Places that began like a frame and whose checksum or length was wrong, or that another frame broke into. */
   readonly damagedCount: number;
 }
 
@@ -25,79 +28,77 @@ export function cutFrames(framing: ProfileFraming, pending: Uint8Array, chunk: U
   let damagedCount = 0;
   let at = 0;
   while (at < bytes.length) {
-    const match = matchSync(framing.sync, bytes, at);
+    const match = matchSync(framing, bytes, at);
+    if (match === 'begun') break;
     if (match === 'no') {
       skippedByteCount += 1;
       at += 1;
       continue;
     }
-    const length = match === 'whole' ? frameLength(framing, bytes, at) : 'unknown';
-    if (length === 'unknown') break;
-    if (length === 'wrong') {
+    const taken = takeFrame(framing, bytes, at);
+    if (taken === 'unfinished') break;
+    if (taken === 'wrong' || !checksumFits(framing.checksum, taken.frame)) {
       damagedCount += 1;
       skippedByteCount += 1;
       at += 1;
       continue;
     }
-    if (bytes.length - at < length) break;
-    const frame = bytes.slice(at, at + length);
-    if (!checksumFits(framing, frame)) {
-      damagedCount += 1;
-      skippedByteCount += 1;
-      at += 1;
-      continue;
-    }
-    frames.push(frame);
-    at += length;
+    frames.push(taken.frame);
+    at += taken.byteCount;
   }
   return { pending: bytes.slice(at), frames, skippedByteCount, damagedCount };
 }
 
-function matchSync(sync: Uint8Array, bytes: Uint8Array, at: number): 'whole' | 'begun' | 'no' {
+function matchSync(framing: ProfileFraming, bytes: Uint8Array, at: number): 'whole' | 'begun' | 'no' {
+  const { sync, syncMask } = framing;
   for (let index = 0; index < sync.length; index += 1) {
     if (at + index >= bytes.length) return 'begun';
-    if (bytes[at + index] !== sync[index]) return 'no';
+    if ((bytes[at + index]! & (syncMask?.[index] ?? 0xff)) !== sync[index]) return 'no';
   }
   return 'whole';
 }
 
-function frameLength(framing: ProfileFraming, bytes: Uint8Array, at: number): number | 'unknown' | 'wrong' {
-  if ('fixed' in framing.length) return framing.length.fixed;
-  const { at: place, plus, most } = framing.length;
-  const said = bytes[at + place];
-  if (said === undefined) return 'unknown';
-  const length = said + plus;
-  const least = Math.max(framing.sync.length, place + 1, (framing.checksum?.fromEnd ?? 0) + 1);
-  return length < least || length > most ? 'wrong' : length;
-}
+/** Where one byte marks a frame's beginning and nothing else may look like it, a second one means a broken frame. */
+const isUniqueSync = (framing: ProfileFraming): boolean =>
+  framing.sync.length === 1 && (framing.escape !== undefined || framing.syncMask !== undefined);
 
-function checksumFits(framing: ProfileFraming, frame: Uint8Array): boolean {
-  const checksum = framing.checksum;
-  if (checksum === null) return true;
-  const place = frame.length - checksum.fromEnd;
-  return (
-    place > checksum.from && checksumOf(checksum.kind, frame.subarray(checksum.from, place)) === frame[place]
-  );
-}
-
-/** One byte over the bytes given. */
-export function checksumOf(kind: ChecksumKind, bytes: Uint8Array): number {
-  switch (kind) {
-    case 'xor8':
-      return bytes.reduce((all, byte) => all ^ byte, 0);
-    case 'sum8':
-      return bytes.reduce((sum, byte) => (sum + byte) & 0xff, 0);
-    case 'sum7':
-      return bytes.reduce((sum, byte) => (sum + byte) & 0x7f, 0);
-    case 'negatedSum8':
-      return -bytes.reduce((sum, byte) => (sum + byte) & 0xff, 0) & 0xff;
-    case 'crc8': {
-      let crc = 0;
-      for (const byte of bytes) {
-        crc ^= byte;
-        for (let bit = 0; bit < 8; bit += 1) crc = crc & 0x80 ? ((crc << 1) ^ 0x07) & 0xff : crc << 1;
-      }
-      return crc;
+function takeFrame(
+  framing: ProfileFraming,
+  bytes: Uint8Array,
+  from: number,
+): { readonly frame: Uint8Array; readonly byteCount: number } | 'unfinished' | 'wrong' {
+  const { sync, escape: escaping } = framing;
+  const isUnique = isUniqueSync(framing);
+  const frame: number[] = [...bytes.subarray(from, from + sync.length)];
+  let at = from + sync.length;
+  for (;;) {
+    const length = frameLength(framing, frame);
+    if (length === 'wrong') return 'wrong';
+    if (length !== 'unknown' && frame.length >= length) {
+      return { frame: Uint8Array.from(frame), byteCount: at - from };
+    }
+    const byte = bytes[at];
+    if (byte === undefined) return 'unfinished';
+    if (isUnique && matchSync(framing, bytes, at) === 'whole') return 'wrong';
+    if (escaping !== undefined && byte === escaping.mark) {
+      const escaped = bytes[at + 1];
+      if (escaped === undefined) return 'unfinished';
+      frame.push('xor' in escaping ? escaped ^ escaping.xor : (escaping.stands[escaped] ?? escaped));
+      at += 2;
+    } else {
+      frame.push(byte);
+      at += 1;
     }
   }
+}
+
+function frameLength(framing: ProfileFraming, frame: readonly number[]): number | 'unknown' | 'wrong' {
+  const rule = framing.length;
+  if ('fixed' in rule) return rule.fixed;
+  const said = frame[rule.at];
+  if (said === undefined) return 'unknown';
+  if ('sizes' in rule) return rule.sizes[said] ?? 'wrong';
+  const length = said + rule.plus;
+  const least = Math.max(framing.sync.length, rule.at + 1, (framing.checksum?.fromEnd ?? 0) + 1);
+  return length < least || length > rule.most ? 'wrong' : length;
 }

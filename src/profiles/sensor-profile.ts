@@ -3,6 +3,7 @@
 
 import type { Channel } from '../../shared/schema-parts.ts';
 import type { QualityReason } from '../samples/sample.ts';
+import type { CrcParameters } from './checksum.ts';
 
 export interface SensorProfile {
   readonly name: string;
@@ -12,8 +13,14 @@ export interface SensorProfile {
     /** UUIDs in lower case, four or 32 hex digits. */
     readonly service: string;
     readonly notify: string;
+    /** Further characteristics of the service that it sends from, each cut into frames in its own way. */
+    readonly also?: readonly { readonly notify: string; readonly frame: ProfileFraming | null }[] | undefined;
     /** Written in order after subscribing. */
     readonly start: readonly ProfileCommand[];
+    /** Written before a link is closed on purpose. */
+    readonly stop?: readonly ProfileCommand[] | undefined;
+    /** Written every so often, or the sensor falls silent. */
+    readonly keepAlive?: (ProfileCommand & { readonly everyMs: number }) | undefined;
   };
   /** How frames are cut from the byte stream; null where every notification is one frame. */
   readonly frame: ProfileFraming | null;
@@ -29,6 +36,13 @@ export interface ProfileCommand {
 export interface ProfileFraming {
   /** The bytes every frame begins with; at least one. */
   readonly sync: Uint8Array;
+  /**
+   * Bits of each sync byte that count; all when left out. With one sync byte and a mask, no other byte of a frame may
+   * look like it: that is how frames are told apart whose first byte alone has bit 7.
+   */
+  readonly syncMask?: Uint8Array | undefined;
+  /** Bytes inside a frame that would look like its sync are written as two. */
+  readonly escape?: FrameEscape | undefined;
   readonly length: FrameLength;
   readonly checksum: ProfileChecksum | null;
 }
@@ -37,20 +51,31 @@ export type FrameLength =
   /** Bytes of a whole frame, sync and checksum included. */
   | { readonly fixed: number }
   /** The byte at `at` plus `plus` gives the same; beyond `most` it is no frame. */
-  | { readonly at: number; readonly plus: number; readonly most: number };
+  | { readonly at: number; readonly plus: number; readonly most: number }
+  /** By the type of frame that the byte at `at` tells; any other is no frame. */
+  | { readonly at: number; readonly sizes: Readonly<Record<number, number>> };
+
+/** After the mark comes either the byte exclusive-or something, or a byte that stands for another. */
+export type FrameEscape =
+  | { readonly mark: number; readonly xor: number }
+  | { readonly mark: number; readonly stands: Readonly<Record<number, number>> };
 
 export interface ProfileChecksum {
   readonly kind: ChecksumKind;
   /** First byte it covers; it covers all from there up to its own place. */
   readonly from: number;
-  /** Its place counted from the end of the frame: 1 is the last byte. */
+  /** Its (first) byte's place counted from the end of the frame: 1 is the last byte. */
   readonly fromEnd: number;
+  /** Other parameters than usual, for `crc8` and `crc16` (checksum.ts). */
+  readonly parameters?: Partial<CrcParameters> | undefined;
+  /** The low byte of a `crc16` comes first. */
+  readonly lowByteFirst?: boolean | undefined;
 }
 
-export const checksumKinds = ['sum8', 'sum7', 'xor8', 'negatedSum8', 'crc8'] as const;
+export const checksumKinds = ['sum8', 'sum7', 'xor8', 'negatedSum8', 'crc8', 'crc16'] as const;
 /**
  * `sum8` and `sum7`: the sum's low eight or seven bits; `xor8`: all bytes XORed; `negatedSum8`: makes the sum zero;
- * `crc8`: polynomial 0x07, initially 0.
+ * `crc8`, `crc16`: cyclic redundancy checks, of the usual parameters or others.
  */
 export type ChecksumKind = (typeof checksumKinds)[number];
 
@@ -73,14 +98,33 @@ export const profileFlags = [
   'sensorFault',
 ] as const satisfies readonly QualityReason[];
 
+/** What fields can give beside readings and conditions. */
+export const profileAsides = ['counter', 'timestamp', 'batteryPercent'] as const;
+
 export interface ProfileField {
-  /** A channel; a condition of the sensor, true when not 0; or a counter of frames. */
-  readonly gives: (typeof profileChannels)[number] | (typeof profileFlags)[number] | 'counter';
+  /**
+   * A channel; a condition of the sensor, true when not 0; a counter of frames; the sensor's own time of the frame in
+   * milliseconds (after `scale`); or its battery's charge in per cent.
+   */
+  readonly gives:
+    | (typeof profileChannels)[number]
+    | (typeof profileFlags)[number]
+    | (typeof profileAsides)[number];
   /** Index in the frame, from 0. */
   readonly at: number;
   readonly type: NumberType;
   /** Lowest and highest bit taken, counted from 0; null for all. */
   readonly bits: readonly [low: number, high: number] | null;
+  /** Bits put together from several places, highest first, in place of `at`, `type` and `bits`. */
+  readonly parts?:
+    | readonly { readonly at: number; readonly bits: readonly [low: number, high: number] }[]
+    | undefined;
+  /** The bits taken are a number with a sign (two's complement). */
+  readonly signed?: boolean | undefined;
+  /** A condition that is true when 0. */
+  readonly inverted?: boolean | undefined;
+  /** The characteristic whose frames it is in; `link.notify` when left out. */
+  readonly from?: string | undefined;
   /** value = raw * scale + offset */
   readonly scale: number;
   readonly offset: number;
@@ -96,7 +140,14 @@ export interface ProfileField {
 
 /** True for characteristics whose packets this profile reads. */
 export const readsCharacteristic = (profile: SensorProfile, characteristic: string): boolean =>
-  profile.link.notify === characteristic;
+  profile.link.notify === characteristic ||
+  (profile.link.also?.some(({ notify }) => notify === characteristic) ?? false);
+
+/** How a characteristic's bytes are cut into frames. */
+export const framingOf = (profile: SensorProfile, characteristic: string): ProfileFraming | null => {
+  const other = profile.link.also?.find(({ notify }) => notify === characteristic);
+  return other === undefined ? profile.frame : other.frame;
+};
 
 export const numberSizes: Readonly<Record<NumberType, number>> = {
   u8: 1,

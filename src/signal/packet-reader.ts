@@ -53,9 +53,10 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
   function readByProfile(profile: SensorProfile, packet: SensorBytes): ReadPacket {
     const key = `${packet.sensorId} ${packet.characteristic}`;
     const state = profileStates.get(key) ?? initialProfileState;
-    const decoded = decodeProfile(profile, state, packet.sensorId, packet.bytes, packet.atMs);
+    const { characteristic, sensorId, bytes, atMs } = packet;
+    const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristic);
     profileStates.set(key, decoded.state);
-    return { ...decoded, batteryPercent: undefined };
+    return decoded;
   }
 
   function readReading(reading: Reading, { sensorId, atMs }: SensorBytes): ReadPacket {

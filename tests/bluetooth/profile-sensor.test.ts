@@ -99,6 +99,10 @@ test('capture writes the bytes of a sensor, and profile check reads them', async
   if (!captured.ok) throw new Error(captured.reason);
   const frames = captured.value.filter(({ characteristic }) => characteristic === profileUuids.stream);
   expect(frames.length).toBeGreaterThanOrEqual(20);
+  // What it has is told, for whoever must find the start command of a sensor that stays silent.
+  const told = out.join('');
+  expect(told).toContain(`characteristic ${profileUuids.stream}  notify`);
+  expect(told).toMatch(new RegExp(`characteristic ${profileUuids.command}  .*write`));
   const checked: string[] = [];
   const status = await runProfileCheck(['check', profilePath, file], {
     stdout: { write: (text) => checked.push(text) },

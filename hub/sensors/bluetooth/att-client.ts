@@ -86,6 +86,7 @@ export class AttClient {
   #queue: Promise<unknown>;
   #waiting: { readonly request: number; readonly done: (answer: Buffer) => void } | null = null;
   #mtuAnswered: () => void = () => {};
+  #writes = 0;
   #deaf = false;
   #ended = false;
   #secured: Promise<boolean> | null = null;
@@ -162,8 +163,23 @@ export class AttClient {
   ): Promise<void> {
     const { valueHandle } = this.#first(service, characteristic);
     const body = [...u16(valueHandle), ...bytes];
-    if (withResponse) await this.#ask(opcode.write, body);
-    else this.#stream.write(attChannel, Buffer.from([opcode.writeCommand, ...body]));
+    if (withResponse) {
+      this.#writes += 1;
+      await this.#ask(opcode.write, body).finally(() => {
+        this.#writes -= 1;
+      });
+    } else this.#stream.write(attChannel, Buffer.from([opcode.writeCommand, ...body]));
+  }
+
+  /** Resolves when commands under way have been answered, at the latest after `limitMs`. */
+  async written(limitMs: number): Promise<void> {
+    if (this.#writes === 0) return;
+    let timer: NodeJS.Timeout | undefined;
+    const limit = new Promise<void>((resolve) => {
+      timer = setTimeout(resolve, limitMs);
+    });
+    await Promise.race([this.#queue, limit]);
+    clearTimeout(timer);
   }
 
   end(): void {

@@ -2,6 +2,8 @@
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
 import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
+import { reduceLinks } from './link-machine.ts';
+import { type LinkPolicy, linkPolicy } from './link-policy.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -10,11 +12,9 @@ import {
   type LinkState,
   type ProfileLink,
   type RememberedSensor,
-  reduceLinks,
   type SensorCounts,
-} from './link-machine.ts';
-import { type LinkPolicy, linkPolicy } from './link-policy.ts';
-import type { Radio, RadioHealth } from './radio.ts';
+} from './link-state.ts';
+import type { DiscoveredCharacteristic, Radio, RadioHealth } from './radio.ts';
 import { platformOf, radioNotice } from './radio-notice.ts';
 import { sensorStatus } from './sensor-status.ts';
 
@@ -93,6 +93,12 @@ export class BluetoothSource implements SensorSource {
       staleEvents: this.#state.staleEvents,
       sensors: new Map([...this.#state.sensors].map(([sensorId, sensor]) => [sensorId, sensor.counts])),
     };
+  }
+
+  /** What a linked sensor has, as far as it has been listed; empty without a link. */
+  characteristicsOf(sensorId: string): readonly DiscoveredCharacteristic[] {
+    const phase = this.#state.sensors.get(sensorId)?.phase;
+    return phase?.phase === 'ready' || phase?.phase === 'subscribing' ? phase.characteristics : [];
   }
 
   /** Per radio, in the order of the settings: how well arrival times are known, starts and faults so far. */

@@ -3,287 +3,46 @@
 
 import type { ProcessMs } from '../../../shared/units.ts';
 import type { LinkPolicy } from './link-policy.ts';
-import type {
-  DiscoveredCharacteristic,
-  RadioCommand,
-  RadioEvent,
-  RadioProblem,
-  ScanInterest,
-} from './radio.ts';
-import { type Pace, shortestGapMs, stepPace, unknownPace, usualGapMs } from './sensor-pace.ts';
+import {
+  attemptMs,
+  canNotify,
+  cleanName,
+  commandOf,
+  dueKeepAlive,
+  failuresOf,
+  isWorthAnAttempt,
+  laterChores,
+  lateServices,
+  patienceWith,
+  placeOf,
+  probeReads,
+  profileFor,
+  readable,
+  readableText,
+  standardStreams,
+  withoutSpotChecks,
+} from './link-questions.ts';
+import {
+  type Chore,
+  type Link,
+  type LinkConfig,
+  type LinkEffect,
+  type LinkEvent,
+  type LinkPhase,
+  type LinkState,
+  type RadioRecord,
+  type SensorCounts,
+  type SensorKind,
+  type SensorRecord,
+  type SensorTrouble,
+  type SetupStep,
+  searching,
+  sensorIdOf,
+  unheardSensor,
+} from './link-state.ts';
+import type { DiscoveredCharacteristic, RadioCommand, RadioEvent, ScanInterest } from './radio.ts';
+import { stepPace, unknownPace } from './sensor-pace.ts';
 import { assigned } from './uuid.ts';
-
-export type SensorKind = 'heartRate' | 'oximeter';
-
-/** What the link logic needs to know of a sensor profile (a sensor that speaks a protocol of its own). */
-export interface ProfileLink {
-  readonly measures: readonly SensorKind[];
-  readonly matchServices: readonly string[];
-  readonly matchNamePrefix: string | null;
-  readonly service: string;
-  readonly notify: string;
-  /** Further characteristics of the service whose notifications are wanted. */
-  readonly also?: readonly string[];
-  /** Written in order once subscribed, to make the sensor begin. */
-  readonly start: readonly LinkCommand[];
-  /** Written before a link is closed on purpose. */
-  readonly stop?: readonly LinkCommand[];
-  /** Written again and again, or the sensor falls silent. */
-  readonly keepAlive?: (LinkCommand & { readonly everyMs: number }) | null;
-}
-
-export interface LinkCommand {
-  readonly characteristic: string;
-  readonly bytes: Uint8Array;
-  readonly withResponse: boolean;
-}
-
-export interface LinkConfig {
-  readonly policy: LinkPolicy;
-  readonly profiles: readonly ProfileLink[];
-  /** Take every connectable sensor and every notifying characteristic: for capturing raw bytes. */
-  readonly takeEverything: boolean;
-}
-
-export type LinkPhase =
-  /** Known and left alone. */
-  | { readonly phase: 'idle' }
-  /** Waiting to hear it advertise, not before `notBeforeMs`. */
-  | {
-      readonly phase: 'searching';
-      readonly notBeforeMs: number;
-      readonly failures: number;
-      readonly lost: boolean;
-      readonly reason: string | null;
-    }
-  | { readonly phase: 'connecting'; readonly link: Link; readonly deadlineMs: number }
-  | { readonly phase: 'discovering'; readonly link: Link; readonly deadlineMs: number }
-  | {
-      readonly phase: 'subscribing';
-      readonly link: Link;
-      readonly deadlineMs: number;
-      readonly steps: readonly SetupStep[];
-      readonly characteristics: readonly DiscoveredCharacteristic[];
-      /** A stream has been subscribed to already. */
-      readonly hasStream: boolean;
-    }
-  | {
-      readonly phase: 'ready';
-      readonly link: Link;
-      readonly readySinceMs: number;
-      readonly characteristics: readonly DiscoveredCharacteristic[];
-      /** What is still to be asked, and what is being waited for. Nothing depends on it: readings come already. */
-      readonly chores: readonly Chore[];
-      readonly asking: { readonly chore: Chore; readonly deadlineMs: number; readonly probe: boolean } | null;
-      /** A question was never answered, so that nothing more can be asked on this link. */
-      readonly isDeaf: boolean;
-      /** When it last answered a question. */
-      readonly lastAnswerAtMs: number;
-      readonly answering: boolean;
-      readonly batteryReadAtMs: number;
-      readonly keptAliveAtMs: number;
-    }
-  /** A disconnect is under way. */
-  | {
-      readonly phase: 'closing';
-      readonly link: Link;
-      readonly deadlineMs: number;
-      readonly reason: string | null;
-      readonly lost: boolean;
-      readonly retryAtMs: number;
-      readonly failures: number;
-    };
-
-export interface Link {
-  readonly linkId: string;
-  readonly radioId: string;
-  /** Failures in a row before this attempt. */
-  readonly failures: number;
-  /** It was connected before and has been missed since. */
-  readonly lost: boolean;
-}
-
-type SetupStep =
-  | {
-      readonly type: 'subscribe';
-      readonly service: string;
-      readonly characteristic: string;
-    }
-  | {
-      readonly type: 'write';
-      readonly service: string;
-      readonly characteristic: string;
-      readonly bytes: Uint8Array;
-      readonly withResponse: boolean;
-    };
-
-/** Something asked of a sensor that sends already. */
-type Chore =
-  | SetupStep
-  | { readonly type: 'discover'; readonly services: readonly string[] }
-  | { readonly type: 'read'; readonly service: string; readonly characteristic: string };
-
-/** What a sensor would not do, for the words that say so. */
-export interface SensorTrouble {
-  readonly characteristic: string;
-  readonly refusal: 'refused' | 'locked' | 'noAnswer' | 'missing';
-}
-
-export interface SensorRecord {
-  readonly sensorId: string;
-  readonly peripheralId: string;
-  readonly name: string;
-  readonly services: readonly string[];
-  readonly kinds: readonly SensorKind[];
-  readonly rssiDbm: number | null;
-  /** When it was first heard, or heard again after a silence of `vanishedAfterMs`. */
-  readonly appearedAtMs: number;
-  readonly lastHeardAtMs: number;
-  /** Where it was last heard; an advertisement from before the last attempt is used up. */
-  readonly heard: { readonly radioId: string; readonly atMs: number } | null;
-  /** When it was last heard saying that it takes no link now. */
-  readonly takesNoLinkAtMs: number;
-  /** When the adapter last refused a link to it because it has as many as it can hold. */
-  readonly linkLimitAtMs: number;
-  /** How often it advertises. */
-  readonly advertising: Pace;
-  /** How often it sends readings on the present link. */
-  readonly sending: Pace;
-  /** It offers saturation one measurement at a time and not as a stream. */
-  readonly onlySpotChecks: boolean;
-  /** Readings that it would not send on the last link, most recent attempt. */
-  readonly troubles: readonly SensorTrouble[];
-  readonly wanted: boolean;
-  readonly phase: LinkPhase;
-  /** Number and time of the last packet of the present link; 0 and negative infinity before the first. */
-  readonly lastSequence: number;
-  readonly lastPacketAtMs: number;
-  readonly batteryPercent: number | null;
-  readonly model: string | null;
-  /** Of Device Information: the same wherever and under whichever address it is met. */
-  readonly serialNumber: string | null;
-  readonly manufacturer: string | null;
-  readonly firmware: string | null;
-  readonly counts: SensorCounts;
-}
-
-export interface SensorCounts {
-  readonly packets: number;
-  /** Times the link was lost after it had worked. */
-  readonly losses: number;
-  readonly failedAttempts: number;
-  /** Packets dropped because they had been delivered before. */
-  readonly duplicates: number;
-  /** Packets dropped because later ones had been delivered, or because their link is of the past. */
-  readonly outOfOrder: number;
-  /** Packets that a link numbered and never delivered. */
-  readonly missed: number;
-}
-
-export interface RadioRecord {
-  readonly radioId: string;
-  readonly on: boolean;
-  readonly problem: { readonly problem: RadioProblem; readonly reason: string } | null;
-  readonly scanning: boolean;
-  /** When scanning last began anew, or ended. */
-  readonly scanChangedAtMs: number;
-  readonly connecting: {
-    readonly linkId: string;
-    readonly sensorId: string;
-    readonly deadlineMs: number;
-    readonly cancelling: boolean;
-  } | null;
-}
-
-export interface LinkState {
-  readonly radios: ReadonlyMap<string, RadioRecord>;
-  readonly sensors: ReadonlyMap<string, SensorRecord>;
-  readonly wanted: ReadonlySet<string>;
-  readonly linksMade: number;
-  readonly stopping: boolean;
-  /** Events that named no live link or sensor: late answers, mostly. Counted, never acted on. */
-  readonly staleEvents: number;
-}
-
-export type LinkEvent =
-  | { readonly type: 'radio'; readonly radioId: string; readonly atMs: ProcessMs; readonly event: RadioEvent }
-  | { readonly type: 'wanted'; readonly atMs: ProcessMs; readonly sensorIds: ReadonlySet<string> }
-  | { readonly type: 'tick'; readonly atMs: ProcessMs }
-  | { readonly type: 'stop'; readonly atMs: ProcessMs };
-
-export type LinkEffect =
-  | { readonly type: 'command'; readonly radioId: string; readonly command: RadioCommand }
-  | { readonly type: 'restartRadio'; readonly radioId: string; readonly reason: string }
-  | {
-      readonly type: 'packet';
-      readonly sensorId: string;
-      readonly characteristic: string;
-      readonly bytes: Uint8Array;
-      readonly atMs: ProcessMs;
-    };
-
-/** Characteristics whose packets are readings, in the order they are subscribed to. */
-const standardStreams: readonly (readonly [service: string, characteristic: string])[] = [
-  [assigned.heartRate, assigned.heartRateMeasurement],
-  [assigned.pulseOximeter, assigned.plxContinuous],
-  [assigned.pulseOximeter, assigned.plxSpotCheck],
-];
-const infoReads: readonly string[] = [
-  assigned.batteryLevel,
-  assigned.modelNumber,
-  assigned.serialNumber,
-  assigned.manufacturerName,
-  assigned.firmwareRevision,
-  assigned.bodySensorLocation,
-  assigned.plxFeatures,
-];
-/** Reads that every sensor must answer, for asking "are you there": the device name is mandatory (Core 5.3 Vol 3 Part C s12.1). */
-const probeReads: readonly string[] = [assigned.batteryLevel, assigned.deviceName, ...infoReads];
-
-const noCounts: SensorCounts = {
-  packets: 0,
-  losses: 0,
-  failedAttempts: 0,
-  duplicates: 0,
-  outOfOrder: 0,
-  missed: 0,
-};
-
-/** A sensor of an earlier session: wanted, and known by name before it is heard. */
-export interface RememberedSensor {
-  readonly sensorId: string;
-  readonly name: string;
-  readonly kinds: readonly SensorKind[];
-}
-
-/** The state before anything has happened, with the remembered sensors wanted. */
-export function initialLinkState(
-  radioIds: readonly string[],
-  remembered: readonly RememberedSensor[],
-): LinkState {
-  return {
-    radios: new Map(
-      radioIds.map((radioId) => [
-        radioId,
-        { radioId, on: false, problem: null, scanning: false, scanChangedAtMs: 0, connecting: null },
-      ]),
-    ),
-    sensors: new Map(
-      remembered.map(({ sensorId, name, kinds }) => [
-        sensorId,
-        { ...unheardSensor(sensorId), name, kinds, wanted: true, phase: searching(0, 0, false, null) },
-      ]),
-    ),
-    wanted: new Set(remembered.map(({ sensorId }) => sensorId)),
-    linksMade: 0,
-    stopping: false,
-    staleEvents: 0,
-  };
-}
-
-/** The id the rest of the hub knows a peripheral by. Ids of any origin are cut to what an id may hold. */
-export const sensorIdOf = (peripheralId: string): string =>
-  `bt:${peripheralId.replaceAll(/[^A-Za-z0-9._-]/g, '').slice(0, 60)}`;
 
 /** What a radio should report, given who is wanted. */
 export function scanInterest(config: LinkConfig, state: LinkState): ScanInterest {
@@ -297,31 +56,12 @@ export function scanInterest(config: LinkConfig, state: LinkState): ScanInterest
     namePrefixes: config.profiles.flatMap((profile) =>
       profile.matchNamePrefix === null ? [] : [profile.matchNamePrefix],
     ),
-    peripheralIds: [...state.wanted].map((sensorId) => sensorId.replace(/^bt:/, '')),
+    peripheralIds: [
+      ...[...state.wanted].map((sensorId) => sensorId.replace(/^bt:/, '')),
+      ...[...state.aliases].flatMap(([address, sensorId]) => (state.wanted.has(sensorId) ? [address] : [])),
+    ],
   };
 }
-
-/** The profile that fits a sensor, if any: by a service it names, else by how its name begins. */
-export function profileFor(
-  config: LinkConfig,
-  sensor: { readonly name: string; readonly services: readonly string[] },
-): ProfileLink | undefined {
-  return (
-    config.profiles.find((profile) =>
-      profile.matchServices.some((service) => sensor.services.includes(service)),
-    ) ??
-    config.profiles.find(
-      (profile) => profile.matchNamePrefix !== null && sensor.name.startsWith(profile.matchNamePrefix),
-    )
-  );
-}
-
-/** True when no link is open and none is being made or closed. */
-export const isQuiet = (state: LinkState): boolean =>
-  [...state.radios.values()].every((radio) => radio.connecting === null) &&
-  [...state.sensors.values()].every(
-    (sensor) => sensor.phase.phase === 'idle' || sensor.phase.phase === 'searching',
-  );
 
 /** One step of the machine. Never throws; events that make no sense are counted and ignored. */
 export function reduceLinks(
@@ -356,6 +96,7 @@ class Draft {
   readonly #radios: Map<string, RadioRecord>;
   readonly #sensors: Map<string, SensorRecord>;
   readonly #effects: LinkEffect[] = [];
+  readonly #aliases: Map<string, string>;
   #wanted: ReadonlySet<string>;
   #linksMade: number;
   #stopping: boolean;
@@ -367,6 +108,7 @@ class Draft {
     this.#nowMs = nowMs;
     this.#radios = new Map(state.radios);
     this.#sensors = new Map(state.sensors);
+    this.#aliases = new Map(state.aliases);
     this.#wanted = state.wanted;
     this.#linksMade = state.linksMade;
     this.#stopping = state.stopping;
@@ -379,6 +121,7 @@ class Draft {
         radios: this.#radios,
         sensors: this.#sensors,
         wanted: this.#wanted,
+        aliases: this.#aliases,
         linksMade: this.#linksMade,
         stopping: this.#stopping,
         staleEvents: this.#staleEvents,
@@ -469,6 +212,10 @@ class Draft {
     }
     if (nowMs - heardAtMs >= patienceMs) {
       this.#probe(sensor, phase, nowMs - heardAtMs >= patienceMs + policy.probeTimeoutMs);
+      return;
+    }
+    if (sensor.trial !== null && phase.asking === null && phase.chores.length === 0) {
+      this.#endTrial(sensor.sensorId, null);
       return;
     }
     if (phase.asking !== null || phase.isDeaf) return;
@@ -562,7 +309,7 @@ class Draft {
   }
 
   #onAdvertisement(radioId: string, event: Extract<RadioEvent, { type: 'advertisement' }>): void {
-    const sensorId = sensorIdOf(event.peripheralId);
+    const sensorId = this.#aliases.get(event.peripheralId) ?? sensorIdOf(event.peripheralId);
     const known = this.#sensors.get(sensorId);
     const name = cleanName(event.name) ?? known?.name ?? 'Unnamed sensor';
     const services = [...new Set([...(known?.services ?? []), ...event.services])].slice(0, 32);
@@ -579,7 +326,7 @@ class Draft {
     const vanished = event.atMs - record.lastHeardAtMs >= this.#policy.vanishedAfterMs;
     this.#sensors.set(sensorId, {
       ...record,
-      peripheralId: event.peripheralId,
+      peripheralId: record.trial === null ? event.peripheralId : record.peripheralId,
       name,
       services,
       kinds,
@@ -942,6 +689,11 @@ class Draft {
       answering: true,
       lastAnswerAtMs: this.#nowMs,
     });
+    if (sensor.trial !== null) {
+      if (event.characteristic === assigned.serialNumber)
+        this.#endTrial(sensor.sensorId, readableText(event.bytes));
+      return;
+    }
     if (event.bytes.length === 0) return;
     this.#learn(sensor.sensorId, event.characteristic, event.bytes);
     if (event.characteristic !== assigned.deviceName) {
@@ -985,6 +737,7 @@ class Draft {
         isDeaf: phase.asking !== null,
       });
     }
+    if (sensor.trial !== null) return;
     if (event.characteristic === assigned.batteryLevel) {
       this.#learn(sensor.sensorId, event.characteristic, event.bytes);
     }
@@ -1045,6 +798,14 @@ class Draft {
     reason: string | null,
     notBeforeMs: number,
   ): void {
+    if (sensor.trial !== null) {
+      this.#update(sensor.sensorId, {
+        peripheralId: sensor.trial.formerPeripheralId,
+        trial: null,
+        heard: null,
+        advertising: unknownPace,
+      });
+    }
     this.#setPhase(
       sensor.sensorId,
       sensor.wanted && !this.#stopping ? searching(notBeforeMs, failures, lost, reason) : { phase: 'idle' },
@@ -1144,6 +905,7 @@ class Draft {
         if (radio.on && radio.scanning) this.#scan(radio, false);
       return;
     }
+    this.#startTrials();
     for (const { radioId } of [...this.#radios.values()]) {
       const radio = this.#radios.get(radioId)!;
       if (!radio.on || radio.connecting !== null) continue;
@@ -1151,6 +913,52 @@ class Draft {
       if (next !== undefined) this.#connect(radio, next);
       else this.#settleScan(radio);
     }
+  }
+
+  /** A missed sensor whose serial number is known may be back under another address: one of its name is tried. */
+  #startTrials(): void {
+    for (const missed of [...this.#sensors.values()]) {
+      if (!missed.wanted || missed.phase.phase !== 'searching' || missed.serialNumber === null) continue;
+      if (missed.trial !== null || this.#nowMs < missed.phase.notBeforeMs) continue;
+      if (this.#nowMs - missed.lastHeardAtMs < this.#policy.vanishedAfterMs) continue;
+      const candidate = [...this.#sensors.values()].find(
+        (other) =>
+          !other.wanted &&
+          other.phase.phase === 'idle' &&
+          other.name === missed.name &&
+          other.heard !== null &&
+          this.#nowMs - other.heard.atMs <= this.#policy.freshAdvertisementMs &&
+          other.kinds.some((kind) => missed.kinds.includes(kind)) &&
+          !missed.strangers.includes(other.peripheralId),
+      );
+      if (candidate === undefined) continue;
+      this.#update(missed.sensorId, {
+        trial: { formerPeripheralId: missed.peripheralId },
+        peripheralId: candidate.peripheralId,
+        heard: candidate.heard,
+        advertising: candidate.advertising,
+      });
+    }
+  }
+
+  /** The serial number of a sensor on trial, or that it has none to tell. */
+  #endTrial(sensorId: string, serialNumber: string | null): void {
+    const sensor = this.#sensors.get(sensorId)!;
+    if (sensor.phase.phase !== 'ready') return;
+    if (serialNumber !== null && serialNumber === sensor.serialNumber) {
+      this.#aliases.set(sensor.peripheralId, sensorId);
+      this.#sensors.delete(sensorIdOf(sensor.peripheralId));
+      this.#update(sensorId, { trial: null, sending: unknownPace });
+      return;
+    }
+    this.#update(sensorId, { strangers: [...sensor.strangers.slice(-31), sensor.peripheralId] });
+    this.#close(
+      this.#sensors.get(sensorId)!,
+      sensor.phase.link,
+      'another sensor of its name was not it',
+      0,
+      false,
+    );
   }
 
   #nextToConnect(radioId: string): SensorRecord | undefined {
@@ -1299,150 +1107,4 @@ class Draft {
     for (const [key, by] of Object.entries(change)) counts[key as keyof SensorCounts] += by;
     this.#update(sensorId, { counts });
   }
-}
-
-const unheardSensor = (sensorId: string): SensorRecord => ({
-  sensorId,
-  peripheralId: sensorId.replace(/^bt:/, ''),
-  name: 'Remembered sensor',
-  services: [],
-  kinds: [],
-  rssiDbm: null,
-  appearedAtMs: Number.NEGATIVE_INFINITY,
-  lastHeardAtMs: Number.NEGATIVE_INFINITY,
-  heard: null,
-  takesNoLinkAtMs: Number.NEGATIVE_INFINITY,
-  linkLimitAtMs: Number.NEGATIVE_INFINITY,
-  advertising: unknownPace,
-  sending: unknownPace,
-  onlySpotChecks: false,
-  troubles: [],
-  wanted: false,
-  phase: { phase: 'idle' },
-  lastSequence: 0,
-  lastPacketAtMs: Number.NEGATIVE_INFINITY,
-  batteryPercent: null,
-  model: null,
-  serialNumber: null,
-  manufacturer: null,
-  firmware: null,
-  counts: noCounts,
-});
-
-/** Listed once readings come: a sensor may lack, refuse or swallow all of it. */
-const lateServices: readonly string[] = [
-  assigned.genericAccess,
-  assigned.battery,
-  assigned.deviceInformation,
-];
-
-const placeOf = ({ service, characteristic }: DiscoveredCharacteristic) => ({ service, characteristic });
-
-/** Battery and information of a sensor whose characteristics are known. */
-function laterChores(characteristics: readonly DiscoveredCharacteristic[]): readonly Chore[] {
-  const battery = characteristics.find(
-    ({ characteristic, properties }) => characteristic === assigned.batteryLevel && canNotify(properties),
-  );
-  return [
-    ...(battery === undefined ? [] : [{ type: 'subscribe', ...placeOf(battery) } as const]),
-    ...infoReads.flatMap((uuid) => {
-      const found = readable(characteristics, uuid);
-      return found === undefined ? [] : [{ type: 'read', ...placeOf(found) } as const];
-    }),
-  ];
-}
-
-function commandOf(chore: Chore, linkId: string): RadioCommand {
-  switch (chore.type) {
-    case 'discover':
-      return { type: 'discover', linkId, services: chore.services };
-    case 'write': {
-      const { service, characteristic, bytes, withResponse } = chore;
-      return { type: 'write', linkId, service, characteristic, bytes, withResponse };
-    }
-    default:
-      return { type: chore.type, linkId, service: chore.service, characteristic: chore.characteristic };
-  }
-}
-
-/**
- * A link is made when the sensor next advertises, so an attempt is begun when that is near: at once for one that does
- * so often, else just before the next time. Otherwise a slow one would be missed by every attempt, and would hold up
- * the others meanwhile.
- */
-function isWorthAnAttempt(
-  sensor: SensorRecord,
-  failures: number,
-  nowMs: number,
-  policy: LinkPolicy,
-): boolean {
-  const heardAtMs = sensor.heard?.atMs ?? Number.NEGATIVE_INFINITY;
-  const everyMs = shortestGapMs(sensor.advertising);
-  const isFresh = nowMs - heardAtMs <= policy.freshAdvertisementMs;
-  if (failures === 0 && (everyMs === null || everyMs < policy.slowAdvertisingMs)) return isFresh;
-  if (everyMs === null) return false;
-  if (everyMs < policy.slowAdvertisingMs) return isFresh;
-  if (nowMs - heardAtMs > policy.longestAdvertisingGapMs) return false;
-  const untilNextMs = everyMs - ((nowMs - heardAtMs) % everyMs);
-  return untilNextMs <= policy.attemptAheadMs;
-}
-
-/** Long enough to meet its next advertisement, short while others wait. */
-function attemptMs(sensor: SensorRecord, crowded: boolean, policy: LinkPolicy): number {
-  if (!crowded) return policy.connectTimeoutMs;
-  const everyMs = shortestGapMs(sensor.advertising) ?? 0;
-  const isSlow = everyMs >= policy.slowAdvertisingMs;
-  const neededMs = isSlow ? 2 * policy.attemptAheadMs : everyMs + policy.attemptAheadMs / 2;
-  return Math.min(policy.connectTimeoutMs, Math.max(policy.connectTimeoutCrowdedMs, neededMs));
-}
-
-/** A sensor's silence becomes a question only beyond its own pace: some send every second, some every four. */
-const patienceWith = (sensor: SensorRecord, policy: LinkPolicy): number =>
-  Math.max(policy.probeAfterSilenceMs, 1.4 * (usualGapMs(sensor.sending) ?? 0));
-
-/** The command that keeps a profile's sensor sending, when it is due. */
-function dueKeepAlive(
-  config: LinkConfig,
-  sensor: SensorRecord,
-  phase: Extract<LinkPhase, { phase: 'ready' }>,
-  nowMs: number,
-): SetupStep | null {
-  const profile = profileFor(config, sensor);
-  const command = profile?.keepAlive;
-  if (!profile || !command || nowMs - phase.keptAliveAtMs < command.everyMs) return null;
-  return { type: 'write', service: profile.service, ...command };
-}
-
-/** Single measurements are no use in a hold: a sensor that offers nothing else does not count as an oximeter. */
-const withoutSpotChecks = (kinds: readonly SensorKind[], onlySpotChecks: boolean): readonly SensorKind[] =>
-  onlySpotChecks ? kinds.filter((kind) => kind !== 'oximeter') : kinds;
-
-const searching = (
-  notBeforeMs: number,
-  failures: number,
-  lost: boolean,
-  reason: string | null,
-): LinkPhase => ({ phase: 'searching', notBeforeMs, failures, lost, reason });
-
-const failuresOf = (sensor: SensorRecord): number =>
-  sensor.phase.phase === 'searching' ? sensor.phase.failures : 0;
-
-const canNotify = (properties: readonly string[]): boolean =>
-  properties.includes('notify') || properties.includes('indicate');
-
-const readable = (
-  characteristics: readonly DiscoveredCharacteristic[],
-  uuid: string,
-): DiscoveredCharacteristic | undefined =>
-  characteristics.find((found) => found.characteristic === uuid && found.properties.includes('read'));
-
-/** A name fit to show: no control characters, at most 40 characters; null when nothing is left. */
-function cleanName(name: string | null): string | null {
-  const clean = (name ?? '').replaceAll(/\p{C}/gu, '').trim().slice(0, 40);
-  return clean === '' ? null : clean;
-}
-
-/** Text that a sensor sent, shown as it came but for what cannot be shown. */
-function readableText(bytes: Uint8Array): string | null {
-  return cleanName(String.fromCharCode(...bytes.slice(0, 64)).replaceAll(/[^\x20-\x7e]/g, ''));
 }

@@ -26,7 +26,8 @@ const purgeAfterMs = 60_000;
 /** An adapter says within milliseconds that scanning has begun or ended. */
 const scanWordMs = 500;
 const cancelPollMs = 20;
-const cancelPollLimitMs = 1_800;
+/** For a command under way when its link is to be closed: a few connection intervals. */
+const stopCommandLimitMs = 500;
 /** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
 const stateTimeoutMs = process.platform === 'darwin' ? 20_000 : 5_000;
 
@@ -278,10 +279,10 @@ export class NobleRadio {
     if (link?.state !== 'connecting') return;
     link.state = 'cancelling';
     link.peripheral.cancelConnect();
-    // Only one of the libraries says when the adapter has given up; both know whether an attempt is pending.
-    const startedAtMs = performance.now();
+    // Only one of the libraries says when the adapter has given up; both know whether an attempt is pending. However
+    // long that takes, the end is told: it is for the link logic to lose patience.
     const poll = setInterval(() => {
-      if (link.state !== 'cancelling' || performance.now() - startedAtMs > cancelPollLimitMs) {
+      if (link.state !== 'cancelling') {
         clearInterval(poll);
       } else if (!this.#noble._bindings?._pendingConnectionUuid) {
         clearInterval(poll);
@@ -295,7 +296,10 @@ export class NobleRadio {
     if (link === undefined) {
       this.#emit({ type: 'disconnected', linkId, reason: 'no such link' });
     } else if (link.state === 'open') {
-      link.peripheral.disconnect();
+      // A command to stop that was just given is to reach the sensor first.
+      void (link.att?.written(stopCommandLimitMs) ?? Promise.resolve()).then(() => {
+        if (link.state === 'open') link.peripheral.disconnect();
+      });
     } else {
       this.#cancel(linkId);
     }

@@ -4,8 +4,8 @@ import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports.ts';
 import { BluetoothSource } from './bluetooth-source.ts';
 import { parseHciAddress } from './hci-address.ts';
-import type { ProfileLink, RememberedSensor } from './link-machine.ts';
 import type { LinkPolicy } from './link-policy.ts';
+import type { ProfileLink, RememberedSensor } from './link-state.ts';
 import type { RadioLibrary } from './radio-messages.ts';
 import { RadioProcess, type SupervisionPolicy } from './radio-process.ts';
 

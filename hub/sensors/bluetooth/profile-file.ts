@@ -2,17 +2,20 @@
 
 import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
 import * as z from 'zod';
+import type { CrcParameters } from '../../../src/profiles/checksum.ts';
+import { endOf } from '../../../src/profiles/field-bits.ts';
 import { longestFrame } from '../../../src/profiles/frame-cutter.ts';
 import {
   checksumKinds,
   numberSizes,
   numberTypes,
+  profileAsides,
   profileChannels,
   profileFlags,
   type SensorProfile,
 } from '../../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
-import type { ProfileLink } from './link-machine.ts';
+import type { ProfileLink } from './link-state.ts';
 import { isUuid, shortUuid } from './uuid.ts';
 
 export interface ProfileProblem {
@@ -46,15 +49,44 @@ const whole = (least: number, most: number) =>
       error: `is at most ${most}`,
     });
 const index = whole(0, longestFrame - 1);
+const byte = whole(0, 255);
+const bitsSchema = z.tuple([whole(0, 31), whole(0, 31)]);
+const byteBitsSchema = z
+  .tuple([whole(0, 7), whole(0, 7)])
+  .refine(([low, high]) => low <= high, { error: 'needs the lowest and the highest bit, within 0 to 7' });
+/** Bytes by bytes, as JSON has keys: "220" or "0xdc". */
+const byteTable = (most: number) =>
+  z
+    .record(z.string(), whole(0, most))
+    .refine(
+      (table) =>
+        Object.keys(table).every((key) => /^(?:\d{1,3}|0x[0-9a-fA-F]{1,2})$/.test(key) && Number(key) <= 255),
+      {
+        error: 'has bytes for keys, such as "220" or "0xdc"',
+      },
+    )
+    .transform((table) =>
+      Object.fromEntries(Object.entries(table).map(([key, value]) => [Number(key), value])),
+    );
+const commandSchema = z.strictObject({
+  characteristic: uuidSchema,
+  bytes: bytesSchema,
+  withResponse: z.boolean().default(true),
+});
 
 const fieldSchema = z.strictObject({
-  gives: z.enum([...profileChannels, ...profileFlags, 'counter']),
-  at: index,
+  gives: z.enum([...profileChannels, ...profileFlags, ...profileAsides]),
+  at: index.default(0),
   type: z.enum(numberTypes).default('u8'),
-  bits: z
-    .tuple([whole(0, 31), whole(0, 31)])
-    .nullable()
-    .default(null),
+  bits: bitsSchema.nullable().default(null),
+  parts: z
+    .array(z.strictObject({ at: index, bits: byteBitsSchema.default([0, 7]) }))
+    .min(1)
+    .max(8)
+    .optional(),
+  signed: z.boolean().optional(),
+  inverted: z.boolean().optional(),
+  from: uuidSchema.optional(),
   scale: z
     .number()
     .refine((scale) => scale !== 0, { error: 'cannot be 0' })
@@ -65,6 +97,46 @@ const fieldSchema = z.strictObject({
   rateHz: z.number().positive().max(2_000).nullable().default(null),
   when: z
     .strictObject({ at: index, is: whole(0, 255) })
+    .nullable()
+    .default(null),
+});
+
+const frameSchema = z.strictObject({
+  sync: bytesSchema,
+  syncMask: bytesSchema.optional(),
+  escape: z
+    .union([
+      z.strictObject({ mark: byte, xor: byte }),
+      z.strictObject({ mark: byte, stands: byteTable(255) }),
+    ])
+    .optional(),
+  length: z.union([
+    z.strictObject({ fixed: whole(1, longestFrame) }),
+    z.strictObject({
+      at: index,
+      plus: whole(-16, 64).default(0),
+      most: whole(1, longestFrame).default(256),
+    }),
+    z.strictObject({ at: index, sizes: byteTable(longestFrame) }),
+  ]),
+  checksum: z
+    .strictObject({
+      kind: z.enum(checksumKinds),
+      from: index.default(0),
+      fromEnd: whole(1, 16).optional(),
+      polynomial: whole(0, 0xffff).optional(),
+      initial: whole(0, 0xffff).optional(),
+      final: whole(0, 0xffff).optional(),
+      reflected: z.boolean().optional(),
+      lowByteFirst: z.boolean().optional(),
+    })
+    .transform(({ kind, from, fromEnd, lowByteFirst, ...parameters }) => ({
+      kind,
+      from,
+      fromEnd: fromEnd ?? (kind === 'crc16' ? 2 : 1),
+      ...(lowByteFirst === undefined ? {} : { lowByteFirst }),
+      ...(Object.keys(parameters).length === 0 ? {} : { parameters: parameters as Partial<CrcParameters> }),
+    }))
     .nullable()
     .default(null),
 });
@@ -85,60 +157,45 @@ const profileSchema = z
     link: z.strictObject({
       service: uuidSchema,
       notify: uuidSchema,
-      start: z
-        .array(
-          z.strictObject({
-            characteristic: uuidSchema,
-            bytes: bytesSchema,
-            withResponse: z.boolean().default(true),
-          }),
-        )
-        .max(8)
-        .default([]),
+      also: z
+        .array(z.strictObject({ notify: uuidSchema, frame: frameSchema.nullable().default(null) }))
+        .max(4)
+        .optional(),
+      start: z.array(commandSchema).max(8).default([]),
+      stop: z.array(commandSchema).max(8).optional(),
+      keepAlive: commandSchema.extend({ everyMs: whole(1_000, 600_000) }).optional(),
     }),
-    frame: z
-      .strictObject({
-        sync: bytesSchema,
-        length: z.union([
-          z.strictObject({ fixed: whole(1, longestFrame) }),
-          z.strictObject({
-            at: index,
-            plus: whole(-16, 64).default(0),
-            most: whole(1, longestFrame).default(256),
-          }),
-        ]),
-        checksum: z
-          .strictObject({
-            kind: z.enum(checksumKinds),
-            from: index.default(0),
-            fromEnd: whole(1, 16).default(1),
-          })
-          .nullable()
-          .default(null),
-      })
-      .nullable()
-      .default(null),
+    frame: frameSchema.nullable().default(null),
     fields: z.array(fieldSchema).min(1).max(64),
   })
   .superRefine((profile, context) => {
     const complain = (path: (string | number)[], message: string): void =>
       context.addIssue({ code: 'custom', path, message });
-    const length = profile.frame?.length;
-    const fixed = length !== undefined && 'fixed' in length ? length.fixed : null;
-    if (fixed !== null && fixed <= profile.frame!.sync.length) {
-      complain(['frame', 'length', 'fixed'], 'is not longer than the sync bytes');
-    }
-    const checksum = profile.frame?.checksum;
-    if (fixed !== null && checksum && checksum.from >= fixed - checksum.fromEnd) {
-      complain(['frame', 'checksum', 'from'], 'is not before the checksum itself');
-    }
+    const framings = [
+      { notify: profile.link.notify, frame: profile.frame, path: ['frame'] as (string | number)[] },
+      ...(profile.link.also ?? []).map(({ notify, frame }, number) => ({
+        notify,
+        frame,
+        path: ['link', 'also', number, 'frame'],
+      })),
+    ];
+    for (const { frame, path } of framings) if (frame !== null) checkFrame(frame, path, complain);
     for (const [number, field] of profile.fields.entries()) {
+      const framing = framings.find(({ notify }) => notify === (field.from ?? profile.link.notify));
+      if (framing === undefined) {
+        complain(['fields', number, 'from'], 'is neither link.notify nor one of link.also');
+      }
+      const rule = framing?.frame?.length;
+      const fixed = rule !== undefined && 'fixed' in rule ? rule.fixed : null;
       const bits = 8 * numberSizes[field.type];
       if (field.bits !== null && (field.bits[0] > field.bits[1] || field.bits[1] >= bits)) {
         complain(['fields', number, 'bits'], `needs the lowest and the highest bit, within 0 to ${bits - 1}`);
       }
-      if (fixed !== null && field.at + numberSizes[field.type] * field.count > fixed) {
+      if (fixed !== null && endOf(field) > fixed) {
         complain(['fields', number, 'at'], `lies outside the frame of ${fixed} bytes`);
+      }
+      if (field.parts !== undefined && (field.bits !== null || field.count !== 1)) {
+        complain(['fields', number, 'parts'], 'stands in place of bits and count');
       }
       if (field.gives === 'pleth' && field.rateHz === null) {
         complain(['fields', number], 'a waveform needs its rateHz');
@@ -154,6 +211,27 @@ const profileSchema = z
       complain(['fields'], `none gives a reading (${profileChannels.join(', ')})`);
     }
   });
+
+/** What the parts of a framing ask of each other. */
+function checkFrame(
+  frame: z.infer<typeof frameSchema>,
+  path: readonly (string | number)[],
+  complain: (path: (string | number)[], message: string) => void,
+): void {
+  const { sync, syncMask, checksum, length } = frame;
+  const fixed = 'fixed' in length ? length.fixed : null;
+  if (fixed !== null && fixed <= sync.length) {
+    complain([...path, 'length', 'fixed'], 'is not longer than the sync bytes');
+  }
+  if (fixed !== null && checksum && checksum.from >= fixed - checksum.fromEnd) {
+    complain([...path, 'checksum', 'from'], 'is not before the checksum itself');
+  }
+  if (syncMask !== undefined && syncMask.length !== sync.length) {
+    complain([...path, 'syncMask'], 'has as many bytes as the sync');
+  } else if (syncMask?.some((mask, at) => (sync[at]! & ~mask) !== 0)) {
+    complain([...path, 'syncMask'], 'leaves out bits that the sync asks for');
+  }
+}
 
 /** Reads a profile from a file's text. All problems at once, in the order of the file. */
 export function parseProfile(text: string): Result<SensorProfile, readonly ProfileProblem[]> {
@@ -198,7 +276,10 @@ export function profileLinkOf(profile: SensorProfile): ProfileLink {
     matchNamePrefix: profile.match.namePrefix,
     service: profile.link.service,
     notify: profile.link.notify,
+    ...(profile.link.also === undefined ? {} : { also: profile.link.also.map(({ notify }) => notify) }),
     start: profile.link.start,
+    ...(profile.link.stop === undefined ? {} : { stop: profile.link.stop }),
+    ...(profile.link.keepAlive === undefined ? {} : { keepAlive: profile.link.keepAlive }),
   };
 }
 

@@ -1,8 +1,8 @@
 // What a sensor's link comes down to for a person: one code with its numbers. The words are in `condition-texts.ts`.
 
 import type { SensorStatus } from '../../base/ports.ts';
-import type { SensorRecord } from './link-machine.ts';
 import type { LinkPolicy } from './link-policy.ts';
+import type { SensorRecord } from './link-state.ts';
 import { shortestGapMs, usualGapMs } from './sensor-pace.ts';
 import { assigned } from './uuid.ts';
 
@@ -58,6 +58,7 @@ export function sensorCondition(
         condition: isLocked(sensor) ? { code: 'locked' } : { code: 'letGo', reason: phase.reason },
       };
     case 'ready': {
+      if (sensor.trial !== null) return { link: 'connecting', condition: { code: 'connecting' } };
       const silentMs = nowMs - Math.max(sensor.lastPacketAtMs, phase.readySinceMs);
       if (!phase.answering) return { link: 'lost', condition: { code: 'silent', forS: seconds(silentMs) } };
       return { link: 'connected', condition: readyCondition(sensor, policy, silentMs) };

@@ -3,8 +3,8 @@
 import { percent } from '../../../shared/units.ts';
 import type { SensorStatus } from '../../base/ports.ts';
 import { conditionText } from './condition-texts.ts';
-import type { SensorRecord } from './link-machine.ts';
 import type { LinkPolicy } from './link-policy.ts';
+import type { SensorRecord } from './link-state.ts';
 import { sensorCondition } from './sensor-condition.ts';
 
 /** The status of one sensor as the hub shows it. Pure; `nowMs` is on the clock of the record. */

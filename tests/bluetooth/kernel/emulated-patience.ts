@@ -6,9 +6,10 @@ import { supervisionPolicy } from '../../../hub/sensors/bluetooth/radio-process.
 
 export const emulatedPolicy = {
   ...linkPolicy,
-  connectTimeoutMs: 10_000,
-  connectTimeoutCrowdedMs: 10_000,
-  cancelTimeoutMs: 20_000,
+  connectTimeoutMs: 15_000,
+  connectTimeoutCrowdedMs: 15_000,
+  cancelTimeoutMs: 40_000,
+  closeTimeoutMs: 40_000,
   discoverTimeoutMs: 30_000,
   subscribeTimeoutMs: 30_000,
   probeTimeoutMs: 10_000,

@@ -3,7 +3,7 @@
 import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
-import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-machine.ts';
+import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioLibrary } from '../../../hub/sensors/bluetooth/radio-messages.ts';
 import { buildRig } from './build-rig.ts';

@@ -3,12 +3,13 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
+import { checksumOf } from '../../../src/profiles/checksum.ts';
 import {
   decodeProfile,
   initialProfileState,
   type ProfileState,
 } from '../../../src/profiles/decode-profile.ts';
-import { checksumOf, cutFrames } from '../../../src/profiles/frame-cutter.ts';
+import { cutFrames } from '../../../src/profiles/frame-cutter.ts';
 import {
   checksumKinds,
   numberTypes,

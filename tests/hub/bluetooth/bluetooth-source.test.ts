@@ -3,7 +3,7 @@
 import { expect, test } from 'vitest';
 import type { Clock, SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
 import { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
-import type { RememberedSensor } from '../../../hub/sensors/bluetooth/link-machine.ts';
+import type { RememberedSensor } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioEvent } from '../../../hub/sensors/bluetooth/radio.ts';
 import { processMs, wallMs } from '../../../shared/units.ts';

@@ -2,6 +2,8 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { reduceLinks, scanInterest } from '../../../hub/sensors/bluetooth/link-machine.ts';
+import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -10,12 +12,9 @@ import {
   type LinkState,
   type ProfileLink,
   type RememberedSensor,
-  reduceLinks,
   type SensorRecord,
-  scanInterest,
   sensorIdOf,
-} from '../../../hub/sensors/bluetooth/link-machine.ts';
-import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
+} from '../../../hub/sensors/bluetooth/link-state.ts';
 import type {
   DiscoveredCharacteristic,
   RadioCommand,
@@ -839,6 +838,110 @@ describe('sensors with habits of their own', () => {
     const bench = new Bench().radio(on).hearOnce('a', ['180d'], 'r0', 0, false);
     expect(bench.statusOf('a')).toMatchObject({ link: 'searching' });
     expect(bench.statusOf('a').detail).toContain('takes no connection');
+  });
+
+  describe('one sensor under another address', () => {
+    const known: readonly DiscoveredCharacteristic[] = [
+      strapTable[1]!,
+      { service: '180a', characteristic: '2a25', properties: ['read'] },
+    ];
+    const tell = (bench: Bench, text: string): void => {
+      bench.wait(200);
+      expect(bench.commands.at(-1)).toMatchObject({ type: 'read', characteristic: '2a25' });
+      bench.radio({
+        type: 'readDone',
+        linkId: bench.linkOf('a'),
+        characteristic: '2a25',
+        bytes: new TextEncoder().encode(text),
+        atMs: processMs(bench.nowMs),
+      });
+    };
+    /** `a` has been linked, told its serial number, and gone; one of its name is heard at `b`. */
+    const gone = (): Bench => {
+      const bench = new Bench().radio(on).connect('a', known);
+      tell(bench, 'SN 1234');
+      bench.notify('a');
+      bench.radio({ type: 'disconnected', linkId: bench.linkOf('a'), reason: 'out of range' });
+      bench.wait(10_000);
+      for (const agoMs of [400, 0]) {
+        bench.radio({
+          type: 'advertisement',
+          peripheralId: 'b',
+          name: 'Sensor a',
+          services: ['180d'],
+          rssiDbm: -50,
+          connectable: true,
+          atMs: processMs(bench.nowMs - agoMs),
+        });
+      }
+      return bench;
+    };
+
+    test('is tried, and known again by its serial number; nothing is delivered before', () => {
+      const bench = gone();
+      expect(bench.commands.at(-1)).toMatchObject({ type: 'connect', peripheralId: 'b' });
+      bench.setUp('a', known).notify('a');
+      expect(bench.statusOf('a').link).toBe('connecting');
+      const packets = bench.packets.length;
+      bench.wait(100).answerLast('a', known);
+      tell(bench, 'SN 1234');
+      expect(bench.packets.length).toBe(packets);
+      bench.notify('a');
+      expect(bench.packets.at(-1)).toMatchObject({ sensorId: 'bt:a', characteristic: '2a37' });
+      expect(bench.statusOf('a').link).toBe('connected');
+      expect(bench.state.sensors.has('bt:b')).toBe(false);
+      // From now on it is met there at once.
+      bench.radio({ type: 'disconnected', linkId: bench.linkOf('a'), reason: 'test' });
+      bench.radio({
+        type: 'advertisement',
+        peripheralId: 'b',
+        name: 'Sensor a',
+        services: ['180d'],
+        rssiDbm: -50,
+        connectable: true,
+        atMs: processMs(bench.nowMs),
+      });
+      expect(bench.commands.at(-1)).toMatchObject({ type: 'connect', peripheralId: 'b' });
+    });
+
+    test.each(['SN 9999', ''])(
+      'another of its name (%j) is let go, left in the list and not tried again',
+      (serial) => {
+        const bench = gone();
+        bench.setUp('a', known).wait(100);
+        bench.answerLast('a', known);
+        tell(bench, serial);
+        bench.notify('a');
+        const linkId = bench.linkOf('a');
+        bench.wait(200);
+        expect(bench.commands).toContainEqual({ type: 'disconnect', linkId });
+        bench.radio({ type: 'disconnected', linkId, reason: 'test' });
+        expect(bench.packets.filter(({ characteristic }) => characteristic === '2a37')).toHaveLength(1);
+        const connects = bench.count('connect');
+        bench.wait(5_000, () =>
+          bench.radio({
+            type: 'advertisement',
+            peripheralId: 'b',
+            name: 'Sensor a',
+            services: ['180d'],
+            rssiDbm: -50,
+            connectable: true,
+            atMs: processMs(bench.nowMs),
+          }),
+        );
+        expect(bench.count('connect')).toBe(connects);
+        expect(bench.state.sensors.has('bt:b')).toBe(true);
+        bench.hear('a');
+        expect(bench.commands.at(-1)).toMatchObject({ type: 'connect', peripheralId: 'a' });
+      },
+    );
+  });
+
+  test('signals that nobody wants leave the list a minute after they were last heard', () => {
+    const bench = new Bench([]).radio(on).hear('x').wait(59_000);
+    expect(bench.state.sensors.size).toBe(1);
+    bench.wait(1_100);
+    expect(bench.state.sensors.size).toBe(0);
   });
 
   test('a keep-alive command is written at its pace', () => {

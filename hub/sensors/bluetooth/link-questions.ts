@@ -1,0 +1,164 @@
+// What is asked of a sensor and when it is worth asking: streams first, the rest as it comes. Pure.
+
+import type { LinkPolicy } from './link-policy.ts';
+import type {
+  Chore,
+  LinkConfig,
+  LinkPhase,
+  ProfileLink,
+  SensorKind,
+  SensorRecord,
+  SetupStep,
+} from './link-state.ts';
+import type { DiscoveredCharacteristic, RadioCommand } from './radio.ts';
+import { shortestGapMs, usualGapMs } from './sensor-pace.ts';
+import { assigned } from './uuid.ts';
+
+/** Characteristics whose packets are readings, in the order they are subscribed to. */
+export const standardStreams: readonly (readonly [service: string, characteristic: string])[] = [
+  [assigned.heartRate, assigned.heartRateMeasurement],
+  [assigned.pulseOximeter, assigned.plxContinuous],
+  [assigned.pulseOximeter, assigned.plxSpotCheck],
+];
+export const infoReads: readonly string[] = [
+  assigned.serialNumber,
+  assigned.batteryLevel,
+  assigned.modelNumber,
+  assigned.manufacturerName,
+  assigned.firmwareRevision,
+  assigned.bodySensorLocation,
+  assigned.plxFeatures,
+];
+/** Reads that every sensor must answer, for asking "are you there": the device name is mandatory (Core 5.3 Vol 3 Part C s12.1). */
+export const probeReads: readonly string[] = [assigned.batteryLevel, assigned.deviceName, ...infoReads];
+
+/** The profile that fits a sensor, if any: by a service it names, else by how its name begins. */
+export function profileFor(
+  config: LinkConfig,
+  sensor: { readonly name: string; readonly services: readonly string[] },
+): ProfileLink | undefined {
+  return (
+    config.profiles.find((profile) =>
+      profile.matchServices.some((service) => sensor.services.includes(service)),
+    ) ??
+    config.profiles.find(
+      (profile) => profile.matchNamePrefix !== null && sensor.name.startsWith(profile.matchNamePrefix),
+    )
+  );
+}
+
+/** Listed once readings come: a sensor may lack, refuse or swallow all of it. */
+export const lateServices: readonly string[] = [
+  assigned.genericAccess,
+  assigned.battery,
+  assigned.deviceInformation,
+];
+
+export const placeOf = ({ service, characteristic }: DiscoveredCharacteristic) => ({
+  service,
+  characteristic,
+});
+
+/** Battery and information of a sensor whose characteristics are known. */
+export function laterChores(characteristics: readonly DiscoveredCharacteristic[]): readonly Chore[] {
+  const battery = characteristics.find(
+    ({ characteristic, properties }) => characteristic === assigned.batteryLevel && canNotify(properties),
+  );
+  return [
+    ...(battery === undefined ? [] : [{ type: 'subscribe', ...placeOf(battery) } as const]),
+    ...infoReads.flatMap((uuid) => {
+      const found = readable(characteristics, uuid);
+      return found === undefined ? [] : [{ type: 'read', ...placeOf(found) } as const];
+    }),
+  ];
+}
+
+export function commandOf(chore: Chore, linkId: string): RadioCommand {
+  switch (chore.type) {
+    case 'discover':
+      return { type: 'discover', linkId, services: chore.services };
+    case 'write': {
+      const { service, characteristic, bytes, withResponse } = chore;
+      return { type: 'write', linkId, service, characteristic, bytes, withResponse };
+    }
+    default:
+      return { type: chore.type, linkId, service: chore.service, characteristic: chore.characteristic };
+  }
+}
+
+/**
+ * A link is made when the sensor next advertises, so an attempt is begun when that is near: at once for one that does
+ * so often, else just before the next time. Otherwise a slow one would be missed by every attempt, and would hold up
+ * the others meanwhile.
+ */
+export function isWorthAnAttempt(
+  sensor: SensorRecord,
+  failures: number,
+  nowMs: number,
+  policy: LinkPolicy,
+): boolean {
+  const heardAtMs = sensor.heard?.atMs ?? Number.NEGATIVE_INFINITY;
+  const everyMs = shortestGapMs(sensor.advertising);
+  const isFresh = nowMs - heardAtMs <= policy.freshAdvertisementMs;
+  if (failures === 0 && (everyMs === null || everyMs < policy.slowAdvertisingMs)) return isFresh;
+  if (everyMs === null) return false;
+  if (everyMs < policy.slowAdvertisingMs) return isFresh;
+  if (nowMs - heardAtMs > policy.longestAdvertisingGapMs) return false;
+  const untilNextMs = everyMs - ((nowMs - heardAtMs) % everyMs);
+  return untilNextMs <= policy.attemptAheadMs;
+}
+
+/** Long enough to meet its next advertisement, short while others wait. */
+export function attemptMs(sensor: SensorRecord, crowded: boolean, policy: LinkPolicy): number {
+  if (!crowded) return policy.connectTimeoutMs;
+  const everyMs = shortestGapMs(sensor.advertising) ?? 0;
+  const isSlow = everyMs >= policy.slowAdvertisingMs;
+  const neededMs = isSlow ? 2 * policy.attemptAheadMs : everyMs + policy.attemptAheadMs / 2;
+  return Math.min(policy.connectTimeoutMs, Math.max(policy.connectTimeoutCrowdedMs, neededMs));
+}
+
+/** A sensor's silence becomes a question only beyond its own pace: some send every second, some every four. */
+export const patienceWith = (sensor: SensorRecord, policy: LinkPolicy): number =>
+  Math.max(policy.probeAfterSilenceMs, 1.4 * (usualGapMs(sensor.sending) ?? 0));
+
+/** The command that keeps a profile's sensor sending, when it is due. */
+export function dueKeepAlive(
+  config: LinkConfig,
+  sensor: SensorRecord,
+  phase: Extract<LinkPhase, { phase: 'ready' }>,
+  nowMs: number,
+): SetupStep | null {
+  const profile = profileFor(config, sensor);
+  const command = profile?.keepAlive;
+  if (!profile || !command || nowMs - phase.keptAliveAtMs < command.everyMs) return null;
+  return { type: 'write', service: profile.service, ...command };
+}
+
+/** Single measurements are no use in a hold: a sensor that offers nothing else does not count as an oximeter. */
+export const withoutSpotChecks = (
+  kinds: readonly SensorKind[],
+  onlySpotChecks: boolean,
+): readonly SensorKind[] => (onlySpotChecks ? kinds.filter((kind) => kind !== 'oximeter') : kinds);
+
+export const failuresOf = (sensor: SensorRecord): number =>
+  sensor.phase.phase === 'searching' ? sensor.phase.failures : 0;
+
+export const canNotify = (properties: readonly string[]): boolean =>
+  properties.includes('notify') || properties.includes('indicate');
+
+export const readable = (
+  characteristics: readonly DiscoveredCharacteristic[],
+  uuid: string,
+): DiscoveredCharacteristic | undefined =>
+  characteristics.find((found) => found.characteristic === uuid && found.properties.includes('read'));
+
+/** A name fit to show: no control characters, at most 40 characters; null when nothing is left. */
+export function cleanName(name: string | null): string | null {
+  const clean = (name ?? '').replaceAll(/\p{C}/gu, '').trim().slice(0, 40);
+  return clean === '' ? null : clean;
+}
+
+/** Text that a sensor sent, shown as it came but for what cannot be shown. */
+export function readableText(bytes: Uint8Array): string | null {
+  return cleanName(String.fromCharCode(...bytes.slice(0, 64)).replaceAll(/[^\x20-\x7e]/g, ''));
+}
