@@ -86,7 +86,7 @@ describe('the corpus', () => {
         // A signal that is held comes as its changes: the value in force then.
         const sample = entry.held === true ? own.findLast((each) => each.atMs <= atMs) : own[index];
         if (entry.held !== true) expect(Math.abs(sample!.atMs - atMs)).toBeLessThanOrEqual(0.5);
-        expect(sample!.value).toBeCloseTo(value, channel === 'pleth' ? 2 : 4);
+        expect(sample!.value).toBeCloseTo(value, channel === 'pleth' ? 2 : 3);
       });
     }
     expect(recording.marks).toHaveLength(entry.marks ?? 0);
