@@ -24,6 +24,8 @@ export function buildHub(): string {
       'hub/main.ts',
       'hub/sensors/bluetooth/radio-child.ts',
       'hub/recordings/review/review-worker.ts',
+      'hub/recordings/import/import-worker.ts',
+      'hub/commands/analyze/analyze-worker.ts',
     ].map((path) => join(root, path));
     execFileSync(join(root, 'node_modules', '.bin', 'esbuild'), [
       ...entries,

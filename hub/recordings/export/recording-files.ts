@@ -1,13 +1,15 @@
-// A stored recording of one athlete as files for other programs: CSV, EDF+ and FHIR. All of them carry what the
+// A stored recording of one athlete as files for other programs: CSV, EDF+, FHIR, Parquet and WFDB. All of them carry what the
 // sensors sent; holds, alarms and gaps stand beside it with how they came about.
 
 import { createHash } from 'node:crypto';
+import { zipSync } from 'fflate';
 import type { BoundarySource } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
+import { wfdbOfRecording } from '../../../src/formats/wfdb/wfdb-of-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { correctMarks } from '../../../src/sessions/correct-marks.ts';
@@ -16,6 +18,7 @@ import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-sampl
 import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
+import { parquetOfRecording } from './parquet-of-recording.ts';
 
 export interface RecordingToExport {
   readonly stored: StoredSession;
@@ -154,4 +157,29 @@ function uuidOf(name: string): string {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20, 32)].join(
     '-',
   );
+}
+
+export function parquetFile(recording: RecordingToExport): Uint8Array {
+  const { stored, athlete } = recording;
+  return parquetOfRecording(stored.session, athlete, samplesOf(recording), marksOf(recording), zoneOfFiles());
+}
+
+/** The three files of a WFDB record, packed. */
+export function wfdbFile(recording: RecordingToExport): Uint8Array {
+  const { stored, athlete } = recording;
+  const files = wfdbOfRecording({
+    recordName: exportFileName(stored, '')
+      .replaceAll(/[^A-Za-z0-9_]/g, '_')
+      .replace(/_+$/, ''),
+    athleteName: athlete.name,
+    simulated: stored.session.simulated,
+    startedWallAtMs: stored.session.startedWallAtMs,
+    zone: zoneOfFiles(),
+    durationMs: stored.durationMs,
+    samples: samplesOf(recording),
+    marks: marksOf(recording),
+  });
+  // A fixed date: the same recording gives the same bytes. 1980 is the first that the format knows.
+  const mtime = new Date(1980, 0, 1);
+  return zipSync(Object.fromEntries(files.map(({ name, bytes }) => [name, bytes])), { mtime });
 }

@@ -22,7 +22,14 @@ import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
 import { waveCharacteristic } from '../../../src/sessions/wave-packet.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
-import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
+import {
+  csvFile,
+  edfFile,
+  fhirFile,
+  parquetFile,
+  type RecordingToExport,
+  wfdbFile,
+} from '../export/recording-files.ts';
 import { eventsOfPackets } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
@@ -32,7 +39,7 @@ export interface ReviewSubject {
   readonly profiles: readonly SensorProfile[];
 }
 
-export const fileFormats = ['csv', 'edf', 'fhir'] as const;
+export const fileFormats = ['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const;
 export type FileFormat = (typeof fileFormats)[number];
 
 export type ReviewTask =
@@ -212,6 +219,8 @@ function file(
     gaps,
   };
   if (format === 'edf') return new Uint8Array(edfFile(recording));
+  if (format === 'parquet') return new Uint8Array(parquetFile(recording));
+  if (format === 'wfdb') return new Uint8Array(wfdbFile(recording));
   const encoder = new TextEncoder();
   if (format === 'fhir') return encoder.encode(fhirFile(recording));
   const chunks = [...csvFile(recording)].map((chunk) => encoder.encode(chunk));

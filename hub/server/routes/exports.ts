@@ -1,4 +1,4 @@
-// /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
+// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet and /wfdb: one athlete's recording as a file for other programs.
 
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
@@ -11,6 +11,8 @@ const kinds = {
   // No media type is registered for EDF.
   edf: { type: 'application/octet-stream', extension: 'edf' },
   fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
+  parquet: { type: 'application/vnd.apache.parquet', extension: 'parquet' },
+  wfdb: { type: 'application/zip', extension: 'wfdb.zip' },
 } as const;
 
 export const exportRoutes: RouteModule = (app, { store, recordings }) => {

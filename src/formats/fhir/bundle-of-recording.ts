@@ -119,6 +119,16 @@ export function fhirBundleOfRecording(
     })),
   ];
 
+  /** The sensor that most of the readings came from: R4 has room for one. */
+  const deviceOf = (own: readonly Sample[]): { device?: { reference: string; display: string } } => {
+    const counts = new Map<string, number>();
+    for (const { sensorId } of own) counts.set(sensorId, (counts.get(sensorId) ?? 0) + 1);
+    const [first] = [...counts].sort((a, b) => b[1] - a[1]);
+    const sensor = recording.sensors.find(({ sensorId }) => sensorId === first?.[0]);
+    return sensor === undefined
+      ? {}
+      : { device: { reference: urlOf(`device ${sensor.sensorId}`), display: sensor.name } };
+  };
   const channels = [
     { channel: 'heartRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'strap' },
     { channel: 'pulseRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'oximeter' },
@@ -137,6 +147,7 @@ export function fhirBundleOfRecording(
         ...observation,
         category: vitalSigns,
         code,
+        ...deviceOf(own),
         effectivePeriod: { start: at(0), end: at((1000 * values.length) / cellsPerSecond) },
         method: { text: `${what}, ${cellsPerSecond === 1 ? 'once' : `${cellsPerSecond} times`} a second` },
         valueSampledData: {
@@ -177,6 +188,7 @@ export function fhirBundleOfRecording(
         code: saturationCode,
         effectiveDateTime: at(lowestSpo2.atMs),
         valueQuantity: { value: Number(decimalText(lowestSpo2.value)), unit: '%', system: ucum, code: '%' },
+        ...deviceOf(samples.filter(({ channel }) => channel === 'spo2Percent')),
         method: { text: `lowest reading of hold ${index + 1}` },
         derivedFrom: [{ reference: urlOf('spo2Percent') }],
       },

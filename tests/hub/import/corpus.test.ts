@@ -41,7 +41,13 @@ function importOf({ file, zone, choose }: Entry) {
   const columns =
     choose === undefined
       ? {}
-      : { columns: Object.entries(choose).map(([index, channel]) => ({ index: Number(index), channel, factor: 1 })) };
+      : {
+          columns: Object.entries(choose).map(([index, channel]) => ({
+            index: Number(index),
+            channel,
+            factor: 1,
+          })),
+        };
   const read = collectRecording((sink) => ok(opened.read(columns, sink, 'store')));
   if (!read.ok) throw new Error(read.reason.message);
   return { recording: read.value, preview: previewOf(file, opened) };
@@ -75,9 +81,12 @@ describe('the corpus', () => {
 
   test.each(files)('$file by $writer', (entry) => {
     const { recording, preview } = importOf(entry);
-    const start = recording.startedWallAtMs === null ? null : new Date(recording.startedWallAtMs).toISOString();
+    const start =
+      recording.startedWallAtMs === null ? null : new Date(recording.startedWallAtMs).toISOString();
     expect(start).toBe(entry.start);
-    expect([...new Set(recording.samples.map(({ channel }) => channel))].sort()).toEqual([...entry.channels].sort());
+    expect([...new Set(recording.samples.map(({ channel }) => channel))].sort()).toEqual(
+      [...entry.channels].sort(),
+    );
     for (const channel of entry.channels) {
       const own = recording.samples.filter((sample) => sample.channel === channel);
       const truth = truthOf(entry, channel);
