@@ -1,10 +1,15 @@
-// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet and /wfdb: one athlete's recording as a file for other programs.
+// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet and /wfdb: one athlete's recording as a file for other programs;
+// and a plan at a time of the calendar.
 
+import * as z from 'zod/mini';
+import { planSchema } from '../../../shared/plan.ts';
+import { wallMsSchema } from '../../../shared/schema-parts.ts';
+import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
+import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
   csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
@@ -15,7 +20,37 @@ const kinds = {
   wfdb: { type: 'application/zip', extension: 'wfdb.zip' },
 } as const;
 
-export const exportRoutes: RouteModule = (app, { store, recordings }) => {
+const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
+
+export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
+  app.get<{ Params: { planId: string }; Querystring: { startsWallAtMs?: string } }>(
+    '/api/plans/:planId/calendar',
+    { config: { access: 'joined' } },
+    async (request, reply) => {
+      const { planId } = request.params;
+      const query = checkBody(calendarQuerySchema, { startsWallAtMs: Number(request.query.startsWallAtMs) });
+      if (!query.ok) return sendRefusal(reply, query.refusal);
+      const body = store.readDocument('plan', planId)?.body as { readonly plan?: unknown } | undefined;
+      const plan = planSchema.safeParse(body?.plan);
+      if (!plan.success)
+        return sendRefusal(reply, {
+          code: 'notFound',
+          message: 'There is no such plan; it may have been deleted.',
+        });
+      const { startsWallAtMs } = query.value;
+      return reply
+        .header('content-type', 'text/calendar; charset=utf-8')
+        .header('content-disposition', 'attachment; filename="plan.ics"')
+        .send(
+          calendarOfPlan({
+            uid: `${planId}-${startsWallAtMs}@slackwater.invalid`,
+            plan: plan.data,
+            startsWallAtMs,
+            writtenWallAtMs: hub.pageClock.wallNowMs(),
+          }),
+        );
+    },
+  );
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
