@@ -107,9 +107,11 @@ export interface StoredDocument {
   readonly body: unknown;
 }
 
+/** One alarm's record: as it was raised, how bad it got, and what became of it. */
 export interface StoredAlarm {
   readonly athleteId: string;
   readonly alarm: AlarmView;
+  /** When it stood no longer; read from a session that is over, always a time. */
   readonly clearedAtMs: MonotonicMs | null;
 }
 

@@ -17,7 +17,7 @@ import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
-import { createRecordedSessions } from '../recordings/recorded-session.ts';
+import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
 
@@ -89,7 +89,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       clock: systemClock,
       warn: (message, error) => log.error(message, error),
     });
-    const recordings = createRecordedSessions(store, review, profiles);
+    const recordings = new RecordedSessions(store, review, profiles);
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       { host: config.host, port: config.port, webDirectory, joining, makeId },

@@ -210,12 +210,13 @@ export class Hub {
     return this.#inSession((live) => live.rateHold(athleteId, holdId, feeling));
   }
 
-  /** Those alarms, or all that stand when left out. */
-  acknowledge(athleteId: string, alarmIds?: readonly string[]): Result<true, Refusal> {
+  /** Those alarms, or all that stand when left out. `by`: a device's name, empty for the hub's own machine. */
+  acknowledge(athleteId: string, alarmIds?: readonly string[], by?: string): Result<true, Refusal> {
     return this.#push(athleteId, (_live, atMs) => ({
       type: 'acknowledge',
       atMs,
       ...(alarmIds !== undefined && { alarmIds }),
+      ...(by !== undefined && { by }),
     }));
   }
 

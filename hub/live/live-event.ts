@@ -5,7 +5,7 @@ import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, HoldFeeling, SessionView } from '../../shared/views.ts';
-import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
+import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
@@ -75,6 +75,8 @@ export type LiveEvent =
   | (OfAthlete & {
       readonly type: 'alarms';
       readonly alarms: readonly ActiveAlarm[];
+      /** Those that stood before and no longer do, as they are to be kept. */
+      readonly ended: readonly EndedAlarm[];
       readonly sound: AlarmSound;
     })
   | (OfAthlete & { readonly type: 'link'; readonly sensor: SensorStatus })

@@ -92,7 +92,7 @@ export class MonitoredAthlete {
 
   /** The session is over at `atMs`. */
   end(atMs: MonotonicMs): void {
-    this.push({ type: 'advance', atMs });
+    this.push({ type: 'sessionEnded', atMs });
     this.#publishLearnt();
   }
 
@@ -114,7 +114,8 @@ export class MonitoredAthlete {
         return;
       case 'alarms': {
         const { alarms, sound } = this.#pipeline.state;
-        this.#publish({ type: 'alarms', athleteId, atMs: output.atMs, alarms, sound });
+        const { atMs, ended } = output;
+        this.#publish({ type: 'alarms', athleteId, atMs, alarms, ended, sound });
         return;
       }
       case 'forecast':

@@ -19,7 +19,7 @@ interface Written {
   readonly sensorIds: Set<string>;
   /** By athlete and hold. */
   readonly holds: Map<string, Parameters<Store['saveHold']>[1]>;
-  /** By athlete and alarm: those that stood when last heard of. */
+  /** By athlete and alarm: those that stand, as last written. */
   readonly alarms: Map<string, StoredAlarm>;
 }
 
@@ -137,25 +137,24 @@ export class SessionRecorder {
     this.#write(() => store.saveLinkEvent(written.sessionId, { sensorId, atMs, link, detail }));
   }
 
-  #writeAlarms(written: Written, { athleteId, atMs, alarms }: Extract<LiveEvent, { type: 'alarms' }>): void {
-    const standing = new Map(
-      alarms.map((alarm) => [`${athleteId}/${alarm.alarmId}`, toStoredAlarm(athleteId, alarm)]),
-    );
+  #writeAlarms(written: Written, { athleteId, alarms, ended }: Extract<LiveEvent, { type: 'alarms' }>): void {
+    const { store } = this.#parts;
     this.#write(() => {
-      for (const [key, alarm] of standing)
-        if (hasTurned(written.alarms.get(key)?.alarm, alarm.alarm))
-          this.#parts.store.saveAlarm(written.sessionId, alarm);
-      for (const [key, { alarm, ...head }] of written.alarms)
-        if (head.athleteId === athleteId && !standing.has(key))
-          this.#parts.store.saveAlarm(written.sessionId, {
-            ...head,
-            alarm: { ...alarm, conditionPresent: false },
-            clearedAtMs: atMs,
-          });
+      for (const alarm of alarms) {
+        const key = `${athleteId}/${alarm.alarmId}`;
+        const stored = toStoredAlarm(athleteId, alarm);
+        if (!hasTurned(written.alarms.get(key)?.alarm, stored.alarm)) continue;
+        store.saveAlarm(written.sessionId, stored);
+        written.alarms.set(key, stored);
+      }
+      for (const alarm of ended) {
+        store.saveAlarm(written.sessionId, {
+          ...toStoredAlarm(athleteId, alarm),
+          clearedAtMs: alarm.endedAtMs,
+        });
+        written.alarms.delete(`${athleteId}/${alarm.alarmId}`);
+      }
     });
-    for (const key of written.alarms.keys())
-      if (key.startsWith(`${athleteId}/`) && !standing.has(key)) written.alarms.delete(key);
-    for (const [key, alarm] of standing) written.alarms.set(key, alarm);
   }
 
   #write(action: () => void): void {
@@ -178,12 +177,18 @@ export class SessionRecorder {
   }
 }
 
-/** Written at its turns, not at every reading: what lies between them is found again from the stored bytes. */
+/**
+ * Written at its turns and at each whole unit that it gets worse, not at every reading: what it was in the end is
+ * written with its end, and what lies between is found again from the stored bytes.
+ */
 const hasTurned = (before: StoredAlarm['alarm'] | undefined, now: StoredAlarm['alarm']): boolean =>
   before === undefined ||
   before.acknowledged !== now.acknowledged ||
+  before.acknowledgedAtMs !== now.acknowledgedAtMs ||
   before.conditionPresent !== now.conditionPresent ||
-  before.priority !== now.priority;
+  before.kind !== now.kind ||
+  before.priority !== now.priority ||
+  Math.floor(before.worstValue ?? 0) !== Math.floor(now.worstValue ?? 0);
 
 /** The status alone, whatever else the object carries. */
 function wornSensor({ sensorId, name, kinds, source, link, detail, batteryPercent, rssiDbm }: SensorStatus) {

@@ -2,6 +2,7 @@
 
 import type { HoldFeeling, MarkView } from '../../shared/views.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
+import { alarmText } from '../../src/alarms/alarm-texts.ts';
 import type { Boundary, Hold } from '../../src/holds/hold.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
@@ -40,8 +41,31 @@ export function toStoredHold(
   return { athleteId, hold: feeling === undefined ? kept : { ...kept, feeling }, withdrawn: false };
 }
 
+/** An alarm as it stands, or as it ended, with its words. */
 export function toKeptAlarm(alarm: ActiveAlarm): StoredAlarm['alarm'] {
-  return { ...alarm, value: alarm.value ?? null };
+  return {
+    alarmId: alarm.alarmId,
+    kind: alarm.kind,
+    priority: alarm.priority,
+    highestPriority: alarm.highestPriority,
+    raisedAtMs: alarm.raisedAtMs,
+    conditionPresent: alarm.conditionPresent,
+    timesPresent: alarm.timesPresent,
+    passedAtMs: alarm.passedAtMs ?? null,
+    acknowledged: alarm.acknowledged,
+    acknowledgedAtMs: alarm.acknowledgedAtMs ?? null,
+    acknowledgedBy: alarm.acknowledgedBy ?? null,
+    value: alarm.value ?? null,
+    worstValue: alarm.worstValue ?? null,
+    worstAtMs: alarm.worstAtMs ?? null,
+    limit: alarm.limit ?? null,
+    likely: alarm.likely ?? null,
+    subject: alarm.subject ?? null,
+    sensorId: alarm.sensorId ?? null,
+    detail: alarm.detail ?? null,
+    holdNear: alarm.holdNear,
+    ...alarmText(alarm),
+  };
 }
 
 export const toStoredAlarm = (athleteId: string, alarm: ActiveAlarm): StoredAlarm => ({

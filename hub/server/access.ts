@@ -17,18 +17,26 @@ export interface PageAccess {
   readonly role: Role;
   /** The joined device, or null on the hub's own machine. */
   readonly deviceId: string | null;
+  /** As given at joining; empty on the hub's own machine. */
+  readonly deviceName: string;
   /** Athletes the page may see. */
   readonly athleteIds: 'all' | readonly string[];
 }
 
 /** Who sits at the hub's own machine holds its data anyway: a coach without a code. */
-export const ownMachineAccess: PageAccess = { role: 'coach', deviceId: null, athleteIds: 'all' };
+export const ownMachineAccess: PageAccess = {
+  role: 'coach',
+  deviceId: null,
+  deviceName: '',
+  athleteIds: 'all',
+};
 
 /** What a joined device may do. */
-export function accessOfDevice({ deviceId, role, athleteId }: DeviceView): PageAccess {
+export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: DeviceView): PageAccess {
   // A device kept as an athlete's but without one sees nobody rather than everybody.
-  if (role === 'athlete') return { role, deviceId, athleteIds: athleteId === null ? [] : [athleteId] };
-  return { role, deviceId, athleteIds: 'all' };
+  if (role === 'athlete')
+    return { role, deviceId, deviceName, athleteIds: athleteId === null ? [] : [athleteId] };
+  return { role, deviceId, deviceName, athleteIds: 'all' };
 }
 
 export const maySee = (access: PageAccess, athleteId: string | null): boolean =>

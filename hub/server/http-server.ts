@@ -153,7 +153,7 @@ export async function startHttpServer(
   });
 }
 
-const nobody: PageAccess = { role: 'onlooker', deviceId: null, athleteIds: [] };
+const nobody: PageAccess = { role: 'onlooker', deviceId: null, deviceName: '', athleteIds: [] };
 
 const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
   lan: null,

@@ -35,7 +35,7 @@ export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Re
     case 'rateHold':
       return hub.rateHold(request.athleteId, request.holdId, request.feeling);
     case 'acknowledgeAlarms':
-      return hub.acknowledge(request.athleteId, request.alarmIds);
+      return hub.acknowledge(request.athleteId, request.alarmIds, access.deviceName);
     case 'pauseAudio':
       return hub.pauseAudio(request.athleteId, request.paused);
     case 'changeSettings':

@@ -10,7 +10,8 @@ import type { Joining } from '../devices/join/joining.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
-import type { Asking, RecordedSessions } from '../recordings/recorded-session.ts';
+import type { Asking } from '../recordings/derivations.ts';
+import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { maySee, type PageAccess } from './access.ts';
 import type { PageFeed } from './page-feed.ts';
 

@@ -1,24 +1,20 @@
 // Which alarm conditions are present, read off what has been seen. One function, no memory of its own.
 
-import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmFacts } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
-import type { AlarmTextInput } from './alarm-texts.ts';
 import { unexplainedFallMs } from './floor-watch.ts';
 import { heartRateFault, oximeterFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
-export interface AlarmCondition {
+export interface AlarmCondition extends AlarmFacts {
   readonly key: string;
-  readonly kind: AlarmKind;
   readonly priority: AlarmPriority;
   readonly latching?: boolean;
+  /** Rises as the condition gets worse; each rise sounds again. */
   readonly level?: number;
   readonly value?: number;
-  readonly limit?: number;
-  readonly subject?: string;
-  readonly detail?: string;
-  readonly likely?: NonNullable<AlarmTextInput['likely']>;
 }
 
 /** Every condition present. */
@@ -50,7 +46,10 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       ...(m.forecast?.known === true
         ? {
             value: m.forecast.lowestIfStoppedNow.percent,
-            likely: m.forecast.lowestIfStoppedNow,
+            likely: {
+              lowPercent: m.forecast.lowestIfStoppedNow.lowPercent,
+              highPercent: m.forecast.lowestIfStoppedNow.highPercent,
+            },
           }
         : {}),
     });
@@ -122,7 +121,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       priority: !vigilant ? 'low' : jumpedMs >= limits.breachMovedMs ? 'high' : 'medium',
       subject: 'oximeter',
       value: m.floor.last?.percent ?? 0,
-      detail: `Saturation reads ${m.floor.last?.percent ?? 0} %, but fell there faster than blood can: a moved finger, or a display that had stopped.`,
+      detail: 'fellTooFast',
     });
   }
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
@@ -134,10 +133,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       kind: 'pageUnresponsive',
       // With a page on a screen somebody can still see: prompt, not immediate. With none, nobody would know.
       priority: !vigilant ? 'low' : m.livingPageCount > 0 ? 'medium' : 'high',
-      detail:
-        m.livingPageCount > 0
-          ? 'No page has its alarm sound switched on: an alarm here might not be heard.'
-          : 'No page is answering: an alarm here might not be seen or heard.',
+      detail: m.livingPageCount > 0 ? 'noSound' : 'noPage',
     });
   }
 
@@ -148,7 +144,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       kind: 'batteryLow',
       priority: battery.percent <= limits.batteryEndingPercent ? 'medium' : 'low',
       value: battery.percent,
-      subject: `sensor ${battery.sensorId}`,
+      subject: 'sensor',
+      sensorId: battery.sensorId,
     });
   }
 

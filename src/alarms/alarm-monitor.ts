@@ -2,12 +2,11 @@
 // It judges nothing but what single watches decide (floor, heart rate); conditions are read off it elsewhere.
 
 import type { Phase, SampleQuality } from '../../shared/schema-parts.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
 import type { Forecast } from '../oxygen/forecast.ts';
 import type { QualityReason } from '../samples/sample.ts';
 import type { AlarmEvent } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { isFloorLoweredDuringHold, withAllowedFloor } from './floor-setting.ts';
+import type { SettingsInForce } from './floor-setting.ts';
 import { type FloorWatch, freshFloorWatch, watchPulse, watchReading, watchTime } from './floor-watch.ts';
 import { forgetFall, freshHeartRateWatch, type HeartRateWatch, watchHeartRate } from './heart-rate-watch.ts';
 import {
@@ -31,8 +30,10 @@ const sensorDoubts: ReadonlySet<QualityReason> = new Set<QualityReason>([
 /** Everything remembered of one athlete. Times in session ms, null for never. */
 export interface AlarmMonitor {
   readonly nowMs: number;
-  readonly settings: AthleteSettings;
+  readonly settings: SettingsInForce;
   readonly phase: Phase;
+  /** The newest hold, going on or over. */
+  readonly holdId: string | null;
   readonly holdStartedAtMs: number | null;
   readonly holdEndedAtMs: number | null;
   /** Last sign of breathing: an end of a hold, a mark, or the phase of recovery. */
@@ -57,11 +58,12 @@ export interface AlarmMonitor {
 }
 
 /** What is known at the start of monitoring: nothing. */
-export function freshMonitor(settings: AthleteSettings): AlarmMonitor {
+export function freshMonitor(settings: SettingsInForce): AlarmMonitor {
   return {
     nowMs: 0,
-    settings: withAllowedFloor(settings),
+    settings,
     phase: 'unknown',
+    holdId: null,
     holdStartedAtMs: null,
     holdEndedAtMs: null,
     breathedAtMs: null,
@@ -83,8 +85,8 @@ export function freshMonitor(settings: AthleteSettings): AlarmMonitor {
   };
 }
 
-/** Takes in one event. While `floorLocked`, a lower floor in new settings is ignored and the old one kept. */
-export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: boolean): AlarmMonitor {
+/** Takes in one event. */
+export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor {
   const nowMs = Math.max(previous.nowMs, Number.isFinite(event.atMs) ? event.atMs : previous.nowMs);
   const m = draftOf(previous);
   m.nowMs = nowMs;
@@ -121,20 +123,12 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       }
       if (event.phase === 'recovering') m.breathedAtMs = nowMs;
       break;
-    case 'holdStarted':
-      m.holdStartedAtMs = Math.min(event.startedAtMs, nowMs);
-      m.holdEndedAtMs = null;
-      m.phase = 'holding';
-      break;
-    case 'holdEnded':
-      m.holdStartedAtMs = null;
-      // The end may be declared late: what follows a hold is counted from its true end, never from the future.
-      m.holdEndedAtMs = Math.min(event.endedAtMs, nowMs);
-      m.breathedAtMs = nowMs;
-      m.recoveryAnswered = false;
-      if (m.phase === 'holding') m.phase = 'recovering';
+    case 'hold':
+      observeHold(m, event);
       break;
     case 'holdWithdrawn':
+      // An older hold that is taken back says nothing of the one that is going on.
+      if (event.holdId !== m.holdId) break;
       if (m.holdStartedAtMs !== null) m.holdEndedAtMs = nowMs;
       m.holdStartedAtMs = null;
       m.recoveryAnswered = true;
@@ -158,22 +152,18 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       m.noOutputSinceMs = event.soundReadyCount > 0 ? null : (m.noOutputSinceMs ?? nowMs);
       break;
     }
-    case 'settings': {
-      const next = withAllowedFloor(event.settings);
-      // Second line of defence: the hub has already refused this.
-      m.settings = isFloorLoweredDuringHold(m.settings, next, floorLocked)
-        ? { ...next, floorSpo2Percent: m.settings.floorSpo2Percent }
-        : next;
+    case 'settings':
+      m.settings = event.settings;
       break;
-    }
     case 'acknowledge':
     case 'pauseAudio':
+    case 'sessionEnded':
     case 'advance':
       break;
   }
 
   if (m.holdStartedAtMs === null) m.heartRate = forgetFall(m.heartRate);
-  if (event.type === 'holdEnded') {
+  if (event.type === 'hold' && event.change === 'ended') {
     m.forecast = null;
     m.forecastAlarming = false;
   } else if (m.forecast !== null) {
@@ -184,12 +174,32 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
   return m;
 }
 
+/** The newest hold began, was revised or ended. What becomes of an older one changes nothing now. */
+function observeHold(m: DraftMonitor, { change, hold }: Extract<AlarmEvent, { type: 'hold' }>): void {
+  if (change === 'started') m.holdId = hold.holdId;
+  if (hold.holdId !== m.holdId) return;
+  if (hold.end === undefined) {
+    m.holdStartedAtMs = Math.min(hold.start.atMs, m.nowMs);
+    m.holdEndedAtMs = null;
+    m.phase = 'holding';
+    return;
+  }
+  m.holdStartedAtMs = null;
+  // The end may be declared late: what follows a hold is counted from its true end, never from the future.
+  m.holdEndedAtMs = Math.min(hold.end.atMs, m.nowMs);
+  if (change === 'revised') return;
+  m.breathedAtMs = m.nowMs;
+  m.recoveryAnswered = false;
+  if (m.phase === 'holding') m.phase = 'recovering';
+}
+
 /** A copy to write on. Field by field, because spreading so many fields costs most of a step's time. */
 function draftOf(m: AlarmMonitor): DraftMonitor {
   return {
     nowMs: m.nowMs,
     settings: m.settings,
     phase: m.phase,
+    holdId: m.holdId,
     holdStartedAtMs: m.holdStartedAtMs,
     holdEndedAtMs: m.holdEndedAtMs,
     breathedAtMs: m.breathedAtMs,

@@ -1,7 +1,7 @@
 // Decides whether readings of one measure still arrive and can be used: lost, stale, implausible, poor. Fail safe:
 // in a hold and the minute after it, silence and useless data are alarms, never quiet.
 
-import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../../shared/schema-parts.ts';
 import type { QualityReason } from '../samples/sample.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
@@ -28,9 +28,9 @@ export interface SensorLink {
 export interface SupplyFault {
   readonly kind: AlarmKind;
   readonly priority: AlarmPriority;
-  readonly subject: string;
+  readonly subject: AlarmSubject;
   readonly value?: number;
-  readonly detail?: string;
+  readonly detail?: AlarmDetail;
 }
 
 export const noSupply: Supply = {
@@ -106,7 +106,7 @@ export function oximeterFault(
           subject,
           kind: 'sensorLost',
           priority: 'medium',
-          detail: 'No oximeter is connected: nothing watches saturation in this hold.',
+          detail: 'noOximeter',
         }
       : null;
   }
@@ -122,10 +122,7 @@ export function oximeterFault(
       subject,
       kind: 'signalPoor',
       priority,
-      detail:
-        supply.fault === 'noContact'
-          ? 'The oximeter is not on the finger: it gives no reading.'
-          : 'The oximeter gives no usable reading: the signal is too poor.',
+      detail: supply.fault === 'noContact' ? 'noContact' : 'unusable',
     };
   }
   if (silentMs >= limits.staleMs) {
@@ -136,7 +133,7 @@ export function oximeterFault(
       subject,
       kind: 'signalPoor',
       priority: 'low',
-      detail: 'The readings of the oximeter are doubtful: the signal is weak or the hand moves.',
+      detail: 'doubtful',
     };
   }
   return null;
@@ -152,9 +149,9 @@ export function heartRateFault(
   if (supply.seenAtMs === null) return null;
   const unlinked = isUnlinked(links, 'heartRate');
   if (!unlinked && nowMs - (supply.usableAtMs ?? supply.seenAtMs) < limits.lostMs) return null;
-  const subject = 'heart rate sensor';
+  const subject = 'heartRateSensor';
   const priority = vigilant ? 'medium' : 'low';
   return supply.fault !== null && !unlinked
-    ? { subject, priority, kind: 'signalPoor', detail: 'The heart rate sensor gives no usable reading.' }
+    ? { subject, priority, kind: 'signalPoor', detail: 'unusable' }
     : { subject, priority, kind: 'sensorLost' };
 }

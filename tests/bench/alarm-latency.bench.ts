@@ -18,7 +18,7 @@ import { systemClock } from '../../hub/base/system-clock.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { percent } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
@@ -206,7 +206,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',

@@ -10,7 +10,7 @@ import { systemClock } from '../../hub/base/system-clock.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
 import { summariesMadeBy } from '../../hub/recordings/session-summaries.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
@@ -122,7 +122,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     timeScale: 1,
     simulated: true,
   });
-  const recordings = createRecordedSessions(
+  const recordings = new RecordedSessions(
     store,
     createReviewThread({ clock: systemClock, warn: testLog.warn, entry: reviewEntry }),
   );

@@ -10,7 +10,7 @@ import { systemClock } from '../../hub/base/system-clock.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { inlineReview } from '../support/inline-review.ts';
@@ -113,7 +113,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',

@@ -2,7 +2,7 @@
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { trainingSessionsOf } from '../../hub/plans/training-history.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
@@ -69,7 +69,7 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
   seconds(40);
   served.hub.endSession();
   const { sessionId } = started.value;
-  const recording = (await createRecordedSessions(served.store, inlineReview).read(sessionId, {
+  const recording = (await new RecordedSessions(served.store, inlineReview).read(sessionId, {
     urgency: 'page',
   }))!;
   expect(recording.athletes[0]!.holds.map(({ hold }) => hold.feeling)).toEqual([

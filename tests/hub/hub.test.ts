@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, test } from 'vitest';
 import type { Store, StoredPacket } from '../../hub/base/ports.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';
@@ -24,7 +24,7 @@ const noLog = { info: () => undefined, warn: () => undefined, error: () => undef
 
 beforeEach(async () => {
   clock = createFakeClock();
-  store = new MemoryStore();
+  store = openStoreInMemory();
   source = createScriptedSource(clock);
   store.saveAthlete({ athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings });
   for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
@@ -180,6 +180,39 @@ describe('alarms', () => {
     expect(
       store.readSession(sessionId)!.alarms.find((a) => a.alarm.kind === 'floorBreached')!.clearedAtMs,
     ).not.toBeNull();
+  });
+
+  test('the record keeps what it was raised with, how bad it got, who saw it, and when it was over', () => {
+    const sessionId = start();
+    for (let i = 0; i < 10; i += 1) second(89);
+    for (let value = 89; value >= 74; value -= 1) second(value);
+    for (let value = 76; value <= 96; value += 2) second(value);
+    const floor = () =>
+      store.readSession(sessionId)!.alarms.find(({ alarm }) => alarm.kind === 'floorBreached')!;
+    const { value, passedAtMs } = floor().alarm;
+    expect(value).toBeGreaterThan(84);
+    expect(floor()).toMatchObject({ clearedAtMs: null, alarm: { worstValue: 74, acknowledgedAtMs: null } });
+    expect(passedAtMs).not.toBeNull();
+    hub.acknowledge('mira', undefined, 'Poolside tablet');
+    const pressedAtMs = hub.session === null ? 0 : 37_000;
+    expect(floor()).toMatchObject({
+      clearedAtMs: pressedAtMs,
+      alarm: { value, worstValue: 74, passedAtMs, acknowledgedBy: 'Poolside tablet' },
+    });
+    expect(floor().alarm.message).toMatch(/was below the floor of 88\u202f% from 0:1\d to 0:3\d.*lowest 74/);
+  });
+
+  test('an alarm that nobody acknowledged ends with the session', () => {
+    const sessionId = start();
+    for (let i = 0; i < 8; i += 1) second(80);
+    hub.endSession();
+    const { alarms } = store.readSession(sessionId)!;
+    expect(alarms.map(({ alarm }) => alarm.kind)).toContain('floorBreached');
+    for (const { clearedAtMs, alarm } of alarms) {
+      expect(clearedAtMs).toBe(8_000);
+      expect(alarm).toMatchObject({ acknowledgedAtMs: null, acknowledgedBy: null });
+    }
+    expect(lastAlarms()).toMatchObject({ alarms: [], sound: { priority: null } });
   });
 
   test('a page that breaks does not keep an alarm from the others', () => {

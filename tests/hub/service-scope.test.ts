@@ -3,7 +3,7 @@
 import { expect, test } from 'vitest';
 import { ServiceScope } from '../../hub/base/service-scope.ts';
 import { Hub } from '../../hub/live/hub.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 import { createScriptedSource } from '../support/scripted-source.ts';
@@ -49,7 +49,7 @@ test('a hub whose second source fails to start leaves no timer and no source run
   const hub = new Hub({
     clock,
     pageClock: clock,
-    store: new MemoryStore(),
+    store: openStoreInMemory(),
     sources: [first, second],
     createPipeline: pipelineFactory(),
     log: testLog,

@@ -12,6 +12,7 @@ import type {
   SessionsBody,
   TraceBody,
 } from '../../shared/http.ts';
+import type { LabelledExtract } from '../../shared/labelled-extract.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
@@ -101,6 +102,24 @@ export interface FakeHubOptions {
   readonly still?: boolean;
 }
 
+/** An unacknowledged floor alarm without the values. */
+const plainAlarm = {
+  highestPriority: 'high',
+  conditionPresent: true,
+  timesPresent: 1,
+  passedAtMs: null,
+  acknowledged: false,
+  acknowledgedAtMs: null,
+  acknowledgedBy: null,
+  worstAtMs: null,
+  limit: 88,
+  likely: null,
+  subject: null,
+  sensorId: null,
+  detail: null,
+  holdNear: true,
+  instruction: 'Breathe now.',
+} as const;
 const noPlanRun = { run: null, nowMs: 0, timeScale: 1, since: 0, events: [] };
 
 export class FakeHub {
@@ -292,11 +311,10 @@ export class FakeHub {
         kind: 'floorBreached',
         priority: 'high',
         raisedAtMs: monotonicMs(this.nowMs()),
-        conditionPresent: true,
-        acknowledged: false,
+        ...plainAlarm,
         value: 86,
+        worstValue: 86,
         message: 'Saturation reads 86 %, below the floor of 88 %.',
-        instruction: 'Breathe now.',
         ...alarm,
       },
     ]);
@@ -624,6 +642,23 @@ export class FakeHub {
       this.deletedSessions.push((request.params as { sessionId: string }).sessionId);
       return {};
     });
+    server.get(
+      '/api/sessions/:sessionId/extract',
+      async (): Promise<LabelledExtract> => ({
+        format: 'slackwater labelled extract',
+        version: 1,
+        simulated: false,
+        durationMs: 600_000,
+        everyHoldIsMarked: false,
+        oximeter: null,
+        series: [
+          { channel: 'spo2Percent', sensor: 1, timesMs: [0, 1_000], values: [98, 97] },
+          { channel: 'pleth', sensor: 1, timesMs: [0, 20, 40], values: [1, 2, 1] },
+        ],
+        holds: [{ startMs: 60_000, endMs: 150_000, lungs: null }],
+        contractionsMs: [],
+      }),
+    );
     server.get('/api/sessions/:sessionId/csv', async (_request, reply) =>
       reply
         .type('text/csv')
@@ -733,11 +768,15 @@ export class FakeHub {
                 kind: 'floorBreached',
                 priority: 'high',
                 raisedAtMs: monotonicMs(205_000),
+                ...plainAlarm,
                 conditionPresent: false,
+                passedAtMs: monotonicMs(231_000),
                 acknowledged: true,
+                acknowledgedAtMs: monotonicMs(236_000),
+                acknowledgedBy: '',
                 value: 87,
+                worstValue: 84,
                 message: 'Saturation read 87 %, below the floor of 88 %.',
-                instruction: 'Breathe now.',
               },
               clearedAtMs: monotonicMs(236_000),
             },

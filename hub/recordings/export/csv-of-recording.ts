@@ -6,6 +6,7 @@ import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
 import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
+import type { AlarmForFile } from './alarms-for-file.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
   heartRateBpm: 'heart_rate_bpm',
@@ -29,13 +30,15 @@ const rowsPerChunk = 2_000;
 
 /**
  * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
- * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs.
+ * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs. Alarms stand in the head, as
+ * what was said at the time.
  */
 export function* csvOfRecording(
   session: SessionView,
   athlete: Athlete,
   samples: Iterable<Sample>,
   marks: readonly MarkView[],
+  alarms: readonly AlarmForFile[],
   zone: LocalTime,
 ): Generator<string> {
   const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
@@ -74,6 +77,10 @@ export function* csvOfRecording(
     `# started: ${localIsoText(session.startedWallAtMs, zone)}`,
     `# started in UTC: ${new Date(session.startedWallAtMs).toISOString()} (local times are of ${zone.name})`,
     `# samples of bad quality left out: ${badCount}`,
+    ...alarms.map(
+      ({ raisedAtMs, priority, message }) =>
+        `# alarm at ${(raisedAtMs / 1000).toFixed(3)} s, ${priority} priority: ${message.replaceAll(/[\r\n]/g, ' ')}`,
+    ),
     'time_s,channel,value\n',
   ].join('\n');
   for (let first = 0; first < rows.length; first += rowsPerChunk) {

@@ -1,5 +1,5 @@
-// A stored recording of one athlete as files for other programs: CSV, EDF+, FHIR, Parquet and WFDB. All of them carry what the
-// sensors sent; holds, alarms and gaps stand beside it with how they came about.
+// A stored recording of one athlete as files: CSV, EDF+, FHIR, Parquet and WFDB for other programs, and a labelled extract.
+// All carry what the sensors sent; holds, alarms and gaps stand beside it with how they came about.
 
 import { createHash } from 'node:crypto';
 import { zipSync } from 'fflate';
@@ -9,6 +9,7 @@ import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
+import { extractOfRecording } from '../../../src/formats/labelled-extract/extract-of-recording.ts';
 import { wfdbOfRecording } from '../../../src/formats/wfdb/wfdb-of-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
@@ -17,6 +18,7 @@ import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-reco
 import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
 import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports.ts';
+import { alarmsForFile } from './alarms-for-file.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
 import { parquetOfRecording } from './parquet-of-recording.ts';
 
@@ -85,6 +87,7 @@ export function csvFile(recording: RecordingToExport): Generator<string> {
     athlete,
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
+    alarmsForFile(stored.alarms, athlete.athleteId),
     zoneOfFiles(),
   );
 }
@@ -106,14 +109,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
         endMs: hold.end?.atMs ?? null,
         endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
       })),
-      alarms: stored.alarms
-        .filter((entry) => entry.athleteId === athlete.athleteId)
-        .map(({ alarm, clearedAtMs }) => ({
-          raisedAtMs: alarm.raisedAtMs,
-          clearedAtMs,
-          priority: alarm.priority,
-          message: alarm.message,
-        })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
     }),
   );
@@ -137,6 +133,7 @@ export function fhirFile(recording: RecordingToExport): string {
         boundaries: `start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
         lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
       })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       sensors: stored.sensors.filter(
         (sensor, index, all) =>
           sensor.athleteId === athlete.athleteId &&
@@ -146,6 +143,19 @@ export function fhirFile(recording: RecordingToExport): string {
     uuidOf,
   );
   return `${JSON.stringify(bundle, null, 1)}\n`;
+}
+
+/** A labelled extract (src/formats/labelled-extract/README.md). */
+export function extractFile(recording: RecordingToExport): string {
+  const { stored, holds } = recording;
+  const extract = extractOfRecording({
+    simulated: stored.session.simulated,
+    durationMs: stored.durationMs,
+    samples: samplesOf(recording),
+    holds: holds.map(({ hold }) => hold),
+    marks: marksOf(recording),
+  });
+  return `${JSON.stringify(extract)}\n`;
 }
 
 /** A UUID of version 5 (RFC 9562 s5.5) within a name space of our own: the same name gives the same UUID. */

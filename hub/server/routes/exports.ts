@@ -1,10 +1,11 @@
-// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet and /wfdb: one athlete's recording as a file for other programs;
-// and a plan at a time of the calendar.
+// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet, /wfdb and /extract: one athlete's recording as a file for other
+// programs; and a plan at a time of the calendar.
 
 import * as z from 'zod/mini';
 import { planSchema } from '../../../shared/plan.ts';
 import { wallMsSchema } from '../../../shared/schema-parts.ts';
 import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
+import type { StoredSession } from '../../base/ports.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
@@ -18,6 +19,7 @@ const kinds = {
   fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
   parquet: { type: 'application/vnd.apache.parquet', extension: 'parquet' },
   wfdb: { type: 'application/zip', extension: 'wfdb.zip' },
+  extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
 
 const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
@@ -53,6 +55,9 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
   );
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
+    // An extract says nothing of the day, not even in its name.
+    const fileName = (stored: StoredSession): string =>
+      name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, extension);
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete' } },
@@ -72,7 +77,7 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
         if (file === undefined) return sendRefusal(reply, refusals.notInRecording);
         return reply
           .header('content-type', type)
-          .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)
+          .header('content-disposition', `attachment; filename="${fileName(stored)}"`)
           .send(Buffer.from(file.buffer, file.byteOffset, file.byteLength));
       },
     );

@@ -57,6 +57,8 @@ export const noteAnnotation = 'Note: ';
 export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: ', 'Moved: '] as const;
 /** Readers cut longer annotations (libedf keeps 512 bytes), so a long note goes on in further ones. */
 const mostNoteCharacters = 120;
+/** An alarm's whole record fits; readers keep 512 bytes. */
+const mostAlarmCharacters = 400;
 export const noteContinued = 'Note goes on: ';
 /** A note says in words how long it lasts, since marks of this program are moments. */
 export const lastingWords = (durationS: number): string => ` (lasts ${Number(durationS.toFixed(6))} s)`;
@@ -122,7 +124,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     ...recording.alarms.map(({ raisedAtMs, clearedAtMs, priority, message }) => ({
       onsetS: at(raisedAtMs),
       ...(clearedAtMs !== null && { durationS: Math.max(0, clearedAtMs - raisedAtMs) / 1000 }),
-      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostNoteCharacters),
+      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostAlarmCharacters),
     })),
     ...recording.gaps.map(({ fromMs, toMs, reason }) => ({
       onsetS: at(fromMs),

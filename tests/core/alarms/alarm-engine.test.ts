@@ -12,7 +12,8 @@ import {
   soundOf,
   stepAlarms,
 } from '../../../src/alarms/alarm-engine.ts';
-import { isFloorLoweredDuringHold } from '../../../src/alarms/floor-setting.ts';
+import { alarmText } from '../../../src/alarms/alarm-texts.ts';
+import { isFloorLoweredDuringHold, settingsInForce } from '../../../src/alarms/floor-setting.ts';
 import type { Forecast } from '../../../src/oxygen/forecast.ts';
 
 const settings: AthleteSettings = {
@@ -28,8 +29,10 @@ const settings: AthleteSettings = {
 class Story {
   state: AlarmState;
   nowS = 0;
+  holds = 0;
+  holdStart = { atMs: monotonicMs(0) };
   constructor(changes: Partial<AthleteSettings> = {}) {
-    this.state = createAlarmState({ ...settings, ...changes });
+    this.state = createAlarmState(settingsInForce({ ...settings, ...changes }));
   }
   event(event: AlarmEvent): this {
     this.state = stepAlarms(this.state, event).state;
@@ -72,10 +75,14 @@ class Story {
     return this.readings(Array.from({ length: seconds }, () => value));
   }
   holdStarts(): this {
-    return this.event({ type: 'holdStarted', ...this.at(), startedAtMs: this.at().atMs });
+    this.holds += 1;
+    this.holdStart = this.at();
+    const hold = { holdId: `h${this.holds}`, start: this.holdStart };
+    return this.event({ type: 'hold', ...this.at(), change: 'started', hold });
   }
   holdEnds(): this {
-    return this.event({ type: 'holdEnded', ...this.at(), endedAtMs: this.at().atMs });
+    const hold = { holdId: `h${this.holds}`, start: this.holdStart, end: this.at() };
+    return this.event({ type: 'hold', ...this.at(), change: 'ended', hold });
   }
   acknowledge(): this {
     return this.event({ type: 'acknowledge', ...this.at() });
@@ -393,9 +400,11 @@ describe('forecast alarm', () => {
   });
   test('says what is likely, and that it comes by risk where what is expected lies above the floor', () => {
     const messageAt = (lowest: number): string =>
-      holding('high')
-        .forecast(lowest, 0, true)
-        .state.alarms.find((alarm) => alarm.kind === 'floorForecast')!.message;
+      alarmText(
+        holding('high')
+          .forecast(lowest, 0, true)
+          .state.alarms.find((alarm) => alarm.kind === 'floorForecast')!,
+      ).message;
     expect(messageAt(settings.floorSpo2Percent + 3)).toMatch(
       /likely .* The risk of going below it is no longer small/,
     );
@@ -605,25 +614,30 @@ describe('floor as a setting', () => {
     expect(isFloorLocked(story.state)).toBe(true);
     expect(isFloorLocked(story.steady(2).state)).toBe(false);
   });
-  test('a lowering that reaches the engine in a hold is ignored, a raise is not', () => {
+  test('of what is asked, a lower floor does not come into force while it is locked; all else does', () => {
+    const current = { settings: settingsInForce(settings), floorLocked: true };
+    const asked = { ...lower, heartRateLowBpm: 45 };
+    expect(settingsInForce(asked, current)).toEqual({ ...settings, heartRateLowBpm: 45 });
+    expect(settingsInForce(asked, { ...current, floorLocked: false })).toEqual(asked);
+    const raised = { ...settings, floorSpo2Percent: percent(93) };
+    expect(settingsInForce(raised, current)).toEqual(raised);
+  });
+  test('a raised floor counts for readings from then on', () => {
     const story = new Story().steady(3).holdStarts();
-    story.event({ type: 'settings', ...story.at(), settings: lower });
-    expect(new Set(story.readings(fall(97, 86)).kinds())).toContain('floorBreached');
-    const raised = new Story().steady(3).holdStarts();
-    raised.event({
-      type: 'settings',
-      ...raised.at(),
-      settings: { ...settings, floorSpo2Percent: percent(93) },
-    });
-    expect(raised.readings(fall(95, 91)).has('floorBreached')).toBe(true);
+    const higher = settingsInForce({ ...settings, floorSpo2Percent: percent(93) });
+    story.event({ type: 'settings', ...story.at(), settings: higher });
+    expect(story.readings(fall(95, 91)).has('floorBreached')).toBe(true);
   });
   test.each([
     [50, 70],
     [99, 95],
     [Number.NaN, 88],
   ])('%d becomes %d', (asked, got) => {
-    const state = createAlarmState({ ...settings, floorSpo2Percent: percent(asked) });
-    expect(state.monitor.settings.floorSpo2Percent).toBe(got);
+    const raw = { ...settings, floorSpo2Percent: percent(asked) };
+    expect(settingsInForce(raw).floorSpo2Percent).toBe(got);
+    // What is no number must not slip under a floor that is locked.
+    const high = { ...settings, floorSpo2Percent: percent(95) };
+    expect(isFloorLoweredDuringHold(high, raw, true)).toBe(got < 95);
   });
 });
 
@@ -635,7 +649,7 @@ test('alarms are sorted by priority, then age, and say what to do', () => {
     .steady(6)
     .readings(fall(97, 86, 1));
   expect(story.kinds()).toEqual(['floorBreached', 'maxDuration', 'batteryLow']);
-  const floor = story.state.alarms[0]!;
+  const floor = alarmText(story.state.alarms[0]!);
   expect(floor.message).toMatch(/below the floor of 88\u202f%/);
   expect(floor.instruction).toMatch(/Stop and breathe.*check on them.*emergency number/);
 });
