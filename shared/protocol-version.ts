@@ -3,5 +3,6 @@
 /** History: 1 = first contract; 2 = roles and devices in welcome, presence; 3 = refusal codes of plans;
  * 4 = rateHold, feeling in a hold; 5 = alarms are acknowledged by id;
  * 6 = every request is answered by its id, a plan's run comes down the socket, settings change over the socket only;
- * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom. */
-export const protocolVersion = 7;
+ * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom;
+ * 8 = readings that stand still are an alarm of their own. */
+export const protocolVersion = 8;

@@ -82,6 +82,7 @@ export const alarmKindSchema = z.enum([
   'sensorLost',
   'readingsStale',
   'readingsImplausible',
+  'readingsFrozen',
   'signalPoor',
   'pageUnresponsive',
   'batteryLow',

@@ -301,7 +301,8 @@ export function createPipeline(
     alarm({ type: 'settings', atMs: nowMs, settings });
   }
 
-  function takeSample(raw: Sample): void {
+  /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
+  function takeSample(raw: Sample, averaged?: Sample): void {
     for (const sample of cleaner.push(raw)) {
       const gap = gaps.push(sample);
       if (gap !== undefined) outputs.push({ type: 'gap', ...gap });
@@ -314,7 +315,22 @@ export function createPipeline(
         latestSpo2 = sample;
         if (quality !== 'bad') noteLowest(sample);
         for (const crossing of thresholds.push(sample)) outputs.push({ type: 'threshold', ...crossing });
-        alarm({ type: 'spo2', atMs, spo2Percent: sample.value, quality, reasons, sensorId });
+        alarm({
+          type: 'spo2',
+          atMs,
+          spo2Percent: sample.value,
+          // For the floor only the sensor's own word makes a reading invalid; any other doubt is said beside the alarm.
+          quality: quality === 'bad' && raw.quality !== 'bad' ? 'suspect' : quality,
+          reasons,
+          sensorId,
+          ...(averaged !== undefined && {
+            averaged: {
+              spo2Percent: averaged.value,
+              quality: averaged.quality,
+              reasons: averaged.reasons,
+            },
+          }),
+        });
         takeForecast(
           forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
         );
@@ -351,7 +367,8 @@ export function createPipeline(
       outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
       alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
     }
-    for (const sample of read.samples) takeSample(sample);
+    for (const sample of read.samples)
+      takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
     for (const { channel, reasons } of read.missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });

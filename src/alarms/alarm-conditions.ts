@@ -3,9 +3,18 @@
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { AlarmFacts } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
-import { unexplainedFallMs } from './floor-watch.ts';
-import { heartRateFault, oximeterFault } from './supply-watch.ts';
+import {
+  type AlarmMonitor,
+  breachedOximeters,
+  isOverMaximum,
+  isVigilant,
+  lowestNowPercent,
+  recoveredPercent,
+  sceneOf,
+} from './alarm-monitor.ts';
+import { oximeterFaults } from './oximeter-faults.ts';
+import { decidingFloor } from './oximeter-watch.ts';
+import { heartRateFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
 export interface AlarmCondition extends AlarmFacts {
@@ -24,18 +33,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const vigilant = isVigilant(m);
   const floorPercent = m.settings.floorSpo2Percent;
 
-  if (m.floor.breached) {
-    const percent = m.floor.confirmedPercent ?? m.floor.last?.percent ?? floorPercent;
-    present.push({
-      key: 'floorBreached',
-      kind: 'floorBreached',
-      priority: 'high',
-      latching: true,
-      level: Math.max(0, Math.floor((floorPercent - percent) / limits.deepeningStepPercent)),
-      value: m.floor.last?.percent ?? percent,
-      limit: floorPercent,
-    });
-  }
+  const floor = floorCondition(m);
+  if (floor !== null) present.push(floor);
 
   if (m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
     present.push({
@@ -83,20 +82,21 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
+  const lowestPercent = lowestNowPercent(m);
   const sinceEndMs = m.holdEndedAtMs === null ? Number.NaN : m.nowMs - m.holdEndedAtMs;
   if (
     !holding &&
     !m.recoveryAnswered &&
     sinceEndMs >= limits.recoveryMs &&
     sinceEndMs <= limits.recoveryWatchMs &&
-    m.floor.last !== null &&
-    m.floor.last.percent < recoveredPercent(m)
+    lowestPercent !== null &&
+    lowestPercent < recoveredPercent(m)
   ) {
     present.push({
       key: 'saturationNotRecovering',
       kind: 'saturationNotRecovering',
-      priority: m.floor.last.percent < floorPercent ? 'high' : 'medium',
-      value: m.floor.last.percent,
+      priority: lowestPercent < floorPercent ? 'high' : 'medium',
+      value: lowestPercent,
       limit: recoveredPercent(m),
     });
   }
@@ -110,20 +110,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  const heldMs = m.holdStartedAtMs === null ? 0 : m.nowMs - m.holdStartedAtMs;
-  const jumpedMs = unexplainedFallMs(m.floor, m.nowMs);
-  const oximeter = oximeterFault(m.oximeterSupply, m.links, m.nowMs, vigilant, heldMs);
-  if (oximeter !== null) present.push({ key: 'oximeter', ...oximeter });
-  else if (jumpedMs >= limits.jumpToldMs) {
-    present.push({
-      key: 'oximeter',
-      kind: 'readingsImplausible',
-      priority: !vigilant ? 'low' : jumpedMs >= limits.breachMovedMs ? 'high' : 'medium',
-      subject: 'oximeter',
-      value: m.floor.last?.percent ?? 0,
-      detail: 'fellTooFast',
-    });
-  }
+  for (const fault of oximeterFaults(sceneOf(m)))
+    present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
 
@@ -159,6 +147,27 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
   return present;
+}
+
+/** One for the athlete, however many oximeters see it: the lowest decides. */
+function floorCondition(m: AlarmMonitor): AlarmCondition | null {
+  const floorPercent = m.settings.floorSpo2Percent;
+  const breached = breachedOximeters(m).map((oximeter) => ({ oximeter, watch: decidingFloor(oximeter) }));
+  if (breached.length === 0) return null;
+  const readOf = ({ watch }: (typeof breached)[number]): number => watch.last?.percent ?? floorPercent;
+  const worst = breached.reduce((one, other) => (readOf(other) < readOf(one) ? other : one));
+  const confirmedPercent = worst.watch.confirmedPercent ?? readOf(worst);
+  return {
+    key: 'floorBreached',
+    kind: 'floorBreached',
+    priority: 'high',
+    latching: true,
+    level: Math.max(0, Math.floor((floorPercent - confirmedPercent) / limits.deepeningStepPercent)),
+    value: readOf(worst),
+    limit: floorPercent,
+    ...(m.oximeters.length > 1 && { sensorId: worst.oximeter.sensorId }),
+    ...(worst.watch.doubt !== null && { detail: worst.watch.doubt }),
+  };
 }
 
 function valueIfAny(value: number | null): { readonly value?: number } {

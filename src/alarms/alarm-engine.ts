@@ -6,7 +6,7 @@ import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarm.ts';
 import { type AlarmCondition, conditionsOf } from './alarm-conditions.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { type AlarmMonitor, freshMonitor, isVigilant, observe } from './alarm-monitor.ts';
+import { type AlarmMonitor, breachedOximeters, freshMonitor, isVigilant, observe } from './alarm-monitor.ts';
 import type { SettingsInForce } from './floor-setting.ts';
 
 export interface AlarmOptions {
@@ -77,7 +77,7 @@ export function soundOf(state: AlarmState): AlarmSound {
 export function isFloorLocked(state: AlarmState): boolean {
   return (
     isVigilant(state.monitor) ||
-    state.monitor.floor.breached ||
+    breachedOximeters(state.monitor).length > 0 ||
     state.alarms.some((alarm) => alarm.kind === 'floorBreached')
   );
 }
@@ -289,7 +289,7 @@ function followedEntry(
     holdNear === alarm.holdNear &&
     worst.worstValue === alarm.worstValue;
   if (same) return { entry, signals: false };
-  const { passedAtMs: _passedAtMs, value, worstValue: _worst, worstAtMs: _worstAt, ...kept } = alarm;
+  const { alarmId, raisedAtMs, acknowledgedAtMs, acknowledgedBy, value } = alarm;
   // Of another kind it is measured in another unit: then the value it has now is the one it came with.
   const raisedWith = otherKind ? condition.value : value;
   return {
@@ -298,7 +298,10 @@ function followedEntry(
       ...entry,
       level,
       alarm: {
-        ...kept,
+        alarmId,
+        raisedAtMs,
+        ...(acknowledgedAtMs !== undefined && { acknowledgedAtMs }),
+        ...(acknowledgedBy !== undefined && { acknowledgedBy }),
         ...factsOf(condition),
         ...(!otherKind && alarm.likely !== undefined && { likely: alarm.likely }),
         priority: condition.priority,

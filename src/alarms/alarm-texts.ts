@@ -77,6 +77,12 @@ const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmTextInput): 
 const isWorse = ({ value, worstValue }: AlarmTextInput): boolean =>
   worstValue !== undefined && worstValue !== value;
 
+/** One of several oximeters (then it is named) that is less than high: another one still watches. */
+const blindWords = ({ sensorId, priority }: AlarmTextInput): string =>
+  sensorId !== undefined && priority !== 'high'
+    ? 'Another oximeter still watches. Someone watch them closely, then put this one right.'
+    : stopBecauseBlind;
+
 const doubtWords = ({ detail }: AlarmTextInput): string =>
   detail === 'fellTooFast'
     ? ' It fell there faster than blood can, so a moved finger is possible: act on it all the same.'
@@ -171,7 +177,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           : `The ${subjectOf(alarm)} is lost: no readings arrive.`,
       instruction: (alarm) =>
         alarm.subject === 'oximeter' && alarm.holdNear
-          ? stopBecauseBlind
+          ? blindWords(alarm)
           : alarm.holdNear
             ? `Someone watch them closely; end the hold if in doubt, then put the ${subjectOf(alarm)} right.`
             : `Check that the ${subjectOf(alarm)} is on, worn and near; do not start a hold without it.`,
@@ -189,14 +195,18 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   readingsImplausible: {
     present: {
-      message: (alarm) =>
-        alarm.detail === 'fellTooFast'
-          ? `Saturation reads ${percent(alarm.value)}, but fell there faster than blood can: a moved finger, or a display that had stopped.`
-          : `Readings of the ${subjectOf(alarm)} cannot be right, so they are not used.`,
+      message: (alarm) => `Readings of the ${subjectOf(alarm)} cannot be right, so they are not used.`,
       instruction: (alarm) =>
         alarm.holdNear
-          ? stopBecauseBlind
+          ? blindWords(alarm)
           : `Keep the hand still and seat the ${subjectOf(alarm)} anew; do not start a hold until it reads steadily.`,
+    },
+  },
+  readingsFrozen: {
+    present: {
+      message: (alarm) =>
+        `The ${subjectOf(alarm)} has shown exactly the same for more than ${seconds(alarm.value)}: its display may have stopped.`,
+      instruction: (alarm) => blindWords(alarm),
     },
   },
   signalPoor: {
@@ -211,7 +221,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
               : `The ${subjectOf(alarm)} has a poor signal or no contact.`,
       instruction: (alarm) =>
         alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
-          ? stopBecauseBlind
+          ? blindWords(alarm)
           : alarm.subject === 'oximeter'
             ? `Warm the hand, keep it still and seat the ${subjectOf(alarm)} anew.`
             : `Wet and seat the ${subjectOf(alarm)} anew.`,

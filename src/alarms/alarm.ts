@@ -66,6 +66,12 @@ export type AlarmEvent =
       readonly type: 'spo2';
       readonly atMs: MonotonicMs;
       readonly spo2Percent: number;
+      /** The slower reading of the same moment, where the oximeter sends both. */
+      readonly averaged?: {
+        readonly spo2Percent: number;
+        readonly quality: SampleQuality;
+        readonly reasons: readonly QualityReason[];
+      };
       readonly quality: SampleQuality;
       readonly reasons: readonly QualityReason[];
       readonly sensorId: string;

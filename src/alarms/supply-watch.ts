@@ -88,30 +88,17 @@ function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
   return known;
 }
 
-/**
- * The worst thing wrong with the saturation's supply, or null.
- * `vigilant` during a hold and the minute after it; `heldMs` is the hold's age, 0 outside one.
- */
+/** The worst thing wrong with one oximeter's supply, or null. `vigilant` during a hold and the minute after it. */
 export function oximeterFault(
   supply: Supply,
-  links: readonly SensorLink[],
+  unlinked: boolean,
   nowMs: number,
   vigilant: boolean,
-  heldMs: number,
 ): SupplyFault | null {
   const subject = 'oximeter';
-  if (supply.seenAtMs === null) {
-    return heldMs >= limits.staleMs
-      ? {
-          subject,
-          kind: 'sensorLost',
-          priority: 'medium',
-          detail: 'noOximeter',
-        }
-      : null;
-  }
+  if (supply.seenAtMs === null) return null;
   const silentMs = nowMs - (supply.notifiedAtMs ?? supply.seenAtMs);
-  if (isUnlinked(links, 'oximeter') || silentMs >= limits.lostMs) {
+  if (unlinked || silentMs >= limits.lostMs) {
     return { subject, kind: 'sensorLost', priority: vigilant ? 'high' : 'low' };
   }
   const unusableMs = nowMs - (supply.usableAtMs ?? supply.seenAtMs);

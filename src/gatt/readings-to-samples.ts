@@ -22,6 +22,8 @@ export interface ReadingSamples {
   /** In rising order of time; samples at the same time in no order of meaning. */
   readonly samples: readonly Sample[];
   readonly missing: readonly MissingValue[];
+  /** The normal saturation beside the fast one that `samples` has, where a pulse oximeter sends both. */
+  readonly averagedSpo2?: Sample;
 }
 
 type Verdict = readonly [SampleQuality, QualityReason];
@@ -97,16 +99,22 @@ export function readingToSamples(
     case 'plxContinuous': {
       const { normal, fast, measurementStatus, deviceStatus, pulseAmplitudeIndex } = reading.measurement;
       // Less averaging shows a fall sooner and deeper (Farre 1998, Sleep 21:386).
-      const spo2Percent = typeof fast?.spo2Percent === 'number' ? fast.spo2Percent : normal.spo2Percent;
+      const isFast = fast !== undefined && isSaturation(fast.spo2Percent);
+      const spo2Percent = isFast ? fast.spo2Percent : normal.spo2Percent;
       const pulseRateBpm = typeof fast?.pulseRateBpm === 'number' ? fast.pulseRateBpm : normal.pulseRateBpm;
-      return plxSamples(
-        { spo2Percent, pulseRateBpm },
-        measurementStatus ?? noReasons,
-        deviceStatus ?? noReasons,
-        pulseAmplitudeIndex,
-        sensorId,
-        arrivedAtMs,
-      );
+      const samplesOf = (values: PlxValues): ReadingSamples =>
+        plxSamples(
+          values,
+          measurementStatus ?? noReasons,
+          deviceStatus ?? noReasons,
+          pulseAmplitudeIndex,
+          sensorId,
+          arrivedAtMs,
+        );
+      const answer = samplesOf({ spo2Percent, pulseRateBpm });
+      if (!isFast || !isSaturation(normal.spo2Percent)) return answer;
+      const averagedSpo2 = samplesOf(normal).samples.find(({ channel }) => channel === 'spo2Percent');
+      return averagedSpo2 === undefined ? answer : { ...answer, averagedSpo2 };
     }
     case 'plxSpotCheck': {
       const { values, measurementStatus, deviceStatus, pulseAmplitudeIndex } = reading.measurement;
@@ -215,6 +223,12 @@ function plxSamples(
     );
   }
   return { samples, missing };
+}
+
+/** A number that can be a saturation, flags aside. */
+function isSaturation(value: Sfloat): boolean {
+  const verdict = spo2Verdict(value);
+  return verdict === undefined || (verdict !== 'missing' && verdict[0] !== 'bad');
 }
 
 function spo2Verdict(value: Sfloat): Verdict | 'missing' | undefined {

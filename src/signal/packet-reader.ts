@@ -20,6 +20,8 @@ export interface SensorBytes {
 export interface ReadPacket {
   readonly samples: readonly Sample[];
   readonly missing: readonly MissingValue[];
+  /** The averaged saturation beside the fast one that `samples` has, where a pulse oximeter sends both. */
+  readonly averagedSpo2?: Sample;
   /** Why bytes did not become readings, one sentence each. */
   readonly discards: readonly string[];
   /** Whole per cent, where the packet told the battery's charge. */

@@ -233,6 +233,7 @@ export const en = {
       sensorLost: 'Sensor lost',
       readingsStale: 'No new readings',
       readingsImplausible: 'Readings not believable',
+      readingsFrozen: 'Readings stand still',
       signalPoor: 'Poor signal',
       pageUnresponsive: 'Alarms may go unheard',
       batteryLow: 'Battery low',
