@@ -57,7 +57,10 @@ test('an EDF+ file of another program is looked at, imported, shown and download
     // The file says no zone: the hub's own is stated, and another moves the begin.
     expect(await page.getByLabel('Times in this file are of').inputValue()).toBe('UTC');
     await page.getByLabel('Times in this file are of').selectOption('Asia/Tokyo');
-    await page.getByText(/\b0?9:30/).first().waitFor();
+    await page
+      .getByText(/\b0?9:30/)
+      .first()
+      .waitFor();
     await keepScreenshot(page, 'import-preview');
     await page.getByRole('button', { name: 'Import', exact: true }).click();
     await page.getByRole('link', { name: 'Show the recording' }).click();

@@ -27,7 +27,7 @@ const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
 export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
   app.get<{ Params: { planId: string }; Querystring: { startsWallAtMs?: string } }>(
     '/api/plans/:planId/calendar',
-    { config: { access: 'joined' } },
+    { config: { access: 'athlete' } },
     async (request, reply) => {
       const { planId } = request.params;
       const query = checkBody(calendarQuerySchema, { startsWallAtMs: Number(request.query.startsWallAtMs) });
