@@ -2,7 +2,7 @@
 // because people type and read these files. Every hold length is a ceiling: the athlete may stop at any earlier time.
 
 import * as z from 'zod/mini';
-import { idSchema } from './schema-parts.ts';
+import { holdLungsSchema, idSchema } from './schema-parts.ts';
 
 /** The first line of every plan file, so that another program's JSON is told apart from ours. */
 export const planFormat = 'slackwater-plan';
@@ -15,6 +15,9 @@ const count = (least: number, most: number) => z.number().check(z.int(), z.gte(l
 export const mostCeilingSeconds = 900;
 const ceilingSecondsSchema = seconds(5, mostCeilingSeconds);
 const recoverySecondsSchema = seconds(0, 1_800);
+
+/** How full the lungs are at the start of a hold; absent, as in every plan of before: the plan does not say. */
+const lungsSchema = z.optional(holdLungsSchema);
 
 /**
  * The shortest recovery that a run will ever schedule: the longer of `leastSeconds` and `timesPreviousEffort`
@@ -30,6 +33,7 @@ export type MinimumRecovery = z.infer<typeof minimumRecoverySchema>;
 export const planRowSchema = z.strictObject({
   ceilingSeconds: ceilingSecondsSchema,
   recoverySeconds: recoverySecondsSchema,
+  lungs: lungsSchema,
 });
 export type PlanRow = z.infer<typeof planRowSchema>;
 
@@ -51,6 +55,7 @@ export const intervalSeriesSchema = z.strictObject({
   starts: count(1, 24),
   everySeconds: seconds(60, 1_800),
   ceilingSeconds: z.nullable(ceilingSecondsSchema),
+  lungs: lungsSchema,
 });
 
 /** Rows of holds and recoveries. `shape` says what the rows are meant to be; the rows are what is run. */
@@ -68,6 +73,8 @@ export const maximalAttemptsSchema = z.strictObject({
   warmUps: z.array(planRowSchema).check(z.maxLength(8)),
   attempts: count(1, 2),
   betweenAttemptsSeconds: recoverySecondsSchema,
+  /** Of the attempts; each warm-up row says its own. */
+  lungs: lungsSchema,
 });
 
 /** Walking on one breath, bounded by time or by steps. `paceStepsPerMinute` only converts steps to a time. */

@@ -63,7 +63,21 @@ export const phaseSchema = z.enum(['unknown', 'resting', 'readying', 'holding', 
 /** What the hold detector believes the athlete is doing. */
 export type Phase = z.infer<typeof phaseSchema>;
 
-export const markKindSchema = z.enum(['holdStart', 'holdEnd', 'contraction', 'breathing', 'note']);
+export const holdLungsSchema = z.enum(['full', 'half', 'emptied']);
+/** How full the lungs are when a hold begins: breathed in, half, or breathed out. Absent: nobody said. */
+export type HoldLungs = z.infer<typeof holdLungsSchema>;
+
+/** `lungsFull`, `lungsHalf` and `lungsEmptied` say it of the hold under way, else of the next one. */
+export const markKindSchema = z.enum([
+  'holdStart',
+  'holdEnd',
+  'contraction',
+  'breathing',
+  'note',
+  'lungsFull',
+  'lungsHalf',
+  'lungsEmptied',
+]);
 /** What a person can mark by hand. */
 export type MarkKind = z.infer<typeof markKindSchema>;
 

@@ -9,6 +9,7 @@ import {
   boundarySourceSchema,
   channelSchema,
   floorPercentSchema,
+  holdLungsSchema,
   idSchema,
   markKindSchema,
   monotonicMsSchema,
@@ -120,6 +121,8 @@ export const forecastViewSchema = z.object({
   secondsToStop: z.nullable(
     z.object({ seconds: z.number(), lowSeconds: z.number(), highSeconds: z.number() }),
   ),
+  /** How full the lungs are, once said of the hold under way or the next one, and what that means beforehand. */
+  lungs: z._default(z.nullable(z.object({ said: holdLungsSchema, warning: z.nullable(z.string()) })), null),
 });
 export type ForecastView = z.infer<typeof forecastViewSchema>;
 

@@ -13,7 +13,7 @@ import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
 import type { SensorProfile } from './profiles/sensor-profile.ts';
-import type { Mark } from './samples/mark.ts';
+import { lungsOfMark, type Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
@@ -215,6 +215,8 @@ export function createPipeline(
   let latestSpo2: Sample | undefined;
   let latestHeartRate: Sample | undefined;
   let strapHeardAtMs = Number.NEGATIVE_INFINITY;
+  /** The newest mark that said how full the lungs are. */
+  let lungsMarkId: string | undefined;
   let outputs: PipelineOutput[] = [];
 
   function alarm(event: AlarmEvent): void {
@@ -235,6 +237,13 @@ export function createPipeline(
     forecast = next;
     outputs.push({ type: 'forecast', atMs: nowMs, forecast });
     alarm({ type: 'forecast', atMs: nowMs, forecast });
+  }
+
+  function takeLungs(mark: Mark): void {
+    const lungs = lungsOfMark[mark.kind];
+    if (lungs === undefined) return;
+    lungsMarkId = mark.markId;
+    takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs }));
   }
 
   function takeHoldEvents(events: readonly HoldEvent[]): void {
@@ -398,9 +407,12 @@ export function createPipeline(
           break;
         case 'mark':
           if (event.mark.kind === 'breathing') alarm({ type: 'breathingSeen', atMs: nowMs });
+          takeLungs(event.mark);
           takeHoldEvents(detector.push({ type: 'mark', mark: event.mark }));
           break;
         case 'markRemoved':
+          if (event.markId === lungsMarkId)
+            takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs: undefined }));
           takeHoldEvents(detector.push({ type: 'markRemoved', markId: event.markId }));
           break;
         case 'settings':

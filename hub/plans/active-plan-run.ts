@@ -4,7 +4,8 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import { type MonotonicMs, type ProcessMs, processMs } from '../../shared/units.ts';
 import { stepPlanRun } from '../../src/plans/plan-run.ts';
-import type { PlanRunState } from '../../src/plans/plan-run-state.ts';
+import type { Lane, PlanRunState } from '../../src/plans/plan-run-state.ts';
+import { markOfLungs } from '../../src/samples/mark.ts';
 import type { Hub } from '../live/hub.ts';
 import type { LiveEvent, SessionHold } from '../live/live-event.ts';
 import type { PlanRunArchive, RunHead } from './plan-run-archive.ts';
@@ -36,6 +37,8 @@ export class ActivePlanRun {
   readonly #watched: ReadonlyMap<string, WatchedAthlete>;
   /** By athlete: the planned start that the detector was last told. */
   readonly #expectedAtMs = new Map<string, number>();
+  /** By athlete: the start whose lungs were marked last. */
+  readonly #lungsSaidOf = new Map<string, number>();
   #state: PlanRunState;
   #savedAliveAtMs: number;
   #toldAtMs: MonotonicMs;
@@ -173,11 +176,22 @@ export class ActivePlanRun {
 
   /** Planned starts of holds are a prior for the detector. */
   #tellDetector(): void {
-    for (const { athleteId, phase, plannedStartAtMs } of this.#state.lanes) {
+    for (const lane of this.#state.lanes) {
+      const { athleteId, phase, plannedStartAtMs } = lane;
+      if (phase === 'waiting' || phase === 'open') this.#sayLungs(lane);
       const atMs = phase === 'waiting' || phase === 'open' ? plannedStartAtMs : null;
       if (atMs === null || atMs === this.#expectedAtMs.get(athleteId)) continue;
       this.#expectedAtMs.set(athleteId, atMs);
       this.#hub.expectHold(athleteId, processMs(this.#zeroMs + atMs), startToleranceMs);
     }
+  }
+
+  /** The lungs that a plan names for its next start are marked, as a person would: the forecast and a review read it. */
+  #sayLungs({ athleteId, steps, nextIndex }: Lane): void {
+    if (this.#lungsSaidOf.get(athleteId) === nextIndex) return;
+    this.#lungsSaidOf.set(athleteId, nextIndex);
+    const lungs = steps[nextIndex]?.lungs ?? null;
+    if (lungs === null || !this.#hub.session?.athleteIds.includes(athleteId)) return;
+    this.#hub.addMark({ athleteId, kind: markOfLungs[lungs], atMs: null, text: null });
   }
 }

@@ -10,8 +10,8 @@ import {
   type StoredPlanRun,
 } from '../../shared/plan-run.ts';
 import { monotonicMs } from '../../shared/units.ts';
-import { oxygenOf } from '../../src/oxygen/athlete-prior.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
+import { oxygenOf } from '../../src/oxygen/trait-values.ts';
 import type { PlanWarning } from '../../src/plans/check-plan.ts';
 import { previewForAthletes } from '../../src/plans/plan-effect.ts';
 import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';

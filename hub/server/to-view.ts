@@ -12,6 +12,7 @@ import type {
 } from '../../shared/views.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
+import { foresightText } from '../../src/oxygen/foresight.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import type { Session, SessionHold, SessionMark } from '../live/live-event.ts';
 import type { AthleteSnapshot } from '../live/monitored-athlete.ts';
@@ -37,7 +38,10 @@ export const toMarkView = (mark: SessionMark): MarkView => ({ ...mark, text: mar
 const clampPercent = (value: number) => percent(Math.min(100, Math.max(0, value)));
 
 export function toForecastView(forecast: Forecast): ForecastView {
-  if (!forecast.known) return { known: false, lowestIfStoppedNow: null, secondsToStop: null };
+  const { foresight } = forecast;
+  const lungs =
+    foresight === undefined ? null : { said: foresight.lungs, warning: foresightText(foresight) ?? null };
+  if (!forecast.known) return { known: false, lowestIfStoppedNow: null, secondsToStop: null, lungs };
   const { lowestIfStoppedNow: lowest, secondsToStop } = forecast;
   return {
     known: true,
@@ -47,6 +51,7 @@ export function toForecastView(forecast: Forecast): ForecastView {
       highPercent: clampPercent(lowest.highPercent),
     },
     secondsToStop: { ...secondsToStop },
+    lungs,
   };
 }
 

@@ -33,3 +33,19 @@ export function squaredDistance(
   }
   return total;
 }
+
+/** matrix^-1 times `vector`, where `factor` is the matrix's: forward, then backward substitution. */
+export function regressionOn(factor: readonly number[], size: number, vector: readonly number[]): number[] {
+  const solved = [...vector];
+  for (let row = 0; row < size; row++) {
+    for (let column = 0; column < row; column++)
+      solved[row] = solved[row]! - factor[row * size + column]! * solved[column]!;
+    solved[row] = solved[row]! / factor[row * size + row]!;
+  }
+  for (let row = size - 1; row >= 0; row--) {
+    for (let column = row + 1; column < size; column++)
+      solved[row] = solved[row]! - factor[column * size + row]! * solved[column]!;
+    solved[row] = solved[row]! / factor[row * size + row]!;
+  }
+  return solved;
+}

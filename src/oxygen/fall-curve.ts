@@ -1,48 +1,73 @@
 // The shape of a saturation's fall in apnoea as a fast two-parameter family, for a filter that asks it thousands of
-// times a second. Lung and blood give up oxygen together: t(P) * uptake = lung * (P0 - P) + blood * (S0 - S(P)).
+// times a second: lungs, arterial and venous blood in units of the oxygen used, so that any uptake fits.
 
 import { fixedBohrFactor, saturationAt } from './dissociation.ts';
+import { apnoeaPco2Rise, phPerPco2MmHg } from './gas-equations.ts';
 
-/** Alveolar PO2 just after the last deep breath, mmHg: 125-130 by the store model; a time shift stands for any other. */
-const startPo2MmHg = 125;
-/** pH falls as CO2 is kept: about 0.09 over a fall of 110 mmHg (store model; reference 2.20 for the size). */
-const phPerMmHgUsed = -0.0008;
+/** Alveolar PO2 at which every curve of the table begins, mmHg; a hold that starts lower begins further along. */
+export const tableStartPo2MmHg = 125;
 
 /**
  * Ratio of blood to lung capacity, mmHg per unit of saturation (blood ml per unit over lung ml per mmHg):
- * 1005 ml / 8.1 = 124 for 7 L; the grid spans 9 L with little blood to 2 L with much.
+ * 971 ml / 7.3 = 133 for 6.3 L; the grid spans 9 L with little blood to 1.2 L with much.
  */
 const leastRatio = 40;
-const mostRatio = 700;
-const ratioCount = 32;
+const mostRatio = 1_100;
+const ratioCount = 36;
 const logLeast = Math.log(leastRatio);
 const logStep = (Math.log(mostRatio) - logLeast) / (ratioCount - 1);
 /** Oxygen used, as mmHg of the lung's capacity. */
 const usedStep = 3;
 const usedCount = 224;
 
+/** Arterial minus mixed venous saturation at rest: 230 ml/min over 5 L/min of 19.4 ml/dl. It stays, because flow falls as uptake does (our choice). */
+const restingDifference = 230 / (5 * 10 * 1.34 * 14.5);
+/** Share of the blood that is arterial (textbook, from memory). */
+const arterialShare = 0.25;
+/** CO2 that enters the lungs for each ml of oxygen that leaves: 0.1 to 1, falling in the hold (reference 2.14). */
+const gasExchangeRatio = 0.3;
+const dryMmHg = 713;
+/** For the time that an amount stands for: all blood gives 971 ml per unit of saturation, 184 ml/min are used (oxygen-parameters.ts). */
+const averageBloodMl = 1.34 * 14.5 * 50;
+const averageUptakeMlPerS = (230 * 0.8) / 60;
+const restingPh = 7.414;
+
 const table = buildTable();
 
 function buildTable(): Float64Array {
   const cells = new Float64Array(ratioCount * usedCount);
-  for (let row = 0; row < ratioCount; row++) {
-    const ratio = Math.exp(logLeast + row * logStep);
-    const start = saturationAt(startPo2MmHg);
-    let po2 = startPo2MmHg;
-    let used = 0;
-    let saturation = start;
-    for (let column = 0; column < usedCount; column++) {
-      const target = column * usedStep;
-      while (used < target && po2 > 3) {
-        // Steps of 0.05 mmHg: the error of the table stays below 0.02 points.
-        po2 -= 0.05;
-        saturation = saturationAt(po2 * 10 ** (-fixedBohrFactor * phPerMmHgUsed * used));
-        used = startPo2MmHg - po2 + ratio * (start - saturation);
-      }
-      cells[row * usedCount + column] = 100 * saturation;
+  for (let row = 0; row < ratioCount; row++) fillRow(cells, row);
+  return cells;
+}
+
+function fillRow(cells: Float64Array, row: number): void {
+  const ratio = Math.exp(logLeast + row * logStep);
+  const step = 0.25;
+  const perCell = usedStep / step;
+  const secondsPerMmHg = averageBloodMl / ratio / averageUptakeMlPerS;
+  const saturationOf = (po2: number, used: number): number => {
+    const ph = restingPh + phPerPco2MmHg * apnoeaPco2Rise(used * secondsPerMmHg);
+    return saturationAt(po2 * 10 ** (-fixedBohrFactor * (ph - 7.4)));
+  };
+  let po2 = tableStartPo2MmHg;
+  let arterial = saturationOf(po2, 0);
+  let venous = arterial - restingDifference;
+  let volume = 1;
+  for (let column = 0; column < usedCount; column++) {
+    cells[row * usedCount + column] = 100 * saturationOf(po2, column * usedStep);
+    for (let part = 0; part < perCell; part++) {
+      const used = column * usedStep + part * step;
+      const capillary = saturationOf(po2, used);
+      const taken = Math.max(0, (capillary - venous) / restingDifference);
+      // The lung shrinks, which concentrates what remains (Otis, Rahn & Fenn 1948, reference 2.14).
+      const shrunk = ((1 - gasExchangeRatio) * taken * step) / dryMmHg;
+      po2 = Math.max(3, (po2 * volume - taken * step) / Math.max(0.2, volume - shrunk));
+      volume = Math.max(0.2, volume - shrunk);
+      const toTissues = (capillary - arterial) / restingDifference;
+      arterial += (step * toTissues) / (ratio * arterialShare);
+      venous += (step * ((arterial - venous) / restingDifference - 1)) / (ratio * (1 - arterialShare));
     }
   }
-  return cells;
 }
 
 /** Where a ratio lies in the table: whole part the row, fraction the way to the next; ratios outside take its edge. */

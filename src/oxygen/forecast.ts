@@ -1,7 +1,12 @@
 // The forecast of a hold's saturation as a value: what the live filter answers and the alarms and pages use.
 
+import type { Foresight } from './foresight.ts';
+
 /** `known: false` while the curve is flat and the data say nothing; then there are no numbers. */
-export type Forecast =
+export type Forecast = {
+  /** What can be said before the fall of the hold under way or the next one, once its lungs have been said. */
+  readonly foresight?: Foresight;
+} & (
   | { readonly known: false; readonly reason: string }
   | {
       readonly known: true;
@@ -19,4 +24,5 @@ export type Forecast =
       };
       /** True when the risk that the lowest reading falls below the floor has reached the accepted one. */
       readonly stopAdvised?: boolean;
-    };
+    }
+);

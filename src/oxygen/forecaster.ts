@@ -1,12 +1,15 @@
 // The live forecast of one athlete: from the readings of a hold so far, the lowest reading to expect if breathing began
 // now and the seconds left until it must. Says "not known yet" while the readings say nothing. No clock, no randomness.
 
-import { floorRangePercent, type SampleQuality } from '../../shared/schema-parts.ts';
+import { floorRangePercent, type HoldLungs, type SampleQuality } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
-import { type AthletePrior, populationPrior } from './athlete-prior.ts';
+import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
 import type { Forecast } from './forecast.ts';
+import { type Foresight, foresee } from './foresight.ts';
 import { HoldPosterior } from './hold-posterior.ts';
+import { createLungsSaid } from './lungs-said.ts';
+import type { Quantiles } from './weighted-quantiles.ts';
 
 /** In time order, but for samples a little late. The floor comes with `settings`. */
 export type ForecasterEvent =
@@ -28,6 +31,8 @@ export type ForecasterEvent =
   | { readonly type: 'holdEnded'; readonly atMs: MonotonicMs; readonly endedAtMs: MonotonicMs }
   /** There was no hold: nothing is learnt from it. */
   | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs }
+  /** Somebody said how full the lungs are, of the hold under way, else of the next one; undefined takes it back. */
+  | { readonly type: 'lungs'; readonly atMs: MonotonicMs; readonly lungs: HoldLungs | undefined }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly floorSpo2Percent: number }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
@@ -51,9 +56,9 @@ export interface Forecaster {
 }
 
 /** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
-const defaultAcceptedRisk = 0.02;
+const defaultAcceptedRisk = 0.03;
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
-const reactionS = 6;
+const reactionS = 4;
 /**
  * Before the display has visibly fallen, a small chance rests on the prior's tail alone, which moves with every
  * reading: then only a plain chance counts. Our choice; for high floors the fall asked for is a share of what is left.
@@ -61,8 +66,10 @@ const reactionS = 6;
 const adviceFallPercent = 2.5;
 const adviceFallShare = 0.3;
 const plainRisk = 0.25;
+/** With lungs that were said not to be full the fall comes before the display can show it: physiology alone counts sooner. Our choice. */
+const plainRiskNotFull = 0.12;
 /** The chance must stay so long, against a single reading's noise. Our choice. */
-const riskPersistenceS = 1.5;
+const riskPersistenceS = 0.9;
 /** Readings older than this before a hold are not its resting reading. */
 const restWindowS = 60;
 /** A forecast rests on readings no older than this. Reference 4.14: 1-4 s between notifications. */
@@ -84,18 +91,35 @@ const unannouncedFallPercent = 2;
 const unannouncedAfterS = 10;
 /** The fall happened within this: rest drifts by 2 points too, but over minutes (our choice). */
 const heightWindowS = 60;
-const assumedStartBeforeS = 80;
+const assumedStartBeforeS: Readonly<Record<HoldLungs | 'unsaid', number>> = {
+  unsaid: 80,
+  full: 80,
+  half: 60,
+  emptied: 40,
+};
 const assumedUncertaintyS = 35;
 /** ... and no reading of these last seconds jumped by more than so many points: that would be a movement. Our choice. */
 const smoothWindowS = 25;
-const smoothStepPercent = 2;
+const smoothStepPercent = 1;
 /**
- * Accepted chance in an assumed hold, which may be none. Our choice: a tenth would spare a third more of the needless
- * alarms at rest, but stopped a hold of the corpus too late.
+ * Accepted chance in a hold that only a detector or the fall itself names: it may be none. Then the level must also
+ * have fallen by so much in the last ten and twenty seconds, because people who breathe stay where a dip has brought
+ * them; 3 points in 20 s is the steepest published mean with full lungs (0.16 %/s, Stewart 2005, reference 3.11). Our
+ * choice, after real recordings of people who breathe (npm run bench:accuracy -- --only real). A detected hold that is likely
+ * to cross the floor need not be seen falling.
  */
-const assumedRisk = 0.05;
+const likelyRisk = 0.3;
+const doubtful = {
+  detected: { risk: 0.03, fallingPercent: 0.5, fallen20sPercent: 1 },
+  assumed: { risk: 0.3, fallingPercent: 1, fallen20sPercent: 3 },
+} as const;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
+
+/** An end may be told this many readings late. */
+const mostExpected = 60;
+/** A hold that fell less does not say how well a fall is foreseen. Our choice. */
+const judgedFallPercent = 4;
 
 interface Reading {
   readonly atMs: number;
@@ -109,14 +133,20 @@ interface Hold {
   startMs: number;
   uncertaintyS: number;
   endMs: number | undefined;
+  /** As said, or undefined. */
+  lungs: HoldLungs | undefined;
   posterior: HoldPosterior;
   /** Slow mean of the readings and the highest it has been. */
   level: number | undefined;
   height: number;
   /** Of an assumed hold. */
   lowest: number;
+  /** The two lowest good readings so far: one alone may be an error. */
+  lowestGood: readonly [number, number];
   /** Since when the chance has been too high. */
   riskySinceS: number | undefined;
+  /** What was expected of the newest times to breathe, oldest first: judged by the lowest reading after the end. */
+  expected: { readonly atS: number; readonly lowest: Quantiles }[];
 }
 
 /** Makes a forecaster. Cheap to keep: one per athlete, well under 2 ms an update on a laptop (`bench:alarm` says). */
@@ -132,6 +162,10 @@ class LiveForecaster implements Forecaster {
   /** Readings of the last minutes, for a hold that is told of late. */
   #recent: Reading[] = [];
   #hold: Hold | undefined;
+  readonly #said = createLungsSaid();
+  #foresight:
+    | { readonly prior: AthletePrior; readonly floorPercent: number; readonly value: Foresight }
+    | undefined;
   #forecast: Forecast = unknown('No hold is in progress.');
 
   constructor(options: ForecasterOptions) {
@@ -158,16 +192,15 @@ class LiveForecaster implements Forecaster {
       case 'holdRevised':
         this.#begin(event.start.atMs, event.start.uncertaintyMs / 1000);
         break;
-      case 'holdEnded': {
-        const hold = this.#hold;
-        if (hold !== undefined && hold.endMs === undefined) {
-          hold.endMs = Math.max(hold.startMs, event.endedAtMs);
-          hold.posterior.setEnd((hold.endMs - hold.startMs) / 1000);
-        }
+      case 'holdEnded':
+        this.#end(event.endedAtMs);
         break;
-      }
       case 'holdWithdrawn':
         this.#hold = undefined;
+        break;
+      case 'lungs':
+        this.#said.say(this.#nowMs, event.lungs);
+        this.#heedLungs();
         break;
       case 'settings':
         this.#floorPercent = event.floorSpo2Percent;
@@ -180,10 +213,54 @@ class LiveForecaster implements Forecaster {
     if (hold?.endMs !== undefined && this.#nowMs - hold.endMs > learnAfterEndS * 1000) this.#learn(hold);
     // Time alone brings nothing new but that readings have stopped.
     if ((event.type === 'advance' && !this.#isStale()) || event.type === 'heartRate') return this.#forecast;
-    const next = this.#answer();
-    const same = !next.known && !this.#forecast.known && next.reason === this.#forecast.reason;
+    const answer = this.#answer();
+    const foresight = this.#foresee();
+    const next = foresight === undefined ? answer : { ...answer, foresight };
+    const same =
+      !next.known &&
+      !this.#forecast.known &&
+      next.reason === this.#forecast.reason &&
+      foresight === this.#forecast.foresight;
     if (!same) this.#forecast = next;
     return this.#forecast;
+  }
+
+  /** Of the hold under way, else of the next one; the same object while nothing it rests on has changed. */
+  #foresee(): Foresight | undefined {
+    const hold = this.#hold?.endMs === undefined ? this.#hold : undefined;
+    const lungs = hold === undefined ? this.#said.next(this.#nowMs) : hold.lungs;
+    if (lungs === undefined) {
+      this.#foresight = undefined;
+      return undefined;
+    }
+    const known = this.#foresight;
+    const isCurrent =
+      known?.prior === this.#prior &&
+      known.floorPercent === this.#floorPercent &&
+      known.value.lungs === lungs;
+    if (isCurrent) return known.value;
+    const value = foresee(this.#prior, lungs, this.#floorPercent);
+    this.#foresight = { prior: this.#prior, floorPercent: this.#floorPercent, value };
+    return value;
+  }
+
+  #end(endedAtMs: number): void {
+    const hold = this.#hold;
+    if (hold === undefined || hold.endMs !== undefined) return;
+    // Lungs that were said after the end are those of the next hold.
+    this.#heedLungs(endedAtMs);
+    const ended = this.#hold!;
+    ended.endMs = Math.max(ended.startMs, endedAtMs);
+    ended.posterior.setEnd((ended.endMs - ended.startMs) / 1000);
+    this.#said.ended(ended.endMs);
+  }
+
+  /** The hold under way is followed anew when its lungs turn out to be others. */
+  #heedLungs(untilMs: number = this.#nowMs): void {
+    const hold = this.#hold;
+    if (hold === undefined || hold.endMs !== undefined) return;
+    if (this.#said.of(hold.startMs, untilMs) === hold.lungs) return;
+    this.#follow(hold.startMs, hold.uncertaintyS, hold.assumed, untilMs);
   }
 
   #reading(percent: number, quality: SampleQuality): void {
@@ -215,7 +292,8 @@ class LiveForecaster implements Forecaster {
       height = Math.max(height, this.#levelAt(this.#nowMs - agoS * 1000) ?? 0);
     if (height - level < unannouncedFallPercent || height - before < unannouncedFallPercent / 2) return;
     if (!this.#isSmooth()) return;
-    this.#begin(this.#nowMs - assumedStartBeforeS * 1000, assumedUncertaintyS, true);
+    const beforeS = assumedStartBeforeS[this.#said.next(this.#nowMs) ?? 'unsaid'];
+    this.#begin(this.#nowMs - beforeS * 1000, assumedUncertaintyS, true);
   }
 
   /** No reading of the last seconds jumped. */
@@ -248,6 +326,11 @@ class LiveForecaster implements Forecaster {
     // A second hold begins before the first was learnt from: what is there must do.
     if (previous?.endMs !== undefined) this.#learn(previous);
     if (corrects && previous.startMs === startMs && previous.uncertaintyS === uncertaintyS) return;
+    this.#follow(startMs, uncertaintyS, assumed, this.#nowMs);
+  }
+
+  /** Follows a hold from its start, with the readings there are. */
+  #follow(startMs: number, uncertaintyS: number, assumed: boolean, lungsUntilMs: number): void {
     let sum = 0;
     let count = 0;
     for (const { atMs, percent, trust } of this.#recent) {
@@ -255,20 +338,25 @@ class LiveForecaster implements Forecaster {
       sum += percent;
       count++;
     }
+    const lungs = this.#said.of(startMs, lungsUntilMs);
     const hold: Hold = {
       assumed,
       startMs,
       uncertaintyS,
       endMs: undefined,
+      lungs,
       level: undefined,
       height: 0,
       lowest: Number.POSITIVE_INFINITY,
+      lowestGood: [100, 100],
       riskySinceS: undefined,
+      expected: [],
       posterior: new HoldPosterior({
         prior: this.#prior,
         startUncertaintyS: uncertaintyS,
+        ...(lungs !== undefined && { lungs }),
         // Ten readings make a mean; a hold soon after another has none at rest.
-        ...(count >= 10 ? { restPercent: sum / count } : {}),
+        ...(count >= 10 && { restPercent: sum / count }),
       }),
     };
     this.#hold = hold;
@@ -278,14 +366,37 @@ class LiveForecaster implements Forecaster {
   #learn(hold: Hold): void {
     // A hold with next to no fall or no readings teaches nothing about the fall.
     const seen = hold.posterior.readingCount >= 20 && hold.endMs !== undefined;
-    if (seen && !hold.assumed && hold.endMs! - hold.startMs >= 15_000)
-      this.#prior = hold.posterior.nextPrior();
+    const holdDurationMs = hold.endMs === undefined ? 0 : hold.endMs - hold.startMs;
+    if (seen && !hold.assumed && holdDurationMs >= 15_000) {
+      const lowest = { percent: hold.lowestGood[1], holdDurationMs };
+      const surprise = surpriseOf(hold, holdDurationMs / 1000);
+      this.#prior = taughtBy(this.#prior, hold.posterior.taught(), lowest, surprise);
+    }
     this.#hold = undefined;
   }
 
   #isStale(): boolean {
     const last = this.#recent[this.#recent.length - 1];
     return last === undefined || this.#nowMs - last.atMs > staleS * 1000;
+  }
+
+  /** Nobody marked its start nor said its lungs. */
+  #isDoubtful(hold: Hold): boolean {
+    return hold.assumed || (hold.uncertaintyS > 0 && hold.lungs === undefined);
+  }
+
+  /** The fall of a hold that may be none is one: likely enough, still going on, and no jump where nobody saw a start. */
+  #isPlainFall(hold: Hold, soon: number): boolean {
+    const { risk, fallingPercent, fallen20sPercent } = hold.assumed ? doubtful.assumed : doubtful.detected;
+    if (soon < Math.max(risk, this.#acceptedRisk)) return false;
+    if (hold.assumed && !this.#isSmooth()) return false;
+    const level = this.#levelAt(this.#nowMs);
+    const before = this.#levelAt(this.#nowMs - 10_000);
+    const longBefore = this.#levelAt(this.#nowMs - 20_000);
+    // Sparse readings say nothing of the last seconds: then the chance alone counts.
+    if (level === undefined || before === undefined || longBefore === undefined) return true;
+    const isFalling = before - level >= fallingPercent && longBefore - level >= fallen20sPercent;
+    return isFalling || (!hold.assumed && soon >= likelyRisk);
   }
 
   #answer(): Forecast {
@@ -297,16 +408,18 @@ class LiveForecaster implements Forecaster {
     const soon = hold.posterior.chanceBelow(atS + reactionS, this.#floorPercent);
     const fallen = hold.height - hold.level;
     const fallenEnough = Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
-    const risky =
-      soon >= (hold.assumed ? Math.max(assumedRisk, this.#acceptedRisk) : this.#acceptedRisk) &&
-      (fallen >= fallenEnough || soon >= plainRisk) &&
-      (!hold.assumed || this.#isSmooth());
+    const risky = this.#isDoubtful(hold)
+      ? fallen >= fallenEnough && this.#isPlainFall(hold, soon)
+      : soon >= this.#acceptedRisk && (fallen >= fallenEnough || soon >= plainRiskOf(hold.lungs));
     hold.riskySinceS = risky ? (hold.riskySinceS ?? atS) : undefined;
     const stopAdvised = hold.riskySinceS !== undefined && atS - hold.riskySinceS >= riskPersistenceS;
     const visible = fallen >= visibleFallPercent;
-    if (!visible && hold.posterior.chanceFalling(atS) < fallingShare) return stillFlat;
-    const [low, middle, high] = hold.posterior.lowest(atS);
-    if (!visible && high - low > widestIntervalPercent) return stillFlat;
+    const isSure = visible || stopAdvised;
+    if (!isSure && hold.posterior.chanceFalling(atS) < fallingShare) return stillFlat;
+    const lowest = hold.posterior.lowest(atS);
+    const [low, middle, high] = lowest;
+    hold.expected = [...hold.expected.slice(-mostExpected + 1), { atS, lowest }];
+    if (!isSure && high - low > widestIntervalPercent) return stillFlat;
     const [soonest, likely, latest] = hold.posterior.secondsLeft(atS, this.#floorPercent);
     return {
       known: true,
@@ -330,7 +443,27 @@ function take(hold: Hold, reading: Reading): void {
       ? reading.percent
       : hold.level + 0.2 * reading.trust * (reading.percent - hold.level);
   if (hold.endMs === undefined) hold.height = Math.max(hold.height, hold.level);
+  if (reading.trust === 1 && reading.percent < hold.lowestGood[1]) {
+    const [one, two] = hold.lowestGood;
+    hold.lowestGood = reading.percent < one ? [reading.percent, one] : [one, Math.min(two, reading.percent)];
+  }
 }
+
+/**
+ * By how many of its own spreads the lowest reading of an ended hold lay off what was expected when it ended. Undefined
+ * where nothing was expected then, or the hold fell too little to judge by.
+ */
+function surpriseOf(hold: Hold, endS: number): number | undefined {
+  const then = hold.expected.findLast(({ atS }) => atS <= endS);
+  const lowest = hold.lowestGood[1];
+  if (then === undefined || endS - then.atS > 3 || hold.height - lowest < judgedFallPercent) return undefined;
+  const [low, middle, high] = then.lowest;
+  // The central 80 % of a normal distribution is 2.563 spreads wide.
+  return (lowest - middle) / Math.max(0.3, (high - low) / 2.563);
+}
+
+const plainRiskOf = (lungs: HoldLungs | undefined): number =>
+  lungs === 'half' || lungs === 'emptied' ? plainRiskNotFull : plainRisk;
 
 const stillFlat = unknown('Saturation is still flat: the readings do not say when it will fall.');
 

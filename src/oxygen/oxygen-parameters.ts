@@ -1,6 +1,8 @@
 // Every parameter of the oxygen store model in one table: population mean, spread, plausible range and source.
 // A person's parameters begin as these and are fitted from their own recordings.
 
+import { type AthletePrior, populationPrior } from './athlete-prior.ts';
+
 export type OxygenParameterName =
   | 'lungVolumeL'
   | 'metabolicRateMlPerMin'
@@ -30,9 +32,10 @@ export const oxygenParameterTable: Readonly<Record<OxygenParameterName, OxygenPa
   lungVolumeL: {
     mean: 6.3,
     spread: 1,
-    least: 2,
+    least: 1,
     most: 10,
-    source: 'gas in the lungs at the start of a full-lung hold, BTPS; TLC 6-8 L (reference 2.29), textbook',
+    source:
+      'gas in the lungs at the start of a full-lung hold, BTPS; TLC 6-8 L (reference 2.29), textbook; least: below RV',
   },
   metabolicRateMlPerMin: {
     mean: 230,
@@ -76,11 +79,11 @@ export const oxygenParameterTable: Readonly<Record<OxygenParameterName, OxygenPa
   },
   lagS: {
     mean: 25,
-    spread: 7,
+    spread: 7.5,
     least: 8,
     most: 45,
     source:
-      'first breath to lowest finger reading: 15-35 s, default 25, up to 40 (reference 3.27, from 3.19-3.26)',
+      'first breath to lowest finger reading: 15-35 s, default 25, up to 40 (reference 3.27, from 3.19-3.26); two spreads are 10-40 s',
   },
   averagingS: { mean: 6, spread: 2, least: 2, most: 20, source: 'reference 4.04: settings of 3-21 s' },
   readingOffsetPercent: {
@@ -100,6 +103,8 @@ export interface AthleteOxygen {
   readonly spreads: OxygenParameters;
   /** Holds that have taught something; 0 for the population's values. */
   readonly holdCount: number;
+  /** What it was made from: the lungs of each state and the lowest seen are read there. */
+  readonly prior: AthletePrior;
 }
 
 const names = Object.keys(oxygenParameterTable) as readonly OxygenParameterName[];
@@ -116,6 +121,7 @@ export const populationOxygen: AthleteOxygen = {
   parameters: column((row) => row.mean),
   spreads: column((row) => row.spread),
   holdCount: 0,
+  prior: populationPrior,
 };
 
 /** Each value brought into its plausible range. */

@@ -1,14 +1,20 @@
 // What a planned series of holds and rests would do to one person: saturation and carbon dioxide with their
 // uncertainty, which holds would cross the floor, and whether the plan stresses carbon dioxide or oxygen.
 
-import type { AthleteOxygen, OxygenParameterName, OxygenParameters } from './oxygen-parameters.ts';
-import { plausible, populationOxygen } from './oxygen-parameters.ts';
-import { haltonNormal } from './quasi-random.ts';
+import type { HoldLungs } from '../../shared/schema-parts.ts';
+import type { AthletePrior, LowestSeen } from './athlete-prior.ts';
+import { holdLungs } from './lung-states.ts';
+import type { AthleteOxygen, OxygenParameterName } from './oxygen-parameters.ts';
+import { oxygenParameterTable, plausible } from './oxygen-parameters.ts';
+import { halton, haltonNormal } from './quasi-random.ts';
 import { StoreModel } from './store-model.ts';
+import { knownLungVolumeOf } from './trait-values.ts';
 
 export interface PreviewSegment {
   readonly kind: 'hold' | 'recovery';
   readonly durationMs: number;
+  /** Of a hold; absent: not said, and then full, or what this athlete's own holds have been. */
+  readonly lungs?: HoldLungs;
 }
 
 /** Central value with the central 80 % of what the uncertain parameters give. */
@@ -76,85 +82,68 @@ const varied: readonly OxygenParameterName[] = [
   'haemoglobinGPerDl',
   'bloodVolumeL',
 ];
+const lungsDimension = varied.indexOf('lungVolumeL');
+/** Dimension of the quasi-random points that chooses the lungs of a hold of which nobody said. */
+const stateDimension = varied.length;
+
+interface Timed {
+  readonly kind: PreviewSegment['kind'];
+  readonly lungs: HoldLungs | undefined;
+  readonly startS: number;
+  readonly endS: number;
+}
+
+/** All possibilities, second by second. */
+interface Courses {
+  readonly readings: readonly Float32Array[];
+  readonly arterials: readonly Float32Array[];
+  readonly pco2s: readonly Float32Array[];
+}
 
 /**
- * Previews a plan for one athlete. `segments` in order, durations in ms; a hold begins with full lungs of the
- * athlete's volume. Quasi-random and deterministic: the same plan gives the same picture.
+ * Previews a plan for one athlete. `segments` in order, durations in ms. Quasi-random and deterministic: the same plan
+ * gives the same picture. Bands never leave out the athlete's own lowest reading of such a hold.
  */
 export function previewPlan(
   segments: readonly PreviewSegment[],
-  athlete: AthleteOxygen | OxygenParameters,
+  person: AthleteOxygen,
   floorPercent: number,
 ): PlanPreview {
-  const person: AthleteOxygen =
-    'parameters' in athlete
-      ? athlete
-      : { parameters: athlete, spreads: populationOxygen.spreads, holdCount: 0 };
-  const plan: { readonly kind: PreviewSegment['kind']; readonly startS: number; readonly endS: number }[] =
-    [];
+  const plan: Timed[] = [];
   let totalS = 0;
   for (const segment of segments) {
     const endS = Math.min(longestS, totalS + Math.max(0, Math.round(segment.durationMs / 1000)));
-    plan.push({ kind: segment.kind, startS: totalS, endS });
+    plan.push({ kind: segment.kind, lungs: segment.lungs, startS: totalS, endS });
     totalS = endS;
   }
   const lengthS = plan.length === 0 ? 0 : totalS + afterS;
-
-  const readings: Float32Array[] = [];
-  const arterials: Float32Array[] = [];
-  const pco2s: Float32Array[] = [];
-  for (let sample = 0; sample < sampleCount; sample++) {
-    const parameters: Record<OxygenParameterName, number> = { ...person.parameters };
-    varied.forEach((name, dimension) => {
-      parameters[name] += person.spreads[name] * haltonNormal(sample, dimension);
-    });
-    const model = new StoreModel(plausible(parameters));
-    const reading = new Float32Array(lengthS);
-    const arterial = new Float32Array(lengthS);
-    const pco2 = new Float32Array(lengthS);
-    let index = 0;
-    for (let second = 0; second < lengthS; second++) {
-      while (index < plan.length && second >= plan[index]!.endS) index++;
-      const state = model.step(plan[index]?.kind === 'hold');
-      reading[second] = state.readingPercent;
-      arterial[second] = state.arterialPercent;
-      pco2[second] = state.alveolarPco2MmHg;
-    }
-    readings.push(reading);
-    arterials.push(arterial);
-    pco2s.push(pco2);
-  }
-
+  const courses = coursesOf(plan, lengthS, person);
   const points: PreviewPoint[] = [];
   for (let second = 0; second < lengthS; second += everyS) {
     points.push({
       atMs: second * 1000,
-      readingPercent: bandOf(readings.map((series) => series[second]!)),
-      arterialPercent: bandOf(arterials.map((series) => series[second]!)),
-      pco2MmHg: bandOf(pco2s.map((series) => series[second]!)),
+      readingPercent: bandOf(courses.readings.map((series) => series[second]!)),
+      arterialPercent: bandOf(courses.arterials.map((series) => series[second]!)),
+      pco2MmHg: bandOf(courses.pco2s.map((series) => series[second]!)),
     });
   }
   const holds: PreviewHold[] = [];
-  plan.forEach(({ kind, startS, endS }, segmentIndex) => {
+  plan.forEach((segment, segmentIndex) => {
+    const { kind, startS, endS } = segment;
     if (kind !== 'hold' || endS <= startS) return;
     const next = plan.find((other, index) => index > segmentIndex && other.kind === 'hold');
     // The finger still falls after the hold; the next hold's own fall does not belong to this one.
     const untilS = Math.min(lengthS, endS + afterS, (next?.startS ?? lengthS) + 15);
-    const lowest = readings.map((series) => least(series, startS, untilS));
-    const endPco2 = pco2s.map((series) => series[endS - 1]!);
-    const crossed = lowest.filter((value) => value < floorPercent).length / sampleCount;
-    const lowestBand = bandOf(lowest);
-    const pco2Band = bandOf(endPco2);
+    const hold = previewHold(courses, { startS, endS, untilS }, floorPercent);
+    const seen = lowestSeenOf(person.prior, segment);
     holds.push({
       segmentIndex,
       startsAtMs: startS * 1000,
       endsAtMs: endS * 1000,
-      lowestReadingPercent: lowestBand,
-      endPco2MmHg: pco2Band,
-      floorCrossedProbability: crossed,
-      crossing: crossed >= 0.5 ? 'likely' : crossed >= 0.1 ? 'possible' : 'unlikely',
-      stress: stressOf(pco2Band.middle >= co2StressMmHg, lowestBand.middle < oxygenStressPercent),
+      ...(seen === undefined ? hold : reachingTo(hold, seen.percent, floorPercent)),
     });
+    if (seen !== undefined && seen.percent < hold.lowestReadingPercent.low)
+      reachDown(points, { startS, endS, untilS }, seen.percent);
   });
   return {
     everyMs: everyS * 1000,
@@ -166,8 +155,138 @@ export function previewPlan(
         ? 'Nothing is known of this athlete yet: the bands are those of people in general.'
         : `Fitted to ${person.holdCount} earlier ${person.holdCount === 1 ? 'hold' : 'holds'} of this athlete.`,
     caution:
-      'A calculation, not a measurement: breathing before a hold, movement and the day itself change it. It says what a plan stresses, not what anyone can do.',
+      'A calculation, not a measurement: breathing before a hold, movement and the day itself change it. It says what a plan stresses, not what anyone can do. Lungs are taken as full where the plan does not say.',
   };
+}
+
+function coursesOf(plan: readonly Timed[], lengthS: number, person: AthleteOxygen): Courses {
+  const courses = {
+    readings: [] as Float32Array[],
+    arterials: [] as Float32Array[],
+    pco2s: [] as Float32Array[],
+  };
+  const shares = unsaidShares(person.prior);
+  for (let sample = 0; sample < sampleCount; sample++) {
+    const parameters: Record<OxygenParameterName, number> = { ...person.parameters };
+    varied.forEach((name, dimension) => {
+      parameters[name] += person.spreads[name] * haltonNormal(sample, dimension);
+    });
+    const model = new StoreModel(plausible(parameters));
+    const deviation = haltonNormal(sample, lungsDimension);
+    const { least } = oxygenParameterTable.lungVolumeL;
+    const unsaid = stateAt(shares, halton(sample, stateDimension));
+    const volumeOf = (lungs: HoldLungs): number =>
+      lungs === 'full'
+        ? plausible(parameters).lungVolumeL
+        : Math.max(least, knownLungVolumeOf(person.prior, lungs, deviation));
+    const volumesL = plan.map(({ lungs }) => volumeOf(lungs ?? unsaid));
+    const reading = new Float32Array(lengthS);
+    const arterial = new Float32Array(lengthS);
+    const pco2 = new Float32Array(lengthS);
+    let index = 0;
+    for (let second = 0; second < lengthS; second++) {
+      while (index < plan.length && second >= plan[index]!.endS) index++;
+      const state = model.step(plan[index]?.kind === 'hold', volumesL[index]);
+      reading[second] = state.readingPercent;
+      arterial[second] = state.arterialPercent;
+      pco2[second] = state.alveolarPco2MmHg;
+    }
+    courses.readings.push(reading);
+    courses.arterials.push(arterial);
+    courses.pco2s.push(pco2);
+  }
+  return courses;
+}
+
+/**
+ * Where a plan does not say: full, and other states as often as this athlete's own holds began with them. A planned
+ * length is mostly of full lungs, so people in general's small holds are left out. Five holds' weight: our choice.
+ */
+function unsaidShares({ holdCountByLungs }: AthletePrior): Readonly<Record<HoldLungs, number>> {
+  const { full, half, emptied } = holdCountByLungs;
+  const all = 5 + full + half + emptied;
+  return { full: (5 + full) / all, half: half / all, emptied: emptied / all };
+}
+
+/** The state whose part of 0..1 `place` falls in. */
+function stateAt(shares: Readonly<Record<HoldLungs, number>>, place: number): HoldLungs {
+  let rest = place;
+  for (const lungs of holdLungs) {
+    rest -= shares[lungs];
+    if (rest < 0) return lungs;
+  }
+  return 'full';
+}
+
+function previewHold(
+  { readings, pco2s }: Courses,
+  { startS, endS, untilS }: { readonly startS: number; readonly endS: number; readonly untilS: number },
+  floorPercent: number,
+): Omit<PreviewHold, 'segmentIndex' | 'startsAtMs' | 'endsAtMs'> {
+  const lowest = readings.map((series) => least(series, startS, untilS));
+  const crossed = lowest.filter((value) => value < floorPercent).length / sampleCount;
+  const lowestBand = bandOf(lowest);
+  const pco2Band = bandOf(pco2s.map((series) => series[endS - 1]!));
+  return {
+    lowestReadingPercent: lowestBand,
+    endPco2MmHg: pco2Band,
+    floorCrossedProbability: crossed,
+    crossing: crossingOf(crossed),
+    stress: stressOf(pco2Band.middle >= co2StressMmHg, lowestBand.middle < oxygenStressPercent),
+  };
+}
+
+const crossingOf = (share: number): PreviewHold['crossing'] =>
+  share >= 0.5 ? 'likely' : share >= 0.1 ? 'possible' : 'unlikely';
+
+/** The athlete's own lowest reading of a hold no longer than this one, with such lungs or, where none were said, any. */
+function lowestSeenOf(prior: AthletePrior, { lungs, startS, endS }: Timed): LowestSeen | undefined {
+  let lowest: LowestSeen | undefined;
+  for (const state of lungs === undefined ? holdLungs : [lungs]) {
+    const seen = prior.lowestSeen[state];
+    if (seen === undefined || seen.holdDurationMs > (endS - startS) * 1000) continue;
+    if (lowest === undefined || seen.percent < lowest.percent) lowest = seen;
+  }
+  return lowest;
+}
+
+/** The hold with its band reaching down to what has been seen; what crossed the floor once can do so again. */
+function reachingTo<Hold extends Omit<PreviewHold, 'segmentIndex' | 'startsAtMs' | 'endsAtMs'>>(
+  hold: Hold,
+  seenPercent: number,
+  floorPercent: number,
+): Hold {
+  const { low } = hold.lowestReadingPercent;
+  const hasCrossed = seenPercent < floorPercent && hold.crossing === 'unlikely';
+  return {
+    ...hold,
+    lowestReadingPercent: { ...hold.lowestReadingPercent, low: Math.min(low, seenPercent) },
+    floorCrossedProbability: hasCrossed ? 0.1 : hold.floorCrossedProbability,
+    crossing: hasCrossed ? 'possible' : hold.crossing,
+  };
+}
+
+/** Lets the low edge of the points of a hold reach `toPercent` from its end to the lowest reading, and bend there. */
+function reachDown(
+  points: PreviewPoint[],
+  { startS, endS, untilS }: { readonly startS: number; readonly endS: number; readonly untilS: number },
+  toPercent: number,
+): void {
+  const lowestUntilS = Math.min(untilS, endS + oxygenParameterTable.lagS.mean);
+  for (let index = Math.ceil(startS / everyS); index * everyS < untilS; index++) {
+    const point = points[index];
+    if (point === undefined || point.readingPercent.low <= toPercent) continue;
+    const atS = index * everyS;
+    // The fall of a hold quickens, its recovery slows: squares stand for both.
+    const share =
+      atS <= endS
+        ? ((atS - startS) / (endS - startS)) ** 2
+        : atS <= lowestUntilS
+          ? 1
+          : ((untilS - atS) / (untilS - lowestUntilS)) ** 2;
+    const low = point.readingPercent.low + share * (toPercent - point.readingPercent.low);
+    points[index] = { ...point, readingPercent: { ...point.readingPercent, low } };
+  }
 }
 
 function stressOf(co2: boolean, oxygen: boolean): PreviewHold['stress'] {

@@ -67,10 +67,13 @@ export class StoreModel {
     this.#breathS = 1_000;
   }
 
-  /** Goes on by one second. `holding` true keeps the airway closed, and the first such second fills the lungs. */
-  step(holding: boolean): StoreState {
+  /**
+   * Goes on by one second. `holding` true keeps the airway closed, and the first such second fills the lungs, or
+   * empties them, to `lungVolumeL` (the person's full ones when left out).
+   */
+  step(holding: boolean, lungVolumeL: number = this.#p.lungVolumeL): StoreState {
     const p = this.#p;
-    if (holding && this.#holdS < 0) this.#fillLungs();
+    if (holding && this.#holdS < 0) this.#fillLungs(lungVolumeL);
     // The first breath after a hold lets the lungs back to their resting volume.
     if (!holding && this.#holdS >= 0) this.#lungL = restingLungL;
     this.#holdS = holding ? this.#holdS + 1 : -1;
@@ -156,9 +159,8 @@ export class StoreModel {
     return Math.max(first, needed + extra);
   }
 
-  /** The last breath before a hold: air fills the lungs from their resting volume. */
-  #fillLungs(): void {
-    const target = this.#p.lungVolumeL;
+  /** The last breath before a hold: air fills the lungs from their resting volume, or gas leaves them. */
+  #fillLungs(target: number): void {
     if (target > this.#lungL) {
       const air = target - this.#lungL;
       this.#po2 = (this.#po2 * this.#lungL + oxygenFractionOfAir * 713 * air) / target;

@@ -2,6 +2,7 @@
 // schedule a minimum recovery away: the run lengthens what is too short, whatever was chosen.
 
 import type { Plan } from '../../shared/plan.ts';
+import { type Foresight, foresightText } from '../oxygen/foresight.ts';
 import { clockText } from './clock-text.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
 import { planSteps } from './plan-steps.ts';
@@ -10,6 +11,7 @@ export type PlanWarningCode =
   | 'recoveryTooShort'
   | 'intervalTooShort'
   | 'previewCrossesFloor'
+  | 'displayTooLate'
   | 'maximalHold'
   | 'twoMaximal'
   | 'walkHazard'
@@ -32,6 +34,8 @@ export interface PreviewedLowest {
     readonly lowestSpo2Percent: number;
     readonly crossing: 'likely' | 'possible' | 'unlikely';
   }[];
+  /** For each state of the lungs that the plan names: what can be said beforehand, and its longest hold. */
+  readonly foresights?: readonly (Foresight & { readonly longestMs: number })[];
 }
 
 /** Warnings of a plan, those that need a choice first. Without `preview` nothing is said about saturation. */
@@ -73,6 +77,16 @@ export function checkPlan(plan: Plan, preview?: PreviewedLowest): readonly PlanW
           : `${which} could go below the floor of ${preview.floorSpo2Percent}\u202f% (about ${lowest}\u202f% expected, with at least one chance in ten of going below).`,
       stepIndex: first.stepIndex,
       needsChoice: true,
+    });
+  }
+  for (const foresight of preview?.foresights ?? []) {
+    const message = foresightText(foresight);
+    if (message === undefined || foresight.breatheByS === null) continue;
+    warnings.push({
+      code: 'displayTooLate',
+      message,
+      stepIndex: null,
+      needsChoice: foresight.longestMs > foresight.breatheByS * 1_000,
     });
   }
   if (plan.kind === 'maximalAttempts')

@@ -1,6 +1,8 @@
 // A plan in words and rows, for a page, a print-out or a terminal, and the expected holds a preview is drawn from.
 
 import type { Plan } from '../../shared/plan.ts';
+import type { HoldLungs } from '../../shared/schema-parts.ts';
+import { lungsWords } from '../oxygen/foresight.ts';
 import { clockText } from './clock-text.ts';
 import { explainMinimumRecovery } from './minimum-recovery.ts';
 import { latestUnmovedEndMs, planSteps, recoveryAfterMs } from './plan-steps.ts';
@@ -16,6 +18,8 @@ export interface PlanRowDescription {
   readonly expectedMs: number | null;
   /** Recovery after it, never under the minimum; null after the last. */
   readonly recoveryMs: number | null;
+  /** As the plan says; null where it does not. */
+  readonly lungs: HoldLungs | null;
 }
 
 export interface PlanDescription {
@@ -85,7 +89,15 @@ export function describePlan(plan: Plan, longestHoldMs: number | null = null): P
             : step.effort === 'swim'
               ? clockText(step.ceilingMs)
               : `up to ${clockText(step.ceilingMs)}`;
-    return { stepIndex, label: step.label, startsAtMs, effort, expectedMs, recoveryMs };
+    return {
+      stepIndex,
+      label: step.label,
+      startsAtMs,
+      effort: step.lungs === null ? effort : `${effort}, ${lungsWords[step.lungs]}`,
+      expectedMs,
+      recoveryMs,
+      lungs: step.lungs,
+    };
   });
   return {
     title: plan.title,
@@ -100,9 +112,21 @@ export function describePlan(plan: Plan, longestHoldMs: number | null = null): P
 export const expectedEfforts = (
   plan: Plan,
   longestHoldMs: number | null,
-): readonly { readonly stepIndex: number; readonly startsAtMs: number; readonly lengthMs: number }[] =>
+): readonly {
+  readonly stepIndex: number;
+  readonly startsAtMs: number;
+  readonly lengthMs: number;
+  readonly lungs: HoldLungs | null;
+}[] =>
   describePlan(plan, longestHoldMs).rows.flatMap((row) =>
     row.startsAtMs === null || row.expectedMs === null
       ? []
-      : [{ stepIndex: row.stepIndex, startsAtMs: row.startsAtMs, lengthMs: row.expectedMs }],
+      : [
+          {
+            stepIndex: row.stepIndex,
+            startsAtMs: row.startsAtMs,
+            lengthMs: row.expectedMs,
+            lungs: row.lungs,
+          },
+        ],
   );

@@ -1,6 +1,8 @@
 // What a plan is expected to do to saturation: the oxygen model's preview laid on the plan's steps.
 
 import type { Plan } from '../../shared/plan.ts';
+import { foresee } from '../oxygen/foresight.ts';
+import { holdLungs } from '../oxygen/lung-states.ts';
 import { type AthleteOxygen, populationOxygen } from '../oxygen/oxygen-parameters.ts';
 import {
   type PlanPreview,
@@ -44,7 +46,11 @@ export function previewPlanEffect(
   for (const effort of efforts) {
     segments.push({ kind: 'recovery', durationMs: effort.startsAtMs - atMs });
     stepOfSegment.set(segments.length, effort.stepIndex);
-    segments.push({ kind: 'hold', durationMs: effort.lengthMs });
+    segments.push({
+      kind: 'hold',
+      durationMs: effort.lengthMs,
+      ...(effort.lungs !== null && { lungs: effort.lungs }),
+    });
     atMs = effort.startsAtMs + effort.lengthMs;
   }
   const preview = previewPlan(segments, athlete, floorSpo2Percent);
@@ -59,6 +65,14 @@ export function previewPlanEffect(
         lowestSpo2Percent: hold.lowestReadingPercent.middle,
         crossing: hold.crossing,
       })),
+      foresights: holdLungs
+        .filter((state) => efforts.some(({ lungs }) => lungs === state))
+        .map((state) => ({
+          ...foresee(athlete.prior, state, floorSpo2Percent),
+          longestMs: Math.max(
+            ...efforts.filter(({ lungs }) => lungs === state).map(({ lengthMs }) => lengthMs),
+          ),
+        })),
     },
   };
 }

@@ -1,6 +1,7 @@
 // From a plan of any kind to the one list of steps that is described, checked, previewed and run.
 
 import type { Plan } from '../../shared/plan.ts';
+import type { HoldLungs } from '../../shared/schema-parts.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
 
 /** `hold`, `walk` and `oneBreathSwim` are on one breath; `swim` is with breathing. */
@@ -22,6 +23,8 @@ export interface PlanStep {
   readonly lapsToEnd: number | null;
   readonly distanceMeters: number | null;
   readonly poolLengthMeters: number | null;
+  /** How full the lungs are at the start of a hold; null where the plan does not say. */
+  readonly lungs: HoldLungs | null;
   /** When the next start comes: `every` counts from this start, `recovery` from this effort's end. */
   readonly next:
     | { readonly by: 'every'; readonly everyMs: number }
@@ -36,6 +39,7 @@ const ordinary = {
   lapsToEnd: null,
   distanceMeters: null,
   poolLengthMeters: null,
+  lungs: null,
 } as const;
 
 const times = <Value>(count: number, make: (index: number) => Value): Value[] =>
@@ -52,6 +56,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
         effort: 'hold',
         label: `Hold ${index + 1}`,
         ceilingMs: fromSeconds(plan.ceilingSeconds),
+        lungs: plan.lungs ?? null,
         next: { by: 'every', everyMs: plan.everySeconds * 1_000 },
       }));
     case 'holdTable':
@@ -60,6 +65,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
         effort: 'hold',
         label: `Hold ${index + 1}`,
         ceilingMs: row.ceilingSeconds * 1_000,
+        lungs: row.lungs ?? null,
         next: { by: 'recovery', recoveryMs: row.recoverySeconds * 1_000 },
       }));
     case 'maximalAttempts':
@@ -71,6 +77,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
             label: `Warm-up ${index + 1}`,
             purpose: 'warmUp',
             ceilingMs: row.ceilingSeconds * 1_000,
+            lungs: row.lungs ?? null,
             next: { by: 'recovery', recoveryMs: row.recoverySeconds * 1_000 },
           }),
         ),
@@ -81,6 +88,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
             effort: 'hold',
             label: `Maximal hold ${index + 1}`,
             purpose: 'maximal',
+            lungs: plan.lungs ?? null,
             next: { by: 'recovery', recoveryMs: plan.betweenAttemptsSeconds * 1_000 },
           }),
         ),

@@ -168,6 +168,7 @@ function addStep(run: Draft, lane: DraftLane, ceilingMs: number | null, recovery
       lapsToEnd: null,
       distanceMeters: null,
       poolLengthMeters: null,
+      lungs: null,
       next: { by: 'recovery', recoveryMs },
     },
   ];

@@ -221,6 +221,21 @@ describe('marks', () => {
     expect(marks[0]!.atMs!).toBeLessThan(marks[2]!.atMs!);
   });
 
+  test('how full the lungs will be: one tap before a hold, and what it means beforehand is said', async () => {
+    const page = await open();
+    const emptied = page.getByRole('button', { name: 'Emptied', exact: true });
+    await emptied.click();
+    const [mark] = await sent('addMark');
+    expect(mark).toMatchObject({ kind: 'lungsEmptied', athleteId: 'athlete-1' });
+    await page.getByText(/On emptied lungs .* too late\. Hold no longer than 0:\d\d/).waitFor();
+    await expect.poll(() => emptied.getAttribute('aria-pressed')).toBe('true');
+    expect((await emptied.boundingBox())!.height).toBeGreaterThanOrEqual(44);
+    await keepScreenshot(page, 'live-lungs-said');
+    expect(await axeViolations(page)).toEqual([]);
+    await page.getByRole('button', { name: /^Undo lungs emptied/ }).click();
+    await expect.poll(() => emptied.getAttribute('aria-pressed')).toBe('false');
+  });
+
   test('by key, unless keys are turned off', async () => {
     const page = await open({ still: true });
     await page.keyboard.press('Space');

@@ -162,3 +162,28 @@ test('the signals scope gives the same samples, gaps and discards, and nothing e
     { numRuns: 40 },
   );
 });
+
+test('a mark of emptied lungs brings the forecast alarm before the display has fallen; taking it back brings none', () => {
+  const alarmsWith = (mark: boolean, takenBack = false): number[] => {
+    const pipeline = createPipeline({ ...settings, forecastAlarm: 'high' });
+    const times: number[] = [];
+    const push = (event: PipelineEvent): void => {
+      for (const output of pipeline.push(event))
+        if (output.type === 'alarms' && output.alarms.some(({ kind }) => kind === 'floorForecast'))
+          times.push(output.atMs);
+    };
+    for (let second = 0; second <= 110; second++) {
+      const atMs = monotonicMs(second * 1000);
+      if (second === 50 && mark) push({ type: 'mark', mark: { markId: 'l', kind: 'lungsEmptied', atMs } });
+      if (second === 55 && takenBack) push({ type: 'markRemoved', markId: 'l', atMs });
+      if (second === 60) push({ type: 'mark', mark: { markId: 's', kind: 'holdStart', atMs } });
+      push(plx(second * 1000 + 100, 98));
+    }
+    return times;
+  };
+  const [first] = alarmsWith(true);
+  expect(first).toBeGreaterThan(75_000);
+  expect(first).toBeLessThan(105_000);
+  expect(alarmsWith(true, true)).toEqual([]);
+  expect(alarmsWith(false)).toEqual([]);
+});

@@ -8,7 +8,7 @@ import { monotonicMs } from '../../shared/units.ts';
 
 type Latest = Extract<DownMessage, { type: 'latest' }>;
 
-const forecast = { known: false, lowestIfStoppedNow: null, secondsToStop: null };
+const forecast = { known: false, lowestIfStoppedNow: null, secondsToStop: null, lungs: null };
 const latest = (athleteId: string, at: number): Latest => ({
   type: 'latest',
   athleteId,

@@ -30,6 +30,9 @@ import type {
   SessionView,
   Trace,
 } from '../../shared/views.ts';
+import { populationPrior } from '../../src/oxygen/athlete-prior.ts';
+import { foresee, foresightText } from '../../src/oxygen/foresight.ts';
+import { lungsOfMark } from '../../src/samples/mark.ts';
 
 const webRoot = new URL('../../dist/web/', import.meta.url).pathname;
 
@@ -329,6 +332,15 @@ export class FakeHub {
     this.broadcast({ type: 'alarms', athleteId, atMs: state.atMs, alarms: state.alarms, sound: state.sound });
   }
 
+  #lungsOf(athleteId: string): AthleteState['forecast']['lungs'] {
+    const kind = this.marks.findLast(
+      (mark) => mark.athleteId === athleteId && lungsOfMark[mark.kind] !== undefined,
+    )?.kind;
+    const said = kind === undefined ? undefined : lungsOfMark[kind];
+    if (said === undefined) return null;
+    return { said, warning: foresightText(foresee(populationPrior, said, 88)) ?? null };
+  }
+
   stateOf(athlete: Athlete, index: number): AthleteState {
     const nowMs = this.nowMs();
     const seconds = nowMs / 1000;
@@ -376,8 +388,14 @@ export class FakeHub {
                 highPercent: percent(lowest + 1.4),
               },
               secondsToStop: { seconds: 34, lowSeconds: 21, highSeconds: 52 },
+              lungs: this.#lungsOf(athlete.athleteId),
             }
-          : { known: false, lowestIfStoppedNow: null, secondsToStop: null },
+          : {
+              known: false,
+              lowestIfStoppedNow: null,
+              secondsToStop: null,
+              lungs: this.#lungsOf(athlete.athleteId),
+            },
     };
   }
 

@@ -1,6 +1,13 @@
 // Every word the page shows, in English. Another language is an object that satisfies `Messages`.
 
-import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
+import type {
+  AlarmKind,
+  AlarmPriority,
+  HoldLungs,
+  MarkKind,
+  Phase,
+  Role,
+} from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enExtract } from './en-extract.ts';
@@ -139,6 +146,15 @@ export const en = {
   } as Readonly<Record<string, string>>,
   qualityUnknown: 'reason not given',
 
+  lungs: {
+    ask: 'Lungs, next hold',
+    label: 'Lungs at the start',
+    unsaid: 'Not said',
+    choice: { full: 'Full', half: 'Half', emptied: 'Emptied' } satisfies Record<HoldLungs, string>,
+    ofRow: (row: number) => `Hold ${row}: lungs at the start`,
+    ofMaximal: 'Lungs at the start of maximal holds',
+  },
+
   forecast: {
     label: 'Forecast',
     unknown: 'No forecast yet',
@@ -217,6 +233,9 @@ export const en = {
     contraction: 'contraction',
     breathing: 'breathing again',
     note: 'note',
+    lungsFull: 'lungs full',
+    lungsHalf: 'lungs half full',
+    lungsEmptied: 'lungs emptied',
   } satisfies Record<MarkKind, string>,
 
   alarm: {

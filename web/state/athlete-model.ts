@@ -39,7 +39,12 @@ export class AthleteModel {
   readonly phase = signal<Phase>('unknown');
   readonly spo2 = signal<Readout>(null);
   readonly heartRate = signal<Readout>(null);
-  readonly forecast = signal<ForecastView>({ known: false, lowestIfStoppedNow: null, secondsToStop: null });
+  readonly forecast = signal<ForecastView>({
+    known: false,
+    lowestIfStoppedNow: null,
+    secondsToStop: null,
+    lungs: null,
+  });
   readonly holds = signal<readonly HoldView[]>([]);
   readonly marks = signal<readonly MarkView[]>([]);
   readonly alarms = signal<readonly AlarmView[]>([]);

@@ -51,6 +51,9 @@ export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>
   holdEnd: 'Mark: hold end',
   contraction: 'Mark: contraction',
   breathing: 'Mark: breathing',
+  lungsFull: 'Mark: lungs full',
+  lungsHalf: 'Mark: lungs half full',
+  lungsEmptied: 'Mark: lungs emptied',
 };
 export const noteAnnotation = 'Note: ';
 /** What this program derived; an import leaves these to be derived anew. */

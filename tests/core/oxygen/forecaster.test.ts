@@ -4,12 +4,13 @@
 import * as fc from 'fast-check';
 import { describe, expect, test, vi } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
-import { lagSecondsOf, oxygenOf, populationPrior } from '../../../src/oxygen/athlete-prior.ts';
-import { fitAthlete, type RecordedHold } from '../../../src/oxygen/fit-athlete.ts';
+import { populationPrior } from '../../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../../src/oxygen/forecast.ts';
 import { createForecaster, type ForecasterEvent } from '../../../src/oxygen/forecaster.ts';
 import { type OxygenParameters, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { StoreModel } from '../../../src/oxygen/store-model.ts';
+import { lagSecondsOf, oxygenOf } from '../../../src/oxygen/trait-values.ts';
+import { type RecordedHold, taughtAthlete } from '../../support/taught-athlete.ts';
 
 // Heavy arithmetic, no waiting: a busy machine must not fail it.
 vi.setConfig({ testTimeout: 60_000 });
@@ -128,26 +129,25 @@ describe.each([
 
 const recorded = (changes: Partial<OxygenParameters>, holdS: number): RecordedHold => ({
   startMs: restS * 1000,
-  startUncertaintyMs: 0,
   endMs: (restS + holdS) * 1000,
   readings: course(changes, holdS).readings.map((spo2Percent, second) => ({
     atMs: second * 1000,
     spo2Percent: Math.round(spo2Percent),
-    quality: 'good',
   })),
 });
 
 test.each([12, 18, 32])('three holds teach a lag of %d s within 4 s, and surer than before', (lagS) => {
   const hold = recorded({ lagS }, 170);
-  const prior = fitAthlete([hold, hold, hold]);
+  const prior = taughtAthlete([hold, hold, hold]);
   expect(prior.holdCount).toBe(3);
   expect(Math.abs(lagSecondsOf(prior.mean[5]!) - lagS)).toBeLessThan(4);
-  expect(prior.covariance[35]!).toBeLessThan(0.5);
+  // Row and column 5 of eight: the lag.
+  expect(prior.covariance[5 * 9]!).toBeLessThan(0.5);
 });
 
 test('a short hold teaches nothing; a fitted athlete is still plausible', () => {
-  expect(fitAthlete([recorded({}, 10)])).toBe(populationPrior);
-  const { parameters, spreads, holdCount } = oxygenOf(fitAthlete([recorded({ lungVolumeL: 8 }, 200)]));
+  expect(taughtAthlete([recorded({}, 10)])).toBe(populationPrior);
+  const { parameters, spreads, holdCount } = oxygenOf(taughtAthlete([recorded({ lungVolumeL: 8 }, 200)]));
   expect(holdCount).toBe(1);
   for (const value of [...Object.values(parameters), ...Object.values(spreads)])
     expect(Number.isFinite(value)).toBe(true);

@@ -14,6 +14,7 @@ import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatDuration } from '../../state/format.ts';
 import { LiveOptions } from './live-options.tsx';
+import { LungsBar } from './lungs-bar.tsx';
 import { ForecastLine, MarginLine } from './margin-lines.tsx';
 import { MarkStatus } from './mark-status.tsx';
 import { TapZones } from './tap-zones.tsx';
@@ -126,6 +127,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
         {ended || !hub.mayAct.value ? null : (
           <>
             <HoldFeelingBar model={model} />
+            <LungsBar model={model} />
             <MarkStatus model={model} />
             <TapZones model={model} />
           </>

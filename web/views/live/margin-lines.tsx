@@ -43,9 +43,11 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
     )}`;
   });
   const detail = useComputed(() => {
-    const lowest = model.forecast.value.lowestIfStoppedNow;
-    if (main.value === '') return '';
-    if (hub.hubSilent.value || lowest === null) return words.unknownWhy;
+    const { lowestIfStoppedNow: lowest, lungs } = model.forecast.value;
+    // Said beforehand and while nothing else can be said: the display will show this hold's fall too late.
+    const warning = lungs?.warning ?? '';
+    if (main.value === '') return warning;
+    if (hub.hubSilent.value || lowest === null) return warning || words.unknownWhy;
     return words.ifNow(
       formatWhole(lowest.percent),
       formatWhole(lowest.lowPercent),

@@ -1,6 +1,8 @@
 // The fields of a plan by its kind: steppers and sliders, each change a new plan.
 
 import type { Plan, PlanRow } from '../../../shared/plan.ts';
+import type { HoldLungs } from '../../../shared/schema-parts.ts';
+import { holdLungs } from '../../../src/oxygen/lung-states.ts';
 import { recogniseShape } from '../../../src/plans/generate-plan.ts';
 import { explainMinimumRecovery } from '../../../src/plans/minimum-recovery.ts';
 import { useApp } from '../../shell/app-context.ts';
@@ -96,6 +98,11 @@ function KindFields({ plan, onChange }: PlanFieldsProps) {
             onChange({ ...plan, everySeconds }),
           )}
           {ceiling(plan.ceilingSeconds, (ceilingSeconds) => onChange({ ...plan, ceilingSeconds }))}
+          <LungsField
+            label={text.lungs.label}
+            lungs={plan.lungs}
+            onChange={(lungs) => onChange({ ...plan, lungs })}
+          />
         </>
       );
     case 'holdTable':
@@ -119,6 +126,11 @@ function KindFields({ plan, onChange }: PlanFieldsProps) {
                 (betweenAttemptsSeconds) => onChange({ ...plan, betweenAttemptsSeconds }),
               )
             : null}
+          <LungsField
+            label={text.lungs.ofMaximal}
+            lungs={plan.lungs}
+            onChange={(lungs) => onChange({ ...plan, lungs })}
+          />
           <h3>{words.warmUps}</h3>
           <Rows
             rows={plan.warmUps}
@@ -224,6 +236,37 @@ function KindFields({ plan, onChange }: PlanFieldsProps) {
   }
 }
 
+function LungsField({
+  label,
+  lungs,
+  onChange,
+}: {
+  readonly label: string;
+  readonly lungs: HoldLungs | undefined;
+  readonly onChange: (lungs: HoldLungs | undefined) => void;
+}) {
+  const { text } = useApp();
+  return (
+    <label class="field">
+      <span>{label}</span>
+      <select
+        value={lungs ?? ''}
+        onChange={(event) => {
+          const { value } = event.currentTarget;
+          onChange(holdLungs.find((state) => state === value));
+        }}
+      >
+        <option value="">{text.lungs.unsaid}</option>
+        {holdLungs.map((state) => (
+          <option key={state} value={state}>
+            {text.lungs.choice[state]}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
+
 function Rows({
   rows,
   least = 1,
@@ -262,6 +305,11 @@ function Rows({
               step={5}
               value={row.recoverySeconds}
               onChange={(recoverySeconds) => change(index, { recoverySeconds })}
+            />
+            <LungsField
+              label={text.lungs.ofRow(index + 1)}
+              lungs={row.lungs}
+              onChange={(lungs) => change(index, { lungs })}
             />
           </li>
         ))}

@@ -1,0 +1,293 @@
+// Weighted curves of the fall family for holds that began with lungs in one state, quasi-random and re-drawn where the
+// weights gather (adaptive importance sampling). Typed arrays made once a hold: this is most of what a pipeline costs.
+
+import { type HoldPrior, traitCount } from './athlete-prior.ts';
+import { cholesky, squaredDistance } from './cholesky.ts';
+import { percentAfter, rowOf, usedAt } from './fall-curve.ts';
+import { lungStates } from './lung-states.ts';
+import { haltonNormal } from './quasi-random.ts';
+import {
+  lagSecondsOf,
+  logBloodOf,
+  logLungOf,
+  logUptakeOf,
+  offsetSpreadKnownRest,
+  shiftSecondsOf,
+  usedAtStartOf,
+} from './trait-values.ts';
+
+/** Spread of a reading about its curve: noise, rounding to whole percent (0.29), and the family's own misfit. */
+const readingSpread = 0.7;
+/** Student t with so few degrees of freedom forgives a motion dip. */
+const freedom = 4;
+/** Readings a second apart repeat each other's errors (averaging 3-21 s, reference 4.04): each counts a fifth. */
+const independence = 0.2;
+/** Old readings fade, because no one curve of the family is right for a whole hold. Our choice. */
+export const memoryS = 60;
+/** Old blood and the resting reading colour the first readings of a hold; they count less. Our choice. */
+const earlySpread = 1.2;
+const earlyShare = 0.3;
+/** After the turn the reading rises in about this time (recovery within 30-60 s, reference 3.28); roughly known. */
+const recoveryS = 9;
+const recoverySpread = 2.5;
+/** Draws are spread by this factor over the fitted normal, so that its tails are covered. */
+const inflation = 1.25;
+/** Resting reading of the average model person: what an unbiased oximeter would show at rest. */
+export const modelRestPercent = 97.7;
+/** Spread of the time of the lowest reading about the lag: averaging flattens the low to some seconds. Our choice. */
+const lowestTimeSpreadS = 3.5;
+
+/** One reading, or the mean of several old ones. */
+export interface HoldReading {
+  /** Since the hold's start. */
+  readonly atS: number;
+  readonly percent: number;
+  /** How much it counts, 0..1. */
+  readonly trust: number;
+  /** Weight of time: the seconds it stands for. */
+  readonly spanS: number;
+}
+
+export interface CurveSetOptions {
+  readonly prior: HoldPrior;
+  readonly curveCount: number;
+  /** Resting reading before the hold, or undefined. */
+  readonly restPercent: number | undefined;
+  /** One standard deviation of the hold's start. */
+  readonly startUncertaintyS: number;
+}
+
+export class CurveSet {
+  readonly count: number;
+  /** See `LungState`. */
+  readonly errorFactor: number;
+  readonly #options: CurveSetOptions;
+  readonly #priorFactor: readonly number[];
+  readonly #usedAtStart: number;
+  readonly #earlyS: number;
+  readonly #vectors: Float64Array;
+  readonly #priorMinusDraw: Float64Array;
+  readonly #likelihood: Float64Array;
+  readonly #row: Float64Array;
+  readonly #ratePerS: Float64Array;
+  readonly #shiftS: Float64Array;
+  readonly #offset: Float64Array;
+  readonly #lagS: Float64Array;
+  readonly #top: Float64Array;
+  readonly #scratch = new Float64Array(traitCount);
+  /** Weights within the set; they sum to 1. */
+  readonly weights: Float64Array;
+  /** Logarithm of how well this state explains the readings, up to a constant that all states share. */
+  logEvidence = 0;
+
+  constructor(options: CurveSetOptions) {
+    const { curveCount: count, prior } = options;
+    this.#options = options;
+    this.count = count;
+    this.#usedAtStart = usedAtStartOf(prior.lungs);
+    this.#earlyS = lungStates[prior.lungs].earlyS;
+    this.errorFactor = lungStates[prior.lungs].errorFactor;
+    this.#vectors = new Float64Array(count * traitCount);
+    this.#priorMinusDraw = new Float64Array(count);
+    this.#likelihood = new Float64Array(count);
+    this.#row = new Float64Array(count);
+    this.#ratePerS = new Float64Array(count);
+    this.#shiftS = new Float64Array(count);
+    this.#offset = new Float64Array(count);
+    this.#lagS = new Float64Array(count);
+    this.#top = new Float64Array(count);
+    this.weights = new Float64Array(count);
+    this.#priorFactor = cholesky(prior.covariance, traitCount);
+    this.#draw(prior.mean, this.#priorFactor, 1);
+    this.weigh();
+  }
+
+  get lungs(): HoldPrior['lungs'] {
+    return this.#options.prior.lungs;
+  }
+
+  /** What this curve's display shows `atS` after the hold's start while it goes on. */
+  displayed(index: number, atS: number): number {
+    const used = this.#usedAtStart + Math.max(0, this.#ratePerS[index]! * (atS - this.#shiftS[index]!));
+    return Math.min(100, percentAfter(this.#row[index]!, used) + this.#offset[index]!);
+  }
+
+  /** Lowest reading of this curve if breathing began at `atS`. */
+  turn(index: number, atS: number): number {
+    return this.displayed(index, atS + this.#lagS[index]!);
+  }
+
+  /** The display before the fall. */
+  top(index: number): number {
+    return this.#top[index]!;
+  }
+
+  /** Second at which breathing must begin for this curve's lowest reading to be `percent`. */
+  turnTimeS(index: number, percent: number): number {
+    const used = Math.max(0, usedAt(this.#row[index]!, percent - this.#offset[index]!) - this.#usedAtStart);
+    return this.#shiftS[index]! + used / this.#ratePerS[index]! - this.#lagS[index]!;
+  }
+
+  lagS(index: number): number {
+    return this.#lagS[index]!;
+  }
+
+  /** Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. */
+  addReading(reading: HoldReading, fadeOld: number, fadeNew: number, endS: number): void {
+    const { atS, percent } = reading;
+    const isEarly = atS < this.#earlyS;
+    const weight = independence * reading.trust * reading.spanS;
+    const heldWeight = isEarly ? weight * earlyShare : weight;
+    const heldSpread = isEarly ? earlySpread : readingSpread;
+    const heldLogSpread = Math.log(heldSpread);
+    const likelihood = this.#likelihood;
+    for (let index = 0; index < this.count; index++) {
+      const turnS = endS + this.#lagS[index]!;
+      let own: number;
+      if (atS <= turnS) {
+        const error = (percent - this.displayed(index, atS)) / heldSpread;
+        own = heldWeight * (logStudent(error) - heldLogSpread);
+      } else {
+        const top = this.#top[index]!;
+        const lowest = this.displayed(index, turnS);
+        const expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
+        const spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
+        own = weight * (logStudent((percent - expected) / spread) - Math.log(spread));
+      }
+      likelihood[index] = likelihood[index]! * fadeOld + fadeNew * own;
+    }
+  }
+
+  /** The lowest reading came so many seconds after the end: the lag itself, seen. */
+  addLowestTime(afterEndS: number): void {
+    for (let index = 0; index < this.count; index++) {
+      const error = (afterEndS - this.#lagS[index]!) / lowestTimeSpreadS;
+      this.#likelihood[index] = this.#likelihood[index]! + logStudent(error);
+    }
+    this.weigh();
+  }
+
+  forget(): void {
+    this.#likelihood.fill(0);
+  }
+
+  /** Weights and evidence from the likelihoods as they stand. */
+  weigh(): void {
+    const { weights } = this;
+    let most = Number.NEGATIVE_INFINITY;
+    for (let index = 0; index < this.count; index++)
+      most = Math.max(most, this.#likelihood[index]! + this.#priorMinusDraw[index]!);
+    let sum = 0;
+    for (let index = 0; index < this.count; index++) {
+      const weight = Math.exp(this.#likelihood[index]! + this.#priorMinusDraw[index]! - most);
+      weights[index] = weight;
+      sum += weight;
+    }
+    for (let index = 0; index < this.count; index++) weights[index] = weights[index]! / sum;
+    this.logEvidence = most + Math.log(sum / this.count);
+  }
+
+  effectiveShare(): number {
+    let sum = 0;
+    for (let index = 0; index < this.count; index++) sum += this.weights[index]! ** 2;
+    return 1 / sum / this.count;
+  }
+
+  /** New curves where the weights have gathered. Their likelihoods must be added anew. */
+  redraw(): void {
+    const { mean, covariance } = this.moments();
+    // A little of the prior keeps a nearly lost direction alive.
+    for (let trait = 0; trait < traitCount; trait++)
+      covariance[trait * traitCount + trait] = covariance[trait * traitCount + trait]! + 0.01;
+    this.#draw(mean, cholesky(covariance, traitCount), inflation);
+  }
+
+  /** Weighted mean and covariance of the traits. */
+  moments(): { mean: number[]; covariance: number[] } {
+    const mean = new Array<number>(traitCount).fill(0);
+    const covariance = new Array<number>(traitCount * traitCount).fill(0);
+    for (let index = 0; index < this.count; index++)
+      for (let trait = 0; trait < traitCount; trait++)
+        mean[trait] = mean[trait]! + this.weights[index]! * this.#vectors[index * traitCount + trait]!;
+    for (let index = 0; index < this.count; index++) {
+      const at = index * traitCount;
+      const weight = this.weights[index]!;
+      for (let row = 0; row < traitCount; row++) {
+        const one = weight * (this.#vectors[at + row]! - mean[row]!);
+        for (let column = 0; column <= row; column++) {
+          const cell = row * traitCount + column;
+          covariance[cell] = covariance[cell]! + one * (this.#vectors[at + column]! - mean[column]!);
+        }
+      }
+    }
+    for (let row = 0; row < traitCount; row++)
+      for (let column = row + 1; column < traitCount; column++)
+        covariance[row * traitCount + column] = covariance[column * traitCount + row]!;
+    return { mean, covariance };
+  }
+
+  #draw(mean: readonly number[], factor: readonly number[], spread: number): void {
+    const { prior } = this.#options;
+    const normal = new Float64Array(traitCount);
+    // The logarithms of both densities' heights: evidence is compared between sets, so constants count.
+    let heights = traitCount * Math.log(spread);
+    for (let trait = 0; trait < traitCount; trait++)
+      heights +=
+        Math.log(factor[trait * (traitCount + 1)]!) - Math.log(this.#priorFactor[trait * (traitCount + 1)]!);
+    for (let index = 0; index < this.count; index++) {
+      const at = index * traitCount;
+      let squared = 0;
+      for (let trait = 0; trait < traitCount; trait++) {
+        const value = standardDraw(index, trait);
+        squared += value * value;
+        normal[trait] = spread * value;
+      }
+      for (let row = 0; row < traitCount; row++) {
+        let sum = mean[row]!;
+        for (let column = 0; column <= row; column++)
+          sum += factor[row * traitCount + column]! * normal[column]!;
+        this.#vectors[at + row] = sum;
+      }
+      this.#makeCurve(index);
+      const distance = squaredDistance(
+        this.#priorFactor,
+        traitCount,
+        this.#vectors,
+        at,
+        prior.mean,
+        this.#scratch,
+      );
+      this.#priorMinusDraw[index] = 0.5 * squared - 0.5 * distance + heights;
+    }
+  }
+
+  #makeCurve(index: number): void {
+    const at = index * traitCount;
+    const v = this.#vectors;
+    const { startUncertaintyS, restPercent, prior } = this.#options;
+    const logLung = logLungOf(prior.lungs, v[at]!);
+    const row = rowOf(logBloodOf(v[at + 2]!) - logLung);
+    const offset =
+      restPercent === undefined
+        ? 1.2 * v[at + 4]!
+        : restPercent - modelRestPercent + offsetSpreadKnownRest * v[at + 4]!;
+    this.#row[index] = row;
+    this.#ratePerS[index] = Math.exp(logUptakeOf(v[at + 1]!) - logLung);
+    this.#shiftS[index] = shiftSecondsOf(prior.lungs, v[at + 3]!, v[at + 5]!, startUncertaintyS);
+    this.#offset[index] = offset;
+    this.#lagS[index] = lagSecondsOf(v[at + 5]!);
+    this.#top[index] = Math.min(100, percentAfter(row, this.#usedAtStart) + offset);
+  }
+}
+
+/** Most curves of one set. */
+export const mostCurves = 320;
+const draws = Float64Array.from({ length: mostCurves * traitCount }, (_, index) =>
+  haltonNormal(Math.floor(index / traitCount), index % traitCount),
+);
+const standardDraw = (index: number, trait: number): number => draws[index * traitCount + trait]!;
+
+/** Log density of Student's t with `freedom`, up to a constant. */
+function logStudent(error: number): number {
+  return -0.5 * (freedom + 1) * Math.log1p((error * error) / freedom);
+}
