@@ -39,6 +39,9 @@ const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
   holdEnd: 'hold end',
   contraction: 'contraction',
   breathing: 'breathing',
+  lungsFull: 'lungs full',
+  lungsHalf: 'lungs half full',
+  lungsEmptied: 'lungs emptied',
 };
 const mostAuxBytes = 254;
 
