@@ -316,13 +316,17 @@ export const importPlanSchema = z.object({
   /** Name of the zone ("Europe/Berlin") of times without one; the hub's own when left out. */
   timeZone: z.optional(z.string().check(z.maxLength(60))),
 });
-/** GET /api/import/ID/progress; 404 when no such import is under way. */
+/** GET /api/import/ID/progress; null when no such import is under way. */
 export const importProgressBodySchema = z.object({
-  step: z.enum(['sending', 'waiting', 'reading', 'storing']),
-  /** Of this step, 0 to 1. */
-  share: z.number(),
+  progress: z.nullable(
+    z.object({
+      step: z.enum(['sending', 'waiting', 'reading', 'storing']),
+      /** Of this step, 0 to 1. */
+      share: z.number(),
+    }),
+  ),
 });
-export type ImportProgress = z.infer<typeof importProgressBodySchema>;
+export type ImportProgress = NonNullable<z.infer<typeof importProgressBodySchema>['progress']>;
 export type ImportPlan = z.infer<typeof importPlanSchema>;
 /** The answer, 201. */
 export const importedBodySchema = z.object({

@@ -18,6 +18,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   load: async () => (await import('./load.bench.ts')).benchLoad,
   wall: async () => (await import('./wall.bench.ts')).benchWall,
   history: async () => (await import('./history.bench.ts')).benchHistory,
+  import: async () => (await import('./import.bench.ts')).benchImport,
   page: async () => (await import('./page.bench.ts')).benchPage,
 };
 

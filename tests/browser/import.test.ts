@@ -41,19 +41,26 @@ test('an EDF+ file of another program is looked at, imported, shown and download
     await page.getByLabel('File').setInputFiles({
       name: 'holiday.csv',
       mimeType: 'text/csv',
-      buffer: Buffer.from('time,SpO2\n0,98\nlate,97\n'),
+      buffer: Buffer.from(`time,SpO2\n0,98\n1,98\n2,98\n3,98\n4,98\n5,98\n${'late,97\n'.repeat(4)}`),
     });
     await page.getByLabel('Read SpO2 as').waitFor();
     await page.getByLabel('Name').fill('Nobody');
     await page.getByLabel('Recorded at').fill('2024-05-01T10:00:00');
     await page.getByRole('button', { name: 'Import', exact: true }).click();
-    await page.getByText('holiday.csv, line 3, column 1: "late" is no time').waitFor();
+    await page.getByText('holiday.csv, line 8, column 1: "late" is no time').waitFor();
 
     await page.getByLabel('File').setInputFiles(fixture);
     await page.getByLabel('Read Resp as').waitFor();
     expect(await page.getByLabel('Read SpO2 as').inputValue()).toBe('spo2Percent');
     expect(await page.getByLabel('Read Resp as').inputValue()).toBe('');
     expect(await page.getByLabel('Name').inputValue()).toBe('Invented Person');
+    // The file says no zone: the hub's own is stated, and another moves the begin.
+    expect(await page.getByLabel('Times in this file are of').inputValue()).toBe('UTC');
+    await page.getByLabel('Times in this file are of').selectOption('Asia/Tokyo');
+    await page
+      .getByText(/\b0?9:30/)
+      .first()
+      .waitFor();
     await keepScreenshot(page, 'import-preview');
     await page.getByRole('button', { name: 'Import', exact: true }).click();
     await page.getByRole('link', { name: 'Show the recording' }).click();

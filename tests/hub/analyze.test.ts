@@ -130,6 +130,46 @@ describe('slackwater analyze', { timeout: 30_000 }, () => {
     );
   });
 
+  test('a folder becomes a table in the order of its names, whatever cannot be read beside it', async () => {
+    const many = mkdtempSync(join(tmpdir(), 'analyze-many-'));
+    const csv = `time_s,channel,value\n${rows.join('\n')}\n`;
+    writeFileSync(join(many, 'b.csv'), csv);
+    writeFileSync(join(many, 'a.csv'), 'time,HR,SpO2\n0,60,98\n1,61,98\n2,61,98\n');
+    writeFileSync(join(many, 'c.txt'), 'no table');
+    writeFileSync(join(many, 'ignored.png'), 'x');
+    const table = await run(many, '--floor', '88', '--jobs', '2');
+    expect(table.status).toBe(2);
+    expect(table.err).toContain('c.txt, line 1, column 1: no table was found');
+    expect(table.err).toContain('2 of 3 files were analysed, 1 could not be read.');
+    const [head, ...lines] = table.out
+      .trim()
+      .split('\n')
+      .map((line) => line.split(','));
+    expect(lines.map(([file, , , hold]) => [file, hold])).toEqual([
+      ['a.csv', '0'],
+      ['b.csv', '1'],
+    ]);
+    const alone = JSON.parse((await run(join(many, 'b.csv'), '--floor', '88')).out);
+    expect(Number(lines[1]![head!.indexOf('start_s')])).toBe(alone.holds[0].start_s);
+    const json = (await run(many, '--format', 'jsonl')).out
+      .trim()
+      .split('\n')
+      .map((line) => JSON.parse(line));
+    expect(json.map(({ file, error }) => [file, typeof error])).toEqual([
+      ['a.csv', 'undefined'],
+      ['b.csv', 'undefined'],
+      ['c.txt', 'string'],
+    ]);
+  });
+
+  test('an EDF file and a table are analysed like the long format, saying how they were read', async () => {
+    const { status, err } = await run(
+      join(import.meta.dirname, '../../fixtures/imports/written-by-libedf.edf'),
+    );
+    expect(status).toBe(0);
+    expect(err).toContain('was read as an EDF file: SpO2 as spo2Percent, Pulse as pulseRateBpm.');
+  });
+
   test('an empty recording has nothing in it', async () => {
     const { status, out } = await run(fileOf('time_s,channel,value\n'));
     expect(status).toBe(0);

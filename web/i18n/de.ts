@@ -455,7 +455,7 @@ export const de: Messages = {
     simulated: 'SIMULIERT: von einem Simulator oder einer Wiedergabe.',
     running: 'Wird noch aufgezeichnet: Gezeigt wird, was beim Öffnen der Seite da war.',
     download: 'Herunterladen',
-    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR' },
+    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
     delete: 'Löschen',
     deleteTitle: 'Diese Aufzeichnung löschen?',
     deleteText:

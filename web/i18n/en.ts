@@ -465,7 +465,7 @@ export const en = {
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
     download: 'Download',
-    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR' },
+    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
     delete: 'Delete',
     deleteTitle: 'Delete this recording?',
     deleteText:

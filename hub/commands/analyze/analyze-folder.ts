@@ -115,16 +115,15 @@ async function runAll(
 function answerOf(worker: Worker, order: AnalyzeOrder): Promise<{ answer: AnalyzeAnswer; died: boolean }> {
   return new Promise((resolve) => {
     const settle = (answer: AnalyzeAnswer, died: boolean): void => {
-      worker.removeAllListeners();
+      worker.off('message', onMessage).off('error', onError).off('exit', onExit);
       resolve({ answer, died });
     };
-    worker.once('message', (answer: AnalyzeAnswer) => settle(answer, false));
-    worker.once('error', (error) =>
-      settle({ index: order.index, ok: false, reason: `it could not be analysed (${error.message}).` }, true),
-    );
-    worker.once('exit', () =>
-      settle({ index: order.index, ok: false, reason: 'it could not be analysed (its thread ended).' }, true),
-    );
+    const lost = (why: string): void =>
+      settle({ index: order.index, ok: false, reason: `it could not be analysed (${why}).` }, true);
+    const onMessage = (answer: AnalyzeAnswer): void => settle(answer, false);
+    const onError = (error: Error): void => lost(error.message);
+    const onExit = (): void => lost('its thread ended');
+    worker.on('message', onMessage).on('error', onError).on('exit', onExit);
     worker.postMessage(order);
   });
 }

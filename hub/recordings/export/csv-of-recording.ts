@@ -21,6 +21,9 @@ const markNames: Readonly<Partial<Record<MarkView['kind'], string>>> = {
   holdEnd: 'hold_end',
   contraction: 'contraction',
   breathing: 'breathing',
+  lungsFull: 'lungs_full',
+  lungsHalf: 'lungs_half',
+  lungsEmptied: 'lungs_emptied',
 };
 /** Rows of the same time are in this order, so that an imported file is written again as it was. */
 const channelOrder = new Map(channelSchema.options.map((channel, index) => [channel, index]));
@@ -61,7 +64,7 @@ export function* csvOfRecording(
     else add(at, channelOrder.get(channel)!, value, name);
   }
   for (const { kind, atMs: at, text } of marks) {
-    const name = kind === 'note' ? undefined : markNames[kind];
+    const name = markNames[kind];
     add(at, -1, 0, name === undefined ? `note,${quotedText(text ?? '')}` : `mark,${name}`);
   }
   const rows = Uint32Array.from(atUs.keys()).sort(

@@ -1,7 +1,8 @@
-// A stored recording of one athlete as files: CSV, EDF+ and FHIR for other programs, and a labelled extract. All carry what
-// the sensors sent; holds, alarms and gaps stand beside it with how they came about.
+// A stored recording of one athlete as files: CSV, EDF+, FHIR, Parquet and WFDB for other programs, and a labelled extract.
+// All carry what the sensors sent; holds, alarms and gaps stand beside it with how they came about.
 
 import { createHash } from 'node:crypto';
+import { zipSync } from 'fflate';
 import type { BoundarySource } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
@@ -9,6 +10,7 @@ import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import { extractOfRecording } from '../../../src/formats/labelled-extract/extract-of-recording.ts';
+import { wfdbOfRecording } from '../../../src/formats/wfdb/wfdb-of-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { correctMarks } from '../../../src/sessions/correct-marks.ts';
@@ -18,6 +20,7 @@ import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports.ts';
 import { alarmsForFile } from './alarms-for-file.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
+import { parquetOfRecording } from './parquet-of-recording.ts';
 
 export interface RecordingToExport {
   readonly stored: StoredSession;
@@ -164,4 +167,29 @@ function uuidOf(name: string): string {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20, 32)].join(
     '-',
   );
+}
+
+export function parquetFile(recording: RecordingToExport): Uint8Array {
+  const { stored, athlete } = recording;
+  return parquetOfRecording(stored.session, athlete, samplesOf(recording), marksOf(recording), zoneOfFiles());
+}
+
+/** The three files of a WFDB record, packed. */
+export function wfdbFile(recording: RecordingToExport): Uint8Array {
+  const { stored, athlete } = recording;
+  const files = wfdbOfRecording({
+    recordName: exportFileName(stored, '')
+      .replaceAll(/[^A-Za-z0-9_]/g, '_')
+      .replace(/_+$/, ''),
+    athleteName: athlete.name,
+    simulated: stored.session.simulated,
+    startedWallAtMs: stored.session.startedWallAtMs,
+    zone: zoneOfFiles(),
+    durationMs: stored.durationMs,
+    samples: samplesOf(recording),
+    marks: marksOf(recording),
+  });
+  // A fixed date: the same recording gives the same bytes. 1980 is the first that the format knows.
+  const mtime = new Date(1980, 0, 1);
+  return zipSync(Object.fromEntries(files.map(({ name, bytes }) => [name, bytes])), { mtime });
 }

@@ -73,95 +73,166 @@ function findEntry(): string {
   );
 }
 
-export function createImportThread(options: ImportThreadOptions): ImportThread {
-  const queue: Job[] = [];
-  let running: Job | undefined;
-  let worker: Worker | undefined;
-  let closed = false;
+export const createImportThread = (options: ImportThreadOptions): ImportThread => new QueuedThread(options);
 
-  function start(): Worker {
-    const started = new Worker(options.entry ?? findEntry(), {
+class QueuedThread implements ImportThread {
+  readonly #options: ImportThreadOptions;
+  readonly #queue: Job[] = [];
+  #running: Job | undefined;
+  #worker: Worker | undefined;
+  #closed = false;
+
+  constructor(options: ImportThreadOptions) {
+    this.#options = options;
+  }
+
+  preview(file: ImportedFile, waiting: ImportWaiting): Promise<ImportPreview> {
+    return new Promise((resolve, reject) =>
+      this.#enqueue({
+        first: { type: 'preview', file },
+        waiting,
+        reject,
+        step: { now: 'reading' },
+        settled: false,
+        hear(message) {
+          if (message.type === 'preview') resolve(message.preview);
+          return 'done';
+        },
+      }),
+    );
+  }
+
+  store(
+    file: ImportedFile,
+    choice: ImportChoice,
+    taker: ImportTaker,
+    waiting: ImportWaiting,
+  ): Promise<ReadRecording> {
+    return new Promise((resolve, reject) => {
+      let read: ReadRecording | undefined;
+      const step: Job['step'] = { now: 'reading' };
+      this.#enqueue({
+        first: { type: 'read', file, choice },
+        waiting,
+        reject,
+        step,
+        settled: false,
+        hear(message, tell) {
+          if (message.type === 'read') {
+            read = message.recording;
+            const begun = taker.begin(read);
+            step.now = 'storing';
+            tell({ type: 'store', ...begun });
+            return 'more';
+          }
+          if (message.type !== 'part' || read === undefined) return 'more';
+          taker.take(message.part);
+          tell({ type: 'taken' });
+          if (message.part.type !== 'end') return 'more';
+          resolve(read);
+          return 'done';
+        },
+      });
+    });
+  }
+
+  async close(): Promise<void> {
+    this.#closed = true;
+    const stopping = new Error('the hub is stopping');
+    for (const job of this.#queue.splice(0)) this.#settle(job, () => job.reject(stopping));
+    this.#fail(stopping);
+    const old = this.#worker;
+    this.#worker = undefined;
+    await old?.terminate();
+  }
+
+  #start(): Worker {
+    const { entry, memoryLimitMb: limitMb = memoryLimitMb, warn } = this.#options;
+    const started = new Worker(entry ?? findEntry(), {
       execArgv: [],
-      resourceLimits: { maxOldGenerationSizeMb: options.memoryLimitMb ?? memoryLimitMb },
+      resourceLimits: { maxOldGenerationSizeMb: limitMb },
     });
     // The program may end while the thread idles.
     started.unref();
     started.on('message', (message: FromImportThread) => {
-      if (started === worker) hear(message);
+      if (started === this.#worker) this.#hear(message);
     });
     started.on('error', (error: NodeJS.ErrnoException) => {
-      if (started !== worker) return;
-      worker = undefined;
-      options.warn('the import thread died', error);
-      fail(
-        error.code === 'ERR_WORKER_OUT_OF_MEMORY'
-          ? new ImportRefused('This file needs more memory than reading it may take. Cut it into parts.')
-          : new ImportRefused(brokeDown),
+      if (started !== this.#worker) return;
+      this.#worker = undefined;
+      warn('the import thread died', error);
+      this.#fail(
+        new ImportRefused(
+          error.code === 'ERR_WORKER_OUT_OF_MEMORY'
+            ? 'This file needs more memory than reading it may take. Cut it into parts.'
+            : brokeDown,
+        ),
       );
     });
     return started;
   }
 
-  function hear(message: FromImportThread): void {
-    const job = running;
+  #hear(message: FromImportThread): void {
+    const job = this.#running;
     if (job === undefined) return;
     if (message.type === 'progress') {
       job.waiting.onProgress({ step: job.step.now, share: message.share });
       return;
     }
     if (message.type === 'refused') {
-      fail(new ImportRefused(message.message));
+      this.#fail(new ImportRefused(message.message));
       return;
     }
     if (message.type === 'failed') {
-      options.warn('a file could not be read', new Error(message.reason));
-      fail(new ImportRefused(brokeDown));
+      this.#options.warn('a file could not be read', new Error(message.reason));
+      this.#fail(new ImportRefused(brokeDown));
       return;
     }
     try {
-      const to = worker;
-      if (job.hear(message, (answer) => to?.postMessage(answer)) === 'done') settle(job, () => undefined);
+      const to = this.#worker;
+      if (job.hear(message, (answer) => to?.postMessage(answer)) === 'done')
+        this.#settle(job, () => undefined);
     } catch (error) {
       // The thread holds the rest of the recording, which is of no use now.
-      letGo();
-      fail(error);
+      this.#letGo();
+      this.#fail(error);
     }
   }
 
-  function fail(error: unknown): void {
-    const job = running;
-    if (job !== undefined) settle(job, () => job.reject(error));
+  #fail(error: unknown): void {
+    const job = this.#running;
+    if (job !== undefined) this.#settle(job, () => job.reject(error));
   }
 
-  function settle(job: Job, say: () => void): void {
+  #settle(job: Job, say: () => void): void {
     if (job.settled) return;
     job.settled = true;
-    if (running === job) running = undefined;
+    if (this.#running === job) this.#running = undefined;
     say();
-    next();
+    this.#next();
   }
 
-  function letGo(): void {
-    const old = worker;
-    worker = undefined;
+  #letGo(): void {
+    const old = this.#worker;
+    this.#worker = undefined;
     void old?.terminate();
   }
 
-  function next(): void {
-    if (running !== undefined || closed) return;
-    running = queue.shift();
-    if (running === undefined) return;
+  #next(): void {
+    if (this.#running !== undefined || this.#closed) return;
+    this.#running = this.#queue.shift();
+    if (this.#running === undefined) return;
     try {
-      worker ??= start();
-      worker.postMessage(running.first);
+      this.#worker ??= this.#start();
+      this.#worker.postMessage(this.#running.first);
     } catch (error) {
-      fail(error);
+      this.#fail(error);
     }
   }
 
-  function enqueue(job: Job): void {
+  #enqueue(job: Job): void {
     const { signal } = job.waiting;
-    if (signal.aborted || closed) {
+    if (signal.aborted || this.#closed) {
       job.reject(signal.reason ?? new Error('the hub is stopping'));
       return;
     }
@@ -169,71 +240,16 @@ export function createImportThread(options: ImportThreadOptions): ImportThread {
       'abort',
       () => {
         if (job.settled) return;
-        const place = queue.indexOf(job);
-        if (place >= 0) queue.splice(place, 1);
+        const place = this.#queue.indexOf(job);
+        if (place >= 0) this.#queue.splice(place, 1);
         // It cannot be interrupted otherwise; what it staged goes with the folder of the upload.
-        else letGo();
-        settle(job, () => job.reject(signal.reason));
+        else this.#letGo();
+        this.#settle(job, () => job.reject(signal.reason));
       },
       { once: true },
     );
-    queue.push(job);
-    if (running !== undefined) job.waiting.onProgress({ step: 'waiting', share: 0 });
-    next();
+    this.#queue.push(job);
+    if (this.#running !== undefined) job.waiting.onProgress({ step: 'waiting', share: 0 });
+    this.#next();
   }
-
-  return {
-    preview(file, waiting) {
-      return new Promise((resolve, reject) =>
-        enqueue({
-          first: { type: 'preview', file },
-          waiting,
-          reject,
-          step: { now: 'reading' },
-          settled: false,
-          hear(message) {
-            if (message.type === 'preview') resolve(message.preview);
-            return 'done';
-          },
-        }),
-      );
-    },
-    store(file, choice, taker, waiting) {
-      return new Promise((resolve, reject) => {
-        let read: ReadRecording | undefined;
-        const step: Job['step'] = { now: 'reading' };
-        enqueue({
-          first: { type: 'read', file, choice },
-          waiting,
-          reject,
-          step,
-          settled: false,
-          hear(message, tell) {
-            if (message.type === 'read') {
-              read = message.recording;
-              const begun = taker.begin(read);
-              step.now = 'storing';
-              tell({ type: 'store', ...begun });
-              return 'more';
-            }
-            if (message.type !== 'part' || read === undefined) return 'more';
-            taker.take(message.part);
-            tell({ type: 'taken' });
-            if (message.part.type !== 'end') return 'more';
-            resolve(read);
-            return 'done';
-          },
-        });
-      });
-    },
-    async close() {
-      closed = true;
-      const stopping = new Error('the hub is stopping');
-      for (const job of queue.splice(0)) settle(job, () => job.reject(stopping));
-      fail(stopping);
-      const old = worker;
-      worker = undefined;
-      await old?.terminate();
-    },
-  };
 }

@@ -48,6 +48,8 @@ async function store({
   onTheirWay = 0;
   for (const part of from.parts(startedWallAtMs, settings)) {
     if (part.type === 'packets') onProgress(part.reachedMs / Math.max(1, durationMs));
+    // All has been read by now; whoever hears of the end finds nothing left behind.
+    else if (part.type === 'end') finish();
     onTheirWay += 1;
     say({ type: 'part', part }, part.type === 'packets' ? [part.chunk.body.buffer as ArrayBuffer] : []);
     while (onTheirWay >= mostOnTheirWay)
@@ -55,7 +57,6 @@ async function store({
         taken = resolve;
       });
   }
-  finish();
 }
 
 function fault(error: unknown): void {

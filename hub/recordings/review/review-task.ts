@@ -27,7 +27,9 @@ import {
   edfFile,
   extractFile,
   fhirFile,
+  parquetFile,
   type RecordingToExport,
+  wfdbFile,
 } from '../export/recording-files.ts';
 import { eventsOfPackets } from './session-events.ts';
 
@@ -38,7 +40,7 @@ export interface ReviewSubject {
   readonly profiles: readonly SensorProfile[];
 }
 
-export const fileFormats = ['csv', 'edf', 'fhir', 'extract'] as const;
+export const fileFormats = ['csv', 'edf', 'fhir', 'parquet', 'wfdb', 'extract'] as const;
 export type FileFormat = (typeof fileFormats)[number];
 
 export type ReviewTask =
@@ -218,6 +220,8 @@ function file(
     gaps,
   };
   if (format === 'edf') return new Uint8Array(edfFile(recording));
+  if (format === 'parquet') return new Uint8Array(parquetFile(recording));
+  if (format === 'wfdb') return new Uint8Array(wfdbFile(recording));
   const encoder = new TextEncoder();
   if (format === 'fhir') return encoder.encode(fhirFile(recording));
   if (format === 'extract') return encoder.encode(extractFile(recording));

@@ -1,22 +1,59 @@
-// /api/sessions/:sessionId/csv, /edf, /fhir and /extract: one athlete's recording as a file for other programs.
+// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet, /wfdb and /extract: one athlete's recording as a file for other
+// programs; and a plan at a time of the calendar.
 
+import * as z from 'zod/mini';
+import { planSchema } from '../../../shared/plan.ts';
 import { said } from '../../../shared/said.ts';
+import { wallMsSchema } from '../../../shared/schema-parts.ts';
+import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
 import type { StoredSession } from '../../base/ports.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
+import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
   csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
   // No media type is registered for EDF.
   edf: { type: 'application/octet-stream', extension: 'edf' },
   fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
+  parquet: { type: 'application/vnd.apache.parquet', extension: 'parquet' },
+  wfdb: { type: 'application/zip', extension: 'wfdb.zip' },
   extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
 
-export const exportRoutes: RouteModule = (app, { store, recordings }) => {
+const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
+
+export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
+  app.get<{ Params: { planId: string }; Querystring: { startsWallAtMs?: string } }>(
+    '/api/plans/:planId/calendar',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { planId } = request.params;
+      const query = checkBody(calendarQuerySchema, { startsWallAtMs: Number(request.query.startsWallAtMs) });
+      if (!query.ok) return sendRefusal(reply, query.refusal);
+      const body = store.readDocument('plan', planId)?.body as { readonly plan?: unknown } | undefined;
+      const plan = planSchema.safeParse(body?.plan);
+      if (!plan.success)
+        return sendRefusal(reply, {
+          code: 'notFound',
+          said: said('refusal.unknownPlan'),
+        });
+      const { startsWallAtMs } = query.value;
+      return reply
+        .header('content-type', 'text/calendar; charset=utf-8')
+        .header('content-disposition', 'attachment; filename="plan.ics"')
+        .send(
+          calendarOfPlan({
+            uid: `${planId}-${startsWallAtMs}@slackwater.invalid`,
+            plan: plan.data,
+            startsWallAtMs,
+            writtenWallAtMs: hub.pageClock.wallNowMs(),
+          }),
+        );
+    },
+  );
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
     // An extract says nothing of the day, not even in its name.

@@ -116,10 +116,9 @@ export const importRoutes: RouteModule = (app, context) => {
     });
   });
 
-  app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request, reply) => {
-    const now = progress.get(request.params.importId);
-    return now ?? sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownImport') });
-  });
+  app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request) => ({
+    progress: progress.get(request.params.importId) ?? null,
+  }));
 };
 
 /** Where a recording goes once it has been read: an athlete, new or known, and a session of theirs. */

@@ -51,125 +51,129 @@ interface Field {
  * the fault, do not depend on how the text was cut. Tolerated: a byte-order mark, CRLF, quoted fields, comment lines
  * that begin with #, blank lines at the end, spaces around a field.
  */
-export function createCsvReader(): CsvReader {
-  const channelOf = new Map<string, CsvChannelEntry>(csvChannels.map((entry) => [entry.name, entry]));
-  const markOf = new Map<string, CsvMark>(csvMarks.map((entry) => [entry.name, entry.mark]));
-  let carry = '';
-  let line = 0;
-  let fault: CsvFault | undefined;
-  let headerSeen = false;
-  let blankLine = 0;
-  let simulated = false;
-  let rowCount = 0;
-  let reorderedCount = 0;
-  let firstReorderedLine = 0;
-  let latestMs = Number.NEGATIVE_INFINITY;
-  let latestLine = 0;
+export const createCsvReader = (): CsvReader => new LongCsvReader();
+
+class LongCsvReader implements CsvReader {
+  readonly #channelOf = new Map<string, CsvChannelEntry>(csvChannels.map((entry) => [entry.name, entry]));
+  readonly #markOf = new Map<string, CsvMark>(csvMarks.map((entry) => [entry.name, entry.mark]));
+  #carry = '';
+  #line = 0;
+  #fault: CsvFault | undefined;
+  #headerSeen = false;
+  #blankLine = 0;
+  #simulated = false;
+  #rowCount = 0;
+  #reorderedCount = 0;
+  #firstReorderedLine = 0;
+  #latestMs = Number.NEGATIVE_INFINITY;
+  #latestLine = 0;
   /** Rows not yet final, in time order. */
-  let waiting: CsvRow[] = [];
+  #waiting: CsvRow[] = [];
 
-  const fail = (column: number, text: string): void => {
-    fault ??= { line, column, message: `line ${line}, column ${column}: ${text}` };
-  };
+  #fail(column: number, text: string): void {
+    const line = this.#line;
+    this.#fault ??= { line, column, message: `line ${line}, column ${column}: ${text}` };
+  }
 
-  function takeLine(raw: string): void {
-    line += 1;
+  #takeLine(raw: string): void {
+    this.#line += 1;
+    const line = this.#line;
     let text = raw;
     if (line === 1 && text.startsWith('\uFEFF')) text = text.slice(1);
     if (text.endsWith('\r')) text = text.slice(0, -1);
     if (text.length > longestLine) {
-      fail(longestLine + 1, `the line is longer than ${longestLine} characters`);
+      this.#fail(longestLine + 1, `the line is longer than ${longestLine} characters`);
       return;
     }
     if (text.trim() === '') {
-      if (blankLine === 0) blankLine = line;
+      if (this.#blankLine === 0) this.#blankLine = line;
       return;
     }
     if (text.startsWith('#')) {
-      if (text.includes('SIMULATED')) simulated = true;
+      if (text.includes('SIMULATED')) this.#simulated = true;
       return;
     }
-    if (blankLine > 0) {
-      fault ??= {
-        line: blankLine,
+    if (this.#blankLine > 0) {
+      this.#fault ??= {
+        line: this.#blankLine,
         column: 1,
-        message: `line ${blankLine}, column 1: a blank line stands before more rows (line ${line})`,
+        message: `line ${this.#blankLine}, column 1: a blank line stands before more rows (line ${line})`,
       };
       return;
     }
-    const fields = splitFields(text);
+    const fields = this.#splitFields(text);
     if (fields === undefined) return;
-    if (!headerSeen) {
-      takeHeader(fields);
+    if (!this.#headerSeen) {
+      this.#takeHeader(fields);
       return;
     }
-    takeRow(fields);
+    this.#takeRow(fields);
   }
 
-  function takeHeader(fields: readonly Field[]): void {
+  #takeHeader(fields: readonly Field[]): void {
     const expected = csvHeader.split(',');
     for (let i = 0; i < Math.max(expected.length, fields.length); i += 1) {
       const field = fields[i];
       if (field?.text === expected[i]) continue;
       const found = field === undefined ? 'nothing' : quote(field.text);
       const column = field?.column ?? (fields.at(-1)?.column ?? 1) + (fields.at(-1)?.text.length ?? 0);
-      fail(column, `the header must be "${csvHeader}", but ${found} was found`);
+      this.#fail(column, `the header must be "${csvHeader}", but ${found} was found`);
       return;
     }
-    headerSeen = true;
+    this.#headerSeen = true;
   }
 
-  function takeRow(fields: readonly Field[]): void {
+  #takeRow(fields: readonly Field[]): void {
     const [time, channel, value] = fields;
     if (time === undefined || channel === undefined || value === undefined || fields.length > 3) {
       const column = fields[3]?.column ?? 1;
-      fail(column, `a row has 3 fields (${csvHeader}), but ${fields.length} were found`);
+      this.#fail(column, `a row has 3 fields (${csvHeader}), but ${fields.length} were found`);
       return;
     }
     const timeS = numberOf(time.text);
     if (timeS === undefined) {
-      fail(time.column, `the time must be a number of seconds, but ${quote(time.text)} was found`);
+      this.#fail(time.column, `the time must be a number of seconds, but ${quote(time.text)} was found`);
       return;
     }
     if (timeS < 0 || timeS > mostTimeS) {
-      fail(time.column, `the time must be from 0 to ${mostTimeS} s, but ${quote(time.text)} was found`);
+      this.#fail(time.column, `the time must be from 0 to ${mostTimeS} s, but ${quote(time.text)} was found`);
       return;
     }
     // To a thousandth of a millisecond, which undoes the rounding of binary fractions.
     const timeMs = Math.round(timeS * 1e6) / 1e3;
     const row =
       channel.text === csvMarkChannel
-        ? markRow(timeMs, value)
+        ? this.#markRow(timeMs, value)
         : channel.text === csvNoteChannel
           ? ({ kind: 'note', timeMs, text: value.text } as const)
-          : sampleRow(timeMs, channel, value);
-    if (row !== undefined) place(row, time);
+          : this.#sampleRow(timeMs, channel, value);
+    if (row !== undefined) this.#place(row, time);
   }
 
-  function markRow(timeMs: number, value: Field): CsvRow | undefined {
-    const mark = markOf.get(value.text);
+  #markRow(timeMs: number, value: Field): CsvRow | undefined {
+    const mark = this.#markOf.get(value.text);
     if (mark === undefined) {
       const known = csvMarks.map((entry) => entry.name).join(', ');
-      fail(value.column, `a mark is one of ${known}, but ${quote(value.text)} was found`);
+      this.#fail(value.column, `a mark is one of ${known}, but ${quote(value.text)} was found`);
       return undefined;
     }
     return { kind: 'mark', timeMs, mark };
   }
 
-  function sampleRow(timeMs: number, channel: Field, value: Field): CsvRow | undefined {
-    const entry = channelOf.get(channel.text);
+  #sampleRow(timeMs: number, channel: Field, value: Field): CsvRow | undefined {
+    const entry = this.#channelOf.get(channel.text);
     if (entry === undefined) {
       const known = [...csvChannels.map(({ name }) => name), csvMarkChannel, csvNoteChannel].join(', ');
-      fail(channel.column, `a channel is one of ${known}, but ${quote(channel.text)} was found`);
+      this.#fail(channel.column, `a channel is one of ${known}, but ${quote(channel.text)} was found`);
       return undefined;
     }
     const number = numberOf(value.text);
     if (number === undefined) {
-      fail(value.column, `${entry.name} must be a number, but ${quote(value.text)} was found`);
+      this.#fail(value.column, `${entry.name} must be a number, but ${quote(value.text)} was found`);
       return undefined;
     }
     if (number < entry.least || number > entry.most) {
-      fail(
+      this.#fail(
         value.column,
         `${entry.name} must be from ${entry.least} to ${entry.most}, but ${quote(value.text)} was found`,
       );
@@ -179,29 +183,29 @@ export function createCsvReader(): CsvReader {
   }
 
   /** Puts a row in its place among those not yet final. */
-  function place(row: CsvRow, time: Field): void {
-    rowCount += 1;
-    if (row.timeMs >= latestMs) {
-      latestMs = row.timeMs;
-      latestLine = line;
-      waiting.push(row);
+  #place(row: CsvRow, time: Field): void {
+    this.#rowCount += 1;
+    if (row.timeMs >= this.#latestMs) {
+      this.#latestMs = row.timeMs;
+      this.#latestLine = this.#line;
+      this.#waiting.push(row);
       return;
     }
-    if (row.timeMs < latestMs - csvReorderToleranceMs) {
-      fail(
+    if (row.timeMs < this.#latestMs - csvReorderToleranceMs) {
+      this.#fail(
         time.column,
-        `the time ${quote(time.text)} is more than ${csvReorderToleranceMs / 1000} s before that of line ${latestLine}; rows must be in order of time`,
+        `the time ${quote(time.text)} is more than ${csvReorderToleranceMs / 1000} s before that of line ${this.#latestLine}; rows must be in order of time`,
       );
       return;
     }
-    reorderedCount += 1;
-    if (firstReorderedLine === 0) firstReorderedLine = line;
-    let index = waiting.length;
-    while (index > 0 && waiting[index - 1]!.timeMs > row.timeMs) index -= 1;
-    waiting.splice(index, 0, row);
+    this.#reorderedCount += 1;
+    if (this.#firstReorderedLine === 0) this.#firstReorderedLine = this.#line;
+    let index = this.#waiting.length;
+    while (index > 0 && this.#waiting[index - 1]!.timeMs > row.timeMs) index -= 1;
+    this.#waiting.splice(index, 0, row);
   }
 
-  function splitFields(text: string): Field[] | undefined {
+  #splitFields(text: string): Field[] | undefined {
     if (!text.includes('"')) {
       const fields: Field[] = [];
       let from = 0;
@@ -214,10 +218,10 @@ export function createCsvReader(): CsvReader {
         from = comma + 1;
       }
     }
-    return splitQuotedFields(text);
+    return this.#splitQuotedFields(text);
   }
 
-  function splitQuotedFields(text: string): Field[] | undefined {
+  #splitQuotedFields(text: string): Field[] | undefined {
     const fields: Field[] = [];
     let at = 0;
     for (;;) {
@@ -229,7 +233,7 @@ export function createCsvReader(): CsvReader {
         for (;;) {
           const end = text.indexOf('"', at);
           if (end < 0) {
-            fail(column, 'a quoted field is not closed on its line');
+            this.#fail(column, 'a quoted field is not closed on its line');
             return undefined;
           }
           field += text.slice(at, end);
@@ -240,7 +244,7 @@ export function createCsvReader(): CsvReader {
         }
         while (text[at] === ' ' || text[at] === '\t') at += 1;
         if (at < text.length && text[at] !== ',') {
-          fail(at + 1, 'only a comma may follow a quoted field');
+          this.#fail(at + 1, 'only a comma may follow a quoted field');
           return undefined;
         }
       } else {
@@ -249,7 +253,7 @@ export function createCsvReader(): CsvReader {
         field = text.slice(at, end).trim();
         const stray = field.indexOf('"');
         if (stray >= 0) {
-          fail(column + stray, 'a quote stands inside a field that does not begin with one');
+          this.#fail(column + stray, 'a quote stands inside a field that does not begin with one');
           return undefined;
         }
         at = end;
@@ -261,49 +265,56 @@ export function createCsvReader(): CsvReader {
   }
 
   /** Takes the rows that no later line can come before. */
-  function takeFinal(): CsvRow[] {
-    const before = latestMs - csvReorderToleranceMs;
+  #takeFinal(): CsvRow[] {
+    const before = this.#latestMs - csvReorderToleranceMs;
     let count = 0;
-    while (count < waiting.length && waiting[count]!.timeMs < before) count += 1;
-    const rows = waiting.slice(0, count);
-    waiting = waiting.slice(count);
+    while (count < this.#waiting.length && this.#waiting[count]!.timeMs < before) count += 1;
+    const rows = this.#waiting.slice(0, count);
+    this.#waiting = this.#waiting.slice(count);
     return rows;
   }
 
-  return {
-    push(text) {
-      if (fault !== undefined) return failed(fault);
-      carry = carry === '' ? text : carry + text;
-      let from = 0;
-      for (;;) {
-        const end = carry.indexOf('\n', from);
-        if (end < 0) break;
-        takeLine(carry.slice(from, end));
-        if (fault !== undefined) return failed(fault);
-        from = end + 1;
-      }
-      carry = carry.slice(from);
-      // Longer than a line with its byte-order mark and carriage return can be: the fault is certain already.
-      if (carry.length > longestLine + 2) takeLine(carry);
-      return fault === undefined ? ok(takeFinal()) : failed(fault);
-    },
-    finish() {
-      if (fault === undefined && carry !== '') takeLine(carry);
-      carry = '';
-      if (fault === undefined && !headerSeen) {
-        line = Math.max(1, line);
-        fail(1, `the file has no header; its first line must be "${csvHeader}"`);
-      }
-      if (fault !== undefined) return failed(fault);
-      const rows = waiting;
-      waiting = [];
-      const notice =
-        reorderedCount === 0
-          ? null
-          : `${reorderedCount} ${reorderedCount === 1 ? 'row was' : 'rows were'} out of order by less than ${csvReorderToleranceMs / 1000} s (the first in line ${firstReorderedLine}) and put in order.`;
-      return ok({ rows, summary: { rowCount, reorderedCount, notice, simulated } });
-    },
-  };
+  push(text: string): Result<readonly CsvRow[], CsvFault> {
+    if (this.#fault !== undefined) return failed(this.#fault);
+    this.#carry = this.#carry === '' ? text : this.#carry + text;
+    let from = 0;
+    for (;;) {
+      const end = this.#carry.indexOf('\n', from);
+      if (end < 0) break;
+      this.#takeLine(this.#carry.slice(from, end));
+      if (this.#fault !== undefined) return failed(this.#fault);
+      from = end + 1;
+    }
+    this.#carry = this.#carry.slice(from);
+    // Longer than a line with its byte-order mark and carriage return can be: the fault is certain already.
+    if (this.#carry.length > longestLine + 2) this.#takeLine(this.#carry);
+    return this.#fault === undefined ? ok(this.#takeFinal()) : failed(this.#fault);
+  }
+
+  finish(): Result<{ readonly rows: readonly CsvRow[]; readonly summary: CsvSummary }, CsvFault> {
+    if (this.#fault === undefined && this.#carry !== '') this.#takeLine(this.#carry);
+    this.#carry = '';
+    if (this.#fault === undefined && !this.#headerSeen) {
+      this.#line = Math.max(1, this.#line);
+      this.#fail(1, `the file has no header; its first line must be "${csvHeader}"`);
+    }
+    if (this.#fault !== undefined) return failed(this.#fault);
+    const rows = this.#waiting;
+    this.#waiting = [];
+    const notice =
+      this.#reorderedCount === 0
+        ? null
+        : `${this.#reorderedCount} ${this.#reorderedCount === 1 ? 'row was' : 'rows were'} out of order by less than ${csvReorderToleranceMs / 1000} s (the first in line ${this.#firstReorderedLine}) and put in order.`;
+    return ok({
+      rows,
+      summary: {
+        rowCount: this.#rowCount,
+        reorderedCount: this.#reorderedCount,
+        notice,
+        simulated: this.#simulated,
+      },
+    });
+  }
 }
 
 function numberOf(text: string): number | undefined {

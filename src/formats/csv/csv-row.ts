@@ -20,7 +20,10 @@ export type CsvChannel = Extract<
   Channel,
   'heartRateBpm' | 'rrIntervalMs' | 'spo2Percent' | 'pulseRateBpm' | 'perfusionIndexPercent' | 'pleth'
 >;
-export type CsvMark = Extract<MarkKind, 'holdStart' | 'holdEnd' | 'contraction' | 'breathing'>;
+export type CsvMark = Extract<
+  MarkKind,
+  'holdStart' | 'holdEnd' | 'contraction' | 'breathing' | 'lungsFull' | 'lungsHalf' | 'lungsEmptied'
+>;
 
 export interface CsvChannelEntry {
   readonly name: string;
@@ -44,6 +47,9 @@ export const csvMarks: readonly { readonly name: string; readonly mark: CsvMark 
   { name: 'hold_end', mark: 'holdEnd' },
   { name: 'contraction', mark: 'contraction' },
   { name: 'breathing', mark: 'breathing' },
+  { name: 'lungs_full', mark: 'lungsFull' },
+  { name: 'lungs_half', mark: 'lungsHalf' },
+  { name: 'lungs_emptied', mark: 'lungsEmptied' },
 ];
 
 /** The channel column of a mark. */

@@ -9,7 +9,7 @@ import type { LocalTime } from '../import-file.ts';
 import { cellCodeOf, cellCodeScale, cellCodeTransducer } from './cell-codes.ts';
 import { digitalOf, type EdfAnnotation, type EdfFile, type EdfSignal, edfMonths } from './edf-file.ts';
 import { edfSubfield } from './encode-edf.ts';
-import { channelSignals, qualityLabel } from './recording-signals.ts';
+import { channelSignals, qualityLabel, scaleOfWave } from './recording-signals.ts';
 
 export interface RecordingForEdf {
   readonly athleteName: string;
@@ -87,7 +87,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     const own = samples.filter((sample) => sample.channel === channel);
     if (own.length === 0) continue;
     const { cellsPerSecond, values, quality, steps, movedCount, leftOutCount } = gridSamples(own, durationMs);
-    const scale = fixed ?? scaleOf(own);
+    const scale = fixed ?? scaleOfWave(own);
     const head = { label, transducer, unit, prefilter: '', samplesPerRecord: cellsPerSecond, ...scale };
     const digital = new Int16Array(values.length);
     let held = digitalOf(head, own[0]!.value);
@@ -168,29 +168,6 @@ function annotationsOfMark(
   } while (characters.length > 0);
   return parts;
 }
-
-/** Bounds that fit into eight characters, a little outside the data. */
-/** What the header's eight characters hold. */
-const leastBound = 2 ** -5;
-const greatestBound = 2 ** 23;
-
-/**
- * A power of two round zero. It is the least that every value is within half a step of, which what comes back from the
- * file, rounded to its steps, is again: so the same scale is found again.
- */
-function scaleOf(samples: readonly Sample[]): NonNullable<(typeof channelSignals)[number]['scale']> {
-  let extent = 0;
-  for (const { value } of samples) extent = Math.max(extent, Math.abs(value));
-  let bound = leastBound;
-  while (bound < greatestBound && extent > bound * (1 + 0.5 / greatestDigital)) bound *= 2;
-  return {
-    physicalMin: -bound,
-    physicalMax: bound,
-    digitalMin: -greatestDigital,
-    digitalMax: greatestDigital,
-  };
-}
-const greatestDigital = 32_767;
 
 /** A file needs a signal beside its annotations for older readers. */
 const emptySignal = (recordCount: number): EdfSignal => ({

@@ -201,11 +201,12 @@ function readOwn(
         if (reading === undefined) continue;
         const cellAtMs = beginMs(record) + (first + i) * cellMs;
         const earliestMs = withPlace ? Math.round((cellAtMs + reading.from * cellMs) * 1e6) / 1e6 : cellAtMs;
+        const latestMs = cellAtMs + reading.to * cellMs;
         sink.sample(
           channel,
+          withPlace ? likelyTime(earliestMs, latestMs) : earliestMs,
           earliestMs,
-          earliestMs,
-          cellAtMs + reading.to * cellMs,
+          latestMs,
           tidy(physicalOf(head, digital[i]!) * factor),
           reading.quality,
         );
@@ -213,6 +214,12 @@ function readOwn(
     }
   }
   return undefined;
+}
+
+/** Within a step, a whole millisecond is likelier than its edge: most sensors and files tell time in these. */
+function likelyTime(fromMs: number, toMs: number): number {
+  const wholeMs = Math.ceil(fromMs - 1e-6);
+  return wholeMs < toMs ? wholeMs : fromMs;
 }
 
 /** A signal of another program: readings are where its values can be any. */

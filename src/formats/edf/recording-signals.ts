@@ -1,6 +1,7 @@
 // How a recording's channels stand in an EDF+ file: labels, units and scales. Used in both directions.
 
 import type { Channel } from '../../../shared/schema-parts.ts';
+import type { Sample } from '../../samples/sample.ts';
 import type { EdfSignal } from './edf-file.ts';
 
 export interface ChannelSignal {
@@ -65,3 +66,30 @@ export const channelSignals: readonly ChannelSignal[] = [
 
 /** Label of the signal that says which cells hold a reading, beside the signal `label`. */
 export const qualityLabel = (label: string): string => `Q ${label}`;
+
+/** What the header's eight characters hold. */
+const leastBound = 2 ** -5;
+const greatestBound = 2 ** 23;
+
+/**
+ * A power of two round zero. It is the least that every value is within half a step of, which what comes back from the
+ * file, rounded to its steps, is again: so the same scale is found again.
+ */
+export function scaleOfWave(samples: readonly Pick<Sample, 'value'>[]): NonNullable<ChannelSignal['scale']> {
+  let extent = 0;
+  for (const { value } of samples) extent = Math.max(extent, Math.abs(value));
+  let bound = leastBound;
+  while (bound < greatestBound && extent > bound * (1 + 0.5 / greatestDigital)) bound *= 2;
+  // Sensors send whole numbers: on steps of a power of two these come back exactly, as all on such steps do.
+  // What would be rounded to nothing or to the bound counts as there already, since that is what comes back.
+  const isExact =
+    samples.every(({ value }) => Number.isInteger((value * exactDigital) / bound)) ||
+    samples.every(({ value }) => {
+      const step = Math.abs(Math.round((value * greatestDigital) / bound));
+      return step === 0 || step >= greatestDigital;
+    });
+  const most = isExact ? exactDigital : greatestDigital;
+  return { physicalMin: -bound, physicalMax: bound, digitalMin: -most, digitalMax: most };
+}
+const greatestDigital = 32_767;
+const exactDigital = 16_384;

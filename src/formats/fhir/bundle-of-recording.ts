@@ -77,6 +77,23 @@ const simulatedText = 'SIMULATED: no person was measured.';
 /** How sampled data stand for what could not be read (FHIR R4 2.24.0.6: E is an error or no value). */
 const noValue = 'E';
 
+const channels = [
+  { channel: 'heartRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'strap' },
+  { channel: 'pulseRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'oximeter' },
+  { channel: 'spo2Percent', code: saturationCode, unit: { unit: '%', code: '%' }, what: 'oximeter' },
+] as const;
+
+/** The sensor that most of the readings came from: R4 has room for one. */
+function mostlyFrom<Sensor extends { readonly sensorId: string }>(
+  sensors: readonly Sensor[],
+  own: readonly Sample[],
+): Sensor | undefined {
+  const counts = new Map<string, number>();
+  for (const { sensorId } of own) counts.set(sensorId, (counts.get(sensorId) ?? 0) + 1);
+  const [first] = [...counts].sort((a, b) => b[1] - a[1]);
+  return sensors.find(({ sensorId }) => sensorId === first?.[0]);
+}
+
 /**
  * `uuidOf` gives a lower-case UUID for a name, always the same, so that the same recording gives the same bytes.
  * Readings that the sensors themselves called bad are E, as are cells without a reading.
@@ -126,11 +143,12 @@ export function fhirBundleOfRecording(
     })),
   ];
 
-  const channels = [
-    { channel: 'heartRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'strap' },
-    { channel: 'pulseRateBpm', code: heartRateCode, unit: { unit: '/min', code: '/min' }, what: 'oximeter' },
-    { channel: 'spo2Percent', code: saturationCode, unit: { unit: '%', code: '%' }, what: 'oximeter' },
-  ] as const;
+  const deviceOf = (own: readonly Sample[]) => {
+    const sensor = mostlyFrom(recording.sensors, own);
+    return sensor === undefined
+      ? {}
+      : { device: { reference: urlOf(`device ${sensor.sensorId}`), display: sensor.name } };
+  };
   for (const { channel, code, unit, what } of channels) {
     const own = samples.filter((sample) => sample.channel === channel);
     if (own.length === 0) continue;
@@ -144,6 +162,7 @@ export function fhirBundleOfRecording(
         ...observation,
         category: vitalSigns,
         code,
+        ...deviceOf(own),
         effectivePeriod: { start: at(0), end: at((1000 * values.length) / cellsPerSecond) },
         method: { text: `${what}, ${cellsPerSecond === 1 ? 'once' : `${cellsPerSecond} times`} a second` },
         valueSampledData: {
@@ -184,6 +203,7 @@ export function fhirBundleOfRecording(
         code: saturationCode,
         effectiveDateTime: at(lowestSpo2.atMs),
         valueQuantity: { value: Number(decimalText(lowestSpo2.value)), unit: '%', system: ucum, code: '%' },
+        ...deviceOf(samples.filter(({ channel }) => channel === 'spo2Percent')),
         method: { text: `lowest reading of hold ${index + 1}` },
         derivedFrom: [{ reference: urlOf('spo2Percent') }],
       },

@@ -91,7 +91,7 @@ export function tableShapeOf(source: TextSource): Result<TableShape, ImportFault
   let simulated = false;
   const reader = linesOf(source);
   for (const text of reader) {
-    if (text.includes('\0')) return fault(reader.line, 1, 'this is not a text file');
+    if (controlCharacter.test(text)) return fault(reader.line, 1, 'this is not a text file');
     if (text.startsWith('#') || text.startsWith('//') || text.startsWith('%')) {
       if (text.includes('SIMULATED')) simulated = true;
       // A heading behind a comment sign is a heading all the same, where no other comes.
@@ -125,6 +125,9 @@ export function tableShapeOf(source: TextSource): Result<TableShape, ImportFault
     simulated,
   });
 }
+
+/** All but tab; a vertical tab or a form feed is nobody's delimiter either. */
+const controlCharacter = /[^\P{Cc}\t\r]/u;
 
 const isRow = (text: string): boolean => /^\s*"?[\d+-]/.test(text);
 

@@ -155,7 +155,7 @@ function useUnderWay(): UnderWayWork {
       const importId = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
       const asking = setInterval(() => {
         void http.importProgress(importId).then((answer) => {
-          if (abort.current === own && answer.ok) progress.value = answer.value;
+          if (abort.current === own && answer.ok) progress.value = answer.value.progress;
         });
       }, askEveryMs);
       try {
@@ -369,7 +369,12 @@ function ZoneChoice({ timeZone, busy, lookAgain }: ZoneChoiceProps) {
   return (
     <label class="field">
       <span>{words.timeZone}</span>
-      <select value={timeZone} disabled={busy} onChange={(event) => lookAgain(event.currentTarget.value)}>
+      <select
+        aria-label={words.timeZone}
+        value={timeZone}
+        disabled={busy}
+        onChange={(event) => lookAgain(event.currentTarget.value)}
+      >
         {zones.map((zone) => (
           <option key={zone} value={zone}>
             {zone}

@@ -111,7 +111,7 @@ function Recording({
               {text.history.report.open}
             </a>
           )}
-          {(['csv', 'edf', 'fhir'] as const).map((format) => (
+          {(['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
             <a
               key={format}
               class="button"
