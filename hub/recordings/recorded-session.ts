@@ -517,6 +517,7 @@ const channelWords = {
   pulseRateBpm: 'pulse rate',
   perfusionIndexPercent: 'perfusion index',
   pleth: 'pleth waveform',
+  respirationRaw: 'breathing',
 } as const;
 
 function toMeasureViews(measures: HoldMeasures, hold: Hold): MeasureView[] {

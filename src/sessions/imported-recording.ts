@@ -38,7 +38,7 @@ export interface ImportedRecording {
  */
 export const importLimits = { durationMs: 86_400_000, readings: 1_000_000, waveSamples: 3_000_000 } as const;
 export const limitOf = (channel: Channel): number =>
-  channel === 'pleth' ? importLimits.waveSamples : importLimits.readings;
+  channel === 'pleth' || channel === 'respirationRaw' ? importLimits.waveSamples : importLimits.readings;
 
 /** Least and greatest value that a reading can have; outside of it the unit or the column is wrong. */
 export const possibleValues: Readonly<Record<Channel, readonly [number, number]>> = {
@@ -48,6 +48,7 @@ export const possibleValues: Readonly<Record<Channel, readonly [number, number]>
   spo2Percent: [10, 100],
   perfusionIndexPercent: [0, 40],
   pleth: [-1e12, 1e12],
+  respirationRaw: [-1e12, 1e12],
 };
 /** More than this share of impossible values means a wrong unit or column, not a few bad readings. */
 export const mostImpossibleShare = 0.1;

@@ -1,7 +1,7 @@
 // Runs a hold network over rows at hand, with rows on both sides in view: for the later pass, and for the live looking
 // back, which asks some hundred times an hour.
 
-import { dilations, type HoldNetwork, rectify } from './hold-network.ts';
+import { type HoldNetwork, rectify } from './hold-network.ts';
 
 type Layer = HoldNetwork['first'];
 
@@ -114,11 +114,11 @@ function passLayer(taps: Layer, mix: Layer, dilation: number, state: Float32Arra
 }
 
 /** Judges every row with rows on both sides in view. Returns the network's outputs, row after row. */
-export function judgeRecording(network: HoldNetwork, features: Float32Array): Float32Array {
+export function inferRecording(network: HoldNetwork, features: Float32Array): Float32Array {
   let state = passEach(network.first, features);
   rectify(state);
   network.taps.forEach((taps, layer) => {
-    state = passLayer(taps, network.mixes[layer]!, dilations[layer]!, state);
+    state = passLayer(taps, network.mixes[layer]!, network.dilations[layer]!, state);
   });
   rectify(state);
   return passEach(network.last, state);
