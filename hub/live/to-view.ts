@@ -27,6 +27,8 @@ export function toHoldView(hold: Hold, lowestSpo2: Sample | undefined): HoldView
     contractionCount: hold.contractionsAtMs.length,
     firstContractionAtMs: hold.contractionsAtMs[0] ?? null,
     lowestSpo2: toReadout(lowestSpo2),
+    ...(hold.confidence !== undefined && { confidence: hold.confidence }),
+    ...(hold.proposed === true && { isProposed: true }),
   };
 }
 

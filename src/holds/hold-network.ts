@@ -27,8 +27,8 @@ export interface HoldNetwork {
 
 const alphabet = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
-/** Little-endian 16-bit integers from base64 (RFC 4648 section 4), times `scale` / 32767. */
-function readNumbers(scale: number, text: string): Float32Array {
+/** Bytes from base64 (RFC 4648 section 4). */
+export function readBase64(text: string): Uint8Array {
   const bytes: number[] = [];
   let bits = 0;
   let held = 0;
@@ -43,6 +43,12 @@ function readNumbers(scale: number, text: string): Float32Array {
       bytes.push((bits >> held) & 255);
     }
   }
+  return Uint8Array.from(bytes);
+}
+
+/** Little-endian 16-bit integers from base64, times `scale` / 32767. */
+function readNumbers(scale: number, text: string): Float32Array {
+  const bytes = readBase64(text);
   return Float32Array.from({ length: bytes.length >> 1 }, (_, i) => {
     const low = bytes[2 * i]! | (bytes[2 * i + 1]! << 8);
     return ((low > 32_767 ? low - 65_536 : low) * scale) / 32_767;

@@ -1,125 +1,132 @@
-// Runs a hold network over rows at hand, with rows on both sides in view: for the later pass, and for the live looking
-// back, which asks some hundred times an hour.
+// Runs a hold network over rows at hand, with rows on both sides in view: for the smoothing pass, and for the live looking
+// back, which asks some hundred times an hour. The layers run in a small WebAssembly module, four numbers at a time.
 
-import { type HoldNetwork, rectify } from './hold-network.ts';
+import { type HoldNetwork, readBase64, rectify } from './hold-network.ts';
+import { layerKernel } from './layer-kernel.ts';
 
 type Layer = HoldNetwork['first'];
 
-/**
- * A layer's outputs for two rows: bias plus sum over inputs. Eight sums at a time, so that one's additions need not wait
- * for each other's and each number is fetched once; every sum is taken in the order of its inputs all the same.
- */
-function multiplyPair({ weights, bias }: Layer, from: Float32Array, out: Float32Array): void {
-  const outputs = bias.length;
-  const inputs = from.length >> 1;
-  let o = 0;
-  for (; o + 4 <= outputs; o += 4) {
-    const first = o * inputs;
-    const second = first + inputs;
-    const third = second + inputs;
-    const fourth = third + inputs;
-    let a = bias[o]!;
-    let b = bias[o + 1]!;
-    let c = bias[o + 2]!;
-    let d = bias[o + 3]!;
-    let nextA = a;
-    let nextB = b;
-    let nextC = c;
-    let nextD = d;
-    for (let i = 0; i < inputs; i++) {
-      const value = from[i]!;
-      const next = from[inputs + i]!;
-      const weightA = weights[first + i]!;
-      const weightB = weights[second + i]!;
-      const weightC = weights[third + i]!;
-      const weightD = weights[fourth + i]!;
-      a += weightA * value;
-      b += weightB * value;
-      c += weightC * value;
-      d += weightD * value;
-      nextA += weightA * next;
-      nextB += weightB * next;
-      nextC += weightC * next;
-      nextD += weightD * next;
-    }
-    out[o] = a;
-    out[o + 1] = b;
-    out[o + 2] = c;
-    out[o + 3] = d;
-    out[outputs + o] = nextA;
-    out[outputs + o + 1] = nextB;
-    out[outputs + o + 2] = nextC;
-    out[outputs + o + 3] = nextD;
-  }
-  for (; o < outputs; o++) {
-    let sum = bias[o]!;
-    let next = sum;
-    for (let i = 0; i < inputs; i++) {
-      const weight = weights[o * inputs + i]!;
-      sum += weight * from[i]!;
-      next += weight * from[inputs + i]!;
-    }
-    out[o] = sum;
-    out[outputs + o] = next;
-  }
+/** What is used of WebAssembly (W3C WebAssembly JavaScript Interface); the core is compiled without a platform's types. */
+declare const WebAssembly: {
+  Module: new (bytes: Uint8Array) => object;
+  Memory: new (size: { initial: number }) => { readonly buffer: ArrayBuffer; grow(pages: number): number };
+  Instance: new (module: object, imports: object) => { readonly exports: { readonly layer: LayerFunction } };
+};
+/** As in tests/training/kernel.c; addresses in bytes. */
+type LayerFunction = (
+  state: number,
+  out: number,
+  taps: number,
+  tapsBias: number,
+  mix: number,
+  mixBias: number,
+  zeros: number,
+  hidden: number,
+  rows: number,
+  width: number,
+  dilation: number,
+) => void;
+
+/** Below this the module keeps its stack: 64 KiB by its linker's default. */
+const firstFreeByte = 131_072;
+const pageBytes = 65_536;
+
+/** A network's layers in a module's memory. `run` passes the rows through all of them. */
+interface Kernel {
+  run(state: Float32Array): Float32Array;
 }
 
-/** Copies one row of `rows`, each `width` long; a row that is not there is zeros. */
-function copyRow(rows: Float32Array, row: number, width: number, to: Float32Array, at: number): void {
-  const from = row * width;
-  if (from < 0 || from >= rows.length) to.fill(0, at, at + width);
-  else to.set(rows.subarray(from, from + width), at);
+const kernels = new WeakMap<HoldNetwork, Kernel>();
+let compiled: object | undefined;
+
+/** Weights input by input, so that neighbouring outputs can be taken together. */
+function transposed({ weights, bias }: Layer): Float32Array {
+  const outputs = bias.length;
+  const inputs = weights.length / outputs;
+  const out = new Float32Array(weights.length);
+  for (let o = 0; o < outputs; o++) {
+    for (let i = 0; i < inputs; i++) {
+      out[i * outputs + o] = weights[o * inputs + i]!;
+    }
+  }
+  return out;
+}
+
+function createKernel(network: HoldNetwork): Kernel {
+  const { width, dilations } = network;
+  compiled ??= new WebAssembly.Module(readBase64(layerKernel));
+  const memory = new WebAssembly.Memory({ initial: firstFreeByte / pageBytes });
+  const { layer } = new WebAssembly.Instance(compiled, { env: { memory } }).exports;
+  let freeByte = firstFreeByte;
+  const reserve = (numbers: number): number => {
+    const at = freeByte;
+    freeByte += 4 * numbers;
+    const missing = freeByte - memory.buffer.byteLength;
+    if (missing > 0) memory.grow(Math.ceil(missing / pageBytes));
+    return at;
+  };
+  const store = (values: Float32Array): number => {
+    const at = reserve(values.length);
+    new Float32Array(memory.buffer, at, values.length).set(values);
+    return at;
+  };
+  const layers = dilations.map((dilation, l) => {
+    const [taps, mix] = [network.taps[l]!, network.mixes[l]!];
+    return {
+      dilation,
+      taps: store(transposed(taps)),
+      tapsBias: store(taps.bias),
+      mix: store(transposed(mix)),
+      mixBias: store(mix.bias),
+    };
+  });
+  const zeros = reserve(width);
+  const hidden = reserve(2 * width);
+  const roomAt = freeByte;
+  return {
+    run(state) {
+      const rows = state.length / width;
+      freeByte = roomAt;
+      let from = reserve(state.length);
+      let to = reserve(state.length);
+      new Float32Array(memory.buffer, from, state.length).set(state);
+      for (const { taps, tapsBias, mix, mixBias, dilation } of layers) {
+        layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation);
+        [from, to] = [to, from];
+      }
+      return new Float32Array(memory.buffer, from, state.length).slice();
+    },
+  };
 }
 
 /** A layer that takes every row by itself. */
-function passEach(layer: Layer, from: Float32Array): Float32Array {
-  const outputs = layer.bias.length;
-  const inputs = layer.weights.length / outputs;
+function passEach({ weights, bias }: Layer, from: Float32Array): Float32Array {
+  const outputs = bias.length;
+  const inputs = weights.length / outputs;
   const count = from.length / inputs;
   const out = new Float32Array(count * outputs);
-  const pair = new Float32Array(2 * inputs);
-  const answers = new Float32Array(2 * outputs);
-  for (let row = 0; row < count; row += 2) {
-    copyRow(from, row, inputs, pair, 0);
-    copyRow(from, row + 1, inputs, pair, inputs);
-    multiplyPair(layer, pair, answers);
-    for (let i = 0, at = row * outputs; i < 2 * outputs && at + i < out.length; i++)
-      out[at + i] = answers[i]!;
+  for (let row = 0; row < count; row++) {
+    for (let o = 0; o < outputs; o++) {
+      let sum = bias[o]!;
+      for (let i = 0; i < inputs; i++) {
+        sum += weights[o * inputs + i]! * from[row * inputs + i]!;
+      }
+      out[row * outputs + o] = sum;
+    }
   }
   return out;
 }
 
-/** One residual layer: each row with those `dilation` before and after it, rectified, mixed and added to the row. */
-function passLayer(taps: Layer, mix: Layer, dilation: number, state: Float32Array): Float32Array {
-  const width = mix.bias.length;
-  const count = state.length / width;
-  const out = new Float32Array(state.length);
-  const windows = new Float32Array(2 * 3 * width);
-  const hidden = new Float32Array(2 * width);
-  const mixed = new Float32Array(2 * width);
-  for (let row = 0; row < count; row += 2) {
-    copyRow(state, row - dilation, width, windows, 0);
-    copyRow(state, row, width, windows, width);
-    copyRow(state, row + dilation, width, windows, 2 * width);
-    copyRow(state, row + 1 - dilation, width, windows, 3 * width);
-    copyRow(state, row + 1, width, windows, 4 * width);
-    copyRow(state, row + 1 + dilation, width, windows, 5 * width);
-    multiplyPair(taps, windows, hidden);
-    rectify(hidden);
-    multiplyPair(mix, hidden, mixed);
-    for (let i = 0, at = row * width; i < 2 * width && at + i < out.length; i++)
-      out[at + i] = state[at + i]! + mixed[i]!;
-  }
-  return out;
-}
-
-/** Judges every row with rows on both sides in view. Returns the network's outputs, row after row. */
+/** Infers every row's scores with rows on both sides in view. Returns the network's outputs, row after row. */
 export function inferRecording(network: HoldNetwork, features: Float32Array): Float32Array {
-  let state = passEach(network.first, features);
-  rectify(state);
-  network.taps.forEach((taps, layer) => {
-    state = passLayer(taps, network.mixes[layer]!, network.dilations[layer]!, state);
-  });
+  const first = passEach(network.first, features);
+  rectify(first);
+  let kernel = kernels.get(network);
+  if (kernel === undefined) {
+    kernel = createKernel(network);
+    kernels.set(network, kernel);
+  }
+  const state = kernel.run(first);
   rectify(state);
   return passEach(network.last, state);
 }
