@@ -4,20 +4,23 @@
 
 import type { EvidenceKind } from './hold-evidence.ts';
 
+/** More certainty than this is the model's, not the world's. */
+const mostLogOdds = 12;
+
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: 0, slope: 1 },
-  pleth: { offset: 0, slope: 1 },
-  unsteadyPleth: { offset: 0, slope: 1 },
-  rateAndSaturation: { offset: 0, slope: 1 },
-  saturation: { offset: 0, slope: 1 },
-  rate: { offset: 0, slope: 1 },
+  beats: { offset: 0.278, slope: 0.594 },
+  pleth: { offset: -0.269, slope: 0.389 },
+  unsteadyPleth: { offset: -0.732, slope: 0.1 },
+  rateAndSaturation: { offset: 0.167, slope: 0.665 },
+  saturation: { offset: -0.394, slope: 0.855 },
+  rate: { offset: 0.277, slope: 0.479 },
   none: { offset: 0, slope: 1 },
 };
 
 /** Probability, 0 to 1, that there is a hold where the smoothing pass found one. */
 export function confidenceOf(kind: EvidenceKind, logOdds: number): number {
   const { offset, slope } = lines[kind];
-  return 1 / (1 + Math.exp(-(offset + slope * logOdds)));
+  return 1 / (1 + Math.exp(-(offset + slope * Math.min(mostLogOdds, logOdds))));
 }

@@ -9,8 +9,8 @@ import { createSecondRows, type SecondRow, withPleth } from '../signal/second-ro
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
 import { confidenceOf } from './hold-confidence.ts';
-import { crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
-import { evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
+import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
+import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
 import type { HoldNetwork } from './hold-network.ts';
 import { boundaryMsBefore, committedNetworks, isPlethAlone, scoresOf } from './smoothing-network.ts';
 
@@ -58,36 +58,49 @@ export interface SmoothingNetworks {
   readonly pleth: HoldNetwork;
 }
 
-/** Holds of rows a second apart, with both boundaries in the recording and enough evidence to be proposed at least. */
+/** A hold of the smoothing pass before any threshold, with what it rests on. */
+export interface FoundHold extends CrfHold {
+  readonly kind: EvidenceKind;
+  readonly startMs: number;
+  readonly endMs: number;
+}
+
+/** Everything the smoothing pass sees as a hold, with both boundaries in the recording, however weakly. */
+export function foundIn(
+  rows: readonly SecondRow[],
+  networks: SmoothingNetworks = committedNetworks,
+): FoundHold[] {
+  const posterior = crfPosteriorByRate(scoresOf(rows, networks), isPlethAlone(rows));
+  return holdsOfPosterior(posterior).flatMap((hold) => {
+    if (!hold.startSeen || !hold.endSeen) return [];
+    const kind = evidenceKindOf(
+      rows,
+      Math.max(0, Math.floor(hold.startRow) - aroundRows),
+      Math.min(rows.length, Math.ceil(hold.endRow) + aroundRows),
+    );
+    const [startMs, endMs] = [boundaryMsBefore(rows, hold.startRow), boundaryMsBefore(rows, hold.endRow)];
+    return [{ ...hold, kind, startMs, endMs }];
+  });
+}
+
+/** Holds of rows a second apart that have enough evidence to be proposed at least. */
 export function estimateHolds(
   rows: readonly SecondRow[],
   networks: SmoothingNetworks = committedNetworks,
 ): HoldEstimate[] {
-  return holdsOfPosterior(crfPosteriorByRate(scoresOf(rows, networks), isPlethAlone(rows))).flatMap(
-    (hold) => {
-      if (!hold.startSeen || !hold.endSeen) return [];
-      const kind = evidenceKindOf(
-        rows,
-        Math.max(0, Math.floor(hold.startRow) - aroundRows),
-        Math.min(rows.length, Math.ceil(hold.endRow) + aroundRows),
-      );
-      const needed = neededLogOdds[kind];
-      if (hold.logOdds < needed.proposed) return [];
-      return [
-        {
-          start: boundary(
-            rows,
-            hold.startRow,
-            hold.startHalfWidth,
-            startEvidence(rows, hold.startRow, hold.endRow),
-          ),
-          end: boundary(rows, hold.endRow, hold.endHalfWidth, endEvidence(rows, hold.startRow, hold.endRow)),
-          confidence: confidenceOf(kind, hold.logOdds),
-          proposed: hold.logOdds < needed.stands,
-        },
-      ];
-    },
-  );
+  return foundIn(rows, networks).flatMap((hold) => {
+    const needed = neededLogOdds[hold.kind];
+    if (hold.logOdds < needed.proposed) return [];
+    const { startRow, endRow } = hold;
+    return [
+      {
+        start: boundary(rows, startRow, hold.startHalfWidth, startEvidence(rows, startRow, endRow)),
+        end: boundary(rows, endRow, hold.endHalfWidth, endEvidence(rows, startRow, endRow)),
+        confidence: confidenceOf(hold.kind, hold.logOdds),
+        proposed: hold.logOdds < needed.stands,
+      },
+    ];
+  });
 }
 
 /** How far around a hold its kind of evidence is taken, rows. */
