@@ -103,7 +103,9 @@ function fitLine(cases: readonly Found[]): { offset: number; slope: number } {
 
 const round = (value: number, digits = 3): number => Number(value.toFixed(digits));
 const kinds = [...new Set(found.map(({ kind }) => kind))].sort();
-const lines = new Map(kinds.map((kind) => [kind, fitLine(found.filter((one) => one.kind === kind && one.fits))]));
+const lines = new Map(
+  kinds.map((kind) => [kind, fitLine(found.filter((one) => one.kind === kind && one.fits))]),
+);
 const confidence = ({ kind, logOdds }: Found): number => {
   const { offset, slope } = lines.get(kind)!;
   return 1 / (1 + Math.exp(-(offset + slope * Math.min(12, logOdds))));

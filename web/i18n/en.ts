@@ -466,7 +466,8 @@ export const en = {
     startedAt: (at: string, source: string) => `starts ${at} (${source})`,
     endedAt: (at: string, source: string) => `ends ${at} (${source})`,
     noEnd: 'no end seen',
-    proposed: (percent: number) => `Proposal, ${percent}\u202f% likely: these signals alone cannot tell. Was it a hold?`,
+    proposed: (percent: number) =>
+      `Proposal, ${percent}\u202f% likely: these signals alone cannot tell. Was it a hold?`,
     confidence: (percent: number) => `${percent}\u202f% sure`,
     accept: 'Accept',
     acceptHold: (number: number) => `Accept hold ${number}`,
