@@ -1,6 +1,7 @@
 // The command line: picks a command, runs it, and turns every failure into one clear sentence and an exit status.
 // The only file that may exit the process.
 
+import type { CommandIo } from './base/command-io.ts';
 import { describeOptions } from './base/config.ts';
 import { HubError } from './base/hub-error.ts';
 
@@ -20,13 +21,6 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
 
 Options, each also as an environment variable such as SLACKWATER_PORT:
 ${describeOptions()}`;
-
-/** What a command gets of the process: its streams and surroundings. */
-export interface CommandIo {
-  readonly stdout: NodeJS.WritableStream;
-  readonly stderr: NodeJS.WritableStream & { isTTY?: boolean };
-  readonly env: NodeJS.ProcessEnv;
-}
 
 type Command = (argv: string[], io: CommandIo) => Promise<number>;
 

@@ -6,7 +6,6 @@ import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-
 import {
   alarmViewSchema,
   athleteSchema,
-  athleteSettingsSchema,
   holdViewSchema,
   markSchema,
   sensorViewSchema,
@@ -25,7 +24,6 @@ export const athleteOxygenBodySchema = z.object({ prior: z.nullable(z.unknown())
 /** POST /api/athletes, PUT /api/athletes/:athleteId */
 export const athleteRequestSchema = z.object({
   name: z.string().check(z.minLength(1), z.maxLength(80)),
-  settings: z.optional(athleteSettingsSchema),
 });
 /**
  * GET /api/athletes/:athleteId/belongings: what `DELETE /api/athletes/:athleteId?recordings=all` would erase, counted. Not
@@ -223,10 +221,25 @@ export const importChannelSchema = z.enum([
   'perfusionIndexPercent',
   'pleth',
 ]);
-export const importTimeUnitSchema = z.enum(['s', 'ms', 'min', 'clock', 'dateTime', 'unixS', 'unixMs']);
+export const importTimeUnitSchema = z.enum([
+  's',
+  'ms',
+  'min',
+  'clock',
+  'dateTime',
+  'unixS',
+  'unixMs',
+  'unixUs',
+  /** Parts of a day from the beginning, and days of a spreadsheet's calendar. */
+  'days',
+  'serialDays',
+  /** No column: the sums of the beat intervals. */
+  'beats',
+]);
+export const importDateOrderSchema = z.enum(['yearFirst', 'dayFirst', 'monthFirst']);
 
 /**
- * POST /api/import/preview?fileName=NAME with the file's bytes as application/octet-stream: what is in it and how it
+ * POST /api/import/preview?fileName=NAME&timeZone=ZONE with the file's bytes as application/octet-stream: what is in it and how it
  * would be read. Nothing is stored. 400 with one sentence (with line and column, or byte) for what cannot be read.
  */
 export const importPreviewBodySchema = z.object({
@@ -247,8 +260,22 @@ export const importPreviewBodySchema = z.object({
       suggested: z.nullable(z.object({ channel: importChannelSchema, factor: z.number() })),
     }),
   ),
-  /** Of a wide table only: its column of time. */
-  time: z.nullable(z.object({ column: z.number(), unit: importTimeUnitSchema })),
+  /** Of a table only: its column of time, none where times are sums of beat intervals. */
+  time: z.nullable(
+    z.object({
+      column: z.nullable(z.number()),
+      unit: importTimeUnitSchema,
+      /** A column of dates beside a column of clocks. */
+      dateColumn: z.nullable(z.number()),
+      dateOrder: z.nullable(importDateOrderSchema),
+    }),
+  ),
+  /** Dates that can be read with the day or with the month first: a person has to say. */
+  dateOrderAmbiguous: z.boolean(),
+  /** By which local times were read; it counts only where `startIsLocal`. */
+  timeZone: z.string(),
+  /** The file gives its times without a zone. */
+  startIsLocal: z.boolean(),
   /** A long CSV and a table's time have their fixed meaning; only the columns of others can be chosen. */
   columnsMayChange: z.boolean(),
   notices: z.array(z.string()),
@@ -256,8 +283,9 @@ export const importPreviewBodySchema = z.object({
 export type ImportPreview = z.infer<typeof importPreviewBodySchema>;
 
 /**
- * POST /api/import?fileName=NAME&plan=JSON with the same bytes; the plan is this, as JSON. What is left out is taken
- * as the preview suggested. Coaches only, and not while a session is recorded.
+ * POST /api/import?fileName=NAME&plan=JSON&importId=ID with the same bytes; the plan is this, as JSON. What is left out
+ * is taken as the preview suggested. Coaches only; a session may be recorded meanwhile. Closing the request cancels it.
+ * With an `importId` of the page's making, GET /api/import/ID/progress says how far it is.
  */
 export const importPlanSchema = z.object({
   /** An athlete of the hub, or a new one. */
@@ -278,9 +306,23 @@ export const importPlanSchema = z.object({
       .check(z.maxLength(20)),
   ),
   time: z.optional(
-    z.object({ column: z.number().check(z.int(), z.gte(0), z.lte(1_000)), unit: importTimeUnitSchema }),
+    z.object({
+      column: z.nullable(z.number().check(z.int(), z.gte(0), z.lte(1_000))),
+      unit: importTimeUnitSchema,
+      dateColumn: z.optional(z.nullable(z.number().check(z.int(), z.gte(0), z.lte(1_000)))),
+      dateOrder: z.optional(z.nullable(importDateOrderSchema)),
+    }),
   ),
+  /** Name of the zone ("Europe/Berlin") of times without one; the hub's own when left out. */
+  timeZone: z.optional(z.string().check(z.maxLength(60))),
 });
+/** GET /api/import/ID/progress; 404 when no such import is under way. */
+export const importProgressBodySchema = z.object({
+  step: z.enum(['sending', 'waiting', 'reading', 'storing']),
+  /** Of this step, 0 to 1. */
+  share: z.number(),
+});
+export type ImportProgress = z.infer<typeof importProgressBodySchema>;
 export type ImportPlan = z.infer<typeof importPlanSchema>;
 /** The answer, 201. */
 export const importedBodySchema = z.object({

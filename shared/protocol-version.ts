@@ -1,5 +1,8 @@
 // The wire contract's version. Any change of a schema changes the pinned hash in tests/contract; bump this with it.
 
 /** History: 1 = first contract; 2 = roles and devices in welcome, presence; 3 = refusal codes of plans;
- * 4 = rateHold, feeling in a hold; 5 = alarms are acknowledged by id. */
-export const protocolVersion = 5;
+ * 4 = rateHold, feeling in a hold; 5 = alarms are acknowledged by id;
+ * 6 = every request is answered by its id, a plan's run comes down the socket, settings change over the socket only;
+ * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom;
+ * 8 = readings that stand still are an alarm of their own. */
+export const protocolVersion = 8;

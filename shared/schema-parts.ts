@@ -83,6 +83,7 @@ export const alarmKindSchema = z.enum([
   'sensorLost',
   'readingsStale',
   'readingsImplausible',
+  'readingsFrozen',
   'signalPoor',
   'pageUnresponsive',
   'batteryLow',
@@ -90,6 +91,22 @@ export const alarmKindSchema = z.enum([
 ]);
 /** Every alarm condition the hub can raise. */
 export type AlarmKind = z.infer<typeof alarmKindSchema>;
+
+export const alarmSubjectSchema = z.enum(['oximeter', 'heartRateSensor', 'sensor']);
+/** Which sensor an alarm is about. */
+export type AlarmSubject = z.infer<typeof alarmSubjectSchema>;
+
+export const alarmDetailSchema = z.enum([
+  'noOximeter',
+  'noContact',
+  'unusable',
+  'doubtful',
+  'fellTooFast',
+  'noPage',
+  'noSound',
+]);
+/** More exactly what happened, or what is doubted beside it. */
+export type AlarmDetail = z.infer<typeof alarmDetailSchema>;
 
 export const boundarySourceSchema = z.enum(['detected', 'mark', 'corrected']);
 /** Where a hold's boundary comes from: the detector, a mark during the session, or a correction afterwards. */

@@ -2,8 +2,10 @@
 
 import * as z from 'zod/mini';
 import {
+  alarmDetailSchema,
   alarmKindSchema,
   alarmPrioritySchema,
+  alarmSubjectSchema,
   boundarySourceSchema,
   channelSchema,
   floorPercentSchema,
@@ -69,12 +71,33 @@ export const alarmViewSchema = z.object({
   alarmId: idSchema,
   kind: alarmKindSchema,
   priority: alarmPrioritySchema,
+  /** The highest it has had: a lost sensor is less urgent once the hold is over. */
+  highestPriority: alarmPrioritySchema,
   raisedAtMs: monotonicMsSchema,
   /** True while the condition itself is present; a latched alarm stays after it has gone. */
   conditionPresent: z.boolean(),
+  /** How often the condition has come while this alarm stood; at least 1. */
+  timesPresent: z.number().check(z.int(), z.gte(1)),
+  /** Since when the condition is no longer present; null while it is. */
+  passedAtMs: z.nullable(monotonicMsSchema),
   acknowledged: z.boolean(),
-  /** The measured or forecast value that raised it, where there is one, in the unit of the kind. */
+  /** The last acknowledgement and who gave it: a device's name, empty for the hub's own machine. */
+  acknowledgedAtMs: z.nullable(monotonicMsSchema),
+  acknowledgedBy: z.nullable(z.string()),
+  /** The measured or forecast value when it was raised, where there is one, in the unit of the kind. */
   value: z.nullable(z.number()),
+  /** The worst since, where one value is worse than another. */
+  worstValue: z.nullable(z.number()),
+  worstAtMs: z.nullable(monotonicMsSchema),
+  /** What it is measured by, in the unit of `value`. */
+  limit: z.nullable(z.number()),
+  /** Where an expected value lies in four of five cases. */
+  likely: z.nullable(z.object({ lowPercent: z.number(), highPercent: z.number() })),
+  subject: z.nullable(alarmSubjectSchema),
+  sensorId: z.nullable(idSchema),
+  detail: z.nullable(alarmDetailSchema),
+  /** In a hold or the minute after it: what is to be done differs. */
+  holdNear: z.boolean(),
   /** What happened, in one sentence. */
   message: z.string(),
   /** What to do now, in one sentence. */

@@ -4,22 +4,20 @@
 import type { AlarmPriority, Channel, Phase } from '../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../shared/units.ts';
 import type { AthleteSettings } from '../shared/views.ts';
-import type { ActiveAlarm, AlarmEvent } from './alarms/alarm.ts';
+import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarms/alarm.ts';
 import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
-import { decodePacket } from './gatt/decode-packet.ts';
-import { type ReadingSamples, readingToSamples } from './gatt/readings-to-samples.ts';
+import { settingsInForce } from './alarms/floor-setting.ts';
 import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
 import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
-import { decodeProfile, initialProfileState, type ProfileState } from './profiles/decode-profile.ts';
 import type { SensorProfile } from './profiles/sensor-profile.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
-import { decodeWavePacket, waveCharacteristic } from './sessions/wave-packet.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
+import { createPacketReader } from './signal/packet-reader.ts';
 import { createSignalCleaner } from './signal/signal-cleaner.ts';
 import { createThresholdWatch } from './thresholds/threshold-watch.ts';
 
@@ -41,11 +39,19 @@ export type PipelineEvent =
       readonly sensorId: string;
       readonly measures: readonly ('heartRate' | 'oximeter')[];
       readonly connected: boolean;
+      /** A link is being made anew: half a frame or a beat's place from before means nothing any more. */
+      readonly isNew?: boolean;
     }
   | { readonly type: 'mark'; readonly mark: Mark }
   | { readonly type: 'markRemoved'; readonly atMs: MonotonicMs; readonly markId: string }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: AthleteSettings }
-  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs; readonly alarmIds?: readonly string[] }
+  /** `by` is a device's name, empty for the hub's own machine; left out when nobody is known. */
+  | {
+      readonly type: 'acknowledge';
+      readonly atMs: MonotonicMs;
+      readonly alarmIds?: readonly string[];
+      readonly by?: string;
+    }
   | { readonly type: 'pauseAudio'; readonly atMs: MonotonicMs; readonly paused: boolean }
   | {
       readonly type: 'outputs';
@@ -60,6 +66,8 @@ export type PipelineEvent =
       readonly startAtMs: MonotonicMs;
       readonly toleranceMs: number;
     }
+  /** Monitoring is over: alarms that stand end with it. Nothing comes after. */
+  | { readonly type: 'sessionEnded'; readonly atMs: MonotonicMs }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
 /** What follows from an event. */
@@ -93,7 +101,13 @@ export type PipelineOutput =
       readonly direction: 'below' | 'above';
     }
   | { readonly type: 'forecast'; readonly atMs: MonotonicMs; readonly forecast: Forecast }
-  | { readonly type: 'alarms'; readonly atMs: MonotonicMs; readonly alarms: readonly ActiveAlarm[] };
+  /** The alarms that stand now, and those that stood before and no longer do, as they are to be kept. */
+  | {
+      readonly type: 'alarms';
+      readonly atMs: MonotonicMs;
+      readonly alarms: readonly ActiveAlarm[];
+      readonly ended: readonly EndedAlarm[];
+    };
 
 /** A hold with what the live page shows of it. */
 export interface LiveHold {
@@ -160,6 +174,8 @@ export const pipelineFactory =
   (settings, options) =>
     createPipeline(settings, profiles, options);
 
+const changeWords = { holdStarted: 'started', holdRevised: 'revised', holdEnded: 'ended' } as const;
+
 const silentDetector: Pick<HoldDetector, 'push'> = { push: () => [] };
 const silentForecast: Forecast = { known: false, reason: 'signals only' };
 const silentForecaster: Pick<Forecaster, 'push' | 'prior'> = {
@@ -177,22 +193,24 @@ export function createPipeline(
   options: PipelineOptions = {},
 ): Pipeline {
   const isWhole = options.scope !== 'signals';
+  let settings = settingsInForce(initialSettings);
   const cleaner = createSignalCleaner();
   const detector = isWhole ? createHoldDetector() : silentDetector;
   const forecaster = isWhole
     ? createForecaster({
-        floorSpo2Percent: initialSettings.floorSpo2Percent,
+        floorSpo2Percent: settings.floorSpo2Percent,
         ...(options.prior !== undefined && { prior: options.prior }),
       })
     : silentForecaster;
-  const thresholds = createThresholdWatch(initialSettings.thresholdsPercent);
+  const thresholds = createThresholdWatch(settings.thresholdsPercent);
   const gaps = createGapWatch();
-  const profileStates = new Map<string, ProfileState>();
+  const reader = createPacketReader(profiles);
   const holds = new Map<string, LiveHold>();
-  let alarmState = createAlarmState(initialSettings);
+  let alarmState = createAlarmState(settings);
   let nowMs = monotonicMs(0);
   let nextStepMs = stepMs;
   let phase: Phase = 'unknown';
+  let newestHoldId: string | undefined;
   let forecast: Forecast = isWhole ? { known: false, reason: 'no hold is under way' } : silentForecast;
   let latestSpo2: Sample | undefined;
   let latestHeartRate: Sample | undefined;
@@ -203,7 +221,13 @@ export function createPipeline(
     if (!isWhole) return;
     const stepped = stepAlarms(alarmState, event);
     alarmState = stepped.state;
-    if (stepped.changed) outputs.push({ type: 'alarms', atMs: event.atMs, alarms: alarmState.alarms });
+    if (stepped.changed)
+      outputs.push({
+        type: 'alarms',
+        atMs: event.atMs,
+        alarms: alarmState.alarms,
+        ended: stepped.ended,
+      });
   }
 
   function takeForecast(next: Forecast): void {
@@ -215,36 +239,38 @@ export function createPipeline(
 
   function takeHoldEvents(events: readonly HoldEvent[]): void {
     for (const event of events) {
-      switch (event.type) {
-        case 'phaseChanged':
-          phase = event.phase;
-          alarm({ type: 'phase', atMs: nowMs, phase });
-          break;
-        case 'holdStarted':
-          holds.set(event.hold.holdId, { hold: event.hold });
-          takeForecast(forecaster.push({ type: 'holdStarted', atMs: nowMs, start: event.hold.start }));
-          alarm({ type: 'holdStarted', atMs: nowMs, startedAtMs: event.hold.start.atMs });
-          break;
-        case 'holdRevised':
-          holds.set(event.hold.holdId, { ...holds.get(event.hold.holdId), hold: event.hold });
-          takeForecast(forecaster.push({ type: 'holdRevised', atMs: nowMs, start: event.hold.start }));
-          break;
-        case 'holdEnded':
-          holds.set(event.hold.holdId, { ...holds.get(event.hold.holdId), hold: event.hold });
-          takeForecast(
-            forecaster.push({ type: 'holdEnded', atMs: nowMs, endedAtMs: event.hold.end?.atMs ?? nowMs }),
-          );
-          alarm({ type: 'holdEnded', atMs: nowMs, endedAtMs: event.hold.end?.atMs ?? nowMs });
-          alarm({ type: 'breathingSeen', atMs: nowMs });
-          break;
-        case 'holdWithdrawn':
-          holds.delete(event.holdId);
-          takeForecast(forecaster.push({ type: 'holdWithdrawn', atMs: nowMs }));
-          alarm({ type: 'holdWithdrawn', atMs: nowMs });
-          break;
-      }
-      outputs.push({ type: 'hold', event });
+      if (event.type === 'phaseChanged') {
+        phase = event.phase;
+        alarm({ type: 'phase', atMs: nowMs, phase });
+        outputs.push({ type: 'hold', event });
+      } else publishHold(event);
     }
+  }
+
+  /** The one way by which a hold's start, revision, end or withdrawal reaches forecast, alarms and listeners. */
+  function publishHold(event: Exclude<HoldEvent, { type: 'phaseChanged' }>): void {
+    if (event.type === 'holdWithdrawn') {
+      holds.delete(event.holdId);
+      if (event.holdId === newestHoldId)
+        takeForecast(forecaster.push({ type: 'holdWithdrawn', atMs: nowMs }));
+      alarm({ type: 'holdWithdrawn', atMs: nowMs, holdId: event.holdId });
+    } else {
+      const { hold } = event;
+      holds.set(hold.holdId, { ...holds.get(hold.holdId), hold });
+      const isStart = event.type === 'holdStarted';
+      if (isStart) newestHoldId = hold.holdId;
+      // The forecast is of one hold only: what becomes of an older one is not its business.
+      if (hold.holdId === newestHoldId)
+        takeForecast(
+          forecaster.push(
+            hold.end === undefined
+              ? { type: isStart ? 'holdStarted' : 'holdRevised', atMs: nowMs, start: hold.start }
+              : { type: 'holdEnded', atMs: nowMs, endedAtMs: hold.end.atMs },
+          ),
+        );
+      alarm({ type: 'hold', atMs: nowMs, change: changeWords[event.type], hold });
+    }
+    outputs.push({ type: 'hold', event });
   }
 
   function advanceTo(atMs: MonotonicMs): void {
@@ -266,7 +292,17 @@ export function createPipeline(
     }
   }
 
-  function takeSample(raw: Sample): void {
+  /** The one door for settings: what comes into force is decided here, and nobody behind it decides again. */
+  function takeSettings(asked: AthleteSettings): void {
+    settings = settingsInForce(asked, { settings, floorLocked: isFloorLocked(alarmState) });
+    const { thresholdsPercent, floorSpo2Percent } = settings;
+    thresholds.setThresholds(thresholdsPercent);
+    takeForecast(forecaster.push({ type: 'settings', atMs: nowMs, floorSpo2Percent }));
+    alarm({ type: 'settings', atMs: nowMs, settings });
+  }
+
+  /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
+  function takeSample(raw: Sample, averaged?: Sample): void {
     for (const sample of cleaner.push(raw)) {
       const gap = gaps.push(sample);
       if (gap !== undefined) outputs.push({ type: 'gap', ...gap });
@@ -279,7 +315,22 @@ export function createPipeline(
         latestSpo2 = sample;
         if (quality !== 'bad') noteLowest(sample);
         for (const crossing of thresholds.push(sample)) outputs.push({ type: 'threshold', ...crossing });
-        alarm({ type: 'spo2', atMs, spo2Percent: sample.value, quality, reasons, sensorId });
+        alarm({
+          type: 'spo2',
+          atMs,
+          spo2Percent: sample.value,
+          // For the floor only the sensor's own word makes a reading invalid; any other doubt is said beside the alarm.
+          quality: quality === 'bad' && raw.quality !== 'bad' ? 'suspect' : quality,
+          reasons,
+          sensorId,
+          ...(averaged !== undefined && {
+            averaged: {
+              spo2Percent: averaged.value,
+              quality: averaged.quality,
+              reasons: averaged.reasons,
+            },
+          }),
+        });
         takeForecast(
           forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
         );
@@ -301,57 +352,27 @@ export function createPipeline(
     }
   }
 
-  function takePacket(event: Extract<PipelineEvent, { type: 'packet' }>): void {
-    const { atMs, sensorId, characteristic, bytes } = event;
-    const profile = profiles.find(({ link }) => link.notify === characteristic);
-    if (profile !== undefined) {
-      takeProfilePacket(profile, event);
-      return;
+  function takePacket({
+    atMs,
+    sensorId,
+    characteristic,
+    bytes,
+  }: Extract<PipelineEvent, { type: 'packet' }>): void {
+    const read = reader.read({ atMs, sensorId, characteristic, bytes });
+    for (const reason of read.discards) {
+      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
     }
-    if (characteristic === waveCharacteristic) {
-      for (const sample of decodeWavePacket(bytes, sensorId)) takeSample(sample);
-      return;
-    }
-    const decoded = decodePacket(characteristic, bytes);
-    if (!decoded.ok) {
-      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason: decoded.reason.message });
-      return;
-    }
-    const reading = decoded.value;
-    if (reading.kind === 'battery') {
-      const { batteryPercent } = reading;
+    const { batteryPercent } = read;
+    if (batteryPercent !== undefined) {
       outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
       alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
-      return;
     }
-    takeReadings(readingToSamples(reading, sensorId, atMs));
-  }
-
-  function takeReadings({ samples, missing }: ReadingSamples): void {
-    for (const sample of samples) takeSample(sample);
-    for (const { channel, sensorId, reasons } of missing) {
+    for (const sample of read.samples)
+      takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
+    for (const { channel, reasons } of read.missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
     }
-  }
-
-  function takeProfilePacket(
-    profile: SensorProfile,
-    { atMs, sensorId, characteristic, bytes }: Extract<PipelineEvent, { type: 'packet' }>,
-  ): void {
-    const key = `${sensorId} ${characteristic}`;
-    const decoded = decodeProfile(
-      profile,
-      profileStates.get(key) ?? initialProfileState,
-      sensorId,
-      bytes,
-      atMs,
-    );
-    profileStates.set(key, decoded.state);
-    for (const reason of decoded.discards) {
-      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
-    }
-    takeReadings(decoded);
   }
 
   return {
@@ -366,6 +387,7 @@ export function createPipeline(
           takeSample(event.sample);
           break;
         case 'link':
+          if (event.isNew) reader.newLink(event.sensorId);
           alarm({
             type: 'link',
             atMs: nowMs,
@@ -382,21 +404,14 @@ export function createPipeline(
           takeHoldEvents(detector.push({ type: 'markRemoved', markId: event.markId }));
           break;
         case 'settings':
-          thresholds.setThresholds(event.settings.thresholdsPercent);
-          takeForecast(
-            forecaster.push({
-              type: 'settings',
-              atMs: nowMs,
-              floorSpo2Percent: event.settings.floorSpo2Percent,
-            }),
-          );
-          alarm({ type: 'settings', atMs: nowMs, settings: event.settings });
+          takeSettings(event.settings);
           break;
         case 'acknowledge':
           alarm({
             type: 'acknowledge',
             atMs: nowMs,
             ...(event.alarmIds !== undefined && { alarmIds: event.alarmIds }),
+            ...(event.by !== undefined && { by: event.by }),
           });
           break;
         case 'pauseAudio':
@@ -414,6 +429,9 @@ export function createPipeline(
           takeHoldEvents(
             detector.push({ type: 'schedule', startAtMs: event.startAtMs, toleranceMs: event.toleranceMs }),
           );
+          break;
+        case 'sessionEnded':
+          alarm({ type: 'sessionEnded', atMs: nowMs });
           break;
         case 'advance':
           break;

@@ -15,8 +15,10 @@ import { loadRemainingViews } from './shell/lazy-view.tsx';
 import { Router } from './shell/router.ts';
 import { Shell } from './shell/shell.tsx';
 import { WakeLock } from './shell/wake-lock.ts';
+import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
+import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
 import './styles/tokens.css';
 import './styles/base.css';
@@ -43,7 +45,9 @@ const sounder = new AlarmSounder((running) => {
   audioRunning.value = running;
 });
 const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
-const hub = new HubState(outbox);
+const requests = new HubRequests({ send: (message) => connection.send(message), timers, newRequestId });
+const planRun = new PlanRunFollower(timers);
+const hub = new HubState({ outbox, requests, planRun });
 const connection: HubConnection = new HubConnection({
   openSocket: openBrowserSocket,
   timers,
@@ -74,9 +78,10 @@ const app: App = {
   text: en,
   hub,
   outbox,
+  planRun,
   connection,
   http: new HubHttp((path, init) => fetch(path, init)),
-  commands: new Commands({ hub, outbox, connection, sounder, timers, text: en, newRequestId }),
+  commands: new Commands({ hub, outbox, requests, sounder, timers, text: en }),
   sounder,
   audioRunning,
   soundChecked,
@@ -113,6 +118,7 @@ document.addEventListener('visibilitychange', () => {
 effect(() => {
   if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
 });
+planRun.start();
 connection.start();
 render(
   <AppContext.Provider value={app}>

@@ -107,9 +107,11 @@ export interface StoredDocument {
   readonly body: unknown;
 }
 
+/** One alarm's record: as it was raised, how bad it got, and what became of it. */
 export interface StoredAlarm {
   readonly athleteId: string;
   readonly alarm: AlarmView;
+  /** When it stood no longer; read from a session that is over, always a time. */
   readonly clearedAtMs: MonotonicMs | null;
 }
 
@@ -155,6 +157,19 @@ export interface SessionStart {
 export interface StoredSensor extends SensorStatus {
   readonly athleteId: string;
   readonly fromMs: MonotonicMs;
+}
+
+/** Packets sealed elsewhere (recorder/packet-chunk.ts), and what stands beside them. */
+export interface ImportedPart {
+  readonly chunks: readonly SealedChunk[];
+  readonly marks: readonly StoredMark[];
+  readonly holds: readonly StoredHold[];
+}
+
+export interface SealedChunk {
+  readonly packetCount: number;
+  readonly lastAtMs: number;
+  readonly body: Uint8Array;
 }
 
 /** Everything stored of one session. */
@@ -203,7 +218,13 @@ export interface Store {
   assignSensor(sensorId: string, athleteId: string | null): void;
   sensorAssignments(): ReadonlyMap<string, string>;
 
+  /**
+   * With the source `import` it is not listed until it is ended, and is gone when the store is opened anew before that: an
+   * import is there as a whole or not at all.
+   */
   startSession(start: SessionStart): void;
+  /** A part of a session being imported, in one transaction. Its packets come after those of the parts before. */
+  appendImported(sessionId: string, part: ImportedPart): void;
   endSession(sessionId: string, endedAtMs: MonotonicMs): void;
   /** A sensor that joined, or changed hands or name, after the session began. */
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void;

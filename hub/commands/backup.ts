@@ -2,10 +2,10 @@
 
 import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
+import type { CommandIo } from '../base/command-io.ts';
 import { readConfig } from '../base/config.ts';
 import { HubError } from '../base/hub-error.ts';
 import { systemClock } from '../base/system-clock.ts';
-import type { CommandIo } from '../main.ts';
 import { writeBackupFile } from '../recorder/backup/backup-file.ts';
 import { restoreBackup } from '../recorder/backup/restore-backup.ts';
 import { databaseFileName } from '../recorder/data-directory.ts';

@@ -1,148 +1,31 @@
-// The commands that run a hub: start (Bluetooth), demo (simulated) and replay. Builds the parts, waits for a signal.
+// The commands that run a hub: start (Bluetooth), demo (simulated) and replay. Each brings its sources and waits for a signal.
 
-import { createHash, randomBytes } from 'node:crypto';
-import { readFileSync } from 'node:fs';
+import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import pino from 'pino';
 import type { Athlete } from '../../shared/views.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
 import { HubError } from '../base/hub-error.ts';
-import type { Clock, SensorSource, Store } from '../base/ports.ts';
+import type { Store } from '../base/ports.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { inviteFirstCoach } from '../devices/join/invitation.ts';
-import { prepareJoining } from '../devices/join/prepare-joining.ts';
-import { createHub, type Hub, type HubLog, initialSettings } from '../live/hub.ts';
-import type { CommandIo } from '../main.ts';
-import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
+import { initialSettings } from '../live/initial-settings.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../recordings/recorded-session.ts';
-import { createReviewThread } from '../recordings/review/review-thread.ts';
+import { openFileRecording } from '../recordings/import/replay-of-file.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
-import { openCsvRecording } from '../sensors/replay/csv-recording.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';
 import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
-import { type HttpServer, type Joining, startHttpServer } from '../server/http-server.ts';
 import { openInBrowser } from './browser-opener.ts';
-
-/** Nine random bytes: unguessable, and short enough to read aloud from an address. */
-const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
-
-/** The built program runs from dist/hub/, the page lies in dist/web/ beside it. */
-const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
-
-export const hubVersion: string = (
-  JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { version: string }
-).version;
+import { bootHub, createLog, type RunningHub } from './compose.ts';
 
 const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
-
-export interface RunningHub {
-  readonly hub: Hub;
-  readonly server: HttpServer;
-  readonly store: Store;
-  readonly url: string;
-  readonly joining: Joining;
-  stop(): Promise<void>;
-  /** What a person at the terminal should know and no page needs to repeat. */
-  readonly terminalNotices: readonly string[];
-}
-
-function createLog(level: Config['log']): HubLog {
-  const logger = pino({ level, base: null }, pino.destination(2));
-  return {
-    info: (message) => logger.info(message),
-    warn: (message) => logger.warn(message),
-    error: (message, cause) => logger.error({ err: cause }, message),
-  };
-}
-
-/** Builds and starts a hub on given sources. Everything it opened is closed again when a later step fails. */
-export async function bootHub(
-  config: Config,
-  clock: Clock,
-  store: Store,
-  sources: readonly SensorSource[],
-  simulated: boolean,
-  profiles: readonly SensorProfile[] = [],
-): Promise<RunningHub> {
-  const log = createLog(config.log);
-  const { outputs, notices: outputNotices } = openAlarmOutputs(config, systemClock, log);
-  const makePipeline = pipelineFactory(profiles);
-  const hub = createHub({
-    clock,
-    pageClock: systemClock,
-    store,
-    sources,
-    createPipeline: makePipeline,
-    profiles,
-    log,
-    makeId,
-    hubVersion,
-    timeScale: config.speed,
-    simulated,
-    hubSoundCount: () => outputs.soundReadyCount,
-  });
-  hub.subscribe((message) => {
-    if (message.type === 'alarms') outputs.setPriority(message.athleteId, message.sound.priority);
-    if (message.type === 'session' && message.session?.status !== 'recording') outputs.silence();
-  });
-  let server: HttpServer;
-  let joining: Joining;
-  try {
-    joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
-    server = await startHttpServer(
-      {
-        hub,
-        store,
-        recordings: createRecordedSessions(
-          store,
-          createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) }),
-          profiles,
-        ),
-        clock: systemClock,
-        log,
-        hubVersion,
-      },
-      { host: config.host, port: config.port, webDirectory, joining, makeId },
-    );
-  } catch (error) {
-    store.close();
-    throw error;
-  }
-  try {
-    await hub.start();
-  } catch (error) {
-    await server.close();
-    store.close();
-    throw error;
-  }
-  void outputs.test().then((failures) => {
-    for (const failure of failures) hub.addNotice(failure);
-  });
-  return {
-    hub,
-    server,
-    store,
-    joining,
-    terminalNotices: outputNotices,
-    url: `http://${config.host.includes(':') ? `[${config.host}]` : config.host}:${server.port}/`,
-    async stop() {
-      await hub.stop();
-      outputs.close();
-      await server.close();
-      store.close();
-    },
-  };
-}
 
 async function runUntilSignal(
   running: RunningHub,
@@ -150,7 +33,8 @@ async function runUntilSignal(
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
-  for (const notice of [...running.hub.notices, ...running.terminalNotices]) io.stdout.write(`${notice}\n`);
+  for (const notice of [...running.hub.notices.list, ...running.terminalNotices])
+    io.stdout.write(`${notice}\n`);
   io.stdout.write(
     `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,
   );
@@ -196,7 +80,14 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     store.close();
     throw new HubError('config.badValue', `--adapter: ${source.reason.replace(/\.$/, '')}.`);
   }
-  const running = await bootHub(config, systemClock, store, [source.value], false, profiles);
+  const running = await bootHub({
+    config,
+    clock: systemClock,
+    store,
+    sources: [source.value],
+    simulated: false,
+    profiles,
+  });
   return runUntilSignal(running, config, io, `Recording to ${config.data}`);
 }
 
@@ -216,7 +107,7 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
     })),
   );
   const source = new SimulatedSource({ clock, athletes });
-  const running = await bootHub(config, clock, store, [source], true);
+  const running = await bootHub({ config, clock, store, sources: [source], simulated: true });
   return runUntilSignal(running, config, io, `SIMULATED sensors, recording to ${config.data}`);
 }
 
@@ -240,7 +131,14 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
     enrol(store, athletes);
     const source = new ReplaySource({ clock, recording });
     const profiles = await readProfiles(given.data, io);
-    const running = await bootHub(config, clock, store, [source], recording.simulated, profiles);
+    const running = await bootHub({
+      config,
+      clock,
+      store,
+      sources: [source],
+      simulated: recording.simulated,
+      profiles,
+    });
     return await runUntilSignal(
       running,
       config,
@@ -264,7 +162,7 @@ interface OpenedReplay {
 }
 
 async function openFileReplay(file: string): Promise<OpenedReplay> {
-  const recording = await openCsvRecording(file);
+  const recording = await openFileRecording(file);
   const name = `Replay of ${basename(file)}`.slice(0, 80);
   // One athlete a file name, so that recordings of several files stay apart.
   const athleteId = `replay-${createHash('sha256').update(name).digest('hex').slice(0, 12)}`;

@@ -1,8 +1,8 @@
 // The alarm outputs that the settings ask for, on this machine.
 
 import type { Config } from '../base/config.ts';
+import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports.ts';
-import type { HubLog } from '../live/hub.ts';
 import type { AlarmOutput } from './alarm-output.ts';
 import { type AlarmOutputs, createAlarmOutputs } from './alarm-outputs.ts';
 import { findLoudspeaker, noLoudspeakerNotice } from './loudspeaker.ts';

@@ -114,6 +114,25 @@ export function decodeChunk(bytes: Uint8Array): Result<PacketChunk> {
   }
 }
 
+/** True if `body` decodes to exactly these packets. */
+export function isChunkOf(body: Uint8Array, packets: readonly StoredPacket[]): boolean {
+  const decoded = decodeChunk(body);
+  if (!decoded.ok || decoded.value.order.length !== packets.length) return false;
+  let i = 0;
+  for (const packet of packetsOf(decoded.value)) {
+    const original = packets[i++]!;
+    if (
+      packet.sensorId !== original.sensorId ||
+      packet.characteristic !== original.characteristic ||
+      !Object.is(packet.atMs, original.atMs) ||
+      !Object.is(packet.wallAtMs, original.wallAtMs) ||
+      Buffer.compare(packet.bytes, original.bytes) !== 0
+    )
+      return false;
+  }
+  return true;
+}
+
 /** The packets in the order of arrival, their bytes views of the chunk's columns. */
 export function* packetsOf(chunk: PacketChunk): Generator<StoredPacket, void, undefined> {
   const next = new Uint32Array(chunk.streams.length);

@@ -1,6 +1,7 @@
 // The database's tables, and one function a version that brings an older file up to date.
 
 import type { Database } from 'better-sqlite3';
+import { type EntryColumns, entryChecksum } from './row-checksums.ts';
 
 /** 'SLWA': marks a file as ours (https://www.sqlite.org/pragma.html#pragma_application_id). */
 export const applicationId = 0x534c5741;
@@ -143,6 +144,40 @@ const migrations: readonly ((database: Database) => void)[] = [
       CREATE INDEX documents_by_group ON documents (group_id);
       CREATE INDEX documents_by_athlete ON documents (athlete_id);
     `);
+  },
+  // Alarms keep more than one value and one time. What was not kept before stays unknown; `value` may be one of later.
+  (database) => {
+    const rows = database
+      .prepare<[], EntryColumns & { readonly entry_no: number; readonly checksum: number }>(
+        `SELECT * FROM entries WHERE kind = 'alarm'`,
+      )
+      .all();
+    const update = database.prepare('UPDATE entries SET body = ?, checksum = ? WHERE entry_no = ?');
+    for (const row of rows) {
+      // A damaged row stays as it is, so that reading still finds it damaged.
+      if (row.checksum !== entryChecksum(row)) continue;
+      const stored = JSON.parse(row.body);
+      const body = JSON.stringify({
+        ...stored,
+        alarm: {
+          highestPriority: stored.alarm.priority,
+          timesPresent: 1,
+          passedAtMs: null,
+          acknowledgedAtMs: null,
+          acknowledgedBy: null,
+          worstValue: null,
+          worstAtMs: null,
+          limit: null,
+          likely: null,
+          subject: null,
+          sensorId: null,
+          detail: null,
+          holdNear: false,
+          ...stored.alarm,
+        },
+      });
+      update.run(body, entryChecksum({ ...row, body }), row.entry_no);
+    }
   },
 ];
 

@@ -4,7 +4,7 @@
 import { type HistoryBody, sessionSummarySchema } from '../../shared/history.ts';
 import { summariseSession } from '../../src/sessions/session-summary.ts';
 import type { Clock, Store } from '../base/ports.ts';
-import type { RecordedSessions } from './recorded-session.ts';
+import type { RecordedSessions } from './recorded-sessions.ts';
 
 type Summary = HistoryBody['sessions'][number]['summary'];
 

@@ -7,6 +7,7 @@ import type { TLSSocket } from 'node:tls';
 import cookie from '@fastify/cookie';
 import type { DeviceView } from '../../shared/http.ts';
 import type { Role } from '../../shared/schema-parts.ts';
+import { isLoopback } from '../base/loopback.ts';
 
 /** Names by which a loopback hub may be addressed; anything else is a rebound DNS name. */
 const loopbackNames = new Set(['localhost', '127.0.0.1', '[::1]']);
@@ -16,26 +17,30 @@ export interface PageAccess {
   readonly role: Role;
   /** The joined device, or null on the hub's own machine. */
   readonly deviceId: string | null;
+  /** As given at joining; empty on the hub's own machine. */
+  readonly deviceName: string;
   /** Athletes the page may see. */
   readonly athleteIds: 'all' | readonly string[];
 }
 
 /** Who sits at the hub's own machine holds its data anyway: a coach without a code. */
-export const ownMachineAccess: PageAccess = { role: 'coach', deviceId: null, athleteIds: 'all' };
+export const ownMachineAccess: PageAccess = {
+  role: 'coach',
+  deviceId: null,
+  deviceName: '',
+  athleteIds: 'all',
+};
 
 /** What a joined device may do. */
-export function accessOfDevice({ deviceId, role, athleteId }: DeviceView): PageAccess {
+export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: DeviceView): PageAccess {
   // A device kept as an athlete's but without one sees nobody rather than everybody.
-  if (role === 'athlete') return { role, deviceId, athleteIds: athleteId === null ? [] : [athleteId] };
-  return { role, deviceId, athleteIds: 'all' };
+  if (role === 'athlete')
+    return { role, deviceId, deviceName, athleteIds: athleteId === null ? [] : [athleteId] };
+  return { role, deviceId, deviceName, athleteIds: 'all' };
 }
 
 export const maySee = (access: PageAccess, athleteId: string | null): boolean =>
   athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
-
-/** True for an address or name that only this machine itself can reach. */
-export const isLoopback = (host: string): boolean =>
-  host === 'localhost' || host === '::1' || /^127\.\d+\.\d+\.\d+$/.test(host);
 
 /** True when the request came over plain HTTP from this machine itself, and so not from a joined device. */
 export function isFromOwnMachine(request: IncomingMessage): boolean {

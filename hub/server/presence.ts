@@ -4,7 +4,7 @@ import type { DeviceView } from '../../shared/http.ts';
 import type { ProcessMs } from '../../shared/units.ts';
 import type { PresentPage } from '../../shared/views.ts';
 import type { Clock } from '../base/ports.ts';
-import { pageSilenceMs } from '../live/hub.ts';
+import { pageSilenceMs } from '../live/output-presence.ts';
 import type { PageAccess } from './access.ts';
 
 interface OpenPage {

@@ -44,7 +44,10 @@ export function visiblePart(access: PageAccess, message: DownMessage): DownMessa
     case 'marked':
       return maySee(access, message.mark.athleteId) ? message : undefined;
     case 'heartbeat':
+    case 'done':
     case 'refused':
+    // Made for this page alone (visible-plan-run.ts).
+    case 'planRun':
       return message;
     case 'latest':
     case 'trace':

@@ -2,10 +2,12 @@
 
 import * as z from 'zod/mini';
 import { alarmsMessageSchema } from './alarms.ts';
+import { doneMessageSchema } from './done.ts';
 import { heartbeatMessageSchema } from './heartbeat.ts';
 import { holdMessageSchema } from './hold.ts';
 import { latestMessageSchema } from './latest.ts';
 import { markedMessageSchema } from './marked.ts';
+import { planRunMessageSchema } from './plan-run.ts';
 import { presenceMessageSchema } from './presence.ts';
 import { refusedMessageSchema } from './refused.ts';
 import { sensorsMessageSchema } from './sensors.ts';
@@ -24,6 +26,8 @@ export const downMessageSchema = z.discriminatedUnion('type', [
   sessionMessageSchema,
   sensorsMessageSchema,
   presenceMessageSchema,
+  planRunMessageSchema,
+  doneMessageSchema,
   refusedMessageSchema,
 ]);
 export type DownMessage = z.infer<typeof downMessageSchema>;

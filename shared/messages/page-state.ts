@@ -1,13 +1,11 @@
 // pageState: what a page can do for its athlete now; sent every second, so its silence is noticed too.
 
 import * as z from 'zod/mini';
-import { requestIdSchema } from './request-id.ts';
 
 export const pageStateMessageSchema = z.object({
   type: z.literal('pageState'),
   visible: z.boolean(),
   /** The person has passed the sound check on this page and its audio is running. */
   soundReady: z.boolean(),
-  requestId: z.optional(requestIdSchema),
 });
 export type PageStateMessage = z.infer<typeof pageStateMessageSchema>;

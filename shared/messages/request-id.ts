@@ -1,4 +1,4 @@
-// The optional id by which a page recognises the refusal of its own request.
+// The id by which a page recognises the answer to its own request.
 
 import * as z from 'zod/mini';
 

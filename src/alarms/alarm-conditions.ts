@@ -1,24 +1,29 @@
 // Which alarm conditions are present, read off what has been seen. One function, no memory of its own.
 
-import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmFacts } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { type AlarmMonitor, isOverMaximum, isVigilant, recoveredPercent } from './alarm-monitor.ts';
-import type { AlarmTextInput } from './alarm-texts.ts';
-import { unexplainedFallMs } from './floor-watch.ts';
-import { heartRateFault, oximeterFault } from './supply-watch.ts';
+import {
+  type AlarmMonitor,
+  breachedOximeters,
+  isOverMaximum,
+  isVigilant,
+  lowestNowPercent,
+  recoveredPercent,
+  sceneOf,
+} from './alarm-monitor.ts';
+import { oximeterFaults } from './oximeter-faults.ts';
+import { decidingFloor } from './oximeter-watch.ts';
+import { heartRateFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
-export interface AlarmCondition {
+export interface AlarmCondition extends AlarmFacts {
   readonly key: string;
-  readonly kind: AlarmKind;
   readonly priority: AlarmPriority;
   readonly latching?: boolean;
+  /** Rises as the condition gets worse; each rise sounds again. */
   readonly level?: number;
   readonly value?: number;
-  readonly limit?: number;
-  readonly subject?: string;
-  readonly detail?: string;
-  readonly likely?: NonNullable<AlarmTextInput['likely']>;
 }
 
 /** Every condition present. */
@@ -28,18 +33,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const vigilant = isVigilant(m);
   const floorPercent = m.settings.floorSpo2Percent;
 
-  if (m.floor.breached) {
-    const percent = m.floor.confirmedPercent ?? m.floor.last?.percent ?? floorPercent;
-    present.push({
-      key: 'floorBreached',
-      kind: 'floorBreached',
-      priority: 'high',
-      latching: true,
-      level: Math.max(0, Math.floor((floorPercent - percent) / limits.deepeningStepPercent)),
-      value: m.floor.last?.percent ?? percent,
-      limit: floorPercent,
-    });
-  }
+  const floor = floorCondition(m);
+  if (floor !== null) present.push(floor);
 
   if (m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
     present.push({
@@ -50,7 +45,10 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       ...(m.forecast?.known === true
         ? {
             value: m.forecast.lowestIfStoppedNow.percent,
-            likely: m.forecast.lowestIfStoppedNow,
+            likely: {
+              lowPercent: m.forecast.lowestIfStoppedNow.lowPercent,
+              highPercent: m.forecast.lowestIfStoppedNow.highPercent,
+            },
           }
         : {}),
     });
@@ -84,20 +82,21 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
+  const lowestPercent = lowestNowPercent(m);
   const sinceEndMs = m.holdEndedAtMs === null ? Number.NaN : m.nowMs - m.holdEndedAtMs;
   if (
     !holding &&
     !m.recoveryAnswered &&
     sinceEndMs >= limits.recoveryMs &&
     sinceEndMs <= limits.recoveryWatchMs &&
-    m.floor.last !== null &&
-    m.floor.last.percent < recoveredPercent(m)
+    lowestPercent !== null &&
+    lowestPercent < recoveredPercent(m)
   ) {
     present.push({
       key: 'saturationNotRecovering',
       kind: 'saturationNotRecovering',
-      priority: m.floor.last.percent < floorPercent ? 'high' : 'medium',
-      value: m.floor.last.percent,
+      priority: lowestPercent < floorPercent ? 'high' : 'medium',
+      value: lowestPercent,
       limit: recoveredPercent(m),
     });
   }
@@ -111,20 +110,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  const heldMs = m.holdStartedAtMs === null ? 0 : m.nowMs - m.holdStartedAtMs;
-  const jumpedMs = unexplainedFallMs(m.floor, m.nowMs);
-  const oximeter = oximeterFault(m.oximeterSupply, m.links, m.nowMs, vigilant, heldMs);
-  if (oximeter !== null) present.push({ key: 'oximeter', ...oximeter });
-  else if (jumpedMs >= limits.jumpToldMs) {
-    present.push({
-      key: 'oximeter',
-      kind: 'readingsImplausible',
-      priority: !vigilant ? 'low' : jumpedMs >= limits.breachMovedMs ? 'high' : 'medium',
-      subject: 'oximeter',
-      value: m.floor.last?.percent ?? 0,
-      detail: `Saturation reads ${m.floor.last?.percent ?? 0} %, but fell there faster than blood can: a moved finger, or a display that had stopped.`,
-    });
-  }
+  for (const fault of oximeterFaults(sceneOf(m)))
+    present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
 
@@ -134,10 +121,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       kind: 'pageUnresponsive',
       // With a page on a screen somebody can still see: prompt, not immediate. With none, nobody would know.
       priority: !vigilant ? 'low' : m.livingPageCount > 0 ? 'medium' : 'high',
-      detail:
-        m.livingPageCount > 0
-          ? 'No page has its alarm sound switched on: an alarm here might not be heard.'
-          : 'No page is answering: an alarm here might not be seen or heard.',
+      detail: m.livingPageCount > 0 ? 'noSound' : 'noPage',
     });
   }
 
@@ -148,7 +132,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       kind: 'batteryLow',
       priority: battery.percent <= limits.batteryEndingPercent ? 'medium' : 'low',
       value: battery.percent,
-      subject: `sensor ${battery.sensorId}`,
+      subject: 'sensor',
+      sensorId: battery.sensorId,
     });
   }
 
@@ -162,6 +147,27 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
   return present;
+}
+
+/** One for the athlete, however many oximeters see it: the lowest decides. */
+function floorCondition(m: AlarmMonitor): AlarmCondition | null {
+  const floorPercent = m.settings.floorSpo2Percent;
+  const breached = breachedOximeters(m).map((oximeter) => ({ oximeter, watch: decidingFloor(oximeter) }));
+  if (breached.length === 0) return null;
+  const readOf = ({ watch }: (typeof breached)[number]): number => watch.last?.percent ?? floorPercent;
+  const worst = breached.reduce((one, other) => (readOf(other) < readOf(one) ? other : one));
+  const confirmedPercent = worst.watch.confirmedPercent ?? readOf(worst);
+  return {
+    key: 'floorBreached',
+    kind: 'floorBreached',
+    priority: 'high',
+    latching: true,
+    level: Math.max(0, Math.floor((floorPercent - confirmedPercent) / limits.deepeningStepPercent)),
+    value: readOf(worst),
+    limit: floorPercent,
+    ...(m.oximeters.length > 1 && { sensorId: worst.oximeter.sensorId }),
+    ...(worst.watch.doubt !== null && { detail: worst.watch.doubt }),
+  };
 }
 
 function valueIfAny(value: number | null): { readonly value?: number } {

@@ -2,18 +2,23 @@
 // It judges nothing but what single watches decide (floor, heart rate); conditions are read off it elsewhere.
 
 import type { Phase, SampleQuality } from '../../shared/schema-parts.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
 import type { Forecast } from '../oxygen/forecast.ts';
-import type { QualityReason } from '../samples/sample.ts';
 import type { AlarmEvent } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { isFloorLoweredDuringHold, withAllowedFloor } from './floor-setting.ts';
-import { type FloorWatch, freshFloorWatch, watchPulse, watchReading, watchTime } from './floor-watch.ts';
+import type { SettingsInForce } from './floor-setting.ts';
 import { forgetFall, freshHeartRateWatch, type HeartRateWatch, watchHeartRate } from './heart-rate-watch.ts';
+import { isBlind, type OximeterScene } from './oximeter-faults.ts';
+import {
+  decidingFloor,
+  freshOximeterWatch,
+  type OximeterWatch,
+  watchOximeterPulse,
+  watchOximeterTime,
+  watchSaturation,
+} from './oximeter-watch.ts';
 import {
   type Measure,
   noSupply,
-  oximeterFault,
   type SensorLink,
   type Supply,
   withSeen,
@@ -21,31 +26,26 @@ import {
   withUsable,
 } from './supply-watch.ts';
 
-/** Reasons by which the oximeter itself says that its signal is poor. */
-const sensorDoubts: ReadonlySet<QualityReason> = new Set<QualityReason>([
-  'poorSignal',
-  'questionable',
-  'noContact',
-]);
-
 /** Everything remembered of one athlete. Times in session ms, null for never. */
 export interface AlarmMonitor {
   readonly nowMs: number;
-  readonly settings: AthleteSettings;
+  readonly settings: SettingsInForce;
   readonly phase: Phase;
+  /** The newest hold, going on or over. */
+  readonly holdId: string | null;
   readonly holdStartedAtMs: number | null;
   readonly holdEndedAtMs: number | null;
   /** Last sign of breathing: an end of a hold, a mark, or the phase of recovery. */
   readonly breathedAtMs: number | null;
   /** When this stretch of alarms to stop began, or null when there is none or breathing was seen. */
   readonly abortSinceMs: number | null;
-  readonly floor: FloorWatch;
+  /** In the order they were first heard of. */
+  readonly oximeters: readonly OximeterWatch[];
   /** Slow mean of readings at rest, and the one that stood when the hold began. */
   readonly restPercent: number | null;
   readonly recoveryAnswered: boolean;
   readonly heartRate: HeartRateWatch;
   readonly lastHeartRateBpm: number | null;
-  readonly oximeterSupply: Supply;
   readonly heartRateSupply: Supply;
   readonly links: readonly SensorLink[];
   readonly batteries: readonly { readonly sensorId: string; readonly percent: number }[];
@@ -57,21 +57,21 @@ export interface AlarmMonitor {
 }
 
 /** What is known at the start of monitoring: nothing. */
-export function freshMonitor(settings: AthleteSettings): AlarmMonitor {
+export function freshMonitor(settings: SettingsInForce): AlarmMonitor {
   return {
     nowMs: 0,
-    settings: withAllowedFloor(settings),
+    settings,
     phase: 'unknown',
+    holdId: null,
     holdStartedAtMs: null,
     holdEndedAtMs: null,
     breathedAtMs: null,
     abortSinceMs: null,
-    floor: freshFloorWatch,
+    oximeters: [],
     restPercent: null,
     recoveryAnswered: true,
     heartRate: freshHeartRateWatch,
     lastHeartRateBpm: null,
-    oximeterSupply: noSupply,
     heartRateSupply: noSupply,
     links: [],
     batteries: [],
@@ -83,28 +83,33 @@ export function freshMonitor(settings: AthleteSettings): AlarmMonitor {
   };
 }
 
-/** Takes in one event. While `floorLocked`, a lower floor in new settings is ignored and the old one kept. */
-export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: boolean): AlarmMonitor {
+/** Takes in one event. */
+export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor {
   const nowMs = Math.max(previous.nowMs, Number.isFinite(event.atMs) ? event.atMs : previous.nowMs);
   const m = draftOf(previous);
   m.nowMs = nowMs;
-  m.floor = watchTime(m.floor, nowMs);
+  if (m.oximeters.some((one) => watchOximeterTime(one, nowMs) !== one))
+    m.oximeters = m.oximeters.map((one) => watchOximeterTime(one, nowMs));
 
   switch (event.type) {
     case 'spo2':
-      observeSpo2(m, event.spo2Percent, event.quality, event.reasons);
+      observeSpo2(m, event);
       break;
     case 'heartRate':
       observeHeartRate(m, event.heartRateBpm, event.quality, isFromOximeter(m, event.sensorId));
       break;
     case 'pulseRate':
-      if (event.pulseRateBpm > 0) m.floor = watchPulse(m.floor, event.pulseRateBpm);
+      if (event.pulseRateBpm > 0 && m.oximeters.some((one) => one.sensorId === event.sensorId))
+        withOximeter(m, event.sensorId, (one) => watchOximeterPulse(one, nowMs, event.pulseRateBpm));
       break;
     case 'noValue': {
       const link = m.links.find((known) => known.sensorId === event.sensorId);
       const measures: readonly Measure[] = link?.measures ?? ['oximeter'];
       if (measures.includes('oximeter'))
-        m.oximeterSupply = withUnusable(m.oximeterSupply, nowMs, event.reasons);
+        withOximeter(m, event.sensorId, (one) => ({
+          ...one,
+          supply: withUnusable(one.supply, nowMs, event.reasons),
+        }));
       else m.heartRateSupply = withUnusable(m.heartRateSupply, nowMs, event.reasons);
       break;
     }
@@ -121,20 +126,12 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       }
       if (event.phase === 'recovering') m.breathedAtMs = nowMs;
       break;
-    case 'holdStarted':
-      m.holdStartedAtMs = Math.min(event.startedAtMs, nowMs);
-      m.holdEndedAtMs = null;
-      m.phase = 'holding';
-      break;
-    case 'holdEnded':
-      m.holdStartedAtMs = null;
-      // The end may be declared late: what follows a hold is counted from its true end, never from the future.
-      m.holdEndedAtMs = Math.min(event.endedAtMs, nowMs);
-      m.breathedAtMs = nowMs;
-      m.recoveryAnswered = false;
-      if (m.phase === 'holding') m.phase = 'recovering';
+    case 'hold':
+      observeHold(m, event);
       break;
     case 'holdWithdrawn':
+      // An older hold that is taken back says nothing of the one that is going on.
+      if (event.holdId !== m.holdId) break;
       if (m.holdStartedAtMs !== null) m.holdEndedAtMs = nowMs;
       m.holdStartedAtMs = null;
       m.recoveryAnswered = true;
@@ -158,22 +155,18 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
       m.noOutputSinceMs = event.soundReadyCount > 0 ? null : (m.noOutputSinceMs ?? nowMs);
       break;
     }
-    case 'settings': {
-      const next = withAllowedFloor(event.settings);
-      // Second line of defence: the hub has already refused this.
-      m.settings = isFloorLoweredDuringHold(m.settings, next, floorLocked)
-        ? { ...next, floorSpo2Percent: m.settings.floorSpo2Percent }
-        : next;
+    case 'settings':
+      m.settings = event.settings;
       break;
-    }
     case 'acknowledge':
     case 'pauseAudio':
+    case 'sessionEnded':
     case 'advance':
       break;
   }
 
   if (m.holdStartedAtMs === null) m.heartRate = forgetFall(m.heartRate);
-  if (event.type === 'holdEnded') {
+  if (event.type === 'hold' && event.change === 'ended') {
     m.forecast = null;
     m.forecastAlarming = false;
   } else if (m.forecast !== null) {
@@ -184,22 +177,41 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent, floorLocked: 
   return m;
 }
 
+/** The newest hold began, was revised or ended. What becomes of an older one changes nothing now. */
+function observeHold(m: DraftMonitor, { change, hold }: Extract<AlarmEvent, { type: 'hold' }>): void {
+  if (change === 'started') m.holdId = hold.holdId;
+  if (hold.holdId !== m.holdId) return;
+  if (hold.end === undefined) {
+    m.holdStartedAtMs = Math.min(hold.start.atMs, m.nowMs);
+    m.holdEndedAtMs = null;
+    m.phase = 'holding';
+    return;
+  }
+  m.holdStartedAtMs = null;
+  // The end may be declared late: what follows a hold is counted from its true end, never from the future.
+  m.holdEndedAtMs = Math.min(hold.end.atMs, m.nowMs);
+  if (change === 'revised') return;
+  m.breathedAtMs = m.nowMs;
+  m.recoveryAnswered = false;
+  if (m.phase === 'holding') m.phase = 'recovering';
+}
+
 /** A copy to write on. Field by field, because spreading so many fields costs most of a step's time. */
 function draftOf(m: AlarmMonitor): DraftMonitor {
   return {
     nowMs: m.nowMs,
     settings: m.settings,
     phase: m.phase,
+    holdId: m.holdId,
     holdStartedAtMs: m.holdStartedAtMs,
     holdEndedAtMs: m.holdEndedAtMs,
     breathedAtMs: m.breathedAtMs,
     abortSinceMs: m.abortSinceMs,
-    floor: m.floor,
+    oximeters: m.oximeters,
     restPercent: m.restPercent,
     recoveryAnswered: m.recoveryAnswered,
     heartRate: m.heartRate,
     lastHeartRateBpm: m.lastHeartRateBpm,
-    oximeterSupply: m.oximeterSupply,
     heartRateSupply: m.heartRateSupply,
     links: m.links,
     batteries: m.batteries,
@@ -213,34 +225,80 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
 
 type DraftMonitor = { -readonly [Key in keyof AlarmMonitor]: AlarmMonitor[Key] };
 
-function observeSpo2(
+/** Changes what is known of one oximeter; one not heard of before is begun. */
+function withOximeter(
   m: DraftMonitor,
-  percent: number,
-  quality: SampleQuality,
-  reasons: readonly QualityReason[],
+  sensorId: string,
+  change: (oximeter: OximeterWatch) => OximeterWatch,
 ): void {
-  const nowMs = m.nowMs;
-  // A saturation outside 0..100 is no saturation, whatever the quality says.
-  if (quality === 'bad' || !(percent >= 0 && percent <= 100)) {
-    m.oximeterSupply = withUnusable(
-      m.oximeterSupply,
-      nowMs,
-      quality === 'bad' ? reasons : [...reasons, 'outOfRange'],
-    );
-    return;
-  }
-  m.oximeterSupply = withUsable(m.oximeterSupply, nowMs, quality === 'suspect');
-  const doubtedBySensor = reasons.some((reason) => sensorDoubts.has(reason));
-  m.floor = watchReading(m.floor, nowMs, percent, quality, m.settings.floorSpo2Percent, doubtedBySensor);
+  const known = m.oximeters.some((one) => one.sensorId === sensorId);
+  m.oximeters = known
+    ? m.oximeters.map((one) => (one.sensorId === sensorId ? change(one) : one))
+    : [...m.oximeters, change(freshOximeterWatch(sensorId))];
+}
+
+function observeSpo2(m: DraftMonitor, event: Extract<AlarmEvent, { type: 'spo2' }>): void {
+  const { nowMs } = m;
+  const { spo2Percent: percent, quality } = event;
+  withOximeter(m, event.sensorId, (one) => watchSaturation(one, nowMs, event, m.settings.floorSpo2Percent));
+  if (quality === 'bad' || !(percent > 0 && percent <= 100)) return;
   if (m.holdStartedAtMs === null && !isVigilant(m) && quality === 'good') {
     // Slow mean: a new reading counts for 5 %, about 20 readings of memory. Our choice.
     m.restPercent = m.restPercent === null ? percent : m.restPercent + 0.05 * (percent - m.restPercent);
   }
-  if (!m.recoveryAnswered && m.holdEndedAtMs !== null && percent >= recoveredPercent(m)) {
+  if (!m.recoveryAnswered && m.holdEndedAtMs !== null && (lowestNowPercent(m) ?? 0) >= recoveredPercent(m)) {
     // Only readings that can belong to the breathing after the hold count: the finger lags.
     if (nowMs - m.holdEndedAtMs >= limits.recoveryMs) m.recoveryAnswered = true;
   }
 }
+
+/** The lowest that any oximeter reads now; of readings all too old, the newest. */
+export function lowestNowPercent({
+  oximeters,
+  nowMs,
+}: Pick<AlarmMonitor, 'oximeters' | 'nowMs'>): number | null {
+  let lowest: { readonly atMs: number; readonly percent: number } | null = null;
+  for (const oximeter of oximeters) {
+    const { last } = decidingFloor(oximeter);
+    if (last === null) continue;
+    const recent = nowMs - last.atMs <= limits.recentReadingMs;
+    const lowestIsRecent = lowest !== null && nowMs - lowest.atMs <= limits.recentReadingMs;
+    const decides: boolean =
+      lowest === null ||
+      (recent
+        ? !lowestIsRecent || last.percent < lowest.percent
+        : !lowestIsRecent && last.atMs > lowest.atMs);
+    if (decides) lowest = last;
+  }
+  return lowest === null ? null : lowest.percent;
+}
+
+/** The oximeters whose readings are below the floor, less those that fell silent while another read well for long. */
+export function breachedOximeters({
+  oximeters,
+  nowMs,
+}: Pick<AlarmMonitor, 'oximeters' | 'nowMs'>): readonly OximeterWatch[] {
+  const breached = oximeters.filter((one) => decidingFloor(one).breached);
+  if (breached.length === 0 || breached.length === oximeters.length) return breached;
+  const readsWell = oximeters.some(({ floor, averagedFloor }) => {
+    if (floor.breached || averagedFloor.breached || floor.okSinceMs === null || floor.last === null)
+      return false;
+    return (
+      nowMs - floor.okSinceMs >= limits.supersededMs && nowMs - floor.last.atMs <= limits.recentReadingMs
+    );
+  });
+  return readsWell
+    ? breached.filter((one) => nowMs - (decidingFloor(one).last?.atMs ?? 0) < limits.supersededMs)
+    : breached;
+}
+
+export const sceneOf = (m: AlarmMonitor): OximeterScene => ({
+  oximeters: m.oximeters,
+  links: m.links,
+  nowMs: m.nowMs,
+  vigilant: isVigilant(m),
+  holdStartedAtMs: m.holdStartedAtMs,
+});
 
 /** An oximeter's pulse stands in for a heart rate; its silence is told once, as the oximeter's. */
 function isFromOximeter(m: DraftMonitor, sensorId: string): boolean {
@@ -276,7 +334,8 @@ function observeLink(
     { sensorId, measures: [...measures], connected },
   ];
   if (!connected) return;
-  if (measures.includes('oximeter')) m.oximeterSupply = withSeen(m.oximeterSupply, m.nowMs);
+  if (measures.includes('oximeter'))
+    withOximeter(m, sensorId, (one) => ({ ...one, supply: withSeen(one.supply, m.nowMs) }));
   if (measures.includes('heartRate')) m.heartRateSupply = withSeen(m.heartRateSupply, m.nowMs);
 }
 
@@ -309,16 +368,14 @@ function forecastAlarms(forecast: Forecast, already: boolean, holding: boolean):
 
 /** Silence or useless data in a hold: nobody can see the saturation, so it counts as an alarm to stop. */
 function isBlindInHold(m: AlarmMonitor): boolean {
-  if (m.holdStartedAtMs === null) return false;
-  const heldMs = m.nowMs - m.holdStartedAtMs;
-  return oximeterFault(m.oximeterSupply, m.links, m.nowMs, true, heldMs)?.priority === 'high';
+  return m.holdStartedAtMs !== null && isBlind(sceneOf(m));
 }
 
 function abortSince(m: AlarmMonitor): number | null {
   const holding = m.holdStartedAtMs !== null;
   const overMaximum = isOverMaximum(m);
   const asksToStop =
-    m.floor.breached ||
+    breachedOximeters(m).length > 0 ||
     (m.forecastAlarming && m.settings.forecastAlarm !== 'off') ||
     (holding && (m.heartRate.fallenFromBpm !== null || overMaximum || isBlindInHold(m)));
   if (!asksToStop) {

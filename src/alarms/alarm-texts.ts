@@ -1,145 +1,256 @@
 // The words of every alarm: one sentence for what happened and one for what to do now. Plain, short, no jargon.
+// One table by kind and state (present, or passed and waiting for someone), made from the alarm's codes and numbers.
 
-import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmKind, AlarmSubject } from '../../shared/schema-parts.ts';
+import type { ActiveAlarm } from './alarm.ts';
 
-/** What a text may need to say; `value` in the kind's unit (%, /min, ms). */
-export interface AlarmTextInput {
-  readonly kind: AlarmKind;
-  readonly priority: AlarmPriority;
-  readonly value?: number;
-  readonly limit?: number;
-  /** Which measure or device it is about: "oximeter", "heart rate strap", a sensor's id. */
-  readonly subject?: string;
-  /** True during a hold and in the minute after it. */
-  readonly holdNear: boolean;
-  readonly detail?: string;
-  /** Beside an expected value: where it lies in four of five cases. */
-  readonly likely?: { readonly lowPercent: number; readonly highPercent: number };
-}
+/** What the words are made from. */
+export type AlarmTextInput = Pick<
+  ActiveAlarm,
+  | 'kind'
+  | 'priority'
+  | 'raisedAtMs'
+  | 'conditionPresent'
+  | 'timesPresent'
+  | 'passedAtMs'
+  | 'value'
+  | 'worstValue'
+  | 'limit'
+  | 'likely'
+  | 'subject'
+  | 'sensorId'
+  | 'detail'
+  | 'holdNear'
+>;
 
 export interface AlarmText {
   readonly message: string;
   readonly instruction: string;
 }
 
+interface StateWords {
+  readonly message: (alarm: AlarmTextInput) => string;
+  readonly instruction: (alarm: AlarmTextInput) => string;
+}
+
+/** Message and instruction for one alarm as it stands. */
+export function alarmText(alarm: AlarmTextInput): AlarmText {
+  const { present, passed } = table[alarm.kind];
+  const words = alarm.conditionPresent ? present : (passed ?? present);
+  return { message: words.message(alarm), instruction: words.instruction(alarm) };
+}
+
 const stopAndCheck =
   'Stop and breathe now. Someone check on them: if they do not respond, call the emergency number and give first aid.';
 const stopBecauseBlind =
   'Stop and breathe: nothing is watching saturation. Someone check on them; then put the sensor right.';
+const seeThatTheyAreWell =
+  'See that they are well: awake, breathing, answering. If they do not respond, call the emergency number. Then acknowledge.';
 
+const percent = (value: number | undefined): string => `${tenth(value)}\u202f%`;
+const perMinute = (value: number | undefined): string => `${whole(value)}\u202f/min`;
+const seconds = (ms: number | undefined): string =>
+  `${whole(ms === undefined ? undefined : ms / 1000)}\u202fs`;
 const whole = (value: number | undefined): string => (value === undefined ? '?' : String(Math.round(value)));
 const tenth = (value: number | undefined): string =>
   value === undefined ? '?' : String(Math.round(value * 10) / 10);
-const minutes = (ms: number | undefined): string => {
+/** A time of the session, or a length of time: minutes and seconds. */
+const clock = (ms: number | undefined): string => {
   if (ms === undefined) return '?';
-  const seconds = Math.round(ms / 1000);
-  return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, '0')}`;
+  const wholeSeconds = Math.round(ms / 1000);
+  return `${Math.floor(wholeSeconds / 60)}:${String(wholeSeconds % 60).padStart(2, '0')}`;
 };
 
-/** Message and instruction for one alarm. */
-export function alarmText(input: AlarmTextInput): AlarmText {
-  const { kind, value, limit, holdNear, likely } = input;
-  const subject = input.subject ?? 'sensor';
-  switch (kind) {
-    case 'floorBreached':
-      return {
-        message: `Saturation reads ${tenth(value)}\u202f%, below the floor of ${tenth(limit)}\u202f%.`,
-        instruction: stopAndCheck,
-      };
-    case 'floorForecast':
-      return {
-        message:
-          `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%` +
-          (likely === undefined
-            ? ''
-            : ` (likely ${whole(likely.lowPercent)} to ${whole(likely.highPercent)}\u202f%)`) +
-          `; the floor is ${tenth(limit)}\u202f%.` +
-          // The alarm comes by risk, so that the expected value alone can lie above the floor.
-          (likely !== undefined && value! >= limit! ? ' The risk of going below it is no longer small.' : ''),
-        instruction: 'Stop and breathe now. Someone stay with them until saturation is back.',
-      };
-    case 'heartRateSuddenFall':
-      return {
-        message: `Heart rate fell suddenly to ${whole(value)}\u202f/min.`,
-        instruction: `${stopAndCheck} Keep them lying down.`,
-      };
-    case 'heartRateLow':
-      return {
-        message: `Heart rate is ${whole(value)}\u202f/min, below the limit of ${whole(limit)}\u202f/min.`,
-        instruction: holdNear
+const subjectWords: Readonly<Record<AlarmSubject, string>> = {
+  oximeter: 'oximeter',
+  heartRateSensor: 'heart rate sensor',
+  sensor: 'sensor',
+};
+const subjectOf = ({ subject, sensorId }: AlarmTextInput): string =>
+  `${subjectWords[subject ?? 'sensor']}${sensorId === undefined ? '' : ` ${sensorId}`}`;
+
+/** "from 3:57 to 4:40", or "3 times between 3:57 and 9:12". */
+const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmTextInput): string =>
+  timesPresent > 1
+    ? `${timesPresent} times between ${clock(raisedAtMs)} and ${clock(passedAtMs)}`
+    : `from ${clock(raisedAtMs)} to ${clock(passedAtMs)}`;
+const isWorse = ({ value, worstValue }: AlarmTextInput): boolean =>
+  worstValue !== undefined && worstValue !== value;
+
+/** One of several oximeters (then it is named) that is less than high: another one still watches. */
+const blindWords = ({ sensorId, priority }: AlarmTextInput): string =>
+  sensorId !== undefined && priority !== 'high'
+    ? 'Another oximeter still watches. Someone watch them closely, then put this one right.'
+    : stopBecauseBlind;
+
+const doubtWords = ({ detail }: AlarmTextInput): string =>
+  detail === 'fellTooFast'
+    ? ' It fell there faster than blood can, so a moved finger is possible: act on it all the same.'
+    : detail === 'doubtful'
+      ? ' The oximeter itself doubts its signal: act on it all the same.'
+      : '';
+
+const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly passed?: StateWords }>> = {
+  floorBreached: {
+    present: {
+      message: (alarm) =>
+        `Saturation fell below the floor of ${percent(alarm.limit)}: it read ${percent(alarm.value)}` +
+        `${isWorse(alarm) ? `, lowest so far ${percent(alarm.worstValue)}` : ''}.${doubtWords(alarm)}`,
+      instruction: () => stopAndCheck,
+    },
+    passed: {
+      message: (alarm) =>
+        `Saturation was below the floor of ${percent(alarm.limit)} ${whenPresent(alarm)}: it read ` +
+        `${percent(alarm.value)}${isWorse(alarm) ? `, lowest ${percent(alarm.worstValue)}` : ''}.`,
+      instruction: () => seeThatTheyAreWell,
+    },
+  },
+  floorForecast: {
+    present: {
+      message: ({ value, limit, likely }) =>
+        `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%` +
+        (likely === undefined
+          ? ''
+          : ` (likely ${whole(likely.lowPercent)} to ${whole(likely.highPercent)}\u202f%)`) +
+        `; the floor is ${percent(limit)}.` +
+        // The alarm comes by risk, so that the expected value alone can lie above the floor.
+        (likely !== undefined && value! >= limit! ? ' The risk of going below it is no longer small.' : ''),
+      instruction: () => 'Stop and breathe now. Someone stay with them until saturation is back.',
+    },
+  },
+  heartRateSuddenFall: {
+    present: {
+      message: (alarm) =>
+        `Heart rate fell suddenly to ${perMinute(alarm.value)}` +
+        `${isWorse(alarm) ? `, lowest so far ${perMinute(alarm.worstValue)}` : ''}.`,
+      instruction: () => `${stopAndCheck} Keep them lying down.`,
+    },
+    passed: {
+      message: (alarm) =>
+        `Heart rate had fallen suddenly ${whenPresent(alarm)}: it read ${perMinute(alarm.value)}` +
+        `${isWorse(alarm) ? `, lowest ${perMinute(alarm.worstValue)}` : ''}.`,
+      instruction: () => seeThatTheyAreWell,
+    },
+  },
+  heartRateLow: {
+    present: {
+      message: (alarm) =>
+        `Heart rate is below the limit of ${perMinute(alarm.limit)}: it read ${perMinute(alarm.value)}` +
+        `${isWorse(alarm) ? `, lowest so far ${perMinute(alarm.worstValue)}` : ''}.`,
+      instruction: ({ holdNear }) =>
+        holdNear
           ? 'Stop and breathe. Someone check on them; if they do not respond, call the emergency number.'
           : 'Check on them and check the sensor; do not start a hold.',
-      };
-    case 'heartRateHigh':
-      return {
-        message: `Heart rate is ${whole(value)}\u202f/min, above the limit of ${whole(limit)}\u202f/min.`,
-        instruction: holdNear
+    },
+  },
+  heartRateHigh: {
+    present: {
+      message: (alarm) =>
+        `Heart rate is above the limit of ${perMinute(alarm.limit)}: it read ${perMinute(alarm.value)}` +
+        `${isWorse(alarm) ? `, highest so far ${perMinute(alarm.worstValue)}` : ''}.`,
+      instruction: ({ holdNear }) =>
+        holdNear
           ? 'Stop and breathe. Someone check on them.'
           : 'Rest and check the sensor; do not start a hold.',
-      };
-    case 'saturationNotRecovering':
-      return {
-        message: `Saturation still reads ${tenth(value)}\u202f% a minute after the hold; ${tenth(limit)}\u202f% was expected by now.`,
-        instruction:
-          'Check on them: are they awake and breathing? If they do not respond, call the emergency number. No further hold.',
-      };
-    case 'noBreathingSign':
-      return {
-        message: `No sign of breathing for ${whole(value === undefined ? undefined : value / 1000)}\u202fs since the alarm to stop.`,
-        instruction:
-          'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
-      };
-    case 'sensorLost':
-      return {
-        message: input.detail ?? `The ${subject} is lost: no readings arrive.`,
-        instruction:
-          subject === 'oximeter' && holdNear
-            ? stopBecauseBlind
-            : holdNear
-              ? `Someone watch them closely; end the hold if in doubt, then put the ${subject} right.`
-              : `Check that the ${subject} is on, worn and near; do not start a hold without it.`,
-      };
-    case 'readingsStale':
-      return {
-        message: `No new reading from the ${subject} for ${whole(value === undefined ? undefined : value / 1000)}\u202fs: the number shown is old.`,
-        instruction: holdNear
+    },
+  },
+  saturationNotRecovering: {
+    present: {
+      message: ({ value, limit }) =>
+        `Saturation still read ${percent(value)} a minute after the hold; ${percent(limit)} was expected by then.`,
+      instruction: () =>
+        'Check on them: are they awake and breathing? If they do not respond, call the emergency number. No further hold.',
+    },
+  },
+  noBreathingSign: {
+    present: {
+      message: ({ value }) => `No sign of breathing for ${seconds(value)} since the alarm to stop.`,
+      instruction: () =>
+        'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
+    },
+  },
+  sensorLost: {
+    present: {
+      message: (alarm) =>
+        alarm.detail === 'noOximeter'
+          ? 'No oximeter is connected: nothing watches saturation in this hold.'
+          : `The ${subjectOf(alarm)} is lost: no readings arrive.`,
+      instruction: (alarm) =>
+        alarm.subject === 'oximeter' && alarm.holdNear
+          ? blindWords(alarm)
+          : alarm.holdNear
+            ? `Someone watch them closely; end the hold if in doubt, then put the ${subjectOf(alarm)} right.`
+            : `Check that the ${subjectOf(alarm)} is on, worn and near; do not start a hold without it.`,
+    },
+  },
+  readingsStale: {
+    present: {
+      message: (alarm) =>
+        `No new reading from the ${subjectOf(alarm)} for ${seconds(alarm.value)}: the number shown is old.`,
+      instruction: (alarm) =>
+        alarm.holdNear
           ? 'Someone watch them closely; stop and breathe if readings do not come back at once.'
-          : `Check the ${subject}; do not start a hold without it.`,
-      };
-    case 'readingsImplausible':
-      return {
-        message: input.detail ?? `Readings of the ${subject} cannot be right, so they are not used.`,
-        instruction: holdNear
-          ? stopBecauseBlind
-          : `Keep the hand still and seat the ${subject} anew; do not start a hold until it reads steadily.`,
-      };
-    case 'signalPoor':
-      return {
-        message: input.detail ?? `The ${subject} has a poor signal or no contact.`,
-        instruction:
-          holdNear && input.priority !== 'low'
-            ? stopBecauseBlind
-            : `Warm the hand, keep it still and seat the ${subject} anew.`,
-      };
-    case 'pageUnresponsive':
-      return {
-        message:
-          input.detail ?? 'No page that can sound an alarm is answering: an alarm here might not be heard.',
-        instruction: holdNear
-          ? input.priority === 'high'
+          : `Check the ${subjectOf(alarm)}; do not start a hold without it.`,
+    },
+  },
+  readingsImplausible: {
+    present: {
+      message: (alarm) => `Readings of the ${subjectOf(alarm)} cannot be right, so they are not used.`,
+      instruction: (alarm) =>
+        alarm.holdNear
+          ? blindWords(alarm)
+          : `Keep the hand still and seat the ${subjectOf(alarm)} anew; do not start a hold until it reads steadily.`,
+    },
+  },
+  readingsFrozen: {
+    present: {
+      message: (alarm) =>
+        `The ${subjectOf(alarm)} has shown exactly the same for more than ${seconds(alarm.value)}: its display may have stopped.`,
+      instruction: (alarm) => blindWords(alarm),
+    },
+  },
+  signalPoor: {
+    present: {
+      message: (alarm) =>
+        alarm.detail === 'noContact'
+          ? `The ${subjectOf(alarm)} is not on the finger: it gives no reading.`
+          : alarm.detail === 'unusable'
+            ? `The ${subjectOf(alarm)} gives no usable reading: the signal is too poor.`
+            : alarm.detail === 'doubtful'
+              ? `The readings of the ${subjectOf(alarm)} are doubtful: the signal is weak or the hand moves.`
+              : `The ${subjectOf(alarm)} has a poor signal or no contact.`,
+      instruction: (alarm) =>
+        alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
+          ? blindWords(alarm)
+          : alarm.subject === 'oximeter'
+            ? `Warm the hand, keep it still and seat the ${subjectOf(alarm)} anew.`
+            : `Wet and seat the ${subjectOf(alarm)} anew.`,
+    },
+  },
+  pageUnresponsive: {
+    present: {
+      message: ({ detail }) =>
+        detail === 'noSound'
+          ? 'No page has its alarm sound switched on: an alarm here might not be heard.'
+          : 'No page is answering: an alarm here might not be seen or heard.',
+      instruction: ({ holdNear, priority }) =>
+        !holdNear
+          ? 'Open the page and switch its sound on before anyone starts a hold.'
+          : priority === 'high'
             ? 'Stop and breathe, then open the page again and switch its sound on.'
-            : 'Switch the sound on now, or have someone keep their eyes on the page until the hold is over.'
-          : 'Open the page and switch its sound on before anyone starts a hold.',
-      };
-    case 'batteryLow':
-      return {
-        message: `Battery of ${subject} is at ${whole(value)}\u202f%.`,
-        instruction: 'Charge or change it before the next hold.',
-      };
-    case 'maxDuration':
-      return {
-        message: `The hold has reached ${minutes(limit)}, the longest you allowed.`,
-        instruction: 'Stop and breathe.',
-      };
-  }
-}
+            : 'Switch the sound on now, or have someone keep their eyes on the page until the hold is over.',
+    },
+  },
+  batteryLow: {
+    present: {
+      message: (alarm) => `Battery of ${subjectOf(alarm)} is at ${whole(alarm.value)}\u202f%.`,
+      instruction: () => 'Charge or change it before the next hold.',
+    },
+  },
+  maxDuration: {
+    present: {
+      message: ({ limit }) => `The hold has reached ${clock(limit)}, the longest you allowed.`,
+      instruction: () => 'Stop and breathe.',
+    },
+  },
+};

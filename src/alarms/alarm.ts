@@ -1,23 +1,63 @@
 // What an alarm is, and what the alarm engine is fed. Terms and priorities after IEC 60601-1-8; no conformity claimed.
 
-import type { AlarmKind, AlarmPriority, Phase, SampleQuality } from '../../shared/schema-parts.ts';
+import type {
+  AlarmDetail,
+  AlarmKind,
+  AlarmPriority,
+  AlarmSubject,
+  Phase,
+  SampleQuality,
+} from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
+import type { Hold } from '../holds/hold.ts';
 import type { Forecast } from '../oxygen/forecast.ts';
 import type { QualityReason } from '../samples/sample.ts';
+import type { SettingsInForce } from './floor-setting.ts';
 
-/** One alarm condition that is present, or latched after it has gone. */
-export interface ActiveAlarm {
-  readonly alarmId: string;
+/** What an alarm is about, as codes and numbers; `alarm-texts.ts` makes sentences of them. */
+export interface AlarmFacts {
   readonly kind: AlarmKind;
+  /** The limit it is measured by, in the unit of `value`. */
+  readonly limit?: number;
+  /** Beside an expected value: where it lies in four of five cases, %. */
+  readonly likely?: { readonly lowPercent: number; readonly highPercent: number };
+  readonly subject?: AlarmSubject;
+  readonly sensorId?: string;
+  /** More exactly what happened, or what is doubted beside it. */
+  readonly detail?: AlarmDetail;
+}
+
+/**
+ * The record of one alarm: what it was when raised, how bad it got, what became of it. It is standing while its
+ * condition is present, or latched after that. What it was when raised is never overwritten.
+ */
+export interface ActiveAlarm extends AlarmFacts {
+  readonly alarmId: string;
   readonly priority: AlarmPriority;
+  readonly highestPriority: AlarmPriority;
   readonly raisedAtMs: MonotonicMs;
   readonly conditionPresent: boolean;
+  /** How often the condition has come while this alarm stood. */
+  readonly timesPresent: number;
+  /** Since when it is no longer present; the last time, if it came more than once. */
+  readonly passedAtMs?: MonotonicMs;
   readonly acknowledged: boolean;
-  /** Measured or forecast value in the unit of the kind (%, /min, ms); undefined where there is none. */
+  /** The last acknowledgement; it stays when a worse condition asks for another. */
+  readonly acknowledgedAtMs?: MonotonicMs;
+  /** Who pressed: a device's name, empty for the hub's own machine. */
+  readonly acknowledgedBy?: string;
+  /** Measured or forecast value when raised, in the unit of the kind (%, /min, ms); undefined where there is none. */
   readonly value?: number;
-  readonly message: string;
-  readonly instruction: string;
+  /** The worst value since, where one is worse than another (a saturation, a rate). */
+  readonly worstValue?: number;
+  readonly worstAtMs?: MonotonicMs;
+  /** A hold or the minute after it: what is to be done differs. */
+  readonly holdNear: boolean;
+}
+
+/** An alarm that no longer stands: its condition has passed and nothing more is asked, or monitoring has ended. */
+export interface EndedAlarm extends ActiveAlarm {
+  readonly endedAtMs: MonotonicMs;
 }
 
 /** Everything the engine reacts to, in time order. It never reads a clock. */
@@ -26,6 +66,12 @@ export type AlarmEvent =
       readonly type: 'spo2';
       readonly atMs: MonotonicMs;
       readonly spo2Percent: number;
+      /** The slower reading of the same moment, where the oximeter sends both. */
+      readonly averaged?: {
+        readonly spo2Percent: number;
+        readonly quality: SampleQuality;
+        readonly reasons: readonly QualityReason[];
+      };
       readonly quality: SampleQuality;
       readonly reasons: readonly QualityReason[];
       readonly sensorId: string;
@@ -53,10 +99,18 @@ export type AlarmEvent =
     }
   | { readonly type: 'forecast'; readonly atMs: MonotonicMs; readonly forecast: Forecast }
   | { readonly type: 'phase'; readonly atMs: MonotonicMs; readonly phase: Phase }
-  | { readonly type: 'holdStarted'; readonly atMs: MonotonicMs; readonly startedAtMs: MonotonicMs }
-  | { readonly type: 'holdEnded'; readonly atMs: MonotonicMs; readonly endedAtMs: MonotonicMs }
+  /** The whole hold at every change of it. An end is a sign of breathing. */
+  | {
+      readonly type: 'hold';
+      readonly atMs: MonotonicMs;
+      readonly change: 'started' | 'revised' | 'ended';
+      readonly hold: Pick<Hold, 'holdId'> & {
+        readonly start: { readonly atMs: MonotonicMs };
+        readonly end?: { readonly atMs: MonotonicMs };
+      };
+    }
   /** The detector takes a hold back: there was none. It is no sign of breathing. */
-  | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs }
+  | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs; readonly holdId: string }
   /** A person or the signals say the athlete breathes again. */
   | { readonly type: 'breathingSeen'; readonly atMs: MonotonicMs }
   | {
@@ -79,9 +133,17 @@ export type AlarmEvent =
       readonly livingPageCount: number;
       readonly soundReadyCount: number;
     }
-  | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: AthleteSettings }
+  | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: SettingsInForce }
   /** A person has seen these alarms; all that stand when left out. */
-  | { readonly type: 'acknowledge'; readonly atMs: MonotonicMs; readonly alarmIds?: readonly string[] }
+  | {
+      readonly type: 'acknowledge';
+      readonly atMs: MonotonicMs;
+      readonly alarmIds?: readonly string[];
+      /** A device's name, empty for the hub's own machine; left out when nobody is known. */
+      readonly by?: string;
+    }
   | { readonly type: 'pauseAudio'; readonly atMs: MonotonicMs; readonly paused: boolean }
+  /** Monitoring is over: every alarm that stands ends with it. */
+  | { readonly type: 'sessionEnded'; readonly atMs: MonotonicMs }
   /** Time has passed with nothing new; also drives persistence, staleness and the end of pauses. */
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };

@@ -1,7 +1,7 @@
-// Decides from single saturation readings whether the floor is breached: short persistence against motion spikes,
-// none against silence. A reading below the floor that nothing contradicts becomes an alarm by itself.
+// Decides from single saturation readings whether the floor is breached: short persistence against spikes, none against
+// silence. Doubt never talks it out of a breach that lasts; it is said beside it.
 
-import type { SampleQuality } from '../../shared/schema-parts.ts';
+import type { AlarmDetail, SampleQuality } from '../../shared/schema-parts.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
 interface Reading {
@@ -20,7 +20,7 @@ interface PendingBreach {
   readonly jumped: boolean;
 }
 
-/** What is remembered between readings. Times in session ms. */
+/** What is remembered between readings of one kind of one sensor. Times in session ms. */
 export interface FloorWatch {
   readonly breached: boolean;
   readonly pending: PendingBreach | null;
@@ -28,17 +28,11 @@ export interface FloorWatch {
   readonly okSinceMs: number | null;
   readonly okCount: number;
   readonly last: Reading | null;
-  /** Last reading that blood could have reached from those believed before it. */
+  /** Last reading that blood could have reached from those believed before it, and those of `jumpWindowMs`. */
   readonly believed: Reading | null;
-  /** Believed readings of the last `trailMs`, oldest first: how saturation has been falling. */
   readonly trail: readonly Reading[];
-  /** Slow mean of the oximeter's pulse rate, held while readings are not believed. */
-  readonly pulseBpm: number | null;
-  readonly lastPulseBpm: number | null;
-  /** Since when neither saturation nor pulse has changed at all. */
-  readonly sameSinceMs: number | null;
-  /** While readings are not believed: the pulse jumped too, or the oximeter itself doubts them. */
-  readonly moved: boolean;
+  /** What is doubted of the last reading, where it is below the floor. */
+  readonly doubt: Extract<AlarmDetail, 'fellTooFast' | 'doubtful'> | null;
   /** The higher of the last two readings: how deep a breach is, safe from one spike. */
   readonly confirmedPercent: number | null;
 }
@@ -51,16 +45,14 @@ export const freshFloorWatch: FloorWatch = {
   last: null,
   believed: null,
   trail: [],
-  pulseBpm: null,
-  lastPulseBpm: null,
-  sameSinceMs: null,
-  moved: false,
+  doubt: null,
   confirmedPercent: null,
 };
 
 /**
- * Takes in one usable reading (good or suspect; bad ones are no value and never come here). `doubtedBySensor`
- * when the oximeter itself says that its signal is poor.
+ * Takes in one usable reading (good or suspect; those that the sensor itself calls invalid never come here).
+ * `doubtedBySensor` when the oximeter says that its signal is poor. Whatever else is doubted: readings below the floor
+ * with none above it between them are a breach when they have lasted `breachDoubtfulPersistenceMs`.
  */
 export function watchReading(
   watch: FloorWatch,
@@ -70,30 +62,14 @@ export function watchReading(
   floorPercent: number,
   doubtedBySensor: boolean,
 ): FloorWatch {
-  const { last, believed } = watch;
+  const { last } = watch;
   const reading = { atMs, percent };
-  const changed = last === null || percent !== last.percent;
-  // A display that stood still and moves again: what it showed meanwhile is no evidence.
-  const thawed =
-    changed &&
-    watch.lastPulseBpm !== null &&
-    watch.sameSinceMs !== null &&
-    atMs - watch.sameSinceMs >= limits.frozenMs;
-  const possible = thawed
-    ? believed === null || percent >= believed.percent - reach(atMs - (watch.sameSinceMs ?? atMs))
-    : isPossible(watch, reading);
-  const gap = last === null || thawed || atMs - last.atMs > limits.recentReadingMs;
-  // A movement is over with the first high reading, not as soon as blood could have followed it.
-  const moved = (!possible || watch.pending?.jumped === true) && (watch.moved || doubtedBySensor);
-  const believable = possible && !moved;
+  const possible = isPossible(watch, reading);
+  const gap = last === null || atMs - last.atMs > limits.recentReadingMs;
   const seen = {
     last: reading,
-    believed: believable ? reading : believed,
-    trail: believable ? withReading(gap ? [] : watch.trail, reading) : watch.trail,
-    pulseBpm: thawed ? null : watch.pulseBpm,
-    lastPulseBpm: watch.lastPulseBpm,
-    sameSinceMs: changed ? atMs : watch.sameSinceMs,
-    moved,
+    believed: possible ? reading : watch.believed,
+    trail: possible ? withReading(gap ? [] : watch.trail, reading) : watch.trail,
     confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
   };
 
@@ -101,68 +77,47 @@ export function watchReading(
     const okCount = watch.okCount + 1;
     const okSinceMs = watch.okSinceMs ?? atMs;
     // One reading above does not contradict a fall, because noise has both; two do, and a jump back undoes a jump.
-    const jumpedBack = watch.pending?.jumped === true && percent >= floorPercent;
-    const contradicted = okCount >= 2 || jumpedBack;
-    const over = watch.breached && contradicted && atMs - okSinceMs >= limits.breachEndMs;
+    const contradicted = okCount >= 2 || watch.pending?.jumped === true;
+    const over = watch.breached && okCount >= 2 && atMs - okSinceMs >= limits.breachEndMs;
     return {
       ...seen,
       breached: watch.breached && !over,
       pending: contradicted ? null : watch.pending,
       okSinceMs,
       okCount,
+      doubt: null,
     };
   }
 
-  const below = { ...seen, okSinceMs: null, okCount: 0 };
+  const doubt = possible ? (doubtedBySensor ? 'doubtful' : null) : 'fellTooFast';
+  const below = { ...seen, okSinceMs: null, okCount: 0, doubt } as const;
   if (watch.breached) return { ...below, breached: true, pending: null };
 
   const deep = percent <= floorPercent - limits.deepBelowFloorPercent;
-  const soon = quality === 'good' && !gap ? limits.breachPersistenceMs : limits.breachDoubtfulPersistenceMs;
   const started = watch.pending ?? {
     sinceMs: atMs,
-    needMs: limits.breachDoubtfulPersistenceMs,
+    needMs:
+      possible && quality === 'good' && !gap
+        ? limits.breachPersistenceMs
+        : limits.breachDoubtfulPersistenceMs,
     count: 0,
     // Only after a gap is there nothing that speaks against a deep reading, but for the oximeter's own doubt.
     deepCount: gap && possible && !doubtedBySensor ? 0 : Number.NEGATIVE_INFINITY,
     jumped: true,
   };
-  const counts = believable || mayBeBelow(watch, atMs, floorPercent);
-  // A jump that has lasted long enough to be possible is judged from then on like a fall.
-  const nowBelieved = started.jumped && counts;
   const pending = {
-    sinceMs: nowBelieved ? atMs : started.sinceMs,
-    needMs: nowBelieved ? soon : started.needMs,
+    ...started,
     count: started.count + 1,
     deepCount: started.deepCount + (deep ? 1 : 0),
-    jumped: started.jumped && !counts,
+    // A jump that has lasted long enough to be possible is from then on a fall.
+    jumped: started.jumped && !possible,
   };
   return settle({ ...below, breached: false, pending }, atMs);
-}
-
-/**
- * Takes in the oximeter's pulse rate. Movement that fakes a fall spoils the pulse as well (common practice, no source),
- * so a fall by a jump with a steady pulse is believed sooner than one with a jumping pulse.
- */
-export function watchPulse(watch: FloorWatch, pulseBpm: number): FloorWatch {
-  const seen =
-    pulseBpm === watch.lastPulseBpm
-      ? watch
-      : { ...watch, lastPulseBpm: pulseBpm, sameSinceMs: watch.last?.atMs ?? null };
-  if (watch.pulseBpm === null) return { ...seen, pulseBpm };
-  if (watch.last === watch.believed && watch.pending?.jumped !== true)
-    return { ...seen, pulseBpm: watch.pulseBpm + 0.3 * (pulseBpm - watch.pulseBpm) };
-  const deviates = Math.abs(pulseBpm / watch.pulseBpm - 1) > limits.movedPulseFraction;
-  return deviates && !watch.moved ? { ...seen, moved: true } : seen;
 }
 
 /** Time has passed: an uncontradicted low reading becomes a breach even if no further reading came. */
 export function watchTime(watch: FloorWatch, nowMs: number): FloorWatch {
   return watch.pending === null ? watch : settle(watch, nowMs);
-}
-
-/** For how long low readings have stood that came by a jump, ms; 0 when there are none. */
-export function unexplainedFallMs(watch: FloorWatch, nowMs: number): number {
-  return watch.pending?.jumped === true ? nowMs - watch.pending.sinceMs : 0;
 }
 
 /** Blood could have come there from each believed reading of the last seconds: small steps do not add up to a jump. */
@@ -175,31 +130,8 @@ function isPossible(watch: FloorWatch, { atMs, percent }: Reading): boolean {
   );
 }
 
-/**
- * While readings are not believed, blood goes on falling as it did: whether it may be below the floor by now. Then
- * doubt counts for the alarm. Medians, because a movement's first readings are often still believed.
- */
-function mayBeBelow(watch: FloorWatch, atMs: number, floorPercent: number): boolean {
-  const { trail } = watch;
-  if (trail.length === 0) return true;
-  const now = middleOf(trail.slice(-5));
-  const before = middleOf(trail.slice(0, 5));
-  const perMs =
-    trail.length < 10
-      ? limits.unknownFallPercentPerSecond / 1_000
-      : Math.max(0, before.percent - now.percent) / (now.atMs - before.atMs);
-  return now.percent - limits.nearFloorPercent - perMs * (atMs - now.atMs) < floorPercent;
-}
-
-/** Median of the saturations, at the middle of their times. */
-function middleOf(readings: readonly Reading[]): Reading {
-  const half = readings.length >> 1;
-  const percents = readings.map((one) => one.percent).sort((one, other) => one - other);
-  return { atMs: readings[half]!.atMs, percent: percents[half]! };
-}
-
 function withReading(trail: readonly Reading[], reading: Reading): readonly Reading[] {
-  return [...trail.filter((one) => reading.atMs - one.atMs <= limits.trailMs), reading];
+  return [...trail.filter((one) => reading.atMs - one.atMs <= limits.jumpWindowMs), reading];
 }
 
 function reach(elapsedMs: number): number {
@@ -207,17 +139,12 @@ function reach(elapsedMs: number): number {
 }
 
 function settle(watch: FloorWatch, nowMs: number): FloorWatch {
-  const { pending, last } = watch;
-  if (pending === null || last === null) return watch;
-  const fell = { ...watch, breached: true, pending: null };
-  if (pending.deepCount >= 2) return fell;
-  if (pending.jumped) {
-    const frozen = watch.sameSinceMs !== null && last.atMs - watch.sameSinceMs >= limits.frozenMs;
-    const needMs = frozen ? limits.breachFrozenMs : watch.moved ? limits.breachMovedMs : limits.breachJumpMs;
-    // Silence confirms a fall, but not a jump: then it is the lost signal that alarms.
-    return last.atMs - pending.sinceMs >= needMs ? fell : watch;
-  }
-  // One low reading with one above after it waits for a third.
-  const confirmed = pending.count >= 2 || watch.okCount === 0;
-  return confirmed && nowMs - pending.sinceMs >= pending.needMs ? fell : watch;
+  const { pending } = watch;
+  if (pending === null) return watch;
+  const { count, deepCount, jumped, sinceMs, needMs } = pending;
+  // One low reading with one above after it waits for a third; one that jumped there waits for a second, because when
+  // silence follows a single spike, it is the lost signal that alarms.
+  const confirmed = count >= 2 || (watch.okCount === 0 && !jumped);
+  const fell = deepCount >= 2 || (confirmed && nowMs - sinceMs >= needMs);
+  return fell ? { ...watch, breached: true, pending: null } : watch;
 }

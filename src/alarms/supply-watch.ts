@@ -1,7 +1,7 @@
 // Decides whether readings of one measure still arrive and can be used: lost, stale, implausible, poor. Fail safe:
 // in a hold and the minute after it, silence and useless data are alarms, never quiet.
 
-import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../../shared/schema-parts.ts';
 import type { QualityReason } from '../samples/sample.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
@@ -28,9 +28,9 @@ export interface SensorLink {
 export interface SupplyFault {
   readonly kind: AlarmKind;
   readonly priority: AlarmPriority;
-  readonly subject: string;
+  readonly subject: AlarmSubject;
   readonly value?: number;
-  readonly detail?: string;
+  readonly detail?: AlarmDetail;
 }
 
 export const noSupply: Supply = {
@@ -88,30 +88,17 @@ function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
   return known;
 }
 
-/**
- * The worst thing wrong with the saturation's supply, or null.
- * `vigilant` during a hold and the minute after it; `heldMs` is the hold's age, 0 outside one.
- */
+/** The worst thing wrong with one oximeter's supply, or null. `vigilant` during a hold and the minute after it. */
 export function oximeterFault(
   supply: Supply,
-  links: readonly SensorLink[],
+  unlinked: boolean,
   nowMs: number,
   vigilant: boolean,
-  heldMs: number,
 ): SupplyFault | null {
   const subject = 'oximeter';
-  if (supply.seenAtMs === null) {
-    return heldMs >= limits.staleMs
-      ? {
-          subject,
-          kind: 'sensorLost',
-          priority: 'medium',
-          detail: 'No oximeter is connected: nothing watches saturation in this hold.',
-        }
-      : null;
-  }
+  if (supply.seenAtMs === null) return null;
   const silentMs = nowMs - (supply.notifiedAtMs ?? supply.seenAtMs);
-  if (isUnlinked(links, 'oximeter') || silentMs >= limits.lostMs) {
+  if (unlinked || silentMs >= limits.lostMs) {
     return { subject, kind: 'sensorLost', priority: vigilant ? 'high' : 'low' };
   }
   const unusableMs = nowMs - (supply.usableAtMs ?? supply.seenAtMs);
@@ -122,10 +109,7 @@ export function oximeterFault(
       subject,
       kind: 'signalPoor',
       priority,
-      detail:
-        supply.fault === 'noContact'
-          ? 'The oximeter is not on the finger: it gives no reading.'
-          : 'The oximeter gives no usable reading: the signal is too poor.',
+      detail: supply.fault === 'noContact' ? 'noContact' : 'unusable',
     };
   }
   if (silentMs >= limits.staleMs) {
@@ -136,7 +120,7 @@ export function oximeterFault(
       subject,
       kind: 'signalPoor',
       priority: 'low',
-      detail: 'The readings of the oximeter are doubtful: the signal is weak or the hand moves.',
+      detail: 'doubtful',
     };
   }
   return null;
@@ -152,9 +136,9 @@ export function heartRateFault(
   if (supply.seenAtMs === null) return null;
   const unlinked = isUnlinked(links, 'heartRate');
   if (!unlinked && nowMs - (supply.usableAtMs ?? supply.seenAtMs) < limits.lostMs) return null;
-  const subject = 'heart rate sensor';
+  const subject = 'heartRateSensor';
   const priority = vigilant ? 'medium' : 'low';
   return supply.fault !== null && !unlinked
-    ? { subject, priority, kind: 'signalPoor', detail: 'The heart rate sensor gives no usable reading.' }
+    ? { subject, priority, kind: 'signalPoor', detail: 'unusable' }
     : { subject, priority, kind: 'sensorLost' };
 }

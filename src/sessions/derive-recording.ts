@@ -22,10 +22,15 @@ export interface DerivedGap {
 export interface DerivedAlarm {
   readonly alarmId: string;
   readonly kind: AlarmKind;
+  /** The highest it had. */
   readonly priority: AlarmPriority;
   readonly raisedAtMs: MonotonicMs;
-  readonly clearedAtMs: MonotonicMs | null;
+  /** When its condition passed; null where it was there to the end. */
+  readonly passedAtMs: MonotonicMs | null;
+  readonly clearedAtMs: MonotonicMs;
+  /** When raised, and the worst since, in the unit of the kind. */
   readonly value: number | null;
+  readonly worstValue: number | null;
 }
 
 export interface MeasuredHold {
@@ -76,9 +81,8 @@ export function deriveRecording(
   const columns = new Map<Channel, SampleColumns>();
   const gaps: DerivedGap[] = [];
   const liveHolds = new Map((options.liveHolds ?? []).map((hold) => [hold.holdId, hold]));
-  const alarms = new Map<string, DerivedAlarm>();
+  const alarms: DerivedAlarm[] = [];
   const marks = new Map<string, Mark>();
-  let standing = new Set<string>();
   let discardedCount = 0;
   let nextProgressMs = 0;
 
@@ -121,27 +125,19 @@ export function deriveRecording(
         else if (output.event.type !== 'phaseChanged')
           liveHolds.set(output.event.hold.holdId, output.event.hold);
         return;
-      case 'alarms': {
-        const present = new Set(output.alarms.map((alarm) => alarm.alarmId));
-        for (const { alarmId, kind, priority, raisedAtMs, value } of output.alarms) {
-          if (!alarms.has(alarmId))
-            alarms.set(alarmId, {
-              alarmId,
-              kind,
-              priority,
-              raisedAtMs,
-              clearedAtMs: null,
-              value: value ?? null,
-            });
-        }
-        for (const alarmId of standing) {
-          const alarm = alarms.get(alarmId);
-          if (alarm !== undefined && !present.has(alarmId))
-            alarms.set(alarmId, { ...alarm, clearedAtMs: output.atMs });
-        }
-        standing = present;
+      case 'alarms':
+        for (const alarm of output.ended)
+          alarms.push({
+            alarmId: alarm.alarmId,
+            kind: alarm.kind,
+            priority: alarm.highestPriority,
+            raisedAtMs: alarm.raisedAtMs,
+            passedAtMs: alarm.passedAtMs ?? null,
+            clearedAtMs: alarm.endedAtMs,
+            value: alarm.value ?? null,
+            worstValue: alarm.worstValue ?? null,
+          });
         return;
-      }
       case 'battery':
       case 'threshold':
       case 'forecast':
@@ -175,7 +171,7 @@ export function deriveRecording(
       nextProgressMs = pipeline.state.atMs + 60_000;
     }
   }
-  for (const output of pipeline.push({ type: 'advance', atMs: monotonicMs(durationMs) })) take(output);
+  for (const output of pipeline.push({ type: 'sessionEnded', atMs: monotonicMs(durationMs) })) take(output);
 
   gaps.push(...pipeline.openGaps());
   samples.sort((a, b) => a.atMs - b.atMs);
@@ -189,7 +185,7 @@ export function deriveRecording(
     discardedCount,
     liveHolds: [...liveHolds.values()],
     holds: measureHolds(holds, samples, plethSeconds),
-    alarms: [...alarms.values()].sort((a, b) => a.raisedAtMs - b.raisedAtMs),
+    alarms: alarms.sort((a, b) => a.raisedAtMs - b.raisedAtMs),
   };
 }
 

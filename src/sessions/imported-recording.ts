@@ -32,13 +32,10 @@ export interface ImportedRecording {
 }
 
 /**
- * What is read of one recording at most. More is most likely no session, and would keep the hub from everything else
- * for minutes: a day, a million readings (four a second of three channels through it), and three million samples of a
- * wave (eight hours of 100 a second).
+ * What is read of one recording at most. More is most likely no session: a day, five million readings (fifty a second for
+ * a day), and a wave of 500 a second for a day.
  */
-export const importLimits = { durationMs: 86_400_000, readings: 1_000_000, waveSamples: 3_000_000 } as const;
-export const limitOf = (channel: Channel): number =>
-  channel === 'pleth' || channel === 'respirationRaw' ? importLimits.waveSamples : importLimits.readings;
+export const importLimits = { durationMs: 86_400_000, readings: 5_000_000, waveSamples: 43_200_000 } as const;
 
 /** Least and greatest value that a reading can have; outside of it the unit or the column is wrong. */
 export const possibleValues: Readonly<Record<Channel, readonly [number, number]>> = {

@@ -15,9 +15,10 @@ import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import type { SensorListener, SensorSource } from '../../hub/base/ports.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { percent } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
@@ -190,7 +191,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
     return `id-${id}`;
   };
   const falling = new FallingAthletes(athleteCount);
-  const hub = createHub({
+  const hub = new Hub({
     clock: systemClock,
     pageClock: systemClock,
     store,
@@ -198,7 +199,6 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
     createPipeline: pipelineFactory(),
     log,
     makeId,
-    hubVersion: 'bench',
     timeScale: 1,
     simulated: true,
   });
@@ -206,7 +206,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',

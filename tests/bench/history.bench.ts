@@ -7,9 +7,10 @@ import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import type { Page } from 'playwright-core';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
 import { summariesMadeBy } from '../../hub/recordings/session-summaries.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
@@ -110,7 +111,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     nextId += 1;
     return `id-${nextId}`;
   };
-  const hub = createHub({
+  const hub = new Hub({
     clock: systemClock,
     pageClock: systemClock,
     store,
@@ -118,11 +119,10 @@ export async function benchHistory(): Promise<Record<string, number>> {
     createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
-    hubVersion,
     timeScale: 1,
     simulated: true,
   });
-  const recordings = createRecordedSessions(
+  const recordings = new RecordedSessions(
     store,
     createReviewThread({ clock: systemClock, warn: testLog.warn, entry: reviewEntry }),
   );

@@ -7,9 +7,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { SensorListener, SensorSource } from '../../hub/base/ports.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, initialSettings } from '../../hub/live/hub.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { inlineReview } from '../support/inline-review.ts';
@@ -97,7 +98,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     id += 1;
     return `id-${id}`;
   };
-  const hub = createHub({
+  const hub = new Hub({
     clock: systemClock,
     pageClock: systemClock,
     store,
@@ -105,7 +106,6 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     createPipeline: pipelineFactory(),
     log,
     makeId,
-    hubVersion: 'bench',
     timeScale: 1,
     simulated: false,
   });
@@ -113,7 +113,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'bench',

@@ -1,6 +1,6 @@
 // The pipeline alone: samples a second and how many times real time an hour of strap and oximeter takes.
 
-import { initialSettings } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 

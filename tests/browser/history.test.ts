@@ -3,7 +3,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { ReviewFault, type ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import type { RecordingBody } from '../../shared/http.ts';
 import { axeViolations } from '../support/axe-check.ts';
@@ -35,7 +35,7 @@ beforeAll(async () => {
 afterAll(() => browser.close());
 
 async function open(
-  store: MemoryStore,
+  store: SqliteStore,
   path: string,
   width: WidthName = 'phone',
   review?: ReviewRunner,
@@ -82,7 +82,7 @@ async function looksRight(name: string): Promise<void> {
 
 describe('holds side by side', () => {
   test('within a session, lined up at start, contraction and end, one brought forward, another session added', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     const common = { ...mira, athleteName: mira.name, title: 'SIMULATED evening' };
     writeSession(store, {
       ...common,
@@ -133,7 +133,7 @@ describe('holds side by side', () => {
 
 describe('weeks', () => {
   test('sessions over weeks with calendar, running medians and advice; nothing compared with anyone else', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeMonths(store, mira, 14, Date.now() - 2 * day, 4);
     await open(store, '/weeks', 'desktop');
     await page.getByRole('heading', { name: 'Calendar' }).waitFor();
@@ -150,7 +150,7 @@ describe('weeks', () => {
   });
 
   test('with nothing recorded the page says what to do', async () => {
-    await open(new MemoryStore(), '/weeks');
+    await open(openStoreInMemory(), '/weeks');
     await page.getByText(/No ended session of this athlete yet/).waitFor();
     expect(await page.getByRole('link', { name: 'Training log' }).isVisible()).toBe(true);
     await looksRight('weeks-empty');
@@ -166,7 +166,7 @@ describe('the training log', () => {
     ).entries;
 
   test('a pool set timed with the big button, its buddy named first; a reload in between loses no tap', async () => {
-    await open(new MemoryStore(), '/training');
+    await open(openStoreInMemory(), '/training');
     const begun = Date.now();
     const at = (seconds: number) => page.clock.setFixedTime(begun + seconds * 1_000);
     await at(0);
@@ -209,7 +209,7 @@ describe('the training log', () => {
   });
 
   test('a walk by hand on an earlier day; to the end of comfort and alone it draws a caution', async () => {
-    await open(new MemoryStore(), '/training');
+    await open(openStoreInMemory(), '/training');
     await page.getByLabel('What').selectOption('apneaWalk');
     await page.getByLabel('When').fill('2026-03-14T18:05');
     await page.getByLabel('Steps a round').fill('44');
@@ -234,7 +234,7 @@ describe('the training log', () => {
 
 describe('correcting holds', () => {
   test('a boundary dragged, moved by keys, taken back; a hold added and removed; the estimate stays visible', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,
@@ -301,7 +301,7 @@ describe('correcting holds', () => {
   });
 
   test('contractions and notes added, moved, removed, undone and redone; measures follow; touch drags too', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,
@@ -418,7 +418,7 @@ describe('correcting holds', () => {
   });
 
   test('signals as sent or cleaned', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,
@@ -439,7 +439,7 @@ describe('correcting holds', () => {
 
 describe('a recording not worked out before', () => {
   test('shows what was said live with how far the work is, leaves it when the page is left, then has it all', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,
@@ -493,7 +493,7 @@ describe('a recording not worked out before', () => {
   });
 
   test('that cannot be worked out says so beside its live holds, and can be tried again', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,
@@ -521,7 +521,7 @@ describe('a recording not worked out before', () => {
 
 describe('erasing an athlete', () => {
   test('says exactly what goes, wants the name typed, refuses during a session, and takes everything', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeMonths(store, mira, 2, Date.now() - day, 2);
     writeSession(store, {
       athleteId: 'ilvo',
@@ -590,7 +590,7 @@ describe('erasing an athlete', () => {
 
 describe('the report', () => {
   test('one page on paper with plots, measures, cautions, label and SIMULATED; the button prints', async () => {
-    const store = new MemoryStore();
+    const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
       athleteName: mira.name,

@@ -5,9 +5,10 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import type { Clock } from '../../hub/base/ports.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { noFaults } from '../../hub/sensors/simulated/faults.ts';
 import { type ScenarioAthlete, scenarioAthletes } from '../../hub/sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts';
@@ -75,7 +76,7 @@ beforeAll(async () => {
 afterAll(() => browser.close());
 beforeEach(async () => {
   clock = hurryingClock();
-  const store = new MemoryStore();
+  const store = openStoreInMemory();
   store.saveAthlete({
     athleteId: athlete.athleteId,
     name: athlete.name,
@@ -94,7 +95,7 @@ beforeEach(async () => {
     nextId += 1;
     return `id-${nextId}`;
   };
-  hub = createHub({
+  hub = new Hub({
     clock,
     pageClock: systemClock,
     store,
@@ -102,7 +103,6 @@ beforeEach(async () => {
     createPipeline: pipelineFactory(),
     log,
     makeId,
-    hubVersion: 'test',
     timeScale: speed,
     simulated: true,
   });
@@ -110,7 +110,7 @@ beforeEach(async () => {
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, inlineReview),
+      recordings: new RecordedSessions(store, inlineReview),
       clock: systemClock,
       log,
       hubVersion: 'test',

@@ -2,6 +2,7 @@
 
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { monotonicMs } from '../../shared/units.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -45,8 +46,15 @@ const views: readonly ViewCase[] = [
     name: 'live-acknowledged',
     path: '/live/athlete-1',
     hub: one,
-    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true, conditionPresent: false }),
+    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true }),
     ready: heading('Below the floor'),
+  },
+  {
+    name: 'live-passed',
+    path: '/live/athlete-1',
+    hub: one,
+    prepare: (hub) => hub.raiseAlarm(0, { conditionPresent: false, passedAtMs: monotonicMs(1_000) }),
+    ready: heading('Was below the floor'),
   },
   {
     name: 'live-stale',

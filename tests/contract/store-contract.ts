@@ -88,10 +88,23 @@ export const alarm = (alarmId: string, athleteId: string, atMs: number): StoredA
     alarmId,
     kind: 'floorBreached',
     priority: 'high',
+    highestPriority: 'high',
     raisedAtMs: monotonicMs(atMs),
     conditionPresent: true,
+    timesPresent: 1,
+    passedAtMs: null,
     acknowledged: false,
+    acknowledgedAtMs: null,
+    acknowledgedBy: null,
     value: 87,
+    worstValue: null,
+    worstAtMs: null,
+    limit: null,
+    likely: null,
+    subject: null,
+    sensorId: null,
+    detail: null,
+    holdNear: false,
     message: 'Saturation is below the floor.',
     instruction: 'Breathe now.',
   },
@@ -445,7 +458,8 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(JSON.stringify(shared)).not.toContain('"ana"');
       expect(shared?.marks).toEqual([mark('m-ben', 'ben', 30)]);
       expect(shared?.holds).toEqual([hold('h1', 'ben', 30)]);
-      expect(shared?.alarms).toEqual([alarm('a1', 'ben', 30)]);
+      // Nobody ended it: it ends with the session.
+      expect(shared?.alarms).toEqual([{ ...alarm('a1', 'ben', 30), clearedAtMs: 100 }]);
       expect(shared?.settingsChanges).toHaveLength(1);
       expect(shared?.linkEvents.map((event) => event.atMs)).toEqual([70]);
       expect([...store.readPackets('shared')]).toEqual(bens);

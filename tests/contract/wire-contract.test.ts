@@ -9,7 +9,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 
-const pinned = { version: 5, hash: 'e2987423a7a24597' };
+const pinned = { version: 8, hash: '87e513e025be29b0' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>

@@ -124,7 +124,10 @@ describe('slackwater analyze', { timeout: 30_000 }, () => {
     expect((await run(recording, '--floor', '40')).err).toContain('--floor');
     expect((await run(recording, '--format', 'xml')).err).toContain('--format');
     expect((await run(join(folder, 'none.csv'))).err).toContain('no such file');
-    expect((await run(folder)).err).toContain('folder');
+    expect((await run(folder, '--format', 'table')).err).toContain('csv or jsonl');
+    expect((await run(mkdtempSync(join(tmpdir(), 'analyze-none-')))).err).toContain(
+      'no CSV, text or EDF files',
+    );
   });
 
   test('an empty recording has nothing in it', async () => {

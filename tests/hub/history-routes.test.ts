@@ -1,7 +1,7 @@
 // Holds side by side and weeks of sessions over HTTP: what is worked out once, when it is worked out anew, and for whom.
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { writeSession } from '../support/written-sessions.ts';
@@ -9,10 +9,10 @@ import { writeSession } from '../support/written-sessions.ts';
 const day = 86_400_000;
 const began = Date.UTC(2031, 4, 10, 18);
 let served: ServedTestHub;
-let store: MemoryStore;
+let store: SqliteStore;
 
 beforeEach(async () => {
-  store = new MemoryStore();
+  store = openStoreInMemory();
   for (const [index, holdsS] of [
     [70, 80],
     [75, 85, 95],

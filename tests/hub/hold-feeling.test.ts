@@ -2,7 +2,7 @@
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { trainingSessionsOf } from '../../hub/plans/training-history.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
@@ -69,7 +69,7 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
   seconds(40);
   served.hub.endSession();
   const { sessionId } = started.value;
-  const recording = (await createRecordedSessions(served.store, inlineReview).read(sessionId, {
+  const recording = (await new RecordedSessions(served.store, inlineReview).read(sessionId, {
     urgency: 'page',
   }))!;
   expect(recording.athletes[0]!.holds.map(({ hold }) => hold.feeling)).toEqual([
@@ -77,6 +77,23 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
   ]);
   const noRuns = { list: () => [], read: () => undefined } as never;
   expect(trainingSessionsOf(served.store, noRuns, 'mira', [])[0]!.comfort).toBe(4);
+});
+
+test('it stays when the hold is revised after it was said: saturation that falls on', async () => {
+  const started = served.hub.startSession(['mira'], 'evening');
+  if (!started.ok) throw new Error(started.reason.message);
+  seconds(20);
+  const holdId = await markedHold();
+  rate(holdId, 2, null);
+  await page.until('hold', (message) => message.hold?.feeling?.comfort === 2);
+  for (const spo2Percent of [96, 94, 92]) {
+    served.source.oximetry(spo2Percent);
+    served.clock.advance(1_000);
+  }
+  const revised = await page.until('hold', (message) => message.hold?.lowestSpo2?.value === 92);
+  expect(revised.hold?.feeling).toEqual({ comfort: 2, note: null });
+  const stored = served.store.readSession(started.value.sessionId)!.holds.find((h) => !h.withdrawn);
+  expect(stored?.hold).toMatchObject({ lowestSpo2: { value: 92 }, feeling: { comfort: 2, note: null } });
 });
 
 test('a hold that goes on, or that nobody knows, is refused with a reason', async () => {

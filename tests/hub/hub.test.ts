@@ -2,8 +2,10 @@
 
 import { beforeEach, describe, expect, test } from 'vitest';
 import type { Store, StoredPacket } from '../../hub/base/ports.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, percent } from '../../shared/units.ts';
 import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
@@ -15,19 +17,20 @@ let clock: FakeClock;
 let store: Store;
 let source: ScriptedSource;
 let hub: Hub;
+let feed: PageFeed;
 let sent: DownMessage[];
 const calls: string[] = [];
 const noLog = { info: () => undefined, warn: () => undefined, error: () => undefined };
 
 beforeEach(async () => {
   clock = createFakeClock();
-  store = new MemoryStore();
+  store = openStoreInMemory();
   source = createScriptedSource(clock);
   store.saveAthlete({ athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings });
   for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
   calls.length = 0;
   let nextId = 0;
-  hub = createHub({
+  hub = new Hub({
     clock,
     pageClock: clock,
     store,
@@ -53,12 +56,13 @@ beforeEach(async () => {
       nextId += 1;
       return `id-${nextId}`;
     },
-    hubVersion: 'test',
     timeScale: 1,
     simulated: false,
   });
   sent = [];
-  hub.subscribe((message) => sent.push(message));
+  feed = new PageFeed(hub, 'test');
+  feed.open();
+  feed.subscribe((message) => sent.push(message));
   await hub.start();
 });
 
@@ -108,7 +112,7 @@ describe('recording', () => {
     source.bytes(scriptedSensorIds.oximeter, '2a5f', Uint8Array.of(1, 2));
     hub.endSession();
     expect([...store.readPackets(sessionId)]).toHaveLength(1);
-    expect(hub.sensors().sensors.find((s) => s.sensorId === scriptedSensorIds.oximeter)).toMatchObject({
+    expect(hub.sensors.find((s) => s.sensorId === scriptedSensorIds.oximeter)).toMatchObject({
       discardedCount: 1,
       packetCount: 1,
     });
@@ -122,7 +126,7 @@ describe('recording', () => {
     for (let i = 0; i < 5; i += 1) second(90);
     for (let i = 0; i < 5; i += 1) second(87);
     expect(lastAlarms()).toMatchObject({ sound: { priority: 'high' } });
-    expect(hub.notices.join()).toContain("can't be written");
+    expect(hub.notices.list.join()).toContain("can't be written");
     expect(sent.filter((m) => m.type === 'sensors').at(-1)?.radioNotice).toContain('disk full');
   });
 
@@ -146,6 +150,7 @@ describe('recording', () => {
     const sessionId = start();
     second(97);
     await hub.stop();
+    await feed.close();
     expect(store.readSession(sessionId)?.session.status).toBe('ended');
     expect(source.started).toBe(false);
     expect(clock.timerCount).toBe(0);
@@ -177,12 +182,45 @@ describe('alarms', () => {
     ).not.toBeNull();
   });
 
+  test('the record keeps what it was raised with, how bad it got, who saw it, and when it was over', () => {
+    const sessionId = start();
+    for (let i = 0; i < 10; i += 1) second(89);
+    for (let value = 89; value >= 74; value -= 1) second(value);
+    for (let value = 76; value <= 96; value += 2) second(value);
+    const floor = () =>
+      store.readSession(sessionId)!.alarms.find(({ alarm }) => alarm.kind === 'floorBreached')!;
+    const { value, passedAtMs } = floor().alarm;
+    expect(value).toBeGreaterThan(84);
+    expect(floor()).toMatchObject({ clearedAtMs: null, alarm: { worstValue: 74, acknowledgedAtMs: null } });
+    expect(passedAtMs).not.toBeNull();
+    hub.acknowledge('mira', undefined, 'Poolside tablet');
+    const pressedAtMs = hub.session === null ? 0 : 37_000;
+    expect(floor()).toMatchObject({
+      clearedAtMs: pressedAtMs,
+      alarm: { value, worstValue: 74, passedAtMs, acknowledgedBy: 'Poolside tablet' },
+    });
+    expect(floor().alarm.message).toMatch(/was below the floor of 88\u202f% from 0:1\d to 0:3\d.*lowest 74/);
+  });
+
+  test('an alarm that nobody acknowledged ends with the session', () => {
+    const sessionId = start();
+    for (let i = 0; i < 8; i += 1) second(80);
+    hub.endSession();
+    const { alarms } = store.readSession(sessionId)!;
+    expect(alarms.map(({ alarm }) => alarm.kind)).toContain('floorBreached');
+    for (const { clearedAtMs, alarm } of alarms) {
+      expect(clearedAtMs).toBe(8_000);
+      expect(alarm).toMatchObject({ acknowledgedAtMs: null, acknowledgedBy: null });
+    }
+    expect(lastAlarms()).toMatchObject({ alarms: [], sound: { priority: null } });
+  });
+
   test('a page that breaks does not keep an alarm from the others', () => {
     const heard: string[] = [];
     hub.subscribe(() => {
       throw new Error('a broken page');
     });
-    hub.subscribe((message) => heard.push(message.type));
+    hub.subscribe((event) => heard.push(event.type));
     start();
     for (let i = 0; i < 6; i += 1) second(84);
     expect(heard).toContain('alarms');
@@ -210,7 +248,9 @@ describe('marks and pages', () => {
     if (!mark.ok) throw new Error('refused');
     expect(hub.removeMark(mark.value.markId)).toMatchObject({ ok: true });
     expect(hub.removeMark(mark.value.markId)).toMatchObject({ ok: false, reason: { code: 'unknownMark' } });
-    expect(store.readSession(sessionId)!.marks).toEqual([{ mark: mark.value, removed: true }]);
+    expect(store.readSession(sessionId)!.marks).toEqual([
+      { mark: { ...mark.value, text: null }, removed: true },
+    ]);
   });
 
   test('the lowest reading of a hold goes on falling after its end, on the page and in the store', () => {
@@ -235,7 +275,7 @@ describe('marks and pages', () => {
   test('a page that comes back is filled in with exactly the part it missed', () => {
     const sessionId = start();
     for (let i = 0; i < 10; i += 1) second(97);
-    const { welcome, fill } = hub.welcome({ sessionId, haveToMs: monotonicMs(6_000) });
+    const { welcome, fill } = feed.welcome({ sessionId, haveToMs: monotonicMs(6_000) });
     expect(welcome.session?.sessionId).toBe(sessionId);
     expect(welcome.athletes[0]?.spo2?.value).toBe(97);
     const trace = fill.find((m) => m.type === 'trace');
@@ -246,7 +286,7 @@ describe('marks and pages', () => {
   test('a page from another session is filled in from the beginning', () => {
     start();
     for (let i = 0; i < 3; i += 1) second(97);
-    const { fill } = hub.welcome({ sessionId: 'an-older-one', haveToMs: monotonicMs(6_000) });
+    const { fill } = feed.welcome({ sessionId: 'an-older-one', haveToMs: monotonicMs(6_000) });
     const trace = fill.find((m) => m.type === 'trace');
     expect(trace?.traces.find((t) => t.channel === 'spo2Percent')?.atMs).toEqual([0, 1_000, 2_000]);
   });

@@ -5,9 +5,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import SqliteDatabase from 'better-sqlite3';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { initialSettings } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { databaseFileName } from '../../hub/recorder/data-directory.ts';
-import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { openSqliteStore, openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { monotonicMs, wallMs } from '../../shared/units.ts';
 
 let directory: string;
 beforeEach(() => {
@@ -52,4 +53,30 @@ test('a damaged plan is left out with a notice, and the rest can be used', () =>
     '1 saved plan or training entry is damaged and left out. Recordings are not affected.',
   ]);
   store.close();
+});
+
+test('a row that fits no stored shape is told as damage and left out; the rest of the recording is read', () => {
+  const memory = openStoreInMemory();
+  memory.startSession({
+    sessionId: 's',
+    startedWallAtMs: wallMs(0),
+    simulated: false,
+    source: 'live',
+    title: '',
+    athletes: [
+      {
+        athlete: { athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings },
+        sensors: [],
+      },
+    ],
+  });
+  const mark = { markId: 'm', athleteId: 'mira', kind: 'note', atMs: monotonicMs(5), text: 'cold' } as const;
+  memory.saveMark('s', { mark, removed: false });
+  memory.saveMark('s', {
+    mark: { ...mark, markId: 'n', kind: 'of a later version' as never },
+    removed: false,
+  });
+  const read = memory.readSession('s')!;
+  expect(read.marks).toEqual([{ mark, removed: false }]);
+  expect(read.damage).toEqual(['A mark of this recording is damaged and was left out.']);
 });

@@ -1,10 +1,10 @@
 // The recorder in memory keeps the store's contract.
 
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { storeContract } from '../contract/store-contract.ts';
 
 storeContract('the recorder in memory', {
-  open: () => new MemoryStore(),
+  open: () => openStoreInMemory(),
   reopen: (store) => store,
   dispose: (store) => store.close(),
   outlivesProcess: false,

@@ -50,7 +50,8 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(whole.sensors.at(-1)).toEqual({ ...sensor('hr-ben'), athleteId: 'ben', fromMs: 900 });
     expect(whole.marks).toEqual([mark('m1', 'ana', 10_000)]);
     expect(whole.holds).toEqual([hold('h1', 'ana', 11_000)]);
-    expect(whole.alarms).toEqual([alarm('a1', 'ana', 12_000)]);
+    // Nobody ended it: it ends with the session.
+    expect(whole.alarms).toEqual([{ ...alarm('a1', 'ana', 12_000), clearedAtMs: 40_000 }]);
     expect(whole.settingsChanges).toEqual([
       { athleteId: 'ana', atMs: 13_000, settings: { ...settings, heartRateLowBpm: 42 } },
     ]);

@@ -5,8 +5,8 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
-import { createRecordedSessions, type RecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread, type ReviewThreadOptions } from '../../hub/recordings/review/review-thread.ts';
 import { athleteRecordingSchema, progressBodySchema } from '../../shared/http.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
@@ -23,8 +23,8 @@ afterEach(async () => {
   for (const each of open.splice(0)) await each.close();
 });
 
-function storeWithSessions(count = 1): MemoryStore {
-  const store = new MemoryStore();
+function storeWithSessions(count = 1): SqliteStore {
+  const store = openStoreInMemory();
   for (let index = 1; index <= count; index += 1)
     writeSession(store, {
       sessionId: `s${index}`,
@@ -38,10 +38,10 @@ function storeWithSessions(count = 1): MemoryStore {
   return store;
 }
 
-function recordingsIn(store: MemoryStore, options: Partial<ReviewThreadOptions> = {}): RecordedSessions {
+function recordingsIn(store: SqliteStore, options: Partial<ReviewThreadOptions> = {}): RecordedSessions {
   const clock = createFakeClock();
   const thread = createReviewThread({ clock, warn: () => undefined, ...options });
-  const recordings = createRecordedSessions(store, thread);
+  const recordings = new RecordedSessions(store, thread);
   open.push(recordings);
   return recordings;
 }
@@ -49,7 +49,7 @@ function recordingsIn(store: MemoryStore, options: Partial<ReviewThreadOptions> 
 test('holds, measures, traces and files are those of the same work in one thread', async () => {
   const store = storeWithSessions();
   const threaded = recordingsIn(store);
-  const inline = createRecordedSessions(store, inlineReview);
+  const inline = new RecordedSessions(store, inlineReview);
   const early = await threaded.traces('s1', 'mira', 'cleaned', page);
   expect(early?.cleaned).toBe(false);
   expect(await threaded.readAthlete('s1', 'mira', page)).toEqual(
@@ -74,7 +74,7 @@ test('holds, measures, traces and files are those of the same work in one thread
 });
 
 test('a sensor with a profile is read by the one kept with its session: drawn and exported', async () => {
-  const store = new MemoryStore();
+  const store = openStoreInMemory();
   writeSession(store, {
     sessionId: 'waves',
     athleteId: 'mira',

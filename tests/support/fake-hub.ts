@@ -12,6 +12,7 @@ import type {
   SessionsBody,
   TraceBody,
 } from '../../shared/http.ts';
+import type { LabelledExtract } from '../../shared/labelled-extract.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
@@ -100,6 +101,26 @@ export interface FakeHubOptions {
   /** No readings, alarms or traces by themselves: the test says each. */
   readonly still?: boolean;
 }
+
+/** An unacknowledged floor alarm without the values. */
+const plainAlarm = {
+  highestPriority: 'high',
+  conditionPresent: true,
+  timesPresent: 1,
+  passedAtMs: null,
+  acknowledged: false,
+  acknowledgedAtMs: null,
+  acknowledgedBy: null,
+  worstAtMs: null,
+  limit: 88,
+  likely: null,
+  subject: null,
+  sensorId: null,
+  detail: null,
+  holdNear: true,
+  instruction: 'Breathe now.',
+} as const;
+const noPlanRun = { run: null, nowMs: 0, timeScale: 1, since: 0, events: [] };
 
 export class FakeHub {
   readonly received: UpMessage[] = [];
@@ -290,11 +311,10 @@ export class FakeHub {
         kind: 'floorBreached',
         priority: 'high',
         raisedAtMs: monotonicMs(this.nowMs()),
-        conditionPresent: true,
-        acknowledged: false,
+        ...plainAlarm,
         value: 86,
+        worstValue: 86,
         message: 'Saturation reads 86 %, below the floor of 88 %.',
-        instruction: 'Breathe now.',
         ...alarm,
       },
     ]);
@@ -431,6 +451,8 @@ export class FakeHub {
     this.received.push(message);
     if (this.mute) return;
     const send = (down: DownMessage | Record<string, unknown>) => socket.send(JSON.stringify(down));
+    const isRefused = message.type === 'startSession' && this.session?.status === 'recording';
+    if ('requestId' in message && !isRefused) send({ type: 'done', requestId: message.requestId });
     switch (message.type) {
       case 'hello': {
         const present = this.athletes.filter((athlete) =>
@@ -450,6 +472,7 @@ export class FakeHub {
           athletes: present.map((athlete) => this.stateOf(athlete, this.athletes.indexOf(athlete))),
           sensors: this.sensors,
         });
+        send({ type: 'planRun', current: noPlanRun });
         if (this.session === null) return;
         const fromMs = message.resume?.sessionId === this.session.sessionId ? message.resume.haveToMs : 0;
         for (const athlete of present) {
@@ -496,7 +519,7 @@ export class FakeHub {
           text: message.text,
         };
         this.marks.push(mark);
-        this.broadcast({ type: 'marked', mark, removed: false });
+        this.broadcast({ type: 'marked', mark, removed: false, requestId: message.requestId });
         if (message.kind === 'holdStart' || message.kind === 'holdEnd') this.#holdByMark(mark);
         return;
       }
@@ -504,7 +527,7 @@ export class FakeHub {
         const index = this.marks.findIndex((mark) => mark.markId === message.markId);
         if (index < 0) return;
         const [mark] = this.marks.splice(index, 1);
-        this.broadcast({ type: 'marked', mark, removed: true });
+        this.broadcast({ type: 'marked', mark, removed: true, requestId: null });
         return;
       }
       case 'rateHold': {
@@ -579,13 +602,6 @@ export class FakeHub {
       this.athletes.push(athlete);
       return athlete;
     });
-    server.put('/api/athletes/:athleteId', async (request) => {
-      const { athleteId } = request.params as { athleteId: string };
-      const index = this.athletes.findIndex((athlete) => athlete.athleteId === athleteId);
-      const body = request.body as Pick<Athlete, 'name' | 'settings'>;
-      this.athletes[index] = { ...this.athletes[index]!, ...body };
-      return this.athletes[index];
-    });
     server.put('/api/sensors/:sensorId/athlete', async (request) => {
       const { sensorId } = request.params as { sensorId: string };
       const index = this.sensors.findIndex((sensor) => sensor.sensorId === sensorId);
@@ -599,13 +615,6 @@ export class FakeHub {
     server.get('/api/athletes/:athleteId/oxygen', async () => ({ prior: null }));
     server.get('/api/athletes/:athleteId/training', async () => ({ entries: [] }));
     server.get('/api/athletes/:athleteId/advice', async () => ({ advice: [] }));
-    server.get('/api/plan-runs/current', async () => ({
-      run: null,
-      nowMs: 0,
-      timeScale: 1,
-      since: 0,
-      events: [],
-    }));
     server.get('/api/sensors', async () => ({ sensors: this.sensors, radioNotice: null }));
     server.get('/api/sessions', async (): Promise<SessionsBody> => ({ sessions: this.#recordings() }));
     server.get('/api/sessions/:sessionId', async (request, reply) => {
@@ -633,6 +642,23 @@ export class FakeHub {
       this.deletedSessions.push((request.params as { sessionId: string }).sessionId);
       return {};
     });
+    server.get(
+      '/api/sessions/:sessionId/extract',
+      async (): Promise<LabelledExtract> => ({
+        format: 'slackwater labelled extract',
+        version: 1,
+        simulated: false,
+        durationMs: 600_000,
+        everyHoldIsMarked: false,
+        oximeter: null,
+        series: [
+          { channel: 'spo2Percent', sensor: 1, timesMs: [0, 1_000], values: [98, 97] },
+          { channel: 'pleth', sensor: 1, timesMs: [0, 20, 40], values: [1, 2, 1] },
+        ],
+        holds: [{ startMs: 60_000, endMs: 150_000, lungs: null }],
+        contractionsMs: [],
+      }),
+    );
     server.get('/api/sessions/:sessionId/csv', async (_request, reply) =>
       reply
         .type('text/csv')
@@ -742,11 +768,15 @@ export class FakeHub {
                 kind: 'floorBreached',
                 priority: 'high',
                 raisedAtMs: monotonicMs(205_000),
+                ...plainAlarm,
                 conditionPresent: false,
+                passedAtMs: monotonicMs(231_000),
                 acknowledged: true,
+                acknowledgedAtMs: monotonicMs(236_000),
+                acknowledgedBy: '',
                 value: 87,
+                worstValue: 84,
                 message: 'Saturation read 87 %, below the floor of 88 %.',
-                instruction: 'Breathe now.',
               },
               clearedAtMs: monotonicMs(236_000),
             },

@@ -4,9 +4,10 @@ import type { SensorSource, Store } from '../../hub/base/ports.ts';
 import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
 import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
-import { createHub, type Hub, initialSettings } from '../../hub/live/hub.ts';
-import { MemoryStore } from '../../hub/recorder/memory-store.ts';
-import { createRecordedSessions } from '../../hub/recordings/recorded-session.ts';
+import { Hub } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
@@ -47,7 +48,7 @@ export async function serveTestHub(
   } = {},
 ): Promise<ServedTestHub> {
   const clock = options.clock ?? createFakeClock();
-  const store = options.store ?? new MemoryStore();
+  const store = options.store ?? openStoreInMemory();
   const source = createScriptedSource(clock, options.sourceKind);
   store.saveAthlete({
     athleteId: 'mira',
@@ -60,7 +61,7 @@ export async function serveTestHub(
     nextId += 1;
     return `id-${nextId}`;
   };
-  const hub = createHub({
+  const hub = new Hub({
     clock,
     pageClock: clock,
     store,
@@ -68,7 +69,6 @@ export async function serveTestHub(
     createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
-    hubVersion: 'test',
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
   });
@@ -92,7 +92,7 @@ export async function serveTestHub(
     {
       hub,
       store,
-      recordings: createRecordedSessions(store, options.review ?? inlineReview),
+      recordings: new RecordedSessions(store, options.review ?? inlineReview),
       clock,
       log: testLog,
       hubVersion: 'test',

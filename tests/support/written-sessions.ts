@@ -1,7 +1,7 @@
 // Sessions written straight into a store: packets as sensors send them, holds marked by hand, months in an instant.
 
 import type { SensorStatus, Store } from '../../hub/base/ports.ts';
-import { initialSettings } from '../../hub/live/hub.ts';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';

@@ -5,7 +5,7 @@ import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import type { Channel } from '../../shared/schema-parts.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../../src/samples/sample.ts';
-import { breathingPeople } from '../support/corpus/breathing-people.ts';
+import { breathingPeople } from './breathing-series.ts';
 
 export interface BreathingRecording {
   readonly set: string;

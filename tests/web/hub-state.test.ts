@@ -3,8 +3,10 @@ import type { AddMarkMessage } from '../../shared/messages/add-mark.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import { HubRequests } from '../../web/state/hub-requests.ts';
 import { HubState } from '../../web/state/hub-state.ts';
 import { confirmWithinMs, MarkOutbox } from '../../web/state/mark-outbox.ts';
+import { PlanRunFollower } from '../../web/state/plan-run-follower.ts';
 
 const athlete = (athleteId: string) => ({
   athleteId,
@@ -103,7 +105,15 @@ function setUp() {
     },
     () => `r${++number}`,
   );
-  const hub = new HubState(outbox);
+  const hub = new HubState({
+    outbox,
+    requests: new HubRequests({
+      send: () => true,
+      timers: { after: () => () => undefined },
+      newRequestId: () => 'unused',
+    }),
+    planRun: new PlanRunFollower({ nowMs: () => 0, every: () => () => undefined }),
+  });
   // Through the schema, as the connection does: a test cannot say what the contract does not know.
   const say = (message: object, pageNowMs = 1_000) =>
     hub.apply(downMessageSchema.parse(message) as DownMessage, pageNowMs);
@@ -269,10 +279,11 @@ test('holds are added, revised and withdrawn by their id', () => {
 });
 
 describe('marks', () => {
-  const marked = (atMs: number, removed = false) => ({
+  const marked = (atMs: number, removed = false, requestId: string | null = null) => ({
     type: 'marked',
     mark: { markId: 'm1', athleteId: 'a', kind: 'contraction', atMs, text: null },
     removed,
+    requestId,
   });
 
   test('is pending until the hub has it, then ours to undo, then gone', () => {
@@ -281,7 +292,7 @@ describe('marks', () => {
     outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
     expect(sent[0]).toMatchObject({ type: 'addMark', kind: 'contraction', atMs: 11_000 });
     expect(outbox.pending.value[0]!.state).toBe('sent');
-    say(marked(11_000));
+    say(marked(11_000, false, 'r1'));
     expect(outbox.pending.value).toEqual([]);
     expect(outbox.own.value.map((mark) => mark.markId)).toEqual(['m1']);
     say(marked(11_000, true));
@@ -293,6 +304,15 @@ describe('marks', () => {
     const { outbox, say } = setUp();
     say(welcome());
     say(marked(9_000));
+    expect(outbox.own.value).toEqual([]);
+  });
+
+  test('nor is one of the same kind and time that another page asked for', () => {
+    const { outbox, say } = setUp();
+    say(welcome());
+    outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
+    say(marked(11_000, false, 'of another page'));
+    expect(outbox.pending.value).toHaveLength(1);
     expect(outbox.own.value).toEqual([]);
   });
 
@@ -357,10 +377,23 @@ describe('alarms a person can have seen', () => {
     alarmId,
     kind: 'floorBreached',
     priority: 'high',
+    highestPriority: 'high',
     raisedAtMs: 9_000,
     conditionPresent: true,
+    timesPresent: 1,
+    passedAtMs: null,
     acknowledged: false,
+    acknowledgedAtMs: null,
+    acknowledgedBy: null,
     value: 86,
+    worstValue: 86,
+    worstAtMs: 9_000,
+    limit: 88,
+    likely: null,
+    subject: null,
+    sensorId: null,
+    detail: null,
+    holdNear: true,
     message: 'm',
     instruction: 'i',
     ...more,

@@ -66,3 +66,17 @@ test('of one athlete’s alarms the highest unacknowledged comes first', () => {
     ['low', false],
   ]);
 });
+
+test('what has passed comes after what asks for action now, and before what is only good to know', () => {
+  const passed = { ...alarm('high'), conditionPresent: false };
+  const ordered = orderAlarms([passed, alarm('low', false, 9), alarm('medium', true), alarm('high', true)]);
+  expect(ordered.map((entry) => [entry.priority, entry.conditionPresent])).toEqual([
+    ['high', true],
+    ['medium', true],
+    ['high', false],
+    ['low', true],
+  ]);
+  const score = (alarms: readonly AlarmView[]) => urgency({ ...calm, alarms });
+  expect(score([alarm('medium')])).toBeGreaterThan(score([passed]));
+  expect(score([passed])).toBeGreaterThan(score([alarm('low')]));
+});

@@ -5,6 +5,7 @@ import { useApp } from '../shell/app-context.ts';
 import { orderAlarms } from '../state/alarm-order.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { formatAge } from '../state/format.ts';
+import { alarmTitle } from './alarm-title.ts';
 import { Beacon } from './beacon.tsx';
 
 export function AlarmBanner({ model, named }: { readonly model: AthleteModel; readonly named: boolean }) {
@@ -19,21 +20,24 @@ export function AlarmBanner({ model, named }: { readonly model: AthleteModel; re
   return (
     <div class="alarm-region" role="alert" aria-label={text.alarm.region}>
       {first === undefined ? null : (
-        <section class={`alarm alarm--${first.priority}${first.acknowledged ? ' is-acknowledged' : ''}`}>
-          <Beacon priority={first.priority} still={first.acknowledged} />
+        <section
+          class={`alarm alarm--${first.priority}${first.acknowledged ? ' is-acknowledged' : ''}${
+            first.conditionPresent ? '' : ' is-passed'
+          }`}
+        >
+          <Beacon priority={first.priority} still={first.acknowledged || !first.conditionPresent} />
           <div class="alarm-words">
             <h2 class="alarm-title">
               {named ? `${model.athlete.value.name}: ` : ''}
-              {text.alarm.kind[first.kind]}
+              {alarmTitle(first, text)}
             </h2>
             <p class="alarm-instruction">{first.instruction}</p>
             <p class="alarm-message">
               {first.message}
-              {first.conditionPresent ? '' : ` (${text.alarm.conditionGone})`}
               {ordered.value.length > 1 ? ` \u2014 ${text.alarm.more(ordered.value.length - 1)}: ` : ''}
               {ordered.value
                 .slice(1)
-                .map((alarm) => text.alarm.kind[alarm.kind])
+                .map((alarm) => alarmTitle(alarm, text))
                 .join(', ')}
             </p>
           </div>

@@ -1,10 +1,6 @@
-// The way to the plan that is running, from where the session is watched; asked of the hub now and then.
+// The way to the plan that is running, from where the session is watched.
 
-import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
 import { useApp } from '../shell/app-context.ts';
-
-const askEveryMs = 5_000;
 
 export interface PlanLinkProps {
   /** Offers to run one while none is running. */
@@ -12,17 +8,8 @@ export interface PlanLinkProps {
 }
 
 export function PlanLink({ offer }: PlanLinkProps) {
-  const { text, http, hub, timers } = useApp();
-  const running = useSignal(false);
-  useEffect(() => {
-    const ask = async () => {
-      const answer = await http.currentPlanRun(0);
-      if (answer.ok) running.value = answer.value.run !== null && answer.value.run.endedAtMs === null;
-    };
-    void ask();
-    return timers.every(askEveryMs, () => void ask());
-  }, []);
-  if (running.value)
+  const { text, hub, planRun } = useApp();
+  if (planRun.running.value)
     return (
       <a class="button" href="/plan-run">
         {text.plans.openRunShort}

@@ -14,6 +14,7 @@ import {
   type ImportPlan,
   importedBodySchema,
   importPreviewBodySchema,
+  importProgressBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
   recordingBodySchema,
@@ -21,9 +22,9 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.ts';
 import {
-  currentPlanRunBodySchema,
   type PlanRunEvent,
   type PlanRunOptions,
   planRunsBodySchema,
@@ -31,13 +32,18 @@ import {
 } from '../../shared/plan-run.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
-import type { AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 
 /** What plots draw. */
 const shownChannels: readonly Channel[] = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'];
 
 type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
+
+/** An id of the page's making, by which it asks how far it is; aborting ends it on the hub too. */
+export interface ImportRequest {
+  readonly importId: string;
+  readonly signal: AbortSignal;
+}
 
 export class HubHttp {
   readonly #fetch: Fetch;
@@ -51,9 +57,6 @@ export class HubHttp {
   }
   addAthlete(name: string) {
     return this.#change('POST', '/api/athletes', { name });
-  }
-  changeAthlete(athleteId: string, name: string, settings: AthleteSettings) {
-    return this.#change('PUT', `/api/athletes/${encodeURIComponent(athleteId)}`, { name, settings });
   }
   /** What their holds taught of how this athlete's saturation falls. */
   athleteOxygen(athleteId: string) {
@@ -185,9 +188,6 @@ export class HubHttp {
   deletePlanRun(runId: string) {
     return this.#change('DELETE', `/api/plan-runs/${encodeURIComponent(runId)}`);
   }
-  currentPlanRun(since: number) {
-    return this.#read(currentPlanRunBodySchema, `/api/plan-runs/current?since=${since}`);
-  }
   startPlanRun(plan: Plan, options: PlanRunOptions, longestHoldMs: number | null) {
     return this.#change('POST', '/api/plan-runs', { plan, options, longestHoldMs });
   }
@@ -223,18 +223,41 @@ export class HubHttp {
     return this.#read(adviceBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/advice`);
   }
   /** Where the browser downloads one athlete's recording as a file. */
-  filePath(sessionId: string, athleteId: string, format: 'csv' | 'edf' | 'fhir'): string {
+  filePath(
+    sessionId: string,
+    athleteId: string,
+    format: 'csv' | 'edf' | 'fhir' | 'parquet' | 'wfdb',
+  ): string {
     return `/api/sessions/${encodeURIComponent(sessionId)}/${format}?athleteId=${encodeURIComponent(athleteId)}`;
+  }
+  /** One athlete's marked recording without names, as it would be given. */
+  labelledExtract(sessionId: string, athleteId: string, signal: AbortSignal) {
+    return this.#read(
+      labelledExtractSchema,
+      `/api/sessions/${encodeURIComponent(sessionId)}/extract?athleteId=${encodeURIComponent(athleteId)}`,
+      'GET',
+      undefined,
+      signal,
+    );
   }
   /** Where the browser downloads all recordings of the hub as one file. */
   readonly backupPath = '/api/backup';
-  previewImport(file: File) {
-    const query = new URLSearchParams({ fileName: file.name });
-    return this.#send(importPreviewBodySchema, `/api/import/preview?${query.toString()}`, file);
+  previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
+    const query = new URLSearchParams({ fileName: file.name, importId: options.importId });
+    if (options.timeZone !== undefined) query.set('timeZone', options.timeZone);
+    return this.#send(
+      importPreviewBodySchema,
+      `/api/import/preview?${query.toString()}`,
+      file,
+      options.signal,
+    );
   }
-  importFile(file: File, plan: ImportPlan) {
-    const query = new URLSearchParams({ fileName: file.name, plan: JSON.stringify(plan) });
-    return this.#send(importedBodySchema, `/api/import?${query.toString()}`, file);
+  importFile(file: File, plan: ImportPlan, { importId, signal }: ImportRequest) {
+    const query = new URLSearchParams({ fileName: file.name, importId, plan: JSON.stringify(plan) });
+    return this.#send(importedBodySchema, `/api/import?${query.toString()}`, file, signal);
+  }
+  importProgress(importId: string) {
+    return this.#read(importProgressBodySchema, `/api/import/${encodeURIComponent(importId)}/progress`);
   }
 
   /** Posts a file's bytes as they are. */
@@ -242,11 +265,13 @@ export class HubHttp {
     schema: Schema,
     path: string,
     file: File,
+    signal: AbortSignal,
   ): Promise<Result<z.output<Schema>>> {
     const answer = await this.#fetched(path, {
       method: 'POST',
       headers: { 'content-type': 'application/octet-stream' },
       body: file,
+      signal,
     });
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);

@@ -3,6 +3,7 @@
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
@@ -10,6 +11,7 @@ import { enPlans } from './en-plans.ts';
 export const en = {
   plans: enPlans,
   history: enHistory,
+  extract: enExtract,
   import: enImport,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
@@ -231,6 +233,7 @@ export const en = {
       sensorLost: 'Sensor lost',
       readingsStale: 'No new readings',
       readingsImplausible: 'Readings not believable',
+      readingsFrozen: 'Readings stand still',
       signalPoor: 'Poor signal',
       pageUnresponsive: 'Alarms may go unheard',
       batteryLow: 'Battery low',
@@ -238,7 +241,11 @@ export const en = {
     } satisfies Record<AlarmKind, string>,
     acknowledge: 'Acknowledge',
     acknowledged: 'Acknowledged',
-    conditionGone: 'condition has passed',
+    /** Alarms that wait for someone after their condition has passed. */
+    passedKind: {
+      floorBreached: 'Was below the floor',
+      heartRateSuddenFall: 'Heart rate had fallen suddenly',
+    } as Readonly<Partial<Record<AlarmKind, string>>>,
     pauseSound: 'Pause sound',
     resumeSound: 'Sound on again',
     pausedFor: (text: string) => `Sound paused, ${text} left`,
@@ -487,7 +494,14 @@ export const en = {
     legendGap: 'gap',
     legendAlarm: 'alarm',
     legendContraction: 'contraction',
-    alarmCleared: (at: string) => `Over at ${at}.`,
+    alarm: {
+      passed: (at: string) => `Passed at ${at}.`,
+      notPassed: 'Not seen to pass.',
+      acknowledged: (at: string, by: string | null) =>
+        `Acknowledged at ${at}${by === null || by === '' ? '' : ` on ${by}`}.`,
+      notAcknowledged: 'Acknowledged by nobody.',
+      over: (at: string) => `Over at ${at}.`,
+    },
   },
 
   join: {

@@ -10,6 +10,7 @@ import type { Timers } from '../connection/timers.ts';
 import type { Messages } from '../i18n/en.ts';
 import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
+import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
 import type { Commands } from './commands.ts';
 import type { Router } from './router.ts';
@@ -18,6 +19,8 @@ export interface App {
   readonly text: Messages;
   readonly hub: HubState;
   readonly outbox: MarkOutbox;
+  /** The plan that the hub runs, kept up to date from the start of the page. */
+  readonly planRun: PlanRunFollower;
   readonly connection: HubConnection;
   readonly http: HubHttp;
   readonly commands: Commands;

@@ -5,20 +5,19 @@ import type { MarkKind } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { AthleteSettings, HoldFeeling } from '../../shared/views.ts';
 import type { AlarmSounder } from '../audio/alarm-sounder.ts';
-import type { HubConnection } from '../connection/hub-connection.ts';
 import type { Timers } from '../connection/timers.ts';
 import type { Messages } from '../i18n/en.ts';
+import type { Answer, HubRequests } from '../state/hub-requests.ts';
 import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 
 export interface CommandParts {
   readonly hub: HubState;
   readonly outbox: MarkOutbox;
-  readonly connection: HubConnection;
+  readonly requests: HubRequests;
   readonly sounder: AlarmSounder;
   readonly timers: Timers;
   readonly text: Messages;
-  readonly newRequestId: () => string;
 }
 
 export class Commands {
@@ -58,12 +57,12 @@ export class Commands {
   undo(athleteId: string): void {
     const mark = this.#parts.outbox.own.value.findLast((entry) => entry.athleteId === athleteId);
     if (mark !== undefined)
-      this.#request((requestId) => ({ type: 'removeMark', requestId, markId: mark.markId }));
+      void this.#request((requestId) => ({ type: 'removeMark', requestId, markId: mark.markId }));
   }
 
   /** How a hold that is over felt. */
   rateHold(athleteId: string, holdId: string, feeling: HoldFeeling): void {
-    this.#request((requestId) => ({ type: 'rateHold', requestId, athleteId, holdId, feeling }));
+    void this.#request((requestId) => ({ type: 'rateHold', requestId, athleteId, holdId, feeling }));
   }
 
   /** Acknowledges the alarms that the page has shown long enough to have been seen; a newer one sounds on. */
@@ -71,28 +70,36 @@ export class Commands {
     const { hub, timers } = this.#parts;
     const alarmIds = hub.athleteById(athleteId)?.seenAlarmIds(timers.nowMs()).slice(0, 50) ?? [];
     if (alarmIds.length === 0) return;
-    this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId, alarmIds }));
+    void this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId, alarmIds }));
   }
 
   pauseSound(athleteId: string, paused: boolean): void {
-    this.#request((requestId) => ({ type: 'pauseAudio', requestId, athleteId, paused }));
+    void this.#request((requestId) => ({ type: 'pauseAudio', requestId, athleteId, paused }));
   }
 
-  changeSettings(athleteId: string, settings: AthleteSettings): void {
-    this.#request((requestId) => ({ type: 'changeSettings', requestId, athleteId, settings }));
+  changeSettings(athleteId: string, settings: AthleteSettings): Promise<Answer> {
+    return this.#request((requestId) => ({ type: 'changeSettings', requestId, athleteId, settings }));
   }
 
   startSession(athleteIds: readonly string[], title: string): void {
-    this.#request((requestId) => ({ type: 'startSession', requestId, athleteIds: [...athleteIds], title }));
+    void this.#request((requestId) => ({
+      type: 'startSession',
+      requestId,
+      athleteIds: [...athleteIds],
+      title,
+    }));
   }
 
   endSession(): void {
-    this.#request((requestId) => ({ type: 'endSession', requestId }));
+    void this.#request((requestId) => ({ type: 'endSession', requestId }));
   }
 
-  #request(make: (requestId: string) => UpMessage): void {
-    const { connection, hub, text, newRequestId } = this.#parts;
-    if (!hub.mayAct.value) return;
-    if (!connection.send(make(newRequestId()))) hub.refuse(text.link.silent);
+  /** What the hub refuses, it says itself; that it has not answered is said here. */
+  async #request(make: (requestId: string) => UpMessage): Promise<Answer> {
+    const { requests, hub, text } = this.#parts;
+    if (!hub.mayAct.value) return { type: 'refused', message: '' };
+    const answer = await requests.ask(make);
+    if (answer.type === 'unanswered') hub.refuse(text.link.silent);
+    return answer;
   }
 }

@@ -18,13 +18,23 @@ export function higherPriority(
   return priorityRank(first) >= priorityRank(second) ? first : second;
 }
 
-/** Highest priority first, unacknowledged before acknowledged, present before past, then the newest. */
+/**
+ * How much an alarm needs a look, 0 to 3. One whose condition has passed comes after whatever asks for action now, and
+ * before what is only good to know.
+ */
+export function lookRank({
+  priority,
+  conditionPresent,
+}: Pick<AlarmView, 'priority' | 'conditionPresent'>): number {
+  return conditionPresent ? rank[priority] : Math.min(1.5, rank[priority]);
+}
+
+/** What needs a look most comes first; then unacknowledged before acknowledged, then the newest. */
 export function orderAlarms(alarms: readonly AlarmView[]): AlarmView[] {
   return [...alarms].sort(
     (a, b) =>
-      priorityRank(b.priority) - priorityRank(a.priority) ||
+      lookRank(b) - lookRank(a) ||
       Number(a.acknowledged) - Number(b.acknowledged) ||
-      Number(b.conditionPresent) - Number(a.conditionPresent) ||
       b.raisedAtMs - a.raisedAtMs,
   );
 }

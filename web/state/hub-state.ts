@@ -3,6 +3,7 @@
 import { batch, computed, type ReadonlySignal, signal } from '@preact/signals';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
+import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
@@ -10,7 +11,9 @@ import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '..
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
 import { AthleteModel } from './athlete-model.ts';
+import type { HubRequests } from './hub-requests.ts';
 import type { MarkOutbox } from './mark-outbox.ts';
+import type { PlanRunFollower } from './plan-run-follower.ts';
 import { SessionClock } from './session-clock.ts';
 
 export interface HubInfo {
@@ -81,10 +84,18 @@ export class HubState {
 
   readonly clock = new SessionClock();
   readonly #outbox: MarkOutbox;
+  readonly #requests: HubRequests;
+  readonly #planRun: PlanRunFollower;
   #refusalNumber = 0;
 
-  constructor(outbox: MarkOutbox) {
-    this.#outbox = outbox;
+  constructor(parts: {
+    readonly outbox: MarkOutbox;
+    readonly requests: HubRequests;
+    readonly planRun: PlanRunFollower;
+  }) {
+    this.#outbox = parts.outbox;
+    this.#requests = parts.requests;
+    this.#planRun = parts.planRun;
   }
 
   athleteById(athleteId: string): AthleteModel | undefined {
@@ -161,11 +172,20 @@ export class HubState {
         this.presence.value = message.pages;
         return;
       case 'refused':
-        if (message.requestId !== null) this.#outbox.refused(message.requestId);
+        if (message.requestId !== null) {
+          this.#outbox.refused(message.requestId);
+          this.#requests.refused(message.requestId, message.message);
+        }
         this.refuse(message.message);
         return;
+      case 'done':
+        this.#requests.done(message.requestId);
+        return;
       case 'marked':
-        this.#marked(message.mark, message.removed);
+        this.#marked(message);
+        return;
+      case 'planRun':
+        this.#planRun.take(message.current);
         return;
     }
     const model = this.athleteById(message.athleteId);
@@ -257,10 +277,10 @@ export class HubState {
     this.thinnedCount.value = 0;
   }
 
-  #marked(mark: AthleteModel['marks']['value'][number], removed: boolean): void {
+  #marked({ mark, removed, requestId }: MarkedMessage): void {
     const model = this.athleteById(mark.athleteId);
     if (removed) this.#outbox.removed(mark.markId);
-    else this.#outbox.confirm(mark);
+    else this.#outbox.confirm(mark, requestId);
     if (model === undefined) return;
     const others = model.marks.value.filter((entry) => entry.markId !== mark.markId);
     model.marks.value = removed ? others : [...others, mark].sort((a, b) => a.atMs - b.atMs);

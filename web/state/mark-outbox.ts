@@ -42,17 +42,10 @@ export class MarkOutbox {
     ];
   }
 
-  /** The hub made this mark: if it is one of ours, it is confirmed. */
-  confirm(mark: MarkView): void {
-    const match = this.pending.value.find(
-      (entry) =>
-        entry.athleteId === mark.athleteId &&
-        entry.kind === mark.kind &&
-        Math.abs(entry.atMs - mark.atMs) < 1 &&
-        entry.text === mark.text,
-    );
-    if (match === undefined) return;
-    this.pending.value = this.pending.value.filter((entry) => entry !== match);
+  /** The hub made this mark for that request: if it is one of ours, it is confirmed. */
+  confirm(mark: MarkView, requestId: string | null): void {
+    if (!this.pending.value.some((entry) => entry.requestId === requestId)) return;
+    this.pending.value = this.pending.value.filter((entry) => entry.requestId !== requestId);
     this.own.value = [...this.own.value, mark].slice(-20);
   }
 
@@ -67,10 +60,15 @@ export class MarkOutbox {
   }
 
   /**
-   * The hub is back with the same session and these marks: what it has is confirmed, what it lacks is sent again.
+   * The hub is back with the same session and these marks: what it has is confirmed, what it lacks is sent again. The
+   * mark of a request whose answer was lost is known by what it says: welcomes carry no requests.
    */
   reconcile(marksOfHub: readonly MarkView[], pageNowMs: number): void {
-    for (const mark of marksOfHub) this.confirm(mark);
+    const own = new Set(this.own.value.map((mark) => mark.markId));
+    for (const mark of marksOfHub) {
+      const asked = this.pending.value.find((entry) => !own.has(mark.markId) && saysTheSame(entry, mark));
+      if (asked !== undefined) this.confirm(mark, asked.requestId);
+    }
     this.pending.value = this.pending.value.map((entry) => {
       const { requestId, athleteId, kind, atMs, text } = entry;
       const sent = this.#send({ type: 'addMark', requestId, athleteId, kind, atMs, text });
@@ -96,3 +94,9 @@ export class MarkOutbox {
     );
   }
 }
+
+const saysTheSame = (entry: PendingMark, mark: MarkView): boolean =>
+  entry.athleteId === mark.athleteId &&
+  entry.kind === mark.kind &&
+  Math.abs(entry.atMs - mark.atMs) < 1 &&
+  entry.text === mark.text;

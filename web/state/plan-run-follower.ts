@@ -1,84 +1,67 @@
-// Follows the plan that the hub runs: fetches its events, rebuilds the run with the same core, and tells cues as they
-// come due by the page's own clock, so that a countdown does not hang on the network. No DOM.
+// Follows the plan that the hub runs: takes its events as the hub sends them, rebuilds the run with the same core, and
+// tells cues as they come due by the page's own clock, so that a countdown does not hang on the network. No DOM.
 
-import { type ReadonlySignal, signal } from '@preact/signals';
+import { computed, type ReadonlySignal, signal } from '@preact/signals';
 import type { CurrentPlanRunBody, PlanRunEvent } from '../../shared/plan-run.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Cue } from '../../src/plans/cue.ts';
 import { createPlanRun, stepPlanRun } from '../../src/plans/plan-run.ts';
 import type { PlanRunState } from '../../src/plans/plan-run-state.ts';
 import { type Suggestion, suggestAdjustments } from '../../src/plans/suggest-adjustments.ts';
-import type { Result } from '../../src/result.ts';
 
-/** How often the hub is asked, and how often the page's own time moves. */
-const askEveryMs = 500;
+/** How often the page's own time moves. */
 const tickEveryMs = 100;
 /** A cue older than this is not given any more: it would say something that is no longer so. */
 const cueLateMs = 2_500;
 
-export interface FollowerPorts {
-  readonly ask: (since: number) => Promise<Result<CurrentPlanRunBody>>;
-  readonly timers: { nowMs(): number; every(intervalMs: number, callback: () => void): () => void };
-  readonly onCue: (cue: Cue) => void;
+export interface FollowerTimers {
+  nowMs(): number;
+  every(intervalMs: number, callback: () => void): () => void;
 }
 
 export type FollowedRun = NonNullable<CurrentPlanRunBody['run']>;
 
 export class PlanRunFollower {
   readonly run = signal<FollowedRun | null>(null);
+  readonly running = computed(() => this.run.value?.endedAtMs === null);
   readonly state = signal<PlanRunState | null>(null);
   readonly suggestions = signal<readonly Suggestion[]>([]);
   /** The lanes to show, where this page may not see all; null for all. */
   readonly shownAthleteIds = signal<readonly string[] | null>(null);
-  readonly problem = signal<string | null>(null);
   readonly #loaded = signal(false);
-  readonly #ports: FollowerPorts;
+  readonly #timers: FollowerTimers;
+  readonly #cueListeners = new Set<(cue: Cue) => void>();
   /** As of the last event: time that only passed is not in it, so that a late event still falls in its place. */
   #confirmed: PlanRunState | null = null;
   #eventCount = 0;
   #hubNowMs = 0;
   #heardAtMs = 0;
   #timeScale = 1;
-  #asking = false;
   #told = new Set<string>();
 
-  constructor(ports: FollowerPorts) {
-    this.#ports = ports;
+  constructor(timers: FollowerTimers) {
+    this.#timers = timers;
   }
 
-  /** The hub has answered at least once. */
+  /** The hub has said once whether a plan runs. */
   get loaded(): ReadonlySignal<boolean> {
     return this.#loaded;
   }
 
-  /** Begins asking and ticking; the returned function stops. */
+  /** Begins ticking; the returned function stops. */
   start(): () => void {
-    const { timers } = this.#ports;
-    void this.refresh();
-    const stops = [
-      timers.every(askEveryMs, () => void this.refresh()),
-      timers.every(tickEveryMs, () => this.tick()),
-    ];
-    return () => {
-      for (const stop of stops) stop();
-    };
+    return this.#timers.every(tickEveryMs, () => this.tick());
   }
 
-  async refresh(): Promise<void> {
-    if (this.#asking) return;
-    this.#asking = true;
-    try {
-      const answer = await this.#ports.ask(this.#eventCount);
-      this.problem.value = answer.ok ? null : answer.reason;
-      if (answer.ok) this.#take(answer.value);
-    } finally {
-      this.#asking = false;
-    }
+  /** Hears each cue once, as it comes due. */
+  onCue(listener: (cue: Cue) => void): () => void {
+    this.#cueListeners.add(listener);
+    return () => this.#cueListeners.delete(listener);
   }
 
   /** Run time now, by the page's clock since the hub last said it. */
   nowMs(): MonotonicMs {
-    const sinceMs = (this.#ports.timers.nowMs() - this.#heardAtMs) * this.#timeScale;
+    const sinceMs = (this.#timers.nowMs() - this.#heardAtMs) * this.#timeScale;
     return monotonicMs(this.#hubNowMs + Math.max(0, sinceMs));
   }
 
@@ -95,9 +78,10 @@ export class PlanRunFollower {
     this.#tell(step.cues);
   }
 
-  #take(body: CurrentPlanRunBody): void {
+  /** What the hub sends: the run, and its events from number `since` on. */
+  take(body: CurrentPlanRunBody): void {
     this.#hubNowMs = body.nowMs;
-    this.#heardAtMs = this.#ports.timers.nowMs();
+    this.#heardAtMs = this.#timers.nowMs();
     this.#timeScale = body.timeScale;
     const runChanged = body.run?.runId !== this.run.value?.runId;
     const events = body.since === this.#eventCount && !runChanged ? body.events : null;
@@ -107,7 +91,7 @@ export class PlanRunFollower {
       this.state.value = null;
       this.suggestions.value = [];
     } else if (events === null && body.since !== 0) {
-      // Another run, or events that were missed: from the beginning with the next answer.
+      // What came before is missing: the hub sends all of it again at the next welcome.
       this.#eventCount = 0;
       this.#confirmed = null;
       this.#loaded.value = true;
@@ -150,7 +134,7 @@ export class PlanRunFollower {
       const key = `${cue.atMs}/${cue.athleteId}/${cue.kind}`;
       if (this.#told.has(key)) continue;
       this.#told.add(key);
-      this.#ports.onCue(cue);
+      for (const listener of this.#cueListeners) listener(cue);
     }
   }
 }

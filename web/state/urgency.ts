@@ -2,7 +2,7 @@
 
 import type { Phase } from '../../shared/schema-parts.ts';
 import type { AlarmView } from '../../shared/views.ts';
-import { orderAlarms, priorityRank } from './alarm-order.ts';
+import { lookRank, orderAlarms } from './alarm-order.ts';
 import type { Freshness } from './freshness.ts';
 
 export interface UrgencyInput {
@@ -17,7 +17,7 @@ export interface UrgencyInput {
 /** Greater is more urgent. An unacknowledged alarm outranks everything, a pin included. */
 export function urgency(input: UrgencyInput): number {
   const worst = orderAlarms(input.alarms)[0];
-  const alarmRank = worst === undefined ? 0 : priorityRank(worst.priority);
+  const alarmRank = worst === undefined ? 0 : lookRank(worst);
   const alarming = worst !== undefined && !worst.acknowledged;
   // Far apart, so that no phase or pin lifts a lower alarm over a higher one.
   let score = alarming ? alarmRank * 10_000 : alarmRank * 10;

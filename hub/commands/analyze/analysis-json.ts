@@ -20,9 +20,19 @@ export interface AnalysisHold {
   readonly measures: Readonly<Record<string, number | null>>;
 }
 
+export interface AnalysisAlarm {
+  readonly at_s: number;
+  readonly kind: string;
+  /** When it was raised, and the worst until it passed, in the unit of the kind (%, /min, ms). */
+  readonly value: number | null;
+  readonly worst_value: number | null;
+  /** When its condition had passed; null where it was there to the recording's end. */
+  readonly passed_at_s: number | null;
+}
+
 export interface AnalysisJson {
   readonly holds: readonly AnalysisHold[];
-  readonly alarms: readonly { readonly at_s: number; readonly kind: string; readonly value: number | null }[];
+  readonly alarms: readonly AnalysisAlarm[];
 }
 
 const seconds = (ms: number): number => Math.round(ms) / 1_000;
@@ -68,10 +78,12 @@ export function toAnalysisJson(recording: DerivedRecording): AnalysisJson {
         ),
       };
     }),
-    alarms: recording.alarms.map(({ raisedAtMs, kind, value }) => ({
+    alarms: recording.alarms.map(({ raisedAtMs, passedAtMs, kind, value, worstValue }) => ({
       at_s: seconds(raisedAtMs),
       kind: snakeCase(kind),
       value: rounded(value),
+      worst_value: rounded(worstValue),
+      passed_at_s: passedAtMs === null ? null : seconds(passedAtMs),
     })),
   };
 }
@@ -123,10 +135,11 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
   for (const sentence of session.notKnown) {
     lines.push(`  ${sentence}`);
   }
-  lines.push('', 'alarms');
+  lines.push('', 'alarms', `  ${'at'.padEnd(12)}${'passed at'.padEnd(12)}${''.padEnd(28)}value  worst`);
   for (const alarm of analysis.alarms) {
+    const number = (value: number | null): string => (value === null ? '' : value.toFixed(1)).padEnd(7);
     lines.push(
-      `  ${clock(alarm.at_s).padEnd(12)}${alarm.kind.padEnd(28)}${alarm.value === null ? '' : alarm.value}`,
+      `  ${clock(alarm.at_s).padEnd(12)}${clock(alarm.passed_at_s).padEnd(12)}${alarm.kind.padEnd(28)}${number(alarm.value)}${number(alarm.worst_value)}`.trimEnd(),
     );
   }
   if (analysis.alarms.length === 0) {

@@ -1,20 +1,18 @@
-// slackwater analyze: finds the holds of a recording (long CSV, or one of this hub's own sessions), measures them, and
-// prints them with the alarms that the live pipeline would have raised.
+// slackwater analyze: finds the holds of a recording (a file that import reads, or one of this hub's own sessions) or of
+// a folder of them, measures them, and prints them with the alarms that the live pipeline would have raised.
 
-import { createReadStream } from 'node:fs';
-import { stat } from 'node:fs/promises';
+import { statSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
-import { monotonicMs, percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
-import { createCsvReader } from '../../../src/formats/csv/csv-reader.ts';
-import type { CsvRow } from '../../../src/formats/csv/csv-row.ts';
-import { computeSessionMeasures } from '../../../src/holds/measures.ts';
+import { computeSessionMeasures, type SessionMeasures } from '../../../src/holds/measures.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { deriveRecording } from '../../../src/sessions/derive-recording.ts';
 import { HubError } from '../../base/hub-error.ts';
-import { toAnalysisJson, toAnalysisTable } from './analysis-json.ts';
+import { type AnalysisJson, toAnalysisJson, toAnalysisTable } from './analysis-json.ts';
+import { analysisOfFile, settingsWith } from './analysis-of-file.ts';
+import { analyzeFolder } from './analyze-folder.ts';
 
 /** What the command needs of the process. */
 export interface AnalyzeIo {
@@ -25,6 +23,7 @@ export interface AnalyzeIo {
 
 const usage =
   'Usage: slackwater analyze FILE [--floor PERCENT] [--format json|table]\n' +
+  '       slackwater analyze FOLDER [--floor PERCENT] [--format csv|jsonl] [--jobs NUMBER]\n' +
   '       slackwater analyze --session ID [--data FOLDER] [--athlete ID] [--floor PERCENT] [--format json|table]\n';
 
 /** A progress bar appears for files from this size on: smaller ones are done before it could be read. */
@@ -46,23 +45,53 @@ export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promis
     io.stderr.write(`slackwater analyze: ${options}\n${usage}`);
     return 2;
   }
-  let recording: Recording;
   try {
-    recording =
+    if (options.file !== undefined && isFolder(options.file)) {
+      const format = options.format ?? 'csv';
+      if (format !== 'csv' && format !== 'jsonl')
+        throw new HubError('config.badFlag', 'of a folder, --format is csv or jsonl.');
+      const { floorPercent, jobs } = options;
+      return await analyzeFolder({ folder: options.file, floorPercent, format, jobs }, io);
+    }
+    const format = options.format ?? 'json';
+    if (format !== 'json' && format !== 'table')
+      throw new HubError('config.badFlag', 'of one recording, --format is json or table.');
+    const { analysis, session, notices } =
       options.file !== undefined
-        ? await readCsv(options.file, io)
-        : await readSession(options.session!, options.data, options.athlete, io);
+        ? analyzeFile(options.file, options.floorPercent, io)
+        : await analyzeSession(options, io);
+    for (const notice of notices) io.stderr.write(`${notice}\n`);
+    io.stdout.write(format === 'json' ? `${JSON.stringify(analysis)}\n` : toAnalysisTable(analysis, session));
+    return 0;
   } catch (error) {
-    if (error instanceof HubError) {
-      io.stderr.write(`slackwater analyze: ${error.message}\n`);
-      return 2;
-    }
-    throw error;
+    if (!(error instanceof HubError)) throw error;
+    io.stderr.write(`slackwater analyze: ${error.message}\n`);
+    return 2;
   }
+}
+
+interface Analysis {
+  readonly analysis: AnalysisJson;
+  readonly session: SessionMeasures;
+  readonly notices: readonly string[];
+}
+
+const isFolder = (path: string): boolean => statSync(path, { throwIfNoEntry: false })?.isDirectory() === true;
+
+function analyzeFile(file: string, floorPercent: number | undefined, io: AnalyzeIo): Analysis {
+  const size = statSync(file, { throwIfNoEntry: false })?.size ?? 0;
+  const reading = progressBar(io, size >= longFileBytes, 'reading');
+  const analysing = progressBar(io, size >= longFileBytes, 'analysing');
   try {
-    for (const notice of recording.notices) {
-      io.stderr.write(`${notice}\n`);
-    }
+    return analysisOfFile(file, floorPercent, reading.at, analysing.at);
+  } finally {
+    analysing.done();
+  }
+}
+
+async function analyzeSession(options: Options, io: AnalyzeIo): Promise<Analysis> {
+  const recording = await readSession(options.session!, options.data, options.athlete, io);
+  try {
     const bar = progressBar(io, recording.durationMs > 2 * 3_600_000, 'analysing');
     const derived = deriveRecording(
       createPipeline(settingsWith(recording.settings, options.floorPercent), recording.profiles),
@@ -71,17 +100,14 @@ export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promis
       { onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)) },
     );
     bar.done();
-    const analysis = toAnalysisJson(derived);
-    if (options.format === 'json') {
-      io.stdout.write(`${JSON.stringify(analysis)}\n`);
-    } else {
-      const session = computeSessionMeasures(
+    return {
+      analysis: toAnalysisJson(derived),
+      session: computeSessionMeasures(
         derived.holds.map(({ hold }) => hold),
         derived.holds.map(({ measures }) => measures),
-      );
-      io.stdout.write(toAnalysisTable(analysis, session));
-    }
-    return 0;
+      ),
+      notices: recording.notices,
+    };
   } finally {
     recording.close();
   }
@@ -93,7 +119,9 @@ interface Options {
   readonly data: string | undefined;
   readonly athlete: string | undefined;
   readonly floorPercent: number | undefined;
-  readonly format: 'json' | 'table';
+  /** What it may be depends on what is analysed. */
+  readonly format: 'json' | 'table' | 'csv' | 'jsonl' | undefined;
+  readonly jobs: number | undefined;
 }
 
 function readOptions(argv: readonly string[]): Options | string {
@@ -107,9 +135,19 @@ function readOptions(argv: readonly string[]): Options | string {
   if (positionals.length + (values.session === undefined ? 0 : 1) !== 1) {
     return 'one file, or one --session, is needed.';
   }
-  const format = values.format ?? 'json';
-  if (format !== 'json' && format !== 'table') {
-    return `--format is json or table, not "${format}".`;
+  const { format } = values;
+  if (
+    format !== undefined &&
+    format !== 'json' &&
+    format !== 'table' &&
+    format !== 'csv' &&
+    format !== 'jsonl'
+  ) {
+    return `--format is json or table, or csv or jsonl of a folder, not "${format}".`;
+  }
+  const jobs = values.jobs === undefined ? undefined : Number(values.jobs);
+  if (jobs !== undefined && !(Number.isInteger(jobs) && jobs >= 1 && jobs <= 64)) {
+    return `--jobs is a whole number from 1 to 64, not "${values.jobs}".`;
   }
   let floorPercent: number | undefined;
   if (values.floor !== undefined) {
@@ -125,6 +163,7 @@ function readOptions(argv: readonly string[]): Options | string {
     athlete: values.athlete,
     floorPercent,
     format,
+    jobs,
   };
 }
 
@@ -135,129 +174,12 @@ const parse = (argv: readonly string[]) =>
     options: {
       floor: { type: 'string' },
       format: { type: 'string' },
+      jobs: { type: 'string' },
       session: { type: 'string' },
       data: { type: 'string' },
       athlete: { type: 'string' },
     },
   });
-
-/** The settings that count for an analysis: a recorded session's own, or quiet ones, with the floor asked for. */
-function settingsWith(
-  recorded: AthleteSettings | undefined,
-  floorPercent: number | undefined,
-): AthleteSettings {
-  const base: AthleteSettings = recorded ?? {
-    floorSpo2Percent: percent(floorRangePercent.initial),
-    thresholdsPercent: [percent(95), percent(90)],
-    heartRateLowBpm: null,
-    heartRateHighBpm: null,
-    maxHoldDurationMs: null,
-    forecastAlarm: 'medium',
-  };
-  return floorPercent === undefined ? base : { ...base, floorSpo2Percent: percent(floorPercent) };
-}
-
-async function readCsv(file: string, io: AnalyzeIo): Promise<Recording> {
-  let size: number;
-  try {
-    const info = await stat(file);
-    if (info.isDirectory()) {
-      throw new HubError('input.notFound', `${file}: this is a folder, not a file.`);
-    }
-    size = info.size;
-  } catch (cause) {
-    if (cause instanceof HubError) {
-      throw cause;
-    }
-    const code = (cause as NodeJS.ErrnoException).code;
-    const reason =
-      code === 'ENOENT'
-        ? 'there is no such file'
-        : code === 'EACCES'
-          ? 'this file may not be read'
-          : String(cause);
-    throw new HubError('input.notFound', `${file}: ${reason}.`, cause);
-  }
-  const reader = createCsvReader();
-  const rows: CsvRow[] = [];
-  const bar = progressBar(io, size >= longFileBytes, 'reading');
-  let read = 0;
-  const decoder = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
-  const take = (text: string): void => {
-    const result = reader.push(text);
-    if (!result.ok) {
-      throw new HubError('input.malformed', `${file}: ${result.reason.message}.`);
-    }
-    for (const row of result.value) {
-      rows.push(row);
-    }
-  };
-  try {
-    for await (const chunk of createReadStream(file)) {
-      const bytes = chunk as Buffer;
-      read += bytes.length;
-      take(decoder.decode(bytes, { stream: true }));
-      bar.at(read / Math.max(1, size));
-    }
-    take(decoder.decode());
-  } catch (cause) {
-    bar.done();
-    if (cause instanceof HubError) {
-      throw cause;
-    }
-    const code = (cause as NodeJS.ErrnoException).code;
-    if (code === 'ERR_ENCODING_INVALID_ENCODED_DATA') {
-      throw new HubError('input.malformed', `${file}: this is not a text file in UTF-8.`, cause);
-    }
-    throw new HubError('input.notFound', `${file}: it can't be read (${code ?? String(cause)}).`, cause);
-  }
-  bar.done();
-  const end = reader.finish();
-  if (!end.ok) {
-    throw new HubError('input.malformed', `${file}: ${end.reason.message}.`);
-  }
-  rows.push(...end.value.rows);
-  const notices: string[] = [];
-  if (end.value.summary.notice !== null) {
-    notices.push(end.value.summary.notice);
-  }
-  if (end.value.summary.simulated) {
-    notices.push('SIMULATED: this recording is not of a person.');
-  }
-  return {
-    events: eventsOf(rows),
-    durationMs: rows.at(-1)?.timeMs ?? 0,
-    settings: undefined,
-    profiles: [],
-    notices,
-    close: () => {},
-  };
-}
-
-function* eventsOf(rows: readonly CsvRow[]): Generator<PipelineEvent> {
-  let markCount = 0;
-  for (const row of rows) {
-    const atMs = monotonicMs(row.timeMs);
-    if (row.kind === 'mark') {
-      markCount += 1;
-      yield { type: 'mark', mark: { markId: `mark-${markCount}`, kind: row.mark, atMs } };
-    } else {
-      // A file does not say which sensor; heart rate and intervals come from one, the rest from the other.
-      const fromStrap = row.channel === 'heartRateBpm' || row.channel === 'rrIntervalMs';
-      yield {
-        type: 'sample',
-        sample: {
-          channel: row.channel,
-          atMs,
-          value: row.value,
-          sensorId: fromStrap ? 'file-strap' : 'file-oximeter',
-          quality: 'good',
-          reasons: [],
-        },
-      };
-    }
-  }
-}
 
 async function readSession(
   sessionId: string,

@@ -7,8 +7,8 @@ import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports.ts';
-import type { Refusal } from '../../live/live-session.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import type { Refusal } from '../../base/refusal.ts';
+import { refusals } from '../../live/refusals.ts';
 import type { DeviceFile, StoredDevice } from './device-file.ts';
 import { makeJoinCode, normalizeJoinCode, spellJoinCode } from './join-code.ts';
 import { createTryLimit } from './try-limit.ts';
@@ -64,169 +64,209 @@ export interface DeviceRegister {
   readonly notice: string | null;
 }
 
-export function createDeviceRegister(ports: DeviceRegisterPorts): DeviceRegister {
-  const { clock, file } = ports;
-  const loaded = file.load();
-  const devices = new Map(loaded.devices.map((device) => [device.deviceId, device]));
-  const removalListeners = new Set<(deviceId: string) => void>();
-  const limit = createTryLimit();
-  // Codes live in memory only; a restart voids them. The key makes their hashes worthless outside this process.
-  const codeKey = randomBytes(32);
-  let codes: Code[] = [];
+export const createDeviceRegister = (ports: DeviceRegisterPorts): DeviceRegister =>
+  new FiledDeviceRegister(ports);
 
-  const hashCode = (code: string): Buffer =>
-    createHmac('sha256', codeKey).update(normalizeJoinCode(code)).digest();
-  const isOpen = (code: Code): boolean => !code.used && clock.nowMs() < code.expiresAtMs;
-  const isGood = (device: StoredDevice): boolean =>
-    clock.wallNowMs() < device.expiresWallAtMs &&
-    (device.athleteId === null || ports.athleteExists(device.athleteId));
+class FiledDeviceRegister implements DeviceRegister {
+  readonly notice: string | null;
+  readonly #ports: DeviceRegisterPorts;
+  readonly #devices: Map<string, StoredDevice>;
+  readonly #removalListeners = new Set<(deviceId: string) => void>();
+  readonly #limit = createTryLimit();
+  /** Codes live in memory only; a restart voids them. The key makes their hashes worthless outside this process. */
+  readonly #codeKey = randomBytes(32);
+  #codes: Code[] = [];
 
-  function forgetOldCodes(): void {
-    // Kept for one lifetime after the end, so that "used" and "too old" can be told from "wrong".
-    codes = codes.filter((code) => clock.nowMs() < code.expiresAtMs + codeLifetimeMs);
+  constructor(ports: DeviceRegisterPorts) {
+    this.#ports = ports;
+    const loaded = ports.file.load();
+    this.#devices = new Map(loaded.devices.map((device) => [device.deviceId, device]));
+    this.notice = loaded.notice;
   }
 
-  function findCode(typed: string): Code | undefined {
-    const hash = hashCode(typed);
+  makeCode(role: Role, athleteId: string | null): Result<{ view: JoinCodeView; code: string }, Refusal> {
+    if ((role === 'athlete') !== (athleteId !== null))
+      return failed<Refusal>(role === 'athlete' ? codeRefusals.whose : codeRefusals.ofNobody);
+    if (athleteId !== null && !this.#ports.athleteExists(athleteId))
+      return failed<Refusal>(refusals.unknownAthlete);
+    this.#forgetOldCodes();
+    if (this.#codes.filter(this.#isOpen).length >= mostOpenCodes)
+      return failed<Refusal>(codeRefusals.tooManyOpen);
+    let code = makeJoinCode();
+    while (this.#findCode(code) !== undefined) code = makeJoinCode();
+    const { clock, makeId } = this.#ports;
+    const view: JoinCodeView = {
+      codeId: makeId(),
+      role,
+      athleteId,
+      expiresWallAtMs: wallMs(clock.wallNowMs() + codeLifetimeMs),
+    };
+    const expiresAtMs = (clock.nowMs() + codeLifetimeMs) as ProcessMs;
+    this.#codes.push({ view, hash: this.#hashCode(code), expiresAtMs, used: false });
+    return ok({ view, code: spellJoinCode(code) });
+  }
+
+  openCodes(): readonly JoinCodeView[] {
+    return this.#codes.filter(this.#isOpen).map((code) => code.view);
+  }
+
+  voidCode(codeId: string): boolean {
+    const before = this.#codes.length;
+    this.#codes = this.#codes.filter((code) => !(code.view.codeId === codeId && this.#isOpen(code)));
+    return this.#codes.length < before;
+  }
+
+  join(request: {
+    code: string;
+    deviceName: string;
+    address: string;
+  }): Result<{ device: DeviceView; token: string }, Refusal> {
+    const found = this.#tryCode(request.code, request.address);
+    if (!found.ok) return found;
+    const code = found.value;
+    for (const device of this.#devices.values())
+      if (!this.#isGood(device)) this.#devices.delete(device.deviceId);
+    if (this.#devices.size >= mostDevices) return failed<Refusal>(codeRefusals.tooManyDevices);
+    const token = randomBytes(32).toString('base64url');
+    const device = this.#newDevice(code.view, request.deviceName, token);
+    this.#devices.set(device.deviceId, device);
+    const saved = this.#save();
+    if (!saved.ok) {
+      this.#devices.delete(device.deviceId);
+      return saved;
+    }
+    code.used = true;
+    return ok({ device: toView(device), token });
+  }
+
+  deviceOf(token: string): DeviceView | undefined {
+    const hash = hashToken(token);
+    let found: StoredDevice | undefined;
+    for (const device of this.#devices.values())
+      if (timingSafeEqual(Buffer.from(device.tokenHash, 'hex'), hash)) found = device;
+    return found !== undefined && this.#isGood(found) ? toView(found) : undefined;
+  }
+
+  devices(): readonly DeviceView[] {
+    return [...this.#devices.values()].filter((device) => this.#isGood(device)).map(toView);
+  }
+
+  remove(deviceId: string): Result<true, Refusal> {
+    if (!this.#devices.delete(deviceId)) return failed<Refusal>(codeRefusals.unknownDevice);
+    for (const listener of this.#removalListeners) listener(deviceId);
+    return this.#save();
+  }
+
+  onRemoved(listener: (deviceId: string) => void): () => void {
+    this.#removalListeners.add(listener);
+    return () => this.#removalListeners.delete(listener);
+  }
+
+  /** The code typed, if it still lets somebody in. Counts a wrong one against the address it came from. */
+  #tryCode(typed: string, address: string): Result<Code, Refusal> {
+    const { clock, athleteExists } = this.#ports;
+    const waitMs = this.#limit.waitMs(address, clock.nowMs());
+    if (waitMs > 0) return failed<Refusal>(tooManyTries(waitMs));
+    this.#forgetOldCodes();
+    const code = this.#findCode(typed);
+    if (code === undefined || !this.#isOpen(code)) {
+      this.#limit.countWrong(address, clock.nowMs());
+      if (code === undefined) return failed<Refusal>(codeRefusals.wrong);
+      return failed<Refusal>(code.used ? codeRefusals.used : codeRefusals.old);
+    }
+    const { athleteId } = code.view;
+    return athleteId !== null && !athleteExists(athleteId)
+      ? failed<Refusal>(codeRefusals.athleteGone)
+      : ok(code);
+  }
+
+  #newDevice({ role, athleteId }: JoinCodeView, name: string, token: string): StoredDevice {
+    const joinedWallAtMs = this.#ports.clock.wallNowMs();
+    return {
+      deviceId: this.#ports.makeId(),
+      name: name.trim(),
+      role,
+      athleteId,
+      joinedWallAtMs,
+      expiresWallAtMs: wallMs(joinedWallAtMs + deviceLifetimeMs[role]),
+      tokenHash: hashToken(token).toString('hex'),
+    };
+  }
+
+  #hashCode(code: string): Buffer {
+    return createHmac('sha256', this.#codeKey).update(normalizeJoinCode(code)).digest();
+  }
+
+  readonly #isOpen = (code: Code): boolean => !code.used && this.#ports.clock.nowMs() < code.expiresAtMs;
+
+  #isGood({ expiresWallAtMs, athleteId }: StoredDevice): boolean {
+    const { clock, athleteExists } = this.#ports;
+    return clock.wallNowMs() < expiresWallAtMs && (athleteId === null || athleteExists(athleteId));
+  }
+
+  #forgetOldCodes(): void {
+    const nowMs = this.#ports.clock.nowMs();
+    // Kept for one lifetime after the end, so that "used" and "too old" can be told from "wrong".
+    this.#codes = this.#codes.filter((code) => nowMs < code.expiresAtMs + codeLifetimeMs);
+  }
+
+  #findCode(typed: string): Code | undefined {
+    const hash = this.#hashCode(typed);
     let found: Code | undefined;
     // No early end: how long it takes says nothing about the codes.
-    for (const code of codes) if (timingSafeEqual(code.hash, hash)) found = code;
+    for (const code of this.#codes) if (timingSafeEqual(code.hash, hash)) found = code;
     return found;
   }
 
-  function save(): Result<true, Refusal> {
+  #save(): Result<true, Refusal> {
     try {
-      file.save([...devices.values()]);
+      this.#ports.file.save([...this.#devices.values()]);
       return ok(true);
     } catch (error) {
-      const reason = error instanceof Error ? error.message : String(error);
-      return failed<Refusal>({
-        code: 'recorderFailed',
-        message: `The list of devices can't be saved (${reason}). Free some disk space and try again.`,
-      });
+      return failed<Refusal>(listNotSaved(error instanceof Error ? error.message : String(error)));
     }
   }
+}
 
-  function forgetExpired(): void {
-    for (const device of devices.values()) if (!isGood(device)) devices.delete(device.deviceId);
-  }
+const codeRefusals = {
+  whose: { code: 'badRequest', message: 'Choose whose device it will be.' },
+  ofNobody: { code: 'badRequest', message: 'Only an athlete’s code belongs to an athlete.' },
+  tooManyOpen: {
+    code: 'tooManyRequests',
+    message: `There are ${mostOpenCodes} unused codes already. Use or withdraw some first.`,
+  },
+  tooManyDevices: {
+    code: 'tooManyRequests',
+    message: `${mostDevices} devices have joined already. A coach can remove some.`,
+  },
+  wrong: {
+    code: 'codeRefused',
+    message: 'This is not a code of this hub. Check it, or ask the coach for a new one.',
+  },
+  used: {
+    code: 'codeRefused',
+    message: 'This code has been used already; each lets one device in. Ask the coach for another.',
+  },
+  old: { code: 'codeRefused', message: 'This code is too old. Ask the coach for a new one.' },
+  athleteGone: {
+    code: 'codeRefused',
+    message: 'This code’s athlete has been removed. Ask the coach for a new one.',
+  },
+  unknownDevice: { code: 'unknownDevice', message: 'There is no such device.' },
+} as const satisfies Record<string, Refusal>;
 
+function tooManyTries(waitMs: number): Refusal {
+  const minutes = Math.ceil(waitMs / 60_000);
   return {
-    makeCode(role, athleteId) {
-      if ((role === 'athlete') !== (athleteId !== null)) {
-        return failed<Refusal>({
-          code: 'badRequest',
-          message:
-            role === 'athlete'
-              ? 'Choose whose device it will be.'
-              : 'Only an athlete’s code belongs to an athlete.',
-        });
-      }
-      if (athleteId !== null && !ports.athleteExists(athleteId)) return failed<Refusal>(unknownAthlete);
-      forgetOldCodes();
-      if (codes.filter(isOpen).length >= mostOpenCodes)
-        return failed<Refusal>({
-          code: 'tooManyRequests',
-          message: `There are ${mostOpenCodes} unused codes already. Use or withdraw some first.`,
-        });
-      let code = makeJoinCode();
-      while (findCode(code) !== undefined) code = makeJoinCode();
-      const view: JoinCodeView = {
-        codeId: ports.makeId(),
-        role,
-        athleteId,
-        expiresWallAtMs: wallMs(clock.wallNowMs() + codeLifetimeMs),
-      };
-      const expiresAtMs = (clock.nowMs() + codeLifetimeMs) as ProcessMs;
-      codes.push({ view, hash: hashCode(code), expiresAtMs, used: false });
-      return ok({ view, code: spellJoinCode(code) });
-    },
-    openCodes() {
-      return codes.filter(isOpen).map((code) => code.view);
-    },
-    voidCode(codeId) {
-      const before = codes.length;
-      codes = codes.filter((code) => !(code.view.codeId === codeId && isOpen(code)));
-      return codes.length < before;
-    },
-    join({ code: typed, deviceName, address }) {
-      const waitMs = limit.waitMs(address, clock.nowMs());
-      if (waitMs > 0) {
-        const minutes = Math.ceil(waitMs / 60_000);
-        return failed<Refusal>({
-          code: 'tooManyRequests',
-          message: `Too many wrong codes. Wait ${minutes} ${minutes === 1 ? 'minute' : 'minutes'}, or join on another device.`,
-        });
-      }
-      forgetOldCodes();
-      const code = findCode(typed);
-      if (code === undefined || !isOpen(code)) {
-        limit.countWrong(address, clock.nowMs());
-        return failed<Refusal>({
-          code: 'codeRefused',
-          message:
-            code === undefined
-              ? 'This is not a code of this hub. Check it, or ask the coach for a new one.'
-              : code.used
-                ? 'This code has been used already; each lets one device in. Ask the coach for another.'
-                : 'This code is too old. Ask the coach for a new one.',
-        });
-      }
-      const { role, athleteId } = code.view;
-      if (athleteId !== null && !ports.athleteExists(athleteId))
-        return failed<Refusal>({
-          code: 'codeRefused',
-          message: 'This code’s athlete has been removed. Ask the coach for a new one.',
-        });
-      forgetExpired();
-      if (devices.size >= mostDevices)
-        return failed<Refusal>({
-          code: 'tooManyRequests',
-          message: `${mostDevices} devices have joined already. A coach can remove some.`,
-        });
-      const token = randomBytes(32).toString('base64url');
-      const joinedWallAtMs = clock.wallNowMs();
-      const device: StoredDevice = {
-        deviceId: ports.makeId(),
-        name: deviceName.trim(),
-        role,
-        athleteId,
-        joinedWallAtMs,
-        expiresWallAtMs: wallMs(joinedWallAtMs + deviceLifetimeMs[role]),
-        tokenHash: hashToken(token).toString('hex'),
-      };
-      devices.set(device.deviceId, device);
-      const saved = save();
-      if (!saved.ok) {
-        devices.delete(device.deviceId);
-        return saved;
-      }
-      code.used = true;
-      return ok({ device: toView(device), token });
-    },
-    deviceOf(token) {
-      const hash = hashToken(token);
-      let found: StoredDevice | undefined;
-      for (const device of devices.values())
-        if (timingSafeEqual(Buffer.from(device.tokenHash, 'hex'), hash)) found = device;
-      return found !== undefined && isGood(found) ? toView(found) : undefined;
-    },
-    devices() {
-      return [...devices.values()].filter(isGood).map(toView);
-    },
-    remove(deviceId) {
-      if (!devices.delete(deviceId))
-        return failed<Refusal>({ code: 'unknownDevice', message: 'There is no such device.' });
-      for (const listener of removalListeners) listener(deviceId);
-      return save();
-    },
-    onRemoved(listener) {
-      removalListeners.add(listener);
-      return () => removalListeners.delete(listener);
-    },
-    notice: loaded.notice,
+    code: 'tooManyRequests',
+    message: `Too many wrong codes. Wait ${minutes} ${minutes === 1 ? 'minute' : 'minutes'}, or join on another device.`,
   };
 }
+
+const listNotSaved = (reason: string): Refusal => ({
+  code: 'recorderFailed',
+  message: `The list of devices can't be saved (${reason}). Free some disk space and try again.`,
+});
 
 // A token is 256 random bits, so a plain hash keeps it secret; no key or salt would add anything.
 const hashToken = (token: string): Buffer => createHash('sha256').update(token).digest();

@@ -1,7 +1,7 @@
 // What the terminal says about joining: addresses, the certificate's fingerprint, and a first coach's code with its QR code.
 
-import type { Joining } from '../../server/http-server.ts';
 import { qrText } from '../lan/join-qr.ts';
+import type { Joining } from './joining.ts';
 
 /**
  * Lines for the person at the hub, or none while no other device is let in. Makes a coach's code, since a hub without

@@ -1,12 +1,13 @@
 // Puts together how other devices come in, from the settings: the register of devices and, with --lan, the way to them.
 
 import type { Config } from '../../base/config.ts';
+import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports.ts';
-import type { Hub, HubLog } from '../../live/hub.ts';
-import type { Joining } from '../../server/http-server.ts';
+import type { Hub } from '../../live/hub.ts';
 import { prepareLanAccess } from '../lan/lan-access.ts';
 import { deviceFileIn } from './device-file.ts';
 import { createDeviceRegister } from './device-register.ts';
+import type { Joining } from './joining.ts';
 
 /** `clock` is that of people and pages. Throws HubError when the certificate cannot be kept. */
 export async function prepareJoining(

@@ -1,7 +1,7 @@
 // Announces the hub on the local network by multicast DNS (RFC 6762, RFC 6763), so that a name can be typed.
 // Failing to announce is said, and the hub goes on: addresses and QR codes work without it.
 
-import type { HubLog } from '../../live/hub.ts';
+import type { HubLog } from '../../base/log.ts';
 
 /** Both of our own choosing: http would make every browser's service list offer the page without TLS. */
 export const announcedHostName = 'slackwater';

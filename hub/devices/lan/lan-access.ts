@@ -2,9 +2,9 @@
 
 import { isIP } from 'node:net';
 import type { LanView } from '../../../shared/http.ts';
+import type { HubLog } from '../../base/log.ts';
+import { isLoopback } from '../../base/loopback.ts';
 import type { Clock } from '../../base/ports.ts';
-import type { HubLog } from '../../live/hub.ts';
-import { isLoopback } from '../../server/access.ts';
 import { type Announcement, announcedHostName, announceHub } from './announcer.ts';
 import { keepLanCertificate } from './lan-certificate.ts';
 import { lanNames } from './lan-names.ts';

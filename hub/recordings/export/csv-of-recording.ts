@@ -3,21 +3,26 @@
 
 import { type Channel, channelSchema } from '../../../shared/schema-parts.ts';
 import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
+import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
+import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
+import type { AlarmForFile } from './alarms-for-file.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
   heartRateBpm: 'heart_rate_bpm',
   rrIntervalMs: 'rr_interval_ms',
   spo2Percent: 'spo2_percent',
   pulseRateBpm: 'pulse_rate_bpm',
+  perfusionIndexPercent: 'perfusion_index_percent',
   pleth: 'pleth',
 };
 const markNames: Readonly<Partial<Record<MarkView['kind'], string>>> = {
   holdStart: 'hold_start',
   holdEnd: 'hold_end',
   contraction: 'contraction',
+  breathing: 'breathing',
 };
-/** Rows of the same millisecond are in this order, so that an imported file is written again as it was. */
+/** Rows of the same time are in this order, so that an imported file is written again as it was. */
 const channelOrder = new Map(channelSchema.options.map((channel, index) => [channel, index]));
 
 /** Rows a chunk of text carries: large enough to be quick, small enough to keep an hour of waveform out of memory. */
@@ -25,22 +30,25 @@ const rowsPerChunk = 2_000;
 
 /**
  * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
- * since the session's start with a resolution of a millisecond.
+ * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs. Alarms stand in the head, as
+ * what was said at the time.
  */
 export function* csvOfRecording(
   session: SessionView,
   athlete: Athlete,
   samples: Iterable<Sample>,
   marks: readonly MarkView[],
+  alarms: readonly AlarmForFile[],
+  zone: LocalTime,
 ): Generator<string> {
   const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
   // By the column: hours of a waveform would be millions of objects.
-  const atMs: number[] = [];
+  const atUs: number[] = [];
   const values: number[] = [];
   const orders: number[] = [];
   const names: string[] = [];
   const add = (at: number, order: number, value: number, name: string): void => {
-    atMs.push(Math.round(at));
+    atUs.push(Math.round(at * 1_000));
     orders.push(order);
     values.push(value);
     names.push(name);
@@ -52,30 +60,51 @@ export function* csvOfRecording(
     if (quality === 'bad') badCount += 1;
     else add(at, channelOrder.get(channel)!, value, name);
   }
-  for (const { kind, atMs: at } of marks) {
-    const name = markNames[kind];
-    if (name !== undefined) add(at, -1, 0, name);
+  for (const { kind, atMs: at, text } of marks) {
+    const name = kind === 'note' ? undefined : markNames[kind];
+    add(at, -1, 0, name === undefined ? `note,${quotedText(text ?? '')}` : `mark,${name}`);
   }
-  const rows = Uint32Array.from(atMs.keys()).sort(
-    (a, b) => atMs[a]! - atMs[b]! || orders[a]! - orders[b]! || values[a]! - values[b]! || a - b,
+  const rows = Uint32Array.from(atUs.keys()).sort(
+    (a, b) => atUs[a]! - atUs[b]! || orders[a]! - orders[b]! || values[a]! - values[b]! || a - b,
   );
   const textOf = (row: number): string =>
-    orders[row] === -1 ? `mark,${names[row]}` : `${names[row]},${plain(values[row]!)}`;
+    orders[row] === -1 ? names[row]! : `${names[row]},${plain(values[row]!)}`;
 
   yield [
     '# Slackwater recording. Not a medical device.',
     ...simulated,
     `# athlete: ${athlete.name.replaceAll(/[\r\n]/g, ' ')}`,
-    `# started: ${new Date(session.startedWallAtMs).toISOString()}`,
+    `# started: ${localIsoText(session.startedWallAtMs, zone)}`,
+    `# started in UTC: ${new Date(session.startedWallAtMs).toISOString()} (local times are of ${zone.name})`,
     `# samples of bad quality left out: ${badCount}`,
+    ...alarms.map(
+      ({ raisedAtMs, priority, message }) =>
+        `# alarm at ${(raisedAtMs / 1000).toFixed(3)} s, ${priority} priority: ${message.replaceAll(/[\r\n]/g, ' ')}`,
+    ),
     'time_s,channel,value\n',
   ].join('\n');
   for (let first = 0; first < rows.length; first += rowsPerChunk) {
     const lines: string[] = [];
     for (const row of rows.subarray(first, first + rowsPerChunk))
-      lines.push(`${(atMs[row]! / 1000).toFixed(3)},${textOf(row)}\n`);
+      lines.push(`${secondsText(atUs[row]!)},${textOf(row)}\n`);
     yield lines.join('');
   }
+}
+
+/** Three decimals, and as many more as there are. */
+function secondsText(us: number): string {
+  const ms = Math.floor(us / 1_000);
+  const rest = us - ms * 1_000;
+  const text = (ms / 1_000).toFixed(3);
+  return rest === 0 ? text : `${text}${String(rest).padStart(3, '0').replace(/0+$/, '')}`;
+}
+
+/** ISO 8601 with the zone's offset at that moment. */
+export function localIsoText(unixMs: number, zone: LocalTime): string {
+  const minutes = Math.round(zone.offsetMsAt(unixMs) / 60_000);
+  const two = (value: number): string => String(Math.floor(Math.abs(value))).padStart(2, '0');
+  const local = new Date(unixMs + minutes * 60_000).toISOString().slice(0, -1);
+  return `${local}${minutes < 0 ? '-' : '+'}${two(minutes / 60)}:${two(minutes % 60)}`;
 }
 
 /** Seven significant digits: beyond any sensor's resolution. */

@@ -1,5 +1,5 @@
-// A stored recording of one athlete as files for other programs: CSV, EDF+ and FHIR. All of them carry what the
-// sensors sent; holds, alarms and gaps stand beside it with how they came about.
+// A stored recording of one athlete as files: CSV, EDF+ and FHIR for other programs, and a labelled extract. All carry what
+// the sensors sent; holds, alarms and gaps stand beside it with how they came about.
 
 import { createHash } from 'node:crypto';
 import type { BoundarySource } from '../../../shared/schema-parts.ts';
@@ -7,13 +7,17 @@ import type { Athlete } from '../../../shared/views.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
+import type { LocalTime } from '../../../src/formats/import-file.ts';
+import { extractOfRecording } from '../../../src/formats/labelled-extract/extract-of-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { correctMarks } from '../../../src/sessions/correct-marks.ts';
 import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-recording.ts';
 import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
+import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports.ts';
-import { csvOfRecording } from './csv-of-recording.ts';
+import { alarmsForFile } from './alarms-for-file.ts';
+import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
 
 export interface RecordingToExport {
   readonly stored: StoredSession;
@@ -33,25 +37,44 @@ const sourceWords: Readonly<Record<BoundarySource, string>> = {
   corrected: 'corrected',
 };
 
-/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in UTC. */
+/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in local time. */
 export function exportFileName({ session }: StoredSession, extension: string): string {
-  const start = new Date(session.startedWallAtMs).toISOString().slice(0, 16);
+  const start = localIsoText(session.startedWallAtMs, zoneOfFiles()).slice(0, 16);
   const day = start.replaceAll(/[-:]/g, '').replace('T', '-');
   return `slackwater-${day}${session.simulated ? '-SIMULATED' : ''}.${extension}`;
 }
 
 const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
 
-/** As corrected, as they stand on the page. */
-const marksOf = ({ stored, athlete }: RecordingToExport) => {
+/**
+ * As corrected, as they stand on the page. A boundary that a person put right is a mark of theirs like any other: so it
+ * comes back when the file is read again.
+ */
+const marksOf = ({ stored, athlete, holds }: RecordingToExport) => {
   const { athleteId } = athlete;
   const marks = stored.marks.filter(({ mark, removed }) => !removed && mark.athleteId === athleteId);
   const steps = stored.corrections.filter((correction) => correction.athleteId === athleteId);
-  return correctMarks(
+  const corrected = correctMarks(
     marks.map(({ mark }) => mark),
     steps.map(({ step }) => step),
   ).marks.map(({ mark }) => ({ ...mark, athleteId }));
+  const boundaries = holds.flatMap(({ hold: { holdId, start, end } }) =>
+    (
+      [
+        ['holdStart', start],
+        ['holdEnd', end],
+      ] as const
+    ).flatMap(([kind, boundary]) =>
+      boundary?.source === 'corrected'
+        ? [{ markId: `${holdId}-${kind}`, athleteId, kind, atMs: boundary.atMs, text: null }]
+        : [],
+    ),
+  );
+  return [...corrected, ...boundaries].sort((a, b) => a.atMs - b.atMs);
 };
+
+/** Files say times of the hub's own place, with UTC beside. */
+const zoneOfFiles = (): LocalTime => createLocalTime(hubTimeZone());
 
 /** The text in chunks. */
 export function csvFile(recording: RecordingToExport): Generator<string> {
@@ -61,6 +84,8 @@ export function csvFile(recording: RecordingToExport): Generator<string> {
     athlete,
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
+    alarmsForFile(stored.alarms, athlete.athleteId),
+    zoneOfFiles(),
   );
 }
 
@@ -71,6 +96,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
       athleteName: athlete.name,
       simulated: stored.session.simulated,
       startedWallAtMs: stored.session.startedWallAtMs,
+      zone: zoneOfFiles(),
       durationMs: stored.durationMs,
       samples: samplesOf(recording),
       marks: marksOf(recording),
@@ -80,14 +106,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
         endMs: hold.end?.atMs ?? null,
         endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
       })),
-      alarms: stored.alarms
-        .filter((entry) => entry.athleteId === athlete.athleteId)
-        .map(({ alarm, clearedAtMs }) => ({
-          raisedAtMs: alarm.raisedAtMs,
-          clearedAtMs,
-          priority: alarm.priority,
-          message: alarm.message,
-        })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
     }),
   );
@@ -111,6 +130,7 @@ export function fhirFile(recording: RecordingToExport): string {
         boundaries: `${hold.proposed === true ? 'proposed, not accepted: ' : ''}start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
         lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
       })),
+      alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       sensors: stored.sensors.filter(
         (sensor, index, all) =>
           sensor.athleteId === athlete.athleteId &&
@@ -120,6 +140,19 @@ export function fhirFile(recording: RecordingToExport): string {
     uuidOf,
   );
   return `${JSON.stringify(bundle, null, 1)}\n`;
+}
+
+/** A labelled extract (src/formats/labelled-extract/README.md). */
+export function extractFile(recording: RecordingToExport): string {
+  const { stored, holds } = recording;
+  const extract = extractOfRecording({
+    simulated: stored.session.simulated,
+    durationMs: stored.durationMs,
+    samples: samplesOf(recording),
+    holds: holds.map(({ hold }) => hold),
+    marks: marksOf(recording),
+  });
+  return `${JSON.stringify(extract)}\n`;
 }
 
 /** A UUID of version 5 (RFC 9562 s5.5) within a name space of our own: the same name gives the same UUID. */

@@ -1,15 +1,10 @@
-// An imported recording as a session of the store: packets, marks and the holds the live detector would have said.
-// Either the whole session is stored or nothing of it.
+// A recording that comes in parts, as a session of the store: the whole of it or nothing.
 
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
-import type { Athlete, AthleteSettings } from '../../../shared/views.ts';
-import type { Pipeline } from '../../../src/pipeline.ts';
-import { deriveRecording, measureHolds } from '../../../src/sessions/derive-recording.ts';
-import type { ImportedRecording } from '../../../src/sessions/imported-recording.ts';
+import type { Athlete } from '../../../shared/views.ts';
 import type { SensorStatus, Store } from '../../base/ports.ts';
-import { toHoldView } from '../../live/to-view.ts';
-import { eventsOfAthlete } from '../review/session-events.ts';
-import { packetsOfSamples } from './packets-of-samples.ts';
+import type { ReadRecording } from './import-task.ts';
+import { importSensorIds, type SessionPart } from './session-parts.ts';
 
 export interface ImportTarget {
   readonly sessionId: string;
@@ -18,27 +13,27 @@ export interface ImportTarget {
   readonly startedWallAtMs: number;
 }
 
-const kindOf = { strap: 'heartRate', oximeter: 'oximeter' } as const;
-/** Packets between commits: bounds what is held in memory. */
-const packetsPerCommit = 5_000;
+export interface SessionWriter {
+  /** Takes the next part; with the `end` the session is there. */
+  take(part: SessionPart): void;
+  /** What was left out, a sentence each. */
+  readonly notices: readonly string[];
+  /** Removes what was begun, unless it is whole already. */
+  undo(): void;
+}
 
-/** Answers with what was left out, a sentence each. Throws what the store throws, with nothing stored. */
-export function saveImported(
+const kindOf = { strap: 'heartRate', oximeter: 'oximeter' } as const;
+
+/** Begins a session that is listed only when it is whole. Throws what the store throws. */
+export function beginImported(
   store: Store,
-  recording: ImportedRecording,
-  target: ImportTarget,
+  recording: ReadRecording,
+  { sessionId, athlete, title, startedWallAtMs }: ImportTarget,
   makeId: () => string,
-  createPipeline: (settings: AthleteSettings) => Pipeline,
-): string[] {
-  const { sessionId, athlete, title, startedWallAtMs } = target;
-  const { packets, leftOutCount } = packetsOfSamples(recording.samples);
+): SessionWriter {
   const prefix = recording.simulated ? 'SIMULATED, imported' : 'Imported';
-  const devices = (['strap', 'oximeter'] as const).filter((device) =>
-    packets.some((packet) => packet.device === device),
-  );
-  const sensorIdOf = (device: 'strap' | 'oximeter'): string => `import:${device}`;
-  const sensors: SensorStatus[] = devices.map((device) => ({
-    sensorId: sensorIdOf(device),
+  const sensors: SensorStatus[] = recording.devices.map((device) => ({
+    sensorId: importSensorIds[device],
     name: `${prefix} ${device}`,
     kinds: [kindOf[device]],
     source: 'replay',
@@ -55,52 +50,43 @@ export function saveImported(
     title,
     athletes: [{ athlete, sensors }],
   });
-  try {
-    packets.forEach(({ device, characteristic, atMs, bytes }, index) => {
-      store.appendPacket(sessionId, {
-        sensorId: sensorIdOf(device),
-        characteristic,
-        bytes,
-        atMs,
-        wallAtMs: wallMs(startedWallAtMs + atMs),
-      });
-      if (index % packetsPerCommit === packetsPerCommit - 1) store.commit();
-    });
-    for (const { kind, atMs, text } of recording.marks)
-      store.saveMark(sessionId, {
-        mark: { markId: makeId(), athleteId: athlete.athleteId, kind, atMs: monotonicMs(atMs), text },
-        removed: false,
-      });
-    store.endSession(sessionId, monotonicMs(recording.durationMs));
-    const stored = store.readSession(sessionId);
-    if (stored !== undefined) {
-      const derived = deriveRecording(
-        createPipeline(athlete.settings),
-        eventsOfAthlete(store, stored, athlete.athleteId),
-        stored.durationMs,
-      );
-      for (const { hold, lowestSpo2 } of measureHolds(derived.liveHolds, derived.samples))
-        store.saveHold(sessionId, {
-          athleteId: athlete.athleteId,
-          hold: toHoldView(hold, lowestSpo2),
-          withdrawn: false,
+  const { athleteId } = athlete;
+  const notices: string[] = [];
+  let isWhole = false;
+  const none = { chunks: [], marks: [], holds: [] };
+  return {
+    notices,
+    take(part) {
+      if (part.type === 'packets') store.appendImported(sessionId, { ...none, chunks: [part.chunk] });
+      else if (part.type === 'marks')
+        store.appendImported(sessionId, {
+          ...none,
+          marks: part.marks.map(({ kind, atMs, text }) => ({
+            mark: { markId: makeId(), athleteId, kind, atMs: monotonicMs(atMs), text },
+            removed: false,
+          })),
         });
-    }
-  } catch (error) {
-    removeHalfDone(store, sessionId, recording.durationMs);
-    throw error;
-  }
-  return leftOutCount === 0
-    ? []
-    : [`${leftOutCount} values could not be stored, since no sensor sends such numbers.`];
-}
-
-function removeHalfDone(store: Store, sessionId: string, durationMs: number): void {
-  try {
-    if (store.readSession(sessionId)?.session.status === 'recording')
-      store.endSession(sessionId, monotonicMs(durationMs));
-    store.deleteSession(sessionId);
-  } catch {
-    // The store has failed altogether; the first failure is the one to tell.
-  }
+      else {
+        store.appendImported(sessionId, {
+          ...none,
+          holds: part.holds.map((hold) => ({ athleteId, hold, withdrawn: false })),
+        });
+        store.endSession(sessionId, monotonicMs(recording.durationMs));
+        isWhole = true;
+        if (part.leftOutCount > 0)
+          notices.push(
+            `${part.leftOutCount} values could not be stored, since no sensor sends such numbers.`,
+          );
+      }
+    },
+    undo() {
+      if (isWhole) return;
+      try {
+        store.endSession(sessionId, monotonicMs(recording.durationMs));
+        store.deleteSession(sessionId);
+      } catch {
+        // The store has failed altogether; the first failure is the one to tell. Opening it again removes the rest.
+      }
+    },
+  };
 }

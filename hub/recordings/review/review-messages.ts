@@ -4,8 +4,8 @@ import type { PacketColumns } from '../../base/ports.ts';
 import type { ReviewNews, ReviewResults, ReviewSubject, ReviewTask } from './review-task.ts';
 
 export type ToReviewThread =
-  /** Answered with a glance at once, before the packets themselves. */
-  | { readonly type: 'glance'; readonly subject: ReviewSubject; readonly streams: readonly PacketColumns[] }
+  /** Answered with a preview at once, before the packets themselves. */
+  | { readonly type: 'preview'; readonly subject: ReviewSubject; readonly streams: readonly PacketColumns[] }
   /** As the journal encodes them (packet-batch.ts), in order. */
   | { readonly type: 'packets'; readonly batch: Uint8Array }
   | { readonly type: 'run'; readonly task: ReviewTask }

@@ -6,7 +6,7 @@ import type { ResultOf, ReviewNews, ReviewTask } from './review-task.ts';
 export interface ReviewOrder {
   /** Asked for when its turn has come. None for a task that takes none. */
   readonly packets?: () => Iterable<StoredPacket>;
-  /** The same packets by the column, for a glance before the work; without it there is none. */
+  /** The same packets by the column, for a preview before the work; without it there is none. */
   readonly columns?: () => Iterable<readonly PacketColumns[]>;
   /** Once aborted, the work is dropped at once and the promise rejects with the signal's reason. */
   readonly signal?: AbortSignal;

@@ -9,7 +9,7 @@ import type { Clock, PacketColumns, StoredPacket } from '../../base/ports.ts';
 import { encodeBatch } from '../../recorder/packet-batch.ts';
 import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review-runner.ts';
-import { isForGlance, type ResultOf, type ReviewTask } from './review-task.ts';
+import { isForPreview, type ResultOf, type ReviewSubject, type ReviewTask } from './review-task.ts';
 
 export interface ReviewThreadOptions {
   readonly clock: Clock;
@@ -51,174 +51,195 @@ function findEntry(): string {
 }
 
 /** Throws HubError `build.missing` where the thread's program is not there. */
-export function createReviewThread(options: ReviewThreadOptions): ReviewRunner {
-  const { clock, warn } = options;
-  const entry = options.entry ?? findEntry();
-  const waiting: Job[] = [];
-  let running: Job | undefined;
-  let worker: Worker | undefined;
-  let closed = false;
-  let cancelIdle: () => void = () => undefined;
+export const createReviewThread = (options: ReviewThreadOptions): ReviewRunner => new ReviewThread(options);
 
-  function start(): Worker {
-    const started = new Worker(entry, {
+class ReviewThread implements ReviewRunner {
+  readonly #options: ReviewThreadOptions;
+  readonly #entry: string;
+  readonly #waiting: Job[] = [];
+  #running: Job | undefined;
+  #worker: Worker | undefined;
+  #closed = false;
+  #cancelIdle: () => void = () => undefined;
+
+  constructor(options: ReviewThreadOptions) {
+    this.#options = options;
+    this.#entry = options.entry ?? findEntry();
+  }
+
+  run<Task extends ReviewTask>(task: Task, order: ReviewOrder): Promise<ResultOf<Task>> {
+    return new Promise<ResultOf<Task>>((resolve, reject) => {
+      const { signal } = order;
+      if (signal?.aborted === true || this.#closed) {
+        reject(signal?.reason ?? new ReviewFault('The hub is stopping.'));
+        return;
+      }
+      const job: Job = { task, order, resolve, reject, settled: false };
+      signal?.addEventListener('abort', () => this.#abort(job, signal.reason), { once: true });
+      this.#waiting.push(job);
+      this.#next();
+    });
+  }
+
+  warm(): void {
+    if (this.#worker !== undefined || this.#closed) return;
+    this.#worker = this.#start();
+    this.#letGoWhenIdle();
+  }
+
+  async close(): Promise<void> {
+    this.#closed = true;
+    this.#cancelIdle();
+    const stopping = new ReviewFault('The hub is stopping.');
+    for (const job of this.#waiting.splice(0)) this.#settle(job, () => job.reject(stopping));
+    this.#fail(stopping);
+    const old = this.#worker;
+    this.#worker = undefined;
+    await old?.terminate();
+  }
+
+  #start(): Worker {
+    const started = new Worker(this.#entry, {
       execArgv: [],
-      resourceLimits: { maxOldGenerationSizeMb: options.memoryLimitMb ?? memoryLimitMb },
+      resourceLimits: { maxOldGenerationSizeMb: this.#options.memoryLimitMb ?? memoryLimitMb },
     });
     // The program may end while the thread idles.
     started.unref();
     started.on('message', (message: FromReviewThread) => {
-      if (started === worker) hear(message);
+      if (started === this.#worker) this.#hear(message);
     });
     started.on('error', (error: NodeJS.ErrnoException) => {
-      if (started !== worker) return;
-      worker = undefined;
-      warn('the review thread died', error);
-      fail(
-        new ReviewFault(
-          error.code === 'ERR_WORKER_OUT_OF_MEMORY'
-            ? 'This recording needs more memory than working it out may take. What was recorded is safe; its CSV can be read by other programs.'
-            : 'Working out this recording failed. What was recorded is safe. Try again.',
-          { cause: error },
-        ),
-      );
+      if (started !== this.#worker) return;
+      this.#worker = undefined;
+      this.#options.warn('the review thread died', error);
+      this.#fail(new ReviewFault(deathWords(error), { cause: error }));
     });
     started.on('exit', () => {
-      if (started !== worker) return;
-      worker = undefined;
-      fail(new ReviewFault('Working out this recording stopped. What was recorded is safe. Try again.'));
+      if (started !== this.#worker) return;
+      this.#worker = undefined;
+      this.#fail(
+        new ReviewFault('Working out this recording stopped. What was recorded is safe. Try again.'),
+      );
     });
     return started;
   }
 
-  function hear(message: FromReviewThread): void {
-    const job = running;
+  #hear(message: FromReviewThread): void {
+    const job = this.#running;
     if (job === undefined) return;
     if (message.type === 'news') {
       job.order.onNews?.(message.news);
       return;
     }
-    if (message.type === 'done') settle(job, () => job.resolve(message.result as never));
-    else {
-      warn('a recording could not be worked out', new Error(message.reason));
-      fail(
-        new ReviewFault(
-          'This recording could not be worked out. What was recorded is safe; the log says why.',
-        ),
-      );
-    }
-  }
-
-  function fail(error: unknown): void {
-    const job = running;
-    if (job !== undefined) settle(job, () => job.reject(error));
-  }
-
-  function settle(job: Job, say: () => void): void {
-    if (job.settled) return;
-    job.settled = true;
-    if (running === job) running = undefined;
-    say();
-    next();
-  }
-
-  function letGo(): void {
-    const old = worker;
-    worker = undefined;
-    void old?.terminate();
-  }
-
-  function next(): void {
-    cancelIdle();
-    if (running !== undefined || closed) return;
-    const index = waiting.findIndex(({ order }) => order.urgency === 'page');
-    const [job] = waiting.splice(Math.max(0, index), 1);
-    if (job === undefined) {
-      cancelIdle = clock.after(idleMs, letGo);
+    if (message.type === 'done') {
+      this.#settle(job, () => job.resolve(message.result as never));
       return;
     }
-    running = job;
-    worker ??= start();
-    void feed(job, worker);
+    this.#options.warn('a recording could not be worked out', new Error(message.reason));
+    this.#fail(
+      new ReviewFault('This recording could not be worked out. What was recorded is safe; the log says why.'),
+    );
   }
 
-  async function feed(job: Job, to: Worker): Promise<void> {
-    const tell = (message: ToReviewThread, transfer: ArrayBuffer[] = []): void =>
-      to.postMessage(message, transfer);
-    const others = () => new Promise<void>((resolve) => setImmediate(resolve));
+  #abort(job: Job, reason: unknown): void {
+    if (job.settled) return;
+    const place = this.#waiting.indexOf(job);
+    if (place >= 0) this.#waiting.splice(place, 1);
+    // It cannot be interrupted otherwise, and another is there in a tenth of a second.
+    else this.#letGo();
+    this.#settle(job, () => job.reject(reason));
+  }
+
+  #fail(error: unknown): void {
+    const job = this.#running;
+    if (job !== undefined) this.#settle(job, () => job.reject(error));
+  }
+
+  #settle(job: Job, say: () => void): void {
+    if (job.settled) return;
+    job.settled = true;
+    if (this.#running === job) this.#running = undefined;
+    say();
+    this.#next();
+  }
+
+  readonly #letGo = (): void => {
+    const old = this.#worker;
+    this.#worker = undefined;
+    void old?.terminate();
+  };
+
+  #letGoWhenIdle(): void {
+    this.#cancelIdle();
+    this.#cancelIdle = this.#options.clock.after(idleMs, this.#letGo);
+  }
+
+  #next(): void {
+    this.#cancelIdle();
+    if (this.#running !== undefined || this.#closed) return;
+    const index = this.#waiting.findIndex(({ order }) => order.urgency === 'page');
+    const [job] = this.#waiting.splice(Math.max(0, index), 1);
+    if (job === undefined) {
+      this.#letGoWhenIdle();
+      return;
+    }
+    this.#running = job;
+    this.#worker ??= this.#start();
+    void this.#feed(job, this.#worker);
+  }
+
+  /** Hands over what the task needs, in small helpings between which everything else has its turn. */
+  async #feed(job: Job, to: Worker): Promise<void> {
     try {
-      if (job.task.type === 'derive' && job.order.columns !== undefined) {
-        const { subject } = job.task;
-        const streams: PacketColumns[] = [];
-        for (const piece of job.order.columns()) {
-          for (const stream of piece)
-            if (isForGlance(stream.characteristic, subject.profiles)) streams.push(stream);
-          await others();
-          if (job.settled) return;
-        }
-        tell({ type: 'glance', subject, streams });
-      }
-      let helping: StoredPacket[] = [];
-      const give = () => {
-        const batch = encodeBatch(helping);
-        helping = [];
-        tell({ type: 'packets', batch }, [batch.buffer as ArrayBuffer]);
-      };
-      for (const packet of job.order.packets?.() ?? []) {
-        helping.push(packet);
-        if (helping.length < packetsPerHelping) continue;
-        give();
-        await others();
-        if (job.settled) return;
-      }
-      give();
-      tell({ type: 'run', task: job.task });
+      if (job.task.type === 'derive' && job.order.columns !== undefined)
+        await giveForPreview(job, job.task.subject, job.order.columns(), to);
+      await givePackets(job, to);
+      if (!job.settled) tell(to, { type: 'run', task: job.task });
     } catch (error) {
-      tell({ type: 'forget' });
-      settle(job, () => job.reject(error));
+      tell(to, { type: 'forget' });
+      this.#settle(job, () => job.reject(error));
     }
   }
+}
 
-  return {
-    run<Task extends ReviewTask>(task: Task, order: ReviewOrder): Promise<ResultOf<Task>> {
-      return new Promise<ResultOf<Task>>((resolve, reject) => {
-        const { signal } = order;
-        if (signal?.aborted === true || closed) {
-          reject(signal?.reason ?? new ReviewFault('The hub is stopping.'));
-          return;
-        }
-        const job: Job = { task, order, resolve, reject, settled: false };
-        signal?.addEventListener(
-          'abort',
-          () => {
-            if (job.settled) return;
-            const place = waiting.indexOf(job);
-            if (place >= 0) waiting.splice(place, 1);
-            // It cannot be interrupted otherwise, and another is there in a tenth of a second.
-            else letGo();
-            settle(job, () => reject(signal.reason));
-          },
-          { once: true },
-        );
-        waiting.push(job);
-        next();
-      });
-    },
-    warm() {
-      if (worker !== undefined || closed) return;
-      worker = start();
-      cancelIdle();
-      cancelIdle = clock.after(idleMs, letGo);
-    },
-    async close() {
-      closed = true;
-      cancelIdle();
-      const stopping = new ReviewFault('The hub is stopping.');
-      for (const job of waiting.splice(0)) settle(job, () => job.reject(stopping));
-      fail(stopping);
-      const old = worker;
-      worker = undefined;
-      await old?.terminate();
-    },
+const deathWords = ({ code }: NodeJS.ErrnoException): string =>
+  code === 'ERR_WORKER_OUT_OF_MEMORY'
+    ? 'This recording needs more memory than working it out may take. What was recorded is safe; its CSV can be read by other programs.'
+    : 'Working out this recording failed. What was recorded is safe. Try again.';
+
+const tell = (to: Worker, message: ToReviewThread, transfer: ArrayBuffer[] = []): void =>
+  to.postMessage(message, transfer);
+const others = () => new Promise<void>((resolve) => setImmediate(resolve));
+
+async function giveForPreview(
+  job: Job,
+  subject: ReviewSubject,
+  pieces: Iterable<readonly PacketColumns[]>,
+  to: Worker,
+): Promise<void> {
+  const streams: PacketColumns[] = [];
+  for (const piece of pieces) {
+    for (const stream of piece)
+      if (isForPreview(stream.characteristic, subject.profiles)) streams.push(stream);
+    await others();
+    if (job.settled) return;
+  }
+  tell(to, { type: 'preview', subject, streams });
+}
+
+async function givePackets(job: Job, to: Worker): Promise<void> {
+  let helping: StoredPacket[] = [];
+  const give = () => {
+    const batch = encodeBatch(helping);
+    helping = [];
+    tell(to, { type: 'packets', batch }, [batch.buffer as ArrayBuffer]);
   };
+  for (const packet of job.order.packets?.() ?? []) {
+    if (job.settled) return;
+    helping.push(packet);
+    if (helping.length < packetsPerHelping) continue;
+    give();
+    await others();
+  }
+  if (!job.settled) give();
 }

@@ -6,7 +6,7 @@ import { parentPort } from 'node:worker_threads';
 import type { StoredPacket } from '../../base/ports.ts';
 import { decodeBatch } from '../../recorder/packet-batch.ts';
 import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
-import { buffersToHandOver, glanceAt, runReviewTask } from './review-task.ts';
+import { buffersToHandOver, previewOf, runReviewTask } from './review-task.ts';
 
 const port = parentPort;
 if (port === null) throw new Error('the review thread is started by the hub');
@@ -36,8 +36,8 @@ port.on('message', (message: ToReviewThread) => {
     if (batch.ok) for (const packet of batch.value) packets.push(packet);
     return;
   }
-  if (message.type === 'glance') {
-    say({ type: 'news', news: { type: 'glance', sent: glanceAt(message.subject, message.streams) } });
+  if (message.type === 'preview') {
+    say({ type: 'news', news: { type: 'preview', sent: previewOf(message.subject, message.streams) } });
     return;
   }
   const given = packets;

@@ -146,7 +146,8 @@ export class BluetoothSource implements SensorSource {
         this.#listener?.sensorGone?.(sensorId);
       }
     }
-    if (before.radios !== state.radios) this.#sendNotice();
+    // Tells only what differs from what was told last.
+    this.#sendNotice();
     if (this.#whenQuiet !== null && isQuiet(state)) this.#whenQuiet();
   }
 

@@ -144,7 +144,9 @@ function* oximeterEvents(rows: readonly CsvRow[]): Iterable<RecordingEvent> {
 
 function* markEvents(rows: readonly CsvRow[]): Iterable<RecordingEvent> {
   for (const row of rows) {
-    if (row.kind !== 'mark') continue;
-    yield { type: 'mark', atMs: row.timeMs, athleteId: '', kind: row.mark, text: null };
+    if (row.kind === 'sample') continue;
+    const mark =
+      row.kind === 'note' ? { kind: 'note' as const, text: row.text } : { kind: row.mark, text: null };
+    yield { type: 'mark', atMs: row.timeMs, athleteId: '', ...mark };
   }
 }

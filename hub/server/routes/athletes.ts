@@ -1,11 +1,11 @@
-// /api/athletes: list, add, change, remove.
+// /api/athletes: list, add, rename, remove. Settings change over the socket, where the rules of the floor stand.
 
 import { athleteRequestSchema } from '../../../shared/http.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { refusals } from '../../live/refusals.ts';
 import { storedPriorOf } from '../../recorder/stored-prior.ts';
 import { belongingsOf } from '../../recordings/athlete-belongings.ts';
 import { maySee } from '../access.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 export const athleteRoutes: RouteModule = (app, { hub, recordings, store, devices }) => {
   app.get('/api/athletes', { config: { access: 'joined' } }, async ({ access }) => ({
@@ -15,7 +15,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
   app.post('/api/athletes', async (request, reply) => {
     const body = checkBody(athleteRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
-    const added = hub.addAthlete(body.value.name, body.value.settings);
+    const added = hub.addAthlete(body.value.name);
     return added.ok ? reply.code(201).send(added.value) : sendRefusal(reply, added.reason);
   });
 
@@ -25,7 +25,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     async (request, reply) => {
       const { athleteId } = request.params;
       const isKnown = hub.athletes.some((athlete) => athlete.athleteId === athleteId);
-      if (!isKnown || !maySee(request.access, athleteId)) return sendRefusal(reply, unknownAthlete);
+      if (!isKnown || !maySee(request.access, athleteId)) return sendRefusal(reply, refusals.unknownAthlete);
       return { prior: storedPriorOf(store, athleteId) ?? null };
     },
   );
@@ -36,7 +36,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     async (request, reply) => {
       const body = checkBody(athleteRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
-      const changed = hub.renameAthlete(request.params.athleteId, body.value.name, body.value.settings);
+      const changed = hub.renameAthlete(request.params.athleteId, body.value.name);
       return changed.ok ? changed.value : sendRefusal(reply, changed.reason);
     },
   );
@@ -45,15 +45,11 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     '/api/athletes/:athleteId/belongings',
     async (request, reply) => {
       const { athleteId } = request.params;
-      if (hub.session !== null)
-        return sendRefusal(reply, {
-          code: 'sessionRunning',
-          message: 'Recordings can be erased between sessions. End this one first.',
-        });
+      if (hub.session !== null) return sendRefusal(reply, refusals.eraseBetweenSessions);
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!isKnown) return sendRefusal(reply, unknownAthlete);
+      if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
       const theirDevices = devices.devices().filter((device) => device.athleteId === athleteId);
       return belongingsOf(store, athleteId, theirDevices.length);
     },

@@ -4,8 +4,8 @@ import { createReadStream, mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { backupFileName, writeBackupFile } from '../../recorder/backup/backup-file.ts';
-import type { RouteModule } from '../http-server.ts';
-import { sendRefusal } from '../http-server.ts';
+import type { RouteModule } from '../route.ts';
+import { sendRefusal } from '../route.ts';
 
 export const backupRoutes: RouteModule = (app, { store, clock }) => {
   let underWay = false;

@@ -6,8 +6,8 @@ import { correctionRequestSchema } from '../../../shared/http.ts';
 import { refuseCorrection } from '../../../src/sessions/apply-corrections.ts';
 import { isMarkCorrection, refuseMarkCorrection } from '../../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, lastInForce, lastUndone } from '../../../src/sessions/correction-steps.ts';
-import { notInRecording } from '../../live/unknown-athlete.ts';
-import { askedBy, checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { refusals } from '../../live/refusals.ts';
+import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 interface CorrectionParams {
   readonly sessionId: string;
@@ -39,7 +39,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
     if (derived === undefined)
       return {
-        refusal: notInRecording,
+        refusal: refusals.notInRecording,
       } as const;
     return { stored, derived };
   }

@@ -1,21 +1,26 @@
-// /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
+// /api/sessions/:sessionId/csv, /edf, /fhir and /extract: one athlete's recording as a file for other programs.
 
-import { notInRecording } from '../../live/unknown-athlete.ts';
+import type { StoredSession } from '../../base/ports.ts';
+import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
   csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
   // No media type is registered for EDF.
   edf: { type: 'application/octet-stream', extension: 'edf' },
   fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
+  extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
 
 export const exportRoutes: RouteModule = (app, { store, recordings }) => {
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
+    // An extract says nothing of the day, not even in its name.
+    const fileName = (stored: StoredSession): string =>
+      name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, extension);
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete' } },
@@ -32,10 +37,10 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         const file = isVisible
           ? await recordings.file(stored.session.sessionId, athleteId, name, askedBy(reply))
           : undefined;
-        if (file === undefined) return sendRefusal(reply, notInRecording);
+        if (file === undefined) return sendRefusal(reply, refusals.notInRecording);
         return reply
           .header('content-type', type)
-          .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)
+          .header('content-disposition', `attachment; filename="${fileName(stored)}"`)
           .send(Buffer.from(file.buffer, file.byteOffset, file.byteLength));
       },
     );

@@ -1,7 +1,7 @@
 // GET /api/health: is the hub alive and recording. POST /api/notices/read: a person has read the notices.
 
 import { protocolVersion } from '../../../shared/protocol-version.ts';
-import type { RouteModule } from '../http-server.ts';
+import type { RouteModule } from '../route.ts';
 
 export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
   app.get('/api/health', { config: { access: 'joined' } }, async () => ({
@@ -10,10 +10,10 @@ export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
     protocolVersion,
     wallNowMs: clock.wallNowMs(),
     recording: hub.session !== null,
-    notices: hub.notices,
+    notices: hub.notices.list,
   }));
   app.post('/api/notices/read', async (_request, reply) => {
-    hub.dismissNotices();
+    hub.notices.dismiss();
     return reply.code(204).send();
   });
 };

@@ -1,9 +1,9 @@
 // /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold.
 
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { refusals } from '../../live/refusals.ts';
 import { comfortOfSessions } from '../../plans/training-history.ts';
 import { createSessionSummaries } from '../../recordings/session-summaries.ts';
-import { type RouteModule, sendRefusal, signalOfPage } from '../http-server.ts';
+import { type RouteModule, sendRefusal, signalOfPage } from '../route.ts';
 
 /** A page asks again for the rest, and shows what there is. */
 const budgetMs = 150;
@@ -28,7 +28,7 @@ export const historyRoutes: RouteModule = (
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!isKnown) return sendRefusal(reply, unknownAthlete);
+      if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
       return summaries.history(
         athleteId,
         budgetMs,

@@ -2,9 +2,9 @@
 
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import { windowOfHold } from '../../../src/sessions/hold-window.ts';
-import { toHoldView } from '../../live/to-view.ts';
-import { notInRecording } from '../../live/unknown-athlete.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
+import { refusals } from '../../live/refusals.ts';
+import { toKeptHold } from '../../recorder/to-stored.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSession } from '../visible-part.ts';
 
 /** A hold of ten minutes at one sample a second, with what is shown round it. */
@@ -24,7 +24,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
           message: 'There is no such recording; it may have been deleted.',
         });
       const derived = await recordings.derive(sessionId, athleteId, askedBy(reply));
-      if (derived === undefined) return sendRefusal(reply, notInRecording);
+      if (derived === undefined) return sendRefusal(reply, refusals.notInRecording);
       const heartRate = derived.cleaned.has('heartRateBpm') ? 'heartRateBpm' : 'pulseRateBpm';
       const body: HoldWindowsBody = {
         session,
@@ -41,7 +41,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
           );
           return {
             number: index + 1,
-            hold: toHoldView(hold, lowestSpo2),
+            hold: toKeptHold(hold, lowestSpo2),
             fromMs,
             toMs,
             traces: (['spo2Percent', heartRate] as const).flatMap((channel) => {

@@ -1,114 +1,169 @@
-// /api/import: a recording made elsewhere, first looked at, then taken in as a session of an athlete.
+// /api/import: a recording made elsewhere, first looked at, then taken in as a session of an athlete. Files are read in a
+// thread of their own: a session may be recorded meanwhile.
 
-import { type ImportedBody, importPlanSchema } from '../../../shared/http.ts';
-import { createPipeline } from '../../../src/pipeline.ts';
-import type { Refusal } from '../../live/live-session.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
-import { openImportFile } from '../../recordings/import/read-import-file.ts';
-import { saveImported } from '../../recordings/import/save-imported.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { Readable } from 'node:stream';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import {
+  type ImportedBody,
+  type ImportPlan,
+  type ImportProgress,
+  importPlanSchema,
+} from '../../../shared/http.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import { hubTimeZone, isTimeZone } from '../../base/local-time.ts';
+import type { Refusal } from '../../base/refusal.ts';
+import { refusals } from '../../live/refusals.ts';
+import { ImportRefused } from '../../recordings/import/checked-sink.ts';
+import type { ImportedFile, ReadRecording } from '../../recordings/import/import-task.ts';
+import { createImportThread } from '../../recordings/import/import-thread.ts';
+import { beginImported, type SessionWriter } from '../../recordings/import/save-imported.ts';
+import { receiveUpload, removeStaleUploads, type Upload } from '../../recordings/import/uploads.ts';
+import {
+  checkBody,
+  pageLeft,
+  type RouteContext,
+  type RouteModule,
+  sendRefusal,
+  signalOfPage,
+} from '../route.ts';
 
-/** A night of a 100 Hz wave as text is near this; a larger file is most likely not a recording. */
-const mostImportBytes = 64 * 2 ** 20;
+/** A day of a 500 Hz wave as text. */
+const mostImportBytes = 2 ** 30;
 
 interface ImportQuery {
   readonly fileName?: string;
   readonly plan?: string;
+  readonly timeZone?: string;
+  readonly importId?: string;
 }
+type ImportRequest = FastifyRequest<{ Querystring: ImportQuery }>;
 
 const badRequest = (message: string): Refusal => ({ code: 'badRequest', message });
 
-export const importRoutes: RouteModule = (app, { hub, store, makeId }) => {
+export const importRoutes: RouteModule = (app, context) => {
+  const thread = createImportThread({
+    warn: (message, error) => context.log.warn(`${message}: ${String(error)}`),
+  });
+  const progress = new Map<string, ImportProgress>();
+  removeStaleUploads().catch((error: unknown) =>
+    context.log.warn(`old uploads could not be removed: ${String(error)}`),
+  );
+  app.addHook('onClose', () => thread.close());
+  // The body comes as a stream, whatever its size.
   app.addContentTypeParser(
     'application/octet-stream',
-    { parseAs: 'buffer', bodyLimit: mostImportBytes },
+    { bodyLimit: mostImportBytes },
     (_request, body, done) => done(null, body),
   );
 
-  /** Reading a long file keeps the hub from everything else: never while alarms depend on it. */
-  const refusedNow = (): Refusal | undefined =>
-    hub.session?.status === 'recording'
-      ? {
-          code: 'sessionRunning',
-          message: 'Files can be imported between sessions. End this one first.',
-        }
-      : undefined;
-
-  function open(query: ImportQuery, body: unknown) {
-    const fileName = (query.fileName ?? 'The file').replaceAll(/\p{C}/gu, '?').slice(0, 80);
-    if (!Buffer.isBuffer(body))
-      return { ok: false, reason: 'Send the file itself, as application/octet-stream.' } as const;
-    return openImportFile(fileName, body);
+  /** Receives the file, has it worked on, and takes it away again. */
+  async function withUpload(
+    request: ImportRequest,
+    reply: FastifyReply,
+    timeZone: string | undefined,
+    work: (file: ImportedFile, waiting: Parameters<typeof thread.preview>[1]) => Promise<unknown>,
+  ): Promise<unknown> {
+    const { fileName = 'The file', importId = '' } = request.query;
+    const name = fileName.replaceAll(/\p{C}/gu, '?').slice(0, 80);
+    if (!(request.body instanceof Readable))
+      return sendRefusal(reply, badRequest('Send the file itself, as application/octet-stream.'));
+    const zone = timeZone ?? hubTimeZone();
+    if (!isTimeZone(zone))
+      return sendRefusal(reply, badRequest(`There is no time zone named "${zone.slice(0, 40)}".`));
+    const onProgress = (each: ImportProgress): void => void (importId !== '' && progress.set(importId, each));
+    const signal = signalOfPage(reply);
+    const total = Number(request.headers['content-length'] ?? Number.NaN);
+    let upload: Upload | undefined;
+    try {
+      upload = await receiveUpload(request.body, mostImportBytes, (count) =>
+        onProgress({ step: 'sending', share: total > 0 ? Math.min(1, count / total) : 0 }),
+      );
+      return await work({ path: upload.path, name, timeZone: zone }, { onProgress, signal });
+    } catch (error) {
+      if (error instanceof ImportRefused) return sendRefusal(reply, badRequest(error.message));
+      // Nobody hears the answer any more.
+      if (error === pageLeft || signal.aborted)
+        return sendRefusal(reply, badRequest('The import was cancelled.'));
+      throw error;
+    } finally {
+      progress.delete(importId);
+      await upload?.remove();
+    }
   }
 
   const options = { bodyLimit: mostImportBytes };
 
-  app.post<{ Querystring: ImportQuery }>('/api/import/preview', options, async (request, reply) => {
-    const refusal = refusedNow();
-    if (refusal !== undefined) return sendRefusal(reply, refusal);
-    const file = open(request.query, request.body);
-    return file.ok ? file.value.preview : sendRefusal(reply, badRequest(file.reason));
-  });
+  app.post<{ Querystring: ImportQuery }>('/api/import/preview', options, (request, reply) =>
+    withUpload(request, reply, request.query.timeZone, (file, waiting) => thread.preview(file, waiting)),
+  );
 
   app.post<{ Querystring: ImportQuery }>('/api/import', options, async (request, reply) => {
-    const refusal = refusedNow();
-    if (refusal !== undefined) return sendRefusal(reply, refusal);
-    const planJson = parsed(request.query.plan ?? '{}');
-    const plan = checkBody(importPlanSchema, planJson);
+    const plan = checkBody(importPlanSchema, parsed(request.query.plan ?? '{}'));
     if (!plan.ok) return sendRefusal(reply, plan.refusal);
-    const { athleteId, newAthleteName, title, columns, time } = plan.value;
-    if ((athleteId === undefined) === (newAthleteName === undefined))
-      return sendRefusal(reply, badRequest('Choose one athlete for this recording, or name a new one.'));
-    const file = open(request.query, request.body);
-    if (!file.ok) return sendRefusal(reply, badRequest(file.reason));
-    const read = file.value.read({
-      ...(columns !== undefined && { columns }),
-      ...(time !== undefined && { time }),
+    const { columns, time, timeZone } = plan.value;
+    const place = placeFor(context, plan.value);
+    if ('code' in place) return sendRefusal(reply, place);
+    return withUpload(request, reply, timeZone, async (file, waiting) => {
+      try {
+        const choice = { ...(columns !== undefined && { columns }), ...(time !== undefined && { time }) };
+        const recording = await thread.store(file, choice, place, waiting);
+        return reply.code(201).send(place.body(recording));
+      } catch (error) {
+        place.undo();
+        throw error;
+      }
     });
-    if (!read.ok) return sendRefusal(reply, badRequest(read.reason));
-    const recording = read.value;
-    const startedWallAtMs = plan.value.startedWallAtMs ?? recording.startedWallAtMs;
-    if (startedWallAtMs === null)
-      return sendRefusal(
-        reply,
-        badRequest('The file does not say when it was recorded; give a date and time.'),
-      );
-    const known = hub.athletes.find((athlete) => athlete.athleteId === athleteId);
-    if (athleteId !== undefined && known === undefined) return sendRefusal(reply, unknownAthlete);
-    if (known !== undefined && !known.simulated && recording.simulated)
-      return sendRefusal(
-        reply,
-        badRequest(
-          'This recording is SIMULATED; give it to a new athlete, so that it never stands among real ones.',
-        ),
-      );
-    const added =
-      newAthleteName === undefined
-        ? undefined
-        : hub.addAthlete(newAthleteName, undefined, recording.simulated);
-    if (added?.ok === false) return sendRefusal(reply, added.reason);
-    const athlete = known ?? added!.value;
-    const sessionId = makeId();
-    try {
-      const notices = saveImported(
-        store,
-        recording,
-        { sessionId, athlete, title: title ?? '', startedWallAtMs },
-        makeId,
-        createPipeline,
-      );
-      const body: ImportedBody = {
-        sessionId,
-        athleteId: athlete.athleteId,
-        notices: [...recording.notices, ...notices],
-      };
-      return reply.code(201).send(body);
-    } catch (error) {
-      if (added !== undefined) hub.removeAthlete(athlete.athleteId);
-      throw error;
-    }
+  });
+
+  app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request, reply) => {
+    const now = progress.get(request.params.importId);
+    return now ?? sendRefusal(reply, { code: 'notFound', message: 'There is no such import under way.' });
   });
 };
+
+/** Where a recording goes once it has been read: an athlete, new or known, and a session of theirs. */
+function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
+  const { athleteId, newAthleteName, title } = plan;
+  if ((athleteId === undefined) === (newAthleteName === undefined))
+    return badRequest('Choose one athlete for this recording, or name a new one.');
+  const isKnown = () => hub.athletes.find((athlete) => athlete.athleteId === athleteId);
+  if (athleteId !== undefined && isKnown() === undefined) return refusals.unknownAthlete;
+  const sessionId = makeId();
+  let writer: SessionWriter | undefined;
+  let added: Athlete | undefined;
+  let owner: Athlete | undefined;
+  return {
+    begin(recording: ReadRecording) {
+      const startedWallAtMs = plan.startedWallAtMs ?? recording.startedWallAtMs;
+      if (startedWallAtMs === null)
+        throw new ImportRefused('The file does not say when it was recorded; give a date and time.');
+      const known = isKnown();
+      if (known !== undefined && !known.simulated && recording.simulated)
+        throw new ImportRefused(
+          'This recording is SIMULATED; give it to a new athlete, so that it never stands among real ones.',
+        );
+      if (known === undefined) {
+        const adding = hub.addAthlete(newAthleteName ?? '', recording.simulated);
+        if (!adding.ok) throw new ImportRefused(adding.reason.message);
+        added = adding.value;
+      }
+      owner = known ?? added!;
+      const target = { sessionId, athlete: owner, title: title ?? '', startedWallAtMs };
+      writer = beginImported(store, recording, target, makeId);
+      return { startedWallAtMs, settings: owner.settings };
+    },
+    take: (part: Parameters<SessionWriter['take']>[0]) => writer?.take(part),
+    body: (recording: ReadRecording): ImportedBody => ({
+      sessionId,
+      athleteId: owner!.athleteId,
+      notices: [...recording.notices, ...(writer?.notices ?? [])],
+    }),
+    undo() {
+      writer?.undo();
+      if (added !== undefined) hub.removeAthlete(added.athleteId);
+    },
+  };
+}
 
 function parsed(json: string): unknown {
   try {

@@ -4,7 +4,7 @@ import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.t
 import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
   code: 'lanOff',

@@ -3,7 +3,7 @@
 import type { FastifyReply } from 'fastify';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
 import { maySee, type PageAccess } from '../access.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { maySeeWholeRun, visiblePlanRun } from '../visible-plan-run.ts';
 
 const own = { config: { access: 'athlete' } } as const;
@@ -17,9 +17,6 @@ const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: bool
   athleteId === null ? wholeRun : maySee(access, athleteId);
 
 export const planRunRoutes: RouteModule = (app, { planRuns }) => {
-  app.addHook('onReady', async () => planRuns.open());
-  app.addHook('onClose', async () => planRuns.close());
-
   app.get('/api/plan-runs', own, async (request) => ({
     runs: planRuns.list().filter((run) => maySeeWholeRun(request.access, run)),
   }));

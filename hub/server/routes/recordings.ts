@@ -1,9 +1,9 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
 import type { Store, StoredSessionSummary } from '../../base/ports.ts';
-import { notInRecording } from '../../live/unknown-athlete.ts';
+import { refusals } from '../../live/refusals.ts';
 import { maySee, type PageAccess } from '../access.ts';
-import { askedBy, type RouteModule, sendRefusal } from '../http-server.ts';
+import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
 
 const unknownSession = {
@@ -82,7 +82,10 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
     async ({ params: { sessionId, athleteId } }, reply) => {
       const athlete = await recordings.readAthlete(sessionId, athleteId, askedBy(reply));
       if (athlete !== undefined) return athlete;
-      return sendRefusal(reply, store.readSession(sessionId) === undefined ? unknownSession : notInRecording);
+      return sendRefusal(
+        reply,
+        store.readSession(sessionId) === undefined ? unknownSession : refusals.notInRecording,
+      );
     },
   );
 
@@ -101,7 +104,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       if (stored === undefined) return sendRefusal(reply, unknownSession);
       const signals = request.query.signals === 'raw' ? 'raw' : 'cleaned';
       const traces = await recordings.traces(sessionId, athleteId, signals, askedBy(reply));
-      if (traces === undefined) return sendRefusal(reply, notInRecording);
+      if (traces === undefined) return sendRefusal(reply, refusals.notInRecording);
       const fromMs = queryNumber(request.query.fromMs, 0, 0, stored.durationMs);
       const toMs = queryNumber(request.query.toMs, stored.durationMs, fromMs, stored.durationMs);
       const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));

@@ -1,12 +1,12 @@
 // /api/sensors: what the hub sees, and whose each sensor is.
 
 import { assignSensorRequestSchema } from '../../../shared/http.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors } from '../visible-part.ts';
 
-export const sensorRoutes: RouteModule = (app, { hub }) => {
+export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
   app.get('/api/sensors', { config: { access: 'joined' } }, async ({ access }) => {
-    const { sensors, radioNotice } = hub.sensors();
+    const { sensors, radioNotice } = feed.sensors();
     return { sensors: visibleSensors(access, sensors), radioNotice };
   });
 

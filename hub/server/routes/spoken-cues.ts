@@ -3,7 +3,7 @@
 
 import { execFile } from 'node:child_process';
 import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
-import { type RouteModule, sendRefusal } from '../http-server.ts';
+import { type RouteModule, sendRefusal } from '../route.ts';
 
 /** Words a minute; slower than the program's 175, because these are heard by people at rest. */
 const wordsPerMinute = '145';

@@ -7,9 +7,9 @@ import {
 } from '../../../shared/training-log.ts';
 import { adviseTraining } from '../../../src/training/advice.ts';
 import type { StoredDocument } from '../../base/ports.ts';
-import { unknownAthlete } from '../../live/unknown-athlete.ts';
+import { refusals } from '../../live/refusals.ts';
 import { trainingSessionsOf } from '../../plans/training-history.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../http-server.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const unknownEntry = {
   code: 'notFound',
@@ -50,7 +50,7 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
         });
       }
       const { entry } = body.value;
-      if (!isKnown(athleteId)) return sendRefusal(reply, unknownAthlete);
+      if (!isKnown(athleteId)) return sendRefusal(reply, refusals.unknownAthlete);
       if (entry.athleteId !== athleteId || entry.entryId !== entryId)
         return sendRefusal(reply, { code: 'badRequest', message: 'The entry belongs to another address.' });
       const before = store.readDocument('training', entryId);
@@ -87,7 +87,7 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { athleteId } = request.params;
-      if (!isKnown(athleteId)) return sendRefusal(reply, unknownAthlete);
+      if (!isKnown(athleteId)) return sendRefusal(reply, refusals.unknownAthlete);
       return {
         advice: adviseTraining({
           nowWallMs: hub.pageClock.wallNowMs(),

@@ -3,7 +3,7 @@
 import type { Result } from '../../result.ts';
 import { failed, ok } from '../../result.ts';
 import type { CsvChannelEntry, CsvMark, CsvRow } from './csv-row.ts';
-import { csvChannels, csvHeader, csvMarkChannel, csvMarks } from './csv-row.ts';
+import { csvChannels, csvHeader, csvMarkChannel, csvMarks, csvNoteChannel } from './csv-row.ts';
 
 export interface CsvFault {
   /** Both from 1; the column counts characters and points at the field that is wrong. */
@@ -34,7 +34,7 @@ export interface CsvReader {
 /** A row may stand this much after a later one (two sensors written by one logger); more is an error. */
 export const csvReorderToleranceMs = 2_000;
 /** No line of the format is near this long; a longer one is another kind of file. */
-const longestLine = 1_000;
+const longestLine = 5_000;
 /** A week. A greater time is most likely a date, or milliseconds. */
 const mostTimeS = 604_800;
 
@@ -137,7 +137,12 @@ export function createCsvReader(): CsvReader {
     }
     // To a thousandth of a millisecond, which undoes the rounding of binary fractions.
     const timeMs = Math.round(timeS * 1e6) / 1e3;
-    const row = channel.text === csvMarkChannel ? markRow(timeMs, value) : sampleRow(timeMs, channel, value);
+    const row =
+      channel.text === csvMarkChannel
+        ? markRow(timeMs, value)
+        : channel.text === csvNoteChannel
+          ? ({ kind: 'note', timeMs, text: value.text } as const)
+          : sampleRow(timeMs, channel, value);
     if (row !== undefined) place(row, time);
   }
 
@@ -154,7 +159,7 @@ export function createCsvReader(): CsvReader {
   function sampleRow(timeMs: number, channel: Field, value: Field): CsvRow | undefined {
     const entry = channelOf.get(channel.text);
     if (entry === undefined) {
-      const known = [...csvChannels.map(({ name }) => name), csvMarkChannel].join(', ');
+      const known = [...csvChannels.map(({ name }) => name), csvMarkChannel, csvNoteChannel].join(', ');
       fail(channel.column, `a channel is one of ${known}, but ${quote(channel.text)} was found`);
       return undefined;
     }

@@ -13,13 +13,14 @@ export type CsvRow =
       readonly channel: CsvChannel;
       readonly value: number;
     }
-  | { readonly kind: 'mark'; readonly timeMs: number; readonly mark: CsvMark };
+  | { readonly kind: 'mark'; readonly timeMs: number; readonly mark: CsvMark }
+  | { readonly kind: 'note'; readonly timeMs: number; readonly text: string };
 
 export type CsvChannel = Extract<
   Channel,
-  'heartRateBpm' | 'rrIntervalMs' | 'spo2Percent' | 'pulseRateBpm' | 'pleth'
+  'heartRateBpm' | 'rrIntervalMs' | 'spo2Percent' | 'pulseRateBpm' | 'perfusionIndexPercent' | 'pleth'
 >;
-export type CsvMark = Extract<MarkKind, 'holdStart' | 'holdEnd' | 'contraction'>;
+export type CsvMark = Extract<MarkKind, 'holdStart' | 'holdEnd' | 'contraction' | 'breathing'>;
 
 export interface CsvChannelEntry {
   readonly name: string;
@@ -34,6 +35,7 @@ export const csvChannels: readonly CsvChannelEntry[] = [
   { name: 'rr_interval_ms', channel: 'rrIntervalMs', least: 0, most: 60_000 },
   { name: 'spo2_percent', channel: 'spo2Percent', least: 0, most: 100 },
   { name: 'pulse_rate_bpm', channel: 'pulseRateBpm', least: 0, most: 400 },
+  { name: 'perfusion_index_percent', channel: 'perfusionIndexPercent', least: 0, most: 200 },
   { name: 'pleth', channel: 'pleth', least: -1e12, most: 1e12 },
 ];
 
@@ -41,7 +43,10 @@ export const csvMarks: readonly { readonly name: string; readonly mark: CsvMark 
   { name: 'hold_start', mark: 'holdStart' },
   { name: 'hold_end', mark: 'holdEnd' },
   { name: 'contraction', mark: 'contraction' },
+  { name: 'breathing', mark: 'breathing' },
 ];
 
 /** The channel column of a mark. */
 export const csvMarkChannel = 'mark';
+/** The channel column of a note; its text is the value, quoted. */
+export const csvNoteChannel = 'note';

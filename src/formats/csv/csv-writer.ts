@@ -1,7 +1,7 @@
 // Writes the long text format. What it writes, the reader reads back as the same rows.
 
 import type { CsvRow } from './csv-row.ts';
-import { csvChannels, csvHeader, csvMarkChannel, csvMarks } from './csv-row.ts';
+import { csvChannels, csvHeader, csvMarkChannel, csvMarks, csvNoteChannel } from './csv-row.ts';
 
 const channelName = new Map(csvChannels.map((entry) => [entry.channel, entry.name]));
 const markName = new Map(csvMarks.map((entry) => [entry.mark, entry.name]));
@@ -20,7 +20,9 @@ export function csvLines(rows: readonly CsvRow[]): string {
   let text = '';
   for (const row of rows) {
     const time = secondsText(row.timeMs);
-    if (row.kind === 'mark') {
+    if (row.kind === 'note') {
+      text += `${time},${csvNoteChannel},${quotedText(row.text)}\n`;
+    } else if (row.kind === 'mark') {
       text += `${time},${csvMarkChannel},${markName.get(row.mark)}\n`;
     } else {
       if (!Number.isFinite(row.value))
@@ -30,6 +32,13 @@ export function csvLines(rows: readonly CsvRow[]): string {
   }
   return text;
 }
+
+/** Quotes doubled, line ends as spaces: a row is a line. */
+export const quotedText = (text: string): string =>
+  `"${text
+    .replaceAll(/[\r\n\u0085\u2028\u2029]+/g, ' ')
+    .trim()
+    .replaceAll('"', '""')}"`;
 
 /** Seconds with at most six decimals and no trailing zeros. */
 function secondsText(timeMs: number): string {

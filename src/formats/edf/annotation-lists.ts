@@ -1,7 +1,6 @@
 // Time-stamped annotation lists (TAL): +onset[0x15 duration]0x14 text 0x14 ... 0x00, in UTF-8.
 // Kemp & Olivan 2003 s2.2.
 
-import { failed, ok, type Result } from '../../result.ts';
 import type { EdfAnnotation } from './edf-file.ts';
 import { decodeUtf8, encodeUtf8 } from './utf8.ts';
 
@@ -42,12 +41,15 @@ export interface RecordAnnotations {
   /** Onset of the record, from a first list with an empty first text; undefined where there is none. */
   readonly recordOnsetS: number | undefined;
   readonly annotations: readonly EdfAnnotation[];
+  /** Lists that are none: without an end, a time or UTF-8. They are passed over. */
+  readonly unreadable: number;
 }
 
-/** Reads the annotation bytes of one record. The reason is a phrase with the byte's place in the record. */
-export function decodeAnnotations(bytes: Uint8Array): Result<RecordAnnotations> {
+/** Reads the annotation bytes of one record. */
+export function decodeAnnotations(bytes: Uint8Array): RecordAnnotations {
   const annotations: EdfAnnotation[] = [];
   let recordOnsetS: number | undefined;
+  let unreadable = 0;
   let at = 0;
   let first = true;
   while (at < bytes.length) {
@@ -55,35 +57,52 @@ export function decodeAnnotations(bytes: Uint8Array): Result<RecordAnnotations> 
       at += 1;
       continue;
     }
-    const end = bytes.indexOf(listEnd, at);
-    if (end < 0) return failed(`an annotation at byte ${at} of its record does not end`);
-    const list = bytes.subarray(at, end);
-    const headEnd = list.indexOf(textEnd);
-    if (headEnd < 0 || list.at(-1) !== textEnd)
-      return failed(`the annotation at byte ${at} of its record has no text mark`);
-    const head = decodeUtf8(list.subarray(0, headEnd));
-    const [onset, duration, more] = head?.split('\u0015') ?? [];
-    if (
-      onset === undefined ||
-      more !== undefined ||
-      !onsetPattern.test(onset) ||
-      (duration !== undefined && !durationPattern.test(duration))
-    )
-      return failed(`the annotation at byte ${at} of its record has no readable time`);
-    const texts = decodeUtf8(list.subarray(headEnd + 1, -1));
-    if (texts === undefined && list.length > headEnd + 1)
-      return failed(`the annotation at byte ${at} of its record is not UTF-8 text`);
-    (texts ?? '').split('\u0014').forEach((text, index) => {
-      if (first && index === 0 && text === '') recordOnsetS = Number(onset);
-      if (text === '') return;
-      annotations.push({
-        onsetS: Number(onset),
-        ...(duration !== undefined && duration !== '' && { durationS: Number(duration) }),
-        text,
-      });
-    });
-    first = false;
+    const found = bytes.indexOf(listEnd, at);
+    const end = found < 0 ? bytes.length : found;
+    const read = found < 0 ? undefined : decodeList(bytes.subarray(at, end));
     at = end + 1;
+    if (read === undefined) unreadable += 1;
+    else {
+      read.texts.forEach((text, index) => {
+        if (first && index === 0 && text === '') recordOnsetS = read.onsetS;
+        if (text === '') return;
+        annotations.push({
+          onsetS: read.onsetS,
+          ...(read.durationS !== undefined && { durationS: read.durationS }),
+          text,
+        });
+      });
+    }
+    first = false;
   }
-  return ok({ recordOnsetS, annotations });
+  return { recordOnsetS, annotations, unreadable };
 }
+
+function decodeList(
+  list: Uint8Array,
+): { onsetS: number; durationS: number | undefined; texts: readonly string[] } | undefined {
+  const headEnd = list.indexOf(textEnd);
+  if (headEnd < 0 || list.at(-1) !== textEnd) return undefined;
+  const [onset, duration, more] = decodeUtf8(list.subarray(0, headEnd))?.split('\u0015') ?? [];
+  if (
+    onset === undefined ||
+    more !== undefined ||
+    !onsetPattern.test(onset) ||
+    (duration !== undefined && duration !== '' && !durationPattern.test(duration))
+  )
+    return undefined;
+  const bytes = list.subarray(headEnd + 1, -1);
+  const texts = list.length > headEnd + 1 ? (decodeUtf8(bytes) ?? latin1(bytes)) : '';
+  return {
+    onsetS: Number(onset),
+    durationS: duration === undefined || duration === '' ? undefined : Number(duration),
+    texts: texts.split('\u0014'),
+  };
+}
+
+/** Writers before EDF+ was read with care wrote their system's 8-bit characters. */
+const latin1 = (bytes: Uint8Array): string => {
+  let text = '';
+  for (const byte of bytes) text += String.fromCharCode(byte);
+  return text;
+};

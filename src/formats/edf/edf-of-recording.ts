@@ -4,15 +4,19 @@
 import type { MarkKind } from '../../../shared/schema-parts.ts';
 import type { Sample } from '../../samples/sample.ts';
 import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
-import { civilTimeOf } from '../civil-date.ts';
+import { civilTimeOf, isoTextOf } from '../civil-date.ts';
+import type { LocalTime } from '../import-file.ts';
+import { cellCodeOf, cellCodeScale, cellCodeTransducer } from './cell-codes.ts';
 import { digitalOf, type EdfAnnotation, type EdfFile, type EdfSignal, edfMonths } from './edf-file.ts';
 import { edfSubfield } from './encode-edf.ts';
-import { channelSignals, qualityLabel, qualityTransducer } from './recording-signals.ts';
+import { channelSignals, qualityLabel } from './recording-signals.ts';
 
 export interface RecordingForEdf {
   readonly athleteName: string;
   readonly simulated: boolean;
   readonly startedWallAtMs: number;
+  /** The file's dates and times are of this place, as the format has it; UTC stands beside. */
+  readonly zone: LocalTime;
   readonly durationMs: number;
   /** As the sensors sent them, in time order. */
   readonly samples: readonly Sample[];
@@ -35,7 +39,11 @@ export interface RecordingForEdf {
 
 export const edfEquipment = 'Slackwater';
 export const simulatedAnnotation = 'SIMULATED: no person was measured';
-const labelAnnotation = 'Not a medical device. Times are UTC.';
+const labelAnnotation = 'Not a medical device.';
+/** Said by files of before, whose header was in UTC. */
+export const timesAreUtcAnnotation = 'Not a medical device. Times are UTC.';
+/** Followed by the moment of the first record as ISO 8601 in UTC, and the zone of the header's local time. */
+export const beginAnnotation = 'Begins ';
 
 /** Texts of marks as annotations. Notes carry their own text after "Note: ". */
 export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
@@ -46,24 +54,36 @@ export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>
 };
 export const noteAnnotation = 'Note: ';
 /** What this program derived; an import leaves these to be derived anew. */
-export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: '] as const;
+export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: ', 'Moved: '] as const;
 /** Readers cut longer annotations (libedf keeps 512 bytes), so a long note goes on in further ones. */
 const mostNoteCharacters = 120;
+/** An alarm's whole record fits; readers keep 512 bytes. */
+const mostAlarmCharacters = 400;
 export const noteContinued = 'Note goes on: ';
+/** A note says in words how long it lasts, since marks of this program are moments. */
+export const lastingWords = (durationS: number): string => ` (lasts ${Number(durationS.toFixed(6))} s)`;
+const lastingPattern = / \(lasts (\d+(?:\.\d+)?) s\)$/;
 
 /** Cells are given the last reading's value where there is none, since EDF has no code for a missing sample. */
 export function edfOfRecording(recording: RecordingForEdf): EdfFile {
-  const { samples, durationMs, startedWallAtMs } = recording;
-  const startMs = Math.floor(startedWallAtMs / 1000) * 1000;
+  const { samples, durationMs, startedWallAtMs, zone } = recording;
+  const civilMs = startedWallAtMs + zone.offsetMsAt(startedWallAtMs);
+  const startMs = Math.floor(civilMs / 1000) * 1000;
   // The header knows whole seconds; the rest is the onset of the first record (Kemp & Olivan 2003 s2.2.4).
-  const offsetS = (startedWallAtMs - startMs) / 1000;
-  const annotations: EdfAnnotation[] = [{ onsetS: offsetS, text: labelAnnotation }];
+  const offsetS = (civilMs - startMs) / 1000;
+  const annotations: EdfAnnotation[] = [
+    { onsetS: offsetS, text: labelAnnotation },
+    {
+      onsetS: offsetS,
+      text: `${beginAnnotation}${isoTextOf(startedWallAtMs)} (UTC); times of the header are of ${zone.name}`,
+    },
+  ];
   if (recording.simulated) annotations.push({ onsetS: offsetS, text: simulatedAnnotation });
   const signals: EdfSignal[] = [];
   for (const { channel, label, transducer, unit, scale: fixed } of channelSignals) {
     const own = samples.filter((sample) => sample.channel === channel);
     if (own.length === 0) continue;
-    const { cellsPerSecond, values, quality, leftOutCount } = gridSamples(own, durationMs);
+    const { cellsPerSecond, values, quality, steps, movedCount, leftOutCount } = gridSamples(own, durationMs);
     const scale = fixed ?? scaleOf(own);
     const head = { label, transducer, unit, prefilter: '', samplesPerRecord: cellsPerSecond, ...scale };
     const digital = new Int16Array(values.length);
@@ -75,21 +95,20 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     signals.push({ ...head, digital });
     signals.push({
       label: qualityLabel(label),
-      transducer: qualityTransducer,
+      transducer: cellCodeTransducer,
       unit: '',
       prefilter: '',
-      physicalMin: 0,
-      physicalMax: 3,
-      digitalMin: 0,
-      digitalMax: 3,
+      ...cellCodeScale,
       samplesPerRecord: cellsPerSecond,
-      digital: Int16Array.from(quality),
+      digital: Int16Array.from(quality, (code, cell) => cellCodeOf(code, steps[cell]!)),
     });
-    if (leftOutCount > 0)
+    if (movedCount > 0)
       annotations.push({
         onsetS: offsetS,
-        text: `Left out: ${leftOutCount} readings of ${label} closer than 1/128 s to another`,
+        text: `Moved: ${movedCount} readings of ${label} closer than 1/${cellsPerSecond} s to another`,
       });
+    if (leftOutCount > 0)
+      annotations.push({ onsetS: offsetS, text: `Left out: ${leftOutCount} readings of ${label}` });
   }
   const at = (atMs: number): number => offsetS + atMs / 1000;
   const own = [
@@ -105,7 +124,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     ...recording.alarms.map(({ raisedAtMs, clearedAtMs, priority, message }) => ({
       onsetS: at(raisedAtMs),
       ...(clearedAtMs !== null && { durationS: Math.max(0, clearedAtMs - raisedAtMs) / 1000 }),
-      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostNoteCharacters),
+      text: `Alarm, ${priority} priority: ${message}`.slice(0, mostAlarmCharacters),
     })),
     ...recording.gaps.map(({ fromMs, toMs, reason }) => ({
       onsetS: at(fromMs),
@@ -120,7 +139,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     recording: `Startdate ${edfDate(startMs)} X X ${edfEquipment}${recording.simulated ? ' SIMULATED' : ''}`,
     startMs,
     recordDurationS: 1,
-    recordOnsetsS: Array.from({ length: recordCount }, (_, index) => Number((offsetS + index).toFixed(3))),
+    recordOnsetsS: Array.from({ length: recordCount }, (_, index) => Number((offsetS + index).toFixed(6))),
     signals: signals.length > 0 ? signals : [emptySignal(recordCount)],
     annotations: [...annotations, ...own],
   };
@@ -132,11 +151,17 @@ function annotationsOfMark(
 ): EdfAnnotation[] {
   const onsetS = at(mark.atMs);
   if (mark.kind !== 'note') return [{ onsetS, text: markAnnotations[mark.kind] }];
-  const characters = [...(mark.text ?? '')];
+  const lasting = lastingPattern.exec(mark.text ?? '');
+  const characters = [...(mark.text ?? '').replace(lastingPattern, '')];
+  const duration = lasting === null ? {} : { durationS: Number(lasting[1]) };
   const parts: EdfAnnotation[] = [];
   do {
     const part = characters.splice(0, mostNoteCharacters).join('');
-    parts.push({ onsetS, text: (parts.length === 0 ? noteAnnotation : noteContinued) + part });
+    parts.push({
+      onsetS,
+      ...(parts.length === 0 && duration),
+      text: (parts.length === 0 ? noteAnnotation : noteContinued) + part,
+    });
   } while (characters.length > 0);
   return parts;
 }

@@ -65,4 +65,3 @@ export const channelSignals: readonly ChannelSignal[] = [
 
 /** Label of the signal that says which cells hold a reading, beside the signal `label`. */
 export const qualityLabel = (label: string): string => `Q ${label}`;
-export const qualityTransducer = '0 no reading 1 good 2 suspect 3 bad, as the sensor said';

@@ -1,5 +1,5 @@
-// One athlete's recording as an HL7 FHIR R4 Bundle: heart rate and saturation as SampledData, and each hold with its
-// lowest saturation. Codes: LOINC, UCUM and IEEE 11073-10101.
+// One athlete's recording as an HL7 FHIR R4 Bundle: heart rate and saturation as SampledData, each hold with its
+// lowest saturation, and the alarms. Codes: LOINC, UCUM and IEEE 11073-10101.
 
 import type { Sample } from '../../samples/sample.ts';
 import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
@@ -21,6 +21,13 @@ export interface RecordingForFhir {
     /** Both boundaries in plain words: "estimated", "marked", "corrected". */
     readonly boundaries: string;
     readonly lowestSpo2: { readonly atMs: number; readonly value: number } | null;
+  }[];
+  readonly alarms: readonly {
+    readonly alarmId: string;
+    readonly raisedAtMs: number;
+    readonly clearedAtMs: number | null;
+    readonly priority: string;
+    readonly message: string;
   }[];
   readonly sensors: readonly { readonly sensorId: string; readonly name: string }[];
 }
@@ -182,6 +189,19 @@ export function fhirBundleOfRecording(
       },
     });
   });
+  for (const { alarmId, raisedAtMs, clearedAtMs, priority, message } of recording.alarms)
+    entries.push({
+      fullUrl: urlOf(`alarm ${alarmId}`),
+      resource: {
+        ...observation,
+        code: { text: `Alarm, ${priority} priority` },
+        effectivePeriod: {
+          start: at(raisedAtMs),
+          ...(clearedAtMs !== null && { end: at(Math.max(raisedAtMs, clearedAtMs)) }),
+        },
+        valueString: message,
+      },
+    });
   return {
     resourceType: 'Bundle',
     ...meta,

@@ -4,18 +4,19 @@
 import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs, percent } from '../../../shared/units.ts';
-import type { AthleteSettings } from '../../../shared/views.ts';
 import type { AlarmEvent } from '../../../src/alarms/alarm.ts';
 import { type AlarmState, createAlarmState, soundOf, stepAlarms } from '../../../src/alarms/alarm-engine.ts';
+import { alarmText } from '../../../src/alarms/alarm-texts.ts';
+import { settingsInForce } from '../../../src/alarms/floor-setting.ts';
 
-const settings: AthleteSettings = {
+const settings = settingsInForce({
   floorSpo2Percent: percent(88),
   thresholdsPercent: [],
   heartRateLowBpm: 40,
   heartRateHighBpm: 150,
   maxHoldDurationMs: 120_000,
   forecastAlarm: 'high',
-};
+});
 const pauseLimitMs = 60_000;
 const rank = { high: 0, medium: 1, low: 2 } as const;
 
@@ -35,6 +36,8 @@ function lifeOf(random: () => number): () => AlarmEvent {
   let nowMs = 0;
   let spo2 = 97;
   let heartRate = 70;
+  let holds = 0;
+  const ago = (ms: number) => ({ atMs: monotonicMs(Math.max(0, nowMs - ms)) });
   const pick = <Item>(items: readonly Item[]): Item => items[Math.floor(random() * items.length)]!;
   return () => {
     nowMs += pick([0, 10, 250, 250, 250, 1_000, 1_000, random() < 0.02 ? 15_000 : 500]);
@@ -88,9 +91,22 @@ function lifeOf(random: () => number): () => AlarmEvent {
         phase: pick(['unknown', 'resting', 'readying', 'holding', 'recovering'] as const),
       };
     if (roll < 0.82)
-      return { type: 'holdStarted', atMs, startedAtMs: monotonicMs(Math.max(0, nowMs - 3_000)) };
-    if (roll < 0.84) return { type: 'holdEnded', atMs, endedAtMs: monotonicMs(Math.max(0, nowMs - 5_000)) };
-    if (roll < 0.845) return { type: 'holdWithdrawn', atMs };
+      return { type: 'hold', atMs, change: 'started', hold: { holdId: `h${++holds}`, start: ago(3_000) } };
+    if (roll < 0.825)
+      return {
+        type: 'hold',
+        atMs,
+        change: 'revised',
+        hold: { holdId: `h${holds - (random() < 0.2 ? 1 : 0)}`, start: ago(random() * 60_000) },
+      };
+    if (roll < 0.84)
+      return {
+        type: 'hold',
+        atMs,
+        change: 'ended',
+        hold: { holdId: `h${holds}`, start: ago(60_000), end: ago(5_000) },
+      };
+    if (roll < 0.845) return { type: 'holdWithdrawn', atMs, holdId: `h${holds - (random() < 0.2 ? 1 : 0)}` };
     if (roll < 0.855) return { type: 'breathingSeen', atMs };
     if (roll < 0.88) {
       const sensor = pick([
@@ -109,7 +125,7 @@ function lifeOf(random: () => number): () => AlarmEvent {
         floorSpo2Percent: percent(70 + random() * 25),
         forecastAlarm: pick(['high', 'medium', 'off'] as const),
       };
-      return { type: 'settings', atMs, settings: changed };
+      return { type: 'settings', atMs, settings: settingsInForce(changed) };
     }
     if (roll < 0.93) return { type: 'acknowledge', atMs };
     if (roll < 0.95)
@@ -174,7 +190,8 @@ class Checker {
         if (isNews && old !== undefined) this.seen.rearmed++;
         if (isNews && sound.priority !== 'high') return 'a new high alarm is not heard';
       }
-      if (alarm.message === '' || alarm.instruction === '') return 'an alarm without words';
+      const { message, instruction } = alarmText(alarm);
+      if (message === '' || instruction === '') return 'an alarm without words';
     }
     // A latched alarm goes only by acknowledgement.
     for (const old of before.alarms) {
@@ -294,7 +311,7 @@ describe('floor breached, every pattern of eight readings about the floor', () =
       }
       for (const value of levels) walk(step(state, values.length, value), [...values, value]);
     };
-    walk(createAlarmState({ ...settings, maxHoldDurationMs: null }), []);
+    walk(createAlarmState(settingsInForce({ ...settings, maxHoldDurationMs: null })), []);
     expect(leaves).toBe(levels.length ** 8);
   }, 240_000);
 });

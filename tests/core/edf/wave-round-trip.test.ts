@@ -5,7 +5,8 @@ import { expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
 import { digitalStepOf, type EdfFile } from '../../../src/formats/edf/edf-file.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
-import { recordingOfEdf, suggestEdfChoices } from '../../../src/formats/edf/recording-of-edf.ts';
+import { utc } from '../../../src/formats/import-file.ts';
+import { recordingOfEdfFile } from '../../support/edf-in-memory.ts';
 
 interface WaveSample {
   readonly atMs: number;
@@ -17,6 +18,7 @@ const edfOf = (samples: readonly WaveSample[]): EdfFile =>
     athleteName: 'Mira',
     simulated: true,
     startedWallAtMs: Date.UTC(2031, 4, 10),
+    zone: utc,
     durationMs: 10_000,
     samples: samples.map(({ atMs, value }) => ({
       channel: 'pleth',
@@ -31,7 +33,7 @@ const edfOf = (samples: readonly WaveSample[]): EdfFile =>
     alarms: [],
     gaps: [],
   });
-const waveOf = (file: EdfFile) => recordingOfEdf(file, suggestEdfChoices(file)).samples;
+const waveOf = (file: EdfFile) => recordingOfEdfFile(file).samples;
 
 test('values come back within half a step, and the second file is the first', () => {
   fc.assert(

@@ -63,6 +63,15 @@ function bundle(changes: Partial<RecordingForFhir> = {}): FhirBundle {
         },
         { holdId: 'h2', startMs: 18_000, endMs: null, boundaries: 'start estimated', lowestSpo2: null },
       ],
+      alarms: [
+        {
+          alarmId: 'a1',
+          raisedAtMs: 12_000,
+          clearedAtMs: 18_000,
+          priority: 'high',
+          message: 'Saturation was below the floor of 88 %.',
+        },
+      ],
       sensors: [{ sensorId: 'clip', name: 'Finger clip' }],
       ...changes,
     },
@@ -111,6 +120,11 @@ describe('rules that the schema does not know, in FHIRPath', () => {
       'vital signs say so, have a subject and a time (vitalsigns profile)',
       "Bundle.entry.resource.ofType(Observation).where(category.exists()).all(category.coding.exists(code = 'vital-signs') and subject.exists() and effective.exists() and value.exists())",
       (json) => json.replaceAll('"vital-signs"', '"survey"'),
+    ],
+    [
+      'an alarm is an observation with its priority, words, beginning and end',
+      "Bundle.entry.resource.ofType(Observation).where(code.text = 'Alarm, high priority').where(value.contains('below the floor') and effective.start < effective.end).count() = 1",
+      (json) => json.replaceAll('Alarm, high priority', 'Alarm, no priority'),
     ],
     [
       'simulated data says so in every resource',

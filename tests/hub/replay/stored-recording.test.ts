@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { MemoryStore } from '../../../hub/recorder/memory-store.ts';
+import { openStoreInMemory, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { ReplaySource } from '../../../hub/sensors/replay/replay-source.ts';
 import { storedRecording } from '../../../hub/sensors/replay/stored-recording.ts';
 import { monotonicMs } from '../../../shared/units.ts';
@@ -8,8 +8,8 @@ import { ana, mark, packet, startSession } from '../../contract/store-contract.t
 import { createFakeClock } from '../../support/fake-clock.ts';
 
 describe('replay of one of the hub recordings', () => {
-  function recorded(): MemoryStore {
-    const store = new MemoryStore();
+  function recorded(): SqliteStore {
+    const store = openStoreInMemory();
     startSession(store, 's1', [ana]);
     for (let i = 0; i < 20; i += 1)
       store.appendPacket('s1', packet('oxi-ana', i * 500 + 3, 0, 97 - i, 0, 60, 0));
@@ -70,7 +70,7 @@ describe('replay of one of the hub recordings', () => {
   });
 
   it('a session that does not exist is refused in one sentence', () => {
-    expect(() => storedRecording(new MemoryStore(), 'nothing')).toThrow(
+    expect(() => storedRecording(openStoreInMemory(), 'nothing')).toThrow(
       'There is no recording nothing in the data folder.',
     );
   });

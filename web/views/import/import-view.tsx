@@ -1,11 +1,14 @@
 // Importing a recording: choose a file, see what is in it, say what each column is and whose it is, take it in.
 
 import { type Signal, useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import {
   type ImportedBody,
+  type ImportPlan,
   type ImportPreview,
+  type ImportProgress,
   importChannelSchema,
+  importDateOrderSchema,
   importTimeUnitSchema,
   importUnits,
 } from '../../../shared/http.ts';
@@ -21,7 +24,9 @@ type TimeUnit = (typeof importTimeUnitSchema.options)[number];
 type Choices = ReadonlyMap<number, { readonly channel: ImportChannel; readonly factor: number }>;
 
 /** As the hub allows (routes/imports.ts). */
-const mostMebibytes = 64;
+const mostMebibytes = 1_024;
+/** How often the page asks how far an import is. */
+const askEveryMs = 400;
 
 export function ImportView() {
   const { text, http } = useApp();
@@ -33,9 +38,12 @@ export function ImportView() {
   const busy = useSignal(false);
   const done = useSignal<ImportedBody | null>(null);
 
-  const choose = async (chosen: File | undefined) => {
+  const underWay = useUnderWay();
+
+  const look = async (chosen: File | undefined, timeZone?: string) => {
+    underWay.cancel();
     file.value = chosen ?? null;
-    preview.value = null;
+    if (timeZone === undefined) preview.value = null;
     problem.value = null;
     if (chosen === undefined) return;
     if (chosen.size > mostMebibytes * 2 ** 20) {
@@ -43,10 +51,11 @@ export function ImportView() {
       return;
     }
     busy.value = true;
-    const answer = await http.previewImport(chosen);
-    busy.value = false;
-    // Another file may have been chosen meanwhile.
+    const answer = await underWay.run((options) => http.previewImport(chosen, { ...options, timeZone }));
+    // Another file may have been chosen meanwhile, or nothing more wanted of this one.
     if (file.value !== chosen) return;
+    busy.value = false;
+    if (answer === undefined) return;
     if (answer.ok) preview.value = answer.value;
     else problem.value = answer.reason;
   };
@@ -64,11 +73,19 @@ export function ImportView() {
             <span>{words.file}</span>
             <input
               type="file"
-              accept=".csv,.txt,.tsv,.edf"
-              onChange={(event) => void choose(event.currentTarget.files?.[0])}
+              accept=".csv,.txt,.tsv,.edf,.bdf,.rec"
+              onChange={(event) => void look(event.currentTarget.files?.[0])}
             />
           </label>
-          {busy.value && preview.value === null ? <p class="hint">{words.reading}</p> : null}
+          {busy.value ? (
+            <UnderWay
+              progress={underWay.progress.value}
+              onCancel={() => {
+                underWay.cancel();
+                busy.value = false;
+              }}
+            />
+          ) : null}
           {problem.value === null ? null : (
             <p class="notice notice--strong" role="alert">
               {problem.value}
@@ -76,8 +93,10 @@ export function ImportView() {
           )}
           {file.value === null || preview.value === null ? null : (
             <Mapping
-              key={`${file.value.name} ${file.value.lastModified}`}
+              key={`${file.value.name} ${file.value.lastModified} ${preview.value.timeZone}`}
               file={file.value}
+              underWay={underWay}
+              lookAgain={(timeZone) => void look(file.value ?? undefined, timeZone)}
               preview={preview.value}
               busy={busy}
               problem={problem}
@@ -113,6 +132,65 @@ export function ImportView() {
   );
 }
 
+type ImportOptions = { readonly importId: string; readonly signal: AbortSignal };
+interface UnderWayWork {
+  readonly progress: Signal<ImportProgress | null>;
+  /** Undefined where it was cancelled. */
+  run<Answer>(work: (options: ImportOptions) => Promise<Answer>): Promise<Answer | undefined>;
+  cancel(): void;
+}
+
+/** One request at a time, how far it is, and a way to be done with it. */
+function useUnderWay(): UnderWayWork {
+  const { http } = useApp();
+  const progress = useSignal<ImportProgress | null>(null);
+  const abort = useRef<AbortController | null>(null);
+  useEffect(() => () => abort.current?.abort(), []);
+  return {
+    progress,
+    async run(work) {
+      const own = new AbortController();
+      abort.current = own;
+      progress.value = null;
+      const importId = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
+      const asking = setInterval(() => {
+        void http.importProgress(importId).then((answer) => {
+          if (abort.current === own && answer.ok) progress.value = answer.value;
+        });
+      }, askEveryMs);
+      try {
+        const answer = await work({ importId, signal: own.signal });
+        return own.signal.aborted ? undefined : answer;
+      } finally {
+        clearInterval(asking);
+      }
+    },
+    cancel() {
+      abort.current?.abort();
+    },
+  };
+}
+
+interface UnderWayProps {
+  readonly progress: ImportProgress | null;
+  readonly onCancel: () => void;
+}
+
+function UnderWay({ progress, onCancel }: UnderWayProps) {
+  const words = useApp().text.import;
+  const what = words.steps[progress?.step ?? 'sending'];
+  return (
+    <p class="button-row" role="status">
+      <label>
+        {what} <progress max={1} value={progress?.share ?? 0} />
+      </label>
+      <button type="button" class="button" onClick={onCancel}>
+        {words.cancel}
+      </button>
+    </p>
+  );
+}
+
 function Notices({ sentences }: { readonly sentences: readonly string[] }) {
   return (
     <ul class="plain-list">
@@ -131,9 +209,11 @@ interface MappingProps {
   readonly busy: Signal<boolean>;
   readonly problem: Signal<string | null>;
   readonly done: Signal<ImportedBody | null>;
+  readonly underWay: UnderWayWork;
+  readonly lookAgain: (timeZone: string) => void;
 }
 
-function Mapping({ file, preview, busy, problem, done }: MappingProps) {
+function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: MappingProps) {
   const { text, http } = useApp();
   const words = text.import;
   const choices = useSignal<Choices>(
@@ -158,22 +238,31 @@ function Mapping({ file, preview, busy, problem, done }: MappingProps) {
   const title = useSignal('');
   const startedAt = useSignal('');
   const needsStart = preview.startedWallAtMs === null && !(isTable && isWallTime(time.value?.unit));
+  const needsOrder = preview.dateOrderAmbiguous && (time.value?.unit === 'dateTime' || preview.time === null);
+  const dateOrder = useSignal('');
 
   const submit = async (event: Event) => {
     event.preventDefault();
     busy.value = true;
     problem.value = null;
     const startedWallAtMs = needsStart && startedAt.value !== '' ? new Date(startedAt.value).getTime() : null;
-    const answer = await http.importFile(file, {
+    const order = importDateOrderSchema.options.find((option) => option === dateOrder.value);
+    const plan: ImportPlan = {
       ...(athleteId.value === '' ? { newAthleteName: newName.value.trim() } : { athleteId: athleteId.value }),
       ...(title.value.trim() !== '' && { title: title.value.trim() }),
       ...(startedWallAtMs !== null && { startedWallAtMs: startedWallAtMs as WallMs }),
       ...(preview.columnsMayChange && {
         columns: [...choices.value].map(([index, choice]) => ({ index, ...choice })),
       }),
-      ...(isTable && time.value !== null && { time: time.value }),
-    });
+      ...(isTable &&
+        time.value !== null && {
+          time: { ...time.value, dateOrder: needsOrder ? (order ?? null) : time.value.dateOrder },
+        }),
+      timeZone: preview.timeZone,
+    };
+    const answer = await underWay.run((options) => http.importFile(file, plan, options));
     busy.value = false;
+    if (answer === undefined) return;
     if (answer.ok) done.value = answer.value;
     else problem.value = answer.reason;
   };
@@ -190,6 +279,23 @@ function Mapping({ file, preview, busy, problem, done }: MappingProps) {
           {'\u00b7'} {words.marks(preview.markCount)}
         </p>
         <Notices sentences={preview.notices} />
+        {preview.startIsLocal ? (
+          <ZoneChoice timeZone={preview.timeZone} busy={busy.value} lookAgain={lookAgain} />
+        ) : null}
+        {needsOrder ? (
+          <label class="field">
+            <span>{words.dateOrder}</span>
+            <select
+              required
+              value={dateOrder.value}
+              onChange={(event) => (dateOrder.value = event.currentTarget.value)}
+            >
+              <option value="">{words.dateOrderUnsaid}</option>
+              <option value="dayFirst">{words.dayFirst}</option>
+              <option value="monthFirst">{words.monthFirst}</option>
+            </select>
+          </label>
+        ) : null}
         <ColumnTable preview={preview} choices={choices} time={time} />
         <p class="hint">{words.quality}</p>
       </section>
@@ -248,7 +354,34 @@ function Mapping({ file, preview, busy, problem, done }: MappingProps) {
 }
 
 const isWallTime = (unit: TimeUnit | undefined): boolean =>
-  unit === 'dateTime' || unit === 'unixS' || unit === 'unixMs';
+  unit === 'dateTime' || unit === 'serialDays' || unit === 'unixS' || unit === 'unixMs' || unit === 'unixUs';
+
+interface ZoneChoiceProps {
+  readonly timeZone: string;
+  readonly busy: boolean;
+  readonly lookAgain: (timeZone: string) => void;
+}
+
+/** Times without a zone: by whose clock. */
+function ZoneChoice({ timeZone, busy, lookAgain }: ZoneChoiceProps) {
+  const words = useApp().text.import;
+  const zones = [...new Set([timeZone, 'UTC', ...Intl.supportedValuesOf('timeZone')])];
+  return (
+    <label class="field">
+      <span>{words.timeZone}</span>
+      <select value={timeZone} disabled={busy} onChange={(event) => lookAgain(event.currentTarget.value)}>
+        {zones.map((zone) => (
+          <option key={zone} value={zone}>
+            {zone}
+          </option>
+        ))}
+      </select>
+      <span class="hint">{words.timeZoneHint}</span>
+    </label>
+  );
+}
+
+const noDates = { dateColumn: null, dateOrder: null } as const;
 
 interface ColumnTableProps {
   readonly preview: ImportPreview;
@@ -263,7 +396,8 @@ function ColumnTable({ preview, choices, time }: ColumnTableProps) {
   const readAs = (index: number, value: string) => {
     const next = new Map(choices.value);
     next.delete(index);
-    if (value === 'time') time.value = { column: index, unit: time.value?.unit ?? 's' };
+    if (value === 'time')
+      time.value = { ...noDates, ...time.value, column: index, unit: time.value?.unit ?? 's' };
     else {
       if (time.value?.column === index) time.value = null;
       const channel = importChannelSchema.options.find((option) => option === value);
@@ -319,7 +453,8 @@ function ColumnTable({ preview, choices, time }: ColumnTableProps) {
                         const chosen = importTimeUnitSchema.options.find(
                           (one) => one === event.currentTarget.value,
                         );
-                        if (chosen !== undefined) time.value = { column: index, unit: chosen };
+                        if (chosen !== undefined)
+                          time.value = { ...noDates, ...time.value, column: index, unit: chosen };
                       }}
                     >
                       {importTimeUnitSchema.options.map((one) => (

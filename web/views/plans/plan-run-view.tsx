@@ -20,41 +20,34 @@ import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { WakeLock } from '../../shell/wake-lock.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { CuePreferences } from '../../state/cue-preferences.ts';
-import { PlanRunFollower } from '../../state/plan-run-follower.ts';
+import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 
 export function PlanRunView() {
-  const { text, http, hub, timers } = useApp();
+  const { text, http, hub, planRun: follower } = useApp();
   const words = text.plans;
   useDocumentTitle(words.run);
   const names = useSignal<ReadonlyMap<string, string>>(new Map());
   const lastCue = useSignal<Cue | null>(null);
   const refusal = useSignal<string | null>(null);
-  const parts = useRef<{ follower: PlanRunFollower; player: CuePlayer; preferences: CuePreferences } | null>(
-    null,
-  );
+  const parts = useRef<{ player: CuePlayer; preferences: CuePreferences } | null>(null);
   if (parts.current === null) {
     const preferences = new CuePreferences(localStorage);
     const player = new CuePlayer(preferences, (kind) => http.spokenCue(kind));
-    const follower = new PlanRunFollower({
-      ask: (since) => http.currentPlanRun(since),
-      timers,
-      onCue: (cue) => {
-        const shown = follower.shownAthleteIds.value;
-        if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
-        lastCue.value = cue;
-        const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
-        player.play(
-          cue.kind,
-          several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
-        );
-      },
-    });
-    parts.current = { follower, player, preferences };
+    parts.current = { player, preferences };
   }
-  const { follower, player, preferences } = parts.current;
+  const { player, preferences } = parts.current;
   useEffect(() => {
-    const stop = follower.start();
+    const stop = follower.onCue((cue) => {
+      const shown = follower.shownAthleteIds.value;
+      if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
+      lastCue.value = cue;
+      const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
+      player.play(
+        cue.kind,
+        several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
+      );
+    });
     void http.athletes().then((answer) => {
       if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
     });
@@ -73,17 +66,13 @@ export function PlanRunView() {
   const tap = async (event: PlanRunEvent) => {
     const answer = await http.tapPlanRun(event);
     refusal.value = answer.ok ? null : words.refused(answer.reason);
-    await follower.refresh();
   };
   const run = follower.run.value;
-  if (!follower.loaded.value && follower.problem.value === null)
-    return <p class="sheet hint">{words.loading}</p>;
+  if (!follower.loaded.value) return <p class="sheet hint">{words.loading}</p>;
   if (run === null)
     return (
       <section class="sheet sheet--centred">
-        <h1 class="quiet-title">
-          {follower.problem.value === null ? words.noRun : words.failed(follower.problem.value)}
-        </h1>
+        <h1 class="quiet-title">{words.noRun}</h1>
         <a class="button" href="/plans">
           {words.toPlans}
         </a>
@@ -95,9 +84,6 @@ export function PlanRunView() {
     <article class="sheet sheet--wide plan-run">
       <h1>{run.plan.title}</h1>
       <CueFlash cue={lastCue} on={preferences.flash} nowMs={hub.pageNowMs} />
-      {follower.problem.value === null ? null : (
-        <p class="notice notice--strong">{words.failed(follower.problem.value)}</p>
-      )}
       {refusal.value === null ? null : (
         <p class="notice notice--strong" role="status">
           {refusal.value}

@@ -12,22 +12,16 @@ import type { FollowedRun } from '../../state/plan-run-follower.ts';
 import { builderNames } from './plan-builders.ts';
 
 export function PlansView() {
-  const { text, http, hub, router } = useApp();
+  const { text, http, hub, router, planRun } = useApp();
   const words = text.plans;
   useDocumentTitle(words.title);
   const plans = useSignal<readonly StoredPlan[] | null>(null);
   const runs = useSignal<readonly FollowedRun[]>([]);
-  const running = useSignal(false);
   const problem = useSignal<string | null>(null);
   const fileProblems = useSignal<readonly string[]>([]);
   const live = hub.link.value === 'live';
   const load = async () => {
-    const [planAnswer, runAnswer, current] = await Promise.all([
-      http.plans(),
-      http.planRuns(),
-      http.currentPlanRun(0),
-    ]);
-    running.value = current.ok && current.value.run?.endedAtMs === null;
+    const [planAnswer, runAnswer] = await Promise.all([http.plans(), http.planRuns()]);
     problem.value = planAnswer.ok ? null : words.failed(planAnswer.reason);
     if (planAnswer.ok) plans.value = planAnswer.value.plans;
     if (runAnswer.ok) runs.value = runAnswer.value.runs;
@@ -57,7 +51,7 @@ export function PlansView() {
           </button>
         </p>
       )}
-      {!running.value ? null : (
+      {!planRun.running.value ? null : (
         <p class="notice notice--strong">
           {words.running}
           <a class="button button--primary" href="/plan-run">

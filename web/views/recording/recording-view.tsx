@@ -4,6 +4,7 @@ import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
+import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { useApp } from '../../shell/app-context.ts';
@@ -12,6 +13,7 @@ import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { exactTime } from '../correction/boundary-handles.tsx';
 import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
+import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
@@ -77,6 +79,7 @@ function Recording({
   const { session } = recording;
   const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
   const deleting = useSignal(false);
+  const giving = useSignal(false);
   const problem = useSignal<string | null>(null);
   const whole = useMemo<TimeRange>(
     () => ({ fromSeconds: 0, toSeconds: Math.max(10, recording.durationMs / 1000) }),
@@ -123,6 +126,14 @@ function Recording({
             type="button"
             class="button"
             disabled={session.status === 'recording'}
+            onClick={() => (giving.value = true)}
+          >
+            {text.extract.open}
+          </button>
+          <button
+            type="button"
+            class="button"
+            disabled={session.status === 'recording'}
             onClick={() => (deleting.value = true)}
           >
             {words.delete}
@@ -160,6 +171,13 @@ function Recording({
           onCorrected={onCorrected}
         />
       )}
+      {giving.value ? (
+        <GiveExtract
+          sessionId={session.sessionId}
+          athleteId={athleteId.value}
+          onClose={() => (giving.value = false)}
+        />
+      ) : null}
       {deleting.value ? (
         <Dialog
           title={words.deleteTitle}
@@ -386,10 +404,10 @@ function Events({ athlete, removeMark }: EventsProps) {
     ...athlete.alarms.map(({ alarm, clearedAtMs }) => ({
       key: alarm.alarmId,
       atMs: alarm.raisedAtMs as number,
-      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarm.message}${clearedAtMs === null ? '' : ` ${words.alarmCleared(formatDuration(clearedAtMs))}`}`,
+      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
+      detail: `${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       source: '',
-      priority: alarm.priority,
+      priority: alarm.highestPriority,
       remove: null,
     })),
   ].sort((a, b) => a.atMs - b.atMs);

@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody, TraceBody } from '../../../shared/http.ts';
 import type { BoundaryView } from '../../../shared/views.ts';
+import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { useApp } from '../../shell/app-context.ts';
 import { useDocumentTitle } from '../../shell/use-document-title.ts';
 import { formatDuration, formatMeasure, formatWallTime } from '../../state/format.ts';
@@ -117,11 +118,11 @@ function Page({ recording, athlete, trace }: PageProps) {
   const notes = athlete.marks.filter(({ kind, text: note }) => kind === 'note' && note !== null);
   const events = [
     ...athlete.alarms
-      .filter(({ alarm }) => alarm.priority !== 'low')
-      .map(({ alarm }) => ({
+      .filter(({ alarm }) => alarm.highestPriority !== 'low')
+      .map(({ alarm, clearedAtMs }) => ({
         key: alarm.alarmId,
         atMs: alarm.raisedAtMs as number,
-        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.priority].toLowerCase()}: ${alarm.message}`,
+        what: `${text.recording.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${alarm.message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       })),
     ...notes.map((note) => ({
       key: note.markId,

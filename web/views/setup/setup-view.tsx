@@ -76,11 +76,9 @@ export function SetupView() {
     athletes.value = (athletes.value ?? []).map((entry) =>
       entry.athleteId === athlete.athleteId ? { ...entry, settings } : entry,
     );
-    const answer = await http.changeAthlete(athlete.athleteId, athlete.name, settings);
-    if (!answer.ok) {
-      problem.value = answer.reason;
-      await load(() => false);
-    }
+    const answer = await commands.changeSettings(athlete.athleteId, settings);
+    // What was refused is said by the hub, in the frame.
+    if (answer.type !== 'done') await load(() => false);
   };
   const picked = useComputed(() =>
     (athletes.value ?? []).filter((athlete) => chosen.value.has(athlete.athleteId)),

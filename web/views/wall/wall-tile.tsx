@@ -1,6 +1,7 @@
 // One athlete on the wall: the live trace, the numbers, the hold, the sensors, the alarm, and marks on their behalf.
 
 import { useComputed, useSignal } from '@preact/signals';
+import { alarmTitle } from '../../components/alarm-title.ts';
 import { Beacon } from '../../components/beacon.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
@@ -61,7 +62,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
     <article
       class={`tile tile--${model.phase.value}${first === undefined ? '' : ` tile--alarm tile--${first.priority}`}${
         first?.acknowledged ? ' is-acknowledged' : ''
-      }`}
+      }${first?.conditionPresent === false ? ' is-passed' : ''}`}
       aria-label={name}
       onKeyDown={onKey}
     >
@@ -87,9 +88,9 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
       <div class="tile-alarm" role="alert">
         {first === undefined ? null : (
           <>
-            <Beacon priority={first.priority} still={first.acknowledged} />
+            <Beacon priority={first.priority} still={first.acknowledged || !first.conditionPresent} />
             <strong>
-              {text.alarm.kind[first.kind]}
+              {alarmTitle(first, text)}
               {alarms.value.length > 1 ? `, ${text.alarm.more(alarms.value.length - 1)}` : ''}
             </strong>
             {first.acknowledged || !hub.mayAct.value ? null : (

@@ -1,0 +1,164 @@
+// slackwater analyze FOLDER: every recording in it and below, several at a time, as one table with a row a hold.
+
+import { existsSync, readdirSync } from 'node:fs';
+import { availableParallelism } from 'node:os';
+import { join, relative } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { Worker } from 'node:worker_threads';
+import { measureTable } from '../../../src/holds/measure-table.ts';
+import { HubError } from '../../base/hub-error.ts';
+import { snakeCase } from './analysis-json.ts';
+import type { FileAnalysis } from './analysis-of-file.ts';
+import type { AnalyzeAnswer, AnalyzeOrder } from './analyze-worker.ts';
+
+export interface FolderOptions {
+  readonly folder: string;
+  readonly floorPercent: number | undefined;
+  /** `csv` has a row a hold, and one without a hold for a file that has none; `jsonl` has a line a file. */
+  readonly format: 'csv' | 'jsonl';
+  readonly jobs: number | undefined;
+}
+
+export interface FolderIo {
+  readonly stdout: { write(text: string): unknown };
+  readonly stderr: { write(text: string): unknown; readonly isTTY?: boolean };
+}
+
+const recordingName = /\.(csv|tsv|txt|edf|bdf|rec)$/i;
+
+/** Answers the exit status: 0 when every file was read, 2 when some were not (each is named on stderr), or none is there. */
+export async function analyzeFolder(options: FolderOptions, io: FolderIo): Promise<number> {
+  const paths = filesBelow(options.folder);
+  if (paths.length === 0) {
+    io.stderr.write(`slackwater analyze: ${options.folder} has no CSV, text or EDF files.\n`);
+    return 2;
+  }
+  if (options.format === 'csv') io.stdout.write(`${csvHead}\n`);
+  const waiting = new Map<number, AnalyzeAnswer>();
+  let written = 0;
+  let failedCount = 0;
+  let doneCount = 0;
+  const take = (answer: AnalyzeAnswer): void => {
+    waiting.set(answer.index, answer);
+    doneCount += 1;
+    if (io.stderr.isTTY === true) io.stderr.write(`\r${doneCount} of ${paths.length} files`);
+    // In the order of the names, whichever thread was quicker.
+    for (;;) {
+      const next = waiting.get(written);
+      if (next === undefined) break;
+      waiting.delete(written);
+      const name = relative(options.folder, paths[written]!);
+      written += 1;
+      if (next.ok) io.stdout.write(linesOf(options.format, name, next.result));
+      else {
+        failedCount += 1;
+        io.stderr.write(`${io.stderr.isTTY === true ? '\r' : ''}${name}: ${next.reason}\n`);
+        if (options.format === 'jsonl')
+          io.stdout.write(`${JSON.stringify({ file: name, error: next.reason })}\n`);
+      }
+    }
+  };
+  await runAll(paths, options, take);
+  if (io.stderr.isTTY === true) io.stderr.write('\r');
+  io.stderr.write(
+    `${paths.length - failedCount} of ${paths.length} files were analysed${failedCount > 0 ? `, ${failedCount} could not be read` : ''}.\n`,
+  );
+  return failedCount > 0 ? 2 : 0;
+}
+
+function filesBelow(folder: string): string[] {
+  return readdirSync(folder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile() && recordingName.test(entry.name))
+    .map((entry) => join(entry.parentPath, entry.name))
+    .sort();
+}
+
+function findEntry(): string {
+  for (const name of [
+    './analyze-worker-from-sources.mjs',
+    './commands/analyze/analyze-worker.js',
+    './analyze-worker.js',
+  ]) {
+    const path = fileURLToPath(new URL(name, import.meta.url));
+    if (existsSync(path)) return path;
+  }
+  throw new HubError(
+    'build.missing',
+    'A part of the program has not been built. Run "npm run build" and start again.',
+  );
+}
+
+async function runAll(
+  paths: readonly string[],
+  { jobs, floorPercent }: FolderOptions,
+  take: (answer: AnalyzeAnswer) => void,
+): Promise<void> {
+  const entry = findEntry();
+  const count = Math.min(paths.length, jobs ?? availableParallelism());
+  let next = 0;
+  const runOne = async (): Promise<void> => {
+    let worker: Worker | undefined;
+    while (next < paths.length) {
+      const index = next;
+      next += 1;
+      worker ??= new Worker(entry, { execArgv: [] });
+      const answer = await answerOf(worker, { index, path: paths[index]!, floorPercent });
+      if (answer.died) worker = undefined;
+      take(answer.answer);
+    }
+    await worker?.terminate();
+  };
+  await Promise.all(Array.from({ length: count }, runOne));
+}
+
+/** A thread that dies of a file takes only that file with it. */
+function answerOf(worker: Worker, order: AnalyzeOrder): Promise<{ answer: AnalyzeAnswer; died: boolean }> {
+  return new Promise((resolve) => {
+    const settle = (answer: AnalyzeAnswer, died: boolean): void => {
+      worker.removeAllListeners();
+      resolve({ answer, died });
+    };
+    worker.once('message', (answer: AnalyzeAnswer) => settle(answer, false));
+    worker.once('error', (error) =>
+      settle({ index: order.index, ok: false, reason: `it could not be analysed (${error.message}).` }, true),
+    );
+    worker.once('exit', () =>
+      settle({ index: order.index, ok: false, reason: 'it could not be analysed (its thread ended).' }, true),
+    );
+    worker.postMessage(order);
+  });
+}
+
+const holdColumns = ['start_s', 'end_s', 'start_uncertainty_s', 'end_uncertainty_s', 'source'] as const;
+const measureColumns = measureTable.map(({ key }) => snakeCase(key));
+const csvHead = ['file', 'simulated', 'recording_s', 'hold', ...holdColumns, ...measureColumns].join(',');
+
+const csvCell = (value: string | number | boolean | null): string => {
+  const text = value === null ? '' : String(value);
+  // A cell that begins like a formula is one to a spreadsheet.
+  const safe = typeof value === 'string' && /^[=+@\t\r-]/.test(text) ? `'${text}` : text;
+  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+};
+
+function linesOf(format: FolderOptions['format'], file: string, result: FileAnalysis): string {
+  const { analysis, simulated, durationMs, session, notices } = result;
+  const recordingS = durationMs / 1_000;
+  if (format === 'jsonl')
+    return `${JSON.stringify({ file, simulated, recording_s: recordingS, ...analysis, session: session.values, notices })}\n`;
+  const head = [file, simulated, recordingS];
+  if (analysis.holds.length === 0)
+    return `${[...head, 0, ...holdColumns.map(() => null), ...measureColumns.map(() => null)].map(csvCell).join(',')}\n`;
+  return analysis.holds
+    .map((hold, index) =>
+      [
+        ...head,
+        index + 1,
+        ...holdColumns.map((column) => hold[column]),
+        ...measureColumns.map((column) => hold.measures[column] ?? null),
+      ]
+        .map(csvCell)
+        .join(','),
+    )
+    .map((line) => `${line}\n`)
+    .join('');
+}

@@ -1,0 +1,108 @@
+// Puts a hub together from its parts and starts it: sensors, store, alarm outputs, the way in for other devices, the server.
+// Everything opened is closed again in reverse, at the end and when a later step fails.
+
+import { randomBytes } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import pino from 'pino';
+import { pipelineFactory } from '../../src/pipeline.ts';
+import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import type { Config } from '../base/config.ts';
+import type { HubLog } from '../base/log.ts';
+import type { Clock, SensorSource, Store } from '../base/ports.ts';
+import { ServiceScope } from '../base/service-scope.ts';
+import { systemClock } from '../base/system-clock.ts';
+import type { Joining } from '../devices/join/joining.ts';
+import { prepareJoining } from '../devices/join/prepare-joining.ts';
+import { Hub } from '../live/hub.ts';
+import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
+import { soundAlarms } from '../outputs/sound-alarms.ts';
+import { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import { createReviewThread } from '../recordings/review/review-thread.ts';
+import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+
+/** Nine random bytes: unguessable, and short enough to read aloud from an address. */
+const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
+
+/** The built program runs from dist/hub/, the page lies in dist/web/ beside it. */
+const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
+
+export const hubVersion: string = (
+  JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { version: string }
+).version;
+
+export interface RunningHub {
+  readonly hub: Hub;
+  readonly server: HttpServer;
+  readonly store: Store;
+  readonly url: string;
+  readonly joining: Joining;
+  stop(): Promise<void>;
+  /** What a person at the terminal should know and no page needs to repeat. */
+  readonly terminalNotices: readonly string[];
+}
+
+export interface HubParts {
+  readonly config: Config;
+  /** The session's clock. */
+  readonly clock: Clock;
+  readonly store: Store;
+  readonly sources: readonly SensorSource[];
+  /** The data are not of a person. */
+  readonly simulated: boolean;
+  readonly profiles?: readonly SensorProfile[];
+}
+
+export function createLog(level: Config['log']): HubLog {
+  const logger = pino({ level, base: null }, pino.destination(2));
+  return {
+    info: (message) => logger.info(message),
+    warn: (message) => logger.warn(message),
+    error: (message, cause) => logger.error({ err: cause }, message),
+  };
+}
+
+/** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
+export async function bootHub(parts: HubParts): Promise<RunningHub> {
+  return ServiceScope.opening(async (scope) => {
+    const { config, clock, store, sources, simulated, profiles = [] } = parts;
+    scope.onClose(() => store.close());
+    const log = createLog(config.log);
+    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log);
+    scope.onClose(() => outputs.close());
+    const hub = new Hub({
+      clock,
+      pageClock: systemClock,
+      store,
+      sources,
+      createPipeline: pipelineFactory(profiles),
+      profiles,
+      log,
+      makeId,
+      timeScale: config.speed,
+      simulated,
+      hubSoundCount: () => outputs.soundReadyCount,
+    });
+    scope.onClose(hub.subscribe(soundAlarms(outputs)));
+    const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
+    const review = createReviewThread({
+      clock: systemClock,
+      warn: (message, error) => log.error(message, error),
+    });
+    const recordings = new RecordedSessions(store, review, profiles);
+    const server = await startHttpServer(
+      { hub, store, recordings, clock: systemClock, log, hubVersion },
+      { host: config.host, port: config.port, webDirectory, joining, makeId },
+    );
+    scope.onClose(() => server.close());
+    // Last opened, first closed: pages hear that the session is over.
+    scope.onClose(() => hub.stop());
+    await hub.start();
+    void outputs.test().then((failures) => {
+      for (const failure of failures) hub.notices.add(failure);
+    });
+    const host = config.host.includes(':') ? `[${config.host}]` : config.host;
+    const url = `http://${host}:${server.port}/`;
+    return { hub, server, store, joining, terminalNotices, url, stop: () => scope.close() };
+  });
+}

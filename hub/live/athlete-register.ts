@@ -1,0 +1,78 @@
+// Who can be monitored: the list of athletes, their names and settings, in memory and in the store.
+
+import type { Athlete, AthleteSettings } from '../../shared/views.ts';
+import { failed, ok, type Result } from '../../src/result.ts';
+import type { Store } from '../base/ports.ts';
+import type { Refusal } from '../base/refusal.ts';
+import { refusals } from './refusals.ts';
+
+export class AthleteRegister {
+  readonly #store: Store;
+  readonly #storeFailed: (error: unknown) => void;
+  readonly #athletes: Map<string, Athlete>;
+
+  constructor(store: Store, storeFailed: (error: unknown) => void) {
+    this.#store = store;
+    this.#storeFailed = storeFailed;
+    this.#athletes = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
+  }
+
+  list(): Athlete[] {
+    return [...this.#athletes.values()];
+  }
+
+  get(athleteId: string): Athlete | undefined {
+    return this.#athletes.get(athleteId);
+  }
+
+  /** Those chosen, each once, in the order chosen. */
+  choose(athleteIds: readonly string[]): Result<readonly Athlete[], Refusal> {
+    const ids = [...new Set(athleteIds)];
+    if (ids.length === 0) return failed<Refusal>(refusals.noAthletes);
+    const chosen = ids.flatMap((id) => this.#athletes.get(id) ?? []);
+    return chosen.length === ids.length ? ok(chosen) : failed<Refusal>(refusals.unknownAmongAthletes);
+  }
+
+  /** Adds or replaces. What could not be written is not taken over. */
+  save(athlete: Athlete): Result<Athlete, Refusal> {
+    try {
+      this.#store.saveAthlete(athlete);
+    } catch (error) {
+      this.#storeFailed(error);
+      return failed<Refusal>(refusals.changeNotSaved);
+    }
+    this.#athletes.set(athlete.athleteId, athlete);
+    return ok(athlete);
+  }
+
+  rename(athleteId: string, name: string): Result<Athlete, Refusal> {
+    const athlete = this.#athletes.get(athleteId);
+    return athlete === undefined
+      ? failed<Refusal>(refusals.unknownAthlete)
+      : this.save({ ...athlete, name: name.trim() });
+  }
+
+  saveSettings(athlete: Athlete, settings: AthleteSettings): Result<Athlete, Refusal> {
+    return this.save({ ...athlete, settings });
+  }
+
+  /** Off the list; recordings keep their own copy. */
+  remove(athleteId: string): void {
+    this.#store.removeAthlete(athleteId);
+    this.#athletes.delete(athleteId);
+  }
+
+  /** With everything of theirs. */
+  erase(athleteId: string): void {
+    this.#store.eraseAthlete(athleteId);
+    this.#athletes.delete(athleteId);
+  }
+
+  /** True for one on the list, and for one who was taken off it but stands in a recording. */
+  isOnRecord(athleteId: string): boolean {
+    return (
+      this.#athletes.has(athleteId) ||
+      this.#store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId))
+    );
+  }
+}

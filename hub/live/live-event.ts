@@ -1,0 +1,99 @@
+// What happens in the hub, in the hub's own terms. Recorder, plan runs, alarm outputs and pages hear the same events;
+// what goes over the wire is made of them in hub/server and nowhere else.
+
+import type { PlanRunEvent } from '../../shared/plan-run.ts';
+import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
+import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
+import type { Athlete, HoldFeeling, SessionView } from '../../shared/views.ts';
+import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
+import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
+import type { Forecast } from '../../src/oxygen/forecast.ts';
+import type { LiveHold } from '../../src/pipeline.ts';
+import type { Sample } from '../../src/samples/sample.ts';
+import type { SensorStatus } from '../base/ports.ts';
+
+/** The session being recorded, or one that was. */
+export interface Session {
+  readonly sessionId: string;
+  readonly startedWallAtMs: WallMs;
+  /** Session time 0 on the process's clock. */
+  readonly zeroMs: ProcessMs;
+  readonly endedAtMs: MonotonicMs | undefined;
+  readonly simulated: boolean;
+  readonly source: SessionView['source'];
+  readonly title: string;
+  readonly athleteIds: readonly string[];
+}
+
+/** A hold as it stands now, with how it felt once somebody has said it. */
+export interface SessionHold extends LiveHold {
+  readonly feeling?: HoldFeeling;
+}
+
+/** A mark made by a person or carried by a replayed recording. */
+export interface SessionMark {
+  readonly markId: string;
+  readonly athleteId: string;
+  readonly kind: MarkKind;
+  readonly atMs: MonotonicMs;
+  readonly text: string | undefined;
+}
+
+/** The sound that is to be made for one athlete now. */
+export interface AlarmSound {
+  readonly priority: AlarmPriority | null;
+  readonly audioPausedUntilMs: MonotonicMs | null;
+}
+
+/** Bytes of a sensor on the session's time line. */
+export interface SessionPacket {
+  readonly sensorId: string;
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  readonly atMs: MonotonicMs;
+  readonly wallAtMs: WallMs;
+}
+
+interface OfAthlete {
+  readonly athleteId: string;
+  readonly atMs: MonotonicMs;
+}
+
+export type LiveEvent =
+  | { readonly type: 'sessionStarted'; readonly session: Session }
+  | { readonly type: 'sessionEnded'; readonly session: Session; readonly atMs: MonotonicMs }
+  /** Somebody joined the list, left it, or has another name or other settings. */
+  | { readonly type: 'athletesChanged'; readonly athletes: readonly Athlete[] }
+  /** Bytes have arrived; nothing has been derived from them yet. */
+  | { readonly type: 'packet'; readonly athleteId: string; readonly packet: SessionPacket }
+  | { readonly type: 'sample'; readonly athleteId: string; readonly sample: Sample }
+  /** A hold has started, been revised, ended, been said to have felt so, or its lowest reading has fallen. */
+  | (OfAthlete & { readonly type: 'hold'; readonly hold: SessionHold })
+  | (OfAthlete & { readonly type: 'holdWithdrawn'; readonly holdId: string })
+  | (OfAthlete & { readonly type: 'phase'; readonly phase: Phase })
+  | (OfAthlete & { readonly type: 'forecast'; readonly forecast: Forecast })
+  | (OfAthlete & {
+      readonly type: 'alarms';
+      readonly alarms: readonly ActiveAlarm[];
+      /** Those that stood before and no longer do, as they are to be kept. */
+      readonly ended: readonly EndedAlarm[];
+      readonly sound: AlarmSound;
+    })
+  | (OfAthlete & { readonly type: 'link'; readonly sensor: SensorStatus })
+  | {
+      readonly type: 'mark';
+      readonly mark: SessionMark;
+      readonly removed: boolean;
+      /** Of the page that asked for it; undefined for any other cause. */
+      readonly requestId: string | undefined;
+    }
+  | (OfAthlete & { readonly type: 'settings'; readonly athlete: Athlete })
+  /** Holds have taught something of the athlete's fall. */
+  | { readonly type: 'learnt'; readonly athleteId: string; readonly prior: AthletePrior }
+  /** A sensor's state, or what a person should know of the hub, has changed. */
+  | { readonly type: 'hubStateChanged' }
+  /** A plan was started, taken up again, or forgotten. */
+  | { readonly type: 'planRunChanged' }
+  | { readonly type: 'planRunStep'; readonly step: PlanRunEvent };
+
+export type LiveListener = (event: LiveEvent) => void;

@@ -1,0 +1,337 @@
+// Sessions and what happened in them, as tables: heads, entries (sensors, marks, holds, alarms, settings, links) and
+// corrections.
+
+import type { Database } from 'better-sqlite3';
+import type { MonotonicMs } from '../../shared/units.ts';
+import { HubError } from '../base/hub-error.ts';
+import type {
+  SessionStart,
+  StoredCorrection,
+  StoredHold,
+  StoredMark,
+  StoredSensor,
+  StoredSession,
+} from '../base/ports.ts';
+import { entryChecksum } from './row-checksums.ts';
+import {
+  bodyOf,
+  type CorrectionRow,
+  correctionChecksum,
+  type EntryKind,
+  type EntryRow,
+  type SessionBody,
+  type SessionRow,
+  sessionChecksum,
+  textOfBody,
+  type Unchecked,
+} from './rows.ts';
+import { wearerOf } from './sensor-wearers.ts';
+import { prepare } from './statements.ts';
+import { readEntry } from './stored-shapes.ts';
+import type { Transactions } from './transactions.ts';
+
+/** An entry before it is a row. */
+export interface Entry {
+  readonly kind: EntryKind;
+  /** Replaces the one of the same key; null for one that is only ever added. */
+  readonly key: string | null;
+  readonly athleteId: string | null;
+  readonly atMs: number;
+  readonly withdrawn?: boolean;
+  readonly body: unknown;
+}
+
+type Entries = Pick<
+  StoredSession,
+  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents'
+>;
+
+const entryWords: Record<EntryKind, string> = {
+  sensor: 'sensor',
+  mark: 'mark',
+  hold: 'hold',
+  alarm: 'alarm',
+  settings: 'change of settings',
+  link: 'change of a link',
+};
+
+export class SessionTables {
+  readonly #transactions: Transactions;
+  readonly #sql: ReturnType<typeof statementsOf>;
+
+  constructor(database: Database, transactions: Transactions) {
+    this.#transactions = transactions;
+    this.#sql = statementsOf(database);
+  }
+
+  /** The newest first. */
+  rows(): readonly SessionRow[] {
+    return this.#transactions.read(() => this.#sql.sessions.all());
+  }
+
+  row(sessionId: string): SessionRow | undefined {
+    return this.#transactions.read(() => this.#sql.session.get(sessionId));
+  }
+
+  existing(sessionId: string): SessionRow {
+    const row = this.row(sessionId);
+    if (row === undefined) throw new HubError('data.refused', `There is no session ${sessionId}.`);
+    return row;
+  }
+
+  /** By session number. */
+  holdCounts(): ReadonlyMap<number, number> {
+    return new Map(this.#sql.holdCounts.all().map((row) => [row.session_no, row.count]));
+  }
+
+  durationOf(row: SessionRow): number {
+    return Math.max(row.ended_at_ms ?? 0, this.#sql.lastAt.get({ session: row.session_no })?.last ?? 0);
+  }
+
+  /** Answers the number of the new session. */
+  begin(start: SessionStart): number {
+    if (this.row(start.sessionId) !== undefined)
+      throw new HubError('data.refused', `There already is a session ${start.sessionId}.`);
+    const body: SessionBody = {
+      simulated: start.simulated,
+      source: start.source,
+      title: start.title,
+      athletes: start.athletes.map(({ athlete }) => athlete),
+      profiles: start.profiles ?? [],
+    };
+    let sessionNo = 0;
+    this.#transactions.write(() => {
+      sessionNo = this.#sql.nextSessionNo.get()?.next ?? 1;
+      this.saveWithin({
+        session_no: sessionNo,
+        session_id: start.sessionId,
+        started_wall_at_ms: start.startedWallAtMs,
+        status: 'recording',
+        ended_at_ms: null,
+        packet_count: null,
+        body: textOfBody(body),
+      });
+      for (const { athlete, sensors } of start.athletes)
+        for (const sensor of sensors)
+          this.putEntryWithin(
+            sessionNo,
+            sensorEntry({ ...sensor, athleteId: athlete.athleteId, fromMs: 0 as MonotonicMs }),
+          );
+    });
+    return sessionNo;
+  }
+
+  /** In a transaction of the caller's. */
+  saveWithin(row: Unchecked<SessionRow>): void {
+    this.#sql.saveSession.run({ ...row, checksum: sessionChecksum(row) });
+  }
+
+  /** In a transaction of the caller's; everything of the session goes with it. */
+  removeWithin(row: SessionRow): void {
+    this.#sql.removeSession.run(row.session_no);
+  }
+
+  /** In a transaction of the caller's that else changes nothing and would not be synced. */
+  touchWithin(): void {
+    this.#sql.touch.run();
+  }
+
+  saveEntry(sessionId: string, entry: Entry): void {
+    const row = this.existing(sessionId);
+    this.#transactions.write(() => this.putEntryWithin(row.session_no, entry));
+  }
+
+  /** What fits no schema or checksum is left out and told in `damage`. */
+  entriesOf(row: SessionRow, damage: string[]): Entries {
+    const entries: { [Kind in EntryKind]: NonNullable<ReturnType<typeof readEntry<Kind>>>[] } = {
+      sensor: [],
+      mark: [],
+      hold: [],
+      alarm: [],
+      settings: [],
+      link: [],
+    };
+    for (const entry of this.#sql.entries.all(row.session_no)) {
+      const body =
+        entry.checksum === entryChecksum(entry) ? readEntry(entry.kind, JSON.parse(entry.body)) : undefined;
+      if (body === undefined)
+        damage.push(`A ${entryWords[entry.kind]} of this recording is damaged and was left out.`);
+      else (entries[entry.kind] as unknown[]).push(body);
+    }
+    return {
+      sensors: entries.sensor,
+      marks: entries.mark,
+      holds: entries.hold,
+      alarms: entries.alarm,
+      settingsChanges: entries.settings,
+      linkEvents: entries.link,
+    };
+  }
+
+  addCorrection(
+    sessionId: string,
+    correction: StoredCorrection,
+    alsoWithin: (row: SessionRow) => void,
+  ): void {
+    const session = this.existing(sessionId);
+    const { session_no } = session;
+    const { correctionId } = correction.step;
+    const known = this.#transactions.read(() =>
+      this.#sql.correction.get({ session: session_no, id: correctionId }),
+    );
+    if (known !== undefined)
+      throw new HubError('data.refused', `There already is a correction ${correctionId}.`);
+    const row = {
+      session_no,
+      correction_id: correctionId,
+      athlete_id: correction.athleteId,
+      body: JSON.stringify(correction),
+    };
+    this.#transactions.write(() => {
+      this.#sql.addCorrection.run({ ...row, checksum: correctionChecksum(row) });
+      alsoWithin(session);
+    });
+  }
+
+  correctionsOf(row: SessionRow, damage: string[]): readonly StoredCorrection[] {
+    return this.#sql.corrections.all(row.session_no).flatMap((correction) => {
+      if (correction.checksum === correctionChecksum(correction))
+        return [JSON.parse(correction.body) as StoredCorrection];
+      damage.push('A correction of this recording is damaged and was left out.');
+      return [];
+    });
+  }
+
+  /**
+   * In a transaction of the caller's: takes an athlete's entries out, and answers whose each packet was. What cannot be
+   * read any more goes too, since it may hold what is to be erased.
+   */
+  eraseWithin(row: SessionRow, athleteId: string): (packet: PacketPlace) => boolean {
+    const isTheirs = this.#wornBy(row, athleteId);
+    for (const entry of this.#sql.entries.all(row.session_no))
+      if (this.#goesWith(entry, athleteId, isTheirs)) this.#sql.removeEntry.run(entry.entry_no);
+    for (const correction of this.#sql.corrections.all(row.session_no))
+      if (correction.athlete_id === athleteId || correction.checksum !== correctionChecksum(correction))
+        this.#sql.removeCorrection.run({ session: row.session_no, id: correction.correction_id });
+    return isTheirs;
+  }
+
+  /** In a transaction of the caller's: takes an athlete off the session's head. */
+  removeAthleteWithin(row: SessionRow, athleteId: string, packetCount: number): void {
+    const body = bodyOf(row);
+    const athletes = body.athletes.filter((athlete) => athlete.athleteId !== athleteId);
+    this.saveWithin({ ...row, packet_count: packetCount, body: textOfBody({ ...body, athletes }) });
+  }
+
+  #wornBy(row: SessionRow, athleteId: string): (packet: PacketPlace) => boolean {
+    const { sensors } = this.entriesOf(row, []);
+    return ({ sensorId, atMs }) => wearerOf(sensors, sensorId, atMs) === athleteId;
+  }
+
+  #goesWith(entry: EntryRow, athleteId: string, isTheirs: (packet: PacketPlace) => boolean): boolean {
+    if (entry.checksum !== entryChecksum(entry)) return true;
+    if (entry.kind !== 'link') return entry.athlete_id === athleteId;
+    const link = readEntry('link', JSON.parse(entry.body));
+    return link === undefined || isTheirs(link);
+  }
+
+  /** In a transaction of the caller's. */
+  putEntryWithin(sessionNo: number, { kind, key, athleteId, atMs, withdrawn = false, body }: Entry): void {
+    const entry = {
+      session_no: sessionNo,
+      kind,
+      entry_key: key,
+      athlete_id: athleteId,
+      at_ms: atMs,
+      withdrawn: withdrawn ? 1 : 0,
+      body: JSON.stringify(body),
+    };
+    this.#sql.saveEntry.run({ ...entry, checksum: entryChecksum(entry) });
+  }
+}
+
+interface PacketPlace {
+  readonly sensorId: string;
+  readonly atMs: number;
+}
+
+export const markEntry = (mark: StoredMark): Entry => ({
+  kind: 'mark',
+  key: mark.mark.markId,
+  athleteId: mark.mark.athleteId,
+  atMs: mark.mark.atMs,
+  withdrawn: mark.removed,
+  body: mark,
+});
+
+export const holdEntry = (hold: StoredHold): Entry => ({
+  kind: 'hold',
+  key: `${hold.athleteId}/${hold.hold.holdId}`,
+  athleteId: hold.athleteId,
+  atMs: (hold.hold.end ?? hold.hold.start).atMs,
+  withdrawn: hold.withdrawn,
+  body: hold,
+});
+
+export const sensorEntry = (sensor: StoredSensor): Entry => ({
+  kind: 'sensor',
+  key: `${sensor.sensorId}/${sensor.fromMs}`,
+  athleteId: sensor.athleteId,
+  atMs: sensor.fromMs,
+  body: sensor,
+});
+
+type Named<Row> = Omit<Row, 'entry_no'>;
+
+const statementsOf = (database: Database) => ({
+  sessions: prepare(database)<[], SessionRow>(
+    'SELECT * FROM sessions ORDER BY started_wall_at_ms DESC, session_no DESC',
+  ),
+  session: prepare(database)<[string], SessionRow>('SELECT * FROM sessions WHERE session_id = ?'),
+  nextSessionNo: prepare(database)<[], { next: number }>(
+    'SELECT coalesce(max(session_no), 0) + 1 AS next FROM sessions',
+  ),
+  saveSession: prepare(database)<SessionRow>(
+    `INSERT INTO sessions VALUES (@session_no, @session_id, @started_wall_at_ms, @status, @ended_at_ms,
+       @packet_count, @body, @checksum)
+     ON CONFLICT (session_no) DO UPDATE SET status = excluded.status, ended_at_ms = excluded.ended_at_ms,
+       packet_count = excluded.packet_count, body = excluded.body, checksum = excluded.checksum`,
+  ),
+  removeSession: prepare(database)<[number]>('DELETE FROM sessions WHERE session_no = ?'),
+  touch: prepare(database)<[]>(`UPDATE sessions SET status = status WHERE status = 'recording'`),
+  entries: prepare(database)<[number], EntryRow>(
+    'SELECT * FROM entries WHERE session_no = ? ORDER BY entry_no',
+  ),
+  saveEntry: prepare(database)<Named<EntryRow>>(
+    `INSERT INTO entries (session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum)
+     VALUES (@session_no, @kind, @entry_key, @athlete_id, @at_ms, @withdrawn, @body, @checksum)
+     ON CONFLICT (session_no, kind, entry_key) DO UPDATE SET athlete_id = excluded.athlete_id,
+       at_ms = excluded.at_ms, withdrawn = excluded.withdrawn, body = excluded.body,
+       checksum = excluded.checksum`,
+  ),
+  removeEntry: prepare(database)<[number]>('DELETE FROM entries WHERE entry_no = ?'),
+  corrections: prepare(database)<[number], CorrectionRow>(
+    `SELECT session_no, correction_id, athlete_id, body, checksum FROM corrections
+     WHERE session_no = ? ORDER BY correction_no`,
+  ),
+  correction: prepare(database)<{ session: number; id: string }, { correction_no: number }>(
+    'SELECT correction_no FROM corrections WHERE session_no = @session AND correction_id = @id',
+  ),
+  addCorrection: prepare(database)<CorrectionRow>(
+    `INSERT INTO corrections (session_no, correction_id, athlete_id, body, checksum)
+     VALUES (@session_no, @correction_id, @athlete_id, @body, @checksum)`,
+  ),
+  removeCorrection: prepare(database)<{ session: number; id: string }>(
+    'DELETE FROM corrections WHERE session_no = @session AND correction_id = @id',
+  ),
+  holdCounts: prepare(database)<[], { session_no: number; count: number }>(
+    `SELECT session_no, count(*) AS count FROM entries WHERE kind = 'hold' AND withdrawn = 0
+     GROUP BY session_no`,
+  ),
+  lastAt: prepare(database)<{ session: number }, { last: number | null }>(
+    `SELECT max(last) AS last FROM (
+       SELECT max(at_ms) AS last FROM entries WHERE session_no = @session
+       UNION ALL SELECT max(last_at_ms) FROM journal WHERE session_no = @session
+       UNION ALL SELECT max(last_at_ms) FROM chunks WHERE session_no = @session)`,
+  ),
+});

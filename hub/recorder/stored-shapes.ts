@@ -1,0 +1,162 @@
+// The shapes of what is kept in rows and read back years later, by schemas of the recorder's own: what a page is sent may
+// change with the page, what was stored may not. A row that does not fit is damage, told and left out.
+
+import * as z from 'zod/mini';
+import {
+  alarmDetailSchema,
+  alarmKindSchema,
+  alarmPrioritySchema,
+  alarmSubjectSchema,
+  boundarySourceSchema,
+  markKindSchema,
+  monotonicMsSchema,
+  percentSchema,
+  qualitySchema,
+} from '../../shared/schema-parts.ts';
+
+const reading = z.nullable(
+  z.object({
+    value: z.number(),
+    atMs: monotonicMsSchema,
+    quality: qualitySchema,
+    reasons: z.array(z.string()),
+    sensorId: z.string(),
+  }),
+);
+
+const boundary = z.object({
+  atMs: monotonicMsSchema,
+  uncertaintyMs: z.number(),
+  declaredAtMs: monotonicMsSchema,
+  source: boundarySourceSchema,
+  evidence: z.array(z.string()),
+});
+
+const feeling = z.object({ comfort: z.nullable(z.number()), note: z.nullable(z.string()) });
+
+const keptHold = z.object({
+  holdId: z.string(),
+  start: boundary,
+  end: z.nullable(boundary),
+  contractionCount: z.number(),
+  firstContractionAtMs: z.nullable(monotonicMsSchema),
+  lowestSpo2: reading,
+  feeling: z.optional(feeling),
+  confidence: z.optional(z.number()),
+  isProposed: z.optional(z.boolean()),
+});
+
+const keptAlarm = z.object({
+  alarmId: z.string(),
+  kind: alarmKindSchema,
+  priority: alarmPrioritySchema,
+  highestPriority: alarmPrioritySchema,
+  raisedAtMs: monotonicMsSchema,
+  conditionPresent: z.boolean(),
+  timesPresent: z.number(),
+  passedAtMs: z.nullable(monotonicMsSchema),
+  acknowledged: z.boolean(),
+  acknowledgedAtMs: z.nullable(monotonicMsSchema),
+  acknowledgedBy: z.nullable(z.string()),
+  value: z.nullable(z.number()),
+  worstValue: z.nullable(z.number()),
+  worstAtMs: z.nullable(monotonicMsSchema),
+  limit: z.nullable(z.number()),
+  likely: z.nullable(z.object({ lowPercent: z.number(), highPercent: z.number() })),
+  subject: z.nullable(alarmSubjectSchema),
+  sensorId: z.nullable(z.string()),
+  detail: z.nullable(alarmDetailSchema),
+  holdNear: z.boolean(),
+  message: z.string(),
+  instruction: z.string(),
+});
+
+const settings = z.object({
+  floorSpo2Percent: percentSchema,
+  thresholdsPercent: z.array(percentSchema),
+  heartRateLowBpm: z.nullable(z.number()),
+  heartRateHighBpm: z.nullable(z.number()),
+  maxHoldDurationMs: z.nullable(z.number()),
+  forecastAlarm: z.enum(['high', 'medium', 'off']),
+});
+
+const athlete = z.object({
+  athleteId: z.string(),
+  name: z.string(),
+  simulated: z.boolean(),
+  settings,
+});
+
+const sensor = z.object({
+  sensorId: z.string(),
+  name: z.string(),
+  kinds: z.array(z.enum(['heartRate', 'oximeter'])),
+  source: z.enum(['bluetooth', 'simulated', 'replay']),
+  link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),
+  detail: z.nullable(z.string()),
+  batteryPercent: z.nullable(percentSchema),
+  rssiDbm: z.nullable(z.number()),
+  athleteId: z.string(),
+  fromMs: monotonicMsSchema,
+});
+
+const mark = z.object({
+  markId: z.string(),
+  athleteId: z.string(),
+  kind: markKindSchema,
+  atMs: monotonicMsSchema,
+  text: z.nullable(z.string()),
+});
+
+/** By the kind of a row of a session. */
+export const entrySchemas = {
+  sensor,
+  mark: z.object({ mark, removed: z.boolean() }),
+  hold: z.object({ athleteId: z.string(), hold: keptHold, withdrawn: z.boolean() }),
+  alarm: z.object({
+    athleteId: z.string(),
+    alarm: keptAlarm,
+    clearedAtMs: z.nullable(monotonicMsSchema),
+  }),
+  settings: z.object({ athleteId: z.string(), atMs: monotonicMsSchema, settings }),
+  link: z.object({
+    sensorId: z.string(),
+    atMs: monotonicMsSchema,
+    link: sensor.shape.link,
+    detail: z.nullable(z.string()),
+  }),
+} as const;
+
+export type KeptHold = z.output<typeof keptHold>;
+export type KeptAlarm = z.output<typeof keptAlarm>;
+export type KeptMark = z.output<typeof mark>;
+export type KeptSensor = z.output<typeof sensor>;
+export type KeptAthlete = z.output<typeof athlete>;
+export type KeptSettings = z.output<typeof settings>;
+
+/** Undefined for what does not fit. */
+export function readEntry<Kind extends keyof typeof entrySchemas>(
+  kind: Kind,
+  body: unknown,
+): z.output<(typeof entrySchemas)[Kind]> | undefined {
+  const read = z.safeParse(entrySchemas[kind], body);
+  // The type of the answer follows from the kind, which the compiler cannot see through the table.
+  return read.success ? (read.data as z.output<(typeof entrySchemas)[Kind]>) : undefined;
+}
+
+/** Undefined for what is no athlete. */
+export function readAthlete(body: unknown): KeptAthlete | undefined {
+  const read = z.safeParse(athlete, body);
+  return read.success ? read.data : undefined;
+}
+
+const sessionHead = z.object({
+  simulated: z.boolean(),
+  source: z.enum(['live', 'simulated', 'replay', 'import']),
+  title: z.string(),
+  athletes: z.array(athlete),
+});
+export type SessionHead = z.output<typeof sessionHead>;
+
+/** What of a session never changes in its life. Throws for what is no session: its row's checksum has been looked at. */
+export const readSessionHead = (body: unknown): SessionHead => z.parse(sessionHead, body);

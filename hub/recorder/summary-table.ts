@@ -1,0 +1,60 @@
+// What was worked out from ended sessions, as a table: goes with its session and athlete, and with any correction.
+
+import type { Database } from 'better-sqlite3';
+import { type SummaryRow, summaryChecksum } from './rows.ts';
+import { prepare } from './statements.ts';
+import type { Transactions } from './transactions.ts';
+
+export class SummaryTable {
+  readonly #transactions: Transactions;
+  readonly #sql: ReturnType<typeof statementsOf>;
+
+  constructor(database: Database, transactions: Transactions) {
+    this.#transactions = transactions;
+    this.#sql = statementsOf(database);
+  }
+
+  save(sessionNo: number, athleteId: string, madeBy: string, body: unknown): void {
+    const row = { session_no: sessionNo, athlete_id: athleteId, made_by: madeBy, body: JSON.stringify(body) };
+    this.#transactions.write(() => {
+      this.#sql.saveSummary.run({ ...row, checksum: summaryChecksum(row) });
+    });
+  }
+
+  /** By session id; damaged ones are left out. */
+  list(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
+    const rows = this.#transactions.read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy }));
+    return new Map(
+      rows.flatMap((row): [string, unknown][] =>
+        row.checksum === summaryChecksum(row) ? [[row.session_id, JSON.parse(row.body)]] : [],
+      ),
+    );
+  }
+
+  /** In a transaction of the caller's. */
+  removeWithin(sessionNo: number, athleteId: string): void {
+    this.#sql.removeSummary.run({ session: sessionNo, athlete: athleteId });
+  }
+
+  /** In a transaction of the caller's. */
+  removeOfWithin(athleteId: string): void {
+    this.#sql.removeSummariesOf.run(athleteId);
+  }
+}
+
+const statementsOf = (database: Database) => ({
+  summariesOf: prepare(database)<{ athlete: string; madeBy: string }, SummaryRow & { session_id: string }>(
+    `SELECT summaries.session_no, session_id, athlete_id, made_by, summaries.body, summaries.checksum
+     FROM summaries JOIN sessions USING (session_no) WHERE athlete_id = @athlete AND made_by = @madeBy`,
+  ),
+  saveSummary: prepare(database)<SummaryRow>(
+    `INSERT INTO summaries (session_no, athlete_id, made_by, body, checksum)
+     VALUES (@session_no, @athlete_id, @made_by, @body, @checksum)
+     ON CONFLICT (athlete_id, session_no) DO UPDATE SET made_by = excluded.made_by, body = excluded.body,
+       checksum = excluded.checksum`,
+  ),
+  removeSummary: prepare(database)<{ session: number; athlete: string }>(
+    'DELETE FROM summaries WHERE session_no = @session AND athlete_id = @athlete',
+  ),
+  removeSummariesOf: prepare(database)<[string]>('DELETE FROM summaries WHERE athlete_id = ?'),
+});

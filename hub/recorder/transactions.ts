@@ -1,0 +1,69 @@
+// Every write of the database as one transaction that takes along what is buffered, and how proof against a power cut it is.
+
+import type { Database } from 'better-sqlite3';
+import { databaseFault } from './database-fault.ts';
+
+export type Durability = 'disk' | 'process';
+/** Writes what is buffered; what is to be forgotten once that is committed goes into `settle`. */
+export type Joining = (settle: (() => void)[]) => void;
+
+export class Transactions {
+  readonly #database: Database;
+  readonly #path: string;
+  readonly #inTransaction: (work: () => void) => void;
+  readonly #joining: Joining[] = [];
+  #durability: Durability = 'disk';
+  #unsynced = false;
+
+  constructor(database: Database, path: string) {
+    this.#database = database;
+    this.#path = path;
+    this.#inTransaction = database.transaction((work: () => void) => work());
+  }
+
+  /** True while something committed is not yet proof against a power cut. */
+  get unsynced(): boolean {
+    return this.#unsynced;
+  }
+
+  /** What goes along with every write. */
+  joinEach(joining: Joining): void {
+    this.#joining.push(joining);
+  }
+
+  /** Throws what is wrong with the file as a HubError. */
+  read<Value>(read: () => Value): Value {
+    try {
+      return read();
+    } catch (cause) {
+      throw databaseFault(cause, this.#path);
+    }
+  }
+
+  /** If it fails nothing of it happened, and the buffers stay. */
+  write(change: () => void, durability: Durability = 'disk'): void {
+    const settle: (() => void)[] = [];
+    try {
+      if (durability !== this.#durability) {
+        this.#database.pragma(`synchronous = ${durability === 'disk' ? 'FULL' : 'NORMAL'}`);
+        this.#durability = durability;
+      }
+      this.#inTransaction(() => {
+        change();
+        for (const join of this.#joining) join(settle);
+      });
+    } catch (cause) {
+      throw databaseFault(cause, this.#path);
+    }
+    this.#unsynced = durability === 'process';
+    for (const done of settle) done();
+  }
+
+  /** Gives freed pages back, and empties the log of what was deleted. */
+  scrub(): void {
+    this.read(() => {
+      this.#database.pragma('incremental_vacuum');
+      this.#database.pragma('wal_checkpoint(TRUNCATE)');
+    });
+  }
+}

@@ -1,0 +1,97 @@
+// The work of an import, wherever it runs: a preview, or the readings of a file staged in order of time and then made to
+// the parts of a session. It knows no store and no thread.
+
+import type { ImportPreview } from '../../../shared/http.ts';
+import type { AthleteSettings } from '../../../shared/views.ts';
+import type { ImportSummary } from '../../../src/formats/import-file.ts';
+import { createLocalTime } from '../../base/local-time.ts';
+import { createCheckedSink, ImportRefused } from './checked-sink.ts';
+import { openFileSource } from './file-source.ts';
+import { type ImportChoice, openImport, previewOf } from './open-import.ts';
+import { type SessionPart, sessionParts } from './session-parts.ts';
+import { createStagedSamples } from './staged-samples.ts';
+
+export interface ImportedFile {
+  /** Where it lies on the disk; readings are staged beside it. */
+  readonly path: string;
+  /** As a person knows it. */
+  readonly name: string;
+  /** Of times without a zone. */
+  readonly timeZone: string;
+}
+
+/** What is known of a recording before it is stored. */
+export interface ReadRecording {
+  /** Null where neither the file nor the person says. */
+  readonly startedWallAtMs: number | null;
+  readonly durationMs: number;
+  readonly simulated: boolean;
+  readonly notices: readonly string[];
+  readonly devices: readonly ('strap' | 'oximeter')[];
+}
+
+export type ReadProgress = (share: number) => void;
+
+/** Throws `ImportRefused`, and what the file system throws. */
+export function runPreview(file: ImportedFile, onProgress?: ReadProgress): ImportPreview {
+  const source = openFileSource(file.path);
+  source.onProgress = onProgress;
+  try {
+    return previewOf(file.name, openImport(file.name, source, createLocalTime(file.timeZone)));
+  } finally {
+    source.close();
+  }
+}
+
+export interface ReadImport {
+  readonly recording: ReadRecording;
+  /** The parts of the session; called once. */
+  parts(startedWallAtMs: number, settings: AthleteSettings): Generator<SessionPart>;
+  /** Call in the end, whatever happened. */
+  close(): void;
+}
+
+/** Reads the whole file. Throws `ImportRefused`, and what the file system throws, with nothing left behind. */
+export function readImport(file: ImportedFile, choice: ImportChoice, onProgress?: ReadProgress): ReadImport {
+  const source = openFileSource(file.path);
+  source.onProgress = onProgress;
+  const staged = createStagedSamples(`${file.path}.readings`);
+  try {
+    const opened = openImport(file.name, source, createLocalTime(file.timeZone));
+    const sink = createCheckedSink(file.name, staged.sink);
+    const summary: ImportSummary = opened.read(choice, sink, 'store');
+    const more = sink.checked(summary);
+    const { beginMs, endMs, startedWallAtMs, simulated, notices } = summary;
+    const durationMs = Math.ceil(endMs - beginMs);
+    const hasStrap = staged.channels.has('heartRateBpm') || staged.channels.has('rrIntervalMs');
+    const hasOximeter = [...staged.channels].some(
+      (channel) => channel !== 'heartRateBpm' && channel !== 'rrIntervalMs',
+    );
+    return {
+      recording: {
+        startedWallAtMs: startedWallAtMs === null ? null : startedWallAtMs + beginMs,
+        durationMs,
+        simulated,
+        notices: [...opened.notices, ...notices, ...more],
+        devices: [...(hasStrap ? ['strap' as const] : []), ...(hasOximeter ? ['oximeter' as const] : [])],
+      },
+      parts: (begunWallAtMs, settings) =>
+        sessionParts({
+          samples: staged.inOrder(beginMs),
+          marks: sink.marks,
+          hasRates: staged.channels.has('heartRateBpm'),
+          startedWallAtMs: begunWallAtMs,
+          durationMs,
+          settings,
+        }),
+      close: () => staged.close(),
+    };
+  } catch (error) {
+    staged.close();
+    throw error;
+  } finally {
+    source.close();
+  }
+}
+
+export { ImportRefused };

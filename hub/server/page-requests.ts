@@ -1,0 +1,66 @@
+// What a page asks over its socket: whether it may, and carrying it out.
+
+import type { UpMessage } from '../../shared/messages/up.ts';
+import { ok, type Result } from '../../src/result.ts';
+import type { Refusal } from '../base/refusal.ts';
+import type { Hub } from '../live/hub.ts';
+import { refusals } from '../live/refusals.ts';
+import { maySee, type PageAccess } from './access.ts';
+
+/** Everything that is answered; `hello` and `pageState` are not. */
+export type PageRequest = Exclude<UpMessage, { type: 'hello' | 'pageState' }>;
+
+const onlookerRefusal: Refusal = {
+  code: 'notAllowed',
+  message: 'An onlooker can watch but not change anything.',
+};
+const othersInSession: Refusal = {
+  code: 'notAllowed',
+  message: 'Others are in this session. Only a coach may end it.',
+};
+
+/** Carries out a request, or says why not. */
+export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Result<unknown, Refusal> {
+  const refusal = refusalOf(hub, request, access);
+  if (refusal !== undefined) return { ok: false, reason: refusal };
+  switch (request.type) {
+    case 'startSession':
+      return hub.startSession(request.athleteIds, request.title);
+    case 'endSession':
+      return hub.endSession();
+    case 'addMark':
+      return hub.addMark(request);
+    case 'removeMark':
+      return hub.removeMark(request.markId, (athleteId) => maySee(access, athleteId));
+    case 'rateHold':
+      return hub.rateHold(request.athleteId, request.holdId, request.feeling);
+    case 'acknowledgeAlarms':
+      return hub.acknowledge(request.athleteId, request.alarmIds, access.deviceName);
+    case 'pauseAudio':
+      return hub.pauseAudio(request.athleteId, request.paused);
+    case 'changeSettings':
+      return hub.changeSettings(request.athleteId, request.settings);
+  }
+}
+
+function refusalOf(hub: Hub, request: PageRequest, access: PageAccess): Refusal | undefined {
+  if (access.role === 'onlooker') return onlookerRefusal;
+  if ('athleteId' in request && !maySee(access, request.athleteId)) return refusals.ownAthleteOnly;
+  if (request.type === 'startSession' && !request.athleteIds.every((id) => maySee(access, id)))
+    return refusals.ownAthleteOnly;
+  if (request.type === 'endSession' && hub.session?.athleteIds.every((id) => maySee(access, id)) === false)
+    return othersInSession;
+  return undefined;
+}
+
+/** What a page says of itself. An onlooker may be anywhere and can do nothing: nobody's safety rests on their page. */
+export function notePageState(
+  hub: Hub,
+  pageId: string,
+  access: PageAccess,
+  { visible, soundReady }: Extract<UpMessage, { type: 'pageState' }>,
+): Result<true, Refusal> {
+  if (access.role !== 'onlooker')
+    hub.pageState(pageId, { visible, soundReady, athleteIds: access.athleteIds });
+  return ok(true);
+}

@@ -1,0 +1,129 @@
+// What a route module is given and how it answers: its context, who may use it, refusals and checked bodies.
+
+import type { FastifyInstance, FastifyReply } from 'fastify';
+import * as z from 'zod/mini';
+import type { ErrorCode } from '../../shared/error-codes.ts';
+import type { HubLog } from '../base/log.ts';
+import type { Clock, Store } from '../base/ports.ts';
+import type { Refusal } from '../base/refusal.ts';
+import type { Joining } from '../devices/join/joining.ts';
+import type { Hub } from '../live/hub.ts';
+import { refusals } from '../live/refusals.ts';
+import type { PlanRuns } from '../plans/plan-runs.ts';
+import type { Asking } from '../recordings/derivations.ts';
+import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import { maySee, type PageAccess } from './access.ts';
+import type { PageFeed } from './page-feed.ts';
+
+/** What every route module receives. Add a subject: one file in routes/, one line in `routeModules`. */
+export interface RouteContext extends Joining {
+  readonly hub: Hub;
+  readonly feed: PageFeed;
+  readonly store: Store;
+  readonly recordings: RecordedSessions;
+  readonly planRuns: PlanRuns;
+  /** Fresh unguessable ids. */
+  readonly makeId: () => string;
+  /** The clock of people and pages, never scaled. */
+  readonly clock: Clock;
+  readonly log: HubLog;
+  readonly hubVersion: string;
+}
+
+/**
+ * Who may use a route: `anyone` who reaches the hub, `joined` devices of every role, the `athlete` for themselves
+ * (and a coach). A route that says nothing is for coaches. Where a path names an `athleteId`, an athlete's device
+ * gets it only for its own.
+ */
+export type RouteAccess = 'anyone' | 'joined' | 'athlete' | 'coach';
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    access?: RouteAccess;
+  }
+  interface FastifyRequest {
+    /** What the page behind the request may do; sees nobody where it has not joined. */
+    access: PageAccess;
+  }
+}
+
+export type RouteModule = (app: FastifyInstance, context: RouteContext) => void;
+
+const statusOf: Partial<Record<ErrorCode, number>> = {
+  notAllowed: 403,
+  notJoined: 401,
+  codeRefused: 403,
+  lanOff: 409,
+  unknownDevice: 404,
+  unknownAthlete: 404,
+  unknownSession: 404,
+  unknownMark: 404,
+  unknownHold: 404,
+  notFound: 404,
+  tooManyRequests: 429,
+  recorderFailed: 507,
+  internal: 500,
+  sessionRunning: 409,
+  planRunning: 409,
+  needsChoice: 409,
+  noSession: 409,
+  floorLoweredDuringHold: 409,
+};
+
+/** Answers a refusal with its status and body. */
+export function sendRefusal(reply: FastifyReply, refusal: Refusal): FastifyReply {
+  return reply.code(statusOf[refusal.code] ?? 400).send({ code: refusal.code, message: refusal.message });
+}
+
+/** Checks a body against a schema; the refusal names the first field that is wrong. */
+export function checkBody<Schema extends z.ZodMiniType>(
+  schema: Schema,
+  body: unknown,
+): { ok: true; value: z.output<Schema> } | { ok: false; refusal: Refusal } {
+  const checked = z.safeParse(schema, body);
+  if (checked.success) return { ok: true, value: checked.data };
+  const issue = checked.error.issues[0];
+  const field = issue?.path.join('.') ?? '';
+  return {
+    ok: false,
+    refusal: {
+      code: 'badRequest',
+      message: `${field === '' ? 'The request' : `"${field}"`} is not as expected: ${issue?.message ?? 'invalid'}.`,
+    },
+  };
+}
+
+/** The page that waited for an answer has gone. */
+export const pageLeft = new Error('the page has left');
+
+/** Aborts when the page that waits for this answer goes away. */
+export function signalOfPage(reply: FastifyReply): AbortSignal {
+  const abort = new AbortController();
+  reply.raw.once('close', () => {
+    if (!reply.raw.writableEnded) abort.abort(pageLeft);
+  });
+  return abort.signal;
+}
+
+/** Work that a person waits for behind this answer. */
+export const askedBy = (reply: FastifyReply): Asking => ({ urgency: 'page', signal: signalOfPage(reply) });
+
+/** Why a request may not use its route, or undefined when it may. */
+export function refusalOfRoute(
+  rule: RouteAccess,
+  access: PageAccess | undefined,
+  athleteId: string | undefined,
+): Refusal | undefined {
+  if (rule === 'anyone') return undefined;
+  if (access === undefined)
+    return {
+      code: 'notJoined',
+      message: 'This device has not joined the hub. Ask the coach for a join code.',
+    };
+  if (rule === 'coach' && access.role !== 'coach')
+    return { code: 'notAllowed', message: 'Only a coach may do this.' };
+  if (rule === 'athlete' && access.role === 'onlooker')
+    return { code: 'notAllowed', message: 'An onlooker can watch but not change or read recordings.' };
+  if (athleteId !== undefined && !maySee(access, athleteId)) return refusals.ownAthleteOnly;
+  return undefined;
+}

@@ -1,0 +1,170 @@
+// One page at its socket: greets it, answers each of its requests by the request's id, and sends it its own part of the
+// plan that runs.
+
+import * as z from 'zod/mini';
+import { closeCodes } from '../../shared/error-codes.ts';
+import type { DownMessage } from '../../shared/messages/down.ts';
+import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
+import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
+import { protocolVersion } from '../../shared/protocol-version.ts';
+import type { PresentPage } from '../../shared/views.ts';
+import type { Refusal } from '../base/refusal.ts';
+import type { Hub } from '../live/hub.ts';
+import type { PageAccess } from './access.ts';
+import type { PageConnection } from './page-connection.ts';
+import type { PageFeed } from './page-feed.ts';
+import { carryOut, notePageState, type PageRequest } from './page-requests.ts';
+import type { Presence } from './presence.ts';
+import { visiblePart } from './visible-part.ts';
+import { visiblePlanRun } from './visible-plan-run.ts';
+
+/** Requests a page may make in one second before it is told to wait; a person taps far slower. */
+const mostRequestsPerSecond = 40;
+
+const notUnderstood: Refusal = {
+  code: 'badMessage',
+  message: 'The hub did not understand the page. Reload it.',
+};
+const notGreeted: Refusal = {
+  code: 'badMessage',
+  message: 'The page must say hello first. Reload it.',
+};
+const tooMany: Refusal = { code: 'tooManyRequests', message: 'Too many requests at once. Wait a second.' };
+
+export interface SocketPageParts {
+  readonly pageId: string;
+  readonly access: PageAccess;
+  readonly connection: PageConnection;
+  readonly hub: Hub;
+  readonly feed: PageFeed;
+  readonly presence: Presence;
+  /** Who is at a page now. */
+  readonly presentPages: () => PresentPage[];
+  readonly currentPlanRun: () => CurrentPlanRunBody;
+  readonly close: (code: number, reason: string) => void;
+}
+
+export class SocketPage {
+  readonly #parts: SocketPageParts;
+  #greeted = false;
+  #windowStartMs = 0;
+  #requestsInWindow = 0;
+  /** The plan's run as this page has it. */
+  #toldRun: { readonly runId: string | null; readonly eventCount: number } = { runId: null, eventCount: 0 };
+
+  constructor(parts: SocketPageParts) {
+    this.#parts = parts;
+  }
+
+  get access(): PageAccess {
+    return this.#parts.access;
+  }
+
+  get greeted(): boolean {
+    return this.#greeted;
+  }
+
+  /** A message for every page that may see it; `wholeText` writes it once for all that see it whole. */
+  deliver(message: DownMessage, wholeText: () => string): void {
+    const part = visiblePart(this.access, message);
+    if (part === undefined) return;
+    if (part === message) this.#parts.connection.deliver(message, wholeText());
+    else this.#tell(part);
+  }
+
+  received(text: string | undefined, nowMs: number): void {
+    const message = text === undefined ? undefined : parseUp(text);
+    const isTooMany = this.#countRequest(nowMs) > mostRequestsPerSecond;
+    if (message === undefined) {
+      this.#refuse(null, notUnderstood);
+      return;
+    }
+    const requestId = 'requestId' in message ? message.requestId : null;
+    if (isTooMany) this.#refuse(requestId, tooMany);
+    else if (message.type === 'hello') this.#greet(message);
+    else if (!this.#greeted) this.#refuse(requestId, notGreeted);
+    else if (message.type === 'pageState') this.#noteState(message);
+    else this.#answer(message);
+  }
+
+  /** What is new of the plan that runs, as far as this page may see it. */
+  tellPlanRun(): void {
+    const whole = this.#parts.currentPlanRun();
+    const isSame = whole.run?.runId === this.#toldRun.runId;
+    const current = visiblePlanRun(this.access, whole, isSame ? this.#toldRun.eventCount : 0);
+    this.#toldRun = {
+      runId: current.run?.runId ?? null,
+      eventCount: current.since + current.events.length,
+    };
+    this.#tell({ type: 'planRun', current });
+  }
+
+  #greet({ protocolVersion: version, resume }: Extract<UpMessage, { type: 'hello' }>): void {
+    const { feed, presentPages, close } = this.#parts;
+    if (version !== protocolVersion) {
+      this.#refuse(null, {
+        code: 'wrongProtocolVersion',
+        message: `This page speaks version ${version}, the hub version ${protocolVersion}. Reload the page.`,
+      });
+      close(closeCodes.wrongProtocolVersion, 'wrong protocol version');
+      return;
+    }
+    const { role, athleteIds, deviceId } = this.access;
+    const { welcome, fill } = feed.welcome(resume);
+    const whole: DownMessage[] = [
+      { ...welcome, role, athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds], deviceId },
+      ...fill,
+      feed.sensors(),
+      { type: 'presence', pages: presentPages() },
+    ];
+    for (const message of whole) {
+      const part = visiblePart(this.access, message);
+      if (part !== undefined) this.#tell(part);
+    }
+    this.#greeted = true;
+    this.#toldRun = { runId: null, eventCount: 0 };
+    this.tellPlanRun();
+  }
+
+  #noteState(message: Extract<UpMessage, { type: 'pageState' }>): void {
+    const { hub, pageId, presence } = this.#parts;
+    presence.said(pageId, message);
+    notePageState(hub, pageId, this.access, message);
+  }
+
+  #answer(request: PageRequest): void {
+    const carried = carryOut(this.#parts.hub, request, this.access);
+    if (carried.ok) this.#tell({ type: 'done', requestId: request.requestId });
+    else this.#refuse(request.requestId, carried.reason);
+  }
+
+  #refuse(requestId: string | null, { code, message }: Refusal): void {
+    this.#tell({ type: 'refused', requestId, code, message });
+  }
+
+  #tell(message: DownMessage): void {
+    this.#parts.connection.deliver(message, JSON.stringify(message));
+  }
+
+  /** Requests of the present second, this one among them. */
+  #countRequest(nowMs: number): number {
+    if (nowMs - this.#windowStartMs > 1_000) {
+      this.#windowStartMs = nowMs;
+      this.#requestsInWindow = 0;
+    }
+    this.#requestsInWindow += 1;
+    return this.#requestsInWindow;
+  }
+}
+
+function parseUp(text: string): UpMessage | undefined {
+  let value: unknown;
+  try {
+    value = JSON.parse(text);
+  } catch {
+    // Not JSON: answered with badMessage like any other malformed request.
+    return undefined;
+  }
+  const checked = z.safeParse(upMessageSchema, value);
+  return checked.success ? checked.data : undefined;
+}

@@ -1,0 +1,66 @@
+// What is wrong with the oximeters, each by itself: lost, stale, useless or stopped. How urgent that is depends on
+// whether another one still watches.
+
+import { alarmLimits as limits } from './alarm-limits.ts';
+import { type OximeterWatch, stillForMs } from './oximeter-watch.ts';
+import { oximeterFault, type SensorLink, type SupplyFault } from './supply-watch.ts';
+
+export interface OximeterScene {
+  readonly oximeters: readonly OximeterWatch[];
+  readonly links: readonly SensorLink[];
+  readonly nowMs: number;
+  /** A hold or the minute after it. */
+  readonly vigilant: boolean;
+  readonly holdStartedAtMs: number | null;
+}
+
+/** A fault with the oximeter it is of; none where there is no oximeter at all. */
+export type OximeterFault = SupplyFault & { readonly sensorId?: string };
+
+/** Everything that is wrong, at most one thing an oximeter. Names the sensor only where there are several. */
+export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
+  const { oximeters, holdStartedAtMs, nowMs } = scene;
+  if (oximeters.length === 0) {
+    const heldMs = holdStartedAtMs === null ? 0 : nowMs - holdStartedAtMs;
+    return heldMs >= limits.staleMs
+      ? [{ subject: 'oximeter', kind: 'sensorLost', priority: 'medium', detail: 'noOximeter' }]
+      : [];
+  }
+  const faults = oximeters.map((oximeter) => ({ oximeter, fault: faultOf(oximeter, scene) }));
+  const several = oximeters.length > 1;
+  return faults.flatMap(({ oximeter, fault }): OximeterFault[] => {
+    if (fault === null) return [];
+    const anotherWatches = faults.some(
+      (other) => other.oximeter !== oximeter && (other.fault === null || other.fault.priority === 'low'),
+    );
+    const named = several ? { ...fault, sensorId: oximeter.sensorId } : fault;
+    if (!anotherWatches || fault.priority === 'low') return [named];
+    return [{ ...named, priority: wasInUse(oximeter, scene) ? 'medium' : 'low' }];
+  });
+}
+
+/** Nothing watches saturation any more: silence or useless data of every oximeter there is. */
+export function isBlind(scene: OximeterScene): boolean {
+  return oximeterFaults(scene).some(({ priority }) => priority === 'high');
+}
+
+function faultOf(oximeter: OximeterWatch, scene: OximeterScene): SupplyFault | null {
+  const { links, nowMs, vigilant, holdStartedAtMs } = scene;
+  const link = links.find(({ sensorId }) => sensorId === oximeter.sensorId);
+  const fault = oximeterFault(oximeter.supply, link?.connected === false, nowMs, vigilant);
+  if (holdStartedAtMs === null || (fault !== null && fault.priority !== 'low')) return fault;
+  const stillMs = Math.min(stillForMs(oximeter), nowMs - holdStartedAtMs);
+  if (stillMs < limits.stillMs) return fault;
+  return {
+    subject: 'oximeter',
+    kind: 'readingsFrozen',
+    priority: stillMs >= limits.stillLongMs ? 'high' : 'medium',
+    value: limits.stillMs,
+  };
+}
+
+/** One taken off before the hold is not missed in it. */
+function wasInUse({ supply }: OximeterWatch, { holdStartedAtMs }: OximeterScene): boolean {
+  if (holdStartedAtMs === null || supply.usableAtMs === null) return true;
+  return supply.usableAtMs >= holdStartedAtMs - limits.supersededMs;
+}
