@@ -4,5 +4,6 @@
  * 4 = rateHold, feeling in a hold; 5 = alarms are acknowledged by id;
  * 6 = every request is answered by its id, a plan's run comes down the socket, settings change over the socket only;
  * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom;
- * 8 = readings that stand still are an alarm of their own. */
-export const protocolVersion = 8;
+ * 8 = readings that stand still are an alarm of their own;
+ * 9 = a hold's confidence and whether it is a proposal; a breathing channel. */
+export const protocolVersion = 9;

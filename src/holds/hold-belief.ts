@@ -50,7 +50,9 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       return respiration(row) ?? fromNetwork;
     },
     get kind() {
-      return evidenceKindOf(kept, Math.max(0, kept.length - evidenceRows));
+      const recent = evidenceKindOf(kept, Math.max(0, kept.length - evidenceRows));
+      // A wrist that moved within the last ten minutes will move again.
+      return recent === 'pleth' && evidenceKindOf(kept) === 'unsteadyPleth' ? 'unsteadyPleth' : recent;
     },
     lookBack() {
       const rows = kept.slice(-keptRows);

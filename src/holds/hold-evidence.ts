@@ -64,7 +64,7 @@ export const neededLogOdds: Readonly<
 > = {
   breathing: { proposed: 0, stands: 0 },
   beats: { proposed: 0.5, stands: 1 },
-  pleth: { proposed: 0, stands: 1 },
+  pleth: { proposed: 0, stands: 2.5 },
   unsteadyPleth: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   rateAndSaturation: { proposed: 1, stands: 4.5 },
   saturation: { proposed: 1, stands: 5 },

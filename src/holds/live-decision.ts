@@ -18,6 +18,8 @@ const startAt = 0.7;
 const endBelow = 0.15;
 /** The looking back must find the hold at these log odds too: one false start in 10 h of breathing is too many. A choice. */
 const startLogOdds = 1;
+/** A pleth moves with the hand too: it must be surer. A choice. */
+const startLogOddsByPleth = 3;
 /** From here on a start is said even when the looking back does not show it yet. A choice. */
 const sureAt = 0.97;
 /** How long before it is likelier than not a hold has begun, when nothing better is known; about as uncertain. */
@@ -141,9 +143,10 @@ export function createLiveDecision(ledger: HoldLedger, belief: HoldBelief): Live
     if (p < startAt || !breathedSince || rowsSeen < askAt) return;
     const { previous } = ledger;
     const isPlanned = isPlannedNow(row.atMs);
+    const byPleth = belief.kind === 'pleth';
     const start =
-      startUnderWay(nowMs, isPlanned ? 0 : startLogOdds) ??
-      (p >= sureAt ? startAsNoticed(row, nowMs) : undefined);
+      startUnderWay(nowMs, isPlanned ? 0 : byPleth ? startLogOddsByPleth : startLogOdds) ??
+      (p >= sureAt && !byPleth ? startAsNoticed(row, nowMs) : undefined);
     const believable =
       start !== undefined &&
       row.atMs - start.atMs >= shortestHoldMs &&

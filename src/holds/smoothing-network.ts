@@ -16,8 +16,11 @@ export const committedNetworks = {
 
 /** The share of rows with a pleth from which on, without any saturation, the pleth's own network is asked. A choice. */
 const plethShare = 0.5;
+/** It has learnt from recordings of a minute; in longer ones the person's usual values say more. A choice. */
+const plethMostRows = 240;
 
 export const isPlethAlone = (rows: readonly SecondRow[]): boolean =>
+  rows.length <= plethMostRows &&
   rows.filter((row) => Number.isFinite(row.plethBreathing)).length >= plethShare * rows.length &&
   !rows.some((row) => row.spo2Percent > 0 || row.heartRateSource === 'heartRate');
 
