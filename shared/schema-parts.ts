@@ -47,6 +47,7 @@ export const channelSchema = z.enum([
   'pulseRateBpm',
   'perfusionIndexPercent',
   'pleth',
+  'respirationRaw',
 ]);
 /** What a sample measures; its unit is in the name. */
 export type Channel = z.infer<typeof channelSchema>;

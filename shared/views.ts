@@ -62,6 +62,10 @@ export const holdViewSchema = z.object({
   lowestSpo2: readoutSchema,
   /** Absent until somebody has said it. */
   feeling: z.optional(holdFeelingSchema),
+  /** Probability, 0 to 1, that there is a hold at all; absent where a person said so, and live. */
+  confidence: z.optional(z.number().check(z.gte(0), z.lte(1))),
+  /** Found afterwards in signals that cannot carry a decision: to be accepted or dismissed. */
+  isProposed: z.optional(z.boolean()),
 });
 export type HoldView = z.infer<typeof holdViewSchema>;
 

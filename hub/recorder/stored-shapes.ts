@@ -42,6 +42,8 @@ const keptHold = z.object({
   firstContractionAtMs: z.nullable(monotonicMsSchema),
   lowestSpo2: reading,
   feeling: z.optional(feeling),
+  confidence: z.optional(z.number()),
+  isProposed: z.optional(z.boolean()),
 });
 
 const keptAlarm = z.object({

@@ -30,6 +30,8 @@ export function toKeptHold(hold: Hold, lowestSpo2: Sample | undefined): KeptHold
     contractionCount: hold.contractionsAtMs.length,
     firstContractionAtMs: hold.contractionsAtMs[0] ?? null,
     lowestSpo2: toStoredReading(lowestSpo2),
+    ...(hold.confidence !== undefined && { confidence: hold.confidence }),
+    ...(hold.proposed === true && { isProposed: true }),
   };
 }
 

@@ -9,7 +9,7 @@ import type { RecordedSessions } from './recorded-sessions.ts';
 type Summary = HistoryBody['sessions'][number]['summary'];
 
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
-const rulesVersion = '4';
+const rulesVersion = '5';
 
 /** Names the rules by which this hub makes summaries. */
 export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;
@@ -50,7 +50,7 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
       });
       // It may have been deleted meanwhile.
       if (derived === undefined || store.readSession(sessionId) === undefined) return null;
-      const summary = summariseSession(derived.holds);
+      const summary = summariseSession(derived.holds.filter(({ hold }) => hold.proposed !== true));
       store.saveSummary(sessionId, athleteId, madeBy, summary);
       return summary;
     } catch (error) {

@@ -141,4 +141,5 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'gap.pulseRateBpm': 'keine Pulsfrequenz',
   'gap.perfusionIndexPercent': 'kein Perfusionsindex',
   'gap.pleth': 'keine Pulswelle',
+  'gap.respirationRaw': 'kein Atemsignal',
 };

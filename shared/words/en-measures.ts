@@ -145,4 +145,5 @@ export const measureWordsInEnglish = {
   'gap.pulseRateBpm': 'no pulse rate',
   'gap.perfusionIndexPercent': 'no perfusion index',
   'gap.pleth': 'no pleth waveform',
+  'gap.respirationRaw': 'no breathing signal',
 };

@@ -1,30 +1,43 @@
-// What the live detector believes: each second, from what has come so far, the probability that the airway is closed;
-// and, when asked, where the hold under way began and where the last one ended, from the last ten minutes looked back on.
+// What the live detector believes: each second, from what has come so far, the probability that the airway is closed and
+// whether these signals can carry a decision at all; and, when asked, where the hold under way began and where the last one
+// ended, from the last ten minutes looked back on.
 
 import type { SecondRow } from '../signal/second-rows.ts';
-import { type FieldHold, fieldPosterior, holdsOfPosterior } from './hold-field.ts';
-import { createRowJudge, readWeights } from './hold-network.ts';
-import { judgeRecording } from './judge-recording.ts';
-import { laterNetwork } from './later-network.ts';
+import { type CrfHold, crfPosterior, holdsOfPosterior } from './hold-crf.ts';
+import { type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
+import { createStreamInference, type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
-import { createFeatureStream, featuresOfRecording } from './row-features.ts';
+import { createRespirationPause } from './respiration-pause.ts';
+import { createFeatureStream } from './row-features.ts';
+import type { SmoothingNetworks } from './smoothing.ts';
+import { committedNetworks, scoresOf } from './smoothing-network.ts';
 
-const liveNetwork = readWeights(liveWeights);
+/** The networks of the live detector. Others than the committed ones are for cross-validation. */
+export interface LiveNetworks extends SmoothingNetworks {
+  readonly live: HoldNetwork;
+}
+
+const liveNetworks: LiveNetworks = { live: readWeights(liveWeights), ...committedNetworks };
 
 /** The looking back sees as much as fits the longest hold that training knew, and rest around it. */
 const keptRows = 600;
+/** The kind of evidence is that of the last three minutes: a wrist is not still because it was for one. A choice. */
+const evidenceRows = 180;
 
 export interface HoldBelief {
   /** Takes a row; returns the probability, 0 to 1, that the airway is closed in it. */
   push(row: SecondRow): number;
+  /** What the last minutes rest on. */
+  readonly kind: EvidenceKind;
   /** The holds of the kept rows as they look now; the last one may still be under way (`endSeen` false). */
-  lookBack(): { readonly rows: readonly SecondRow[]; readonly holds: readonly FieldHold[] };
+  lookBack(): { readonly rows: readonly SecondRow[]; readonly holds: readonly CrfHold[] };
 }
 
 /** Makes a belief that has seen nothing. Bounded memory. */
-export function createHoldBelief(): HoldBelief {
+export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBelief {
   const features = createFeatureStream();
-  const judge = createRowJudge(liveNetwork);
+  const infer = createStreamInference(networks.live);
+  const respiration = createRespirationPause();
   let kept: SecondRow[] = [];
   return {
     push(row) {
@@ -32,14 +45,18 @@ export function createHoldBelief(): HoldBelief {
       if (kept.length >= keptRows + 60) {
         kept = kept.slice(-keptRows);
       }
-      return 1 / (1 + Math.exp(-judge(features(row))[0]!));
+      const fromNetwork = 1 / (1 + Math.exp(-infer(features(row))[0]!));
+      // Where a breathing channel is worn, it decides.
+      return respiration(row) ?? fromNetwork;
+    },
+    get kind() {
+      const recent = evidenceKindOf(kept, Math.max(0, kept.length - evidenceRows));
+      // A wrist that moved within the last ten minutes will move again.
+      return recent === 'pleth' && evidenceKindOf(kept) === 'unsteadyPleth' ? 'unsteadyPleth' : recent;
     },
     lookBack() {
       const rows = kept.slice(-keptRows);
-      return {
-        rows,
-        holds: holdsOfPosterior(fieldPosterior(judgeRecording(laterNetwork, featuresOfRecording(rows)))),
-      };
+      return { rows, holds: holdsOfPosterior(crfPosterior(scoresOf(rows, networks))) };
     },
   };
 }

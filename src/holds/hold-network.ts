@@ -1,12 +1,8 @@
-// The small networks that judge each second (weights: later-weights.ts, live-weights.ts): residual stacks of dilated
-// convolutions, run here row by row with constant memory, in judge-recording.ts over rows at hand. Trained by
+// The small networks that judge each second (weights: smoothing-weights.ts, live-weights.ts): residual stacks of dilated
+// convolutions, run here row by row with constant memory, in infer-recording.ts over rows at hand. Trained by
 // tests/training/train.py.
 
 import { featureCount } from './row-features.ts';
-
-/** As in tests/training/train.py. */
-const width = 32;
-export const dilations = [1, 2, 4, 8, 16, 32, 64, 128] as const;
 
 type WeightTable = readonly (readonly [scale: number, integers: string])[];
 
@@ -23,12 +19,16 @@ export interface HoldNetwork {
   readonly mixes: readonly Layer[];
   readonly last: Layer;
   readonly outputs: number;
+  /** Numbers a row has between the layers. */
+  readonly width: number;
+  /** How far apart each layer's taps are, rows: 1, 2, 4 and so on. */
+  readonly dilations: readonly number[];
 }
 
 const alphabet = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
-/** Little-endian 16-bit integers from base64 (RFC 4648 section 4), times `scale` / 32767. */
-function readNumbers(scale: number, text: string): Float32Array {
+/** Bytes from base64 (RFC 4648 section 4). */
+export function readBase64(text: string): Uint8Array {
   const bytes: number[] = [];
   let bits = 0;
   let held = 0;
@@ -43,6 +43,12 @@ function readNumbers(scale: number, text: string): Float32Array {
       bytes.push((bits >> held) & 255);
     }
   }
+  return Uint8Array.from(bytes);
+}
+
+/** Little-endian 16-bit integers from base64, times `scale` / 32767. */
+function readNumbers(scale: number, text: string): Float32Array {
+  const bytes = readBase64(text);
   return Float32Array.from({ length: bytes.length >> 1 }, (_, i) => {
     const low = bytes[2 * i]! | (bytes[2 * i + 1]! << 8);
     return ((low > 32_767 ? low - 65_536 : low) * scale) / 32_767;
@@ -53,6 +59,7 @@ function readNumbers(scale: number, text: string): Float32Array {
 export function readWeights(table: WeightTable): HoldNetwork {
   const numbers = table.map(([scale, text]) => readNumbers(scale, text));
   const layer = (index: number): Layer => ({ weights: numbers[2 * index]!, bias: numbers[2 * index + 1]! });
+  const dilations = Array.from({ length: (numbers.length / 2 - 2) / 2 }, (_, i) => 2 ** i);
   const last = layer(1 + 2 * dilations.length);
   return {
     first: layer(0),
@@ -60,6 +67,8 @@ export function readWeights(table: WeightTable): HoldNetwork {
     mixes: dilations.map((_, i) => layer(2 + 2 * i)),
     last,
     outputs: last.bias.length,
+    width: layer(0).bias.length,
+    dilations,
   };
 }
 
@@ -86,7 +95,8 @@ export const rectify = (values: Float32Array): void => {
 };
 
 /** Judges rows as they come, looking back only. The returned array is reused. */
-export function createRowJudge(network: HoldNetwork): (features: Float32Array) => Float32Array {
+export function createStreamInference(network: HoldNetwork): (features: Float32Array) => Float32Array {
+  const { width, dilations } = network;
   // Each layer needs its input 1 and 2 dilations ago: rings of 2 x dilation rows.
   const rings = dilations.map((dilation) => new Float32Array(2 * dilation * width));
   let row = 0;

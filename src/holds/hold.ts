@@ -23,6 +23,10 @@ export interface Hold {
   readonly end?: Boundary;
   /** Times of marked contractions. */
   readonly contractionsAtMs: readonly MonotonicMs[];
+  /** Probability, 0 to 1, that there is a hold at all; absent where a person said so. */
+  readonly confidence?: number;
+  /** Found afterwards in signals that cannot carry a decision: a person accepts or dismisses it. */
+  readonly proposed?: true;
 }
 
 /** What a detector is fed, in time order per athlete. `advance` says that time has passed with nothing new. */

@@ -74,8 +74,10 @@ export function applyCorrections(
     } else {
       const start = correction.boundary === 'start' ? boundaryAt(correction.atMs, hold.start) : hold.start;
       const end = correction.boundary === 'end' ? boundaryAt(correction.atMs, hold.end) : hold.end;
+      // A boundary set by hand, also where it already was, says that there is a hold.
+      const { confidence: _confidence, proposed: _proposed, ...certain } = hold;
       corrected[index] = {
-        ...hold,
+        ...certain,
         start,
         ...(end !== undefined && { end }),
         contractionsAtMs: within(contractionsAtMs, start.atMs, end?.atMs ?? Number.POSITIVE_INFINITY),

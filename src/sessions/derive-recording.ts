@@ -5,7 +5,7 @@ import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-part
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Hold } from '../holds/hold.ts';
 import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
-import { reestimateHolds } from '../holds/two-sided-pass.ts';
+import { reestimateHolds } from '../holds/smoothing.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';

@@ -45,6 +45,7 @@ export const possibleValues: Readonly<Record<Channel, readonly [number, number]>
   spo2Percent: [10, 100],
   perfusionIndexPercent: [0, 40],
   pleth: [-1e12, 1e12],
+  respirationRaw: [-1e12, 1e12],
 };
 /** More than this share of impossible values means a wrong unit or column, not a few bad readings. */
 export const mostImpossibleShare = 0.1;

@@ -22,6 +22,7 @@ export const silentAfterMs: Readonly<Record<Channel, number>> = {
   heartRateBpm: 4_500,
   rrIntervalMs: 6_000,
   pleth: 1_000,
+  respirationRaw: 2_500,
 };
 
 export interface GapWatch {

@@ -20,6 +20,11 @@ export interface SecondRow {
   readonly plethBreathing: number;
   /** How much the pleth swings within the second, in its own unit; NaN without pleth. */
   readonly plethSwing: number;
+  /**
+   * Mean of a breathing channel (a chest band, an accelerometer) in its own unit; absent while none has ever been worn, NaN
+   * where it is not known.
+   */
+  readonly respiration?: number;
 }
 
 export interface SecondRows {
@@ -61,6 +66,7 @@ export function createSecondRows(): SecondRows {
   const strap = createRecentValues();
   const pulse = createRecentValues();
   const spo2 = createRecentValues();
+  const respiration = createSecondMeans();
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -104,6 +110,7 @@ export function createSecondRows(): SecondRows {
       beatRr.shift();
     }
     const pleth = breathing.takeUntil(rowMs);
+    const breath = respiration.takeUntil(rowMs);
     return {
       atMs: rowMs as MonotonicMs,
       heartRateBpm,
@@ -111,6 +118,7 @@ export function createSecondRows(): SecondRows {
       spo2Percent: spo2.at(rowMs),
       plethBreathing: pleth.baseline,
       plethSwing: pleth.swing,
+      ...(breath !== undefined && { respiration: breath }),
     };
   };
 
@@ -175,6 +183,9 @@ export function createSecondRows(): SecondRows {
         case 'pleth':
           breathing.push(sample.atMs, sample.value);
           break;
+        case 'respirationRaw':
+          respiration.push(sample.atMs, sample.value);
+          break;
         case 'perfusionIndexPercent':
           break;
       }
@@ -214,6 +225,32 @@ function createRecentValues(): { add(atMs: number, value: number): void; at(rowM
         }
       }
       return Number.NaN;
+    },
+  };
+}
+
+/** Means of a channel second by second; undefined until it has ever come. Holds what has not been taken. */
+function createSecondMeans(): {
+  push(atMs: number, value: number): void;
+  takeUntil(rowMs: number): number | undefined;
+} {
+  let points: { atMs: number; value: number }[] = [];
+  let everCame = false;
+  return {
+    push(atMs, value) {
+      everCame = true;
+      points.push({ atMs, value });
+      if (points.length > 4_000) {
+        points = points.slice(-2_000);
+      }
+    },
+    takeUntil(rowMs) {
+      if (!everCame) return undefined;
+      const taken = points.filter(({ atMs }) => atMs > rowMs - 1_000 && atMs <= rowMs);
+      points = points.filter(({ atMs }) => atMs > rowMs);
+      return taken.length === 0
+        ? Number.NaN
+        : taken.reduce((sum, { value }) => sum + value, 0) / taken.length;
     },
   };
 }

@@ -23,6 +23,7 @@ const plausible = {
   spo2Percent: [30, 100],
   perfusionIndexPercent: [0, 30],
   pleth: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
+  respirationRaw: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
 } as const satisfies Record<Sample['channel'], readonly [number, number]>;
 
 /**

@@ -2,7 +2,7 @@
 
 import { monotonicMs } from '../../shared/units.ts';
 import { createHoldDetector } from '../../src/holds/live-detector.ts';
-import { reestimateHolds } from '../../src/holds/two-sided-pass.ts';
+import { reestimateHolds } from '../../src/holds/smoothing.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { createSignalCleaner } from '../../src/signal/signal-cleaner.ts';
 import { createRandom } from '../support/corpus/seeded-random.ts';

@@ -64,6 +64,7 @@ describe('slackwater analyze', { timeout: 30_000 }, () => {
       'start_declared_at_s',
       'end_declared_at_s',
       'source',
+      'confidence',
       'measures',
     ]);
     expect(Math.abs(hold.start_s - 200)).toBeLessThan(5);

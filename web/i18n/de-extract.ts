@@ -18,6 +18,7 @@ export const deExtract: Messages['extract'] = {
     rrIntervalMs: 'Schlagabstände',
     perfusionIndexPercent: 'Perfusionsindex',
     pleth: 'Pulswelle',
+    respirationRaw: 'Atmung',
   },
   holds: 'An beiden Enden markierte Apnoen',
   noHolds:

@@ -90,7 +90,7 @@ export const de: Messages = {
   role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer' },
 
   phase: {
-    unknown: 'Nicht bekannt',
+    unknown: 'Nicht sicher: Apnoen markieren',
     resting: 'In Ruhe',
     readying: 'Bereitet sich vor',
     holding: 'In Apnoe',
@@ -495,6 +495,13 @@ export const de: Messages = {
     startedAt: (at, source) => `beginnt ${at} (${source})`,
     endedAt: (at, source) => `endet ${at} (${source})`,
     noEnd: 'kein Ende gesehen',
+    proposed: (percent) =>
+      `Vorschlag, zu ${percent}\u202f% wahrscheinlich: Diese Signale allein sagen es nicht. War es eine Apnoe?`,
+    confidence: (percent) => `zu ${percent}\u202f% sicher`,
+    accept: 'Annehmen',
+    acceptHold: (number) => `Apnoe ${number} annehmen`,
+    dismiss: 'Verwerfen',
+    dismissHold: (number) => `Apnoe ${number} verwerfen`,
     uncertainty: (seconds) => `\u00b1${seconds}\u202fs`,
     eventsTitle: 'Marken und Alarme',
     noEvents: 'Keine.',

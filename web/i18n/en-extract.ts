@@ -10,6 +10,7 @@ const channels: Readonly<Record<Channel, string>> = {
   rrIntervalMs: 'Intervals between beats',
   perfusionIndexPercent: 'Perfusion index',
   pleth: 'Pulse wave',
+  respirationRaw: 'Breathing',
 };
 const sites: Readonly<Record<OximeterSite, string>> = {
   finger: 'Finger',

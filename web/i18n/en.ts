@@ -97,7 +97,7 @@ export const en = {
   role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker' } satisfies Record<Role, string>,
 
   phase: {
-    unknown: 'Not known',
+    unknown: 'Not sure: mark holds',
     resting: 'At rest',
     readying: 'Getting ready',
     holding: 'Holding',
@@ -504,6 +504,13 @@ export const en = {
     startedAt: (at: string, source: string) => `starts ${at} (${source})`,
     endedAt: (at: string, source: string) => `ends ${at} (${source})`,
     noEnd: 'no end seen',
+    proposed: (percent: number) =>
+      `Proposal, ${percent}\u202f% likely: these signals alone cannot tell. Was it a hold?`,
+    confidence: (percent: number) => `${percent}\u202f% sure`,
+    accept: 'Accept',
+    acceptHold: (number: number) => `Accept hold ${number}`,
+    dismiss: 'Dismiss',
+    dismissHold: (number: number) => `Dismiss hold ${number}`,
     uncertainty: (seconds: string) => `\u00b1${seconds}\u202fs`,
     eventsTitle: 'Marks and alarms',
     noEvents: 'None.',

@@ -17,8 +17,10 @@ export interface AnalysisHold {
   /** When the live detector said so; null where it never did. */
   readonly start_declared_at_s: number | null;
   readonly end_declared_at_s: number | null;
-  /** `mark` when both boundaries were marked by hand, else `detected`. */
-  readonly source: 'detected' | 'mark' | 'corrected';
+  /** `mark` when both boundaries were marked by hand; `proposed` when the signals alone cannot tell; else `detected`. */
+  readonly source: 'detected' | 'mark' | 'corrected' | 'proposed';
+  /** Probability, 0 to 1, that there is a hold at all; null where a person said so. */
+  readonly confidence: number | null;
   readonly measures: Readonly<Record<string, number | null>>;
 }
 
@@ -71,7 +73,10 @@ export function toAnalysisJson(recording: DerivedRecording): AnalysisJson {
         source:
           hold.start.source === 'mark' && (hold.end === undefined || hold.end.source === 'mark')
             ? 'mark'
-            : 'detected',
+            : hold.proposed === true
+              ? 'proposed'
+              : 'detected',
+        confidence: rounded(hold.confidence ?? null),
         measures: Object.fromEntries(
           measureTable.map(({ key }) => [snakeCase(key), rounded(measures[key] ?? null)]),
         ),

@@ -105,7 +105,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
       marks: marksOf(recording),
       holds: holds.map(({ hold }) => ({
         startMs: hold.start.atMs,
-        startSource: sourceWords[hold.start.source],
+        startSource: hold.proposed === true ? 'proposed' : sourceWords[hold.start.source],
         endMs: hold.end?.atMs ?? null,
         endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
       })),
@@ -130,7 +130,7 @@ export function fhirFile(recording: RecordingToExport): string {
         holdId: hold.holdId,
         startMs: hold.start.atMs,
         endMs: hold.end?.atMs ?? null,
-        boundaries: `start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
+        boundaries: `${hold.proposed === true ? 'proposed, not accepted: ' : ''}start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
         lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
       })),
       alarms: alarmsForFile(stored.alarms, athlete.athleteId),

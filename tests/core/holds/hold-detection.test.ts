@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { DetectorEvent, Hold, HoldEvent } from '../../../src/holds/hold.ts';
 import { createHoldDetector } from '../../../src/holds/live-detector.ts';
-import { reestimateHolds } from '../../../src/holds/two-sided-pass.ts';
+import { reestimateHolds } from '../../../src/holds/smoothing.ts';
 import type { Mark } from '../../../src/samples/mark.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { holdsWithoutSubject } from '../../support/corpus/apnoea-dataset.ts';

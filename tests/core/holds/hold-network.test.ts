@@ -3,25 +3,24 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
-import { createRowJudge, readWeights } from '../../../src/holds/hold-network.ts';
-import { judgeRecording } from '../../../src/holds/judge-recording.ts';
-import { laterWeights } from '../../../src/holds/later-weights.ts';
+import { createStreamInference, readWeights } from '../../../src/holds/hold-network.ts';
+import { inferRecording } from '../../../src/holds/infer-recording.ts';
 import { liveWeights } from '../../../src/holds/live-weights.ts';
 import { createFeatureStream, featureCount, featuresOfRecording } from '../../../src/holds/row-features.ts';
+import { smoothingWeights } from '../../../src/holds/smoothing-weights.ts';
 import type { SecondRow } from '../../../src/signal/second-rows.ts';
 
-const width = 32;
-const dilations = [1, 2, 4, 8, 16, 32, 64, 128];
+const dilations = [1, 2, 4, 8, 16, 32, 64, 128, 256];
 
 /** Decodes with Node's own base64. */
-const numbers = (table: typeof laterWeights): number[][] =>
+const numbers = (table: typeof smoothingWeights): number[][] =>
   table.map(([scale, text]) => {
     const bytes = Buffer.from(text, 'base64');
     return Array.from({ length: bytes.length / 2 }, (_, i) => (bytes.readInt16LE(2 * i) * scale) / 32_767);
   });
 
 /** The definition: x += mix(relu(taps(x))), taps at -d, 0, +d (later) or -2d, -d, 0 (live). */
-function plainly(table: typeof laterWeights, features: readonly number[][], live: boolean): number[][] {
+function plainly(table: typeof smoothingWeights, features: readonly number[][], live: boolean): number[][] {
   const all = numbers(table);
   const product = (w: number[], b: number[], x: readonly number[]): number[] =>
     b.map((bias, o) => x.reduce((sum, value, i) => sum + w[o * x.length + i]! * value, bias));
@@ -29,7 +28,7 @@ function plainly(table: typeof laterWeights, features: readonly number[][], live
   let state = features.map((x) => relu(product(all[0]!, all[1]!, x)));
   dilations.forEach((d, l) => {
     const [tw, tb, mw, mb] = all.slice(2 + 4 * l, 6 + 4 * l) as [number[], number[], number[], number[]];
-    const at = (t: number): number[] => state[t] ?? new Array<number>(width).fill(0);
+    const at = (t: number): number[] => state[t] ?? new Array<number>(state[0]!.length).fill(0);
     state = state.map((x, t) => {
       const seen = live ? [at(t - 2 * d), at(t - d), x] : [at(t - d), x, at(t + d)];
       const hidden = relu(product(tw, tb, seen.flat()));
@@ -56,8 +55,8 @@ describe('hold networks', () => {
   test('the later one gives what its definition gives', () => {
     fc.assert(
       fc.property(someFeatures, (features) => {
-        const found = judgeRecording(readWeights(laterWeights), Float32Array.from(features.flat()));
-        plainly(laterWeights, features, false).forEach((row, t) => {
+        const found = inferRecording(readWeights(smoothingWeights), Float32Array.from(features.flat()));
+        plainly(smoothingWeights, features, false).forEach((row, t) => {
           row.forEach((value, o) => {
             expect(Math.abs(found[3 * t + o]! - value)).toBeLessThan(1e-3 * (1 + Math.abs(value)));
           });
@@ -70,7 +69,7 @@ describe('hold networks', () => {
   test('the live one, row by row, gives what its definition gives', () => {
     fc.assert(
       fc.property(someFeatures, (features) => {
-        const judge = createRowJudge(readWeights(liveWeights));
+        const judge = createStreamInference(readWeights(liveWeights));
         plainly(liveWeights, features, true).forEach((row, t) => {
           const value = judge(Float32Array.from(features[t]!))[0]!;
           expect(Math.abs(value - row[0]!)).toBeLessThan(1e-3 * (1 + Math.abs(row[0]!)));

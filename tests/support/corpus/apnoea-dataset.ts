@@ -5,12 +5,10 @@ import { existsSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
-import { readWeights } from '../../../src/holds/hold-network.ts';
-import { estimateHolds } from '../../../src/holds/two-sided-pass.ts';
+import { estimateHolds } from '../../../src/holds/smoothing.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { createSecondRows } from '../../../src/signal/second-rows.ts';
-import { laterWeights as withoutFirst } from '../../training/folds/without-subjects-1-5-9-13-17.ts';
-import { laterWeights as withoutSecond } from '../../training/folds/without-subjects-3-7-11-15-19.ts';
+import { smoothingWithoutHalf } from '../../training/folds/fold-networks.ts';
 import type { CorpusSession } from './corpus-session.ts';
 
 /** Label rows as in hold_labels_derived.csv, which were derived from airway pressure, not by a person. */
@@ -91,10 +89,7 @@ export function* apnoeaTrials(folder: string): Generator<CorpusSession> {
   }
 }
 
-const folds = [
-  { network: readWeights(withoutSecond), subjects: ['3', '7', '11', '15', '19'] },
-  { network: readWeights(withoutFirst), subjects: ['1', '5', '9', '13', '17'] },
-];
+const firstHalf = ['1', '5', '9', '13', '17'];
 
 /**
  * Holds of a trial by a network that was not trained on its subject: the committed one was, so that scoring it on these
@@ -102,14 +97,14 @@ const folds = [
  */
 export function holdsWithoutSubject(name: string, cleaned: readonly Sample[]): Hold[] {
   const subject = /^Subject(\d+)_/.exec(name)?.[1] ?? '';
-  const fold = folds.find(({ subjects }) => subjects.includes(subject));
-  if (fold === undefined) {
-    throw new Error(`no network was trained without subject ${subject}`);
-  }
+  const networks = smoothingWithoutHalf[firstHalf.includes(subject) ? 0 : 1];
   const stream = createSecondRows();
   const rows = [...cleaned.flatMap((sample) => [...stream.push(sample)]), ...stream.flush()];
-  return estimateHolds(rows, fold.network).map((hold, i) => ({
-    ...hold,
+  return estimateHolds(rows, networks).map(({ start, end, confidence, proposed }, i) => ({
+    start,
+    end,
+    confidence,
+    ...(proposed && { proposed }),
     holdId: `found-${i + 1}`,
     contractionsAtMs: [],
   }));

@@ -1,8 +1,9 @@
 // Scores holds against the truth: matches, errors, delays, calibration. Knows nothing of how holds were found.
 
 import type { Hold, HoldEvent } from '../../../src/holds/hold.ts';
+import type { LiveNetworks } from '../../../src/holds/hold-belief.ts';
 import { createHoldDetector } from '../../../src/holds/live-detector.ts';
-import { reestimateHolds } from '../../../src/holds/two-sided-pass.ts';
+import { reestimateHolds } from '../../../src/holds/smoothing.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { createSignalCleaner } from '../../../src/signal/signal-cleaner.ts';
 import type { CorpusSession, TrueInterval } from './corpus-session.ts';
@@ -38,13 +39,16 @@ export function sameHold(truth: TrueInterval, hold: Hold): boolean {
 }
 
 /** Runs the detector over samples as a live session would: in order, once. Returns the holds that stood. */
-export function runLive(samples: readonly Sample[]): {
+export function runLive(
+  samples: readonly Sample[],
+  networks?: LiveNetworks,
+): {
   holds: Hold[];
   firstDeclared: Map<string, number>;
   cleaned: Sample[];
 } {
   const cleaner = createSignalCleaner();
-  const detector = createHoldDetector();
+  const detector = createHoldDetector(networks === undefined ? {} : { networks });
   const holds = new Map<string, Hold>();
   const firstDeclared = new Map<string, number>();
   const cleaned: Sample[] = [];

@@ -6,6 +6,7 @@ import type { ComponentChild } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
 import type { AthleteRecording, CorrectionRequest, RecordingBody } from '../../../shared/http.ts';
 import { monotonicMs } from '../../../shared/units.ts';
+import type { HoldView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { boundaryLimits, freeSpan, withinLimits } from '../../state/boundary-limits.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
@@ -27,6 +28,8 @@ export interface Corrections {
   readonly tools: ComponentChild;
   /** Takes a hold away; null while nothing is being corrected. */
   readonly removeHold: ((holdId: string) => void) | null;
+  /** Answers a proposal, whether or not anything is being corrected: it stands as it is, or goes. */
+  readonly answerProposal: (hold: HoldView, isHold: boolean) => void;
   /** The same for a mark; null too for a mark that cannot be corrected. */
   readonly removeMark: ((mark: AthleteRecording['marks'][number]) => (() => void) | null) | null;
 }
@@ -246,6 +249,12 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
     removeMark: correcting.value
       ? ({ kind, markId }) => (isCorrectable(kind) ? () => void ask({ type: 'removeMark', markId }) : null)
       : null,
+    answerProposal: ({ holdId, start }, isHold) =>
+      void ask(
+        isHold
+          ? { type: 'moveBoundary', holdId, boundary: 'start', atMs: start.atMs }
+          : { type: 'removeHold', holdId },
+      ),
     removeHold: correcting.value ? (holdId) => void ask({ type: 'removeHold', holdId }) : null,
     tools: (
       <section class="correction-tools" aria-label={words.title}>

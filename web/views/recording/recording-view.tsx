@@ -211,7 +211,12 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
   const words = text.recording;
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
-  const { layer, tools, removeHold, removeMark } = useCorrections({ recording, athlete, range, onCorrected });
+  const { layer, tools, removeHold, removeMark, answerProposal } = useCorrections({
+    recording,
+    athlete,
+    range,
+    onCorrected,
+  });
   const sensorIds = new Set(
     recording.sensors
       .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
@@ -254,8 +259,37 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
                     {hold.end === null
                       ? words.noEnd
                       : words.endedAt(formatDuration(hold.end.atMs), boundaryWords(hold.end, text))}
+                    {hold.isProposed === true || hold.confidence === undefined
+                      ? null
+                      : `, ${words.confidence(Math.round(100 * hold.confidence))}`}
+                    {hold.isProposed === true ? (
+                      <strong class="hold-proposal">
+                        {' '}
+                        {words.proposed(Math.round(100 * (hold.confidence ?? 0)))}
+                      </strong>
+                    ) : null}
                     <FeelingLine feeling={hold.feeling} />
                   </span>
+                  {hold.isProposed === true ? (
+                    <>
+                      <button
+                        type="button"
+                        class="button"
+                        aria-label={words.acceptHold(index + 1)}
+                        onClick={() => answerProposal(hold, true)}
+                      >
+                        {words.accept}
+                      </button>
+                      <button
+                        type="button"
+                        class="button"
+                        aria-label={words.dismissHold(index + 1)}
+                        onClick={() => answerProposal(hold, false)}
+                      >
+                        {words.dismiss}
+                      </button>
+                    </>
+                  ) : null}
                   <button
                     type="button"
                     class="button button--quiet"

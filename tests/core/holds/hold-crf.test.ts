@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { fieldPosterior, holdsOfPosterior } from '../../../src/holds/hold-field.ts';
+import { crfPosterior, holdsOfPosterior } from '../../../src/holds/hold-crf.ts';
 
 /** Lafferty, McCallum & Pereira 2001: the weight of a path is the exponential of its summed scores. */
 function byEveryPath(scores: Float32Array) {
@@ -39,7 +39,7 @@ describe('the posterior of holding', () => {
         fc.infiniteStream(fc.double({ min: -4, max: 4, noNaN: true })),
         (n, numbers) => {
           const scores = Float32Array.from({ length: 3 * n }, () => numbers.next().value as number);
-          const found = fieldPosterior(scores);
+          const found = crfPosterior(scores);
           const expected = byEveryPath(scores);
           for (const key of ['held', 'starts', 'ends'] as const) {
             expected[key].forEach((value, t) => {
@@ -53,7 +53,7 @@ describe('the posterior of holding', () => {
 
   test('long recordings neither overflow nor vanish', () => {
     const scores = Float32Array.from({ length: 3 * 30_000 }, (_, i) => [30, -20, -20][i % 3]!);
-    const { held } = fieldPosterior(scores);
+    const { held } = crfPosterior(scores);
     expect(held.every((value) => value > 0.999 && value <= 1.000001)).toBe(true);
   });
 });
@@ -70,7 +70,7 @@ describe('holds of a posterior', () => {
     if (to < n) {
       ends[to] = 1;
     }
-    return { held, starts, ends };
+    return { held, starts, ends, breathedThroughout: () => 0 };
   };
 
   test('a boundary is the median of its posterior and its half-width holds 68 %', () => {
@@ -88,7 +88,12 @@ describe('holds of a posterior', () => {
     expect(cut).toMatchObject({ startSeen: true, endSeen: false });
     expect(holdsOfPosterior(posterior(200, 80, 84, 1))).toEqual([]);
     expect(
-      holdsOfPosterior({ held: new Float64Array(0), starts: new Float64Array(0), ends: new Float64Array(0) }),
+      holdsOfPosterior({
+        held: new Float64Array(0),
+        starts: new Float64Array(0),
+        ends: new Float64Array(0),
+        breathedThroughout: () => 1,
+      }),
     ).toEqual([]);
   });
 });

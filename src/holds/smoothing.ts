@@ -8,11 +8,11 @@ import type { PlethSecond } from '../signal/pleth-breathing.ts';
 import { createSecondRows, type SecondRow, withPleth } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, Hold } from './hold.ts';
-import { fieldPosteriorByRate, holdsOfPosterior } from './hold-field.ts';
+import { confidenceOf } from './hold-confidence.ts';
+import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
+import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
 import type { HoldNetwork } from './hold-network.ts';
-import { judgeRecording } from './judge-recording.ts';
-import { boundaryMsBefore, laterNetwork } from './later-network.ts';
-import { featuresOfRecording } from './row-features.ts';
+import { boundaryMsBefore, committedNetworks, isPlethAlone, scoresOf } from './smoothing-network.ts';
 
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
@@ -46,26 +46,65 @@ export function reestimateHolds(
 export interface HoldEstimate {
   readonly start: Boundary;
   readonly end: Boundary;
+  /** Probability, 0 to 1, that there is a hold at all; calibrated on real people and simulated holds. */
+  readonly confidence: number;
+  /** Too little to stand by itself: a person is asked. */
+  readonly proposed: boolean;
 }
 
-/** Holds of rows a second apart, with both boundaries in the recording. Another network is for cross-validation. */
+/** The networks of the smoothing pass. Others than the committed ones are for cross-validation. */
+export interface SmoothingNetworks {
+  readonly smoothing: HoldNetwork;
+  readonly pleth: HoldNetwork;
+}
+
+/** A hold of the smoothing pass before any threshold, with what it rests on. */
+export interface FoundHold extends CrfHold {
+  readonly kind: EvidenceKind;
+  readonly startMs: number;
+  readonly endMs: number;
+}
+
+/** Everything the smoothing pass sees as a hold, with both boundaries in the recording, however weakly. */
+export function foundIn(
+  rows: readonly SecondRow[],
+  networks: SmoothingNetworks = committedNetworks,
+): FoundHold[] {
+  const posterior = crfPosteriorByRate(scoresOf(rows, networks), isPlethAlone(rows));
+  return holdsOfPosterior(posterior).flatMap((hold) => {
+    if (!hold.startSeen || !hold.endSeen) return [];
+    const kind = evidenceKindOf(
+      rows,
+      Math.max(0, Math.floor(hold.startRow) - aroundRows),
+      Math.min(rows.length, Math.ceil(hold.endRow) + aroundRows),
+    );
+    const [startMs, endMs] = [boundaryMsBefore(rows, hold.startRow), boundaryMsBefore(rows, hold.endRow)];
+    return [{ ...hold, kind, startMs, endMs }];
+  });
+}
+
+/** Holds of rows a second apart that have enough evidence to be proposed at least. */
 export function estimateHolds(
   rows: readonly SecondRow[],
-  network: HoldNetwork = laterNetwork,
+  networks: SmoothingNetworks = committedNetworks,
 ): HoldEstimate[] {
-  const posterior = fieldPosteriorByRate(judgeRecording(network, featuresOfRecording(rows)));
-  return holdsOfPosterior(posterior)
-    .filter((hold) => hold.startSeen && hold.endSeen)
-    .map((hold) => ({
-      start: boundary(
-        rows,
-        hold.startRow,
-        hold.startHalfWidth,
-        startEvidence(rows, hold.startRow, hold.endRow),
-      ),
-      end: boundary(rows, hold.endRow, hold.endHalfWidth, endEvidence(rows, hold.startRow, hold.endRow)),
-    }));
+  return foundIn(rows, networks).flatMap((hold) => {
+    const needed = neededLogOdds[hold.kind];
+    if (hold.logOdds < needed.proposed) return [];
+    const { startRow, endRow } = hold;
+    return [
+      {
+        start: boundary(rows, startRow, hold.startHalfWidth, startEvidence(rows, startRow, endRow)),
+        end: boundary(rows, endRow, hold.endHalfWidth, endEvidence(rows, startRow, endRow)),
+        confidence: confidenceOf(hold.kind, hold.logOdds),
+        proposed: hold.logOdds < needed.stands,
+      },
+    ];
+  });
 }
+
+/** How far around a hold its kind of evidence is taken, rows. */
+const aroundRows = 30;
 
 /**
  * What the posterior leaves out: a boundary lies anywhere in its second, and the practice sessions that it is calibrated
@@ -91,6 +130,14 @@ const markBoundary = (atMs: MonotonicMs): Boundary => ({
   evidence: ['marked by hand'],
 });
 
+interface Draft {
+  start: Boundary;
+  end: Boundary | undefined;
+  marked: boolean;
+  readonly confidence?: number;
+  readonly proposed?: boolean;
+}
+
 /** Puts marks over estimates, ids of live holds on the holds that match, and sorts out overlaps. */
 function withMarks(
   estimates: readonly HoldEstimate[],
@@ -98,10 +145,7 @@ function withMarks(
   liveHolds: readonly Hold[],
   endMs: MonotonicMs,
 ): Hold[] {
-  const drafts: { start: Boundary; end: Boundary | undefined; marked: boolean }[] = estimates.map((e) => ({
-    ...e,
-    marked: false,
-  }));
+  const drafts: Draft[] = estimates.map((e) => ({ ...e, marked: false }));
   const ordered = [...marks].sort((a, b) => a.atMs - b.atMs);
   const starts = ordered.filter((mark) => mark.kind === 'holdStart');
   const ends = ordered.filter((mark) => mark.kind === 'holdEnd');
@@ -185,6 +229,8 @@ function withMarks(
       start: declared(draft.start, live?.start),
       ...(end !== undefined && { end: declared(end, live?.end) }),
       contractionsAtMs,
+      ...(draft.confidence !== undefined && !draft.marked && { confidence: draft.confidence }),
+      ...(draft.proposed === true && !draft.marked && { proposed: true as const }),
     };
   });
 }

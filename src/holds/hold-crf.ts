@@ -4,14 +4,14 @@
 import { normalTail } from './normal-tail.ts';
 
 /** A hold between rows; times are fractional rows, the start before row `startRow`, the end before row `endRow`. */
-export interface FieldHold {
+export interface CrfHold {
   readonly startRow: number;
   readonly endRow: number;
   /** Half-widths of the central 68 %. */
   readonly startHalfWidth: number;
   readonly endHalfWidth: number;
-  /** Mean probability, over its rows, that the airway was closed. */
-  readonly probability: number;
+  /** Log odds that the airway was closed at all in its rows, against breathing in every one of them. */
+  readonly logOdds: number;
   /** The recording begins or ends in it. */
   readonly startSeen: boolean;
   readonly endSeen: boolean;
@@ -26,14 +26,16 @@ const logAdd = (a: number, b: number): number => {
 };
 
 /** Posterior of each row: held, first of a hold, first after a hold. */
-export interface FieldPosterior {
+export interface CrfPosterior {
   readonly held: Float64Array;
   readonly starts: Float64Array;
   readonly ends: Float64Array;
+  /** Probability that every row from `from` to `to` - 1 was breathed, all at once. */
+  breathedThroughout(from: number, to: number): number;
 }
 
 /** Forward-backward over `scores`: three a row (held, first held row, first row breathed again). */
-export function fieldPosterior(scores: Float32Array): FieldPosterior {
+export function crfPosterior(scores: Float32Array): CrfPosterior {
   const n = scores.length / 3;
   const alphaB = new Float64Array(n);
   const alphaH = new Float64Array(n);
@@ -60,39 +62,52 @@ export function fieldPosterior(scores: Float32Array): FieldPosterior {
       ends[t] = Math.exp(alphaH[t - 1]! + scores[3 * t + 2]! + betaB[t]! - total);
     }
   }
-  return { held, starts, ends };
+  return {
+    held,
+    starts,
+    ends,
+    // Breathing rows score nothing, so the path that breathes from `from` on is that of its first row.
+    breathedThroughout: (from, to) => Math.exp(alphaB[from]! + betaB[to - 1]! - total),
+  };
 }
 
 /** A row belongs to a hold from this posterior on. */
 const likelier = 0.5;
 /** In the practice sessions a hold begins about once in this many rows. */
-export const practiceRowsPerHold = 200;
+export const practiceRowsPerHold = 500;
+/** What the pleth's own network was trained on. */
+const plethPractice = { rowsPerHold: 200, mostCommoner: 0.5 } as const;
 /** What a recording may say of its own rate of holds, in nats: quiet nights have next to none. Our choice. */
 const mostRarer = 5;
-const mostCommoner = 0.5;
+const mostCommoner = 1.5;
 
 /**
  * The posterior with the recording's own rate of holds as the prior, in place of that of the practice sessions (empirical
  * Bayes): what would be a likely hold in a training session is none in eight hours of rest without another.
  */
-export function fieldPosteriorByRate(scores: Float32Array): FieldPosterior {
-  let posterior = fieldPosterior(scores);
+export function crfPosteriorByRate(scores: Float32Array, isPlethAlone = false): CrfPosterior {
+  const practice = isPlethAlone ? plethPractice : { rowsPerHold: practiceRowsPerHold, mostCommoner };
+  let posterior = crfPosterior(scores);
   for (let round = 0; round < 3; round++) {
     const count = posterior.starts.reduce((sum, mass) => sum + mass, 0);
-    const rate = (count + 1) / (scores.length / 3 + practiceRowsPerHold);
-    const shift = Math.min(mostCommoner, Math.max(-mostRarer, Math.log(rate * practiceRowsPerHold)));
-    posterior = fieldPosterior(scores.map((score, i) => (i % 3 === 1 ? score + shift : score)));
+    const rate = (count + 1) / (scores.length / 3 + practice.rowsPerHold);
+    const likelier = Math.log(rate * practice.rowsPerHold);
+    const shift = Math.min(practice.mostCommoner, Math.max(-mostRarer, likelier));
+    posterior = crfPosterior(scores.map((score, i) => (i % 3 === 1 ? score + shift : score)));
   }
   return posterior;
 }
+
+const logOddsOf = (probability: number): number =>
+  Math.log(Math.max(1e-12, probability) / Math.max(1e-12, 1 - probability));
 
 /** Rows on either side of a boundary over which its posterior is taken. */
 const reach = 40;
 
 /** Holds where the posterior of holding passes one half, with the spread of each boundary. */
-export function holdsOfPosterior({ held, starts, ends }: FieldPosterior): FieldHold[] {
+export function holdsOfPosterior({ held, starts, ends, breathedThroughout }: CrfPosterior): CrfHold[] {
   const n = held.length;
-  const spans: { from: number; to: number; sum: number }[] = [];
+  const spans: { from: number; to: number }[] = [];
   for (let t = 0; t < n; t++) {
     if (held[t]! < likelier) {
       continue;
@@ -100,13 +115,12 @@ export function holdsOfPosterior({ held, starts, ends }: FieldPosterior): FieldH
     const last = spans.at(-1);
     if (last !== undefined && last.to === t) {
       last.to = t + 1;
-      last.sum += held[t]!;
     } else {
-      spans.push({ from: t, to: t + 1, sum: held[t]! });
+      spans.push({ from: t, to: t + 1 });
     }
   }
   return spans
-    .map(({ from, to, sum }, index): FieldHold => {
+    .map(({ from, to }, index): CrfHold => {
       const middle = (from + to) >> 1;
       const low = Math.max(from - reach, spans[index - 1]?.to ?? 0);
       const high = Math.min(to + reach, spans[index + 1]?.from ?? n, n);
@@ -119,7 +133,7 @@ export function holdsOfPosterior({ held, starts, ends }: FieldPosterior): FieldH
         endRow: endSeen ? end.middle : to,
         startHalfWidth: startSeen ? start.halfWidth : 0,
         endHalfWidth: endSeen ? end.halfWidth : 0,
-        probability: sum / (to - from),
+        logOdds: logOddsOf(1 - breathedThroughout(from, to)),
         startSeen,
         endSeen,
       };
