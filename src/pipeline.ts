@@ -7,20 +7,17 @@ import type { AthleteSettings } from '../shared/views.ts';
 import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarms/alarm.ts';
 import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
 import { settingsInForce } from './alarms/floor-setting.ts';
-import { decodePacket } from './gatt/decode-packet.ts';
-import { type ReadingSamples, readingToSamples } from './gatt/readings-to-samples.ts';
 import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
 import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
-import { decodeProfile, initialProfileState, type ProfileState } from './profiles/decode-profile.ts';
 import type { SensorProfile } from './profiles/sensor-profile.ts';
 import type { Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
-import { decodeWavePacket, waveCharacteristic } from './sessions/wave-packet.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
+import { createPacketReader } from './signal/packet-reader.ts';
 import { createSignalCleaner } from './signal/signal-cleaner.ts';
 import { createThresholdWatch } from './thresholds/threshold-watch.ts';
 
@@ -42,6 +39,8 @@ export type PipelineEvent =
       readonly sensorId: string;
       readonly measures: readonly ('heartRate' | 'oximeter')[];
       readonly connected: boolean;
+      /** A link is being made anew: half a frame or a beat's place from before means nothing any more. */
+      readonly isNew?: boolean;
     }
   | { readonly type: 'mark'; readonly mark: Mark }
   | { readonly type: 'markRemoved'; readonly atMs: MonotonicMs; readonly markId: string }
@@ -205,7 +204,7 @@ export function createPipeline(
     : silentForecaster;
   const thresholds = createThresholdWatch(settings.thresholdsPercent);
   const gaps = createGapWatch();
-  const profileStates = new Map<string, ProfileState>();
+  const reader = createPacketReader(profiles);
   const holds = new Map<string, LiveHold>();
   let alarmState = createAlarmState(settings);
   let nowMs = monotonicMs(0);
@@ -353,58 +352,27 @@ export function createPipeline(
     }
   }
 
-  function takePacket(event: Extract<PipelineEvent, { type: 'packet' }>): void {
-    const { atMs, sensorId, characteristic, bytes } = event;
-    const profile = profiles.find(({ link }) => link.notify === characteristic);
-    if (profile !== undefined) {
-      takeProfilePacket(profile, event);
-      return;
+  function takePacket({
+    atMs,
+    sensorId,
+    characteristic,
+    bytes,
+  }: Extract<PipelineEvent, { type: 'packet' }>): void {
+    const read = reader.read({ atMs, sensorId, characteristic, bytes });
+    for (const reason of read.discards) {
+      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
     }
-    if (characteristic === waveCharacteristic) {
-      for (const sample of decodeWavePacket(bytes, sensorId)) takeSample(sample);
-      return;
-    }
-    const decoded = decodePacket(characteristic, bytes);
-    if (!decoded.ok) {
-      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason: decoded.reason.message });
-      return;
-    }
-    const reading = decoded.value;
-    if (reading.kind === 'battery') {
-      const { batteryPercent } = reading;
+    const { batteryPercent } = read;
+    if (batteryPercent !== undefined) {
       outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
       alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
-      return;
     }
-    takeReadings(readingToSamples(reading, sensorId, atMs));
-  }
-
-  function takeReadings({ samples, missing, averagedSpo2 }: ReadingSamples): void {
-    for (const sample of samples)
-      takeSample(sample, sample.channel === 'spo2Percent' ? averagedSpo2 : undefined);
-    for (const { channel, sensorId, reasons } of missing) {
+    for (const sample of read.samples)
+      takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
+    for (const { channel, reasons } of read.missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
     }
-  }
-
-  function takeProfilePacket(
-    profile: SensorProfile,
-    { atMs, sensorId, characteristic, bytes }: Extract<PipelineEvent, { type: 'packet' }>,
-  ): void {
-    const key = `${sensorId} ${characteristic}`;
-    const decoded = decodeProfile(
-      profile,
-      profileStates.get(key) ?? initialProfileState,
-      sensorId,
-      bytes,
-      atMs,
-    );
-    profileStates.set(key, decoded.state);
-    for (const reason of decoded.discards) {
-      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
-    }
-    takeReadings(decoded);
   }
 
   return {
@@ -419,6 +387,7 @@ export function createPipeline(
           takeSample(event.sample);
           break;
         case 'link':
+          if (event.isNew) reader.newLink(event.sensorId);
           alarm({
             type: 'link',
             atMs: nowMs,

@@ -76,7 +76,14 @@ export class LiveSession {
     const atMs = this.toSessionMs(atProcessMs);
     this.#parts.publish({ type: 'link', athleteId: one.athlete.athleteId, atMs, sensor });
     const { sensorId, kinds: measures } = sensor;
-    one.push({ type: 'link', atMs, sensorId, measures, connected: sensor.link === 'connected' });
+    one.push({
+      type: 'link',
+      atMs,
+      sensorId,
+      measures,
+      connected: sensor.link === 'connected',
+      isNew: sensor.link === 'connecting',
+    });
   }
 
   advance(atProcessMs: ProcessMs): void {

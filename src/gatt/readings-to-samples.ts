@@ -83,18 +83,19 @@ const nothing: ReadingSamples = { samples: noReasons, missing: noReasons };
 /**
  * Samples of one reading that arrived at `arrivedAtMs`. Readings that are not measurements give none.
  *
- * An RR interval's time is the beat that ends it: the last interval of a notification is placed at arrival and the
- * earlier ones before it. Notifications come up to a second after the beat, so these times jitter; the beat timeline
- * of src/signal takes that out.
+ * An RR interval's time is the beat that ends it: one of `beatTimesMs` (src/signal/beat-timeline.ts) for each interval.
+ * Without them the last interval of a notification is placed at arrival and the earlier ones before it, which is up to
+ * a notification's spacing late.
  */
 export function readingToSamples(
   reading: Reading,
   sensorId: string,
   arrivedAtMs: MonotonicMs,
+  beatTimesMs?: readonly number[],
 ): ReadingSamples {
   switch (reading.kind) {
     case 'heartRate':
-      return heartRateSamples(reading.measurement, sensorId, arrivedAtMs);
+      return heartRateSamples(reading.measurement, sensorId, arrivedAtMs, beatTimesMs);
     case 'plxContinuous': {
       const { normal, fast, measurementStatus, deviceStatus, pulseAmplitudeIndex } = reading.measurement;
       // Less averaging shows a fall sooner and deeper (Farre 1998, Sleep 21:386).
@@ -135,17 +136,20 @@ function heartRateSamples(
   measurement: HeartRateMeasurement,
   sensorId: string,
   arrivedAtMs: MonotonicMs,
+  beatTimesMs: readonly number[] | undefined,
 ): ReadingSamples {
   const samples: Sample[] = [];
   const missing: MissingValue[] = [];
   const noContact = measurement.skinContact === false;
   const contactReasons: readonly QualityReason[] = noContact ? ['noContact'] : noReasons;
   const { heartRateBpm, rrIntervalsMs } = measurement;
-  let beatAtMs: number = arrivedAtMs;
+  let counted: number = arrivedAtMs;
   const intervals: Sample[] = [];
-  // A beat from before the session's zero has no place on its timeline; its bytes are recorded all the same.
-  for (let i = rrIntervalsMs.length - 1; i >= 0 && beatAtMs >= 0; i -= 1) {
+  for (let i = rrIntervalsMs.length - 1; i >= 0; i -= 1) {
     const rrIntervalMs = rrIntervalsMs[i]!;
+    const beatAtMs = beatTimesMs?.[i] ?? counted;
+    // A beat from before the session's zero has no place on its timeline; its bytes are recorded all the same.
+    if (beatAtMs < 0) break;
     const possible =
       rrIntervalMs >= readingLimits.leastRrIntervalMs && rrIntervalMs <= readingLimits.mostRrIntervalMs;
     intervals.push({
@@ -156,7 +160,7 @@ function heartRateSamples(
       quality: noContact || !possible ? 'bad' : 'good',
       reasons: possible ? contactReasons : [...contactReasons, 'outOfRange'],
     });
-    beatAtMs -= rrIntervalMs;
+    counted -= rrIntervalMs;
   }
   samples.push(...intervals.reverse());
   if (heartRateBpm === 0) {

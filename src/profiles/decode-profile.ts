@@ -10,6 +10,8 @@ import { numberSizes, type ProfileField, profileFlags, type SensorProfile } from
 /** What is remembered between two notifications of one sensor. */
 export interface ProfileState {
   readonly pending: Uint8Array;
+  /** When the newest of the pending bytes came. */
+  readonly pendingAtMs: number;
   readonly lastCounter: number | null;
   /** Time of the last waveform sample; null before the first and after a gap. */
   readonly plethAtMs: number | null;
@@ -30,6 +32,7 @@ export interface ProfileCounts {
 
 export const initialProfileState: ProfileState = {
   pending: new Uint8Array(0),
+  pendingAtMs: Number.NEGATIVE_INFINITY,
   lastCounter: null,
   plethAtMs: null,
   counts: { frames: 0, damaged: 0, skippedBytes: 0, missed: 0, repeated: 0 },
@@ -55,10 +58,12 @@ export function decodeProfile(
   bytes: Uint8Array,
   atMs: MonotonicMs,
 ): ProfileSamples {
+  const isStale = state.pending.length > 0 && atMs - state.pendingAtMs > staleAfterMs;
+  const pending = isStale ? initialProfileState.pending : state.pending;
   const cut =
     profile.frame === null
-      ? { pending: state.pending, frames: [bytes], skippedByteCount: 0, damagedCount: 0 }
-      : cutFrames(profile.frame, state.pending, bytes);
+      ? { pending, frames: [bytes], skippedByteCount: 0, damagedCount: 0 }
+      : cutFrames(profile.frame, pending, bytes);
   const samples: Sample[] = [];
   const missing: MissingValue[] = [];
   const discards: string[] = [];
@@ -66,6 +71,7 @@ export function decodeProfile(
   let rateHz: number | null = null;
   let { lastCounter } = state;
   let { frames, missed, repeated } = state.counts;
+  if (isStale) discards.push(`${state.pending.length} bytes of a frame that was never finished`);
   if (cut.damagedCount > 0) discards.push(`${cut.damagedCount} damaged frames`);
   if (cut.skippedByteCount > 0) discards.push(`${cut.skippedByteCount} bytes outside frames`);
 
@@ -150,6 +156,7 @@ export function decodeProfile(
   return {
     state: {
       pending: cut.pending,
+      pendingAtMs: atMs,
       lastCounter,
       plethAtMs,
       counts: {
@@ -165,6 +172,9 @@ export function decodeProfile(
     discards,
   };
 }
+
+/** The rest of a frame comes with the next notification or never. Common practice, no source. */
+const staleAfterMs = 1_500;
 
 /** Arrival off by more than this from where the rate puts it means a gap, not jitter. Common practice, no source. */
 const plethGapMs = 300;

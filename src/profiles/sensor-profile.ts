@@ -94,6 +94,10 @@ export interface ProfileField {
   readonly when: { readonly at: number; readonly is: number } | null;
 }
 
+/** True for characteristics whose packets this profile reads. */
+export const readsCharacteristic = (profile: SensorProfile, characteristic: string): boolean =>
+  profile.link.notify === characteristic;
+
 export const numberSizes: Readonly<Record<NumberType, number>> = {
   u8: 1,
   i8: 1,

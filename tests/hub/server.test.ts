@@ -15,6 +15,7 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
@@ -203,6 +204,15 @@ describe('HTTP', () => {
     ]);
     const times = lines.slice(1).map((line) => Number(line.split(',')[0]));
     expect(times).toEqual([...times].sort((a, b) => a - b));
+  });
+
+  test('an extract has what was marked and nothing that names anybody or a day', async () => {
+    const answer = await get(`/api/sessions/${recordMinute()}/extract?athleteId=mira`);
+    expect(answer.headers['content-disposition']).toBe('attachment; filename="labelled-extract.json"');
+    const extract = labelledExtractSchema.parse(answer.json());
+    expect(extract.holds).toEqual([{ startMs: 10_000, endMs: 35_000, lungs: null }]);
+    expect(extract.series.find(({ channel }) => channel === 'spo2Percent')?.values).toHaveLength(60);
+    expect(answer.body).not.toMatch(/mira|evening|wall/i);
   });
 
   test('while a session is recorded, earlier recordings and the running one can be opened', async () => {

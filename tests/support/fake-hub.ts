@@ -12,6 +12,7 @@ import type {
   SessionsBody,
   TraceBody,
 } from '../../shared/http.ts';
+import type { LabelledExtract } from '../../shared/labelled-extract.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
@@ -641,6 +642,23 @@ export class FakeHub {
       this.deletedSessions.push((request.params as { sessionId: string }).sessionId);
       return {};
     });
+    server.get(
+      '/api/sessions/:sessionId/extract',
+      async (): Promise<LabelledExtract> => ({
+        format: 'slackwater labelled extract',
+        version: 1,
+        simulated: false,
+        durationMs: 600_000,
+        everyHoldIsMarked: false,
+        oximeter: null,
+        series: [
+          { channel: 'spo2Percent', sensor: 1, timesMs: [0, 1_000], values: [98, 97] },
+          { channel: 'pleth', sensor: 1, timesMs: [0, 20, 40], values: [1, 2, 1] },
+        ],
+        holds: [{ startMs: 60_000, endMs: 150_000, lungs: null }],
+        contractionsMs: [],
+      }),
+    );
     server.get('/api/sessions/:sessionId/csv', async (_request, reply) =>
       reply
         .type('text/csv')

@@ -22,6 +22,7 @@ import {
   sessionsBodySchema,
   traceBodySchema,
 } from '../../shared/http.ts';
+import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.ts';
 import {
   type PlanRunEvent,
@@ -228,6 +229,16 @@ export class HubHttp {
     format: 'csv' | 'edf' | 'fhir' | 'parquet' | 'wfdb',
   ): string {
     return `/api/sessions/${encodeURIComponent(sessionId)}/${format}?athleteId=${encodeURIComponent(athleteId)}`;
+  }
+  /** One athlete's marked recording without names, as it would be given. */
+  labelledExtract(sessionId: string, athleteId: string, signal: AbortSignal) {
+    return this.#read(
+      labelledExtractSchema,
+      `/api/sessions/${encodeURIComponent(sessionId)}/extract?athleteId=${encodeURIComponent(athleteId)}`,
+      'GET',
+      undefined,
+      signal,
+    );
   }
   /** Where the browser downloads all recordings of the hub as one file. */
   readonly backupPath = '/api/backup';

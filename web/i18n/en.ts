@@ -3,6 +3,7 @@
 import type { AlarmKind, AlarmPriority, MarkKind, Phase, Role } from '../../shared/schema-parts.ts';
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
@@ -10,6 +11,7 @@ import { enPlans } from './en-plans.ts';
 export const en = {
   plans: enPlans,
   history: enHistory,
+  extract: enExtract,
   import: enImport,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',

@@ -1,5 +1,5 @@
-// A stored recording of one athlete as files for other programs: CSV, EDF+ and FHIR. All of them carry what the
-// sensors sent; holds, alarms and gaps stand beside it with how they came about.
+// A stored recording of one athlete as files: CSV, EDF+ and FHIR for other programs, and a labelled extract. All carry what
+// the sensors sent; holds, alarms and gaps stand beside it with how they came about.
 
 import { createHash } from 'node:crypto';
 import type { BoundarySource } from '../../../shared/schema-parts.ts';
@@ -8,6 +8,7 @@ import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
 import { fhirBundleOfRecording } from '../../../src/formats/fhir/bundle-of-recording.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
+import { extractOfRecording } from '../../../src/formats/labelled-extract/extract-of-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { correctMarks } from '../../../src/sessions/correct-marks.ts';
@@ -139,6 +140,19 @@ export function fhirFile(recording: RecordingToExport): string {
     uuidOf,
   );
   return `${JSON.stringify(bundle, null, 1)}\n`;
+}
+
+/** A labelled extract (src/formats/labelled-extract/README.md). */
+export function extractFile(recording: RecordingToExport): string {
+  const { stored, holds } = recording;
+  const extract = extractOfRecording({
+    simulated: stored.session.simulated,
+    durationMs: stored.durationMs,
+    samples: samplesOf(recording),
+    holds: holds.map(({ hold }) => hold),
+    marks: marksOf(recording),
+  });
+  return `${JSON.stringify(extract)}\n`;
 }
 
 /** A UUID of version 5 (RFC 9562 s5.5) within a name space of our own: the same name gives the same UUID. */

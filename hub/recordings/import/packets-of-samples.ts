@@ -1,17 +1,21 @@
-// Imported samples as the packets a standard strap and oximeter would have sent (a wave in packets of our own, since the
-// standard has none), so that everything after goes the way of a live sensor. Decoding the packets gives the samples back, each within the time its file left it.
+// Imported samples as the packets a standard strap and oximeter would have sent (a wave, and beats with their times, in
+// packets of our own, since the standard has none), so that everything after goes the way of a live sensor. Decoding the packets gives the samples back, each within the time its file left it.
 
 import { type MonotonicMs, monotonicMs } from '../../../shared/units.ts';
 import { decodePacket } from '../../../src/gatt/decode-packet.ts';
 import { readingToSamples } from '../../../src/gatt/readings-to-samples.ts';
+import {
+  beatCharacteristic,
+  encodeExactPacket,
+  waveCharacteristic,
+} from '../../../src/sessions/exact-packet.ts';
 import type { ImportedSample } from '../../../src/sessions/imported-recording.ts';
-import { encodeWavePacket, waveCharacteristic } from '../../../src/sessions/wave-packet.ts';
 import { encodeHeartRateMeasurement } from '../../sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../sensors/simulated/encode-plx-continuous.ts';
 
 export interface ImportedPacket {
   readonly device: 'strap' | 'oximeter';
-  readonly characteristic: '2a37' | '2a5f' | typeof waveCharacteristic;
+  readonly characteristic: '2a37' | '2a5f' | typeof waveCharacteristic | typeof beatCharacteristic;
   readonly atMs: MonotonicMs;
   readonly bytes: Uint8Array;
 }
@@ -43,42 +47,51 @@ export function packetsOfSamples(
   const of = (channel: ImportedSample['channel']) => samples.filter((sample) => sample.channel === channel);
   const strap = strapPackets(of('heartRateBpm'), of('rrIntervalMs'), hasRates);
   const oximeter = oximeterPackets(of('spo2Percent'), of('pulseRateBpm'), of('perfusionIndexPercent'));
-  const wave = wavePackets(of('pleth'));
+  const wave = exactPackets('oximeter', waveCharacteristic, of('pleth'), Number.isFinite);
   return {
     packets: [...strap.packets, ...oximeter.packets, ...wave.packets].sort((a, b) => a.atMs - b.atMs),
     leftOutCount: strap.leftOutCount + oximeter.leftOutCount + wave.leftOutCount,
   };
 }
 
-/** A packet of a wave goes over no more than this, as a sensor's would: what is found in it is found in time. */
-const waveSpanMs = 250;
+/** A packet goes over no more than this, as a sensor's would: what is found in it is found in time. */
+const spanMs = { [waveCharacteristic]: 250, [beatCharacteristic]: 1_000 } as const;
 
-function wavePackets(samples: readonly ImportedSample[]): ImportedPackets {
+/** Samples whose own times and values are kept; those `isKept` refuses are left out. */
+function exactPackets(
+  device: ImportedPacket['device'],
+  characteristic: typeof waveCharacteristic | typeof beatCharacteristic,
+  samples: readonly ImportedSample[],
+  isKept: (value: number) => boolean,
+): ImportedPackets {
   const packets: ImportedPacket[] = [];
   let group: ImportedSample[] = [];
   const send = (): void => {
     const last = group.at(-1);
     if (last === undefined) return;
     packets.push({
-      device: 'oximeter',
-      characteristic: waveCharacteristic,
+      device,
+      characteristic,
       atMs: monotonicMs(last.atMs),
-      bytes: encodeWavePacket(group),
+      bytes: encodeExactPacket(group),
     });
     group = [];
   };
   let leftOutCount = 0;
   for (const sample of samples) {
-    if (!Number.isFinite(sample.value) || !(sample.atMs >= 0)) {
+    if (!isKept(sample.value) || !(sample.atMs >= 0)) {
       leftOutCount += 1;
       continue;
     }
-    if (group.length > 0 && sample.atMs - group[0]!.atMs > waveSpanMs) send();
+    if (group.length > 0 && sample.atMs - group[0]!.atMs > spanMs[characteristic]) send();
     group.push(sample);
   }
   send();
   return { packets, leftOutCount };
 }
+
+/** Anything a heart can do, and what a sensor calls a beat when it loses some; the standard's field ends at 64 s. */
+const isInterval = (value: number): boolean => value > 0 && value <= 63_000;
 
 const spanOf = ({ earliestMs, latestMs }: ImportedSample): Span => ({ fromMs: earliestMs, toMs: latestMs });
 const overlapOf = (a: Span, b: Span): Span => ({
@@ -93,70 +106,35 @@ function timeWithin({ fromMs, toMs }: Span, ownMs: number): MonotonicMs {
   return monotonicMs(Math.max(0, isInside ? ownMs : (fromMs + toMs) / 2));
 }
 
+/** Without any rate in the file, each interval gives one. */
 function strapPackets(
   rates: readonly ImportedSample[],
   intervals: readonly ImportedSample[],
   hasRates: boolean,
 ): ImportedPackets {
-  const packets: ImportedPacket[] = [];
-  let leftOutCount = 0;
-  const add = (atMs: MonotonicMs, bytes: Uint8Array): void => {
-    packets.push({ device: 'strap', characteristic: '2a37', atMs, bytes });
-  };
-  const alone = (interval: ImportedSample): void => {
-    // Without any rate in the file, the interval gives it; with rates, 0 says that this packet has none.
-    const heartRateBpm = hasRates ? 0 : Math.min(400, 60_000 / interval.value);
-    add(
-      timeWithin(spanOf(interval), interval.atMs),
-      encodeHeartRateMeasurement({
-        heartRateBpm,
-        rrIntervalsMs: [interval.value],
-        skinContact: contactOf(interval),
-      }),
-    );
-  };
-  let next = 0;
-  for (const rate of rates) {
-    if (!(rate.value >= 0.5 && rate.value <= 65_535)) {
-      leftOutCount += 1;
-      continue;
-    }
-    const group: ImportedSample[] = [];
-    while (next < intervals.length && intervals[next]!.earliestMs < rate.latestMs) {
-      const interval = intervals[next]!;
-      next += 1;
-      if (interval.value > 0 && interval.value <= 63_000) group.push(interval);
-      else leftOutCount += 1;
-    }
-    // From the last beat back: it is at the packet's own time, each earlier one an interval before the next.
-    const contact = contactOf(rate);
-    let span = spanOf(rate);
-    let chained = 0;
-    let backMs = 0;
-    for (let i = group.length - 1; i >= 0; i -= 1) {
-      const interval = group[i]!;
-      const { fromMs, toMs } = spanOf(interval);
-      const tighter = overlapOf(span, { fromMs: fromMs + backMs, toMs: toMs + backMs });
-      if (!isRoomy(tighter) || contactOf(interval) !== contact) break;
-      span = tighter;
-      chained += 1;
-      backMs += (Math.round(interval.value * 1.024) * 1000) / 1024;
-    }
-    for (const interval of group.slice(0, group.length - chained)) alone(interval);
-    add(
-      timeWithin(span, rate.atMs),
-      encodeHeartRateMeasurement({
+  const given = hasRates
+    ? rates
+    : intervals
+        .filter(({ value }) => isInterval(value))
+        .map((interval) => ({ ...interval, value: Math.min(400, 60_000 / interval.value) }));
+  const sent = given.filter(({ value }) => value >= 0.5 && value <= 65_535);
+  const beats = exactPackets('strap', beatCharacteristic, intervals, isInterval);
+  const packets = sent.map(
+    (rate): ImportedPacket => ({
+      device: 'strap',
+      characteristic: '2a37',
+      atMs: timeWithin(spanOf(rate), rate.atMs),
+      bytes: encodeHeartRateMeasurement({
         heartRateBpm: rate.value,
-        rrIntervalsMs: group.slice(group.length - chained).map(({ value }) => value),
-        skinContact: contact,
+        rrIntervalsMs: [],
+        skinContact: contactOf(rate),
       }),
-    );
-  }
-  for (const interval of intervals.slice(next)) {
-    if (interval.value > 0 && interval.value <= 63_000) alone(interval);
-    else leftOutCount += 1;
-  }
-  return { packets, leftOutCount };
+    }),
+  );
+  return {
+    packets: [...packets, ...beats.packets],
+    leftOutCount: given.length - sent.length + beats.leftOutCount,
+  };
 }
 
 /** Loss of contact is how a strap says that a number is bad. */

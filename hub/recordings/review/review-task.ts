@@ -12,6 +12,7 @@ import {
   type MeasuredHold,
   measureHolds,
 } from '../../../src/sessions/derive-recording.ts';
+import { waveCharacteristic } from '../../../src/sessions/exact-packet.ts';
 import { type PackedSamples, packSamples, unpackSamples } from '../../../src/sessions/packed-samples.ts';
 import {
   type ColumnBuffers,
@@ -19,10 +20,15 @@ import {
   type SampleColumns,
 } from '../../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
-import { waveCharacteristic } from '../../../src/sessions/wave-packet.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
-import { csvFile, edfFile, fhirFile, type RecordingToExport } from '../export/recording-files.ts';
+import {
+  csvFile,
+  edfFile,
+  extractFile,
+  fhirFile,
+  type RecordingToExport,
+} from '../export/recording-files.ts';
 import { eventsOfPackets } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
@@ -32,7 +38,7 @@ export interface ReviewSubject {
   readonly profiles: readonly SensorProfile[];
 }
 
-export const fileFormats = ['csv', 'edf', 'fhir'] as const;
+export const fileFormats = ['csv', 'edf', 'fhir', 'extract'] as const;
 export type FileFormat = (typeof fileFormats)[number];
 
 export type ReviewTask =
@@ -214,6 +220,7 @@ function file(
   if (format === 'edf') return new Uint8Array(edfFile(recording));
   const encoder = new TextEncoder();
   if (format === 'fhir') return encoder.encode(fhirFile(recording));
+  if (format === 'extract') return encoder.encode(extractFile(recording));
   const chunks = [...csvFile(recording)].map((chunk) => encoder.encode(chunk));
   const bytes = new Uint8Array(chunks.reduce((sum, chunk) => sum + chunk.length, 0));
   let at = 0;

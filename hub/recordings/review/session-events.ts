@@ -43,7 +43,14 @@ export function eventsOfPackets(
   for (const { sensorId, atMs, link } of stored.linkEvents) {
     const sensor = sensors.get(sensorId);
     if (sensor !== undefined && isTheirs(sensorId, atMs))
-      rare.push({ type: 'link', atMs, sensorId, measures: sensor.kinds, connected: link === 'connected' });
+      rare.push({
+        type: 'link',
+        atMs,
+        sensorId,
+        measures: sensor.kinds,
+        connected: link === 'connected',
+        isNew: link === 'connecting',
+      });
   }
   for (const { mark, removed } of stored.marks) {
     if (mark.athleteId !== athleteId || removed) continue;

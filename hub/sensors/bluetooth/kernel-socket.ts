@@ -1,6 +1,6 @@
-// Keeps the radio process responsive on Linux. The library's native socket makes a link by a blocking system call
-// inside `write`: a fifth of a second as a rule, forty for a sensor that has gone. Here that one command goes to a helper
-// process which blocks in its stead; everything else, and every event, stays with this socket.
+// Keeps the radio process responsive on Linux, and its links apart. The library's native socket makes a link by a
+// blocking system call inside `write` and keeps its links in a table whose order of addresses is wrong, so that one
+// sensor's link is mistaken for another's. Here each link is made and held by a helper process of its own.
 
 import { type ChildProcess, fork } from 'node:child_process';
 import type { EventEmitter } from 'node:events';
@@ -11,15 +11,25 @@ const createConnection = 0x200d;
 const extendedCreateConnection = 0x2043;
 const createConnectionCancel = 0x200e;
 
-/** After a cancel, a kernel that was still waiting for the sensor to advertise says nothing: give it this long. */
-const cancelGraceMs = 300;
+/**
+ * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there
+ * before the call returns, as a rule; on a busy machine it is read late.
+ */
+const wordGraceMs = 300;
 
 /** LE Connection Complete with status 0x02, "unknown connection": what a controller answers to a cancel. */
 const cancelledEvent = Buffer.concat([Buffer.from('043e130102', 'hex'), Buffer.alloc(17)]);
+const cancelCommand = Buffer.from([0x01, 0x0e, 0x20, 0x00]);
 
 const opcodeOf = (packet: Buffer): number | null =>
   packet[0] === 0x01 && packet.length >= 4 ? packet.readUInt16LE(1) : null;
-const cancelCommand = Buffer.from([0x01, 0x0e, 0x20, 0x00]);
+/** The peer's address in the commands and in the events of both kinds, in the order of the air. */
+const addressOf = (packet: Buffer): string =>
+  packet[0] === 0x04
+    ? packet.toString('hex', 9, 15)
+    : opcodeOf(packet) === createConnection
+      ? packet.toString('hex', 10, 16)
+      : packet.toString('hex', 7, 13);
 const isDisconnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x05 && packet[3] === 0x00;
 const isConnectionComplete = (packet: Buffer): boolean =>
@@ -27,7 +37,6 @@ const isConnectionComplete = (packet: Buffer): boolean =>
 
 export type ToConnector =
   | { readonly type: 'open'; readonly module: string; readonly deviceId: number }
-  | { readonly type: 'filter'; readonly filter: Uint8Array }
   | { readonly type: 'write'; readonly packet: Uint8Array };
 /** A `write` has returned: the link was made, or will not be. */
 export interface FromConnector {
@@ -38,6 +47,8 @@ export interface FromConnector {
 export interface Connector {
   send(message: ToConnector): void;
   onReturned(callback: () => void): void;
+  /** Called once when the process is gone, and with it the link that it held. */
+  onEnded(callback: () => void): void;
   kill(): void;
 }
 
@@ -50,9 +61,18 @@ interface NativeSocket extends EventEmitter {
 }
 export type NativeSocketClass = new () => NativeSocket;
 
+/** One helper: it makes one link and holds it. The kernel ends a link when its holder goes. */
+interface Helper {
+  readonly connector: Connector;
+  state: 'spare' | 'connecting' | 'returned' | 'holding' | 'ending' | 'gone';
+  /** Address of the sensor it was sent to, as on the air; null for a spare. */
+  address: string | null;
+  handle: number | null;
+}
+
 /**
  * The native class with its blocking command taken out.
- * @param openConnector starts a helper; called when the socket is bound and after a helper had to be killed.
+ * @param openConnector starts a helper; one is kept ready, so that an attempt need not wait for a process to start.
  */
 export function makeKernelSocket(
   native: NativeSocketClass,
@@ -64,129 +84,134 @@ export function makeKernelSocket(
       return KernelSocket;
     }
 
-    #helper: Helper | null = null;
-    /** Helpers that are stuck in an attempt given up, and hold links that must not be let go. */
-    readonly #retired = new Set<Helper>();
+    readonly #helpers = new Set<Helper>();
     #deviceId: number | null = null;
-    #filter: Uint8Array | null = null;
-    #cancelled = false;
-    /** A command that came while the helper had not returned from the one before. */
+    /** A command that waits for the helper of the attempt before to be gone. */
     #queued: Uint8Array | null = null;
     #timer: NodeJS.Timeout | undefined;
+    #stopped = false;
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
       this.on('data', (packet: Buffer) => this.#follow(packet));
-      this.#open();
+      this.#openSpare();
       return this.#deviceId;
     }
 
-    /** Keeps account of which helper holds which link: the kernel ends a link when its holder goes. */
+    /** Keeps account of which helper holds which link. */
     #follow(packet: Buffer): void {
       if (isConnectionComplete(packet)) {
+        const helper = this.#attempting();
+        if (helper === undefined) return;
+        // Another program's link, the desktop's Bluetooth perhaps, is none of ours.
+        if (packet[4] === 0 && addressOf(packet) !== helper.address) return;
         clearTimeout(this.#timer);
-        if (packet[4] === 0 && this.#helper?.waiting) this.#helper.links.add(packet.readUInt16LE(5));
+        if (packet[4] === 0 && helper.state !== 'ending') {
+          helper.state = 'holding';
+          helper.handle = packet.readUInt16LE(5);
+        } else if (packet[4] !== 0) {
+          this.#end(helper);
+        }
       } else if (isDisconnectionComplete(packet)) {
         const handle = packet.readUInt16LE(4);
-        this.#helper?.links.delete(handle);
-        for (const helper of this.#retired) {
-          helper.links.delete(handle);
-          this.#endIfIdle(helper);
-        }
+        for (const helper of this.#helpers) if (helper.handle === handle) this.#end(helper);
       }
     }
 
-    #open(): void {
-      const connector = openConnector();
-      const helper: Helper = { connector, waiting: false, links: new Set() };
-      this.#helper = helper;
-      connector.send({ type: 'open', module, deviceId: this.#deviceId ?? 0 });
-      if (this.#filter !== null) connector.send({ type: 'filter', filter: this.#filter });
-      connector.onReturned(() => {
-        helper.waiting = false;
-        if (this.#helper !== helper) {
-          // A given-up attempt's late end. The native code sends the bare command after a failed call: take it back.
-          if (this.#retired.has(helper)) super.write(cancelCommand);
-          this.#endIfIdle(helper);
-          return;
+    #attempting(): Helper | undefined {
+      for (const helper of this.#helpers) {
+        if (helper.state === 'connecting' || helper.state === 'returned' || helper.state === 'ending') {
+          if (helper.handle === null) return helper;
         }
-        if (this.#cancelled) super.write(cancelCommand);
-        this.#cancelled = false;
-        this.#sendQueued();
-      });
+      }
+      return undefined;
+    }
+
+    #openSpare(): Helper {
+      const connector = openConnector();
+      const helper: Helper = { connector, state: 'spare', address: null, handle: null };
+      this.#helpers.add(helper);
+      connector.send({ type: 'open', module, deviceId: this.#deviceId ?? 0 });
+      connector.onReturned(() => this.#onReturned(helper));
+      connector.onEnded(() => this.#onEnded(helper));
+      return helper;
+    }
+
+    #onReturned(helper: Helper): void {
+      if (helper.state !== 'connecting') return;
+      helper.state = 'returned';
+      this.#timer = setTimeout(() => {
+        // No link came of it. The native code then sends the bare command, which nobody holds: it is taken back.
+        if (helper.state !== 'returned') return;
+        this.#end(helper);
+        super.write(cancelCommand);
+        this.emit('data', cancelledEvent);
+      }, wordGraceMs);
+    }
+
+    #onEnded(helper: Helper): void {
+      const wasNeeded = helper.state === 'connecting' || helper.state === 'returned';
+      helper.state = 'gone';
+      this.#helpers.delete(helper);
+      if (this.#stopped) return;
+      // A helper that died by itself: the attempt is over. A link it held is ended by the kernel, which says so.
+      if (wasNeeded) this.emit('data', cancelledEvent);
       this.#sendQueued();
     }
 
-    #endIfIdle(helper: Helper): void {
-      if (!this.#retired.has(helper) || helper.waiting || helper.links.size > 0) return;
-      this.#retired.delete(helper);
+    #end(helper: Helper): void {
+      if (helper.state === 'ending' || helper.state === 'gone') return;
+      helper.state = 'ending';
       helper.connector.kill();
     }
 
-    /** Puts a stuck helper out of the way: at once when it holds no link, else when its links have ended. */
-    #replace(helper: Helper): void {
-      if (helper.links.size === 0) helper.connector.kill();
-      else this.#retired.add(helper);
-      this.#open();
-    }
-
     #sendQueued(): void {
-      if (this.#queued === null || this.#helper === null) return;
+      if (this.#queued === null || this.#attempting() !== undefined) return;
       const packet = this.#queued;
       this.#queued = null;
-      this.#helper.waiting = true;
-      this.#helper.connector.send({ type: 'write', packet });
-    }
-
-    override setFilter(filter: Buffer): void {
-      super.setFilter(filter);
-      this.#filter = Uint8Array.from(filter);
-      this.#helper?.connector.send({ type: 'filter', filter: this.#filter });
+      const helper = [...this.#helpers].find(({ state }) => state === 'spare') ?? this.#openSpare();
+      helper.state = 'connecting';
+      helper.address = addressOf(Buffer.from(packet));
+      helper.connector.send({ type: 'write', packet });
+      this.#openSpare();
     }
 
     override write(packet: Buffer): void {
       const opcode = opcodeOf(packet);
-      const helper = this.#helper;
-      if (helper === null) {
+      if (this.#deviceId === null) {
         super.write(packet);
       } else if (opcode === createConnection || opcode === extendedCreateConnection) {
         this.#queued = Uint8Array.from(packet);
-        if (!helper.waiting) {
-          this.#cancelled = false;
-          this.#sendQueued();
-        }
-      } else if (opcode === createConnectionCancel && helper.waiting) {
-        this.#cancelled = true;
+        this.#sendQueued();
+      } else if (opcode === createConnectionCancel && this.#queued !== null) {
         this.#queued = null;
+        this.#sayCancelled(null);
+      } else if (opcode === createConnectionCancel) {
+        const helper = this.#attempting();
         super.write(packet);
-        clearTimeout(this.#timer);
-        this.#timer = setTimeout(() => {
-          if (!this.#cancelled || !helper.waiting || this.#helper !== helper) return;
-          this.#cancelled = false;
-          this.#replace(helper);
-          this.emit('data', cancelledEvent);
-        }, cancelGraceMs);
+        if (helper === undefined || helper.state === 'ending') return;
+        // The kernel gives the attempt up with its holder. Where it was still waiting for the sensor it says nothing.
+        this.#end(helper);
+        this.#sayCancelled(helper);
       } else {
         super.write(packet);
       }
     }
 
-    override stop(): void {
+    #sayCancelled(helper: Helper | null): void {
       clearTimeout(this.#timer);
-      for (const helper of [this.#helper, ...this.#retired]) helper?.connector.kill();
-      this.#helper = null;
-      this.#retired.clear();
+      this.#timer = setTimeout(() => {
+        if (helper === null || helper.handle === null) this.emit('data', cancelledEvent);
+      }, wordGraceMs);
+    }
+
+    override stop(): void {
+      this.#stopped = true;
+      clearTimeout(this.#timer);
+      for (const helper of this.#helpers) this.#end(helper);
       super.stop();
     }
   };
-}
-
-interface Helper {
-  readonly connector: Connector;
-  /** It is inside its blocking call. */
-  waiting: boolean;
-  /** Handles of the links that it made and holds. */
-  readonly links: Set<number>;
 }
 
 /** Starts the helper from this process's own entry, which knows the role by its first argument. */
@@ -195,13 +220,22 @@ function forkConnector(): Connector {
   const child: ChildProcess = fork(entry, [connectorRole], {
     serialization: 'advanced',
     execArgv: process.execArgv,
-    stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
+    // The native code sets the kernel's connection parameters through a shell, which complains where it may not.
+    stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
   });
-  child.on('error', () => {});
   return {
     send: (message) => void (child.connected && child.send(message, undefined, undefined, () => {})),
     onReturned: (callback) =>
       void child.on('message', (message: FromConnector) => message.type === 'returned' && callback()),
+    onEnded: (callback) => {
+      let told = false;
+      const tell = (): void => {
+        if (!told) callback();
+        told = true;
+      };
+      child.on('exit', tell);
+      child.on('error', tell);
+    },
     kill: () => void child.kill('SIGKILL'),
   };
 }
@@ -209,7 +243,10 @@ function forkConnector(): Connector {
 /** First argument of the radio process's entry when it is to be the helper. */
 export const connectorRole = 'connector';
 
-/** The helper: one native socket, and commands that may block. Ends with the pipe. */
+/**
+ * The helper: one native socket, one link. It listens to nothing (`start` is not called), so that its table of links
+ * never has a second entry. Ends with the pipe.
+ */
 export function runConnector(load: (module: string) => NativeSocketClass): void {
   let socket: NativeSocket | null = null;
   process.on('disconnect', () => process.exit(0));
@@ -221,12 +258,8 @@ export function runConnector(load: (module: string) => NativeSocketClass): void 
         // Without listeners an error would end the process; the radio process hears of it on its own socket.
         socket.on('error', () => {});
         socket.bindRaw(message.deviceId);
-        socket.start();
         return;
       }
-      case 'filter':
-        socket?.setFilter(Buffer.from(message.filter));
-        return;
       case 'write':
         socket?.write(Buffer.from(message.packet));
         process.send?.({ type: 'returned' } satisfies FromConnector);

@@ -10,6 +10,7 @@ import type {
   RadioProblem,
   ScanInterest,
 } from './radio.ts';
+import { type Pace, shortestGapMs, stepPace, unknownPace, usualGapMs } from './sensor-pace.ts';
 import { assigned } from './uuid.ts';
 
 export type SensorKind = 'heartRate' | 'oximeter';
@@ -21,12 +22,20 @@ export interface ProfileLink {
   readonly matchNamePrefix: string | null;
   readonly service: string;
   readonly notify: string;
+  /** Further characteristics of the service whose notifications are wanted. */
+  readonly also?: readonly string[];
   /** Written in order once subscribed, to make the sensor begin. */
-  readonly start: readonly {
-    readonly characteristic: string;
-    readonly bytes: Uint8Array;
-    readonly withResponse: boolean;
-  }[];
+  readonly start: readonly LinkCommand[];
+  /** Written before a link is closed on purpose. */
+  readonly stop?: readonly LinkCommand[];
+  /** Written again and again, or the sensor falls silent. */
+  readonly keepAlive?: (LinkCommand & { readonly everyMs: number }) | null;
+}
+
+export interface LinkCommand {
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  readonly withResponse: boolean;
 }
 
 export interface LinkConfig {
@@ -55,23 +64,24 @@ export type LinkPhase =
       readonly deadlineMs: number;
       readonly steps: readonly SetupStep[];
       readonly characteristics: readonly DiscoveredCharacteristic[];
+      /** A stream has been subscribed to already. */
+      readonly hasStream: boolean;
     }
   | {
       readonly phase: 'ready';
       readonly link: Link;
       readonly readySinceMs: number;
       readonly characteristics: readonly DiscoveredCharacteristic[];
-      /** Reads still to do, and the one being waited for. */
-      readonly reads: readonly DiscoveredCharacteristic[];
-      readonly reading: {
-        readonly characteristic: string;
-        readonly deadlineMs: number;
-        readonly probe: boolean;
-      } | null;
+      /** What is still to be asked, and what is being waited for. Nothing depends on it: readings come already. */
+      readonly chores: readonly Chore[];
+      readonly asking: { readonly chore: Chore; readonly deadlineMs: number; readonly probe: boolean } | null;
+      /** A question was never answered, so that nothing more can be asked on this link. */
+      readonly isDeaf: boolean;
       /** When it last answered a question. */
       readonly lastAnswerAtMs: number;
       readonly answering: boolean;
       readonly batteryReadAtMs: number;
+      readonly keptAliveAtMs: number;
     }
   /** A disconnect is under way. */
   | {
@@ -98,7 +108,6 @@ type SetupStep =
       readonly type: 'subscribe';
       readonly service: string;
       readonly characteristic: string;
-      readonly vital: boolean;
     }
   | {
       readonly type: 'write';
@@ -107,6 +116,18 @@ type SetupStep =
       readonly bytes: Uint8Array;
       readonly withResponse: boolean;
     };
+
+/** Something asked of a sensor that sends already. */
+type Chore =
+  | SetupStep
+  | { readonly type: 'discover'; readonly services: readonly string[] }
+  | { readonly type: 'read'; readonly service: string; readonly characteristic: string };
+
+/** What a sensor would not do, for the words that say so. */
+export interface SensorTrouble {
+  readonly characteristic: string;
+  readonly refusal: 'refused' | 'locked' | 'noAnswer' | 'missing';
+}
 
 export interface SensorRecord {
   readonly sensorId: string;
@@ -120,6 +141,18 @@ export interface SensorRecord {
   readonly lastHeardAtMs: number;
   /** Where it was last heard; an advertisement from before the last attempt is used up. */
   readonly heard: { readonly radioId: string; readonly atMs: number } | null;
+  /** When it was last heard saying that it takes no link now. */
+  readonly takesNoLinkAtMs: number;
+  /** When the adapter last refused a link to it because it has as many as it can hold. */
+  readonly linkLimitAtMs: number;
+  /** How often it advertises. */
+  readonly advertising: Pace;
+  /** How often it sends readings on the present link. */
+  readonly sending: Pace;
+  /** It offers saturation one measurement at a time and not as a stream. */
+  readonly onlySpotChecks: boolean;
+  /** Readings that it would not send on the last link, most recent attempt. */
+  readonly troubles: readonly SensorTrouble[];
   readonly wanted: boolean;
   readonly phase: LinkPhase;
   /** Number and time of the last packet of the present link; 0 and negative infinity before the first. */
@@ -127,6 +160,8 @@ export interface SensorRecord {
   readonly lastPacketAtMs: number;
   readonly batteryPercent: number | null;
   readonly model: string | null;
+  /** Of Device Information: the same wherever and under whichever address it is met. */
+  readonly serialNumber: string | null;
   readonly manufacturer: string | null;
   readonly firmware: string | null;
   readonly counts: SensorCounts;
@@ -196,6 +231,7 @@ const standardStreams: readonly (readonly [service: string, characteristic: stri
 const infoReads: readonly string[] = [
   assigned.batteryLevel,
   assigned.modelNumber,
+  assigned.serialNumber,
   assigned.manufacturerName,
   assigned.firmwareRevision,
   assigned.bodySensorLocation,
@@ -395,7 +431,7 @@ class Draft {
     if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
       this.#close(sensor, phase.link, 'its services were not listed in time', phase.link.failures + 1);
     } else if (phase.phase === 'subscribing' && nowMs >= phase.deadlineMs) {
-      this.#close(sensor, phase.link, 'it did not start sending in time', phase.link.failures + 1);
+      this.#passOver(sensor, phase, 'noAnswer', 'no answer in time');
     } else if (phase.phase === 'closing' && nowMs >= phase.deadlineMs) {
       this.#restartRadio(phase.link.radioId, 'the adapter did not confirm a closed link');
     } else if (phase.phase === 'ready') {
@@ -409,17 +445,20 @@ class Draft {
     const policy = this.#policy;
     const packetAtMs = Math.max(sensor.lastPacketAtMs, phase.readySinceMs);
     const heardAtMs = Math.max(packetAtMs, phase.lastAnswerAtMs);
-    if (phase.reading !== null && nowMs >= phase.reading.deadlineMs && phase.answering) {
-      if (phase.reading.probe || nowMs - heardAtMs >= policy.probeAfterSilenceMs + policy.probeTimeoutMs) {
-        this.#setPhase(sensor.sensorId, { ...phase, answering: false });
-        return;
-      }
-      // Readings still come: the read itself was swallowed. Nothing depends on it.
-      this.#setPhase(sensor.sensorId, { ...phase, reading: null });
+    const patienceMs = patienceWith(sensor, policy);
+    if (phase.asking !== null && nowMs >= phase.asking.deadlineMs && phase.answering) {
+      const isSilent = nowMs - heardAtMs >= patienceMs + policy.probeTimeoutMs;
+      // Where readings still come, the question was swallowed. Nothing depends on it, and nothing more can be asked.
+      this.#setPhase(
+        sensor.sensorId,
+        phase.asking.probe || isSilent
+          ? { ...phase, answering: false }
+          : { ...phase, asking: null, chores: [], isDeaf: true },
+      );
       return;
     }
     if (!phase.answering) {
-      if (nowMs - heardAtMs >= policy.dropAfterSilenceMs) {
+      if (nowMs - heardAtMs >= Math.max(policy.dropAfterSilenceMs, 2 * patienceMs)) {
         this.#close(sensor, phase.link, 'it fell silent and did not answer', 0, true);
       }
       return;
@@ -428,65 +467,60 @@ class Draft {
       this.#close(sensor, phase.link, 'it answered but sent no readings', 0, true);
       return;
     }
-    if (nowMs - heardAtMs >= policy.probeAfterSilenceMs) {
-      // A read already under way serves as the question; a second one could only queue behind it.
-      if (phase.reading !== null) {
-        if (!phase.reading.probe) {
-          const deadlineMs = Math.min(phase.reading.deadlineMs, nowMs + policy.probeTimeoutMs);
-          this.#setPhase(sensor.sensorId, {
-            ...phase,
-            reading: { ...phase.reading, deadlineMs, probe: true },
-          });
-        }
-        return;
-      }
-      const probe = probeReads
-        .map((uuid) => readable(phase.characteristics, uuid))
-        .find((candidate) => candidate !== undefined);
-      if (probe === undefined) {
-        // Nothing can be asked: silence alone must do.
-        if (nowMs - heardAtMs >= policy.probeAfterSilenceMs + policy.probeTimeoutMs) {
-          this.#setPhase(sensor.sensorId, { ...phase, answering: false });
-        }
-        return;
-      }
-      this.#read(sensor.sensorId, phase, probe, policy.probeTimeoutMs, true);
+    if (nowMs - heardAtMs >= patienceMs) {
+      this.#probe(sensor, phase, nowMs - heardAtMs >= patienceMs + policy.probeTimeoutMs);
       return;
     }
-    if (phase.reading !== null) return;
-    const next = phase.reads[0];
+    if (phase.asking !== null || phase.isDeaf) return;
+    const next = phase.chores[0];
     if (next !== undefined) {
-      this.#read(
-        sensor.sensorId,
-        { ...phase, reads: phase.reads.slice(1) },
-        next,
-        policy.readTimeoutMs,
-        false,
-      );
+      this.#ask(sensor.sensorId, { ...phase, chores: phase.chores.slice(1) }, next, policy.choreTimeoutMs);
+      return;
+    }
+    const command = sensor.wanted ? dueKeepAlive(this.#config, sensor, phase, nowMs) : null;
+    if (command !== null) {
+      this.#ask(sensor.sensorId, { ...phase, keptAliveAtMs: nowMs }, command, policy.choreTimeoutMs);
       return;
     }
     const battery = readable(phase.characteristics, assigned.batteryLevel);
     if (battery !== undefined && nowMs - phase.batteryReadAtMs >= policy.batteryReadEveryMs) {
-      this.#read(sensor.sensorId, { ...phase, batteryReadAtMs: nowMs }, battery, policy.readTimeoutMs, false);
+      const chore = { type: 'read', ...placeOf(battery) } as const;
+      this.#ask(sensor.sensorId, { ...phase, batteryReadAtMs: nowMs }, chore, policy.choreTimeoutMs);
     }
   }
 
-  #read(
+  /** Asks a silent sensor whether it is there; where nothing can be asked, its silence alone must do. */
+  #probe(sensor: SensorRecord, phase: Extract<LinkPhase, { phase: 'ready' }>, isOverdue: boolean): void {
+    const policy = this.#policy;
+    // A question already under way serves; a second one could only queue behind it.
+    if (phase.asking !== null) {
+      if (phase.asking.probe) return;
+      const deadlineMs = Math.min(phase.asking.deadlineMs, this.#nowMs + policy.probeTimeoutMs);
+      this.#setPhase(sensor.sensorId, { ...phase, asking: { ...phase.asking, deadlineMs, probe: true } });
+      return;
+    }
+    const target = phase.isDeaf
+      ? undefined
+      : probeReads.map((uuid) => readable(phase.characteristics, uuid)).find((found) => found !== undefined);
+    if (target === undefined) {
+      if (isOverdue) this.#setPhase(sensor.sensorId, { ...phase, answering: false });
+      return;
+    }
+    const chore = { type: 'read', ...placeOf(target) } as const;
+    this.#ask(sensor.sensorId, phase, chore, policy.probeTimeoutMs, true);
+  }
+
+  #ask(
     sensorId: string,
     phase: Extract<LinkPhase, { phase: 'ready' }>,
-    target: DiscoveredCharacteristic,
+    chore: Chore,
     timeoutMs: number,
-    probe: boolean,
+    probe = false,
   ): void {
-    this.#command(phase.link.radioId, {
-      type: 'read',
-      linkId: phase.link.linkId,
-      service: target.service,
-      characteristic: target.characteristic,
-    });
+    this.#command(phase.link.radioId, commandOf(chore, phase.link.linkId));
     this.#setPhase(sensorId, {
       ...phase,
-      reading: { characteristic: target.characteristic, deadlineMs: this.#nowMs + timeoutMs, probe },
+      asking: { chore, deadlineMs: this.#nowMs + timeoutMs, probe },
     });
   }
 
@@ -532,9 +566,12 @@ class Draft {
     const known = this.#sensors.get(sensorId);
     const name = cleanName(event.name) ?? known?.name ?? 'Unnamed sensor';
     const services = [...new Set([...(known?.services ?? []), ...event.services])].slice(0, 32);
-    const kinds = this.#kindsOf(name, services, known?.kinds ?? []);
+    const kinds = withoutSpotChecks(
+      this.#kindsOf(name, services, known?.kinds ?? []),
+      known?.onlySpotChecks ?? false,
+    );
     const wanted = this.#wanted.has(sensorId);
-    if (kinds.length === 0 && !wanted && !this.#config.takeEverything) {
+    if (kinds.length === 0 && known === undefined && !wanted && !this.#config.takeEverything) {
       this.#staleEvents += 1;
       return;
     }
@@ -552,6 +589,8 @@ class Draft {
       appearedAtMs: vanished ? event.atMs : record.appearedAtMs,
       lastHeardAtMs: event.atMs,
       heard: event.connectable ? { radioId, atMs: event.atMs } : record.heard,
+      takesNoLinkAtMs: event.connectable ? record.takesNoLinkAtMs : event.atMs,
+      advertising: stepPace(record.advertising, event.atMs, 150, this.#policy.longestAdvertisingGapMs),
     });
   }
 
@@ -578,6 +617,7 @@ class Draft {
         return;
       case 'discovered':
         if (phase.phase === 'discovering') this.#onDiscovered(sensor, phase.link, event.characteristics);
+        else if (phase.phase === 'ready') this.#onLateDiscovery(sensor, phase, event.characteristics);
         else this.#staleEvents += 1;
         return;
       case 'subscribed':
@@ -588,7 +628,7 @@ class Draft {
         this.#onRead(sensor, event);
         return;
       case 'stepFailed':
-        this.#onStepFailed(sensor, event.step, event.reason);
+        this.#onStepFailed(sensor, event);
         return;
     }
   }
@@ -610,6 +650,9 @@ class Draft {
     }
     const link = sensor.phase.link;
     if (event.type === 'connectFailed') {
+      this.#update(sensor.sensorId, {
+        linkLimitAtMs: event.isLimit ? this.#nowMs : Number.NEGATIVE_INFINITY,
+      });
       this.#failAttempt(sensor, link, event.reason);
       return;
     }
@@ -635,12 +678,25 @@ class Draft {
     characteristics: readonly DiscoveredCharacteristic[],
   ): void {
     const services = [...new Set([...sensor.services, ...characteristics.map((found) => found.service)])];
+    const has = (uuid: string) => characteristics.some((found) => found.characteristic === uuid);
+    const onlySpotChecks = has(assigned.plxSpotCheck) && !has(assigned.plxContinuous);
     this.#update(sensor.sensorId, {
       services,
-      kinds: this.#kindsOf(sensor.name, services, sensor.kinds),
+      onlySpotChecks,
+      kinds: withoutSpotChecks(this.#kindsOf(sensor.name, services, sensor.kinds), onlySpotChecks),
+      troubles: [],
     });
-    const steps = this.#setupSteps(sensor.name, services, characteristics);
-    if (!steps.some((step) => step.type === 'subscribe' && step.vital)) {
+    // What hung on an earlier link is asked for last, so that the rest works meanwhile.
+    const hung = (step: SetupStep): number =>
+      sensor.troubles.some(
+        ({ characteristic, refusal }) => refusal === 'noAnswer' && characteristic === step.characteristic,
+      )
+        ? 1
+        : 0;
+    const steps = this.#setupSteps(sensor.name, services, characteristics).toSorted(
+      (a, b) => hung(a) - hung(b),
+    );
+    if (!steps.some((step) => step.type === 'subscribe')) {
       this.#close(
         sensor,
         link,
@@ -665,28 +721,26 @@ class Draft {
         (found) =>
           found.service === service && found.characteristic === characteristic && canNotify(found.properties),
       );
-    const subscribe = (service: string, characteristic: string, vital: boolean) => {
+    const subscribe = (service: string, characteristic: string) => {
       if (!steps.some((step) => step.service === service && step.characteristic === characteristic)) {
-        steps.push({ type: 'subscribe', service, characteristic, vital });
+        steps.push({ type: 'subscribe', service, characteristic });
       }
     };
     for (const [service, characteristic] of standardStreams) {
-      if (has(service, characteristic)) subscribe(service, characteristic, true);
+      if (has(service, characteristic)) subscribe(service, characteristic);
     }
     const profile = profileFor(this.#config, { name, services });
     if (profile !== undefined && has(profile.service, profile.notify)) {
-      subscribe(profile.service, profile.notify, true);
+      subscribe(profile.service, profile.notify);
+      for (const also of profile.also ?? []) if (has(profile.service, also)) subscribe(profile.service, also);
       for (const command of profile.start) {
         steps.push({ type: 'write', service: profile.service, ...command });
       }
     }
     if (this.#config.takeEverything) {
       for (const found of characteristics) {
-        if (canNotify(found.properties)) subscribe(found.service, found.characteristic, true);
+        if (canNotify(found.properties)) subscribe(found.service, found.characteristic);
       }
-    }
-    if (has(assigned.battery, assigned.batteryLevel)) {
-      subscribe(assigned.battery, assigned.batteryLevel, false);
     }
     return steps;
   }
@@ -696,41 +750,16 @@ class Draft {
     link: Link,
     steps: readonly SetupStep[],
     characteristics: readonly DiscoveredCharacteristic[],
+    hasStream = false,
   ): void {
     const step = steps[0];
-    if (step === undefined) {
-      const nowMs = this.#nowMs;
-      this.#setPhase(sensorId, {
-        phase: 'ready',
-        link,
-        readySinceMs: nowMs,
-        characteristics,
-        reads: infoReads.flatMap((uuid) => readable(characteristics, uuid) ?? []),
-        reading: null,
-        lastAnswerAtMs: nowMs,
-        answering: true,
-        batteryReadAtMs: nowMs,
-      });
+    // A stream is what a link is for: it works from the first one on, and the rest comes as it comes. A profile's
+    // commands belong to its stream.
+    if (step === undefined || (hasStream && step.type !== 'write')) {
+      this.#becomeReady(sensorId, link, steps, characteristics);
       return;
     }
-    this.#command(
-      link.radioId,
-      step.type === 'subscribe'
-        ? {
-            type: 'subscribe',
-            linkId: link.linkId,
-            service: step.service,
-            characteristic: step.characteristic,
-          }
-        : {
-            type: 'write',
-            linkId: link.linkId,
-            service: step.service,
-            characteristic: step.characteristic,
-            bytes: step.bytes,
-            withResponse: step.withResponse,
-          },
-    );
+    this.#command(link.radioId, commandOf(step, link.linkId));
     this.#setPhase(sensorId, {
       phase: 'subscribing',
       link,
@@ -739,24 +768,99 @@ class Draft {
         (step.type === 'subscribe' ? this.#policy.subscribeTimeoutMs : this.#policy.writeTimeoutMs),
       steps,
       characteristics,
+      hasStream,
+    });
+  }
+
+  #becomeReady(
+    sensorId: string,
+    link: Link,
+    steps: readonly SetupStep[],
+    characteristics: readonly DiscoveredCharacteristic[],
+    isDeaf = false,
+  ): void {
+    const nowMs = this.#nowMs;
+    const chores: Chore[] = [...steps];
+    if (this.#config.takeEverything) chores.push(...laterChores(characteristics));
+    else chores.push({ type: 'discover', services: lateServices });
+    this.#update(sensorId, { sending: unknownPace });
+    this.#setPhase(sensorId, {
+      phase: 'ready',
+      link,
+      readySinceMs: nowMs,
+      characteristics,
+      chores: isDeaf ? [] : chores,
+      asking: null,
+      isDeaf,
+      lastAnswerAtMs: nowMs,
+      answering: true,
+      batteryReadAtMs: nowMs,
+      keptAliveAtMs: nowMs,
     });
   }
 
   #onStepDone(sensor: SensorRecord, type: SetupStep['type'], characteristic: string): void {
     const phase = sensor.phase;
+    if (phase.phase === 'ready') {
+      this.#onChoreDone(sensor, phase, type, characteristic);
+      return;
+    }
     const step = phase.phase === 'subscribing' ? phase.steps[0] : undefined;
     if (phase.phase !== 'subscribing' || step?.type !== type || step.characteristic !== characteristic) {
       this.#staleEvents += 1;
       return;
     }
-    this.#startStep(sensor.sensorId, phase.link, phase.steps.slice(1), phase.characteristics);
+    this.#startStep(
+      sensor.sensorId,
+      phase.link,
+      phase.steps.slice(1),
+      phase.characteristics,
+      phase.hasStream || type === 'subscribe',
+    );
   }
 
-  #onStepFailed(
+  #onChoreDone(
     sensor: SensorRecord,
-    step: 'discover' | 'subscribe' | 'read' | 'write',
-    reason: string,
+    phase: Extract<LinkPhase, { phase: 'ready' }>,
+    type: Chore['type'],
+    characteristic: string | null,
   ): void {
+    const asked = phase.asking?.chore;
+    if (asked?.type !== type || (asked.type !== 'discover' && asked.characteristic !== characteristic)) {
+      this.#staleEvents += 1;
+      return;
+    }
+    this.#setPhase(sensor.sensorId, {
+      ...phase,
+      asking: null,
+      answering: true,
+      lastAnswerAtMs: this.#nowMs,
+    });
+  }
+
+  /** The rest of a sensor that sends already: battery, name, make and serial number. */
+  #onLateDiscovery(
+    sensor: SensorRecord,
+    phase: Extract<LinkPhase, { phase: 'ready' }>,
+    characteristics: readonly DiscoveredCharacteristic[],
+  ): void {
+    if (phase.asking?.chore.type !== 'discover') {
+      this.#staleEvents += 1;
+      return;
+    }
+    const all = [...phase.characteristics, ...characteristics];
+    this.#setPhase(sensor.sensorId, {
+      ...phase,
+      characteristics: all,
+      chores: [...phase.chores, ...laterChores(all)],
+      asking: null,
+      answering: true,
+      lastAnswerAtMs: this.#nowMs,
+    });
+  }
+
+  #onStepFailed(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'stepFailed' }>): void {
+    const { step, reason, refusal = 'refused' } = event;
     const phase = sensor.phase;
     if (phase.phase === 'discovering' && step === 'discover') {
       this.#close(
@@ -765,24 +869,63 @@ class Draft {
         `its services could not be listed (${reason})`,
         phase.link.failures + 1,
       );
-    } else if (phase.phase === 'subscribing' && (step === 'subscribe' || step === 'write')) {
-      const failed = phase.steps[0];
-      if (failed?.type === 'subscribe' && !failed.vital) {
-        this.#startStep(sensor.sensorId, phase.link, phase.steps.slice(1), phase.characteristics);
-      } else {
-        this.#close(sensor, phase.link, `it did not start sending (${reason})`, phase.link.failures + 1);
-      }
-    } else if (phase.phase === 'ready' && step === 'read' && phase.reading !== null) {
+    } else if (phase.phase === 'subscribing' && step === phase.steps[0]?.type) {
+      this.#passOver(sensor, phase, refusal, reason);
+    } else if (phase.phase === 'ready' && phase.asking?.chore.type === step) {
+      const { chore } = phase.asking;
+      if (chore.type === 'subscribe') this.#noteTrouble(sensor.sensorId, chore.characteristic, refusal);
+      const isDeaf = phase.isDeaf || refusal === 'noAnswer';
       // A refusal is an answer: the sensor is there.
       this.#setPhase(sensor.sensorId, {
         ...phase,
-        reading: null,
-        answering: true,
-        lastAnswerAtMs: this.#nowMs,
+        asking: null,
+        isDeaf,
+        chores: isDeaf ? [] : phase.chores,
+        answering: isDeaf ? phase.answering : true,
+        lastAnswerAtMs: isDeaf ? phase.lastAnswerAtMs : this.#nowMs,
       });
     } else {
       this.#staleEvents += 1;
     }
+  }
+
+  /** A stream or command that a sensor would not give; the others are tried before it is given up. */
+  #passOver(
+    sensor: SensorRecord,
+    phase: Extract<LinkPhase, { phase: 'subscribing' }>,
+    refusal: SensorTrouble['refusal'],
+    reason: string,
+  ): void {
+    const failed = phase.steps[0]!;
+    this.#noteTrouble(sensor.sensorId, failed.characteristic, refusal);
+    const rest = phase.steps.slice(1);
+    if (refusal === 'noAnswer' && phase.hasStream) {
+      this.#becomeReady(sensor.sensorId, phase.link, [], phase.characteristics, true);
+    } else if (refusal !== 'noAnswer' && (phase.hasStream || rest.some(({ type }) => type === 'subscribe'))) {
+      this.#startStep(sensor.sensorId, phase.link, rest, phase.characteristics, phase.hasStream);
+    } else {
+      const locked = this.#sensors
+        .get(sensor.sensorId)!
+        .troubles.some((trouble) => trouble.refusal === 'locked');
+      this.#close(
+        sensor,
+        phase.link,
+        locked ? 'it wants to be paired first' : `it did not start sending (${reason})`,
+        phase.link.failures + 1,
+        false,
+        locked ? this.#policy.lockedRetryMs : undefined,
+      );
+    }
+  }
+
+  #noteTrouble(sensorId: string, characteristic: string, refusal: SensorTrouble['refusal']): void {
+    const { troubles } = this.#sensors.get(sensorId)!;
+    this.#update(sensorId, {
+      troubles: [
+        ...troubles.filter((known) => known.characteristic !== characteristic),
+        { characteristic, refusal },
+      ],
+    });
   }
 
   #onRead(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'readDone' }>): void {
@@ -791,9 +934,11 @@ class Draft {
       this.#staleEvents += 1;
       return;
     }
+    const asked = phase.asking?.chore;
+    const isAnswer = asked?.type === 'read' && asked.characteristic === event.characteristic;
     this.#setPhase(sensor.sensorId, {
       ...phase,
-      reading: phase.reading?.characteristic === event.characteristic ? null : phase.reading,
+      asking: isAnswer ? null : phase.asking,
       answering: true,
       lastAnswerAtMs: this.#nowMs,
     });
@@ -827,8 +972,18 @@ class Draft {
     // The clock's offset is an estimate that gets better; a sensor's packets never go back in time for it.
     const atMs = Math.max(event.atMs, sensor.lastPacketAtMs) as ProcessMs;
     this.#update(sensor.sensorId, { lastSequence: event.sequence, lastPacketAtMs: atMs });
+    if (event.characteristic !== assigned.batteryLevel) {
+      const sending = stepPace(sensor.sending, atMs, 50, this.#policy.longestSendingGapMs);
+      this.#update(sensor.sensorId, { sending });
+    }
     if (phase.phase === 'ready' && !phase.answering) {
-      this.#setPhase(sensor.sensorId, { ...phase, answering: true, reading: null });
+      // An unanswered question may still stand in the way of the next.
+      this.#setPhase(sensor.sensorId, {
+        ...phase,
+        answering: true,
+        asking: null,
+        isDeaf: phase.asking !== null,
+      });
     }
     if (event.characteristic === assigned.batteryLevel) {
       this.#learn(sensor.sensorId, event.characteristic, event.bytes);
@@ -848,6 +1003,8 @@ class Draft {
       if (first !== undefined && first <= 100) this.#update(sensorId, { batteryPercent: first });
     } else if (characteristic === assigned.modelNumber) {
       this.#update(sensorId, { model: readableText(bytes) });
+    } else if (characteristic === assigned.serialNumber) {
+      this.#update(sensorId, { serialNumber: readableText(bytes) });
     } else if (characteristic === assigned.manufacturerName) {
       this.#update(sensorId, { manufacturer: readableText(bytes) });
     } else if (characteristic === assigned.firmwareRevision) {
@@ -905,6 +1062,14 @@ class Draft {
   ): void {
     this.#freeSlot(link);
     this.#count(sensor.sensorId, wasWorking ? { losses: 1 } : { failedAttempts: failures > 0 ? 1 : 0 });
+    if (reason === null) {
+      // Let go on purpose: a sensor that would go on measuring is told to stop.
+      const profile = profileFor(this.#config, sensor);
+      for (const command of profile?.stop ?? []) {
+        const step = { type: 'write', service: profile!.service, ...command } as const;
+        this.#command(link.radioId, commandOf(step, link.linkId));
+      }
+    }
     this.#command(link.radioId, { type: 'disconnect', linkId: link.linkId });
     this.#setPhase(sensor.sensorId, {
       phase: 'closing',
@@ -994,7 +1159,7 @@ class Draft {
       const { phase, heard } = sensor;
       if (phase.phase !== 'searching' || !sensor.wanted || heard?.radioId !== radioId) continue;
       if (this.#nowMs < phase.notBeforeMs) continue;
-      if (this.#nowMs - heard.atMs > this.#policy.freshAdvertisementMs) continue;
+      if (!isWorthAnAttempt(sensor, phase.failures, this.#nowMs, this.#policy)) continue;
       // Whoever failed least goes first, so that a sensor on the edge of range delays nobody else.
       if (best === undefined || phase.failures < failuresOf(best)) best = sensor;
     }
@@ -1014,8 +1179,7 @@ class Draft {
     const crowded = [...this.#sensors.values()].some(
       (other) => other.sensorId !== sensor.sensorId && other.phase.phase === 'searching',
     );
-    const deadlineMs =
-      this.#nowMs + (crowded ? this.#policy.connectTimeoutCrowdedMs : this.#policy.connectTimeoutMs);
+    const deadlineMs = this.#nowMs + attemptMs(sensor, crowded, this.#policy);
     this.#command(radio.radioId, {
       type: 'connect',
       linkId: link.linkId,
@@ -1082,11 +1246,8 @@ class Draft {
   #servicesToDiscover(): readonly string[] {
     if (this.#config.takeEverything) return [];
     return [
-      assigned.genericAccess,
       assigned.heartRate,
       assigned.pulseOximeter,
-      assigned.battery,
-      assigned.deviceInformation,
       ...this.#config.profiles.map((profile) => profile.service),
     ];
   }
@@ -1150,16 +1311,111 @@ const unheardSensor = (sensorId: string): SensorRecord => ({
   appearedAtMs: Number.NEGATIVE_INFINITY,
   lastHeardAtMs: Number.NEGATIVE_INFINITY,
   heard: null,
+  takesNoLinkAtMs: Number.NEGATIVE_INFINITY,
+  linkLimitAtMs: Number.NEGATIVE_INFINITY,
+  advertising: unknownPace,
+  sending: unknownPace,
+  onlySpotChecks: false,
+  troubles: [],
   wanted: false,
   phase: { phase: 'idle' },
   lastSequence: 0,
   lastPacketAtMs: Number.NEGATIVE_INFINITY,
   batteryPercent: null,
   model: null,
+  serialNumber: null,
   manufacturer: null,
   firmware: null,
   counts: noCounts,
 });
+
+/** Listed once readings come: a sensor may lack, refuse or swallow all of it. */
+const lateServices: readonly string[] = [
+  assigned.genericAccess,
+  assigned.battery,
+  assigned.deviceInformation,
+];
+
+const placeOf = ({ service, characteristic }: DiscoveredCharacteristic) => ({ service, characteristic });
+
+/** Battery and information of a sensor whose characteristics are known. */
+function laterChores(characteristics: readonly DiscoveredCharacteristic[]): readonly Chore[] {
+  const battery = characteristics.find(
+    ({ characteristic, properties }) => characteristic === assigned.batteryLevel && canNotify(properties),
+  );
+  return [
+    ...(battery === undefined ? [] : [{ type: 'subscribe', ...placeOf(battery) } as const]),
+    ...infoReads.flatMap((uuid) => {
+      const found = readable(characteristics, uuid);
+      return found === undefined ? [] : [{ type: 'read', ...placeOf(found) } as const];
+    }),
+  ];
+}
+
+function commandOf(chore: Chore, linkId: string): RadioCommand {
+  switch (chore.type) {
+    case 'discover':
+      return { type: 'discover', linkId, services: chore.services };
+    case 'write': {
+      const { service, characteristic, bytes, withResponse } = chore;
+      return { type: 'write', linkId, service, characteristic, bytes, withResponse };
+    }
+    default:
+      return { type: chore.type, linkId, service: chore.service, characteristic: chore.characteristic };
+  }
+}
+
+/**
+ * A link is made when the sensor next advertises, so an attempt is begun when that is near: at once for one that does
+ * so often, else just before the next time. Otherwise a slow one would be missed by every attempt, and would hold up
+ * the others meanwhile.
+ */
+function isWorthAnAttempt(
+  sensor: SensorRecord,
+  failures: number,
+  nowMs: number,
+  policy: LinkPolicy,
+): boolean {
+  const heardAtMs = sensor.heard?.atMs ?? Number.NEGATIVE_INFINITY;
+  const everyMs = shortestGapMs(sensor.advertising);
+  const isFresh = nowMs - heardAtMs <= policy.freshAdvertisementMs;
+  if (failures === 0 && (everyMs === null || everyMs < policy.slowAdvertisingMs)) return isFresh;
+  if (everyMs === null) return false;
+  if (everyMs < policy.slowAdvertisingMs) return isFresh;
+  if (nowMs - heardAtMs > policy.longestAdvertisingGapMs) return false;
+  const untilNextMs = everyMs - ((nowMs - heardAtMs) % everyMs);
+  return untilNextMs <= policy.attemptAheadMs;
+}
+
+/** Long enough to meet its next advertisement, short while others wait. */
+function attemptMs(sensor: SensorRecord, crowded: boolean, policy: LinkPolicy): number {
+  if (!crowded) return policy.connectTimeoutMs;
+  const everyMs = shortestGapMs(sensor.advertising) ?? 0;
+  const isSlow = everyMs >= policy.slowAdvertisingMs;
+  const neededMs = isSlow ? 2 * policy.attemptAheadMs : everyMs + policy.attemptAheadMs / 2;
+  return Math.min(policy.connectTimeoutMs, Math.max(policy.connectTimeoutCrowdedMs, neededMs));
+}
+
+/** A sensor's silence becomes a question only beyond its own pace: some send every second, some every four. */
+const patienceWith = (sensor: SensorRecord, policy: LinkPolicy): number =>
+  Math.max(policy.probeAfterSilenceMs, 1.4 * (usualGapMs(sensor.sending) ?? 0));
+
+/** The command that keeps a profile's sensor sending, when it is due. */
+function dueKeepAlive(
+  config: LinkConfig,
+  sensor: SensorRecord,
+  phase: Extract<LinkPhase, { phase: 'ready' }>,
+  nowMs: number,
+): SetupStep | null {
+  const profile = profileFor(config, sensor);
+  const command = profile?.keepAlive;
+  if (!profile || !command || nowMs - phase.keptAliveAtMs < command.everyMs) return null;
+  return { type: 'write', service: profile.service, ...command };
+}
+
+/** Single measurements are no use in a hold: a sensor that offers nothing else does not count as an oximeter. */
+const withoutSpotChecks = (kinds: readonly SensorKind[], onlySpotChecks: boolean): readonly SensorKind[] =>
+  onlySpotChecks ? kinds.filter((kind) => kind !== 'oximeter') : kinds;
 
 const searching = (
   notBeforeMs: number,

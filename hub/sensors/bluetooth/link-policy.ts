@@ -10,10 +10,18 @@ export const linkPolicy = {
   connectTimeoutCrowdedMs: 1_500,
   /** For the adapter to confirm that it gave an attempt up. Beyond it the adapter is stuck. */
   cancelTimeoutMs: 2_000,
-  /** A full table over a slow link of 100 ms connection interval takes about 3 s. */
-  discoverTimeoutMs: 8_000,
-  subscribeTimeoutMs: 4_000,
-  writeTimeoutMs: 4_000,
+  /** Advertising less often than this, a sensor is waited for by its own rhythm. */
+  slowAdvertisingMs: 2_500,
+  /** How long before its next advertisement an attempt on such a sensor begins. */
+  attemptAheadMs: 700,
+  /** Longer between two advertisements, or two readings, is an absence and not a rhythm. */
+  longestAdvertisingGapMs: 12_000,
+  longestSendingGapMs: 15_000,
+  /** Forty services, one to an answer, over a slow link. Nobody waits for it but this sensor. */
+  discoverTimeoutMs: 20_000,
+  /** Longer than an answer and a pairing together (att-client.ts). */
+  subscribeTimeoutMs: 12_000,
+  writeTimeoutMs: 12_000,
   /** Longer than the one second at which heart rate and oximetry are notified, with room for a lost packet's repeat. */
   probeAfterSilenceMs: 1_500,
   /** With the above, silence is on the page within 3 s of the last packet, as the watchdog promises. */
@@ -23,7 +31,7 @@ export const linkPolicy = {
   /** A sensor that answers but sends nothing (finger out) is left alone this long before its link is made anew. */
   renewSilentLinkAfterMs: 60_000,
   /** Reads of battery and device information, which nothing waits for. */
-  readTimeoutMs: 5_000,
+  choreTimeoutMs: 12_000,
   batteryReadEveryMs: 300_000,
   /** Longest for a controller to confirm a closed link: the supervision timeout (Core 5.3 Vol 6 Part B s4.5.2) plus room. */
   closeTimeoutMs: 10_000,
@@ -36,8 +44,12 @@ export const linkPolicy = {
   retryDelaysMs: [0, 1_000, 2_000, 4_000, 8_000],
   /** After finding that a sensor offers nothing usable. */
   uselessRetryMs: 60_000,
+  /** A locked sensor is tried again this often: a person may have unlocked it meanwhile. */
+  lockedRetryMs: 30_000,
+  /** A sensor that sends less often than this is told to be slow. */
+  seldomMs: 2_500,
   /** Sensors nobody wants are forgotten after this silence, so that rotating addresses do not pile up. */
-  forgetAfterMs: 120_000,
+  forgetAfterMs: 60_000,
   /** Most unwanted sensors remembered at once; the longest unheard go first. */
   mostUnwanted: 64,
   /** Unheard this long, longer than a pause of scanning, a sensor counts as switched off or gone. */

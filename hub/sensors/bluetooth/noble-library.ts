@@ -3,9 +3,11 @@
 
 import type { EventEmitter } from 'node:events';
 import Module, { createRequire } from 'node:module';
+import type { LinkStream } from './att-client.ts';
 import { makeH4Socket } from './h4-socket.ts';
 import { parseHciAddress } from './hci-address.ts';
 import { makeKernelSocket, type NativeSocketClass } from './kernel-socket.ts';
+import { withLinkParameters } from './link-parameters.ts';
 import type { RadioProcessConfig } from './radio-messages.ts';
 
 export interface NobleCharacteristic extends EventEmitter {
@@ -47,6 +49,10 @@ export interface Noble extends EventEmitter {
     on?(event: 'connect', listener: (id: string, error: unknown) => void): unknown;
     disconnect?(id: string): void;
     readonly _pendingConnectionUuid?: string | null;
+    /** Of libraries that speak HCI themselves: a link's number by its sensor's id, and its channels by that number. */
+    readonly _handles?: Record<string, number>;
+    readonly _aclStreams?: Record<number, LinkStream>;
+    readonly _gatts?: Record<number, { readonly onAclStreamEncryptBinded?: () => void }>;
     readonly _addresses?: Record<string, unknown>;
     readonly _addresseTypes?: Record<string, unknown>;
     readonly _connectable?: Record<string, unknown>;
@@ -73,13 +79,13 @@ export function loadNoble(config: RadioProcessConfig, onTransportFault: (reason:
   if (config.hciAddress !== null) {
     const address = parseHciAddress(config.hciAddress);
     if (!address.ok) throw new Error(address.reason);
-    const socketClass = makeH4Socket(address.value, onTransportFault);
+    const socketClass = withLinkParameters(makeH4Socket(address.value, onTransportFault), true);
     replaceSocketModule(() => socketClass);
     // Off Linux the libraries take the system's own stack unless these name a USB adapter; the value is not used.
     process.env.BLUETOOTH_HCI_SOCKET_USB_VID ??= '0';
     process.env.BLUETOOTH_HCI_SOCKET_USB_PID ??= '0';
   } else if (process.platform === 'linux') {
-    replaceSocketModule((module, native) => makeKernelSocket(native(), module));
+    replaceSocketModule((module, native) => withLinkParameters(makeKernelSocket(native(), module), false));
   }
   return createRequire(import.meta.url)(config.library) as Noble;
 }

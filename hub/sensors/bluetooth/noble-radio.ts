@@ -3,6 +3,7 @@
 // belong to the link logic on the other side of the pipe.
 
 import { processMs } from '../../../shared/units.ts';
+import { AttClient, AttRefusal } from './att-client.ts';
 import type { Noble, NobleCharacteristic, NoblePeripheral } from './noble-library.ts';
 import type { RadioCommand, RadioEvent, RadioProblem, ScanInterest } from './radio.ts';
 import { problemOf } from './radio-notice.ts';
@@ -13,6 +14,8 @@ interface OpenLink {
   readonly peripheral: NoblePeripheral;
   state: 'connecting' | 'cancelling' | 'open' | 'ended';
   readonly characteristics: Map<string, NobleCharacteristic>;
+  /** Where the library speaks HCI itself; elsewhere the system does, and is asked through the library. */
+  att: AttClient | null;
   sequence: number;
 }
 
@@ -20,6 +23,8 @@ interface OpenLink {
 const advertisementEveryMs = 200;
 /** Peripherals that the library keeps for ever are dropped after this silence (rotating addresses). */
 const purgeAfterMs = 60_000;
+/** An adapter says within milliseconds that scanning has begun or ended. */
+const scanWordMs = 500;
 const cancelPollMs = 20;
 const cancelPollLimitMs = 1_800;
 /** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
@@ -35,6 +40,7 @@ export class NobleRadio {
   #interest: ScanInterest = { services: [], namePrefixes: [], peripheralIds: [] };
   #scanWanted = false;
   #scan: 'off' | 'starting' | 'on' | 'stopping' = 'off';
+  #scanSinceMs = 0;
   #on = false;
   #purgeTimer: NodeJS.Timeout | undefined;
   #stateTimer: NodeJS.Timeout | undefined;
@@ -121,6 +127,7 @@ export class NobleRadio {
             linkId: link.linkId,
             step: command.type,
             reason: messageOf(error),
+            refusal: error instanceof AttRefusal ? error.kind : 'refused',
           });
         });
       }
@@ -133,18 +140,14 @@ export class NobleRadio {
     else if (this.#scan === 'off') this.#startScan();
     // Already scanning: end it, and `scanStop` begins it anew.
     else if (this.#scan === 'on') this.#stopScan();
-    else if (this.#scan === 'stopping') this.#nudgeScan();
-  }
-
-  /** A stop that the adapter never confirmed must not end scanning for good. */
-  #nudgeScan(): void {
-    this.#scan = 'off';
-    this.#startScan();
+    // A beginning or an end that the adapter refused is never told by the library: it is asked again.
+    else if (performance.now() - this.#scanSinceMs >= scanWordMs) this.#startScan();
   }
 
   #startScan(): void {
     if (!this.#on) return;
     this.#scan = 'starting';
+    this.#scanSinceMs = performance.now();
     try {
       this.#noble.startScanning([], true);
     } catch {
@@ -155,6 +158,7 @@ export class NobleRadio {
   #stopScan(): void {
     if (this.#scan === 'off') return;
     this.#scan = 'stopping';
+    this.#scanSinceMs = performance.now();
     this.#noble.stopScanning();
   }
 
@@ -212,6 +216,7 @@ export class NobleRadio {
       peripheral,
       state: 'connecting',
       characteristics: new Map(),
+      att: null,
       sequence: 0,
     };
     this.#links.set(linkId, link);
@@ -233,11 +238,39 @@ export class NobleRadio {
     if (link.state === 'cancelling' && error) return; // The library's own echo of the cancel; `#cancel` polls for the end.
     if (link.state === 'ended' || link.state === 'open') return;
     if (error) {
-      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: messageOf(error) });
+      const reason = messageOf(error);
+      // Connection Limit Exceeded and Limited Resources (Core 5.3 Vol 1 Part F s1.3), as the libraries write codes.
+      const isLimit = /\(0x0?[9d]\)|connection limit/i.test(reason);
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason, isLimit });
       return;
     }
     link.state = 'open';
+    link.att = this.#attOf(link);
     this.#emit({ type: 'connected', linkId: link.linkId });
+  }
+
+  #attOf(link: OpenLink): AttClient | null {
+    const bindings = this.#noble._bindings;
+    const handle = bindings?._handles?.[link.peripheral.id];
+    const stream = handle === undefined ? undefined : bindings?._aclStreams?.[handle];
+    if (handle === undefined || stream === undefined) return null;
+    // The library repeats its own question after pairing, and has none.
+    const repeat = bindings?._gatts?.[handle]?.onAclStreamEncryptBinded;
+    if (repeat !== undefined) stream.removeListener('encrypt', repeat);
+    return new AttClient(stream, (characteristic, bytes) => this.#notify(link, characteristic, bytes));
+  }
+
+  #notify(link: OpenLink, characteristic: string, bytes: Uint8Array): void {
+    if (link.state !== 'open') return;
+    link.sequence += 1;
+    this.#emit({
+      type: 'notification',
+      linkId: link.linkId,
+      characteristic,
+      sequence: link.sequence,
+      bytes: Uint8Array.from(bytes),
+      atMs: processMs(performance.now()),
+    });
   }
 
   #cancel(linkId: string): void {
@@ -271,6 +304,7 @@ export class NobleRadio {
   #end(link: OpenLink, event: RadioEvent): void {
     if (link.state === 'ended') return;
     link.state = 'ended';
+    link.att?.end();
     this.#links.delete(link.linkId);
     for (const characteristic of link.characteristics.values()) characteristic.removeAllListeners();
     link.peripheral.removeAllListeners();
@@ -284,26 +318,14 @@ export class NobleRadio {
     command: Extract<RadioCommand, { type: 'discover' | 'subscribe' | 'read' | 'write' }>,
   ): Promise<void> {
     if (command.type === 'discover') return this.#discover(link, command.services);
-    const characteristic = link.characteristics.get(`${command.service}/${command.characteristic}`);
-    if (characteristic === undefined) throw new Error(`it has no characteristic ${command.characteristic}`);
-    const answer = { linkId: link.linkId, characteristic: command.characteristic };
+    const { service, characteristic } = command;
+    const answer = { linkId: link.linkId, characteristic };
     if (command.type === 'subscribe') {
-      characteristic.removeAllListeners('data');
-      characteristic.on('data', (data: Buffer, isNotification: boolean) => {
-        if (!isNotification || link.state !== 'open') return;
-        link.sequence += 1;
-        this.#emit({
-          type: 'notification',
-          ...answer,
-          sequence: link.sequence,
-          bytes: Uint8Array.from(data),
-          atMs: processMs(performance.now()),
-        });
-      });
-      await characteristic.subscribeAsync();
+      await (link.att?.subscribe(service, characteristic) ?? this.#subscribe(link, service, characteristic));
       if (link.state === 'open') this.#emit({ type: 'subscribed', ...answer });
     } else if (command.type === 'read') {
-      const data = await characteristic.readAsync();
+      const data = await (link.att?.read(service, characteristic) ??
+        characteristicOf(link, service, characteristic).readAsync());
       if (link.state !== 'open') return;
       this.#emit({
         type: 'readDone',
@@ -312,12 +334,28 @@ export class NobleRadio {
         atMs: processMs(performance.now()),
       });
     } else {
-      await characteristic.writeAsync(Buffer.from(command.bytes), !command.withResponse);
+      const { bytes, withResponse } = command;
+      await (link.att?.write(service, characteristic, bytes, withResponse) ??
+        characteristicOf(link, service, characteristic).writeAsync(Buffer.from(bytes), !withResponse));
       if (link.state === 'open') this.#emit({ type: 'written', ...answer });
     }
   }
 
+  async #subscribe(link: OpenLink, service: string, characteristic: string): Promise<void> {
+    const found = characteristicOf(link, service, characteristic);
+    found.removeAllListeners('data');
+    found.on('data', (data: Buffer, isNotification: boolean) => {
+      if (isNotification) this.#notify(link, characteristic, data);
+    });
+    await found.subscribeAsync();
+  }
+
   async #discover(link: OpenLink, wanted: readonly string[]): Promise<void> {
+    if (link.att !== null) {
+      const characteristics = await link.att.discover(wanted);
+      if (link.state === 'open') this.#emit({ type: 'discovered', linkId: link.linkId, characteristics });
+      return;
+    }
     const services = await link.peripheral.discoverServicesAsync([]);
     const found: { service: string; characteristic: string; properties: readonly string[] }[] = [];
     for (const service of services) {
@@ -379,6 +417,12 @@ export class NobleRadio {
       if (bindings?._gap?._discoveries !== undefined) delete bindings._gap._discoveries[address];
     }
   }
+}
+
+function characteristicOf(link: OpenLink, service: string, characteristic: string): NobleCharacteristic {
+  const found = link.characteristics.get(`${service}/${characteristic}`);
+  if (found === undefined) throw new AttRefusal('missing', `it has no characteristic ${characteristic}`);
+  return found;
 }
 
 const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));

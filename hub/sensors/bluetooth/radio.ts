@@ -84,7 +84,13 @@ export type RadioEvent =
     }
   | { readonly type: 'connected'; readonly linkId: string }
   /** The attempt is over and the adapter is free for the next one. Answers `cancelConnect` too. */
-  | { readonly type: 'connectFailed'; readonly linkId: string; readonly reason: string }
+  | {
+      readonly type: 'connectFailed';
+      readonly linkId: string;
+      readonly reason: string;
+      /** The adapter holds as many links as it can. */
+      readonly isLimit?: boolean;
+    }
   | {
       readonly type: 'discovered';
       readonly linkId: string;
@@ -114,6 +120,8 @@ export type RadioEvent =
       readonly linkId: string;
       readonly step: 'discover' | 'subscribe' | 'read' | 'write';
       readonly reason: string;
+      /** `locked`: it wants to be paired. `noAnswer`: nothing more can be asked on this link. */
+      readonly refusal?: 'refused' | 'locked' | 'noAnswer' | 'missing';
     }
   | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: string };
 

@@ -20,6 +20,7 @@ export const assigned = {
   deviceName: '2a00',
   deviceInformation: '180a',
   modelNumber: '2a24',
+  serialNumber: '2a25',
   firmwareRevision: '2a26',
   manufacturerName: '2a29',
   battery: '180f',

@@ -1,5 +1,6 @@
-// /api/sessions/:sessionId/csv, /edf and /fhir: one athlete's recording as a file for other programs.
+// /api/sessions/:sessionId/csv, /edf, /fhir and /extract: one athlete's recording as a file for other programs.
 
+import type { StoredSession } from '../../base/ports.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
@@ -11,11 +12,15 @@ const kinds = {
   // No media type is registered for EDF.
   edf: { type: 'application/octet-stream', extension: 'edf' },
   fhir: { type: 'application/fhir+json; charset=utf-8', extension: 'fhir.json' },
+  extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
 
 export const exportRoutes: RouteModule = (app, { store, recordings }) => {
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
+    // An extract says nothing of the day, not even in its name.
+    const fileName = (stored: StoredSession): string =>
+      name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, extension);
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete' } },
@@ -35,7 +40,7 @@ export const exportRoutes: RouteModule = (app, { store, recordings }) => {
         if (file === undefined) return sendRefusal(reply, refusals.notInRecording);
         return reply
           .header('content-type', type)
-          .header('content-disposition', `attachment; filename="${exportFileName(stored, extension)}"`)
+          .header('content-disposition', `attachment; filename="${fileName(stored)}"`)
           .send(Buffer.from(file.buffer, file.byteOffset, file.byteLength));
       },
     );

@@ -5,10 +5,9 @@ import { readFileSync } from 'node:fs';
 import { setTimeout as wait } from 'node:timers/promises';
 import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
-import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
-import { supervisionPolicy } from '../../../hub/sensors/bluetooth/radio-process.ts';
+import { emulatedPolicy, emulatedSupervision } from './emulated-patience.ts';
 
 const [adapter, radioEntry, library] = process.argv.slice(2);
 const startedAtMs = performance.now();
@@ -30,18 +29,8 @@ const opened = openBluetooth({
   },
   remembered: [],
   radioEntry: radioEntry!,
-  // The emulated processor is some twenty times slower than a real one, and starting a process takes seconds.
-  policy: {
-    ...linkPolicy,
-    connectTimeoutMs: 10_000,
-    connectTimeoutCrowdedMs: 10_000,
-    cancelTimeoutMs: 20_000,
-    discoverTimeoutMs: 30_000,
-    subscribeTimeoutMs: 30_000,
-    probeTimeoutMs: 10_000,
-    dropAfterSilenceMs: 20_000,
-  },
-  supervision: { ...supervisionPolicy, heartbeatLimitMs: 30_000, startLimitMs: 60_000 },
+  policy: emulatedPolicy,
+  supervision: emulatedSupervision,
 });
 if (!opened.ok) throw new Error(opened.reason);
 const source = opened.value;

@@ -1,6 +1,8 @@
 #!/bin/bash
-# One smoke test of the path that real users run: a real kernel in an emulated machine, the library's native socket,
-# BlueZ's daemon as the sensors. Exits 0 when passed, 77 when it could not be run here (1 instead, in CI).
+# The path that real users run: a real kernel in an emulated machine and the library's native socket. Without arguments
+# one smoke test with BlueZ's daemon as the sensors; `several N [RUNS]` connects N sensors of the independent air at
+# once, RUNS times. LIBRARY=stoprocent takes the other library. Exits 0 when passed, 77 when it could not be run here (1
+# instead, in CI).
 set -euo pipefail
 cd "$(dirname "$0")/../../.."
 root=$PWD; work=$root/dist/kernel-rig; mkdir -p "$work"
@@ -9,7 +11,9 @@ packages=(bluez-test-tools bluez dbus python3-dbus python3-gi qemu-system-x86 bu
 for package in "${packages[@]}"; do
   dpkg -s "$package" >/dev/null 2>&1 || cannot "the Debian package $package is not installed (needed: ${packages[*]})"
 done
-node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
+guest=guest.sh sensors=0 runs=1
+[ "${1:-}" = several ] && { guest=guest-several.sh; sensors=${2:-4}; runs=${3:-1}; }
+node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts kernel-several=tests/bluetooth/kernel/kernel-several.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
   --bundle --platform=node --format=esm --target=node20 --packages=external --outdir=dist/bluetooth-rig --log-level=error
 version=$(apt-cache depends linux-image-amd64 | sed -n 's/.*Depends: linux-image-//p' | head -1)
 [ -n "$version" ] || cannot 'no Debian kernel package is known to apt'
@@ -27,7 +31,10 @@ cp /bin/busybox "$work/initrd/bin/"; ln -s busybox "$work/initrd/bin/sh"
 for module in virtio_pci 9pnet_virtio 9p overlay algif_hash algif_skcipher cmac ecb aes_generic hci_vhci; do
   modprobe -d "$work" -S "$version" --show-depends "$module" 2>/dev/null | awk '$1 == "insmod" { print $2 }' || true
 done | awk '!seen[$0]++' | while read -r file; do cp "$file" "$work/initrd/mod/"; basename "$file" >>"$work/initrd/mod/order"; done
-sed -e "s#KERNEL_RIG#$root/tests/bluetooth/kernel#" -e "s#^export PATH#export RADIO_LIBRARY=${1:-noble} PATH#" tests/bluetooth/kernel/init.sh >"$work/initrd/init"
+passed=0
+for ((run = 1; run <= runs; run++)); do
+settings="RADIO_LIBRARY=${LIBRARY:-noble} SENSORS=$sensors AIR_SEED=$run RADIO_CHILD=${RADIO_CHILD:-radio-child}"
+sed -e "s#KERNEL_RIG/guest.sh#$root/tests/bluetooth/kernel/$guest#" -e "s#^export PATH#export $settings PATH#" tests/bluetooth/kernel/init.sh >"$work/initrd/init"
 chmod +x "$work/initrd/init"
 (cd "$work/initrd" && find . | cpio -o -H newc --quiet | gzip -1) >"$work/initrd.gz"
 # Emulated, not virtualised: a guest under KVM hangs on some hosts.
@@ -36,4 +43,7 @@ timeout 300 qemu-system-x86_64 -accel tcg,thread=multi -cpu max -m 1024 -smp 2 -
   -append 'console=ttyS0 quiet loglevel=3 panic=-1 mitigations=off random.trust_cpu=on' \
   -virtfs local,path=/,mount_tag=host,security_model=none,readonly=on,multidevs=remap -device virtio-rng-pci </dev/null 2>&1 |
   tr -d '\r' | tee "$work/log" | grep -aE '^(GUEST|HUB)' || true
-grep -aq '^GUEST status 0' "$work/log"
+grep -aq '^GUEST status 0' "$work/log" && passed=$((passed + 1))
+done
+echo "$passed of $runs runs passed"
+[ "$passed" = "$runs" ]

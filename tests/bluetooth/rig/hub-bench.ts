@@ -29,7 +29,7 @@ export class HubBench {
 
   static async start(options: {
     readonly adapters: readonly string[];
-    readonly wanted?: readonly VirtualSensor[];
+    readonly wanted?: readonly { readonly sensorId: string; readonly plan: { readonly name: string } }[];
     readonly library?: RadioLibrary;
     readonly profiles?: readonly ProfileLink[];
     readonly takeEverything?: boolean;

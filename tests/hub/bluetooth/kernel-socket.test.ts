@@ -9,10 +9,24 @@ import {
 } from '../../../hub/sensors/bluetooth/kernel-socket.ts';
 
 const hex = (text: string): Buffer => Buffer.from(text.replaceAll(' ', ''), 'hex');
-const createConnection = Buffer.concat([hex('01 0d 20 19'), Buffer.alloc(25)]);
+/** To a sensor whose address ends in this byte, all others alike: one maker's sensors. */
+const connect = (last: number): Buffer =>
+  Buffer.concat([
+    hex('01 0d 20 19'),
+    Buffer.alloc(6),
+    Buffer.from([last, 0x11, 0x22, 0x33, 0x44, 0xc5]),
+    Buffer.alloc(13),
+  ]);
+const connected = (last: number, handle: number): Buffer =>
+  Buffer.concat([
+    hex('04 3e 13 01 00'),
+    Buffer.from([handle, 0, 0, 1, last, 0x11, 0x22, 0x33, 0x44, 0xc5]),
+    Buffer.alloc(7),
+  ]);
+const refused = Buffer.concat([hex('04 3e 13 01 3e'), Buffer.alloc(17)]);
+const disconnected = (handle: number): Buffer => Buffer.from([0x04, 0x05, 0x04, 0, handle, 0, 0x13]);
 const cancel = hex('01 0e 20 00');
 const scan = hex('01 0c 20 02 01 00');
-const complete = Buffer.concat([hex('04 3e 13 01 00'), Buffer.alloc(17)]);
 
 class FakeNative extends EventEmitter {
   readonly written: string[] = [];
@@ -36,6 +50,10 @@ class FakeConnector implements Connector {
   }
   onReturned(callback: () => void): void {
     this.returned = callback;
+  }
+  ended = (): void => {};
+  onEnded(callback: () => void): void {
+    this.ended = callback;
   }
   kill(): void {
     this.killed = true;
@@ -62,76 +80,100 @@ function open() {
 beforeEach(() => void vi.useFakeTimers());
 afterEach(() => void vi.useRealTimers());
 
-test('the helper opens the same adapter and gets the same filter', () => {
-  const { socket, connectors } = open();
-  socket.setFilter(Buffer.from([1, 2]));
-  expect(connectors[0]!.sent).toEqual([
-    { type: 'open', module: 'module', deviceId: 3 },
-    { type: 'filter', filter: Uint8Array.of(1, 2) },
-  ]);
+test('a helper stands ready on the same adapter before it is needed', () => {
+  const { connectors } = open();
+  expect(connectors.map(({ sent }) => sent)).toEqual([[{ type: 'open', module: 'module', deviceId: 3 }]]);
 });
 
-test('only the blocking command goes to the helper', () => {
+test('only the blocking command goes to a helper', () => {
   const { socket, connectors } = open();
   socket.write(scan);
-  socket.write(createConnection);
+  socket.write(connect(1));
   expect(socket.written).toEqual([scan.toString('hex')]);
-  expect(connectors[0]!.writes).toBe(1);
+  expect(connectors.map(({ writes }) => writes)).toEqual([1, 0]);
 });
 
-test('a second connect waits for the helper to return from the first', () => {
+test('every link has a helper of its own, and the end of one touches no other', () => {
   const { socket, connectors } = open();
-  socket.write(createConnection);
-  socket.write(createConnection);
-  expect(connectors[0]!.writes).toBe(1);
-  connectors[0]!.returned();
-  expect(connectors[0]!.writes).toBe(2);
-});
-
-test('a cancel that the controller answers leaves the helper alone, and what the failed call sent is taken back', () => {
-  const { socket, connectors } = open();
-  socket.write(createConnection);
-  socket.write(cancel);
-  socket.emit('data', complete);
-  connectors[0]!.returned();
+  for (let sensor = 0; sensor < 5; sensor += 1) {
+    socket.write(connect(sensor));
+    // The word of the link may come before or after the call's return.
+    if (sensor % 2 === 0) connectors[sensor]!.returned();
+    socket.emit('data', connected(sensor, 0x40 + sensor));
+    if (sensor % 2 === 1) connectors[sensor]!.returned();
+  }
   vi.advanceTimersByTime(1_000);
-  expect(socket.written).toEqual([cancel.toString('hex'), cancel.toString('hex')]);
-  expect(connectors).toHaveLength(1);
+  expect(connectors.map(({ writes }) => writes)).toEqual([1, 1, 1, 1, 1, 0]);
+  socket.emit('data', disconnected(0x42));
+  expect(connectors.map(({ killed }) => killed)).toEqual([false, false, true, false, false, false]);
+  connectors[2]!.ended();
+  socket.write(connect(2));
+  expect(connectors.map(({ writes }) => writes)).toEqual([1, 1, 1, 1, 1, 1, 0]);
+  expect(socket.written).toEqual([]);
 });
 
-test('a cancel that nobody answers: the helper is replaced and the library hears that the attempt is over', () => {
-  const { socket, connectors, events } = open();
-  socket.write(createConnection);
-  socket.write(cancel);
-  vi.advanceTimersByTime(299);
-  expect(connectors[0]!.killed).toBe(false);
-  vi.advanceTimersByTime(1);
-  expect(connectors[0]!.killed).toBe(true);
-  expect(events).toHaveLength(1);
-  expect(events[0]!.startsWith('043e130102')).toBe(true);
-  socket.write(createConnection);
-  expect(connectors[1]!.writes).toBe(1);
-  // The old helper's last word changes nothing.
-  connectors[0]!.returned();
-  expect(socket.written).toHaveLength(1);
-});
-
-test('a stuck helper that holds links is kept until they end, and its late failure is taken back', () => {
+test('a link of another program is not taken for the one under way', () => {
   const { socket, connectors } = open();
-  socket.write(createConnection);
-  socket.emit('data', Buffer.concat([hex('04 3e 13 01 00 40 00'), Buffer.alloc(15)]));
-  connectors[0]!.returned();
-  socket.write(createConnection);
-  socket.write(cancel);
-  vi.advanceTimersByTime(300);
-  expect(connectors).toHaveLength(2);
+  socket.write(connect(1));
+  socket.emit('data', connected(9, 0x49));
+  socket.emit('data', connected(1, 0x41));
+  socket.emit('data', disconnected(0x49));
   expect(connectors[0]!.killed).toBe(false);
-  connectors[0]!.returned();
-  expect(socket.written).toEqual([cancel.toString('hex'), cancel.toString('hex')]);
-  expect(connectors[0]!.killed).toBe(false);
-  socket.emit('data', hex('04 05 04 00 40 00 13'));
+  socket.emit('data', disconnected(0x41));
   expect(connectors[0]!.killed).toBe(true);
-  expect(connectors[1]!.killed).toBe(false);
+});
+
+test('a refused attempt ends its helper, and the next waits until that is gone', () => {
+  const { socket, connectors } = open();
+  socket.write(connect(1));
+  socket.emit('data', refused);
+  expect(connectors[0]!.killed).toBe(true);
+  socket.write(connect(1));
+  expect(connectors[1]!.writes).toBe(0);
+  connectors[0]!.ended();
+  expect(connectors[1]!.writes).toBe(1);
+});
+
+test('a cancel ends the helper, and the library hears that the attempt is over, once', () => {
+  const { socket, connectors, events } = open();
+  socket.write(connect(1));
+  socket.write(cancel);
+  expect(connectors[0]!.killed).toBe(true);
+  connectors[0]!.ended();
+  expect(events).toEqual([]);
+  vi.advanceTimersByTime(300);
+  expect(events.map((event) => event.slice(0, 10))).toEqual(['043e130102']);
+  vi.advanceTimersByTime(1_000);
+  expect(events).toHaveLength(1);
+});
+
+test('a cancel that the controller answers is not answered twice', () => {
+  const { socket, connectors, events } = open();
+  socket.write(connect(1));
+  socket.write(cancel);
+  socket.emit('data', refused);
+  connectors[0]!.ended();
+  vi.advanceTimersByTime(1_000);
+  expect(events).toEqual([refused.toString('hex')]);
+});
+
+test('a call that returns without a link: what the native code then sent bare is taken back', () => {
+  const { socket, connectors, events } = open();
+  socket.write(connect(1));
+  connectors[0]!.returned();
+  vi.advanceTimersByTime(300);
+  expect(socket.written).toEqual([cancel.toString('hex')]);
+  expect(events.map((event) => event.slice(0, 10))).toEqual(['043e130102']);
+  expect(connectors[0]!.killed).toBe(true);
+});
+
+test('a helper that dies ends its attempt', () => {
+  const { socket, connectors, events } = open();
+  socket.write(connect(1));
+  connectors[0]!.ended();
+  expect(events.map((event) => event.slice(0, 10))).toEqual(['043e130102']);
+  socket.write(connect(2));
+  expect(connectors[1]!.writes).toBe(1);
 });
 
 test('a cancel without an attempt goes straight to the adapter', () => {
@@ -142,8 +184,9 @@ test('a cancel without an attempt goes straight to the adapter', () => {
   expect(connectors).toHaveLength(1);
 });
 
-test('stopping ends the helper', () => {
+test('stopping ends every helper', () => {
   const { socket, connectors } = open();
+  socket.write(connect(1));
   socket.stop();
-  expect(connectors[0]!.killed).toBe(true);
+  expect(connectors.map(({ killed }) => killed)).toEqual([true, true]);
 });

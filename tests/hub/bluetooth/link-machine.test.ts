@@ -34,6 +34,8 @@ const clipTable: readonly DiscoveredCharacteristic[] = [
   { service: '1822', characteristic: '2a5e', properties: ['indicate'] },
   { service: '1822', characteristic: '2a5f', properties: ['notify'] },
 ];
+const isStream = ({ service }: DiscoveredCharacteristic): boolean =>
+  !['1800', '180a', '180f'].includes(service);
 const remembered = (id: string): RememberedSensor => ({
   sensorId: `bt:${id}`,
   name: id,
@@ -82,7 +84,20 @@ class Bench {
     return this;
   }
 
+  /** Twice within a fifth of a second, as sensors advertise. */
   hear(id: string, services: readonly string[] = ['180d'], radioId = 'r0'): this {
+    this.hearOnce(id, services, radioId, 200);
+    // Nothing is heard while a link is being made.
+    return this.phaseOf(id) === 'connecting' ? this : this.hearOnce(id, services, radioId);
+  }
+
+  hearOnce(
+    id: string,
+    services: readonly string[] = ['180d'],
+    radioId = 'r0',
+    agoMs = 0,
+    connectable = true,
+  ): this {
     return this.radio(
       {
         type: 'advertisement',
@@ -90,31 +105,52 @@ class Bench {
         name: `Sensor ${id}`,
         services,
         rssiDbm: -60,
-        connectable: true,
-        atMs: processMs(this.nowMs),
+        connectable,
+        atMs: processMs(this.nowMs - agoMs),
       },
       radioId,
     );
   }
 
-  /** Brings a wanted sensor all the way to `ready`. */
+  /** Brings a wanted sensor all the way to `ready`, with what is asked afterwards, but for the reads, answered. */
   connect(id: string, table = strapTable): this {
     this.hear(id);
+    this.setUp(id, table);
+    expect(this.phaseOf(id)).toBe('ready');
+    while (this.#pendingChores(id)) {
+      this.wait(100);
+      this.answerLast(id, table);
+    }
+    return this;
+  }
+
+  /** From a link being made to the first stream. */
+  setUp(id: string, table = strapTable): this {
     const linkId = this.linkOf(id);
     this.radio({ type: 'connected', linkId });
-    this.radio({ type: 'discovered', linkId, characteristics: table });
-    for (let left = 8; left > 0 && this.phaseOf(id) === 'subscribing'; left -= 1) {
-      const last = this.commands.findLast((c) => c.type === 'subscribe' || c.type === 'write')!;
-      if (last.type === 'subscribe' || last.type === 'write') {
-        this.radio({
-          type: last.type === 'subscribe' ? 'subscribed' : 'written',
-          linkId,
-          characteristic: last.characteristic,
-        });
-      }
-    }
-    expect(this.phaseOf(id)).toBe('ready');
+    this.radio({
+      type: 'discovered',
+      linkId,
+      characteristics: this.config.takeEverything ? table : table.filter(isStream),
+    });
+    for (let left = 8; left > 0 && this.phaseOf(id) === 'subscribing'; left -= 1) this.answerLast(id, table);
     return this;
+  }
+
+  answerLast(id: string, table = strapTable): void {
+    const last = this.commands.at(-1);
+    const linkId = this.linkOf(id);
+    if (last?.type === 'discover') {
+      this.radio({ type: 'discovered', linkId, characteristics: table.filter((found) => !isStream(found)) });
+    } else if (last?.type === 'subscribe' || last?.type === 'write') {
+      const type = last.type === 'subscribe' ? 'subscribed' : 'written';
+      this.radio({ type, linkId, characteristic: last.characteristic });
+    }
+  }
+
+  #pendingChores(id: string): boolean {
+    const phase = this.sensor(id).phase;
+    return phase.phase === 'ready' && phase.chores.some((chore) => chore.type !== 'read');
   }
 
   #sequence = 0;
@@ -352,8 +388,8 @@ describe('setting a link up', () => {
   });
 
   test.each([
-    ['discovering', 8_000],
-    ['subscribing', 4_000],
+    ['discovering', linkPolicy.discoverTimeoutMs],
+    ['subscribing', linkPolicy.subscribeTimeoutMs],
   ])('%s has a timeout, after which the link is closed and made anew', (phase, timeoutMs) => {
     const bench = new Bench().radio(on).hear('a');
     const linkId = bench.linkOf('a');
@@ -389,6 +425,10 @@ describe('setting a link up', () => {
     bench.radio({ type: 'connected', linkId });
     bench.radio({ type: 'discovered', linkId, characteristics: strapTable });
     bench.radio({ type: 'subscribed', linkId, characteristic: '2a37' });
+    expect(bench.phaseOf('a')).toBe('ready');
+    bench.wait(100).answerLast('a');
+    bench.wait(100);
+    expect(bench.commands.at(-1)).toMatchObject({ type: 'subscribe', characteristic: '2a19' });
     bench.radio({ type: 'stepFailed', linkId, step: 'subscribe', reason: 'no' });
     expect(bench.phaseOf('a')).toBe('ready');
 
@@ -652,6 +692,193 @@ describe('a working link', () => {
       }
     }
     expect(bench.count('read')).toBe(3);
+  });
+});
+
+describe('sensors with habits of their own', () => {
+  const chest: readonly DiscoveredCharacteristic[] = [
+    ...strapTable,
+    { service: '1822', characteristic: '2a5f', properties: ['notify'] },
+    { service: '180a', characteristic: '2a24', properties: ['read'] },
+  ];
+
+  test.each(['refused', 'locked', 'missing'] as const)(
+    'heart rate goes on where oximetry is %s, and the page is told',
+    (refusal) => {
+      const bench = new Bench().radio(on).hear('a').setUp('a', chest);
+      expect(bench.phaseOf('a')).toBe('ready');
+      bench.wait(100);
+      expect(bench.commands.at(-1)).toMatchObject({ type: 'subscribe', characteristic: '2a5f' });
+      bench.radio({
+        type: 'stepFailed',
+        linkId: bench.linkOf('a'),
+        step: 'subscribe',
+        reason: 'no',
+        refusal,
+      });
+      for (let at = 0; at < 20; at += 1) bench.wait(1_000, () => bench.answerLast('a', chest)).notify('a');
+      expect(bench.statusOf('a').link).toBe('connected');
+      expect(bench.sensor('a').counts).toMatchObject({ losses: 0, failedAttempts: 0 });
+      expect(bench.sensor('a').troubles).toEqual([{ characteristic: '2a5f', refusal }]);
+      if (refusal === 'locked') expect(bench.statusOf('a').detail).toContain('saturation is locked');
+    },
+  );
+
+  test('a question that is never answered costs neither the link nor the readings', () => {
+    const bench = new Bench().radio(on).connect('a', chest);
+    for (let at = 0; at < 120; at += 1) bench.wait(1_000).notify('a');
+    expect(bench.sensor('a').counts).toMatchObject({ losses: 0, packets: 120 });
+    // Nothing more is asked once a question has been swallowed.
+    expect(bench.count('read')).toBe(1);
+    bench.wait(2_600);
+    expect(bench.statusOf('a').link).toBe('lost');
+  });
+
+  test('a stream whose subscription hangs is asked for last on the next link', () => {
+    const bench = new Bench().radio(on).hear('a');
+    const first = bench.linkOf('a');
+    bench.radio({ type: 'connected', linkId: first });
+    bench.radio({ type: 'discovered', linkId: first, characteristics: chest.filter(isStream) });
+    expect(bench.commands.at(-1)).toMatchObject({ type: 'subscribe', characteristic: '2a37' });
+    bench.radio({
+      type: 'stepFailed',
+      linkId: first,
+      step: 'subscribe',
+      reason: 'it did not answer',
+      refusal: 'noAnswer',
+    });
+    bench.radio({ type: 'disconnected', linkId: first, reason: 'test' }).hear('a').setUp('a', chest);
+    const asked = bench.commands.flatMap((command) =>
+      command.type === 'subscribe' ? [command.characteristic] : [],
+    );
+    expect(asked).toEqual(['2a37', '2a5f']);
+    expect(bench.phaseOf('a')).toBe('ready');
+  });
+
+  test('locked altogether: said so, and tried again twice a minute', () => {
+    const bench = new Bench().radio(on).hear('a');
+    const linkId = bench.linkOf('a');
+    bench.radio({ type: 'connected', linkId });
+    bench.radio({ type: 'discovered', linkId, characteristics: strapTable.filter(isStream) });
+    bench.radio({ type: 'stepFailed', linkId, step: 'subscribe', reason: 'code 5', refusal: 'locked' });
+    bench.radio({ type: 'disconnected', linkId, reason: 'test' });
+    expect(bench.statusOf('a').detail).toContain('paired');
+    expect(bench.statusOf('a').detail).not.toContain('Not heard');
+    bench.wait(29_000, () => bench.hear('a'));
+    expect(bench.count('connect')).toBe(1);
+    bench.wait(2_000, () => bench.hear('a'));
+    expect(bench.count('connect')).toBe(2);
+  });
+
+  test('an oximeter that sends every four seconds is not told to sit badly, once its pace is known', () => {
+    const bench = new Bench().radio(on).connect('a', [strapTable[0]!, clipTable[2]!]);
+    const details = new Set<string | null>();
+    for (let at = 0; at < 20; at += 1) {
+      bench.wait(4_000, () => {
+        const last = bench.commands.at(-1);
+        if (last?.type === 'read')
+          bench.radio({
+            type: 'readDone',
+            linkId: bench.linkOf('a'),
+            characteristic: last.characteristic,
+            bytes: Uint8Array.of(1),
+            atMs: processMs(bench.nowMs),
+          });
+        if (at > 5) details.add(bench.statusOf('a').detail);
+        if (at > 5) expect(bench.statusOf('a').link).toBe('connected');
+      });
+      bench.notify('a', '2a5f');
+    }
+    expect([...details].every((detail) => detail?.includes('every 4 s'))).toBe(true);
+    expect(bench.sensor('a').counts.losses).toBe(0);
+  });
+
+  test('a slow sensor that cannot be asked is not lost between its readings', () => {
+    const bench = new Bench().radio(on).connect('a', [clipTable[2]!]);
+    for (let at = 0; at < 20; at += 1) {
+      bench.wait(4_000, () => {
+        if (at > 5) expect(bench.statusOf('a').link).toBe('connected');
+      });
+      bench.notify('a', '2a5f');
+    }
+    bench.wait(8_000);
+    expect(bench.statusOf('a').link).toBe('lost');
+  });
+
+  test('spot checks only: connected, said so, and no oximeter to alarms', () => {
+    const bench = new Bench().radio(on).connect('a', clipTable.slice(0, 2));
+    expect(bench.statusOf('a')).toMatchObject({ link: 'connected', kinds: ['heartRate'] });
+    expect(bench.statusOf('a').detail).toContain('one measurement at a time');
+  });
+
+  test('a sensor that advertises every four seconds is met by an attempt in time for its next word', () => {
+    const bench = new Bench(['a', 'b']).radio(on);
+    let attempts = 0;
+    let linked = false;
+    for (let tick = 0; tick < 300 && !linked; tick += 1) {
+      const before = bench.count('connect');
+      bench.wait(100);
+      // Every 4 s and a few milliseconds, as advertising goes; heard only while scanning.
+      const isDue = tick % 40 === 0;
+      const phase = bench.sensor('a').phase;
+      if (isDue && phase.phase === 'searching') bench.hearOnce('a');
+      else if (isDue && phase.phase === 'connecting') {
+        bench.radio({ type: 'connected', linkId: phase.link.linkId });
+        linked = true;
+      }
+      const cancelled = bench.commands.at(-1);
+      if (cancelled?.type === 'cancelConnect')
+        bench.radio({ type: 'connectFailed', linkId: cancelled.linkId, reason: 'given up' });
+      attempts += bench.count('connect') - before;
+    }
+    expect(linked).toBe(true);
+    expect(attempts).toBeLessThanOrEqual(3);
+  });
+
+  test('a sensor heard that takes no link is said to be in use elsewhere', () => {
+    const bench = new Bench().radio(on).hearOnce('a', ['180d'], 'r0', 0, false);
+    expect(bench.statusOf('a')).toMatchObject({ link: 'searching' });
+    expect(bench.statusOf('a').detail).toContain('takes no connection');
+  });
+
+  test('a keep-alive command is written at its pace', () => {
+    const profile: ProfileLink = {
+      measures: ['oximeter'],
+      matchServices: ['ff00'],
+      matchNamePrefix: null,
+      service: 'ff00',
+      notify: 'ff01',
+      also: ['ff03'],
+      start: [],
+      stop: [{ characteristic: 'ff02', bytes: Uint8Array.of(0), withResponse: true }],
+      keepAlive: { characteristic: 'ff02', bytes: Uint8Array.of(7), withResponse: true, everyMs: 20_000 },
+    };
+    const table = [
+      { service: 'ff00', characteristic: 'ff01', properties: ['notify'] },
+      { service: 'ff00', characteristic: 'ff02', properties: ['write'] },
+      { service: 'ff00', characteristic: 'ff03', properties: ['notify'] },
+    ];
+    const bench = new Bench(['a'], { profiles: [profile] }).radio(on).connect('a', table);
+    let answered = 0;
+    for (let at = 0; at < 70; at += 1) {
+      bench.wait(1_000, () => {
+        if (bench.count('write') === answered) return;
+        answered += 1;
+        bench.radio({ type: 'written', linkId: bench.linkOf('a'), characteristic: 'ff02' });
+      });
+      bench.notify('a', 'ff01');
+    }
+    expect(bench.count('write')).toBe(3);
+    expect(bench.count('subscribe')).toBe(2);
+    bench.want();
+    const last = bench.commands.filter(({ type }) => type === 'write' || type === 'disconnect').slice(-2);
+    expect(last).toMatchObject([{ type: 'write', bytes: Uint8Array.of(0) }, { type: 'disconnect' }]);
+  });
+
+  test('an adapter out of links says so', () => {
+    const bench = new Bench(['a', 'b']).radio(on).connect('b').hear('a');
+    bench.radio({ type: 'connectFailed', linkId: bench.linkOf('a'), reason: 'limit', isLimit: true });
+    expect(bench.statusOf('a').detail).toContain('takes no more links');
   });
 });
 

@@ -13,6 +13,7 @@ import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { exactTime } from '../correction/boundary-handles.tsx';
 import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
+import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
@@ -78,6 +79,7 @@ function Recording({
   const { session } = recording;
   const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
   const deleting = useSignal(false);
+  const giving = useSignal(false);
   const problem = useSignal<string | null>(null);
   const whole = useMemo<TimeRange>(
     () => ({ fromSeconds: 0, toSeconds: Math.max(10, recording.durationMs / 1000) }),
@@ -124,6 +126,14 @@ function Recording({
             type="button"
             class="button"
             disabled={session.status === 'recording'}
+            onClick={() => (giving.value = true)}
+          >
+            {text.extract.open}
+          </button>
+          <button
+            type="button"
+            class="button"
+            disabled={session.status === 'recording'}
             onClick={() => (deleting.value = true)}
           >
             {words.delete}
@@ -161,6 +171,13 @@ function Recording({
           onCorrected={onCorrected}
         />
       )}
+      {giving.value ? (
+        <GiveExtract
+          sessionId={session.sessionId}
+          athleteId={athleteId.value}
+          onClose={() => (giving.value = false)}
+        />
+      ) : null}
       {deleting.value ? (
         <Dialog
           title={words.deleteTitle}

@@ -1,0 +1,199 @@
+// Puts a strap's beats where they were: the intervals say how far apart they are, the arrivals when that was. One
+// timeline per link; live, in a review and in exports alike. Only beats still to come are moved by what is learnt.
+
+/**
+ * How it is known. With the intervals summed up, a beat's place in the sum (`chainMs`) and its true time differ by one
+ * offset. A packet cannot arrive before its last beat, so the offset is at most `arrival - chain` of that beat; the
+ * packet before would have carried its first beat had that been over, so the offset is at least `arrival before -
+ * chain` of that one. Packets sent by a clock of their own fall anywhere between two beats, so these limits close in on
+ * the offset; packets sent at each beat give it at once. The limits open again with time, for the strap's clock is not
+ * ours. The approach is ours (interval constraints, as for clock offsets in network time); no source for straps.
+ */
+interface Packet {
+  readonly arrivedAtMs: number;
+  /** Most the offset can be by this packet, and least by the one before; minus infinity where nothing is known. */
+  readonly most: number;
+  readonly least: number;
+}
+
+/** Packets and time that the offset is worked out from. */
+const mostPackets = 40;
+const windowMs = 45_000;
+/** The radio holds a packet back by up to this as a rule: a connection interval and a few repeats. */
+const usualDelayMs = 60;
+/** Beyond this, limits that exclude each other mean that beats are missing, or that packets were held up. */
+const contradictionMs = 150;
+/** Packets that were held up arrive all at once; later ones that still contradict tell of missing beats. */
+const heldUpMs = 100;
+/** Fewer than this know too little to be contradicted. */
+const leastPackets = 6;
+/** How far the intervals put in for missing ones may be wrong. */
+const bridgedDoubtMs = 100;
+/** Share of an interval by which a beat may be moved: quickly while far off, imperceptibly afterwards. */
+const quickShare = 0.06;
+const slowShare = 0.01;
+const farOffMs = 60;
+
+export interface BeatTimeline {
+  /**
+   * Times of the beats that end these intervals, oldest first, in a packet that arrived at `arrivedAtMs`. Rising, none
+   * later than the arrival. A packet without intervals helps too: call it with none.
+   */
+  place(arrivedAtMs: number, intervalsMs: readonly number[]): readonly number[];
+  /** A new link: what came before says nothing about it. */
+  reset(): void;
+}
+
+/** Constant memory. Deterministic. */
+export function createBeatTimeline(): BeatTimeline {
+  let packets: Packet[] = [];
+  let chainMs = 0;
+  let offsetMs: number | undefined;
+  let lastArrivalMs: number | undefined;
+  let lastBeatMs = Number.NEGATIVE_INFINITY;
+  let usualIntervalMs = 0;
+  /** Packets have come at a fixed time after a beat, so that one is enough to know the offset by. */
+  let sentAtBeats = false;
+  /** Since when packets contradict what was known. */
+  let suspectSinceMs: number | undefined;
+
+  function reset(): void {
+    packets = [];
+    chainMs = 0;
+    offsetMs = undefined;
+    lastArrivalMs = undefined;
+    suspectSinceMs = undefined;
+    usualIntervalMs = 0;
+    sentAtBeats = false;
+  }
+
+  /** Beats are missing: as many whole intervals are put in as bring the limits together best. */
+  function bridge(since: number): void {
+    const before = offsetMs ?? 0;
+    const newer = packets.filter(({ arrivedAtMs }) => arrivedAtMs >= since);
+    const most = Math.min(...newer.map((known) => known.most));
+    const least = Math.max(...newer.slice(1).map((known) => known.least)) - usualDelayMs;
+    const older = packets.filter(({ arrivedAtMs }) => arrivedAtMs < since);
+    const likely = sentAtBeats ? most : (most + Math.max(least, most - usualIntervalMs)) / 2;
+    const missing = Math.max(1, Math.round((likely - before) / usualIntervalMs));
+    offsetMs = Math.min(most, before + missing * usualIntervalMs);
+    const moved = offsetMs - before;
+    if (sentAtBeats) {
+      packets = newer;
+      return;
+    }
+    // What was known of the offset still holds, but for the beats put in.
+    packets = [
+      ...older.map((known) => ({
+        ...known,
+        most: known.most + moved + bridgedDoubtMs,
+        least: known.least + moved - bridgedDoubtMs,
+      })),
+      ...newer,
+    ];
+  }
+
+  /** Does this packet exclude what those before it said? */
+  function contradicts(packet: Packet, known: readonly Packet[]): boolean {
+    if (known.length < (sentAtBeats ? 2 : leastPackets)) return false;
+    const most = Math.min(...known.map((each) => each.most));
+    const loosest = Math.max(...known.map((each) => each.most));
+    return (
+      packet.least - most > contradictionMs ||
+      packet.most - loosest > Math.max(contradictionMs, 0.5 * usualIntervalMs)
+    );
+  }
+
+  return {
+    reset,
+    place(arrivedAtMs, intervalsMs) {
+      const first = intervalsMs[0];
+      const previousArrivalMs = lastArrivalMs;
+      lastArrivalMs = arrivedAtMs;
+      if (first === undefined) return [];
+      for (const intervalMs of intervalsMs) {
+        usualIntervalMs =
+          usualIntervalMs === 0 ? intervalMs : usualIntervalMs + 0.25 * (intervalMs - usualIntervalMs);
+      }
+      const beginMs = chainMs;
+      chainMs += intervalsMs.reduce((sum, intervalMs) => sum + intervalMs, 0);
+      const packet: Packet = {
+        arrivedAtMs,
+        most: arrivedAtMs - chainMs,
+        least:
+          previousArrivalMs === undefined ? Number.NEGATIVE_INFINITY : previousArrivalMs - (beginMs + first),
+      };
+      packets.push(packet);
+      while (packets.length > mostPackets || arrivedAtMs - packets[0]!.arrivedAtMs > windowMs)
+        packets.shift();
+      const since = suspectSinceMs;
+      const isContradiction = contradicts(
+        packet,
+        packets.filter(
+          (known) => known !== packet && !(known.arrivedAtMs >= (since ?? Number.POSITIVE_INFINITY)),
+        ),
+      );
+      if (since === undefined) {
+        if (isContradiction) suspectSinceMs = arrivedAtMs;
+      } else if ((previousArrivalMs ?? 0) >= since + heldUpMs) {
+        if (!isContradiction) {
+          packets = packets.filter((known) => known === packet || known.arrivedAtMs < since);
+          suspectSinceMs = undefined;
+        } else {
+          bridge(since);
+          suspectSinceMs = undefined;
+        }
+      }
+      const trusted =
+        suspectSinceMs === undefined
+          ? packets
+          : packets.filter(({ arrivedAtMs: atMs }) => atMs < suspectSinceMs!);
+      if (trusted.length >= leastPackets) sentAtBeats = looseness(trusted) < contradictionMs;
+      const target = estimate(trusted, usualIntervalMs);
+      offsetMs ??= target;
+      const times: number[] = [];
+      let atChainMs = beginMs;
+      for (const intervalMs of intervalsMs) {
+        atChainMs += intervalMs;
+        const error = target - offsetMs;
+        const step = (Math.abs(error) > farOffMs ? quickShare : slowShare) * intervalMs;
+        offsetMs += Math.max(-step, Math.min(step, error));
+        // No beat is later than its packet, and none before the one before it.
+        const atMs = Math.min(atChainMs + offsetMs, arrivedAtMs - (chainMs - atChainMs));
+        lastBeatMs = Math.max(lastBeatMs, atMs);
+        times.push(lastBeatMs);
+      }
+      return times;
+    },
+  };
+}
+
+/** How far apart packets place the offset: little where each is sent at a beat. */
+function looseness(packets: readonly Packet[]): number {
+  const limits = packets.map(({ most }) => most).sort((a, b) => a - b);
+  // Three quarters of them, stretched to the whole: the few that were held up say nothing.
+  return (limits[Math.floor(0.75 * (limits.length - 1))]! - limits[0]!) / 0.75;
+}
+
+/** The offset that the limits of these packets speak for. */
+function estimate(packets: readonly Packet[], usualIntervalMs: number): number {
+  let most = Number.POSITIVE_INFINITY;
+  let least = Number.NEGATIVE_INFINITY;
+  for (const packet of packets) {
+    most = Math.min(most, packet.most);
+    least = Math.max(least, packet.least);
+  }
+  const count = packets.length;
+  if (count < 4) return most;
+  // The smallest of `count` draws lies above the bound by the spread over one less, on average.
+  const spread = Math.min(looseness(packets), usualIntervalMs);
+  const upper = most - spread / (count - 1);
+  if (!(most - least < 0.6 * usualIntervalMs)) {
+    // Sent at each beat, the packets agree. Where they do not, beats and packets happen to keep step.
+    return spread < contradictionMs
+      ? upper
+      : Math.min(upper, (most + Math.max(least, most - usualIntervalMs)) / 2);
+  }
+  const lower = least + spread / (count - 1) - usualDelayMs / 2;
+  return Math.min(most, (upper + Math.min(lower, most)) / 2);
+}

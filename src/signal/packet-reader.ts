@@ -1,0 +1,90 @@
+// From a sensor's bytes to its samples, for the live pipeline, reviews and exports alike: which decoder reads them, and
+// what has to be remembered from one packet to the next (half a frame, counters, the beats' timeline).
+
+import type { MonotonicMs } from '../../shared/units.ts';
+import { decodePacket, type Reading } from '../gatt/decode-packet.ts';
+import { type MissingValue, readingToSamples } from '../gatt/readings-to-samples.ts';
+import { decodeProfile, initialProfileState, type ProfileState } from '../profiles/decode-profile.ts';
+import { readsCharacteristic, type SensorProfile } from '../profiles/sensor-profile.ts';
+import type { Sample } from '../samples/sample.ts';
+import { decodeExactPacket } from '../sessions/exact-packet.ts';
+import { type BeatTimeline, createBeatTimeline } from './beat-timeline.ts';
+
+export interface SensorBytes {
+  readonly atMs: MonotonicMs;
+  readonly sensorId: string;
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+}
+
+export interface ReadPacket {
+  readonly samples: readonly Sample[];
+  readonly missing: readonly MissingValue[];
+  /** The averaged saturation beside the fast one that `samples` has, where a pulse oximeter sends both. */
+  readonly averagedSpo2?: Sample;
+  /** Why bytes did not become readings, one sentence each. */
+  readonly discards: readonly string[];
+  /** Whole per cent, where the packet told the battery's charge. */
+  readonly batteryPercent: number | undefined;
+}
+
+export interface PacketReader {
+  /** Packets in order of arrival. Never throws, whatever the bytes. */
+  read(packet: SensorBytes): ReadPacket;
+  /** A new link to a sensor is being made: what was remembered of the one before is void. */
+  newLink(sensorId: string): void;
+}
+
+const none: ReadPacket = { samples: [], missing: [], discards: [], batteryPercent: undefined };
+
+/** @param profiles read the characteristics that they name; all others are read by the standard. */
+export function createPacketReader(profiles: readonly SensorProfile[] = []): PacketReader {
+  const profileStates = new Map<string, ProfileState>();
+  const timelines = new Map<string, BeatTimeline>();
+
+  function timelineOf(sensorId: string): BeatTimeline {
+    const known = timelines.get(sensorId);
+    if (known !== undefined) return known;
+    const made = createBeatTimeline();
+    timelines.set(sensorId, made);
+    return made;
+  }
+
+  function readByProfile(profile: SensorProfile, packet: SensorBytes): ReadPacket {
+    const key = `${packet.sensorId} ${packet.characteristic}`;
+    const state = profileStates.get(key) ?? initialProfileState;
+    const decoded = decodeProfile(profile, state, packet.sensorId, packet.bytes, packet.atMs);
+    profileStates.set(key, decoded.state);
+    return { ...decoded, batteryPercent: undefined };
+  }
+
+  function readReading(reading: Reading, { sensorId, atMs }: SensorBytes): ReadPacket {
+    if (reading.kind === 'battery') return { ...none, batteryPercent: reading.batteryPercent };
+    const times =
+      reading.kind === 'heartRate'
+        ? timelineOf(sensorId).place(atMs, reading.measurement.rrIntervalsMs)
+        : undefined;
+    return { ...none, ...readingToSamples(reading, sensorId, atMs, times) };
+  }
+
+  return {
+    read(packet) {
+      const { characteristic, bytes, sensorId } = packet;
+      const profile = profiles.find((each) => readsCharacteristic(each, characteristic));
+      if (profile !== undefined) return readByProfile(profile, packet);
+      const exact = decodeExactPacket(characteristic, bytes, sensorId);
+      if (exact !== undefined) return { ...none, samples: exact };
+      const decoded = decodePacket(characteristic, bytes);
+      if (!decoded.ok) return { ...none, discards: [decoded.reason.message] };
+      return readReading(decoded.value, packet);
+    },
+    newLink(sensorId) {
+      timelines.get(sensorId)?.reset();
+      for (const [key, state] of profileStates) {
+        if (key.startsWith(`${sensorId} `)) {
+          profileStates.set(key, { ...initialProfileState, counts: state.counts });
+        }
+      }
+    },
+  };
+}

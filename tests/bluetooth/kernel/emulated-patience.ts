@@ -1,0 +1,17 @@
+// Patience for the emulated machine: its processor is some twenty times slower than a real one, and starting a process
+// takes seconds.
+
+import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
+import { supervisionPolicy } from '../../../hub/sensors/bluetooth/radio-process.ts';
+
+export const emulatedPolicy = {
+  ...linkPolicy,
+  connectTimeoutMs: 10_000,
+  connectTimeoutCrowdedMs: 10_000,
+  cancelTimeoutMs: 20_000,
+  discoverTimeoutMs: 30_000,
+  subscribeTimeoutMs: 30_000,
+  probeTimeoutMs: 10_000,
+  dropAfterSilenceMs: 20_000,
+};
+export const emulatedSupervision = { ...supervisionPolicy, heartbeatLimitMs: 30_000, startLimitMs: 60_000 };

@@ -1,0 +1,120 @@
+// What becomes of an athlete who means to hold beyond the floor but breathes when the forecast alarm comes: is the floor
+// kept, and how many seconds are given up against the latest safe stop?
+
+import { monotonicMs } from '../../../shared/units.ts';
+import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
+import { settingsWithFloor } from './judge-session.ts';
+import type { LivingAthlete } from './living-athlete.ts';
+import type { Lungs } from './scored-session.ts';
+import { quantile } from './summarise-verdicts.ts';
+
+/** From the alarm to the first breath. Our choice, no source: a person who listens for it. */
+const reactionMs = 1_000;
+
+export interface ObeyedHold {
+  readonly conditions: Readonly<Record<string, string>>;
+  readonly lungs: Lungs;
+  /** What made the athlete breathe. */
+  readonly stoppedBy: 'forecast' | 'floorAlarm' | 'nothing';
+  /** The reading without noise, rounded as an oximeter does, never fell below the floor. */
+  readonly keptFloor: boolean;
+  /** Latest safe stop less the stop; negative when too late. */
+  readonly givenUpS: number;
+  readonly holdS: number;
+}
+
+export interface ObeyOptions {
+  readonly floorPercent: number;
+  /** A person says when each hold begins; else it has to be found. */
+  readonly marksStarts: boolean;
+  /** Says the lungs to the pipeline, if there is a way to say it. */
+  readonly sayLungs?: ((atMs: number, lungs: Lungs) => PipelineEvent | undefined) | undefined;
+}
+
+export function obeyForecast(
+  athlete: LivingAthlete,
+  { floorPercent, marksStarts, sayLungs }: ObeyOptions,
+): ObeyedHold[] {
+  const pipeline = createPipeline(settingsWithFloor(floorPercent));
+  const obeyed: ObeyedHold[] = [];
+  let current: { startMs: number; lungs: Lungs; safeMs: number } | undefined;
+  let stopAtMs = Number.POSITIVE_INFINITY;
+  let stoppedBy: ObeyedHold['stoppedBy'] = 'nothing';
+
+  const mark = (kind: 'holdStart' | 'holdEnd', atMs: number): void => {
+    if (marksStarts)
+      pipeline.push({ type: 'mark', mark: { markId: `${kind}-${atMs}`, kind, atMs: monotonicMs(atMs) } });
+  };
+
+  function settle(): void {
+    const truth = athlete.holds.at(-1)!;
+    obeyed.push({
+      conditions: athlete.conditions,
+      lungs: current!.lungs,
+      stoppedBy,
+      keptFloor: Math.round(truth.lowestSpo2Percent!) >= floorPercent,
+      givenUpS: (current!.safeMs - truth.endMs) / 1_000,
+      holdS: (truth.endMs - truth.startMs) / 1_000,
+    });
+    current = undefined;
+    stopAtMs = Number.POSITIVE_INFINITY;
+    stoppedBy = 'nothing';
+    mark('holdEnd', athlete.nowMs);
+    pipeline.push({ type: 'acknowledge', atMs: monotonicMs(athlete.nowMs) });
+  }
+
+  function listen(startMs: number): void {
+    const heard = pipeline.state.alarms.find(
+      ({ kind, conditionPresent, raisedAtMs }) =>
+        (kind === 'floorForecast' || kind === 'floorBreached') && conditionPresent && raisedAtMs >= startMs,
+    );
+    if (heard === undefined || stopAtMs !== Number.POSITIVE_INFINITY) return;
+    stopAtMs = heard.raisedAtMs + reactionMs;
+    stoppedBy = heard.kind === 'floorForecast' ? 'forecast' : 'floorAlarm';
+  }
+
+  while (!athlete.isOver) {
+    for (const event of athlete.live()) pipeline.push(event);
+    if (current === undefined && athlete.hold !== undefined) {
+      const { startMs, lungs } = athlete.hold;
+      // Half a per cent less is what an oximeter still shows as the floor.
+      current = { startMs, lungs, safeMs: athlete.latestSafeStopMs(floorPercent - 0.5) };
+      const said = sayLungs?.(startMs, lungs);
+      if (said !== undefined) pipeline.push(said);
+      mark('holdStart', startMs);
+    }
+    pipeline.push({ type: 'advance', atMs: monotonicMs(athlete.nowMs) });
+    if (current === undefined) continue;
+    if (athlete.hold === undefined) {
+      settle();
+      continue;
+    }
+    listen(current.startMs);
+    // Times are met to the second: a stop falls on the first whole second after it is due.
+    if (athlete.nowMs >= stopAtMs) {
+      athlete.breatheNow();
+      settle();
+    }
+  }
+  return obeyed;
+}
+
+export function summariseObeyed(holds: readonly ObeyedHold[]) {
+  const share = (of: (hold: ObeyedHold) => boolean): number | null =>
+    holds.length === 0 ? null : holds.filter(of).length / holds.length;
+  const kept = holds.filter((hold) => hold.keptFloor).map((hold) => hold.givenUpS);
+  return {
+    holds: holds.length,
+    keptFloor: share((hold) => hold.keptFloor),
+    stoppedByForecast: share((hold) => hold.stoppedBy === 'forecast'),
+    onlyTheFloorAlarmCame: share((hold) => hold.stoppedBy === 'floorAlarm'),
+    noAlarmCame: share((hold) => hold.stoppedBy === 'nothing'),
+    /** Of those who kept the floor. */
+    givenUpS: { median: quantile(kept, 0.5), p90: quantile(kept, 0.9) },
+    /** Of all: negative is how late. */
+    medianMarginS: quantile(
+      holds.map((hold) => hold.givenUpS),
+      0.5,
+    ),
+  };
+}
