@@ -54,33 +54,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  if (m.heartRate.fallenFromBpm !== null) {
-    present.push({
-      key: 'heartRateSuddenFall',
-      kind: 'heartRateSuddenFall',
-      priority: 'high',
-      latching: true,
-      ...valueIfAny(m.lastHeartRateBpm),
-    });
-  }
-  if (m.heartRate.low && m.settings.heartRateLowBpm !== null) {
-    present.push({
-      key: 'heartRateLow',
-      kind: 'heartRateLow',
-      priority: vigilant ? 'high' : 'medium',
-      limit: m.settings.heartRateLowBpm,
-      ...valueIfAny(m.lastHeartRateBpm),
-    });
-  }
-  if (m.heartRate.high && m.settings.heartRateHighBpm !== null) {
-    present.push({
-      key: 'heartRateHigh',
-      kind: 'heartRateHigh',
-      priority: 'medium',
-      limit: m.settings.heartRateHighBpm,
-      ...valueIfAny(m.lastHeartRateBpm),
-    });
-  }
+  present.push(...heartRateConditions(m, vigilant));
 
   const lowestPercent = lowestNowPercent(m);
   const sinceEndMs = m.holdEndedAtMs === null ? Number.NaN : m.nowMs - m.holdEndedAtMs;
@@ -144,6 +118,39 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       priority: 'medium',
       value: m.nowMs - m.holdStartedAtMs!,
       limit: m.settings.maxHoldDurationMs!,
+    });
+  }
+  return present;
+}
+
+/** Of the heart rate itself; what is wrong with its sensor is told elsewhere. */
+function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly AlarmCondition[] {
+  const present: AlarmCondition[] = [];
+  if (m.heartRate.fallenFromBpm !== null) {
+    present.push({
+      key: 'heartRateSuddenFall',
+      kind: 'heartRateSuddenFall',
+      priority: 'high',
+      latching: true,
+      ...valueIfAny(m.lastHeartRateBpm),
+    });
+  }
+  if (m.heartRate.low && m.settings.heartRateLowBpm !== null) {
+    present.push({
+      key: 'heartRateLow',
+      kind: 'heartRateLow',
+      priority: vigilant ? 'high' : 'medium',
+      limit: m.settings.heartRateLowBpm,
+      ...valueIfAny(m.lastHeartRateBpm),
+    });
+  }
+  if (m.heartRate.high && m.settings.heartRateHighBpm !== null) {
+    present.push({
+      key: 'heartRateHigh',
+      kind: 'heartRateHigh',
+      priority: 'medium',
+      limit: m.settings.heartRateHighBpm,
+      ...valueIfAny(m.lastHeartRateBpm),
     });
   }
   return present;

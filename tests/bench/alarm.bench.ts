@@ -1,4 +1,5 @@
-// How well the alarms do on the independent simulator: floor alarm, forecast and stopping, beside simpler rules.
+// How well the alarms do: the floor alarm on real people first, then floor alarm, forecast and stopping on the
+// independent simulator, beside simpler rules.
 // Prints each figure with its goal, writes tests/bench/alarm-results.json and a plot into artefacts/.
 
 import { mkdirSync, writeFileSync } from 'node:fs';
@@ -16,6 +17,7 @@ import {
   eventsOf,
   troubledHolds,
 } from '../support/alarm-corpus/alarm-corpus.ts';
+import { benchPeople, type PeopleFigures } from './alarm-people.ts';
 
 const floorPercent = 88;
 /** A person needs so long from the alarm to the first breath. Our choice. */
@@ -381,6 +383,26 @@ export function benchAlarm(
   };
 }
 
+/** Real people who breathe throughout, a set and a floor. */
+function peopleFigures(row: PeopleFigures): Figure[] {
+  if (row.recordings === 0) return [];
+  const name = `real ${row.set}, floor ${row.floorPercent}`;
+  const per10h = Math.round((100 * row.notBorneOut) / row.hours) / 10;
+  return [
+    { name: `${name}: hours`, value: row.hours, unit: 'h', goal: '', met: null },
+    { name: `${name}: 3 s below the floor`, value: row.crossings, unit: '', goal: '', met: null },
+    {
+      name: `${name}: of these without a high alarm`,
+      value: row.missed,
+      unit: '',
+      goal: '0',
+      met: row.missed === 0,
+    },
+    { name: `${name}: floor alarms`, value: row.alarms, unit: '', goal: '', met: null },
+    { name: `${name}: not borne out, per 10 h`, value: per10h, unit: '', goal: '<= 0.5', met: per10h <= 0.5 },
+  ];
+}
+
 /** Cost of one forecast update on this machine, in ms, over a session's readings. */
 function measureCost(session: CorpusSession, costs: number[]): void {
   const forecaster = createForecaster({ floorSpo2Percent: floorPercent });
@@ -446,11 +468,16 @@ function quantile(values: readonly number[], share: number): number {
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   const scale = process.argv.includes('--short') ? 0.25 : 1;
-  const { figures, plot } = benchAlarm({
+  // Beside this repository's folder unless said otherwise.
+  const people = benchPeople(
+    process.env['SLACKWATER_DATASETS'] ?? fileURLToPath(new URL('../../../shared/datasets', import.meta.url)),
+  ).flatMap(peopleFigures);
+  const { figures: simulated, plot } = benchAlarm({
     deepSessions: Math.round(24 * scale),
     troubledSessions: Math.round(16 * scale),
     eventfulSessions: Math.round(16 * scale),
   });
+  const figures = [...people, ...simulated];
   for (const { name, value, unit, goal, met } of figures) {
     const verdict = met === null ? '' : met ? `goal ${goal}: met` : `goal ${goal}: NOT met`;
     console.log(`${name.padEnd(58)} ${String(value).padStart(9)} ${unit.padEnd(7)} ${verdict}`);
