@@ -93,6 +93,16 @@ export class SessionRecorder {
       case 'sessionEnded':
         this.#end(event.session);
         return;
+      // Found again from the stored bytes, or kept by whoever says it.
+      case 'sessionStarted':
+      case 'athletesChanged':
+      case 'sample':
+      case 'phase':
+      case 'forecast':
+      case 'hubStateChanged':
+      case 'planRunChanged':
+      case 'planRunStep':
+        return;
     }
   };
 

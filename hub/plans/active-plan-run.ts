@@ -119,9 +119,8 @@ export class ActivePlanRun {
   }
 
   hear(event: LiveEvent): void {
-    if (this.ended || !('athleteId' in event)) return;
-    const watched = this.#watched.get(event.athleteId);
-    if (watched === undefined) return;
+    const watched = 'athleteId' in event ? this.#watched.get(event.athleteId) : undefined;
+    if (this.ended || watched === undefined) return;
     const nowMs = this.nowMs;
     switch (event.type) {
       case 'sample':
@@ -135,6 +134,21 @@ export class ActivePlanRun {
         return;
       case 'holdWithdrawn':
         watched.holdWithdrawn(this.#runHoldId(event.holdId), nowMs);
+        return;
+      // Nothing of these is a plan's; those of no athlete don't come here at all.
+      case 'sessionStarted':
+      case 'sessionEnded':
+      case 'athletesChanged':
+      case 'mark':
+      case 'hubStateChanged':
+      case 'planRunChanged':
+      case 'planRunStep':
+      case 'packet':
+      case 'phase':
+      case 'forecast':
+      case 'link':
+      case 'settings':
+      case 'learnt':
         return;
     }
   }

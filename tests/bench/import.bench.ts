@@ -45,7 +45,7 @@ async function writeEdf(path: string, hours: number): Promise<void> {
   const widths = [16, 80, 8, 8, 8, 8, 8, 80, 8, 32];
   const place = [0, -1, 1, 2, 3, 4, 5, -1, 6, -1];
   const head = [
-    pad('0', 8) + pad('X X X X', 80) + pad('lab', 80) + '13.05.24' + '21.00.00' + pad(1_024, 8) + pad('', 44),
+    `${pad('0', 8) + pad('X X X X', 80) + pad('lab', 80)}13.05.2421.00.00${pad(1_024, 8)}${pad('', 44)}`,
     pad(records, 8) + pad(1, 8) + pad(3, 4),
     ...widths.map((width, i) =>
       signals.map((signal) => pad(place[i]! < 0 ? '' : signal[place[i]!]!, width)).join(''),

@@ -64,7 +64,7 @@ function runTests(project: string, mend: string): void {
 }
 
 mkdirSync(join(root, 'artefacts'), { recursive: true });
-runStage('style', bin('biome'), ['check', '.'], 'npm run format');
+runStage('style', bin('biome'), ['check', '--error-on-warnings', '.'], 'npm run format');
 runStage('types', bin('tsc'), ['-b'], 'npm run typecheck');
 runStage('build', 'npm', ['run', '--silent', 'build'], 'npm run build');
 runTests('unit', 'npm run test:unit');

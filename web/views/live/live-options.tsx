@@ -121,7 +121,7 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
               type="button"
               class="button button--primary"
               onClick={() => {
-                commands.changeSettings(model.athleteId, draft.value);
+                void commands.changeSettings(model.athleteId, draft.value);
                 close();
               }}
             >
