@@ -151,7 +151,7 @@ export interface Pipeline {
 const stepMs = 250;
 /** Without a usable beat from a strap for this long, the oximeter's pulse rate stands in for the heart rate. */
 const strapSilentAfterMs = 5_000;
-/** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27): its lowest comes late. */
+/** Finger saturation trails the lungs by up to 40 s and more (reference 3.23-3.27): its lowest comes late. */
 const lowestAfterEndMs = 60_000;
 
 /**

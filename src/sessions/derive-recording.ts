@@ -56,7 +56,7 @@ export interface DerivedRecording {
   readonly alarms: readonly DerivedAlarm[];
 }
 
-/** Finger saturation trails the lungs by up to 40 s and more (published-values 3.23-3.27), so its lowest comes late. */
+/** Finger saturation trails the lungs by up to 40 s and more (reference 3.23-3.27), so its lowest comes late. */
 export const lowestAfterEndMs = 60_000;
 
 export interface DeriveOptions {

@@ -20,7 +20,7 @@ export interface WindowSpan {
 
 /** Breathing before a hold that is shown with it. */
 const leadMs = 30_000;
-/** The lowest reading and the way back come after the end: lag 10 to 40 s and more (published-values 3.23-3.27). */
+/** The lowest reading and the way back come after the end: lag 10 to 40 s and more (reference 3.23-3.27). */
 const tailMs = 90_000;
 
 /** The stretch of the recording to show of a hold: some time before and after, but nothing of its neighbours. */

@@ -20,7 +20,7 @@ import { quantile } from '../../support/scoring/summarise-verdicts.ts';
 
 const seeds = Array.from({ length: 25 }, (_, i) => i + 1);
 
-test('dissociation is Severinghaus 1979 (published-values 1.01, vectors.odc_golden)', () => {
+test('dissociation is Severinghaus 1979 (reference 1.01, vectors.odc_golden)', () => {
   for (const [po2, percent] of [
     [26, 47.8563],
     [40, 74.9465],

@@ -15,7 +15,7 @@ export interface AlveolarPerson {
   /** One-pole corner of that answer: 7.2 ± 1.5 cycles/min, 21 dB a decade (Hirsch and Bishop 1981). */
   readonly arrhythmiaTauS: number;
   readonly restingBpm: number;
-  /** Share of the resting rate by which a hold slows the heart: 0 in many dry holds (published-values 3.02, 3.10). */
+  /** Share of the resting rate by which a hold slows the heart: 0 in many dry holds (reference 3.02, 3.10). */
   readonly slowing: number;
   readonly slowingTauS: number;
   /** /min for each per cent of saturation lost below 94: phase III, in 11 of 20 (3.04). */

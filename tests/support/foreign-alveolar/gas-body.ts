@@ -30,7 +30,7 @@ export interface GasState {
   arterialPco2: number;
 }
 
-/** Dry gas of one litre at body temperature, in ml STPD (published-values 2.09). */
+/** Dry gas of one litre at body temperature, in ml STPD (reference 2.09). */
 const stpdMlPerL = 826.2;
 /** Barometric less water vapour pressure, mmHg (2.02). */
 const dryPressure = 713;

@@ -7,7 +7,7 @@ import type { Chance } from '../scoring/chance.ts';
 import type { SensorKit } from '../scoring/living-athlete.ts';
 import { type Body, displayedSaturation, stepS } from './alveolar-body.ts';
 
-/** IEEE 11073-20601 SFLOAT, little-endian (published-values 5.01); NaN is 0x07FF (5.02). */
+/** IEEE 11073-20601 SFLOAT, little-endian (reference 5.01); NaN is 0x07FF (5.02). */
 function sfloat(value: number | undefined, tenths: boolean): [number, number] {
   if (value === undefined) return [0xff, 0x07];
   const mantissa = Math.round(tenths ? value * 10 : value) & 0x0fff;
