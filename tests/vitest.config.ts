@@ -36,7 +36,7 @@ export default defineConfig({
           name: 'bluetooth',
           include: ['tests/bluetooth/**/*.test.ts'],
           env: { TZ: 'UTC' },
-          testTimeout: 60_000,
+          testTimeout: 150_000,
           hookTimeout: 60_000,
           fileParallelism: false,
         },

@@ -363,9 +363,10 @@ onAir('advertising every 3.5 s: connected, and a neighbour is not held up', asyn
   const startedAtMs = performance.now();
   try {
     await until('the neighbour', () => bench.packets.some(({ sensorId }) => sensorId === idOf(quick)), 8_000);
+    // When scanning and an advertisement meet is chance: three in four times within 20 s, once in many after a minute.
     const cancels = () => air.of('cancel').length;
     const before = cancels();
-    await until('the slow one', () => bench.packets.some(({ sensorId }) => sensorId === idOf(slow)), 50_000);
+    await until('the slow one', () => bench.packets.some(({ sensorId }) => sensorId === idOf(slow)), 120_000);
     console.log(
       `advertising every 3.5 s: read after ${((performance.now() - startedAtMs) / 1000).toFixed(1)} s, ${cancels() - before} attempts cancelled`,
     );
