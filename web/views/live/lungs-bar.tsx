@@ -17,7 +17,11 @@ export function LungsBar({ model }: { readonly model: AthleteModel }) {
     );
     return pending === undefined ? (model.forecast.value.lungs?.said ?? null) : lungsOfMark[pending.kind];
   });
-  if (model.phase.value === 'holding') return null;
+  // While an alarm asks for someone, readings need the room and nothing else is to be asked.
+  const isUrgent = useComputed(() =>
+    model.alarms.value.some(({ priority, acknowledged }) => priority === 'high' && !acknowledged),
+  );
+  if (model.phase.value === 'holding' || isUrgent.value) return null;
   return (
     <fieldset class="lungs-bar">
       <legend>{words.ask}</legend>
