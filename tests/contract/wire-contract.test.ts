@@ -5,9 +5,13 @@ import { createHash } from 'node:crypto';
 import { readdirSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { toJSONSchema } from 'zod/v4/core';
+import * as history from '../../shared/history.ts';
+import * as http from '../../shared/http.ts';
 import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
+import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import * as trainingLog from '../../shared/training-log.ts';
 
 const pinned = { version: 9, hash: '2ecaf193c9934d5f' };
 
@@ -21,6 +25,23 @@ test('the wire contract is the pinned one', () => {
   const text = JSON.stringify(wireSchemas());
   const hash = createHash('sha256').update(text).digest('hex').slice(0, 16);
   expect({ version: protocolVersion, hash }).toEqual(pinned);
+});
+
+/** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
+const pinnedHttp = 'e95a3c8dc6a93dde';
+
+test('the bodies of HTTP are the pinned ones', () => {
+  const schemas = Object.entries({ ...http, ...history, ...planRun, ...trainingLog })
+    .filter(([name]) => name.endsWith('Schema'))
+    .toSorted(([one], [other]) => (one < other ? -1 : 1));
+  expect(schemas.length).toBeGreaterThan(20);
+  const text = JSON.stringify(
+    schemas.map(([name, schema]) => [
+      name,
+      toJSONSchema(schema as never, { io: 'input', unrepresentable: 'any' }),
+    ]),
+  );
+  expect(createHash('sha256').update(text).digest('hex').slice(0, 16)).toBe(pinnedHttp);
 });
 
 test('the schema text says enough for a change to show in it', () => {
