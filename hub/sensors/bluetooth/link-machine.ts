@@ -301,7 +301,8 @@ class Draft {
         });
         return;
       case 'advertisement':
-        this.#onAdvertisement(radioId, event);
+        // The radio's clock is followed from another process: a stamp ahead of ours would make the next one seem late.
+        this.#onAdvertisement(radioId, { ...event, atMs: earlier(event.atMs, this.#nowMs) });
         return;
       default:
         this.#onLinkEvent(radio, event);
@@ -1108,3 +1109,5 @@ class Draft {
     this.#update(sensorId, { counts });
   }
 }
+
+const earlier = (one: ProcessMs, other: ProcessMs): ProcessMs => (one < other ? one : other);

@@ -1096,6 +1096,23 @@ describe('who is wanted', () => {
   });
 });
 
+test('advertisements stamped ahead of the hub’s clock do not make a sensor seem to advertise seldom', () => {
+  const bench = new Bench(['a']);
+  for (const atMs of [58_851, 70_851])
+    bench.radio({
+      type: 'advertisement',
+      peripheralId: 'a',
+      name: null,
+      services: [],
+      rssiDbm: null,
+      connectable: false,
+      atMs: processMs(atMs),
+    });
+  bench.want('a').radio(on).wait(70_000);
+  bench.radio(on).connect('a').notify('a');
+  expect(bench.packets.at(-1)!.sensorId).toBe('bt:a');
+});
+
 describe('anything at any time', () => {
   const id = fc.constantFrom('a', 'b', 'c', 'd');
   const linkId = fc.oneof(
