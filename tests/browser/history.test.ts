@@ -332,7 +332,13 @@ describe('correcting holds', () => {
     await page.getByRole('button', { name: 'Add a contraction' }).click();
     const fresh = page.getByRole('slider', { name: 'New contraction' });
     await fresh.focus();
-    for (let press = 0; press < 3; press += 1) await page.keyboard.press('Shift+ArrowLeft');
+    const valueNow = () => fresh.getAttribute('aria-valuenow');
+    for (let press = 0; press < 3; press += 1) {
+      // A loaded machine draws late; a person presses again when they have seen it move.
+      const before = await valueNow();
+      await page.keyboard.press('Shift+ArrowLeft');
+      await expect.poll(valueNow, { timeout: 20_000 }).not.toBe(before);
+    }
     await page.keyboard.press('Enter');
     await page.getByRole('button', { name: 'Save contraction at 2:00.0' }).click();
     await page.getByText('added afterwards').waitFor();
