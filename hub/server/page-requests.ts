@@ -2,7 +2,7 @@
 
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { said } from '../../shared/said.ts';
-import { ok, type Result } from '../../src/result.ts';
+import type { Result } from '../../src/result.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
@@ -60,8 +60,7 @@ export function notePageState(
   pageId: string,
   access: PageAccess,
   { visible, soundReady }: Extract<UpMessage, { type: 'pageState' }>,
-): Result<true, Refusal> {
+): void {
   if (access.role !== 'onlooker')
     hub.pageState(pageId, { visible, soundReady, athleteIds: access.athleteIds });
-  return ok(true);
 }
