@@ -1,7 +1,7 @@
 // A clock that runs `scale` times as fast as another: the whole hub of a demo or a fast replay lives on it.
 
 import { processMs, wallMs } from '../../shared/units.ts';
-import type { Clock } from './ports.ts';
+import type { Clock } from './ports/clock.ts';
 
 /**
  * Scaled time. Source, hub and recorder all get the same scaled clock, so session time, arrival stamps, alarm delays

@@ -2,7 +2,7 @@
 
 import { performance } from 'node:perf_hooks';
 import { processMs, wallMs } from '../../shared/units.ts';
-import type { Clock } from './ports.ts';
+import type { Clock } from './ports/clock.ts';
 
 export const systemClock: Clock = {
   nowMs: () => processMs(performance.now()),

@@ -8,7 +8,7 @@ import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
 import { HubError } from '../base/hub-error.ts';
-import type { Store } from '../base/ports.ts';
+import type { Store } from '../base/ports/store.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { inviteFirstCoach } from '../devices/join/invitation.ts';

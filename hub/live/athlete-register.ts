@@ -2,16 +2,17 @@
 
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
-import type { Store } from '../base/ports.ts';
+import type { Athletes } from '../base/ports/athletes.ts';
+import type { Recordings } from '../base/ports/recordings.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { refusals } from './refusals.ts';
 
 export class AthleteRegister {
-  readonly #store: Store;
+  readonly #store: Athletes & Recordings;
   readonly #storeFailed: (error: unknown) => void;
   readonly #athletes: Map<string, Athlete>;
 
-  constructor(store: Store, storeFailed: (error: unknown) => void) {
+  constructor(store: Athletes & Recordings, storeFailed: (error: unknown) => void) {
     this.#store = store;
     this.#storeFailed = storeFailed;
     this.#athletes = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));

@@ -1,7 +1,8 @@
 // What a person should know of the hub itself: notices that stay until read, and the state of each source of sensors.
 
 import { type Said, said } from '../../shared/said.ts';
-import type { SensorSource, Store } from '../base/ports.ts';
+import type { SensorSource } from '../base/ports/sensor-source.ts';
+import type { Store } from '../base/ports/store.ts';
 
 /** In the words of what lies below: the store, a radio, a file. */
 const asTold = (text: string): Said => said('notice.asTold', { text });

@@ -8,14 +8,10 @@ import type { PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import type { HubLog } from '../base/log.ts';
-import type {
-  Clock,
-  SensorListener,
-  SensorSource,
-  SensorStatus,
-  SessionStart,
-  Store,
-} from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
+import type { SensorListener, SensorSource, SensorStatus } from '../base/ports/sensor-source.ts';
+import type { SessionStart } from '../base/ports/session-log.ts';
+import type { Store } from '../base/ports/store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';

@@ -10,7 +10,7 @@ import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
-import type { SensorStatus } from '../base/ports.ts';
+import type { SensorStatus } from '../base/ports/sensor-source.ts';
 
 /** The session being recorded, or one that was. */
 export interface Session {

@@ -6,7 +6,7 @@ import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../sha
 import type { Athlete, HoldFeeling } from '../../shared/views.ts';
 import type { PipelineEvent } from '../../src/pipeline.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
-import type { SensorPacket, SensorStatus } from '../base/ports.ts';
+import type { SensorPacket, SensorStatus } from '../base/ports/sensor-source.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { LiveListener, Session, SessionMark } from './live-event.ts';
 import type { AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';

@@ -1,7 +1,7 @@
 // Which pages are there to show and sound an alarm of an athlete: by what each last said, and how long ago.
 
 import type { ProcessMs } from '../../shared/units.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 
 /** A page that has not said its state for this long no longer counts as an output (it says it every second). */
 export const pageSilenceMs = 3_500;

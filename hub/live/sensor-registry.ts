@@ -2,7 +2,7 @@
 
 import type { ProcessMs, WallMs } from '../../shared/units.ts';
 import type { SensorView } from '../../shared/views.ts';
-import type { SensorStatus } from '../base/ports.ts';
+import type { SensorStatus } from '../base/ports/sensor-source.ts';
 
 interface Entry {
   status: SensorStatus;

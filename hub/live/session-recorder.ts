@@ -3,12 +3,16 @@
 
 import { type Said, said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
-import type { Clock, SensorStatus, SessionStart, Store, StoredAlarm } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
+import type { Documents } from '../base/ports/documents.ts';
+import type { SensorStatus } from '../base/ports/sensor-source.ts';
+import type { SessionLog, SessionStart } from '../base/ports/session-log.ts';
+import type { StoredAlarm } from '../base/ports/stored-session.ts';
 import { toStoredAlarm, toStoredHold, toStoredMark } from '../recorder/to-stored.ts';
 import type { LiveEvent, Session } from './live-event.ts';
 
 export interface SessionRecorderParts {
-  readonly store: Store;
+  readonly store: SessionLog & Documents;
   readonly log: HubLog;
   readonly pageClock: Clock;
   readonly addNotice: (notice: Said) => void;
@@ -19,7 +23,7 @@ interface Written {
   readonly sessionId: string;
   readonly sensorIds: Set<string>;
   /** By athlete and hold. */
-  readonly holds: Map<string, Parameters<Store['saveHold']>[1]>;
+  readonly holds: Map<string, Parameters<SessionLog['saveHold']>[1]>;
   /** By athlete and alarm: those that stand, as last written. */
   readonly alarms: Map<string, StoredAlarm>;
 }

@@ -6,7 +6,7 @@ import { delimiter, join } from 'node:path';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmWav } from '../../src/alarms/alarm-wav.ts';
 import { burstDurationMs, signalPatterns } from '../../src/alarms/signal-patterns.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import type { AlarmOutput, OutputTest } from './alarm-output.ts';
 import { type RunCommand, type RunningCommand, runCommand } from './run-command.ts';
 

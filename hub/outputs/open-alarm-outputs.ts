@@ -2,7 +2,7 @@
 
 import type { Config } from '../base/config.ts';
 import type { HubLog } from '../base/log.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import type { AlarmOutput } from './alarm-output.ts';
 import { type AlarmOutputs, createAlarmOutputs } from './alarm-outputs.ts';
 import { findLoudspeaker, noLoudspeakerNotice } from './loudspeaker.ts';

@@ -8,7 +8,7 @@ import {
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import type { HubLog } from '../base/log.ts';
-import type { Store } from '../base/ports.ts';
+import type { Documents } from '../base/ports/documents.ts';
 
 export type RunHead = Omit<StoredPlanRun, 'events'>;
 
@@ -20,10 +20,10 @@ export interface KeptRun {
 }
 
 export class PlanRunArchive {
-  readonly #store: Store;
+  readonly #store: Documents;
   readonly #log: HubLog;
 
-  constructor(store: Store, log: HubLog) {
+  constructor(store: Documents, log: HubLog) {
     this.#store = store;
     this.#log = log;
   }

@@ -6,7 +6,7 @@ import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';
 import { laneOf } from '../../src/plans/plan-run-state.ts';
 import type { TrainingSession } from '../../src/training/advice.ts';
 import { isInWater } from '../../src/training/entry-cautions.ts';
-import type { Store } from '../base/ports.ts';
+import type { Recordings } from '../base/ports/recordings.ts';
 import type { PlanRuns } from './plan-runs.ts';
 
 const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
@@ -22,7 +22,7 @@ const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
 
 /** In no particular order. A plan run and the recording it was run in count as one session. */
 export function trainingSessionsOf(
-  store: Store,
+  store: Recordings,
   planRuns: PlanRuns,
   athleteId: string,
   entries: readonly TrainingEntry[],
@@ -71,7 +71,11 @@ export function comfortOfSessions(planRuns: PlanRuns, athleteId: string): Readon
   return comforts;
 }
 
-function sessionOfRecording(store: Store, sessionId: string, athleteId: string): TrainingSession | undefined {
+function sessionOfRecording(
+  store: Recordings,
+  sessionId: string,
+  athleteId: string,
+): TrainingSession | undefined {
   const stored = store.readSession(sessionId);
   if (stored === undefined) return undefined;
   const holds = stored.holds.filter((hold) => hold.athleteId === athleteId && !hold.withdrawn);

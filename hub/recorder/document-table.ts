@@ -1,7 +1,7 @@
 // Documents kept beside recordings (plans, runs, training entries, what holds taught), as a table.
 
 import type { Database } from 'better-sqlite3';
-import type { DocumentKind, StoredDocument } from '../base/ports.ts';
+import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import { type DocumentRow, documentChecksum, documentOf } from './rows.ts';
 import { prepare } from './statements.ts';
 import type { Transactions } from './transactions.ts';

@@ -2,7 +2,7 @@
 
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
-import type { StoredPacket } from '../base/ports.ts';
+import type { StoredPacket } from '../base/ports/stored-session.ts';
 import { ByteReader, MalformedBytes } from './byte-reader.ts';
 import { ByteWriter } from './byte-writer.ts';
 

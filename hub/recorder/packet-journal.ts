@@ -3,7 +3,8 @@
 
 import type { Database } from 'better-sqlite3';
 import { HubError } from '../base/hub-error.ts';
-import type { SealedChunk, StoredPacket } from '../base/ports.ts';
+import type { SealedChunk } from '../base/ports/session-log.ts';
+import type { StoredPacket } from '../base/ports/stored-session.ts';
 import { decodeBatch, encodeBatch } from './packet-batch.ts';
 import { decodeChunk, encodeChunk, isChunkOf, type PacketChunk, packetsOf } from './packet-chunk.ts';
 import { type PieceRow, pieceChecksum, type SessionRow } from './rows.ts';

@@ -4,7 +4,7 @@ import { crc32 } from 'node:zlib';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { SessionView } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
-import type { DocumentKind, StoredDocument } from '../base/ports.ts';
+import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import { checksumOf } from './row-checksums.ts';
 import { readSessionHead, type SessionHead } from './stored-shapes.ts';
 

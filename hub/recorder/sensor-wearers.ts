@@ -1,6 +1,6 @@
 // Who wore a sensor at a time of the session: a sensor can change hands, and each wearer holds until the next.
 
-import type { StoredSensor } from '../base/ports.ts';
+import type { StoredSensor } from '../base/ports/stored-session.ts';
 
 /** The athlete wearing `sensorId` at `atMs`; undefined for a sensor that nobody wore yet. */
 export function wearerOf(

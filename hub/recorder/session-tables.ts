@@ -4,14 +4,14 @@
 import type { Database } from 'better-sqlite3';
 import type { MonotonicMs } from '../../shared/units.ts';
 import { HubError } from '../base/hub-error.ts';
+import type { SessionStart } from '../base/ports/session-log.ts';
 import type {
-  SessionStart,
   StoredCorrection,
   StoredHold,
   StoredMark,
   StoredSensor,
   StoredSession,
-} from '../base/ports.ts';
+} from '../base/ports/stored-session.ts';
 import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,

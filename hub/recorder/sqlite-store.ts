@@ -5,15 +5,13 @@ import SqliteDatabase, { type Database } from 'better-sqlite3';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
+import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
+import type { ImportedPart, SessionStart } from '../base/ports/session-log.ts';
+import type { Store } from '../base/ports/store.ts';
 import type {
-  DocumentKind,
-  ImportedPart,
   PacketColumns,
-  SessionStart,
-  Store,
   StoredAlarm,
   StoredCorrection,
-  StoredDocument,
   StoredHold,
   StoredLinkEvent,
   StoredMark,
@@ -21,7 +19,7 @@ import type {
   StoredSensor,
   StoredSession,
   StoredSessionSummary,
-} from '../base/ports.ts';
+} from '../base/ports/stored-session.ts';
 import { AthleteTable } from './athlete-table.ts';
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';

@@ -6,7 +6,7 @@ import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
 import type { Boundary, Hold } from '../../src/holds/hold.ts';
 import type { LiveHold } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
-import type { StoredAlarm, StoredHold, StoredMark } from '../base/ports.ts';
+import type { StoredAlarm, StoredHold, StoredMark } from '../base/ports/stored-session.ts';
 
 type KeptHold = StoredHold['hold'];
 

@@ -1,9 +1,15 @@
 // What the hub keeps of one athlete, counted: what erasing them takes away.
 
 import type { Belongings } from '../../shared/http.ts';
-import type { Store } from '../base/ports.ts';
+import type { Athletes } from '../base/ports/athletes.ts';
+import type { Documents } from '../base/ports/documents.ts';
+import type { Recordings } from '../base/ports/recordings.ts';
 
-export function belongingsOf(store: Store, athleteId: string, deviceCount: number): Belongings {
+export function belongingsOf(
+  store: Athletes & Documents & Recordings,
+  athleteId: string,
+  deviceCount: number,
+): Belongings {
   const theirs = store.listSessions().filter(({ session }) => session.athleteIds.includes(athleteId));
   let holds = 0;
   let marks = 0;

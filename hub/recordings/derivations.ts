@@ -4,7 +4,8 @@
 import { said } from '../../shared/said.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { createSampleColumns } from '../../src/sessions/sample-columns.ts';
-import type { Store, StoredSession } from '../base/ports.ts';
+import type { Recordings } from '../base/ports/recordings.ts';
+import type { StoredSession } from '../base/ports/stored-session.ts';
 import type { Columns, Derived } from './corrected-recording.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review/review-runner.ts';
 import type { ChannelBuffers, ReviewNews, ReviewSubject, WorkedOut } from './review/review-task.ts';
@@ -37,7 +38,7 @@ interface Work {
 export const keyOf = (sessionId: string, athleteId: string): string => `${sessionId} ${athleteId}`;
 
 export class Derivations {
-  readonly #store: Store;
+  readonly #store: Recordings;
   readonly #runner: ReviewRunner;
   readonly #profiles: readonly SensorProfile[];
   readonly #kept = new Map<string, Derived>();
@@ -48,7 +49,7 @@ export class Derivations {
   readonly #changes = new Map<string, number>();
 
   /** `profiles` are today's, for sessions recorded before profiles were kept with them. */
-  constructor(store: Store, runner: ReviewRunner, profiles: readonly SensorProfile[]) {
+  constructor(store: Recordings, runner: ReviewRunner, profiles: readonly SensorProfile[]) {
     this.#store = store;
     this.#runner = runner;
     this.#profiles = profiles;

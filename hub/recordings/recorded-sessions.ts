@@ -4,7 +4,7 @@ import type { AthleteRecording, RecordingBody } from '../../shared/http.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { applyCorrections } from '../../src/sessions/apply-corrections.ts';
 import { correctionsInForce } from '../../src/sessions/correction-steps.ts';
-import type { Store } from '../base/ports.ts';
+import type { Store } from '../base/ports/store.ts';
 import type { Columns, CorrectedRecording, Derived } from './corrected-recording.ts';
 import { type Asking, Derivations, keyOf, type Subject } from './derivations.ts';
 import { athleteIn, athleteRecordingOf, marksOf, recordingBodyOf, stepsOf } from './recording-view.ts';

@@ -10,7 +10,7 @@ import type { HoldMeasures } from '../../src/holds/measures.ts';
 import { type CorrectedMarks, correctMarks } from '../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, correctionsInForce, lastUndone } from '../../src/sessions/correction-steps.ts';
 import { feelingOfHold } from '../../src/sessions/feeling-of-hold.ts';
-import type { StoredSession } from '../base/ports.ts';
+import type { StoredSession } from '../base/ports/stored-session.ts';
 import { toKeptHold } from '../recorder/to-stored.ts';
 import type { CorrectedRecording } from './corrected-recording.ts';
 

@@ -3,7 +3,9 @@
 
 import { type HistoryBody, sessionSummarySchema } from '../../shared/history.ts';
 import { summariseSession } from '../../src/sessions/session-summary.ts';
-import type { Clock, Store } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
+import type { Recordings } from '../base/ports/recordings.ts';
+import type { Summaries } from '../base/ports/summaries.ts';
 import type { RecordedSessions } from './recorded-sessions.ts';
 
 type Summary = HistoryBody['sessions'][number]['summary'];
@@ -25,7 +27,7 @@ export interface SessionSummaries {
 }
 
 export interface SummaryParts {
-  readonly store: Store;
+  readonly store: Recordings & Summaries & Summaries;
   readonly recordings: RecordedSessions;
   readonly clock: Clock;
   readonly warn: (message: string, error: unknown) => void;

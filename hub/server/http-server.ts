@@ -12,7 +12,7 @@ import type { ErrorCode } from '../../shared/error-codes.ts';
 import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { noDeviceFile } from '../devices/join/device-file.ts';
 import { createDeviceRegister } from '../devices/join/device-register.ts';

@@ -3,7 +3,7 @@
 import type { DeviceView } from '../../shared/http.ts';
 import type { ProcessMs } from '../../shared/units.ts';
 import type { PresentPage } from '../../shared/views.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import { pageSilenceMs } from '../live/output-presence.ts';
 import type { PageAccess } from './access.ts';
 

@@ -7,7 +7,7 @@ import { type WebSocket, WebSocketServer } from 'ws';
 import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HubLog } from '../base/log.ts';
-import type { Clock } from '../base/ports.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import type { DeviceRegister } from '../devices/join/device-register.ts';
 import type { Hub } from '../live/hub.ts';

@@ -13,7 +13,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
-import type { SensorListener, SensorSource } from '../../hub/base/ports.ts';
+import type { SensorListener, SensorSource } from '../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';

@@ -1,6 +1,8 @@
 // The recording inside fixtures/databases: made once by a script, and compared with whenever a version is opened.
 
-import type { Store, StoredCorrection, StoredDocument, StoredPacket } from '../../hub/base/ports.ts';
+import type { StoredDocument } from '../../hub/base/ports/documents.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
+import type { StoredCorrection, StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 

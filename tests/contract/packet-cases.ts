@@ -1,7 +1,7 @@
 // Packets for the recorder's tests: anything at all, and waves in every layout the chunk coding looks for.
 
 import fc from 'fast-check';
-import type { StoredPacket } from '../../hub/base/ports.ts';
+import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 
 const ids = fc.stringMatching(/^[A-Za-z0-9._:-]{1,12}$/);

@@ -1,7 +1,12 @@
 // What every sensor source that plays data of its own must do (the simulator, a replay). Run by the tests of each.
 
 import { beforeEach, describe, expect, it } from 'vitest';
-import type { SensorListener, SensorPacket, SensorSource, SensorStatus } from '../../hub/base/ports.ts';
+import type {
+  SensorListener,
+  SensorPacket,
+  SensorSource,
+  SensorStatus,
+} from '../../hub/base/ports/sensor-source.ts';
 import { scaledClock } from '../../hub/base/scaled-clock.ts';
 import { idSchema, markKindSchema } from '../../shared/schema-parts.ts';
 import { decodePacket } from '../../src/gatt/decode-packet.ts';
@@ -9,7 +14,7 @@ import type { FakeClock } from '../support/fake-clock.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 
 export interface SourceUnderTest {
-  open(clock: import('../../hub/base/ports.ts').Clock): SensorSource;
+  open(clock: import('../../hub/base/ports/clock.ts').Clock): SensorSource;
   /** A length of session time in which some packets come and the source does not finish. */
   readonly playMs: number;
 }

@@ -3,16 +3,16 @@
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { HubError } from '../../hub/base/hub-error.ts';
+import type { DocumentKind } from '../../hub/base/ports/documents.ts';
+import type { SensorStatus } from '../../hub/base/ports/sensor-source.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
 import type {
-  DocumentKind,
-  SensorStatus,
-  Store,
   StoredAlarm,
   StoredCorrection,
   StoredHold,
   StoredMark,
   StoredPacket,
-} from '../../hub/base/ports.ts';
+} from '../../hub/base/ports/stored-session.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';

@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { CommandIo } from '../../hub/base/command-io.ts';
-import type { Store } from '../../hub/base/ports.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
 import { runBackup, runRestore } from '../../hub/commands/backup.ts';
 import { extractBackup, writeBackupFile } from '../../hub/recorder/backup/backup-file.ts';
 import { restoreBackup } from '../../hub/recorder/backup/restore-backup.ts';

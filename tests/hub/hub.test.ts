@@ -1,7 +1,8 @@
 // The hub as one object: recording before deriving, alarms at once, refusals, failures of the store, filling in.
 
 import { beforeEach, describe, expect, test } from 'vitest';
-import type { Store, StoredPacket } from '../../hub/base/ports.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
+import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';

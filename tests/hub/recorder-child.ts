@@ -1,7 +1,7 @@
 // A process to be killed: records packets and says on its output how many are committed. Started by tests and the bench.
 
 import { writeSync } from 'node:fs';
-import type { StoredPacket } from '../../hub/base/ports.ts';
+import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
 

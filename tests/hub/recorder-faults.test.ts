@@ -19,7 +19,7 @@ import { join } from 'node:path';
 import SqliteDatabase from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { HubError } from '../../hub/base/hub-error.ts';
-import type { Store } from '../../hub/base/ports.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, settings, startSession } from '../contract/store-contract.ts';

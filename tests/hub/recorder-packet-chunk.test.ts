@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import type { StoredPacket } from '../../hub/base/ports.ts';
+import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import { decodeBatch, encodeBatch } from '../../hub/recorder/packet-batch.ts';
 import { decodeChunk, encodeChunk, packetsOf } from '../../hub/recorder/packet-chunk.ts';
 import { anyPackets, samePackets, wavePackets } from '../contract/packet-cases.ts';

@@ -1,6 +1,6 @@
 // A clock that stands still until a test moves it, and then calls every timer due on the way, in order.
 
-import type { Clock } from '../../hub/base/ports.ts';
+import type { Clock } from '../../hub/base/ports/clock.ts';
 import { processMs, wallMs } from '../../shared/units.ts';
 
 export interface FakeClock extends Clock {

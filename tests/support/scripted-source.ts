@@ -1,6 +1,7 @@
 // A sensor source that a test drives by hand: two sensors of one athlete, bytes when the test says so.
 
-import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../hub/base/ports.ts';
+import type { Clock } from '../../hub/base/ports/clock.ts';
+import type { SensorListener, SensorSource, SensorStatus } from '../../hub/base/ports/sensor-source.ts';
 import { percent } from '../../shared/units.ts';
 
 export interface ScriptedSource extends SensorSource {

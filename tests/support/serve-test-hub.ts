@@ -1,6 +1,7 @@
 // A hub with a scripted source, a fake clock and a store in memory, served on a free port.
 
-import type { SensorSource, Store } from '../../hub/base/ports.ts';
+import type { SensorSource } from '../../hub/base/ports/sensor-source.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
 import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
 import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';

@@ -1,6 +1,7 @@
 // Sessions written straight into a store: packets as sensors send them, holds marked by hand, months in an instant.
 
-import type { SensorStatus, Store } from '../../hub/base/ports.ts';
+import type { SensorStatus } from '../../hub/base/ports/sensor-source.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';

@@ -7,7 +7,7 @@ import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
-import type { Clock } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import type { Refusal } from '../../base/refusal.ts';
 import { refusals } from '../../live/refusals.ts';
 import type { DeviceFile, StoredDevice } from './device-file.ts';

@@ -2,7 +2,7 @@
 
 import type { Config } from '../../base/config.ts';
 import type { HubLog } from '../../base/log.ts';
-import type { Clock } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import type { Hub } from '../../live/hub.ts';
 import { prepareLanAccess } from '../lan/lan-access.ts';
 import { deviceFileIn } from './device-file.ts';

@@ -4,7 +4,7 @@ import { isIP } from 'node:net';
 import type { LanView } from '../../../shared/http.ts';
 import type { HubLog } from '../../base/log.ts';
 import { isLoopback } from '../../base/loopback.ts';
-import type { Clock } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import { type Announcement, announcedHostName, announceHub } from './announcer.ts';
 import { keepLanCertificate } from './lan-certificate.ts';
 import { lanNames } from './lan-names.ts';

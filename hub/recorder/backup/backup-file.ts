@@ -7,7 +7,7 @@ import { link, open, unlink } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { HubError } from '../../base/hub-error.ts';
-import type { Store } from '../../base/ports.ts';
+import type { Store } from '../../base/ports/store.ts';
 import { databaseFault } from '../database-fault.ts';
 
 /** The line is always this long, its rest filled with spaces, so that the database begins at a known place. */

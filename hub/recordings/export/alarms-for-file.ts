@@ -1,7 +1,7 @@
 // The alarms of one athlete as files for other programs carry them: the whole record of each in words.
 
 import type { AlarmPriority } from '../../../shared/schema-parts.ts';
-import type { StoredAlarm } from '../../base/ports.ts';
+import type { StoredAlarm } from '../../base/ports/stored-session.ts';
 
 export interface AlarmForFile {
   readonly alarmId: string;

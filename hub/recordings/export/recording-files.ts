@@ -17,7 +17,7 @@ import { correctMarks } from '../../../src/sessions/correct-marks.ts';
 import type { DerivedGap, MeasuredHold } from '../../../src/sessions/derive-recording.ts';
 import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-samples.ts';
 import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
-import type { StoredSession } from '../../base/ports.ts';
+import type { StoredSession } from '../../base/ports/stored-session.ts';
 import { alarmsForFile } from './alarms-for-file.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
 import { parquetOfRecording } from './parquet-of-recording.ts';

@@ -2,7 +2,9 @@
 
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
-import type { SensorStatus, Store } from '../../base/ports.ts';
+import type { Recordings } from '../../base/ports/recordings.ts';
+import type { SensorStatus } from '../../base/ports/sensor-source.ts';
+import type { SessionLog } from '../../base/ports/session-log.ts';
 import type { ReadRecording } from './import-task.ts';
 import { importSensorIds, type SessionPart } from './session-parts.ts';
 
@@ -26,7 +28,7 @@ const kindOf = { strap: 'heartRate', oximeter: 'oximeter' } as const;
 
 /** Begins a session that is listed only when it is whole. Throws what the store throws. */
 export function beginImported(
-  store: Store,
+  store: SessionLog & Recordings,
   recording: ReadRecording,
   { sessionId, athlete, title, startedWallAtMs }: ImportTarget,
   makeId: () => string,

@@ -1,6 +1,6 @@
 // What the hub and its review thread say to one another.
 
-import type { PacketColumns } from '../../base/ports.ts';
+import type { PacketColumns } from '../../base/ports/stored-session.ts';
 import type { ReviewNews, ReviewResults, ReviewSubject, ReviewTask } from './review-task.ts';
 
 export type ToReviewThread =

@@ -2,7 +2,7 @@
 
 import type { Said } from '../../../shared/said.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
-import type { PacketColumns, StoredPacket } from '../../base/ports.ts';
+import type { PacketColumns, StoredPacket } from '../../base/ports/stored-session.ts';
 import type { ResultOf, ReviewNews, ReviewTask } from './review-task.ts';
 
 export interface ReviewOrder {

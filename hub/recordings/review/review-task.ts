@@ -21,7 +21,7 @@ import {
 } from '../../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
-import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports.ts';
+import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import {
   csvFile,
   edfFile,

@@ -3,7 +3,7 @@
 
 import { setPriority } from 'node:os';
 import { parentPort } from 'node:worker_threads';
-import type { StoredPacket } from '../../base/ports.ts';
+import type { StoredPacket } from '../../base/ports/stored-session.ts';
 import { decodeBatch } from '../../recorder/packet-batch.ts';
 import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
 import { buffersToHandOver, previewOf, runReviewTask } from './review-task.ts';

@@ -2,12 +2,13 @@
 
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { mergeEvents } from '../../../src/sessions/merge-events.ts';
-import type { PacketColumns, Store, StoredPacket, StoredSession } from '../../base/ports.ts';
+import type { Recordings } from '../../base/ports/recordings.ts';
+import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import { wearerOf } from '../../recorder/sensor-wearers.ts';
 
 /** Everything that happened to one athlete of a stored session, in time order. */
 export function eventsOfAthlete(
-  store: Store,
+  store: Recordings,
   stored: StoredSession,
   athleteId: string,
 ): Generator<PipelineEvent> {
@@ -15,10 +16,13 @@ export function eventsOfAthlete(
 }
 
 /** Every packet of the session that can be read. */
-export const packetsOfSession = (store: Store, stored: StoredSession): Iterable<StoredPacket> =>
+export const packetsOfSession = (store: Recordings, stored: StoredSession): Iterable<StoredPacket> =>
   store.readPackets(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
 
-export const columnsOfSession = (store: Store, stored: StoredSession): Iterable<readonly PacketColumns[]> =>
+export const columnsOfSession = (
+  store: Recordings,
+  stored: StoredSession,
+): Iterable<readonly PacketColumns[]> =>
   store.readPacketColumns(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
 
 /** The same from packets at hand: all of the session's, in the order in which they arrived. */

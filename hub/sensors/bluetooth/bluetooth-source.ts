@@ -1,7 +1,8 @@
 // Bluetooth as a source of packets: runs the link logic on one or more radios and carries out what it asks for.
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
-import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
+import type { SensorListener, SensorSource, SensorStatus } from '../../base/ports/sensor-source.ts';
 import { reduceLinks } from './link-machine.ts';
 import { type LinkPolicy, linkPolicy } from './link-policy.ts';
 import {

@@ -1,7 +1,7 @@
 // Builds the Bluetooth source from settings: one radio process per adapter.
 
 import { failed, ok, type Result } from '../../../src/result.ts';
-import type { Clock } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import { BluetoothSource } from './bluetooth-source.ts';
 import { parseHciAddress } from './hci-address.ts';
 import type { LinkPolicy } from './link-policy.ts';

@@ -5,7 +5,7 @@ import { type ChildProcess, fork } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { type ProcessMs, processMs } from '../../../shared/units.ts';
-import type { Clock } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import { addExchange, bestOffset, type ClockExchange, type ClockOffset } from './clock-offset.ts';
 import type { Radio, RadioCommand, RadioEvent, RadioHealth, RadioListener, RadioProblem } from './radio.ts';
 import type { FromRadioProcess, RadioProcessConfig, ToRadioProcess } from './radio-messages.ts';

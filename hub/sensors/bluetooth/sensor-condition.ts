@@ -1,6 +1,6 @@
 // What a sensor's link comes down to for a person: one code with its numbers. The words are in `condition-texts.ts`.
 
-import type { SensorStatus } from '../../base/ports.ts';
+import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { SensorRecord } from './link-state.ts';
 import { shortestGapMs, usualGapMs } from './sensor-pace.ts';

@@ -1,7 +1,7 @@
 // How a sensor is shown: its record brought down to what the hub tells pages.
 
 import { percent } from '../../../shared/units.ts';
-import type { SensorStatus } from '../../base/ports.ts';
+import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 import { conditionText } from './condition-texts.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { SensorRecord } from './link-state.ts';

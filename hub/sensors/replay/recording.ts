@@ -1,7 +1,7 @@
 // What a replay plays: sensors, and packets, marks and link changes in order of time, wherever they come from.
 
 import type { MarkView } from '../../../shared/views.ts';
-import type { SensorStatus } from '../../base/ports.ts';
+import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 
 export type RecordingEvent =
   | {

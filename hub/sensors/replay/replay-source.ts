@@ -2,7 +2,8 @@
 
 import type { ProcessMs } from '../../../shared/units.ts';
 import { processMs } from '../../../shared/units.ts';
-import type { Clock, SensorListener, SensorSource, SensorStatus } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
+import type { SensorListener, SensorSource, SensorStatus } from '../../base/ports/sensor-source.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
 export interface ReplaySourceOptions {

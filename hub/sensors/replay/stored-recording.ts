@@ -1,7 +1,9 @@
 // One of the hub's own sessions as a recording: the very packets, the marks that were not taken back, lost links.
 
 import { HubError } from '../../base/hub-error.ts';
-import type { SensorStatus, Store, StoredPacket } from '../../base/ports.ts';
+import type { Recordings } from '../../base/ports/recordings.ts';
+import type { SensorStatus } from '../../base/ports/sensor-source.ts';
+import type { StoredPacket } from '../../base/ports/stored-session.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
 /**
@@ -9,7 +11,7 @@ import type { Recording, RecordingEvent } from './recording.ts';
  * goes on; damaged pieces are passed over and named in the notices. Sensors keep their ids, so that they stay with
  * their athletes.
  */
-export function storedRecording(store: Store, sessionId: string): Recording {
+export function storedRecording(store: Recordings, sessionId: string): Recording {
   const stored = store.readSession(sessionId);
   if (stored === undefined) {
     throw new HubError('input.notFound', `There is no recording ${sessionId} in the data folder.`);

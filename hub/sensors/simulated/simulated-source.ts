@@ -2,7 +2,13 @@
 
 import type { ProcessMs } from '../../../shared/units.ts';
 import { percent, processMs } from '../../../shared/units.ts';
-import type { Clock, SensorListener, SensorPacket, SensorSource, SensorStatus } from '../../base/ports.ts';
+import type { Clock } from '../../base/ports/clock.ts';
+import type {
+  SensorListener,
+  SensorPacket,
+  SensorSource,
+  SensorStatus,
+} from '../../base/ports/sensor-source.ts';
 import { SimulatedAthlete } from './athlete.ts';
 import { encodeOximeterReading, encodeStrapReading } from './encode-readings.ts';
 import type { ScenarioAthlete } from './scenario.ts';

@@ -6,7 +6,7 @@ import { planSchema } from '../../../shared/plan.ts';
 import { said } from '../../../shared/said.ts';
 import { wallMsSchema } from '../../../shared/schema-parts.ts';
 import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
-import type { StoredSession } from '../../base/ports.ts';
+import type { StoredSession } from '../../base/ports/stored-session.ts';
 import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';

@@ -3,7 +3,7 @@
 import { type Plan, planRequestSchema, planSchema, type StoredPlan } from '../../../shared/plan.ts';
 import { said } from '../../../shared/said.ts';
 import { writePlanFile } from '../../../src/plans/plan-file.ts';
-import type { StoredDocument } from '../../base/ports.ts';
+import type { StoredDocument } from '../../base/ports/documents.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const unknownPlan = {

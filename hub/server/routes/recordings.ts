@@ -1,7 +1,8 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
 import { said } from '../../../shared/said.ts';
-import type { Store, StoredSessionSummary } from '../../base/ports.ts';
+import type { Store } from '../../base/ports/store.ts';
+import type { StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import { refusals } from '../../live/refusals.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../route.ts';

@@ -7,7 +7,7 @@ import {
   trainingRequestSchema,
 } from '../../../shared/training-log.ts';
 import { adviseTraining } from '../../../src/training/advice.ts';
-import type { StoredDocument } from '../../base/ports.ts';
+import type { StoredDocument } from '../../base/ports/documents.ts';
 import { refusals } from '../../live/refusals.ts';
 import { trainingSessionsOf } from '../../plans/training-history.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';

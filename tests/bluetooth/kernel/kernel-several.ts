@@ -3,7 +3,7 @@
 
 import { appendFileSync, readFileSync } from 'node:fs';
 import { setTimeout as wait } from 'node:timers/promises';
-import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
+import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';

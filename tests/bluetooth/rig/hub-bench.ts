@@ -1,6 +1,6 @@
 // The Bluetooth source under test, with everything it delivers kept for counting.
 
-import type { SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
+import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
 import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-state.ts';

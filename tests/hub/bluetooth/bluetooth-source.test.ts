@@ -1,7 +1,8 @@
 // The Bluetooth source over a radio in memory: what it delivers, tells and forgets.
 
 import { expect, test } from 'vitest';
-import type { Clock, SensorPacket, SensorStatus } from '../../../hub/base/ports.ts';
+import type { Clock } from '../../../hub/base/ports/clock.ts';
+import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-source.ts';
 import { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
 import type { RememberedSensor } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';

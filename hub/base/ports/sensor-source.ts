@@ -1,0 +1,62 @@
+// What the hub needs of a sensor source, and the packets and states that one delivers.
+
+import type { ProcessMs } from '../../../shared/units.ts';
+import type { MarkView, SensorView } from '../../../shared/views.ts';
+
+/** One notification, indication or read, exactly as it arrived. */
+export interface SensorPacket {
+  readonly sensorId: string;
+  /** Characteristic UUID, lower case: four hex digits for a SIG number ("2a37"), else 32 without dashes. */
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  /** Arrival on the process's monotonic clock, stamped where it arrived. */
+  readonly receivedAtMs: ProcessMs;
+}
+
+export interface SensorListener {
+  packet(packet: SensorPacket): void;
+  /** A sensor appeared or its link, battery or name changed; at `atMs`, or now when left out. */
+  sensorChanged(sensor: SensorStatus, atMs?: ProcessMs): void;
+  /** A sensor nobody was assigned to has not been heard for long and is forgotten. */
+  sensorGone?(sensorId: string): void;
+  /** The whole source's state as a sentence with what to do; null when all is well. */
+  sourceNotice(notice: string | null): void;
+  /** A replay has come to its end. */
+  finished?(): void;
+  /** Marks carried by a recording or CSV being replayed. */
+  mark?(mark: {
+    athleteHint: string;
+    kind: MarkView['kind'];
+    receivedAtMs: ProcessMs;
+    text: string | null;
+  }): void;
+}
+
+/** A sensor as its source knows it: `SensorView` less what the hub adds. */
+export type SensorStatus = Pick<
+  SensorView,
+  'sensorId' | 'name' | 'kinds' | 'source' | 'link' | 'detail' | 'batteryPercent' | 'rssiDbm'
+>;
+
+/** Where packets come from: Bluetooth, the simulator, or a replay. */
+export interface SensorSource {
+  readonly source: SensorView['source'];
+  /** Begins searching and delivering; resolves when it has begun, and rejects only for a fault of set-up. */
+  start(listener: SensorListener): Promise<void>;
+  /** Connects to these and lets all others go, where a source can choose. Called whenever an assignment changes. */
+  setWantedSensors?(sensorIds: ReadonlySet<string>): void;
+  /**
+   * Delivers everything due by `nowMs` before it returns, where a source makes its data by the clock. The hub calls
+   * it before it tells the pipelines the time, so that a fast or delayed replay gives the same session as a slow one.
+   */
+  deliverUntil?(nowMs: ProcessMs): void;
+  /** Closes every link; resolves when nothing more will be delivered. */
+  stop(): Promise<void>;
+  /**
+   * A session has begun at `startedAtMs`. The simulator and a replay begin their data here, so that nothing of
+   * it falls before the recording; a radio ignores it.
+   */
+  sessionStarted?(startedAtMs: ProcessMs): void;
+  /** The session is over: the simulator and a replay fall silent. */
+  sessionEnded?(): void;
+}

@@ -1,0 +1,107 @@
+// The shapes a session is stored in: packets, marks, holds, alarms, links, corrections, and the whole of it.
+
+import type { MonotonicMs, WallMs } from '../../../shared/units.ts';
+import type {
+  AlarmView,
+  Athlete,
+  AthleteSettings,
+  HoldView,
+  MarkView,
+  SensorView,
+  SessionView,
+} from '../../../shared/views.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import type { CorrectionStep } from '../../../src/sessions/correction-steps.ts';
+import type { SensorStatus } from './sensor-source.ts';
+
+/** A packet as stored: on the session's timeline, with wall time beside it. */
+export interface StoredPacket {
+  readonly sensorId: string;
+  readonly characteristic: string;
+  readonly bytes: Uint8Array;
+  readonly atMs: MonotonicMs;
+  readonly wallAtMs: WallMs;
+}
+
+/** One alarm's record: as it was raised, how bad it got, and what became of it. */
+export interface StoredAlarm {
+  readonly athleteId: string;
+  readonly alarm: AlarmView;
+  /** When it stood no longer; read from a session that is over, always a time. */
+  readonly clearedAtMs: MonotonicMs | null;
+}
+
+export interface StoredHold {
+  readonly athleteId: string;
+  readonly hold: HoldView;
+  /** The live detector withdrew it. */
+  readonly withdrawn: boolean;
+}
+
+/** One step of correcting the holds of a session; steps are only ever added, undoing is a step too. */
+export interface StoredCorrection {
+  readonly athleteId: string;
+  readonly step: CorrectionStep;
+}
+
+export interface StoredMark {
+  readonly mark: MarkView;
+  readonly removed: boolean;
+}
+
+/** A span of a sensor's silence or of a lost link. */
+export interface StoredLinkEvent {
+  readonly sensorId: string;
+  readonly atMs: MonotonicMs;
+  readonly link: SensorView['link'];
+  readonly detail: string | null;
+}
+
+/** A sensor on an athlete from a time of the session on. */
+export interface StoredSensor extends SensorStatus {
+  readonly athleteId: string;
+  readonly fromMs: MonotonicMs;
+}
+
+/** Everything stored of one session. */
+export interface StoredSession {
+  readonly session: SessionView;
+  readonly athletes: readonly Athlete[];
+  /** Those in force when it was recorded. Undefined for a session from before they were kept with it. */
+  readonly profiles: readonly SensorProfile[] | undefined;
+  /** Who wore what. A sensor that changed hands has a row for each wearer; each holds until the next `fromMs`. */
+  readonly sensors: readonly StoredSensor[];
+  readonly marks: readonly StoredMark[];
+  readonly holds: readonly StoredHold[];
+  readonly alarms: readonly StoredAlarm[];
+  readonly settingsChanges: readonly {
+    readonly athleteId: string;
+    readonly atMs: MonotonicMs;
+    readonly settings: AthleteSettings;
+  }[];
+  readonly linkEvents: readonly StoredLinkEvent[];
+  /** In the order they were made. */
+  readonly corrections: readonly StoredCorrection[];
+  /** Time of the last committed packet or event. */
+  readonly durationMs: number;
+  /** What of this session cannot be read any more, a sentence each; empty when all is well. */
+  readonly damage: readonly string[];
+}
+
+/** Consecutive packets of one sensor's characteristic. Packet `i` is `bytes` from `offsets[i]` to `offsets[i + 1]`. */
+export interface PacketColumns {
+  readonly sensorId: string;
+  readonly characteristic: string;
+  /** Session-monotonic and Unix milliseconds, one of each a packet. */
+  readonly atMs: Float64Array;
+  readonly wallAtMs: Float64Array;
+  readonly offsets: Uint32Array;
+  readonly bytes: Uint8Array;
+}
+
+export interface StoredSessionSummary {
+  readonly session: SessionView;
+  readonly athleteNames: readonly string[];
+  readonly holdCount: number;
+  readonly durationMs: number;
+}
