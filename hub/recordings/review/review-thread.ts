@@ -1,14 +1,12 @@
 // The hub's end of the review thread: starts it when needed, gives it one task at a time with the packets in small
 // helpings, drops it with work nobody waits for any more, and starts another when it dies.
 
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
 import { type Said, said } from '../../../shared/said.ts';
-import { HubError } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { PacketColumns, StoredPacket } from '../../base/ports/stored-session.ts';
 import { encodeBatch } from '../../recorder/packet-batch.ts';
+import { findThreadEntry, JobThread, type ThreadJob } from '../job-thread.ts';
 import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review-runner.ts';
 import { isForPreview, type ResultOf, type ReviewSubject, type ReviewTask } from './review-task.ts';
@@ -28,28 +26,18 @@ const packetsPerHelping = 1_500;
 /** A thread that idles this long is let go, and its memory with it. */
 const idleMs = 120_000;
 
-interface Job {
+const entries = [
+  './review-worker-from-sources.mjs',
+  './recordings/review/review-worker.js',
+  './review-worker.js',
+];
+const notBuilt =
+  'A part of the program that works out recordings has not been built. Run "npm run build" and start again.';
+
+interface Job extends ThreadJob {
   readonly task: ReviewTask;
   readonly order: ReviewOrder;
   readonly resolve: (result: never) => void;
-  readonly reject: (error: unknown) => void;
-  settled: boolean;
-}
-
-/** The entry beside the sources when run from them, else where the bundle has it. */
-function findEntry(): string {
-  for (const relative of [
-    './review-worker-from-sources.mjs',
-    './recordings/review/review-worker.js',
-    './review-worker.js',
-  ]) {
-    const path = fileURLToPath(new URL(relative, import.meta.url));
-    if (existsSync(path)) return path;
-  }
-  throw new HubError(
-    'build.missing',
-    'A part of the program that works out recordings has not been built. Run "npm run build" and start again.',
-  );
 }
 
 /** Throws HubError `build.missing` where the thread's program is not there. */
@@ -57,133 +45,53 @@ export const createReviewThread = (options: ReviewThreadOptions): ReviewRunner =
 
 class ReviewThread implements ReviewRunner {
   readonly #options: ReviewThreadOptions;
-  readonly #entry: string;
-  readonly #waiting: Job[] = [];
-  #running: Job | undefined;
-  #worker: Worker | undefined;
-  #closed = false;
-  #cancelIdle: () => void = () => undefined;
+  readonly #thread: JobThread<Job, FromReviewThread>;
 
   constructor(options: ReviewThreadOptions) {
     this.#options = options;
-    this.#entry = options.entry ?? findEntry();
+    this.#thread = new JobThread<Job, FromReviewThread>({
+      entry: options.entry ?? findThreadEntry(import.meta.url, entries, notBuilt),
+      memoryLimitMb: options.memoryLimitMb ?? memoryLimitMb,
+      begin: (job, worker) => void this.#feed(job, worker),
+      hear: (job, message) => this.#hear(job, message),
+      died(error) {
+        if (error === undefined) return new ReviewFault(said('refusal.reviewStopped'));
+        options.warn('the review thread died', error);
+        return new ReviewFault(deathWords(error), error);
+      },
+      stopping: () => new ReviewFault(said('refusal.hubStopping')),
+      isUrgent: ({ order }) => order.urgency === 'page',
+      idle: { clock: options.clock, afterMs: idleMs },
+    });
   }
 
   run<Task extends ReviewTask>(task: Task, order: ReviewOrder): Promise<ResultOf<Task>> {
     return new Promise<ResultOf<Task>>((resolve, reject) => {
-      const { signal } = order;
-      if (signal?.aborted === true || this.#closed) {
-        reject(signal?.reason ?? new ReviewFault(said('refusal.hubStopping')));
-        return;
-      }
-      const job: Job = { task, order, resolve, reject, settled: false };
-      signal?.addEventListener('abort', () => this.#abort(job, signal.reason), { once: true });
-      this.#waiting.push(job);
-      this.#next();
+      this.#thread.enqueue({ task, order, resolve, reject, signal: order.signal, settled: false });
     });
   }
 
   warm(): void {
-    if (this.#worker !== undefined || this.#closed) return;
-    this.#worker = this.#start();
-    this.#letGoWhenIdle();
+    this.#thread.warm();
   }
 
   async close(): Promise<void> {
-    this.#closed = true;
-    this.#cancelIdle();
-    const stopping = new ReviewFault(said('refusal.hubStopping'));
-    for (const job of this.#waiting.splice(0)) this.#settle(job, () => job.reject(stopping));
-    this.#fail(stopping);
-    const old = this.#worker;
-    this.#worker = undefined;
-    await old?.terminate();
+    await this.#thread.close();
   }
 
-  #start(): Worker {
-    const started = new Worker(this.#entry, {
-      execArgv: [],
-      resourceLimits: { maxOldGenerationSizeMb: this.#options.memoryLimitMb ?? memoryLimitMb },
-    });
-    // The program may end while the thread idles.
-    started.unref();
-    started.on('message', (message: FromReviewThread) => {
-      if (started === this.#worker) this.#hear(message);
-    });
-    started.on('error', (error: NodeJS.ErrnoException) => {
-      if (started !== this.#worker) return;
-      this.#worker = undefined;
-      this.#options.warn('the review thread died', error);
-      this.#fail(new ReviewFault(deathWords(error), error));
-    });
-    started.on('exit', () => {
-      if (started !== this.#worker) return;
-      this.#worker = undefined;
-      this.#fail(new ReviewFault(said('refusal.reviewStopped')));
-    });
-    return started;
-  }
-
-  #hear(message: FromReviewThread): void {
-    const job = this.#running;
-    if (job === undefined) return;
+  #hear(job: Job, message: FromReviewThread): void {
     if (message.type === 'news') {
       job.order.onNews?.(message.news);
       return;
     }
-    if (message.type === 'done') {
-      this.#settle(job, () => job.resolve(message.result as never));
-      return;
-    }
-    this.#options.warn('a recording could not be worked out', new Error(message.reason));
-    this.#fail(new ReviewFault(said('refusal.reviewImpossible')));
-  }
-
-  #abort(job: Job, reason: unknown): void {
-    if (job.settled) return;
-    const place = this.#waiting.indexOf(job);
-    if (place >= 0) this.#waiting.splice(place, 1);
-    // It cannot be interrupted otherwise, and another is there in a tenth of a second.
-    else this.#letGo();
-    this.#settle(job, () => job.reject(reason));
-  }
-
-  #fail(error: unknown): void {
-    const job = this.#running;
-    if (job !== undefined) this.#settle(job, () => job.reject(error));
-  }
-
-  #settle(job: Job, say: () => void): void {
-    if (job.settled) return;
-    job.settled = true;
-    if (this.#running === job) this.#running = undefined;
-    say();
-    this.#next();
-  }
-
-  readonly #letGo = (): void => {
-    const old = this.#worker;
-    this.#worker = undefined;
-    void old?.terminate();
-  };
-
-  #letGoWhenIdle(): void {
-    this.#cancelIdle();
-    this.#cancelIdle = this.#options.clock.after(idleMs, this.#letGo);
-  }
-
-  #next(): void {
-    this.#cancelIdle();
-    if (this.#running !== undefined || this.#closed) return;
-    const index = this.#waiting.findIndex(({ order }) => order.urgency === 'page');
-    const [job] = this.#waiting.splice(Math.max(0, index), 1);
-    if (job === undefined) {
-      this.#letGoWhenIdle();
-      return;
-    }
-    this.#running = job;
-    this.#worker ??= this.#start();
-    void this.#feed(job, this.#worker);
+    this.#thread.settle(job, () => {
+      if (message.type === 'done') {
+        job.resolve(message.result as never);
+        return;
+      }
+      this.#options.warn('a recording could not be worked out', new Error(message.reason));
+      job.reject(new ReviewFault(said('refusal.reviewImpossible')));
+    });
   }
 
   /** Hands over what the task needs, in small helpings between which everything else has its turn. */
@@ -195,7 +103,7 @@ class ReviewThread implements ReviewRunner {
       if (!job.settled) tell(to, { type: 'run', task: job.task });
     } catch (error) {
       tell(to, { type: 'forget' });
-      this.#settle(job, () => job.reject(error));
+      this.#thread.settle(job, () => job.reject(error));
     }
   }
 }
