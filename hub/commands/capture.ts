@@ -1,13 +1,16 @@
 // slackwater capture: lists the sensors in the air, or writes one sensor's raw bytes to a file, so that a profile can
 // be written for it.
 
-import { createWriteStream } from 'node:fs';
+import { once } from 'node:events';
+import { createWriteStream, type WriteStream } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { finished } from 'node:stream/promises';
 import { parseArgs } from 'node:util';
+import { failed, ok, type Result } from '../../src/result.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { SensorListener, SensorStatus } from '../base/ports/sensor-source.ts';
+import type { SensorListener, SensorPacket, SensorStatus } from '../base/ports/sensor-source.ts';
 import { systemClock } from '../base/system-clock.ts';
+import type { BluetoothSource } from '../sensors/bluetooth/bluetooth-source.ts';
 import { captureHeader, captureLine } from '../sensors/bluetooth/capture-file.ts';
 import type { ProfileLink } from '../sensors/bluetooth/link-state.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
@@ -36,6 +39,16 @@ export interface CaptureSurroundings {
   readonly radioEntry?: string;
 }
 
+/** What is to be captured, as the command line said it. */
+interface Wish {
+  readonly seconds: number;
+  readonly sensorName: string | undefined;
+  readonly outPath: string | undefined;
+  readonly profilePath: string | undefined;
+  readonly adapter: string;
+  readonly library: (typeof radioLibraries)[number];
+}
+
 /** `argv` is what follows `capture`. Answers the exit status: 0 done, 2 when nothing could be captured. */
 export async function runCapture(
   argv: readonly string[],
@@ -46,116 +59,155 @@ export async function runCapture(
     io.stderr.write(`slackwater capture: ${text}\n`);
     return 2;
   };
-  let parsed: ReturnType<typeof readArguments>;
-  try {
-    parsed = readArguments(argv);
-  } catch (error) {
-    io.stderr.write(
-      `slackwater capture: ${error instanceof Error ? error.message : String(error)}\n${usage}`,
-    );
-    return 2;
-  }
-  const { values, sensorName } = parsed;
-  const seconds = Number(values.seconds ?? (sensorName === undefined ? 10 : 60));
-  if (!(seconds > 0 && seconds <= 86_400)) return complain('--seconds needs a number from 1 to 86400');
-  if (sensorName !== undefined && values.out === undefined) return complain('--out FILE is missing');
-  const library = values.library === 'stoprocent' ? radioLibraries[1] : radioLibraries[0];
-
-  const profiles: ProfileLink[] = [];
-  if (values.profile !== undefined) {
-    const text = await readFile(values.profile, 'utf8').catch((error: Error) => error);
-    if (text instanceof Error) return complain(`${values.profile}: ${text.message}`);
-    const profile = parseProfile(text);
-    if (!profile.ok) {
-      return complain(
-        profile.reason.map((problem) => profileProblemText(values.profile!, problem)).join('\n'),
-      );
-    }
-    profiles.push(profileLinkOf(profile.value));
-  }
-
+  const wish = readWish(argv);
+  if (!wish.ok) return complain(wish.reason);
+  const profiles = await readProfiles(wish.value.profilePath);
+  if (!profiles.ok) return complain(profiles.reason);
+  const { adapter, library, sensorName, seconds } = wish.value;
   const opened = openBluetooth({
-    settings: { adapters: [values.adapter ?? defaultBluetoothSettings.adapters[0]!], library },
+    settings: { adapters: [adapter], library },
     clock: surroundings.clock,
     log: () => {},
     remembered: [],
-    profiles,
+    profiles: profiles.value,
     takeEverything: true,
     ...(surroundings.radioEntry === undefined ? {} : { radioEntry: surroundings.radioEntry }),
   });
   if (!opened.ok) return complain(opened.reason);
-  const source = opened.value;
 
-  const found = new Map<string, SensorStatus>();
-  /** On the screen and, as comments, in the file: what may be subscribed, and what a start command may be written to. */
-  const tellTable = (characteristics: readonly DiscoveredCharacteristic[]): void => {
-    if (isTableTold || characteristics.length === 0) return;
-    isTableTold = true;
-    const lines = tableLines(characteristics);
-    io.stdout.write(lines.map((line) => `${line}\n`).join(''));
-    file?.write(lines.map((line) => `# ${line}\n`).join(''));
-  };
-  let isTableTold = false;
-  let wanted: string | null = null;
-  let packets = 0;
-  let startedAtMs = 0;
-  let file: ReturnType<typeof createWriteStream> | null = null;
-  const listener: SensorListener = {
-    packet({ characteristic, bytes, receivedAtMs }) {
-      if (file === null) return;
-      if (packets === 0) startedAtMs = receivedAtMs;
-      packets += 1;
-      file.write(captureLine({ atMs: Math.max(0, receivedAtMs - startedAtMs), characteristic, bytes }));
-    },
-    sensorChanged(sensor) {
-      const before = found.get(sensor.sensorId);
-      found.set(sensor.sensorId, sensor);
-      if (sensorName === undefined) {
-        if (before?.name !== sensor.name) io.stdout.write(`${lineOf(sensor)}\n`);
-      } else if (wanted === null && fits(sensor, sensorName)) {
-        wanted = sensor.sensorId;
-        file = createWriteStream(values.out!, { flags: 'wx', mode: 0o600 });
-        file.on('error', (error) => {
-          failure = `${values.out}: ${error.message}`;
-          endEarly();
-        });
-        file.write(captureHeader(sensor.name));
-        io.stdout.write(`Connecting to ${lineOf(sensor)}\n`);
-        source.setWantedSensors(new Set([sensor.sensorId]));
-      } else if (sensor.sensorId === wanted && before?.link !== sensor.link) {
-        io.stdout.write(`${sensor.link}${sensor.detail === null ? '' : `: ${sensor.detail}`}\n`);
-        if (sensor.link === 'connected') tellTable(source.characteristicsOf(sensor.sensorId));
-      }
-    },
-    sourceNotice(notice) {
-      if (notice !== null) io.stderr.write(`${notice}\n`);
-    },
-  };
-  let failure: string | null = null;
-  let endEarly = (): void => {};
-  const ended = new Promise<void>((resolve) => {
-    endEarly = resolve;
-    surroundings.clock.after(seconds * 1_000, resolve);
-    io.signal?.addEventListener('abort', () => resolve());
-    if (io.signal === undefined) process.once('SIGINT', () => resolve());
-  });
-  await source.start(listener);
-  await ended;
-  await source.stop();
-  const written = file as ReturnType<typeof createWriteStream> | null;
-  if (written !== null) {
-    written.end();
-    await finished(written).catch(() => {});
-  }
-  if (failure !== null) return complain(failure);
-  if (sensorName === undefined) {
-    if (found.size === 0) return complain('no sensor was heard');
-    return 0;
-  }
-  if (wanted === null)
+  const enough = new AbortController();
+  const stop = (): void => enough.abort();
+  surroundings.clock.after(seconds * 1_000, stop);
+  io.signal?.addEventListener('abort', stop);
+  if (io.signal === undefined) process.once('SIGINT', stop);
+
+  const capture = new Capture(opened.value, wish.value, io, stop);
+  await opened.value.start(capture);
+  if (!enough.signal.aborted) await once(enough.signal, 'abort');
+  await opened.value.stop();
+  await capture.close();
+  if (capture.failure !== null) return complain(capture.failure);
+  if (sensorName === undefined) return capture.heardAny ? 0 : complain('no sensor was heard');
+  if (!capture.heardWanted)
     return complain(`no sensor called "${sensorName}" was heard; without a name, capture lists them`);
-  io.stdout.write(`${packets} packets written to ${values.out}\n`);
-  return packets > 0 ? 0 : 2;
+  io.stdout.write(`${capture.packets} packets written to ${wish.value.outPath}\n`);
+  return capture.packets > 0 ? 0 : 2;
+}
+
+/** Listens to the radio: lists what appears, or connects to the one that is wanted and writes what it sends. */
+class Capture implements SensorListener {
+  packets = 0;
+  /** Why the file could not be written; null when all is well. */
+  failure: string | null = null;
+  readonly #source: BluetoothSource;
+  readonly #wish: Wish;
+  readonly #io: Io;
+  readonly #stop: () => void;
+  readonly #found = new Map<string, SensorStatus>();
+  #wanted: string | null = null;
+  #file: WriteStream | null = null;
+  #isTableTold = false;
+  #startedAtMs = 0;
+
+  constructor(source: BluetoothSource, wish: Wish, io: Io, stop: () => void) {
+    this.#source = source;
+    this.#wish = wish;
+    this.#io = io;
+    this.#stop = stop;
+  }
+
+  get heardAny(): boolean {
+    return this.#found.size > 0;
+  }
+
+  get heardWanted(): boolean {
+    return this.#wanted !== null;
+  }
+
+  packet({ characteristic, bytes, receivedAtMs }: SensorPacket): void {
+    if (this.#file === null) return;
+    if (this.packets === 0) this.#startedAtMs = receivedAtMs;
+    this.packets += 1;
+    const atMs = Math.max(0, receivedAtMs - this.#startedAtMs);
+    this.#file.write(captureLine({ atMs, characteristic, bytes }));
+  }
+
+  sensorChanged(sensor: SensorStatus): void {
+    const before = this.#found.get(sensor.sensorId);
+    this.#found.set(sensor.sensorId, sensor);
+    const { sensorName, outPath } = this.#wish;
+    if (sensorName === undefined || outPath === undefined) {
+      if (before?.name !== sensor.name) this.#io.stdout.write(`${lineOf(sensor)}\n`);
+    } else if (this.#wanted === null && fits(sensor, sensorName)) {
+      this.#begin(sensor, outPath);
+    } else if (sensor.sensorId === this.#wanted && before?.link !== sensor.link) {
+      this.#io.stdout.write(`${sensor.link}${sensor.detail === null ? '' : `: ${sensor.detail}`}\n`);
+      if (sensor.link === 'connected') this.#tellTable(this.#source.characteristicsOf(sensor.sensorId));
+    }
+  }
+
+  sourceNotice(notice: string | null): void {
+    if (notice !== null) this.#io.stderr.write(`${notice}\n`);
+  }
+
+  async close(): Promise<void> {
+    if (this.#file === null) return;
+    this.#file.end();
+    // A file that could not be written has said so by its own event.
+    await finished(this.#file).catch(() => {});
+  }
+
+  #begin(sensor: SensorStatus, outPath: string): void {
+    this.#wanted = sensor.sensorId;
+    this.#file = createWriteStream(outPath, { flags: 'wx', mode: 0o600 });
+    this.#file.on('error', (error) => {
+      this.failure = `${outPath}: ${error.message}`;
+      this.#stop();
+    });
+    this.#file.write(captureHeader(sensor.name));
+    this.#io.stdout.write(`Connecting to ${lineOf(sensor)}\n`);
+    this.#source.setWantedSensors(new Set([sensor.sensorId]));
+  }
+
+  /** On the screen and, as comments, in the file: what may be subscribed, and what a start command may be written to. */
+  #tellTable(characteristics: readonly DiscoveredCharacteristic[]): void {
+    if (this.#isTableTold || characteristics.length === 0) return;
+    this.#isTableTold = true;
+    const lines = tableLines(characteristics);
+    this.#io.stdout.write(lines.map((line) => `${line}\n`).join(''));
+    this.#file?.write(lines.map((line) => `# ${line}\n`).join(''));
+  }
+}
+
+function readWish(argv: readonly string[]): Result<Wish> {
+  let parsed: ReturnType<typeof readArguments>;
+  try {
+    parsed = readArguments(argv);
+  } catch (error) {
+    return failed(`${error instanceof Error ? error.message : String(error)}\n${usage.trimEnd()}`);
+  }
+  const { values, sensorName } = parsed;
+  const seconds = Number(values.seconds ?? (sensorName === undefined ? 10 : 60));
+  if (!(seconds > 0 && seconds <= 86_400)) return failed('--seconds needs a number from 1 to 86400');
+  if (sensorName !== undefined && values.out === undefined) return failed('--out FILE is missing');
+  return ok({
+    seconds,
+    sensorName,
+    outPath: values.out,
+    profilePath: values.profile,
+    adapter: values.adapter ?? defaultBluetoothSettings.adapters[0]!,
+    library: values.library === 'stoprocent' ? radioLibraries[1] : radioLibraries[0],
+  });
+}
+
+async function readProfiles(path: string | undefined): Promise<Result<readonly ProfileLink[]>> {
+  if (path === undefined) return ok([]);
+  const text = await readFile(path, 'utf8').catch((error: Error) => error);
+  if (text instanceof Error) return failed(`${path}: ${text.message}`);
+  const profile = parseProfile(text);
+  return profile.ok
+    ? ok([profileLinkOf(profile.value)])
+    : failed(profile.reason.map((problem) => profileProblemText(path, problem)).join('\n'));
 }
 
 function readArguments(argv: readonly string[]) {
