@@ -1,7 +1,7 @@
 // npm test: style, types, build, then every kind of test; counts them all and ends with "N passed, N failed".
 // A stage that fails prints the command that shows or mends it. Needs Chromium for the browser tests.
 
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 
@@ -31,10 +31,15 @@ interface VitestReport {
   numFailedTestSuites: number;
 }
 
-function runTests(project: string, mend: string, options: readonly string[] = []): void {
+/** Runs a project's tests; with `later`, what it prints is kept until it is over. Answers its end, to be counted. */
+function runTests(
+  project: string,
+  mend: string,
+  { options = [], later = false }: { options?: readonly string[]; later?: boolean } = {},
+): Promise<void> {
   const report = join(root, 'artefacts', `vitest-${project}.json`);
   rmSync(report, { force: true });
-  const done = spawnSync(
+  const running = spawn(
     bin('vitest'),
     [
       'run',
@@ -47,8 +52,25 @@ function runTests(project: string, mend: string, options: readonly string[] = []
       `--outputFile.json=${report}`,
       ...options,
     ],
-    { cwd: root, stdio: 'inherit', env: { ...process.env, TZ: 'UTC' } },
+    {
+      cwd: root,
+      stdio: later ? ['ignore', 'pipe', 'pipe'] : 'inherit',
+      env: { ...process.env, TZ: 'UTC' },
+    },
   );
+  const printed: Buffer[] = [];
+  for (const stream of [running.stdout, running.stderr]) stream?.on('data', (text) => printed.push(text));
+  return new Promise((resolve) => {
+    running.on('error', (error) => printed.push(Buffer.from(`${error.message}\n`)));
+    running.on('close', (status) => {
+      process.stdout.write(Buffer.concat(printed));
+      count(project, report, status, mend);
+      resolve();
+    });
+  });
+}
+
+function count(project: string, report: string, status: number | null, mend: string): void {
   if (!existsSync(report)) {
     failed += 1;
     console.log(`FAIL  ${project} tests did not run. To see why: ${mend}`);
@@ -59,26 +81,30 @@ function runTests(project: string, mend: string, options: readonly string[] = []
   failed += counts.numFailedTests;
   skipped += counts.numPendingTests;
   // A file that fails to load has no failed test of its own, and a project without tests has shown nothing.
-  if (done.status !== 0 && counts.numFailedTests === 0) failed += 1;
+  if (status !== 0 && counts.numFailedTests === 0) failed += 1;
   if (counts.numPassedTests + counts.numFailedTests === 0) failed += 1;
-  if (done.status !== 0) console.log(`FAIL  ${project} tests. To run them alone: ${mend}`);
+  if (status !== 0) console.log(`FAIL  ${project} tests. To run them alone: ${mend}`);
 }
 
 mkdirSync(join(root, 'artefacts'), { recursive: true });
 runStage('style', bin('biome'), ['check', '--error-on-warnings', '.'], 'npm run format');
 runStage('types', bin('tsc'), ['-b'], 'npm run typecheck');
 runStage('build', 'npm', ['run', '--silent', 'build'], 'npm run build');
+// The Bluetooth tests wait on real time and hardly compute: they run beside the others.
+const bluetooth = existsSync(join(root, 'tests', 'bluetooth'))
+  ? runTests('bluetooth', 'npm run test:bluetooth', { later: true })
+  : undefined;
 // Fails below the floor of the core's coverage too (tests/vitest.config.ts).
-runTests('unit', 'npm run test:unit -- --coverage', ['--coverage']);
+await runTests('unit', 'npm run test:unit -- --coverage', { options: ['--coverage'] });
 if (existsSync('/usr/bin/chromium') || process.env['CHROMIUM_PATH'] !== undefined) {
-  runTests('browser', 'npm run test:browser');
+  await runTests('browser', 'npm run test:browser');
 } else {
   failed += 1;
   console.log(
     'FAIL  browser tests need Chromium: install the package "chromium", or set CHROMIUM_PATH to an installed one.',
   );
 }
-if (existsSync(join(root, 'tests', 'bluetooth'))) runTests('bluetooth', 'npm run test:bluetooth');
+await bluetooth;
 
 console.log(
   skipped > 0
