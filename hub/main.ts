@@ -17,6 +17,8 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
   slackwater plan preview FILE    what a training plan asks for and is expected to do
   slackwater backup FILE          all recordings as one file
   slackwater restore FILE         put them back; --replace moves recordings that are there aside
+  slackwater doctor               what this computer offers, and what to mend
+  slackwater --version            the version
   slackwater help                 this text
 
 Options, each also as an environment variable such as SLACKWATER_PORT:
@@ -34,6 +36,7 @@ const commands: Record<string, () => Promise<Command>> = {
   capture: async () => (await import('./commands/capture.ts')).runCapture,
   backup: async () => (await import('./commands/backup.ts')).runBackup,
   restore: async () => (await import('./commands/backup.ts')).runRestore,
+  doctor: async () => (await import('./commands/doctor.ts')).runDoctor,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 
@@ -47,6 +50,11 @@ async function run(argv: string[], io: CommandIo): Promise<number> {
   const [first, ...rest] = argv;
   if (first === 'help' || argv.includes('--help') || argv.includes('-h')) {
     io.stdout.write(`${usage}\n`);
+    return 0;
+  }
+  if (first === '--version' || first === 'version') {
+    const { hubVersion } = await import('./base/hub-version.ts');
+    io.stdout.write(`slackwater ${hubVersion}, Node ${process.versions.node}\n`);
     return 0;
   }
   const named = first !== undefined && !first.startsWith('-');

@@ -2,13 +2,13 @@
 // Everything opened is closed again in reverse, at the end and when a later step fails.
 
 import { randomBytes } from 'node:crypto';
-import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
 import { said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { Config } from '../base/config.ts';
+import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
@@ -29,10 +29,6 @@ const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_'
 
 /** The built program runs from dist/hub/, the page lies in dist/web/ beside it. */
 const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
-
-export const hubVersion: string = (
-  JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { version: string }
-).version;
 
 export interface RunningHub {
   readonly hub: Hub;

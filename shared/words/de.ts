@@ -1,6 +1,7 @@
 // In German, what hub and core say by code: the same keys as `en.ts`, filled with the same.
 
 import { hubWordsInGerman } from './de-hub.ts';
+import { machineWordsInGerman } from './de-machine.ts';
 import { measureWordsInGerman } from './de-measures.ts';
 import { planWordsInGerman } from './de-plans.ts';
 import { trainingWordsInGerman } from './de-training.ts';
@@ -8,6 +9,7 @@ import type { SaidWords } from './en.ts';
 
 export const saidInGerman: SaidWords = {
   ...hubWordsInGerman,
+  ...machineWordsInGerman,
   ...measureWordsInGerman,
   ...planWordsInGerman,
   ...trainingWordsInGerman,

@@ -2,6 +2,7 @@
 // one, add it here and in `de.ts`; the page, the command line and spoken cues take it from these two.
 
 import { hubWordsInEnglish } from './en-hub.ts';
+import { machineWordsInEnglish } from './en-machine.ts';
 import { measureWordsInEnglish } from './en-measures.ts';
 import { planWordsInEnglish } from './en-plans.ts';
 import { trainingWordsInEnglish } from './en-training.ts';
@@ -9,6 +10,7 @@ import type { Formats } from './formats.ts';
 
 export const saidInEnglish = {
   ...hubWordsInEnglish,
+  ...machineWordsInEnglish,
   ...measureWordsInEnglish,
   ...planWordsInEnglish,
   ...trainingWordsInEnglish,

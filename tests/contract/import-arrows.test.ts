@@ -17,11 +17,12 @@ const hubRooms = [
   'plans',
   'outputs',
   'devices',
+  'machine',
   'server',
   'commands',
 ] as const;
 /** Files at the top of hub/: the entry, and what starts it. */
-const hubTop = ['README.md', 'main.ts', 'slackwater.mjs', 'tsconfig.json'];
+const hubTop = ['README.md', 'packaging', 'main.ts', 'slackwater.mjs', 'tsconfig.json'];
 
 interface Arrow {
   readonly from: string;

@@ -1,0 +1,116 @@
+// The checks of the computer: each asks, decides, and says what to do. What is too slow or too little is said beside the number.
+
+import { said } from '../../shared/said.ts';
+import type { Computer } from './computer.ts';
+import type { CheckName, Finding } from './finding.ts';
+
+export interface CheckSettings {
+  readonly dataFolder: string;
+  readonly host: string;
+  readonly port: number;
+}
+
+type Answer = Omit<Finding, 'check'>;
+export type Check = (computer: Computer, settings: CheckSettings) => Answer | Promise<Answer>;
+
+const good = (sentence: Answer['said']): Answer => ({ state: 'good', said: sentence });
+const warning = (sentence: Answer['said']): Answer => ({ state: 'warning', said: sentence });
+const fault = (sentence: Answer['said']): Answer => ({ state: 'fault', said: sentence });
+
+/** package.json's `engines`. */
+const leastNode = [20, 19] as const;
+/** As the recorder warns (recorder/data-directory.ts): about 100 hours of 20 athletes with waves. */
+const comfortableFreeBytes = 200 * 2 ** 20;
+/** Packets are committed twice a second; a disk slower than this falls behind. Our choice. */
+const slowWriteMs = 300;
+/** A certificate is renewed 30 days before its end, when the hub starts: one nearer to it is of a hub that never restarts. */
+const renewBeforeEndMs = 30 * 24 * 3_600_000;
+/** A clock before this program was written is wrong: 2026-01-01. */
+const leastPlausibleMs = 1_767_225_600_000;
+
+export const checks: Readonly<Record<CheckName, Check>> = {
+  node({ nodeVersion }) {
+    const [major = 0, minor = 0] = nodeVersion.split('.').map(Number);
+    const isEnough = major > leastNode[0] || (major === leastNode[0] && minor >= leastNode[1]);
+    return isEnough
+      ? good(said('machine.node.good', { version: nodeVersion }))
+      : fault(said('machine.node.old', { version: nodeVersion, least: leastNode.join('.') }));
+  },
+  async modules(computer) {
+    const [broken] = await computer.brokenModules();
+    return broken === undefined
+      ? good(said('machine.modules.good'))
+      : fault(said('machine.modules.broken', { name: broken.name, reason: broken.reason }));
+  },
+  radio(computer) {
+    const adapters = computer.radioAdapters();
+    if (adapters === undefined) return good(said('machine.radio.unknown'));
+    const [usable] = adapters.filter(({ blocked }) => !blocked);
+    if (usable !== undefined) return good(said('machine.radio.good', { name: usable.name }));
+    const [blocked] = adapters;
+    return blocked === undefined
+      ? fault(said('machine.radio.none'))
+      : fault(said('machine.radio.blocked', { name: blocked.name }));
+  },
+  radioRight(computer) {
+    const may = computer.mayUseRadio();
+    if (may === undefined) return good(said('machine.radioRight.asked'));
+    return may ? good(said('machine.radioRight.good')) : fault(said('machine.radioRight.missing'));
+  },
+  sound(computer) {
+    const player = computer.soundPlayer();
+    return player === undefined
+      ? warning(said('machine.sound.none'))
+      : good(said('machine.sound.good', { player }));
+  },
+  clock(computer) {
+    if (computer.wallNowMs() < leastPlausibleMs) return fault(said('machine.clock.wrong'));
+    const kept = computer.clockIsKept();
+    if (kept === undefined) return good(said('machine.clock.unknown'));
+    return kept ? good(said('machine.clock.good')) : warning(said('machine.clock.alone'));
+  },
+  folder(computer, { dataFolder }) {
+    const { exists, writable, openToOthers } = computer.folderState(dataFolder);
+    if (!writable) return fault(said('machine.folder.unwritable', { folder: dataFolder }));
+    if (!exists) return good(said('machine.folder.new', { folder: dataFolder }));
+    return openToOthers
+      ? warning(said('machine.folder.open', { folder: dataFolder }))
+      : good(said('machine.folder.good', { folder: dataFolder }));
+  },
+  disk(computer, { dataFolder }) {
+    const { freeBytes, slowestWriteMs } = computer.diskSpeed(dataFolder);
+    const freeMb = Math.floor(freeBytes / 2 ** 20);
+    const slowestMs = Math.round(slowestWriteMs);
+    if (freeBytes < comfortableFreeBytes) return fault(said('machine.disk.full', { freeMb }));
+    return slowestWriteMs > slowWriteMs
+      ? warning(said('machine.disk.slow', { freeMb, slowestMs }))
+      : good(said('machine.disk.good', { freeMb, slowestMs }));
+  },
+  async port(computer, { host, port }) {
+    switch (await computer.portState(host, port)) {
+      case 'free':
+        return good(said('machine.port.free', { port }));
+      case 'slackwater':
+        return good(said('machine.port.ours', { port }));
+      case 'other':
+        return fault(said('machine.port.taken', { port }));
+      case 'forbidden':
+        return fault(said('machine.port.forbidden', { port, host }));
+    }
+  },
+  certificate(computer, { dataFolder }) {
+    const endsMs = computer.certificateEndsMs(dataFolder);
+    if (endsMs === undefined) return good(said('machine.certificate.none'));
+    const leftMs = endsMs - computer.wallNowMs();
+    const days = Math.floor(leftMs / (24 * 3_600_000));
+    return leftMs < renewBeforeEndMs
+      ? warning(said('machine.certificate.ends', { days }))
+      : good(said('machine.certificate.good', { days }));
+  },
+  names(computer) {
+    const addresses = computer.networkAddresses();
+    return addresses.length === 0
+      ? warning(said('machine.names.none'))
+      : good(said('machine.names.good', { addresses: addresses.join(', ') }));
+  },
+};

@@ -1,0 +1,44 @@
+// What the checks ask of the computer. Every answer may be missing: then the check says that it could not look.
+
+export interface DiskSpeed {
+  readonly freeBytes: number;
+  /** The longest of a few writes that were waited for until they lay on the disk, ms. */
+  readonly slowestWriteMs: number;
+}
+
+export type PortState = 'free' | 'slackwater' | 'other' | 'forbidden';
+
+export interface RadioAdapter {
+  readonly name: string;
+  /** Switched off by a key or by software (Linux rfkill). */
+  readonly blocked: boolean;
+}
+
+export interface FolderState {
+  readonly exists: boolean;
+  readonly writable: boolean;
+  readonly openToOthers: boolean;
+}
+
+export interface Computer {
+  readonly platform: NodeJS.Platform;
+  readonly nodeVersion: string;
+  /** The native modules that do not load, and why. */
+  brokenModules(): Promise<readonly { readonly name: string; readonly reason: string }[]>;
+  /** Undefined where the system keeps no list of adapters that a program may read. */
+  radioAdapters(): readonly RadioAdapter[] | undefined;
+  /** Whether this program may use the adapter without being root; undefined where the system asks the person itself. */
+  mayUseRadio(): boolean | undefined;
+  /** The program that plays sound, or undefined. */
+  soundPlayer(): string | undefined;
+  /** Whether the system's clock is kept right over the network; undefined when the system does not say. */
+  clockIsKept(): boolean | undefined;
+  wallNowMs(): number;
+  diskSpeed(folder: string): DiskSpeed;
+  folderState(folder: string): FolderState;
+  portState(host: string, port: number): Promise<PortState>;
+  /** When the certificate for other devices ends, Unix ms; undefined when none was made. */
+  certificateEndsMs(folder: string): number | undefined;
+  /** Names and addresses by which other devices could reach this computer. */
+  networkAddresses(): readonly string[];
+}

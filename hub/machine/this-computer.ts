@@ -1,0 +1,185 @@
+// The computer this program runs on, asked for what the checks want to know. Reads; changes nothing but a file of its own
+// that it removes.
+
+import { X509Certificate } from 'node:crypto';
+import {
+  accessSync,
+  closeSync,
+  constants,
+  existsSync,
+  fsyncSync,
+  openSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statfsSync,
+  statSync,
+  writeSync,
+} from 'node:fs';
+import { createRequire } from 'node:module';
+import { createServer } from 'node:net';
+import { dirname, join } from 'node:path';
+import { performance } from 'node:perf_hooks';
+import { systemClock } from '../base/system-clock.ts';
+import { announcedHostName } from '../devices/lan/announcer.ts';
+import { lanNames } from '../devices/lan/lan-names.ts';
+import { findLoudspeaker } from '../outputs/loudspeaker.ts';
+import type { Computer, DiskSpeed, FolderState, PortState, RadioAdapter } from './computer.ts';
+
+const require = createRequire(import.meta.url);
+/** linux/capability.h: bit of CAP_NET_RAW. */
+const capNetRaw = 13n;
+const writeBytes = 64 * 1024;
+const writeCount = 8;
+const askPortWithinMs = 2_000;
+
+export function thisComputer(): Computer {
+  const isLinux = process.platform === 'linux';
+  return {
+    platform: process.platform,
+    nodeVersion: process.versions.node,
+    brokenModules,
+    radioAdapters: () => (isLinux ? radioAdapters() : undefined),
+    mayUseRadio: () => (isLinux ? hasNetRaw() : undefined),
+    soundPlayer() {
+      const loudspeaker = findLoudspeaker({ clock: systemClock });
+      loudspeaker?.close();
+      return loudspeaker?.name;
+    },
+    clockIsKept: () => (isLinux ? clockIsKept() : undefined),
+    wallNowMs: () => systemClock.wallNowMs(),
+    diskSpeed,
+    folderState,
+    portState,
+    certificateEndsMs,
+    networkAddresses() {
+      const { names, addresses } = lanNames(announcedHostName);
+      return addresses.length === 0 ? [] : [...names, ...addresses];
+    },
+  };
+}
+
+async function brokenModules(): Promise<{ name: string; reason: string }[]> {
+  const modules = [
+    'better-sqlite3',
+    ...(process.platform === 'linux' ? ['@abandonware/bluetooth-hci-socket'] : []),
+  ];
+  const broken: { name: string; reason: string }[] = [];
+  for (const name of modules) {
+    try {
+      const loaded: unknown = require(name);
+      // The database's native part is loaded when a database is opened.
+      if (name === 'better-sqlite3')
+        new (loaded as new (path: string) => { close(): void })(':memory:').close();
+    } catch (error) {
+      broken.push({
+        name,
+        reason: error instanceof Error ? (error.message.split('\n')[0] ?? '') : String(error),
+      });
+    }
+  }
+  return broken;
+}
+
+function radioAdapters(): RadioAdapter[] {
+  const folder = '/sys/class/bluetooth';
+  if (!existsSync(folder)) return [];
+  return readdirSync(folder)
+    .filter((name) => /^hci\d+$/.test(name))
+    .map((name) => ({ name, blocked: isBlocked(join(folder, name)) }));
+}
+
+/** Linux rfkill: `soft` and `hard` are 1 while the adapter is switched off. */
+function isBlocked(adapter: string): boolean {
+  return readdirSync(adapter)
+    .filter((name) => name.startsWith('rfkill'))
+    .some((name) =>
+      ['soft', 'hard'].some((kind) => readFileSync(join(adapter, name, kind), 'utf8').trim() === '1'),
+    );
+}
+
+function hasNetRaw(): boolean {
+  if (process.getuid?.() === 0) return true;
+  const effective = /^CapEff:\s*([0-9a-f]+)$/m.exec(readFileSync('/proc/self/status', 'utf8'))?.[1];
+  return effective !== undefined && ((BigInt(`0x${effective}`) >> capNetRaw) & 1n) === 1n;
+}
+
+/** systemd-timesyncd keeps a file while it has the time from the network; other daemons say nothing that all may read. */
+function clockIsKept(): boolean | undefined {
+  if (existsSync('/run/systemd/timesync/synchronized')) return true;
+  return existsSync('/run/systemd/timesync') ? false : undefined;
+}
+
+function diskSpeed(folder: string): DiskSpeed {
+  const existing = nearestExisting(folder);
+  const { bavail, bsize } = statfsSync(existing);
+  const path = join(existing, `.slackwater-speed-${process.pid}`);
+  const bytes = Buffer.alloc(writeBytes, 0x5a);
+  const file = openSync(path, 'wx', 0o600);
+  let slowestWriteMs = 0;
+  try {
+    for (let i = 0; i < writeCount; i += 1) {
+      const fromMs = performance.now();
+      writeSync(file, bytes);
+      fsyncSync(file);
+      slowestWriteMs = Math.max(slowestWriteMs, performance.now() - fromMs);
+    }
+  } finally {
+    closeSync(file);
+    rmSync(path, { force: true });
+  }
+  return { freeBytes: bavail * bsize, slowestWriteMs };
+}
+
+function folderState(folder: string): FolderState {
+  const exists = existsSync(folder);
+  let writable = true;
+  try {
+    accessSync(nearestExisting(folder), constants.W_OK);
+  } catch {
+    // What access() refuses is the answer.
+    writable = false;
+  }
+  const openToOthers = exists && process.platform !== 'win32' && (statSync(folder).mode & 0o077) !== 0;
+  return { exists, writable: writable && (!exists || statSync(folder).isDirectory()), openToOthers };
+}
+
+function nearestExisting(folder: string): string {
+  let at = folder;
+  while (!existsSync(at) && dirname(at) !== at) at = dirname(at);
+  return at;
+}
+
+async function portState(host: string, port: number): Promise<PortState> {
+  const code = await new Promise<string | undefined>((resolve) => {
+    const server = createServer();
+    server.once('error', (error: NodeJS.ErrnoException) => resolve(error.code ?? 'unknown'));
+    server.listen(port, host, () => server.close(() => resolve(undefined)));
+  });
+  if (code === undefined) return 'free';
+  if (code !== 'EADDRINUSE') return 'forbidden';
+  try {
+    const answer = await fetch(`http://${host.includes(':') ? `[${host}]` : host}:${port}/api/health`, {
+      signal: AbortSignal.timeout(askPortWithinMs),
+    });
+    const body: unknown = await answer.json();
+    // As a hub answers, or refuses.
+    const isOurs =
+      typeof body === 'object' &&
+      body !== null &&
+      ('protocolVersion' in body || ('code' in body && 'said' in body));
+    return isOurs ? 'slackwater' : 'other';
+  } catch {
+    // It answers, but not as a hub does.
+    return 'other';
+  }
+}
+
+function certificateEndsMs(folder: string): number | undefined {
+  const path = join(folder, 'lan-certificate.pem');
+  if (!existsSync(path)) return undefined;
+  const certificate = /-----BEGIN CERTIFICATE-----[\s\S]+?-----END CERTIFICATE-----/.exec(
+    readFileSync(path, 'utf8'),
+  )?.[0];
+  return certificate === undefined ? undefined : Date.parse(new X509Certificate(certificate).validTo);
+}

@@ -1,0 +1,71 @@
+// Was die Prüfung des Rechners findet, auf Deutsch: jede Zeile gut oder mit dem, was zu tun ist.
+
+import type { machineWordsInEnglish } from './en-machine.ts';
+
+export const machineWordsInGerman: {
+  readonly [Code in keyof typeof machineWordsInEnglish]: (typeof machineWordsInEnglish)[Code];
+} = {
+  'machine.node': 'Node',
+  'machine.modules': 'Native Module',
+  'machine.radio': 'Bluetooth-Adapter',
+  'machine.radioRight': 'Recht darauf',
+  'machine.sound': 'Ton',
+  'machine.clock': 'Uhr',
+  'machine.disk': 'Festplatte',
+  'machine.folder': 'Datenordner',
+  'machine.port': 'Port der Seite',
+  'machine.certificate': 'Zertifikat',
+  'machine.names': 'Namen im Netz',
+  'machine.notLooked': ({ reason }) => `Das ließ sich nicht prüfen: ${reason}.`,
+  'machine.node.good': ({ version }) => `${version}.`,
+  'machine.node.old': ({ version, least }) => `${version} ist zu alt. Installiere Node ${least} oder neuer.`,
+  'machine.modules.good': 'Alle werden geladen.',
+  'machine.modules.broken': ({ name, reason }) =>
+    `${name} wird nicht geladen (${reason}). Installiere Slackwater mit dieser Version von Node neu.`,
+  'machine.radio.good': ({ name }) => `${name} ist da und eingeschaltet.`,
+  'machine.radio.unknown':
+    'Dieses System führt keine Liste der Adapter. Erscheint kein Sensor, sieh nach, ob Bluetooth eingeschaltet ist.',
+  'machine.radio.none':
+    'Es gibt keinen. Stecke einen Bluetooth-Adapter an; die Demo und die Aufzeichnungen gehen auch ohne.',
+  'machine.radio.blocked': ({ name }) =>
+    `${name} ist ausgeschaltet. Schalte Bluetooth ein: rfkill unblock bluetooth.`,
+  'machine.radioRight.good': 'Dieses Programm darf den Adapter benutzen.',
+  'machine.radioRight.asked':
+    'Dieses System fragt danach, wenn der Hub zum ersten Mal Sensoren sucht. Antworte mit Ja.',
+  'machine.radioRight.missing':
+    'Fehlt. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". Als Dienst nicht nötig: Dort gibt es die Unit.',
+  'machine.sound.good': ({ player }) => `Alarme ertönen hier über ${player}.`,
+  'machine.sound.none':
+    'Kein Programm kann Ton abspielen. Alarme ertönen nur auf den Seiten: Lass eine mit eingeschaltetem Ton offen oder installiere alsa-utils.',
+  'machine.clock.good': 'Wird über das Netz gestellt.',
+  'machine.clock.unknown':
+    'Dieses System sagt nicht, ob die Uhr gestellt wird. Vergleiche sie mit einer Armbanduhr.',
+  'machine.clock.alone':
+    'Noch nicht über das Netz gestellt: Aufzeichnungen tragen vielleicht eine falsche Uhrzeit. Atempausen und Alarme hängen nicht davon ab.',
+  'machine.clock.wrong': 'Geht um Jahre nach. Stelle das Datum; Aufzeichnungen trügen sonst ein falsches.',
+  'machine.disk.good': ({ freeMb, slowestMs }) =>
+    `${freeMb} MB frei; der langsamste von acht Schreibvorgängen dauerte ${slowestMs} ms.`,
+  'machine.disk.slow': ({ freeMb, slowestMs }) =>
+    `Langsam: Ein Schreibvorgang dauerte ${slowestMs} ms (${freeMb} MB frei). Wähle mit --data eine andere Platte oder schließe, was sonst darauf schreibt.`,
+  'machine.disk.full': ({ freeMb }) => `Nur ${freeMb} MB frei. Schaffe Platz, bevor du aufzeichnest.`,
+  'machine.folder.good': ({ folder }) => `${folder} ist da und privat.`,
+  'machine.folder.new': ({ folder }) => `${folder} wird beim ersten Start angelegt.`,
+  'machine.folder.open': ({ folder }) =>
+    `${folder} ist für andere Benutzer lesbar. Der Hub macht ihn beim Start privat.`,
+  'machine.folder.unwritable': ({ folder }) =>
+    `In ${folder} lässt sich nichts schreiben. Ändere die Rechte oder wähle mit --data einen anderen Ordner.`,
+  'machine.port.free': ({ port }) => `${port} ist frei.`,
+  'machine.port.ours': ({ port }) => `${port} benutzt ein Hub, der gerade läuft.`,
+  'machine.port.taken': ({ port }) => `${port} benutzt ein anderes Programm. Wähle mit --port einen anderen.`,
+  'machine.port.forbidden': ({ port, host }) =>
+    `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit --port einen über 1024.`,
+  'machine.certificate.none': 'Noch keines: Es entsteht, wenn andere Geräte beitreten dürfen (--lan).',
+  'machine.certificate.good': ({ days }) => `Noch ${days} Tage gültig.`,
+  'machine.certificate.ends': ({ days }) =>
+    `Endet in ${days} Tagen. Starte den Hub neu: Er stellt ein neues aus.`,
+  'machine.names.good': ({ addresses }) => `${addresses}.`,
+  'machine.names.none': 'Dieser Rechner ist in keinem Netz: Andere Geräte können nicht beitreten.',
+  'machine.state.good': 'gut',
+  'machine.state.warning': 'ansehen',
+  'machine.state.fault': 'FEHLER',
+};

@@ -1,0 +1,69 @@
+// What the checks of the computer find, in English: each line good, or with what to do.
+
+export const machineWordsInEnglish = {
+  'machine.node': 'Node',
+  'machine.modules': 'Native modules',
+  'machine.radio': 'Bluetooth adapter',
+  'machine.radioRight': 'Right to use it',
+  'machine.sound': 'Sound',
+  'machine.clock': 'Clock',
+  'machine.disk': 'Disk',
+  'machine.folder': 'Data folder',
+  'machine.port': 'Port of the page',
+  'machine.certificate': 'Certificate',
+  'machine.names': 'Network names',
+  'machine.notLooked': ({ reason }: { readonly reason: string }) => `Could not be looked at: ${reason}.`,
+  'machine.node.good': ({ version }: { readonly version: string }) => `${version}.`,
+  'machine.node.old': ({ version, least }: { readonly version: string; readonly least: string }) =>
+    `${version} is too old. Install Node ${least} or later.`,
+  'machine.modules.good': 'All load.',
+  'machine.modules.broken': ({ name, reason }: { readonly name: string; readonly reason: string }) =>
+    `${name} does not load (${reason}). Install Slackwater again with this version of Node.`,
+  'machine.radio.good': ({ name }: { readonly name: string }) => `${name} is there and switched on.`,
+  'machine.radio.unknown':
+    'This system keeps no list of adapters. If no sensor appears, look whether Bluetooth is switched on.',
+  'machine.radio.none':
+    'There is none. Plug in a Bluetooth adapter; without one, the demo and recordings still work.',
+  'machine.radio.blocked': ({ name }: { readonly name: string }) =>
+    `${name} is switched off. Switch Bluetooth on: rfkill unblock bluetooth.`,
+  'machine.radioRight.good': 'This program may use the adapter.',
+  'machine.radioRight.asked': 'This system asks for it when the hub first looks for sensors. Say yes.',
+  'machine.radioRight.missing':
+    'Missing. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". As a service it is not needed: the unit gives the right.',
+  'machine.sound.good': ({ player }: { readonly player: string }) => `Alarms sound here by ${player}.`,
+  'machine.sound.none':
+    'No program to play sound. Alarms sound on the pages only: keep one open with its sound on, or install alsa-utils.',
+  'machine.clock.good': 'Kept right over the network.',
+  'machine.clock.unknown': 'This system does not say whether it is kept right. Compare it with a watch.',
+  'machine.clock.alone':
+    'Not yet set over the network: recordings may bear a wrong time of day. Holds and alarms do not depend on it.',
+  'machine.clock.wrong': 'Years behind. Set the date; recordings would bear a wrong one.',
+  'machine.disk.good': ({ freeMb, slowestMs }: { readonly freeMb: number; readonly slowestMs: number }) =>
+    `${freeMb} MB free; the slowest of eight writes took ${slowestMs} ms.`,
+  'machine.disk.slow': ({ freeMb, slowestMs }: { readonly freeMb: number; readonly slowestMs: number }) =>
+    `Slow: a write took ${slowestMs} ms (${freeMb} MB free). Choose another disk with --data, or close what else writes to it.`,
+  'machine.disk.full': ({ freeMb }: { readonly freeMb: number }) =>
+    `Only ${freeMb} MB free. Free some before you record.`,
+  'machine.folder.good': ({ folder }: { readonly folder: string }) => `${folder} is there and private.`,
+  'machine.folder.new': ({ folder }: { readonly folder: string }) =>
+    `${folder} will be made at the first start.`,
+  'machine.folder.open': ({ folder }: { readonly folder: string }) =>
+    `${folder} can be read by other users. The hub makes it private when it starts.`,
+  'machine.folder.unwritable': ({ folder }: { readonly folder: string }) =>
+    `Nothing can be written to ${folder}. Change its rights, or choose another folder with --data.`,
+  'machine.port.free': ({ port }: { readonly port: number }) => `${port} is free.`,
+  'machine.port.ours': ({ port }: { readonly port: number }) => `${port} is used by a hub that runs now.`,
+  'machine.port.taken': ({ port }: { readonly port: number }) =>
+    `${port} is used by another program. Choose another with --port.`,
+  'machine.port.forbidden': ({ port, host }: { readonly port: number; readonly host: string }) =>
+    `${port} at ${host} may not be opened here. Choose one above 1024 with --port.`,
+  'machine.certificate.none': 'None yet: it is made when other devices may join (--lan).',
+  'machine.certificate.good': ({ days }: { readonly days: number }) => `Good for ${days} days.`,
+  'machine.certificate.ends': ({ days }: { readonly days: number }) =>
+    `Ends in ${days} days. Start the hub again: it makes a new one.`,
+  'machine.names.good': ({ addresses }: { readonly addresses: string }) => `${addresses}.`,
+  'machine.names.none': 'This computer is on no network: other devices cannot join.',
+  'machine.state.good': 'good',
+  'machine.state.warning': 'look',
+  'machine.state.fault': 'FAULT',
+};

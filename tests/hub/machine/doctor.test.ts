@@ -1,0 +1,141 @@
+// slackwater doctor: each check with a computer made for it, and the real one looked at without harm.
+
+import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { runDoctor } from '../../../hub/commands/doctor.ts';
+import { checkComputer } from '../../../hub/machine/check-computer.ts';
+import type { Computer } from '../../../hub/machine/computer.ts';
+import { thisComputer } from '../../../hub/machine/this-computer.ts';
+import { saidInGerman } from '../../../shared/words/de.ts';
+import { formatsOf } from '../../../shared/words/formats.ts';
+import { say } from '../../../shared/words/say.ts';
+
+const healthy: Computer = {
+  platform: 'linux',
+  nodeVersion: '20.20.2',
+  brokenModules: async () => [],
+  radioAdapters: () => [{ name: 'hci0', blocked: false }],
+  mayUseRadio: () => true,
+  soundPlayer: () => 'loudspeaker (aplay)',
+  clockIsKept: () => true,
+  wallNowMs: () => Date.UTC(2026, 10, 29),
+  diskSpeed: () => ({ freeBytes: 50 * 2 ** 30, slowestWriteMs: 4 }),
+  folderState: () => ({ exists: true, writable: true, openToOthers: false }),
+  portState: async () => 'free',
+  certificateEndsMs: () => Date.UTC(2027, 5, 1),
+  networkAddresses: () => ['slackwater.local', '192.168.4.7'],
+};
+const settings = { dataFolder: '/var/lib/slackwater', host: '127.0.0.1', port: 7410 };
+
+test('a healthy computer is good throughout', async () => {
+  const findings = await checkComputer(healthy, settings);
+  expect(findings.length).toBeGreaterThan(10);
+  expect(findings.filter(({ state }) => state !== 'good')).toEqual([]);
+});
+
+const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'fault'])[] = [
+  ['Node is too old', { nodeVersion: '18.20.4' }, 'node', 'fault'],
+  ['Node is just too old', { nodeVersion: '20.18.9' }, 'node', 'fault'],
+  [
+    'a module was built for another Node',
+    { brokenModules: async () => [{ name: 'better-sqlite3', reason: 'NODE_MODULE_VERSION 108' }] },
+    'modules',
+    'fault',
+  ],
+  ['no adapter', { radioAdapters: () => [] }, 'radio', 'fault'],
+  ['the adapter is off', { radioAdapters: () => [{ name: 'hci0', blocked: true }] }, 'radio', 'fault'],
+  ['no right to the adapter', { mayUseRadio: () => false }, 'radioRight', 'fault'],
+  ['nothing plays sound', { soundPlayer: () => undefined }, 'sound', 'warning'],
+  ['the clock is not kept', { clockIsKept: () => false }, 'clock', 'warning'],
+  ['the clock is years behind', { wallNowMs: () => 0 }, 'clock', 'fault'],
+  ['the disk is full', { diskSpeed: () => ({ freeBytes: 1e6, slowestWriteMs: 4 }) }, 'disk', 'fault'],
+  ['the disk is slow', { diskSpeed: () => ({ freeBytes: 1e12, slowestWriteMs: 4_000 }) }, 'disk', 'warning'],
+  [
+    'nothing can be written',
+    { folderState: () => ({ exists: true, writable: false, openToOthers: false }) },
+    'folder',
+    'fault',
+  ],
+  [
+    'others can read it',
+    { folderState: () => ({ exists: true, writable: true, openToOthers: true }) },
+    'folder',
+    'warning',
+  ],
+  ['another program has the port', { portState: async () => 'other' }, 'port', 'fault'],
+  ['the port is not for us', { portState: async () => 'forbidden' }, 'port', 'fault'],
+  ['the certificate ends', { certificateEndsMs: () => Date.UTC(2026, 11, 4) }, 'certificate', 'warning'],
+  ['no network', { networkAddresses: () => [] }, 'names', 'warning'],
+  [
+    'a check breaks',
+    {
+      clockIsKept: () => {
+        throw new Error('no such file');
+      },
+    },
+    'clock',
+    'warning',
+  ],
+];
+
+test.each(ill)('%s', async (_, part, check, state) => {
+  const findings = await checkComputer({ ...healthy, ...part }, settings);
+  const found = findings.filter((finding) => finding.state !== 'good');
+  expect(found.map((finding) => [finding.check, finding.state])).toEqual([[check, state]]);
+  // In both languages, and German is not English.
+  const [first] = found;
+  expect(say(first!.said, saidInGerman, formatsOf('de'))).not.toContain('no words');
+});
+
+describe('the command', () => {
+  let folder: string;
+  beforeEach(() => {
+    folder = mkdtempSync(join(tmpdir(), 'slackwater-doctor-'));
+  });
+  afterEach(() => rmSync(folder, { recursive: true }));
+
+  async function run(computer: Computer, argv: string[] = []) {
+    let printed = '';
+    const write = (text: string) => {
+      printed += text;
+      return true;
+    };
+    const stream = { write } as unknown as NodeJS.WritableStream;
+    const status = await runDoctor(
+      ['--data', folder, ...argv],
+      { stdout: stream, stderr: stream, env: {} },
+      computer,
+    );
+    return { status, lines: printed.trimEnd().split('\n') };
+  }
+
+  test('prints a line a check, and fails only for a fault', async () => {
+    expect((await run(healthy)).status).toBe(0);
+    expect((await run({ ...healthy, soundPlayer: () => undefined })).status).toBe(0);
+    const { status, lines } = await run({ ...healthy, radioAdapters: () => [] });
+    expect(status).toBe(2);
+    expect(lines.filter((line) => line.startsWith('FAULT'))).toHaveLength(1);
+    expect(lines.find((line) => line.startsWith('FAULT'))).toContain('Plug in a Bluetooth adapter');
+  });
+
+  test('looks at the real computer and leaves nothing behind', async () => {
+    const { lines } = await run(thisComputer(), ['--port', '0']);
+    expect(lines.find((line) => line.includes('Node'))).toMatch(/^good/);
+    expect(lines.find((line) => line.includes('Native modules'))).toMatch(/^good/);
+    expect(lines.find((line) => line.includes('Disk'))).toMatch(/MB free/);
+    expect(readdirSync(folder)).toEqual([]);
+  });
+
+  test('a port that another program listens on is told', async () => {
+    const other = createServer((socket) => socket.destroy());
+    await new Promise<void>((resolve) => other.listen(0, '127.0.0.1', resolve));
+    const address = other.address();
+    const port = typeof address === 'object' && address !== null ? address.port : 0;
+    const { lines } = await run(thisComputer(), ['--port', String(port)]);
+    await new Promise((resolve) => other.close(resolve));
+    expect(lines.find((line) => line.includes('Port of the page'))).toMatch(/^FAULT.*another program/);
+  });
+});
