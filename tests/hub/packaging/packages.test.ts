@@ -1,0 +1,81 @@
+// What is packed: a tarball that runs without the sources, and a unit that gives the service little of root's rights.
+
+import { execFileSync, spawnSync } from 'node:child_process';
+import { existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+
+const root = new URL('../../..', import.meta.url).pathname;
+const built = existsSync(join(root, 'dist/hub/main.js')) && existsSync(join(root, 'dist/web/index.html'));
+
+describe.skipIf(!built)('the tarball', () => {
+  let folder: string;
+  beforeAll(() => {
+    folder = mkdtempSync(join(tmpdir(), 'slackwater-pack-'));
+    const name = execFileSync('npm', ['pack', '--silent', '--ignore-scripts', '--pack-destination', folder], {
+      cwd: root,
+      encoding: 'utf8',
+    }).trim();
+    execFileSync('tar', ['-xzf', join(folder, name), '-C', folder]);
+    // The modules are those of the checkout: that they install is npm's.
+    symlinkSync(join(root, 'node_modules'), join(folder, 'package', 'node_modules'));
+  });
+  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+  const packed = (...argv: string[]) =>
+    spawnSync(process.execPath, [join(folder, 'package/hub/slackwater.mjs'), ...argv], {
+      encoding: 'utf8',
+      cwd: folder,
+    });
+
+  test('tells its version and its commands', () => {
+    const { version } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { version: string };
+    expect(packed('--version').stdout).toContain(`slackwater ${version}`);
+    expect(packed('help').stdout).toContain('slackwater demo');
+  });
+
+  test('works out a recording without the sources', () => {
+    expect(existsSync(join(folder, 'package/src'))).toBe(false);
+    const file = join(root, 'fixtures/controlled-desaturation/subject-1-oximeter-a.csv');
+    const { status, stdout } = packed('analyze', file);
+    expect(status).toBe(0);
+    expect(JSON.parse(stdout)).toHaveProperty('holds');
+    expect(packed('analyze', join(folder, 'no-such-file.csv')).status).toBe(2);
+  });
+
+  test('holds the page, and nothing of tests or of this machine', () => {
+    const files = execFileSync('find', ['package', '-type', 'f'], { cwd: folder, encoding: 'utf8' });
+    expect(files).toContain('package/dist/web/index.html');
+    expect(files).not.toMatch(/tests\/|fixtures\/|\.map$/m);
+    const bundle = readFileSync(join(folder, 'package/dist/hub/main.js'), 'utf8');
+    expect(bundle).not.toContain(root);
+  });
+});
+
+test('a Node that is too old is told in one sentence before anything else', () => {
+  const start = readFileSync(join(root, 'hub/slackwater.mjs'), 'utf8');
+  const pretend = start
+    .replace(/^#!.*\n/, '')
+    .replaceAll('process.versions.node', "'18.20.4'")
+    .replaceAll('import.meta.url', "'file:///nowhere/hub/slackwater.mjs'");
+  const { status, stderr } = spawnSync(process.execPath, ['--input-type=module', '-e', pretend], {
+    encoding: 'utf8',
+  });
+  expect(status).toBe(2);
+  expect(stderr.trim()).toBe(
+    'Slackwater needs Node 20.19 or later; this is 18.20.4. Install a newer one and try again.',
+  );
+});
+
+const analyze = spawnSync('systemd-analyze', ['--version']).status === 0;
+test.skipIf(!analyze)('the unit has little of root’s: exposure below 3 by systemd-analyze', () => {
+  const { stdout } = spawnSync(
+    'systemd-analyze',
+    ['security', '--offline=true', '--no-pager', join(root, 'hub/packaging/slackwater.service')],
+    { encoding: 'utf8' },
+  );
+  const level = Number(/exposure level for slackwater\.service: ([\d.]+)/.exec(stdout)?.[1]);
+  expect(level).toBeGreaterThan(0);
+  expect(level).toBeLessThan(3);
+});
