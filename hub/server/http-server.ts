@@ -110,10 +110,7 @@ export async function startHttpServer(
   options: HttpServerOptions,
 ): Promise<HttpServer> {
   if (!isLoopback(options.host))
-    throw new HubError(
-      'config.badValue',
-      `--host ${options.host} is not this machine's own address. To let other devices in, with encryption and join codes, use --lan.`,
-    );
+    throw new HubError('config.badValue', said('server.hostNotLoopback', { host: options.host }));
   return ServiceScope.opening(async (scope) => {
     const { makeId } = options;
     const { devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
@@ -243,7 +240,7 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
     const status = error.statusCode ?? 500;
     if (status >= 500) log.error('a request failed', error);
     const code: ErrorCode = status === 429 ? 'tooManyRequests' : status >= 500 ? 'internal' : 'badRequest';
-    const what = status >= 500 ? said('refusal.internal') : said('refusal.asTold', { text: error.message });
+    const what = status >= 500 ? said('refusal.internal') : said('said.asTold', { text: error.message });
     return reply.code(status).send(bodyOfRefusal({ code, said: what }));
   });
 }

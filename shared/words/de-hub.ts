@@ -116,7 +116,6 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     `${p.most} Geräte sind schon beigetreten. Ein Trainer kann welche entfernen.`,
   'refusal.correctTooShort': (p) => `Eine Apnoe muss mindestens ${p.seconds} s nach ihrem Beginn enden.`,
   'refusal.needsChoice': (p) => p.warnings,
-  'refusal.asTold': (p) => p.text,
   'refusal.internal':
     'Der Hub konnte das nicht tun. Sein Protokoll sagt, warum; nichts Aufgezeichnetes ist verloren.',
   'page.hubSilent': 'der Hub antwortet nicht',
@@ -130,5 +129,4 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme gehen weiter, und der Hub versucht es weiter. ${p.reason}`,
   'notice.recordingAgain':
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
-  'notice.asTold': (p) => p.text,
 };

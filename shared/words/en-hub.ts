@@ -111,8 +111,6 @@ export const hubWordsInEnglish = {
     `A hold must end at least ${p.seconds} s after its start.`,
   /** Several things at once, each a sentence. */
   'refusal.needsChoice': (p: { readonly warnings: string }) => p.warnings,
-  /** What a program below said of itself, in its own words. */
-  'refusal.asTold': (p: { readonly text: string }) => p.text,
   'refusal.internal': 'The hub could not do this. Its log says why; nothing recorded is lost.',
   'page.hubSilent': 'the hub does not answer',
   'page.hubNotAnswering': 'Hub not answering',
@@ -124,6 +122,4 @@ export const hubWordsInEnglish = {
   'notice.recordingFails': (p: { readonly reason: string }) =>
     `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${p.reason}`,
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
-  /** What a radio, a store or a file said of itself, in its own words. */
-  'notice.asTold': (p: { readonly text: string }) => p.text,
 };

@@ -1,5 +1,6 @@
 // Puts together how other devices come in, from the settings: the register of devices and, with --lan, the way to them.
 
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Config } from '../../base/config.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -26,7 +27,7 @@ export async function prepareJoining(
     file: deviceFileIn(config.data),
     athleteExists: (athleteId) => hub.athletes.some((athlete) => athlete.athleteId === athleteId),
   });
-  if (devices.notice !== null) log.warn(devices.notice);
+  if (devices.notice !== null) log.warn(sayInEnglish(devices.notice));
   const lan = config.lan
     ? await prepareLanAccess({
         dataDirectory: config.data,
