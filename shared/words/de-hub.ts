@@ -118,6 +118,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.needsChoice': (p) => p.warnings,
   'refusal.internal':
     'Der Hub konnte das nicht tun. Sein Protokoll sagt, warum; nichts Aufgezeichnetes ist verloren.',
+  'page.needsScript':
+    'Slackwater braucht JavaScript: Ohne wird keine Kurve gezeichnet und ertönt kein Alarm. Erlaube es für diese Adresse.',
   'page.hubSilent': 'der Hub antwortet nicht',
   'page.hubNotAnswering': 'Hub antwortet nicht',
   'page.unknownForm': 'der Hub hat in einer Form geantwortet, die diese Seite nicht kennt',

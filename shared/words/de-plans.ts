@@ -163,6 +163,8 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'cue.timeUp': 'Die Zeit ist um. Hör auf und ruh dich aus.',
   'cue.finished': 'Der Plan ist zu Ende.',
 
+  'calendar.caution':
+    'Nie allein: Jemand sieht neben dir zu, an Land, fern vom Wasser. Hör auf, wann immer du willst. Slackwater ist kein Medizinprodukt.',
   'planFile.tooLong': (p) =>
     `Die Datei ist zu lang für einen Plan (${p.characters} Zeichen; höchstens ${p.most}).`,
   'planFile.empty': 'Die Datei ist leer.',

@@ -112,6 +112,9 @@ export const hubWordsInEnglish = {
   /** Several things at once, each a sentence. */
   'refusal.needsChoice': (p: { readonly warnings: string }) => p.warnings,
   'refusal.internal': 'The hub could not do this. Its log says why; nothing recorded is lost.',
+  /** Stands in the page for a browser that runs no program. */
+  'page.needsScript':
+    'Slackwater needs JavaScript: without it no trace is drawn and no alarm sounds. Allow it for this address.',
   'page.hubSilent': 'the hub does not answer',
   'page.hubNotAnswering': 'Hub not answering',
   'page.unknownForm': 'the hub answered in a form this page does not know',

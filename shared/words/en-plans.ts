@@ -197,6 +197,8 @@ export const planWordsInEnglish = {
   'cue.timeUp': 'Time. Stop and rest.',
   'cue.finished': 'The plan is finished.',
 
+  'calendar.caution':
+    'Never alone: someone beside you watches, on dry land, away from water. Stop whenever you want to. Slackwater is not a medical device.',
   'planFile.tooLong': (p: { readonly characters: number; readonly most: number }) =>
     `The file is too long for a plan (${p.characters} characters; at most ${p.most}).`,
   'planFile.empty': 'The file is empty.',
