@@ -142,8 +142,7 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
 }
 
 function inspectHeader(path: string): void {
-  if (!statSync(path).isFile())
-    throw unwritable(path, new Error('There is something else than a file where the recordings would be.'));
+  if (!statSync(path).isFile()) throw unwritable(path, new Error('notAFile'));
   // https://www.sqlite.org/fileformat2.html#the_database_header
   const header = Buffer.alloc(100);
   const file = openSync(path, 'r');

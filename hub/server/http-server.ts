@@ -250,7 +250,7 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
 function pageIn(language: ReaderLanguage, html: string): string {
   const hint = sayFor(language)(said('page.needsScript'));
   return html
-    .replace(/<html lang="[^"]*"/, `<html lang="${language}"`)
+    .replace(/<html lang="\w*"/, `<html lang="${language}"`)
     .replace(/<noscript>[^<]*<\/noscript>/, `<noscript>${hint}</noscript>`);
 }
 

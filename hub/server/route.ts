@@ -118,7 +118,7 @@ export function checkBody<Schema extends z.ZodMiniType>(
 }
 
 /** The page that waited for an answer has gone. */
-export const pageLeft = new Error('the page has left');
+export const pageLeft = new Error('pageLeft');
 
 /** Aborts when the page that waits for this answer goes away. */
 export function signalOfPage(reply: FastifyReply): AbortSignal {

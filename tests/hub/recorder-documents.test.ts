@@ -79,3 +79,28 @@ test('a row that fits no stored shape is told as damage and left out; the rest o
   expect(read.marks).toEqual([{ mark, removed: false }]);
   expect(read.damage).toEqual([said('damage.mark')]);
 });
+
+test('a link event of before, with a sentence, and one of now, with a code, are both read', () => {
+  const memory = openStoreInMemory();
+  memory.startSession({
+    sessionId: 's',
+    startedWallAtMs: wallMs(0),
+    simulated: false,
+    source: 'live',
+    title: '',
+    athletes: [
+      {
+        athlete: { athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings },
+        sensors: [],
+      },
+    ],
+  });
+  const event = { sensorId: 'bt:a', link: 'lost' } as const;
+  const former = 'Lost: out of range or switched off. Reconnecting by itself.';
+  memory.saveLinkEvent('s', { ...event, atMs: monotonicMs(5), detail: former as never });
+  const now = said('sensor.lost', { reason: said('link.outOfRange') });
+  memory.saveLinkEvent('s', { ...event, atMs: monotonicMs(6), detail: now });
+  const read = memory.readSession('s')!;
+  expect(read.damage).toEqual([]);
+  expect(read.linkEvents.map(({ detail }) => detail)).toEqual([said('said.asTold', { text: former }), now]);
+});

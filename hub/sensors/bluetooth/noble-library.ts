@@ -113,7 +113,7 @@ function replaceSocketModule(
 
 /** The native socket class of one of the libraries, for the helper that blocks in its stead. */
 export function loadNativeSocket(module: string): NativeSocketClass {
-  if (!socketModules.includes(module)) throw new Error(`no such socket: ${module}`);
+  if (!socketModules.includes(module)) throw new Error(`unknownSocket ${module}`);
   // The socket is a dependency of a library, so it is looked for from there.
   const library = module.startsWith('@stoprocent/') ? '@stoprocent/noble' : '@abandonware/noble';
   const here = createRequire(import.meta.url);

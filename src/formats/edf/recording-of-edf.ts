@@ -21,7 +21,7 @@ import {
   noteContinued,
   simulatedAnnotation,
   timesAreUtcAnnotation,
-} from './edf-of-recording.ts';
+} from './edf-words.ts';
 import { channelSignals, qualityLabel } from './recording-signals.ts';
 
 /** Which channel a signal is read as, and what its physical values are multiplied by to be in the channel's unit. */
