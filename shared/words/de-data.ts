@@ -27,13 +27,13 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'data.notPrivate': (p) =>
     `${p.directory} ist für andere Benutzer lesbar und enthält andere Dateien; Aufzeichnungen wären dort nicht privat. Gib einen eigenen Ordner an: --data ORDNER.`,
   'data.madePrivate': (p) =>
-    `${p.path} war für andere Benutzer dieses Rechners lesbar und gehört jetzt nur noch dir.`,
+    `${p.path} war für andere Benutzer dieses Rechners lesbar und ist es jetzt nur noch für dich.`,
   'data.littleRoom': (p) =>
     `Auf dem Datenträger mit ${p.directory} sind nur ${p.megabytes} MB frei. Schaffe Platz, bevor du aufzeichnest.`,
   'data.documentsDamaged': (p) =>
     `${p.count} ${p.count === 1 ? 'gespeicherter Plan oder Trainingseintrag ist beschädigt und wurde' : 'gespeicherte Pläne oder Trainingseinträge sind beschädigt und wurden'} ausgelassen. Aufzeichnungen sind nicht betroffen.`,
   'data.logDamaged': (p) =>
-    `Die letzten Augenblicke vor dem Ende des Hubs waren nicht alle lesbar, weil eine Datei beschädigt war. Alles davor ist da. Eine Kopie der beschädigten Datei liegt in ${p.copy}.`,
+    `Die letzten Augenblicke vor dem Abbruch des Hubs waren nicht alle lesbar, weil eine Datei beschädigt war. Alles davor ist da. Eine Kopie der beschädigten Datei liegt in ${p.copy}.`,
   'data.noSuchAthlete': (p) => `Es gibt keinen Athleten ${p.athleteId}, der einen Sensor bekommen könnte.`,
   'data.noImportedParts': (p) =>
     `Die Sitzung ${p.sessionId} wird gerade aufgezeichnet und nimmt keine importierten Teile an.`,
@@ -89,7 +89,7 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'server.portForbidden': (p) =>
     `Für Port ${p.port} fehlen diesem Benutzer die Rechte. Wähle mit ${p.portOption} einen über 1023.`,
   'server.noSuchHost': (p) => `Dieser Rechner hat keine Adresse "${p.host}". Berichtige ${p.hostOption}.`,
-  'server.cannotListen': (p) => `Der Hub kann auf ${p.host}:${p.port} nicht horchen.`,
+  'server.cannotListen': (p) => `Der Hub kann unter ${p.host}:${p.port} keine Verbindungen annehmen.`,
   'lan.certificateNotKept': (p) =>
     `Das Zertifikat des Hubs lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
   'lan.noNetwork':

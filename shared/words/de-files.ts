@@ -146,7 +146,7 @@ export const fileWordsInGerman: Pick<SaidWords, keyof typeof fileWordsInEnglish>
   'import.tooManyReadings': (p) =>
     `${p.file} hat in den gewählten Spalten mehr als ${p.most} Messwerte. Teile die Datei auf.`,
   'import.tooManyWaveSamples': (p) =>
-    `${p.file} hat in den gewählten Spalten mehr als ${p.most} Werte einer Kurve. Teile die Datei auf.`,
+    `${p.file} hat in den gewählten Spalten mehr als ${p.most} Werte einer Pulswelle. Teile die Datei auf.`,
   'import.tooManyMarks': (p) => `${p.file} hat mehr als ${p.most} Marken und Notizen. Teile die Datei auf.`,
   'import.noReadings': (p) =>
     `${p.file} hat in den gewählten Spalten keine Messwerte; es gibt nichts zu importieren.`,

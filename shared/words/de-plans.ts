@@ -107,7 +107,7 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
 
   'plan.suggest.stopToday': 'Hör für heute hier auf.',
   'plan.suggest.calledOff':
-    'Eine Apnoe wurde abgebrochen. Ruh dich aus, besprecht es, und halte nicht wieder an, bevor alle überzeugt sind, dass alles gut ist.',
+    'Eine Apnoe wurde abgebrochen. Ruh dich aus, besprecht es, und halte die Luft nicht wieder an, bevor alle überzeugt sind, dass alles gut ist.',
   'plan.suggest.stopOrRest': 'Hör hier auf, oder ruh dich aus, so lange du magst.',
   'plan.suggest.comfortWas': (p) =>
     `Das Befinden in der letzten Apnoe wurde mit ${p.comfort} von 5 angegeben.`,
@@ -131,9 +131,9 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'lungs.half': 'halb volle Lunge',
   'lungs.emptied': 'entleerte Lunge',
   'lungs.displayTooLate': (p, { clock }) =>
-    `Zu spät zu sehen (${p.lungs}): ein Oximeter am Finger zeigt den Abfall nicht rechtzeitig. Halte nicht länger als ${clock(p.breatheByMs)}, und weniger, wenn sich etwas nicht gut anfühlt.`,
+    `Zu spät zu sehen (${p.lungs}): Ein Pulsoximeter am Finger zeigt den Abfall nicht rechtzeitig. Halte die Luft nicht länger an als ${clock(p.breatheByMs)}, und weniger, wenn sich etwas nicht gut anfühlt.`,
   'lungs.noHoldShortEnough': (p) =>
-    `Zu spät zu sehen (${p.lungs}): ein Oximeter am Finger zeigt den Abfall nicht rechtzeitig. Kein Atemanhalten ist kurz genug, um über dieser Grenze zu bleiben.`,
+    `Zu spät zu sehen (${p.lungs}): Ein Pulsoximeter am Finger zeigt den Abfall nicht rechtzeitig. Keine Apnoe ist kurz genug, um über dieser Grenze zu bleiben.`,
   'plan.preview.ofPeople':
     'Von diesem Athleten ist noch nichts bekannt: Die Bänder sind die von Menschen im Allgemeinen.',
   'plan.preview.ofAthlete': (p) =>
@@ -143,7 +143,7 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
 
   'cue.prepare': 'Noch eine Minute bis zum nächsten Start. Atme ruhig.',
   'cue.countdown': 'Zehn Sekunden.',
-  'cue.tick': 'Ein Moment.',
+  'cue.tick': 'Einen Moment.',
   'cue.start': 'Starte, wenn du bereit bist.',
   'cue.startSwim': 'Schwimm, wenn du bereit bist.',
   'cue.ceilingNear': 'Noch zehn Sekunden bis zum geplanten Ende. Atme, wann immer du magst.',

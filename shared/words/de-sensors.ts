@@ -71,10 +71,10 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.lost': (p) => `die Verbindung ging verloren (${p.reason})`,
   'link.lostInSetup': (p) => `die Verbindung ging beim Einrichten verloren (${p.reason})`,
   'link.otherSensor': 'ein anderer Sensor seines Namens war nicht dieser',
-  'link.noCharacteristic': (p) => `er hat kein Merkmal ${p.characteristic}`,
+  'link.noCharacteristic': (p) => `er hat keine Charakteristik ${p.characteristic}`,
   'link.ended': 'die Verbindung ist zu Ende',
   'link.badServiceList': 'seine Liste der Dienste ergibt keinen Sinn',
-  'link.noneThere': 'es gibt keines',
+  'link.noneThere': 'es gibt keine',
   'link.refusedWithCode': (p) => `abgelehnt mit Code ${p.code}`,
   'link.locked': 'er ist gesperrt: er verlangt zuerst eine Kopplung',
   'link.lockedAfterPairing': 'er bleibt auch nach der Kopplung gesperrt',
@@ -180,8 +180,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'replay.malformed': (p) => `${p.file}, ${p.fault}.`,
   'replay.noRows': 'es gibt nichts wiederzugeben: die Datei hat eine Kopfzeile und keine Zeilen',
   'replay.beginsAt': (p) => `Die Datei beginnt bei ${p.seconds} s; dort beginnt die Wiedergabe.`,
-  'replay.noPleth': 'Die Pulskurve dieser Datei wird nicht wiedergegeben.',
+  'replay.noPleth': 'Die Pulswelle dieser Datei wird nicht wiedergegeben.',
   'replay.noSuchRecording': (p) => `Im Datenordner gibt es keine Aufzeichnung ${p.sessionId}.`,
   'replay.interrupted':
-    'Diese Aufzeichnung wurde unterbrochen: Der Hub endete, bevor die Sitzung beendet war.',
+    'Diese Aufzeichnung wurde unterbrochen: Der Hub wurde beendet, bevor die Sitzung zu Ende war.',
 };
