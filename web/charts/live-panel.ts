@@ -2,10 +2,11 @@
 
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
+import type { Quantity } from '../state/quantity.ts';
 import type { TraceBuffer } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions } from './plot-options.ts';
 import { redrawLoop } from './redraw-loop.ts';
 
 export interface LivePanelSource {

@@ -3,11 +3,12 @@
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import type { Trace } from '../../shared/views.ts';
+import type { Quantity } from '../state/quantity.ts';
 import type { TimeRange } from '../state/time-range.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions } from './plot-options.ts';
 
 export interface ReviewContent {
   readonly trace: Trace | null;

@@ -3,16 +3,16 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
-import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
+import type { HoldFeeling } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
+import { boundaryWords } from '../../components/boundary-words.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
-import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDuration, formatExactTime, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
-import { exactTime } from '../correction/boundary-handles.tsx';
 import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
 import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
@@ -362,13 +362,6 @@ function FeelingLine({ feeling }: { readonly feeling: HoldFeeling | undefined })
   return said === null ? null : <span class="hold-feeling">{said}</span>;
 }
 
-function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['text']): string {
-  const source = text.recording.boundary[boundary.source];
-  return boundary.uncertaintyMs === 0
-    ? source
-    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
-}
-
 interface EventsProps {
   readonly athlete: AthleteRecording;
   readonly removeMark: Corrections['removeMark'];
@@ -387,7 +380,7 @@ function Events({ athlete, removeMark }: EventsProps) {
       detail: mark.text ?? '',
       source:
         mark.originallyAtMs !== null
-          ? how.moved(exactTime(mark.originallyAtMs))
+          ? how.moved(formatExactTime(mark.originallyAtMs))
           : mark.how === 'added'
             ? how.added
             : '',
