@@ -118,7 +118,7 @@ export class LivePanel {
           height: Math.max(24, this.#element.clientHeight),
         });
       }
-      this.#plot.setData([view.atSeconds, view.value] as unknown as uPlot.AlignedData, false);
+      this.#plot.setData([view.atSeconds, view.value], false);
       this.#plot.setScale('x', { min: toSeconds - windowMs / 1000, max: toSeconds });
     });
   }

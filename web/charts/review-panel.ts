@@ -102,7 +102,7 @@ export class ReviewPanel {
       if (!sameTrace) {
         const columns = columnsOf(content.trace);
         this.#flags = columns.flags;
-        this.#plot.setData([columns.atSeconds, columns.value] as unknown as uPlot.AlignedData, false);
+        this.#plot.setData([columns.atSeconds, columns.value], false);
       }
       this.#plot.setScale('x', { min: content.range.fromSeconds, max: content.range.toSeconds });
     });

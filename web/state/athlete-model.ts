@@ -116,9 +116,8 @@ export class AthleteModel {
       this.missing.value = [...this.missing.value, { fromMs: this.haveToMs, toMs: fromMs }];
     }
     for (const trace of traces) {
-      if ((liveChannels as readonly string[]).includes(trace.channel)) {
-        this.traces[trace.channel as LiveChannel].append(trace);
-      }
+      const channel = liveChannels.find((each) => each === trace.channel);
+      if (channel !== undefined) this.traces[channel].append(trace);
     }
     if (this.haveToMs === null || toMs > this.haveToMs) this.haveToMs = toMs;
   }

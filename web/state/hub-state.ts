@@ -7,7 +7,7 @@ import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
-import type { MonotonicMs } from '../../shared/units.ts';
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
@@ -114,7 +114,7 @@ export class HubState {
     if (session === null || this.athletes.value.length === 0) return null;
     let haveToMs = Number.POSITIVE_INFINITY;
     for (const model of this.athletes.value) haveToMs = Math.min(haveToMs, model.haveToMs ?? 0);
-    return { sessionId: session.sessionId, haveToMs: haveToMs as MonotonicMs };
+    return { sessionId: session.sessionId, haveToMs: monotonicMs(haveToMs) };
   }
 
   linkChanged(link: LinkState, pageNowMs: number): void {

@@ -8,6 +8,7 @@ import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
@@ -70,7 +71,7 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
           {words.remove}
         </button>
       </div>
-      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      <ProblemNotice problem={problem.value} />
     </article>
   );
 }
