@@ -15,4 +15,3 @@ export const latestMessageSchema = z.object({
   /** Updates passed over since the last `latest` to this page because it was slow. */
   passedOverCount: z.number(),
 });
-export type LatestMessage = z.infer<typeof latestMessageSchema>;

@@ -14,4 +14,3 @@ export const traceMessageSchema = z.object({
   /** Samples left out because this page was slow; 0 in the ordinary case. */
   thinnedCount: z.number(),
 });
-export type TraceMessage = z.infer<typeof traceMessageSchema>;

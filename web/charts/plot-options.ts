@@ -14,11 +14,7 @@ export const colourOf = (quantity: Quantity, theme: ChartTheme): string =>
 const timeSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600];
 
 /** Axis ranges that do not jump: saturation is always drawn up to 100 and at least down to 70. */
-export function valueRange(
-  quantity: Quantity,
-  least: number | null,
-  greatest: number | null,
-): [number, number] {
+function valueRange(quantity: Quantity, least: number | null, greatest: number | null): [number, number] {
   if (quantity === 'spo2') return [Math.min(70, 5 * Math.floor((least ?? 70) / 5)), 101];
   if (quantity === 'pleth') {
     const [from, to] = [least ?? 0, greatest ?? 1];
@@ -31,7 +27,7 @@ export function valueRange(
 }
 
 /** Canvas spans of the x axis where no line may be drawn: silences, holes, and bad samples' neighbourhoods. */
-export function gapSpans(
+function gapSpans(
   plot: uPlot,
   flags: ArrayLike<number>,
   atSeconds: ArrayLike<number>,

@@ -69,7 +69,7 @@ interface ThresholdsProps {
 }
 
 /** Numbers as typed, in falling order and each once; null where one is out of range or there are too many. */
-export function parseThresholds(typed: string): Percent[] | null {
+function parseThresholds(typed: string): Percent[] | null {
   const words = typed.split(/[\s,;]+/).filter((word) => word !== '');
   const numbers = [...new Set(words.map(Number))].sort((a, b) => b - a);
   const fit = numbers.length <= 8 && numbers.every((number) => number >= 50 && number <= 100);

@@ -10,7 +10,7 @@ import { reconnectDelayMs } from './reconnect-delay.ts';
 import type { Timers } from './timers.ts';
 
 /** The hub sends a heartbeat twice a second; four missed ones make it silent. */
-export const silentAfterMs = 2_000;
+const silentAfterMs = 2_000;
 const watchIntervalMs = 200;
 /** A socket that has neither opened nor failed by then is given up. */
 const openingLimitMs = 4_000;

@@ -29,7 +29,7 @@ export interface Refusal {
 }
 
 /** How long the page's own alarm can be silenced by a person who sees it. Of our own choosing. */
-export const pageAlarmPauseMs = 60_000;
+const pageAlarmPauseMs = 60_000;
 
 export class HubState {
   readonly link = signal<LinkState>('connecting');
@@ -290,11 +290,7 @@ export class HubState {
 }
 
 /** The holds with one of them added, replaced or withdrawn, in order of their starts. */
-export function withHold(
-  holds: readonly HoldView[],
-  holdId: string,
-  hold: HoldView | null,
-): readonly HoldView[] {
+function withHold(holds: readonly HoldView[], holdId: string, hold: HoldView | null): readonly HoldView[] {
   const others = holds.filter((entry) => entry.holdId !== holdId);
   return hold === null ? others : [...others, hold].sort((a, b) => a.start.atMs - b.start.atMs);
 }

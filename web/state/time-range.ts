@@ -47,7 +47,7 @@ export const zoomMiddle = (range: TimeRange, factor: number, whole: TimeRange): 
   zoomRange(range, factor, (range.fromSeconds + range.toSeconds) / 2, whole);
 
 /** Moves by a share of the width that is shown. */
-export const moveByShare = (range: TimeRange, share: number, whole: TimeRange): TimeRange =>
+const moveByShare = (range: TimeRange, share: number, whole: TimeRange): TimeRange =>
   moveRange(range, share * (range.toSeconds - range.fromSeconds), whole);
 
 const keyActions: Readonly<Record<string, (range: TimeRange, whole: TimeRange) => TimeRange>> = {

@@ -37,7 +37,7 @@ export interface RecordingForEdf {
   readonly gaps: readonly { readonly fromMs: number; readonly toMs: number; readonly reason: string }[];
 }
 
-export const edfEquipment = 'Slackwater';
+const edfEquipment = 'Slackwater';
 export const simulatedAnnotation = 'SIMULATED: no person was measured';
 const labelAnnotation = 'Not a medical device.';
 /** Said by files of before, whose header was in UTC. */

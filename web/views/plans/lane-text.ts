@@ -44,7 +44,7 @@ export function alarmedText(
 }
 
 /** The step of what the lane did or does last; undefined before the first and for a hold outside the plan. */
-export function lastStepOf(lane: Lane): Lane['steps'][number] | undefined {
+function lastStepOf(lane: Lane): Lane['steps'][number] | undefined {
   const stepIndex = lane.records.at(-1)?.stepIndex;
   return stepIndex === null || stepIndex === undefined ? undefined : lane.steps[stepIndex];
 }
