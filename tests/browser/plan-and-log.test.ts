@@ -91,6 +91,9 @@ test('an answer that comes late is not shown as the log of the athlete chosen si
 test('a log without athletes says why, though there is no form to say it in', async () => {
   await page.route('**/api/athletes', (route) => route.fulfill({ status: 500, json: {} }));
   await page.goto(`${hub.url}/training`);
-  await page.getByRole('alert').getByText(/^Not loaded/).waitFor();
+  await page
+    .getByRole('alert')
+    .getByText(/^Not loaded/)
+    .waitFor();
   expect(await page.locator('.training-form').count()).toBe(0);
 });

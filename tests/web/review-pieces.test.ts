@@ -28,7 +28,7 @@ const body = (part: Partial<TraceBody> = {}): TraceBody => ({
   fromMs: 0,
   toMs: 600_000,
   traces: [],
-  thinned: false,
+  decimated: false,
   cleaned: true,
   ...part,
 });
@@ -36,8 +36,8 @@ const body = (part: Partial<TraceBody> = {}): TraceBody => ({
 describe('traces', () => {
   test('a line joins samples over 3.5 s, or over three buckets where that is more', () => {
     expect(loadedTraceOf(body(), 100).acrossSeconds).toBe(3.5);
-    expect(loadedTraceOf(body({ thinned: true }), 100).acrossSeconds).toBe(18);
-    expect(loadedTraceOf(body({ thinned: true }), 1_600).acrossSeconds).toBe(3.5);
+    expect(loadedTraceOf(body({ decimated: true }), 100).acrossSeconds).toBe(18);
+    expect(loadedTraceOf(body({ decimated: true }), 1_600).acrossSeconds).toBe(3.5);
   });
 
   test('a strap goes before an oximeter for the heart rate, unless it sent nothing', () => {

@@ -51,8 +51,8 @@ export class HubState {
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
   readonly malformed = signal<{ readonly count: number; readonly lastReason: string } | null>(null);
-  readonly passedOverCount = signal(0);
-  readonly thinnedCount = signal(0);
+  readonly droppedCount = signal(0);
+  readonly decimatedCount = signal(0);
   readonly refusals = signal<readonly Refusal[]>([]);
   /** A session this page was watching that the hub no longer runs, though nobody ended it. */
   readonly interruptedSessionId = signal<string | null>(null);
@@ -199,11 +199,11 @@ export class HubState {
         model.spo2.value = message.spo2;
         model.heartRate.value = message.heartRate;
         model.forecast.value = message.forecast;
-        this.passedOverCount.value += message.passedOverCount;
+        this.droppedCount.value += message.droppedCount;
         return;
       case 'trace':
         model.addTraces(message.fromMs, message.toMs, message.traces);
-        this.thinnedCount.value += message.thinnedCount;
+        this.decimatedCount.value += message.decimatedCount;
         return;
       case 'alarms':
         model.takeAlarms(message.alarms, message.sound, pageNowMs);
@@ -275,8 +275,8 @@ export class HubState {
     this.lostMarkCount.value = this.#outbox.reset().length;
     this.clock.reset();
     this.nowMs.value = null;
-    this.passedOverCount.value = 0;
-    this.thinnedCount.value = 0;
+    this.droppedCount.value = 0;
+    this.decimatedCount.value = 0;
   }
 
   #marked({ mark, removed, requestId }: MarkedMessage): void {

@@ -21,7 +21,7 @@ export function loadedTraceOf(body: TraceBody, points: number): LoadedTrace {
   const bucketSeconds = (body.toMs - body.fromMs) / 1000 / points;
   return {
     body,
-    acrossSeconds: body.thinned ? Math.max(plainAcrossSeconds, bucketSeconds * 3) : plainAcrossSeconds,
+    acrossSeconds: body.decimated ? Math.max(plainAcrossSeconds, bucketSeconds * 3) : plainAcrossSeconds,
   };
 }
 

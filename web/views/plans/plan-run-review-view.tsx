@@ -43,10 +43,13 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
       <p class="hint">
         {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {say(describeShape(stored.plan))}
       </p>
-      {last?.lanes.map((lane) => (
-        <section class="step" key={lane.athleteId}>
-          <PlannedBesideActualTable lane={lane} name={names.value.get(lane.athleteId) ?? ''} />
-          {lane.endReason === null ? null : <p>{words.endReason[lane.endReason]}</p>}
+      {last?.athleteRuns.map((athleteRun) => (
+        <section class="step" key={athleteRun.athleteId}>
+          <PlannedBesideActualTable
+            athleteRun={athleteRun}
+            name={names.value.get(athleteRun.athleteId) ?? ''}
+          />
+          {athleteRun.endReason === null ? null : <p>{words.endReason[athleteRun.endReason]}</p>}
         </section>
       ))}
       <div class="button-row no-print">

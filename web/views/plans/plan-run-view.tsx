@@ -13,9 +13,9 @@ import { CuePlayer } from '../../audio/cue-player.ts';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { CuePreferences } from '../../state/cue-preferences.ts';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
+import { AthleteRunCard, useUnchanged } from './athlete-run-card.tsx';
+import { athleteRunOf } from './athlete-run-text.ts';
 import { CueFlash, CueSettings } from './cue-panel.tsx';
-import { LaneCard, useUnchanged } from './lane-card.tsx';
-import { laneOf } from './lane-text.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
 
@@ -106,9 +106,9 @@ export function PlanRunView() {
         </p>
       )}
       {hub.recording.value ? <SoundCheck brief /> : null}
-      <div class="plan-lanes">
+      <div class="athlete-runs">
         {athleteIds.map((athleteId) => (
-          <LaneCard
+          <AthleteRunCard
             key={athleteId}
             athleteId={athleteId}
             name={names.value.get(athleteId) ?? ''}
@@ -148,8 +148,8 @@ function RunTable(props: {
   readonly name: string;
 }) {
   // The table changes with the records, not ten times a second.
-  const lane = useUnchanged(() => laneOf(props.state.value, props.athleteId) ?? null).value;
-  return lane === null ? null : <PlannedBesideActualTable lane={lane} name={props.name} />;
+  const athleteRun = useUnchanged(() => athleteRunOf(props.state.value, props.athleteId) ?? null).value;
+  return athleteRun === null ? null : <PlannedBesideActualTable athleteRun={athleteRun} name={props.name} />;
 }
 
 function WholeRunButtons(props: {
@@ -159,7 +159,8 @@ function WholeRunButtons(props: {
   const { text } = useApp();
   const words = text.plans;
   const paused = useComputed(
-    () => props.follower.state.value?.lanes.some((lane) => lane.pausedAtMs !== null) ?? false,
+    () =>
+      props.follower.state.value?.athleteRuns.some((athleteRun) => athleteRun.pausedAtMs !== null) ?? false,
   );
   const all = (type: 'pause' | 'resume' | 'end') =>
     void props.tap({ type, atMs: monotonicMs(0), athleteId: null });

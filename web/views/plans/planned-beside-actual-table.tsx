@@ -1,7 +1,7 @@
 // Planned beside actual for one athlete: bars for the eye, a table for the numbers and where each came from.
 
 import { clockText } from '../../../shared/words/formats.ts';
-import type { Lane } from '../../../src/plans/plan-run-state.ts';
+import type { AthleteRun } from '../../../src/plans/plan-run-state.ts';
 import {
   comparePlannedWithActual,
   type PlannedBesideActual,
@@ -9,11 +9,17 @@ import {
 import { useApp } from '../../app/app-context.ts';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
 
-export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; readonly name: string }) {
+export function PlannedBesideActualTable({
+  athleteRun,
+  name,
+}: {
+  readonly athleteRun: AthleteRun;
+  readonly name: string;
+}) {
   const { text } = useApp();
   const words = text.plans;
   const columns = words.actualColumns;
-  const rows = comparePlannedWithActual(lane);
+  const rows = comparePlannedWithActual(athleteRun);
   const longestMs = Math.max(1, ...rows.map((row) => Math.max(row.ceilingMs ?? 0, row.actualMs ?? 0)));
   if (rows.length === 0) return null;
   return (
@@ -35,7 +41,7 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
         </thead>
         <tbody>
           {rows.map((row, index) => (
-            <ComparedRow key={index} row={row} isOver={lane.phase === 'ended'} longestMs={longestMs} />
+            <ComparedRow key={index} row={row} isOver={athleteRun.phase === 'ended'} longestMs={longestMs} />
           ))}
         </tbody>
       </table>

@@ -136,9 +136,9 @@ function WhatIsDrawn({ detail }: { readonly detail: ReadonlySignal<LoadedTrace |
   const words = text.recording;
   const correction = text.history.correction;
   return (
-    <p class="hint review-thinned">
+    <p class="hint review-decimated">
       {useComputed(() =>
-        detail.value === null ? '' : detail.value.body.thinned ? words.thinned : words.full,
+        detail.value === null ? '' : detail.value.body.decimated ? words.decimated : words.full,
       )}{' '}
       {useComputed(() => (detail.value?.body.cleaned === true ? correction.cleanedNote : correction.rawNote))}
     </p>

@@ -61,7 +61,7 @@ export function useRecordingTraces(parts: RecordingTracesParts): RecordingTraces
 
   useSignalEffect(() => {
     const { fromSeconds, toSeconds } = range.value;
-    if (overview.value?.body.thinned !== true) {
+    if (overview.value?.body.decimated !== true) {
       finer.value = null;
       return undefined;
     }
