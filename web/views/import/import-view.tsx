@@ -13,13 +13,13 @@ import {
   importUnits,
 } from '../../../shared/http.ts';
 import { wallMs } from '../../../shared/units.ts';
-import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
+import { useAthletes } from '../../components/use-athletes.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 
 type ImportChannel = keyof typeof importUnits;
@@ -226,14 +226,10 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
   );
   const time = useSignal(preview.time);
   const isTable = preview.format === 'wideCsv';
-  const known = useSignal<readonly Athlete[]>([]);
-  useEffect(() => {
-    void http.athletes().then((answer) => {
-      if (answer.ok) known.value = answer.value.athletes;
-      else problem.value = answer.reason;
-    });
-  }, []);
-  const athletes = known.value.filter((athlete) => athlete.simulated || !preview.simulated);
+  const known = useAthletes((reason) => {
+    problem.value = reason;
+  });
+  const athletes = (known.value ?? []).filter((athlete) => athlete.simulated || !preview.simulated);
   const athleteId = useSignal('');
   const newName = useSignal(preview.suggestedAthleteName ?? '');
   const title = useSignal('');

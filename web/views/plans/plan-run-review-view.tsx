@@ -9,6 +9,7 @@ import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/pl
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { useAthleteNames } from '../../components/use-athletes.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
@@ -17,16 +18,13 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
   const { text, say, http, router } = useApp();
   const words = text.plans;
   const run = useSignal<StoredPlanRun | null>(null);
-  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const names = useAthleteNames();
   const problem = useSignal<string | null>(null);
   useDocumentTitle(run.value?.plan.title ?? words.besideActual);
   useEffect(() => {
     void http.planRun(runId).then((answer) => {
       problem.value = answer.ok ? null : words.failed(answer.reason);
       if (answer.ok) run.value = answer.value;
-    });
-    void http.athletes().then((answer) => {
-      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
     });
   }, [runId]);
   const stored = run.value;

@@ -11,6 +11,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { WakeLock } from '../../app/wake-lock.ts';
 import { CuePlayer } from '../../audio/cue-player.ts';
 import { SoundCheck } from '../../components/sound-check.tsx';
+import { useAthleteNames } from '../../components/use-athletes.ts';
 import { CuePreferences } from '../../state/cue-preferences.ts';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { AthleteRunCard, useUnchanged } from './athlete-run-card.tsx';
@@ -26,7 +27,7 @@ interface CueParts {
 }
 
 /** Gives the run's cues while the view is there, and keeps the screen awake. `names` is by athlete. */
-function useCues(names: Signal<ReadonlyMap<string, string>>): CueParts {
+function useCues(names: ReadonlySignal<ReadonlyMap<string, string>>): CueParts {
   const { http, planRun: follower, say, language } = useApp();
   const lastCue = useSignal<Cue | null>(null);
   const parts = useRef<CueParts | null>(null);
@@ -71,13 +72,8 @@ export function PlanRunView() {
   const { text, http, hub, planRun: follower } = useApp();
   const words = text.plans;
   useDocumentTitle(words.run);
-  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const names = useAthleteNames();
   const { player, preferences, lastCue } = useCues(names);
-  useEffect(() => {
-    void http.athletes().then((answer) => {
-      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
-    });
-  }, []);
   const refusal = useSignal<string | null>(null);
   const tap = async (event: PlanRunEvent) => {
     const answer = await http.tapPlanRun(event);

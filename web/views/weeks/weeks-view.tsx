@@ -1,28 +1,23 @@
 // One athlete over weeks: whose they are, and what stands there while there is nothing.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
-import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { useAthletes } from '../../components/use-athletes.ts';
 import { AthleteWeeks } from './athlete-weeks.tsx';
 import { NoWeeks } from './no-weeks.tsx';
 import './weeks.css';
 
 export function WeeksView({ athleteId: given }: { readonly athleteId: string | null }) {
-  const { text, http, router } = useApp();
+  const { text, router } = useApp();
   const words = text.history.weeks;
   useDocumentTitle(words.title);
-  const athletes = useSignal<readonly Athlete[] | null>(null);
   const problem = useSignal<string | null>(null);
-  useEffect(() => {
-    void http.athletes().then((answer) => {
-      if (answer.ok) athletes.value = answer.value.athletes;
-      else problem.value = words.failed(answer.reason);
-    });
-  }, []);
+  const athletes = useAthletes((reason) => {
+    problem.value = words.failed(reason);
+  });
   const known = athletes.value ?? [];
   const athleteId = given ?? known[0]?.athleteId ?? null;
   return (
