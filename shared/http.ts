@@ -179,13 +179,13 @@ export const progressBodySchema = z.object({ share: z.nullable(z.number()) });
 
 /**
  * GET /api/sessions/:sessionId/athletes/:athleteId/trace?fromMs&toMs&points
- * Thinned to at most `points` buckets with each bucket's least and greatest value kept.
+ * Decimated to at most `points` buckets with each bucket's least and greatest value kept.
  */
 export const traceBodySchema = z.object({
   fromMs: z.number(),
   toMs: z.number(),
   traces: z.array(traceSchema),
-  thinned: z.boolean(),
+  decimated: z.boolean(),
   /** False for signals as the sensors sent them: as asked for, or, without waves, because the recording is
    * still being worked out. */
   cleaned: z.boolean(),
@@ -332,7 +332,7 @@ export type ImportPlan = z.infer<typeof importPlanSchema>;
 export const importedBodySchema = z.object({
   sessionId: idSchema,
   athleteId: idSchema,
-  /** What was passed over or changed on the way, a sentence each. */
+  /** What was skipped or changed on the way, a sentence each. */
   notices: z.array(saidSchema),
 });
 export type ImportedBody = z.infer<typeof importedBodySchema>;

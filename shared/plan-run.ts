@@ -165,7 +165,7 @@ export const currentPlanRunBodySchema = z.object({
   timeScale: z.number(),
   since: z.number(),
   events: z.array(planRunEventSchema),
-  /** The athletes whose lanes the page is to show, where it may not see all; left out for all. */
+  /** The athletes whose runs the page is to show, where it may not see all; left out for all. */
   shownAthleteIds: z.optional(z.array(idSchema)),
 });
 export type CurrentPlanRunBody = z.infer<typeof currentPlanRunBodySchema>;

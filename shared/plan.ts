@@ -12,7 +12,7 @@ const seconds = (least: number, most: number) => z.number().check(z.int(), z.gte
 const count = (least: number, most: number) => z.number().check(z.int(), z.gte(least), z.lte(most));
 
 /** 900 s is also the most that an athlete's longest-hold setting may be (shared/views.ts). */
-export const mostCeilingSeconds = 900;
+const mostCeilingSeconds = 900;
 const ceilingSecondsSchema = seconds(5, mostCeilingSeconds);
 const recoverySecondsSchema = seconds(0, 1_800);
 
@@ -23,14 +23,14 @@ const lungsSchema = z.optional(holdLungsSchema);
  * The shortest recovery that a run will ever schedule: the longer of `leastSeconds` and `timesPreviousEffort`
  * times the effort before it. The ranges' lower ends cannot be gone under by any plan.
  */
-export const minimumRecoverySchema = z.strictObject({
+const minimumRecoverySchema = z.strictObject({
   timesPreviousEffort: z.number().check(z.gte(0.25), z.lte(10)),
   leastSeconds: seconds(30, 900),
 });
 export type MinimumRecovery = z.infer<typeof minimumRecoverySchema>;
 
 /** One hold and the recovery after it. `recoverySeconds` of the last row is not used. */
-export const planRowSchema = z.strictObject({
+const planRowSchema = z.strictObject({
   ceilingSeconds: ceilingSecondsSchema,
   recoverySeconds: recoverySecondsSchema,
   lungs: lungsSchema,
@@ -49,7 +49,7 @@ const head = {
 };
 
 /** N starts, one every `everySeconds`; what is left of the interval after the athlete stops is recovery. */
-export const intervalSeriesSchema = z.strictObject({
+const intervalSeriesSchema = z.strictObject({
   ...head,
   kind: z.literal('intervalSeries'),
   starts: count(1, 24),
@@ -59,7 +59,7 @@ export const intervalSeriesSchema = z.strictObject({
 });
 
 /** Rows of holds and recoveries. `shape` says what the rows are meant to be; the rows are what is run. */
-export const holdTableSchema = z.strictObject({
+const holdTableSchema = z.strictObject({
   ...head,
   kind: z.literal('holdTable'),
   shape: z.enum(['carbonDioxide', 'oxygen', 'own']),
@@ -67,7 +67,7 @@ export const holdTableSchema = z.strictObject({
 });
 
 /** Warm-up rows, then one or two maximal holds without a ceiling of the plan's (the athlete's own limit holds). */
-export const maximalAttemptsSchema = z.strictObject({
+const maximalAttemptsSchema = z.strictObject({
   ...head,
   kind: z.literal('maximalAttempts'),
   warmUps: z.array(planRowSchema).check(z.maxLength(8)),
@@ -78,7 +78,7 @@ export const maximalAttemptsSchema = z.strictObject({
 });
 
 /** Walking on one breath, bounded by time or by steps. `paceStepsPerMinute` only converts steps to a time. */
-export const apneaWalkSchema = z.strictObject({
+const apneaWalkSchema = z.strictObject({
   ...head,
   kind: z.literal('apneaWalk'),
   rounds: count(1, 24),
@@ -96,7 +96,7 @@ export const apneaWalkSchema = z.strictObject({
 });
 
 /** Holds whenever the athlete likes, for a length of time. */
-export const freeSessionSchema = z.strictObject({
+const freeSessionSchema = z.strictObject({
   ...head,
   kind: z.literal('freeSession'),
   lengthSeconds: seconds(60, 10_800),
@@ -104,7 +104,7 @@ export const freeSessionSchema = z.strictObject({
 });
 
 /** A distance on an interval, timed with lap buttons; on one breath or breathing freely. */
-export const poolIntervalsSchema = z.strictObject({
+const poolIntervalsSchema = z.strictObject({
   ...head,
   kind: z.literal('poolIntervals'),
   repetitions: count(1, 40),
@@ -116,7 +116,7 @@ export const poolIntervalsSchema = z.strictObject({
 });
 
 /** Swimming with breathing for a fixed time, counting laps: the 12-minute distance swim when 720 s. */
-export const timedSwimSchema = z.strictObject({
+const timedSwimSchema = z.strictObject({
   ...head,
   kind: z.literal('timedSwim'),
   lengthSeconds: seconds(60, 3_600),

@@ -1,7 +1,7 @@
 // The zod building blocks that messages and HTTP bodies share: units, ids and small enumerations.
 
 import * as z from 'zod/mini';
-import type { Bpm, MonotonicMs, Percent, WallMs } from './units.ts';
+import type { MonotonicMs, Percent, WallMs } from './units.ts';
 
 const finite = z.number().check(z.refine((value) => Number.isFinite(value)));
 
@@ -21,10 +21,6 @@ export const percentSchema = z.pipe(
   z.transform((value) => value as Percent),
 );
 /** 0 to 400 /min: wider than any heart, narrower than nonsense. */
-export const bpmSchema = z.pipe(
-  finite.check(z.gte(0), z.lte(400)),
-  z.transform((value) => value as Bpm),
-);
 
 /** Ids are made by the hub; a page sends back only what it was given. */
 export const idSchema = z.string().check(z.minLength(1), z.maxLength(64), z.regex(/^[A-Za-z0-9._:-]+$/));

@@ -15,9 +15,6 @@ export type WallMs = number & { readonly [unit]: 'WallMs' };
 /** A percentage, 0 to 100 where it is a saturation or a battery. */
 export type Percent = number & { readonly [unit]: 'Percent' };
 
-/** A rate in beats per minute. */
-export type Bpm = number & { readonly [unit]: 'Bpm' };
-
 /** Names a plain number as session-monotonic milliseconds. */
 export const monotonicMs = (value: number): MonotonicMs => value as MonotonicMs;
 /** Names a plain number as process-monotonic milliseconds. */
@@ -26,5 +23,3 @@ export const processMs = (value: number): ProcessMs => value as ProcessMs;
 export const wallMs = (value: number): WallMs => value as WallMs;
 /** Names a plain number as a percentage. */
 export const percent = (value: number): Percent => value as Percent;
-/** Names a plain number as beats per minute. */
-export const bpm = (value: number): Bpm => value as Bpm;

@@ -33,7 +33,7 @@ export const readoutSchema = z.nullable(
 );
 export type Readout = z.infer<typeof readoutSchema>;
 
-export const boundarySchema = z.object({
+const boundarySchema = z.object({
   atMs: monotonicMsSchema,
   /** Half-width of the interval that holds the true time with about 68 % probability; 0 for a mark. */
   uncertaintyMs: z.number().check(z.gte(0)),

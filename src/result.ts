@@ -12,8 +12,3 @@ export const failed = <Reason>(reason: Reason): { readonly ok: false; readonly r
   ok: false,
   reason,
 });
-
-/** For the branch that the types say cannot be reached. Throws, because an invariant of our own is broken. */
-export function unreachable(value: never): never {
-  throw new Error(`unreachable: ${JSON.stringify(value)}`);
-}

@@ -91,7 +91,7 @@ function readOptions(argv: readonly string[]): Options | string {
 }
 
 /** The whole preview as text; the same facts as the page shows. */
-export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs: number | null): string {
+function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs: number | null): string {
   const description = describePlan(plan, longestHoldMs);
   const effect = previewPlanEffect(plan, populationOxygen, floorPercent, longestHoldMs);
   const { columns } = planPreviewWords;

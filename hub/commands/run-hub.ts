@@ -200,7 +200,7 @@ function openStoredReplay(directory: string, sessionId: string): OpenedReplay {
 }
 
 /** Makes a source's own athletes known and gives them their sensors; nobody else wears any here. */
-export function enrol(store: Store, athletes: readonly Enrolled[]): void {
+function enrol(store: Store, athletes: readonly Enrolled[]): void {
   const known = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
   for (const sensorId of store.sensorAssignments().keys()) store.assignSensor(sensorId, null);
   for (const { athlete, sensorIds } of athletes) {

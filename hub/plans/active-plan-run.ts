@@ -4,7 +4,7 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import { type MonotonicMs, type ProcessMs, processMs } from '../../shared/units.ts';
 import { stepPlanRun } from '../../src/plans/plan-run.ts';
-import type { Lane, PlanRunState } from '../../src/plans/plan-run-state.ts';
+import type { AthleteRun, PlanRunState } from '../../src/plans/plan-run-state.ts';
 import { markOfLungs } from '../../src/samples/mark.ts';
 import type { Hub } from '../live/hub.ts';
 import type { LiveEvent, SessionHold } from '../live/live-event.ts';
@@ -190,9 +190,9 @@ export class ActivePlanRun {
 
   /** Planned starts of holds are a prior for the detector. */
   #tellDetector(): void {
-    for (const lane of this.#state.lanes) {
-      const { athleteId, phase, plannedStartAtMs } = lane;
-      if (phase === 'waiting' || phase === 'open') this.#sayLungs(lane);
+    for (const athleteRun of this.#state.athleteRuns) {
+      const { athleteId, phase, plannedStartAtMs } = athleteRun;
+      if (phase === 'waiting' || phase === 'open') this.#sayLungs(athleteRun);
       const atMs = phase === 'waiting' || phase === 'open' ? plannedStartAtMs : null;
       if (atMs === null || atMs === this.#expectedAtMs.get(athleteId)) continue;
       this.#expectedAtMs.set(athleteId, atMs);
@@ -201,7 +201,7 @@ export class ActivePlanRun {
   }
 
   /** The lungs that a plan names for its next start are marked, as a person would: the forecast and a review read it. */
-  #sayLungs({ athleteId, steps, nextIndex }: Lane): void {
+  #sayLungs({ athleteId, steps, nextIndex }: AthleteRun): void {
     if (this.#lungsSaidOf.get(athleteId) === nextIndex) return;
     this.#lungsSaidOf.set(athleteId, nextIndex);
     const lungs = steps[nextIndex]?.lungs ?? null;

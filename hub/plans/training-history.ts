@@ -3,7 +3,7 @@
 import type { StoredPlanRun } from '../../shared/plan-run.ts';
 import type { TrainingEntry } from '../../shared/training-log.ts';
 import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';
-import { laneOf } from '../../src/plans/plan-run-state.ts';
+import { athleteRunOf } from '../../src/plans/plan-run-state.ts';
 import type { TrainingSession } from '../../src/training/advice.ts';
 import { isInWater } from '../../src/training/entry-cautions.ts';
 import type { Recordings } from '../base/ports/recordings.ts';
@@ -116,24 +116,28 @@ function sessionOfRun(run: StoredPlanRun, athleteId: string): TrainingSession {
           : 'dry',
   };
   const created = createPlanRun(plan, 0, run.options);
-  const lane = created.ok ? laneOf(replayPlanRun(created.value, run.events), athleteId) : undefined;
-  if (lane === undefined) return base;
-  const done = lane.records.filter((record) => record.startedAtMs !== null && record.endedAtMs !== null);
+  const athleteRun = created.ok
+    ? athleteRunOf(replayPlanRun(created.value, run.events), athleteId)
+    : undefined;
+  if (athleteRun === undefined) return base;
+  const done = athleteRun.records.filter(
+    (record) => record.startedAtMs !== null && record.endedAtMs !== null,
+  );
   const comforts = done.flatMap((record) => (record.comfort === null ? [] : [record.comfort]));
   const maximalCount = done.filter(
-    (record) => record.stepIndex !== null && lane.steps[record.stepIndex]?.purpose === 'maximal',
+    (record) => record.stepIndex !== null && athleteRun.steps[record.stepIndex]?.purpose === 'maximal',
   ).length;
   return {
     ...base,
     hard: maximalCount > 0,
     maximalCount,
-    aborted: lane.records.some((record) => record.outcome === 'aborted'),
+    aborted: athleteRun.records.some((record) => record.outcome === 'aborted'),
     comfort: meanComfort(comforts),
-    floorSpo2Percent: lane.floorSpo2Percent,
+    floorSpo2Percent: athleteRun.floorSpo2Percent,
     intervalSeries:
       plan.kind === 'intervalSeries' && done.length > 0
         ? {
-            everyMs: lane.everyMs ?? plan.everySeconds * 1_000,
+            everyMs: athleteRun.everyMs ?? plan.everySeconds * 1_000,
             holdsMs: done
               .filter((record) => record.stepIndex !== null)
               .map((record) => (record.endedAtMs ?? 0) - (record.cuedAtMs ?? record.startedAtMs ?? 0)),

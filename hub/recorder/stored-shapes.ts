@@ -121,7 +121,7 @@ const mark = z.object({
 });
 
 /** By the kind of a row of a session. */
-export const entrySchemas = {
+const entrySchemas = {
   sensor,
   mark: z.object({ mark, removed: z.boolean() }),
   hold: z.object({ athleteId: z.string(), hold: keptHold, withdrawn: z.boolean() }),
@@ -139,12 +139,7 @@ export const entrySchemas = {
   }),
 } as const;
 
-export type KeptHold = z.output<typeof keptHold>;
-export type KeptAlarm = z.output<typeof keptAlarm>;
-export type KeptMark = z.output<typeof mark>;
-export type KeptSensor = z.output<typeof sensor>;
 export type KeptAthlete = z.output<typeof athlete>;
-export type KeptSettings = z.output<typeof settings>;
 
 /** Undefined for what does not fit. */
 export function readEntry<Kind extends keyof typeof entrySchemas>(

@@ -1,5 +1,5 @@
 // One page's socket: sends alarms at once, and keeps a slow page from slowing the hub by giving it only the
-// newest values. What was passed over is counted and said in the next message that gets through.
+// newest values. What was dropped is counted and said in the next message that gets through.
 
 import type { DownMessage } from '../../shared/messages/down.ts';
 
@@ -21,17 +21,17 @@ export interface PageConnection {
   deliver(message: DownMessage, text: string): void;
   /** Call now and then: sends what was held back once the page has caught up. */
   catchUp(): void;
-  readonly passedOverCount: number;
+  readonly droppedCount: number;
 }
 
 export function createPageConnection(transport: PageTransport, closeTooSlow: () => void): PageConnection {
   const heldLatest = new Map<string, Extract<DownMessage, { type: 'latest' }>>();
   const heldTraceFrom = new Map<string, Extract<DownMessage, { type: 'trace' }>>();
-  const passedOver = new Map<string, number>();
+  const dropped = new Map<string, number>();
   let total = 0;
 
   function passOver(athleteId: string): void {
-    passedOver.set(athleteId, (passedOver.get(athleteId) ?? 0) + 1);
+    dropped.set(athleteId, (dropped.get(athleteId) ?? 0) + 1);
     total += 1;
   }
 
@@ -42,7 +42,7 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
       return;
     }
     // Of traces only the newest sample of each channel is kept, with how many were left out: the page draws a
-    // thinned stretch and can ask the recording for the rest.
+    // decimated stretch and can ask the recording for the rest.
     const before = heldTraceFrom.get(message.athleteId);
     const newest = message.traces.map((trace) => ({
       channel: trace.channel,
@@ -56,7 +56,7 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
       ...message,
       fromMs: before?.fromMs ?? message.fromMs,
       traces: newest,
-      thinnedCount: (before?.thinnedCount ?? 0) + leftOut + replaced + message.thinnedCount,
+      decimatedCount: (before?.decimatedCount ?? 0) + leftOut + replaced + message.decimatedCount,
     });
   }
 
@@ -81,14 +81,12 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
       for (const message of heldTraceFrom.values()) transport.send(JSON.stringify(message));
       heldTraceFrom.clear();
       for (const message of heldLatest.values()) {
-        transport.send(
-          JSON.stringify({ ...message, passedOverCount: passedOver.get(message.athleteId) ?? 0 }),
-        );
-        passedOver.delete(message.athleteId);
+        transport.send(JSON.stringify({ ...message, droppedCount: dropped.get(message.athleteId) ?? 0 }));
+        dropped.delete(message.athleteId);
       }
       heldLatest.clear();
     },
-    get passedOverCount() {
+    get droppedCount() {
       return total;
     },
   };

@@ -114,7 +114,7 @@ export class PageFeed {
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
     const filled = this.#feeds.get(athleteId)?.memory.since(sinceMs) ?? { fromMs: sinceMs, traces: [] };
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
-    return { type: 'trace', athleteId, fromMs, toMs, traces: filled.traces, thinnedCount: 0 };
+    return { type: 'trace', athleteId, fromMs, toMs, traces: filled.traces, decimatedCount: 0 };
   }
 
   #hear(event: LiveEvent): void {
@@ -199,7 +199,7 @@ export class PageFeed {
       const traces = feed.memory.takeNew();
       if (traces.length > 0) {
         this.#send(
-          { type: 'trace', athleteId, fromMs: feed.tracedToMs, toMs: atMs, traces, thinnedCount: 0 },
+          { type: 'trace', athleteId, fromMs: feed.tracedToMs, toMs: atMs, traces, decimatedCount: 0 },
           athleteId,
         );
         feed.tracedToMs = atMs;
@@ -213,7 +213,7 @@ export class PageFeed {
           spo2: toReadout(snapshot.latestSpo2),
           heartRate: toReadout(snapshot.latestHeartRate),
           forecast: toForecastView(snapshot.forecast),
-          passedOverCount: 0,
+          droppedCount: 0,
         },
         athleteId,
       );

@@ -65,8 +65,6 @@ export function readerLanguage(request: {
   return isSpoken(asked) ? asked : languageOfHeader(request.headers['accept-language']);
 }
 
-export const wordsFor = (language: ReaderLanguage): (typeof spoken)[ReaderLanguage] => spoken[language];
-
 /** Words what is said for a reader. */
 export const sayFor = (language: ReaderLanguage): ((what: Said) => string) => {
   const { words, formats } = spoken[language];

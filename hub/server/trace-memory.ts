@@ -54,7 +54,7 @@ export function createTraceMemory(): TraceMemory {
 }
 
 /** Groups samples by channel into the wire's parallel arrays. A bad sample keeps its value: the page shows it as bad. */
-export function toTraces(samples: readonly Sample[]): Trace[] {
+function toTraces(samples: readonly Sample[]): Trace[] {
   const byChannel = new Map<
     Channel,
     { channel: Channel; atMs: number[]; value: (number | null)[]; letters: string[] }

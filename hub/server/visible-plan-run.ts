@@ -1,4 +1,4 @@
-// The part of a plan run that a page may see. An athlete's page gets its own lane; where turns are taken one at a time
+// The part of a plan run that a page may see. An athlete's page gets its own athlete's run; where turns are taken one at a time
 // it also needs when others hold, and gets that without names, readings or how it felt.
 
 import type { CurrentPlanRunBody, PlanRunEvent, StoredPlanRun } from '../../shared/plan-run.ts';

@@ -11,4 +11,3 @@ export const acknowledgeAlarmsMessageSchema = z.object({
   /** Those the page showed when the person acted. */
   alarmIds: z.array(idSchema).check(z.minLength(1), z.maxLength(50)),
 });
-export type AcknowledgeAlarmsMessage = z.infer<typeof acknowledgeAlarmsMessageSchema>;

@@ -11,4 +11,3 @@ export const alarmsMessageSchema = z.object({
   alarms: z.array(alarmViewSchema),
   sound: soundViewSchema,
 });
-export type AlarmsMessage = z.infer<typeof alarmsMessageSchema>;

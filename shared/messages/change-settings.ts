@@ -11,4 +11,3 @@ export const changeSettingsMessageSchema = z.object({
   athleteId: idSchema,
   settings: athleteSettingsSchema,
 });
-export type ChangeSettingsMessage = z.infer<typeof changeSettingsMessageSchema>;

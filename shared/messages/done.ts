@@ -7,4 +7,3 @@ export const doneMessageSchema = z.object({
   type: z.literal('done'),
   requestId: requestIdSchema,
 });
-export type DoneMessage = z.infer<typeof doneMessageSchema>;

@@ -7,4 +7,3 @@ export const endSessionMessageSchema = z.object({
   type: z.literal('endSession'),
   requestId: requestIdSchema,
 });
-export type EndSessionMessage = z.infer<typeof endSessionMessageSchema>;

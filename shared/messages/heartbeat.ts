@@ -10,4 +10,3 @@ export const heartbeatMessageSchema = z.object({
   /** The session's time now, or null between sessions. */
   atMs: z.nullable(monotonicMsSchema),
 });
-export type HeartbeatMessage = z.infer<typeof heartbeatMessageSchema>;

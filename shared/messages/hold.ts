@@ -11,4 +11,3 @@ export const holdMessageSchema = z.object({
   /** The hold as it now stands, or null when it has been withdrawn. */
   hold: z.nullable(holdViewSchema),
 });
-export type HoldMessage = z.infer<typeof holdMessageSchema>;

@@ -1,4 +1,4 @@
-// latest: the newest values of one athlete. A slow page gets only the newest; how many were passed over is said.
+// latest: the newest values of one athlete. A slow page gets only the newest; how many were dropped is said.
 
 import * as z from 'zod/mini';
 import { idSchema, monotonicMsSchema, phaseSchema } from '../schema-parts.ts';
@@ -12,7 +12,6 @@ export const latestMessageSchema = z.object({
   spo2: readoutSchema,
   heartRate: readoutSchema,
   forecast: forecastViewSchema,
-  /** Updates passed over since the last `latest` to this page because it was slow. */
-  passedOverCount: z.number(),
+  /** Updates dropped since the last `latest` to this page because it was slow. */
+  droppedCount: z.number(),
 });
-export type LatestMessage = z.infer<typeof latestMessageSchema>;

@@ -8,4 +8,3 @@ export const pageStateMessageSchema = z.object({
   /** The person has passed the sound check on this page and its audio is running. */
   soundReady: z.boolean(),
 });
-export type PageStateMessage = z.infer<typeof pageStateMessageSchema>;

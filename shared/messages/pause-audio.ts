@@ -11,4 +11,3 @@ export const pauseAudioMessageSchema = z.object({
   /** False ends a pause early. */
   paused: z.boolean(),
 });
-export type PauseAudioMessage = z.infer<typeof pauseAudioMessageSchema>;

@@ -8,4 +8,3 @@ export const planRunMessageSchema = z.object({
   type: z.literal('planRun'),
   current: currentPlanRunBodySchema,
 });
-export type PlanRunMessage = z.infer<typeof planRunMessageSchema>;

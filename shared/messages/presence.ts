@@ -8,4 +8,3 @@ export const presenceMessageSchema = z.object({
   /** Every open page, and each joined device that has none, in a steady order. */
   pages: z.array(presentPageSchema),
 });
-export type PresenceMessage = z.infer<typeof presenceMessageSchema>;

@@ -12,4 +12,3 @@ export const rateHoldMessageSchema = z.object({
   holdId: idSchema,
   feeling: holdFeelingSchema,
 });
-export type RateHoldMessage = z.infer<typeof rateHoldMessageSchema>;

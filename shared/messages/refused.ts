@@ -10,4 +10,3 @@ export const refusedMessageSchema = z.object({
   code: errorCodeSchema,
   said: saidSchema,
 });
-export type RefusedMessage = z.infer<typeof refusedMessageSchema>;

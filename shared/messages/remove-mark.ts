@@ -9,4 +9,3 @@ export const removeMarkMessageSchema = z.object({
   requestId: requestIdSchema,
   markId: idSchema,
 });
-export type RemoveMarkMessage = z.infer<typeof removeMarkMessageSchema>;

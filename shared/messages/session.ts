@@ -8,4 +8,3 @@ export const sessionMessageSchema = z.object({
   session: z.nullable(sessionViewSchema),
   athletes: z.array(athleteSchema),
 });
-export type SessionMessage = z.infer<typeof sessionMessageSchema>;

@@ -10,4 +10,3 @@ export const startSessionMessageSchema = z.object({
   athleteIds: z.array(idSchema).check(z.minLength(1), z.maxLength(32)),
   title: z.string().check(z.maxLength(120)),
 });
-export type StartSessionMessage = z.infer<typeof startSessionMessageSchema>;

@@ -12,6 +12,5 @@ export const traceMessageSchema = z.object({
   toMs: monotonicMsSchema,
   traces: z.array(traceSchema),
   /** Samples left out because this page was slow; 0 in the ordinary case. */
-  thinnedCount: z.number(),
+  decimatedCount: z.number(),
 });
-export type TraceMessage = z.infer<typeof traceMessageSchema>;

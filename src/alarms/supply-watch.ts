@@ -54,7 +54,7 @@ export function withSeen(supply: Supply, nowMs: number): Supply {
 }
 
 /** A notification came, whatever it carried. */
-export function withNotification(supply: Supply, nowMs: number): Supply {
+function withNotification(supply: Supply, nowMs: number): Supply {
   return { ...supply, seenAtMs: supply.seenAtMs ?? nowMs, notifiedAtMs: nowMs };
 }
 

@@ -29,7 +29,7 @@ export const asHold = (working: WorkingHold): Hold => ({
   contractionsAtMs: [...working.contractions],
 });
 
-export const markBoundary = (mark: Mark): Boundary => ({
+const markBoundary = (mark: Mark): Boundary => ({
   atMs: mark.atMs,
   uncertaintyMs: 0,
   declaredAtMs: mark.atMs,

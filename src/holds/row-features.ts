@@ -40,7 +40,7 @@ export interface UsualValues {
 }
 
 /** Makes the raw rows of a stream. Keeps 24 rows. */
-export function createRawRows(): (row: SecondRow) => RawRow {
+function createRawRows(): (row: SecondRow) => RawRow {
   const span = 3 * rateWidths[rateWidths.length - 1]!;
   const rates: number[] = [];
   const pleths: number[] = [];
@@ -106,7 +106,7 @@ const leastPlethBand = 1e-9;
 const bandShare = 0.8;
 
 /** Usual values over rows `from` to `to` - 1. Looks at no more than about 600 of them. */
-export function usualValues(rows: readonly RawRow[], from: number, to: number): UsualValues {
+function usualValues(rows: readonly RawRow[], from: number, to: number): UsualValues {
   const stride = Math.max(1, Math.floor((to - from) / 600));
   const column = (of: (row: RawRow) => number): Float64Array => {
     const values = new Float64Array(Math.ceil((to - from) / stride));
@@ -164,7 +164,7 @@ const orZero = (value: number, low: number, high: number): number =>
   Number.isNaN(value) ? 0 : clip(value, low, high);
 
 /** Writes the `featureCount` numbers of a row at `out[at]`. Scales are chosen to be about 1 and clipped. */
-export function writeFeatures(out: Float32Array, at: number, row: RawRow, usual: UsualValues): void {
+function writeFeatures(out: Float32Array, at: number, row: RawRow, usual: UsualValues): void {
   for (let b = 0; b < rateWidths.length; b++) {
     out[at + b] = orZero(row.rateBands[b]! / usual.rateBands[b]!, -4, 4);
     out[at + 4 + b] = clip(Math.log(usual.rateBands[b]! / 3), -2.5, 2.5);

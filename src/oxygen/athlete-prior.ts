@@ -6,7 +6,7 @@ import { cholesky, regressionOn } from './cholesky.ts';
 import { holdLungs, lungStates } from './lung-states.ts';
 
 /** Order of the traits of one hold. Each is standard normal in the population. */
-export const traits = ['lungs', 'uptake', 'blood', 'shift', 'offset', 'lag'] as const;
+const traits = ['lungs', 'uptake', 'blood', 'shift', 'offset', 'lag'] as const;
 export const traitCount = traits.length;
 /** Order of the traits of an athlete: those of a hold with full lungs, then the lungs of the other states. */
 const athleteTraitCount = traitCount + 2;

@@ -2,7 +2,7 @@
 // Pressures mmHg, contents ml/dl, haemoglobin g/dl, saturations fractions.
 
 /** Water vapour pressure at 37 C. */
-export const waterVapourMmHg = 47;
+const waterVapourMmHg = 47;
 /** Oxygen in dry air. */
 export const oxygenFractionOfAir = 0.2093;
 /** From body temperature, ambient pressure, saturated to standard, dry: 273.15/310.15 * 713/760. */

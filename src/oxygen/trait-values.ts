@@ -30,7 +30,7 @@ const bloodSpread = Math.hypot(
 );
 
 /** Litres when the hold begins. */
-export function lungVolumeOf(lungs: HoldLungs, trait: number): number {
+function lungVolumeOf(lungs: HoldLungs, trait: number): number {
   const { volumeL, relativeSpread } = lungStates[lungs];
   return volumeL * Math.exp(relativeSpread * trait);
 }
@@ -59,11 +59,6 @@ export function logBloodOf(trait: number): number {
 /** Seconds from the first breath to the lowest reading. */
 export function lagSecondsOf(trait: number): number {
   return Math.max(4, table.lagS.mean + table.lagS.spread * trait);
-}
-
-/** The trait that stands for this lag. */
-export function lagTraitOf(lagS: number): number {
-  return (lagS - table.lagS.mean) / table.lagS.spread;
 }
 
 /**

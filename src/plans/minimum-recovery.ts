@@ -24,7 +24,7 @@ export const doubleMinimumRecovery: MinimumRecovery = { timesPreviousEffort: 2, 
 const breathingSwimMinimumRecovery: MinimumRecovery = { timesPreviousEffort: 0.25, leastSeconds: 30 };
 
 /** The default of a plan's kind. */
-export function defaultMinimumRecovery(plan: Plan): MinimumRecovery {
+function defaultMinimumRecovery(plan: Plan): MinimumRecovery {
   switch (plan.kind) {
     case 'intervalSeries':
     case 'holdTable':

@@ -1,4 +1,4 @@
-// What a run of a plan knows: one lane an athlete, one record a start. Plain data, rebuilt from the run's events.
+// What a run of a plan knows: one run of their own an athlete, one record a start. Plain data, rebuilt from the run's events.
 
 import type { Plan } from '../../shared/plan.ts';
 import type { PlanRunOptions } from '../../shared/plan-run.ts';
@@ -57,7 +57,7 @@ export interface StepRecord {
   readonly comfort: number | null;
 }
 
-export type LanePhase =
+export type AthleteRunPhase =
   /** Before a start: at `plannedStartAtMs`, or waiting for readiness where that is null. */
   | 'waiting'
   /** The start cue was given; nobody has begun yet. */
@@ -71,7 +71,7 @@ export type LanePhase =
   | 'watching'
   | 'ended';
 
-export type LaneEndReason =
+export type AthleteRunEndReason =
   | 'complete'
   | 'endedByPerson'
   | 'stoppedAfterAbort'
@@ -88,14 +88,14 @@ export interface CurrentEffort {
   readonly lastCheckAtMs: number | null;
 }
 
-export interface Lane {
+export interface AthleteRun {
   readonly athleteId: string;
   readonly steps: readonly PlanStep[];
   readonly records: readonly StepRecord[];
   /** Index in `steps` of the next start. */
   readonly nextIndex: number;
-  readonly phase: LanePhase;
-  readonly endReason: LaneEndReason | null;
+  readonly phase: AthleteRunPhase;
+  readonly endReason: AthleteRunEndReason | null;
   readonly plannedStartAtMs: number | null;
   readonly nominalStartAtMs: number;
   /** When `plannedStartAtMs` was set: cues due before that are not made up for. */
@@ -128,10 +128,10 @@ export interface PlanRunState {
   readonly options: PlanRunOptions;
   readonly startAtMs: number;
   readonly nowMs: number;
-  readonly lanes: readonly Lane[];
-  /** True once every lane has ended. */
+  readonly athleteRuns: readonly AthleteRun[];
+  /** True once every athlete's run has ended. */
   readonly ended: boolean;
 }
 
-export const laneOf = (state: PlanRunState, athleteId: string): Lane | undefined =>
-  state.lanes.find((lane) => lane.athleteId === athleteId);
+export const athleteRunOf = (state: PlanRunState, athleteId: string): AthleteRun | undefined =>
+  state.athleteRuns.find((athleteRun) => athleteRun.athleteId === athleteId);

@@ -7,7 +7,7 @@ import { monotonicMs } from '../../shared/units.ts';
 import { failed, ok, type Result } from '../result.ts';
 import { checkPlan, type PlanWarning, type PreviewedLowest } from './check-plan.ts';
 import type { Cue } from './cue.ts';
-import type { Lane, PlanRunState } from './plan-run-state.ts';
+import type { AthleteRun, PlanRunState } from './plan-run-state.ts';
 import { planSteps } from './plan-steps.ts';
 import type { Draft } from './run-draft.ts';
 import { comeBack, take } from './run-events.ts';
@@ -37,7 +37,7 @@ export function createPlanRun(
   );
   if (open.length > 0) return failed(open);
   const steps = planSteps(plan);
-  const lanes = options.athletes.map(({ athleteId, offsetMs }): Lane => {
+  const athleteRuns = options.athletes.map(({ athleteId, offsetMs }): AthleteRun => {
     const firstAtMs = startAtMs + plan.leadInSeconds * 1_000 + offsetMs;
     return {
       athleteId,
@@ -69,7 +69,7 @@ export function createPlanRun(
       ceilingMs: null,
     };
   });
-  return ok({ plan, options, startAtMs, nowMs: startAtMs, lanes, ended: false });
+  return ok({ plan, options, startAtMs, nowMs: startAtMs, athleteRuns, ended: false });
 }
 
 /** What follows from one event. */
@@ -94,7 +94,7 @@ export function stepPlanRun(state: PlanRunState, event: PlanRunEvent): PlanRunSt
     startAtMs: state.startAtMs,
     nowMs: state.nowMs,
     away: false,
-    lanes: state.lanes.map((lane) => ({ ...lane })),
+    athleteRuns: state.athleteRuns.map((athleteRun) => ({ ...athleteRun })),
     cues: [],
   };
   const atMs = monotonicMs(Math.max(state.nowMs, event.atMs));
@@ -118,8 +118,8 @@ export function stepPlanRun(state: PlanRunState, event: PlanRunEvent): PlanRunSt
     options: run.options,
     startAtMs: run.startAtMs,
     nowMs: run.nowMs,
-    lanes: run.lanes,
-    ended: run.lanes.every((lane) => lane.phase === 'ended'),
+    athleteRuns: run.athleteRuns,
+    ended: run.athleteRuns.every((athleteRun) => athleteRun.phase === 'ended'),
   };
   const before = new Set(suggestAdjustments(state).map((suggestion) => suggestion.suggestionId));
   return {

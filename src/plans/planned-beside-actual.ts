@@ -1,7 +1,7 @@
 // After a run: what was planned beside what happened, one row a start, with where each boundary came from.
 
 import { type Said, said } from '../../shared/said.ts';
-import type { EffortBoundarySource, Lane, StepOutcome, WaitReason } from './plan-run-state.ts';
+import type { AthleteRun, EffortBoundarySource, StepOutcome, WaitReason } from './plan-run-state.ts';
 
 export interface PlannedBesideActual {
   /** Null for a hold outside the plan. */
@@ -26,12 +26,14 @@ export interface PlannedBesideActual {
 }
 
 /** Rows in the order things happened, then the steps that were not reached. */
-export function comparePlannedWithActual(lane: Lane): readonly PlannedBesideActual[] {
+export function comparePlannedWithActual(athleteRun: AthleteRun): readonly PlannedBesideActual[] {
   let extra = 0;
-  const happened = lane.records.map((record): PlannedBesideActual => {
-    const step = record.stepIndex === null ? undefined : lane.steps[record.stepIndex];
+  const happened = athleteRun.records.map((record): PlannedBesideActual => {
+    const step = record.stepIndex === null ? undefined : athleteRun.steps[record.stepIndex];
     const before =
-      record.stepIndex === null || record.stepIndex === 0 ? undefined : lane.steps[record.stepIndex - 1];
+      record.stepIndex === null || record.stepIndex === 0
+        ? undefined
+        : athleteRun.steps[record.stepIndex - 1];
     if (record.stepIndex === null) extra += 1;
     const { startedAtMs, endedAtMs, nominalStartAtMs } = record;
     return {
@@ -57,9 +59,9 @@ export function comparePlannedWithActual(lane: Lane): readonly PlannedBesideActu
       comfort: record.comfort,
     };
   });
-  const notReached = lane.steps.slice(lane.nextIndex).map(
+  const notReached = athleteRun.steps.slice(athleteRun.nextIndex).map(
     (step, index): PlannedBesideActual => ({
-      stepIndex: lane.nextIndex + index,
+      stepIndex: athleteRun.nextIndex + index,
       label: step.label,
       plannedStartAtMs: null,
       actualStartAtMs: null,

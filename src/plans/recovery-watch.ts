@@ -4,7 +4,7 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 
 /** Design choices; the sources say only how long recovery usually takes. */
-export const recoveryWatchRules = {
+const recoveryWatchRules = {
   /** Rest is the median of this long before a hold. */
   restWindowMs: 60_000,
   leastRestSamples: 10,

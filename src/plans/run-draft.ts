@@ -5,7 +5,7 @@ import type { PlanRunOptions } from '../../shared/plan-run.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import type { Cue, CueKind } from './cue.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
-import type { CurrentEffort, Lane, StepRecord } from './plan-run-state.ts';
+import type { AthleteRun, CurrentEffort, StepRecord } from './plan-run-state.ts';
 import type { PlanStep } from './plan-steps.ts';
 
 /** The runner's own times. Design choices where no source stands beside them. */
@@ -40,7 +40,7 @@ export const planRunRules = {
   mostSteps: 64,
 } as const;
 
-export type DraftLane = { -readonly [Key in keyof Lane]: Lane[Key] };
+export type DraftAthleteRun = { -readonly [Key in keyof AthleteRun]: AthleteRun[Key] };
 
 export interface Draft {
   readonly plan: Plan;
@@ -49,43 +49,48 @@ export interface Draft {
   nowMs: number;
   /** True while time passes in which the hub was away. */
   away: boolean;
-  readonly lanes: DraftLane[];
+  readonly athleteRuns: DraftAthleteRun[];
   readonly cues: Cue[];
 }
 
-export const stepOfCurrent = (lane: DraftLane): PlanStep | undefined => {
-  if (lane.current === null) return undefined;
-  const index = lane.records[lane.current.recordIndex]?.stepIndex;
-  return index === null || index === undefined ? undefined : lane.steps[index];
+export const stepOfCurrent = (athleteRun: DraftAthleteRun): PlanStep | undefined => {
+  if (athleteRun.current === null) return undefined;
+  const index = athleteRun.records[athleteRun.current.recordIndex]?.stepIndex;
+  return index === null || index === undefined ? undefined : athleteRun.steps[index];
 };
 
-export function patchRecord(lane: DraftLane, recordIndex: number, change: Partial<StepRecord>): void {
-  lane.records = lane.records.map((record, index) =>
+export function patchRecord(
+  athleteRun: DraftAthleteRun,
+  recordIndex: number,
+  change: Partial<StepRecord>,
+): void {
+  athleteRun.records = athleteRun.records.map((record, index) =>
     index === recordIndex ? { ...record, ...change } : record,
   );
 }
 
-export const minimumAfterLast = (run: Draft, lane: DraftLane): number =>
-  minimumRecoveryMs(minimumRecoveryOf(run.plan), lane.lastEffortMs);
+export const minimumAfterLast = (run: Draft, athleteRun: DraftAthleteRun): number =>
+  minimumRecoveryMs(minimumRecoveryOf(run.plan), athleteRun.lastEffortMs);
 
-export const earliestStartMs = (run: Draft, lane: DraftLane): number =>
-  lane.lastEndAtMs === null ? 0 : lane.lastEndAtMs + minimumAfterLast(run, lane);
+export const earliestStartMs = (run: Draft, athleteRun: DraftAthleteRun): number =>
+  athleteRun.lastEndAtMs === null ? 0 : athleteRun.lastEndAtMs + minimumAfterLast(run, athleteRun);
 
-export const everyMsOf = (lane: DraftLane, plannedEveryMs: number): number => lane.everyMs ?? plannedEveryMs;
+export const everyMsOf = (athleteRun: DraftAthleteRun, plannedEveryMs: number): number =>
+  athleteRun.everyMs ?? plannedEveryMs;
 
 /** True where the plan's clock may take an effort as ended: never for a breath-hold that somebody saw begin. */
-export function endsByClock(run: Draft, lane: DraftLane, current: CurrentEffort): boolean {
-  const step = stepOfCurrent(lane);
+export function endsByClock(run: Draft, athleteRun: DraftAthleteRun, current: CurrentEffort): boolean {
+  const step = stepOfCurrent(athleteRun);
   if (step?.effort === 'swim') return true;
   return step?.effort !== 'oneBreathSwim' && current.startSource === 'assumed' && run.options.assumeFromCues;
 }
 
 export function say(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   kind: CueKind,
   more: { readonly secondsLeft?: number; readonly reason?: string } = {},
 ): void {
   if (run.away) return;
-  run.cues.push({ atMs: monotonicMs(run.nowMs), athleteId: lane.athleteId, kind, ...more });
+  run.cues.push({ atMs: monotonicMs(run.nowMs), athleteId: athleteRun.athleteId, kind, ...more });
 }

@@ -1,11 +1,11 @@
-// Efforts of a lane: begun, ended, called off, revised or taken back, whoever or whatever said so.
+// Efforts in an athlete's run: begun, ended, called off, revised or taken back, whoever or whatever said so.
 
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { EffortBoundarySource, StepRecord } from './plan-run-state.ts';
 import { latestUnmovedEndMs, type PlanStep } from './plan-steps.ts';
 import {
   type Draft,
-  type DraftLane,
+  type DraftAthleteRun,
   earliestStartMs,
   endsByClock,
   patchRecord,
@@ -15,7 +15,7 @@ import {
 } from './run-draft.ts';
 import { newRecord, openStep, planAfterEffort, planStart } from './run-starts.ts';
 
-function ceilingOf(run: Draft, lane: DraftLane, step: PlanStep | undefined): number | null {
+function ceilingOf(run: Draft, athleteRun: DraftAthleteRun, step: PlanStep | undefined): number | null {
   const planned =
     step === undefined
       ? run.plan.kind === 'freeSession' && run.plan.ceilingSeconds !== null
@@ -23,37 +23,39 @@ function ceilingOf(run: Draft, lane: DraftLane, step: PlanStep | undefined): num
         : null
       : // Where nobody marks an end, an interval's hold is taken to end when its minimum recovery must begin.
         run.options.assumeFromCues && step.effort === 'hold'
-        ? latestUnmovedEndMs(run.plan, withEvery(lane, step))
+        ? latestUnmovedEndMs(run.plan, withEvery(athleteRun, step))
         : step.ceilingMs;
-  if (lane.ceilingMs === null || step?.effort === 'swim') return planned;
-  return planned === null ? lane.ceilingMs : Math.min(planned, lane.ceilingMs);
+  if (athleteRun.ceilingMs === null || step?.effort === 'swim') return planned;
+  return planned === null ? athleteRun.ceilingMs : Math.min(planned, athleteRun.ceilingMs);
 }
 
-const withEvery = (lane: DraftLane, step: PlanStep): PlanStep =>
-  step.next.by === 'every' && lane.everyMs !== null
-    ? { ...step, next: { by: 'every', everyMs: lane.everyMs } }
+const withEvery = (athleteRun: DraftAthleteRun, step: PlanStep): PlanStep =>
+  step.next.by === 'every' && athleteRun.everyMs !== null
+    ? { ...step, next: { by: 'every', everyMs: athleteRun.everyMs } }
     : step;
 
 export function beginEffort(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   recordIndex: number,
   startedAtMs: number,
   startSource: EffortBoundarySource,
   holdId: string | null,
 ): void {
-  const record = lane.records[recordIndex];
-  const step = record === undefined || record.stepIndex === null ? undefined : lane.steps[record.stepIndex];
-  const ceilingMs = ceilingOf(run, lane, step);
-  patchRecord(lane, recordIndex, {
+  const record = athleteRun.records[recordIndex];
+  const step =
+    record === undefined || record.stepIndex === null ? undefined : athleteRun.steps[record.stepIndex];
+  const ceilingMs = ceilingOf(run, athleteRun, step);
+  patchRecord(athleteRun, recordIndex, {
     holdIds: holdId === null ? [] : [holdId],
     startedAtMs,
     startSource,
     ceilingMs,
-    recoveryBeforeMs: lane.lastEndAtMs === null ? null : Math.max(0, startedAtMs - lane.lastEndAtMs),
+    recoveryBeforeMs:
+      athleteRun.lastEndAtMs === null ? null : Math.max(0, startedAtMs - athleteRun.lastEndAtMs),
     outcome: 'pending',
   });
-  lane.current = {
+  athleteRun.current = {
     recordIndex,
     startedAtMs,
     startSource,
@@ -62,102 +64,105 @@ export function beginEffort(
     breatheCued: false,
     lastCheckAtMs: null,
   };
-  lane.openedAtMs = null;
-  lane.phase = 'holding';
+  athleteRun.openedAtMs = null;
+  athleteRun.phase = 'holding';
 }
 
 export function endEffort(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   endedAtMs: number,
   endSource: EffortBoundarySource,
   lowestSpo2Percent: number | null,
 ): void {
-  const current = lane.current;
+  const current = athleteRun.current;
   if (current === null) return;
   const endMs = Math.min(run.nowMs, Math.max(endedAtMs, current.startedAtMs));
-  const aborted = lane.records[current.recordIndex]?.outcome === 'aborted';
-  const effort = stepOfCurrent(lane)?.effort ?? 'hold';
-  patchRecord(lane, current.recordIndex, {
+  const aborted = athleteRun.records[current.recordIndex]?.outcome === 'aborted';
+  const effort = stepOfCurrent(athleteRun)?.effort ?? 'hold';
+  patchRecord(athleteRun, current.recordIndex, {
     endedAtMs: endMs,
     endSource,
     lowestSpo2Percent,
     outcome: aborted ? 'aborted' : 'done',
   });
-  lane.current = null;
-  lane.lastEndAtMs = Math.max(lane.lastEndAtMs ?? 0, endMs);
-  lane.lastEffortMs = endMs - current.startedAtMs;
-  lane.minimumOverCued = false;
-  const more = run.plan.kind === 'freeSession' || lane.nextIndex < lane.steps.length;
-  if (lane.abortedAtMs === null) say(run, lane, more ? (effort === 'swim' ? 'rest' : 'recover') : 'lastDone');
-  afterEffort(run, lane, current.recordIndex);
+  athleteRun.current = null;
+  athleteRun.lastEndAtMs = Math.max(athleteRun.lastEndAtMs ?? 0, endMs);
+  athleteRun.lastEffortMs = endMs - current.startedAtMs;
+  athleteRun.minimumOverCued = false;
+  const more = run.plan.kind === 'freeSession' || athleteRun.nextIndex < athleteRun.steps.length;
+  if (athleteRun.abortedAtMs === null)
+    say(run, athleteRun, more ? (effort === 'swim' ? 'rest' : 'recover') : 'lastDone');
+  afterEffort(run, athleteRun, current.recordIndex);
 }
 
-function afterEffort(run: Draft, lane: DraftLane, recordIndex: number): void {
-  const record = lane.records[recordIndex];
-  if (lane.abortedAtMs !== null) {
-    lane.phase = 'stopped';
-    lane.plannedStartAtMs = null;
-  } else if (run.plan.kind === 'freeSession') lane.phase = 'free';
-  else if (record !== undefined) planAfterEffort(run, lane, record);
+function afterEffort(run: Draft, athleteRun: DraftAthleteRun, recordIndex: number): void {
+  const record = athleteRun.records[recordIndex];
+  if (athleteRun.abortedAtMs !== null) {
+    athleteRun.phase = 'stopped';
+    athleteRun.plannedStartAtMs = null;
+  } else if (run.plan.kind === 'freeSession') athleteRun.phase = 'free';
+  else if (record !== undefined) planAfterEffort(run, athleteRun, record);
 }
 
 /** A hold was called off, by an alarm or a person. */
-export function abort(run: Draft, lane: DraftLane, reason: string): void {
-  if (lane.abortedAtMs !== null || lane.phase === 'ended') return;
-  const recordIndex = lane.current?.recordIndex ?? lane.records.length - 1;
-  lane.abortedAtMs = run.nowMs;
-  const record = lane.records[recordIndex];
+export function abort(run: Draft, athleteRun: DraftAthleteRun, reason: string): void {
+  if (athleteRun.abortedAtMs !== null || athleteRun.phase === 'ended') return;
+  const recordIndex = athleteRun.current?.recordIndex ?? athleteRun.records.length - 1;
+  athleteRun.abortedAtMs = run.nowMs;
+  const record = athleteRun.records[recordIndex];
   const recent =
-    lane.current !== null ||
-    lane.phase === 'open' ||
-    (lane.lastEndAtMs !== null && run.nowMs <= lane.lastEndAtMs + planRunRules.watchMs);
-  if (record !== undefined && recent) patchRecord(lane, recordIndex, { outcome: 'aborted' });
-  say(run, lane, 'aborted', { reason });
-  if (lane.current !== null) {
-    lane.current = { ...lane.current, nearCued: true, breatheCued: true };
-    if (endsByClock(run, lane, lane.current)) endEffort(run, lane, run.nowMs, 'assumed', null);
+    athleteRun.current !== null ||
+    athleteRun.phase === 'open' ||
+    (athleteRun.lastEndAtMs !== null && run.nowMs <= athleteRun.lastEndAtMs + planRunRules.watchMs);
+  if (record !== undefined && recent) patchRecord(athleteRun, recordIndex, { outcome: 'aborted' });
+  say(run, athleteRun, 'aborted', { reason });
+  if (athleteRun.current !== null) {
+    athleteRun.current = { ...athleteRun.current, nearCued: true, breatheCued: true };
+    if (endsByClock(run, athleteRun, athleteRun.current))
+      endEffort(run, athleteRun, run.nowMs, 'assumed', null);
     return;
   }
-  lane.phase = 'stopped';
-  lane.plannedStartAtMs = null;
-  lane.openedAtMs = null;
+  athleteRun.phase = 'stopped';
+  athleteRun.plannedStartAtMs = null;
+  athleteRun.openedAtMs = null;
 }
 
 export function holdStarted(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   holdId: string,
   startedAtMs: number,
   source: EffortBoundarySource,
 ): void {
   if (
-    lane.records.some(
-      (record, index) => index !== lane.current?.recordIndex && record.holdIds.includes(holdId),
+    athleteRun.records.some(
+      (record, index) => index !== athleteRun.current?.recordIndex && record.holdIds.includes(holdId),
     )
   )
     return;
-  const begunAtMs = Math.max(startedAtMs, lane.lastEndAtMs ?? 0);
-  if (lane.current !== null) {
-    const record = lane.records[lane.current.recordIndex];
-    const replaces = lane.current.startSource === 'assumed' || lane.current.startSource === 'clock';
-    const bestAtMs = replaces ? begunAtMs : Math.min(begunAtMs, lane.current.startedAtMs);
-    lane.current = {
-      ...lane.current,
+  const begunAtMs = Math.max(startedAtMs, athleteRun.lastEndAtMs ?? 0);
+  if (athleteRun.current !== null) {
+    const record = athleteRun.records[athleteRun.current.recordIndex];
+    const replaces =
+      athleteRun.current.startSource === 'assumed' || athleteRun.current.startSource === 'clock';
+    const bestAtMs = replaces ? begunAtMs : Math.min(begunAtMs, athleteRun.current.startedAtMs);
+    athleteRun.current = {
+      ...athleteRun.current,
       startedAtMs: bestAtMs,
-      startSource: replaces ? source : lane.current.startSource,
+      startSource: replaces ? source : athleteRun.current.startSource,
     };
-    patchRecord(lane, lane.current.recordIndex, {
+    patchRecord(athleteRun, athleteRun.current.recordIndex, {
       holdIds: [...new Set([...(record?.holdIds ?? []), holdId])],
       startedAtMs: bestAtMs,
-      startSource: lane.current.startSource,
+      startSource: athleteRun.current.startSource,
     });
     return;
   }
-  const lastIndex = lane.records.length - 1;
-  const last = lane.records[lastIndex];
-  if (lane.phase === 'open') {
-    beginEffort(run, lane, lastIndex, begunAtMs, source, holdId);
+  const lastIndex = athleteRun.records.length - 1;
+  const last = athleteRun.records[lastIndex];
+  if (athleteRun.phase === 'open') {
+    beginEffort(run, athleteRun, lastIndex, begunAtMs, source, holdId);
     return;
   }
   if (
@@ -166,30 +171,30 @@ export function holdStarted(
     begunAtMs >= last.cuedAtMs - planRunRules.earlyMs &&
     begunAtMs <= last.cuedAtMs + planRunRules.openLimitMs
   ) {
-    beginEffort(run, lane, lastIndex, begunAtMs, source, holdId);
+    beginEffort(run, athleteRun, lastIndex, begunAtMs, source, holdId);
     return;
   }
   // A start that waits and is begun all the same is still that start.
   const belongs =
-    lane.plannedStartAtMs === null
-      ? lane.waitingSinceMs !== null
-      : begunAtMs >= lane.plannedStartAtMs - planRunRules.earlyMs;
-  if (lane.phase === 'waiting' && lane.nextIndex < lane.steps.length && belongs) {
-    openStep(lane, null);
-    beginEffort(run, lane, lane.records.length - 1, begunAtMs, source, holdId);
+    athleteRun.plannedStartAtMs === null
+      ? athleteRun.waitingSinceMs !== null
+      : begunAtMs >= athleteRun.plannedStartAtMs - planRunRules.earlyMs;
+  if (athleteRun.phase === 'waiting' && athleteRun.nextIndex < athleteRun.steps.length && belongs) {
+    openStep(athleteRun, null);
+    beginEffort(run, athleteRun, athleteRun.records.length - 1, begunAtMs, source, holdId);
     return;
   }
-  lane.records = [...lane.records, newRecord(lane, null)];
-  beginEffort(run, lane, lane.records.length - 1, begunAtMs, source, holdId);
+  athleteRun.records = [...athleteRun.records, newRecord(athleteRun, null)];
+  beginEffort(run, athleteRun, athleteRun.records.length - 1, begunAtMs, source, holdId);
 }
 
 export function takeBoundary(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   event: Extract<PlanRunEvent, { type: 'holdEnded' | 'holdRevised' }>,
 ): void {
-  const current = lane.current;
-  const knownIndex = lane.records.findIndex(
+  const current = athleteRun.current;
+  const knownIndex = athleteRun.records.findIndex(
     (record) => event.holdId !== null && record.holdIds.includes(event.holdId),
   );
   const isCurrent =
@@ -201,24 +206,24 @@ export function takeBoundary(
           (current.startSource === 'assumed' && event.endedAtMs >= current.startedAtMs))));
   if (isCurrent && current !== null) {
     if (event.type === 'holdEnded') {
-      endEffort(run, lane, event.endedAtMs, event.source, event.lowestSpo2Percent);
+      endEffort(run, athleteRun, event.endedAtMs, event.source, event.lowestSpo2Percent);
       return;
     }
-    const startedAtMs = Math.max(Math.min(event.startedAtMs, run.nowMs), lane.lastEndAtMs ?? 0);
-    lane.current = { ...current, startedAtMs };
-    patchRecord(lane, current.recordIndex, { startedAtMs });
-    if (event.endedAtMs !== null) endEffort(run, lane, event.endedAtMs, 'corrected', null);
+    const startedAtMs = Math.max(Math.min(event.startedAtMs, run.nowMs), athleteRun.lastEndAtMs ?? 0);
+    athleteRun.current = { ...current, startedAtMs };
+    patchRecord(athleteRun, current.recordIndex, { startedAtMs });
+    if (event.endedAtMs !== null) endEffort(run, athleteRun, event.endedAtMs, 'corrected', null);
     return;
   }
-  const record = lane.records[knownIndex];
+  const record = athleteRun.records[knownIndex];
   if (record === undefined || record.startedAtMs === null || event.endedAtMs === null) return;
-  reviseRecord(run, lane, knownIndex, record, event);
+  reviseRecord(run, athleteRun, knownIndex, record, event);
 }
 
 /** A boundary of an effort that is already over: kept in its record; a later end can only move the next start later. */
 function reviseRecord(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   recordIndex: number,
   record: StepRecord,
   event: Extract<PlanRunEvent, { type: 'holdEnded' | 'holdRevised' }>,
@@ -226,44 +231,45 @@ function reviseRecord(
   const startedAtMs =
     event.type === 'holdRevised' ? Math.min(event.startedAtMs, run.nowMs) : (record.startedAtMs ?? run.nowMs);
   const endedAtMs = Math.max(startedAtMs, Math.min(event.endedAtMs ?? run.nowMs, run.nowMs));
-  patchRecord(lane, recordIndex, {
+  patchRecord(athleteRun, recordIndex, {
     startedAtMs,
     endedAtMs,
     endSource: event.type === 'holdEnded' ? event.source : 'corrected',
     outcome: record.outcome === 'pending' ? 'done' : record.outcome,
     ...(event.type === 'holdEnded' ? { lowestSpo2Percent: event.lowestSpo2Percent } : {}),
   });
-  if (lane.lastEndAtMs === null || endedAtMs <= lane.lastEndAtMs) return;
-  lane.lastEndAtMs = endedAtMs;
-  lane.lastEffortMs = Math.max(lane.lastEffortMs, endedAtMs - startedAtMs);
-  if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null) {
-    const earliest = earliestStartMs(run, lane);
-    if (lane.plannedStartAtMs < earliest) planStart(run, lane, earliest, lane.nominalStartAtMs);
+  if (athleteRun.lastEndAtMs === null || endedAtMs <= athleteRun.lastEndAtMs) return;
+  athleteRun.lastEndAtMs = endedAtMs;
+  athleteRun.lastEffortMs = Math.max(athleteRun.lastEffortMs, endedAtMs - startedAtMs);
+  if (athleteRun.phase === 'waiting' && athleteRun.plannedStartAtMs !== null) {
+    const earliest = earliestStartMs(run, athleteRun);
+    if (athleteRun.plannedStartAtMs < earliest)
+      planStart(run, athleteRun, earliest, athleteRun.nominalStartAtMs);
   }
 }
 
-export function holdWithdrawn(run: Draft, lane: DraftLane, holdId: string): void {
-  const recordIndex = lane.records.findIndex((record) => record.holdIds.includes(holdId));
-  const record = lane.records[recordIndex];
+export function holdWithdrawn(run: Draft, athleteRun: DraftAthleteRun, holdId: string): void {
+  const recordIndex = athleteRun.records.findIndex((record) => record.holdIds.includes(holdId));
+  const record = athleteRun.records[recordIndex];
   if (record === undefined) return;
-  if (lane.current?.recordIndex !== recordIndex) {
-    if (record.endedAtMs !== null) patchRecord(lane, recordIndex, { outcome: 'withdrawn' });
+  if (athleteRun.current?.recordIndex !== recordIndex) {
+    if (record.endedAtMs !== null) patchRecord(athleteRun, recordIndex, { outcome: 'withdrawn' });
     return;
   }
-  lane.current = null;
-  patchRecord(lane, recordIndex, { outcome: 'withdrawn', endedAtMs: null });
-  if (lane.abortedAtMs !== null) lane.phase = 'stopped';
-  else if (run.plan.kind === 'freeSession') lane.phase = 'free';
-  else planAfterEffort(run, lane, { ...record, endedAtMs: run.nowMs });
+  athleteRun.current = null;
+  patchRecord(athleteRun, recordIndex, { outcome: 'withdrawn', endedAtMs: null });
+  if (athleteRun.abortedAtMs !== null) athleteRun.phase = 'stopped';
+  else if (run.plan.kind === 'freeSession') athleteRun.phase = 'free';
+  else planAfterEffort(run, athleteRun, { ...record, endedAtMs: run.nowMs });
 }
 
 /** A lap button. Ends a repetition at its last lap; otherwise only counts. */
-export function lap(run: Draft, lane: DraftLane): void {
-  const step = stepOfCurrent(lane);
-  if (lane.current === null || step === undefined || step.poolLengthMeters === null) return;
-  const recordIndex = lane.current.recordIndex;
-  const lapsAtMs = [...(lane.records[recordIndex]?.lapsAtMs ?? []), run.nowMs];
-  patchRecord(lane, recordIndex, { lapsAtMs });
+export function lap(run: Draft, athleteRun: DraftAthleteRun): void {
+  const step = stepOfCurrent(athleteRun);
+  if (athleteRun.current === null || step === undefined || step.poolLengthMeters === null) return;
+  const recordIndex = athleteRun.current.recordIndex;
+  const lapsAtMs = [...(athleteRun.records[recordIndex]?.lapsAtMs ?? []), run.nowMs];
+  patchRecord(athleteRun, recordIndex, { lapsAtMs });
   if (step.lapsToEnd !== null && lapsAtMs.length >= step.lapsToEnd)
-    endEffort(run, lane, run.nowMs, 'lap', null);
+    endEffort(run, athleteRun, run.nowMs, 'lap', null);
 }

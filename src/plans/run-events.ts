@@ -4,12 +4,12 @@ import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import { said } from '../../shared/said.ts';
 import type { AlarmKind } from '../../shared/schema-parts.ts';
 import { planSteps } from './plan-steps.ts';
-import { type Draft, type DraftLane, patchRecord, planRunRules, say } from './run-draft.ts';
+import { type Draft, type DraftAthleteRun, patchRecord, planRunRules, say } from './run-draft.ts';
 import { abort, holdStarted, holdWithdrawn, lap, takeBoundary } from './run-efforts.ts';
 import {
   abortingAlarms,
   closeOpenStep,
-  endLane,
+  endAthleteRun,
   leaveOut,
   planAfterEffort,
   planStart,
@@ -27,138 +27,151 @@ export function take(run: Draft, event: Exclude<PlanRunEvent, { type: 'away' }>)
     case 'pause':
     case 'resume':
     case 'end':
-      for (const lane of run.lanes)
-        if ((event.athleteId === null || event.athleteId === lane.athleteId) && lane.phase !== 'ended') {
-          if (event.type === 'end') endLane(run, lane, 'endedByPerson');
-          else if (event.type === 'pause') pause(run, lane);
-          else resume(run, lane);
+      for (const athleteRun of run.athleteRuns)
+        if (
+          (event.athleteId === null || event.athleteId === athleteRun.athleteId) &&
+          athleteRun.phase !== 'ended'
+        ) {
+          if (event.type === 'end') endAthleteRun(run, athleteRun, 'endedByPerson');
+          else if (event.type === 'pause') pause(run, athleteRun);
+          else resume(run, athleteRun);
         }
       return;
     default: {
-      const lane = run.lanes.find((candidate) => candidate.athleteId === event.athleteId);
-      if (lane !== undefined) takeForLane(run, lane, event);
+      const athleteRun = run.athleteRuns.find((candidate) => candidate.athleteId === event.athleteId);
+      if (athleteRun !== undefined) takeForAthleteRun(run, athleteRun, event);
     }
   }
 }
 
-function takeForLane(
+function takeForAthleteRun(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   event: Exclude<PlanRunEvent, { type: 'away' | 'time' | 'pause' | 'resume' | 'end' }>,
 ): void {
   if (event.type === 'holdEnded' || event.type === 'holdRevised') {
-    if (event.type === 'holdEnded') lane.floorSpo2Percent = event.floorSpo2Percent ?? lane.floorSpo2Percent;
-    takeBoundary(run, lane, event);
+    if (event.type === 'holdEnded')
+      athleteRun.floorSpo2Percent = event.floorSpo2Percent ?? athleteRun.floorSpo2Percent;
+    takeBoundary(run, athleteRun, event);
     return;
   }
   if (event.type === 'comfort') {
-    const recordIndex = lane.records.findLastIndex((record) => record.endedAtMs !== null);
-    if (recordIndex >= 0) patchRecord(lane, recordIndex, { comfort: event.comfort });
+    const recordIndex = athleteRun.records.findLastIndex((record) => record.endedAtMs !== null);
+    if (recordIndex >= 0) patchRecord(athleteRun, recordIndex, { comfort: event.comfort });
     return;
   }
-  if (lane.phase === 'ended') return;
+  if (athleteRun.phase === 'ended') return;
   switch (event.type) {
     case 'holdStarted':
-      holdStarted(run, lane, event.holdId, Math.min(event.startedAtMs, run.nowMs), event.source);
+      holdStarted(run, athleteRun, event.holdId, Math.min(event.startedAtMs, run.nowMs), event.source);
       return;
     case 'holdWithdrawn':
-      holdWithdrawn(run, lane, event.holdId);
+      holdWithdrawn(run, athleteRun, event.holdId);
       return;
     case 'lap':
-      lap(run, lane);
+      lap(run, athleteRun);
       return;
     case 'alarms':
-      alarmsChanged(run, lane, event.present);
+      alarmsChanged(run, athleteRun, event.present);
       return;
     case 'vitals':
-      lane.saturationBack = event.saturationBack;
-      lane.heartRateBack = event.heartRateBack;
+      athleteRun.saturationBack = event.saturationBack;
+      athleteRun.heartRateBack = event.heartRateBack;
       return;
     case 'notReady':
-      lane.notReady = true;
-      if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null && lane.pausedAtMs === null)
-        waitIfNotReady(run, lane);
-      else if (lane.phase === 'open') closeOpenStep(run, lane, 'notReady');
+      athleteRun.notReady = true;
+      if (
+        athleteRun.phase === 'waiting' &&
+        athleteRun.plannedStartAtMs !== null &&
+        athleteRun.pausedAtMs === null
+      )
+        waitIfNotReady(run, athleteRun);
+      else if (athleteRun.phase === 'open') closeOpenStep(run, athleteRun, 'notReady');
       return;
     case 'ready':
-      lane.notReady = false;
+      athleteRun.notReady = false;
       return;
     case 'abort':
-      abort(run, lane, 'a person');
+      abort(run, athleteRun, 'a person');
       return;
     case 'continueAfterAbort':
-      continueAfterAbort(run, lane);
+      continueAfterAbort(run, athleteRun);
       return;
     case 'skip':
-      if (lane.phase === 'open') closeOpenStep(run, lane, 'skipped');
-      else leaveOut(run, lane, 'skipped');
+      if (athleteRun.phase === 'open') closeOpenStep(run, athleteRun, 'skipped');
+      else leaveOut(run, athleteRun, 'skipped');
       return;
     case 'add':
-      addStep(run, lane, event.ceilingMs, event.recoveryMs);
+      addStep(run, athleteRun, event.ceilingMs, event.recoveryMs);
       return;
     case 'change':
-      changeLane(run, lane, event.change);
+      changeAthleteRun(run, athleteRun, event.change);
       return;
   }
 }
 
-function alarmsChanged(run: Draft, lane: DraftLane, present: readonly AlarmKind[]): void {
-  const fresh = present.filter((kind) => !lane.presentAlarms.includes(kind));
-  lane.presentAlarms = [...present];
+function alarmsChanged(run: Draft, athleteRun: DraftAthleteRun, present: readonly AlarmKind[]): void {
+  const fresh = present.filter((kind) => !athleteRun.presentAlarms.includes(kind));
+  athleteRun.presentAlarms = [...present];
   const watched =
-    lane.current !== null ||
-    (lane.lastEndAtMs !== null && run.nowMs <= lane.lastEndAtMs + planRunRules.watchMs);
+    athleteRun.current !== null ||
+    (athleteRun.lastEndAtMs !== null && run.nowMs <= athleteRun.lastEndAtMs + planRunRules.watchMs);
   const aborting = fresh.filter((kind) => abortingAlarms.includes(kind));
   if (watched && aborting.length > 0) {
-    abort(run, lane, aborting.join(', '));
+    abort(run, athleteRun, aborting.join(', '));
     return;
   }
-  if (lane.current !== null && fresh.some((kind) => breatheAlarms.includes(kind))) {
-    lane.current = { ...lane.current, nearCued: true };
-    say(run, lane, 'breathe');
+  if (athleteRun.current !== null && fresh.some((kind) => breatheAlarms.includes(kind))) {
+    athleteRun.current = { ...athleteRun.current, nearCued: true };
+    say(run, athleteRun, 'breathe');
   }
 }
 
-function continueAfterAbort(run: Draft, lane: DraftLane): void {
-  if (lane.phase !== 'stopped') return;
-  lane.abortedAtMs = null;
-  lane.waitingSinceMs = null;
-  lane.waitedFor = [];
+function continueAfterAbort(run: Draft, athleteRun: DraftAthleteRun): void {
+  if (athleteRun.phase !== 'stopped') return;
+  athleteRun.abortedAtMs = null;
+  athleteRun.waitingSinceMs = null;
+  athleteRun.waitedFor = [];
   if (run.plan.kind === 'freeSession') {
-    lane.phase = 'free';
+    athleteRun.phase = 'free';
     return;
   }
-  if (lane.nextIndex >= lane.steps.length) {
-    windDown(run, lane);
+  if (athleteRun.nextIndex >= athleteRun.steps.length) {
+    windDown(run, athleteRun);
     return;
   }
   const atMs = run.nowMs + planRunRules.watchMs;
-  planStart(run, lane, atMs, atMs);
-  say(run, lane, 'replanned');
+  planStart(run, athleteRun, atMs, atMs);
+  say(run, athleteRun, 'replanned');
 }
 
-function pause(run: Draft, lane: DraftLane): void {
-  if (lane.pausedAtMs !== null) return;
-  lane.pausedAtMs = run.nowMs;
-  say(run, lane, 'paused');
+function pause(run: Draft, athleteRun: DraftAthleteRun): void {
+  if (athleteRun.pausedAtMs !== null) return;
+  athleteRun.pausedAtMs = run.nowMs;
+  say(run, athleteRun, 'paused');
 }
 
 /** Everything still to come is later by the length of the pause. */
-function resume(run: Draft, lane: DraftLane): void {
-  if (lane.pausedAtMs === null) return;
-  const pausedMs = run.nowMs - lane.pausedAtMs;
-  lane.pausedAtMs = null;
-  say(run, lane, 'resumed');
-  if (lane.waitingSinceMs !== null) lane.waitingSinceMs += pausedMs;
-  if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null)
-    planStart(run, lane, lane.plannedStartAtMs + pausedMs, lane.nominalStartAtMs);
+function resume(run: Draft, athleteRun: DraftAthleteRun): void {
+  if (athleteRun.pausedAtMs === null) return;
+  const pausedMs = run.nowMs - athleteRun.pausedAtMs;
+  athleteRun.pausedAtMs = null;
+  say(run, athleteRun, 'resumed');
+  if (athleteRun.waitingSinceMs !== null) athleteRun.waitingSinceMs += pausedMs;
+  if (athleteRun.phase === 'waiting' && athleteRun.plannedStartAtMs !== null)
+    planStart(run, athleteRun, athleteRun.plannedStartAtMs + pausedMs, athleteRun.nominalStartAtMs);
 }
 
-function addStep(run: Draft, lane: DraftLane, ceilingMs: number | null, recoveryMs: number): void {
-  if (run.plan.kind === 'freeSession' || lane.steps.length >= planRunRules.mostSteps) return;
-  const added = lane.steps.length - planSteps(run.plan).length + 1;
-  lane.steps = [
-    ...lane.steps,
+function addStep(
+  run: Draft,
+  athleteRun: DraftAthleteRun,
+  ceilingMs: number | null,
+  recoveryMs: number,
+): void {
+  if (run.plan.kind === 'freeSession' || athleteRun.steps.length >= planRunRules.mostSteps) return;
+  const added = athleteRun.steps.length - planSteps(run.plan).length + 1;
+  athleteRun.steps = [
+    ...athleteRun.steps,
     {
       effort: 'hold',
       label: said('plan.step.added', { number: added }),
@@ -173,33 +186,33 @@ function addStep(run: Draft, lane: DraftLane, ceilingMs: number | null, recovery
       next: { by: 'recovery', recoveryMs },
     },
   ];
-  if (lane.phase !== 'watching') return;
-  const record = lane.records.findLast((candidate) => candidate.endedAtMs !== null);
-  if (record !== undefined) planAfterEffort(run, lane, record);
+  if (athleteRun.phase !== 'watching') return;
+  const record = athleteRun.records.findLast((candidate) => candidate.endedAtMs !== null);
+  if (record !== undefined) planAfterEffort(run, athleteRun, record);
 }
 
-function changeLane(
+function changeAthleteRun(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   change: Extract<PlanRunEvent, { type: 'change' }>['change'],
 ): void {
   const shift = (byMs: number) => {
-    if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null)
-      planStart(run, lane, lane.plannedStartAtMs + byMs, lane.nominalStartAtMs);
+    if (athleteRun.phase === 'waiting' && athleteRun.plannedStartAtMs !== null)
+      planStart(run, athleteRun, athleteRun.plannedStartAtMs + byMs, athleteRun.nominalStartAtMs);
   };
   switch (change.change) {
     case 'ceiling':
-      lane.ceilingMs = change.ceilingMs;
+      athleteRun.ceilingMs = change.ceilingMs;
       return;
     case 'moreRecovery':
-      lane.extraRecoveryMs = Math.min(1_800_000, lane.extraRecoveryMs + change.extraMs);
+      athleteRun.extraRecoveryMs = Math.min(1_800_000, athleteRun.extraRecoveryMs + change.extraMs);
       shift(change.extraMs);
       return;
     case 'interval': {
-      const next = lane.steps[lane.nextIndex]?.next;
-      const beforeMs = lane.everyMs ?? (next?.by === 'every' ? next.everyMs : null);
-      lane.everyMs = change.everyMs;
-      if (beforeMs !== null && next?.by === 'every' && lane.records.length > 0)
+      const next = athleteRun.steps[athleteRun.nextIndex]?.next;
+      const beforeMs = athleteRun.everyMs ?? (next?.by === 'every' ? next.everyMs : null);
+      athleteRun.everyMs = change.everyMs;
+      if (beforeMs !== null && next?.by === 'every' && athleteRun.records.length > 0)
         shift(change.everyMs - beforeMs);
     }
   }
@@ -207,12 +220,12 @@ function changeLane(
 
 /** After an absence: waits begin anew, and people are told. */
 export function comeBack(run: Draft): void {
-  for (const lane of run.lanes) {
-    if (lane.phase === 'ended') continue;
-    if (lane.waitingSinceMs !== null) lane.waitingSinceMs = run.nowMs;
+  for (const athleteRun of run.athleteRuns) {
+    if (athleteRun.phase === 'ended') continue;
+    if (athleteRun.waitingSinceMs !== null) athleteRun.waitingSinceMs = run.nowMs;
     // A start that is close gets its notice again: nobody heard the first.
-    if (lane.phase === 'waiting' && lane.plannedStartAtMs !== null)
-      planStart(run, lane, lane.plannedStartAtMs, lane.nominalStartAtMs);
-    say(run, lane, 'back');
+    if (athleteRun.phase === 'waiting' && athleteRun.plannedStartAtMs !== null)
+      planStart(run, athleteRun, athleteRun.plannedStartAtMs, athleteRun.nominalStartAtMs);
+    say(run, athleteRun, 'back');
   }
 }

@@ -1,10 +1,10 @@
-// Planning, moving, leaving out and ending: everything between one effort and the next start of a lane.
+// Planning, moving, leaving out and ending: everything between one effort and an athlete's next start.
 
 import type { AlarmKind } from '../../shared/schema-parts.ts';
-import type { LaneEndReason, StepOutcome, StepRecord, WaitReason } from './plan-run-state.ts';
+import type { AthleteRunEndReason, StepOutcome, StepRecord, WaitReason } from './plan-run-state.ts';
 import {
   type Draft,
-  type DraftLane,
+  type DraftAthleteRun,
   earliestStartMs,
   everyMsOf,
   patchRecord,
@@ -35,52 +35,58 @@ const signalAlarms: readonly AlarmKind[] = [
   'signalPoor',
 ];
 
-/** Why `lane` may not start now; empty when it may. */
-function reasonsToWait(run: Draft, lane: DraftLane): readonly WaitReason[] {
+/** Why `athleteRun` may not start now; empty when it may. */
+function reasonsToWait(run: Draft, athleteRun: DraftAthleteRun): readonly WaitReason[] {
   const reasons: WaitReason[] = [];
   if (run.away) reasons.push('away');
-  if (lane.notReady) reasons.push('notReady');
-  if (lane.saturationBack === false) reasons.push('saturation');
-  if (lane.heartRateBack === false) reasons.push('heartRate');
-  if (lane.presentAlarms.some((kind) => waitAlarms.includes(kind))) reasons.push('alarm');
-  if (lane.presentAlarms.some((kind) => signalAlarms.includes(kind))) reasons.push('signal');
+  if (athleteRun.notReady) reasons.push('notReady');
+  if (athleteRun.saturationBack === false) reasons.push('saturation');
+  if (athleteRun.heartRateBack === false) reasons.push('heartRate');
+  if (athleteRun.presentAlarms.some((kind) => waitAlarms.includes(kind))) reasons.push('alarm');
+  if (athleteRun.presentAlarms.some((kind) => signalAlarms.includes(kind))) reasons.push('signal');
   if (
     run.options.oneAtATime &&
-    run.lanes.some((other) => other !== lane && (other.current !== null || other.phase === 'open'))
+    run.athleteRuns.some(
+      (other) => other !== athleteRun && (other.current !== null || other.phase === 'open'),
+    )
   )
     reasons.push('otherAthleteHolding');
   return reasons;
 }
 
 /** Takes the planned start back while there is a reason to. Answers true if there was one. */
-export function waitIfNotReady(run: Draft, lane: DraftLane): boolean {
-  const reasons = reasonsToWait(run, lane);
+export function waitIfNotReady(run: Draft, athleteRun: DraftAthleteRun): boolean {
+  const reasons = reasonsToWait(run, athleteRun);
   if (reasons.length === 0) return false;
-  const waitingSinceMs = lane.waitingSinceMs ?? run.nowMs;
-  lane.waitedFor = [...new Set([...lane.waitedFor, ...reasons])];
+  const waitingSinceMs = athleteRun.waitingSinceMs ?? run.nowMs;
+  athleteRun.waitedFor = [...new Set([...athleteRun.waitedFor, ...reasons])];
   if (!run.away && run.nowMs >= waitingSinceMs + planRunRules.waitLimitMs) {
-    leaveOut(run, lane, 'notReady');
+    leaveOut(run, athleteRun, 'notReady');
     return true;
   }
-  lane.waitingSinceMs = waitingSinceMs;
-  lane.plannedStartAtMs = null;
-  say(run, lane, 'moved', { reason: reasons.join(', ') });
+  athleteRun.waitingSinceMs = waitingSinceMs;
+  athleteRun.plannedStartAtMs = null;
+  say(run, athleteRun, 'moved', { reason: reasons.join(', ') });
   return true;
 }
 
 /** Makes the record of the next step and moves on to the one after. */
-export function openStep(lane: DraftLane, cuedAtMs: number | null): void {
-  lane.records = [
-    ...lane.records,
-    { ...newRecord(lane, lane.nextIndex), cuedAtMs, nominalStartAtMs: lane.nominalStartAtMs },
+export function openStep(athleteRun: DraftAthleteRun, cuedAtMs: number | null): void {
+  athleteRun.records = [
+    ...athleteRun.records,
+    {
+      ...newRecord(athleteRun, athleteRun.nextIndex),
+      cuedAtMs,
+      nominalStartAtMs: athleteRun.nominalStartAtMs,
+    },
   ];
-  lane.nextIndex += 1;
-  lane.plannedStartAtMs = null;
-  lane.waitingSinceMs = null;
-  lane.waitedFor = [];
+  athleteRun.nextIndex += 1;
+  athleteRun.plannedStartAtMs = null;
+  athleteRun.waitingSinceMs = null;
+  athleteRun.waitedFor = [];
 }
 
-export const newRecord = (lane: DraftLane, stepIndex: number | null): StepRecord => ({
+export const newRecord = (athleteRun: DraftAthleteRun, stepIndex: number | null): StepRecord => ({
   stepIndex,
   holdIds: [],
   nominalStartAtMs: null,
@@ -92,107 +98,123 @@ export const newRecord = (lane: DraftLane, stepIndex: number | null): StepRecord
   recoveryBeforeMs: null,
   ceilingMs: null,
   outcome: 'pending',
-  waitedFor: stepIndex === null ? [] : lane.waitedFor,
+  waitedFor: stepIndex === null ? [] : athleteRun.waitedFor,
   lapsAtMs: [],
   lowestSpo2Percent: null,
   comfort: null,
 });
 
 /** Leaves the next step out and plans the one after. */
-export function leaveOut(run: Draft, lane: DraftLane, outcome: StepOutcome): void {
-  if (lane.nextIndex >= lane.steps.length) return;
-  const plannedAtMs = lane.plannedStartAtMs;
-  openStep(lane, null);
-  patchRecord(lane, lane.records.length - 1, { outcome });
-  if (outcome !== 'missed') say(run, lane, 'skipped', { reason: outcome });
-  if (lane.current !== null || lane.phase === 'stopped') return;
-  planAfterUnstarted(run, lane, outcome === 'skipped' ? plannedAtMs : null);
+export function leaveOut(run: Draft, athleteRun: DraftAthleteRun, outcome: StepOutcome): void {
+  if (athleteRun.nextIndex >= athleteRun.steps.length) return;
+  const plannedAtMs = athleteRun.plannedStartAtMs;
+  openStep(athleteRun, null);
+  patchRecord(athleteRun, athleteRun.records.length - 1, { outcome });
+  if (outcome !== 'missed') say(run, athleteRun, 'skipped', { reason: outcome });
+  if (athleteRun.current !== null || athleteRun.phase === 'stopped') return;
+  planAfterUnstarted(run, athleteRun, outcome === 'skipped' ? plannedAtMs : null);
 }
 
 /** Closes the step whose start cue was given and which nobody began. */
-export function closeOpenStep(run: Draft, lane: DraftLane, outcome: StepOutcome): void {
-  patchRecord(lane, lane.records.length - 1, { outcome });
-  lane.openedAtMs = null;
-  say(run, lane, 'skipped', { reason: outcome });
-  planAfterUnstarted(run, lane, null);
+export function closeOpenStep(run: Draft, athleteRun: DraftAthleteRun, outcome: StepOutcome): void {
+  patchRecord(athleteRun, athleteRun.records.length - 1, { outcome });
+  athleteRun.openedAtMs = null;
+  say(run, athleteRun, 'skipped', { reason: outcome });
+  planAfterUnstarted(run, athleteRun, null);
 }
 
 /** Plans the next start after one that did not happen: on the clock, or with a minute's notice. */
-function planAfterUnstarted(run: Draft, lane: DraftLane, keepAtMs: number | null): void {
-  const record = lane.records.at(-1);
-  const step = record === undefined || record.stepIndex === null ? undefined : lane.steps[record.stepIndex];
-  if (lane.nextIndex >= lane.steps.length || step === undefined || record === undefined) {
-    windDown(run, lane);
+function planAfterUnstarted(run: Draft, athleteRun: DraftAthleteRun, keepAtMs: number | null): void {
+  const record = athleteRun.records.at(-1);
+  const step =
+    record === undefined || record.stepIndex === null ? undefined : athleteRun.steps[record.stepIndex];
+  if (athleteRun.nextIndex >= athleteRun.steps.length || step === undefined || record === undefined) {
+    windDown(run, athleteRun);
     return;
   }
   const nominalAtMs =
     step.next.by === 'every'
-      ? (record.cuedAtMs ?? record.nominalStartAtMs ?? run.nowMs) + everyMsOf(lane, step.next.everyMs)
+      ? (record.cuedAtMs ?? record.nominalStartAtMs ?? run.nowMs) + everyMsOf(athleteRun, step.next.everyMs)
       : (keepAtMs ?? run.nowMs + planRunRules.watchMs);
-  planStart(run, lane, nominalAtMs, nominalAtMs);
+  planStart(run, athleteRun, nominalAtMs, nominalAtMs);
 }
 
 /** Plans the next start after an effort that ended. */
-export function planAfterEffort(run: Draft, lane: DraftLane, record: StepRecord): void {
-  if (lane.nextIndex >= lane.steps.length) {
-    windDown(run, lane);
+export function planAfterEffort(run: Draft, athleteRun: DraftAthleteRun, record: StepRecord): void {
+  if (athleteRun.nextIndex >= athleteRun.steps.length) {
+    windDown(run, athleteRun);
     return;
   }
-  const step = record.stepIndex === null ? undefined : lane.steps[record.stepIndex];
+  const step = record.stepIndex === null ? undefined : athleteRun.steps[record.stepIndex];
   const endedAtMs = record.endedAtMs ?? run.nowMs;
   if (step === undefined || record.stepIndex === null) {
     // A hold outside the plan: the coming start keeps its place if the recovery allows.
-    const keepAtMs = lane.plannedStartAtMs ?? lane.nominalStartAtMs;
-    planStart(run, lane, keepAtMs, lane.nominalStartAtMs);
+    const keepAtMs = athleteRun.plannedStartAtMs ?? athleteRun.nominalStartAtMs;
+    planStart(run, athleteRun, keepAtMs, athleteRun.nominalStartAtMs);
     return;
   }
   if (step.next.by === 'every') {
     const fromMs = record.cuedAtMs ?? record.nominalStartAtMs ?? record.startedAtMs ?? endedAtMs;
-    const nominalAtMs = fromMs + everyMsOf(lane, step.next.everyMs) * (lane.nextIndex - record.stepIndex);
-    planStart(run, lane, nominalAtMs, nominalAtMs);
+    const nominalAtMs =
+      fromMs + everyMsOf(athleteRun, step.next.everyMs) * (athleteRun.nextIndex - record.stepIndex);
+    planStart(run, athleteRun, nominalAtMs, nominalAtMs);
     return;
   }
   const nominalAtMs = endedAtMs + step.next.recoveryMs;
-  planStart(run, lane, nominalAtMs + lane.extraRecoveryMs, nominalAtMs);
+  planStart(run, athleteRun, nominalAtMs + athleteRun.extraRecoveryMs, nominalAtMs);
 }
 
 /** Sets the next start: as wished, but never before the minimum recovery is over nor without notice. */
-export function planStart(run: Draft, lane: DraftLane, wishedAtMs: number, nominalAtMs: number): void {
-  lane.phase = 'waiting';
-  lane.openedAtMs = null;
-  lane.nominalStartAtMs = nominalAtMs;
-  lane.plannedSetAtMs = run.nowMs;
-  lane.cuedBeforeMs = Number.MAX_SAFE_INTEGER;
-  lane.plannedStartAtMs = Math.max(wishedAtMs, earliestStartMs(run, lane), run.nowMs + planRunRules.noticeMs);
+export function planStart(
+  run: Draft,
+  athleteRun: DraftAthleteRun,
+  wishedAtMs: number,
+  nominalAtMs: number,
+): void {
+  athleteRun.phase = 'waiting';
+  athleteRun.openedAtMs = null;
+  athleteRun.nominalStartAtMs = nominalAtMs;
+  athleteRun.plannedSetAtMs = run.nowMs;
+  athleteRun.cuedBeforeMs = Number.MAX_SAFE_INTEGER;
+  athleteRun.plannedStartAtMs = Math.max(
+    wishedAtMs,
+    earliestStartMs(run, athleteRun),
+    run.nowMs + planRunRules.noticeMs,
+  );
 }
 
 /** Nothing more to start: watch for a minute after the last effort, then end. */
-export function windDown(run: Draft, lane: DraftLane): void {
-  lane.plannedStartAtMs = null;
-  if (lane.lastEndAtMs === null || run.nowMs >= lane.lastEndAtMs + planRunRules.watchMs) {
-    endLane(run, lane, 'complete');
+export function windDown(run: Draft, athleteRun: DraftAthleteRun): void {
+  athleteRun.plannedStartAtMs = null;
+  if (athleteRun.lastEndAtMs === null || run.nowMs >= athleteRun.lastEndAtMs + planRunRules.watchMs) {
+    endAthleteRun(run, athleteRun, 'complete');
     return;
   }
-  lane.phase = 'watching';
+  athleteRun.phase = 'watching';
 }
 
-export function endLane(run: Draft, lane: DraftLane, reason: LaneEndReason): void {
-  if (lane.phase === 'ended') return;
-  lane.phase = 'ended';
-  lane.endReason = reason;
-  lane.current = null;
-  lane.plannedStartAtMs = null;
-  lane.openedAtMs = null;
-  lane.pausedAtMs = null;
-  say(run, lane, 'finished', { reason });
+export function endAthleteRun(run: Draft, athleteRun: DraftAthleteRun, reason: AthleteRunEndReason): void {
+  if (athleteRun.phase === 'ended') return;
+  athleteRun.phase = 'ended';
+  athleteRun.endReason = reason;
+  athleteRun.current = null;
+  athleteRun.plannedStartAtMs = null;
+  athleteRun.openedAtMs = null;
+  athleteRun.pausedAtMs = null;
+  say(run, athleteRun, 'finished', { reason });
 }
 
-/** Gives waiting lanes their start back as soon as nothing stands in its way. */
+/** Gives waiting athletes their start back as soon as nothing stands in its way. */
 export function settle(run: Draft): void {
-  for (const lane of run.lanes) {
-    if (lane.phase !== 'waiting' || lane.plannedStartAtMs !== null || lane.pausedAtMs !== null) continue;
-    if (reasonsToWait(run, lane).length > 0) continue;
-    planStart(run, lane, run.nowMs, lane.nominalStartAtMs);
-    say(run, lane, 'replanned');
+  for (const athleteRun of run.athleteRuns) {
+    if (
+      athleteRun.phase !== 'waiting' ||
+      athleteRun.plannedStartAtMs !== null ||
+      athleteRun.pausedAtMs !== null
+    )
+      continue;
+    if (reasonsToWait(run, athleteRun).length > 0) continue;
+    planStart(run, athleteRun, run.nowMs, athleteRun.nominalStartAtMs);
+    say(run, athleteRun, 'replanned');
   }
 }

@@ -3,7 +3,7 @@
 import type { CurrentEffort } from './plan-run-state.ts';
 import {
   type Draft,
-  type DraftLane,
+  type DraftAthleteRun,
   endsByClock,
   minimumAfterLast,
   planRunRules,
@@ -13,7 +13,7 @@ import {
 import { beginEffort, endEffort } from './run-efforts.ts';
 import {
   closeOpenStep,
-  endLane,
+  endAthleteRun,
   leaveOut,
   openStep,
   settle,
@@ -29,8 +29,9 @@ interface Due {
 export function advance(run: Draft, toMs: number): void {
   for (;;) {
     let first: Due | undefined;
-    for (const lane of run.lanes)
-      for (const due of duesOf(run, lane)) if (first === undefined || due.atMs < first.atMs) first = due;
+    for (const athleteRun of run.athleteRuns)
+      for (const due of duesOf(run, athleteRun))
+        if (first === undefined || due.atMs < first.atMs) first = due;
     if (first === undefined || first.atMs > toMs) break;
     run.nowMs = Math.max(run.nowMs, first.atMs);
     first.act();
@@ -39,82 +40,90 @@ export function advance(run: Draft, toMs: number): void {
   run.nowMs = Math.max(run.nowMs, toMs);
 }
 
-/** Everything that time alone will do to a lane next. Earlier entries go first at equal times. */
-function duesOf(run: Draft, lane: DraftLane): readonly Due[] {
+/** Everything that time alone will do to an athlete's run next. Earlier entries go first at equal times. */
+function duesOf(run: Draft, athleteRun: DraftAthleteRun): readonly Due[] {
   const dues: Due[] = [];
   const due = (atMs: number, act: () => void) => dues.push({ atMs: Math.max(atMs, run.nowMs), act });
-  if (lane.phase === 'ended') return dues;
-  if (lane.current !== null) {
-    effortDues(run, lane, lane.current, due);
+  if (athleteRun.phase === 'ended') return dues;
+  if (athleteRun.current !== null) {
+    effortDues(run, athleteRun, athleteRun.current, due);
     return dues;
   }
-  if (lane.pausedAtMs !== null)
-    due(lane.pausedAtMs + planRunRules.pauseLimitMs, () => endLane(run, lane, 'pausedTooLong'));
-  switch (lane.phase) {
+  if (athleteRun.pausedAtMs !== null)
+    due(athleteRun.pausedAtMs + planRunRules.pauseLimitMs, () =>
+      endAthleteRun(run, athleteRun, 'pausedTooLong'),
+    );
+  switch (athleteRun.phase) {
     case 'waiting':
-      if (lane.pausedAtMs === null) startDues(run, lane, due);
+      if (athleteRun.pausedAtMs === null) startDues(run, athleteRun, due);
       break;
     case 'open':
-      due((lane.openedAtMs ?? run.nowMs) + planRunRules.openLimitMs, () => {
-        closeOpenStep(run, lane, 'notStarted');
+      due((athleteRun.openedAtMs ?? run.nowMs) + planRunRules.openLimitMs, () => {
+        closeOpenStep(run, athleteRun, 'notStarted');
       });
       break;
     case 'stopped':
-      due((lane.abortedAtMs ?? run.nowMs) + planRunRules.choiceLimitMs, () =>
-        endLane(run, lane, 'stoppedAfterAbort'),
+      due((athleteRun.abortedAtMs ?? run.nowMs) + planRunRules.choiceLimitMs, () =>
+        endAthleteRun(run, athleteRun, 'stoppedAfterAbort'),
       );
       break;
     case 'free': {
-      if (!lane.minimumOverCued && lane.lastEndAtMs !== null)
-        due(lane.lastEndAtMs + minimumAfterLast(run, lane), () => {
-          lane.minimumOverCued = true;
-          say(run, lane, 'minimumOver');
+      if (!athleteRun.minimumOverCued && athleteRun.lastEndAtMs !== null)
+        due(athleteRun.lastEndAtMs + minimumAfterLast(run, athleteRun), () => {
+          athleteRun.minimumOverCued = true;
+          say(run, athleteRun, 'minimumOver');
         });
       const lengthMs = run.plan.kind === 'freeSession' ? run.plan.lengthSeconds * 1_000 : 0;
-      due(lane.nominalStartAtMs + lengthMs, () => windDown(run, lane));
+      due(athleteRun.nominalStartAtMs + lengthMs, () => windDown(run, athleteRun));
       break;
     }
     case 'watching':
-      due((lane.lastEndAtMs ?? run.nowMs) + planRunRules.watchMs, () => endLane(run, lane, 'complete'));
+      due((athleteRun.lastEndAtMs ?? run.nowMs) + planRunRules.watchMs, () =>
+        endAthleteRun(run, athleteRun, 'complete'),
+      );
       break;
   }
   return dues;
 }
 
-function startDues(run: Draft, lane: DraftLane, due: (atMs: number, act: () => void) => void): void {
-  const planned = lane.plannedStartAtMs;
+function startDues(
+  run: Draft,
+  athleteRun: DraftAthleteRun,
+  due: (atMs: number, act: () => void) => void,
+): void {
+  const planned = athleteRun.plannedStartAtMs;
   if (planned === null) {
     if (!run.away)
-      due((lane.waitingSinceMs ?? run.nowMs) + planRunRules.waitLimitMs, () =>
-        leaveOut(run, lane, 'notReady'),
+      due((athleteRun.waitingSinceMs ?? run.nowMs) + planRunRules.waitLimitMs, () =>
+        leaveOut(run, athleteRun, 'notReady'),
       );
     return;
   }
   const before = planRunRules.cuesBeforeStartMs.find(
-    (beforeMs) => beforeMs < lane.cuedBeforeMs && planned - beforeMs >= lane.plannedSetAtMs,
+    (beforeMs) => beforeMs < athleteRun.cuedBeforeMs && planned - beforeMs >= athleteRun.plannedSetAtMs,
   );
   if (before !== undefined)
     due(planned - before, () => {
-      lane.cuedBeforeMs = before;
-      if (before > planRunRules.countdownMs) say(run, lane, 'prepare');
+      athleteRun.cuedBeforeMs = before;
+      if (before > planRunRules.countdownMs) say(run, athleteRun, 'prepare');
       else if (before === planRunRules.countdownMs) {
         // In the hub's absence the start itself says what becomes of it.
-        if (run.away || !waitIfNotReady(run, lane)) say(run, lane, 'countdown');
-      } else say(run, lane, 'tick', { secondsLeft: before / 1_000 });
+        if (run.away || !waitIfNotReady(run, athleteRun)) say(run, athleteRun, 'countdown');
+      } else say(run, athleteRun, 'tick', { secondsLeft: before / 1_000 });
     });
-  due(planned, () => giveStart(run, lane));
+  due(planned, () => giveStart(run, athleteRun));
 }
 
 function effortDues(
   run: Draft,
-  lane: DraftLane,
+  athleteRun: DraftAthleteRun,
   current: CurrentEffort,
   due: (atMs: number, act: () => void) => void,
 ): void {
-  const step = stepOfCurrent(lane);
+  const step = stepOfCurrent(athleteRun);
   const swims = step?.effort === 'swim';
   const update = (change: Partial<CurrentEffort>) => {
-    if (lane.current !== null) lane.current = { ...lane.current, ...change };
+    if (athleteRun.current !== null) athleteRun.current = { ...athleteRun.current, ...change };
   };
   const { startedAtMs, ceilingMs } = current;
   if (ceilingMs !== null) {
@@ -122,14 +131,14 @@ function effortDues(
     if (!current.nearCued && !swims && ceilingMs >= planRunRules.leastCeilingForNearMs)
       due(ceilingAtMs - planRunRules.ceilingNearMs, () => {
         update({ nearCued: true });
-        if (run.nowMs < ceilingAtMs) say(run, lane, 'ceilingNear');
+        if (run.nowMs < ceilingAtMs) say(run, athleteRun, 'ceilingNear');
       });
     if (!current.breatheCued)
       due(ceilingAtMs, () => {
         update({ breatheCued: true });
-        say(run, lane, swims ? 'timeUp' : 'breathe');
-        if (endsByClock(run, lane, current))
-          endEffort(run, lane, ceilingAtMs, swims ? 'clock' : 'assumed', null);
+        say(run, athleteRun, swims ? 'timeUp' : 'breathe');
+        if (endsByClock(run, athleteRun, current))
+          endEffort(run, athleteRun, ceilingAtMs, swims ? 'clock' : 'assumed', null);
       });
   }
   if (!swims)
@@ -140,31 +149,38 @@ function effortDues(
         : current.lastCheckAtMs + planRunRules.checkEveryMs,
       () => {
         update({ lastCheckAtMs: run.nowMs });
-        say(run, lane, 'check');
+        say(run, athleteRun, 'check');
       },
     );
   due(startedAtMs + Math.max(planRunRules.openEffortLimitMs, (ceilingMs ?? 0) + planRunRules.watchMs), () =>
-    endLane(run, lane, 'noEndSeen'),
+    endAthleteRun(run, athleteRun, 'noEndSeen'),
   );
 }
 
-function giveStart(run: Draft, lane: DraftLane): void {
-  const step = lane.steps[lane.nextIndex];
+function giveStart(run: Draft, athleteRun: DraftAthleteRun): void {
+  const step = athleteRun.steps[athleteRun.nextIndex];
   if (step === undefined) {
-    windDown(run, lane);
+    windDown(run, athleteRun);
     return;
   }
   // A start on the clock that fell in the hub's absence is gone; the next one keeps its place on the clock.
   if (run.away && step.next.by === 'every') {
-    leaveOut(run, lane, 'missed');
+    leaveOut(run, athleteRun, 'missed');
     return;
   }
-  if (waitIfNotReady(run, lane)) return;
-  say(run, lane, step.effort === 'swim' || step.effort === 'oneBreathSwim' ? 'startSwim' : 'start');
-  openStep(lane, run.nowMs);
-  lane.phase = 'open';
-  lane.openedAtMs = run.nowMs;
+  if (waitIfNotReady(run, athleteRun)) return;
+  say(run, athleteRun, step.effort === 'swim' || step.effort === 'oneBreathSwim' ? 'startSwim' : 'start');
+  openStep(athleteRun, run.nowMs);
+  athleteRun.phase = 'open';
+  athleteRun.openedAtMs = run.nowMs;
   const onTheClock = step.effort === 'swim' || step.effort === 'oneBreathSwim';
   if (onTheClock || run.options.assumeFromCues)
-    beginEffort(run, lane, lane.records.length - 1, run.nowMs, onTheClock ? 'clock' : 'assumed', null);
+    beginEffort(
+      run,
+      athleteRun,
+      athleteRun.records.length - 1,
+      run.nowMs,
+      onTheClock ? 'clock' : 'assumed',
+      null,
+    );
 }

@@ -4,7 +4,7 @@
 
 import type { PlanChange } from '../../shared/plan-run.ts';
 import { type Said, said } from '../../shared/said.ts';
-import type { Lane, PlanRunState, StepRecord } from './plan-run-state.ts';
+import type { AthleteRun, PlanRunState, StepRecord } from './plan-run-state.ts';
 
 export interface Suggestion {
   /** Stable while its basis is: the same suggestion is not offered twice for the same holds. */
@@ -29,11 +29,13 @@ const finished = (record: StepRecord): boolean =>
 
 /** What is suggested now, most careful first. */
 export function suggestAdjustments(state: PlanRunState): readonly Suggestion[] {
-  return state.lanes.filter((lane) => lane.phase !== 'ended').flatMap((lane) => suggestForLane(state, lane));
+  return state.athleteRuns
+    .filter((athleteRun) => athleteRun.phase !== 'ended')
+    .flatMap((athleteRun) => suggestForAthleteRun(state, athleteRun));
 }
 
-function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] {
-  const done = lane.records.filter(finished);
+function suggestForAthleteRun(state: PlanRunState, athleteRun: AthleteRun): readonly Suggestion[] {
+  const done = athleteRun.records.filter(finished);
   const last = done.at(-1);
   const make = (
     kind: Suggestion['kind'],
@@ -42,17 +44,23 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
     change: PlanChange | null,
     basis = done.length,
   ): Suggestion => ({
-    suggestionId: `${lane.athleteId}:${kind}:${basis}`,
-    athleteId: lane.athleteId,
+    suggestionId: `${athleteRun.athleteId}:${kind}:${basis}`,
+    athleteId: athleteRun.athleteId,
     kind,
     text,
     reason,
     change,
   });
 
-  if (lane.abortedAtMs !== null)
+  if (athleteRun.abortedAtMs !== null)
     return [
-      make('stop', said('plan.suggest.stopToday'), said('plan.suggest.calledOff'), null, lane.abortedAtMs),
+      make(
+        'stop',
+        said('plan.suggest.stopToday'),
+        said('plan.suggest.calledOff'),
+        null,
+        athleteRun.abortedAtMs,
+      ),
     ];
   const suggestions: Suggestion[] = [];
   if (last?.comfort !== null && last?.comfort !== undefined && last.comfort <= 2)
@@ -64,11 +72,11 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
         null,
       ),
     );
-  const moved = lane.records.filter((record) =>
+  const moved = athleteRun.records.filter((record) =>
     record.waitedFor.some((why) => why === 'saturation' || why === 'heartRate'),
   );
-  const waitsNow = lane.waitedFor.some((why) => why === 'saturation' || why === 'heartRate');
-  if (waitsNow || (moved.length > 0 && moved.at(-1) === lane.records.at(-1)))
+  const waitsNow = athleteRun.waitedFor.some((why) => why === 'saturation' || why === 'heartRate');
+  if (waitsNow || (moved.length > 0 && moved.at(-1) === athleteRun.records.at(-1)))
     suggestions.push(
       make(
         'moreRecovery',
@@ -83,10 +91,10 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
     last.startedAtMs !== null &&
     last.endedAtMs !== null
   ) {
-    const floor = lane.floorSpo2Percent;
+    const floor = athleteRun.floorSpo2Percent;
     const heldMs = last.endedAtMs - last.startedAtMs;
     const ceilingMs = Math.max(5_000, Math.floor((heldMs * 0.8) / 5_000) * 5_000);
-    const now = lane.ceilingMs ?? Number.POSITIVE_INFINITY;
+    const now = athleteRun.ceilingMs ?? Number.POSITIVE_INFINITY;
     if (floor !== null && last.lowestSpo2Percent <= floor + nearFloorPercent && ceilingMs < now)
       suggestions.push(
         make(
@@ -100,8 +108,8 @@ function suggestForLane(state: PlanRunState, lane: Lane): readonly Suggestion[] 
         ),
       );
   }
-  if (state.plan.kind === 'intervalSeries' && lane.nextIndex < lane.steps.length) {
-    const everyMs = lane.everyMs ?? state.plan.everySeconds * 1_000;
+  if (state.plan.kind === 'intervalSeries' && athleteRun.nextIndex < athleteRun.steps.length) {
+    const everyMs = athleteRun.everyMs ?? state.plan.everySeconds * 1_000;
     const left = done
       .filter((record) => record.stepIndex !== null)
       .map((record) => everyMs - ((record.endedAtMs ?? 0) - (record.cuedAtMs ?? record.startedAtMs ?? 0)));

@@ -14,7 +14,7 @@ export interface PlacedMark {
 }
 
 /** Marks of holds are corrected by their boundaries; a sign of breathing stands as it was given. */
-export const correctableKinds = ['contraction', 'note'] as const satisfies readonly MarkKind[];
+const correctableKinds = ['contraction', 'note'] as const satisfies readonly MarkKind[];
 const isCorrectable = (kind: MarkKind): boolean => (correctableKinds as readonly MarkKind[]).includes(kind);
 
 export type MarkCorrection =
@@ -47,7 +47,7 @@ export interface CorrectedMarks {
 }
 
 /** The id of a mark that a correction added. */
-export const addedMarkId = (correctionId: string): string => `added-${correctionId}`;
+const addedMarkId = (correctionId: string): string => `added-${correctionId}`;
 
 /** Lays `steps` over the marks that were not taken back at the time. A step that finds no mark does nothing. */
 export function correctMarks(marks: readonly PlacedMark[], steps: readonly CorrectionStep[]): CorrectedMarks {

@@ -88,7 +88,7 @@ export interface MedianBand {
   readonly count: number[];
 }
 
-export const bandRule = {
+const bandRule = {
   stepSeconds: 1,
   /** Of fewer holds a quartile says nothing. */
   leastCount: 3,

@@ -16,7 +16,7 @@ export interface RunningPoint {
   readonly count: number;
 }
 
-export const runningMedianRule = {
+const runningMedianRule = {
   /** A window of four weeks: a training block, eight to twelve sessions. Common practice, no source. */
   halfWidthDays: 14,
   /** Fewer values have no spread worth drawing. */

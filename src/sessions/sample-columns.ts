@@ -1,4 +1,4 @@
-// Samples of one channel as growing typed columns: hours of a waveform in a few megabytes, and quick min/max thinning.
+// Samples of one channel as growing typed columns: hours of a waveform in a few megabytes, and quick min/max decimation.
 
 import type { SampleQuality } from '../../shared/schema-parts.ts';
 
@@ -15,7 +15,7 @@ export interface ColumnBuffers {
   readonly extremes: Uint32Array<ArrayBuffer>;
 }
 
-/** Thinning looks at blocks where it can: hours of a waveform in the time of a minute. */
+/** Decimation looks at blocks where it can: hours of a waveform in the time of a minute. */
 const blockLength = 32;
 
 export interface SampleColumns {
@@ -23,17 +23,17 @@ export interface SampleColumns {
   /** Copies of exactly the samples there are. */
   buffers(): ColumnBuffers;
   append(atMs: number, value: number, quality: SampleQuality): void;
-  /** The samples with `fromMs <= atMs <= toMs`, thinned to at most `buckets` spans of equal time. */
-  thin(fromMs: number, toMs: number, buckets: number): ThinnedColumn;
+  /** The samples with `fromMs <= atMs <= toMs`, decimated to at most `buckets` spans of equal time. */
+  decimate(fromMs: number, toMs: number, buckets: number): DecimatedColumn;
 }
 
-export interface ThinnedColumn {
+export interface DecimatedColumn {
   readonly atMs: number[];
   readonly value: number[];
   /** One letter a sample: g, s or b. */
   readonly quality: string;
   /** False when every sample of the span is there. */
-  readonly thinned: boolean;
+  readonly decimated: boolean;
 }
 
 /** Columns in time order; a sample that arrives out of order is put where it belongs. `from` is taken over, not copied. */
@@ -107,7 +107,7 @@ export function createSampleColumns(from?: ColumnBuffers): SampleColumns {
     return [least, greatest];
   }
 
-  function pick(indices: readonly number[], thinned: boolean): ThinnedColumn {
+  function pick(indices: readonly number[], decimated: boolean): DecimatedColumn {
     const atMs: number[] = new Array(indices.length);
     const value: number[] = new Array(indices.length);
     const letters: string[] = new Array(indices.length);
@@ -117,7 +117,7 @@ export function createSampleColumns(from?: ColumnBuffers): SampleColumns {
       value[i] = values[index]!;
       letters[i] = letterOf[codes[index]!]!;
     }
-    return { atMs, value, quality: letters.join(''), thinned };
+    return { atMs, value, quality: letters.join(''), decimated };
   }
 
   return {
@@ -145,12 +145,12 @@ export function createSampleColumns(from?: ColumnBuffers): SampleColumns {
       codes[at] = codeOf[quality];
       length += 1;
     },
-    thin(fromMs, toMs, buckets) {
+    decimate(fromMs, toMs, buckets) {
       const first = lowerBound(fromMs);
       let last = lowerBound(toMs);
       while (last < length && times[last]! <= toMs) last += 1;
       const count = last - first;
-      // A bucket keeps up to two samples, its least and its greatest: thin only where that makes fewer.
+      // A bucket keeps up to two samples, its least and its greatest: decimate only where that makes fewer.
       if (count <= buckets * 2) return pick(range(first, last), false);
       const blocks = extremesNow();
       const indices: number[] = [];

@@ -15,7 +15,7 @@ export interface Gap {
  * A channel is silent when nothing has come for this long. Oximeters notify every 1-4 s (PLXS v1.0.1 s3.2.1), so
  * 4.5 s for what comes by notification; a beat interval may be 3 s long at 20 /min; waveforms come many times a second.
  */
-export const silentAfterMs: Readonly<Record<Channel, number>> = {
+const silentAfterMs: Readonly<Record<Channel, number>> = {
   spo2Percent: 4_500,
   pulseRateBpm: 4_500,
   perfusionIndexPercent: 4_500,

@@ -13,7 +13,7 @@ export interface ThresholdCrossing {
  * Oximeters show whole per cents and flicker by one at a steady saturation (seen in the controlled-desaturation
  * extract in fixtures/): coming back needs one whole point above the threshold. Our choice.
  */
-export const hysteresisPercent = 1;
+const hysteresisPercent = 1;
 
 export interface ThresholdWatch {
   /** Takes a saturation sample; bad ones say nothing. */

@@ -14,7 +14,7 @@ export interface LapTiming {
 }
 
 /** A wet finger taps twice; nobody swims a lap or walks a round in less. */
-export const leastBetweenTapsMs = 1_500;
+const leastBetweenTapsMs = 1_500;
 /** As many as an entry holds. */
 const mostTaps = 500;
 

@@ -97,7 +97,7 @@ async function measureTwoHours(hub: FakeHub, devtools: CDPSession): Promise<Reco
           fromMs,
           toMs: fromMs + 60_000,
           traces: hub.traces(index, fromMs, fromMs + 60_000),
-          thinnedCount: 0,
+          decimatedCount: 0,
         });
       });
       // A turn of the event loop, so that the socket drains.

@@ -213,7 +213,7 @@ describe('a coach with eight', () => {
 });
 
 describe('a coach with three on a plan', () => {
-  test('alarms stay within the lane of whom they are about, and every control is large enough', async () => {
+  test('alarms stay beside whom they are about, and every control is large enough', async () => {
     const hub = await demo('--athletes', '3', '--speed', '8');
     const { page, faults } = await openPage(browser, hub.url, { width: 'tablet', theme: 'light' });
     page.setDefaultTimeout(20_000);
@@ -228,11 +228,11 @@ describe('a coach with three on a plan', () => {
     if (await choice.isVisible()) await choice.check();
     await page.getByRole('button', { name: 'Start the plan' }).click();
     // Nobody hears an alarm here, which is an alarm of every athlete.
-    await page.locator('.plan-lane .alarm').nth(2).waitFor({ timeout: 60_000 });
-    const lanes = await page.locator('.plan-lane').evaluateAll((elements) =>
-      elements.map((lane) => {
-        const { right } = lane.getBoundingClientRect();
-        const inside = [...lane.querySelectorAll('*')];
+    await page.locator('.athlete-run .alarm').nth(2).waitFor({ timeout: 60_000 });
+    const athleteRuns = await page.locator('.athlete-run').evaluateAll((elements) =>
+      elements.map((athleteRun) => {
+        const { right } = athleteRun.getBoundingClientRect();
+        const inside = [...athleteRun.querySelectorAll('*')];
         return {
           sticksOut: inside.filter((element) => element.getBoundingClientRect().right > right + 1).length,
           small: inside
@@ -242,8 +242,8 @@ describe('a coach with three on a plan', () => {
         };
       }),
     );
-    expect(lanes).toEqual(Array.from({ length: 3 }, () => ({ sticksOut: 0, small: 0 })));
-    await keepScreenshot(page, 'journey-plan-three-lanes-tablet');
+    expect(athleteRuns).toEqual(Array.from({ length: 3 }, () => ({ sticksOut: 0, small: 0 })));
+    await keepScreenshot(page, 'journey-plan-three-athletes-tablet');
     expect(await axeViolations(page)).toEqual([]);
     expect(faults).toEqual([]);
   });

@@ -158,9 +158,9 @@ describe('a plan on a phone', () => {
     expect(actions).toBeLessThan(10);
 
     await page.getByRole('heading', { name: athlete.name, exact: true }).first().waitFor();
-    await page.locator('.plan-lane--holding').waitFor({ timeout: 60_000 });
+    await page.locator('.athlete-run--holding').waitFor({ timeout: 60_000 });
     await keepScreenshot(page, 'plan-run-holding-phone');
-    await page.locator('.plan-lane--stopped').waitFor({ timeout: 60_000 });
+    await page.locator('.athlete-run--stopped').waitFor({ timeout: 60_000 });
     await page.getByText('Stop here for today.').waitFor();
     await page.getByRole('alert', { name: /alarm/i }).getByRole('heading').first().waitFor();
     await keepScreenshot(page, 'plan-run-stopped-phone');

@@ -17,7 +17,7 @@ const latest = (athleteId: string, at: number): Latest => ({
   spo2: null,
   heartRate: null,
   forecast,
-  passedOverCount: 0,
+  droppedCount: 0,
 });
 const trace = (athleteId: string, fromMs: number, times: number[]): DownMessage => ({
   type: 'trace',
@@ -27,7 +27,7 @@ const trace = (athleteId: string, fromMs: number, times: number[]): DownMessage 
   traces: [
     { channel: 'spo2Percent', atMs: times, value: times.map(() => 97), quality: 'g'.repeat(times.length) },
   ],
-  thinnedCount: 0,
+  decimatedCount: 0,
 });
 const alarms = (at: number): DownMessage => ({
   type: 'alarms',
@@ -55,7 +55,7 @@ test('a quick page gets every message as it is', () => {
   expect(sent).toEqual([latest('a', 1), trace('a', 0, [1, 2]), alarms(2)]);
 });
 
-test('a slow page gets alarms at once, then the newest values with the count of those passed over', () => {
+test('a slow page gets alarms at once, then the newest values with the count of those dropped', () => {
   const { sent, transport } = fakeTransport();
   const page = createPageConnection(transport, () => undefined);
   transport.bufferedBytes = 1_000_000;
@@ -71,9 +71,9 @@ test('a slow page gets alarms at once, then the newest values with the count of 
     fromMs: 0,
     toMs: 5,
     traces: [{ atMs: [5] }],
-    thinnedCount: 4,
+    decimatedCount: 4,
   });
-  expect(sent[2]).toEqual({ ...latest('a', 5), passedOverCount: 4 });
+  expect(sent[2]).toEqual({ ...latest('a', 5), droppedCount: 4 });
   page.deliver(latest('a', 6), JSON.stringify(latest('a', 6)));
   expect(sent[3]).toEqual(latest('a', 6));
 });
@@ -128,11 +128,9 @@ test('whatever the pace, no alarm is lost and samples are sent, or counted as le
       page.catchUp();
       expect(sent.filter((m) => m.type === 'alarms').length).toBe(given.alarms);
       const latestSent = sent.filter((m) => m.type === 'latest');
-      expect(latestSent.length + latestSent.reduce((sum, m) => sum + m.passedOverCount, 0)).toBe(
-        given.latest,
-      );
+      expect(latestSent.length + latestSent.reduce((sum, m) => sum + m.droppedCount, 0)).toBe(given.latest);
       const traces = sent.filter((m) => m.type === 'trace');
-      const shown = traces.reduce((sum, m) => sum + (m.traces[0]?.atMs.length ?? 0) + m.thinnedCount, 0);
+      const shown = traces.reduce((sum, m) => sum + (m.traces[0]?.atMs.length ?? 0) + m.decimatedCount, 0);
       expect(shown).toBe(given.samples);
       // The spans of one athlete's batches join without a hole.
       for (const athlete of ['a', 'b']) {

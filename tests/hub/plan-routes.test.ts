@@ -135,7 +135,7 @@ describe('a run', () => {
   test('taps without a session are kept and rebuild the same run at a page', async () => {
     await startRun(makeIntervalSeries(2, 240));
     served.clock.advance(120_500);
-    expect(stateOf(await current()).lanes[0]?.phase).toBe('open');
+    expect(stateOf(await current()).athleteRuns[0]?.phase).toBe('open');
     expect(
       (await tap({ type: 'holdStarted', holdId: 'x', startedAtMs: monotonicMs(0), source: 'mark' } as never))
         .status,
@@ -149,9 +149,12 @@ describe('a run', () => {
       lowestSpo2Percent: null,
       floorSpo2Percent: null,
     } as never);
-    const lane = stateOf(await current()).lanes[0];
-    expect(lane?.records[0]).toMatchObject({ outcome: 'done', endSource: 'mark' });
-    expect((lane?.records[0]?.endedAtMs ?? 0) - (lane?.records[0]?.startedAtMs ?? 0)).toBeCloseTo(60_000, -2);
+    const athleteRun = stateOf(await current()).athleteRuns[0];
+    expect(athleteRun?.records[0]).toMatchObject({ outcome: 'done', endSource: 'mark' });
+    expect((athleteRun?.records[0]?.endedAtMs ?? 0) - (athleteRun?.records[0]?.startedAtMs ?? 0)).toBeCloseTo(
+      60_000,
+      -2,
+    );
     expect((await current(1)).events.map((event) => event.type)).toEqual(['holdEnded']);
   });
 
@@ -176,7 +179,7 @@ describe('a run', () => {
     for (let passed = 0; passed < 12; passed += 1) second(98);
     await tap({ type: 'holdStarted', holdId: 'x', startedAtMs: monotonicMs(0), source: 'mark' } as never);
     for (let passed = 0; passed < 20; passed += 1) second(97);
-    const holding = stateOf(await current()).lanes[0];
+    const holding = stateOf(await current()).athleteRuns[0];
     expect(holding?.phase).toBe('holding');
     expect(holding?.current?.startedAtMs).toBeCloseTo(12_000, -3);
     for (let passed = 0; passed < 15; passed += 1) second(84);
@@ -193,7 +196,7 @@ describe('a run', () => {
       floorSpo2Percent: null,
     } as never);
     for (let passed = 0; passed < 5; passed += 1) second(84);
-    const stopped = stateOf(await current()).lanes[0];
+    const stopped = stateOf(await current()).athleteRuns[0];
     expect(stopped?.phase).toBe('stopped');
     expect(stopped?.records[0]).toMatchObject({ stepIndex: 0, outcome: 'aborted', startSource: 'mark' });
     expect(stopped?.floorSpo2Percent).toBe(88);
@@ -211,10 +214,10 @@ describe('a run', () => {
     expect(body.nowMs).toBeCloseTo(450_000, -3);
     expect(body.events.map((event) => event.type)).toContain('away');
     const after = stateOf(body);
-    expect(after.lanes[0]?.records[0]).toEqual(before.lanes[0]?.records[0]);
-    expect(after.lanes[0]?.phase).toBe('waiting');
+    expect(after.athleteRuns[0]?.records[0]).toEqual(before.athleteRuns[0]?.records[0]);
+    expect(after.athleteRuns[0]?.phase).toBe('waiting');
     // The start that fell into the absence is given anew, with notice.
-    expect(after.lanes[0]?.plannedStartAtMs).toBeCloseTo(470_000, -3);
+    expect(after.athleteRuns[0]?.plannedStartAtMs).toBeCloseTo(470_000, -3);
   });
 
   test('a run interrupted hours ago is ended, not taken up', async () => {

@@ -61,9 +61,9 @@ for (const durability of ['disk', 'process'] as const)
     };
     // Two at a time: most of a round is a process starting.
     const waiting = [...rounds];
-    const lane = async (): Promise<void> => {
+    const asker = async (): Promise<void> => {
       for (let round = waiting.pop(); round !== undefined; round = waiting.pop()) await playRound(round);
     };
-    await Promise.all([lane(), lane()]);
+    await Promise.all([asker(), asker()]);
     expect(wholeCount).toBe(roundsEach);
   }, 60_000);

@@ -60,7 +60,7 @@ test('holds, measures, traces and files are those of the same work in one thread
     const [a, b] = await Promise.all(
       [threaded, inline].map(async (each) => {
         const columns = (await each.traces('s1', 'mira', signals, page))!.columns;
-        return [...columns].map(([channel, own]) => [channel, own.thin(0, 600_000, 400)]);
+        return [...columns].map(([channel, own]) => [channel, own.decimate(0, 600_000, 400)]);
       }),
     );
     expect(a).toEqual(b);

@@ -172,7 +172,7 @@ describe('HTTP', () => {
       `/api/sessions/${sessionId}/athletes/mira/trace?points=20&fromMs=0&toMs=60000`,
       traceBodySchema,
     );
-    expect(trace).toMatchObject({ thinned: true, fromMs: 0, toMs: expect.any(Number) });
+    expect(trace).toMatchObject({ decimated: true, fromMs: 0, toMs: expect.any(Number) });
   });
 
   test('a recording has its hold where the marks are, with measures, and the lowest reading after its end', async () => {

@@ -265,7 +265,7 @@ export class FakeHub {
         spo2: state.spo2,
         heartRate: state.heartRate,
         forecast: state.forecast,
-        passedOverCount: 0,
+        droppedCount: 0,
       });
       this.broadcast({
         type: 'trace',
@@ -273,7 +273,7 @@ export class FakeHub {
         fromMs,
         toMs,
         traces: this.traces(index, fromMs, toMs),
-        thinnedCount: 0,
+        decimatedCount: 0,
       });
       const hold = state.holds.at(-1);
       if (hold !== undefined) this.broadcast({ type: 'hold', athleteId, holdId: hold.holdId, hold });
@@ -290,7 +290,7 @@ export class FakeHub {
       spo2,
       heartRate,
       forecast: { known: false, lowestIfStoppedNow: null, secondsToStop: null },
-      passedOverCount: 0,
+      droppedCount: 0,
     });
   }
 
@@ -505,7 +505,7 @@ export class FakeHub {
             fromMs,
             toMs: this.#sentToMs,
             traces: this.traces(this.athletes.indexOf(athlete), fromMs, this.#sentToMs),
-            thinnedCount: 0,
+            decimatedCount: 0,
           });
         }
         return;
@@ -708,7 +708,7 @@ export class FakeHub {
         fromMs,
         toMs,
         traces: this.traces(index, fromMs - 1, toMs, stepMs),
-        thinned: stepMs > 1000,
+        decimated: stepMs > 1000,
         cleaned: true,
       };
     });

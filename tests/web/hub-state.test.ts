@@ -77,15 +77,15 @@ const latest = (athleteId: string, atMs: number, value: number) => ({
   spo2: readout(value, atMs),
   heartRate: null,
   forecast: noForecast,
-  passedOverCount: 0,
+  droppedCount: 0,
 });
-const trace = (athleteId: string, fromMs: number, toMs: number, thinnedCount = 0) => ({
+const trace = (athleteId: string, fromMs: number, toMs: number, decimatedCount = 0) => ({
   type: 'trace',
   athleteId,
   fromMs,
   toMs,
   traces: [{ channel: 'spo2Percent', atMs: [toMs], value: [97], quality: 'g' }],
-  thinnedCount,
+  decimatedCount,
 });
 const alarms = (athleteId: string, priority: string | null, audioPausedUntilMs: number | null = null) => ({
   type: 'alarms',
@@ -148,7 +148,7 @@ describe('traces', () => {
     expect(hub.athleteById('a')!.missing.value).toEqual([]);
     say(trace('a', 15_000, 16_000, 3));
     expect(hub.athleteById('a')!.missing.value).toEqual([{ fromMs: 11_000, toMs: 15_000 }]);
-    expect(hub.thinnedCount.value).toBe(3);
+    expect(hub.decimatedCount.value).toBe(3);
   });
 
   test('resume asks from the least the page has of anyone', () => {

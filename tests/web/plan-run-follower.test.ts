@@ -101,13 +101,13 @@ test('an event heard late falls in its place: the page’s run is the hub’s', 
   take(started);
   // The network hangs for 40 s.
   for (let passed = 0; passed < 400; passed += 1) pass(100);
-  expect(follower.state.value?.lanes[0]?.phase).toBe('open');
+  expect(follower.state.value?.athleteRuns[0]?.phase).toBe('open');
   send();
-  expect(follower.state.value?.lanes[0]?.phase).toBe('holding');
+  expect(follower.state.value?.athleteRuns[0]?.phase).toBe('holding');
   take({ type: 'abort', athleteId: 'mara', atMs: monotonicMs(0) });
   send();
   expect(follower.suggestions.value.map((suggestion) => suggestion.kind)).toEqual(['stop']);
-  expect(follower.state.value?.lanes).toEqual(hub.hubState.lanes);
+  expect(follower.state.value?.athleteRuns).toEqual(hub.hubState.athleteRuns);
 });
 
 test('cues long past are not given to a page that opens late', () => {
@@ -135,5 +135,5 @@ test('another run replaces the first', () => {
   restart();
   send();
   expect(follower.run.value?.runId).toBe('run-2');
-  expect(follower.state.value?.lanes[0]?.records).toEqual([]);
+  expect(follower.state.value?.athleteRuns[0]?.records).toEqual([]);
 });

@@ -14,7 +14,7 @@ export class Router {
     document.addEventListener('click', (event) => {
       if (event.defaultPrevented || event.button !== 0) return;
       if (event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
-      const link = (event.target as Element | null)?.closest?.('a');
+      const link = event.target instanceof Element ? event.target.closest('a') : null;
       if (link?.target !== '' || link.hasAttribute('download')) return;
       const url = new URL(link.href, location.href);
       if (url.origin !== location.origin || url.pathname.startsWith('/api/')) return;

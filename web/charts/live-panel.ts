@@ -2,10 +2,11 @@
 
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
+import type { Quantity } from '../state/quantity.ts';
 import type { TraceBuffer } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions } from './plot-options.ts';
 import { redrawLoop } from './redraw-loop.ts';
 
 export interface LivePanelSource {
@@ -117,7 +118,7 @@ export class LivePanel {
           height: Math.max(24, this.#element.clientHeight),
         });
       }
-      this.#plot.setData([view.atSeconds, view.value] as unknown as uPlot.AlignedData, false);
+      this.#plot.setData([view.atSeconds, view.value], false);
       this.#plot.setScale('x', { min: toSeconds - windowMs / 1000, max: toSeconds });
     });
   }

@@ -148,9 +148,11 @@ export function drawOver(plot: uPlot, overlay: Overlay, theme: ChartTheme): void
 
 /** Hollow rings on samples that are suspect and crosses on bad ones, so that doubt is seen and not only read. */
 export function drawDoubt(plot: uPlot, flags: ArrayLike<number>, theme: ChartTheme, colour: string): void {
-  const [atSeconds, values] = plot.data as unknown as [ArrayLike<number>, ArrayLike<number>];
-  const { min, max } = plot.scales.x as { min: number; max: number };
-  if (atSeconds.length === 0 || min === undefined) return;
+  const [atSeconds, values] = plot.data;
+  const min = plot.scales['x']?.min;
+  const max = plot.scales['x']?.max;
+  if (atSeconds === undefined || values === undefined || atSeconds.length === 0) return;
+  if (min === undefined || max === undefined) return;
   const { ctx, bbox } = plot;
   const ratio = devicePixelRatio;
   const firstIndex = Math.max(0, plot.valToIdx(min));

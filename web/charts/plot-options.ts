@@ -2,26 +2,19 @@
 
 import uPlot from 'uplot';
 import { formatDuration } from '../state/format.ts';
+import { plainAcrossSeconds } from '../state/loaded-trace.ts';
+import type { Quantity } from '../state/quantity.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import type { ChartTheme } from './chart-theme.ts';
-
-export type Quantity = 'spo2' | 'heartRate' | 'pleth';
 
 /** The colour of a quantity's line. A pulse wave has no unit and no meaning beyond its shape: it keeps back. */
 export const colourOf = (quantity: Quantity, theme: ChartTheme): string =>
   quantity === 'spo2' ? theme.spo2 : quantity === 'heartRate' ? theme.heartRate : theme.faint;
 
-/** Sensors notify about once a second; a line over more than this would hide a silence. */
-const lineAcrossSeconds = 3.5;
-
 const timeSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600];
 
 /** Axis ranges that do not jump: saturation is always drawn up to 100 and at least down to 70. */
-export function valueRange(
-  quantity: Quantity,
-  least: number | null,
-  greatest: number | null,
-): [number, number] {
+function valueRange(quantity: Quantity, least: number | null, greatest: number | null): [number, number] {
   if (quantity === 'spo2') return [Math.min(70, 5 * Math.floor((least ?? 70) / 5)), 101];
   if (quantity === 'pleth') {
     const [from, to] = [least ?? 0, greatest ?? 1];
@@ -34,7 +27,7 @@ export function valueRange(
 }
 
 /** Canvas spans of the x axis where no line may be drawn: silences, holes, and bad samples' neighbourhoods. */
-export function gapSpans(
+function gapSpans(
   plot: uPlot,
   flags: ArrayLike<number>,
   atSeconds: ArrayLike<number>,
@@ -127,7 +120,7 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
             plot.data[0],
             firstIndex,
             lastIndex,
-            parts.acrossSeconds?.() ?? lineAcrossSeconds,
+            parts.acrossSeconds?.() ?? plainAcrossSeconds,
           ),
       },
     ],

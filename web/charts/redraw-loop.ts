@@ -2,7 +2,7 @@
 
 const leastIntervalMs = 100;
 
-export class RedrawLoop {
+class RedrawLoop {
   readonly #draws = new Set<() => void>();
   #frame = 0;
   #lastMs = 0;

@@ -3,11 +3,12 @@
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import type { Trace } from '../../shared/views.ts';
+import type { Quantity } from '../state/quantity.ts';
 import type { TimeRange } from '../state/time-range.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { colourOf, plotOptions, type Quantity } from './plot-options.ts';
+import { colourOf, plotOptions } from './plot-options.ts';
 
 export interface ReviewContent {
   readonly trace: Trace | null;
@@ -101,7 +102,7 @@ export class ReviewPanel {
       if (!sameTrace) {
         const columns = columnsOf(content.trace);
         this.#flags = columns.flags;
-        this.#plot.setData([columns.atSeconds, columns.value] as unknown as uPlot.AlignedData, false);
+        this.#plot.setData([columns.atSeconds, columns.value], false);
       }
       this.#plot.setScale('x', { min: content.range.fromSeconds, max: content.range.toSeconds });
     });

@@ -5,8 +5,8 @@ import { useEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { LivePanel } from '../charts/live-panel.ts';
 import { emptyOverlay, type Overlay } from '../charts/overlay.ts';
-import type { Quantity } from '../charts/plot-options.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
+import type { Quantity } from '../state/quantity.ts';
 import './live-trace.css';
 
 export interface LiveTraceProps {

@@ -32,7 +32,9 @@ export function Notices() {
       {malformed === null ? null : (
         <p class="notice">{text.malformed(malformed.count, malformed.lastReason)}</p>
       )}
-      {hub.thinnedCount.value === 0 ? null : <p class="notice">{text.thinned(hub.thinnedCount.value)}</p>}
+      {hub.decimatedCount.value === 0 ? null : (
+        <p class="notice">{text.decimated(hub.decimatedCount.value)}</p>
+      )}
     </div>
   );
 }

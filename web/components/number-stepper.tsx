@@ -16,6 +16,10 @@ export interface NumberStepperProps {
   readonly onChange: (value: number) => void;
 }
 
+export function TimeStepper(props: Omit<NumberStepperProps, 'unit'>) {
+  return <NumberStepper {...props} unit="time" />;
+}
+
 export function NumberStepper({ label, value, least, most, step, unit, onChange }: NumberStepperProps) {
   const { text } = useApp();
   const id = useId();

@@ -3,9 +3,10 @@
 import { useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
 import { floorRangePercent } from '../../shared/schema-parts.ts';
-import type { Percent } from '../../shared/units.ts';
+import { type Percent, percent } from '../../shared/units.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
+import { ChoiceField } from './choice-field.tsx';
 import './settings-form.css';
 
 export interface SettingsFormProps {
@@ -52,19 +53,12 @@ export function SettingsForm({ settings, onChange }: SettingsFormProps) {
         most={900}
         onChange={(seconds) => change({ maxHoldDurationMs: seconds === null ? null : seconds * 1000 })}
       />
-      <label class="field">
-        <span>{words.forecastAlarm}</span>
-        <select
-          value={settings.forecastAlarm}
-          onChange={(event) =>
-            change({ forecastAlarm: event.currentTarget.value as AthleteSettings['forecastAlarm'] })
-          }
-        >
-          <option value="high">{words.forecast.high}</option>
-          <option value="medium">{words.forecast.medium}</option>
-          <option value="off">{words.forecast.off}</option>
-        </select>
-      </label>
+      <ChoiceField
+        label={words.forecastAlarm}
+        value={settings.forecastAlarm}
+        choices={(['high', 'medium', 'off'] as const).map((each) => [each, words.forecast[each]])}
+        onChange={(forecastAlarm) => change({ forecastAlarm })}
+      />
     </div>
   );
 }
@@ -75,11 +69,11 @@ interface ThresholdsProps {
 }
 
 /** Numbers as typed, in falling order and each once; null where one is out of range or there are too many. */
-export function parseThresholds(typed: string): Percent[] | null {
+function parseThresholds(typed: string): Percent[] | null {
   const words = typed.split(/[\s,;]+/).filter((word) => word !== '');
   const numbers = [...new Set(words.map(Number))].sort((a, b) => b - a);
   const fit = numbers.length <= 8 && numbers.every((number) => number >= 50 && number <= 100);
-  return fit ? numbers.map((number) => number as Percent) : null;
+  return fit ? numbers.map(percent) : null;
 }
 
 function Thresholds({ thresholdsPercent, onChange }: ThresholdsProps) {
@@ -120,7 +114,7 @@ export interface FloorStepperProps {
 export function FloorStepper({ label, floor, onChange }: FloorStepperProps) {
   const { text } = useApp();
   const set = (value: number) =>
-    onChange(Math.min(floorRangePercent.most, Math.max(floorRangePercent.least, value)) as Percent);
+    onChange(percent(Math.min(floorRangePercent.most, Math.max(floorRangePercent.least, value))));
   return (
     <fieldset class="stepper" aria-label={label}>
       <span class="stepper-label">{text.setup.floor}</span>

@@ -22,7 +22,7 @@ export function TideStaff({ model, spo2 }: { readonly model: AthleteModel; reado
       ? (model.spo2.value?.value ?? null)
       : null,
   );
-  const floor = useComputed(() => model.athlete.value.settings.floorSpo2Percent as number);
+  const floor = useComputed<number>(() => model.athlete.value.settings.floorSpo2Percent);
   const forecast = useComputed(() => (hub.hubSilent.value ? null : model.forecast.value.lowestIfStoppedNow));
   const top = level.value === null ? 100 : depth(level.value);
   const ahead = forecast.value;

@@ -1,5 +1,6 @@
 // The page's socket to the hub: hello and resume, reconnecting, and the watchdog that notices a silent hub.
 
+import * as z from 'zod/mini';
 import { closeCodes } from '../../shared/error-codes.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
@@ -9,7 +10,7 @@ import { reconnectDelayMs } from './reconnect-delay.ts';
 import type { Timers } from './timers.ts';
 
 /** The hub sends a heartbeat twice a second; four missed ones make it silent. */
-export const silentAfterMs = 2_000;
+const silentAfterMs = 2_000;
 const watchIntervalMs = 200;
 /** A socket that has neither opened nor failed by then is given up. */
 const openingLimitMs = 4_000;
@@ -26,6 +27,9 @@ export type LinkState =
   | 'wrongVersion'
   /** The hub has refused this page. */
   | 'refused';
+
+/** What a message that is none of ours says it is. */
+const namedSchema = z.object({ type: z.string() });
 
 /** What the connection needs of a WebSocket. */
 export interface Socket {
@@ -175,10 +179,10 @@ export class HubConnection {
     }
     const parsed = downMessageSchema.safeParse(json);
     if (!parsed.success) {
-      const type = (json as { type?: unknown } | null)?.type;
+      const named = namedSchema.safeParse(json);
       const issue = parsed.error.issues[0];
       this.#options.onMalformed(
-        `${typeof type === 'string' ? type.slice(0, 40) : 'no type'}: ${issue?.path.join('.') || 'unknown message'}`,
+        `${named.success ? named.data.type.slice(0, 40) : 'no type'}: ${issue?.path.join('.') || 'unknown message'}`,
       );
       return;
     }

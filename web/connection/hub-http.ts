@@ -282,7 +282,7 @@ export class HubHttp {
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
     if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
-    return ok(parsed.data as z.output<Schema>);
+    return ok(parsed.data);
   }
 
   async #read<Schema extends z.ZodMiniType>(
@@ -296,7 +296,7 @@ export class HubHttp {
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);
     if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
-    return ok(parsed.data as z.output<Schema>);
+    return ok(parsed.data);
   }
 
   async #change(method: string, path: string, body?: unknown): Promise<Result<unknown>> {

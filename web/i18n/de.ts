@@ -82,9 +82,9 @@ export const de: Messages = {
       : `${number} hier gesetzte Marken konnten nicht übermittelt werden.`,
   malformed: (number, reason) =>
     `${count(number, 'Nachricht', 'Nachrichten')} des Hubs ${number === 1 ? 'war' : 'waren'} nicht zu verstehen und ${number === 1 ? 'wurde' : 'wurden'} ausgelassen (zuletzt: ${reason}).`,
-  passedOver: (number) =>
+  dropped: (number) =>
     `Langsame Verbindung: ${count(number, 'ältere Meldung', 'ältere Meldungen')} übersprungen, die neueste wird gezeigt`,
-  thinned: (number) => `Langsame Verbindung: ${number} Werte der Kurve ausgelassen`,
+  decimated: (number) => `Langsame Verbindung: ${number} Werte der Kurve ausgelassen`,
   missing: (text) => `In der Kurve fehlen ${text}`,
 
   role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer' },
@@ -469,7 +469,7 @@ export const de: Messages = {
     zoomIn: 'Vergrößern',
     zoomOut: 'Verkleinern',
     all: 'Alles zeigen',
-    thinned:
+    decimated:
       'Ausgedünnt gezeichnet: Der kleinste und der größte Wert jedes Schritts bleiben. Vergrößere für jeden Wert.',
     full: 'Jeder Wert gezeichnet.',
     traceFailed: (message) => `Die Kurve konnte nicht gelesen werden: ${message}`,

@@ -1,7 +1,7 @@
 // The words of the plan and training pages, in English; part of `en`.
 
 import type { PlanKind } from '../../shared/plan.ts';
-import type { LaneEndReason, StepOutcome, WaitReason } from '../../src/plans/plan-run-state.ts';
+import type { AthleteRunEndReason, StepOutcome, WaitReason } from '../../src/plans/plan-run-state.ts';
 
 export const enPlans = {
   nav: 'Plans',
@@ -171,7 +171,7 @@ export const enPlans = {
     stoppedAfterAbort: 'Stopped after a hold was called off.',
     pausedTooLong: 'Paused for more than an hour.',
     noEndSeen: 'Nobody saw the last hold end.',
-  } satisfies Record<LaneEndReason, string>,
+  } satisfies Record<AthleteRunEndReason, string>,
   began: 'I have begun',
   breathing: 'I am breathing',
   lap: 'Lap',

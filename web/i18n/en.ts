@@ -90,8 +90,8 @@ export const en = {
       : `${count} marks made here could not be delivered.`,
   malformed: (count: number, reason: string) =>
     `${count} ${count === 1 ? 'message' : 'messages'} from the hub could not be understood and were left out (last: ${reason}).`,
-  passedOver: (count: number) => `Slow link: ${count} older updates skipped, newest shown`,
-  thinned: (count: number) => `Slow link: ${count} trace samples left out`,
+  dropped: (count: number) => `Slow link: ${count} older updates skipped, newest shown`,
+  decimated: (count: number) => `Slow link: ${count} trace samples left out`,
   missing: (text: string) => `Trace has a hole of ${text}`,
 
   role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker' } satisfies Record<Role, string>,
@@ -479,7 +479,7 @@ export const en = {
     zoomIn: 'Zoom in',
     zoomOut: 'Zoom out',
     all: 'Show all',
-    thinned: 'Drawn thinned: least and greatest of each step are kept. Zoom in for every sample.',
+    decimated: 'Drawn thinned: least and greatest of each step are kept. Zoom in for every sample.',
     full: 'Every sample drawn.',
     traceFailed: (message: string) => `The trace could not be read: ${message}`,
     workingOut:

@@ -6,7 +6,7 @@ import type { AlarmView, SoundView } from '../../shared/views.ts';
 const rank: Readonly<Record<AlarmPriority, number>> = { high: 3, medium: 2, low: 1 };
 
 /** 0 for none, up to 3 for high. */
-export function priorityRank(priority: AlarmPriority | null): number {
+function priorityRank(priority: AlarmPriority | null): number {
   return priority === null ? 0 : rank[priority];
 }
 

@@ -22,10 +22,10 @@ const bufferedSamples = 4096;
  * A press this soon after an alarm came up was not meant for it: a finger was on its way. Our choice: people need
  * 0.2-0.3 s and more to answer what they see (from memory).
  */
-export const seenAfterMs = 300;
+const seenAfterMs = 300;
 
 /** Channels the live traces draw. `pulseRateBpm` stands in where there is no chest strap. */
-export const liveChannels = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'] as const;
+const liveChannels = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'] as const;
 export type LiveChannel = (typeof liveChannels)[number];
 
 export interface MissingSpan {
@@ -116,9 +116,8 @@ export class AthleteModel {
       this.missing.value = [...this.missing.value, { fromMs: this.haveToMs, toMs: fromMs }];
     }
     for (const trace of traces) {
-      if ((liveChannels as readonly string[]).includes(trace.channel)) {
-        this.traces[trace.channel as LiveChannel].append(trace);
-      }
+      const channel = liveChannels.find((each) => each === trace.channel);
+      if (channel !== undefined) this.traces[channel].append(trace);
     }
     if (this.haveToMs === null || toMs > this.haveToMs) this.haveToMs = toMs;
   }

@@ -41,24 +41,21 @@ export function freeSpan(
 ): { startMs: number; endMs: number } | null {
   const from = Math.max(0, fromMs);
   const to = Math.min(durationMs, toMs);
-  let best: { fromMs: number; toMs: number } | null = null;
+  const free: { readonly fromMs: number; readonly lengthMs: number }[] = [];
   let at = from;
-  const consider = (untilMs: number) => {
-    if (
-      untilMs - at >= 4 * shortestCorrectedHoldMs &&
-      (best === null || untilMs - at > best.toMs - best.fromMs)
-    )
-      best = { fromMs: at, toMs: untilMs };
-  };
   for (const { start, end } of holds) {
     const endMs = end?.atMs ?? durationMs;
     if (endMs <= from || start.atMs >= to) continue;
-    consider(start.atMs);
+    free.push({ fromMs: at, lengthMs: start.atMs - at });
     at = Math.max(at, endMs);
   }
-  consider(to);
-  const found = best as { fromMs: number; toMs: number } | null;
-  if (found === null) return null;
-  const quarter = (found.toMs - found.fromMs) / 4;
-  return { startMs: Math.round(found.fromMs + quarter), endMs: Math.round(found.toMs - quarter) };
+  free.push({ fromMs: at, lengthMs: to - at });
+  // The first of several that are as long.
+  const longest = free.reduce((best, each) => (each.lengthMs > best.lengthMs ? each : best));
+  if (longest.lengthMs < 4 * shortestCorrectedHoldMs) return null;
+  const quarter = longest.lengthMs / 4;
+  return {
+    startMs: Math.round(longest.fromMs + quarter),
+    endMs: Math.round(longest.fromMs + longest.lengthMs - quarter),
+  };
 }

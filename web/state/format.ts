@@ -12,6 +12,12 @@ export function formatDuration(durationMs: number): string {
   return hours > 0 ? `${hours}:${String(minutes).padStart(2, '0')}:${seconds}` : `${minutes}:${seconds}`;
 }
 
+/** To a tenth of a second: 91_300 -> "1:31.3". */
+export function formatExactTime(atMs: number): string {
+  const tenths = Math.floor((Math.max(0, atMs) % 1000) / 100);
+  return `${formatDuration(atMs)}.${tenths}`;
+}
+
 /** Whole number for a readout. */
 export function formatWhole(value: number): string {
   return String(Math.round(value));

@@ -7,7 +7,7 @@ import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
-import type { MonotonicMs } from '../../shared/units.ts';
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
@@ -29,7 +29,7 @@ export interface Refusal {
 }
 
 /** How long the page's own alarm can be silenced by a person who sees it. Of our own choosing. */
-export const pageAlarmPauseMs = 60_000;
+const pageAlarmPauseMs = 60_000;
 
 export class HubState {
   readonly link = signal<LinkState>('connecting');
@@ -51,8 +51,8 @@ export class HubState {
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
   readonly malformed = signal<{ readonly count: number; readonly lastReason: string } | null>(null);
-  readonly passedOverCount = signal(0);
-  readonly thinnedCount = signal(0);
+  readonly droppedCount = signal(0);
+  readonly decimatedCount = signal(0);
   readonly refusals = signal<readonly Refusal[]>([]);
   /** A session this page was watching that the hub no longer runs, though nobody ended it. */
   readonly interruptedSessionId = signal<string | null>(null);
@@ -114,7 +114,7 @@ export class HubState {
     if (session === null || this.athletes.value.length === 0) return null;
     let haveToMs = Number.POSITIVE_INFINITY;
     for (const model of this.athletes.value) haveToMs = Math.min(haveToMs, model.haveToMs ?? 0);
-    return { sessionId: session.sessionId, haveToMs: haveToMs as MonotonicMs };
+    return { sessionId: session.sessionId, haveToMs: monotonicMs(haveToMs) };
   }
 
   linkChanged(link: LinkState, pageNowMs: number): void {
@@ -199,11 +199,11 @@ export class HubState {
         model.spo2.value = message.spo2;
         model.heartRate.value = message.heartRate;
         model.forecast.value = message.forecast;
-        this.passedOverCount.value += message.passedOverCount;
+        this.droppedCount.value += message.droppedCount;
         return;
       case 'trace':
         model.addTraces(message.fromMs, message.toMs, message.traces);
-        this.thinnedCount.value += message.thinnedCount;
+        this.decimatedCount.value += message.decimatedCount;
         return;
       case 'alarms':
         model.takeAlarms(message.alarms, message.sound, pageNowMs);
@@ -275,8 +275,8 @@ export class HubState {
     this.lostMarkCount.value = this.#outbox.reset().length;
     this.clock.reset();
     this.nowMs.value = null;
-    this.passedOverCount.value = 0;
-    this.thinnedCount.value = 0;
+    this.droppedCount.value = 0;
+    this.decimatedCount.value = 0;
   }
 
   #marked({ mark, removed, requestId }: MarkedMessage): void {
@@ -290,11 +290,7 @@ export class HubState {
 }
 
 /** The holds with one of them added, replaced or withdrawn, in order of their starts. */
-export function withHold(
-  holds: readonly HoldView[],
-  holdId: string,
-  hold: HoldView | null,
-): readonly HoldView[] {
+function withHold(holds: readonly HoldView[], holdId: string, hold: HoldView | null): readonly HoldView[] {
   const others = holds.filter((entry) => entry.holdId !== holdId);
   return hold === null ? others : [...others, hold].sort((a, b) => a.start.atMs - b.start.atMs);
 }

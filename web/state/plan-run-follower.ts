@@ -26,7 +26,7 @@ export class PlanRunFollower {
   readonly running = computed(() => this.run.value?.endedAtMs === null);
   readonly state = signal<PlanRunState | null>(null);
   readonly suggestions = signal<readonly Suggestion[]>([]);
-  /** The lanes to show, where this page may not see all; null for all. */
+  /** The athletes to show, where this page may not see all; null for all. */
   readonly shownAthleteIds = signal<readonly string[] | null>(null);
   readonly #loaded = signal(false);
   readonly #timers: FollowerTimers;

@@ -15,10 +15,10 @@ export interface ReadingText {
   readonly note: string;
 }
 
-export const noNumber = '\u2013\u2009\u2013';
+const noNumber = '\u2013\u2009\u2013';
 
 /** Words the reasons a sample is less than good. */
-export function wordReasons(reasons: readonly string[], text: Messages): string {
+function wordReasons(reasons: readonly string[], text: Messages): string {
   if (reasons.length === 0) return text.qualityUnknown;
   return reasons.map((reason) => text.quality[reason] ?? reason).join(', ');
 }

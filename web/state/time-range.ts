@@ -41,3 +41,26 @@ export function moveRange(range: TimeRange, bySeconds: number, whole: TimeRange)
     whole,
   );
 }
+
+/** Zooms round the middle. */
+export const zoomMiddle = (range: TimeRange, factor: number, whole: TimeRange): TimeRange =>
+  zoomRange(range, factor, (range.fromSeconds + range.toSeconds) / 2, whole);
+
+/** Moves by a share of the width that is shown. */
+const moveByShare = (range: TimeRange, share: number, whole: TimeRange): TimeRange =>
+  moveRange(range, share * (range.toSeconds - range.fromSeconds), whole);
+
+const keyActions: Readonly<Record<string, (range: TimeRange, whole: TimeRange) => TimeRange>> = {
+  ArrowLeft: (range, whole) => moveByShare(range, -0.15, whole),
+  ArrowRight: (range, whole) => moveByShare(range, 0.15, whole),
+  '+': (range, whole) => zoomMiddle(range, 0.7, whole),
+  '=': (range, whole) => zoomMiddle(range, 0.7, whole),
+  '-': (range, whole) => zoomMiddle(range, 1 / 0.7, whole),
+  '0': (_range, whole) => whole,
+  Home: (range, whole) => moveByShare(range, -1e6, whole),
+  End: (range, whole) => moveByShare(range, 1e6, whole),
+};
+
+/** What a key makes of the range; null for keys that do nothing to it. */
+export const rangeAfterKey = (key: string, range: TimeRange, whole: TimeRange): TimeRange | null =>
+  Object.hasOwn(keyActions, key) ? keyActions[key]!(range, whole) : null;

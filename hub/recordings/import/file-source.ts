@@ -80,7 +80,7 @@ export function sourceOfBytes(bytes: Uint8Array): ByteSource & TextSource {
 type Encoding = 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
 
 /** By its mark, by zeros in every other byte, or by whether its bytes are UTF-8 all through. */
-export function encodingOf(source: ByteSource): Encoding {
+function encodingOf(source: ByteSource): Encoding {
   const head = source.read(0, 4_096).slice();
   if (head[0] === 0xff && head[1] === 0xfe) return 'utf-16le';
   if (head[0] === 0xfe && head[1] === 0xff) return 'utf-16be';

@@ -19,7 +19,7 @@ export interface ClockOffset {
 const windowLength = 60;
 
 /** The bound that one exchange gives: the answer was made somewhere between the question and its hearing. */
-export function offsetOf(exchange: ClockExchange): ClockOffset {
+function offsetOf(exchange: ClockExchange): ClockOffset {
   const halfRoundTripMs = (exchange.heardAtMs - exchange.askedAtMs) / 2;
   return {
     offsetMs: exchange.askedAtMs + halfRoundTripMs - exchange.answeredAtMs,

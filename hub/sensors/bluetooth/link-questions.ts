@@ -20,7 +20,7 @@ export const standardStreams: readonly (readonly [service: string, characteristi
   [assigned.pulseOximeter, assigned.plxContinuous],
   [assigned.pulseOximeter, assigned.plxSpotCheck],
 ];
-export const infoReads: readonly string[] = [
+const infoReads: readonly string[] = [
   assigned.serialNumber,
   assigned.batteryLevel,
   assigned.modelNumber,

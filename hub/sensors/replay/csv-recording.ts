@@ -12,8 +12,8 @@ import { encodeHeartRateMeasurement } from '../simulated/encode-heart-rate-measu
 import { encodePlxContinuous } from '../simulated/encode-plx-continuous.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
-export const csvStrapSensorId = 'replay:strap';
-export const csvOximeterSensorId = 'replay:oximeter';
+const csvStrapSensorId = 'replay:strap';
+const csvOximeterSensorId = 'replay:oximeter';
 
 /** A pulse rate this near a saturation belongs to the same reading. */
 const samePlxReadingMs = 1_500;
@@ -58,7 +58,7 @@ export async function readCsvRecording(
  * A recording of rows in order of time. Saturations are rounded to 0.1 % and rates to 1 /min, as a standard sensor
  * would send them. Pleth has no standard characteristic and is not replayed, which a notice says.
  */
-export function csvRecording(rows: readonly CsvRow[], summary: CsvSummary): Recording {
+function csvRecording(rows: readonly CsvRow[], summary: CsvSummary): Recording {
   const firstMs = rows[0]?.timeMs ?? 0;
   const shiftMs = firstMs > longestLeadMs ? firstMs : 0;
   const has = (channel: string): boolean =>

@@ -9,7 +9,7 @@ import type { Recording, RecordingEvent } from './recording.ts';
 
 /**
  * Throws HubError `input.notFound` where there is no such session. Packets are read from the store as the replay
- * goes on; damaged pieces are passed over and named in the notices. Sensors keep their ids, so that they stay with
+ * goes on; damaged pieces are skipped and named in the notices. Sensors keep their ids, so that they stay with
  * their athletes.
  */
 export function storedRecording(store: Recordings, sessionId: string): Recording {

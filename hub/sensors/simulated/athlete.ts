@@ -533,18 +533,3 @@ export function simulateSession(
     lowestIfBreathingBegan: (holdIndex, everyMs) => athlete.lowestIfBreathingBegan(holdIndex, everyMs),
   };
 }
-
-/** How long this person's maximal hold lasts under this seed; for scripts that speak in parts of it. */
-export function maximalHoldMs(person: PersonParameters, seed: number, lungs: HoldLungs = 'full'): number {
-  const athlete = new SimulatedAthlete({
-    seed,
-    person,
-    script: [
-      { kind: 'prepare', durationMs: 60_000 },
-      { kind: 'hold', durationMs: 'maximal', lungs },
-    ],
-  });
-  while (!athlete.scriptDone && athlete.nowMs < 3_600_000) athlete.advanceTo(athlete.nowMs + 1_000);
-  const hold = athlete.truth().holds[0];
-  return hold === undefined ? 0 : hold.endMs - hold.startMs;
-}

@@ -21,7 +21,7 @@ export type FaultKind =
   | 'extraBeat'
   | 'ectopicBeat';
 
-export const faultKinds: readonly FaultKind[] = [
+const faultKinds: readonly FaultKind[] = [
   'oximeterDropout',
   'oximeterMotion',
   'oximeterStuck',

@@ -6,8 +6,6 @@ import type { PersonParameters } from './person.ts';
 import { personFromSeed } from './person.ts';
 import type { SessionScript } from './session-script.ts';
 
-export const scenarioTitle = 'SIMULATED: evening course, Hollow Sound';
-
 /** Invented first names; the place is invented too. */
 const names = [
   'Maren',

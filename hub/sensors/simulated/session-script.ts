@@ -86,23 +86,6 @@ export function risingHolds(
   return script;
 }
 
-/** Equal holds with shortening pauses (the shape of a CO2 table). */
-export function shorteningPauses(
-  holdMs: number,
-  firstPauseMs = 120_000,
-  lastPauseMs = 15_000,
-  count = 8,
-): SessionScript {
-  const script: ScriptSegment[] = [{ kind: 'rest', durationMs: seconds(180) }];
-  for (let i = 0; i < count; i += 1) {
-    const part = count === 1 ? 0 : i / (count - 1);
-    const pauseMs = firstPauseMs + (lastPauseMs - firstPauseMs) * part;
-    script.push({ kind: 'hold', durationMs: holdMs }, { kind: 'recover', durationMs: pauseMs });
-  }
-  script.push({ kind: 'rest', durationMs: seconds(120) });
-  return script;
-}
-
 /** One warm-up hold and one hold to the breaking point. */
 export function singleMaximalHold(lungs: HoldLungs = 'full'): SessionScript {
   return [
@@ -127,21 +110,6 @@ export function veryShortHolds(seed: number, count = 8): SessionScript {
       },
       { kind: 'recover', durationMs: seconds(random.between(20, 40)) },
       { kind: 'rest', durationMs: seconds(random.between(20, 60)) },
-    );
-  }
-  return script;
-}
-
-/** Short holds while walking, with walking between. */
-export function apneaWalks(seed: number, count = 4): SessionScript {
-  const random = new SeededRandom(seed, 'apnea-walk');
-  const script: ScriptSegment[] = [{ kind: 'rest', durationMs: seconds(120) }];
-  for (let i = 0; i < count; i += 1) {
-    script.push(
-      { kind: 'prepare', durationMs: seconds(30) },
-      { kind: 'hold', durationMs: seconds(random.between(20, 40)), walking: true },
-      { kind: 'recover', durationMs: seconds(45) },
-      { kind: 'rest', durationMs: seconds(random.between(60, 120)) },
     );
   }
   return script;

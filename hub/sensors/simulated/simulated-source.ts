@@ -38,7 +38,7 @@ interface Worn {
   lossUntilMs: number;
 }
 
-interface Lane {
+interface Wearer {
   readonly scenario: ScenarioAthlete;
   readonly athlete: SimulatedAthlete;
   readonly worn: readonly Worn[];
@@ -55,7 +55,7 @@ export class SimulatedSource implements SensorSource {
   readonly #clock: Clock;
   readonly #scenario: readonly ScenarioAthlete[];
   #listener: SensorListener | undefined;
-  #lanes: Lane[] = [];
+  #wearers: Wearer[] = [];
   #startedAtMs: ProcessMs | undefined;
   #stopTicking: (() => void) | undefined;
 
@@ -66,9 +66,9 @@ export class SimulatedSource implements SensorSource {
 
   async start(listener: SensorListener): Promise<void> {
     this.#listener = listener;
-    this.#lanes = this.#scenario.map((scenario) => makeLane(scenario));
-    for (const lane of this.#lanes) {
-      for (const worn of lane.worn) {
+    this.#wearers = this.#scenario.map((scenario) => makeWearer(scenario));
+    for (const wearer of this.#wearers) {
+      for (const worn of wearer.worn) {
         listener.sensorChanged(statusOf(worn));
         this.#sendReadOnce(worn, this.#clock.nowMs());
       }
@@ -82,8 +82,8 @@ export class SimulatedSource implements SensorSource {
     this.#startedAtMs = undefined;
     const listener = this.#listener;
     this.#listener = undefined;
-    for (const lane of this.#lanes) {
-      for (const worn of lane.worn) {
+    for (const wearer of this.#wearers) {
+      for (const worn of wearer.worn) {
         worn.link = 'off';
         listener?.sensorChanged(statusOf(worn));
       }
@@ -92,10 +92,10 @@ export class SimulatedSource implements SensorSource {
 
   sessionStarted(startedAtMs: ProcessMs): void {
     if (this.#listener === undefined) return;
-    this.#lanes = this.#scenario.map((scenario) => makeLane(scenario));
+    this.#wearers = this.#scenario.map((scenario) => makeWearer(scenario));
     this.#startedAtMs = startedAtMs;
-    for (const lane of this.#lanes) {
-      for (const worn of lane.worn) {
+    for (const wearer of this.#wearers) {
+      for (const worn of wearer.worn) {
         this.#listener.sensorChanged(statusOf(worn));
         this.#sendReadOnce(worn, startedAtMs);
       }
@@ -108,11 +108,11 @@ export class SimulatedSource implements SensorSource {
 
   /** Takes an athlete out of the script: the last breath begins, or the hold ends, now. */
   steer(athleteId: string, what: 'beginHold' | 'endHold'): void {
-    const lane = this.#lanes.find((candidate) => candidate.scenario.athleteId === athleteId);
-    if (lane === undefined || this.#startedAtMs === undefined) return;
+    const wearer = this.#wearers.find((candidate) => candidate.scenario.athleteId === athleteId);
+    if (wearer === undefined || this.#startedAtMs === undefined) return;
     this.deliverUntil(this.#clock.nowMs());
-    if (what === 'beginHold') lane.athlete.beginHold();
-    else lane.athlete.endHold();
+    if (what === 'beginHold') wearer.athlete.beginHold();
+    else wearer.athlete.endHold();
   }
 
   deliverUntil(nowMs: ProcessMs): void {
@@ -121,19 +121,19 @@ export class SimulatedSource implements SensorSource {
     if (startedAtMs === undefined || listener === undefined) return;
     const untilMs = nowMs - startedAtMs;
     // Second by second, so that athletes stay in step with each other whatever the tick was.
-    let fromMs = Math.min(...this.#lanes.map((lane) => lane.athlete.nowMs));
+    let fromMs = Math.min(...this.#wearers.map((wearer) => wearer.athlete.nowMs));
     if (untilMs - fromMs > longestCatchUpMs) {
-      for (const lane of this.#lanes) lane.athlete.advanceTo(untilMs - 1_000);
+      for (const wearer of this.#wearers) wearer.athlete.advanceTo(untilMs - 1_000);
       fromMs = untilMs - 1_000;
     }
     while (fromMs < untilMs && this.#startedAtMs === startedAtMs) {
       // Links change at the beginning of a second, before its packets.
-      for (const lane of this.#lanes) {
-        for (const worn of lane.worn) this.#moveLink(lane, worn, fromMs, processMs(startedAtMs + fromMs));
+      for (const wearer of this.#wearers) {
+        for (const worn of wearer.worn) this.#moveLink(wearer, worn, fromMs, processMs(startedAtMs + fromMs));
       }
       fromMs = Math.min(untilMs, fromMs + 1_000);
       const packets: SensorPacket[] = [];
-      for (const lane of this.#lanes) this.#advanceLane(lane, fromMs, startedAtMs, packets);
+      for (const wearer of this.#wearers) this.#advanceWearer(wearer, fromMs, startedAtMs, packets);
       packets.sort((a, b) => a.receivedAtMs - b.receivedAtMs);
       for (const packet of packets) {
         // The listener may have ended the session or stopped this source over a packet.
@@ -143,9 +143,9 @@ export class SimulatedSource implements SensorSource {
     }
   }
 
-  #advanceLane(lane: Lane, untilMs: number, startedAtMs: number, packets: SensorPacket[]): void {
-    const { beats: _beats, heartRate, oximetry } = lane.athlete.advanceTo(untilMs);
-    for (const worn of lane.worn) {
+  #advanceWearer(wearer: Wearer, untilMs: number, startedAtMs: number, packets: SensorPacket[]): void {
+    const { beats: _beats, heartRate, oximetry } = wearer.athlete.advanceTo(untilMs);
+    for (const worn of wearer.worn) {
       const add = (characteristic: string, bytes: Uint8Array, atMs: number): void => {
         packets.push({
           sensorId: worn.sensorId,
@@ -157,7 +157,7 @@ export class SimulatedSource implements SensorSource {
       if (worn.link !== 'connected') continue;
       if (untilMs >= worn.batteryDueMs) {
         worn.batteryDueMs += batteryEveryMs;
-        worn.batteryPercent = Math.max(1, worn.batteryPercent - (lane.random.chance(0.08) ? 1 : 0));
+        worn.batteryPercent = Math.max(1, worn.batteryPercent - (wearer.random.chance(0.08) ? 1 : 0));
         add('2a19', Uint8Array.of(worn.batteryPercent), untilMs);
       }
       if (worn.kind === 'heartRate') {
@@ -169,14 +169,14 @@ export class SimulatedSource implements SensorSource {
   }
 
   /** Loses and finds the link of one sensor at random times. */
-  #moveLink(lane: Lane, worn: Worn, nowMs: number, atMs: ProcessMs): void {
+  #moveLink(wearer: Wearer, worn: Worn, nowMs: number, atMs: ProcessMs): void {
     if (worn.link === 'connected' && nowMs >= worn.lossFromMs) {
       worn.link = 'lost';
-      worn.lossUntilMs = nowMs + lane.random.between(...linkLossLengthMs);
+      worn.lossUntilMs = nowMs + wearer.random.between(...linkLossLengthMs);
       this.#listener?.sensorChanged(statusOf(worn), atMs);
     } else if (worn.link === 'lost' && nowMs >= worn.lossUntilMs) {
       worn.link = 'connected';
-      worn.lossFromMs = nextLossMs(lane.random, nowMs, lane.scenario.linkLossesPerHour);
+      worn.lossFromMs = nextLossMs(wearer.random, nowMs, wearer.scenario.linkLossesPerHour);
       this.#listener?.sensorChanged(statusOf(worn), atMs);
     }
   }
@@ -193,7 +193,7 @@ export class SimulatedSource implements SensorSource {
   }
 }
 
-function makeLane(scenario: ScenarioAthlete): Lane {
+function makeWearer(scenario: ScenarioAthlete): Wearer {
   const random = new SeededRandom(scenario.seed, 'links');
   const wear = (kind: Worn['kind'], sensorId: string, name: string): Worn => ({
     sensorId,

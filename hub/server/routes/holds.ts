@@ -48,7 +48,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
             traces: (['spo2Percent', heartRate] as const).flatMap((channel) => {
               const columns = derived.cleaned.get(channel);
               if (columns === undefined) return [];
-              const { atMs, value, quality } = columns.thin(fromMs, toMs, mostPoints);
+              const { atMs, value, quality } = columns.decimate(fromMs, toMs, mostPoints);
               return [{ channel, atMs, value, quality }];
             }),
           };

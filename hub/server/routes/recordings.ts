@@ -112,15 +112,15 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       const points = Math.round(queryNumber(request.query.points, 2_000, 10, mostPoints));
       const channels = request.query.channels?.split(',');
       const shown = [...traces.columns].filter(([channel]) => channels?.includes(channel) ?? true);
-      const thin = shown.map(([channel, columns]) => ({
+      const decimated = shown.map(([channel, columns]) => ({
         channel,
-        ...columns.thin(fromMs, toMs, points),
+        ...columns.decimate(fromMs, toMs, points),
       }));
       return {
         fromMs,
         toMs,
-        traces: thin.map(({ channel, atMs, value, quality }) => ({ channel, atMs, value, quality })),
-        thinned: thin.some((column) => column.thinned),
+        traces: decimated.map(({ channel, atMs, value, quality }) => ({ channel, atMs, value, quality })),
+        decimated: decimated.some((column) => column.decimated),
         cleaned: traces.cleaned,
       };
     },

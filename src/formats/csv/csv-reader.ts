@@ -33,7 +33,7 @@ export interface CsvReader {
 }
 
 /** A row may stand this much after a later one (two sensors written by one logger); more is an error. */
-export const csvReorderToleranceMs = 2_000;
+const csvReorderToleranceMs = 2_000;
 /** No line of the format is near this long; a longer one is another kind of file. */
 const longestLine = 5_000;
 /** A week. A greater time is most likely a date, or milliseconds. */

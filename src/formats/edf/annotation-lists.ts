@@ -41,7 +41,7 @@ export interface RecordAnnotations {
   /** Onset of the record, from a first list with an empty first text; undefined where there is none. */
   readonly recordOnsetS: number | undefined;
   readonly annotations: readonly EdfAnnotation[];
-  /** Lists that are none: without an end, a time or UTF-8. They are passed over. */
+  /** Lists that are none: without an end, a time or UTF-8. They are skipped. */
   readonly unreadable: number;
 }
 

@@ -50,7 +50,7 @@ export function qualitySignalsOf(heads: readonly EdfHead[]): ReadonlyMap<number,
 }
 
 /** What a signal most likely is, from its label and unit; undefined where nothing says so. */
-export function suggestEdfChannel(
+function suggestEdfChannel(
   head: Pick<
     EdfHead,
     'label' | 'unit' | 'physicalMin' | 'physicalMax' | 'digitalMin' | 'digitalMax' | 'samplesPerRecord'

@@ -45,12 +45,6 @@ function monthOf(text: string): number {
   return monthNames.findIndex((names) => names.some((name) => bare.startsWith(name))) + 1;
 }
 
-export interface ClockTime {
-  readonly seconds: number;
-  /** Twelve hours are added to. */
-  readonly half: 'am' | 'pm' | null;
-}
-
 const clockPattern =
   /^(?:(\d{1,3})[:hH])?(\d{1,3})[:.mM](\d{1,2}(?:[.,:]\d{1,9})?)\s*s?\s*(?:([AaPp])\.?\s?[Mm]\.?)?$/;
 const hourMinutePattern = /^(\d{1,2})[:hH](\d{2})\s*(?:([AaPp])\.?\s?[Mm]\.?)$/;

@@ -1,4 +1,4 @@
-// The rows of a table as readings, a row at a time. What is no row (a summary, a heading again, nothing) is passed over
+// The rows of a table as readings, a row at a time. What is no row (a summary, a heading again, nothing) is skipped
 // and counted; what would change the meaning of many rows is refused.
 
 import { type Said, said } from '../../../shared/said.ts';

@@ -31,7 +31,7 @@ export interface TableShape {
   readonly names: readonly string[];
   /** How many columns the file itself has. */
   readonly width: number;
-  /** The heading's line as it stands, or null: where it comes again, it is passed over. */
+  /** The heading's line as it stands, or null: where it comes again, it is skipped. */
   readonly heading: string | null;
   readonly firstRowLine: number;
   /** The first rows, for looking at. */

@@ -63,7 +63,7 @@ test('values come back within half a step, and the second file is the first', ()
   );
 });
 
-test('a wave of another program is read whole: not thinned, zero and below are values', () => {
+test('a wave of another program is read whole: not decimated, zero and below are values', () => {
   const digital = Int16Array.from({ length: 1_000 }, (_, index) => Math.round(900 * Math.sin(index / 15)));
   const file: EdfFile = {
     ...edfOf([{ atMs: 0, value: 1 }]),

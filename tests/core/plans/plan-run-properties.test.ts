@@ -219,7 +219,7 @@ interface Walk {
   readonly state: PlanRunState;
   /** What a hub would have stored. */
   readonly taken: readonly PlanRunEvent[];
-  /** Each start cue with what was known of its lane at that moment. */
+  /** Each start cue with what was known of its athlete's run at that moment. */
   readonly problems: readonly string[];
 }
 
@@ -241,9 +241,12 @@ function walk(initial: PlanRunState, events: readonly PlanRunEvent[], tickMs: nu
       last = cue.atMs;
       if (cue.kind !== 'start' && cue.kind !== 'startSwim') continue;
       // What had been told by then: every effort that had begun and not ended, and the last end.
-      const lane = before.lanes.find((candidate) => candidate.athleteId === cue.athleteId);
-      const told = state.lanes.find((candidate) => candidate.athleteId === cue.athleteId);
-      if (lane?.current !== null && told?.records[lane?.current?.recordIndex ?? -1]?.endedAtMs === null)
+      const athleteRun = before.athleteRuns.find((candidate) => candidate.athleteId === cue.athleteId);
+      const told = state.athleteRuns.find((candidate) => candidate.athleteId === cue.athleteId);
+      if (
+        athleteRun?.current !== null &&
+        told?.records[athleteRun?.current?.recordIndex ?? -1]?.endedAtMs === null
+      )
         problems.push('a start during a hold');
       for (const record of told?.records ?? []) {
         if (record.startedAtMs === null || record.endedAtMs === null || record.outcome === 'withdrawn')
@@ -399,13 +402,15 @@ describe('for any plan and any sequence of events', () => {
             const step = stepPlanRun(state, { type: 'time', atMs: monotonicMs(atMs) });
             for (const cue of step.cues)
               if (cue.kind.startsWith('start'))
-                for (const other of state.lanes)
+                for (const other of state.athleteRuns)
                   if (
                     other.athleteId !== cue.athleteId &&
                     other.phase !== 'ended' &&
                     other.current !== null
                   ) {
-                    const after = step.state.lanes.find((lane) => lane.athleteId === other.athleteId);
+                    const after = step.state.athleteRuns.find(
+                      (athleteRun) => athleteRun.athleteId === other.athleteId,
+                    );
                     expect(after?.current?.recordIndex).not.toBe(other.current.recordIndex);
                   }
             state = step.state;
@@ -441,9 +446,9 @@ describe('cues', () => {
       fc.property(anyPlan, anyOptions, anyEvents, (plan, options, events) => {
         let state = begin(plan, { ...options, athletes: options.athletes.slice(0, 1) });
         for (const event of events) {
-          const holding = state.lanes[0]?.current;
+          const holding = state.athleteRuns[0]?.current;
           const step = stepPlanRun(state, event);
-          const still = step.state.lanes[0]?.current;
+          const still = step.state.athleteRuns[0]?.current;
           if (event.type === 'time' && holding && still && holding.recordIndex === still.recordIndex)
             for (const cue of step.cues) expect(duringHold).toContain(cue.kind);
           state = step.state;

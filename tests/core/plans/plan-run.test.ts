@@ -62,8 +62,8 @@ function run(plan: Plan, options: PlanRunOptions = alone) {
     get state() {
       return state;
     },
-    get lane() {
-      return state.lanes[0]!;
+    get athleteRun() {
+      return state.athleteRuns[0]!;
     },
     to: (ms: number) => send({ type: 'time', atMs: at(ms) }),
     hold(
@@ -143,14 +143,14 @@ describe('interval series', () => {
     const story = run(makeIntervalSeries(2, 240));
     story.to(20 * minute);
     expect(story.startsAt()).toEqual([120, 360]);
-    expect(story.lane.records.map((record) => record.outcome)).toEqual(['notStarted', 'notStarted']);
+    expect(story.athleteRun.records.map((record) => record.outcome)).toEqual(['notStarted', 'notStarted']);
     expect(story.state.ended).toBe(true);
   });
 
   test('a detector that tells of the start late still gets its hold into the plan', () => {
     const story = run(makeIntervalSeries(2, 240));
     story.to(215 * second);
-    expect(story.lane.records[0]?.outcome).toBe('notStarted');
+    expect(story.athleteRun.records[0]?.outcome).toBe('notStarted');
     story.send({
       type: 'holdStarted',
       atMs: at(216 * second),
@@ -159,8 +159,8 @@ describe('interval series', () => {
       startedAtMs: at(130 * second),
       source: 'detected',
     });
-    expect(story.lane.records[0]).toMatchObject({ outcome: 'pending', startedAtMs: 130_000 });
-    expect(story.lane.phase).toBe('holding');
+    expect(story.athleteRun.records[0]).toMatchObject({ outcome: 'pending', startedAtMs: 130_000 });
+    expect(story.athleteRun.phase).toBe('holding');
   });
 });
 
@@ -202,7 +202,7 @@ describe('tables', () => {
     ]);
     story.to(120 * second + 20 * minute);
     expect(story.startsAt()).toEqual([120]);
-    expect(story.lane.endReason).toBe('noEndSeen');
+    expect(story.athleteRun.endReason).toBe('noEndSeen');
   });
 
   test('without sensors or taps the clock alone carries a table, and says that it was assumed', () => {
@@ -210,9 +210,9 @@ describe('tables', () => {
     story.to(60 * minute);
     // 2:00 lead-in; 1:30 holds with 2:00, 1:45, 1:30, 1:15, 1:00, 0:45, 0:45 between.
     expect(story.startsAt()).toEqual([120, 330, 525, 705, 870, 1020, 1155, 1290]);
-    const rows = comparePlannedWithActual(story.lane);
+    const rows = comparePlannedWithActual(story.athleteRun);
     expect(rows.every((row) => row.startSource === 'assumed' && row.endSource === 'assumed')).toBe(true);
-    expect(story.lane.endReason).toBe('complete');
+    expect(story.athleteRun.endReason).toBe('complete');
   });
 });
 
@@ -245,7 +245,7 @@ describe('readiness', () => {
     story.send(vitals(250 * second, false));
     story.to(20 * minute);
     expect(story.startsAt()).toEqual([120]);
-    expect(story.lane.records[1]).toMatchObject({ outcome: 'notReady', waitedFor: ['saturation'] });
+    expect(story.athleteRun.records[1]).toMatchObject({ outcome: 'notReady', waitedFor: ['saturation'] });
     expect(story.state.ended).toBe(true);
   });
 
@@ -294,8 +294,8 @@ describe('abort', () => {
     story.to(20 * minute);
     expect(story.startsAt()).toEqual([120]);
     expect(story.suggestions.map((suggestion) => suggestion.kind)).toEqual(['stop']);
-    expect(story.lane.endReason).toBe('stoppedAfterAbort');
-    expect(comparePlannedWithActual(story.lane).map((row) => row.outcome)).toEqual([
+    expect(story.athleteRun.endReason).toBe('stoppedAfterAbort');
+    expect(comparePlannedWithActual(story.athleteRun).map((row) => row.outcome)).toEqual([
       'aborted',
       ...Array.from({ length: 7 }, () => 'notReached'),
     ]);
@@ -305,8 +305,8 @@ describe('abort', () => {
     const story = run(makeIntervalSeries(3, 240));
     story.hold('h1', 120 * second, 300 * second);
     story.send({ type: 'alarms', atMs: at(325_000), athleteId: 'mara', present: ['floorBreached'] });
-    expect(story.lane.phase).toBe('stopped');
-    expect(story.lane.records[0]?.outcome).toBe('aborted');
+    expect(story.athleteRun.phase).toBe('stopped');
+    expect(story.athleteRun.records[0]?.outcome).toBe('aborted');
   });
 
   test('going on needs a choice and comes with a minute of notice', () => {
@@ -353,13 +353,13 @@ describe('pausing, skipping, adding, ending', () => {
     story.hold('h3', 600 * second, 640 * second);
     story.to(20 * minute);
     expect(story.startsAt()).toEqual([360, 600]);
-    expect(comparePlannedWithActual(story.lane).map((row) => [sayInEnglish(row.label), row.outcome])).toEqual(
-      [
-        ['Hold 1', 'skipped'],
-        ['Hold 2', 'done'],
-        ['Added 1', 'done'],
-      ],
-    );
+    expect(
+      comparePlannedWithActual(story.athleteRun).map((row) => [sayInEnglish(row.label), row.outcome]),
+    ).toEqual([
+      ['Hold 1', 'skipped'],
+      ['Hold 2', 'done'],
+      ['Added 1', 'done'],
+    ]);
   });
 
   test('end ends at any time, in a hold too; an end that is heard later is still kept', () => {
@@ -384,7 +384,7 @@ describe('pausing, skipping, adding, ending', () => {
       lowestSpo2Percent: 95,
       floorSpo2Percent: 88,
     });
-    expect(story.lane.records[0]).toMatchObject({ endedAtMs: 149_000, outcome: 'done' });
+    expect(story.athleteRun.records[0]).toMatchObject({ endedAtMs: 149_000, outcome: 'done' });
   });
 });
 
@@ -429,7 +429,7 @@ describe('restart', () => {
     story.send({ type: 'away', atMs: at(700 * second), fromMs: at(210 * second) });
     story.to(841 * second);
     expect(story.startsAt()).toEqual([120, 840]);
-    expect(story.lane.records.map((record) => record.outcome)).toEqual([
+    expect(story.athleteRun.records.map((record) => record.outcome)).toEqual([
       'done',
       'missed',
       'missed',
@@ -455,7 +455,9 @@ describe('other kinds', () => {
     expect(story.startsAt()).toEqual([]);
     expect(story.cues.find((cue) => cue.kind === 'minimumOver')?.atMs).toBe(195_000);
     expect(story.state).toMatchObject({ ended: true });
-    expect(story.lane.records.map((record) => [record.stepIndex, record.outcome])).toEqual([[null, 'done']]);
+    expect(story.athleteRun.records.map((record) => [record.stepIndex, record.outcome])).toEqual([
+      [null, 'done'],
+    ]);
   });
 
   test('a maximal hold has no cue about its length', () => {
@@ -476,7 +478,7 @@ describe('other kinds', () => {
     story.send({ type: 'lap', atMs: at(85 * second), athleteId: 'mara' });
     story.to(151 * second);
     expect(story.startsAt()).toEqual([30, 150]);
-    expect(comparePlannedWithActual(story.lane)[0]).toMatchObject({
+    expect(comparePlannedWithActual(story.athleteRun)[0]).toMatchObject({
       actualMs: 55_000,
       distanceMeters: 50,
       endSource: 'lap',
@@ -489,7 +491,10 @@ describe('other kinds', () => {
       story.send({ type: 'lap', atMs: at(30 * second + lap * 31 * second), athleteId: 'mara' });
     story.to(30 * second + 12 * minute);
     expect(story.cues.find((cue) => cue.kind === 'timeUp')?.atMs).toBe(750_000);
-    expect(comparePlannedWithActual(story.lane)[0]).toMatchObject({ actualMs: 720_000, distanceMeters: 575 });
+    expect(comparePlannedWithActual(story.athleteRun)[0]).toMatchObject({
+      actualMs: 720_000,
+      distanceMeters: 575,
+    });
   });
 
   test('a reading near the floor suggests a shorter ceiling, which later holds then have', () => {

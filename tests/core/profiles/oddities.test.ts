@@ -40,7 +40,7 @@ const valuesOf = (samples: readonly Sample[], channel: Sample['channel']): numbe
   samples.filter((sample) => sample.channel === channel).map(({ value }) => value);
 
 describe('frames', () => {
-  test('the first byte alone has bit 7: a broken frame is passed over and the next one read', () => {
+  test('the first byte alone has bit 7: a broken frame is skipped and the next one read', () => {
     const profile = profileOf(framing({ sync: Uint8Array.of(0x80), syncMask: Uint8Array.of(0x80) }), [
       fieldOf('spo2Percent', 3, { bits: [0, 6] }),
       // The pulse rate's eighth bit stands in another byte.

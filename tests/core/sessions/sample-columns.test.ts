@@ -12,27 +12,27 @@ test('columns come back in time order whatever order they arrived in', () => {
     fc.property(sampleList, (samples) => {
       const columns = createSampleColumns();
       for (const { atMs, value } of samples) columns.append(atMs, value, 'good');
-      const all = columns.thin(0, 10_000, 10_000);
-      expect(all.thinned).toBe(false);
+      const all = columns.decimate(0, 10_000, 10_000);
+      expect(all.decimated).toBe(false);
       expect(all.atMs).toEqual(samples.map((s) => s.atMs).sort((a, b) => a - b));
       expect([...all.value].sort()).toEqual(samples.map((s) => s.value).sort());
     }),
   );
 });
 
-test('thinning keeps the least and greatest value of the span and never invents a sample', () => {
+test('decimation keeps the least and greatest value of the span and never invents a sample', () => {
   fc.assert(
     fc.property(sampleList, fc.integer({ min: 1, max: 50 }), (samples, buckets) => {
       const columns = createSampleColumns();
       for (const { atMs, value } of samples) columns.append(atMs, value, 'suspect');
-      const thin = columns.thin(0, 10_000, buckets);
-      expect(thin.atMs.length).toBeLessThanOrEqual(buckets * 2);
-      expect(thin.quality).toBe('s'.repeat(thin.atMs.length));
+      const few = columns.decimate(0, 10_000, buckets);
+      expect(few.atMs.length).toBeLessThanOrEqual(buckets * 2);
+      expect(few.quality).toBe('s'.repeat(few.atMs.length));
       if (samples.length === 0) return;
-      expect(Math.min(...thin.value)).toBe(Math.min(...samples.map((s) => s.value)));
-      expect(Math.max(...thin.value)).toBe(Math.max(...samples.map((s) => s.value)));
+      expect(Math.min(...few.value)).toBe(Math.min(...samples.map((s) => s.value)));
+      expect(Math.max(...few.value)).toBe(Math.max(...samples.map((s) => s.value)));
       const known = new Set(samples.map((s) => `${s.atMs}:${s.value}`));
-      expect(thin.atMs.every((atMs, i) => known.has(`${atMs}:${thin.value[i]}`))).toBe(true);
+      expect(few.atMs.every((atMs, i) => known.has(`${atMs}:${few.value[i]}`))).toBe(true);
     }),
   );
 });
@@ -40,5 +40,5 @@ test('thinning keeps the least and greatest value of the span and never invents 
 test('a span outside the data is empty', () => {
   const columns = createSampleColumns();
   columns.append(5, 97, 'good');
-  expect(columns.thin(6, 100, 10).atMs).toEqual([]);
+  expect(columns.decimate(6, 100, 10).atMs).toEqual([]);
 });

@@ -60,7 +60,7 @@ describe('as loggers write', () => {
     expect(recording?.startedWallAtMs).toBe(Date.UTC(2024, 4, 1, 8, 0, 0, 250));
   });
 
-  test('missing cells are passed over and counted', () => {
+  test('missing cells are skipped and counted', () => {
     const { recording } = read('time,SpO2,Pulse\n0,98,--\n1,,60\n2,0,61\n');
     expect(rows(recording)).toEqual([
       ['spo2Percent', 0, 98],
@@ -80,7 +80,7 @@ describe('as loggers write', () => {
     ]);
   });
 
-  test('what is no row is passed over and counted: summaries, headings again, blanks, rows out of order', () => {
+  test('what is no row is skipped and counted: summaries, headings again, blanks, rows out of order', () => {
     const lines = Array.from({ length: 20 }, (_, s) => `${s};${60 + s};98`);
     [lines[3], lines[4]] = [lines[4]!, lines[3]!];
     lines.splice(8, 0, 'time;HR;SpO2', '', ';;');

@@ -1,4 +1,4 @@
-// A plan run seen from an athlete's own device: its own lane and no more, its own taps, and its own plan when alone.
+// A plan run seen from an athlete's own device: its own athlete's run and no more, its own taps, and its own plan when alone.
 
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -84,7 +84,7 @@ test('it starts no plan for anybody else, nor ends one others are in', async () 
 });
 
 test.each([false, true])(
-  'in a run with others it follows its own lane only (one at a time: %s)',
+  'in a run with others it follows its own athlete only (one at a time: %s)',
   async (oneAtATime) => {
     await own('POST', '/api/plan-runs', request(['mira', jonas], oneAtATime));
     served.clock.advance(2_000);
@@ -111,14 +111,14 @@ test.each([false, true])(
     const body = currentPlanRunBodySchema.parse(answer.body);
     expect(body.shownAthleteIds).toEqual(['mira']);
     expect(body.run!.options.athletes).toHaveLength(oneAtATime ? 2 : 1);
-    // The page rebuilds its own lane from this as the hub has it.
+    // The page rebuilds its own athlete's run from this as the hub has it.
     const whole = currentPlanRunBodySchema.parse((await own('GET', '/api/plan-runs/current')).json());
-    const laneFrom = ({ run, events }: typeof body) => {
+    const athleteRunFrom = ({ run, events }: typeof body) => {
       const created = createPlanRun(run!.plan, 0, run!.options);
       if (!created.ok) throw new Error('needs a choice');
-      return replayPlanRun(created.value, events).lanes.find(({ athleteId }) => athleteId === 'mira');
+      return replayPlanRun(created.value, events).athleteRuns.find(({ athleteId }) => athleteId === 'mira');
     };
-    expect(laneFrom(body)).toEqual(laneFrom(whole));
+    expect(athleteRunFrom(body)).toEqual(athleteRunFrom(whole));
     // What it has already is not sent again, counted as this page counts.
     const later = currentPlanRunBodySchema.parse(
       (await device.ask('GET', `/api/plan-runs/current?since=${body.events.length}`)).body,

@@ -5,7 +5,7 @@ import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { type Limits, withinLimits } from '../../state/boundary-limits.ts';
-import { formatDuration } from '../../state/format.ts';
+import { formatExactTime } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
 import './correction.css';
 
@@ -23,9 +23,16 @@ export interface BoundaryHandle {
 
 const grips = { start: '\u25b8', end: '\u25c2', contraction: '\u25bc', note: '\u25a0' } as const;
 
+/** Where a boundary or mark was before it was corrected. */
+export interface OriginalTime {
+  readonly key: string;
+  readonly label: string;
+  readonly atMs: number;
+}
+
 export interface BoundaryHandlesProps {
   readonly handles: readonly BoundaryHandle[];
-  readonly originals: readonly { readonly key: string; readonly label: string; readonly atMs: number }[];
+  readonly originals: readonly OriginalTime[];
   readonly range: Signal<TimeRange>;
 }
 
@@ -118,7 +125,7 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
       aria-valuemin={limits.leastMs / 1000}
       aria-valuemax={limits.greatestMs / 1000}
       aria-valuenow={nowAtMs / 1000}
-      aria-valuetext={exactTime(nowAtMs)}
+      aria-valuetext={formatExactTime(nowAtMs)}
       onPointerDown={(event) => {
         if (event.button !== 0) return;
         event.preventDefault();
@@ -161,13 +168,9 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
       <span class="boundary-grip">{grips[what]}</span>
       {moved.value === null ? null : (
         <span class="boundary-time">
-          {exactTime(nowAtMs)} <small>{words.keys}</small>
+          {formatExactTime(nowAtMs)} <small>{words.keys}</small>
         </span>
       )}
     </div>
   );
 }
-
-/** 91_300 -> "1:31.3" */
-export const exactTime = (atMs: number): string =>
-  `${formatDuration(atMs)}.${Math.floor((Math.max(0, atMs) % 1000) / 100)}`;

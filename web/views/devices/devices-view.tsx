@@ -7,6 +7,7 @@ import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
@@ -49,7 +50,7 @@ export function DevicesView() {
   return (
     <article class="sheet devices">
       <h1>{words.title}</h1>
-      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      <ProblemNotice problem={problem.value} />
       {loaded === null ? null : loaded.lan === null ? (
         <section class="step">
           <p class="notice">{words.lanOff}</p>

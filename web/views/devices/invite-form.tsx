@@ -4,6 +4,8 @@ import { useSignal } from '@preact/signals';
 import type { Role } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
+import { ChoiceField } from '../../components/choice-field.tsx';
 
 export interface InviteFormProps {
   readonly athletes: readonly Athlete[];
@@ -30,27 +32,19 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
         });
       }}
     >
-      <label class="field">
-        <span>{words.role}</span>
-        <select value={role.value} onChange={(event) => (role.value = event.currentTarget.value as Role)}>
-          {roles.map((each) => (
-            <option key={each} value={each}>
-              {text.role[each]}
-            </option>
-          ))}
-        </select>
-      </label>
+      <ChoiceField
+        label={words.role}
+        value={role.value}
+        choices={roles.map((each) => [each, text.role[each]])}
+        onChange={(chosenRole) => (role.value = chosenRole)}
+      />
       {role.value === 'athlete' ? (
-        <label class="field">
-          <span>{words.whose}</span>
-          <select value={athleteId ?? ''} onChange={(event) => (chosen.value = event.currentTarget.value)}>
-            {athletes.map((athlete) => (
-              <option key={athlete.athleteId} value={athlete.athleteId}>
-                {athlete.name}
-              </option>
-            ))}
-          </select>
-        </label>
+        <AthleteField
+          label={words.whose}
+          athletes={athletes}
+          athleteId={athleteId ?? ''}
+          onChange={(id) => (chosen.value = id)}
+        />
       ) : null}
       <button
         type="submit"

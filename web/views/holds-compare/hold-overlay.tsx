@@ -35,7 +35,7 @@ export interface HoldOverlayProps {
 }
 
 /** Seconds from the anchor as a clock, with a sign before it. */
-export const signedClock = (seconds: number): string =>
+const signedClock = (seconds: number): string =>
   seconds < 0 ? `\u2212${formatDuration(-seconds * 1000)}` : formatDuration(seconds * 1000);
 
 export function HoldOverlay(props: HoldOverlayProps) {

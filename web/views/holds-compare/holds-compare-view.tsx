@@ -8,7 +8,10 @@ import { type Alignment, alignTrace, type HoldTimes } from '../../../src/session
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { Tick } from '../../components/tick.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { channelsOf, type Quantity } from '../../state/quantity.ts';
 import { HoldOverlay, type OverlaidHold } from './hold-overlay.tsx';
 import './holds-compare.css';
 
@@ -126,14 +129,7 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
       </a>
       <h1>{words.title}</h1>
       <p class="hint">{words.lead}</p>
-      {problem.value === null ? null : (
-        <p class="notice notice--strong" role="alert">
-          {problem.value}
-          <button type="button" class="button" onClick={() => void load()}>
-            {text.recordings.again}
-          </button>
-        </p>
-      )}
+      <ProblemNotice problem={problem.value} onAgain={() => void load()} />
       {sessions.value?.length === 0 ? <p class="empty">{words.noSessions}</p> : null}
       {sessions.value === null || sessions.value.length === 0 ? null : (
         <>
@@ -173,17 +169,10 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
                   const isShown = shown.value.includes(entry);
                   return (
                     <li key={entry.key}>
-                      <label class="tick">
-                        <input
-                          type="checkbox"
-                          checked={isShown}
-                          onChange={(event) => show(entry.key, event.currentTarget.checked)}
-                        />
-                        <span>
-                          <strong>{entry.shortName}</strong> {entry.name}
-                          <small class="hint"> {detailOf(entry.times, words)}</small>
-                        </span>
-                      </label>
+                      <Tick checked={isShown} onChange={(isChecked) => show(entry.key, isChecked)}>
+                        <strong>{entry.shortName}</strong> {entry.name}
+                        <small class="hint"> {detailOf(entry.times, words)}</small>
+                      </Tick>
                       <button
                         type="button"
                         class="button button--quiet"
@@ -236,19 +225,15 @@ function SessionChoice({
   const words = text.history.compare;
   const line = ({ session, holdCount }: SessionsBody['sessions'][number]) => (
     <li key={session.sessionId}>
-      <label class="tick">
-        <input
-          type="checkbox"
-          checked={chosen.includes(session.sessionId)}
-          onChange={(event) => onChoose(session.sessionId, event.currentTarget.checked)}
-        />
-        <span>
-          {formatWallTime(session.startedWallAtMs)}{' '}
-          <small class="hint">
-            {session.title} {'\u00b7'} {text.recordings.holdCount(holdCount)}
-          </small>
-        </span>
-      </label>
+      <Tick
+        checked={chosen.includes(session.sessionId)}
+        onChange={(isChosen) => onChoose(session.sessionId, isChosen)}
+      >
+        {formatWallTime(session.startedWallAtMs)}{' '}
+        <small class="hint">
+          {session.title} {'\u00b7'} {text.recordings.holdCount(holdCount)}
+        </small>
+      </Tick>
     </li>
   );
   const older = sessions.slice(sessionsInSight);
@@ -276,14 +261,14 @@ function Plots({ entries, alignment, forward, watermark }: PlotsProps) {
   const { text } = useApp();
   const words = text.history.compare;
   const { element, width } = useWidth();
-  const overlaid = (channels: readonly string[]): OverlaidHold[] =>
+  const overlaid = (quantity: Quantity): OverlaidHold[] =>
     entries.flatMap(({ key, shortName, times, window }) => {
-      const trace = window.traces.find(({ channel }) => channels.includes(channel));
+      const trace = window.traces.find(({ channel }) => channelsOf[quantity].includes(channel));
       const aligned = trace === undefined ? null : alignTrace(trace, times, alignment);
       return aligned === null || aligned.value.length === 0 ? [] : [{ key, shortName, trace: aligned }];
     });
-  const spo2 = overlaid(['spo2Percent']);
-  const heartRate = overlaid(['heartRateBpm', 'pulseRateBpm']);
+  const spo2 = overlaid('spo2');
+  const heartRate = overlaid('heartRate');
   const ends = [...spo2, ...heartRate].flatMap(({ trace }) => [trace.atSeconds[0]!, trace.atSeconds.at(-1)!]);
   const xRange: [number, number] = [Math.min(0, ...ends), Math.max(30, ...ends)];
   const align = words.alignments[alignment];

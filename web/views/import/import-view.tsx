@@ -8,18 +8,23 @@ import {
   type ImportPreview,
   type ImportProgress,
   importChannelSchema,
-  importDateOrderSchema,
+  type importDateOrderSchema,
   importTimeUnitSchema,
   importUnits,
 } from '../../../shared/http.ts';
 import type { Said } from '../../../shared/said.ts';
-import type { WallMs } from '../../../shared/units.ts';
-import type { Athlete } from '../../../shared/views.ts';
+import { wallMs } from '../../../shared/units.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
+import { ChoiceField } from '../../components/choice-field.tsx';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { ScrollRegion } from '../../components/scroll-region.tsx';
+import { useAthletes } from '../../components/use-athletes.ts';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 
 type ImportChannel = keyof typeof importUnits;
+type DateOrder = (typeof importDateOrderSchema.options)[number];
 type TimeUnit = (typeof importTimeUnitSchema.options)[number];
 /** What a column is read as; columns left out have none. */
 type Choices = ReadonlyMap<number, { readonly channel: ImportChannel; readonly factor: number }>;
@@ -87,11 +92,7 @@ export function ImportView() {
               }}
             />
           ) : null}
-          {problem.value === null ? null : (
-            <p class="notice notice--strong" role="alert">
-              {problem.value}
-            </p>
-          )}
+          <ProblemNotice problem={problem.value} />
           {file.value === null || preview.value === null ? null : (
             <Mapping
               key={`${file.value.name} ${file.value.lastModified} ${preview.value.timeZone}`}
@@ -227,38 +228,34 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
   );
   const time = useSignal(preview.time);
   const isTable = preview.format === 'wideCsv';
-  const known = useSignal<readonly Athlete[]>([]);
-  useEffect(() => {
-    void http.athletes().then((answer) => {
-      if (answer.ok) known.value = answer.value.athletes;
-      else problem.value = answer.reason;
-    });
-  }, []);
-  const athletes = known.value.filter((athlete) => athlete.simulated || !preview.simulated);
+  const known = useAthletes((reason) => {
+    problem.value = reason;
+  });
+  const athletes = (known.value ?? []).filter((athlete) => athlete.simulated || !preview.simulated);
   const athleteId = useSignal('');
   const newName = useSignal(preview.suggestedAthleteName ?? '');
   const title = useSignal('');
   const startedAt = useSignal('');
   const needsStart = preview.startedWallAtMs === null && !(isTable && isWallTime(time.value?.unit));
   const needsOrder = preview.dateOrderAmbiguous && (time.value?.unit === 'dateTime' || preview.time === null);
-  const dateOrder = useSignal('');
+  const dateOrder = useSignal<DateOrder | ''>('');
 
   const submit = async (event: Event) => {
     event.preventDefault();
     busy.value = true;
     problem.value = null;
-    const startedWallAtMs = needsStart && startedAt.value !== '' ? new Date(startedAt.value).getTime() : null;
-    const order = importDateOrderSchema.options.find((option) => option === dateOrder.value);
+    const startedWallAtMs =
+      needsStart && startedAt.value !== '' ? wallMs(new Date(startedAt.value).getTime()) : null;
     const plan: ImportPlan = {
       ...(athleteId.value === '' ? { newAthleteName: newName.value.trim() } : { athleteId: athleteId.value }),
       ...(title.value.trim() !== '' && { title: title.value.trim() }),
-      ...(startedWallAtMs !== null && { startedWallAtMs: startedWallAtMs as WallMs }),
+      ...(startedWallAtMs !== null && { startedWallAtMs }),
       ...(preview.columnsMayChange && {
         columns: [...choices.value].map(([index, choice]) => ({ index, ...choice })),
       }),
       ...(isTable &&
         time.value !== null && {
-          time: { ...time.value, dateOrder: needsOrder ? (order ?? null) : time.value.dateOrder },
+          time: { ...time.value, dateOrder: needsOrder ? dateOrder.value || null : time.value.dateOrder },
         }),
       timeZone: preview.timeZone,
     };
@@ -285,35 +282,30 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
           <ZoneChoice timeZone={preview.timeZone} busy={busy.value} lookAgain={lookAgain} />
         ) : null}
         {needsOrder ? (
-          <label class="field">
-            <span>{words.dateOrder}</span>
-            <select
-              required
-              value={dateOrder.value}
-              onChange={(event) => (dateOrder.value = event.currentTarget.value)}
-            >
-              <option value="">{words.dateOrderUnsaid}</option>
-              <option value="dayFirst">{words.dayFirst}</option>
-              <option value="monthFirst">{words.monthFirst}</option>
-            </select>
-          </label>
+          <ChoiceField<DateOrder | ''>
+            label={words.dateOrder}
+            required
+            value={dateOrder.value}
+            choices={[
+              ['', words.dateOrderUnsaid],
+              ['dayFirst', words.dayFirst],
+              ['monthFirst', words.monthFirst],
+            ]}
+            onChange={(order) => (dateOrder.value = order)}
+          />
         ) : null}
         <ColumnTable preview={preview} choices={choices} time={time} />
         <p class="hint">{words.quality}</p>
       </section>
       <section class="step">
         <h2>{words.whose}</h2>
-        <label class="field">
-          <span>{words.athlete}</span>
-          <select value={athleteId.value} onChange={(event) => (athleteId.value = event.currentTarget.value)}>
-            <option value="">{words.newAthlete}</option>
-            {athletes.map((athlete) => (
-              <option key={athlete.athleteId} value={athlete.athleteId}>
-                {athlete.name}
-              </option>
-            ))}
-          </select>
-        </label>
+        <AthleteField
+          label={words.athlete}
+          athletes={athletes}
+          athleteId={athleteId.value}
+          nobody={words.newAthlete}
+          onChange={(id) => (athleteId.value = id)}
+        />
         {athleteId.value === '' ? (
           <label class="field">
             <span>{words.name}</span>
@@ -413,7 +405,7 @@ function ColumnTable({ preview, choices, time }: ColumnTableProps) {
     choices.value = next;
   };
   return (
-    <div class="table-scroll">
+    <ScrollRegion label={words.columns}>
       <table class="plan-table">
         <caption>{words.columns}</caption>
         <thead>
@@ -493,6 +485,6 @@ function ColumnTable({ preview, choices, time }: ColumnTableProps) {
           })}
         </tbody>
       </table>
-    </div>
+    </ScrollRegion>
   );
 }

@@ -6,6 +6,7 @@ import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
+import { Tick } from '../../components/tick.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
 export interface LiveOptionsProps {
@@ -82,22 +83,18 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
                 ))}
               </select>
             </label>
-            <label class="tick">
-              <input
-                type="checkbox"
-                checked={preferences.spokenCues.value}
-                onChange={(event) => (preferences.spokenCues.value = event.currentTarget.checked)}
-              />
-              <span>{words.spokenCues}</span>
-            </label>
-            <label class="tick">
-              <input
-                type="checkbox"
-                checked={preferences.shortcutKeys.value}
-                onChange={(event) => (preferences.shortcutKeys.value = event.currentTarget.checked)}
-              />
-              <span>{words.keysOn}</span>
-            </label>
+            <Tick
+              checked={preferences.spokenCues.value}
+              onChange={(on) => (preferences.spokenCues.value = on)}
+            >
+              {words.spokenCues}
+            </Tick>
+            <Tick
+              checked={preferences.shortcutKeys.value}
+              onChange={(on) => (preferences.shortcutKeys.value = on)}
+            >
+              {words.keysOn}
+            </Tick>
             <dl class="keys">
               {words.keys.map(([key, does]) => (
                 <div key={key}>

@@ -213,15 +213,15 @@ function TraceTruth({ model }: { readonly model: AthleteModel }) {
   const { hub, text } = useApp();
   const missing = model.missing.value;
   const missingMs = missing.reduce((sum, span) => sum + span.toMs - span.fromMs, 0);
-  const passedOver = useSignal(0);
+  const dropped = useSignal(0);
   useSignalEffect(() => {
-    passedOver.value = hub.passedOverCount.value;
+    dropped.value = hub.droppedCount.value;
   });
-  if (missing.length === 0 && passedOver.value === 0) return null;
+  if (missing.length === 0 && dropped.value === 0) return null;
   return (
     <p class="trace-truth">
       {missing.length === 0 ? '' : text.missing(formatDuration(missingMs))}{' '}
-      {passedOver.value === 0 ? '' : text.passedOver(passedOver.value)}
+      {dropped.value === 0 ? '' : text.dropped(dropped.value)}
     </p>
   );
 }

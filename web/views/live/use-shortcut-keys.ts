@@ -22,7 +22,7 @@ export function useShortcutKeys(model: AthleteModel): void {
     const onKey = (event: KeyboardEvent) => {
       if (!preferences.shortcutKeys.value || event.repeat) return;
       if (event.ctrlKey || event.metaKey || event.altKey) return;
-      const target = event.target as Element | null;
+      const target = event.target instanceof Element ? event.target : null;
       if (target?.closest('dialog, input, select, textarea')) return;
       if (event.key === ' ' && target?.closest('button, a, summary')) return;
       const action = actions[event.key.toLowerCase()];

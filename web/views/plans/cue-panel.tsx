@@ -6,6 +6,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { type Cue, cueDefinitions } from '../../../src/plans/cue.ts';
 import { useApp } from '../../app/app-context.ts';
 import type { CuePlayer } from '../../audio/cue-player.ts';
+import { Tick } from '../../components/tick.tsx';
 import type { CuePreferences } from '../../state/cue-preferences.ts';
 
 const flashMs = 1_200;
@@ -52,16 +53,9 @@ export function CueSettings(props: {
   const words = text.plans;
   const { player, preferences } = props;
   const tick = (label: string, on: Signal<boolean>) => (
-    <label class="tick">
-      <input
-        type="checkbox"
-        checked={on.value}
-        onChange={(event) => {
-          on.value = event.currentTarget.checked;
-        }}
-      />
-      <span>{label}</span>
-    </label>
+    <Tick checked={on.value} onChange={(isOn) => (on.value = isOn)}>
+      {label}
+    </Tick>
   );
   return (
     <details class="explain">

@@ -32,7 +32,7 @@ export const builderNames: readonly BuilderName[] = [
 ];
 
 export const isBuilderName = (name: string): name is BuilderName =>
-  (builderNames as readonly string[]).includes(name);
+  builderNames.some((known) => known === name);
 
 /** Those that are made anew from the longest hold while it is being set. */
 export const fromLongestHold: Partial<Record<BuilderName, (longestHoldSeconds: number) => Plan>> = {

@@ -8,6 +8,8 @@ import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { useAthleteNames } from '../../components/use-athletes.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
@@ -16,16 +18,13 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
   const { text, say, http, router } = useApp();
   const words = text.plans;
   const run = useSignal<StoredPlanRun | null>(null);
-  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const names = useAthleteNames();
   const problem = useSignal<string | null>(null);
   useDocumentTitle(run.value?.plan.title ?? words.besideActual);
   useEffect(() => {
     void http.planRun(runId).then((answer) => {
       problem.value = answer.ok ? null : words.failed(answer.reason);
       if (answer.ok) run.value = answer.value;
-    });
-    void http.athletes().then((answer) => {
-      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
     });
   }, [runId]);
   const stored = run.value;
@@ -42,10 +41,13 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
       <p class="hint">
         {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {say(describeShape(stored.plan))}
       </p>
-      {last?.lanes.map((lane) => (
-        <section class="step" key={lane.athleteId}>
-          <PlannedBesideActualTable lane={lane} name={names.value.get(lane.athleteId) ?? ''} />
-          {lane.endReason === null ? null : <p>{words.endReason[lane.endReason]}</p>}
+      {last?.athleteRuns.map((athleteRun) => (
+        <section class="step" key={athleteRun.athleteId}>
+          <PlannedBesideActualTable
+            athleteRun={athleteRun}
+            name={names.value.get(athleteRun.athleteId) ?? ''}
+          />
+          {athleteRun.endReason === null ? null : <p>{words.endReason[athleteRun.endReason]}</p>}
         </section>
       ))}
       <div class="button-row no-print">
@@ -70,7 +72,7 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
           {words.remove}
         </button>
       </div>
-      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      <ProblemNotice problem={problem.value} />
     </article>
   );
 }

@@ -11,11 +11,12 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { WakeLock } from '../../app/wake-lock.ts';
 import { CuePlayer } from '../../audio/cue-player.ts';
 import { SoundCheck } from '../../components/sound-check.tsx';
+import { useAthleteNames } from '../../components/use-athletes.ts';
 import { CuePreferences } from '../../state/cue-preferences.ts';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
+import { AthleteRunCard, useUnchanged } from './athlete-run-card.tsx';
+import { athleteRunOf } from './athlete-run-text.ts';
 import { CueFlash, CueSettings } from './cue-panel.tsx';
-import { LaneCard, useUnchanged } from './lane-card.tsx';
-import { laneOf } from './lane-text.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
 
@@ -26,7 +27,7 @@ interface CueParts {
 }
 
 /** Gives the run's cues while the view is there, and keeps the screen awake. `names` is by athlete. */
-function useCues(names: Signal<ReadonlyMap<string, string>>): CueParts {
+function useCues(names: ReadonlySignal<ReadonlyMap<string, string>>): CueParts {
   const { http, planRun: follower, say, language } = useApp();
   const lastCue = useSignal<Cue | null>(null);
   const parts = useRef<CueParts | null>(null);
@@ -71,13 +72,8 @@ export function PlanRunView() {
   const { text, http, hub, planRun: follower } = useApp();
   const words = text.plans;
   useDocumentTitle(words.run);
-  const names = useSignal<ReadonlyMap<string, string>>(new Map());
+  const names = useAthleteNames();
   const { player, preferences, lastCue } = useCues(names);
-  useEffect(() => {
-    void http.athletes().then((answer) => {
-      if (answer.ok) names.value = new Map(answer.value.athletes.map((one) => [one.athleteId, one.name]));
-    });
-  }, []);
   const refusal = useSignal<string | null>(null);
   const tap = async (event: PlanRunEvent) => {
     const answer = await http.tapPlanRun(event);
@@ -106,9 +102,9 @@ export function PlanRunView() {
         </p>
       )}
       {hub.recording.value ? <SoundCheck brief /> : null}
-      <div class="plan-lanes">
+      <div class="athlete-runs">
         {athleteIds.map((athleteId) => (
-          <LaneCard
+          <AthleteRunCard
             key={athleteId}
             athleteId={athleteId}
             name={names.value.get(athleteId) ?? ''}
@@ -148,8 +144,8 @@ function RunTable(props: {
   readonly name: string;
 }) {
   // The table changes with the records, not ten times a second.
-  const lane = useUnchanged(() => laneOf(props.state.value, props.athleteId) ?? null).value;
-  return lane === null ? null : <PlannedBesideActualTable lane={lane} name={props.name} />;
+  const athleteRun = useUnchanged(() => athleteRunOf(props.state.value, props.athleteId) ?? null).value;
+  return athleteRun === null ? null : <PlannedBesideActualTable athleteRun={athleteRun} name={props.name} />;
 }
 
 function WholeRunButtons(props: {
@@ -159,7 +155,8 @@ function WholeRunButtons(props: {
   const { text } = useApp();
   const words = text.plans;
   const paused = useComputed(
-    () => props.follower.state.value?.lanes.some((lane) => lane.pausedAtMs !== null) ?? false,
+    () =>
+      props.follower.state.value?.athleteRuns.some((athleteRun) => athleteRun.pausedAtMs !== null) ?? false,
   );
   const all = (type: 'pause' | 'resume' | 'end') =>
     void props.tap({ type, atMs: monotonicMs(0), athleteId: null });

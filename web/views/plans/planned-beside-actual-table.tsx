@@ -1,22 +1,29 @@
 // Planned beside actual for one athlete: bars for the eye, a table for the numbers and where each came from.
 
 import { clockText } from '../../../shared/words/formats.ts';
-import type { Lane } from '../../../src/plans/plan-run-state.ts';
-import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
+import type { AthleteRun } from '../../../src/plans/plan-run-state.ts';
+import {
+  comparePlannedWithActual,
+  type PlannedBesideActual,
+} from '../../../src/plans/planned-beside-actual.ts';
 import { useApp } from '../../app/app-context.ts';
+import { ScrollRegion } from '../../components/scroll-region.tsx';
 
-export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; readonly name: string }) {
-  const { text, say } = useApp();
+export function PlannedBesideActualTable({
+  athleteRun,
+  name,
+}: {
+  readonly athleteRun: AthleteRun;
+  readonly name: string;
+}) {
+  const { text } = useApp();
   const words = text.plans;
   const columns = words.actualColumns;
-  const rows = comparePlannedWithActual(lane);
-  const ended = lane.phase === 'ended';
+  const rows = comparePlannedWithActual(athleteRun);
   const longestMs = Math.max(1, ...rows.map((row) => Math.max(row.ceilingMs ?? 0, row.actualMs ?? 0)));
-  const time = (ms: number | null) => (ms === null ? '' : clockText(ms));
   if (rows.length === 0) return null;
   return (
-    // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
-    <section class="table-scroll" tabIndex={0} aria-label={`${words.besideActual}: ${name}`}>
+    <ScrollRegion label={`${words.besideActual}: ${name}`}>
       <table class="plan-table plan-table--actual">
         <caption>{name}</caption>
         <thead>
@@ -34,45 +41,71 @@ export function PlannedBesideActualTable({ lane, name }: { readonly lane: Lane; 
         </thead>
         <tbody>
           {rows.map((row, index) => (
-            <tr key={index}>
-              <th scope="row">{say(row.label)}</th>
-              <td>
-                {row.outcome === 'notReached' && ended ? words.outcomeOver : words.outcome[row.outcome]}
-                {row.endSource === null ? '' : ` (${words.sources[row.endSource]})`}
-                {row.lowestSpo2Percent === null
-                  ? ''
-                  : ` \u00b7 ${text.readout.lowestOf(`${Math.round(row.lowestSpo2Percent)}\u202f%`)}`}
-                {row.waitedFor.length === 0
-                  ? ''
-                  : ` \u00b7 ${row.waitedFor.map((why) => words.wait[why]).join(', ')}`}
-              </td>
-              <td>{time(row.plannedStartAtMs)}</td>
-              <td>{time(row.actualStartAtMs)}</td>
-              <td>{time(row.ceilingMs)}</td>
-              <td>
-                {time(row.actualMs)}
-                {row.distanceMeters === null || row.actualMs === null
-                  ? ''
-                  : ` \u00b7 ${row.distanceMeters}\u202fm`}
-                {row.actualMs === null ? null : (
-                  <svg class="plan-bar" viewBox="0 0 100 6" preserveAspectRatio="none" aria-hidden="true">
-                    {row.ceilingMs === null ? null : (
-                      <rect class="plan-bar-planned" width={(100 * row.ceilingMs) / longestMs} height="6" />
-                    )}
-                    <rect
-                      class="plan-bar-actual"
-                      y="1.5"
-                      width={(100 * row.actualMs) / longestMs}
-                      height="3"
-                    />
-                  </svg>
-                )}
-              </td>
-              <td>{time(row.actualRecoveryBeforeMs)}</td>
-            </tr>
+            <ComparedRow key={index} row={row} isOver={athleteRun.phase === 'ended'} longestMs={longestMs} />
           ))}
         </tbody>
       </table>
-    </section>
+    </ScrollRegion>
+  );
+}
+
+interface ComparedRowProps {
+  readonly row: PlannedBesideActual;
+  /** The athlete's part of the run has ended. */
+  readonly isOver: boolean;
+  /** Of all rows; what a whole bar stands for. */
+  readonly longestMs: number;
+}
+
+const time = (ms: number | null): string => (ms === null ? '' : clockText(ms));
+
+function ComparedRow({ row, isOver, longestMs }: ComparedRowProps) {
+  const { text, say } = useApp();
+  return (
+    <tr>
+      <th scope="row">{say(row.label)}</th>
+      <td>{outcomeWords(row, isOver, text)}</td>
+      <td>{time(row.plannedStartAtMs)}</td>
+      <td>{time(row.actualStartAtMs)}</td>
+      <td>{time(row.ceilingMs)}</td>
+      <td>
+        {time(row.actualMs)}
+        {row.distanceMeters === null || row.actualMs === null ? '' : ` \u00b7 ${row.distanceMeters}\u202fm`}
+        {row.actualMs === null ? null : (
+          <Bar actualMs={row.actualMs} ceilingMs={row.ceilingMs} longestMs={longestMs} />
+        )}
+      </td>
+      <td>{time(row.actualRecoveryBeforeMs)}</td>
+    </tr>
+  );
+}
+
+/** What became of a row: how it ended and who said so, the lowest reading, what it waited for. */
+function outcomeWords(
+  { outcome, endSource, lowestSpo2Percent, waitedFor }: PlannedBesideActual,
+  isOver: boolean,
+  { plans: words, readout }: ReturnType<typeof useApp>['text'],
+): string {
+  const ended = outcome === 'notReached' && isOver ? words.outcomeOver : words.outcome[outcome];
+  const parts = [endSource === null ? ended : `${ended} (${words.sources[endSource]})`];
+  if (lowestSpo2Percent !== null) parts.push(readout.lowestOf(`${Math.round(lowestSpo2Percent)}\u202f%`));
+  if (waitedFor.length > 0) parts.push(waitedFor.map((why) => words.wait[why]).join(', '));
+  return parts.join(' \u00b7 ');
+}
+
+interface BarProps {
+  readonly actualMs: number;
+  readonly ceilingMs: number | null;
+  readonly longestMs: number;
+}
+
+function Bar({ actualMs, ceilingMs, longestMs }: BarProps) {
+  return (
+    <svg class="plan-bar" viewBox="0 0 100 6" preserveAspectRatio="none" aria-hidden="true">
+      {ceilingMs === null ? null : (
+        <rect class="plan-bar-planned" width={(100 * ceilingMs) / longestMs} height="6" />
+      )}
+      <rect class="plan-bar-actual" y="1.5" width={(100 * actualMs) / longestMs} height="3" />
+    </svg>
   );
 }

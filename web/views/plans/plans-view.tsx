@@ -7,6 +7,7 @@ import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { parsePlanFile, planProblemText } from '../../../src/plans/plan-file.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import type { FollowedRun } from '../../state/plan-run-follower.ts';
 import { builderNames } from './plan-builders.ts';
@@ -44,14 +45,7 @@ export function PlansView() {
     <article class="sheet plans">
       <h1>{words.title}</h1>
       <p>{words.lead}</p>
-      {problem.value === null ? null : (
-        <p class="notice notice--strong">
-          {problem.value}
-          <button type="button" class="button" onClick={() => void load()}>
-            {words.again}
-          </button>
-        </p>
-      )}
+      <ProblemNotice problem={problem.value} onAgain={() => void load()} />
       {!planRun.running.value ? null : (
         <p class="notice notice--strong">
           {words.running}

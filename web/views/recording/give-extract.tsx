@@ -4,12 +4,16 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import {
   type LabelledExtract,
+  type LungsStated,
   lungsStatedSchema,
   type OximeterSite,
   oximeterSiteSchema,
 } from '../../../shared/labelled-extract.ts';
 import { useApp } from '../../app/app-context.ts';
+import { type Choice, ChoiceField } from '../../components/choice-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { Tick } from '../../components/tick.tsx';
 import { formatDuration } from '../../state/format.ts';
 
 export interface GiveExtractProps {
@@ -58,21 +62,21 @@ export function GiveExtract({ sessionId, athleteId, onClose }: GiveExtractProps)
       }
     >
       <p>{words.lead}</p>
-      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      <ProblemNotice problem={problem.value} />
       {given === null && problem.value === null ? <p class="hint">{words.reading}</p> : null}
       {given === null ? null : (
         <>
           <Contents extract={given} onChange={change} />
           {whole!.series.some(({ channel }) => channel === 'pleth') ? (
-            <Tick
-              checked={withWave.value}
-              label={words.wave}
-              onTick={(ticked) => (withWave.value = ticked)}
-            />
+            <Tick checked={withWave.value} onChange={(on) => (withWave.value = on)}>
+              {words.wave}
+            </Tick>
           ) : null}
           <p class="hint">{words.notInIt}</p>
           <p class="notice">{words.caution}</p>
-          <Tick checked={agreed.value} label={words.agreed} onTick={(ticked) => (agreed.value = ticked)} />
+          <Tick checked={agreed.value} onChange={(on) => (agreed.value = on)}>
+            {words.agreed}
+          </Tick>
         </>
       )}
     </Dialog>
@@ -89,21 +93,6 @@ function save(extract: LabelledExtract): void {
   URL.revokeObjectURL(address);
 }
 
-interface TickProps {
-  readonly checked: boolean;
-  readonly label: string;
-  readonly onTick: (ticked: boolean) => void;
-}
-
-function Tick({ checked, label, onTick }: TickProps) {
-  return (
-    <label class="tick">
-      <input type="checkbox" checked={checked} onChange={(event) => onTick(event.currentTarget.checked)} />
-      <span>{label}</span>
-    </label>
-  );
-}
-
 interface ContentsProps {
   readonly extract: LabelledExtract;
   readonly onChange: (part: Partial<LabelledExtract>) => void;
@@ -113,14 +102,8 @@ function Contents({ extract, onChange }: ContentsProps) {
   const { text } = useApp();
   const words = text.extract;
   const { holds, series, simulated, durationMs, oximeter, everyHoldIsMarked } = extract;
-  const sayLungs = (index: number, value: string) => {
-    const lungs = lungsStatedSchema.safeParse(value);
-    onChange({
-      holds: holds.map((hold, at) =>
-        at === index ? { ...hold, lungs: lungs.success ? lungs.data : null } : hold,
-      ),
-    });
-  };
+  const sayLungs = (index: number, lungs: LungsStated | null) =>
+    onChange({ holds: holds.map((hold, at) => (at === index ? { ...hold, lungs } : hold)) });
   return (
     <>
       {simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
@@ -138,39 +121,29 @@ function Contents({ extract, onChange }: ContentsProps) {
       <h3>{words.holds}</h3>
       {holds.length === 0 ? <p class="notice">{words.noHolds}</p> : null}
       {holds.map(({ startMs, endMs, lungs }, index) => (
-        <label class="field" key={startMs}>
-          <span>{words.hold(index + 1, formatDuration(endMs - startMs))}</span>
-          <select value={lungs ?? 'unsaid'} onChange={(event) => sayLungs(index, event.currentTarget.value)}>
-            {(['unsaid', ...lungsStatedSchema.options] as const).map((each) => (
-              <option key={each} value={each}>
-                {words.lungs[each]}
-              </option>
-            ))}
-          </select>
-        </label>
+        <ChoiceField
+          key={startMs}
+          label={words.hold(index + 1, formatDuration(endMs - startMs))}
+          value={lungs ?? 'unsaid'}
+          choices={(['unsaid', ...lungsStatedSchema.options] as const).map((each) => [
+            each,
+            words.lungs[each],
+          ])}
+          onChange={(chosen) => sayLungs(index, chosen === 'unsaid' ? null : chosen)}
+        />
       ))}
-      <Tick
-        checked={everyHoldIsMarked}
-        label={words.everyHold}
-        onTick={(ticked) => onChange({ everyHoldIsMarked: ticked })}
+      <Tick checked={everyHoldIsMarked} onChange={(on) => onChange({ everyHoldIsMarked: on })}>
+        {words.everyHold}
+      </Tick>
+      <ChoiceField<OximeterSite | ''>
+        label={words.site}
+        value={oximeter ?? ''}
+        choices={[
+          ['', words.unsaid],
+          ...oximeterSiteSchema.options.map((site): Choice<OximeterSite> => [site, words.sites[site]]),
+        ]}
+        onChange={(site) => onChange({ oximeter: site === '' ? null : site })}
       />
-      <label class="field">
-        <span>{words.site}</span>
-        <select
-          value={oximeter ?? ''}
-          onChange={(event) => {
-            const { value } = event.currentTarget;
-            onChange({ oximeter: value === '' ? null : (value as OximeterSite) });
-          }}
-        >
-          <option value="">{words.unsaid}</option>
-          {oximeterSiteSchema.options.map((site) => (
-            <option key={site} value={site}>
-              {words.sites[site]}
-            </option>
-          ))}
-        </select>
-      </label>
     </>
   );
 }

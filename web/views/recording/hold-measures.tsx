@@ -3,24 +3,22 @@
 
 import type { AthleteRecording } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
+import { ScrollRegion } from '../../components/scroll-region.tsx';
 import { formatMeasure } from '../../state/format.ts';
+import { type Measure, type MeasureRow, measureRows, mostFrequent, whyNotKnown } from './measure-rows.ts';
 
 export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['holds'] }) {
   const { text, say } = useApp();
   const words = text.recording;
-  // Every hold has the same measures, in the same order; the union is taken all the same.
-  const keys = [...new Set(holds.flatMap((entry) => entry.measures.map((measure) => measure.key)))];
-  const byKey = holds.map((entry) => new Map(entry.measures.map((measure) => [measure.key, measure])));
-  const definitions = keys.map((key) => byKey.find((map) => map.has(key))!.get(key)!);
+  const rows = measureRows(holds);
   const usualWhyNot = mostFrequent(
-    holds.flatMap((entry) =>
-      entry.measures.flatMap(({ value, whyNot }) => (value === null && whyNot !== null ? [say(whyNot)] : [])),
-    ),
+    holds
+      .flatMap(({ measures }) => measures.map((each) => whyNotKnown(each, say)))
+      .filter((why) => why !== ''),
   );
   return (
     <>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard */}
-      <section class="table-scroll" tabIndex={0} aria-label={words.holdsTitle}>
+      <ScrollRegion label={words.holdsTitle}>
         <table class="measures">
           <thead>
             <tr>
@@ -33,53 +31,57 @@ export function HoldMeasures({ holds }: { readonly holds: AthleteRecording['hold
             </tr>
           </thead>
           <tbody>
-            {definitions.map((definition) => (
-              <tr key={definition.key}>
-                <th scope="row">{say({ code: `measure.${definition.key}`, params: {} })}</th>
-                {byKey.map((map, index) => {
-                  const measure = map.get(definition.key);
-                  const holdId = holds[index]!.hold.holdId;
-                  if (measure === undefined || measure.value === null) {
-                    const whyNot =
-                      measure === undefined || measure.whyNot === null ? '' : say(measure.whyNot);
-                    return (
-                      <td key={holdId} class="is-unknown">
-                        {text.notKnown}
-                        {whyNot === usualWhyNot ? null : <small>{whyNot}</small>}
-                      </td>
-                    );
-                  }
-                  return <td key={holdId}>{formatMeasure(measure.value, measure.unit)}</td>;
-                })}
+            {rows.map(({ key, ofHolds }) => (
+              <tr key={key}>
+                <th scope="row">{say({ code: `measure.${key}`, params: {} })}</th>
+                {ofHolds.map((measure, index) => (
+                  <MeasureCell key={holds[index]!.hold.holdId} measure={measure} usualWhyNot={usualWhyNot} />
+                ))}
               </tr>
             ))}
           </tbody>
         </table>
-      </section>
+      </ScrollRegion>
       {usualWhyNot === undefined ? null : <p class="hint">{words.notKnownWhy(usualWhyNot)}</p>}
-      <details class="explain">
-        <summary>{words.definitions}</summary>
-        <dl class="definitions">
-          {definitions.map((definition) => (
-            <div key={definition.key}>
-              <dt>{say({ code: `measure.${definition.key}`, params: {} })}</dt>
-              <dd>
-                {say({ code: `measure.${definition.key}.is`, params: {} })}{' '}
-                <span class="hint">{say(definition.source)}</span>
-              </dd>
-            </div>
-          ))}
-        </dl>
-      </details>
+      <Definitions rows={rows} />
     </>
   );
 }
 
-function mostFrequent(reasons: readonly string[]): string | undefined {
-  const counts = new Map<string, number>();
-  for (const reason of reasons) counts.set(reason, (counts.get(reason) ?? 0) + 1);
-  return [...counts].reduce<readonly [string, number] | undefined>(
-    (most, entry) => (most === undefined || entry[1] > most[1] ? entry : most),
-    undefined,
-  )?.[0];
+interface MeasureCellProps {
+  readonly measure: Measure | undefined;
+  /** Said below the table. */
+  readonly usualWhyNot: string | undefined;
+}
+
+function MeasureCell({ measure, usualWhyNot }: MeasureCellProps) {
+  const { text, say } = useApp();
+  if (measure !== undefined && measure.value !== null)
+    return <td>{formatMeasure(measure.value, measure.unit)}</td>;
+  const whyNot = whyNotKnown(measure, say);
+  return (
+    <td class="is-unknown">
+      {text.notKnown}
+      {whyNot === usualWhyNot || whyNot === '' ? null : <small>{whyNot}</small>}
+    </td>
+  );
+}
+
+function Definitions({ rows }: { readonly rows: readonly MeasureRow[] }) {
+  const { text, say } = useApp();
+  return (
+    <details class="explain">
+      <summary>{text.recording.definitions}</summary>
+      <dl class="definitions">
+        {rows.map(({ key, source }) => (
+          <div key={key}>
+            <dt>{say({ code: `measure.${key}`, params: {} })}</dt>
+            <dd>
+              {say({ code: `measure.${key}.is`, params: {} })} <span class="hint">{say(source)}</span>
+            </dd>
+          </div>
+        ))}
+      </dl>
+    </details>
+  );
 }

@@ -3,17 +3,19 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
-import type { BoundaryView, HoldFeeling } from '../../../shared/views.ts';
+import type { HoldFeeling } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
-import { alarmOutcome } from '../../components/alarm-outcome.ts';
-import { alarmWords } from '../../components/alarm-words.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
+import { boundaryWords } from '../../components/boundary-words.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
-import { formatDecimal, formatDuration, formatWallTime } from '../../state/format.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
-import { exactTime } from '../correction/boundary-handles.tsx';
-import { type Corrections, useCorrections } from '../correction/use-corrections.tsx';
+import { useCorrections } from '../correction/use-corrections.tsx';
+import { eventLines } from './event-lines.ts';
+import { EventList } from './event-list.tsx';
 import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
@@ -39,12 +41,7 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
         {problem.value === null ? (
           <p class="hint">{text.recordings.loading}</p>
         ) : (
-          <p class="notice notice--strong">
-            {problem.value}
-            <button type="button" class="button" onClick={() => void load()}>
-              {text.recordings.again}
-            </button>
-          </p>
+          <ProblemNotice problem={problem.value} onAgain={() => void load()} />
         )}
       </article>
     );
@@ -142,7 +139,7 @@ function Recording({
           </button>
         </div>
       </header>
-      {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
+      <ProblemNotice problem={problem.value} />
       {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
       {recording.damage.map(say).map((sentence) => (
@@ -152,16 +149,13 @@ function Recording({
       ))}
       {session.status === 'recording' ? <p class="notice">{words.running}</p> : null}
       {recording.athletes.length > 1 ? (
-        <label class="field recording-athlete">
-          <span>{words.athlete}</span>
-          <select value={athleteId.value} onChange={(event) => (athleteId.value = event.currentTarget.value)}>
-            {recording.athletes.map((entry) => (
-              <option key={entry.athlete.athleteId} value={entry.athlete.athleteId}>
-                {entry.athlete.name}
-              </option>
-            ))}
-          </select>
-        </label>
+        <AthleteField
+          label={words.athlete}
+          narrow
+          athletes={recording.athletes.map((entry) => entry.athlete)}
+          athleteId={athleteId.value}
+          onChange={(id) => (athleteId.value = id)}
+        />
       ) : null}
       {athlete === undefined ? null : (
         <OfAthlete
@@ -323,7 +317,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
       </section>
       <section class="step">
         <h2>{words.eventsTitle}</h2>
-        <Events athlete={athlete} removeMark={removeMark} />
+        <EventList lines={eventLines(athlete, text)} removeMark={removeMark} />
       </section>
       <section class="step">
         <h2>{words.gapsTitle}</h2>
@@ -360,82 +354,4 @@ function FeelingLine({ feeling }: { readonly feeling: HoldFeeling | undefined })
   const { text } = useApp();
   const said = feelingWords(feeling, text.plans.comfortScale, text.feeling.label);
   return said === null ? null : <span class="hold-feeling">{said}</span>;
-}
-
-function boundaryWords(boundary: BoundaryView, text: ReturnType<typeof useApp>['text']): string {
-  const source = text.recording.boundary[boundary.source];
-  return boundary.uncertaintyMs === 0
-    ? source
-    : `${source} ${text.recording.uncertainty(formatDecimal(boundary.uncertaintyMs / 1000, 1))}`;
-}
-
-interface EventsProps {
-  readonly athlete: AthleteRecording;
-  readonly removeMark: Corrections['removeMark'];
-}
-
-/** Marks and alarms in one list by time, marks taken back included. */
-function Events({ athlete, removeMark }: EventsProps) {
-  const { text } = useApp();
-  const words = text.recording;
-  const how = text.history.correction.markHow;
-  const lines = [
-    ...athlete.marks.map((mark) => ({
-      key: mark.markId,
-      atMs: mark.atMs as number,
-      what: text.markKind[mark.kind],
-      detail: mark.text ?? '',
-      source:
-        mark.originallyAtMs !== null
-          ? how.moved(exactTime(mark.originallyAtMs))
-          : mark.how === 'added'
-            ? how.added
-            : '',
-      priority: null,
-      remove: removeMark?.(mark) ?? null,
-    })),
-    ...athlete.removedMarks.map((mark) => ({
-      key: `${mark.markId}-removed`,
-      atMs: mark.atMs as number,
-      what: `${text.markKind[mark.kind]} (${words.removed})`,
-      detail: mark.text ?? '',
-      source: '',
-      priority: null,
-      remove: null,
-    })),
-    ...athlete.alarms.map(({ alarm, clearedAtMs }) => ({
-      key: alarm.alarmId,
-      atMs: alarm.raisedAtMs as number,
-      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
-      source: '',
-      priority: alarm.highestPriority,
-      remove: null,
-    })),
-  ].sort((a, b) => a.atMs - b.atMs);
-  if (lines.length === 0) return <p class="hint">{words.noEvents}</p>;
-  return (
-    <ol class="events">
-      {lines.map((line) => (
-        <li key={line.key} class={line.priority === null ? '' : `event-alarm event-alarm--${line.priority}`}>
-          <span class="event-time">{formatDuration(line.atMs)}</span>
-          <span>
-            {line.what}
-            {line.source === '' ? null : <strong class="event-source"> ({line.source})</strong>}
-            {line.detail === '' ? null : <span class="hint"> {line.detail}</span>}
-          </span>
-          {line.remove === null ? null : (
-            <button
-              type="button"
-              class="button button--quiet"
-              aria-label={text.history.correction.removeMark(line.what, formatDuration(line.atMs))}
-              onClick={line.remove}
-            >
-              {text.history.correction.remove}
-            </button>
-          )}
-        </li>
-      ))}
-    </ol>
-  );
 }

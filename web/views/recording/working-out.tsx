@@ -6,6 +6,7 @@ import type { ComponentChild } from 'preact';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 
 const lookEveryMs = 300;
 
@@ -44,12 +45,12 @@ export function useWorkingOut(
   if (athlete.workedOut) return null;
   if (problem.value !== null)
     return (
-      <p class="notice notice--strong" role="alert">
-        {problem.value}{' '}
-        <button type="button" class="button" onClick={() => (attempt.value += 1)}>
-          {text.recordings.again}
-        </button>
-      </p>
+      <ProblemNotice
+        problem={problem.value}
+        onAgain={() => {
+          attempt.value += 1;
+        }}
+      />
     );
   return (
     <p class="notice working-out" role="status">

@@ -4,7 +4,9 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Belongings, SessionsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
 
 export interface EraseAthleteProps {
@@ -121,21 +123,14 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
       }
     >
       {isRunning ? <p class="notice notice--strong">{words.running}</p> : null}
-      <label class="field">
-        <span>{words.athlete}</span>
-        <select
-          value={athleteId.value}
-          disabled={isRunning}
-          onChange={(event) => (athleteId.value = event.currentTarget.value)}
-        >
-          <option value="">{words.choose}</option>
-          {people.value.map((each) => (
-            <option key={each.athleteId} value={each.athleteId}>
-              {each.name}
-            </option>
-          ))}
-        </select>
-      </label>
+      <AthleteField
+        label={words.athlete}
+        athletes={people.value}
+        athleteId={athleteId.value}
+        nobody={words.choose}
+        disabled={isRunning}
+        onChange={(id) => (athleteId.value = id)}
+      />
       {belongings.value === null || person === undefined ? null : (
         <>
           <p>{words.goes}</p>
@@ -158,11 +153,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
           </label>
         </>
       )}
-      {problem.value === null ? null : (
-        <p class="notice notice--strong" role="alert">
-          {problem.value}
-        </p>
-      )}
+      <ProblemNotice problem={problem.value} />
     </Dialog>
   );
 }

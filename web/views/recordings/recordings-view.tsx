@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import type { SessionsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
 import './recordings.css';
@@ -51,14 +52,7 @@ export function RecordingsView() {
           onErased={() => void load()}
         />
       ) : null}
-      {problem.value === null ? null : (
-        <p class="notice notice--strong">
-          {problem.value}
-          <button type="button" class="button" onClick={() => void load()}>
-            {words.again}
-          </button>
-        </p>
-      )}
+      <ProblemNotice problem={problem.value} onAgain={() => void load()} />
       {sessions.value === null && problem.value === null ? <p class="hint">{words.loading}</p> : null}
       {sessions.value?.length === 0 ? <p class="empty">{words.empty}</p> : null}
       {sessions.value === null || sessions.value.length === 0 ? null : (

@@ -1,15 +1,15 @@
 // The whole session on paper: one channel over time with holds, floor, marks, alarms and gaps, told apart without colour.
 
-import type { AthleteRecording, TraceBody } from '../../../shared/http.ts';
+import type { AthleteRecording } from '../../../shared/http.ts';
 import { linePath, makeFrame, SvgPlot, secondSteps, ticksOf } from '../../charts/svg-plot.tsx';
 import { formatDuration } from '../../state/format.ts';
+import { firstTraceWithSamples, type LoadedTrace } from '../../state/loaded-trace.ts';
+import { channelsOf } from '../../state/quantity.ts';
 
 export interface ReportPlotProps {
   readonly quantity: 'spo2' | 'heartRate';
   readonly athlete: AthleteRecording;
-  readonly trace: TraceBody;
-  /** Buckets the trace was thinned to. */
-  readonly points: number;
+  readonly trace: LoadedTrace;
   readonly durationMs: number;
   readonly label: string;
   readonly floorLabel: string;
@@ -19,12 +19,9 @@ export interface ReportPlotProps {
 const width = 720;
 
 export function ReportPlot(props: ReportPlotProps) {
-  const { quantity, athlete, trace, points, durationMs, label, floorLabel, watermark } = props;
-  const channels =
-    quantity === 'spo2' ? (['spo2Percent'] as const) : (['heartRateBpm', 'pulseRateBpm'] as const);
-  const own = channels
-    .map((channel) => trace.traces.find((each) => each.channel === channel && each.atMs.length > 0))
-    .find((each) => each !== undefined);
+  const { quantity, athlete, trace, durationMs, label, floorLabel, watermark } = props;
+  const { acrossSeconds } = trace;
+  const own = firstTraceWithSamples(trace, channelsOf[quantity]);
   const seconds: number[] = [];
   const values: number[] = [];
   own?.value.forEach((value, index) => {
@@ -32,7 +29,7 @@ export function ReportPlot(props: ReportPlotProps) {
     seconds.push(own.atMs[index]! / 1000);
     values.push(value);
   });
-  if (own === undefined || values.length === 0) return null;
+  if (own === null || values.length === 0) return null;
   const floor = athlete.athlete.settings.floorSpo2Percent;
   const least = values.reduce((a, b) => Math.min(a, b), quantity === 'spo2' ? floor - 3 : 50);
   const greatest = values.reduce((a, b) => Math.max(a, b), quantity === 'spo2' ? 100 : 90);
@@ -48,7 +45,6 @@ export function ReportPlot(props: ReportPlotProps) {
     yRange,
     margins: { left: 36, right: 10, top: 14, bottom: 22 },
   });
-  const across = trace.thinned ? Math.max(3.5, (durationS / points) * 3) : 3.5;
   const x = (atMs: number) => frame.x(atMs / 1000);
   return (
     <SvgPlot
@@ -96,7 +92,7 @@ export function ReportPlot(props: ReportPlotProps) {
             </text>
           </>
         ) : null}
-        <path class="plot-line report-line" d={linePath(frame, seconds, values, across)} />
+        <path class="plot-line report-line" d={linePath(frame, seconds, values, acrossSeconds)} />
         {athlete.marks
           .filter(({ kind }) => kind === 'contraction')
           .map((mark) => (

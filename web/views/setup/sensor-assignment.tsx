@@ -3,6 +3,7 @@
 import { useSignal } from '@preact/signals';
 import type { Athlete, SensorView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
 
 export interface SensorAssignmentProps {
   readonly athletes: readonly Athlete[];
@@ -41,20 +42,14 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
               </span>
               {sensor.detail === null ? null : <span class="hint">{say(sensor.detail)}</span>}
             </div>
-            <label class="field">
-              <span class="visually-hidden">{words.assignTo(sensor.name)}</span>
-              <select
-                value={sensor.athleteId ?? ''}
-                onChange={(event) => void assign(sensor, event.currentTarget.value || null)}
-              >
-                <option value="">{words.assignNobody}</option>
-                {athletes.map((athlete) => (
-                  <option key={athlete.athleteId} value={athlete.athleteId}>
-                    {athlete.name}
-                  </option>
-                ))}
-              </select>
-            </label>
+            <AthleteField
+              label={words.assignTo(sensor.name)}
+              labelHidden
+              athletes={athletes}
+              athleteId={sensor.athleteId ?? ''}
+              nobody={words.assignNobody}
+              onChange={(athleteId) => void assign(sensor, athleteId || null)}
+            />
           </li>
         ))}
       </ul>

@@ -45,7 +45,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
   // Keys act on the tile that holds the focus only, so they need no switch (WCAG 2.2, 2.1.4).
   const onKey = (event: KeyboardEvent) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
-    if ((event.target as Element).closest('dialog')) return;
+    if (event.target instanceof Element && event.target.closest('dialog')) return;
     const actions: Readonly<Record<string, () => void>> = {
       h: () => commands.mark(athleteId, boundary.peek()),
       c: () => commands.mark(athleteId, 'contraction'),

@@ -1,16 +1,16 @@
 // The calendar: a row a week, a square a day whose size is the time held, rings for training without sensors.
 
 import { useApp } from '../../app/app-context.ts';
-import { formatDay, type WeekLoad } from '../../state/calendar.ts';
+import { ScrollRegion } from '../../components/scroll-region.tsx';
+import { type DayLoad, formatDay, type WeekLoad } from '../../state/calendar.ts';
 import { formatDuration } from '../../state/format.ts';
 
 export function LoadCalendar({ weeks }: { readonly weeks: readonly WeekLoad[] }) {
   const { text } = useApp();
   const words = text.history.weeks;
-  const most = Math.max(1, ...weeks.flatMap(({ days }) => days.map((day) => day?.heldMs ?? 0)));
+  const mostHeldMs = Math.max(1, ...weeks.flatMap(({ days }) => days.map((day) => day?.heldMs ?? 0)));
   return (
-    // biome-ignore lint/a11y/noNoninteractiveTabindex: a region that scrolls must be reachable by keyboard
-    <section class="calendar-scroll" tabIndex={0} aria-label={words.calendar}>
+    <ScrollRegion class="calendar-scroll" label={words.calendar}>
       <table class="calendar">
         <thead>
           <tr>
@@ -25,47 +25,54 @@ export function LoadCalendar({ weeks }: { readonly weeks: readonly WeekLoad[] })
         </thead>
         <tbody>
           {weeks.map((week) => (
-            <tr key={week.day}>
-              <th scope="row">{formatDay(week.day)}</th>
-              {week.days.map((day, weekday) => (
-                <td key={words.weekdays[weekday]}>
-                  {day === null ? null : (
-                    <>
-                      <svg
-                        viewBox="0 0 32 32"
-                        width={32}
-                        height={32}
-                        role="img"
-                        aria-label={words.dayLabel(
-                          formatDay(day.day),
-                          day.sessionCount,
-                          formatDuration(day.heldMs),
-                          day.entryCount,
-                        )}
-                      >
-                        {day.sessionCount > 0 ? <Square share={day.heldMs / most} /> : null}
-                        {day.entryCount > 0 ? <circle class="calendar-ring" cx={16} cy={16} r={14} /> : null}
-                      </svg>
-                      {day.sessionCount > 0 ? (
-                        <small aria-hidden="true">{formatDuration(day.heldMs)}</small>
-                      ) : null}
-                    </>
-                  )}
-                </td>
-              ))}
-              <td class="calendar-load">
-                {week.sessionCount === 0 ? null : (
-                  <>
-                    <span class="wide-only">{words.weekSessions(week.sessionCount)} </span>
-                    {formatDuration(week.heldMs)}
-                  </>
-                )}
-              </td>
-            </tr>
+            <WeekRow key={week.day} week={week} mostHeldMs={mostHeldMs} />
           ))}
         </tbody>
       </table>
-    </section>
+    </ScrollRegion>
+  );
+}
+
+function WeekRow({ week, mostHeldMs }: { readonly week: WeekLoad; readonly mostHeldMs: number }) {
+  const { text } = useApp();
+  const words = text.history.weeks;
+  return (
+    <tr>
+      <th scope="row">{formatDay(week.day)}</th>
+      {week.days.map((day, weekday) => (
+        <td key={words.weekdays[weekday]}>
+          {day === null ? null : <Day day={day} mostHeldMs={mostHeldMs} />}
+        </td>
+      ))}
+      <td class="calendar-load">
+        {week.sessionCount === 0 ? null : (
+          <>
+            <span class="wide-only">{words.weekSessions(week.sessionCount)} </span>
+            {formatDuration(week.heldMs)}
+          </>
+        )}
+      </td>
+    </tr>
+  );
+}
+
+function Day({ day, mostHeldMs }: { readonly day: DayLoad; readonly mostHeldMs: number }) {
+  const { text } = useApp();
+  const held = formatDuration(day.heldMs);
+  return (
+    <>
+      <svg
+        viewBox="0 0 32 32"
+        width={32}
+        height={32}
+        role="img"
+        aria-label={text.history.weeks.dayLabel(formatDay(day.day), day.sessionCount, held, day.entryCount)}
+      >
+        {day.sessionCount > 0 ? <Square share={day.heldMs / mostHeldMs} /> : null}
+        {day.entryCount > 0 ? <circle class="calendar-ring" cx={16} cy={16} r={14} /> : null}
+      </svg>
+      {day.sessionCount > 0 ? <small aria-hidden="true">{held}</small> : null}
+    </>
   );
 }
 

@@ -1,15 +1,11 @@
 // One measure against date: each session's median with its range, and the running median with its spread.
 
-import { compareFourWeeks, type DatedValue, runningMedian } from '../../../src/sessions/running-median.ts';
+import { compareFourWeeks, runningMedian } from '../../../src/sessions/running-median.ts';
 import { useApp } from '../../app/app-context.ts';
 import { bandPath, linePath, makeFrame, SvgPlot, secondSteps, ticksOf } from '../../charts/svg-plot.tsx';
 import { formatDay } from '../../state/calendar.ts';
 import { formatDecimal, formatDuration, formatWhole } from '../../state/format.ts';
-
-export interface TrendPoint extends DatedValue {
-  readonly least: number;
-  readonly greatest: number;
-}
+import type { TrendPoint } from './past-sessions.ts';
 
 export interface TrendPlotProps {
   readonly title: string;

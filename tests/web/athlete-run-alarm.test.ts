@@ -1,15 +1,15 @@
-// What a running plan's lane says while an alarm asks to stop.
+// What an athlete's run of a plan says while an alarm asks to stop.
 
 import { describe, expect, test } from 'vitest';
 import { en } from '../../web/i18n/en.ts';
-import { alarmedText } from '../../web/views/plans/lane-text.ts';
+import { alarmedText } from '../../web/views/plans/athlete-run-text.ts';
 
 const words = en.plans;
 const floor = { kind: 'floorBreached', priority: 'high', conditionPresent: true } as const;
 const forecast = { kind: 'floorForecast', priority: 'medium', conditionPresent: true } as const;
 const battery = { kind: 'batteryLow', priority: 'low', conditionPresent: true } as const;
 
-describe('a lane under an alarm', () => {
+describe("an athlete's run under an alarm", () => {
   test.each([floor, forecast])('tells the holding athlete to breathe: $kind', (alarm) => {
     expect(alarmedText('holding', [battery, alarm], words)).toBe('Breathe now');
   });

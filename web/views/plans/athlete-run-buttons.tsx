@@ -1,24 +1,26 @@
-// What a person can say of a lane: begun, breathing, a lap, not ready, called off; and afterwards how it was.
+// What a person can say of an athlete's run: begun, breathing, a lap, not ready, called off; and afterwards how it was.
 
 import { monotonicMs } from '../../../shared/units.ts';
 import { useApp } from '../../app/app-context.ts';
-import type { LaneChoices, LaneEvent } from './lane-text.ts';
+import type { AthleteRunChoices, AthleteRunEvent } from './athlete-run-text.ts';
 
-interface LaneButtonsProps {
-  readonly choices: LaneChoices;
-  readonly own: (event: LaneEvent) => void;
+interface AthleteRunButtonsProps {
+  readonly choices: AthleteRunChoices;
+  readonly own: (event: AthleteRunEvent) => void;
 }
 
 /** The hub names the hold and gives it its time; what a page sends in their place is not kept. */
 const tapped = { holdId: 'tap', startedAtMs: monotonicMs(0), source: 'mark' } as const;
 
-export function LaneButtons(props: LaneButtonsProps & { readonly sayComfort: (comfort: number) => void }) {
+export function AthleteRunButtons(
+  props: AthleteRunButtonsProps & { readonly sayComfort: (comfort: number) => void },
+) {
   const { text } = useApp();
   const words = text.plans;
   const { choices, own } = props;
   return (
     <>
-      <div class="plan-lane-buttons">
+      <div class="athlete-run-buttons">
         <EffortButtons choices={choices} own={own} />
         <ReadinessButtons choices={choices} own={own} />
         <MoreButtons choices={choices} own={own} />
@@ -44,7 +46,7 @@ export function LaneButtons(props: LaneButtonsProps & { readonly sayComfort: (co
   );
 }
 
-function EffortButtons({ choices: { phase, laps }, own }: LaneButtonsProps) {
+function EffortButtons({ choices: { phase, laps }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   return (
@@ -61,7 +63,7 @@ function EffortButtons({ choices: { phase, laps }, own }: LaneButtonsProps) {
       {phase === 'holding' ? (
         <button
           type="button"
-          class="button button--primary plan-lane-big"
+          class="button button--primary athlete-run-big"
           onClick={() =>
             own({
               type: 'holdEnded',
@@ -79,7 +81,7 @@ function EffortButtons({ choices: { phase, laps }, own }: LaneButtonsProps) {
       {laps ? (
         <button
           type="button"
-          class="button button--primary plan-lane-big"
+          class="button button--primary athlete-run-big"
           onClick={() => own({ type: 'lap' })}
         >
           {words.lap}
@@ -89,7 +91,7 @@ function EffortButtons({ choices: { phase, laps }, own }: LaneButtonsProps) {
   );
 }
 
-function ReadinessButtons({ choices: { phase, notReady }, own }: LaneButtonsProps) {
+function ReadinessButtons({ choices: { phase, notReady }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   return (
@@ -119,12 +121,12 @@ function ReadinessButtons({ choices: { phase, notReady }, own }: LaneButtonsProp
 
 const addedRecoveryMs = 120_000;
 
-function MoreButtons({ choices: { phase, more }, own }: LaneButtonsProps) {
+function MoreButtons({ choices: { phase, more }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   if (phase === 'ended' || phase === 'stopped') return null;
   return (
-    <details class="explain plan-lane-more">
+    <details class="explain athlete-run-more">
       <summary>{words.moreChoices}</summary>
       <div class="button-row">
         {more ? (

@@ -1,4 +1,4 @@
-// One athlete's lane of a running plan: alarms and readings, the large state, suggestions, a few big buttons.
+// One athlete's part of a running plan: alarms and readings, the large state, suggestions, a few big buttons.
 
 import { type ReadonlySignal, useComputed } from '@preact/signals';
 import { useRef } from 'preact/hooks';
@@ -11,18 +11,18 @@ import { lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
-import { LaneButtons } from './lane-buttons.tsx';
+import { AthleteRunButtons } from './athlete-run-buttons.tsx';
 import {
+  type AthleteRunEvent,
   alarmedText,
+  athleteRunChoices,
+  athleteRunOf,
   countdownText,
-  type LaneEvent,
-  laneChoices,
-  laneOf,
   nextText,
   phaseText,
-} from './lane-text.ts';
+} from './athlete-run-text.ts';
 
-/** A computed value that stays the same object while it is equal: a lane is told ten times a second. */
+/** A computed value that stays the same object while it is equal: a run is told ten times a second. */
 export function useUnchanged<Value>(compute: () => Value): ReadonlySignal<Value> {
   const last = useRef<{ readonly value: Value; readonly text: string } | null>(null);
   return useComputed(() => {
@@ -33,7 +33,7 @@ export function useUnchanged<Value>(compute: () => Value): ReadonlySignal<Value>
   });
 }
 
-export function LaneCard(props: {
+export function AthleteRunCard(props: {
   readonly athleteId: string;
   readonly name: string;
   readonly follower: PlanRunFollower;
@@ -44,16 +44,22 @@ export function LaneCard(props: {
   const words = text.plans;
   const { athleteId, follower, tap } = props;
   const model = hub.recording.value ? hub.athleteById(athleteId) : undefined;
-  const lane = useComputed(() => laneOf(follower.state.value, athleteId));
-  const laneText = useComputed(
-    () => alarmedText(lane.value?.phase, model?.alarms.value ?? [], words) ?? phaseText(lane.value, words),
+  const athleteRun = useComputed(() => athleteRunOf(follower.state.value, athleteId));
+  const athleteRunText = useComputed(
+    () =>
+      alarmedText(athleteRun.value?.phase, model?.alarms.value ?? [], words) ??
+      phaseText(athleteRun.value, words),
   );
-  const next = useComputed(() => (lane.value === undefined ? '' : nextText(lane.value, words, say)));
+  const next = useComputed(() =>
+    athleteRun.value === undefined ? '' : nextText(athleteRun.value, words, say),
+  );
   const countdown = useComputed(() =>
-    lane.value === undefined ? '' : countdownText(lane.value, follower.state.value?.nowMs ?? 0),
+    athleteRun.value === undefined ? '' : countdownText(athleteRun.value, follower.state.value?.nowMs ?? 0),
   );
-  const choices = useUnchanged(() => (lane.value === undefined ? null : laneChoices(lane.value))).value;
-  const own = (event: LaneEvent) => void tap({ ...event, atMs: monotonicMs(0), athleteId });
+  const choices = useUnchanged(() =>
+    athleteRun.value === undefined ? null : athleteRunChoices(athleteRun.value),
+  ).value;
+  const own = (event: AthleteRunEvent) => void tap({ ...event, atMs: monotonicMs(0), athleteId });
   const sayComfort = (comfort: number) => {
     own({ type: 'comfort', comfort });
     // The recording's hold is told too, where there is one: review and advice read it there.
@@ -63,14 +69,14 @@ export function LaneCard(props: {
   };
   const suggestions = follower.suggestions.value.filter((suggestion) => suggestion.athleteId === athleteId);
   return (
-    <section class={`plan-lane plan-lane--${choices?.phase ?? 'waiting'}`} aria-label={props.name}>
+    <section class={`athlete-run athlete-run--${choices?.phase ?? 'waiting'}`} aria-label={props.name}>
       <h2>{props.name}</h2>
-      {model === undefined ? null : <LaneWatch model={model} />}
-      <p class="plan-lane-phase" aria-live="polite">
-        {laneText}
+      {model === undefined ? null : <AthleteRunWatch model={model} />}
+      <p class="athlete-run-phase" aria-live="polite">
+        {athleteRunText}
       </p>
-      <p class="plan-lane-next">{next}</p>
-      <p class="plan-lane-clock" aria-live="off">
+      <p class="athlete-run-next">{next}</p>
+      <p class="athlete-run-clock" aria-live="off">
         {countdown}
       </p>
       {suggestions.map((suggestion) => (
@@ -82,21 +88,21 @@ export function LaneCard(props: {
         />
       ))}
       {!props.mayAct || choices === null ? null : (
-        <LaneButtons choices={choices} own={own} sayComfort={sayComfort} />
+        <AthleteRunButtons choices={choices} own={own} sayComfort={sayComfort} />
       )}
     </section>
   );
 }
 
 /** Alarms and readings come first on this page too: whoever runs a plan here may look at nothing else. */
-function LaneWatch({ model }: { readonly model: AthleteModel }) {
+function AthleteRunWatch({ model }: { readonly model: AthleteModel }) {
   const { text } = useApp();
   const spo2 = useReading(model, 'spo2');
   const heartRate = useReading(model, 'heartRate');
   return (
     <>
       <AlarmBanner model={model} named />
-      <dl class="plan-lane-readings">
+      <dl class="athlete-run-readings">
         <div class={spo2.className}>
           <dt>{text.readout.spo2}</dt>
           <dd>
@@ -110,7 +116,7 @@ function LaneWatch({ model }: { readonly model: AthleteModel }) {
           </dd>
         </div>
       </dl>
-      <a class="button button--quiet plan-lane-live" href={`/live/${model.athleteId}`}>
+      <a class="button button--quiet athlete-run-live" href={`/live/${model.athleteId}`}>
         {text.setup.openLive}
       </a>
     </>
@@ -120,7 +126,7 @@ function LaneWatch({ model }: { readonly model: AthleteModel }) {
 function SuggestionCard(props: {
   readonly suggestion: Suggestion;
   readonly mayAct: boolean;
-  readonly own: (event: LaneEvent) => void;
+  readonly own: (event: AthleteRunEvent) => void;
 }) {
   const { text, say } = useApp();
   const words = text.plans;

@@ -1,0 +1,205 @@
+// Pure parts of the views: the weeks' points, how a plan starts, its title and preview, training entries, choices, notices.
+
+import { describe, expect, test } from 'vitest';
+import type { Said } from '../../shared/said.ts';
+import { trainingEntrySchema } from '../../shared/training-log.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
+import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { chosenOf } from '../../web/components/choice-field.tsx';
+import { ProblemNotice } from '../../web/components/problem-notice.tsx';
+import { keepRecord, readRecord } from '../../web/state/stored-record.ts';
+import {
+  likelyAthleteIds,
+  planRunOptions,
+  type StartMode,
+  toggledAthleteIds,
+} from '../../web/views/plans/plan-start.ts';
+import { renamedAsChanged } from '../../web/views/plans/plan-title.ts';
+import { previewGeometry } from '../../web/views/plans/preview-geometry.ts';
+import {
+  buddyIsMissing,
+  emptyEntry,
+  entryKinds,
+  timedKindOf,
+  withoutEmptyBuddy,
+} from '../../web/views/training/new-entry.ts';
+import {
+  comfortPoints,
+  medianOf,
+  type PastSession,
+  trendPoints,
+} from '../../web/views/weeks/past-sessions.ts';
+
+describe('past sessions', () => {
+  const session = (sessionId: string, startedWallAtMs: number, durationS: (number | null)[]) =>
+    ({
+      sessionId,
+      startedWallAtMs,
+      comfort: null,
+      summary: { holdIds: durationS.map((_, index) => `h${index}`), measures: { durationS } },
+    }) as unknown as PastSession;
+  const noon = Date.UTC(2026, 0, 2, 12);
+  const known = session('a', noon, [30, null, 90, 60]);
+  const unknown = session('b', noon, [null]);
+
+  test('a point is the median of what is known with its range, at its time of day', () => {
+    expect(trendPoints([known, unknown], 'durationS')).toEqual([
+      { atDay: noon / 86_400_000, value: 60, least: 30, greatest: 90 },
+    ]);
+    expect(medianOf(known, 'durationS')).toBe(60);
+    expect(medianOf(unknown, 'durationS')).toBeNull();
+    expect(medianOf(known, 'spo2FallPercent')).toBeNull();
+  });
+
+  test('comfort is in order of date whatever it is of, and left out where it was not said', () => {
+    const felt = [
+      { comfort: 4, startedWallAtMs: noon },
+      { comfort: null, startedWallAtMs: 0 },
+      { comfort: 2, startedWallAtMs: noon - 86_400_000 },
+    ];
+    expect(comfortPoints(felt).map(({ value }) => value)).toEqual([2, 4]);
+  });
+});
+
+describe('starting a plan', () => {
+  const plan = makeIntervalSeries();
+  const options = (athleteIds: readonly string[], mode: StartMode) =>
+    planRunOptions(plan, { athleteIds, mode, assumeFromCues: false, acceptedWarnings: new Set(['x']) });
+
+  test('several start together, or share the interval out', () => {
+    if (plan.kind !== 'intervalSeries') throw new Error('not a series');
+    const offsets = (mode: StartMode) =>
+      options(['a', 'b', 'c'], mode).athletes.map(({ offsetMs }) => offsetMs);
+    const third = Math.round((plan.everySeconds * 1_000) / 3);
+    expect(offsets('together')).toEqual([0, 0, 0]);
+    expect(offsets('staggered')).toEqual([0, third, 2 * third]);
+    expect(offsets('oneAtATime')).toEqual([0, third, 2 * third]);
+  });
+
+  test('one at a time is asked for of several only', () => {
+    expect(options(['a', 'b'], 'oneAtATime').oneAtATime).toBe(true);
+    expect(options(['a'], 'oneAtATime').oneAtATime).toBe(false);
+    expect(options(['a', 'b'], 'staggered').oneAtATime).toBe(false);
+    expect(options(['a'], 'together').acceptedWarnings).toEqual(['x']);
+  });
+
+  test('those of the session are meant, else the first; at most eight', () => {
+    const nine = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
+    expect(likelyAthleteIds([], ['a', 'b'])).toEqual(['a']);
+    expect(likelyAthleteIds(['b', 'c'], ['a', 'b'])).toEqual(['b', 'c']);
+    expect(likelyAthleteIds(nine, [])).toHaveLength(8);
+    expect(toggledAthleteIds(['a'], 'b')).toEqual(['a', 'b']);
+    expect(toggledAthleteIds(['a', 'b'], 'a')).toEqual(['b']);
+    expect(toggledAthleteIds(nine.slice(0, 8), '9')).toEqual(nine.slice(0, 8));
+  });
+});
+
+test("a plan's title follows its shape until a person gave one", () => {
+  const say = (one: Said) => `gesagt ${sayInEnglish(one)}`;
+  const before = makeIntervalSeries();
+  if (before.kind !== 'intervalSeries') throw new Error('not a series');
+  const next = { ...before, starts: before.starts + 1 };
+  const renamed = renamedAsChanged(before, next, 'Own rows', say);
+  expect(renamed.title).toMatch(/^gesagt /);
+  expect(renamedAsChanged({ ...before, title: 'Own rows' }, next, 'Own rows', say).title).toBe(renamed.title);
+  const named = { ...before, title: 'Tuesday' };
+  expect(renamedAsChanged(named, { ...named, starts: 2 }, 'Own rows', say).title).toBe('Tuesday');
+});
+
+describe("a plan's preview", () => {
+  const point = (atMs: number, middle: number) => ({
+    atMs,
+    readingPercent: { low: middle - 4, middle, high: middle + 1 },
+  });
+  const points = [point(0, 98), point(600_000, 80)];
+  const geometry = (width: number, floorPercent = 85) =>
+    previewGeometry({ points } as unknown as Parameters<typeof previewGeometry>[0], floorPercent, width);
+
+  test('reaches from the first moment to the last, and down to the ten below the lowest or the floor', () => {
+    const { x, y, percentLines, plotTop, plotHeight } = geometry(634);
+    expect([x(0), x(600_000)]).toEqual([34, 634]);
+    expect(percentLines).toEqual([70, 80, 90, 100]);
+    expect([y(100), y(70), y(10)]).toEqual([plotTop, plotTop + plotHeight, plotTop + plotHeight]);
+    expect(geometry(634, 64).percentLines[0]).toBe(50);
+  });
+
+  test('minutes stand as close as there is room', () => {
+    expect(geometry(634).minutes).toHaveLength(11);
+    expect(geometry(280).minutes).toEqual([0, 2, 4, 6, 8, 10]);
+  });
+
+  test('the band goes out along its upper edge and back along its lower', () => {
+    const { x, y, band } = geometry(634);
+    const at = (ms: number, percent: number) => `${x(ms).toFixed(1)},${y(percent).toFixed(1)}`;
+    expect(band.split(' ')).toEqual([at(0, 99), at(600_000, 81), at(600_000, 76), at(0, 94)]);
+  });
+});
+
+describe('training entries', () => {
+  const begun = (kind: (typeof entryKinds)[number]) => emptyEntry(kind, 'athlete-1', 'e-1', 1_000);
+
+  test('of every kind, once a buddy is named, can be saved', () => {
+    for (const kind of entryKinds) {
+      const entry = withoutEmptyBuddy({ ...begun(kind), buddyName: ' Iva ' });
+      expect(trainingEntrySchema.safeParse(entry).success, kind).toBe(true);
+      expect(entry.buddyName).toBe('Iva');
+    }
+  });
+
+  test('in water nobody trains alone; on land an empty name is nobody', () => {
+    const missing = entryKinds.filter((kind) => buddyIsMissing({ ...begun(kind), buddyName: ' ' }));
+    expect(missing).toEqual(['poolSet', 'timedSwim', 'maximalInWater']);
+    for (const kind of ['apneaWalk', 'maximalDryHold'] as const)
+      expect(withoutEmptyBuddy({ ...begun(kind), buddyName: ' ' }).buddyName).toBeNull();
+  });
+
+  test('sets, swims and walks can be timed', () => {
+    expect(entryKinds.map((kind) => timedKindOf(begun(kind)))).toEqual([
+      'poolSet',
+      'timedSwim',
+      'apneaWalk',
+      undefined,
+      undefined,
+    ]);
+  });
+});
+
+test('a choice is one of those offered', () => {
+  const choices = [
+    ['one', 'One'],
+    ['', 'None'],
+  ] as const;
+  expect(chosenOf(choices, 'one')).toBe('one');
+  expect(chosenOf(choices, '')).toBe('');
+  expect(chosenOf(choices, 'two')).toBeUndefined();
+});
+
+test('a problem is read out as it appears', () => {
+  expect(ProblemNotice({ problem: null })).toBeNull();
+  expect(ProblemNotice({ problem: 'Nothing was saved.' })?.props).toMatchObject({ role: 'alert' });
+});
+
+test('what a browser kept is read by name; what it kept in any other form is nothing', () => {
+  const kept = new Map<string, string>();
+  const storage = {
+    getItem: (key: string) => kept.get(key) ?? null,
+    setItem: (key: string, value: string) => void kept.set(key, value),
+  };
+  expect(readRecord(storage, 'a')).toEqual({});
+  keepRecord(storage, 'a', { on: true });
+  expect(readRecord(storage, 'a')).toEqual({ on: true });
+  for (const text of ['null', '3', '[1]', '"x"', '{']) {
+    kept.set('a', text);
+    expect(readRecord(storage, 'a'), text).toEqual({});
+  }
+  const forbidden = {
+    getItem: () => {
+      throw new Error('forbidden');
+    },
+    setItem: () => {
+      throw new Error('full');
+    },
+  };
+  expect(readRecord(forbidden, 'a')).toEqual({});
+  expect(() => keepRecord(forbidden, 'a', {})).not.toThrow();
+});

@@ -1,0 +1,179 @@
+// A plan being set up: its numbers, what to expect of it, who it is for, what needs a choice, and the start.
+
+import { useComputed, useSignal } from '@preact/signals';
+import type { Plan } from '../../../shared/plan.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { TimeStepper } from '../../components/number-stepper.tsx';
+import { StartBar } from '../../components/start-bar.tsx';
+import { type BuilderName, fromLongestHold } from './plan-builders.ts';
+import { PlanFields } from './plan-fields.tsx';
+import { PlanFiles } from './plan-files.tsx';
+import { PlanOutlook } from './plan-outlook.tsx';
+import { planRunOptions, type StartMode, toggledAthleteIds } from './plan-start.ts';
+import { renamedAsChanged } from './plan-title.ts';
+import { openWarnings, PlanWarnings } from './plan-warnings.tsx';
+import { usePlanAthletes } from './use-plan-athletes.ts';
+import { usePlanOutlook } from './use-plan-outlook.ts';
+import { WhoStarts } from './who-starts.tsx';
+
+export const firstLongestHoldSeconds = 120;
+
+export interface PlanEditorProps {
+  readonly plan: Plan;
+  /** Null where it is not in the library yet. */
+  readonly planId: string | null;
+  /** What it was begun with; null for one of the library. */
+  readonly builder: BuilderName | null;
+}
+
+export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEditorProps) {
+  const { text, say, http, hub, router } = useApp();
+  const words = text.plans;
+  const plan = useSignal(firstPlan);
+  const planId = useSignal(firstPlanId);
+  const longestHoldSeconds = useSignal(firstLongestHoldSeconds);
+  const mode = useSignal<StartMode>('oneAtATime');
+  const accepted = useSignal<ReadonlySet<string>>(new Set());
+  const notice = useSignal<string | null>(null);
+  const starting = useSignal(false);
+  useDocumentTitle(plan.value.title);
+  const { athletes, chosenIds, assumeFromCues } = usePlanAthletes((reason) => {
+    notice.value = words.failed(reason);
+  });
+  const chosen = useComputed(() =>
+    (athletes.value ?? []).filter((athlete) => chosenIds.value.includes(athlete.athleteId)),
+  );
+  const expected = usePlanOutlook({ plan, chosen, longestHoldSeconds });
+  const change = (next: Plan) => {
+    plan.value = renamedAsChanged(plan.value, next, words.builders.rows, say);
+    // A changed plan is another plan: what was accepted was about the former one.
+    accepted.value = new Set();
+    notice.value = null;
+  };
+  const setLongestHold = (seconds: number) => {
+    longestHoldSeconds.value = seconds;
+    const make = builder === null ? undefined : fromLongestHold[builder];
+    if (make !== undefined) change({ ...make(seconds), title: plan.value.title });
+    else accepted.value = new Set();
+  };
+  const save = async (asCopy: boolean) => {
+    const saved = await http.savePlan(plan.value, asCopy ? null : planId.value);
+    notice.value = saved.ok ? words.saved : words.refused(saved.reason);
+    if (saved.ok) planId.value = saved.value.planId;
+  };
+  const remove = async (id: string) => {
+    const removed = await http.deletePlan(id);
+    if (removed.ok) router.go('/plans');
+    else notice.value = words.refused(removed.reason);
+  };
+  const start = async () => {
+    starting.value = true;
+    const options = planRunOptions(plan.value, {
+      athleteIds: chosenIds.value,
+      mode: mode.value,
+      assumeFromCues: assumeFromCues.value,
+      acceptedWarnings: accepted.value,
+    });
+    const started = await http.startPlanRun(plan.value, options, longestHoldSeconds.value * 1_000);
+    starting.value = false;
+    if (started.ok) router.go('/plan-run');
+    else notice.value = words.refused(started.reason);
+  };
+  return (
+    <article class="sheet plan">
+      <h1>{plan.value.title}</h1>
+      <section class="step">
+        {usesLongestHold(plan.value, builder) ? (
+          <TimeStepper
+            label={words.longestHold}
+            least={20}
+            most={600}
+            step={10}
+            value={longestHoldSeconds.value}
+            onChange={setLongestHold}
+          />
+        ) : null}
+        <PlanFields plan={plan.value} onChange={change} />
+        <TitleField
+          title={plan.value.title}
+          onChange={(title) => {
+            plan.value = { ...plan.value, title };
+          }}
+        />
+      </section>
+      <section class="step">
+        <h2>{words.preview}</h2>
+        <PlanOutlook
+          plan={plan.value}
+          effect={expected.effect.value}
+          floorPercent={expected.floorPercent.value}
+          longestHoldSeconds={longestHoldSeconds.value}
+          whose={expected.whose.value}
+        />
+      </section>
+      <WhoStarts
+        athletes={athletes.value}
+        chosenIds={chosenIds.value}
+        mode={mode}
+        assumeFromCues={assumeFromCues}
+        onToggle={(athleteId) => {
+          chosenIds.value = toggledAthleteIds(chosenIds.value, athleteId);
+          // What was accepted was about those who were chosen then, and their floors.
+          accepted.value = new Set();
+        }}
+      />
+      <PlanWarnings warnings={expected.warnings.value} accepted={accepted} />
+      <PlanFiles
+        planId={planId.value}
+        onSave={(asCopy) => void save(asCopy)}
+        onRemove={(id) => void remove(id)}
+      />
+      {notice.value === null ? null : (
+        <p class="notice" role="status">
+          {notice.value}
+        </p>
+      )}
+      <StartBar
+        noPrint
+        missing={[
+          ...(chosenIds.value.length > 0 ? [] : [words.needAthlete]),
+          ...(openWarnings(expected.warnings.value, accepted.value).length === 0 ? [] : [words.needChoice]),
+        ]}
+        label={starting.value ? words.starting : words.start}
+        disabled={starting.value || !hub.mayAct.value}
+        onStart={() => void start()}
+      />
+    </article>
+  );
+}
+
+/** Whether the plan is made or previewed from how long the athlete can hold. */
+const usesLongestHold = (plan: Plan, builder: BuilderName | null): boolean =>
+  plan.kind === 'intervalSeries' ||
+  plan.kind === 'maximalAttempts' ||
+  (builder !== null && builder in fromLongestHold);
+
+interface TitleFieldProps {
+  readonly title: string;
+  readonly onChange: (title: string) => void;
+}
+
+/** A plan has a name: an empty one is not taken. */
+function TitleField({ title, onChange }: TitleFieldProps) {
+  const { text } = useApp();
+  return (
+    <label class="field">
+      <span>{text.plans.name}</span>
+      <input
+        type="text"
+        maxLength={80}
+        value={title}
+        onChange={(event) => {
+          const given = event.currentTarget.value.trim();
+          if (given !== '') onChange(given);
+        }}
+      />
+    </label>
+  );
+}

@@ -1,0 +1,59 @@
+// Who runs a plan, how several of them start, and whether holds are taken from the cues where no sensor tells.
+
+import type { Signal } from '@preact/signals';
+import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { Tick } from '../../components/tick.tsx';
+import { type StartMode, startModes } from './plan-start.ts';
+
+export interface WhoStartsProps {
+  /** Null until they are known. */
+  readonly athletes: readonly Athlete[] | null;
+  readonly chosenIds: readonly string[];
+  readonly onToggle: (athleteId: string) => void;
+  readonly mode: Signal<StartMode>;
+  readonly assumeFromCues: Signal<boolean>;
+}
+
+export function WhoStarts({ athletes, chosenIds, onToggle, mode, assumeFromCues }: WhoStartsProps) {
+  const { text, hub } = useApp();
+  const words = text.plans;
+  return (
+    <section class="step no-print">
+      <h2>{words.who}</h2>
+      {athletes?.length === 0 ? <p class="hint">{words.nobody}</p> : null}
+      <ul class="people">
+        {(athletes ?? []).map(({ athleteId, name }) => {
+          const isChosen = chosenIds.includes(athleteId);
+          return (
+            <li key={athleteId} class={isChosen ? 'is-chosen' : ''}>
+              <Tick checked={isChosen} onChange={() => onToggle(athleteId)}>
+                {name}
+              </Tick>
+            </li>
+          );
+        })}
+      </ul>
+      {chosenIds.length > 1 ? (
+        <fieldset class="start-modes">
+          <legend>{words.howStart}</legend>
+          {startModes.map((each) => (
+            <label class="tick" key={each}>
+              <input
+                type="radio"
+                name="starts"
+                checked={mode.value === each}
+                onChange={() => (mode.value = each)}
+              />
+              <span>{words.startModes[each]}</span>
+            </label>
+          ))}
+        </fieldset>
+      ) : null}
+      <Tick checked={assumeFromCues.value} onChange={(on) => (assumeFromCues.value = on)}>
+        {words.assume}
+      </Tick>
+      {hub.recording.value ? null : <p class="hint">{words.noSession}</p>}
+    </section>
+  );
+}

@@ -1,0 +1,35 @@
+// Starting a session from its setting up: asks the hub once, and goes on to the plan, the athlete or the wall.
+
+import { type ReadonlySignal, useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import { useApp } from '../../app/app-context.ts';
+
+export interface SessionStart {
+  /** Asked for, and neither there nor refused. */
+  readonly starting: ReadonlySignal<boolean>;
+  readonly start: (athleteIds: readonly string[]) => void;
+}
+
+/** `planPath` is the chosen plan's address under /plans/; '' for none. */
+export function useSessionStart(planPath: ReadonlySignal<string>): SessionStart {
+  const { text, hub, commands, router } = useApp();
+  const starting = useSignal(false);
+  const recording = hub.recording.value;
+  useEffect(() => {
+    if (!starting.value || !recording) return;
+    const ids = hub.session.value?.athleteIds ?? [];
+    if (planPath.value !== '') router.go(`/plans/${planPath.value}`);
+    else router.go(ids.length === 1 ? `/live/${ids[0]}` : '/wall');
+  }, [recording]);
+  const refusalCount = hub.refusals.value.length;
+  useEffect(() => {
+    if (refusalCount > 0) starting.value = false;
+  }, [refusalCount]);
+  return {
+    starting,
+    start: (athleteIds) => {
+      starting.value = true;
+      commands.startSession(athleteIds, text.setup.untitled);
+    },
+  };
+}

@@ -1,0 +1,80 @@
+// Who can train and who is going to: the hub's athletes, those chosen, a new one added, a floor changed.
+
+import { type ReadonlySignal, type Signal, useComputed, useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+
+type Floor = Athlete['settings']['floorSpo2Percent'];
+
+export interface SetupAthletes {
+  /** Null until the hub has answered. */
+  readonly athletes: ReadonlySignal<readonly Athlete[] | null>;
+  readonly picked: ReadonlySignal<readonly Athlete[]>;
+  readonly problem: ReadonlySignal<string | null>;
+  readonly toggle: (athleteId: string) => void;
+  /** Answers with whether the hub took them. They are chosen as soon as the list has them. */
+  readonly add: (name: string) => Promise<boolean>;
+  readonly changeFloor: (athlete: Athlete, floor: Floor) => Promise<void>;
+}
+
+export function useSetupAthletes(): SetupAthletes {
+  const { text, hub, http, commands } = useApp();
+  const athletes = useSignal<readonly Athlete[] | null>(null);
+  const problem = useSignal<string | null>(null);
+  const chosen: Signal<ReadonlySet<string>> = useSignal(new Set());
+  const picked = useComputed(() =>
+    (athletes.value ?? []).filter((athlete) => chosen.value.has(athlete.athleteId)),
+  );
+
+  const load = async (choose: (athlete: Athlete) => boolean) => {
+    const answer = await http.athletes();
+    if (!answer.ok) {
+      problem.value = text.setup.loadFailed(answer.reason);
+      return;
+    }
+    problem.value = null;
+    athletes.value = answer.value.athletes;
+    const newlyChosen = answer.value.athletes.filter(choose).map(({ athleteId }) => athleteId);
+    chosen.value = new Set([...chosen.value, ...newlyChosen]);
+  };
+  const live = hub.link.value === 'live';
+  // Again whenever the hub comes back. Whoever has a sensor assigned is most likely training.
+  useEffect(() => {
+    if (!live) return;
+    void load(
+      ({ athleteId }) =>
+        chosen.value.size === 0 && hub.sensors.value.some((sensor) => sensor.athleteId === athleteId),
+    );
+  }, [live]);
+
+  return {
+    athletes,
+    picked,
+    problem,
+    toggle: (athleteId) => {
+      const next = new Set(chosen.value);
+      if (!next.delete(athleteId)) next.add(athleteId);
+      chosen.value = next;
+    },
+    add: async (name) => {
+      const known = new Set(athletes.value?.map((athlete) => athlete.athleteId));
+      const answer = await http.addAthlete(name);
+      if (!answer.ok) {
+        problem.value = answer.reason;
+        return false;
+      }
+      void load((athlete) => !known.has(athlete.athleteId));
+      return true;
+    },
+    changeFloor: async ({ athleteId, settings: before }, floorSpo2Percent) => {
+      const settings = { ...before, floorSpo2Percent };
+      athletes.value = (athletes.value ?? []).map((entry) =>
+        entry.athleteId === athleteId ? { ...entry, settings } : entry,
+      );
+      const answer = await commands.changeSettings(athleteId, settings);
+      // What was refused is said by the hub, in the frame.
+      if (answer.type !== 'done') await load(() => false);
+    },
+  };
+}

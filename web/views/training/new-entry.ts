@@ -1,0 +1,89 @@
+// A training entry before it is filled in, one kind or another, and made ready to be saved. Pure.
+
+import type { TrainingEntry, TrainingEntryKind } from '../../../shared/training-log.ts';
+import { isInWater } from '../../../src/training/entry-cautions.ts';
+import { type TimedKind, timedKinds } from '../../../src/training/lap-timing.ts';
+
+/** In the order they are offered. */
+export const entryKinds: readonly TrainingEntryKind[] = [
+  'poolSet',
+  'timedSwim',
+  'apneaWalk',
+  'maximalDryHold',
+  'maximalInWater',
+];
+
+export function emptyEntry(
+  kind: TrainingEntryKind,
+  athleteId: string,
+  entryId: string,
+  startedWallAtMs: number,
+): TrainingEntry {
+  const common = {
+    entryId,
+    athleteId,
+    startedWallAtMs,
+    place: '',
+    effort: 'medium',
+    comfort: null,
+    note: '',
+  } as const;
+  switch (kind) {
+    case 'poolSet':
+      return {
+        ...common,
+        kind,
+        buddyName: '',
+        repetitions: 8,
+        distanceMeters: 50,
+        everySeconds: 120,
+        poolLengthMeters: 25,
+        breath: 'free',
+        repetitionsSeconds: [],
+      };
+    case 'timedSwim':
+      return {
+        ...common,
+        kind,
+        buddyName: '',
+        lengthSeconds: 720,
+        poolLengthMeters: 25,
+        laps: 20,
+        furtherMeters: 0,
+        lapsAtSeconds: [],
+      };
+    case 'apneaWalk':
+      return { ...common, kind, buddyName: null, rounds: 6, maximal: false, lengthSeconds: 20, steps: null };
+    case 'maximalDryHold':
+      return { ...common, kind, buddyName: null, lengthSeconds: 120 };
+    case 'maximalInWater':
+      return {
+        ...common,
+        kind,
+        buddyName: '',
+        discipline: 'distance',
+        lengthSeconds: null,
+        distanceMeters: 25,
+      };
+  }
+}
+
+/** As it is stored: an empty name is nobody's. In water it stays as typed: somebody has to be named. */
+export function withoutEmptyBuddy(entry: TrainingEntry): TrainingEntry {
+  const buddyName = entry.buddyName?.trim() ?? '';
+  switch (entry.kind) {
+    case 'apneaWalk':
+    case 'maximalDryHold':
+      return { ...entry, buddyName: buddyName === '' ? null : buddyName };
+    default:
+      return { ...entry, buddyName };
+  }
+}
+
+/** Nobody trains breath-holding in water alone. */
+export const buddyIsMissing = (entry: TrainingEntry): boolean =>
+  isInWater(entry) && (entry.buddyName?.trim() ?? '') === '';
+
+/** What lap buttons would time of it; undefined for kinds that are not timed. */
+export const timedKindOf = (entry: TrainingEntry): TimedKind | undefined =>
+  timedKinds.find((kind) => kind === entry.kind);
