@@ -253,7 +253,7 @@ onAir(
         });
         const last = bench.statuses.findLast((status) => status.sensorId === sensorId)!;
         expect(last.link, what).toBe('connected');
-        if (words !== null) expect(last.detail, what).toContain(words);
+        if (words !== null) expect(inWords(last.detail), what).toContain(words);
       }
     } finally {
       await bench.source.stop();

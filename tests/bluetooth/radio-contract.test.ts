@@ -5,6 +5,7 @@ import { systemClock } from '../../hub/base/system-clock.ts';
 import type { RadioCommand, RadioEvent } from '../../hub/sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../../hub/sensors/bluetooth/radio-messages.ts';
 import { RadioProcess } from '../../hub/sensors/bluetooth/radio-process.ts';
+import { said } from '../../shared/said.ts';
 import { AdapterTap } from './rig/adapter-tap.ts';
 import { buildRig } from './rig/build-rig.ts';
 import { profileUuids } from './rig/sensor-messages.ts';
@@ -214,7 +215,7 @@ describe.each(radioLibraries)('%s', (library) => {
     strap.send({ type: 'drop', reason: 0x08 });
     await got('disconnected', linkId);
     expect(of('disconnected', linkId)).toEqual([
-      { type: 'disconnected', linkId, reason: 'out of range or switched off' },
+      { type: 'disconnected', linkId, reason: said('link.outOfRange') },
     ]);
   });
 

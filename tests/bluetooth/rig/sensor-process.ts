@@ -3,6 +3,7 @@
 
 import Module, { createRequire } from 'node:module';
 import { makeH4Socket } from '../../../hub/sensors/bluetooth/h4-socket.ts';
+import { inWords } from '../../support/in-words.ts';
 import { type FromSensor, profileUuids, type SensorPlan, type ToSensor } from './sensor-messages.ts';
 
 const plan = JSON.parse(process.argv[2]!) as SensorPlan;
@@ -11,7 +12,7 @@ const say = (message: FromSensor): void => void process.send?.(message);
 const loader = Module as unknown as { _load(request: string, ...rest: unknown[]): unknown };
 const load = loader._load;
 const socketClass = makeH4Socket({ kind: 'unix', path: plan.controllerSocket }, (reason) => {
-  console.error(`controller lost: ${reason}`);
+  console.error(`controller lost: ${inWords(reason)}`);
   process.exit(3);
 });
 loader._load = (request, ...rest) =>
