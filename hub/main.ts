@@ -15,6 +15,7 @@ const usage = `Slackwater records heart rate and saturation during dry breath-ho
   slackwater capture              write down the raw bytes of a sensor that is not understood yet
   slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
   slackwater plan preview FILE    what a training plan asks for and is expected to do
+  slackwater link                 a link to the page of a hub that runs; demo or replay as a second word for those
   slackwater backup FILE          all recordings as one file
   slackwater restore FILE         put them back; --replace moves recordings that are there aside
   slackwater doctor               what this computer offers, and what to mend
@@ -34,6 +35,7 @@ const commands: Record<string, () => Promise<Command>> = {
   analyze: async () => (await import('./commands/analyze/analyze.ts')).runAnalyze,
   profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
   capture: async () => (await import('./commands/capture.ts')).runCapture,
+  link: async () => (await import('./commands/link.ts')).runLink,
   backup: async () => (await import('./commands/backup.ts')).runBackup,
   restore: async () => (await import('./commands/backup.ts')).runRestore,
   doctor: async () => (await import('./commands/doctor.ts')).runDoctor,

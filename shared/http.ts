@@ -355,6 +355,8 @@ export const joinRequestSchema = z.object({
   code: z.string().check(z.minLength(1), z.maxLength(40)),
   deviceName: z.optional(z.string().check(z.maxLength(40))),
 });
+/** POST /api/own-person: what the fragment of a link from the hub's terminal carries, for a browser on its machine. */
+export const ownPersonRequestSchema = z.object({ code: z.string().check(z.minLength(1), z.maxLength(120)) });
 /** GET /api/access: what this page may do. 401 `notJoined` for a device that has not joined. */
 export const accessBodySchema = z.object({
   role: roleSchema,

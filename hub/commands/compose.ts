@@ -35,6 +35,8 @@ export interface RunningHub {
   readonly server: HttpServer;
   readonly store: Store;
   readonly url: string;
+  /** The page's address with a code that makes a browser the hub's own person's. */
+  readonly linkWith: (code: string) => string;
   readonly joining: Joining;
   stop(): Promise<void>;
   /** What a person at the terminal should know and no page needs to repeat. */
@@ -102,6 +104,15 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     });
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;
-    return { hub, server, store, joining, terminalNotices, url, stop: () => scope.close() };
+    return {
+      hub,
+      server,
+      store,
+      joining,
+      terminalNotices,
+      url,
+      linkWith: (code) => `${url}#own=${code}`,
+      stop: () => scope.close(),
+    };
   });
 }

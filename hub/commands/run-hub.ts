@@ -34,14 +34,15 @@ async function runUntilSignal(
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
+  const { ownPerson } = running.joining;
   for (const notice of [...running.hub.notices.list.map(sayInEnglish), ...running.terminalNotices])
     io.stdout.write(`${notice}\n`);
   io.stdout.write(
-    `${greeting}\nOpen ${running.url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.\n`,
+    `${greeting}\nOpen ${running.linkWith(ownPerson.linkCode())}\nThe link is yours alone: whoever has it is the coach here. Ctrl-C ends.\nNot a medical device. Never hold your breath in or near water alone.\n`,
   );
   const isTerminal = 'isTTY' in io.stdout && io.stdout.isTTY === true;
   for (const line of inviteFirstCoach(running.joining, isTerminal)) io.stdout.write(`${line}\n`);
-  if (config.open) await openInBrowser(running.url, io.env);
+  if (config.open) await openInBrowser(running.linkWith(ownPerson.openerCode()), io.env);
   await new Promise<void>((resolve) => {
     process.once('SIGINT', resolve);
     process.once('SIGTERM', resolve);

@@ -1,5 +1,6 @@
 // The HTTP side: the page's files, the JSON routes, headers that keep foreign content out. Routes are one file a subject.
 
+import { randomBytes } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import type { IncomingMessage } from 'node:http';
 import type { Server as TlsServer } from 'node:https';
@@ -18,6 +19,7 @@ import { noDeviceFile } from '../devices/join/device-file.ts';
 import { createDeviceRegister } from '../devices/join/device-register.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
+import { createOwnPerson, type OwnPerson } from '../devices/own-person/own-person.ts';
 import { PlanRuns } from '../plans/plan-runs.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
 import {
@@ -25,6 +27,7 @@ import {
   isFromOwnMachine,
   isKnownHost,
   isOwnOrigin,
+  isOwnPerson,
   ownMachineAccess,
   type PageAccess,
   tokenOf,
@@ -42,7 +45,9 @@ import {
   pageLeft,
   type RouteContext,
   type RouteModule,
+  type RouteRule,
   refusalOfRoute,
+  ruleOfRoute,
   sendRefusal,
 } from './route.ts';
 import { athleteRoutes } from './routes/athletes.ts';
@@ -54,6 +59,7 @@ import { historyRoutes } from './routes/history.ts';
 import { holdRoutes } from './routes/holds.ts';
 import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
+import { ownPersonRoutes } from './routes/own-person.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
@@ -72,6 +78,7 @@ const routeModules: readonly RouteModule[] = [
   importRoutes,
   backupRoutes,
   joinRoutes,
+  ownPersonRoutes,
   planRoutes,
   planRunRoutes,
   trainingRoutes,
@@ -85,6 +92,8 @@ export interface HttpServer {
   /** Where other devices are let in over TLS, or null. */
   readonly lanPort: number | null;
   readonly app: FastifyInstance;
+  /** Every route there is, with who may use it. */
+  readonly routes: readonly RouteRule[];
   readonly sockets: SocketServer;
   readonly feed: PageFeed;
   close(): Promise<void>;
@@ -116,15 +125,16 @@ export async function startHttpServer(
     );
   return ServiceScope.opening(async (scope) => {
     const { makeId } = options;
-    const { devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
+    const { ownPerson, devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
     const { hub, store, log, clock, hubVersion } = hubContext;
     const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
-    const accessOf = accessBy(devices);
+    const accessOf = accessBy(devices, ownPerson);
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const feed = new PageFeed(hub, hubVersion);
-    const context: RouteContext = { ...hubContext, devices, lan, planRuns, feed, makeId };
+    const context: RouteContext = { ...hubContext, ownPerson, devices, lan, planRuns, feed, makeId };
 
-    const app = await createApp(context, options.webDirectory, accessOf, isLanName);
+    const routes: RouteRule[] = [];
+    const app = await createApp(context, options.webDirectory, accessOf, isLanName, routes);
     scope.onClose(() => app.close());
     scope.onClose(async () => lan?.close());
     const tlsServer =
@@ -152,6 +162,7 @@ export async function startHttpServer(
     await listen(app, options, tlsServer, lan);
     return {
       app,
+      routes,
       sockets,
       feed,
       port: portOf(app.server.address()) ?? options.port,
@@ -164,15 +175,16 @@ export async function startHttpServer(
 const nobody: PageAccess = { role: 'onlooker', deviceId: null, deviceName: '', athleteIds: [] };
 
 const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
+  ownPerson: createOwnPerson(randomBytes(32), clock),
   lan: null,
   devices: createDeviceRegister({ clock, makeId, file: noDeviceFile, athleteExists: () => false }),
 });
 
-/** The hub's own machine is a coach's; another device is what its token says. */
+/** The hub's own person is a coach; another device is what its token says. */
 const accessBy =
-  (devices: Joining['devices']): AccessOf =>
+  (devices: Joining['devices'], ownPerson: OwnPerson): AccessOf =>
   (request) => {
-    if (isFromOwnMachine(request)) return ownMachineAccess;
+    if (isFromOwnMachine(request)) return isOwnPerson(request, ownPerson) ? ownMachineAccess : undefined;
     const token = tokenOf(request);
     const device = token === undefined ? undefined : devices.deviceOf(token);
     return device === undefined ? undefined : accessOfDevice(device);
@@ -183,8 +195,12 @@ async function createApp(
   webDirectory: string,
   accessOf: AccessOf,
   isLanName: (name: string) => boolean,
+  routes: RouteRule[],
 ): Promise<FastifyInstance> {
   const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
+  app.addHook('onRoute', ({ method, url, config }) => {
+    for (const each of [method].flat()) routes.push(ruleOfRoute(each, url, config?.access));
+  });
   await app.register(helmet, {
     contentSecurityPolicy: {
       useDefaults: false,
@@ -229,6 +245,7 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
     // What has no route of /api is the page's own files, which say nothing about anyone.
     if (url === undefined || !url.startsWith('/api/')) return;
     const { athleteId } = (request.params ?? {}) as { athleteId?: string };
+    // Without a rule no hub starts (`ruleOfRoute`).
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
   });

@@ -36,7 +36,7 @@ export interface RouteContext extends Joining {
 
 /**
  * Who may use a route: `anyone` who reaches the hub, `joined` devices of every role, the `athlete` for themselves
- * (and a coach). A route that says nothing is for coaches. Where a path names an `athleteId`, an athlete's device
+ * (and a coach). A route that says nothing is a fault, and no hub starts with it. Where a path names an `athleteId`, an athlete's device
  * gets it only for its own.
  */
 export type RouteAccess = 'anyone' | 'joined' | 'athlete' | 'coach';
@@ -121,6 +121,21 @@ export function signalOfPage(reply: FastifyReply): AbortSignal {
 
 /** Work that a person waits for behind this answer. */
 export const askedBy = (reply: FastifyReply): Asking => ({ urgency: 'page', signal: signalOfPage(reply) });
+
+/** A route and who may use it. */
+export interface RouteRule {
+  readonly method: string;
+  readonly path: string;
+  readonly access: RouteAccess;
+}
+
+/** Throws for a route of /api that does not say who may use it. The page's own files say nothing about anyone. */
+export function ruleOfRoute(method: string, path: string, access: RouteAccess | undefined): RouteRule {
+  if (access !== undefined) return { method, path, access };
+  if (path.startsWith('/api'))
+    throw new Error(`${method} ${path} does not say in config.access who may use it`);
+  return { method, path, access: 'anyone' };
+}
 
 /** Why a request may not use its route, or undefined when it may. */
 export function refusalOfRoute(

@@ -49,7 +49,11 @@ export const hubWordsInEnglish = {
   'refusal.importBetweenSessions': 'Files can be imported between sessions. End this one first.',
   'refusal.backupGoesOn': 'A backup is being made already. Wait until it is done.',
   'refusal.lanOff': 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
-  'refusal.ownMachineNoCode': 'This is the hub’s own machine; it needs no code.',
+  'refusal.ownMachineNoCode':
+    'On the hub’s own machine no join code is needed: open the link that the hub printed in its terminal.',
+  'refusal.linkOld':
+    'This link is too old or was used already. Take the newest from the hub’s terminal, or run "slackwater link".',
+  'refusal.linkOfOwnMachine': 'This link is for the hub’s own machine. Here, join with a code.',
   'refusal.ownMachineStays': 'This is the hub’s own machine; it cannot leave.',
   'refusal.codeGone': 'This code has been used or is too old already.',
   'refusal.unknownCue': 'There is no such spoken cue.',

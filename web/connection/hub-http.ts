@@ -151,6 +151,10 @@ export class HubHttp {
   join(code: string, deviceName: string) {
     return this.#read(accessBodySchema, '/api/join', 'POST', { code, deviceName });
   }
+  /** Trades the code of a link from the hub's terminal for this browser's cookie. */
+  enterAsOwnPerson(code: string) {
+    return this.#change('POST', '/api/own-person', { code });
+  }
   devices() {
     return this.#read(devicesBodySchema, '/api/devices');
   }

@@ -544,6 +544,15 @@ export const de: Messages = {
     warning:
       'Der Hub hat sein Zertifikat selbst erstellt, keine Stelle bürgt also dafür. Bevor du weitermachst, öffne das Zertifikat in der Warnung und vergleiche seinen SHA-256-Fingerabdruck mit dem auf der Geräteseite des Trainers oder im Terminal des Hubs. Stimmen sie nicht überein, tritt nicht bei.',
   },
+  ownMachine: {
+    title: 'Wessen Hub ist das?',
+    explain:
+      'Dieser Rechner kann mehrere Benutzer haben, und der Hub zeigt seine Aufzeichnungen nur dem, der ihn gestartet hat. Öffne den Link, den er in seinem Terminal gezeigt hat, oder füge ihn hier ein.',
+    link: 'Link aus dem Terminal des Hubs',
+    open: 'Öffnen',
+    notALink: 'Das ist kein Link aus dem Terminal des Hubs. Er endet mit #own= und einem Code.',
+    newLink: 'Kein Link zur Hand? "slackwater link" in einem Terminal zeigt einen neuen.',
+  },
   devices: {
     title: 'Geräte',
     lanOff:

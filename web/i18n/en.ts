@@ -551,6 +551,15 @@ export const en = {
     warning:
       'The hub has made its certificate itself, so no authority vouches for it. Before going on, open the certificate in the warning and compare its SHA-256 fingerprint with the one on the coach\u2019s Devices page or in the hub\u2019s terminal. If they differ, do not join.',
   },
+  ownMachine: {
+    title: 'Whose hub is this?',
+    explain:
+      'This machine can have several users, and the hub shows its recordings only to the one who started it. Open the link that it printed in its terminal, or paste that link here.',
+    link: 'Link from the hub\u2019s terminal',
+    open: 'Open',
+    notALink: 'This is not a link from the hub\u2019s terminal. It ends with #own= and a code.',
+    newLink: 'No link at hand? "slackwater link" in a terminal prints a new one.',
+  },
   devices: {
     title: 'Devices',
     lanOff:

@@ -13,7 +13,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
     athletes: hub.athletes.filter(({ athleteId }) => maySee(access, athleteId)),
   }));
 
-  app.post('/api/athletes', async (request, reply) => {
+  app.post('/api/athletes', { config: { access: 'coach' } }, async (request, reply) => {
     const body = checkBody(athleteRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
     const added = hub.addAthlete(body.value.name);
@@ -44,6 +44,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
 
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/belongings',
+    { config: { access: 'coach' } },
     async (request, reply) => {
       const { athleteId } = request.params;
       if (hub.session !== null) return sendRefusal(reply, refusals.eraseBetweenSessions);
@@ -58,6 +59,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
 
   app.delete<{ Params: { athleteId: string }; Querystring: { recordings?: string } }>(
     '/api/athletes/:athleteId',
+    { config: { access: 'coach' } },
     async (request, reply) => {
       const { athleteId } = request.params;
       const { recordings: which } = request.query;

@@ -10,7 +10,7 @@ import { sendRefusal } from '../route.ts';
 
 export const backupRoutes: RouteModule = (app, { store, clock }) => {
   let underWay = false;
-  app.get('/api/backup', async (_request, reply) => {
+  app.get('/api/backup', { config: { access: 'coach' } }, async (_request, reply) => {
     // Each takes as much disk as the recordings themselves.
     if (underWay)
       return sendRefusal(reply, {

@@ -92,7 +92,7 @@ export const importRoutes: RouteModule = (app, context) => {
     }
   }
 
-  const options = { bodyLimit: mostImportBytes };
+  const options = { bodyLimit: mostImportBytes, config: { access: 'coach' } } as const;
 
   app.post<{ Querystring: ImportQuery }>('/api/import/preview', options, (request, reply) =>
     withUpload(request, reply, request.query.timeZone, (file, waiting) => thread.preview(file, waiting)),
@@ -116,9 +116,13 @@ export const importRoutes: RouteModule = (app, context) => {
     });
   });
 
-  app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request) => ({
-    progress: progress.get(request.params.importId) ?? null,
-  }));
+  app.get<{ Params: { importId: string } }>(
+    '/api/import/:importId/progress',
+    { config: { access: 'coach' } },
+    async (request) => ({
+      progress: progress.get(request.params.importId) ?? null,
+    }),
+  );
 };
 
 /** Where a recording goes once it has been read: an athlete, new or known, and a session of theirs. */

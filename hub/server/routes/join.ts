@@ -53,18 +53,22 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
   });
 
-  app.get('/api/devices', async () => ({
+  app.get('/api/devices', { config: { access: 'coach' } }, async () => ({
     devices: devices.devices(),
     codes: devices.openCodes(),
     lan: lan?.view() ?? null,
   }));
 
-  app.delete<{ Params: { deviceId: string } }>('/api/devices/:deviceId', async (request, reply) => {
-    const removed = devices.remove(request.params.deviceId);
-    return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
-  });
+  app.delete<{ Params: { deviceId: string } }>(
+    '/api/devices/:deviceId',
+    { config: { access: 'coach' } },
+    async (request, reply) => {
+      const removed = devices.remove(request.params.deviceId);
+      return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+    },
+  );
 
-  app.post('/api/join-codes', async (request, reply) => {
+  app.post('/api/join-codes', { config: { access: 'coach' } }, async (request, reply) => {
     if (lan === null) return sendRefusal(reply, lanOff);
     const body = checkBody(joinCodeRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
@@ -75,11 +79,15 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     return reply.code(201).send({ ...view, code, joinAddress, qrSvg: qrSvg(joinAddress) });
   });
 
-  app.delete<{ Params: { codeId: string } }>('/api/join-codes/:codeId', async (request, reply) => {
-    if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
-    return sendRefusal(reply, {
-      code: 'notFound',
-      said: said('refusal.codeGone'),
-    });
-  });
+  app.delete<{ Params: { codeId: string } }>(
+    '/api/join-codes/:codeId',
+    { config: { access: 'coach' } },
+    async (request, reply) => {
+      if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
+      return sendRefusal(reply, {
+        code: 'notFound',
+        said: said('refusal.codeGone'),
+      });
+    },
+  );
 };

@@ -1,0 +1,33 @@
+// POST /api/own-person: a browser on the hub's own machine that came by a link from its terminal gets its cookie.
+
+import { ownPersonRequestSchema } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
+import { ownTokenLifetimeMs } from '../../devices/own-person/own-person.ts';
+import { isOtherUser, userOfPeer } from '../../devices/own-person/peer-user.ts';
+import { isFromOwnMachine, ownCookie } from '../access.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
+
+export const ownPersonRoutes: RouteModule = (app, { ownPerson, log }) => {
+  app.post(
+    '/api/own-person',
+    { config: { access: 'anyone', rateLimit: { max: 60, timeWindow: 60_000 } }, bodyLimit: 1_024 },
+    async (request, reply) => {
+      if (!isFromOwnMachine(request.raw))
+        return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.linkOfOwnMachine') });
+      const body = checkBody(ownPersonRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const { remotePort = 0, localPort = 0 } = request.raw.socket;
+      if (isOtherUser(userOfPeer(remotePort, localPort))) {
+        log.warn('another user of this machine tried a link of the own person');
+        return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
+      }
+      const token = ownPerson.enter(body.value.code);
+      if (token === undefined)
+        return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
+      return reply
+        .header('set-cookie', ownCookie(ownPerson, token, ownTokenLifetimeMs / 1_000))
+        .code(204)
+        .send();
+    },
+  );
+};
