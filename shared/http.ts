@@ -355,6 +355,10 @@ export const joinRequestSchema = z.object({
   code: z.string().check(z.minLength(1), z.maxLength(40)),
   deviceName: z.optional(z.string().check(z.maxLength(40))),
 });
+/** POST /api/backup, 201: made, and fetched once by GET /api/backup/ID within a minute. */
+export const newBackupBodySchema = z.object({ backupId: idSchema });
+export type NewBackupBody = z.infer<typeof newBackupBodySchema>;
+
 /** POST /api/own-person: what the fragment of a link from the hub's terminal carries, for a browser on its machine. */
 export const ownPersonRequestSchema = z.object({ code: z.string().check(z.minLength(1), z.maxLength(120)) });
 /** GET /api/access: what this page may do. 401 `notJoined` for a device that has not joined. */

@@ -108,6 +108,15 @@ export function isKnownHost(request: IncomingMessage, isLanName: (name: string) 
 }
 
 /**
+ * False for what a browser says comes from another site, another port of this machine among them (Fetch Metadata, W3C
+ * working draft, s2.3). Programs and browsers that do not know the header send none.
+ */
+export function isOwnSite(request: IncomingMessage): boolean {
+  const site = request.headers['sec-fetch-site'];
+  return site === undefined || site === 'same-origin' || site === 'none';
+}
+
+/**
  * True when a socket or a changing request comes from a page this hub served, or from no page at all (a program
  * sends no Origin; from the network it still needs a token).
  */

@@ -28,16 +28,19 @@ import {
   isKnownHost,
   isOwnOrigin,
   isOwnPerson,
+  isOwnSite,
   ownMachineAccess,
   type PageAccess,
   tokenOf,
 } from './access.ts';
+import { limitConnections, ownConnections } from './connection-quota.ts';
 import {
   closeDeviceServer,
   createDeviceServer,
   listenForDevices,
   listeningError,
   portOf,
+  requestLimits,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
 import {
@@ -109,6 +112,11 @@ export interface HttpServerOptions {
   readonly joining?: Joining;
   readonly makeId: () => string;
 }
+
+/** The largest is a plan. */
+const mostBodyBytes = 64 * 1024;
+/** On the slowest phone a few seconds. */
+const bodyWithinMs = 10_000;
 
 type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed'>;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
@@ -197,7 +205,16 @@ async function createApp(
   isLanName: (name: string) => boolean,
   routes: RouteRule[],
 ): Promise<FastifyInstance> {
-  const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
+  const { requestTimeout, keepAliveTimeout, ...http } = requestLimits;
+  const app = Fastify({
+    logger: false,
+    bodyLimit: mostBodyBytes,
+    forceCloseConnections: true,
+    requestTimeout,
+    keepAliveTimeout,
+    http,
+  });
+  limitConnections(app.server, ownConnections, () => performance.now());
   app.addHook('onRoute', ({ method, url, config }) => {
     for (const each of [method].flat()) routes.push(ruleOfRoute(each, url, config?.access));
   });
@@ -224,6 +241,7 @@ async function createApp(
   });
   await app.register(rateLimit, { max: 600, timeWindow: 10_000 });
   guardRequests(app, accessOf, isLanName);
+  guardBodies(app, context.clock);
   answerErrors(app, context);
   for (const register of routeModules) register(app, context);
   await servePage(app, webDirectory);
@@ -236,18 +254,30 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
     if (!isKnownHost(request.raw, isLanName)) {
       return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.foreignName') });
     }
-    if (request.method !== 'GET' && request.method !== 'HEAD' && !isOwnOrigin(request.raw)) {
-      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.otherSite') });
-    }
     const access = accessOf(request.raw);
     request.access = access ?? nobody;
     const { url, config } = request.routeOptions;
     // What has no route of /api is the page's own files, which say nothing about anyone.
     if (url === undefined || !url.startsWith('/api/')) return;
+    // Reading too: an export is heavy, and another port of this machine is sent the same cookies.
+    if (!isOwnOrigin(request.raw) || !isOwnSite(request.raw))
+      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.otherSite') });
+    reply.header('cache-control', 'no-store');
     const { athleteId } = (request.params ?? {}) as { athleteId?: string };
     // Without a rule no hub starts (`ruleOfRoute`).
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
+  });
+}
+
+/** A body that comes by drops is cut off; an import, which may be long, has its own watch (routes/imports.ts). */
+function guardBodies(app: FastifyInstance, clock: Clock): void {
+  app.addHook('preParsing', async (request, reply, payload) => {
+    if ((request.routeOptions.bodyLimit ?? mostBodyBytes) > mostBodyBytes) return payload;
+    const stopWaiting = clock.after(bodyWithinMs, () => request.raw.destroy());
+    payload.once('end', stopWaiting);
+    reply.raw.once('close', stopWaiting);
+    return payload;
   });
 }
 
@@ -278,14 +308,14 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
         );
       },
     });
-    app.setNotFoundHandler((request, reply) => {
+    app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {
       const isPage =
         request.method === 'GET' && !request.url.startsWith('/api/') && !request.url.startsWith('/assets/');
       if (isPage) return reply.sendFile('index.html');
       return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
     });
   } else {
-    app.setNotFoundHandler((_request, reply) =>
+    app.setNotFoundHandler({ preHandler: app.rateLimit() }, (_request, reply) =>
       sendRefusal(reply, {
         code: 'notFound',
         said: said('refusal.pageNotBuilt'),

@@ -54,6 +54,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.logFull': 'Das Tagebuch dieses Athleten ist voll.',
   'refusal.importBetweenSessions': 'Dateien lassen sich zwischen Sitzungen importieren. Beende diese zuerst.',
   'refusal.backupGoesOn': 'Es wird bereits gesichert. Warte, bis das fertig ist.',
+  'refusal.backupGone': 'Diese Sicherung wurde schon abgeholt oder ist zu alt. Erstelle eine neue.',
   'refusal.lanOff':
     'Der Hub hört nur auf dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
   'refusal.ownMachineNoCode':

@@ -48,6 +48,7 @@ export const hubWordsInEnglish = {
   'refusal.logFull': 'The log of this athlete is full.',
   'refusal.importBetweenSessions': 'Files can be imported between sessions. End this one first.',
   'refusal.backupGoesOn': 'A backup is being made already. Wait until it is done.',
+  'refusal.backupGone': 'This backup was fetched already or is too old. Make a new one.',
   'refusal.lanOff': 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
   'refusal.ownMachineNoCode':
     'On the hub’s own machine no join code is needed: open the link that the hub printed in its terminal.',

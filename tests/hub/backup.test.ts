@@ -123,9 +123,15 @@ describe('there and back', () => {
     fillFixture(store);
     const served = await serveTestHub({ store });
     try {
+      const made = await served.server.app.inject({
+        method: 'POST',
+        url: '/api/backup',
+        headers: ownHeaders,
+      });
+      expect(made.statusCode).toBe(201);
       const answer = await served.server.app.inject({
         method: 'GET',
-        url: '/api/backup',
+        url: `/api/backup/${made.json().backupId}`,
         headers: ownHeaders,
       });
       expect(answer.statusCode).toBe(200);

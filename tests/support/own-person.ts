@@ -1,6 +1,11 @@
 // Tests as the hub's own person: the cookie of a link from its terminal, for hubs in this process and for the real program.
 
 import type { BrowserContext } from 'playwright-core';
+import type { Clock } from '../../hub/base/ports/clock.ts';
+import { noDeviceFile } from '../../hub/devices/join/device-file.ts';
+import { createDeviceRegister } from '../../hub/devices/join/device-register.ts';
+import type { Joining } from '../../hub/devices/join/joining.ts';
+import type { LanAccess } from '../../hub/devices/lan/lan-access.ts';
 import { createOwnPerson } from '../../hub/devices/own-person/own-person.ts';
 import { createFakeClock } from './fake-clock.ts';
 
@@ -14,6 +19,17 @@ export const ownCookie = `${ownPerson.cookieName}=${ownPerson.enter(ownPerson.li
 
 /** For `app.inject`: a request of the own person's browser. */
 export const ownHeaders = { host: 'localhost', cookie: ownCookie } as const;
+
+/** For `startHttpServer` in benches: the own person of tests, and devices that are forgotten at the end. */
+export const joiningOfTests = (
+  clock: Clock,
+  makeId: () => string,
+  lan: LanAccess | null = null,
+): Joining => ({
+  ownPerson: createOwnPerson(testOwnKey, clock),
+  devices: createDeviceRegister({ clock, makeId, file: noDeviceFile, athleteExists: () => true }),
+  lan,
+});
 
 /** Cookies of hubs on this machine by their origin. */
 const cookies = new Map<string, string>();

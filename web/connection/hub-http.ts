@@ -15,6 +15,7 @@ import {
   importedBodySchema,
   importPreviewBodySchema,
   importProgressBodySchema,
+  newBackupBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
   recordingBodySchema,
@@ -251,7 +252,11 @@ export class HubHttp {
     );
   }
   /** Where the browser downloads all recordings of the hub as one file. */
-  readonly backupPath = '/api/backup';
+  /** Has the hub make a backup; answers with where the browser fetches it, once. */
+  async makeBackup(): Promise<Result<string, string>> {
+    const made = await this.#read(newBackupBodySchema, '/api/backup', 'POST', {});
+    return made.ok ? ok(`/api/backup/${encodeURIComponent(made.value.backupId)}`) : made;
+  }
   previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
     const query = new URLSearchParams({ fileName: file.name, importId: options.importId });
     if (options.timeZone !== undefined) query.set('timeZone', options.timeZone);

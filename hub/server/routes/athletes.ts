@@ -70,7 +70,9 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
         });
       if (which === undefined) {
         const removed = hub.removeAthlete(athleteId);
-        return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+        if (!removed.ok) return sendRefusal(reply, removed.reason);
+        const forgotten = devices.forgetAthlete(athleteId);
+        return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
       }
       const theirs = store
         .listSessions()
@@ -79,9 +81,8 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       const erased = hub.eraseAthlete(athleteId);
       if (!erased.ok) return sendRefusal(reply, erased.reason);
       for (const sessionId of theirs) recordings.forget(sessionId);
-      for (const device of devices.devices())
-        if (device.athleteId === athleteId) devices.remove(device.deviceId);
-      return reply.code(204).send();
+      const forgotten = devices.forgetAthlete(athleteId);
+      return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
     },
   );
 };

@@ -30,6 +30,8 @@ import {
 
 /** A day of a 500 Hz wave as text. */
 const mostImportBytes = 2 ** 30;
+/** A file of which nothing has come for so long is not coming. */
+const nothingForMs = 30_000;
 
 interface ImportQuery {
   readonly fileName?: string;
@@ -42,6 +44,7 @@ type ImportRequest = FastifyRequest<{ Querystring: ImportQuery }>;
 const badRequest = (what: Said): Refusal => ({ code: 'badRequest', said: what });
 
 export const importRoutes: RouteModule = (app, context) => {
+  const { clock } = context;
   const thread = createImportThread({
     warn: (message, error) => context.log.warn(`${message}: ${String(error)}`),
   });
@@ -75,10 +78,15 @@ export const importRoutes: RouteModule = (app, context) => {
     const signal = signalOfPage(reply);
     const total = Number(request.headers['content-length'] ?? Number.NaN);
     let upload: Upload | undefined;
+    const cutOff = (): void => void request.raw.destroy();
+    let stopWaiting = clock.after(nothingForMs, cutOff);
     try {
-      upload = await receiveUpload(request.body, mostImportBytes, (count) =>
-        onProgress({ step: 'sending', share: total > 0 ? Math.min(1, count / total) : 0 }),
-      );
+      upload = await receiveUpload(request.body, mostImportBytes, (count) => {
+        stopWaiting();
+        stopWaiting = clock.after(nothingForMs, cutOff);
+        onProgress({ step: 'sending', share: total > 0 ? Math.min(1, count / total) : 0 });
+      });
+      stopWaiting();
       return await work({ path: upload.path, name, timeZone: zone }, { onProgress, signal });
     } catch (error) {
       if (error instanceof ImportRefused) return sendRefusal(reply, badRequest(error.said));
@@ -87,6 +95,7 @@ export const importRoutes: RouteModule = (app, context) => {
         return sendRefusal(reply, badRequest(said('refusal.importCancelled')));
       throw error;
     } finally {
+      stopWaiting();
       progress.delete(importId);
       await upload?.remove();
     }

@@ -4,7 +4,7 @@ import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.t
 import { said } from '../../../shared/said.ts';
 import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
-import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
+import { accessOfDevice, isFromOwnMachine, tokenCookie, tokenOf } from '../access.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
@@ -32,6 +32,9 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
       });
       if (!joined.ok) return sendRefusal(reply, joined.reason);
       const { device, token } = joined.value;
+      // The browser forgets its earlier token now, so nobody needs it any more.
+      const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');
+      if (earlier !== undefined) devices.remove(earlier.deviceId);
       reply.header('set-cookie', tokenCookie(token, deviceLifetimeMs[device.role] / 1_000));
       return { ...accessOfDevice(device), deviceName: device.name };
     },
