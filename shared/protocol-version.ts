@@ -6,5 +6,6 @@
  * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom;
  * 8 = readings that stand still are an alarm of their own; marks say how full the lungs are, plans may, and a forecast
  * says what that means beforehand; refusals, notices and warnings are said by code;
- * 9 = a hold's confidence and whether it is a proposal; a breathing channel. */
-export const protocolVersion = 9;
+ * 9 = a hold's confidence and whether it is a proposal; a breathing channel;
+ * 10 = an athlete's name comes as it is kept, whatever it is. */
+export const protocolVersion = 10;

@@ -80,7 +80,11 @@ const app: App = {
   outbox,
   planRun,
   connection,
-  http: new HubHttp((path, init) => fetch(path, init), language.say),
+  http: new HubHttp(
+    (path, init) => fetch(path, init),
+    language.say,
+    (records) => hub.recordsSetAside(records),
+  ),
   commands: new Commands({ hub, outbox, requests, sounder, timers }),
   sounder,
   audioRunning,

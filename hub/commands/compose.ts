@@ -15,6 +15,7 @@ import type { SensorSource } from '../base/ports/sensor-source.ts';
 import type { Store } from '../base/ports/store.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { systemClock } from '../base/system-clock.ts';
+import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
@@ -93,7 +94,14 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const recordings = new RecordedSessions(store, review, profiles);
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
-      { host: config.host, port: config.port, webDirectory, joining, makeId },
+      {
+        host: config.host,
+        port: config.port,
+        webDirectory,
+        joining,
+        makeId,
+        audit: auditLogIn(config.data, log),
+      },
     );
     scope.onClose(() => server.close());
     // Last opened, first closed: pages hear that the session is over.

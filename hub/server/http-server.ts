@@ -13,8 +13,10 @@ import type { ErrorCode } from '../../shared/error-codes.ts';
 import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
+import { auditLogInMemory } from '../devices/audit/audit-file.ts';
 import { noDeviceFile } from '../devices/join/device-file.ts';
 import { createDeviceRegister } from '../devices/join/device-register.ts';
 import type { Joining } from '../devices/join/joining.ts';
@@ -33,6 +35,7 @@ import {
   type PageAccess,
   tokenOf,
 } from './access.ts';
+import { auditRequests } from './audit.ts';
 import { limitConnections, ownConnections } from './connection-quota.ts';
 import {
   closeDeviceServer,
@@ -54,6 +57,7 @@ import {
   sendRefusal,
 } from './route.ts';
 import { athleteRoutes } from './routes/athletes.ts';
+import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
@@ -80,6 +84,7 @@ const routeModules: readonly RouteModule[] = [
   correctionRoutes,
   importRoutes,
   backupRoutes,
+  auditRoutes,
   joinRoutes,
   ownPersonRoutes,
   planRoutes,
@@ -110,6 +115,8 @@ export interface HttpServerOptions {
   readonly webDirectory: string;
   /** Left out, no other device is let in. */
   readonly joining?: Joining;
+  /** Left out, what was done is forgotten with the hub. */
+  readonly audit?: AuditLog;
   readonly makeId: () => string;
 }
 
@@ -118,7 +125,7 @@ const mostBodyBytes = 64 * 1024;
 /** On the slowest phone a few seconds. */
 const bodyWithinMs = 10_000;
 
-type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed'>;
+type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed' | 'audit'>;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
 
 /** Starts listening. Throws HubError for a busy or forbidden port; nothing is left open then. */
@@ -132,14 +139,15 @@ export async function startHttpServer(
       `--host ${options.host} is not this machine's own address. To let other devices in, with encryption and join codes, use --lan.`,
     );
   return ServiceScope.opening(async (scope) => {
-    const { makeId } = options;
+    const { makeId, audit = auditLogInMemory() } = options;
+    scope.onClose(() => audit.close());
     const { ownPerson, devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
     const { hub, store, log, clock, hubVersion } = hubContext;
     const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
     const accessOf = accessBy(devices, ownPerson);
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const feed = new PageFeed(hub, hubVersion);
-    const context: RouteContext = { ...hubContext, ownPerson, devices, lan, planRuns, feed, makeId };
+    const context: RouteContext = { ...hubContext, ownPerson, devices, lan, planRuns, feed, audit, makeId };
 
     const routes: RouteRule[] = [];
     const app = await createApp(context, options.webDirectory, accessOf, isLanName, routes);
@@ -165,6 +173,7 @@ export async function startHttpServer(
       isLanName,
       accessOf,
       makeId,
+      audit,
     });
     scope.onClose(() => sockets.close());
     await listen(app, options, tlsServer, lan);
@@ -239,9 +248,15 @@ async function createApp(
     // Without TLS on loopback this header would only teach browsers to refuse the plain page.
     strictTransportSecurity: false,
   });
-  await app.register(rateLimit, { max: 600, timeWindow: 10_000 });
+  await app.register(rateLimit, {
+    max: 600,
+    timeWindow: 10_000,
+    // Others on this machine have its address too, and must not use up what its own person may ask.
+    keyGenerator: ({ raw, ip }) => (isOwnPerson(raw, context.ownPerson) ? 'own person' : ip),
+  });
   guardRequests(app, accessOf, isLanName);
   guardBodies(app, context.clock);
+  auditRequests(app, context.audit, context.clock);
   answerErrors(app, context);
   for (const register of routeModules) register(app, context);
   await servePage(app, webDirectory);

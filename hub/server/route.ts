@@ -4,9 +4,11 @@ import type { FastifyInstance, FastifyReply } from 'fastify';
 import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { ErrorBody } from '../../shared/http.ts';
+import { unreadableName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Store } from '../base/ports/store.ts';
 import type { Refusal } from '../base/refusal.ts';
@@ -26,6 +28,7 @@ export interface RouteContext extends Joining {
   readonly store: Store;
   readonly recordings: RecordedSessions;
   readonly planRuns: PlanRuns;
+  readonly audit: AuditLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;
   /** The clock of people and pages, never scaled. */
@@ -95,6 +98,8 @@ export function checkBody<Schema extends z.ZodMiniType>(
   if (checked.success) return { ok: true, value: checked.data };
   const issue = checked.error.issues[0];
   const field = issue?.path.join('.') ?? '';
+  if (issue?.message === unreadableName)
+    return { ok: false, refusal: { code: 'badRequest', said: said('refusal.oddName', { field }) } };
   return {
     ok: false,
     refusal: {

@@ -7,6 +7,7 @@ import { type WebSocket, WebSocketServer } from 'ws';
 import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import type { DeviceRegister } from '../devices/join/device-register.ts';
@@ -55,6 +56,7 @@ export interface SocketPorts {
   /** Decides what the page behind a request may do; undefined refuses it. */
   readonly accessOf: (request: IncomingMessage) => PageAccess | undefined;
   readonly makeId: () => string;
+  readonly audit: AuditLog;
 }
 
 interface OpenPage {
@@ -168,7 +170,7 @@ class Sockets implements SocketServer {
   }
 
   #open(webSocket: WebSocket, request: IncomingMessage, access: PageAccess): void {
-    const { hub, feed, planRuns, clock, devices, log, makeId } = this.#ports;
+    const { hub, feed, planRuns, clock, devices, log, makeId, audit } = this.#ports;
     const pageId = makeId();
     const close = (code: number, reason: string): void => webSocket.close(code, reason);
     const page = new SocketPage({
@@ -177,6 +179,8 @@ class Sockets implements SocketServer {
       hub,
       feed,
       presence: this.#presence,
+      audit,
+      clock,
       presentPages: () => this.#presence.list(devices.devices()),
       currentPlanRun: () => planRuns.current(0),
       close,

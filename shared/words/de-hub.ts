@@ -55,6 +55,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.importBetweenSessions': 'Dateien lassen sich zwischen Sitzungen importieren. Beende diese zuerst.',
   'refusal.backupGoesOn': 'Es wird bereits gesichert. Warte, bis das fertig ist.',
   'refusal.backupGone': 'Diese Sicherung wurde schon abgeholt oder ist zu alt. Erstelle eine neue.',
+  'refusal.oddName': (p) =>
+    `Der Name in "${p.field}" ist leer oder hat Zeichen, die man nicht sieht oder die die Schreibrichtung umkehren. Gib einen lesbaren an.`,
   'refusal.lanOff':
     'Der Hub hört nur auf dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
   'refusal.ownMachineNoCode':

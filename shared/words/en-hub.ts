@@ -49,6 +49,8 @@ export const hubWordsInEnglish = {
   'refusal.importBetweenSessions': 'Files can be imported between sessions. End this one first.',
   'refusal.backupGoesOn': 'A backup is being made already. Wait until it is done.',
   'refusal.backupGone': 'This backup was fetched already or is too old. Make a new one.',
+  'refusal.oddName': (p: { readonly field: string }) =>
+    `The name in "${p.field}" is blank or has characters that cannot be seen or turn the writing round. Give one that can be read.`,
   'refusal.lanOff': 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
   'refusal.ownMachineNoCode':
     'On the hub’s own machine no join code is needed: open the link that the hub printed in its terminal.',

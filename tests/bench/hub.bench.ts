@@ -180,8 +180,9 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
   if (!started.ok) throw new Error(started.reason.said.code);
   clients.send({ zeroMs: zeroMs + offsetMs });
   const made = joining.devices.makeCode('onlooker', null);
-  const joined = made.ok && joining.devices.join({ code: made.value.code, deviceName: '', address: '' });
-  const cookie = joined && joined.ok ? `__Host-slackwater=${joined.value.token}` : '';
+  const code = made.ok ? made.value.code : '';
+  const joined = joining.devices.join({ code, deviceName: '', address: '' });
+  const cookie = joined.ok ? `__Host-slackwater=${joined.value.token}` : '';
   const stopMeanwhile = load.during?.(server.lanPort ?? 0, cookie);
   const loop = monitorEventLoopDelay({ resolution: 5 });
   loop.enable();

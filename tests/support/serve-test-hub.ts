@@ -2,6 +2,7 @@
 
 import type { SensorSource } from '../../hub/base/ports/sensor-source.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
+import { auditLogIn } from '../../hub/devices/audit/audit-file.ts';
 import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
 import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
@@ -106,6 +107,7 @@ export async function serveTestHub(
       webDirectory: options.webDirectory ?? '/nonexistent',
       joining: { ownPerson: createOwnPerson(testOwnKey, clock), devices, lan },
       makeId,
+      ...(options.lanIn !== undefined && { audit: auditLogIn(options.lanIn, testLog) }),
     },
   );
   rememberOwnCookie(`http://127.0.0.1:${server.port}`, ownCookie);

@@ -68,7 +68,7 @@ export const backupRoutes: RouteModule = (app, { store, clock, makeId, log }) =>
 
   app.get<{ Params: { backupId: string } }>(
     '/api/backup/:backupId',
-    { config: { access: 'coach' } },
+    { config: { access: 'coach', audit: 'backedUp' } },
     async (request, reply) => {
       if (made === undefined || made.backupId !== request.params.backupId)
         return sendRefusal(reply, { code: 'notFound', said: said('refusal.backupGone') });

@@ -107,7 +107,8 @@ export const importRoutes: RouteModule = (app, context) => {
     withUpload(request, reply, request.query.timeZone, (file, waiting) => thread.preview(file, waiting)),
   );
 
-  app.post<{ Querystring: ImportQuery }>('/api/import', options, async (request, reply) => {
+  const taking = { ...options, config: { ...options.config, audit: 'imported' } } as const;
+  app.post<{ Querystring: ImportQuery }>('/api/import', taking, async (request, reply) => {
     const plan = checkBody(importPlanSchema, parsed(request.query.plan ?? '{}'));
     if (!plan.ok) return sendRefusal(reply, plan.refusal);
     const { columns, time, timeZone } = plan.value;

@@ -4,10 +4,11 @@ import { ownPersonRequestSchema } from '../../../shared/http.ts';
 import { said } from '../../../shared/said.ts';
 import { ownTokenLifetimeMs } from '../../devices/own-person/own-person.ts';
 import { isOtherUser, userOfPeer } from '../../devices/own-person/peer-user.ts';
-import { isFromOwnMachine, ownCookie } from '../access.ts';
+import { isFromOwnMachine, ownCookie, ownMachineAccess } from '../access.ts';
+import { auditEntry } from '../audit.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
-export const ownPersonRoutes: RouteModule = (app, { ownPerson, log }) => {
+export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock }) => {
   app.post(
     '/api/own-person',
     { config: { access: 'anyone', rateLimit: { max: 60, timeWindow: 60_000 } }, bodyLimit: 1_024 },
@@ -24,6 +25,7 @@ export const ownPersonRoutes: RouteModule = (app, { ownPerson, log }) => {
       const token = ownPerson.enter(body.value.code);
       if (token === undefined)
         return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
+      audit.append(auditEntry(ownMachineAccess, 'ownPersonEntered', clock));
       return reply
         .header('set-cookie', ownCookie(ownPerson, token, ownTokenLifetimeMs / 1_000))
         .code(204)

@@ -128,7 +128,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
 
   app.delete<{ Params: { sessionId: string } }>(
     '/api/sessions/:sessionId',
-    { config: { access: 'coach' } },
+    { config: { access: 'coach', audit: 'recordingDeleted' } },
     async (request, reply) => {
       const { sessionId } = request.params;
       if (hub.session?.sessionId === sessionId) {

@@ -8,6 +8,7 @@ import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { formatWallTime } from '../../state/format.ts';
+import { AuditList } from './audit-list.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import './devices.css';
@@ -127,6 +128,7 @@ export function DevicesView() {
           ))}
         </ul>
       </section>
+      <AuditList athletes={athletes.value} />
       {removing.value === null ? null : (
         <Dialog
           title={words.removeTitle(removing.value.name || words.unnamed)}
