@@ -24,7 +24,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   'hub/base': { most: 26, why: 'options of the command line' },
   'hub/commands': { most: 64, why: 'the command line, in English' },
   'hub/main.ts': { most: 3, why: 'the command line, in English' },
-  'hub/devices': { most: 12, why: 'the terminal and the log' },
+  'hub/devices': { most: 13, why: 'the terminal and the log' },
   'hub/live': { most: 4, why: 'the log' },
   'hub/outputs': { most: 5, why: 'notices of alarm outputs, in English' },
   'hub/plans': { most: 1, why: 'the log' },
@@ -34,7 +34,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   },
   'hub/recordings': { most: 49, why: 'faults of imported files, in English; the log' },
   'hub/sensors': { most: 145, why: 'state of sensors and radios, in English; the log; checks of profiles' },
-  'hub/server': { most: 14, why: 'the terminal and the log' },
+  'hub/server': { most: 18, why: 'the terminal and the log' },
 };
 
 /** `src/holds`, or the file itself where it lies at the top of its room. */

@@ -19,8 +19,12 @@ export interface OwnPerson {
   linkCode(): string;
   /** For the browser the hub opens by itself. Good once. */
   openerCode(): string;
-  /** Trades a code for a token; undefined for a code that is wrong, old or used. */
-  enter(code: string): string | undefined;
+  /**
+   * Trades a code for a token; undefined for a code that is wrong, old or used. `isOtherUser`: another user's program of
+   * this machine brings it. An opener's code can only have been read off the list of processes then; the link of a hub
+   * that runs as a service is always brought so.
+   */
+  enter(code: string, isOtherUser?: () => boolean): string | undefined;
   isToken(token: string): boolean;
   /** Differs from hub to hub: cookies do not tell the ports of a machine apart (RFC 6265 s8.5). */
   readonly cookieName: string;
@@ -50,11 +54,13 @@ class KeyedOwnPerson implements OwnPerson {
     return this.#seal('opener', openerLifetimeMs);
   }
 
-  enter(code: string): string | undefined {
+  enter(code: string, isOtherUser: () => boolean = () => false): string | undefined {
     const nowMs = this.#clock.wallNowMs();
     for (const [used, endsMs] of this.#used) if (endsMs <= nowMs) this.#used.delete(used);
-    if (this.#isGood(code, 'opener') && !this.#used.has(code)) this.#used.set(code, nowMs + openerLifetimeMs);
-    else if (!this.#isGood(code, 'link')) return undefined;
+    if (this.#isGood(code, 'opener')) {
+      if (this.#used.has(code) || isOtherUser()) return undefined;
+      this.#used.set(code, nowMs + openerLifetimeMs);
+    } else if (!this.#isGood(code, 'link')) return undefined;
     return this.#seal('token', ownTokenLifetimeMs);
   }
 

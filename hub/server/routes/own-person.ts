@@ -18,11 +18,11 @@ export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock
       const body = checkBody(ownPersonRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
       const { remotePort = 0, localPort = 0 } = request.raw.socket;
-      if (isOtherUser(userOfPeer(remotePort, localPort))) {
-        log.warn('another user of this machine tried a link of the own person');
-        return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
-      }
-      const token = ownPerson.enter(body.value.code);
+      const token = ownPerson.enter(body.value.code, () => {
+        const isOther = isOtherUser(userOfPeer(remotePort, localPort));
+        if (isOther) log.warn('another user of this machine tried the code of its own browser');
+        return isOther;
+      });
       if (token === undefined)
         return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
       audit.append(auditEntry(ownMachineAccess, 'ownPersonEntered', clock));

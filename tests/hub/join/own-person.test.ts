@@ -55,6 +55,9 @@ describe('links and tokens', () => {
     expect(person.isToken(person.enter(link) ?? '')).toBe(true);
     expect(person.isToken(person.enter(opener) ?? '')).toBe(true);
     expect(person.enter(opener)).toBeUndefined();
+    // Another user of the machine read it off the list of processes; a printed link they can't have read.
+    expect(person.enter(person.openerCode(), () => true)).toBeUndefined();
+    expect(person.enter(link, () => true)).toBeDefined();
     const late = person.openerCode();
     clock.advance(2 * 60_000);
     expect(person.enter(late)).toBeUndefined();
