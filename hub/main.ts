@@ -1,29 +1,10 @@
 // The command line: picks a command, runs it, and turns every failure into one clear sentence and an exit status.
 // The only file that may exit the process.
 
+import { programWords } from '../shared/words/en-command-line.ts';
 import type { CommandIo } from './base/command-io.ts';
 import { describeOptions } from './base/config.ts';
 import { HubError } from './base/hub-error.ts';
-
-const usage = `Slackwater records heart rate and saturation during dry breath-holds. It is not a medical device.
-
-  slackwater [start]              real sensors over Bluetooth, page at http://127.0.0.1:7410
-  slackwater demo                 simulated athletes, marked SIMULATED everywhere
-  slackwater replay FILE          play a recording (CSV) through the hub
-  slackwater replay --session ID  play one of this hub's own recordings
-  slackwater analyze FILE         find the holds in a recording; JSON on standard output
-  slackwater capture              write down the raw bytes of a sensor that is not understood yet
-  slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
-  slackwater plan preview FILE    what a training plan asks for and is expected to do
-  slackwater link                 a link to the page of a hub that runs; demo or replay as a second word for those
-  slackwater backup FILE          all recordings as one file
-  slackwater restore FILE         put them back; --replace moves recordings that are there aside
-  slackwater doctor               what this computer offers, and what to mend
-  slackwater --version            the version
-  slackwater help                 this text
-
-Options, each also as an environment variable such as SLACKWATER_PORT:
-${describeOptions()}`;
 
 type Command = (argv: string[], io: CommandIo) => Promise<number>;
 
@@ -51,18 +32,18 @@ export async function main(argv: string[]): Promise<void> {
 async function run(argv: string[], io: CommandIo): Promise<number> {
   const [first, ...rest] = argv;
   if (first === 'help' || argv.includes('--help') || argv.includes('-h')) {
-    io.stdout.write(`${usage}\n`);
+    io.stdout.write(`${programWords.usage(describeOptions())}\n`);
     return 0;
   }
   if (first === '--version' || first === 'version') {
     const { hubVersion } = await import('./base/hub-version.ts');
-    io.stdout.write(`slackwater ${hubVersion}, Node ${process.versions.node}\n`);
+    io.stdout.write(`${programWords.version(hubVersion, process.versions.node)}\n`);
     return 0;
   }
   const named = first !== undefined && !first.startsWith('-');
   const load = commands[named ? first : 'start'];
   if (load === undefined) {
-    io.stderr.write(`slackwater: there is no command "${first}". "slackwater help" lists them.\n`);
+    io.stderr.write(`${programWords.noCommand(first ?? '')}\n`);
     return 2;
   }
   try {
@@ -74,7 +55,8 @@ async function run(argv: string[], io: CommandIo): Promise<number> {
       return 2;
     }
     io.stderr.write(
-      `slackwater: something went wrong that should not have: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`,
+      `${programWords.ourFault(error instanceof Error ? (error.stack ?? error.message) : String(error))}
+`,
     );
     return 1;
   }

@@ -168,7 +168,7 @@ export type AthleteRecording = z.infer<typeof athleteRecordingSchema>;
 export const recordingBodySchema = z.object({
   session: sessionViewSchema,
   /** What of it cannot be read any more, a sentence each. */
-  damage: z.array(z.string()),
+  damage: z.array(saidSchema),
   durationMs: z.number(),
   athletes: z.array(athleteRecordingSchema),
   sensors: z.array(sensorViewSchema),
@@ -279,7 +279,7 @@ export const importPreviewBodySchema = z.object({
   startIsLocal: z.boolean(),
   /** A long CSV and a table's time have their fixed meaning; only the columns of others can be chosen. */
   columnsMayChange: z.boolean(),
-  notices: z.array(z.string()),
+  notices: z.array(saidSchema),
 });
 export type ImportPreview = z.infer<typeof importPreviewBodySchema>;
 
@@ -334,7 +334,7 @@ export const importedBodySchema = z.object({
   sessionId: idSchema,
   athleteId: idSchema,
   /** What was passed over or changed on the way, a sentence each. */
-  notices: z.array(z.string()),
+  notices: z.array(saidSchema),
 });
 export type ImportedBody = z.infer<typeof importedBodySchema>;
 
@@ -345,7 +345,7 @@ export const healthBodySchema = z.object({
   protocolVersion: z.number(),
   wallNowMs: wallMsSchema,
   recording: z.boolean(),
-  notices: z.array(z.string()),
+  notices: z.array(saidSchema),
 });
 
 const athleteIdsSchema = z.union([z.literal('all'), z.array(idSchema)]);
@@ -379,7 +379,7 @@ export const lanViewSchema = z.object({
   fingerprintSha256: z.string(),
   certificateEndsWallAtMs: wallMsSchema,
   /** What a person should know, such as that the name could not be announced. */
-  notice: z.nullable(z.string()),
+  notices: z.array(saidSchema),
 });
 export type LanView = z.infer<typeof lanViewSchema>;
 

@@ -139,7 +139,7 @@ export const sensorViewSchema = z.object({
   athleteId: z.nullable(idSchema),
   link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),
   /** Why the link is as it is and what to do, where that helps. */
-  detail: z.nullable(z.string()),
+  detail: z.nullable(saidSchema),
   batteryPercent: z.nullable(percentSchema),
   rssiDbm: z.nullable(z.number()),
   lastPacketWallAtMs: z.nullable(wallMsSchema),

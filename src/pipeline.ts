@@ -177,7 +177,7 @@ export const pipelineFactory =
 const changeWords = { holdStarted: 'started', holdRevised: 'revised', holdEnded: 'ended' } as const;
 
 const silentDetector: Pick<HoldDetector, 'push'> = { push: () => [] };
-const silentForecast: Forecast = { known: false, reason: 'signals only' };
+const silentForecast: Forecast = { known: false, reason: 'signalsOnly' };
 const silentForecaster: Pick<Forecaster, 'push' | 'prior'> = {
   push: () => silentForecast,
   prior: populationPrior,
@@ -211,7 +211,7 @@ export function createPipeline(
   let nextStepMs = stepMs;
   let phase: Phase = 'unknown';
   let newestHoldId: string | undefined;
-  let forecast: Forecast = isWhole ? { known: false, reason: 'no hold is under way' } : silentForecast;
+  let forecast: Forecast = isWhole ? { known: false, reason: 'noHold' } : silentForecast;
   let latestSpo2: Sample | undefined;
   let latestHeartRate: Sample | undefined;
   let strapHeardAtMs = Number.NEGATIVE_INFINITY;

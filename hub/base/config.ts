@@ -5,66 +5,41 @@ import { homedir, platform } from 'node:os';
 import { join, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import * as z from 'zod';
-import { HubError } from './hub-error.ts';
+import { configWords, optionWords, settingFaults } from '../../shared/words/en-command-line.ts';
+import { HubError, told } from './hub-error.ts';
 
 const trueOrFalse = z
   .union([z.boolean(), z.enum(['true', 'false', '1', '0'])])
   .transform((v) => v === true || v === 'true' || v === '1');
 const wholeNumber = (least: number, most: number) =>
   z.coerce
-    .number({ error: 'needs a number' })
-    .int({ error: 'needs a whole number' })
-    .min(least, { error: `needs a number from ${least} to ${most}` })
-    .max(most, { error: `needs a number from ${least} to ${most}` });
+    .number({ error: settingFaults.number })
+    .int({ error: settingFaults.wholeNumber })
+    .min(least, { error: settingFaults.range(least, most) })
+    .max(most, { error: settingFaults.range(least, most) });
 
 const configSchema = z.strictObject({
-  port: wholeNumber(0, 65_535).default(7410).describe('port of the page; 0 takes a free one'),
-  host: z
-    .string()
-    .min(1)
-    .default('127.0.0.1')
-    .describe("the page's address on this machine; loopback only, other devices join by --lan"),
-  lan: trueOrFalse
-    .default(false)
-    .describe('let other devices on the network join, encrypted and by codes that a coach gives'),
-  'lan-port': wholeNumber(0, 65_535).default(7443).describe('port for other devices; 0 takes a free one'),
-  'lan-host': z.string().min(1).default('::').describe('address to listen on for other devices; :: is all'),
-  data: z.string().min(1).optional().describe('folder of the recordings; private to you'),
-  open: trueOrFalse.default(true).describe('open the page in a browser at start'),
-  athletes: wholeNumber(1, 16).default(1).describe('simulated athletes in the demo'),
-  seed: wholeNumber(0, 2_147_483_647).default(7).describe('seed of the simulated athletes'),
+  port: wholeNumber(0, 65_535).default(7410),
+  host: z.string().min(1).default('127.0.0.1'),
+  lan: trueOrFalse.default(false),
+  'lan-port': wholeNumber(0, 65_535).default(7443),
+  'lan-host': z.string().min(1).default('::'),
+  data: z.string().min(1).optional(),
+  open: trueOrFalse.default(true),
+  athletes: wholeNumber(1, 16).default(1),
+  seed: wholeNumber(0, 2_147_483_647).default(7),
   speed: z.coerce
-    .number({ error: 'needs a number' })
-    .min(0.1, { error: 'needs a number from 0.1 to 1000' })
-    .max(1_000, { error: 'needs a number from 0.1 to 1000' })
-    .default(1)
-    .describe('times real time, for demo and replay'),
-  radio: z
-    .enum(['noble', 'stoprocent'], { error: 'is noble or stoprocent' })
-    .default('noble')
-    .describe('Bluetooth library'),
-  adapter: z
-    .string()
-    .min(1)
-    .default('default')
-    .describe('Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH'),
-  log: z
-    .enum(['silent', 'error', 'warn', 'info', 'debug'], { error: 'is silent, error, warn, info or debug' })
-    .default('warn')
-    .describe('how much the hub writes to standard error'),
-  config: z.string().min(1).optional().describe('settings file (JSON with these same names)'),
-  'alarm-sound': trueOrFalse.default(true).describe("sound alarms on the hub's own loudspeaker too"),
-  'alarm-command': z
-    .string()
-    .min(1)
-    .optional()
-    .describe(
-      'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',
-    ),
-  'alarm-webhook': z
-    .url({ error: 'needs an address beginning http:// or https://' })
-    .optional()
-    .describe('an address to POST each change of the alarm to, as {"alarm":"high"}'),
+    .number({ error: settingFaults.number })
+    .min(0.1, { error: settingFaults.range(0.1, 1_000) })
+    .max(1_000, { error: settingFaults.range(0.1, 1_000) })
+    .default(1),
+  radio: z.enum(['noble', 'stoprocent'], { error: settingFaults.radio }).default('noble'),
+  adapter: z.string().min(1).default('default'),
+  log: z.enum(['silent', 'error', 'warn', 'info', 'debug'], { error: settingFaults.log }).default('warn'),
+  config: z.string().min(1).optional(),
+  'alarm-sound': trueOrFalse.default(true),
+  'alarm-command': z.string().min(1).optional(),
+  'alarm-webhook': z.url({ error: settingFaults.webAddress }).optional(),
 });
 
 /** The hub's settings, checked. `data` is absolute. */
@@ -79,7 +54,7 @@ export function describeOptions(): string {
     .map((name) => {
       const schema = configSchema.shape[name];
       const fallback = schema instanceof z.ZodDefault ? ` (${String(schema.def.defaultValue)})` : '';
-      return `  --${name.padEnd(14)} ${schema.description ?? ''}${fallback}`;
+      return `  --${name.padEnd(14)} ${optionWords[name]}${fallback}`;
     })
     .join('\n');
 }
@@ -118,18 +93,18 @@ export function readConfig(
     const issue = checked.error.issues[0];
     const name = String(issue?.path[0] ?? '');
     if (issue?.code === 'unrecognized_keys') {
-      throw new HubError(
-        'config.badFile',
-        `The settings file has an unknown name "${issue.keys[0]}". Known names: ${optionNames.join(', ')}.`,
-      );
+      throw new HubError('config.badFile', told(configWords.unknownName(String(issue.keys[0]), optionNames)));
     }
     const origin =
       name in flags
         ? `--${name}`
         : name in fromEnvironment
           ? `SLACKWATER_${name.toUpperCase()}`
-          : `"${name}" in the settings file`;
-    throw new HubError('config.badValue', `${origin} ${issue?.message ?? 'is not valid'}.`);
+          : configWords.inFile(name);
+    throw new HubError(
+      'config.badValue',
+      told(configWords.badValue(origin, issue?.message ?? settingFaults.invalid)),
+    );
   }
   const { config: _file, data, ...rest } = checked.data;
   return {
@@ -159,11 +134,7 @@ function parseFlags(argv: readonly string[]): {
   } catch (error) {
     const text = error instanceof Error ? error.message : String(error);
     const sentence = text.split('. ')[0] ?? text;
-    throw new HubError(
-      'config.badFlag',
-      `${sentence.replace(/\.$/, '')}. "slackwater --help" lists the options.`,
-      error,
-    );
+    throw new HubError('config.badFlag', told(configWords.badFlag(sentence.replace(/\.$/, ''))), error);
   }
 }
 
@@ -172,21 +143,13 @@ function readSettingsFile(path: string): Record<string, unknown> {
   try {
     text = readFileSync(path, 'utf8');
   } catch (error) {
-    throw new HubError(
-      'config.badFile',
-      `The settings file ${path} can't be read. Check the path and its permissions.`,
-      error,
-    );
+    throw new HubError('config.badFile', told(configWords.unreadable(path)), error);
   }
   try {
     const value: unknown = JSON.parse(text);
-    if (typeof value !== 'object' || value === null || Array.isArray(value)) throw new Error('not an object');
+    if (typeof value !== 'object' || value === null || Array.isArray(value)) throw new TypeError(path);
     return value as Record<string, unknown>;
   } catch (error) {
-    throw new HubError(
-      'config.badFile',
-      `The settings file ${path} is not a JSON object. Correct it or leave out --config.`,
-      error,
-    );
+    throw new HubError('config.badFile', told(configWords.notObject(path)), error);
   }
 }

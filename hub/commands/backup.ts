@@ -2,9 +2,10 @@
 
 import { existsSync } from 'node:fs';
 import { join, resolve } from 'node:path';
+import { backupWords } from '../../shared/words/en-command-line.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { readConfig } from '../base/config.ts';
-import { HubError } from '../base/hub-error.ts';
+import { HubError, told } from '../base/hub-error.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { writeBackupFile } from '../recorder/backup/backup-file.ts';
 import { restoreBackup } from '../recorder/backup/restore-backup.ts';
@@ -13,27 +14,21 @@ import { openSqliteStore, type SqliteStore } from '../recorder/sqlite-store.ts';
 
 function oneFile(positionals: readonly string[], what: string): string {
   const [file] = positionals;
-  if (file === undefined || positionals.length > 1)
-    throw new HubError('config.badFlag', `Name one file ${what}.`);
+  if (file === undefined || positionals.length > 1) throw new HubError('config.badFlag', told(what));
   return resolve(file);
 }
 
 export async function runBackup(argv: string[], io: CommandIo): Promise<number> {
   const { config, positionals } = readConfig(argv, io.env);
-  const path = oneFile(positionals, 'to write the backup to');
+  const path = oneFile(positionals, backupWords.oneFileToWrite);
   // Opening would make them: an empty backup helps nobody.
   if (!existsSync(join(config.data, databaseFileName)))
-    throw new HubError(
-      'config.badValue',
-      `There are no recordings in ${config.data}. Say where they are: --data FOLDER.`,
-    );
+    throw new HubError('config.badValue', told(backupWords.noRecordings(config.data)));
   const store = openForBackup(config.data);
   try {
     await writeBackupFile(store, path);
     const sessionCount = store.listSessions().length;
-    io.stdout.write(
-      `${sessionCount} ${sessionCount === 1 ? 'recording' : 'recordings'} backed up to ${path}\n`,
-    );
+    io.stdout.write(`${backupWords.written(sessionCount, path)}\n`);
   } finally {
     store.close();
   }
@@ -45,11 +40,7 @@ function openForBackup(directory: string): SqliteStore {
     return openSqliteStore({ directory });
   } catch (cause) {
     if (cause instanceof HubError && cause.code === 'data.locked')
-      throw new HubError(
-        'data.locked',
-        `A hub is running on the recordings in ${directory}. Take the backup from its page, or stop it first.`,
-        cause,
-      );
+      throw new HubError('data.locked', told(backupWords.hubRunning(directory)), cause);
     throw cause;
   }
 }
@@ -60,13 +51,13 @@ export async function runRestore(argv: string[], io: CommandIo): Promise<number>
     io.env,
   );
   const restored = await restoreBackup({
-    backupPath: oneFile(positionals, 'to restore'),
+    backupPath: oneFile(positionals, backupWords.oneFileToRestore),
     directory: config.data,
     replace: argv.includes('--replace'),
     wallNowMs: systemClock.wallNowMs(),
   });
   const { sessionCount, athleteCount, movedAsideTo } = restored;
-  io.stdout.write(`${sessionCount} recordings and ${athleteCount} athletes restored to ${config.data}\n`);
-  if (movedAsideTo !== null) io.stdout.write(`What was there before is kept in ${movedAsideTo}\n`);
+  io.stdout.write(`${backupWords.restored(sessionCount, athleteCount, config.data)}\n`);
+  if (movedAsideTo !== null) io.stdout.write(`${backupWords.keptAside(movedAsideTo)}\n`);
   return 0;
 }

@@ -6,6 +6,9 @@ import { createWriteStream, type WriteStream } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { finished } from 'node:stream/promises';
 import { parseArgs } from 'node:util';
+import type { Said } from '../../shared/said.ts';
+import { captureWords } from '../../shared/words/en-command-line.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { SensorListener, SensorPacket, SensorStatus } from '../base/ports/sensor-source.ts';
@@ -14,7 +17,7 @@ import type { BluetoothSource } from '../sensors/bluetooth/bluetooth-source.ts';
 import { captureHeader, captureLine } from '../sensors/bluetooth/capture-file.ts';
 import type { ProfileLink } from '../sensors/bluetooth/link-state.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
-import { parseProfile, profileLinkOf, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
+import { parseProfile, profileLinkOf, profileProblemSaid } from '../sensors/bluetooth/profile-file.ts';
 import type { DiscoveredCharacteristic } from '../sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../sensors/bluetooth/radio-messages.ts';
 
@@ -24,14 +27,6 @@ interface Io {
   /** Ends the capture; Ctrl-C where it is left out. */
   readonly signal?: AbortSignal;
 }
-
-const usage = `Usage: slackwater capture [--seconds N]                       list what is in the air
-       slackwater capture SENSOR --out FILE [--seconds N]    write a sensor's bytes
-  SENSOR     id, or the beginning of a name, as listed
-  --profile  a sensor profile whose start command is to be sent
-  --adapter  default, hci1, serial:PATH@BAUD, tcp:HOST:PORT or unix:PATH
-  --library  noble or stoprocent
-`;
 
 /** What tests put in place of the machine. */
 export interface CaptureSurroundings {
@@ -73,7 +68,7 @@ export async function runCapture(
     takeEverything: true,
     ...(surroundings.radioEntry === undefined ? {} : { radioEntry: surroundings.radioEntry }),
   });
-  if (!opened.ok) return complain(opened.reason);
+  if (!opened.ok) return complain(sayInEnglish(opened.reason));
 
   const enough = new AbortController();
   const stop = (): void => enough.abort();
@@ -87,10 +82,9 @@ export async function runCapture(
   await opened.value.stop();
   await capture.close();
   if (capture.failure !== null) return complain(capture.failure);
-  if (sensorName === undefined) return capture.heardAny ? 0 : complain('no sensor was heard');
-  if (!capture.heardWanted)
-    return complain(`no sensor called "${sensorName}" was heard; without a name, capture lists them`);
-  io.stdout.write(`${capture.packets} packets written to ${wish.value.outPath}\n`);
+  if (sensorName === undefined) return capture.heardAny ? 0 : complain(captureWords.nothingHeard);
+  if (!capture.heardWanted) return complain(captureWords.notHeard(sensorName));
+  io.stdout.write(`${captureWords.written(capture.packets, wish.value.outPath ?? '')}\n`);
   return capture.packets > 0 ? 0 : 2;
 }
 
@@ -141,13 +135,14 @@ class Capture implements SensorListener {
     } else if (this.#wanted === null && fits(sensor, sensorName)) {
       this.#begin(sensor, outPath);
     } else if (sensor.sensorId === this.#wanted && before?.link !== sensor.link) {
-      this.#io.stdout.write(`${sensor.link}${sensor.detail === null ? '' : `: ${sensor.detail}`}\n`);
+      const detail = sensor.detail === null ? '' : `: ${sayInEnglish(sensor.detail)}`;
+      this.#io.stdout.write(`${sensor.link}${detail}\n`);
       if (sensor.link === 'connected') this.#tellTable(this.#source.characteristicsOf(sensor.sensorId));
     }
   }
 
-  sourceNotice(notice: string | null): void {
-    if (notice !== null) this.#io.stderr.write(`${notice}\n`);
+  sourceNotices(notices: readonly Said[]): void {
+    for (const notice of notices) this.#io.stderr.write(`${sayInEnglish(notice)}\n`);
   }
 
   async close(): Promise<void> {
@@ -165,7 +160,7 @@ class Capture implements SensorListener {
       this.#stop();
     });
     this.#file.write(captureHeader(sensor.name));
-    this.#io.stdout.write(`Connecting to ${lineOf(sensor)}\n`);
+    this.#io.stdout.write(`${captureWords.connecting(lineOf(sensor))}\n`);
     this.#source.setWantedSensors(new Set([sensor.sensorId]));
   }
 
@@ -184,12 +179,14 @@ function readWish(argv: readonly string[]): Result<Wish> {
   try {
     parsed = readArguments(argv);
   } catch (error) {
-    return failed(`${error instanceof Error ? error.message : String(error)}\n${usage.trimEnd()}`);
+    return failed(
+      `${error instanceof Error ? error.message : String(error)}\n${captureWords.usage.trimEnd()}`,
+    );
   }
   const { values, sensorName } = parsed;
   const seconds = Number(values.seconds ?? (sensorName === undefined ? 10 : 60));
-  if (!(seconds > 0 && seconds <= 86_400)) return failed('--seconds needs a number from 1 to 86400');
-  if (sensorName !== undefined && values.out === undefined) return failed('--out FILE is missing');
+  if (!(seconds > 0 && seconds <= 86_400)) return failed(captureWords.badSeconds);
+  if (sensorName !== undefined && values.out === undefined) return failed(captureWords.outMissing);
   return ok({
     seconds,
     sensorName,
@@ -207,7 +204,7 @@ async function readProfiles(path: string | undefined): Promise<Result<readonly P
   const profile = parseProfile(text);
   return profile.ok
     ? ok([profileLinkOf(profile.value)])
-    : failed(profile.reason.map((problem) => profileProblemText(path, problem)).join('\n'));
+    : failed(profile.reason.map((problem) => sayInEnglish(profileProblemSaid(path, problem))).join('\n'));
 }
 
 function readArguments(argv: readonly string[]) {
@@ -222,9 +219,9 @@ function readArguments(argv: readonly string[]) {
       library: { type: 'string' },
     },
   });
-  if (positionals.length > 1) throw new Error('only one sensor at a time');
+  if (positionals.length > 1) throw new Error(captureWords.oneSensor);
   if (values.library !== undefined && !['noble', 'stoprocent'].includes(values.library)) {
-    throw new Error('--library is noble or stoprocent');
+    throw new Error(captureWords.badLibrary);
   }
   return { values, sensorName: positionals[0] };
 }

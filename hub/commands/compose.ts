@@ -4,7 +4,7 @@
 import { randomBytes } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
-import { said } from '../../shared/said.ts';
+import type { Said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { Config } from '../base/config.ts';
@@ -41,7 +41,7 @@ export interface RunningHub {
   readonly joining: Joining;
   stop(): Promise<void>;
   /** What a person at the terminal should know and no page needs to repeat. */
-  readonly terminalNotices: readonly string[];
+  readonly terminalNotices: readonly Said[];
 }
 
 export interface HubParts {
@@ -108,7 +108,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     scope.onClose(() => hub.stop());
     await hub.start();
     void outputs.test().then((failures) => {
-      for (const text of failures) hub.notices.add(said('notice.asTold', { text }));
+      for (const failure of failures) hub.notices.add(failure);
     });
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;

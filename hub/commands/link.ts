@@ -1,8 +1,9 @@
 // slackwater link [demo|replay]: prints a link to the page of a hub that runs, for whoever can read its data folder.
 
+import { programWords } from '../../shared/words/en-command-line.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { readConfig } from '../base/config.ts';
-import { HubError } from '../base/hub-error.ts';
+import { HubError, told } from '../base/hub-error.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { keepOwnKey } from '../devices/own-person/own-key.ts';
 import { createOwnPerson } from '../devices/own-person/own-person.ts';
@@ -15,7 +16,7 @@ export async function runLink(argv: string[], io: CommandIo): Promise<number> {
   const [which = 'start', ...more] = positionals;
   const ending = folderEndings[which];
   if (ending === undefined || more.length > 0)
-    throw new HubError('config.badFlag', 'After "link" only start, demo or replay is expected.');
+    throw new HubError('config.badFlag', told(programWords.notExpected(more[0] ?? which)));
   const ownPerson = createOwnPerson(keepOwnKey(`${config.data}${ending}`), systemClock);
   const host = config.host.includes(':') ? `[${config.host}]` : config.host;
   io.stdout.write(`http://${host}:${config.port}/#own=${ownPerson.linkCode()}\n`);

@@ -5,6 +5,7 @@ import { basename } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Plan } from '../../shared/plan.ts';
 import { floorRangePercent } from '../../shared/schema-parts.ts';
+import { planPreviewWords } from '../../shared/words/en-command-line.ts';
 import { clockText } from '../../shared/words/formats.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import { populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
@@ -18,23 +19,18 @@ interface Io {
   readonly stderr: { write(text: string): unknown };
 }
 
-const usage =
-  'Usage: slackwater plan preview FILE [--floor PERCENT] [--longest-hold SECONDS]\n' +
-  '  --floor         the floor to compare with (88)\n' +
-  '  --longest-hold  stands in for holds without a ceiling of their own\n';
-
 /** `argv` is what follows `plan`. Answers the exit status: 0 printed, 2 for a file or an option that is wrong. */
 export async function runPlanPreview(argv: readonly string[], io: Io): Promise<number> {
   const options = readOptions(argv);
   if (typeof options === 'string') {
-    io.stderr.write(`slackwater plan: ${options}\n${usage}`);
+    io.stderr.write(`slackwater plan: ${options}\n${planPreviewWords.usage}`);
     return 2;
   }
   let text: string;
   try {
     const bytes = await readFile(options.file);
     if (bytes.length > mostPlanFileCharacters * 4) {
-      io.stderr.write(`${options.file}: this is too large for a plan (${bytes.length} bytes).\n`);
+      io.stderr.write(`${options.file}: ${planPreviewWords.tooLarge(bytes.length)}\n`);
       return 2;
     }
     text = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes);
@@ -54,11 +50,11 @@ export async function runPlanPreview(argv: readonly string[], io: Io): Promise<n
 
 function readProblem(error: unknown): string {
   const code = (error as NodeJS.ErrnoException).code;
-  if (code === 'ENOENT') return 'there is no such file.';
-  if (code === 'EISDIR') return 'this is a folder, not a file.';
-  if (code === 'EACCES' || code === 'EPERM') return 'this file may not be read.';
-  if (code === 'ERR_ENCODING_INVALID_ENCODED_DATA') return 'this is not a text file in UTF-8.';
-  return `this file can't be read (${error instanceof Error ? error.message : String(error)}).`;
+  if (code === 'ENOENT') return planPreviewWords.noSuchFile;
+  if (code === 'EISDIR') return planPreviewWords.isFolder;
+  if (code === 'EACCES' || code === 'EPERM') return planPreviewWords.notAllowed;
+  if (code === 'ERR_ENCODING_INVALID_ENCODED_DATA') return planPreviewWords.notText;
+  return planPreviewWords.unreadable(error instanceof Error ? error.message : String(error));
 }
 
 interface Options {
@@ -80,17 +76,17 @@ function readOptions(argv: readonly string[]): Options | string {
   }
   const [verb, file, ...more] = parsed.positionals;
   if (verb !== 'preview')
-    return verb === undefined ? 'say what to do: preview.' : `there is no "${verb}"; there is preview.`;
-  if (file === undefined) return 'name a plan file.';
-  if (more.length > 0) return 'one plan file at a time.';
+    return verb === undefined ? planPreviewWords.sayWhat : planPreviewWords.noVerb(verb);
+  if (file === undefined) return planPreviewWords.nameFile;
+  if (more.length > 0) return planPreviewWords.oneFile;
   const floorPercent =
     parsed.values.floor === undefined ? floorRangePercent.initial : Number(parsed.values.floor);
   if (!(floorPercent >= floorRangePercent.least && floorPercent <= floorRangePercent.most))
-    return `--floor needs a percentage from ${floorRangePercent.least} to ${floorRangePercent.most}.`;
+    return planPreviewWords.badFloor(floorRangePercent.least, floorRangePercent.most);
   const longest = parsed.values['longest-hold'];
   const longestSeconds = longest === undefined ? null : Number(longest);
   if (longestSeconds !== null && !(longestSeconds >= 5 && longestSeconds <= 900))
-    return '--longest-hold needs seconds from 5 to 900.';
+    return planPreviewWords.badLongest;
   return { file, floorPercent, longestHoldMs: longestSeconds === null ? null : longestSeconds * 1_000 };
 }
 
@@ -98,6 +94,7 @@ function readOptions(argv: readonly string[]): Options | string {
 export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs: number | null): string {
   const description = describePlan(plan, longestHoldMs);
   const effect = previewPlanEffect(plan, populationOxygen, floorPercent, longestHoldMs);
+  const { columns } = planPreviewWords;
   const lines: string[] = [description.title, sayInEnglish(description.shape), ''];
   if (description.rows.length > 0) {
     const holdOf = (stepIndex: number) =>
@@ -106,11 +103,11 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
         : effect.steps.find((step) => step.stepIndex === stepIndex)?.hold;
     const table = [
       [
-        'Start',
+        columns.start,
         '',
-        'Length',
-        'Recovery',
-        ...(typeof effect === 'string' ? [] : ['Lowest reading expected', 'Floor']),
+        columns.length,
+        columns.recovery,
+        ...(typeof effect === 'string' ? [] : [planPreviewWords.lowestExpected, columns.floor]),
       ],
       ...description.rows.map((row) => {
         const hold = holdOf(row.stepIndex);
@@ -123,10 +120,14 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
           ...(typeof effect === 'string'
             ? []
             : lowest === undefined || hold === undefined
-              ? ['unknown', '']
+              ? [planPreviewWords.unknown, '']
               : [
-                  `${lowest.middle.toFixed(0)} % (${lowest.low.toFixed(0)} to ${lowest.high.toFixed(0)})`,
-                  { likely: 'likely crossed', possible: 'could be crossed', unlikely: 'kept' }[hold.crossing],
+                  planPreviewWords.lowest(
+                    lowest.middle.toFixed(0),
+                    lowest.low.toFixed(0),
+                    lowest.high.toFixed(0),
+                  ),
+                  planPreviewWords.crossing[hold.crossing],
                 ]),
         ];
       }),
@@ -143,22 +144,20 @@ export function planPreviewText(plan: Plan, floorPercent: number, longestHoldMs:
       );
     lines.push('');
   }
-  if (description.lengthMs !== null) lines.push(`Whole length up to ${clockText(description.lengthMs)}.`);
-  lines.push(`Minimum recovery: ${sayInEnglish(description.minimumRecovery)}`);
+  if (description.lengthMs !== null)
+    lines.push(planPreviewWords.wholeLength(clockText(description.lengthMs)));
+  lines.push(planPreviewWords.minimumRecovery(sayInEnglish(description.minimumRecovery)));
   if (typeof effect === 'string') lines.push(sayInEnglish(sayNoEffect[effect]));
   else {
-    lines.push(`Floor: ${floorPercent} %. The range beside each lowest reading holds four of five cases.`);
+    lines.push(planPreviewWords.floor(floorPercent));
     lines.push(sayInEnglish(effect.preview.basis), sayInEnglish(effect.preview.caution));
   }
   const warnings = checkPlan(plan, typeof effect === 'string' ? undefined : effect.lowest);
   if (warnings.length > 0) {
-    lines.push('', 'Before it starts:');
+    lines.push('', planPreviewWords.beforeStart);
     for (const warning of warnings)
-      lines.push(`- ${sayInEnglish(warning.said)}${warning.needsChoice ? ' (needs your choice)' : ''}`);
+      lines.push(`- ${sayInEnglish(warning.said)}${warning.needsChoice ? planPreviewWords.needsChoice : ''}`);
   }
-  lines.push(
-    '',
-    'Every length is the most an effort may be: stop whenever you like. Not a medical device. Never alone, never in or near water without a trained buddy.',
-  );
+  lines.push('', planPreviewWords.cautions);
   return `${lines.join('\n')}\n`;
 }

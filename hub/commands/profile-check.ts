@@ -1,8 +1,11 @@
 // slackwater profile check FILE CAPTURE: what a sensor profile makes of captured bytes, as text on standard output.
 
 import { readFile } from 'node:fs/promises';
+import { said } from '../../shared/said.ts';
 import type { Channel } from '../../shared/schema-parts.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import { profileCheckWords } from '../../shared/words/en-command-line.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import {
   decodeProfile,
   initialProfileState,
@@ -11,17 +14,12 @@ import {
 } from '../../src/profiles/decode-profile.ts';
 import { readsCharacteristic, type SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { type CapturedPacket, hexOf, parseCapture } from '../sensors/bluetooth/capture-file.ts';
-import { parseProfile, profileProblemText } from '../sensors/bluetooth/profile-file.ts';
+import { parseProfile, profileProblemSaid } from '../sensors/bluetooth/profile-file.ts';
 
 interface Io {
   readonly stdout: { write(text: string): unknown };
   readonly stderr: { write(text: string): unknown };
 }
-
-const usage = `Usage: slackwater profile check FILE [CAPTURE]
-  FILE     a sensor profile
-  CAPTURE  bytes written by "slackwater capture"; without it only the profile is checked
-`;
 
 /** Packets whose decoding is printed one by one; the rest goes into the summary. */
 const shownPackets = 20;
@@ -30,23 +28,24 @@ const shownPackets = 20;
 export async function runProfileCheck(argv: readonly string[], io: Io): Promise<number> {
   const [verb, profilePath, capturePath, ...rest] = argv;
   if (verb !== 'check' || profilePath === undefined || rest.length > 0) {
-    io.stderr.write(usage);
+    io.stderr.write(profileCheckWords.usage);
     return 2;
   }
   const profileText = await readText(profilePath, io);
   if (profileText === null) return 2;
   const profile = parseProfile(profileText);
   if (!profile.ok) {
-    for (const problem of profile.reason) io.stderr.write(`${profileProblemText(profilePath, problem)}\n`);
+    for (const problem of profile.reason)
+      io.stderr.write(`${sayInEnglish(profileProblemSaid(profilePath, problem))}\n`);
     return 2;
   }
-  io.stdout.write(`${profile.value.name}: the profile is in order.\n`);
+  io.stdout.write(`${profileCheckWords.inOrder(profile.value.name)}\n`);
   if (capturePath === undefined) return 0;
   const captureText = await readText(capturePath, io);
   if (captureText === null) return 2;
   const capture = parseCapture(captureText);
   if (!capture.ok) {
-    io.stderr.write(`${capturePath}: ${capture.reason}\n`);
+    io.stderr.write(`${capturePath}: ${sayInEnglish(capture.reason)}\n`);
     return 2;
   }
   return report(profile.value, capture.value, io);
@@ -56,7 +55,8 @@ async function readText(path: string, io: Io): Promise<string | null> {
   try {
     return await readFile(path, 'utf8');
   } catch (error) {
-    io.stderr.write(`${path}: cannot be read: ${error instanceof Error ? error.message : String(error)}\n`);
+    const reason = error instanceof Error ? error.message : String(error);
+    io.stderr.write(`${sayInEnglish(said('profile.unreadable', { path, reason }))}\n`);
     return null;
   }
 }
@@ -103,31 +103,29 @@ function report(profile: SensorProfile, packets: readonly CapturedPacket[], io: 
         ...decoded.samples.map(({ channel, value, reasons: why }) =>
           [`${channel} ${round(value)}`, ...why].join(' '),
         ),
-        ...decoded.missing.map(({ channel }) => `${channel} none`),
-        ...decoded.discards.map((discard) => `(${discard})`),
+        ...decoded.missing.map(({ channel }) => profileCheckWords.none(channel)),
+        ...decoded.discards.map((discard) => `(${profileCheckWords.discards[discard]})`),
       ];
       io.stdout.write(
-        `${packet.atMs.toFixed(1).padStart(10)} ms  ${hexOf(packet.bytes)}  ->  ${values.join(', ') || '(part of a frame)'}\n`,
+        `${packet.atMs.toFixed(1).padStart(10)} ms  ${hexOf(packet.bytes)}  ->  ${values.join(', ') || profileCheckWords.partOfFrame}\n`,
       );
     }
   }
   const taken = packets.length - others;
-  if (taken > shown) io.stdout.write(`           ... ${taken - shown} more packets\n`);
+  if (taken > shown) io.stdout.write(`${profileCheckWords.morePackets(taken - shown)}\n`);
   const counts = sumOfCounts([...states.values()]);
   io.stdout.write(`
-${taken} packets of ${profile.link.notify}, ${others} of other characteristics
-${counts.frames} frames read, ${counts.damaged} damaged, ${counts.repeated} repeated, ${counts.missed} missing by the counter
-${counts.skippedBytes} bytes outside frames, ${missing} fields without a reading
+${profileCheckWords.packets(taken, profile.link.notify, others)}
+${profileCheckWords.frames(counts)}
+${profileCheckWords.outside(counts.skippedBytes, missing)}
 `);
   for (const [channel, { count, least, most, last }] of channels) {
-    io.stdout.write(
-      `${channel}: ${count} values from ${round(least)} to ${round(most)}, last ${round(last)}\n`,
-    );
+    io.stdout.write(`${profileCheckWords.channel(channel, count, round(least), round(most), round(last))}\n`);
   }
-  if (batteryPercent !== undefined) io.stdout.write(`battery: ${batteryPercent} %\n`);
-  for (const [reason, count] of reasons) io.stdout.write(`doubted for ${reason}: ${count}\n`);
+  if (batteryPercent !== undefined) io.stdout.write(`${profileCheckWords.battery(batteryPercent)}\n`);
+  for (const [reason, count] of reasons) io.stdout.write(`${profileCheckWords.doubted(reason, count)}\n`);
   if (channels.size > 0) return 0;
-  io.stderr.write('No reading came out. Check the characteristic, the sync bytes and the checksum.\n');
+  io.stderr.write(`${profileCheckWords.nothing}\n`);
   return 2;
 }
 

@@ -3,11 +3,12 @@
 import { createHash } from 'node:crypto';
 import { basename, join } from 'node:path';
 import type { Athlete } from '../../shared/views.ts';
+import { hubRunWords, programWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
-import { HubError } from '../base/hub-error.ts';
+import { HubError, told } from '../base/hub-error.ts';
 import type { Store } from '../base/ports/store.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
@@ -35,11 +36,9 @@ async function runUntilSignal(
   greeting: string,
 ): Promise<number> {
   const { ownPerson } = running.joining;
-  for (const notice of [...running.hub.notices.list.map(sayInEnglish), ...running.terminalNotices])
-    io.stdout.write(`${notice}\n`);
-  io.stdout.write(
-    `${greeting}\nOpen ${running.linkWith(ownPerson.linkCode())}\nThe link is yours alone: whoever has it is the coach here. Ctrl-C ends.\nNot a medical device. Never hold your breath in or near water alone.\n`,
-  );
+  for (const notice of [...running.hub.notices.list, ...running.terminalNotices])
+    io.stdout.write(`${sayInEnglish(notice)}\n`);
+  io.stdout.write(`${greeting}\n${hubRunWords.open(running.linkWith(ownPerson.linkCode()))}\n`);
   const isTerminal = 'isTTY' in io.stdout && io.stdout.isTTY === true;
   for (const line of inviteFirstCoach(running.joining, isTerminal)) io.stdout.write(`${line}\n`);
   if (config.open) await openInBrowser(running.linkWith(ownPerson.openerCode()), io.env);
@@ -56,7 +55,7 @@ async function runUntilSignal(
 /** The sensor profiles of the data folder. What is wrong with one is told, and the others are used. */
 async function readProfiles(dataFolder: string, io: CommandIo): Promise<readonly SensorProfile[]> {
   const { profiles, problems } = await loadProfiles(join(dataFolder, 'profiles'));
-  for (const problem of problems) io.stderr.write(`Sensor profile not used: ${problem}\n`);
+  for (const problem of problems) io.stderr.write(`${hubRunWords.profileNotUsed(sayInEnglish(problem))}\n`);
   return profiles;
 }
 
@@ -80,7 +79,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
   });
   if (!source.ok) {
     store.close();
-    throw new HubError('config.badValue', `--adapter: ${source.reason.replace(/\.$/, '')}.`);
+    throw new HubError('config.badValue', told(hubRunWords.badAdapter(sayInEnglish(source.reason))));
   }
   const running = await bootHub({
     config,
@@ -90,7 +89,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     simulated: false,
     profiles,
   });
-  return runUntilSignal(running, config, io, `Recording to ${config.data}`);
+  return runUntilSignal(running, config, io, hubRunWords.recording(config.data));
 }
 
 /** `slackwater demo`: simulated athletes, in a data folder of their own so that they never mix with real ones. */
@@ -110,7 +109,7 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
   );
   const source = new SimulatedSource({ clock, athletes });
   const running = await bootHub({ config, clock, store, sources: [source], simulated: true });
-  return runUntilSignal(running, config, io, `SIMULATED sensors, recording to ${config.data}`);
+  return runUntilSignal(running, config, io, hubRunWords.simulated(config.data));
 }
 
 /** `slackwater replay FILE` or `--session ID`: a recording through the whole hub, into a data folder of its own. */
@@ -121,13 +120,13 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
   const { config: given, positionals } = readConfig(rest, io.env);
   const [file] = positionals;
   if (positionals.length > 1 || (sessionId === undefined) === (file === undefined)) {
-    throw new HubError('config.badFlag', 'Name one file to replay, or one recording with --session ID.');
+    throw new HubError('config.badFlag', told(hubRunWords.oneReplay));
   }
   const config = { ...given, data: `${given.data}-replay` };
   const clock = scaledClock(systemClock, config.speed);
   const { recording, athletes, close } =
     file === undefined ? openStoredReplay(given.data, sessionId!) : await openFileReplay(file);
-  for (const notice of recording.notices) io.stdout.write(`${notice}\n`);
+  for (const notice of recording.notices) io.stdout.write(`${sayInEnglish(notice)}\n`);
   try {
     const store = openSqliteStore({ directory: config.data });
     enrol(store, athletes);
@@ -145,7 +144,7 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
       running,
       config,
       io,
-      `Replaying ${file ?? sessionId} at ${config.speed} times real time`,
+      hubRunWords.replaying(file ?? sessionId ?? '', config.speed),
     );
   } finally {
     close();
@@ -214,8 +213,5 @@ export function enrol(store: Store, athletes: readonly Enrolled[]): void {
 
 function refusePositionals(positionals: readonly string[]): void {
   if (positionals.length > 0)
-    throw new HubError(
-      'config.badFlag',
-      `"${positionals[0]}" is not expected here. "slackwater help" lists the commands.`,
-    );
+    throw new HubError('config.badFlag', told(programWords.notExpected(positionals[0] ?? '')));
 }

@@ -4,21 +4,16 @@ import { type Said, said } from '../../shared/said.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
 import type { Store } from '../base/ports/store.ts';
 
-/** In the words of what lies below: the store, a radio, a file. */
-const asTold = (text: string): Said => said('notice.asTold', { text });
 const same = (one: Said, other: Said): boolean => JSON.stringify(one) === JSON.stringify(other);
 
 export class HubNotices {
   readonly #changed: () => void;
-  readonly #bySource = new Map<SensorSource, Said>();
+  readonly #bySource = new Map<SensorSource, readonly Said[]>();
   #notices: readonly Said[];
 
   constructor(store: Store, changed: () => void) {
     this.#changed = changed;
-    this.#notices = [
-      ...store.notices.map(asTold),
-      ...store.interruptedSessionIds.map(() => said('notice.interrupted')),
-    ];
+    this.#notices = [...store.notices, ...store.interruptedSessionIds.map(() => said('notice.interrupted'))];
   }
 
   /** Those that stay until a person has read them. */
@@ -28,7 +23,7 @@ export class HubNotices {
 
   /** Those and the state of every source; empty when all is well. */
   get all(): Said[] {
-    return [...this.#bySource.values(), ...this.#notices];
+    return [...[...this.#bySource.values()].flat(), ...this.#notices];
   }
 
   /** Said once, however often it is found. */
@@ -38,10 +33,10 @@ export class HubNotices {
     this.#changed();
   };
 
-  /** The state of a source; null when all is well with it. */
-  ofSource(source: SensorSource, notice: string | null): void {
-    if (notice === null) this.#bySource.delete(source);
-    else this.#bySource.set(source, asTold(notice));
+  /** The state of a source; empty when all is well with it. */
+  ofSource(source: SensorSource, notices: readonly Said[]): void {
+    if (notices.length === 0) this.#bySource.delete(source);
+    else this.#bySource.set(source, notices);
     this.#changed();
   }
 

@@ -7,6 +7,7 @@ import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { SensorListener, SensorSource, SensorStatus } from '../base/ports/sensor-source.ts';
@@ -156,7 +157,7 @@ export class Hub {
       this.#recorder.begin(start);
     } catch (error) {
       this.#ports.log.error('a session could not be started', error);
-      return failed<Refusal>(recordingNotStarted(error instanceof Error ? error.message : String(error)));
+      return failed<Refusal>(recordingNotStarted(faultSaid(error)));
     }
     const live = this.#begin(session, chosen.value);
     this.#live = live;
@@ -346,7 +347,7 @@ export class Hub {
         this.#registry.forget(sensorId);
         this.#stateChanged();
       },
-      sourceNotice: (notice) => this.#notices.ofSource(source, notice),
+      sourceNotices: (notices) => this.#notices.ofSource(source, notices),
       finished: () => {
         this.#ports.log.info('the replay has come to its end');
         // A replayed recording ends where its data end; a person may still look at the page.

@@ -1,6 +1,6 @@
 // Every refusal of the hub's middle, said once.
 
-import { said } from '../../shared/said.ts';
+import { type Said, said } from '../../shared/said.ts';
 import type { Refusal } from '../base/refusal.ts';
 
 export const refusals = {
@@ -43,8 +43,8 @@ export const refusals = {
   },
 } as const satisfies Record<string, Refusal>;
 
-/** `reason` is the recorder's own sentence. */
-export const recordingNotStarted = (reason: string): Refusal => ({
+/** `reason` is what the recorder says of it. */
+export const recordingNotStarted = (reason: Said): Refusal => ({
   code: 'recorderFailed',
   said: said('refusal.recordingNotStarted', { reason }),
 });

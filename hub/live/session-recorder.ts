@@ -2,6 +2,7 @@
 // stays buffered, every page is told, and the next write tries again.
 
 import { type Said, said } from '../../shared/said.ts';
+import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Documents } from '../base/ports/documents.ts';
@@ -126,7 +127,7 @@ export class SessionRecorder {
   /** Tells that a write has failed. */
   failed(error: unknown): void {
     this.#parts.log.error('the recording could not be written', error);
-    const reason = error instanceof Error ? error.message : String(error);
+    const reason = faultSaid(error);
     this.#parts.addNotice(said('notice.recordingFails', { reason }));
     this.#failing = true;
   }

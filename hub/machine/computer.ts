@@ -1,5 +1,7 @@
 // What the checks ask of the computer. Every answer may be missing: then the check says that it could not look.
 
+import type { Said } from '../../shared/said.ts';
+
 export interface DiskSpeed {
   readonly freeBytes: number;
   /** The longest of a few writes that were waited for until they lay on the disk, ms. */
@@ -30,7 +32,7 @@ export interface Computer {
   /** Whether this program may use the adapter without being root; undefined where the system asks the person itself. */
   mayUseRadio(): boolean | undefined;
   /** The program that plays sound, or undefined. */
-  soundPlayer(): string | undefined;
+  soundPlayer(): Said | string | undefined;
   /** Whether the system's clock is kept right over the network; undefined when the system does not say. */
   clockIsKept(): boolean | undefined;
   wallNowMs(): number;

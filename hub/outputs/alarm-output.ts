@@ -1,12 +1,13 @@
 // The port of an alarm output that is not a page: the hub's loudspeaker, a user's command, a webhook.
 
+import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 
-export type OutputTest = { readonly ok: true } | { readonly ok: false; readonly reason: string };
+export type OutputTest = { readonly ok: true } | { readonly ok: false; readonly reason: Said };
 
 export interface AlarmOutput {
-  /** For people: "loudspeaker (aplay)". */
-  readonly name: string;
+  /** What it is called: "loudspeaker (aplay)". */
+  readonly name: Said;
   /** Tries the output once, audibly where it makes sound. Never rejects. */
   test(): Promise<OutputTest>;
   /** Sounds this priority until told otherwise; null is silence. Returns at once and never throws. */

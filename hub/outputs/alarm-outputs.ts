@@ -1,11 +1,12 @@
 // All alarm outputs of the hub itself together: tried at start, sounding the most urgent alarm of any athlete.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { AlarmOutput } from './alarm-output.ts';
 
 export interface AlarmOutputs {
-  /** Tries each output once. Resolves to a sentence for each that failed; those are left out from then on. */
-  test(): Promise<readonly string[]>;
+  /** Tries each output once. Resolves to what to say of each that failed; those are left out from then on. */
+  test(): Promise<readonly Said[]>;
   /** What one athlete's alarms call for now; null for silence. */
   setPriority(athleteId: string, priority: AlarmPriority | null): void;
   /** Nobody is monitored any more. */
@@ -44,15 +45,12 @@ export function createAlarmOutputs(
 
   return {
     async test() {
-      const failures: string[] = [];
+      const failures: Said[] = [];
       await Promise.all(
         outputs.map(async (output) => {
           const result = await output.test();
           if (result.ok) loudspeakerWorks ||= output === loudspeaker;
-          else
-            failures.push(
-              `The ${output.name} does not work as an alarm output: ${result.reason.replace(/\.$/, '')}.`,
-            );
+          else failures.push(said('output.fails', { output: output.name, reason: result.reason }));
         }),
       );
       return failures;

@@ -3,6 +3,7 @@
 import { accessSync, constants, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
+import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmWav } from '../../src/alarms/alarm-wav.ts';
 import { burstDurationMs, signalPatterns } from '../../src/alarms/signal-patterns.ts';
@@ -41,7 +42,7 @@ export interface LoudspeakerOptions {
   /** Whether a program can be found; the PATH is searched when left out. */
   readonly hasProgram?: (program: string) => boolean;
   /** Told when a burst could not be played, at most once until one can. */
-  readonly failed?: (reason: string) => void;
+  readonly failed?: (reason: Said) => void;
 }
 
 /** The loudspeaker with the first player found, or null with nothing started when the system has none. */
@@ -50,10 +51,6 @@ export function findLoudspeaker(options: LoudspeakerOptions): AlarmOutput | null
   const player = players.find(({ program }) => has(program));
   return player === undefined ? null : new Loudspeaker(player, options);
 }
-
-/** What to tell people when there is none. */
-export const noLoudspeakerNotice =
-  'The hub has no program to play sound (looked for pw-play, paplay, aplay, afplay, PowerShell): alarms sound on the pages only. Keep a page open with its sound on.';
 
 function isOnPath(program: string): boolean {
   return (process.env['PATH'] ?? '').split(delimiter).some((folder) => {
@@ -68,11 +65,11 @@ function isOnPath(program: string): boolean {
 }
 
 class Loudspeaker implements AlarmOutput {
-  readonly name: string;
+  readonly name: Said;
   readonly #player: Player;
   readonly #clock: Clock;
   readonly #run: RunCommand;
-  readonly #failed: ((reason: string) => void) | undefined;
+  readonly #failed: ((reason: Said) => void) | undefined;
   readonly #folder: string;
   readonly #files: Readonly<Record<AlarmPriority, string>>;
   #priority: AlarmPriority | null = null;
@@ -82,7 +79,7 @@ class Loudspeaker implements AlarmOutput {
 
   constructor(player: Player, options: LoudspeakerOptions) {
     this.#player = player;
-    this.name = `loudspeaker (${player.program})`;
+    this.name = said('output.loudspeaker', { program: player.program });
     this.#clock = options.clock;
     this.#run = options.run ?? runCommand;
     this.#failed = options.failed;
@@ -127,7 +124,7 @@ class Loudspeaker implements AlarmOutput {
     const patienceMs = burstDurationMs(signalPatterns[priority].sound) + hangMs;
     this.#cancelNext = this.#clock.after(patienceMs, () => {
       this.#hasFailed = true;
-      this.#failed?.(`${this.#player.program} hangs`);
+      this.#failed?.(said('output.hangs', { program: this.#player.program }));
       this.#silence();
       if (this.#priority === priority) this.#burst(priority);
     });

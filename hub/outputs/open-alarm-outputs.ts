@@ -1,11 +1,13 @@
 // The alarm outputs that the settings ask for, on this machine.
 
+import { type Said, said } from '../../shared/said.ts';
+import { sayInEnglish } from '../../shared/words/say.ts';
 import type { Config } from '../base/config.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { AlarmOutput } from './alarm-output.ts';
 import { type AlarmOutputs, createAlarmOutputs } from './alarm-outputs.ts';
-import { findLoudspeaker, noLoudspeakerNotice } from './loudspeaker.ts';
+import { findLoudspeaker } from './loudspeaker.ts';
 import { createUserCommand } from './user-command.ts';
 import { createWebhook } from './webhook.ts';
 
@@ -14,8 +16,8 @@ export function openAlarmOutputs(
   config: Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook'>,
   clock: Clock,
   log: HubLog,
-): { readonly outputs: AlarmOutputs; readonly notices: readonly string[] } {
-  const failed = (name: string) => (reason: string) => log.error(`${name}: ${reason}`);
+): { readonly outputs: AlarmOutputs; readonly notices: readonly Said[] } {
+  const failed = (name: string) => (reason: Said) => log.error(`${name}: ${sayInEnglish(reason)}`);
   const loudspeaker = config['alarm-sound']
     ? findLoudspeaker({ clock, failed: failed('loudspeaker') })
     : null;
@@ -28,6 +30,6 @@ export function openAlarmOutputs(
   if (config['alarm-webhook'] !== undefined) {
     others.push(createWebhook({ url: config['alarm-webhook'], failed: failed('alarm webhook') }));
   }
-  const missing = config['alarm-sound'] && loudspeaker === null ? [noLoudspeakerNotice] : [];
+  const missing = config['alarm-sound'] && loudspeaker === null ? [said('output.noPlayer')] : [];
   return { outputs: createAlarmOutputs(loudspeaker, others), notices: missing };
 }

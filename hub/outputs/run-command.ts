@@ -1,10 +1,11 @@
 // Runs a program without a shell and says how it ended. The one place where alarm outputs start processes.
 
 import { spawn } from 'node:child_process';
+import { type Said, said } from '../../shared/said.ts';
 
 export interface RunningCommand {
-  /** Null when it ended well, else a sentence. Never rejects. */
-  readonly ended: Promise<string | null>;
+  /** Null when it ended well. Never rejects. */
+  readonly ended: Promise<Said | null>;
   stop(): void;
 }
 
@@ -24,11 +25,13 @@ export const runCommand: RunCommand = (program, args, environment = {}) => {
     // The first words are enough, and a talkative program must not fill the memory.
     if (complaint.length < 300) complaint += chunk.toString('utf8').slice(0, 300);
   });
-  const ended = new Promise<string | null>((resolve) => {
-    child.once('error', (error) => resolve(`${program} could not be started: ${error.message}`));
+  const ended = new Promise<Said | null>((resolve) => {
+    child.once('error', (error) => resolve(said('output.notStarted', { program, reason: error.message })));
     child.once('exit', (code, signal) => {
-      if (code === 0 || signal !== null) resolve(null);
-      else resolve(`${program} ended with code ${code}${complaint === '' ? '' : `: ${complaint.trim()}`}`);
+      const text = complaint.trim().replace(/\.$/, '');
+      if (code === 0 || code === null || signal !== null) resolve(null);
+      else if (text === '') resolve(said('output.endedWithCode', { program, code }));
+      else resolve(said('output.endedWithCodeAndText', { program, code, text }));
     });
   });
   return { ended, stop: () => void child.kill() };

@@ -1,5 +1,6 @@
 // An optional command of the user's, run at every change of what should sound: a lamp, a bell, a message.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { AlarmOutput, OutputTest } from './alarm-output.ts';
 import { type RunCommand, runCommand } from './run-command.ts';
@@ -8,7 +9,7 @@ export interface UserCommandOptions {
   /** Program and its arguments; the priority is added as the last ("high", "medium", "low" or "none"). No shell. */
   readonly command: readonly [string, ...string[]];
   readonly run?: RunCommand;
-  readonly failed?: (reason: string) => void;
+  readonly failed?: (reason: Said) => void;
 }
 
 /** The command as an output. The test runs it with "test" as the last argument. */
@@ -17,7 +18,7 @@ export function createUserCommand(options: UserCommandOptions): AlarmOutput {
   const run = options.run ?? runCommand;
   let last: AlarmPriority | null = null;
   return {
-    name: `command (${program})`,
+    name: said('output.command', { program }),
     async test(): Promise<OutputTest> {
       const reason = await run(program, [...args, 'test']).ended;
       return reason === null ? { ok: true } : { ok: false, reason };

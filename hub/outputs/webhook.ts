@@ -1,5 +1,6 @@
 // An optional webhook: posts what should sound, at every change, as JSON. For house automation; never the only output.
 
+import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { AlarmOutput, OutputTest } from './alarm-output.ts';
 
@@ -9,7 +10,7 @@ const timeoutMs = 3_000;
 export interface WebhookOptions {
   readonly url: string;
   readonly post?: (url: string, body: string) => Promise<number>;
-  readonly failed?: (reason: string) => void;
+  readonly failed?: (reason: Said) => void;
 }
 
 /** The webhook as an output. Bodies are `{"alarm":"high"|"medium"|"low"|"none"|"test"}`; names of people are not sent. */
@@ -21,16 +22,16 @@ export function createWebhook(options: WebhookOptions): AlarmOutput {
     try {
       const status = await post(options.url, JSON.stringify({ alarm }));
       if (status >= 200 && status < 300) return { ok: true };
-      return { ok: false, reason: `${host} answered ${status}` };
+      return { ok: false, reason: said('output.answered', { host, status }) };
     } catch (error) {
       return {
         ok: false,
-        reason: `${host} did not answer: ${error instanceof Error ? error.message : 'unknown'}`,
+        reason: said('output.noAnswer', { host, reason: error instanceof Error ? error.message : '?' }),
       };
     }
   };
   return {
-    name: `webhook (${host})`,
+    name: said('output.webhook', { host }),
     test: () => send('test'),
     sound(priority) {
       if (priority === last) return;

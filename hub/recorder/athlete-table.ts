@@ -1,6 +1,7 @@
 // Athletes and who wears which sensor, as tables.
 
 import type { Database } from 'better-sqlite3';
+import { said } from '../../shared/said.ts';
 import type { Athlete } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import { checksumOf } from './row-checksums.ts';
@@ -38,7 +39,7 @@ export class AthleteTable {
 
   assignSensor(sensorId: string, athleteId: string | null): void {
     if (athleteId !== null && this.#transactions.read(() => this.#sql.athlete.get(athleteId)) === undefined)
-      throw new HubError('data.refused', `There is no athlete ${athleteId} to give a sensor to.`);
+      throw new HubError('data.refused', said('data.noSuchAthlete', { athleteId }));
     this.#transactions.write(() => {
       if (athleteId === null) this.#sql.unassign.run(sensorId);
       else this.#sql.assign.run(sensorId, athleteId, checksumOf([sensorId, athleteId]));

@@ -33,11 +33,11 @@ export class ByteReader {
       const byte = this.u8();
       value += (byte & 0x7f) * scale;
       if (byte < 0x80) {
-        if (value > most) throw new MalformedBytes(`a count of ${value} where at most ${most} can be`);
+        if (value > most) throw new MalformedBytes('countTooLarge');
         return value;
       }
     }
-    throw new MalformedBytes('a number that does not end');
+    throw new MalformedBytes('endlessNumber');
   }
 
   f64(): number {
@@ -59,18 +59,18 @@ export class ByteReader {
       return utf8.decode(this.block());
     } catch (cause) {
       if (cause instanceof MalformedBytes) throw cause;
-      throw new MalformedBytes('a name that is not UTF-8');
+      throw new MalformedBytes('notUtf8');
     }
   }
 
   /** Throws unless everything was read. */
   end(): void {
-    if (this.remaining !== 0) throw new MalformedBytes(`${this.remaining} bytes too many`);
+    if (this.remaining !== 0) throw new MalformedBytes('bytesTooMany');
   }
 
   #advance(count: number): number {
     const start = this.#at;
-    if (count > this.remaining) throw new MalformedBytes('the end is missing');
+    if (count > this.remaining) throw new MalformedBytes('cutOff');
     this.#at += count;
     return start;
   }

@@ -2,6 +2,7 @@
 
 import { chmodSync, mkdirSync, readdirSync, type Stats, statfsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { type Said, said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { databaseFault } from './database-fault.ts';
 
@@ -16,56 +17,41 @@ const privateFile = 0o600;
 const comfortableFreeBytes = 200 * 2 ** 20;
 
 /**
- * Makes or checks the folder and answers with what a person should know, a sentence each.
+ * Makes or checks the folder and answers with what a person should know.
  * Throws `data.unwritable` for a file in its place, a folder that others can read and that also holds other
  * things, or one that cannot be made.
  */
-export function prepareDataDirectory(directory: string): string[] {
-  const notices: string[] = [];
+export function prepareDataDirectory(directory: string): Said[] {
+  const notices: Said[] = [];
   try {
     mkdirSync(directory, { recursive: true, mode: privateDirectory });
   } catch (cause) {
     const code = (cause as NodeJS.ErrnoException).code;
     if (code === 'EEXIST' || code === 'ENOTDIR')
-      throw new HubError(
-        'data.unwritable',
-        `${directory} is not a folder, or lies inside a file. Give a folder: --data FOLDER.`,
-        cause,
-      );
+      throw new HubError('data.unwritable', said('data.notAFolder', { directory }), cause);
     if (code === 'ENOENT' || code === 'ENAMETOOLONG')
-      throw new HubError(
-        'data.unwritable',
-        `The folder ${directory} cannot be made. Give another: --data FOLDER.`,
-        cause,
-      );
+      throw new HubError('data.unwritable', said('data.cannotMake', { directory }), cause);
     throw databaseFault(cause, directory);
   }
   try {
     if (isOpenToOthers(statSync(directory))) {
       const others = readdirSync(directory).filter((name) => !ourFiles.test(name));
-      if (others.length > 0)
-        throw new HubError(
-          'data.unwritable',
-          `${directory} can be read by other users and holds other files, so recordings would not be private there. ` +
-            'Give a folder of its own: --data FOLDER.',
-        );
+      if (others.length > 0) throw new HubError('data.unwritable', said('data.notPrivate', { directory }));
       chmodSync(directory, privateDirectory);
-      notices.push(`${directory} could be read by other users of this computer; it is now private to you.`);
+      notices.push(said('data.madePrivate', { path: directory }));
     }
     for (const name of readdirSync(directory)) {
       const path = join(directory, name);
       if (!ourFiles.test(name) || !isOpenToOthers(statSync(path))) continue;
       chmodSync(path, privateFile);
-      notices.push(`${path} could be read by other users of this computer; it is now private to you.`);
+      notices.push(said('data.madePrivate', { path }));
     }
   } catch (cause) {
     throw databaseFault(cause, directory);
   }
   const freeBytes = freeBytesOf(directory);
   if (freeBytes !== undefined && freeBytes < comfortableFreeBytes)
-    notices.push(
-      `Only ${Math.floor(freeBytes / 2 ** 20)} MB are free on the disk that holds ${directory}. Free some before you record.`,
-    );
+    notices.push(said('data.littleRoom', { megabytes: Math.floor(freeBytes / 2 ** 20), directory }));
   return notices;
 }
 

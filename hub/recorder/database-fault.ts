@@ -1,5 +1,6 @@
-// What SQLite and the file system say when they fail, as one HubError with a sentence that says what to do.
+// What SQLite and the file system say when they fail, as one HubError that says what to do.
 
+import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 
 /** `path` is the file or directory a person would look at. A HubError passes through unchanged. */
@@ -9,42 +10,24 @@ export function databaseFault(cause: unknown, path: string): HubError {
   if (/^SQLITE_(CORRUPT|NOTADB|FORMAT|MISMATCH)/.test(code) || code === 'ERR_STRING_TOO_LONG')
     return damaged(path, cause);
   if (/^SQLITE_(BUSY|LOCKED|PROTOCOL)/.test(code))
-    return new HubError(
-      'data.locked',
-      `Another hub is already using ${path}. Close it, or start this one with another folder: --data FOLDER.`,
-      cause,
-    );
+    return new HubError('data.locked', said('data.locked', { path }), cause);
   if (/^SQLITE_FULL/.test(code) || code === 'ENOSPC' || code === 'EDQUOT')
-    return new HubError(
-      'data.full',
-      `The disk that holds ${path} is full. Nothing recorded so far is lost: free some space, and recording goes on.`,
-      cause,
-    );
+    return new HubError('data.full', said('data.full', { path }), cause);
   if (/^SQLITE_(READONLY|CANTOPEN|PERM|AUTH)/.test(code) || /^(EACCES|EPERM|EROFS)$/.test(code))
     return unwritable(path, cause);
   return new HubError(
     'data.failed',
-    `Reading or writing ${path} failed (${cause instanceof Error ? cause.message : String(cause)}). ` +
-      'Check the disk, or start with another folder: --data FOLDER.',
+    said('data.failed', { path, reason: cause instanceof Error ? cause.message : String(cause) }),
     cause,
   );
 }
 
 export function damaged(path: string, cause?: unknown): HubError {
-  return new HubError(
-    'data.corrupt',
-    `The recordings in ${path} are damaged, and the file was left as it is. ` +
-      'Keep a copy of it, then start with another folder (--data FOLDER) or put a backup in its place.',
-    cause,
-  );
+  return new HubError('data.corrupt', said('data.corrupt', { path }), cause);
 }
 
 export function unwritable(path: string, cause?: unknown): HubError {
-  return new HubError(
-    'data.unwritable',
-    `The hub may not write to ${path}. Give your user the right to, or start with another folder: --data FOLDER.`,
-    cause,
-  );
+  return new HubError('data.unwritable', said('data.unwritable', { path }), cause);
 }
 
 function codeOf(cause: unknown): string {

@@ -1,6 +1,7 @@
 // Documents kept beside recordings (plans, runs, training entries, what holds taught), as a table.
 
 import type { Database } from 'better-sqlite3';
+import { type Said, said } from '../../shared/said.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import { type DocumentRow, documentChecksum, documentOf } from './rows.ts';
 import { prepare } from './statements.ts';
@@ -56,14 +57,12 @@ export class DocumentTable {
     this.#sql.removeDocumentsOf.run(athleteId);
   }
 
-  /** One sentence when plans or training entries are damaged; recordings do not hang on them. */
-  notices(): string[] {
+  /** One notice when plans or training entries are damaged; recordings do not hang on them. */
+  notices(): Said[] {
     const rows = this.#sql.allDocuments.all();
     const damagedCount = rows.filter((row) => row.checksum !== documentChecksum(row)).length;
     if (damagedCount === 0) return [];
-    return [
-      `${damagedCount} saved ${damagedCount === 1 ? 'plan or training entry is' : 'plans or training entries are'} damaged and left out. Recordings are not affected.`,
-    ];
+    return [said('data.documentsDamaged', { count: damagedCount })];
   }
 }
 

@@ -37,7 +37,7 @@ export function readBytes(reader: ByteReader, count: number): Uint8Array {
   const kind = reader.u8();
   if (kind === constant) return new Uint8Array(count).fill(reader.u8());
   if (kind === plain) return reader.bytes(count);
-  if (kind !== deflated) throw new MalformedBytes(`a column of unknown kind ${kind}`);
+  if (kind !== deflated) throw new MalformedBytes('unknownColumn');
   let bytes: Uint8Array;
   try {
     const inflated = inflateRawSync(reader.block(), {
@@ -48,9 +48,9 @@ export function readBytes(reader: ByteReader, count: number): Uint8Array {
     bytes = new Uint8Array(inflated.buffer, inflated.byteOffset, inflated.length);
   } catch (cause) {
     if (cause instanceof MalformedBytes) throw cause;
-    throw new MalformedBytes('a column that does not inflate');
+    throw new MalformedBytes('columnNotInflated');
   }
-  if (bytes.length !== count) throw new MalformedBytes('a column that is too short');
+  if (bytes.length !== count) throw new MalformedBytes('columnTooShort');
   return bytes;
 }
 
@@ -107,7 +107,7 @@ export function readIntegers(reader: ByteReader, count: number): Float64Array {
   const values = new Float64Array(count);
   if (count === 0) return values;
   const order = reader.u8();
-  if (order > 2 || order > count) throw new MalformedBytes(`differences of order ${order}`);
+  if (order > 2 || order > count) throw new MalformedBytes('unknownOrder');
   for (let i = 0; i < order; i++) values[i] = unzigzag(reader.varint());
   const planes = reader.u8();
   if (planes > 7) throw new MalformedBytes(`numbers of ${planes} bytes`);

@@ -13,6 +13,7 @@ import {
   statSync,
 } from 'node:fs';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
+import { type Said, said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { damaged, databaseFault, unwritable } from './database-fault.ts';
 import { applicationId, migrate, schemaVersion } from './schema.ts';
@@ -29,7 +30,7 @@ export interface DatabaseOptions {
 
 export interface OpenedDatabase {
   readonly database: Database;
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
 }
 
 /**
@@ -42,7 +43,7 @@ export function openDatabase(
   options: DatabaseOptions,
   verifyRows: (database: Database) => void,
 ): OpenedDatabase {
-  const notices: string[] = [];
+  const notices: Said[] = [];
   try {
     if (!existsSync(path)) createDatabase(path);
     inspect(path, options, verifyRows);
@@ -120,12 +121,10 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
     if (version > schemaVersion)
       throw new HubError(
         'data.newerVersion',
-        `The recordings in ${path} were written by a newer version of this program (${version}; this one reads up to ${schemaVersion}). ` +
-          'Update this program, or start with another folder: --data FOLDER.',
+        said('data.newerVersion', { path, version, known: schemaVersion }),
       );
     if (version < 1) throw damaged(path);
-    if (schemaOf(database) !== expectedSchema(version))
-      throw damaged(path, new Error('its tables are not ours'));
+    if (schemaOf(database) !== expectedSchema(version)) throw damaged(path, new Error('otherTables'));
     const checks =
       statSync(path).size <= options.wholeCheckBytes
         ? ['integrity_check(1)']
@@ -135,7 +134,7 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
       if (problem !== 'ok') throw damaged(path, new Error(String(problem)));
     }
     const orphans = database.pragma('foreign_key_check') as unknown[];
-    if (orphans.length > 0) throw damaged(path, new Error('rows that belong to no session'));
+    if (orphans.length > 0) throw damaged(path, new Error('orphanedRows'));
     verifyRows(database);
   } finally {
     database.close();
@@ -143,8 +142,7 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
 }
 
 function inspectHeader(path: string): void {
-  if (!statSync(path).isFile())
-    throw unwritable(path, new Error('There is something else than a file where the recordings would be.'));
+  if (!statSync(path).isFile()) throw unwritable(path, new Error('notAFile'));
   // https://www.sqlite.org/fileformat2.html#the_database_header
   const header = Buffer.alloc(100);
   const file = openSync(path, 'r');
@@ -154,13 +152,9 @@ function inspectHeader(path: string): void {
   } finally {
     closeSync(file);
   }
-  if (read === 0) throw damaged(path, new Error('the file is empty'));
+  if (read === 0) throw damaged(path, new Error('emptyFile'));
   if (header.toString('latin1', 0, 16) !== 'SQLite format 3\0' || header.readUInt32BE(68) !== applicationId)
-    throw new HubError(
-      'data.notOurs',
-      `${path} is damaged or was not made by this program, and was left as it is. ` +
-        'Move it away if it is something else, or start with another folder: --data FOLDER.',
-    );
+    throw new HubError('data.notOurs', said('data.notOurs', { path }));
 }
 
 function schemaOf(database: Database): string {
@@ -188,12 +182,9 @@ function expectedSchema(version: number): string {
 }
 
 /** Opening will use and then discard the log, so what it passes over is kept for someone who can read it. */
-function keepCopyOfLog(path: string): string {
+function keepCopyOfLog(path: string): Said {
   let copy = `${path}-wal.damaged`;
   for (let n = 2; existsSync(copy); n++) copy = `${path}-wal.damaged-${n}`;
   copyFileSync(`${path}-wal`, copy, constants.COPYFILE_EXCL);
-  return (
-    'The last moments before the hub stopped could not all be read, because a file was damaged. ' +
-    `Everything before them is there. A copy of the damaged file is kept in ${copy}.`
-  );
+  return said('data.logDamaged', { copy });
 }

@@ -30,13 +30,13 @@ export function decodeBatch(bytes: Uint8Array): Result<readonly StoredPacket[]> 
   try {
     const reader = new ByteReader(bytes);
     const version = reader.u8();
-    if (version !== formatVersion) return failed(`a journal entry of unknown version ${version}`);
+    if (version !== formatVersion) return failed('unknownVersion');
     const streams = readStreamNames(reader);
     const count = reader.varint(bytes.length);
     const packets: StoredPacket[] = [];
     for (let i = 0; i < count; i++) {
       const stream = streams[reader.varint()];
-      if (stream === undefined) return failed('a packet of no stream');
+      if (stream === undefined) return failed('noStream');
       const atMs = reader.f64() as MonotonicMs;
       const wallAtMs = reader.f64() as WallMs;
       packets.push({ ...stream, bytes: reader.block().slice(), atMs, wallAtMs });

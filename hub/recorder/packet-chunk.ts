@@ -71,7 +71,7 @@ export function decodeChunk(bytes: Uint8Array): Result<PacketChunk> {
   try {
     const reader = new ByteReader(bytes);
     const version = reader.u8();
-    if (version !== formatVersion) return failed(`a chunk of unknown version ${version}`);
+    if (version !== formatVersion) return failed('unknownVersion');
     const names = readStreamNames(reader);
     let packetCount = 0;
     const counts = names.map(() => {
@@ -79,7 +79,7 @@ export function decodeChunk(bytes: Uint8Array): Result<PacketChunk> {
       packetCount += count;
       return count;
     });
-    if (packetCount > mostPackets) return failed(`a chunk of ${packetCount} packets`);
+    if (packetCount > mostPackets) return failed('tooManyPackets');
     const byTime = reader.u8() === orderedByTime;
     const listed = byTime ? undefined : Uint32Array.from(readIntegers(reader, packetCount));
     let payloadBytes = 0;
@@ -106,7 +106,7 @@ export function decodeChunk(bytes: Uint8Array): Result<PacketChunk> {
     const order = listed ?? orderByTime(streams.map((stream) => stream.atMs));
     const left = [...counts];
     for (const stream of order)
-      if (stream >= left.length || left[stream]!-- === 0) return failed('an order that does not fit');
+      if (stream >= left.length || left[stream]!-- === 0) return failed('unfittingOrder');
     return ok({ streams, order });
   } catch (cause) {
     if (cause instanceof MalformedBytes) return failed(cause.message);
@@ -298,5 +298,5 @@ function readWallTimes(reader: ByteReader, atMs: Float64Array): Float64Array {
     return wallAtMs;
   }
   if (kind === wallAsIs) return readDoubles(reader, atMs.length);
-  throw new MalformedBytes(`wall times of unknown kind ${kind}`);
+  throw new MalformedBytes('unknownWallTimes');
 }

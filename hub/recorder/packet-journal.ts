@@ -2,6 +2,7 @@
 // back piece by piece round whatever is damaged.
 
 import type { Database } from 'better-sqlite3';
+import { type Said, said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SealedChunk } from '../base/ports/session-log.ts';
 import type { StoredPacket } from '../base/ports/stored-session.ts';
@@ -31,9 +32,9 @@ interface RecordedPackets {
 export type Piece =
   | { readonly first: number; readonly chunk: PacketChunk }
   | { readonly first: number; readonly packets: readonly StoredPacket[] }
-  | { readonly first: number; readonly damage: string };
+  | { readonly first: number; readonly damage: Said };
 
-export type ReadablePiece = Exclude<Piece, { damage: string }>;
+export type ReadablePiece = Exclude<Piece, { damage: Said }>;
 
 export class PacketJournal {
   readonly #transactions: Transactions;
@@ -77,10 +78,7 @@ export class PacketJournal {
   ): void {
     const recorded = this.#of(sessionId);
     if (recorded.unsealed.length + recorded.pending.length > 0)
-      throw new HubError(
-        'data.refused',
-        `Session ${sessionId} is being recorded and takes no imported parts.`,
-      );
+      throw new HubError('data.refused', said('data.noImportedParts', { sessionId }));
     const { sessionNo } = recorded;
     let first = recorded.firstUnsealed;
     this.#transactions.write(() => {
@@ -144,7 +142,7 @@ export class PacketJournal {
     let packetCount = 0;
     for (const packets of kept) {
       if (packets.length > 0 && !this.#seal(session.session_no, packetCount, packets))
-        throw new HubError('data.failed', 'A recording could not be rewritten; nothing was erased.');
+        throw new HubError('data.failed', said('data.notRewritten'));
       packetCount += packets.length;
     }
     return packetCount;
@@ -165,7 +163,7 @@ export class PacketJournal {
       );
       if (row === undefined) break;
       if (row.first_packet > next)
-        yield { first: next, damage: `${row.first_packet - next} packets of this recording are missing.` };
+        yield { first: next, damage: said('damage.packetsMissing', { count: row.first_packet - next }) };
       const piece = readPiece(row, Math.max(next, row.first_packet), depth);
       if (piece !== undefined) yield piece;
       // What a damaged row says of its place may be wrong: go on where the next row begins.
@@ -177,13 +175,13 @@ export class PacketJournal {
           : row.first_packet + row.packet_count;
       // A damaged index can lead back to the same row for ever.
       if (following <= next) {
-        yield { first: next, damage: 'The rest of this recording cannot be found any more.' };
+        yield { first: next, damage: said('damage.restMissing') };
         return;
       }
       next = following;
     }
     if (session.packet_count !== null && next < session.packet_count)
-      yield { first: next, damage: `${session.packet_count - next} packets of this recording are missing.` };
+      yield { first: next, damage: said('damage.packetsMissing', { count: session.packet_count - next }) };
   }
 
   /** Pending packets into the journal; or, with what the journal holds, into chunks once there is enough. */
@@ -252,8 +250,7 @@ export class PacketJournal {
 
   #of(sessionId: string): RecordedPackets {
     const recorded = this.#recorded.get(sessionId);
-    if (recorded === undefined)
-      throw new HubError('data.refused', `Session ${sessionId} is not being recorded.`);
+    if (recorded === undefined) throw new HubError('data.refused', said('data.notRecording', { sessionId }));
     return recorded;
   }
 }
@@ -261,7 +258,7 @@ export class PacketJournal {
 /** The packets of a row from number `from` on; undefined if there is nothing to say. */
 function readPiece(row: PieceRow, from: number, depth: 'decode' | 'check'): Piece | undefined {
   const { session_no, first_packet, packet_count, last_at_ms, body } = row;
-  const damage = `About ${packet_count} packets of this recording are damaged and cannot be read.`;
+  const damage = said('damage.packetsDamaged', { count: packet_count });
   if (row.checksum !== pieceChecksum(session_no, first_packet, packet_count, last_at_ms, body))
     return { first: from, damage };
   if (depth === 'check') return undefined;

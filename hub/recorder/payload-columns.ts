@@ -64,7 +64,7 @@ export function readPayloads(reader: ByteReader, { offsets, bytes }: Payloads): 
     readByteColumns(reader, { offsets, bytes }, Number.POSITIVE_INFINITY);
     return;
   }
-  if (kind !== asWave) throw new MalformedBytes(`packets of unknown coding ${kind}`);
+  if (kind !== asWave) throw new MalformedBytes('unknownCoding');
   const headerBytes = reader.u8();
   const layout = reader.u8();
   const sampleBytes = layout & 0x0f;
@@ -74,13 +74,13 @@ export function readPayloads(reader: ByteReader, { offsets, bytes }: Payloads): 
   const packetBytes = offsets[1] ?? 0;
   const samplesPerPacket = (packetBytes - headerBytes) / sampleBytes;
   if (predictor === undefined || sampleBytes < 1 || sampleBytes > 3)
-    throw new MalformedBytes('a wave of unknown layout');
+    throw new MalformedBytes('unknownWaveLayout');
   if (
     packetBytes * packetCount !== bytes.length ||
     !Number.isInteger(samplesPerPacket) ||
     samplesPerPacket < 1
   )
-    throw new MalformedBytes('a wave that does not fit its packets');
+    throw new MalformedBytes('unfittingWave');
   readByteColumns(reader, { offsets, bytes }, headerBytes);
 
   const planes: Uint8Array[] = [];

@@ -2,6 +2,7 @@
 // corrections.
 
 import type { Database } from 'better-sqlite3';
+import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
@@ -46,15 +47,6 @@ type Entries = Pick<
   'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents'
 >;
 
-const entryWords: Record<EntryKind, string> = {
-  sensor: 'sensor',
-  mark: 'mark',
-  hold: 'hold',
-  alarm: 'alarm',
-  settings: 'change of settings',
-  link: 'change of a link',
-};
-
 export class SessionTables {
   readonly #transactions: Transactions;
   readonly #sql: ReturnType<typeof statementsOf>;
@@ -75,7 +67,7 @@ export class SessionTables {
 
   existing(sessionId: string): SessionRow {
     const row = this.row(sessionId);
-    if (row === undefined) throw new HubError('data.refused', `There is no session ${sessionId}.`);
+    if (row === undefined) throw new HubError('data.refused', said('data.noSuchSession', { sessionId }));
     return row;
   }
 
@@ -91,7 +83,7 @@ export class SessionTables {
   /** Answers the number of the new session. */
   begin(start: SessionStart): number {
     if (this.row(start.sessionId) !== undefined)
-      throw new HubError('data.refused', `There already is a session ${start.sessionId}.`);
+      throw new HubError('data.refused', said('data.sessionThere', { sessionId: start.sessionId }));
     const body: SessionBody = {
       simulated: start.simulated,
       source: start.source,
@@ -142,7 +134,7 @@ export class SessionTables {
   }
 
   /** What fits no schema or checksum is left out and told in `damage`. */
-  entriesOf(row: SessionRow, damage: string[]): Entries {
+  entriesOf(row: SessionRow, damage: Said[]): Entries {
     const entries: { [Kind in EntryKind]: NonNullable<ReturnType<typeof readEntry<Kind>>>[] } = {
       sensor: [],
       mark: [],
@@ -154,8 +146,7 @@ export class SessionTables {
     for (const entry of this.#sql.entries.all(row.session_no)) {
       const body =
         entry.checksum === entryChecksum(entry) ? readEntry(entry.kind, JSON.parse(entry.body)) : undefined;
-      if (body === undefined)
-        damage.push(`A ${entryWords[entry.kind]} of this recording is damaged and was left out.`);
+      if (body === undefined) damage.push(said(`damage.${entry.kind}`));
       else (entries[entry.kind] as unknown[]).push(body);
     }
     return {
@@ -180,7 +171,7 @@ export class SessionTables {
       this.#sql.correction.get({ session: session_no, id: correctionId }),
     );
     if (known !== undefined)
-      throw new HubError('data.refused', `There already is a correction ${correctionId}.`);
+      throw new HubError('data.refused', said('data.correctionThere', { correctionId }));
     const row = {
       session_no,
       correction_id: correctionId,
@@ -193,11 +184,11 @@ export class SessionTables {
     });
   }
 
-  correctionsOf(row: SessionRow, damage: string[]): readonly StoredCorrection[] {
+  correctionsOf(row: SessionRow, damage: Said[]): readonly StoredCorrection[] {
     return this.#sql.corrections.all(row.session_no).flatMap((correction) => {
       if (correction.checksum === correctionChecksum(correction))
         return [JSON.parse(correction.body) as StoredCorrection];
-      damage.push('A correction of this recording is damaged and was left out.');
+      damage.push(said('damage.correction'));
       return [];
     });
   }

@@ -2,6 +2,7 @@
 
 import { join } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
+import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
@@ -94,7 +95,7 @@ export function openStoreInMemory(): SqliteStore {
 
 export class SqliteStore implements Store {
   readonly interruptedSessionIds: readonly string[];
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   readonly #database: Database;
   /** Null where nothing is kept in a file. */
   readonly #path: string | null;
@@ -106,7 +107,7 @@ export class SqliteStore implements Store {
   readonly #summaries: SummaryTable;
 
   /** Use `openSqliteStore`. */
-  constructor(database: Database, path: string | null, notices: readonly string[], sealAtBytes: number) {
+  constructor(database: Database, path: string | null, notices: readonly Said[], sealAtBytes: number) {
     this.#database = database;
     this.#path = path;
     this.#transactions = new Transactions(database, path ?? 'memory');
@@ -136,7 +137,7 @@ export class SqliteStore implements Store {
       .rows()
       .filter((row) => bodyOf(row).athletes.some((athlete) => athlete.athleteId === athleteId));
     if (theirs.some((row) => row.status === 'recording'))
-      throw new HubError('data.refused', 'This athlete is being recorded. End the session first.');
+      throw new HubError('data.refused', said('data.athleteRecorded'));
     this.#transactions.write(() => {
       for (const row of theirs) {
         if (bodyOf(row).athletes.length === 1) this.#sessions.removeWithin(row);
@@ -280,7 +281,7 @@ export class SqliteStore implements Store {
     const row = this.#sessions.row(sessionId);
     if (row === undefined) return undefined;
     return this.#transactions.read(() => {
-      const damage: string[] = [];
+      const damage: Said[] = [];
       const { athletes, profiles } = bodyOf(row);
       const entries = this.#sessions.entriesOf(row, damage);
       const corrections = this.#sessions.correctionsOf(row, damage);
@@ -319,18 +320,13 @@ export class SqliteStore implements Store {
 
   deleteSession(sessionId: string): void {
     const row = this.#sessions.existing(sessionId);
-    if (row.status === 'recording')
-      throw new HubError('data.refused', 'This session is being recorded. End it first.');
+    if (row.status === 'recording') throw new HubError('data.refused', said('data.sessionRecorded'));
     this.#transactions.write(() => this.#sessions.removeWithin(row));
     this.#transactions.scrub();
   }
 
   async writeDatabaseCopy(path: string): Promise<void> {
-    if (this.#path === null)
-      throw new HubError(
-        'data.refused',
-        'These recordings are kept in memory only; there is nothing to copy.',
-      );
+    if (this.#path === null) throw new HubError('data.refused', said('data.inMemoryOnly'));
     this.commit();
     try {
       await this.#database.backup(path);
@@ -383,7 +379,7 @@ export class SqliteStore implements Store {
       else if (options.skipDamaged !== true)
         throw new HubError(
           'data.corrupt',
-          `${piece.damage} The rest of this recording can be read. The file is ${this.#path}.`,
+          said('data.restReadable', { damage: piece.damage, path: this.#path ?? '' }),
         );
     }
   }
@@ -411,5 +407,5 @@ function verifyRows(database: Database, path: string): void {
     rowsOf<AssignmentRow>('SELECT * FROM assignments').every(
       (row) => row.checksum === checksumOf([row.sensor_id, row.athlete_id]),
     );
-  if (!good) throw damaged(path, new Error('a row does not match its checksum'));
+  if (!good) throw damaged(path, new Error('rowChecksum'));
 }

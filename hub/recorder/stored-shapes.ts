@@ -2,6 +2,7 @@
 // change with the page, what was stored may not. A row that does not fit is damage, told and left out.
 
 import * as z from 'zod/mini';
+import { type Said, said, saidSchema } from '../../shared/said.ts';
 import {
   alarmDetailSchema,
   alarmKindSchema,
@@ -13,6 +14,17 @@ import {
   percentSchema,
   qualitySchema,
 } from '../../shared/schema-parts.ts';
+
+/** Why a link was as it was: a sentence in recordings of before, told in its own words; said by code since. */
+const toldDetail = z.nullable(
+  z.union([
+    saidSchema,
+    z.pipe(
+      z.string(),
+      z.transform((text): Said => said('said.asTold', { text })),
+    ),
+  ]),
+);
 
 const reading = z.nullable(
   z.object({
@@ -93,7 +105,7 @@ const sensor = z.object({
   kinds: z.array(z.enum(['heartRate', 'oximeter'])),
   source: z.enum(['bluetooth', 'simulated', 'replay']),
   link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),
-  detail: z.nullable(z.string()),
+  detail: toldDetail,
   batteryPercent: z.nullable(percentSchema),
   rssiDbm: z.nullable(z.number()),
   athleteId: z.string(),
@@ -123,7 +135,7 @@ export const entrySchemas = {
     sensorId: z.string(),
     atMs: monotonicMsSchema,
     link: sensor.shape.link,
-    detail: z.nullable(z.string()),
+    detail: toldDetail,
   }),
 } as const;
 

@@ -4,6 +4,7 @@
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
+import type { Said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { Clock } from '../base/ports/clock.ts';
 
@@ -37,7 +38,7 @@ export interface JobThreadOwner<Job extends ThreadJob, FromThread> {
  * The first of these files that is there: beside the sources when run from them, else where the bundle has it.
  * Throws HubError `build.missing`, with `missing` for its words.
  */
-export function findThreadEntry(from: string, relatives: readonly string[], missing: string): string {
+export function findThreadEntry(from: string, relatives: readonly string[], missing: Said): string {
   for (const relative of relatives) {
     const path = fileURLToPath(new URL(relative, from));
     if (existsSync(path)) return path;

@@ -2,13 +2,14 @@
 
 import { randomBytes } from 'node:crypto';
 import { existsSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import type { IncomingMessage } from 'node:http';
 import type { Server as TlsServer } from 'node:https';
 import { join } from 'node:path';
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
 import fastifyStatic from '@fastify/static';
-import Fastify, { type FastifyInstance } from 'fastify';
+import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
@@ -46,14 +47,15 @@ import {
   requestLimits,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
+import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
 import {
-  bodyOfRefusal,
   pageLeft,
   type RouteContext,
   type RouteModule,
   type RouteRule,
   refusalOfRoute,
   ruleOfRoute,
+  sendFault,
   sendRefusal,
 } from './route.ts';
 import { athleteRoutes } from './routes/athletes.ts';
@@ -134,10 +136,7 @@ export async function startHttpServer(
   options: HttpServerOptions,
 ): Promise<HttpServer> {
   if (!isLoopback(options.host))
-    throw new HubError(
-      'config.badValue',
-      `--host ${options.host} is not this machine's own address. To let other devices in, with encryption and join codes, use --lan.`,
-    );
+    throw new HubError('config.badValue', said('server.hostNotLoopback', { host: options.host }));
   return ServiceScope.opening(async (scope) => {
     const { makeId, audit = auditLogInMemory() } = options;
     scope.onClose(() => audit.close());
@@ -300,14 +299,21 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
     // The page has left; what was worked out for it was dropped.
     if (error === pageLeft) return reply.code(499).send();
-    if (error instanceof ReviewFault)
-      return reply.code(500).send(bodyOfRefusal({ code: 'internal', said: error.said }));
+    if (error instanceof ReviewFault) return sendFault(reply, 500, { code: 'internal', said: error.said });
     const status = error.statusCode ?? 500;
     if (status >= 500) log.error('a request failed', error);
     const code: ErrorCode = status === 429 ? 'tooManyRequests' : status >= 500 ? 'internal' : 'badRequest';
-    const what = status >= 500 ? said('refusal.internal') : said('refusal.asTold', { text: error.message });
-    return reply.code(status).send(bodyOfRefusal({ code, said: what }));
+    const what = status >= 500 ? said('refusal.internal') : said('said.asTold', { text: error.message });
+    return sendFault(reply, status, { code, said: what });
   });
+}
+
+/** The page before its program has loaded: its language, and what to read where no program runs. */
+function pageIn(language: ReaderLanguage, html: string): string {
+  const hint = sayFor(language)(said('page.needsScript'));
+  return html
+    .replace(/<html lang="\w*"/, `<html lang="${language}"`)
+    .replace(/<noscript>[^<]*<\/noscript>/, `<noscript>${hint}</noscript>`);
 }
 
 async function servePage(app: FastifyInstance, webDirectory: string): Promise<void> {
@@ -315,6 +321,8 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
   if (existsSync(indexFile)) {
     await app.register(fastifyStatic, {
       root: webDirectory,
+      // The page itself is sent by `sendPage`, in its reader's language.
+      index: false,
       // Built files carry a hash in their name; the page itself is always asked for anew.
       setHeaders: (response, path) => {
         response.setHeader(
@@ -323,10 +331,20 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
         );
       },
     });
+    const sendPage = async (request: FastifyRequest, reply: FastifyReply) => {
+      const language = readerLanguage(request);
+      return reply
+        .type('text/html; charset=utf-8')
+        .header('cache-control', 'no-cache')
+        .header('content-language', language)
+        .header('vary', 'accept-language')
+        .send(pageIn(language, await readFile(indexFile, 'utf8')));
+    };
+    app.get('/', { config: { access: 'anyone' } }, sendPage);
     app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {
       const isPage =
         request.method === 'GET' && !request.url.startsWith('/api/') && !request.url.startsWith('/assets/');
-      if (isPage) return reply.sendFile('index.html');
+      if (isPage) return sendPage(request, reply);
       return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
     });
   } else {

@@ -3,6 +3,7 @@
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import { createServer as createTlsServer, type Server as TlsServer } from 'node:https';
 import type { AddressInfo } from 'node:net';
+import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
@@ -69,24 +70,12 @@ export function listeningError(
 ): HubError {
   const { code } = error as NodeJS.ErrnoException;
   if (code === 'EADDRINUSE')
-    return new HubError(
-      'server.portBusy',
-      `Port ${port} is already in use, perhaps by another hub. Close it or choose another port with ${portOption}.`,
-      error,
-    );
+    return new HubError('server.portBusy', said('server.portBusy', { port, portOption }), error);
   if (code === 'EACCES')
-    return new HubError(
-      'server.portForbidden',
-      `Port ${port} needs more rights than this user has. Choose one above 1023 with ${portOption}.`,
-      error,
-    );
+    return new HubError('server.portForbidden', said('server.portForbidden', { port, portOption }), error);
   if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND')
-    return new HubError(
-      'server.failed',
-      `This machine has no address "${host}". Correct ${hostOption}.`,
-      error,
-    );
-  return new HubError('server.failed', `The hub can't listen on ${host}:${port}.`, error);
+    return new HubError('server.failed', said('server.noSuchHost', { host, hostOption }), error);
+  return new HubError('server.failed', said('server.cannotListen', { host, port }), error);
 }
 
 /** The server for other devices, not listening yet. */

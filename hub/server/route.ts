@@ -6,7 +6,6 @@ import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { ErrorBody } from '../../shared/http.ts';
 import { unreadableName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
-import { sayInEnglish } from '../../shared/words/say.ts';
 import type { HubLog } from '../base/log.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
@@ -20,6 +19,7 @@ import type { Asking } from '../recordings/derivations.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { maySee, type PageAccess } from './access.ts';
 import type { PageFeed } from './page-feed.ts';
+import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
 
 /** What every route module receives. Add a subject: one file in routes/, one line in `routeModules`. */
 export interface RouteContext extends Joining {
@@ -77,16 +77,26 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   floorLoweredDuringHold: 409,
 };
 
-/** The words in English are for who reads the answer without a page. */
-export const bodyOfRefusal = ({ code, said }: Refusal): ErrorBody => ({
+/** The words are for who reads the answer without a page. */
+export const bodyOfRefusal = ({ code, said }: Refusal, language: ReaderLanguage): ErrorBody => ({
   code,
-  message: sayInEnglish(said),
+  message: sayFor(language)(said),
   said,
 });
 
+/** Answers with a status and what to say, in the language of whoever asked. */
+export function sendFault(reply: FastifyReply, status: number, refusal: Refusal): FastifyReply {
+  const language = readerLanguage(reply.request);
+  return reply
+    .code(status)
+    .header('content-language', language)
+    .header('vary', 'accept-language')
+    .send(bodyOfRefusal(refusal, language));
+}
+
 /** Answers a refusal with its status and body. */
 export function sendRefusal(reply: FastifyReply, refusal: Refusal): FastifyReply {
-  return reply.code(statusOf[refusal.code] ?? 400).send(bodyOfRefusal(refusal));
+  return sendFault(reply, statusOf[refusal.code] ?? 400, refusal);
 }
 
 /** Checks a body against a schema; the refusal names the first field that is wrong. */
@@ -113,7 +123,7 @@ export function checkBody<Schema extends z.ZodMiniType>(
 }
 
 /** The page that waited for an answer has gone. */
-export const pageLeft = new Error('the page has left');
+export const pageLeft = new Error('pageLeft');
 
 /** Aborts when the page that waits for this answer goes away. */
 export function signalOfPage(reply: FastifyReply): AbortSignal {

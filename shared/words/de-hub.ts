@@ -13,8 +13,9 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.notInRecording': 'Dieser Athlet ist nicht in der Aufzeichnung.',
   'refusal.athleteInSession': 'Dieser Athlet ist in der laufenden Sitzung. Beende sie zuerst.',
   'refusal.eraseBetweenSessions':
-    'Aufzeichnungen lassen sich zwischen Sitzungen löschen. Beende diese zuerst.',
-  'refusal.assignBetweenSessions': 'Sensoren wechseln zwischen Sitzungen den Träger. Beende diese zuerst.',
+    'Aufzeichnungen lassen sich nur zwischen Sitzungen löschen. Beende diese zuerst.',
+  'refusal.assignBetweenSessions':
+    'Sensoren wechseln nur zwischen Sitzungen den Träger. Beende diese zuerst.',
   'refusal.ownAthleteOnly': 'Diese Seite darf nur für ihren eigenen Athleten handeln.',
   'refusal.unknownMark': 'Diese Marke gibt es nicht, sie kann nicht zurückgenommen werden.',
   'refusal.unknownHold': 'Diese Apnoe gibt es nicht mehr.',
@@ -52,13 +53,14 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.entryElsewhere': 'Der Eintrag gehört zu einer anderen Adresse.',
   'refusal.entryOfAnother': 'Dieser Eintrag gehört einem anderen Athleten.',
   'refusal.logFull': 'Das Tagebuch dieses Athleten ist voll.',
-  'refusal.importBetweenSessions': 'Dateien lassen sich zwischen Sitzungen importieren. Beende diese zuerst.',
+  'refusal.importBetweenSessions':
+    'Dateien lassen sich nur zwischen Sitzungen importieren. Beende diese zuerst.',
   'refusal.backupGoesOn': 'Es wird bereits gesichert. Warte, bis das fertig ist.',
   'refusal.backupGone': 'Diese Sicherung wurde schon abgeholt oder ist zu alt. Erstelle eine neue.',
   'refusal.oddName': (p) =>
     `Der Name in "${p.field}" ist leer oder hat Zeichen, die man nicht sieht oder die die Schreibrichtung umkehren. Gib einen lesbaren an.`,
   'refusal.lanOff':
-    'Der Hub hört nur auf dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
+    'Der Hub antwortet nur dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
   'refusal.ownMachineNoCode':
     'Auf dem Rechner des Hubs braucht es keinen Beitrittscode: öffne den Link, den der Hub in seinem Terminal gezeigt hat.',
   'refusal.linkOld':
@@ -98,7 +100,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Diese Aufzeichnung braucht zur Auswertung mehr Speicher als erlaubt. Was aufgezeichnet wurde, ist sicher; ihre CSV-Datei können andere Programme lesen.',
   'refusal.reviewImpossible':
     'Diese Aufzeichnung konnte nicht ausgewertet werden. Was aufgezeichnet wurde, ist sicher; das Protokoll sagt, warum.',
-  'refusal.hubStopping': 'Der Hub hält an.',
+  'refusal.hubStopping': 'Der Hub wird beendet.',
   'refusal.recordingDeleted': 'Diese Aufzeichnung wurde gelöscht.',
 
   'refusal.unknownImport': 'Es läuft kein solcher Import.',
@@ -123,19 +125,19 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     `${p.most} Geräte sind schon beigetreten. Ein Trainer kann welche entfernen.`,
   'refusal.correctTooShort': (p) => `Eine Apnoe muss mindestens ${p.seconds} s nach ihrem Beginn enden.`,
   'refusal.needsChoice': (p) => p.warnings,
-  'refusal.asTold': (p) => p.text,
   'refusal.internal':
     'Der Hub konnte das nicht tun. Sein Protokoll sagt, warum; nichts Aufgezeichnetes ist verloren.',
+  'page.needsScript':
+    'Slackwater braucht JavaScript: Ohne wird keine Kurve gezeichnet und ertönt kein Alarm. Erlaube es für diese Adresse.',
   'page.hubSilent': 'der Hub antwortet nicht',
   'page.hubNotAnswering': 'Hub antwortet nicht',
   'page.unknownForm': 'der Hub hat in einer Form geantwortet, die diese Seite nicht kennt',
   'page.hubStatus': (p) => `der Hub antwortete ${p.status}`,
 
   'notice.interrupted':
-    'Der Hub hielt während einer Sitzung an. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
+    'Der Hub wurde während einer Sitzung unterbrochen. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
   'notice.recordingFails': (p) =>
-    `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme gehen weiter, und der Hub versucht es weiter. ${p.reason}`,
+    `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme laufen weiter, und der Hub versucht es weiter. ${p.reason}`,
   'notice.recordingAgain':
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
-  'notice.asTold': (p) => p.text,
 };

@@ -99,11 +99,11 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
     'Anteil der Sekunden vom Beginn bis 30 s nach dem Ende mit einer brauchbaren Sättigung, die nicht älter als 5 s ist.',
   'sessionMeasure.holdCount': 'Apnoen',
   'sessionMeasure.holdCount.is': 'Zahl der beendeten Apnoen.',
-  'sessionMeasure.totalHoldS': 'Gehaltene Zeit',
+  'sessionMeasure.totalHoldS': 'Zeit in Apnoe',
   'sessionMeasure.totalHoldS.is': 'Summe der Dauern.',
   'sessionMeasure.workToRecoveryRatio': 'Belastung zu Erholung',
   'sessionMeasure.workToRecoveryRatio.is':
-    'Gehaltene Zeit ohne die letzte Apnoe, geteilt durch die Atemzeit zwischen den Apnoen.',
+    'Zeit in Apnoe ohne die letzte, geteilt durch die Atemzeit zwischen den Apnoen.',
   'sessionMeasure.durationTrendSPerHold': 'Trend der Dauer',
   'sessionMeasure.durationTrendSPerHold.is':
     'Median der Steigungen zwischen allen Paaren von Apnoen (Theil-Sen), Sekunden je Apnoe; ab drei Apnoen.',

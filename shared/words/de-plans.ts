@@ -107,7 +107,7 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
 
   'plan.suggest.stopToday': 'Hör für heute hier auf.',
   'plan.suggest.calledOff':
-    'Eine Apnoe wurde abgebrochen. Ruh dich aus, besprecht es, und halte nicht wieder an, bevor alle überzeugt sind, dass alles gut ist.',
+    'Eine Apnoe wurde abgebrochen. Ruh dich aus, besprecht es, und halte die Luft nicht wieder an, bevor alle überzeugt sind, dass alles gut ist.',
   'plan.suggest.stopOrRest': 'Hör hier auf, oder ruh dich aus, so lange du magst.',
   'plan.suggest.comfortWas': (p) =>
     `Das Befinden in der letzten Apnoe wurde mit ${p.comfort} von 5 angegeben.`,
@@ -131,9 +131,9 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'lungs.half': 'halb volle Lunge',
   'lungs.emptied': 'entleerte Lunge',
   'lungs.displayTooLate': (p, { clock }) =>
-    `Zu spät zu sehen (${p.lungs}): ein Oximeter am Finger zeigt den Abfall nicht rechtzeitig. Halte nicht länger als ${clock(p.breatheByMs)}, und weniger, wenn sich etwas nicht gut anfühlt.`,
+    `Zu spät zu sehen (${p.lungs}): Ein Pulsoximeter am Finger zeigt den Abfall nicht rechtzeitig. Halte die Luft nicht länger an als ${clock(p.breatheByMs)}, und weniger, wenn sich etwas nicht gut anfühlt.`,
   'lungs.noHoldShortEnough': (p) =>
-    `Zu spät zu sehen (${p.lungs}): ein Oximeter am Finger zeigt den Abfall nicht rechtzeitig. Kein Atemanhalten ist kurz genug, um über dieser Grenze zu bleiben.`,
+    `Zu spät zu sehen (${p.lungs}): Ein Pulsoximeter am Finger zeigt den Abfall nicht rechtzeitig. Keine Apnoe ist kurz genug, um über dieser Grenze zu bleiben.`,
   'plan.preview.ofPeople':
     'Von diesem Athleten ist noch nichts bekannt: Die Bänder sind die von Menschen im Allgemeinen.',
   'plan.preview.ofAthlete': (p) =>
@@ -143,7 +143,7 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
 
   'cue.prepare': 'Noch eine Minute bis zum nächsten Start. Atme ruhig.',
   'cue.countdown': 'Zehn Sekunden.',
-  'cue.tick': 'Ein Moment.',
+  'cue.tick': 'Einen Moment.',
   'cue.start': 'Starte, wenn du bereit bist.',
   'cue.startSwim': 'Schwimm, wenn du bereit bist.',
   'cue.ceilingNear': 'Noch zehn Sekunden bis zum geplanten Ende. Atme, wann immer du magst.',
@@ -163,6 +163,8 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'cue.timeUp': 'Die Zeit ist um. Hör auf und ruh dich aus.',
   'cue.finished': 'Der Plan ist zu Ende.',
 
+  'calendar.caution':
+    'Nie allein: Jemand sieht neben dir zu, an Land, fern vom Wasser. Hör auf, wann immer du willst. Slackwater ist kein Medizinprodukt.',
   'planFile.tooLong': (p) =>
     `Die Datei ist zu lang für einen Plan (${p.characters} Zeichen; höchstens ${p.most}).`,
   'planFile.empty': 'Die Datei ist leer.',
@@ -171,22 +173,22 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'planFile.notJsonAt': (p) => `Das ist kein JSON: ${jsonFehler[p.fault] ?? p.fault}.`,
   'planFile.notObject': 'Ein Plan ist ein JSON-Objekt, in geschweiften Klammern.',
   'planFile.unknownField': 'ist kein Feld dieser Art von Plan',
-  'planFile.missing': 'fehlt',
-  'planFile.atLeast': (p) => `muss mindestens ${p.least} sein`,
-  'planFile.atLeastEntries': (p) => `muss mindestens ${p.least} Einträge haben`,
-  'planFile.atLeastCharacters': (p) => `muss mindestens ${p.least} Zeichen lang sein`,
-  'planFile.atMost': (p) => `darf höchstens ${p.most} sein`,
-  'planFile.atMostEntries': (p) => `darf höchstens ${p.most} Einträge haben`,
-  'planFile.atMostCharacters': (p) => `darf höchstens ${p.most} Zeichen lang sein`,
-  'planFile.wholeNumber': 'muss eine ganze Zahl sein',
-  'planFile.text': 'muss ein Text in Anführungszeichen sein',
-  'planFile.list': 'muss eine Liste in eckigen Klammern sein',
-  'planFile.group': 'muss eine Gruppe in geschweiften Klammern sein',
-  'planFile.kind': (p) => `muss vom Typ ${p.kind} sein`,
+  'json.missing': 'fehlt',
+  'json.atLeast': (p) => `muss mindestens ${p.least} sein`,
+  'json.atLeastEntries': (p) => `muss mindestens ${p.least} Einträge haben`,
+  'json.atLeastCharacters': (p) => `muss mindestens ${p.least} Zeichen lang sein`,
+  'json.atMost': (p) => `darf höchstens ${p.most} sein`,
+  'json.atMostEntries': (p) => `darf höchstens ${p.most} Einträge haben`,
+  'json.atMostCharacters': (p) => `darf höchstens ${p.most} Zeichen lang sein`,
+  'json.wholeNumber': 'muss eine ganze Zahl sein',
+  'json.text': 'muss ein Text in Anführungszeichen sein',
+  'json.list': 'muss eine Liste in eckigen Klammern sein',
+  'json.group': 'muss eine Gruppe in geschweiften Klammern sein',
+  'json.kind': (p) => `muss vom Typ ${p.kind} sein`,
   'planFile.format': (p) => `muss "${p.format}" sein; das ist die Datei eines anderen Programms`,
   'planFile.version': (p) => `muss ${p.versions} sein; diese Datei hat eine andere Version`,
-  'planFile.oneOf': (p) => `muss eines davon sein: ${p.values}`,
-  'planFile.exactly': (p) => `muss ${p.value} sein`,
-  'planFile.noSuchKind': 'ist keine der vorhandenen Arten',
-  'planFile.invalid': 'ist nicht gültig',
+  'json.oneOf': (p) => `muss eines davon sein: ${p.values}`,
+  'json.exactly': (p) => `muss ${p.value} sein`,
+  'json.noSuchKind': 'ist keine der vorhandenen Arten',
+  'json.invalid': 'ist nicht gültig',
 };

@@ -118,9 +118,10 @@ export const hubWordsInEnglish = {
     `A hold must end at least ${p.seconds} s after its start.`,
   /** Several things at once, each a sentence. */
   'refusal.needsChoice': (p: { readonly warnings: string }) => p.warnings,
-  /** What a program below said of itself, in its own words. */
-  'refusal.asTold': (p: { readonly text: string }) => p.text,
   'refusal.internal': 'The hub could not do this. Its log says why; nothing recorded is lost.',
+  /** Stands in the page for a browser that runs no program. */
+  'page.needsScript':
+    'Slackwater needs JavaScript: without it no trace is drawn and no alarm sounds. Allow it for this address.',
   'page.hubSilent': 'the hub does not answer',
   'page.hubNotAnswering': 'Hub not answering',
   'page.unknownForm': 'the hub answered in a form this page does not know',
@@ -131,6 +132,4 @@ export const hubWordsInEnglish = {
   'notice.recordingFails': (p: { readonly reason: string }) =>
     `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${p.reason}`,
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
-  /** What a radio, a store or a file said of itself, in its own words. */
-  'notice.asTold': (p: { readonly text: string }) => p.text,
 };

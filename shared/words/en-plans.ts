@@ -197,6 +197,8 @@ export const planWordsInEnglish = {
   'cue.timeUp': 'Time. Stop and rest.',
   'cue.finished': 'The plan is finished.',
 
+  'calendar.caution':
+    'Never alone: someone beside you watches, on dry land, away from water. Stop whenever you want to. Slackwater is not a medical device.',
   'planFile.tooLong': (p: { readonly characters: number; readonly most: number }) =>
     `The file is too long for a plan (${p.characters} characters; at most ${p.most}).`,
   'planFile.empty': 'The file is empty.',
@@ -206,26 +208,25 @@ export const planWordsInEnglish = {
     `This is not JSON: ${p.fault.replace(/(?!^)([A-Z])/g, ' $1').toLowerCase()}.`,
   'planFile.notObject': 'A plan is a JSON object, in braces.',
   'planFile.unknownField': 'is not a field of this kind of plan',
-  'planFile.missing': 'is missing',
-  'planFile.atLeast': (p: { readonly least: number }) => `must be at least ${p.least}`,
-  'planFile.atLeastEntries': (p: { readonly least: number }) => `must be at least ${p.least} entries long`,
-  'planFile.atLeastCharacters': (p: { readonly least: number }) =>
-    `must be at least ${p.least} characters long`,
-  'planFile.atMost': (p: { readonly most: number }) => `must be at most ${p.most}`,
-  'planFile.atMostEntries': (p: { readonly most: number }) => `must be at most ${p.most} entries long`,
-  'planFile.atMostCharacters': (p: { readonly most: number }) => `must be at most ${p.most} characters long`,
-  'planFile.wholeNumber': 'must be a whole number',
-  'planFile.text': 'must be a text in quotes',
-  'planFile.list': 'must be a list in square brackets',
-  'planFile.group': 'must be a group in braces',
-  'planFile.kind': (p: { readonly kind: string }) => `must be a ${p.kind}`,
+  'json.missing': 'is missing',
+  'json.atLeast': (p: { readonly least: number }) => `must be at least ${p.least}`,
+  'json.atLeastEntries': (p: { readonly least: number }) => `must be at least ${p.least} entries long`,
+  'json.atLeastCharacters': (p: { readonly least: number }) => `must be at least ${p.least} characters long`,
+  'json.atMost': (p: { readonly most: number }) => `must be at most ${p.most}`,
+  'json.atMostEntries': (p: { readonly most: number }) => `must be at most ${p.most} entries long`,
+  'json.atMostCharacters': (p: { readonly most: number }) => `must be at most ${p.most} characters long`,
+  'json.wholeNumber': 'must be a whole number',
+  'json.text': 'must be a text in quotes',
+  'json.list': 'must be a list in square brackets',
+  'json.group': 'must be a group in braces',
+  'json.kind': (p: { readonly kind: string }) => `must be a ${p.kind}`,
   'planFile.format': (p: { readonly format: string }) =>
     `must be "${p.format}"; this is another program's file`,
   'planFile.version': (p: { readonly versions: string }) =>
     `must be ${p.versions}; this file is of another version`,
   /** The values as they stand in the file, with commas between them. */
-  'planFile.oneOf': (p: { readonly values: string }) => `must be one of ${p.values}`,
-  'planFile.exactly': (p: { readonly value: string }) => `must be ${p.value}`,
-  'planFile.noSuchKind': 'is not one of the kinds there are',
-  'planFile.invalid': 'is not valid',
+  'json.oneOf': (p: { readonly values: string }) => `must be one of ${p.values}`,
+  'json.exactly': (p: { readonly value: string }) => `must be ${p.value}`,
+  'json.noSuchKind': 'is not one of the kinds there are',
+  'json.invalid': 'is not valid',
 };

@@ -1,6 +1,7 @@
 // What a reader of a foreign file is given and what it answers with: bytes or text in pieces, a sink for readings, and
 // what is said of the file. Readers hold a piece at a time, so that a file's size does not matter.
 
+import type { Said } from '../../shared/said.ts';
 import type { Channel, SampleQuality } from '../../shared/schema-parts.ts';
 import type { Result } from '../result.ts';
 import type { ImportedMark, ImportedRecording, ImportedSample } from '../sessions/imported-recording.ts';
@@ -53,13 +54,13 @@ export interface ImportSummary {
   readonly beginMs: number;
   readonly endMs: number;
   readonly simulated: boolean;
-  /** What a person should know, a sentence each. */
-  readonly notices: readonly string[];
+  /** What a person should know. */
+  readonly notices: readonly Said[];
 }
 
 export interface ImportFault {
-  /** One sentence without a full stop that begins with the place. */
-  readonly message: string;
+  /** Begins with the place. */
+  readonly said: Said;
 }
 
 export type ReadResult = Result<ImportSummary, ImportFault>;

@@ -2,16 +2,14 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 
 export function decodeBatteryLevel(
   bytes: Uint8Array,
-): Result<{ readonly batteryPercent: number }, DiscardReason> {
-  const wrongLength = checkLength('Battery level', bytes, 1, false);
+): Result<{ readonly batteryPercent: number }, DiscardCode> {
+  const wrongLength = checkLength(bytes, 1, false);
   if (wrongLength !== undefined) return wrongLength;
   const batteryPercent = bytes[0]!;
-  return batteryPercent > 100
-    ? discard('outOfRange', `Battery level: ${batteryPercent} % is more than 100 %`)
-    : ok({ batteryPercent });
+  return batteryPercent > 100 ? discard('outOfRange') : ok({ batteryPercent });
 }

@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 
 const locations = ['other', 'chest', 'wrist', 'finger', 'hand', 'earLobe', 'foot'] as const;
@@ -10,11 +10,9 @@ export type BodySensorLocation = (typeof locations)[number];
 
 export function decodeBodySensorLocation(
   bytes: Uint8Array,
-): Result<{ readonly location: BodySensorLocation }, DiscardReason> {
-  const wrongLength = checkLength('Body sensor location', bytes, 1, false);
+): Result<{ readonly location: BodySensorLocation }, DiscardCode> {
+  const wrongLength = checkLength(bytes, 1, false);
   if (wrongLength !== undefined) return wrongLength;
   const location = locations[bytes[0]!];
-  return location === undefined
-    ? discard('outOfRange', `Body sensor location: ${bytes[0]} is reserved`)
-    : ok({ location });
+  return location === undefined ? discard('outOfRange') : ok({ location });
 }

@@ -7,7 +7,7 @@ import type { BodySensorLocation } from './body-sensor-location.ts';
 import { decodeBodySensorLocation } from './body-sensor-location.ts';
 import type { DeviceTextField, PnpId } from './device-information.ts';
 import { decodeDeviceText, decodePnpId, deviceTextFields } from './device-information.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { discard } from './discard-reason.ts';
 import type { HeartRateMeasurement } from './heart-rate-measurement.ts';
 import { decodeHeartRateMeasurement } from './heart-rate-measurement.ts';
@@ -47,7 +47,7 @@ export type Reading =
  * `characteristic` is a UUID in lower case as in `SensorPacket`: four hex digits for a SIG number. Never throws,
  * whatever the bytes; an unknown characteristic is a discard like any other.
  */
-export function decodePacket(characteristic: string, bytes: Uint8Array): Result<Reading, DiscardReason> {
+export function decodePacket(characteristic: string, bytes: Uint8Array): Result<Reading, DiscardCode> {
   switch (characteristic) {
     case characteristicNumbers.heartRateMeasurement: {
       const result = decodeHeartRateMeasurement(bytes);
@@ -86,7 +86,7 @@ export function decodePacket(characteristic: string, bytes: Uint8Array): Result<
     ? deviceTextFields[characteristic]
     : undefined;
   if (field === undefined) {
-    return discard('unknownCharacteristic', `No decoder for characteristic ${characteristic.slice(0, 36)}`);
+    return discard('unknownCharacteristic');
   }
   const result = decodeDeviceText(bytes);
   return result.ok ? ok({ kind: 'deviceText', field, text: result.value.text }) : result;

@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 import { uint16At } from './little-endian.ts';
 
@@ -28,9 +28,9 @@ export const deviceTextFields: Readonly<Record<string, DeviceTextField>> = {
 const mostBytes = 512;
 
 /** UTF-8 text. Ends at the first NUL (some firmware pads with them); other control characters become spaces. */
-export function decodeDeviceText(bytes: Uint8Array): Result<{ readonly text: string }, DiscardReason> {
+export function decodeDeviceText(bytes: Uint8Array): Result<{ readonly text: string }, DiscardCode> {
   if (bytes.length > mostBytes) {
-    return discard('trailingBytes', `Device information: ${bytes.length} bytes of text`);
+    return discard('trailingBytes');
   }
   const end = bytes.indexOf(0);
   let escaped = '';
@@ -42,7 +42,7 @@ export function decodeDeviceText(bytes: Uint8Array): Result<{ readonly text: str
     const text = decodeURIComponent(escaped);
     return ok({ text: text.replace(/\p{Cc}/gu, ' ').trim() });
   } catch {
-    return discard('notText', 'Device information: the bytes are not UTF-8 text');
+    return discard('notText');
   }
 }
 
@@ -53,12 +53,12 @@ export interface PnpId {
   readonly productVersion: number;
 }
 
-export function decodePnpId(bytes: Uint8Array): Result<PnpId, DiscardReason> {
-  const wrongLength = checkLength('PnP ID', bytes, 7, false);
+export function decodePnpId(bytes: Uint8Array): Result<PnpId, DiscardCode> {
+  const wrongLength = checkLength(bytes, 7, false);
   if (wrongLength !== undefined) return wrongLength;
   const source = bytes[0]!;
   if (source !== 1 && source !== 2) {
-    return discard('outOfRange', `PnP ID: vendor id source ${source} is reserved`);
+    return discard('outOfRange');
   }
   return ok({
     vendorIdSource: source === 1 ? 'bluetoothSig' : 'usbForum',

@@ -1,4 +1,4 @@
-// Why bytes did not become a reading: a stable code for counting and one sentence for a person.
+// Why bytes did not become a reading: a stable code, for counting.
 
 import { failed } from '../result.ts';
 
@@ -11,36 +11,17 @@ export type DiscardCode =
   | 'notText'
   | 'unknownCharacteristic';
 
-export interface DiscardReason {
-  readonly code: DiscardCode;
-  readonly message: string;
-}
-
 /** A failed `Result` with the given reason. */
-export const discard = (
-  code: DiscardCode,
-  message: string,
-): { readonly ok: false; readonly reason: DiscardReason } => failed({ code, message });
+export const discard = (code: DiscardCode): { readonly ok: false; readonly reason: DiscardCode } =>
+  failed(code);
 
 /** Compares a length with the one the flags ask for; answers with the discard or undefined when it fits. */
 export function checkLength(
-  what: string,
   bytes: Uint8Array,
   expectedByteCount: number,
   mayBeLonger: boolean,
-): { readonly ok: false; readonly reason: DiscardReason } | undefined {
-  if (bytes.length === 0) return discard('empty', `${what}: no bytes`);
-  if (bytes.length < expectedByteCount) {
-    return discard(
-      'truncated',
-      `${what}: ${bytes.length} bytes where the flags ask for ${expectedByteCount}`,
-    );
-  }
-  if (bytes.length > expectedByteCount && !mayBeLonger) {
-    return discard(
-      'trailingBytes',
-      `${what}: ${bytes.length} bytes where the flags ask for ${expectedByteCount}`,
-    );
-  }
-  return undefined;
+): { readonly ok: false; readonly reason: DiscardCode } | undefined {
+  if (bytes.length === 0) return discard('empty');
+  if (bytes.length < expectedByteCount) return discard('truncated');
+  return bytes.length > expectedByteCount && !mayBeLonger ? discard('trailingBytes') : undefined;
 }

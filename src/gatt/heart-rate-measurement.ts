@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 import { uint16At } from './little-endian.ts';
 
@@ -30,7 +30,7 @@ const noIntervals: readonly number[] = [];
  * Decodes a notification of any length (a larger ATT_MTU carries more intervals). Discards what is shorter or longer
  * than its flags say, an odd byte among the intervals, and an interval flag with no interval.
  */
-export function decodeHeartRateMeasurement(bytes: Uint8Array): Result<HeartRateMeasurement, DiscardReason> {
+export function decodeHeartRateMeasurement(bytes: Uint8Array): Result<HeartRateMeasurement, DiscardCode> {
   const flags = bytes[0] ?? 0;
   const is16Bit = (flags & flag.heartRate16Bit) !== 0;
   const hasEnergy = (flags & flag.energyPresent) !== 0;
@@ -38,14 +38,13 @@ export function decodeHeartRateMeasurement(bytes: Uint8Array): Result<HeartRateM
   const fixedByteCount = 1 + (is16Bit ? 2 : 1) + (hasEnergy ? 2 : 0);
   // Reserved flag bits may announce fields we do not know; without one, more bytes are an error.
   const wrongLength = checkLength(
-    'Heart rate measurement',
     bytes,
     fixedByteCount + (hasRr ? 2 : 0),
     hasRr || (flags & flag.reserved) !== 0,
   );
   if (wrongLength !== undefined) return wrongLength;
   if (hasRr && (bytes.length - fixedByteCount) % 2 !== 0) {
-    return discard('trailingBytes', 'Heart rate measurement: half an RR interval at the end');
+    return discard('trailingBytes');
   }
   let rrIntervalsMs = noIntervals;
   if (hasRr) {

@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength } from './discard-reason.ts';
 import { uint16At, uint24At } from './little-endian.ts';
 import type { DeviceStatus, MeasurementStatus } from './plx-status.ts';
@@ -38,7 +38,7 @@ const flag = {
 } as const;
 
 /** Discards what is shorter than its flags say, or longer with no reserved flag to explain it. */
-export function decodePlxContinuous(bytes: Uint8Array): Result<PlxContinuous, DiscardReason> {
+export function decodePlxContinuous(bytes: Uint8Array): Result<PlxContinuous, DiscardCode> {
   const flags = bytes[0] ?? 0;
   const has = (bit: number): boolean => (flags & bit) !== 0;
   const byteCount =
@@ -48,7 +48,7 @@ export function decodePlxContinuous(bytes: Uint8Array): Result<PlxContinuous, Di
     (has(flag.measurementStatus) ? 2 : 0) +
     (has(flag.deviceStatus) ? 3 : 0) +
     (has(flag.pulseAmplitudeIndex) ? 2 : 0);
-  const wrongLength = checkLength('PLX continuous measurement', bytes, byteCount, has(flag.reserved));
+  const wrongLength = checkLength(bytes, byteCount, has(flag.reserved));
   if (wrongLength !== undefined) return wrongLength;
   let offset = 1;
   const take = (length: number): number => {

@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 import { namesOfSetBits } from './flag-names.ts';
 import { uint16At, uint24At } from './little-endian.ts';
@@ -37,18 +37,15 @@ export interface PlxFeatures {
   readonly deviceStatusSupport: readonly DeviceStatus[] | undefined;
 }
 
-export function decodePlxFeatures(bytes: Uint8Array): Result<PlxFeatures, DiscardReason> {
+export function decodePlxFeatures(bytes: Uint8Array): Result<PlxFeatures, DiscardCode> {
   if (bytes.length < 2) {
-    return discard(
-      bytes.length === 0 ? 'empty' : 'truncated',
-      `PLX features: ${bytes.length} bytes of at least 2`,
-    );
+    return discard(bytes.length === 0 ? 'empty' : 'truncated');
   }
   const bits = uint16At(bytes, 0);
   const hasMeasurement = (bits & 0x01) !== 0;
   const hasDevice = (bits & 0x02) !== 0;
   const byteCount = 2 + (hasMeasurement ? 2 : 0) + (hasDevice ? 3 : 0);
-  const wrongLength = checkLength('PLX features', bytes, byteCount, (bits & 0xff00) !== 0);
+  const wrongLength = checkLength(bytes, byteCount, (bits & 0xff00) !== 0);
   if (wrongLength !== undefined) return wrongLength;
   return ok({
     features: namesOfSetBits(bits, featureBits),

@@ -4,7 +4,7 @@ import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
 import type { GattDateTime } from './date-time.ts';
 import { dateTimeAt, dateTimeByteCount } from './date-time.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 import { uint16At, uint24At } from './little-endian.ts';
 import type { PlxValues } from './plx-continuous.ts';
@@ -33,7 +33,7 @@ const flag = {
 } as const;
 
 /** Discards wrong lengths (as for the continuous measurement) and a time stamp that is no time. */
-export function decodePlxSpotCheck(bytes: Uint8Array): Result<PlxSpotCheck, DiscardReason> {
+export function decodePlxSpotCheck(bytes: Uint8Array): Result<PlxSpotCheck, DiscardCode> {
   const flags = bytes[0] ?? 0;
   const has = (bit: number): boolean => (flags & bit) !== 0;
   const byteCount =
@@ -42,7 +42,7 @@ export function decodePlxSpotCheck(bytes: Uint8Array): Result<PlxSpotCheck, Disc
     (has(flag.measurementStatus) ? 2 : 0) +
     (has(flag.deviceStatus) ? 3 : 0) +
     (has(flag.pulseAmplitudeIndex) ? 2 : 0);
-  const wrongLength = checkLength('PLX spot-check measurement', bytes, byteCount, has(flag.reserved));
+  const wrongLength = checkLength(bytes, byteCount, has(flag.reserved));
   if (wrongLength !== undefined) return wrongLength;
   let offset = 5;
   const take = (length: number): number => {
@@ -51,7 +51,7 @@ export function decodePlxSpotCheck(bytes: Uint8Array): Result<PlxSpotCheck, Disc
   };
   const timestamp = has(flag.timestamp) ? dateTimeAt(bytes, take(dateTimeByteCount)) : undefined;
   if (has(flag.timestamp) && timestamp === undefined) {
-    return discard('outOfRange', 'PLX spot-check measurement: the time stamp is not a date and time');
+    return discard('outOfRange');
   }
   return ok({
     values: { spo2Percent: sfloatAt(bytes, 1), pulseRateBpm: sfloatAt(bytes, 3) },

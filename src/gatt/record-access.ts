@@ -2,7 +2,7 @@
 
 import type { Result } from '../result.ts';
 import { ok } from '../result.ts';
-import type { DiscardReason } from './discard-reason.ts';
+import type { DiscardCode } from './discard-reason.ts';
 import { checkLength, discard } from './discard-reason.ts';
 import { uint16At } from './little-endian.ts';
 
@@ -42,18 +42,17 @@ const nullOperator = 0;
 const allRecordsOperator = 1;
 
 /** Op codes 1-6. Only the operators that the pulse oximeter service allows are taken. */
-export function decodeRecordAccess(bytes: Uint8Array): Result<RecordAccess, DiscardReason> {
-  const what = 'Record access control point';
+export function decodeRecordAccess(bytes: Uint8Array): Result<RecordAccess, DiscardCode> {
   const opCode = bytes[0];
-  if (opCode === undefined) return discard('empty', `${what}: no bytes`);
-  if (opCode < 1 || opCode > 6) return discard('outOfRange', `${what}: op code ${opCode} is reserved`);
-  if (bytes.length < 2) return discard('truncated', `${what}: no operator`);
+  if (opCode === undefined) return discard('empty');
+  if (opCode < 1 || opCode > 6) return discard('outOfRange');
+  if (bytes.length < 2) return discard('truncated');
   const isRequestWithFilter = opCode === 1 || opCode === 2 || opCode === 4;
   const expectedOperator = isRequestWithFilter ? allRecordsOperator : nullOperator;
   if (bytes[1] !== expectedOperator) {
-    return discard('badOperator', `${what}: op code ${opCode} with operator ${bytes[1]}`);
+    return discard('badOperator');
   }
-  const wrongLength = checkLength(what, bytes, opCode >= 5 ? 4 : 2, false);
+  const wrongLength = checkLength(bytes, opCode >= 5 ? 4 : 2, false);
   if (wrongLength !== undefined) return wrongLength;
   switch (opCode) {
     case 1:
@@ -69,6 +68,6 @@ export function decodeRecordAccess(bytes: Uint8Array): Result<RecordAccess, Disc
   }
   const response = responses[bytes[3]!];
   return response === undefined || response === null
-    ? discard('outOfRange', `${what}: response code ${bytes[3]} is reserved`)
+    ? discard('outOfRange')
     : ok({ op: 'response', requestOpCode: bytes[2]!, response });
 }

@@ -1,6 +1,7 @@
-// What a person can be told of why a hold is thought to begin or end at a time: plain differences measured around it.
+// Why a hold is thought to begin or end at a time: plain differences measured around it, as codes.
 
 import type { SecondRow } from '../signal/second-rows.ts';
+import type { BoundaryEvidence } from './hold.ts';
 
 const mean = (values: readonly number[]): number => {
   const known = values.filter((value) => Number.isFinite(value));
@@ -23,42 +24,50 @@ const rates = (rows: readonly SecondRow[], from: number, to: number): number[] =
 const baselines = (rows: readonly SecondRow[], from: number, to: number): number[] =>
   rows.slice(Math.max(0, from), Math.max(0, to)).map((row) => row.plethBreathing);
 
-const nothingClear = ['several weak signs together'];
+const nothingClear: readonly BoundaryEvidence[] = ['weakSigns'];
 
-/** Phrases for a start before row `start` of a hold that lasts to row `end`. Thresholds only choose what is worth saying. */
-export function startEvidence(rows: readonly SecondRow[], start: number, end: number): string[] {
-  const words: string[] = [];
+/** Signs of a start before row `start` of a hold that lasts to row `end`. Thresholds only choose what is worth saying. */
+export function startEvidence(
+  rows: readonly SecondRow[],
+  start: number,
+  end: number,
+): readonly BoundaryEvidence[] {
+  const signs: BoundaryEvidence[] = [];
   const from = Math.round(start);
   const to = Math.min(Math.round(end), from + 60);
   const before = mean(rates(rows, from - 40, from - 8));
   const inside = mean(rates(rows, from + 12, to));
   const fallPercent = 100 * (1 - inside / before);
   if (fallPercent >= 5) {
-    words.push(`heart rate fell ${fallPercent.toFixed(0)} % below the half minute before`);
+    signs.push('heartRateFell');
   }
   if (swing(rates(rows, from + 3, to)) < 0.65 * swing(rates(rows, from - 40, from))) {
-    words.push('breathing rhythm left the heart rate');
+    signs.push('rhythmLeft');
   }
   if (swing(baselines(rows, from + 2, to)) < 0.65 * swing(baselines(rows, from - 40, from))) {
-    words.push('breathing left the pleth');
+    signs.push('plethStill');
   }
-  return words.length > 0 ? words : nothingClear;
+  return signs.length > 0 ? signs : nothingClear;
 }
 
-/** Phrases for an end before row `end` of a hold that began at row `start`. */
-export function endEvidence(rows: readonly SecondRow[], start: number, end: number): string[] {
-  const words: string[] = [];
+/** Signs of an end before row `end` of a hold that began at row `start`. */
+export function endEvidence(
+  rows: readonly SecondRow[],
+  start: number,
+  end: number,
+): readonly BoundaryEvidence[] {
+  const signs: BoundaryEvidence[] = [];
   const to = Math.round(end);
   const from = Math.max(Math.round(start), to - 60);
   const riseBpm = mean(rates(rows, to + 2, to + 8)) - mean(rates(rows, to - 6, to));
   if (riseBpm >= 4) {
-    words.push(`heart rate rose ${riseBpm.toFixed(0)} /min within seconds`);
+    signs.push('heartRateRose');
   }
   if (swing(rates(rows, from + 3, to)) < 0.65 * swing(rates(rows, to, to + 40))) {
-    words.push('breathing rhythm came back');
+    signs.push('rhythmBack');
   }
   if (swing(baselines(rows, from + 2, to)) < 0.65 * swing(baselines(rows, to, to + 40))) {
-    words.push('breathing came back in the pleth');
+    signs.push('plethBreathing');
   }
   // Finger saturation turns 15 to 35 s after the airway opens (3.27).
   const spo2 = (a: number, b: number): number[] =>
@@ -69,7 +78,7 @@ export function endEvidence(rows: readonly SecondRow[], start: number, end: numb
   const lowest = Math.min(...spo2(to + 3, to + 50));
   const later = Math.max(...spo2(to + 20, to + 75));
   if (Math.max(...spo2(from, to)) - lowest >= 3 && later - lowest >= 3) {
-    words.push('saturation turned after the usual lag');
+    signs.push('saturationTurned');
   }
-  return words.length > 0 ? words : nothingClear;
+  return signs.length > 0 ? signs : nothingClear;
 }

@@ -4,7 +4,7 @@
 import type { Phase } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
-import type { Boundary, Hold, HoldEvent } from './hold.ts';
+import type { Boundary, BoundaryEvidence, Hold, HoldEvent, WithdrawReason } from './hold.ts';
 
 /** A mark this near an estimate names the same boundary. */
 const sameBoundaryMs = 45_000;
@@ -34,7 +34,7 @@ export const markBoundary = (mark: Mark): Boundary => ({
   uncertaintyMs: 0,
   declaredAtMs: mark.atMs,
   source: 'mark',
-  evidence: ['marked by hand'],
+  evidence: ['marked'],
 });
 
 export interface HoldLedger {
@@ -46,7 +46,7 @@ export interface HoldLedger {
   takeEvents(): HoldEvent[];
   begin(start: Boundary): void;
   finish(end: Boundary): void;
-  withdraw(atMs: number, reason: string): void;
+  withdraw(atMs: number, reason: WithdrawReason): void;
   reviseStart(start: Boundary): void;
   setPhase(phase: Phase, atMs: number): void;
   mark(mark: Mark, nowMs: number): void;
@@ -96,10 +96,15 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
     events.push({ type: 'holdEnded', hold: asHold(working) });
     setPhase('recovering', nowMs);
   };
-  const withdrawn = (holdId: string, atMs: number, reason: string): void => {
+  const withdrawn = (holdId: string, atMs: number, reason: WithdrawReason): void => {
     events.push({ type: 'holdWithdrawn', holdId, atMs: monotonicMs(atMs), reason });
   };
-  const finishAtMark = (mark: Mark, uncertaintyMs: number, evidence: string, nowMs: number): void => {
+  const finishAtMark = (
+    mark: Mark,
+    uncertaintyMs: number,
+    evidence: BoundaryEvidence,
+    nowMs: number,
+  ): void => {
     const atMs = monotonicMs(Math.max(current!.start.atMs, mark.atMs));
     finish({ ...markBoundary(mark), atMs, uncertaintyMs, source: 'detected', evidence: [evidence] }, nowMs);
   };
@@ -116,7 +121,7 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
       revised(current);
       return;
     }
-    if (current !== undefined) finishAtMark(mark, 10_000, 'a new start was marked', nowMs);
+    if (current !== undefined) finishAtMark(mark, 10_000, 'newStartMarked', nowMs);
     begin(markBoundary(mark), mark.markId, nowMs);
   };
   const onEndMark = (mark: Mark, nowMs: number): void => {
@@ -148,7 +153,7 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
       previous.startMarkId = undefined;
       revised(previous);
     } else if (previous.startMarkId === markId) {
-      withdrawn(previous.holdId, nowMs, 'its mark was removed');
+      withdrawn(previous.holdId, nowMs, 'markRemoved');
       previous = undefined;
     }
   };
@@ -190,7 +195,7 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
       else if (mark.kind === 'holdEnd') onEndMark(mark, nowMs);
       else if (mark.kind === 'breathing') {
         if (current !== undefined && mark.atMs > current.start.atMs)
-          finishAtMark(mark, 3_000, 'breathing was marked', nowMs);
+          finishAtMark(mark, 3_000, 'breathingMarked', nowMs);
       } else if (mark.kind === 'contraction' && current !== undefined && mark.atMs >= current.start.atMs) {
         current.contractions.push(mark.atMs);
         revised(current);
@@ -218,7 +223,7 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
         revised(current);
         return false;
       }
-      withdrawn(current.holdId, nowMs, 'its mark was removed');
+      withdrawn(current.holdId, nowMs, 'markRemoved');
       current = undefined;
       setPhase('resting', nowMs);
       return true;

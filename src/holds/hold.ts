@@ -5,6 +5,25 @@ import type { MonotonicMs } from '../../shared/units.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
 
+export type WithdrawReason = 'tooShort' | 'markRemoved';
+
+/** Why a boundary is where it is. */
+export type BoundaryEvidence =
+  | 'weakSigns'
+  | 'heartRateFell'
+  | 'heartRateRose'
+  | 'rhythmLeft'
+  | 'rhythmBack'
+  | 'plethStill'
+  | 'plethBreathing'
+  | 'saturationTurned'
+  | 'marked'
+  | 'newStartMarked'
+  | 'breathingMarked'
+  | 'noHoldInSignals'
+  | 'setByHand'
+  | 'movedByHand';
+
 /** A hold's start or end: a time, how sure, from what, and when it was said. */
 export interface Boundary {
   readonly atMs: MonotonicMs;
@@ -13,6 +32,7 @@ export interface Boundary {
   readonly declaredAtMs: MonotonicMs;
   readonly source: BoundarySource;
   /** Short phrases for a person: "heart rate rose 12 /min in 6 s". */
+  /** `BoundaryEvidence`; phrases in recordings of before. */
   readonly evidence: readonly string[];
 }
 
@@ -48,7 +68,7 @@ export type HoldEvent =
       readonly type: 'holdWithdrawn';
       readonly holdId: string;
       readonly atMs: MonotonicMs;
-      readonly reason: string;
+      readonly reason: WithdrawReason;
     };
 
 /** A live detector: deterministic, no clock; the same events in any grouping give the same answers. */

@@ -116,7 +116,7 @@ export function createLiveDecision(ledger: HoldLedger, belief: HoldBelief): Live
     uncertaintyMs: noticedAfterMs,
     declaredAtMs: monotonicMs(nowMs),
     source: 'detected',
-    evidence: ['several weak signs together'],
+    evidence: ['weakSigns'],
   });
 
   /** Where the hold that began at `startMs` ended, as it looks now; `agreed` when the looking back sees an end too. */
@@ -168,8 +168,7 @@ export function createLiveDecision(ledger: HoldLedger, belief: HoldBelief): Live
       const { end, agreed } = endOf(current.start.atMs, unlikelySinceMs ?? row.atMs, nowMs);
       const enough = agreed || doubtedMs >= (marked ? 3 * markedDoubtMs : alonePastMs);
       if (!enough) return;
-      if (!marked && end.atMs - current.start.atMs < 0.7 * shortestHoldMs)
-        ledger.withdraw(nowMs, 'it was too short to be a hold');
+      if (!marked && end.atMs - current.start.atMs < 0.7 * shortestHoldMs) ledger.withdraw(nowMs, 'tooShort');
       else ledger.finish(end);
     } else if (!seen && row.atMs - current.start.atMs > unseenMs) {
       ledger.finish({
@@ -177,7 +176,7 @@ export function createLiveDecision(ledger: HoldLedger, belief: HoldBelief): Live
         uncertaintyMs: unseenMs / 2,
         declaredAtMs: monotonicMs(nowMs),
         source: 'detected',
-        evidence: ['the signals show no hold for three minutes'],
+        evidence: ['noHoldInSignals'],
       });
     } else if (!marked && reviseAtRows.some((rows) => rowsSeen === declaredAtRow + rows)) {
       const start = startUnderWay(nowMs, 0);

@@ -7,7 +7,7 @@ import type { Sample } from '../samples/sample.ts';
 import type { PlethSecond } from '../signal/pleth-breathing.ts';
 import { createSecondRows, type SecondRow, withPleth } from '../signal/second-rows.ts';
 import { endEvidence, startEvidence } from './boundary-evidence.ts';
-import type { Boundary, Hold } from './hold.ts';
+import type { Boundary, BoundaryEvidence, Hold } from './hold.ts';
 import { confidenceOf } from './hold-confidence.ts';
 import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
 import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
@@ -112,7 +112,12 @@ const aroundRows = 30;
  */
 const beyondPosteriorMs = 900;
 
-function boundary(rows: readonly SecondRow[], row: number, halfWidth: number, evidence: string[]): Boundary {
+function boundary(
+  rows: readonly SecondRow[],
+  row: number,
+  halfWidth: number,
+  evidence: readonly BoundaryEvidence[],
+): Boundary {
   return {
     atMs: monotonicMs(Math.max(0, boundaryMsBefore(rows, row))),
     uncertaintyMs: Math.round(Math.hypot(1_000 * halfWidth, beyondPosteriorMs)),
@@ -127,7 +132,7 @@ const markBoundary = (atMs: MonotonicMs): Boundary => ({
   uncertaintyMs: 0,
   declaredAtMs: atMs,
   source: 'mark',
-  evidence: ['marked by hand'],
+  evidence: ['marked'],
 });
 
 interface Draft {

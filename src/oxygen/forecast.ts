@@ -2,12 +2,15 @@
 
 import type { Foresight } from './foresight.ts';
 
+/** Why there is no forecast now. */
+export type NoForecast = 'noHold' | 'noReading' | 'readingsStopped' | 'flat' | 'signalsOnly';
+
 /** `known: false` while the curve is flat and the data say nothing; then there are no numbers. */
 export type Forecast = {
   /** What can be said before the fall of the hold under way or the next one, once its lungs have been said. */
   readonly foresight?: Foresight;
 } & (
-  | { readonly known: false; readonly reason: string }
+  | { readonly known: false; readonly reason: NoForecast }
   | {
       readonly known: true;
       /** Lowest reading expected if breathing began now, and its central 80 % interval. */

@@ -5,7 +5,7 @@ import { floorRangePercent, type HoldLungs, type SampleQuality } from '../../sha
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
 import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
-import type { Forecast } from './forecast.ts';
+import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
 import { HoldPosterior } from './hold-posterior.ts';
 import { createLungsSaid } from './lungs-said.ts';
@@ -166,7 +166,7 @@ class LiveForecaster implements Forecaster {
   #foresight:
     | { readonly prior: AthletePrior; readonly floorPercent: number; readonly value: Foresight }
     | undefined;
-  #forecast: Forecast = unknown('No hold is in progress.');
+  #forecast: Forecast = unknown('noHold');
 
   constructor(options: ForecasterOptions) {
     this.#floorPercent = options.floorSpo2Percent ?? floorRangePercent.initial;
@@ -401,9 +401,9 @@ class LiveForecaster implements Forecaster {
 
   #answer(): Forecast {
     const hold = this.#hold;
-    if (hold === undefined || hold.endMs !== undefined) return unknown('No hold is in progress.');
-    if (hold.level === undefined) return unknown('No reading of this hold yet.');
-    if (this.#isStale()) return unknown('Readings have stopped.');
+    if (hold === undefined || hold.endMs !== undefined) return unknown('noHold');
+    if (hold.level === undefined) return unknown('noReading');
+    if (this.#isStale()) return unknown('readingsStopped');
     const atS = (this.#nowMs - hold.startMs) / 1000;
     const soon = hold.posterior.chanceBelow(atS + reactionS, this.#floorPercent);
     const fallen = hold.height - hold.level;
@@ -465,9 +465,9 @@ function surpriseOf(hold: Hold, endS: number): number | undefined {
 const plainRiskOf = (lungs: HoldLungs | undefined): number =>
   lungs === 'half' || lungs === 'emptied' ? plainRiskNotFull : plainRisk;
 
-const stillFlat = unknown('Saturation is still flat: the readings do not say when it will fall.');
+const stillFlat = unknown('flat');
 
-function unknown(reason: string): Forecast {
+function unknown(reason: NoForecast): Forecast {
   return { known: false, reason };
 }
 

@@ -5,6 +5,7 @@ import type * as z from 'zod/mini';
 import { type Plan, planFormat, planSchema } from '../../shared/plan.ts';
 import { type Said, said } from '../../shared/said.ts';
 import { failed, ok, type Result } from '../result.ts';
+import { jsonFault } from './json-fault.ts';
 
 export interface PlanFileProblem {
   /** From 1. */
@@ -85,58 +86,13 @@ function nodeNear(tree: Node, path: Path): Node {
 }
 
 function reasonOf(issue: Issue, tree: Node, path: Path): Said {
-  const missing = path.length > 0 && findNodeAtLocation(tree, [...path]) === undefined;
-  if (missing) return said('planFile.missing');
+  if (path.length > 0 && findNodeAtLocation(tree, [...path]) === undefined) return said('json.missing');
   const field = path.at(-1);
-  switch (issue.code) {
-    case 'too_small': {
-      const least = Number(issue.minimum);
-      if (issue.origin === 'array') return said('planFile.atLeastEntries', { least });
-      if (issue.origin === 'string') return said('planFile.atLeastCharacters', { least });
-      return said('planFile.atLeast', { least });
-    }
-    case 'too_big': {
-      const most = Number(issue.maximum);
-      if (issue.origin === 'array') return said('planFile.atMostEntries', { most });
-      if (issue.origin === 'string') return said('planFile.atMostCharacters', { most });
-      return said('planFile.atMost', { most });
-    }
-    case 'invalid_type':
-      return sayExpected(issue.expected);
-    case 'invalid_value': {
-      if (field === 'format') return said('planFile.format', { format: planFormat });
-      if (field === 'version') return said('planFile.version', { versions: issue.values.join(', ') });
-      return sayOneOf(issue.values);
-    }
-    case 'invalid_union': {
-      const options = 'options' in issue && Array.isArray(issue.options) ? issue.options : [];
-      return options.length > 0 ? sayOneOf(options) : said('planFile.noSuchKind');
-    }
-    default:
-      return said('planFile.invalid');
-  }
-}
-
-function sayOneOf(values: readonly unknown[]): Said {
-  const written = values.map((value) => JSON.stringify(value));
-  return written.length === 1
-    ? said('planFile.exactly', { value: written[0]! })
-    : said('planFile.oneOf', { values: written.join(', ') });
-}
-
-function sayExpected(expected: string): Said {
-  switch (expected) {
-    case 'int':
-      return said('planFile.wholeNumber');
-    case 'string':
-      return said('planFile.text');
-    case 'array':
-      return said('planFile.list');
-    case 'object':
-      return said('planFile.group');
-    default:
-      return said('planFile.kind', { kind: expected });
-  }
+  if (issue.code === 'invalid_value' && field === 'format')
+    return said('planFile.format', { format: planFormat });
+  if (issue.code === 'invalid_value' && field === 'version')
+    return said('planFile.version', { versions: issue.values.join(', ') });
+  return jsonFault(issue);
 }
 
 /** `rows[2].ceilingSeconds` */

@@ -54,13 +54,21 @@ export const initialProfileState: ProfileState = {
   counts: { frames: 0, damaged: 0, skippedBytes: 0, missed: 0, repeated: 0 },
 };
 
+/** Why bytes of a profile's sensor did not become readings. */
+export type ProfileDiscard =
+  | 'unfinishedFrame'
+  | 'damagedFrames'
+  | 'outsideFrames'
+  | 'shortFrame'
+  | 'repeatedFrame';
+
 export interface ProfileSamples {
   readonly state: ProfileState;
   /** In rising order of time within a channel. */
   readonly samples: readonly Sample[];
   readonly missing: readonly MissingValue[];
-  /** Why bytes did not become readings, one sentence each. */
-  readonly discards: readonly string[];
+  /** Why bytes did not become readings. */
+  readonly discards: readonly ProfileDiscard[];
   /** Whole per cent, where a frame told the battery's charge. */
   readonly batteryPercent: number | undefined;
 }
@@ -85,9 +93,9 @@ export function decodeProfile(
       ? { pending, frames: [bytes], skippedByteCount: 0, damagedCount: 0 }
       : cutFrames(framing, pending, bytes);
   const work = new FrameReader(state, sensorId, atMs);
-  if (isStale) work.discards.push(`${state.pending.length} bytes of a frame that was never finished`);
-  if (cut.damagedCount > 0) work.discards.push(`${cut.damagedCount} damaged frames`);
-  if (cut.skippedByteCount > 0) work.discards.push(`${cut.skippedByteCount} bytes outside frames`);
+  if (isStale) work.discards.push('unfinishedFrame');
+  if (cut.damagedCount > 0) work.discards.push('damagedFrames');
+  if (cut.skippedByteCount > 0) work.discards.push('outsideFrames');
   for (const frame of cut.frames) {
     const fields = profile.fields.filter(
       ({ from, when }) =>
@@ -123,7 +131,7 @@ export function decodeProfile(
 class FrameReader {
   readonly samples: Sample[] = [];
   readonly missing: MissingValue[] = [];
-  readonly discards: string[] = [];
+  readonly discards: ProfileDiscard[] = [];
   lastCounter: number | null;
   plethPerFrame: number;
   clock: SensorClock | null;
@@ -161,7 +169,7 @@ class FrameReader {
   take(fields: readonly ProfileField[], frame: Uint8Array): void {
     const short = fields.find((field) => endOf(field) > frame.length);
     if (short !== undefined) {
-      this.discards.push(`a frame of ${frame.length} bytes is too short for ${short.gives} at ${short.at}`);
+      this.discards.push('shortFrame');
       return;
     }
     if (!this.#count(fields, frame)) return;
@@ -203,7 +211,7 @@ class FrameReader {
     this.lastCounter = counter;
     if (step === 0) {
       this.repeated += 1;
-      this.discards.push('a frame came twice');
+      this.discards.push('repeatedFrame');
       return false;
     }
     this.missed += step - 1;

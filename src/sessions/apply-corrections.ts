@@ -125,9 +125,7 @@ function boundaryAt(atMs: MonotonicMs, estimate: Boundary | undefined): Boundary
     uncertaintyMs: 0,
     declaredAtMs: estimate?.declaredAtMs ?? atMs,
     source: 'corrected',
-    evidence: [
-      estimate === undefined ? 'set by hand' : `moved by hand from ${(estimate.atMs / 1000).toFixed(1)} s`,
-    ],
+    evidence: [estimate === undefined ? 'setByHand' : 'movedByHand'],
   };
 }
 

@@ -1,5 +1,6 @@
 // A recording made elsewhere, as values: what every importer answers with and what the hub turns into a session.
 
+import type { Said } from '../../shared/said.ts';
 import type { Channel, MarkKind, SampleQuality } from '../../shared/schema-parts.ts';
 
 export interface ImportedSample {
@@ -28,7 +29,7 @@ export interface ImportedRecording {
   readonly durationMs: number;
   readonly simulated: boolean;
   /** What a person should know, a sentence each. */
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
 }
 
 /**

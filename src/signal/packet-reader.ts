@@ -3,8 +3,14 @@
 
 import type { MonotonicMs } from '../../shared/units.ts';
 import { decodePacket, type Reading } from '../gatt/decode-packet.ts';
+import type { DiscardCode } from '../gatt/discard-reason.ts';
 import { type MissingValue, readingToSamples } from '../gatt/readings-to-samples.ts';
-import { decodeProfile, initialProfileState, type ProfileState } from '../profiles/decode-profile.ts';
+import {
+  decodeProfile,
+  initialProfileState,
+  type ProfileDiscard,
+  type ProfileState,
+} from '../profiles/decode-profile.ts';
 import { readsCharacteristic, type SensorProfile } from '../profiles/sensor-profile.ts';
 import type { Sample } from '../samples/sample.ts';
 import { decodeExactPacket } from '../sessions/exact-packet.ts';
@@ -23,7 +29,7 @@ export interface ReadPacket {
   /** The averaged saturation beside the fast one that `samples` has, where a pulse oximeter sends both. */
   readonly averagedSpo2?: Sample;
   /** Why bytes did not become readings, one sentence each. */
-  readonly discards: readonly string[];
+  readonly discards: readonly (DiscardCode | ProfileDiscard)[];
   /** Whole per cent, where the packet told the battery's charge. */
   readonly batteryPercent: number | undefined;
 }
@@ -76,7 +82,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
       const exact = decodeExactPacket(characteristic, bytes, sensorId);
       if (exact !== undefined) return { ...none, samples: exact };
       const decoded = decodePacket(characteristic, bytes);
-      if (!decoded.ok) return { ...none, discards: [decoded.reason.message] };
+      if (!decoded.ok) return { ...none, discards: [decoded.reason] };
       return readReading(decoded.value, packet);
     },
     newLink(sensorId) {

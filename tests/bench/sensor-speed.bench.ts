@@ -11,6 +11,7 @@ import type { CsvRow } from '../../src/formats/csv/csv-row.ts';
 import { csvLines, csvPreamble } from '../../src/formats/csv/csv-writer.ts';
 import { decodePacket } from '../../src/gatt/decode-packet.ts';
 import { readingToSamples } from '../../src/gatt/readings-to-samples.ts';
+import { inWords } from '../support/in-words.ts';
 
 const timed = <Value>(action: () => Value): { value: Value; ms: number } => {
   // Processor time, so that other work on the machine does not count.
@@ -60,11 +61,11 @@ const { value: readCount, ms: readMs } = timed(() => {
   let count = 0;
   for (let from = 0; from < text.length; from += 65_536) {
     const result = reader.push(text.slice(from, from + 65_536));
-    if (!result.ok) throw new Error(result.reason.message);
+    if (!result.ok) throw new Error(inWords(result.reason.said));
     count += result.value.length;
   }
   const end = reader.finish();
-  if (!end.ok) throw new Error(end.reason.message);
+  if (!end.ok) throw new Error(inWords(end.reason.said));
   return count + end.value.rows.length;
 });
 if (readCount !== rows.length) throw new Error(`read ${readCount} of ${rows.length} rows`);

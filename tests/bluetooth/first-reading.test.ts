@@ -1,6 +1,7 @@
 // From switching a sensor on to its first reading, on virtual controllers.
 
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { inWords } from '../support/in-words.ts';
 import { HubBench } from './rig/hub-bench.ts';
 import { until, VirtualAir } from './rig/virtual-air.ts';
 
@@ -35,9 +36,9 @@ test('a strap and an oximeter read within three seconds, with battery and device
     await until('the spot check', () => bench.packetsOf(oximeter, '2a5e').length === 1);
     await until('battery and device information', () => {
       const status = bench.status(oximeter);
-      return status?.batteryPercent === 12 && (status.detail ?? '').includes('Rig 7');
+      return status?.batteryPercent === 12 && inWords(status.detail).includes('Rig 7');
     });
-    expect(bench.status(oximeter)!.detail).toContain('Battery at 12 %');
+    expect(inWords(bench.status(oximeter)!.detail)).toContain('Battery at 12 %');
     expect(bench.status(strap)!.batteryPercent).toBe(80);
     await until(
       'body location and oximeter features',

@@ -6,6 +6,7 @@ import { parseProfile, profileLinkOf } from '../../hub/sensors/bluetooth/profile
 import { monotonicMs } from '../../shared/units.ts';
 import { checksumOf } from '../../src/profiles/checksum.ts';
 import { createPacketReader } from '../../src/signal/packet-reader.ts';
+import { inWords } from '../support/in-words.ts';
 import { Air, type AirSensor, idOf } from './air/air.ts';
 import { HubBench } from './rig/hub-bench.ts';
 import { until as untilWithin } from './rig/virtual-air.ts';
@@ -269,9 +270,9 @@ onAir('locked altogether: said so, not "not heard"', async (air) => {
   });
   const bench = await hubFor(air, sensor);
   try {
-    await until('the words', () => (bench.statuses.at(-1)?.detail ?? '').includes('wants to be paired'));
+    await until('the words', () => inWords(bench.statuses.at(-1)?.detail).includes('wants to be paired'));
     expect(air.of('pairingRequest', sensor.id).length).toBeGreaterThan(0);
-    expect(bench.statuses.some(({ detail }) => detail?.includes('did not start') ?? false)).toBe(false);
+    expect(bench.statuses.some(({ detail }) => inWords(detail).includes('did not start'))).toBe(false);
   } finally {
     await bench.source.stop();
   }
@@ -336,7 +337,7 @@ onAir('an oximeter that sends every three seconds stays connected and is told to
   try {
     await until(
       'its pace to be known',
-      () => (bench.statuses.at(-1)?.detail ?? '').includes('every 3 s'),
+      () => inWords(bench.statuses.at(-1)?.detail).includes('every 3 s'),
       40_000,
     );
     const from = bench.statuses.length;

@@ -1,6 +1,7 @@
 // Links that fail in every way a link can, on virtual controllers: every packet is accounted for by its number.
 
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { inWords } from '../support/in-words.ts';
 import { AdapterTap } from './rig/adapter-tap.ts';
 import { HubBench } from './rig/hub-bench.ts';
 import { until, VirtualAir, type VirtualSensor } from './rig/virtual-air.ts';
@@ -121,7 +122,7 @@ test('a sensor that answers but sends nothing stays connected and says so', asyn
   try {
     await bench.untilReading(mute, '2a5f', 2);
     mute.send({ type: 'mute', muted: true });
-    await until('the silence to be told', () => (bench.status(mute)?.detail ?? '').includes('no readings'));
+    await until('the silence to be told', () => inWords(bench.status(mute)?.detail).includes('no readings'));
     expect(bench.link(mute)).toBe('connected');
     mute.send({ type: 'mute', muted: false });
     await bench.untilReading(mute, '2a5f', 2);

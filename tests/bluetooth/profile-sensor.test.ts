@@ -13,6 +13,7 @@ import { parseCapture } from '../../hub/sensors/bluetooth/capture-file.ts';
 import { parseProfile, profileLinkOf } from '../../hub/sensors/bluetooth/profile-file.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { decodeProfile, initialProfileState } from '../../src/profiles/decode-profile.ts';
+import { inWords } from '../support/in-words.ts';
 import { buildRig } from './rig/build-rig.ts';
 import { HubBench } from './rig/hub-bench.ts';
 import { profileUuids } from './rig/sensor-messages.ts';
@@ -96,7 +97,7 @@ test('capture writes the bytes of a sensor, and profile check reads them', async
   end.abort();
   expect(await capture, out.join('')).toBe(0);
   const captured = parseCapture(await readFile(file, 'utf8'));
-  if (!captured.ok) throw new Error(captured.reason);
+  if (!captured.ok) throw new Error(inWords(captured.reason));
   const frames = captured.value.filter(({ characteristic }) => characteristic === profileUuids.stream);
   expect(frames.length).toBeGreaterThanOrEqual(20);
   // What it has is told, for whoever must find the start command of a sensor that stays silent.

@@ -514,7 +514,7 @@ describe('a recording not worked out before', () => {
     await open(store, '/recordings/evening', 'phone', {
       ...inlineReview,
       run: async (task, order) => {
-        if (fails) throw new ReviewFault(said('refusal.asTold', { text: 'Invented failure.' }));
+        if (fails) throw new ReviewFault(said('said.asTold', { text: 'Invented failure.' }));
         return inlineReview.run(task, order);
       },
     });

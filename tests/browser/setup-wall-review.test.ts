@@ -76,7 +76,7 @@ test('a refused start is said and can be tried again', async () => {
     type: 'refused',
     requestId: null,
     code: 'recorderFailed',
-    said: said('refusal.asTold', { text: 'The disk is full.' }),
+    said: said('said.asTold', { text: 'The disk is full.' }),
   });
   await page.getByText('The disk is full.').waitFor();
   await page.getByRole('button', { name: 'Dismiss' }).click();

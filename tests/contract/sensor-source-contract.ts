@@ -8,6 +8,7 @@ import type {
   SensorStatus,
 } from '../../hub/base/ports/sensor-source.ts';
 import { scaledClock } from '../../hub/base/scaled-clock.ts';
+import type { Said } from '../../shared/said.ts';
 import { idSchema, markKindSchema } from '../../shared/schema-parts.ts';
 import { decodePacket } from '../../src/gatt/decode-packet.ts';
 import type { FakeClock } from '../support/fake-clock.ts';
@@ -23,7 +24,7 @@ export interface Heard extends SensorListener {
   readonly packets: SensorPacket[];
   readonly statuses: SensorStatus[];
   readonly marks: { kind: string; receivedAtMs: number }[];
-  readonly notices: (string | null)[];
+  readonly notices: (readonly Said[])[];
   finishedCount: number;
 }
 
@@ -37,7 +38,7 @@ export function createHeard(): Heard {
     finishedCount: 0,
     packet: (packet) => void heard.packets.push(packet),
     sensorChanged: (status) => void heard.statuses.push(status),
-    sourceNotice: (notice) => void heard.notices.push(notice),
+    sourceNotices: (notices) => void heard.notices.push(notices),
     mark: (mark) => void heard.marks.push(mark),
     finished: () => {
       heard.finishedCount += 1;

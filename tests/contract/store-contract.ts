@@ -13,6 +13,7 @@ import type {
   StoredMark,
   StoredPacket,
 } from '../../hub/base/ports/stored-session.ts';
+import { said } from '../../shared/said.ts';
 import { monotonicMs, percent, wallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
@@ -200,7 +201,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         sensorId: 'oxi-ana',
         atMs: monotonicMs(4_600),
         link: 'lost' as const,
-        detail: 'Out of range.',
+        detail: said('sensor.lost', { reason: said('link.outOfRange') }),
       };
       store.saveLinkEvent('s1', link);
       store.saveLinkEvent('s1', { ...link, atMs: monotonicMs(4_700), link: 'connected', detail: null });

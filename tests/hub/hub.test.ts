@@ -130,7 +130,7 @@ describe('recording', () => {
     expect(lastAlarms()).toMatchObject({ sound: { priority: 'high' } });
     expect(hub.notices.list.map(({ code }) => code)).toEqual(['notice.recordingFails']);
     expect(sent.filter((m) => m.type === 'sensors').at(-1)?.notices).toEqual([
-      said('notice.recordingFails', { reason: expect.stringContaining('disk full') }),
+      said('notice.recordingFails', { reason: said('said.asTold', { text: 'disk full' }) }),
     ]);
   });
 

@@ -8,6 +8,7 @@ import { afterEach, beforeEach, expect, test } from 'vitest';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { databaseFileName } from '../../hub/recorder/data-directory.ts';
 import { openSqliteStore, openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { said } from '../../shared/said.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
 
 let directory: string;
@@ -49,9 +50,7 @@ test('a damaged plan is left out with a notice, and the rest can be used', () =>
   const store = openSqliteStore({ directory });
   expect(store.listDocuments('plan').map((document) => document.documentId)).toEqual(['p2']);
   expect(store.readDocument('plan', 'p1')).toBeUndefined();
-  expect(store.notices).toEqual([
-    '1 saved plan or training entry is damaged and left out. Recordings are not affected.',
-  ]);
+  expect(store.notices).toEqual([said('data.documentsDamaged', { count: 1 })]);
   store.close();
 });
 
@@ -78,5 +77,30 @@ test('a row that fits no stored shape is told as damage and left out; the rest o
   });
   const read = memory.readSession('s')!;
   expect(read.marks).toEqual([{ mark, removed: false }]);
-  expect(read.damage).toEqual(['A mark of this recording is damaged and was left out.']);
+  expect(read.damage).toEqual([said('damage.mark')]);
+});
+
+test('a link event of before, with a sentence, and one of now, with a code, are both read', () => {
+  const memory = openStoreInMemory();
+  memory.startSession({
+    sessionId: 's',
+    startedWallAtMs: wallMs(0),
+    simulated: false,
+    source: 'live',
+    title: '',
+    athletes: [
+      {
+        athlete: { athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings },
+        sensors: [],
+      },
+    ],
+  });
+  const event = { sensorId: 'bt:a', link: 'lost' } as const;
+  const former = 'Lost: out of range or switched off. Reconnecting by itself.';
+  memory.saveLinkEvent('s', { ...event, atMs: monotonicMs(5), detail: former as never });
+  const now = said('sensor.lost', { reason: said('link.outOfRange') });
+  memory.saveLinkEvent('s', { ...event, atMs: monotonicMs(6), detail: now });
+  const read = memory.readSession('s')!;
+  expect(read.damage).toEqual([]);
+  expect(read.linkEvents.map(({ detail }) => detail)).toEqual([said('said.asTold', { text: former }), now]);
 });

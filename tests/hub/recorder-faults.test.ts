@@ -23,6 +23,7 @@ import type { Store } from '../../hub/base/ports/store.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, settings, startSession } from '../contract/store-contract.ts';
+import { inWords } from '../support/in-words.ts';
 
 let root = '';
 beforeEach(() => {
@@ -105,7 +106,7 @@ describe('the folder', () => {
     chmodSync(databaseIn(root), 0o644);
     const store = openSqliteStore({ directory: root });
     expect(store.notices).toHaveLength(2);
-    expect(store.notices[0]).toContain('now private to you');
+    expect(inWords(store.notices[0])).toContain('now private to you');
     store.close();
     expect(statSync(root).mode & 0o777).toBe(0o700);
     expect(statSync(databaseIn(root)).mode & 0o777).toBe(0o600);
@@ -310,7 +311,7 @@ describe('damage', () => {
   /** All there is to read, one line each; what cannot be read, as complaints. */
   function readAll(store: Store): { lines: Set<string>; complaints: string[] } {
     const lines = new Set<string>();
-    const complaints = [...store.notices];
+    const complaints = store.notices.map((notice) => inWords(notice));
     const attempt = (work: () => void): void => {
       try {
         work();
@@ -333,7 +334,7 @@ describe('damage', () => {
         const stored = store.readSession(sessionId);
         if (stored === undefined) return;
         const { session, durationMs: _, damage, profiles: __, ...lists } = stored;
-        complaints.push(...damage);
+        complaints.push(...damage.map((each) => inWords(each)));
         lines.add(JSON.stringify([sessionId, session.title, session.athleteIds]));
         for (const [name, list] of Object.entries(lists))
           for (const entry of list) lines.add(JSON.stringify([sessionId, name, entry]));
@@ -422,7 +423,7 @@ describe('damage', () => {
     log[Math.floor(log.length / 2)]! ^= 1;
     const directory = unpack(image);
     const store = openSqliteStore({ directory });
-    expect(store.notices.join()).toContain('recordings.sqlite-wal.damaged');
+    expect(inWords(...store.notices)).toContain('recordings.sqlite-wal.damaged');
     expect(readFileSync(`${databaseIn(directory)}-wal.damaged`).equals(log)).toBe(true);
     store.close();
   });

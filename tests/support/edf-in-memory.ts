@@ -10,6 +10,7 @@ import {
 } from '../../src/formats/edf/recording-of-edf.ts';
 import { type ByteSource, collectRecording, type LocalTime, utc } from '../../src/formats/import-file.ts';
 import type { ImportedRecording } from '../../src/sessions/imported-recording.ts';
+import { inWords } from './in-words.ts';
 
 export const byteSource = (bytes: Uint8Array): ByteSource => ({
   length: bytes.length,
@@ -22,11 +23,11 @@ export function recordingOfEdfBytes(
   zone: LocalTime = utc,
 ): ImportedRecording {
   const opened = openEdf(byteSource(bytes));
-  if (!opened.ok) throw new Error(opened.reason.message);
+  if (!opened.ok) throw new Error(inWords(opened.reason.said));
   const read = collectRecording((sink) =>
     readEdf(opened.value, choices ?? suggestEdfChoices(opened.value.header), zone, sink),
   );
-  if (!read.ok) throw new Error(read.reason.message);
+  if (!read.ok) throw new Error(inWords(read.reason.said));
   return read.value;
 }
 

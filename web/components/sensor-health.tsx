@@ -13,13 +13,17 @@ const linkShape: Readonly<Record<SensorView['link'], string>> = {
 };
 
 export function SensorHealth({ athleteId }: { readonly athleteId: string }) {
-  const { text, hub } = useApp();
+  const { text, hub, say } = useApp();
   const sensors = hub.sensorsOf(athleteId);
   if (sensors.length === 0) return <p class="sensor-health sensor-health--none">{text.sensor.none}</p>;
   return (
     <ul class="sensor-health">
       {sensors.map((sensor) => (
-        <li key={sensor.sensorId} class={`link-${sensor.link}`} title={sensor.detail ?? sensor.name}>
+        <li
+          key={sensor.sensorId}
+          class={`link-${sensor.link}`}
+          title={sensor.detail === null ? sensor.name : say(sensor.detail)}
+        >
           <span aria-hidden="true">{linkShape[sensor.link]}</span>{' '}
           {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {text.sensor.link[sensor.link]}
           {sensor.batteryPercent === null ? '' : `, ${text.sensor.battery(sensor.batteryPercent)}`}

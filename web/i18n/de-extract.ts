@@ -3,8 +3,8 @@
 import type { Messages } from './en.ts';
 
 export const deExtract: Messages['extract'] = {
-  open: 'Als Auszug geben',
-  title: 'Diese Aufzeichnung als Auszug geben',
+  open: 'Als Auszug weitergeben',
+  title: 'Diese Aufzeichnung als Auszug weitergeben',
   lead: 'Lange Apnoen wirklicher Menschen sind das, woran dieses Programm geprüft werden kann, und kaum welche sind öffentlich. Wenn der Athlet einverstanden ist, speichere diese Aufzeichnung ohne Namen und schick sie an die, die das Programm prüfen. Von hier wird nichts gesendet.',
   reading: 'Aufzeichnung wird gelesen',
   failed: (reason) => `Der Auszug konnte nicht erstellt werden: ${reason}`,
@@ -24,7 +24,7 @@ export const deExtract: Messages['extract'] = {
   noHolds:
     'Keine Apnoe ist an beiden Enden markiert. Markiere oder korrigiere zuerst ihren Beginn und ihr Ende in den Kurven: Was nur erkannt wurde, ist keine Angabe.',
   hold: (number, duration) => `Apnoe ${number}, ${duration}`,
-  lungs: { unsaid: 'Nicht gesagt', full: 'Volle Lunge', half: 'Halb voll', emptied: 'Geleert' },
+  lungs: { unsaid: 'Nicht gesagt', full: 'Volle Lunge', half: 'Halb voll', emptied: 'Entleert' },
   site: 'Wo das Pulsoximeter saß',
   unsaid: 'Nicht gesagt',
   sites: { finger: 'Finger', ear: 'Ohr', forehead: 'Stirn', wrist: 'Handgelenk', other: 'Anderswo' },
@@ -33,7 +33,7 @@ export const deExtract: Messages['extract'] = {
   notInIt: 'Nicht darin: Namen, Tag und Stunde, Sensoren, Notizen, Einstellungen, Alarme.',
   caution:
     'Herzschläge sind von Mensch zu Mensch verschieden: Wer eine andere Aufzeichnung desselben Menschen hat, könnte sie wiedererkennen. Der Athlet entscheidet.',
-  agreed: 'Der Athlet ist einverstanden, sie zu geben',
+  agreed: 'Der Athlet ist einverstanden, sie weiterzugeben',
   save: 'Datei speichern',
   simulated: 'SIMULIERT: Kein Mensch wurde gemessen. Die Datei sagt das, und sie prüft nichts.',
 };

@@ -7,7 +7,7 @@ const count = (number: number, one: string, more: string) => `${number} ${number
 export const deHistory: Messages['history'] = {
   compare: {
     title: 'Apnoen nebeneinander',
-    lead: 'Die Apnoen eines Athleten übereinander. Das Band ist seine eigene mittlere Hälfte, niemandes sonst.',
+    lead: 'Die Apnoen eines Athleten übereinander. Das Band ist die mittlere Hälfte seiner eigenen Apnoen und keiner anderen.',
     open: 'Apnoen nebeneinander',
     back: 'Die Aufzeichnung',
     backToWeeks: 'Wochen',
@@ -86,13 +86,13 @@ export const deHistory: Messages['history'] = {
     plot: (what, sessions) => `${what} über ${count(sessions, 'Sitzung', 'Sitzungen')}`,
     calendar: 'Kalender',
     calendarLegend:
-      'Quadrat: an diesem Tag gehaltene Zeit, größer für mehr. Ring: Training im Tagebuch ohne Sensoren. Minuten und Sekunden sind gehaltene Zeit.',
+      'Quadrat: Zeit in Apnoe an diesem Tag, größer für mehr. Ring: Training im Tagebuch ohne Sensoren. Minuten und Sekunden sind Zeit in Apnoe.',
     week: 'Woche vom',
     weekdays: ['Mo', 'Di', 'Mi', 'Do', 'Fr', 'Sa', 'So'],
     load: 'Umfang',
     weekSessions: (sessions) => `${count(sessions, 'Sitzung', 'Sitzungen')},`,
     dayLabel: (day, sessions, held, entries) =>
-      `${day}: ${count(sessions, 'Sitzung', 'Sitzungen')}, ${held} gehalten${entries === 0 ? '' : `, ${count(entries, 'Tagebucheintrag', 'Tagebucheinträge')}`}`,
+      `${day}: ${count(sessions, 'Sitzung', 'Sitzungen')}, ${held} in Apnoe${entries === 0 ? '' : `, ${count(entries, 'Tagebucheintrag', 'Tagebucheinträge')}`}`,
     advice: 'Mit deinem Ausbilder zu besprechen',
     noAdvice: 'Nichts fällt auf.',
     adviceWhy: 'Warum',
@@ -118,7 +118,8 @@ export const deHistory: Messages['history'] = {
     goOn: 'Weiter stoppen',
     buddyFirst: 'Nenne zuerst deinen Buddy, dann stoppe: Niemand trainiert allein im Wasser.',
     title: 'Zeitnahme',
-    buddyWatches: (name) => `${name} sichert. Wer schwimmt, tippt nicht: Gib dies jemandem am Beckenrand.`,
+    buddyWatches: (name) =>
+      `${name} sichert. Wer schwimmt, tippt nicht: Gib das Gerät jemandem am Beckenrand.`,
     ready: 'Bereit',
     left: 'übrig',
     swimOver: 'Die Zeit ist um. Bahnen danach zählen nicht; schreib die Meter der letzten auf.',
@@ -222,6 +223,6 @@ export const deHistory: Messages['history'] = {
     start: 'Beginn',
     duration: 'Dauer',
     limits:
-      'Ein Finger zeigt, was die Lunge vor 10 bis 35 Sekunden hielt. Zwei von drei Messwerten liegen um 2 bis 3 Prozent daneben, unter 80\u202f% um mehr. Erkannte Anfänge und Enden sind Schätzungen; \u00b1 sagt, wie sicher sie sind.',
+      'Ein Finger zeigt, was die Lunge vor 10 bis 35 Sekunden hielt. Zwei von drei Messwerten liegen höchstens 2 bis 3 Prozent daneben, der dritte weiter, und unter 80\u202f% noch weiter. Erkannte Anfänge und Enden sind Schätzungen; \u00b1 sagt, wie sicher sie sind.',
   },
 };

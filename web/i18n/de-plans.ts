@@ -33,8 +33,8 @@ export const dePlans: Messages['plans'] = {
     swim: '12-Minuten-Schwimmen',
   },
   own: 'Auf diesem Hub gespeichert',
-  noOwn: 'Noch keiner. Stelle einen zusammen oder bring eine Plandatei mit.',
-  bring: 'Plandatei mitbringen',
+  noOwn: 'Noch keiner. Stelle einen zusammen oder lade eine Plandatei.',
+  bring: 'Plandatei laden',
   fileProblem: 'Diese Plandatei kann nicht benutzt werden:',
   past: 'Hier ausgeführte Pläne',
   noPast: 'Noch keine.',
@@ -118,7 +118,7 @@ export const dePlans: Messages['plans'] = {
   startModes: {
     together: 'Alle zusammen',
     staggered: 'Versetzt: Starts über den Abstand verteilt',
-    oneAtATime: 'Einer hält an, die anderen sichern',
+    oneAtATime: 'Einer hält die Luft an, die anderen sichern',
   },
   assume:
     'Keine Sensoren und kein Tippen: Die Uhr sagt, wann eine Apnoe beginnt und endet (als angenommen gezeigt)',
@@ -145,7 +145,7 @@ export const dePlans: Messages['plans'] = {
     alarmFirst: 'Kümmere dich zuerst um den Alarm',
     swimming: 'Schwimmt',
     stopped: 'Angehalten',
-    free: 'Halte an, wann du magst',
+    free: 'Halte die Luft an, wann du magst',
     watching: 'Bleib und beobachte eine Minute',
     ended: 'Beendet',
     paused: 'Pausiert',

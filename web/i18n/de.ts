@@ -66,7 +66,7 @@ export const de: Messages = {
     instruction:
       'Beobachte den Athleten direkt. Beende die Apnoe, wenn du nicht sehen kannst, dass alles gut ist.',
     wrongVersion: 'Der Hub spricht jetzt eine andere Version. Lade diese Seite neu.',
-    refused: 'Der Hub nimmt diese Seite nicht mehr an. Benutze eine andere Seite oder melde dich neu an.',
+    refused: 'Der Hub nimmt diese Seite nicht mehr an. Benutze eine andere Seite oder tritt dem Hub neu bei.',
     reload: 'Neu laden',
     pause: 'Ton 1 min aus',
     paused: 'Ton pausiert',
@@ -251,7 +251,7 @@ export const de: Messages = {
     priority: { high: 'Hoch', medium: 'Mittel', low: 'Niedrig' },
     kind: {
       floorBreached: 'Unter der Untergrenze',
-      floorForecast: 'Untergrenze voraus',
+      floorForecast: 'Nähert sich der Untergrenze',
       heartRateSuddenFall: 'Herzfrequenz plötzlich gefallen',
       heartRateLow: 'Herzfrequenz niedrig',
       heartRateHigh: 'Herzfrequenz hoch',
@@ -259,7 +259,7 @@ export const de: Messages = {
       noBreathingSign: 'Kein Zeichen von Atmung',
       sensorLost: 'Sensor verloren',
       readingsStale: 'Keine neuen Messwerte',
-      readingsImplausible: 'Messwerte nicht glaubhaft',
+      readingsImplausible: 'Messwerte nicht plausibel',
       readingsFrozen: 'Messwerte stehen still',
       signalPoor: 'Schlechtes Signal',
       pageUnresponsive: 'Alarme könnten ungehört bleiben',
@@ -455,7 +455,7 @@ export const de: Messages = {
     back: 'Alle Aufzeichnungen',
     failed: (message) => `Diese Aufzeichnung konnte nicht gelesen werden: ${message}`,
     interrupted:
-      'Unterbrochen: Der Hub hielt an, bevor die Sitzung beendet war. Alles bis dahin Gesicherte ist hier.',
+      'Unterbrochen: Der Hub wurde beendet, bevor die Sitzung zu Ende war. Alles bis dahin Gesicherte ist hier.',
     simulated: 'SIMULIERT: von einem Simulator oder einer Wiedergabe.',
     running: 'Wird noch aufgezeichnet: Gezeigt wird, was beim Öffnen der Seite da war.',
     download: 'Herunterladen',
@@ -639,7 +639,7 @@ export const de: Messages = {
     limitsTitle: 'Was die Zahlen nicht sagen können',
     limits: [
       'Ein Finger zeigt, was die Lunge vor 10 bis 35 Sekunden hielt. Der tiefste Wert kommt, nachdem das Atmen begonnen hat.',
-      'Pulsoximeter liegen bei zwei von drei Messwerten um 2 bis 3 Prozent daneben, und um mehr unter 80\u202f%, bei kalten Händen, Bewegung, Nagellack oder dunkler Haut, bei der sie eher zu hoch anzeigen.',
+      'Zwei von drei Messwerten eines Pulsoximeters liegen höchstens 2 bis 3 Prozent daneben, der dritte weiter; noch weiter unter 80\u202f%, bei kalten Händen, Bewegung, Nagellack oder dunkler Haut, bei der sie eher zu hoch anzeigen.',
       'Ein Sensor kann abfallen, einfrieren oder die Verbindung verlieren. Keine Daten sind hier während einer Apnoe ein Alarm, aber kein Alarm ist kein Versprechen.',
       'Die Vorhersage ist ein Modell mit einem Bereich, gewonnen aus wenigen Minuten eines Menschen. Nimm sie als Vermutung.',
       'Diese Seite gibt Alarm, wenn der Hub 2 Sekunden schweigt. Ein schlafendes Handy oder ein stummes Gerät kann nicht alarmieren.',

@@ -215,6 +215,6 @@ export const enHistory = {
     start: 'Start',
     duration: 'Duration',
     limits:
-      'A finger shows what the lungs held 10 to 35 seconds ago. Readings are off by 2 to 3 percent for two in three, and more below 80\u202f%. Detected starts and ends are estimates; \u00b1 is how sure they are.',
+      'A finger shows what the lungs held 10 to 35 seconds ago. Two of three readings lie within 2 to 3 percent of the truth, the third further off, and more so below 80\u202f%. Detected starts and ends are estimates; \u00b1 is how sure they are.',
   },
 };

@@ -645,7 +645,7 @@ export const en = {
     limitsTitle: 'What the numbers cannot tell',
     limits: [
       'A finger shows what the lungs held 10 to 35 seconds ago. The lowest reading comes after breathing has begun.',
-      'Oximeters are off by 2 to 3 percent for two readings in three, and more below 80\u202f%, with cold hands, movement, nail varnish, or dark skin, where they tend to read too high.',
+      'Two of three readings of an oximeter lie within 2 to 3 percent of the truth, the third further off; all of them more so below 80\u202f%, with cold hands, movement, nail varnish, or dark skin, where they tend to read too high.',
       'A sensor may fall off, freeze, or lose its link. No data is an alarm here during a hold, but no alarm is no promise.',
       'The forecast is a model with an interval, drawn from a few minutes of one person. Treat it as a guess.',
       'This page alarms if the hub falls silent for 2 seconds. A sleeping phone or a muted device cannot alarm.',

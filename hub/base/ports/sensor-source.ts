@@ -1,5 +1,6 @@
 // What the hub needs of a sensor source, and the packets and states that one delivers.
 
+import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import type { MarkView, SensorView } from '../../../shared/views.ts';
 
@@ -19,8 +20,8 @@ export interface SensorListener {
   sensorChanged(sensor: SensorStatus, atMs?: ProcessMs): void;
   /** A sensor nobody was assigned to has not been heard for long and is forgotten. */
   sensorGone?(sensorId: string): void;
-  /** The whole source's state as a sentence with what to do; null when all is well. */
-  sourceNotice(notice: string | null): void;
+  /** The whole source's state, with what to do; empty when all is well. */
+  sourceNotices(notices: readonly Said[]): void;
   /** A replay has come to its end. */
   finished?(): void;
   /** Marks carried by a recording or CSV being replayed. */

@@ -1,5 +1,6 @@
 // The recorder as a whole: everything one database keeps. Most of the hub asks for one of its parts only.
 
+import type { Said } from '../../../shared/said.ts';
 import type { Athletes } from './athletes.ts';
 import type { Documents } from './documents.ts';
 import type { Recordings } from './recordings.ts';
@@ -16,7 +17,7 @@ export interface Store extends Athletes, SessionLog, Recordings, Summaries, Docu
   /** Sessions that a crash left open and that opening this store closed as interrupted. */
   readonly interruptedSessionIds: readonly string[];
   /** What opening found that a person should know, a sentence each. */
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   /**
    * Writes everything committed to a new database file at `path`, which must not exist. Recording goes on meanwhile.
    * Throws `data.refused` where nothing is kept in a file.

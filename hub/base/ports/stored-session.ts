@@ -1,5 +1,6 @@
 // The shapes a session is stored in: packets, marks, holds, alarms, links, corrections, and the whole of it.
 
+import type { Said } from '../../../shared/said.ts';
 import type { MonotonicMs, WallMs } from '../../../shared/units.ts';
 import type {
   AlarmView,
@@ -54,7 +55,7 @@ export interface StoredLinkEvent {
   readonly sensorId: string;
   readonly atMs: MonotonicMs;
   readonly link: SensorView['link'];
-  readonly detail: string | null;
+  readonly detail: Said | null;
 }
 
 /** A sensor on an athlete from a time of the session on. */
@@ -85,7 +86,7 @@ export interface StoredSession {
   /** Time of the last committed packet or event. */
   readonly durationMs: number;
   /** What of this session cannot be read any more, a sentence each; empty when all is well. */
-  readonly damage: readonly string[];
+  readonly damage: readonly Said[];
 }
 
 /** Consecutive packets of one sensor's characteristic. Packet `i` is `bytes` from `offsets[i]` to `offsets[i + 1]`. */

@@ -1,6 +1,7 @@
 // What `slackwater analyze` prints, as JSON and as a table: holds with their measures, and alarms. Names in
 // snake_case; seconds from the recording's start; null where the signals do not tell.
 
+import { analyzeWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import type { SessionMeasures } from '../../../src/holds/measures.ts';
@@ -99,7 +100,7 @@ const clock = (s: number | null): string =>
 export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures): string {
   const lines: string[] = [];
   const plusMinus = (value: number | null): string => (value === null ? '' : ` ±${value.toFixed(1)}`);
-  lines.push('hold  start          end            source    said live at');
+  lines.push(analyzeWords.holdsHead);
   analysis.holds.forEach((hold, i) => {
     lines.push(
       [
@@ -112,7 +113,7 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
     );
   });
   if (analysis.holds.length === 0) {
-    lines.push('none found');
+    lines.push(analyzeWords.noHolds);
   }
   const labelWidth = Math.max(...measureTable.map(({ key }) => labelOf(key).length)) + 2;
   const measureLine = (label: string, unit: string, values: readonly string[]): string =>
@@ -128,13 +129,13 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
   for (const { key, unit } of measureTable) {
     const values = analysis.holds.map((hold) => {
       const value = hold.measures[snakeCase(key)] ?? null;
-      return value === null ? 'not known' : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
+      return value === null ? analyzeWords.notKnown : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
     });
     lines.push(measureLine(labelOf(key), unit, values));
   }
   lines.push('', 'session');
   for (const [key, value] of Object.entries(session.values)) {
-    lines.push(`  ${snakeCase(key).padEnd(32)}${value === null ? 'not known' : value.toFixed(2)}`);
+    lines.push(`  ${snakeCase(key).padEnd(32)}${value === null ? analyzeWords.notKnown : value.toFixed(2)}`);
   }
   for (const sentence of session.notKnown) {
     lines.push(`  ${sayInEnglish(sentence)}`);

@@ -1,5 +1,6 @@
 // One file, whatever import reads, as an analysis: its holds with their measures, and the alarms of the live pipeline.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
 import { monotonicMs, percent } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
@@ -16,7 +17,7 @@ export interface FileAnalysis {
   readonly simulated: boolean;
   readonly durationMs: number;
   /** How the file was understood, and what a person should know of it. */
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
 }
 
 /** The settings that count for an analysis: a recorded session's own, or quiet ones, with the floor asked for. */
@@ -61,7 +62,7 @@ export function analysisOfFile(
     notices: [
       ...(recording.format === 'longCsv' ? [] : [recording.readAs]),
       ...recording.notices,
-      ...(simulated ? ['SIMULATED: this recording is not of a person.'] : []),
+      ...(simulated ? [said('import.simulated')] : []),
     ],
   };
 }

@@ -5,8 +5,10 @@ import { availableParallelism } from 'node:os';
 import { join, relative } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
+import { analyzeWords } from '../../../shared/words/en-command-line.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
-import { HubError } from '../../base/hub-error.ts';
+import { HubError, told } from '../../base/hub-error.ts';
 import { snakeCase } from './analysis-json.ts';
 import type { FileAnalysis } from './analysis-of-file.ts';
 import type { AnalyzeAnswer, AnalyzeOrder } from './analyze-worker.ts';
@@ -30,7 +32,7 @@ const recordingName = /\.(csv|tsv|txt|edf|bdf|rec)$/i;
 export async function analyzeFolder(options: FolderOptions, io: FolderIo): Promise<number> {
   const paths = filesBelow(options.folder);
   if (paths.length === 0) {
-    io.stderr.write(`slackwater analyze: ${options.folder} has no CSV, text or EDF files.\n`);
+    io.stderr.write(`slackwater analyze: ${analyzeWords.nothingInFolder(options.folder)}\n`);
     return 2;
   }
   if (options.format === 'csv') io.stdout.write(`${csvHead}\n`);
@@ -41,7 +43,7 @@ export async function analyzeFolder(options: FolderOptions, io: FolderIo): Promi
   const take = (answer: AnalyzeAnswer): void => {
     waiting.set(answer.index, answer);
     doneCount += 1;
-    if (io.stderr.isTTY === true) io.stderr.write(`\r${doneCount} of ${paths.length} files`);
+    if (io.stderr.isTTY === true) io.stderr.write(`\r${analyzeWords.progress(doneCount, paths.length)}`);
     // In the order of the names, whichever thread was quicker.
     for (;;) {
       const next = waiting.get(written);
@@ -60,9 +62,7 @@ export async function analyzeFolder(options: FolderOptions, io: FolderIo): Promi
   };
   await runAll(paths, options, take);
   if (io.stderr.isTTY === true) io.stderr.write('\r');
-  io.stderr.write(
-    `${paths.length - failedCount} of ${paths.length} files were analysed${failedCount > 0 ? `, ${failedCount} could not be read` : ''}.\n`,
-  );
+  io.stderr.write(`${analyzeWords.folderDone(paths.length - failedCount, paths.length, failedCount)}\n`);
   return failedCount > 0 ? 2 : 0;
 }
 
@@ -82,10 +82,7 @@ function findEntry(): string {
     const path = fileURLToPath(new URL(name, import.meta.url));
     if (existsSync(path)) return path;
   }
-  throw new HubError(
-    'build.missing',
-    'A part of the program has not been built. Run "npm run build" and start again.',
-  );
+  throw new HubError('build.missing', told(analyzeWords.notBuilt));
 }
 
 async function runAll(
@@ -119,10 +116,10 @@ function answerOf(worker: Worker, order: AnalyzeOrder): Promise<{ answer: Analyz
       resolve({ answer, died });
     };
     const lost = (why: string): void =>
-      settle({ index: order.index, ok: false, reason: `it could not be analysed (${why}).` }, true);
+      settle({ index: order.index, ok: false, reason: analyzeWords.died(why) }, true);
     const onMessage = (answer: AnalyzeAnswer): void => settle(answer, false);
     const onError = (error: Error): void => lost(error.message);
-    const onExit = (): void => lost('its thread ended');
+    const onExit = (): void => lost(analyzeWords.threadEnded);
     worker.on('message', onMessage).on('error', onError).on('exit', onExit);
     worker.postMessage(order);
   });
@@ -143,7 +140,7 @@ function linesOf(format: FolderOptions['format'], file: string, result: FileAnal
   const { analysis, simulated, durationMs, session, notices } = result;
   const recordingS = durationMs / 1_000;
   if (format === 'jsonl')
-    return `${JSON.stringify({ file, simulated, recording_s: recordingS, ...analysis, session: session.values, notices })}\n`;
+    return `${JSON.stringify({ file, simulated, recording_s: recordingS, ...analysis, session: session.values, notices: notices.map(sayInEnglish) })}\n`;
   const head = [file, simulated, recordingS];
   if (analysis.holds.length === 0)
     return `${[...head, 0, ...holdColumns.map(() => null), ...measureColumns.map(() => null)].map(csvCell).join(',')}\n`;

@@ -15,7 +15,7 @@ export type AnalyzeAnswer = { readonly index: number } & (
 );
 
 const port = parentPort;
-if (port === null) throw new Error('this thread is started by the analyze command');
+if (port === null) throw new Error('analyze.noParentPort');
 
 port.on('message', ({ index, path, floorPercent }: AnalyzeOrder) => {
   let answer: AnalyzeAnswer;

@@ -3,13 +3,16 @@
 
 import { statSync } from 'node:fs';
 import { parseArgs } from 'node:util';
+import { type Said, said } from '../../../shared/said.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
+import { analyzeWords } from '../../../shared/words/en-command-line.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { computeSessionMeasures, type SessionMeasures } from '../../../src/holds/measures.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { deriveRecording } from '../../../src/sessions/derive-recording.ts';
-import { HubError } from '../../base/hub-error.ts';
+import { HubError, told } from '../../base/hub-error.ts';
 import { type AnalysisJson, toAnalysisJson, toAnalysisTable } from './analysis-json.ts';
 import { analysisOfFile, settingsWith } from './analysis-of-file.ts';
 import { analyzeFolder } from './analyze-folder.ts';
@@ -21,11 +24,6 @@ export interface AnalyzeIo {
   readonly env?: NodeJS.ProcessEnv;
 }
 
-const usage =
-  'Usage: slackwater analyze FILE [--floor PERCENT] [--format json|table]\n' +
-  '       slackwater analyze FOLDER [--floor PERCENT] [--format csv|jsonl] [--jobs NUMBER]\n' +
-  '       slackwater analyze --session ID [--data FOLDER] [--athlete ID] [--floor PERCENT] [--format json|table]\n';
-
 /** A progress bar appears for files from this size on: smaller ones are done before it could be read. */
 const longFileBytes = 2_000_000;
 
@@ -34,7 +32,7 @@ interface Recording {
   readonly durationMs: number;
   readonly settings: AthleteSettings | undefined;
   readonly profiles: readonly SensorProfile[];
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   close(): void;
 }
 
@@ -42,25 +40,25 @@ interface Recording {
 export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promise<number> {
   const options = readOptions(argv);
   if (typeof options === 'string') {
-    io.stderr.write(`slackwater analyze: ${options}\n${usage}`);
+    io.stderr.write(`slackwater analyze: ${options}\n${analyzeWords.usage}`);
     return 2;
   }
   try {
     if (options.file !== undefined && isFolder(options.file)) {
       const format = options.format ?? 'csv';
       if (format !== 'csv' && format !== 'jsonl')
-        throw new HubError('config.badFlag', 'of a folder, --format is csv or jsonl.');
+        throw new HubError('config.badFlag', told(analyzeWords.folderFormat));
       const { floorPercent, jobs } = options;
       return await analyzeFolder({ folder: options.file, floorPercent, format, jobs }, io);
     }
     const format = options.format ?? 'json';
     if (format !== 'json' && format !== 'table')
-      throw new HubError('config.badFlag', 'of one recording, --format is json or table.');
+      throw new HubError('config.badFlag', told(analyzeWords.fileFormat));
     const { analysis, session, notices } =
       options.file !== undefined
         ? analyzeFile(options.file, options.floorPercent, io)
         : await analyzeSession(options, io);
-    for (const notice of notices) io.stderr.write(`${notice}\n`);
+    for (const notice of notices) io.stderr.write(`${sayInEnglish(notice)}\n`);
     io.stdout.write(format === 'json' ? `${JSON.stringify(analysis)}\n` : toAnalysisTable(analysis, session));
     return 0;
   } catch (error) {
@@ -73,15 +71,15 @@ export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promis
 interface Analysis {
   readonly analysis: AnalysisJson;
   readonly session: SessionMeasures;
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
 }
 
 const isFolder = (path: string): boolean => statSync(path, { throwIfNoEntry: false })?.isDirectory() === true;
 
 function analyzeFile(file: string, floorPercent: number | undefined, io: AnalyzeIo): Analysis {
   const size = statSync(file, { throwIfNoEntry: false })?.size ?? 0;
-  const reading = progressBar(io, size >= longFileBytes, 'reading');
-  const analysing = progressBar(io, size >= longFileBytes, 'analysing');
+  const reading = progressBar(io, size >= longFileBytes, analyzeWords.reading);
+  const analysing = progressBar(io, size >= longFileBytes, analyzeWords.analysing);
   try {
     return analysisOfFile(file, floorPercent, reading.at, analysing.at);
   } finally {
@@ -92,7 +90,7 @@ function analyzeFile(file: string, floorPercent: number | undefined, io: Analyze
 async function analyzeSession(options: Options, io: AnalyzeIo): Promise<Analysis> {
   const recording = await readSession(options.session!, options.data, options.athlete, io);
   try {
-    const bar = progressBar(io, recording.durationMs > 2 * 3_600_000, 'analysing');
+    const bar = progressBar(io, recording.durationMs > 2 * 3_600_000, analyzeWords.analysing);
     const derived = deriveRecording(
       createPipeline(settingsWith(recording.settings, options.floorPercent), recording.profiles),
       recording.events,
@@ -133,7 +131,7 @@ function readOptions(argv: readonly string[]): Options | string {
   }
   const { values, positionals } = parsed;
   if (positionals.length + (values.session === undefined ? 0 : 1) !== 1) {
-    return 'one file, or one --session, is needed.';
+    return analyzeWords.oneFile;
   }
   const { format } = values;
   if (
@@ -143,17 +141,17 @@ function readOptions(argv: readonly string[]): Options | string {
     format !== 'csv' &&
     format !== 'jsonl'
   ) {
-    return `--format is json or table, or csv or jsonl of a folder, not "${format}".`;
+    return analyzeWords.badFormat(format);
   }
   const jobs = values.jobs === undefined ? undefined : Number(values.jobs);
   if (jobs !== undefined && !(Number.isInteger(jobs) && jobs >= 1 && jobs <= 64)) {
-    return `--jobs is a whole number from 1 to 64, not "${values.jobs}".`;
+    return analyzeWords.badJobs(values.jobs ?? '');
   }
   let floorPercent: number | undefined;
   if (values.floor !== undefined) {
     floorPercent = values.floor.trim() === '' ? Number.NaN : Number(values.floor);
     if (!(floorPercent >= floorRangePercent.least && floorPercent <= floorRangePercent.most)) {
-      return `--floor is a percentage from ${floorRangePercent.least} to ${floorRangePercent.most}, not "${values.floor}".`;
+      return analyzeWords.badFloor(floorRangePercent.least, floorRangePercent.most, values.floor);
     }
   }
   return {
@@ -199,7 +197,7 @@ async function readSession(
   try {
     const stored = store.readSession(sessionId);
     if (stored === undefined) {
-      throw new HubError('input.notFound', `There is no session "${sessionId}" in ${directory}.`);
+      throw new HubError('input.notFound', told(analyzeWords.noSession(sessionId, directory)));
     }
     const ids = stored.athletes.map((athlete) => athlete.athleteId);
     const wanted = athleteId ?? (ids.length === 1 ? ids[0] : undefined);
@@ -207,9 +205,9 @@ async function readSession(
     if (athlete === undefined) {
       throw new HubError(
         'input.notFound',
-        athleteId === undefined
-          ? `The session has ${ids.length} athletes: say which with --athlete (${ids.join(', ')}).`
-          : `The session has no athlete "${athleteId}"; it has ${ids.join(', ')}.`,
+        told(
+          athleteId === undefined ? analyzeWords.whichAthlete(ids) : analyzeWords.noAthlete(athleteId, ids),
+        ),
       );
     }
     return {
@@ -217,7 +215,7 @@ async function readSession(
       durationMs: stored.durationMs,
       settings: athlete.settings,
       profiles: stored.profiles ?? [],
-      notices: stored.session.simulated ? ['SIMULATED: this recording is not of a person.'] : [],
+      notices: stored.session.simulated ? [said('import.simulated')] : [],
       close: () => store.close(),
     };
   } catch (error) {

@@ -5,6 +5,7 @@ import { existsSync, mkdirSync, readFileSync, renameSync } from 'node:fs';
 import { join } from 'node:path';
 import * as z from 'zod/mini';
 import { deviceViewSchema } from '../../../shared/http.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { replaceFile } from '../../base/replace-file.ts';
 
 const storedDeviceSchema = z.object({
@@ -19,7 +20,7 @@ const fileSchema = z.object({ version: z.literal(1), devices: z.array(storedDevi
 /** Where the register keeps its devices. */
 export interface DeviceFile {
   /** What was kept; `notice` says what could not be read. */
-  load(): { devices: readonly StoredDevice[]; notice: string | null };
+  load(): { devices: readonly StoredDevice[]; notice: Said | null };
   /** Throws what the file system throws; then what was kept before still stands. */
   save(devices: readonly StoredDevice[]): void;
 }
@@ -50,13 +51,13 @@ export const noDeviceFile: DeviceFile = {
   save: () => undefined,
 };
 
-function setAside(path: string, cause: unknown): string {
+function setAside(path: string, cause: unknown): Said {
   const reason = cause instanceof Error ? (cause.message.split('\n')[0] ?? '') : String(cause);
   try {
     renameSync(path, `${path}.damaged`);
-    return `The list of joined devices can't be read and was set aside as ${path}.damaged (${reason}). Devices have to join again.`;
+    return said('lan.devicesSetAside', { path, reason });
   } catch {
     // It stays where it is and is replaced at the next join.
-    return `The list of joined devices ${path} can't be read (${reason}). Devices have to join again.`;
+    return said('lan.devicesUnreadable', { path, reason });
   }
 }

@@ -3,6 +3,7 @@
 
 import { createHash, createHmac, randomBytes, timingSafeEqual } from 'node:crypto';
 import type { DeviceView, JoinCodeView } from '../../../shared/http.ts';
+import type { Said } from '../../../shared/said.ts';
 import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
@@ -64,14 +65,14 @@ export interface DeviceRegister {
   /** Called at once with each device that is no longer allowed. */
   onRemoved(listener: (deviceId: string) => void): () => void;
   /** What could not be read at start, or null. */
-  readonly notice: string | null;
+  readonly notice: Said | null;
 }
 
 export const createDeviceRegister = (ports: DeviceRegisterPorts): DeviceRegister =>
   new FiledDeviceRegister(ports);
 
 class FiledDeviceRegister implements DeviceRegister {
-  readonly notice: string | null;
+  readonly notice: Said | null;
   readonly #ports: DeviceRegisterPorts;
   readonly #devices: Map<string, StoredDevice>;
   readonly #removalListeners = new Set<(deviceId: string) => void>();

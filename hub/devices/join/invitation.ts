@@ -1,5 +1,6 @@
 // What the terminal says about joining: addresses, the certificate's fingerprint, and a first coach's code with its QR code.
 
+import { invitationWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import { qrText } from '../lan/join-qr.ts';
 import type { Joining } from './joining.ts';
@@ -10,20 +11,13 @@ import type { Joining } from './joining.ts';
  */
 export function inviteFirstCoach({ devices, lan }: Joining, isTerminal: boolean): string[] {
   if (lan === null) return [];
-  const { addresses, fingerprintSha256, notice } = lan.view();
-  const lines = [
-    `Other devices join at ${addresses.join(' or ')}`,
-    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint is",
-    `  ${fingerprintSha256}`,
-  ];
-  if (notice !== null) lines.push(notice);
+  const { addresses, fingerprintSha256, notices } = lan.view();
+  const lines = [invitationWords.addresses(addresses), invitationWords.certificate, `  ${fingerprintSha256}`];
+  lines.push(...notices.map(sayInEnglish));
   const made = devices.makeCode('coach', null);
   if (!made.ok) return [...lines, sayInEnglish(made.reason.said)];
   const { code } = made.value;
   if (isTerminal) lines.push(qrText(lan.joinAddress(code)));
-  lines.push(
-    `Code for one coach's device, good once in the next 10 minutes: ${code}`,
-    "More codes, for athletes and onlookers too: on a coach's page, under Devices.",
-  );
+  lines.push(invitationWords.code(code), invitationWords.moreCodes);
   return lines;
 }

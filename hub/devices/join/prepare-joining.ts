@@ -1,6 +1,7 @@
 // Puts together who comes in, from the settings: the hub's own person, the register of devices and, with --lan, the way
 // to them.
 
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Config } from '../../base/config.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -29,7 +30,7 @@ export async function prepareJoining(
     file: deviceFileIn(config.data),
     athleteExists: (athleteId) => hub.athletes.some((athlete) => athlete.athleteId === athleteId),
   });
-  if (devices.notice !== null) log.warn(devices.notice);
+  if (devices.notice !== null) log.warn(sayInEnglish(devices.notice));
   const lan = config.lan
     ? await prepareLanAccess({
         dataDirectory: config.data,

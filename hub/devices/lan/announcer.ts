@@ -1,6 +1,8 @@
 // Announces the hub on the local network by multicast DNS (RFC 6762, RFC 6763), so that a name can be typed.
 // Failing to announce is said, and the hub goes on: addresses and QR codes work without it.
 
+import { type Said, said } from '../../../shared/said.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { HubLog } from '../../base/log.ts';
 
 /** Both of our own choosing: http would make every browser's service list offer the page without TLS. */
@@ -27,7 +29,7 @@ export interface Announcement {
   /** The name in use without ".local", or null while there is none. Another hub on the network may have the first choice. */
   readonly hostName: string | null;
   /** Why there is no name, with what to do; null when all is well. */
-  readonly notice: string | null;
+  readonly notice: Said | null;
   stop(): Promise<void>;
 }
 
@@ -44,7 +46,7 @@ export function announceHub(
 ): Announcement {
   let responder: Responder | undefined;
   let hostName: string | null = null;
-  let notice: string | null = null;
+  let notice: Said | null = null;
 
   async function begin(): Promise<void> {
     responder = await makeResponder();
@@ -66,8 +68,8 @@ export function announceHub(
   }
   const begun = begin().catch((error: unknown) => {
     const reason = error instanceof Error ? error.message : String(error);
-    log.warn(`the hub's name could not be announced: ${reason}`);
-    notice = `The name ${announcedHostName}.local can't be announced on this network (${reason}). Use the address or the QR code.`;
+    notice = said('lan.nameNotAnnounced', { name: `${announcedHostName}.local`, reason });
+    log.warn(sayInEnglish(notice));
   });
 
   return {

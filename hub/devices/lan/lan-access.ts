@@ -2,6 +2,7 @@
 
 import { isIP } from 'node:net';
 import type { LanView } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import type { HubLog } from '../../base/log.ts';
 import { isLoopback } from '../../base/loopback.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -66,14 +67,14 @@ export async function prepareLanAccess(options: LanOptions): Promise<LanAccess> 
       const notices = [
         announcement?.notice,
         !isLoopback(host) && lanNames(announcedHostName).addresses.length === 0
-          ? 'This machine is on no network that other devices could reach. Connect it and open this page again.'
+          ? said('lan.noNetwork')
           : null,
-      ].filter((notice) => typeof notice === 'string');
+      ].filter((notice) => notice !== null && notice !== undefined);
       return {
         addresses: addresses(),
         fingerprintSha256: certificate.fingerprintSha256,
         certificateEndsWallAtMs: certificate.endsWallAtMs,
-        notice: notices.length === 0 ? null : notices.join(' '),
+        notices,
       };
     },
     joinAddress: (code) => `${addresses()[0]}/join#${code}`,

@@ -3,6 +3,7 @@
 import { createPrivateKey, X509Certificate } from 'node:crypto';
 import { chmodSync, existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { said } from '../../../shared/said.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import { HubError } from '../../base/hub-error.ts';
 import { replaceFile } from '../../base/replace-file.ts';
@@ -51,7 +52,7 @@ export async function keepLanCertificate(
   } catch (error) {
     throw new HubError(
       'data.unwritable',
-      `The hub's certificate can't be kept in ${dataDirectory}. Free some disk space or choose another folder with --data.`,
+      said('lan.certificateNotKept', { directory: dataDirectory }),
       error,
     );
   }

@@ -3,6 +3,7 @@
 import { randomBytes } from 'node:crypto';
 import { chmodSync, existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import { replaceFile } from '../../base/replace-file.ts';
 
@@ -21,11 +22,7 @@ export function keepOwnKey(dataDirectory: string): Buffer {
     mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
     replaceFile(path, `${key.toString('base64url')}\n`);
   } catch (error) {
-    throw new HubError(
-      'data.unwritable',
-      `The key by which the hub knows you can't be kept in ${dataDirectory}. Free some disk space or choose another folder with --data.`,
-      error,
-    );
+    throw new HubError('data.unwritable', said('ownKey.notKept', { directory: dataDirectory }), error);
   }
   return key;
 }

@@ -6,6 +6,7 @@ import { createReadStream, createWriteStream, existsSync, mkdtempSync, rmSync, s
 import { link, open, unlink } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
+import { type Said, said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { Store } from '../../base/ports/store.ts';
 import { databaseFault } from '../database-fault.ts';
@@ -21,8 +22,7 @@ const headText = (sha256: string, bytes: number): string =>
  * there already and `data.*` for a disk that fails; then nothing is left at `path`. A session being recorded goes on.
  */
 export async function writeBackupFile(store: Store, path: string): Promise<void> {
-  if (existsSync(path))
-    throw new HubError('config.badValue', `${path} is there already. Give the backup another name.`);
+  if (existsSync(path)) throw new HubError('config.badValue', said('backup.fileThere', { path }));
   let scratch: string | undefined;
   try {
     // Beside its place: put there whole at the end, and on a disk that was chosen for it.
@@ -41,9 +41,9 @@ export async function writeBackupFile(store: Store, path: string): Promise<void>
     await link(whole, path);
   } catch (cause) {
     if ((cause as NodeJS.ErrnoException).code === 'EEXIST')
-      throw new HubError('config.badValue', `${path} is there already. Give the backup another name.`, cause);
+      throw new HubError('config.badValue', said('backup.fileThere', { path }), cause);
     if ((cause as NodeJS.ErrnoException).code === 'ENOENT')
-      throw new HubError('config.badValue', `The folder of ${path} is not there. Make it first.`, cause);
+      throw new HubError('config.badValue', said('backup.noFolder', { path }), cause);
     throw databaseFault(cause, path);
   } finally {
     if (scratch !== undefined) rmSync(scratch, { recursive: true, force: true });
@@ -55,32 +55,24 @@ export async function writeBackupFile(store: Store, path: string): Promise<void>
  * be read and `input.malformed` for one that is no backup, cut off or changed; then nothing is left at `target`.
  */
 export async function extractBackup(path: string, target: string): Promise<void> {
-  const refuse = (what: string, cause?: unknown): HubError =>
-    new HubError('input.malformed', `${path} ${what}`, cause);
+  const refuse = (what: Said): HubError => new HubError('input.malformed', what);
   const file = await open(path, 'r').catch((cause: unknown) => {
-    throw new HubError(
-      'input.notFound',
-      `The file ${path} can't be read. Check the path and its permissions.`,
-      cause,
-    );
+    throw new HubError('input.notFound', said('backup.unreadable', { path }), cause);
   });
   try {
     const stats = await file.stat();
     const head = Buffer.alloc(headBytes);
     const { bytesRead } = stats.isFile() ? await file.read(head, 0, headBytes, 0) : { bytesRead: 0 };
     const found = headPattern.exec(head.toString('latin1', 0, bytesRead));
-    if (found === null) throw refuse('is not a backup of this program; nothing was changed.');
+    if (found === null) throw refuse(said('backup.notABackup', { path }));
     const [, sha256, bytes] = found;
-    if (stats.size < headBytes + Number(bytes))
-      throw refuse('is cut off: a part of the backup is missing; nothing was changed.');
-    if (stats.size > headBytes + Number(bytes))
-      throw refuse('has something added at its end, so it cannot be trusted; nothing was changed.');
+    if (stats.size < headBytes + Number(bytes)) throw refuse(said('backup.cutOff', { path }));
+    if (stats.size > headBytes + Number(bytes)) throw refuse(said('backup.somethingAdded', { path }));
     const hash = createHash('sha256');
     const source = file.createReadStream({ start: headBytes, autoClose: false });
     source.on('data', (piece) => hash.update(piece));
     await pipeline(source, createWriteStream(target, { mode: 0o600, flags: 'wx', flush: true }));
-    if (hash.digest('hex') !== sha256)
-      throw refuse('is damaged: its checksum does not fit; nothing was changed.');
+    if (hash.digest('hex') !== sha256) throw refuse(said('backup.damaged', { path }));
   } catch (cause) {
     await unlink(target).catch(() => undefined);
     throw databaseFault(cause, target);

@@ -3,6 +3,7 @@
 
 import { existsSync, mkdtempSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
+import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import { databaseFileName, prepareDataDirectory } from '../data-directory.ts';
 import { databaseFault } from '../database-fault.ts';
@@ -31,10 +32,7 @@ export async function restoreBackup(options: RestoreOptions): Promise<Restored> 
   const place = join(directory, databaseFileName);
   const isTaken = existsSync(place) || existsSync(`${place}-wal`);
   if (isTaken && !replace)
-    throw new HubError(
-      'config.badValue',
-      `${directory} holds recordings already. Give an empty folder (--data FOLDER), or add --replace to move them aside.`,
-    );
+    throw new HubError('config.badValue', said('backup.recordingsThere', { directory }));
   const scratch = mkdtempSync(join(directory, `${databaseFileName}.restoring-`));
   try {
     await extractBackup(backupPath, join(scratch, databaseFileName));
@@ -61,16 +59,8 @@ function openedCounts(scratch: string, backupPath: string): { sessionCount: numb
     return counts;
   } catch (cause) {
     if (cause instanceof HubError && cause.code === 'data.newerVersion')
-      throw new HubError(
-        'input.malformed',
-        `${backupPath} was made by a newer version of this program. Update this program and try again.`,
-        cause,
-      );
-    throw new HubError(
-      'input.malformed',
-      `The recordings inside ${backupPath} cannot be opened; nothing was changed.`,
-      cause,
-    );
+      throw new HubError('input.malformed', said('backup.newerVersion', { path: backupPath }), cause);
+    throw new HubError('input.malformed', said('backup.cannotOpen', { path: backupPath }), cause);
   }
 }
 
@@ -80,11 +70,7 @@ function refuseWhileInUse(directory: string): void {
     openSqliteStore({ directory, lockWaitMs: 0 }).close();
   } catch (cause) {
     if (cause instanceof HubError && cause.code === 'data.locked')
-      throw new HubError(
-        'data.locked',
-        `A hub is running on the recordings in ${directory}. Stop it and try again.`,
-        cause,
-      );
+      throw new HubError('data.locked', said('backup.hubRunning', { directory }), cause);
   }
 }
 

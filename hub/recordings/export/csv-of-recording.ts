@@ -7,6 +7,7 @@ import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { AlarmForFile } from './alarms-for-file.ts';
+import { csvPreambleWords } from './table-words.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
   heartRateBpm: 'heart_rate_bpm',
@@ -44,7 +45,7 @@ export function* csvOfRecording(
   alarms: readonly AlarmForFile[],
   zone: LocalTime,
 ): Generator<string> {
-  const simulated = session.simulated ? ['# SIMULATED: no person was measured'] : [];
+  const simulated = session.simulated ? [csvPreambleWords.simulated] : [];
   // By the column: hours of a waveform would be millions of objects.
   const atUs: number[] = [];
   const values: number[] = [];
@@ -74,15 +75,14 @@ export function* csvOfRecording(
     orders[row] === -1 ? names[row]! : `${names[row]},${plain(values[row]!)}`;
 
   yield [
-    '# Slackwater recording. Not a medical device.',
+    csvPreambleWords.first,
     ...simulated,
     `# athlete: ${athlete.name.replaceAll(/[\r\n]/g, ' ')}`,
     `# started: ${localIsoText(session.startedWallAtMs, zone)}`,
-    `# started in UTC: ${new Date(session.startedWallAtMs).toISOString()} (local times are of ${zone.name})`,
-    `# samples of bad quality left out: ${badCount}`,
-    ...alarms.map(
-      ({ raisedAtMs, priority, message }) =>
-        `# alarm at ${(raisedAtMs / 1000).toFixed(3)} s, ${priority} priority: ${message.replaceAll(/[\r\n]/g, ' ')}`,
+    csvPreambleWords.startedInUtc(new Date(session.startedWallAtMs).toISOString(), zone.name),
+    csvPreambleWords.leftOut(badCount),
+    ...alarms.map(({ raisedAtMs, priority, message }) =>
+      csvPreambleWords.alarm((raisedAtMs / 1000).toFixed(3), priority, message.replaceAll(/[\r\n]/g, ' ')),
     ),
     'time_s,channel,value\n',
   ].join('\n');

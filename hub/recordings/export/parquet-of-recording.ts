@@ -7,6 +7,7 @@ import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { snakeName } from './channel-names.ts';
 import { localIsoText } from './csv-of-recording.ts';
+import { parquetWords } from './table-words.ts';
 
 /** Rows in order of time. `samples` as the sensors sent them, all of them, bad ones too. */
 export function parquetOfRecording(
@@ -33,8 +34,8 @@ export function parquetOfRecording(
     })),
   ].sort((a, b) => a.atMs - b.atMs);
   const metadata = {
-    description: 'Slackwater recording. Not a medical device. time_s is seconds from started_utc.',
-    ...(session.simulated && { simulated: 'SIMULATED: no person was measured' }),
+    description: parquetWords.description,
+    ...(session.simulated && { simulated: parquetWords.simulated }),
     athlete: athlete.name,
     started_utc: new Date(session.startedWallAtMs).toISOString(),
     started_local: `${localIsoText(session.startedWallAtMs, zone)} (${zone.name})`,

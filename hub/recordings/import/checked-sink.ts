@@ -12,15 +12,14 @@ import {
   possibleValues,
 } from '../../../src/sessions/imported-recording.ts';
 
-/** Ends the reading of a file from inside a reader: its message is a sentence for a person. */
+/** Ends the reading of a file from inside a reader. */
 export class ImportRefused extends Error {
   override readonly name = 'ImportRefused';
-  /** For a person; a fault of the file itself is in its reader's own words. */
   readonly said: Said;
 
-  constructor(what: Said | string) {
-    super(typeof what === 'string' ? what : sayInEnglish(what));
-    this.said = typeof what === 'string' ? said('refusal.asTold', { text: what }) : what;
+  constructor(what: Said) {
+    super(sayInEnglish(what));
+    this.said = what;
   }
 }
 
@@ -38,7 +37,7 @@ export interface CheckedSink extends ImportSink {
   readonly marks: readonly ImportedMark[];
   readonly count: number;
   /** Throws `ImportRefused` where what was read is no recording; answers with what to say of it. */
-  checked(summary: ImportSummary): readonly string[];
+  checked(summary: ImportSummary): readonly Said[];
 }
 
 /** `fileName` begins each sentence. Without `next`, what is read is only counted. */
@@ -46,10 +45,9 @@ export function createCheckedSink(fileName: string, next?: Pick<ImportSink, 'sam
   const counts = new Map<Channel, ChannelCount>();
   let marks: ImportedMark[] = [];
   const totals = { readings: 0, wave: 0 };
-  const tooMany = (most: number, what: string): never => {
-    throw new ImportRefused(
-      `${fileName} has more than ${most} ${what} in the chosen columns. Cut it into parts.`,
-    );
+  const file = fileName;
+  const tooMany = (code: 'import.tooManyReadings' | 'import.tooManyWaveSamples', most: number): never => {
+    throw new ImportRefused(said(code, { file, most }));
   };
   return {
     sample(channel, atMs, earliestMs, latestMs, value, quality) {
@@ -65,16 +63,17 @@ export function createCheckedSink(fileName: string, next?: Pick<ImportSink, 'sam
       } else count.good += 1;
       if (channel === 'pleth') {
         totals.wave += 1;
-        if (totals.wave > importLimits.waveSamples) tooMany(importLimits.waveSamples, 'samples of a wave');
+        if (totals.wave > importLimits.waveSamples)
+          tooMany('import.tooManyWaveSamples', importLimits.waveSamples);
       } else {
         totals.readings += 1;
-        if (totals.readings > importLimits.readings) tooMany(importLimits.readings, 'readings');
+        if (totals.readings > importLimits.readings) tooMany('import.tooManyReadings', importLimits.readings);
       }
       next?.sample(channel, atMs, earliestMs, latestMs, value, quality);
     },
     mark(mark) {
       if (marks.length >= mostMarks)
-        throw new ImportRefused(`${fileName} has more than ${mostMarks} marks and notes.`);
+        throw new ImportRefused(said('import.tooManyMarks', { file, most: mostMarks }));
       marks.push(mark);
     },
     get marks() {
@@ -84,21 +83,26 @@ export function createCheckedSink(fileName: string, next?: Pick<ImportSink, 'sam
       return totals.readings + totals.wave;
     },
     checked({ beginMs, endMs }) {
-      if (totals.readings + totals.wave === 0)
-        throw new ImportRefused(
-          `${fileName} has no readings in the chosen columns; there is nothing to import.`,
-        );
+      if (totals.readings + totals.wave === 0) throw new ImportRefused(said('import.noReadings', { file }));
       const durationMs = endMs - beginMs;
       const mostHours = importLimits.durationMs / 3_600_000;
       if (durationMs > importLimits.durationMs)
         throw new ImportRefused(
-          `${fileName} is ${Math.round(durationMs / 3_600_000)} h long; at most ${mostHours} h can be imported. Cut it into parts, or check the unit of time.`,
+          said('import.tooLong', { file, hours: Math.round(durationMs / 3_600_000), most: mostHours }),
         );
       for (const [channel, { good, impossible, firstImpossible }] of counts) {
         const [least, most] = possibleValues[channel];
         if (impossible > mostImpossibleShare * (good + impossible))
           throw new ImportRefused(
-            `${fileName}: ${impossible} of ${good + impossible} values of ${channel} are outside ${least} to ${most}, such as ${firstImpossible}; choose another unit or column.`,
+            said('import.impossible', {
+              file,
+              count: impossible,
+              of: good + impossible,
+              channel,
+              least,
+              most,
+              example: firstImpossible,
+            }),
           );
       }
       // A session lasts to its last event, whatever it is.
@@ -107,11 +111,7 @@ export function createCheckedSink(fileName: string, next?: Pick<ImportSink, 'sam
         .filter(({ atMs }) => atMs <= durationMs + beginMs)
         .map((mark) => ({ ...mark, atMs: Math.max(0, mark.atMs - beginMs) }))
         .sort((a, b) => a.atMs - b.atMs);
-      return late === 0
-        ? []
-        : [
-            `${late} ${late === 1 ? 'mark or note lies' : 'marks or notes lie'} after the end of the recording and ${late === 1 ? 'was' : 'were'} left out.`,
-          ];
+      return late === 0 ? [] : [said('import.lateMarks', { count: late })];
     },
   };
 }

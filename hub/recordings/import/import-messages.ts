@@ -1,6 +1,7 @@
 // What the hub and its import thread say to each other. Everything can be cloned.
 
 import type { ImportPreview } from '../../../shared/http.ts';
+import type { Said } from '../../../shared/said.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import type { ImportedFile, ReadRecording } from './import-task.ts';
 import type { ImportChoice } from './open-import.ts';
@@ -22,6 +23,6 @@ export type FromImportThread =
   | { readonly type: 'read'; readonly recording: ReadRecording }
   | { readonly type: 'part'; readonly part: SessionPart }
   /** For a person. */
-  | { readonly type: 'refused'; readonly message: string }
+  | { readonly type: 'refused'; readonly said: Said }
   /** A mistake of the program, for the log. */
   | { readonly type: 'failed'; readonly reason: string };

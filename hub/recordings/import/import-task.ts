@@ -2,6 +2,7 @@
 // the parts of a session. It knows no store and no thread.
 
 import type { ImportPreview } from '../../../shared/http.ts';
+import type { Said } from '../../../shared/said.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import type { ImportSummary } from '../../../src/formats/import-file.ts';
 import { createLocalTime } from '../../base/local-time.ts';
@@ -26,7 +27,7 @@ export interface ReadRecording {
   readonly startedWallAtMs: number | null;
   readonly durationMs: number;
   readonly simulated: boolean;
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   readonly devices: readonly ('strap' | 'oximeter')[];
 }
 

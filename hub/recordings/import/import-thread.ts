@@ -2,6 +2,7 @@
 
 import type { Worker } from 'node:worker_threads';
 import type { ImportPreview, ImportProgress } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import { findThreadEntry, JobThread, type ThreadJob } from '../job-thread.ts';
 import { ImportRefused } from './checked-sink.ts';
@@ -44,16 +45,13 @@ export interface ImportThreadOptions {
 
 /** What JavaScript objects may take in the thread: readings go by the piece, whatever the size of the file. */
 const memoryLimitMb = 160;
-const brokeDown =
-  'This file could not be read, by a fault of this program; nothing was stored. The log says more.';
 
 const entries = [
   './import-worker-from-sources.mjs',
   './recordings/import/import-worker.js',
   './import-worker.js',
 ];
-const notBuilt =
-  'A part of the program that reads files has not been built. Run "npm run build" and start again.';
+const notBuilt = said('build.importMissing');
 
 const stopping = (): Error => new Error('the hub is stopping');
 
@@ -154,8 +152,8 @@ class QueuedImports implements ImportThread {
         warn('the import thread died', error);
         return new ImportRefused(
           error?.code === 'ERR_WORKER_OUT_OF_MEMORY'
-            ? 'This file needs more memory than reading it may take. Cut it into parts.'
-            : brokeDown,
+            ? said('import.tooMuchMemory')
+            : said('import.brokeDown'),
         );
       },
       stopping,
@@ -168,10 +166,10 @@ class QueuedImports implements ImportThread {
     if (message.type === 'progress') {
       job.onProgress({ step: job.step.now, share: message.share });
     } else if (message.type === 'refused') {
-      end(() => job.reject(new ImportRefused(message.message)));
+      end(() => job.reject(new ImportRefused(message.said)));
     } else if (message.type === 'failed') {
       this.#options.warn('a file could not be read', new Error(message.reason));
-      end(() => job.reject(new ImportRefused(brokeDown)));
+      end(() => job.reject(new ImportRefused(said('import.brokeDown'))));
     } else if (job.hear(message, (answer) => worker.postMessage(answer)) === 'done') {
       end(() => undefined);
     }

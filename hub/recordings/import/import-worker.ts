@@ -7,7 +7,7 @@ import type { FromImportThread, ToImportThread } from './import-messages.ts';
 import { ImportRefused, type ReadImport, readImport, runPreview } from './import-task.ts';
 
 const port = parentPort;
-if (port === null) throw new Error('the import thread is started by the hub');
+if (port === null) throw new Error('import.noParentPort');
 
 // On Linux a priority belongs to a thread; elsewhere it would be the whole hub's.
 if (process.platform === 'linux') {
@@ -61,7 +61,7 @@ async function store({
 
 function fault(error: unknown): void {
   finish();
-  if (error instanceof ImportRefused) say({ type: 'refused', message: error.message });
+  if (error instanceof ImportRefused) say({ type: 'refused', said: error.said });
   else
     say({ type: 'failed', reason: error instanceof Error ? (error.stack ?? error.message) : String(error) });
 }

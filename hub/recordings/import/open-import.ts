@@ -1,8 +1,9 @@
 // A file of a recording made elsewhere, opened by what it is: its preview, and its readings by a person's choice. Every
-// fault is one sentence with its place in the file; nothing here touches the hub's data.
+// fault is told with its place in the file; nothing here touches the hub's data.
 
 import type { ImportPlan, ImportPreview } from '../../../shared/http.ts';
 import { importChannelSchema } from '../../../shared/http.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import { csvChannels } from '../../../src/formats/csv/csv-row.ts';
 import { longCsvHeadOf, readLongCsv } from '../../../src/formats/csv/import-long-csv.ts';
@@ -46,7 +47,7 @@ export interface OpenedImport {
     'startedWallAtMs' | 'durationMs' | 'simulated' | 'markCount' | 'notices'
   >;
   /** Notices of the outline; the readings' own come with the summary. */
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   /** False where a person has to choose something before it can be read. */
   readonly isComplete: boolean;
   /**
@@ -61,12 +62,12 @@ const isImportable = (channel: string): channel is ImportChannel =>
   (importChannelSchema.options as readonly string[]).includes(channel);
 const exampleCount = 5;
 
-/** Throws `ImportRefused` with a whole sentence that begins with the file's name. */
+/** Throws `ImportRefused` whose sentence begins with the file's name. */
 export function openImport(fileName: string, source: ByteSource & TextSource, zone: LocalTime): OpenedImport {
-  if (source.length === 0) throw new ImportRefused(`${fileName} is empty.`);
+  if (source.length === 0) throw new ImportRefused(said('import.empty', { file: fileName }));
   const magic = source.read(0, 16).slice();
   const foreign = foreignKindOf(magic);
-  if (foreign !== undefined) throw new ImportRefused(`${fileName} is ${foreign}.`);
+  if (foreign !== undefined) throw new ImportRefused(said(foreign, { file: fileName }));
   if (looksLikeEdf(magic) || looksLikeBdf(magic)) return edfImport(fileName, source, zone);
   const head = longCsvHeadOf(source);
   return head !== undefined
@@ -75,28 +76,33 @@ export function openImport(fileName: string, source: ByteSource & TextSource, zo
 }
 
 /** What people also try: said by name, with what to do. */
-function foreignKindOf(magic: Uint8Array): string | undefined {
+function foreignKindOf(magic: Uint8Array) {
   const text = String.fromCharCode(...magic);
-  if (text.startsWith('PK\u0003\u0004'))
-    return 'a spreadsheet or another packed file; save the table as CSV, or unpack it, and import that';
-  if (text.startsWith('\u00d0\u00cf\u0011\u00e0'))
-    return 'an old spreadsheet or document; save the table as CSV and import that';
-  if (text.startsWith('%PDF'))
-    return 'a PDF, which has no readings in a form that can be read; export a table instead';
-  if (text.startsWith('PAR1'))
-    return 'a Parquet file, which is written here but not read; export CSV or EDF instead';
-  if (text.startsWith('\u0089HDF')) return 'an HDF5 file, which is not read; export CSV or EDF instead';
-  if (text.startsWith('SQLite format 3'))
-    return 'a database; a backup is restored with "slackwater restore", not imported';
-  if (text.startsWith('\u001f\u008b')) return 'packed with gzip; unpack it and import what is in it';
-  if (/^\s*<(\?xml|!doctype|html)/i.test(text))
-    return 'XML or a web page, not a table; export CSV or EDF instead';
-  if (/^\s*[{[]\s*("|\{|\[)/.test(text)) return 'JSON, not a table; export CSV or EDF instead';
+  if (text.startsWith('PK\u0003\u0004')) return 'import.zip';
+  if (text.startsWith('\u00d0\u00cf\u0011\u00e0')) return 'import.oldOffice';
+  if (text.startsWith('%PDF')) return 'import.pdf';
+  if (text.startsWith('PAR1')) return 'import.parquet';
+  if (text.startsWith('\u0089HDF')) return 'import.hdf5';
+  if (text.startsWith('SQLite format 3')) return 'import.sqlite';
+  if (text.startsWith('\u001f\u008b')) return 'import.gzip';
+  if (/^\s*<(\?xml|!doctype|html)/i.test(text)) return 'import.xml';
+  if (/^\s*[{[]\s*("|\{|\[)/.test(text)) return 'import.json';
   return undefined;
 }
 
+const refusedAt = (file: string, fault: Said): ImportRefused =>
+  new ImportRefused(said('import.fault', { file, fault }));
+
+/** What a person reads beside the choice they can still make. */
+function asSuggested(refusal: Said): Said {
+  const { fault } = refusal.params;
+  return refusal.code === 'import.fault' && typeof fault === 'object'
+    ? said('import.asSuggested', { fault })
+    : said('import.asSuggestedWhole', { sentence: refusal });
+}
+
 function settled(fileName: string, result: ReadResult): ImportSummary {
-  if (!result.ok) throw new ImportRefused(`${fileName}, ${result.reason.message}.`);
+  if (!result.ok) throw refusedAt(fileName, result.reason.said);
   return result.value;
 }
 
@@ -120,8 +126,7 @@ export function previewOf(fileName: string, opened: OpenedImport): ImportPreview
   } catch (error) {
     // A table may be readable by another choice, which a person can make.
     if (!(error instanceof ImportRefused) || outline.format !== 'wideCsv') throw error;
-    const said = error.message.replace(`${fileName}, `, '');
-    return { ...outline, ...unread, notices: [...opened.notices, `As suggested, ${said}`] };
+    return { ...outline, ...unread, notices: [...opened.notices, asSuggested(error.said)] };
   }
 }
 
@@ -129,7 +134,7 @@ export function previewOf(fileName: string, opened: OpenedImport): ImportPreview
 
 function edfImport(fileName: string, source: ByteSource, zone: LocalTime): OpenedImport {
   const opened = openEdf(source);
-  if (!opened.ok) throw new ImportRefused(`${fileName}, ${opened.reason.message}.`);
+  if (!opened.ok) throw refusedAt(fileName, opened.reason.said);
   const file = opened.value;
   const { heads } = file.header;
   const quality = new Set(qualitySignalsOf(heads).values());
@@ -165,7 +170,8 @@ function edfImport(fileName: string, source: ByteSource, zone: LocalTime): Opene
     isComplete: true,
     read({ columns }, sink) {
       const wrong = columns?.find(({ index }) => !isOffered(index));
-      if (wrong !== undefined) throw new ImportRefused(`${fileName} has no signal ${wrong.index}.`);
+      if (wrong !== undefined)
+        throw new ImportRefused(said('import.noSignal', { file: fileName, index: wrong.index }));
       const choices =
         columns?.map(({ index, channel, factor }) => ({ signalIndex: index, channel, factor })) ??
         suggestions;
@@ -206,7 +212,7 @@ function longCsvImport(
     },
     mark: () => undefined,
   });
-  if (!first.ok) throw new ImportRefused(`${fileName}, ${first.reason.message}.`);
+  if (!first.ok) throw refusedAt(fileName, first.reason.said);
   return {
     format: 'longCsv',
     outline: {
@@ -231,9 +237,7 @@ function longCsvImport(
     isComplete: true,
     read({ columns, time }, sink) {
       if (columns !== undefined || time !== undefined)
-        throw new ImportRefused(
-          `${fileName} says itself what its rows are; leave out the columns and the time.`,
-        );
+        throw new ImportRefused(said('import.rowsFixed', { file: fileName }));
       return settled(fileName, readLongCsv(source, head, sink));
     },
   };
@@ -243,7 +247,7 @@ function longCsvImport(
 
 function tableImport(fileName: string, source: TextSource, zone: LocalTime): OpenedImport {
   const found = tableShapeOf(source);
-  if (!found.ok) throw new ImportRefused(`${fileName}, ${found.reason.message}.`);
+  if (!found.ok) throw refusedAt(fileName, found.reason.said);
   const shape = found.value;
   const suggestion = suggestTableChoice(shape);
   const { timeUnit, timeColumn, dateColumn, dateOrder, dateOrderAmbiguous } = suggestion;
@@ -284,17 +288,20 @@ function tableImport(fileName: string, source: TextSource, zone: LocalTime): Ope
         isWall && !timeUnit.startsWith('unix') ? !saysZone(shape, timeColumn ?? 0) : shape.stated !== null,
       columnsMayChange: true,
     },
-    notices: timeUnit === undefined ? ['No column of time was recognised; choose one.'] : [],
+    notices: timeUnit === undefined ? [said('import.noTimeColumn')] : [],
     isComplete: timeUnit !== undefined,
     read({ columns, time }, sink, purpose) {
       if (dateOrderAmbiguous && purpose === 'store' && (time?.dateOrder ?? null) === null)
         throw new ImportRefused(
-          `${fileName}: its dates, such as "${examplesOf(shape, dateColumn ?? timeColumn ?? 0, 1)[0]}", can be read with the day or with the month first; say which.`,
+          said('import.dateOrder', {
+            file: fileName,
+            example: examplesOf(shape, dateColumn ?? timeColumn ?? 0, 1)[0] ?? '',
+          }),
         );
       const choice: TableChoice | undefined = choiceOf(suggestion, columns, time);
-      if (choice === undefined) throw new ImportRefused(`${fileName} needs a column of time to be chosen.`);
+      if (choice === undefined) throw new ImportRefused(said('import.chooseTimeColumn', { file: fileName }));
       const refusal = refuseTableChoice(shape, choice);
-      if (refusal !== undefined) throw new ImportRefused(`${fileName}: ${refusal}.`);
+      if (refusal !== undefined) throw refusedAt(fileName, refusal);
       return settled(fileName, readTable(source, shape, choice, zone, sink));
     },
   };

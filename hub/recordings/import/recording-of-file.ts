@@ -2,6 +2,7 @@
 
 import { basename } from 'node:path';
 import type { ImportPreview } from '../../../shared/http.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { collectRecording } from '../../../src/formats/import-file.ts';
 import { ok } from '../../../src/result.ts';
 import type { ImportedRecording } from '../../../src/sessions/imported-recording.ts';
@@ -13,15 +14,9 @@ import { openImport } from './open-import.ts';
 
 export interface FileRecording extends ImportedRecording {
   readonly format: ImportPreview['format'];
-  /** What was read as what, a sentence: a person should be able to see that it was understood. */
-  readonly readAs: string;
+  /** What was read as what: a person should be able to see that it was understood. */
+  readonly readAs: Said;
 }
-
-const formatWords: Readonly<Record<ImportPreview['format'], string>> = {
-  longCsv: 'a CSV with one value a line',
-  wideCsv: 'a table',
-  edf: 'an EDF file',
-};
 
 /** Throws HubError `input.notFound` where it can't be read, `input.malformed` with one sentence for what it holds. */
 export function recordingOfFile(path: string, onProgress?: (share: number) => void): FileRecording {
@@ -32,11 +27,11 @@ export function recordingOfFile(path: string, onProgress?: (share: number) => vo
     const code = (cause as NodeJS.ErrnoException).code;
     const reason =
       code === 'ENOENT'
-        ? 'there is no such file'
+        ? said('import.noSuchFile', { path })
         : code === 'EACCES'
-          ? 'this file may not be read'
-          : `it can't be read (${code ?? String(cause)})`;
-    throw new HubError('input.notFound', `${path}: ${reason}.`, cause);
+          ? said('import.notAllowed', { path })
+          : said('import.unreadable', { path, reason: code ?? String(cause) });
+    throw new HubError('input.notFound', reason, cause);
   }
   source.onProgress = onProgress;
   try {
@@ -51,7 +46,7 @@ export function recordingOfFile(path: string, onProgress?: (share: number) => vo
       for (const mark of checked.marks) sink.mark({ ...mark, atMs: mark.atMs + summary.beginMs });
       return ok({ ...summary, notices: [...summary.notices, ...more] });
     });
-    if (!collected.ok) throw new ImportRefused(collected.reason.message);
+    if (!collected.ok) throw new ImportRefused(collected.reason.said);
     const columns = outline.columns.flatMap(({ name: column, suggested }) =>
       suggested === null ? [] : [`${column.trim()} as ${suggested.channel}`],
     );
@@ -59,13 +54,16 @@ export function recordingOfFile(path: string, onProgress?: (share: number) => vo
       ...collected.value,
       notices: [...opened.notices, ...collected.value.notices],
       format: outline.format,
-      readAs: `${path} was read as ${formatWords[outline.format]}: ${columns.join(', ')}.`,
+      readAs: said('import.readAs', {
+        path,
+        format: said(`import.format.${outline.format}`),
+        columns: columns.join(', '),
+      }),
     };
   } catch (error) {
-    if (error instanceof ImportRefused) throw new HubError('input.malformed', error.message, error);
+    if (error instanceof ImportRefused) throw new HubError('input.malformed', error.said, error);
     const code = (error as NodeJS.ErrnoException).code;
-    if (code === 'EISDIR')
-      throw new HubError('input.notFound', `${path}: this is a folder, not a file.`, error);
+    if (code === 'EISDIR') throw new HubError('input.notFound', said('import.isFolder', { path }), error);
     throw error;
   } finally {
     source.close();

@@ -1,5 +1,6 @@
 // Any file that import reads, as a recording that the replay plays: its readings as the packets a sensor would have sent.
 
+import { said } from '../../../shared/said.ts';
 import { openCsvRecording } from '../../sensors/replay/csv-recording.ts';
 import type { Recording, RecordingEvent } from '../../sensors/replay/recording.ts';
 import { packetsOfSamples } from './packets-of-samples.ts';
@@ -8,7 +9,7 @@ import { recordingOfFile } from './recording-of-file.ts';
 const sensorIds = { strap: 'replay:strap', oximeter: 'replay:oximeter' } as const;
 const kinds = { strap: 'heartRate', oximeter: 'oximeter' } as const;
 
-/** Throws HubError `input.notFound` or `input.malformed` with one sentence. */
+/** Throws HubError `input.notFound` or `input.malformed` . */
 export async function openFileRecording(path: string): Promise<Recording> {
   const file = recordingOfFile(path);
   if (file.format === 'longCsv') return await openCsvRecording(path);
@@ -40,7 +41,7 @@ export async function openFileRecording(path: string): Promise<Recording> {
     notices: [
       file.readAs,
       ...file.notices,
-      ...(leftOutCount > 0 ? [`${leftOutCount} values that no sensor sends are not replayed.`] : []),
+      ...(leftOutCount > 0 ? [said('import.notReplayed', { count: leftOutCount })] : []),
     ],
   };
 }

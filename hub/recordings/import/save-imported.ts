@@ -1,5 +1,6 @@
 // A recording that comes in parts, as a session of the store: the whole of it or nothing.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import type { Recordings } from '../../base/ports/recordings.ts';
@@ -19,7 +20,7 @@ export interface SessionWriter {
   /** Takes the next part; with the `end` the session is there. */
   take(part: SessionPart): void;
   /** What was left out, a sentence each. */
-  readonly notices: readonly string[];
+  readonly notices: readonly Said[];
   /** Removes what was begun, unless it is whole already. */
   undo(): void;
 }
@@ -53,7 +54,7 @@ export function beginImported(
     athletes: [{ athlete, sensors }],
   });
   const { athleteId } = athlete;
-  const notices: string[] = [];
+  const notices: Said[] = [];
   let isWhole = false;
   const none = { chunks: [], marks: [], holds: [] };
   return {
@@ -75,10 +76,7 @@ export function beginImported(
         });
         store.endSession(sessionId, monotonicMs(recording.durationMs));
         isWhole = true;
-        if (part.leftOutCount > 0)
-          notices.push(
-            `${part.leftOutCount} values could not be stored, since no sensor sends such numbers.`,
-          );
+        if (part.leftOutCount > 0) notices.push(said('import.notStored', { count: part.leftOutCount }));
       }
     },
     undo() {

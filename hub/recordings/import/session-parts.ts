@@ -55,7 +55,7 @@ export function* sessionParts(recording: RecordingToStore): Generator<SessionPar
   const seal = (): SessionPart => {
     const body = encodeChunk(pending);
     // As the recorder does: a chunk that does not read back as it was must not be kept.
-    if (!isChunkOf(body, pending)) throw new Error('a chunk did not read back as it was written');
+    if (!isChunkOf(body, pending)) throw new Error('chunkNotReadBack');
     const lastAtMs = pending.reduce((last, { atMs }) => Math.max(last, atMs), 0);
     const part: SessionPart = {
       type: 'packets',

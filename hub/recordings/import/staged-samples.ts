@@ -2,6 +2,7 @@
 // many there are and in whatever order the file had them. Memory is that of a few blocks.
 
 import { closeSync, openSync, readSync, rmSync, writeSync } from 'node:fs';
+import { said } from '../../../shared/said.ts';
 import { type Channel, channelSchema, type SampleQuality } from '../../../shared/schema-parts.ts';
 import type { ImportSink } from '../../../src/formats/import-file.ts';
 import type { ImportedSample } from '../../../src/sessions/imported-recording.ts';
@@ -112,10 +113,7 @@ export function createStagedSamples(path: string): StagedSamples {
         for (const cursor of open) if (first === undefined || isBefore(cursor, first)) first = cursor;
         const block = waiting[next];
         if (block !== undefined && (first === undefined || block.leastMs <= first.atMs)) {
-          if (open.length >= mostOpenBlocks)
-            throw new ImportRefused(
-              'The rows of this file are too far out of the order of time; sort them by time and import it again.',
-            );
+          if (open.length >= mostOpenBlocks) throw new ImportRefused(said('import.tooDisordered'));
           open.push(new Cursor(file, block));
           next += 1;
           continue;

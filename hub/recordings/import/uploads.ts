@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { type Readable, Transform } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
+import { said } from '../../../shared/said.ts';
 import { isRunning } from '../../base/is-running.ts';
 import { ImportRefused } from './checked-sink.ts';
 
@@ -33,11 +34,7 @@ export async function receiveUpload(
       byteCount += chunk.length;
       onBytes(byteCount);
       if (byteCount > mostBytes)
-        done(
-          new ImportRefused(
-            `The file is larger than ${Math.round(mostBytes / 2 ** 20)} MB, which is the most that can be imported.`,
-          ),
-        );
+        done(new ImportRefused(said('import.tooLarge', { megabytes: Math.round(mostBytes / 2 ** 20) })));
       else done(null, chunk);
     },
   });

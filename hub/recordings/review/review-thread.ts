@@ -31,8 +31,7 @@ const entries = [
   './recordings/review/review-worker.js',
   './review-worker.js',
 ];
-const notBuilt =
-  'A part of the program that works out recordings has not been built. Run "npm run build" and start again.';
+const notBuilt = said('build.reviewMissing');
 
 interface Job extends ThreadJob {
   readonly task: ReviewTask;

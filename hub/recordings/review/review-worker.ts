@@ -9,7 +9,7 @@ import type { FromReviewThread, ToReviewThread } from './review-messages.ts';
 import { buffersToHandOver, previewOf, runReviewTask } from './review-task.ts';
 
 const port = parentPort;
-if (port === null) throw new Error('the review thread is started by the hub');
+if (port === null) throw new Error('review.noParentPort');
 
 // On Linux a priority belongs to a thread; elsewhere it would be the whole hub's.
 if (process.platform === 'linux') {

@@ -2,6 +2,7 @@
 // lives on when one question is never answered. Section numbers: Bluetooth Core Specification 5.3 Vol 3 Part F and G.
 
 import type { EventEmitter } from 'node:events';
+import { type Said, said } from '../../../shared/said.ts';
 import type { DiscoveredCharacteristic } from './radio.ts';
 import { shortUuid } from './uuid.ts';
 
@@ -44,11 +45,13 @@ const pairingLimitMs = 6_000;
 const mtuLimitMs = 2_000;
 const longestValue = 512;
 
-/** Why a question came to nothing. The text is for the log and for a person. */
+/** Why a question came to nothing. */
 export class AttRefusal extends Error {
   readonly kind: 'refused' | 'locked' | 'noAnswer' | 'missing';
-  constructor(kind: AttRefusal['kind'], message: string) {
-    super(message);
+  readonly said: Said;
+  constructor(kind: AttRefusal['kind'], reason: Said) {
+    super(reason.code);
+    this.said = reason;
     this.kind = kind;
   }
 }
@@ -125,7 +128,7 @@ export class AttClient {
 
   /** Subscribes to every instance of a characteristic; works if one of them does. */
   async subscribe(service: string, characteristic: string): Promise<void> {
-    let refusal: unknown = new AttRefusal('missing', `it has no characteristic ${characteristic}`);
+    let refusal: unknown = new AttRefusal('missing', said('link.noCharacteristic', { characteristic }));
     let done = 0;
     for (const known of this.#instances(service, characteristic)) {
       if ((known.properties & 0x30) === 0) continue;
@@ -186,7 +189,7 @@ export class AttClient {
     this.#ended = true;
     this.#stream.removeListener('data', this.#onData);
     this.#mtuAnswered();
-    this.#endWaiting(new AttRefusal('noAnswer', 'the link ended'));
+    this.#endWaiting(new AttRefusal('noAnswer', said('link.ended')));
   }
 
   #instances(service: string, characteristic: string): readonly KnownCharacteristic[] {
@@ -198,7 +201,8 @@ export class AttClient {
 
   #first(service: string, characteristic: string): KnownCharacteristic {
     const found = this.#instances(service, characteristic)[0];
-    if (found === undefined) throw new AttRefusal('missing', `it has no characteristic ${characteristic}`);
+    if (found === undefined)
+      throw new AttRefusal('missing', said('link.noCharacteristic', { characteristic }));
     return found;
   }
 
@@ -251,7 +255,7 @@ export class AttClient {
         throw error;
       }
       const width = answer[1] ?? 0;
-      if (width < leastRow + 2) throw new AttRefusal('refused', 'its list of services makes no sense');
+      if (width < leastRow + 2) throw new AttRefusal('refused', said('link.badServiceList'));
       let end = from - 1;
       for (let at = 2; at + width <= answer.length; at += width) {
         end = Math.max(end, take(answer.subarray(at, at + width)));
@@ -291,13 +295,12 @@ export class AttClient {
       const answer = await this.#exchange(request, body);
       if (answer[0] !== opcode.error) return answer;
       const code = answer[4] ?? 0;
-      if (code === notFound) throw new AttRefusal('missing', 'there is none');
+      if (code === notFound) throw new AttRefusal('missing', said('link.noneThere'));
       if (!securityCodes.includes(code))
-        throw new AttRefusal('refused', `refused with code 0x${code.toString(16)}`);
-      if (!(await this.#secure()))
-        throw new AttRefusal('locked', 'it is locked: it wants to be paired first');
+        throw new AttRefusal('refused', said('link.refusedWithCode', { code: `0x${code.toString(16)}` }));
+      if (!(await this.#secure())) throw new AttRefusal('locked', said('link.locked'));
       const again = await this.#exchange(request, body);
-      if (again[0] === opcode.error) throw new AttRefusal('locked', 'it stays locked after pairing');
+      if (again[0] === opcode.error) throw new AttRefusal('locked', said('link.lockedAfterPairing'));
       return again;
     });
     this.#queue = turn.catch(() => {});
@@ -306,14 +309,14 @@ export class AttClient {
 
   #exchange(request: number, body: readonly number[]): Promise<Buffer> {
     if (this.#deaf || this.#ended) {
-      return Promise.reject(new AttRefusal('noAnswer', 'it no longer answers on this link'));
+      return Promise.reject(new AttRefusal('noAnswer', said('link.noLongerAnswers')));
     }
     return new Promise<Buffer>((resolve, reject) => {
       const timer = setTimeout(() => {
         // By the book nothing more may be asked on this link (s3.3.3). Notifications still come.
         this.#deaf = true;
         this.#waiting = null;
-        reject(new AttRefusal('noAnswer', 'it did not answer'));
+        reject(new AttRefusal('noAnswer', said('link.didNotAnswer')));
       }, answerLimitMs);
       this.#endWaiting = (error) => {
         clearTimeout(timer);

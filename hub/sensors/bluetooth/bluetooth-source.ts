@@ -1,6 +1,7 @@
 // Bluetooth as a source of packets: runs the link logic on one or more radios and carries out what it asks for.
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
+import type { Said } from '../../../shared/said.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { SensorListener, SensorSource, SensorStatus } from '../../base/ports/sensor-source.ts';
 import { reduceLinks } from './link-machine.ts';
@@ -52,7 +53,8 @@ export class BluetoothSource implements SensorSource {
   #listener: SensorListener | null = null;
   #sent = new Map<string, string>();
   #statusAtMs = 0;
-  #notice: string | null = null;
+  /** The notices told last, as text to compare. */
+  #told = '';
   #stopTicking: (() => void) | null = null;
   #whenQuiet: (() => void) | null = null;
 
@@ -177,14 +179,16 @@ export class BluetoothSource implements SensorSource {
 
   #sendNotice(): void {
     const platform = platformOf(this.#options.platform ?? process.platform);
-    const notices: string[] = [];
+    const notices = new Map<string, Said>();
     for (const { radioId, transport } of this.#options.radios) {
       const problem = this.#state.radios.get(radioId)?.problem;
-      if (problem) notices.push(radioNotice(problem.problem, platform, transport, problem.reason));
+      if (problem === undefined || problem === null) continue;
+      const notice = radioNotice(problem.problem, platform, transport, problem.reason);
+      notices.set(JSON.stringify(notice), notice);
     }
-    const notice = notices.length === 0 ? null : [...new Set(notices)].join(' ');
-    if (notice === this.#notice) return;
-    this.#notice = notice;
-    this.#listener?.sourceNotice(notice);
+    const told = [...notices.keys()].join();
+    if (told === this.#told) return;
+    this.#told = told;
+    this.#listener?.sourceNotices([...notices.values()]);
   }
 }

@@ -1,5 +1,6 @@
 // Raw bytes of a sensor as text: one packet a line, for writing and checking sensor profiles by eye.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import { isUuid, shortUuid } from './uuid.ts';
 
@@ -25,19 +26,20 @@ export const hexOf = (bytes: Uint8Array): string =>
   [...bytes].map((byte) => byte.toString(16).padStart(2, '0')).join(' ');
 
 /** The reason names the line. A capture without packets is no error. */
-export function parseCapture(text: string): Result<readonly CapturedPacket[]> {
+export function parseCapture(text: string): Result<readonly CapturedPacket[], Said> {
   const packets: CapturedPacket[] = [];
   for (const [index, line] of text.split(/\r\n|\r|\n/).entries()) {
     const clean = line.replace(/^\uFEFF/, '').trim();
     if (clean === '' || clean.startsWith('#')) continue;
     const [time, uuid, ...rest] = clean.split(/\s+/);
-    const wrong = (reason: string) => failed(`line ${index + 1}: ${reason}`);
+    const wrong = (reason: Said) => failed(said('capture.line', { line: index + 1, reason }));
     const atMs = Number(time);
-    if (!Number.isFinite(atMs) || atMs < 0) return wrong(`"${time}" is not a number of milliseconds`);
+    if (!Number.isFinite(atMs) || atMs < 0)
+      return wrong(said('capture.notMilliseconds', { time: time ?? '' }));
     const characteristic = shortUuid(uuid ?? '');
-    if (!isUuid(characteristic)) return wrong(`"${uuid ?? ''}" is not a characteristic's UUID`);
+    if (!isUuid(characteristic)) return wrong(said('capture.notUuid', { text: uuid ?? '' }));
     const hex = rest.join('');
-    if (!/^(?:[0-9a-fA-F]{2})*$/.test(hex)) return wrong('the bytes are not pairs of hexadecimal digits');
+    if (!/^(?:[0-9a-fA-F]{2})*$/.test(hex)) return wrong(said('capture.notHex'));
     packets.push({
       atMs,
       characteristic,

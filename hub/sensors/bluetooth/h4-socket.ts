@@ -4,6 +4,7 @@
 import { EventEmitter } from 'node:events';
 import net from 'node:net';
 import type { Duplex } from 'node:stream';
+import { type Said, said } from '../../../shared/said.ts';
 import { initialH4State, passesHciFilter, takeH4 } from './h4-framing.ts';
 import type { HciAddress } from './hci-address.ts';
 
@@ -49,7 +50,7 @@ export interface H4SocketClass {
  * Builds the class that replaces `bluetooth-hci-socket` for one address.
  * @param onFault told once when the transport fails or ends; the radio process is started again after that.
  */
-export function makeH4Socket(address: HciAddress, onFault: (reason: string) => void): H4SocketClass {
+export function makeH4Socket(address: HciAddress, onFault: (reason: Said) => void): H4SocketClass {
   return class H4Socket extends EventEmitter {
     /** The entry of the second supported library's driver. */
     static loadDriver() {
@@ -86,16 +87,16 @@ export function makeH4Socket(address: HciAddress, onFault: (reason: string) => v
         (stream) => {
           this.#stream = stream;
           stream.on('data', (chunk: Buffer) => this.#onBytes(chunk));
-          stream.on('error', (error: Error) => this.#fault(error.message));
-          stream.on('close', () => this.#fault('the connection ended'));
+          stream.on('error', (error: Error) => this.#fault(said('said.asTold', { text: error.message })));
+          stream.on('close', () => this.#fault(said('radio.connectionEnded')));
           stream.write(resetCommand);
-          this.#timer = setTimeout(() => this.#fault('the adapter did not answer'), resetTimeoutMs);
+          this.#timer = setTimeout(() => this.#fault(said('radio.noAnswer')), resetTimeoutMs);
         },
-        (error: Error) => this.#fault(error.message),
+        (error: Error) => this.#fault(said('said.asTold', { text: error.message })),
       );
     }
 
-    #fault(reason: string): void {
+    #fault(reason: Said): void {
       clearTimeout(this.#timer);
       if (this.#faulted || this.#ending) return;
       this.#faulted = true;
@@ -143,7 +144,7 @@ export function makeH4Socket(address: HciAddress, onFault: (reason: string) => v
       this.#framing = taken.state;
       for (const packet of taken.packets) this.#onPacket(packet);
       if (taken.brokenBy !== null) {
-        this.#fault(`the byte stream lost its framing (packet type ${taken.brokenBy})`);
+        this.#fault(said('radio.framingLost', { packetType: taken.brokenBy }));
       }
     }
 

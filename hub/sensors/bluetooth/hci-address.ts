@@ -1,5 +1,6 @@
 // Where an adapter is reached when it is not the computer's own: parses the setting that names it.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 
 export type HciAddress =
@@ -14,8 +15,8 @@ const defaultBaudRate = 1_000_000;
  * A bare device name (`/dev/...` or `COM3`) is a serial port. Else understands `serial:PATH`, `serial:PATH@BAUD`, `tcp:HOST:PORT` and `unix:PATH`.
  * The reason names what is wrong and shows the forms.
  */
-export function parseHciAddress(text: string): Result<HciAddress> {
-  const forms = 'use serial:PATH, serial:PATH@BAUD, tcp:HOST:PORT or unix:PATH';
+export function parseHciAddress(text: string): Result<HciAddress, Said> {
+  const forms = said('radio.addressForms');
   const serial = /^(?:serial:|(?=\/)|(?=COM\d))([^@]+)(?:@(\d{3,8}))?$/.exec(text);
   if (serial !== null) {
     return ok({
@@ -27,10 +28,10 @@ export function parseHciAddress(text: string): Result<HciAddress> {
   const tcp = /^tcp:(\[[0-9a-fA-F:.]+\]|[^:]+):(\d{1,5})$/.exec(text);
   if (tcp !== null) {
     const port = Number(tcp[2]);
-    if (port < 1 || port > 65_535) return failed(`no such port: ${port}; ${forms}`);
+    if (port < 1 || port > 65_535) return failed(said('radio.noSuchPort', { port: String(port), forms }));
     return ok({ kind: 'tcp', host: tcp[1]!.replaceAll(/[[\]]/g, ''), port });
   }
   const unix = /^unix:(.+)$/.exec(text);
   if (unix !== null) return ok({ kind: 'unix', path: unix[1]! });
-  return failed(`"${text}" names no Bluetooth adapter; ${forms}`);
+  return failed(said('radio.notAnAdapter', { text, forms }));
 }

@@ -1,6 +1,7 @@
 // The link logic as a pure state machine: which sensor to connect to and when, each step against its timeout, the
 // watchdog, reconnecting. Events go in, a new state and effects come out; time comes with the events.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import {
@@ -159,9 +160,9 @@ class Draft {
       const connecting = radio.connecting;
       if (connecting === null || nowMs < connecting.deadlineMs) continue;
       if (connecting.cancelling) {
-        this.#restartRadio(radio.radioId, 'the adapter did not give up an attempt to connect');
+        this.#restartRadio(radio.radioId, said('link.cancelNotTaken'));
       } else {
-        this.#cancel(radio, 'no answer to the attempt to connect');
+        this.#cancel(radio);
       }
     }
     for (const sensor of [...this.#sensors.values()]) this.#tickSensor(sensor);
@@ -172,11 +173,11 @@ class Draft {
     const phase = sensor.phase;
     const nowMs = this.#nowMs;
     if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
-      this.#close(sensor, phase.link, 'its services were not listed in time', phase.link.failures + 1);
+      this.#close(sensor, phase.link, said('link.servicesLate'), phase.link.failures + 1);
     } else if (phase.phase === 'subscribing' && nowMs >= phase.deadlineMs) {
-      this.#passOver(sensor, phase, 'noAnswer', 'no answer in time');
+      this.#passOver(sensor, phase, 'noAnswer', said('link.noAnswerInTime'));
     } else if (phase.phase === 'closing' && nowMs >= phase.deadlineMs) {
-      this.#restartRadio(phase.link.radioId, 'the adapter did not confirm a closed link');
+      this.#restartRadio(phase.link.radioId, said('link.closeNotConfirmed'));
     } else if (phase.phase === 'ready') {
       this.#watch(sensor, phase);
     }
@@ -202,12 +203,12 @@ class Draft {
     }
     if (!phase.answering) {
       if (nowMs - heardAtMs >= Math.max(policy.dropAfterSilenceMs, 2 * patienceMs)) {
-        this.#close(sensor, phase.link, 'it fell silent and did not answer', 0, true);
+        this.#close(sensor, phase.link, said('link.fellSilent'), 0, true);
       }
       return;
     }
     if (nowMs - packetAtMs >= policy.renewSilentLinkAfterMs) {
-      this.#close(sensor, phase.link, 'it answered but sent no readings', 0, true);
+      this.#close(sensor, phase.link, said('link.noReadings'), 0, true);
       return;
     }
     if (nowMs - heardAtMs >= patienceMs) {
@@ -279,7 +280,7 @@ class Draft {
     }
     switch (event.type) {
       case 'on':
-        this.#dropLinksOf(radioId, 'the Bluetooth adapter was started again');
+        this.#dropLinksOf(radioId, said('link.adapterRestarted'));
         this.#radios.set(radioId, {
           ...radio,
           on: true,
@@ -291,7 +292,7 @@ class Draft {
         this.#commandInterest(radioId);
         return;
       case 'problem':
-        this.#dropLinksOf(radioId, 'the Bluetooth adapter is not available');
+        this.#dropLinksOf(radioId, said('link.adapterGone'));
         this.#radios.set(radioId, {
           ...radio,
           on: false,
@@ -405,7 +406,7 @@ class Draft {
       return;
     }
     if (attempt?.cancelling || !sensor.wanted || this.#stopping) {
-      this.#close(sensor, link, 'the attempt to connect had been given up', link.failures + 1);
+      this.#close(sensor, link, said('link.attemptGivenUp'), link.failures + 1);
       return;
     }
     this.#command(link.radioId, {
@@ -448,7 +449,7 @@ class Draft {
       this.#close(
         sensor,
         link,
-        'it offers no readings this hub understands; a sensor profile may help',
+        said('link.nothingUnderstood'),
         link.failures + 1,
         false,
         this.#policy.uselessRetryMs,
@@ -611,12 +612,7 @@ class Draft {
     const { step, reason, refusal = 'refused' } = event;
     const phase = sensor.phase;
     if (phase.phase === 'discovering' && step === 'discover') {
-      this.#close(
-        sensor,
-        phase.link,
-        `its services could not be listed (${reason})`,
-        phase.link.failures + 1,
-      );
+      this.#close(sensor, phase.link, said('link.servicesNotListed', { reason }), phase.link.failures + 1);
     } else if (phase.phase === 'subscribing' && step === phase.steps[0]?.type) {
       this.#passOver(sensor, phase, refusal, reason);
     } else if (phase.phase === 'ready' && phase.asking?.chore.type === step) {
@@ -642,7 +638,7 @@ class Draft {
     sensor: SensorRecord,
     phase: Extract<LinkPhase, { phase: 'subscribing' }>,
     refusal: SensorTrouble['refusal'],
-    reason: string,
+    reason: Said,
   ): void {
     const failed = phase.steps[0]!;
     this.#noteTrouble(sensor.sensorId, failed.characteristic, refusal);
@@ -658,7 +654,7 @@ class Draft {
       this.#close(
         sensor,
         phase.link,
-        locked ? 'it wants to be paired first' : `it did not start sending (${reason})`,
+        locked ? said('link.wantsPairing') : said('link.notSending', { reason }),
         phase.link.failures + 1,
         false,
         locked ? this.#policy.lockedRetryMs : undefined,
@@ -766,7 +762,7 @@ class Draft {
     }
   }
 
-  #onDisconnected(sensor: SensorRecord, reason: string): void {
+  #onDisconnected(sensor: SensorRecord, reason: Said): void {
     const phase = sensor.phase;
     if (phase.phase === 'idle' || phase.phase === 'searching') {
       this.#staleEvents += 1;
@@ -778,14 +774,14 @@ class Draft {
     }
     if (phase.phase === 'ready') {
       this.#count(sensor.sensorId, { losses: 1 });
-      this.#afterLink(sensor, 0, true, `the link was lost (${reason})`, this.#nowMs);
+      this.#afterLink(sensor, 0, true, said('link.lost', { reason }), this.#nowMs);
       return;
     }
     this.#freeSlot(phase.link);
-    this.#failAttempt(sensor, phase.link, `the link was lost while it was being set up (${reason})`);
+    this.#failAttempt(sensor, phase.link, said('link.lostInSetup', { reason }));
   }
 
-  #failAttempt(sensor: SensorRecord, link: Link, reason: string): void {
+  #failAttempt(sensor: SensorRecord, link: Link, reason: Said): void {
     this.#count(sensor.sensorId, { failedAttempts: 1 });
     const failures = link.failures + 1;
     this.#afterLink(sensor, failures, link.lost, reason, this.#nowMs + this.#retryDelayMs(failures));
@@ -796,7 +792,7 @@ class Draft {
     sensor: SensorRecord,
     failures: number,
     lost: boolean,
-    reason: string | null,
+    reason: Said | null,
     notBeforeMs: number,
   ): void {
     if (sensor.trial !== null) {
@@ -817,7 +813,7 @@ class Draft {
   #close(
     sensor: SensorRecord,
     link: Link,
-    reason: string | null,
+    reason: Said | null,
     failures: number,
     wasWorking = false,
     retryDelayMs = this.#retryDelayMs(failures),
@@ -851,7 +847,7 @@ class Draft {
     if (phase.phase === 'connecting') {
       const radio = this.#radios.get(phase.link.radioId);
       if (radio?.connecting?.linkId === phase.link.linkId && !radio.connecting.cancelling) {
-        this.#cancel(radio, 'no longer wanted');
+        this.#cancel(radio);
       }
     } else if (phase.phase === 'searching') {
       this.#setPhase(sensorId, { phase: 'idle' });
@@ -860,7 +856,7 @@ class Draft {
     }
   }
 
-  #cancel(radio: RadioRecord, _reason: string): void {
+  #cancel(radio: RadioRecord): void {
     const connecting = radio.connecting!;
     this.#command(radio.radioId, { type: 'cancelConnect', linkId: connecting.linkId });
     this.#radios.set(radio.radioId, {
@@ -873,7 +869,7 @@ class Draft {
     });
   }
 
-  #restartRadio(radioId: string, reason: string): void {
+  #restartRadio(radioId: string, reason: Said): void {
     const radio = this.#radios.get(radioId)!;
     this.#effects.push({ type: 'restartRadio', radioId, reason });
     this.#dropLinksOf(radioId, reason);
@@ -887,7 +883,7 @@ class Draft {
   }
 
   /** Every link of a radio is gone without further word. */
-  #dropLinksOf(radioId: string, reason: string): void {
+  #dropLinksOf(radioId: string, reason: Said): void {
     for (const sensor of [...this.#sensors.values()]) {
       const phase = sensor.phase;
       if ('link' in phase && phase.link.radioId === radioId) {
@@ -953,13 +949,7 @@ class Draft {
       return;
     }
     this.#update(sensorId, { strangers: [...sensor.strangers.slice(-31), sensor.peripheralId] });
-    this.#close(
-      this.#sensors.get(sensorId)!,
-      sensor.phase.link,
-      'another sensor of its name was not it',
-      0,
-      false,
-    );
+    this.#close(this.#sensors.get(sensorId)!, sensor.phase.link, said('link.otherSensor'), 0, false);
   }
 
   #nextToConnect(radioId: string): SensorRecord | undefined {

@@ -1,5 +1,6 @@
 // What the link logic knows: radios, sensors and how far each link has come; and the words it takes and gives.
 
+import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { DiscoveredCharacteristic, RadioCommand, RadioEvent, RadioProblem } from './radio.ts';
@@ -46,7 +47,7 @@ export type LinkPhase =
       readonly notBeforeMs: number;
       readonly failures: number;
       readonly lost: boolean;
-      readonly reason: string | null;
+      readonly reason: Said | null;
     }
   | { readonly phase: 'connecting'; readonly link: Link; readonly deadlineMs: number }
   | { readonly phase: 'discovering'; readonly link: Link; readonly deadlineMs: number }
@@ -80,7 +81,7 @@ export type LinkPhase =
       readonly phase: 'closing';
       readonly link: Link;
       readonly deadlineMs: number;
-      readonly reason: string | null;
+      readonly reason: Said | null;
       readonly lost: boolean;
       readonly retryAtMs: number;
       readonly failures: number;
@@ -182,7 +183,7 @@ export interface SensorCounts {
 export interface RadioRecord {
   readonly radioId: string;
   readonly on: boolean;
-  readonly problem: { readonly problem: RadioProblem; readonly reason: string } | null;
+  readonly problem: { readonly problem: RadioProblem; readonly reason: Said | null } | null;
   readonly scanning: boolean;
   /** When scanning last began anew, or ended. */
   readonly scanChangedAtMs: number;
@@ -214,7 +215,7 @@ export type LinkEvent =
 
 export type LinkEffect =
   | { readonly type: 'command'; readonly radioId: string; readonly command: RadioCommand }
-  | { readonly type: 'restartRadio'; readonly radioId: string; readonly reason: string }
+  | { readonly type: 'restartRadio'; readonly radioId: string; readonly reason: Said }
   | {
       readonly type: 'packet';
       readonly sensorId: string;
@@ -310,5 +311,5 @@ export const searching = (
   notBeforeMs: number,
   failures: number,
   lost: boolean,
-  reason: string | null,
+  reason: Said | null,
 ): LinkPhase => ({ phase: 'searching', notBeforeMs, failures, lost, reason });

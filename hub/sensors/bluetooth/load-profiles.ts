@@ -2,13 +2,14 @@
 
 import { readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
+import { type Said, said } from '../../../shared/said.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
-import { parseProfile, profileProblemText } from './profile-file.ts';
+import { parseProfile, profileProblemSaid } from './profile-file.ts';
 
 export interface LoadedProfiles {
   readonly profiles: readonly SensorProfile[];
-  /** One line for each thing wrong, with file, line and column. */
-  readonly problems: readonly string[];
+  /** For each thing wrong, with file, line and column. */
+  readonly problems: readonly Said[];
 }
 
 /** A missing folder means none. Never rejects for what is in the folder. */
@@ -20,15 +21,16 @@ export async function loadProfiles(folder: string): Promise<LoadedProfiles> {
     return { profiles: [], problems: [] };
   }
   const profiles: SensorProfile[] = [];
-  const problems: string[] = [];
+  const problems: Said[] = [];
   for (const name of names) {
     const path = join(folder, name);
     try {
       const parsed = parseProfile(await readFile(path, 'utf8'));
       if (parsed.ok) profiles.push(parsed.value);
-      else problems.push(...parsed.reason.map((problem) => profileProblemText(path, problem)));
+      else problems.push(...parsed.reason.map((problem) => profileProblemSaid(path, problem)));
     } catch (error) {
-      problems.push(`${path}: cannot be read: ${error instanceof Error ? error.message : String(error)}`);
+      const reason = error instanceof Error ? error.message : String(error);
+      problems.push(said('profile.unreadable', { path, reason }));
     }
   }
   return { profiles, problems };

@@ -3,6 +3,8 @@
 
 import type { EventEmitter } from 'node:events';
 import Module, { createRequire } from 'node:module';
+import type { Said } from '../../../shared/said.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { LinkStream } from './att-client.ts';
 import { makeH4Socket } from './h4-socket.ts';
 import { parseHciAddress } from './hci-address.ts';
@@ -74,11 +76,11 @@ const socketModules: readonly string[] = [
  * Loads the library named. Throws what the library or the system throws: no such module, no Bluetooth in the kernel.
  * @param onTransportFault told when an H4 transport fails, which the library itself would not notice.
  */
-export function loadNoble(config: RadioProcessConfig, onTransportFault: (reason: string) => void): Noble {
+export function loadNoble(config: RadioProcessConfig, onTransportFault: (reason: Said) => void): Noble {
   if (config.adapterIndex !== null) process.env.NOBLE_HCI_DEVICE_ID = String(config.adapterIndex);
   if (config.hciAddress !== null) {
     const address = parseHciAddress(config.hciAddress);
-    if (!address.ok) throw new Error(address.reason);
+    if (!address.ok) throw new Error(sayInEnglish(address.reason));
     const socketClass = withLinkParameters(makeH4Socket(address.value, onTransportFault), true);
     replaceSocketModule(() => socketClass);
     // Off Linux the libraries take the system's own stack unless these name a USB adapter; the value is not used.
@@ -111,7 +113,7 @@ function replaceSocketModule(
 
 /** The native socket class of one of the libraries, for the helper that blocks in its stead. */
 export function loadNativeSocket(module: string): NativeSocketClass {
-  if (!socketModules.includes(module)) throw new Error(`no such socket: ${module}`);
+  if (!socketModules.includes(module)) throw new Error(`unknownSocket ${module}`);
   // The socket is a dependency of a library, so it is looked for from there.
   const library = module.startsWith('@stoprocent/') ? '@stoprocent/noble' : '@abandonware/noble';
   const here = createRequire(import.meta.url);

@@ -2,6 +2,7 @@
 // on each characteristic, and reports the end of every attempt exactly once. It has no timeouts and no policy: those
 // belong to the link logic on the other side of the pipe.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { processMs } from '../../../shared/units.ts';
 import { AttClient, AttRefusal } from './att-client.ts';
 import type { Noble, NobleCharacteristic, NoblePeripheral } from './noble-library.ts';
@@ -55,7 +56,7 @@ export class NobleRadio {
     const noble = this.#noble;
     noble.on('warning', (message: unknown) => {
       const text = String(message);
-      if (/initiali[sz]ation/i.test(text)) this.#problem(problemOf(text), text);
+      if (/initiali[sz]ation/i.test(text)) this.#problem(problemOf(text), said('said.asTold', { text }));
     });
     noble.on('discover', (peripheral: NoblePeripheral) => this.#onDiscover(peripheral));
     noble.on('scanStart', () => {
@@ -67,10 +68,7 @@ export class NobleRadio {
       this.#scan = 'off';
       if (this.#scanWanted) this.#startScan();
     });
-    this.#stateTimer = setTimeout(
-      () => this.#problem('noAdapter', 'the adapter did not answer'),
-      stateTimeoutMs,
-    );
+    this.#stateTimer = setTimeout(() => this.#problem('noAdapter', said('radio.noAnswer')), stateTimeoutMs);
     this.#purgeTimer = setInterval(() => this.#purge(), purgeAfterMs / 4);
     // A link that came to be after its attempt was given up belongs to nobody, and keeps its sensor from advertising.
     noble._bindings?.on?.('connect', (id: string, error: unknown) => {
@@ -88,12 +86,12 @@ export class NobleRadio {
       if (this.#on) return;
       this.#on = true;
       this.#emit({ type: 'on' });
-    } else if (state === 'unauthorized') this.#problem('noPermission', '');
-    else if (state === 'unsupported') this.#problem('unsupported', '');
-    else this.#problem('adapterOff', '');
+    } else if (state === 'unauthorized') this.#problem('noPermission', null);
+    else if (state === 'unsupported') this.#problem('unsupported', null);
+    else this.#problem('adapterOff', null);
   }
 
-  #problem(problem: RadioProblem, reason: string): void {
+  #problem(problem: RadioProblem, reason: Said | null): void {
     clearTimeout(this.#stateTimer);
     this.#on = false;
     this.#links.clear();
@@ -127,7 +125,7 @@ export class NobleRadio {
             type: 'stepFailed',
             linkId: link.linkId,
             step: command.type,
-            reason: messageOf(error),
+            reason: error instanceof AttRefusal ? error.said : told(messageOf(error)),
             refusal: error instanceof AttRefusal ? error.kind : 'refused',
           });
         });
@@ -203,13 +201,13 @@ export class NobleRadio {
       this.#emit({
         type: 'connectFailed',
         linkId,
-        reason: 'it has not been heard since the adapter started',
+        reason: said('link.notHeardSinceStart'),
       });
       return;
     }
     const other = [...this.#links.values()].find((link) => link.peripheral.id === peripheralId);
     if (other !== undefined) {
-      this.#emit({ type: 'connectFailed', linkId, reason: 'a link to it is open already' });
+      this.#emit({ type: 'connectFailed', linkId, reason: said('link.openAlready') });
       return;
     }
     const link: OpenLink = {
@@ -228,7 +226,7 @@ export class NobleRadio {
       this.#end(link, {
         type: link.state === 'open' ? 'disconnected' : 'connectFailed',
         linkId,
-        reason: disconnectWords(reason),
+        reason: disconnectReason(reason),
       });
     });
     peripheral.state = 'disconnected';
@@ -239,10 +237,10 @@ export class NobleRadio {
     if (link.state === 'cancelling' && error) return; // The library's own echo of the cancel; `#cancel` polls for the end.
     if (link.state === 'ended' || link.state === 'open') return;
     if (error) {
-      const reason = messageOf(error);
+      const text = messageOf(error);
       // Connection Limit Exceeded and Limited Resources (Core 5.3 Vol 1 Part F s1.3), as the libraries write codes.
-      const isLimit = /\(0x0?[9d]\)|connection limit/i.test(reason);
-      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason, isLimit });
+      const isLimit = /\(0x0?[9d]\)|connection limit/i.test(text);
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: told(text), isLimit });
       return;
     }
     link.state = 'open';
@@ -286,7 +284,7 @@ export class NobleRadio {
         clearInterval(poll);
       } else if (!this.#noble._bindings?._pendingConnectionUuid) {
         clearInterval(poll);
-        this.#end(link, { type: 'connectFailed', linkId, reason: 'given up' });
+        this.#end(link, { type: 'connectFailed', linkId, reason: said('link.givenUp') });
       }
     }, cancelPollMs);
   }
@@ -294,7 +292,7 @@ export class NobleRadio {
   #disconnect(linkId: string): void {
     const link = this.#links.get(linkId);
     if (link === undefined) {
-      this.#emit({ type: 'disconnected', linkId, reason: 'no such link' });
+      this.#emit({ type: 'disconnected', linkId, reason: said('link.noSuchLink') });
     } else if (link.state === 'open') {
       // A command to stop that was just given is to reach the sensor first.
       void (link.att?.written(stopCommandLimitMs) ?? Promise.resolve()).then(() => {
@@ -425,24 +423,28 @@ export class NobleRadio {
 
 function characteristicOf(link: OpenLink, service: string, characteristic: string): NobleCharacteristic {
   const found = link.characteristics.get(`${service}/${characteristic}`);
-  if (found === undefined) throw new AttRefusal('missing', `it has no characteristic ${characteristic}`);
+  if (found === undefined) throw new AttRefusal('missing', said('link.noCharacteristic', { characteristic }));
   return found;
 }
 
 const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
+/** In the words of the library. */
+const told = (text: string): Said => said('said.asTold', { text });
 
-/** HCI error codes that end links (Core 5.3 Vol 1 Part F s1.3), in words. */
-const disconnectReasons: ReadonlyMap<unknown, string> = new Map<unknown, string>([
-  [0x08, 'out of range or switched off'],
-  [0x13, 'the sensor ended it'],
-  [0x14, 'the sensor ran low on resources'],
-  [0x15, 'the sensor is switching off'],
-  [0x16, 'the hub ended it'],
-  [0x22, 'the sensor answered too late'],
-  [0x3b, 'the sensor refused the timing'],
-  [0x3d, 'the connection was corrupted'],
-  [0x3e, 'it could not be established'],
+/** HCI error codes that end links (Core 5.3 Vol 1 Part F s1.3). */
+const disconnectReasons: ReadonlyMap<unknown, Said> = new Map<unknown, Said>([
+  [0x08, said('link.outOfRange')],
+  [0x13, said('link.sensorEnded')],
+  [0x14, said('link.sensorLowOnResources')],
+  [0x15, said('link.sensorSwitchingOff')],
+  [0x16, said('link.hubEnded')],
+  [0x22, said('link.sensorTooLate')],
+  [0x3b, said('link.timingRefused')],
+  [0x3d, said('link.corrupted')],
+  [0x3e, said('link.notEstablished')],
 ]);
-const disconnectWords = (reason: unknown): string =>
+const disconnectReason = (reason: unknown): Said =>
   disconnectReasons.get(reason) ??
-  (typeof reason === 'number' ? `code 0x${reason.toString(16)}` : 'no reason given');
+  (typeof reason === 'number'
+    ? said('link.code', { code: `0x${reason.toString(16)}` })
+    : said('link.noReason'));

@@ -1,5 +1,6 @@
 // Builds the Bluetooth source from settings: one radio process per adapter.
 
+import type { Said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { BluetoothSource } from './bluetooth-source.ts';
@@ -36,7 +37,7 @@ export function openBluetooth(options: {
   /** Other patience than usual, for machines much slower than usual. */
   readonly policy?: LinkPolicy;
   readonly supervision?: SupervisionPolicy;
-}): Result<BluetoothSource> {
+}): Result<BluetoothSource, Said> {
   const { settings, clock, log } = options;
   const radios = [];
   for (const [index, adapter] of settings.adapters.entries()) {

@@ -2,6 +2,8 @@
 
 import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
 import * as z from 'zod';
+import { type Said, said } from '../../../shared/said.ts';
+import { jsonFault } from '../../../src/plans/json-fault.ts';
 import type { CrcParameters } from '../../../src/profiles/checksum.ts';
 import { endOf } from '../../../src/profiles/field-bits.ts';
 import { longestFrame } from '../../../src/profiles/frame-cutter.ts';
@@ -23,8 +25,11 @@ export interface ProfileProblem {
   readonly column: number;
   /** Where in the profile, such as `fields[2].at`; empty for the file as a whole. */
   readonly place: string;
-  readonly reason: string;
+  readonly reason: Said;
 }
+
+/** What is wrong, beside the issue that zod makes of it. */
+const fault = (what: Said): { readonly said: Said } => ({ said: what });
 
 /** Larger than any profile; a file beyond it is something else. */
 const mostCharacters = 200_000;
@@ -32,28 +37,21 @@ const mostCharacters = 200_000;
 const uuidSchema = z
   .string()
   .transform(shortUuid)
-  .refine(isUuid, { error: 'is not a UUID: four hex digits, or 32 with or without dashes' });
+  .refine(isUuid, { params: fault(said('profile.notUuid')) });
 const bytesSchema = z
   .string()
   .transform((text) => text.replaceAll(/[\s:]/g, ''))
   .refine((text) => /^(?:[0-9a-fA-F]{2}){1,64}$/.test(text), {
-    error: 'needs 1 to 64 bytes in hexadecimal, such as "a5 01"',
+    params: fault(said('profile.notHex')),
   })
   .transform((text) => Uint8Array.from(text.match(/../g)!, (pair) => Number.parseInt(pair, 16)));
-const whole = (least: number, most: number) =>
-  z
-    .number()
-    .int({ error: 'needs a whole number' })
-    .min(least, { error: `is at least ${least}` })
-    .max(most, {
-      error: `is at most ${most}`,
-    });
+const whole = (least: number, most: number) => z.number().int().min(least).max(most);
 const index = whole(0, longestFrame - 1);
 const byte = whole(0, 255);
 const bitsSchema = z.tuple([whole(0, 31), whole(0, 31)]);
 const byteBitsSchema = z
   .tuple([whole(0, 7), whole(0, 7)])
-  .refine(([low, high]) => low <= high, { error: 'needs the lowest and the highest bit, within 0 to 7' });
+  .refine(([low, high]) => low <= high, { params: fault(said('profile.bits', { most: 7 })) });
 /** Bytes by bytes, as JSON has keys: "220" or "0xdc". */
 const byteTable = (most: number) =>
   z
@@ -62,7 +60,7 @@ const byteTable = (most: number) =>
       (table) =>
         Object.keys(table).every((key) => /^(?:\d{1,3}|0x[0-9a-fA-F]{1,2})$/.test(key) && Number(key) <= 255),
       {
-        error: 'has bytes for keys, such as "220" or "0xdc"',
+        params: fault(said('profile.notByteTable')),
       },
     )
     .transform((table) =>
@@ -89,7 +87,7 @@ const fieldSchema = z.strictObject({
   from: uuidSchema.optional(),
   scale: z
     .number()
-    .refine((scale) => scale !== 0, { error: 'cannot be 0' })
+    .refine((scale) => scale !== 0, { params: fault(said('profile.zero')) })
     .default(1),
   offset: z.number().default(0),
   invalid: z.array(z.number()).max(256).default([]),
@@ -143,7 +141,7 @@ const frameSchema = z.strictObject({
 
 const profileSchema = z
   .strictObject({
-    profile: z.literal(1, { error: 'needs to be 1, the version of this format' }),
+    profile: z.literal(1),
     name: z.string().min(1).max(80),
     measures: z.array(z.enum(['heartRate', 'oximeter'])).min(1),
     match: z
@@ -152,7 +150,7 @@ const profileSchema = z
         namePrefix: z.string().min(2).max(40).nullable().default(null),
       })
       .refine((match) => match.services.length > 0 || match.namePrefix !== null, {
-        error: 'needs a service or a namePrefix, or the sensor cannot be recognised',
+        params: fault(said('profile.unrecognisable')),
       }),
     link: z.strictObject({
       service: uuidSchema,
@@ -169,8 +167,8 @@ const profileSchema = z
     fields: z.array(fieldSchema).min(1).max(64),
   })
   .superRefine((profile, context) => {
-    const complain = (path: (string | number)[], message: string): void =>
-      context.addIssue({ code: 'custom', path, message });
+    const complain = (path: (string | number)[], what: Said): void =>
+      context.addIssue({ code: 'custom', path, params: fault(what) });
     const framings = [
       { notify: profile.link.notify, frame: profile.frame, path: ['frame'] as (string | number)[] },
       ...(profile.link.also ?? []).map(({ notify, frame }, number) => ({
@@ -183,32 +181,32 @@ const profileSchema = z
     for (const [number, field] of profile.fields.entries()) {
       const framing = framings.find(({ notify }) => notify === (field.from ?? profile.link.notify));
       if (framing === undefined) {
-        complain(['fields', number, 'from'], 'is neither link.notify nor one of link.also');
+        complain(['fields', number, 'from'], said('profile.unknownSource'));
       }
       const rule = framing?.frame?.length;
       const fixed = rule !== undefined && 'fixed' in rule ? rule.fixed : null;
       const bits = 8 * numberSizes[field.type];
       if (field.bits !== null && (field.bits[0] > field.bits[1] || field.bits[1] >= bits)) {
-        complain(['fields', number, 'bits'], `needs the lowest and the highest bit, within 0 to ${bits - 1}`);
+        complain(['fields', number, 'bits'], said('profile.bits', { most: bits - 1 }));
       }
       if (fixed !== null && endOf(field) > fixed) {
-        complain(['fields', number, 'at'], `lies outside the frame of ${fixed} bytes`);
+        complain(['fields', number, 'at'], said('profile.outsideFrame', { bytes: fixed }));
       }
       if (field.parts !== undefined && (field.bits !== null || field.count !== 1)) {
-        complain(['fields', number, 'parts'], 'stands in place of bits and count');
+        complain(['fields', number, 'parts'], said('profile.partsAlone'));
       }
       if (field.gives === 'pleth' && field.rateHz === null) {
-        complain(['fields', number], 'a waveform needs its rateHz');
+        complain(['fields', number], said('profile.waveformRate'));
       }
       if (field.gives !== 'pleth' && field.count !== 1) {
-        complain(['fields', number, 'count'], 'only a waveform can have several numbers');
+        complain(['fields', number, 'count'], said('profile.onlyWaveformCounts'));
       }
     }
     if (profile.fields.filter((field) => field.gives === 'counter').length > 1) {
-      complain(['fields'], 'only one field can be the counter');
+      complain(['fields'], said('profile.oneCounter'));
     }
     if (!profile.fields.some((field) => (profileChannels as readonly string[]).includes(field.gives))) {
-      complain(['fields'], `none gives a reading (${profileChannels.join(', ')})`);
+      complain(['fields'], said('profile.noReading', { channels: profileChannels.join(', ') }));
     }
   });
 
@@ -216,37 +214,39 @@ const profileSchema = z
 function checkFrame(
   frame: z.infer<typeof frameSchema>,
   path: readonly (string | number)[],
-  complain: (path: (string | number)[], message: string) => void,
+  complain: (path: (string | number)[], what: Said) => void,
 ): void {
   const { sync, syncMask, checksum, length } = frame;
   const fixed = 'fixed' in length ? length.fixed : null;
   if (fixed !== null && fixed <= sync.length) {
-    complain([...path, 'length', 'fixed'], 'is not longer than the sync bytes');
+    complain([...path, 'length', 'fixed'], said('profile.notLongerThanSync'));
   }
   if (fixed !== null && checksum && checksum.from >= fixed - checksum.fromEnd) {
-    complain([...path, 'checksum', 'from'], 'is not before the checksum itself');
+    complain([...path, 'checksum', 'from'], said('profile.notBeforeChecksum'));
   }
   if (syncMask !== undefined && syncMask.length !== sync.length) {
-    complain([...path, 'syncMask'], 'has as many bytes as the sync');
+    complain([...path, 'syncMask'], said('profile.maskLength'));
   } else if (syncMask?.some((mask, at) => (sync[at]! & ~mask) !== 0)) {
-    complain([...path, 'syncMask'], 'leaves out bits that the sync asks for');
+    complain([...path, 'syncMask'], said('profile.maskLeavesOut'));
   }
 }
 
 /** Reads a profile from a file's text. All problems at once, in the order of the file. */
 export function parseProfile(text: string): Result<SensorProfile, readonly ProfileProblem[]> {
   if (text.length > mostCharacters) {
-    return failed([{ line: 1, column: 1, place: '', reason: 'is too large to be a sensor profile' }]);
+    return failed([{ line: 1, column: 1, place: '', reason: said('profile.tooLarge') }]);
   }
   const errors: ParseError[] = [];
   const tree = parseTree(text.replace(/^\uFEFF/, ' '), errors, { allowTrailingComma: true });
   if (errors.length > 0 || tree === undefined) {
     const at = errors[0] === undefined ? { line: 1, column: 1 } : lineAndColumn(text, errors[0].offset);
     const what =
-      errors[0] === undefined ? 'is empty' : `is not JSON: ${words(printParseErrorCode(errors[0].error))}`;
+      errors[0] === undefined
+        ? said('profile.empty')
+        : said('profile.notJson', { fault: words(printParseErrorCode(errors[0].error)) });
     return failed([{ ...at, place: '', reason: what }]);
   }
-  const checked = profileSchema.safeParse(plainValue(tree));
+  const checked = profileSchema.safeParse(plainValue(tree), { reportInput: true });
   if (checked.success) {
     const { profile: _version, ...profile } = checked.data;
     return ok(profile);
@@ -265,8 +265,11 @@ export function parseProfile(text: string): Result<SensorProfile, readonly Profi
 }
 
 /** `file:line:column place: reason`, as editors understand it. */
-export const profileProblemText = (file: string, problem: ProfileProblem): string =>
-  `${file}:${problem.line}:${problem.column}: ${problem.place === '' ? '' : `${problem.place}: `}${problem.reason}`;
+export function profileProblemSaid(file: string, { line, column, place, reason }: ProfileProblem): Said {
+  return place === ''
+    ? said('profile.problem', { file, line, column, reason })
+    : said('profile.problemAt', { file, line, column, place, reason });
+}
 
 /** What the link logic needs of a profile. */
 export function profileLinkOf(profile: SensorProfile): ProfileLink {
@@ -297,12 +300,12 @@ function plainValue(node: Node): unknown {
   return object;
 }
 
-function reasonOf(issue: z.core.$ZodIssue): string {
-  if (issue.code === 'unrecognized_keys') return `does not know "${issue.keys.join('", "')}"`;
-  if (issue.code === 'invalid_type' && issue.message.endsWith('received undefined')) return 'is missing';
-  if (issue.code === 'invalid_value' && issue.values.length > 1)
-    return `is one of ${issue.values.map(String).join(', ')}`;
-  return issue.message;
+function reasonOf(issue: z.core.$ZodIssue): Said {
+  if (issue.code === 'custom') return (issue.params as { readonly said: Said }).said;
+  if (issue.code === 'unrecognized_keys')
+    return said('profile.unknownKeys', { keys: issue.keys.map((key) => `"${key}"`).join(', ') });
+  if (issue.code === 'invalid_type' && issue.input === undefined) return said('json.missing');
+  return issue.path[0] === 'profile' ? said('profile.version') : jsonFault(issue);
 }
 
 /** The node a path leads to, or the last one on the way where the rest is missing. */

@@ -1,6 +1,7 @@
 // Entry of the radio process: one Bluetooth library on one adapter, commands in and events out through the pipe to the
 // hub. It lives apart because the library can block for seconds. It ends when the hub does, closing its links first.
 
+import { said } from '../../../shared/said.ts';
 import { connectorRole, runConnector } from './kernel-socket.ts';
 import { loadNativeSocket, loadNoble } from './noble-library.ts';
 import { NobleRadio } from './noble-radio.ts';
@@ -76,8 +77,9 @@ function runRadio(): void {
     });
     radio.start();
   } catch (error) {
-    const reason = textOf(error);
-    say({ type: 'event', event: { type: 'problem', problem: problemOf(reason), reason } });
+    const text = textOf(error);
+    const reason = said('said.asTold', { text });
+    say({ type: 'event', event: { type: 'problem', problem: problemOf(text), reason } });
   }
 }
 

@@ -1,5 +1,6 @@
 // What to tell a person when a radio cannot be used: what is wrong, and what to do about it on this operating system.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { RadioProblem } from './radio.ts';
 
 /** The systems that advice differs between; any other is treated as `linux`. */
@@ -9,72 +10,26 @@ export const platformOf = (name: string): Platform =>
   name === 'darwin' || name === 'win32' ? name : 'linux';
 
 /**
- * One or two sentences for the page.
+ * What to tell of a radio that cannot be used.
  * @param transport 'kernel' for the computer's own adapter; otherwise where the adapter is reached.
- * @param reason what the library or the system said, shown last in brackets.
+ * @param reason what the library or the system said, shown last in brackets; null where it said nothing.
  */
 export function radioNotice(
   problem: RadioProblem,
   platform: Platform,
   transport: 'kernel' | string,
-  reason: string,
-): string {
-  const said = reason === '' ? '' : ` (${reason})`;
-  if (transport !== 'kernel' && (problem === 'noAdapter' || problem === 'adapterOff')) {
-    return `The Bluetooth adapter at ${transport} cannot be reached. Check the cable and the address; the hub keeps trying.${said}`;
-  }
-  return `${advice[problem][platform]}${said}`;
+  reason: Said | null,
+): Said {
+  const advice = adviceOn(problem, platform, transport);
+  return reason === null ? advice : said('radio.because', { advice, reason });
 }
 
-const everywhere = (text: string) => ({ linux: text, darwin: text, win32: text });
-
-const advice: Record<RadioProblem, Record<Platform, string>> = {
-  noBluetooth: {
-    linux:
-      'This system has no Bluetooth support: the kernel lacks it or it is blocked in a container or virtual machine. Run the hub on the host itself, or use a radio board on a serial port.',
-    darwin:
-      'This Mac offers no Bluetooth. Run the hub on the machine itself rather than in a virtual machine, or use a radio board on a serial port.',
-    win32:
-      'Windows offers no Bluetooth Low Energy here; it takes Windows 10 version 1703 or later and an adapter. Update, plug in an adapter, or use a radio board on a serial port.',
-  },
-  noAdapter: {
-    linux:
-      'No Bluetooth adapter was found. Plug one in; if there is one, see whether "bluetoothctl list" names it. The hub keeps looking.',
-    darwin: 'No Bluetooth adapter was found. Check System Settings, Bluetooth. The hub keeps looking.',
-    win32:
-      'No Bluetooth adapter was found. Plug one in, or look for it in Device Manager under Bluetooth. The hub keeps looking.',
-  },
-  noPermission: {
-    linux:
-      'The hub may not use the Bluetooth adapter: it needs CAP_NET_RAW. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" and start the hub again; under systemd set AmbientCapabilities=CAP_NET_RAW instead.',
-    darwin:
-      'The hub may not use Bluetooth. Open System Settings, Privacy & Security, Bluetooth, allow the terminal you started the hub from, and start the hub again.',
-    win32:
-      'The hub may not use Bluetooth. Open Settings, Privacy & security, and allow desktop apps to use radios; then start the hub again.',
-  },
-  adapterOff: {
-    linux:
-      'The Bluetooth adapter is switched off. Run "bluetoothctl power on"; if that is refused, "rfkill unblock bluetooth". The hub goes on by itself.',
-    darwin:
-      'Bluetooth is switched off. Turn it on in Control Centre or System Settings. The hub goes on by itself.',
-    win32:
-      'Bluetooth is switched off. Turn it on in Settings, Bluetooth & devices. The hub goes on by itself.',
-  },
-  unsupported: everywhere(
-    'There is no Bluetooth Low Energy here, which heart rate and oximeter sensors need: the adapter is older than version 4.0, or the system (a container, perhaps) has no Bluetooth at all. Use an adapter of version 4.0 or later on the host itself.',
-  ),
-  libraryMissing: {
-    linux:
-      'The Bluetooth library could not be loaded. Run "npm install" again with a C++ compiler and Python 3 present; until then, recordings, replay and the simulator work.',
-    darwin:
-      'The Bluetooth library could not be loaded. Run "npm install" again with the Xcode command line tools present; until then, recordings, replay and the simulator work.',
-    win32:
-      'The Bluetooth library could not be loaded. Run "npm install" again with the Visual Studio C++ build tools present; until then, recordings, replay and the simulator work.',
-  },
-  radioProcessFailed: everywhere(
-    'The Bluetooth process stopped and is being started again. If this goes on, unplug the adapter and plug it in again.',
-  ),
-};
+function adviceOn(problem: RadioProblem, platform: Platform, transport: string): Said {
+  if (transport !== 'kernel' && (problem === 'noAdapter' || problem === 'adapterOff'))
+    return said('radio.unreachable', { transport });
+  if (problem === 'unsupported' || problem === 'radioProcessFailed') return said(`radio.${problem}`);
+  return said(`radio.${problem}.${platform}`);
+}
 
 /**
  * Sorts what a Bluetooth library or the system said into a problem. Error codes first, then the words that the two

@@ -4,7 +4,9 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import { type Said, said } from '../../../shared/said.ts';
 import { type ProcessMs, processMs } from '../../../shared/units.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { addExchange, bestOffset, type ClockExchange, type ClockOffset } from './clock-offset.ts';
 import type { Radio, RadioCommand, RadioEvent, RadioHealth, RadioListener, RadioProblem } from './radio.ts';
@@ -97,9 +99,9 @@ export class RadioProcess implements Radio {
     this.#say({ type: 'command', command });
   }
 
-  restart(reason: string): void {
+  restart(reason: Said): void {
     if (this.#stopped) return;
-    this.#options.log(`radio: starting again: ${reason}`);
+    this.#options.log(`radio: starting again: ${sayInEnglish(reason)}`);
     this.#abandon();
     this.#spawn();
   }
@@ -145,11 +147,17 @@ export class RadioProcess implements Radio {
       if (this.#child === child) this.#onMessage(message);
     });
     child.on('error', (error) => {
-      if (this.#child === child) this.#fail('radioProcessFailed', error.message);
+      if (this.#child === child)
+        this.#fail('radioProcessFailed', said('said.asTold', { text: error.message }));
     });
     child.on('exit', (code, signal) => {
       if (this.#child === child && !this.#stopped) {
-        this.#fail('radioProcessFailed', `it ended with ${signal ?? `code ${code}`}`);
+        this.#fail(
+          'radioProcessFailed',
+          signal === null
+            ? said('radio.endedWithCode', { code: code ?? 0 })
+            : said('radio.endedBySignal', { signal }),
+        );
       }
     });
     this.#hastyPings = mostHastyPings;
@@ -161,11 +169,11 @@ export class RadioProcess implements Radio {
     if (this.#child === null) return;
     if (this.#lastPongAtMs === null) {
       if (nowMs - this.#startedAtMs > this.#policy.startLimitMs) {
-        this.#fail('radioProcessFailed', 'it did not start in time');
+        this.#fail('radioProcessFailed', said('radio.lateStart'));
         return;
       }
     } else if (nowMs - this.#lastPongAtMs > this.#policy.heartbeatLimitMs) {
-      this.#fail('radioProcessFailed', 'it stopped answering');
+      this.#fail('radioProcessFailed', said('radio.stoppedAnswering'));
       return;
     }
     if (this.#onSinceMs !== null && nowMs - this.#onSinceMs > this.#policy.settledAfterMs) this.#failures = 0;
@@ -225,8 +233,8 @@ export class RadioProcess implements Radio {
     return this.#offset === null ? nowMs : processMs(Math.min(nowMs, theirMs + this.#offset.offsetMs));
   }
 
-  #fail(problem: RadioProblem, reason: string): void {
-    this.#options.log(`radio: ${problem}${reason === '' ? '' : `: ${reason}`}`);
+  #fail(problem: RadioProblem, reason: Said | null): void {
+    this.#options.log(`radio: ${problem}${reason === null ? '' : `: ${sayInEnglish(reason)}`}`);
     this.#abandon();
     this.#listener?.event({ type: 'problem', problem, reason });
     if (this.#stopped) return;

@@ -2,9 +2,10 @@
 // a Bluetooth library lives behind it, in a process of its own; the link logic is on this side and knows only these
 // messages. All of them survive structured cloning, because most implementations sit at the end of a pipe.
 
+import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 
-/** Why a radio cannot be used. Each has its own sentence of advice in `radio-notice.ts`. */
+/** Why a radio cannot be used. Each has its own advice, by system, in `shared/words/en-sensors.ts`. */
 export type RadioProblem =
   /** The operating system has no Bluetooth support at all. */
   | 'noBluetooth'
@@ -72,7 +73,7 @@ export interface ScanInterest {
 /** What a radio reports. Stamps are on the clock of whoever created the radio. */
 export type RadioEvent =
   | { readonly type: 'on' }
-  | { readonly type: 'problem'; readonly problem: RadioProblem; readonly reason: string }
+  | { readonly type: 'problem'; readonly problem: RadioProblem; readonly reason: Said | null }
   | {
       readonly type: 'advertisement';
       readonly peripheralId: string;
@@ -87,7 +88,7 @@ export type RadioEvent =
   | {
       readonly type: 'connectFailed';
       readonly linkId: string;
-      readonly reason: string;
+      readonly reason: Said;
       /** The adapter holds as many links as it can. */
       readonly isLimit?: boolean;
     }
@@ -119,11 +120,11 @@ export type RadioEvent =
       readonly type: 'stepFailed';
       readonly linkId: string;
       readonly step: 'discover' | 'subscribe' | 'read' | 'write';
-      readonly reason: string;
+      readonly reason: Said;
       /** `locked`: it wants to be paired. `noAnswer`: nothing more can be asked on this link. */
       readonly refusal?: 'refused' | 'locked' | 'noAnswer' | 'missing';
     }
-  | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: string };
+  | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: Said };
 
 export interface RadioListener {
   event(event: RadioEvent): void;
@@ -137,7 +138,7 @@ export interface Radio {
   start(listener: RadioListener): void;
   send(command: RadioCommand): void;
   /** Throws everything away and begins anew: for an adapter that no longer does as it is told. */
-  restart(reason: string): void;
+  restart(reason: Said): void;
   /** Closes every link and lets go of the adapter. */
   stop(): Promise<void>;
   readonly health: RadioHealth;

@@ -1,34 +1,13 @@
-// What a sensor's link comes down to for a person: one code with its numbers. The words are in `condition-texts.ts`.
+// What a sensor's link comes down to for a person: one code with its numbers (words: `shared/words/en-sensors.ts`).
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { SensorRecord } from './link-state.ts';
 import { shortestGapMs, usualGapMs } from './sensor-pace.ts';
 import { assigned } from './uuid.ts';
 
-export type LockedReading = 'heartRate' | 'saturation' | 'readings';
-
-export type SensorCondition =
-  | { readonly code: 'inRange' }
-  | { readonly code: 'appeared'; readonly agoS: number }
-  | { readonly code: 'signalGone'; readonly forS: number }
-  | { readonly code: 'notHeard'; readonly lastReason: string | null }
-  | { readonly code: 'lost'; readonly reason: string | null }
-  | { readonly code: 'silent'; readonly forS: number }
-  | { readonly code: 'noReadings'; readonly forS: number }
-  | { readonly code: 'locked' }
-  | { readonly code: 'partlyLocked'; readonly what: LockedReading }
-  | { readonly code: 'partlyRefused'; readonly what: LockedReading }
-  | { readonly code: 'takesNoLink' }
-  | { readonly code: 'advertisesSeldom'; readonly everyS: number }
-  | { readonly code: 'linkLimit' }
-  | { readonly code: 'heardOnly'; readonly reason: string | null }
-  | { readonly code: 'sendsSeldom'; readonly everyS: number }
-  | { readonly code: 'onlySpotChecks' }
-  | { readonly code: 'connecting' }
-  | { readonly code: 'letGo'; readonly reason: string | null }
-  | { readonly code: 'batteryLow'; readonly percent: number; readonly about: string | null }
-  | { readonly code: 'well'; readonly about: string | null };
+type LockedReading = 'heartRate' | 'saturation' | 'readings';
 
 const seconds = (ms: number): number => Math.max(0, Math.round(ms / 1_000));
 
@@ -37,31 +16,32 @@ export function sensorCondition(
   sensor: SensorRecord,
   policy: LinkPolicy,
   nowMs: number,
-): { readonly link: SensorStatus['link']; readonly condition: SensorCondition } {
+): { readonly link: SensorStatus['link']; readonly detail: Said | null } {
   const phase = sensor.phase;
   switch (phase.phase) {
     case 'idle':
-      return { link: 'off', condition: idleCondition(sensor, policy, nowMs) };
+      return { link: 'off', detail: idleCondition(sensor, policy, nowMs) };
     case 'searching':
-      if (phase.lost) return { link: 'lost', condition: { code: 'lost', reason: phase.reason } };
-      return { link: 'searching', condition: searchCondition(sensor, phase.reason, policy, nowMs) };
+      if (phase.lost) return { link: 'lost', detail: lostSaid(phase.reason) };
+      return { link: 'searching', detail: searchCondition(sensor, phase.reason, policy, nowMs) };
     case 'connecting':
     case 'discovering':
     case 'subscribing':
-      return { link: 'connecting', condition: { code: 'connecting' } };
+      return { link: 'connecting', detail: null };
     case 'closing':
       if (phase.lost && phase.reason !== null) {
-        return { link: 'lost', condition: { code: 'lost', reason: phase.reason } };
+        return { link: 'lost', detail: lostSaid(phase.reason) };
       }
       return {
         link: sensor.wanted ? 'connecting' : 'off',
-        condition: isLocked(sensor) ? { code: 'locked' } : { code: 'letGo', reason: phase.reason },
+        detail: isLocked(sensor) ? said('sensor.locked') : phase.reason,
       };
     case 'ready': {
-      if (sensor.trial !== null) return { link: 'connecting', condition: { code: 'connecting' } };
+      if (sensor.trial !== null) return { link: 'connecting', detail: null };
       const silentMs = nowMs - Math.max(sensor.lastPacketAtMs, phase.readySinceMs);
-      if (!phase.answering) return { link: 'lost', condition: { code: 'silent', forS: seconds(silentMs) } };
-      return { link: 'connected', condition: readyCondition(sensor, policy, silentMs) };
+      if (!phase.answering)
+        return { link: 'lost', detail: said('sensor.silent', { forS: seconds(silentMs) }) };
+      return { link: 'connected', detail: readyCondition(sensor, policy, silentMs) };
     }
   }
 }
@@ -72,45 +52,62 @@ const isLocked = (sensor: SensorRecord): boolean =>
 /** Wanted, and without a link: what of it is known decides what is said, and "not heard" only where it is true. */
 function searchCondition(
   sensor: SensorRecord,
-  reason: string | null,
+  reason: Said | null,
   policy: LinkPolicy,
   nowMs: number,
-): SensorCondition {
+): Said | null {
   const isHeard = nowMs - sensor.lastHeardAtMs < policy.vanishedAfterMs;
-  if (nowMs - sensor.linkLimitAtMs < policy.lockedRetryMs) return { code: 'linkLimit' };
-  if (isLocked(sensor)) return { code: 'locked' };
-  if (!isHeard) return { code: 'notHeard', lastReason: reason };
-  if (nowMs - sensor.takesNoLinkAtMs < policy.vanishedAfterMs) return { code: 'takesNoLink' };
+  if (nowMs - sensor.linkLimitAtMs < policy.lockedRetryMs) return said('sensor.linkLimit');
+  if (isLocked(sensor)) return said('sensor.locked');
+  if (!isHeard) return withLastTime(said('sensor.notHeard'), reason);
+  if (nowMs - sensor.takesNoLinkAtMs < policy.vanishedAfterMs) return said('sensor.takesNoLink');
   const everyMs = shortestGapMs(sensor.advertising);
   if (everyMs !== null && everyMs >= policy.slowAdvertisingMs) {
-    return { code: 'advertisesSeldom', everyS: seconds(everyMs) };
+    return said('sensor.advertisesSeldom', { everyS: seconds(everyMs) });
   }
-  return { code: 'heardOnly', reason };
+  return withLastTime(said('sensor.heardOnly'), reason);
 }
 
-function readyCondition(sensor: SensorRecord, policy: LinkPolicy, silentMs: number): SensorCondition {
+function readyCondition(sensor: SensorRecord, policy: LinkPolicy, silentMs: number): Said | null {
   const everyMs = usualGapMs(sensor.sending);
   const dueMs = Math.max(policy.probeAfterSilenceMs, 1.4 * (everyMs ?? 0));
-  if (sensor.onlySpotChecks && !sensor.kinds.includes('heartRate')) return { code: 'onlySpotChecks' };
+  if (sensor.onlySpotChecks && !sensor.kinds.includes('heartRate')) return said('sensor.onlySpotChecks');
   if (silentMs >= dueMs + policy.probeTimeoutMs && !sensor.onlySpotChecks) {
-    return { code: 'noReadings', forS: seconds(silentMs) };
+    return said('sensor.noReadings', { forS: seconds(silentMs) });
   }
-  if (sensor.onlySpotChecks) return { code: 'onlySpotChecks' };
+  if (sensor.onlySpotChecks) return said('sensor.onlySpotChecks');
   const trouble = sensor.troubles.find(({ refusal }) => refusal !== 'missing');
   if (trouble !== undefined && trouble.characteristic !== assigned.batteryLevel) {
     const what = readingOf(trouble.characteristic);
-    return trouble.refusal === 'locked' ? { code: 'partlyLocked', what } : { code: 'partlyRefused', what };
+    return trouble.refusal === 'locked'
+      ? said('sensor.partlyLocked', { what })
+      : said('sensor.partlyRefused', { what });
   }
   if (everyMs !== null && everyMs >= policy.seldomMs)
-    return { code: 'sendsSeldom', everyS: seconds(everyMs) };
+    return said('sensor.sendsSeldom', { everyS: seconds(everyMs) });
   const model = [sensor.manufacturer, sensor.model].filter((part) => part !== null).join(' ');
-  const facts = [model, sensor.firmware === null ? '' : `firmware ${sensor.firmware}`].filter(Boolean);
-  const about = facts.length === 0 ? null : facts.join(', ');
+  const about = aboutSaid(model, sensor.firmware);
   if (sensor.batteryPercent !== null && sensor.batteryPercent <= policy.lowBatteryPercent) {
-    return { code: 'batteryLow', percent: sensor.batteryPercent, about };
+    const percent = sensor.batteryPercent;
+    return about === null
+      ? said('sensor.batteryLow', { percent })
+      : said('sensor.batteryLowAbout', { percent, about });
   }
-  return { code: 'well', about };
+  return about;
 }
+
+function aboutSaid(model: string, firmware: string | null): Said | null {
+  if (firmware === null) return model === '' ? null : said('sensor.model', { model });
+  return model === ''
+    ? said('sensor.firmware', { firmware })
+    : said('sensor.modelAndFirmware', { model, firmware });
+}
+
+const lostSaid = (reason: Said | null): Said =>
+  said('sensor.lost', { reason: reason ?? said('link.wentSilent') });
+
+const withLastTime = (state: Said, reason: Said | null): Said =>
+  reason === null ? state : said('sensor.lastTime', { state, reason });
 
 function readingOf(characteristic: string): LockedReading {
   if (characteristic === assigned.heartRateMeasurement) return 'heartRate';
@@ -119,9 +116,11 @@ function readingOf(characteristic: string): LockedReading {
 }
 
 /** Helps to tell one sensor from others of its model: the one whose signal comes or goes as it is switched. */
-function idleCondition(sensor: SensorRecord, policy: LinkPolicy, nowMs: number): SensorCondition {
+function idleCondition(sensor: SensorRecord, policy: LinkPolicy, nowMs: number): Said | null {
   const unheardMs = nowMs - sensor.lastHeardAtMs;
-  if (unheardMs >= policy.vanishedAfterMs) return { code: 'signalGone', forS: seconds(unheardMs) };
+  if (unheardMs >= policy.vanishedAfterMs) return said('sensor.signalGone', { forS: seconds(unheardMs) });
   const agoMs = nowMs - sensor.appearedAtMs;
-  return agoMs < policy.justAppearedMs ? { code: 'appeared', agoS: seconds(agoMs) } : { code: 'inRange' };
+  return agoMs < policy.justAppearedMs
+    ? said('sensor.appeared', { agoS: seconds(agoMs) })
+    : said('sensor.inRange');
 }

@@ -2,21 +2,20 @@
 
 import { percent } from '../../../shared/units.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
-import { conditionText } from './condition-texts.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { SensorRecord } from './link-state.ts';
 import { sensorCondition } from './sensor-condition.ts';
 
 /** The status of one sensor as the hub shows it. Pure; `nowMs` is on the clock of the record. */
 export function sensorStatus(sensor: SensorRecord, policy: LinkPolicy, nowMs: number): SensorStatus {
-  const { link, condition } = sensorCondition(sensor, policy, nowMs);
+  const { link, detail } = sensorCondition(sensor, policy, nowMs);
   return {
     sensorId: sensor.sensorId,
     name: sensor.name,
     kinds: [...sensor.kinds],
     source: 'bluetooth',
     link,
-    detail: conditionText(condition),
+    detail,
     batteryPercent: sensor.batteryPercent === null ? null : percent(sensor.batteryPercent),
     rssiDbm: sensor.rssiDbm,
   };

@@ -3,6 +3,7 @@
 
 import { createReadStream } from 'node:fs';
 import { basename } from 'node:path';
+import { type Said, said } from '../../../shared/said.ts';
 import type { CsvSummary } from '../../../src/formats/csv/csv-reader.ts';
 import { createCsvReader } from '../../../src/formats/csv/csv-reader.ts';
 import type { CsvRow } from '../../../src/formats/csv/csv-row.ts';
@@ -27,33 +28,29 @@ export async function openCsvRecording(path: string): Promise<Recording> {
     return await readCsvRecording(basename(path), createReadStream(path, 'utf8'));
   } catch (error) {
     if (error instanceof HubError) throw error;
-    throw new HubError(
-      'input.notFound',
-      `The file ${path} can't be read. Check the path and its permissions.`,
-      error,
-    );
+    throw new HubError('input.notFound', said('replay.unreadable', { path }), error);
   }
 }
 
-/** Reads pieces of text to a recording. Throws HubError `input.malformed` with file, line and column in one sentence. */
+/** Reads pieces of text to a recording. Throws HubError `input.malformed` with file, line and column. */
 export async function readCsvRecording(
   name: string,
   pieces: AsyncIterable<string> | Iterable<string>,
 ): Promise<Recording> {
   const reader = createCsvReader();
   const rows: CsvRow[] = [];
-  const fail = (message: string): never => {
-    throw new HubError('input.malformed', `${name}, ${message}.`);
+  const fail = (fault: Said): never => {
+    throw new HubError('input.malformed', said('replay.malformed', { file: name, fault }));
   };
   for await (const piece of pieces) {
     const result = reader.push(piece);
-    if (!result.ok) fail(result.reason.message);
+    if (!result.ok) fail(result.reason.said);
     else for (const row of result.value) rows.push(row);
   }
   const end = reader.finish();
-  if (!end.ok) return fail(end.reason.message);
+  if (!end.ok) return fail(end.reason.said);
   for (const row of end.value.rows) rows.push(row);
-  if (rows.length === 0) fail('there is nothing to replay: the file has a header and no rows');
+  if (rows.length === 0) fail(said('replay.noRows'));
   return csvRecording(rows, end.value.summary);
 }
 
@@ -66,10 +63,10 @@ export function csvRecording(rows: readonly CsvRow[], summary: CsvSummary): Reco
   const shiftMs = firstMs > longestLeadMs ? firstMs : 0;
   const has = (channel: string): boolean =>
     rows.some((row) => row.kind === 'sample' && row.channel === channel);
-  const notices: string[] = [];
+  const notices: Said[] = [];
   if (summary.notice !== null) notices.push(summary.notice);
-  if (shiftMs > 0) notices.push(`The file begins at ${shiftMs / 1000} s; the replay begins there.`);
-  if (has('pleth')) notices.push('The pleth wave of this file is not replayed.');
+  if (shiftMs > 0) notices.push(said('replay.beginsAt', { seconds: shiftMs / 1000 }));
+  if (has('pleth')) notices.push(said('replay.noPleth'));
   const events = [...strapEvents(rows), ...oximeterEvents(rows), ...markEvents(rows)]
     .map((event) => ({ ...event, atMs: event.atMs - shiftMs }))
     .sort((a, b) => a.atMs - b.atMs);

@@ -1,5 +1,6 @@
 // What a replay plays: sensors, and packets, marks and link changes in order of time, wherever they come from.
 
+import type { Said } from '../../../shared/said.ts';
 import type { MarkView } from '../../../shared/views.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 
@@ -23,7 +24,7 @@ export type RecordingEvent =
       readonly atMs: number;
       readonly sensorId: string;
       readonly link: SensorStatus['link'];
-      readonly detail: string | null;
+      readonly detail: Said | null;
     };
 
 export interface Recording {
@@ -32,6 +33,6 @@ export interface Recording {
   events(): Iterable<RecordingEvent>;
   readonly durationMs: number;
   readonly simulated: boolean;
-  /** What a person should know before watching it, a sentence each. */
-  readonly notices: readonly string[];
+  /** What a person should know before watching it. */
+  readonly notices: readonly Said[];
 }

@@ -1,5 +1,6 @@
 // A recording as a sensor source: its packets, marks and lost links at their times, at the speed of the given clock.
 
+import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import { processMs } from '../../../shared/units.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -13,6 +14,8 @@ export interface ReplaySourceOptions {
 }
 
 const tickEveryMs = 20;
+const isSame = (one: Said | null, other: Said | null): boolean =>
+  JSON.stringify(one) === JSON.stringify(other);
 
 /**
  * Begins at `sessionStarted` (and anew at each) and says `finished` once when the recording's time is over. An event's
@@ -39,8 +42,7 @@ export class ReplaySource implements SensorSource {
   async start(listener: SensorListener): Promise<void> {
     this.#listener = listener;
     for (const sensor of this.#recording.sensors) this.#change(sensor.sensorId, 'connected', null);
-    const { notices } = this.#recording;
-    listener.sourceNotice(notices.length === 0 ? null : notices.join(' '));
+    listener.sourceNotices(this.#recording.notices);
     this.#stopTicking = this.#clock.every(tickEveryMs, () => this.deliverUntil(this.#clock.nowMs()));
   }
 
@@ -116,10 +118,10 @@ export class ReplaySource implements SensorSource {
     }
   }
 
-  #change(sensorId: string, link: SensorStatus['link'], detail: string | null, atMs?: ProcessMs): void {
+  #change(sensorId: string, link: SensorStatus['link'], detail: Said | null, atMs?: ProcessMs): void {
     const before = this.#statuses.get(sensorId);
     const sensor = this.#recording.sensors.find((candidate) => candidate.sensorId === sensorId);
-    if (sensor === undefined || (before?.link === link && before.detail === detail)) return;
+    if (sensor === undefined || (before?.link === link && isSame(before.detail, detail))) return;
     const status: SensorStatus = {
       sensorId,
       name: sensor.name,

@@ -1,5 +1,6 @@
 // One of the hub's own sessions as a recording: the very packets, the marks that were not taken back, lost links.
 
+import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { Recordings } from '../../base/ports/recordings.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
@@ -14,7 +15,7 @@ import type { Recording, RecordingEvent } from './recording.ts';
 export function storedRecording(store: Recordings, sessionId: string): Recording {
   const stored = store.readSession(sessionId);
   if (stored === undefined) {
-    throw new HubError('input.notFound', `There is no recording ${sessionId} in the data folder.`);
+    throw new HubError('input.notFound', said('replay.noSuchRecording', { sessionId }));
   }
   const sensors = new Map<string, Pick<SensorStatus, 'sensorId' | 'name' | 'kinds'>>();
   for (const { sensorId, name, kinds } of stored.sensors) {
@@ -40,7 +41,7 @@ export function storedRecording(store: Recordings, sessionId: string): Recording
   ].sort((a, b) => a.atMs - b.atMs);
   const notices = [...stored.damage];
   if (stored.session.status === 'interrupted') {
-    notices.push('This recording was interrupted: the hub stopped before the session was ended.');
+    notices.push(said('replay.interrupted'));
   }
   return {
     sensors: [...sensors.values()],

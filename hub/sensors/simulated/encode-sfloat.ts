@@ -9,9 +9,9 @@ export const sfloatNotAvailable = 0x07ff;
  */
 export function encodeSfloat(value: number, decimals = 0): number {
   const mantissa = Math.round(value * 10 ** decimals);
-  if (!(decimals >= 0 && decimals <= 8)) throw new RangeError(`SFLOAT cannot hold ${decimals} decimals`);
+  if (!(decimals >= 0 && decimals <= 8)) throw new RangeError('sfloat.decimals');
   if (!(mantissa >= -2045 && mantissa <= 2045)) {
-    throw new RangeError(`SFLOAT cannot hold ${value} with ${decimals} decimals`);
+    throw new RangeError('sfloat.value');
   }
   const exponentNibble = (16 - decimals) % 16;
   const mantissaBits = mantissa < 0 ? 4096 + mantissa : mantissa;

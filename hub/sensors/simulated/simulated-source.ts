@@ -1,5 +1,6 @@
 // The simulator as a sensor source: each athlete's strap and oximeter deliver the bytes of standard characteristics.
 
+import { said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import { percent, processMs } from '../../../shared/units.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -231,7 +232,7 @@ const statusOf = (worn: Worn): SensorStatus => ({
   kinds: [worn.kind],
   source: 'simulated',
   link: worn.link,
-  detail: worn.link === 'lost' ? 'SIMULATED loss of the link; it comes back by itself.' : null,
+  detail: worn.link === 'lost' ? said('sensor.simulatedLoss') : null,
   batteryPercent: percent(worn.batteryPercent),
   rssiDbm: null,
 });

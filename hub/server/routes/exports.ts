@@ -11,6 +11,7 @@ import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
+import { readerLanguage, sayFor } from '../reader-language.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
@@ -50,6 +51,7 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
             plan: plan.data,
             startsWallAtMs,
             writtenWallAtMs: hub.pageClock.wallNowMs(),
+            say: sayFor(readerLanguage(request)),
           }),
         );
     },

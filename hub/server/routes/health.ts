@@ -1,17 +1,17 @@
 // GET /api/health: is the hub alive and recording. POST /api/notices/read: a person has read the notices.
 
 import { protocolVersion } from '../../../shared/protocol-version.ts';
-import { sayInEnglish } from '../../../shared/words/say.ts';
+import { readerLanguage, sayFor } from '../reader-language.ts';
 import type { RouteModule } from '../route.ts';
 
 export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
-  app.get('/api/health', { config: { access: 'joined' } }, async () => ({
+  app.get('/api/health', { config: { access: 'joined' } }, async (request) => ({
     ok: true,
     hubVersion,
     protocolVersion,
     wallNowMs: clock.wallNowMs(),
     recording: hub.session !== null,
-    notices: hub.notices.list.map(sayInEnglish),
+    notices: hub.notices.list.map(sayFor(readerLanguage(request))),
   }));
   app.post('/api/notices/read', { config: { access: 'coach' } }, async (_request, reply) => {
     hub.notices.dismiss();

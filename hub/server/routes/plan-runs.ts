@@ -4,6 +4,7 @@ import type { FastifyReply } from 'fastify';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
 import { said } from '../../../shared/said.ts';
 import { maySee, type PageAccess } from '../access.ts';
+import { readerLanguage } from '../reader-language.ts';
 import { bodyOfRefusal, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { maySeeWholeRun, visiblePlanRun } from '../visible-plan-run.ts';
 
@@ -33,7 +34,7 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
     const { warnings } = started.reason;
     if (warnings === undefined) return sendRefusal(reply, started.reason);
     return reply.code(409).send({
-      ...bodyOfRefusal(started.reason),
+      ...bodyOfRefusal(started.reason, readerLanguage(request)),
       warnings: warnings.map((warning) => ({ code: warning.code, said: warning.said })),
     });
   });

@@ -1,14 +1,11 @@
 // GET /api/spoken-cues/:kind: a cue as a spoken sound file, for pages whose browser has no voice. Made by espeak-ng on
-// the hub's machine where that is installed, in a language of ours (`?language=de`, else English); nothing else is ever
+// the hub's machine where that is installed, in the language of its reader; nothing else is ever
 // passed to it than the fixed lists of cue texts.
 
 import { execFile } from 'node:child_process';
 import { said } from '../../../shared/said.ts';
-import { saidInGerman } from '../../../shared/words/de.ts';
-import { saidInEnglish } from '../../../shared/words/en.ts';
-import { formatsOf } from '../../../shared/words/formats.ts';
-import { say } from '../../../shared/words/say.ts';
 import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
+import { type ReaderLanguage, readerLanguage, sayFor } from '../reader-language.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
 /** Words a minute; slower than the program's 175, because these are heard by people at rest. */
@@ -17,14 +14,8 @@ const speechLimitMs = 5_000;
 
 const isCueKind = (kind: string): kind is CueKind => Object.hasOwn(cueDefinitions, kind);
 
-/** The texts of each language, and the name of its voice. */
-const voices = {
-  en: { voice: 'en', words: saidInEnglish, formats: formatsOf('en') },
-  de: { voice: 'de', words: saidInGerman, formats: formatsOf('de') },
-} as const;
-type Language = keyof typeof voices;
-
-const languageOf = (wanted: string | undefined): Language => (wanted?.startsWith('de') ? 'de' : 'en');
+/** The name of each language's voice. */
+const voices: Readonly<Record<ReaderLanguage, string>> = { en: 'en', de: 'de' };
 
 function speak(text: string, voice: string): Promise<Buffer> {
   return new Promise((resolve, reject) => {
@@ -38,7 +29,7 @@ function speak(text: string, voice: string): Promise<Buffer> {
 }
 
 export const spokenCueRoutes: RouteModule = (app, { log }) => {
-  const made = new Map<`${Language}/${CueKind}`, Promise<Buffer>>();
+  const made = new Map<`${ReaderLanguage}/${CueKind}`, Promise<Buffer>>();
 
   app.get<{ Params: { kind: string }; Querystring: { language?: string } }>(
     '/api/spoken-cues/:kind',
@@ -47,16 +38,16 @@ export const spokenCueRoutes: RouteModule = (app, { log }) => {
       const { kind } = request.params;
       if (!isCueKind(kind) || !cueDefinitions[kind].spoken)
         return sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownCue') });
-      const language = languageOf(request.query.language);
-      const { voice, words, formats } = voices[language];
+      const language = readerLanguage(request);
       const key = `${language}/${kind}` as const;
-      const sound = made.get(key) ?? speak(say(cueDefinitions[kind].said, words, formats), voice);
+      const sound = made.get(key) ?? speak(sayFor(language)(cueDefinitions[kind].said), voices[language]);
       made.set(key, sound);
       try {
         const bytes = await sound;
         return reply
           .header('content-type', 'audio/wav')
           .header('cache-control', 'private, max-age=86400')
+          .header('vary', 'accept-language')
           .send(bytes);
       } catch (error) {
         made.delete(key);

@@ -1,6 +1,7 @@
 // A training plan at a time of the calendar as an iCalendar event (RFC 5545), for a reminder in any calendar program.
 
 import type { Plan } from '../../../shared/plan.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { describePlan } from '../../plans/describe-plan.ts';
 import { isoTextOf } from '../civil-date.ts';
 import { encodeUtf8 } from '../edf/utf8.ts';
@@ -11,10 +12,10 @@ export interface PlannedTraining {
   readonly plan: Plan;
   readonly startsWallAtMs: number;
   readonly writtenWallAtMs: number;
+  /** Words what is said in the language of whoever keeps the calendar. */
+  readonly say: (said: Said) => string;
 }
 
-const caution =
-  'Never alone: someone beside you watches, on dry land, away from water. Stop whenever you want to. Slackwater is not a medical device.';
 /** Where a plan has no length of its own. Our choice: long enough to be seen in a calendar. */
 const lengthUnknownMs = 3_600_000;
 
@@ -44,7 +45,8 @@ function folded(line: string): string {
 }
 
 /** The text of an .ics file. */
-export function calendarOfPlan({ uid, plan, startsWallAtMs, writtenWallAtMs }: PlannedTraining): string {
+export function calendarOfPlan(training: PlannedTraining): string {
+  const { uid, plan, startsWallAtMs, writtenWallAtMs, say } = training;
   const { shape, lengthMs, minimumRecovery } = describePlan(plan);
   const seconds = Math.max(60, Math.round((lengthMs ?? lengthUnknownMs) / 1_000));
   return [
@@ -58,7 +60,7 @@ export function calendarOfPlan({ uid, plan, startsWallAtMs, writtenWallAtMs }: P
     `DTSTART:${utcText(startsWallAtMs)}`,
     `DURATION:PT${seconds}S`,
     `SUMMARY:${escaped(plan.title)}`,
-    `DESCRIPTION:${escaped(`${shape}\n${minimumRecovery}\n${caution}`)}`,
+    `DESCRIPTION:${escaped([shape, minimumRecovery, said('calendar.caution')].map(say).join('\n'))}`,
     'END:VEVENT',
     'END:VCALENDAR',
     '',

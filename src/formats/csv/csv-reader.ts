@@ -1,5 +1,6 @@
-// Reads the long text format strictly, in pieces of any size. A fault is named by line and column in one sentence.
+// Reads the long text format strictly, in pieces of any size. A fault is named by line and column.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { Result } from '../../result.ts';
 import { failed, ok } from '../../result.ts';
 import type { CsvChannelEntry, CsvMark, CsvRow } from './csv-row.ts';
@@ -9,8 +10,8 @@ export interface CsvFault {
   /** Both from 1; the column counts characters and points at the field that is wrong. */
   readonly line: number;
   readonly column: number;
-  /** One sentence that begins with the place. */
-  readonly message: string;
+  /** Begins with the place. */
+  readonly said: Said;
 }
 
 /** What a person should know of a file that was read to its end. */
@@ -18,8 +19,8 @@ export interface CsvSummary {
   readonly rowCount: number;
   /** Rows that stood after a later time and were put in order. */
   readonly reorderedCount: number;
-  /** One sentence about those, or null. */
-  readonly notice: string | null;
+  /** What to say of those, or null. */
+  readonly notice: Said | null;
   /** A comment line says SIMULATED. */
   readonly simulated: boolean;
 }
@@ -70,9 +71,9 @@ class LongCsvReader implements CsvReader {
   /** Rows not yet final, in time order. */
   #waiting: CsvRow[] = [];
 
-  #fail(column: number, text: string): void {
+  #fail(column: number, what: Said): void {
     const line = this.#line;
-    this.#fault ??= { line, column, message: `line ${line}, column ${column}: ${text}` };
+    this.#fault ??= { line, column, said: said('file.atLine', { line, column, what }) };
   }
 
   #takeLine(raw: string): void {
@@ -82,7 +83,7 @@ class LongCsvReader implements CsvReader {
     if (line === 1 && text.startsWith('\uFEFF')) text = text.slice(1);
     if (text.endsWith('\r')) text = text.slice(0, -1);
     if (text.length > longestLine) {
-      this.#fail(longestLine + 1, `the line is longer than ${longestLine} characters`);
+      this.#fail(longestLine + 1, said('file.longLine', { most: longestLine }));
       return;
     }
     if (text.trim() === '') {
@@ -97,7 +98,11 @@ class LongCsvReader implements CsvReader {
       this.#fault ??= {
         line: this.#blankLine,
         column: 1,
-        message: `line ${this.#blankLine}, column 1: a blank line stands before more rows (line ${line})`,
+        said: said('file.atLine', {
+          line: this.#blankLine,
+          column: 1,
+          what: said('csv.blankLine', { line }),
+        }),
       };
       return;
     }
@@ -115,9 +120,13 @@ class LongCsvReader implements CsvReader {
     for (let i = 0; i < Math.max(expected.length, fields.length); i += 1) {
       const field = fields[i];
       if (field?.text === expected[i]) continue;
-      const found = field === undefined ? 'nothing' : quote(field.text);
       const column = field?.column ?? (fields.at(-1)?.column ?? 1) + (fields.at(-1)?.text.length ?? 0);
-      this.#fail(column, `the header must be "${csvHeader}", but ${found} was found`);
+      this.#fail(
+        column,
+        field === undefined
+          ? said('csv.headerEnds', { header: csvHeader })
+          : said('csv.header', { header: csvHeader, found: quote(field.text) }),
+      );
       return;
     }
     this.#headerSeen = true;
@@ -127,16 +136,16 @@ class LongCsvReader implements CsvReader {
     const [time, channel, value] = fields;
     if (time === undefined || channel === undefined || value === undefined || fields.length > 3) {
       const column = fields[3]?.column ?? 1;
-      this.#fail(column, `a row has 3 fields (${csvHeader}), but ${fields.length} were found`);
+      this.#fail(column, said('csv.fieldCount', { header: csvHeader, count: fields.length }));
       return;
     }
     const timeS = numberOf(time.text);
     if (timeS === undefined) {
-      this.#fail(time.column, `the time must be a number of seconds, but ${quote(time.text)} was found`);
+      this.#fail(time.column, said('csv.timeNotNumber', { found: quote(time.text) }));
       return;
     }
     if (timeS < 0 || timeS > mostTimeS) {
-      this.#fail(time.column, `the time must be from 0 to ${mostTimeS} s, but ${quote(time.text)} was found`);
+      this.#fail(time.column, said('csv.timeRange', { most: mostTimeS, found: quote(time.text) }));
       return;
     }
     // To a thousandth of a millisecond, which undoes the rounding of binary fractions.
@@ -154,7 +163,7 @@ class LongCsvReader implements CsvReader {
     const mark = this.#markOf.get(value.text);
     if (mark === undefined) {
       const known = csvMarks.map((entry) => entry.name).join(', ');
-      this.#fail(value.column, `a mark is one of ${known}, but ${quote(value.text)} was found`);
+      this.#fail(value.column, said('csv.unknownMark', { known, found: quote(value.text) }));
       return undefined;
     }
     return { kind: 'mark', timeMs, mark };
@@ -164,18 +173,23 @@ class LongCsvReader implements CsvReader {
     const entry = this.#channelOf.get(channel.text);
     if (entry === undefined) {
       const known = [...csvChannels.map(({ name }) => name), csvMarkChannel, csvNoteChannel].join(', ');
-      this.#fail(channel.column, `a channel is one of ${known}, but ${quote(channel.text)} was found`);
+      this.#fail(channel.column, said('csv.unknownChannel', { known, found: quote(channel.text) }));
       return undefined;
     }
     const number = numberOf(value.text);
     if (number === undefined) {
-      this.#fail(value.column, `${entry.name} must be a number, but ${quote(value.text)} was found`);
+      this.#fail(value.column, said('csv.notNumber', { name: entry.name, found: quote(value.text) }));
       return undefined;
     }
     if (number < entry.least || number > entry.most) {
       this.#fail(
         value.column,
-        `${entry.name} must be from ${entry.least} to ${entry.most}, but ${quote(value.text)} was found`,
+        said('csv.range', {
+          name: entry.name,
+          least: entry.least,
+          most: entry.most,
+          found: quote(value.text),
+        }),
       );
       return undefined;
     }
@@ -194,7 +208,11 @@ class LongCsvReader implements CsvReader {
     if (row.timeMs < this.#latestMs - csvReorderToleranceMs) {
       this.#fail(
         time.column,
-        `the time ${quote(time.text)} is more than ${csvReorderToleranceMs / 1000} s before that of line ${this.#latestLine}; rows must be in order of time`,
+        said('csv.outOfOrder', {
+          found: quote(time.text),
+          seconds: csvReorderToleranceMs / 1000,
+          line: this.#latestLine,
+        }),
       );
       return;
     }
@@ -233,7 +251,7 @@ class LongCsvReader implements CsvReader {
         for (;;) {
           const end = text.indexOf('"', at);
           if (end < 0) {
-            this.#fail(column, 'a quoted field is not closed on its line');
+            this.#fail(column, said('csv.quoteOpen'));
             return undefined;
           }
           field += text.slice(at, end);
@@ -244,7 +262,7 @@ class LongCsvReader implements CsvReader {
         }
         while (text[at] === ' ' || text[at] === '\t') at += 1;
         if (at < text.length && text[at] !== ',') {
-          this.#fail(at + 1, 'only a comma may follow a quoted field');
+          this.#fail(at + 1, said('csv.afterQuote'));
           return undefined;
         }
       } else {
@@ -253,7 +271,7 @@ class LongCsvReader implements CsvReader {
         field = text.slice(at, end).trim();
         const stray = field.indexOf('"');
         if (stray >= 0) {
-          this.#fail(column + stray, 'a quote stands inside a field that does not begin with one');
+          this.#fail(column + stray, said('csv.strayQuote'));
           return undefined;
         }
         at = end;
@@ -296,7 +314,7 @@ class LongCsvReader implements CsvReader {
     this.#carry = '';
     if (this.#fault === undefined && !this.#headerSeen) {
       this.#line = Math.max(1, this.#line);
-      this.#fail(1, `the file has no header; its first line must be "${csvHeader}"`);
+      this.#fail(1, said('csv.noHeader', { header: csvHeader }));
     }
     if (this.#fault !== undefined) return failed(this.#fault);
     const rows = this.#waiting;
@@ -304,7 +322,11 @@ class LongCsvReader implements CsvReader {
     const notice =
       this.#reorderedCount === 0
         ? null
-        : `${this.#reorderedCount} ${this.#reorderedCount === 1 ? 'row was' : 'rows were'} out of order by less than ${csvReorderToleranceMs / 1000} s (the first in line ${this.#firstReorderedLine}) and put in order.`;
+        : said('csv.reordered', {
+            count: this.#reorderedCount,
+            seconds: csvReorderToleranceMs / 1000,
+            line: this.#firstReorderedLine,
+          });
     return ok({
       rows,
       summary: {

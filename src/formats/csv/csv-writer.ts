@@ -25,8 +25,7 @@ export function csvLines(rows: readonly CsvRow[]): string {
     } else if (row.kind === 'mark') {
       text += `${time},${csvMarkChannel},${markName.get(row.mark)}\n`;
     } else {
-      if (!Number.isFinite(row.value))
-        throw new RangeError(`${row.channel} of ${row.value} cannot be written`);
+      if (!Number.isFinite(row.value)) throw new RangeError('csv.notFinite');
       text += `${time},${channelName.get(row.channel)},${row.value}\n`;
     }
   }
@@ -42,6 +41,6 @@ export const quotedText = (text: string): string =>
 
 /** Seconds with at most six decimals and no trailing zeros. */
 function secondsText(timeMs: number): string {
-  if (!Number.isFinite(timeMs)) throw new RangeError(`a time of ${timeMs} cannot be written`);
+  if (!Number.isFinite(timeMs)) throw new RangeError('csv.notFinite');
   return (timeMs / 1000).toFixed(6).replace(/\.?0+$/, '');
 }

@@ -4,6 +4,7 @@
 import type { SampleQuality } from '../../../shared/schema-parts.ts';
 import { cellStepsOf, gridQuality } from '../../sessions/sample-grid.ts';
 import type { EdfSignal } from './edf-file.ts';
+import { transducers } from './edf-words.ts';
 
 /** Quality stands in the bits above these thirteen. */
 const stepCodes = 8_192;
@@ -15,7 +16,7 @@ export const cellCodeScale = {
   digitalMin: 0,
   digitalMax: mostCode,
 } as const;
-export const cellCodeTransducer = '0 no reading, else 8192 x (1 good 2 suspect 3 bad) + place in the cell';
+export const cellCodeTransducer = transducers.cellCode;
 
 export const cellCodeOf = (quality: number, step: number): number =>
   quality === gridQuality.none ? 0 : quality * stepCodes + step;

@@ -1,5 +1,6 @@
 // The records of EDF, EDF+ and BDF files: samples in digital numbers and annotations with their times. Never throws.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../result.ts';
 import type { ByteSource } from '../import-file.ts';
 import { decodeAnnotations } from './annotation-lists.ts';
@@ -15,8 +16,8 @@ export interface RecordReader {
   /** Seconds after the header's start, by record. */
   readonly onsetsS: Float64Array;
   readonly annotations: readonly EdfAnnotation[];
-  /** What was read round, a sentence each; of the header too. */
-  readonly notices: readonly string[];
+  /** What was read round, of the header too. */
+  readonly notices: readonly Said[];
   /** One record of one signal, in pieces; `first` is the place of the piece in the record. */
   samples(head: EdfHead, record: number): Iterable<{ readonly first: number; readonly digital: Int32Array }>;
 }
@@ -48,7 +49,10 @@ export function readEdfRecords(source: ByteSource, header: EdfHeader): Result<Re
     if (onsetS === undefined && kind === 'EDF+D')
       return failed({
         byteOffset: recordAt,
-        message: `byte ${recordAt}: record ${record + 1} does not say when it begins`,
+        said: said('file.atByte', {
+          byte: recordAt,
+          what: said('edf.recordWithoutBeginning', { record: record + 1 }),
+        }),
       });
     const expectedS = record === 0 ? 0 : onsetsS[record - 1]! + recordDurationS;
     // A clock that goes back would lay one record over another.
@@ -58,13 +62,9 @@ export function readEdfRecords(source: ByteSource, header: EdfHeader): Result<Re
     }
     onsetsS[record] = onsetS ?? expectedS;
   }
-  if (backwards > 0)
-    notices.push(
-      `${backwards} ${backwards === 1 ? 'record says that it begins' : 'records say that they begin'} before the one before; read as if they followed on.`,
-    );
-  if (unreadable > 0)
-    notices.push(`${unreadable} ${unreadable === 1 ? 'annotation' : 'annotations'} could not be read.`);
-  if (leftOut > 0) notices.push(`${leftOut} annotations beyond the first ${mostAnnotations} were left out.`);
+  if (backwards > 0) notices.push(said('edf.recordsBackwards', { count: backwards }));
+  if (unreadable > 0) notices.push(said('edf.annotationsUnreadable', { count: unreadable }));
+  if (leftOut > 0) notices.push(said('edf.annotationsLeftOut', { count: leftOut, most: mostAnnotations }));
   return ok({
     onsetsS,
     annotations,

@@ -1,6 +1,7 @@
-// The header of EDF, EDF+, BDF and BDF+ files from anywhere, to values or to one sentence with the place of the fault. What
+// The header of EDF, EDF+, BDF and BDF+ files from anywhere, to values or to a fault with its place. What
 // can be read round is, and is said: a cut end, bytes too many, a signal without a scale, a date that is none.
 
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../result.ts';
 import { unixMsOf } from '../civil-date.ts';
 import type { ByteSource } from '../import-file.ts';
@@ -9,8 +10,8 @@ import { type EdfFile, type EdfSignal, edfMonths } from './edf-file.ts';
 export interface EdfFault {
   /** From the beginning of the file. */
   readonly byteOffset: number;
-  /** One sentence without a full stop that begins with the place. */
-  readonly message: string;
+  /** Begins with the place. */
+  readonly said: Said;
 }
 
 export interface EdfHead extends Omit<EdfSignal, 'digital'> {
@@ -30,8 +31,8 @@ export interface EdfHeader extends Pick<EdfFile, 'kind' | 'patient' | 'recording
   readonly recordCount: number;
   /** Annotations too. */
   readonly heads: readonly EdfHead[];
-  /** What was read round, a sentence each. */
-  readonly notices: readonly string[];
+  /** What was read round. */
+  readonly notices: readonly Said[];
 }
 
 const mostSignals = 512;
@@ -39,9 +40,9 @@ const mostSignals = 512;
 /** Thrown and caught inside this file alone, so that a parser of many fields stays readable. */
 class Stop extends Error {
   readonly fault: EdfFault;
-  constructor(byteOffset: number, text: string) {
-    super(text);
-    this.fault = { byteOffset, message: `byte ${byteOffset}: ${text}` };
+  constructor(byteOffset: number, what: Said) {
+    super(what.code);
+    this.fault = { byteOffset, said: said('file.atByte', { byte: byteOffset, what }) };
   }
 }
 
@@ -73,30 +74,26 @@ class Fields {
 
   text(at: number, width: number): string {
     const bytes = this.#source.read(at, width);
-    if (bytes.length < width) throw new Stop(this.#source.length, 'the file ends inside its header');
+    if (bytes.length < width) throw new Stop(this.#source.length, said('edf.endsInHeader'));
     let result = '';
     for (const byte of bytes) result += String.fromCharCode(byte);
     return result.replace(/[\0 ]+$/, '');
   }
 
-  whole(at: number, width: number, name: string, least: number, most: number): number {
+  whole(at: number, width: number, field: Said, least: number, most: number): number {
     const found = this.text(at, width).trim();
     const value = /^[+-]?\d+(?:\.0*)?$/.test(found) ? Number(found) : Number.NaN;
     if (!(value >= least && value <= most))
-      throw new Stop(
-        at,
-        `${name} must be a whole number from ${least} to ${most}, but ${quote(found)} was found`,
-      );
+      throw new Stop(at, said('edf.wholeNumber', { field, least, most, found: quote(found) }));
     return value;
   }
 
-  decimal(at: number, name: string): number {
+  decimal(at: number, field: Said): number {
     const found = this.text(at, 8).trim();
     // Some writers use their country's decimal sign, against the standard.
     const plain = found.replace(',', '.');
     const value = decimalPattern.test(plain) ? Number(plain) : Number.NaN;
-    if (!Number.isFinite(value))
-      throw new Stop(at, `${name} must be a number, but ${quote(found)} was found`);
+    if (!Number.isFinite(value)) throw new Stop(at, said('edf.number', { field, found: quote(found) }));
     return value;
   }
 }
@@ -104,33 +101,30 @@ class Fields {
 function read(source: ByteSource): EdfHeader {
   const magic = source.read(0, 8).slice();
   const isBdf = looksLikeBdf(magic);
-  if (!isBdf && !looksLikeEdf(magic))
-    throw new Stop(0, 'this is not an EDF file: it does not begin with "0" and seven spaces');
+  if (!isBdf && !looksLikeEdf(magic)) throw new Stop(0, said('edf.notEdf'));
   const fields = new Fields(source);
-  const notices: string[] = [];
+  const notices: Said[] = [];
   const patient = fields.text(8, 80);
   const recording = fields.text(88, 80);
   const startMs = startOf(fields.text(168, 8), fields.text(176, 8), recording);
   if (startMs === null)
-    notices.push(
-      `The file does not say when it was recorded: its date is ${quote(`${fields.text(168, 8)} ${fields.text(176, 8)}`)}.`,
-    );
+    notices.push(said('edf.noDate', { found: quote(`${fields.text(168, 8)} ${fields.text(176, 8)}`) }));
   const reserved = fields.text(192, 44);
   const kind = /^[EB]DF\+C/.test(reserved) ? 'EDF+C' : /^[EB]DF\+D/.test(reserved) ? 'EDF+D' : 'EDF';
-  const recordDurationS = fields.decimal(244, 'the duration of a record');
-  const signalCount = fields.whole(252, 4, 'the number of signals', 1, mostSignals);
+  const recordDurationS = fields.decimal(244, said('edf.field.recordDuration'));
+  const signalCount = fields.whole(252, 4, said('edf.field.signalCount'), 1, mostSignals);
   const headerBytes = 256 * (signalCount + 1);
   const statedHeader = fields.text(184, 8).trim();
   if (Number(statedHeader) !== headerBytes)
     throw new Stop(
       184,
-      `the header of ${signalCount} signals has ${headerBytes} bytes, not ${quote(statedHeader)}`,
+      said('edf.headerLength', { signals: signalCount, bytes: headerBytes, found: quote(statedHeader) }),
     );
-  if (source.length < headerBytes) throw new Stop(source.length, 'the file ends inside its header');
+  if (source.length < headerBytes) throw new Stop(source.length, said('edf.endsInHeader'));
   const bytesPerSample = isBdf ? 3 : 2;
   const heads = readHeads(fields, signalCount, bytesPerSample, kind, notices);
   if (recordDurationS < 0 || (recordDurationS === 0 && heads.some(({ isAnnotations }) => !isAnnotations)))
-    throw new Stop(244, 'the duration of a record must be more than 0 s');
+    throw new Stop(244, said('edf.recordDurationZero'));
   const recordBytes = bytesPerSample * heads.reduce((sum, { samplesPerRecord }) => sum + samplesPerRecord, 0);
   const recordCount = countRecords(source, fields, headerBytes, recordBytes, notices);
   return {
@@ -153,25 +147,18 @@ function countRecords(
   fields: Fields,
   headerBytes: number,
   recordBytes: number,
-  notices: string[],
+  notices: Said[],
 ): number {
   const text = fields.text(236, 8).trim();
   const stated = /^-?\d+$/.test(text) ? Number(text) : -1;
   const present = Math.floor((source.length - headerBytes) / recordBytes);
   // -1 is written while a recording is under way and stays where the writer was stopped.
   const count = stated < 0 ? present : Math.min(stated, present);
-  if (count === 0) throw new Stop(headerBytes, 'the file has a header and no whole record');
+  if (count === 0) throw new Stop(headerBytes, said('edf.noRecord'));
   const extra = source.length - headerBytes - recordBytes * count;
-  if (stated > present)
-    notices.push(
-      `The file is cut off: it ends in record ${present + 1} of ${stated}. The ${present} whole records were read.`,
-    );
+  if (stated > present) notices.push(said('edf.cutOff', { record: present + 1, stated, present }));
   else if (extra > 0)
-    notices.push(
-      stated < 0
-        ? `The file ends inside a record, which was left out.`
-        : `The file has ${extra} more bytes than its header says, which were left out.`,
-    );
+    notices.push(stated < 0 ? said('edf.endsInRecord') : said('edf.moreBytes', { count: extra }));
   return count;
 }
 
@@ -180,7 +167,7 @@ function readHeads(
   signalCount: number,
   bytesPerSample: 2 | 3,
   kind: EdfHeader['kind'],
-  notices: string[],
+  notices: Said[],
 ): EdfHead[] {
   let column = 256;
   const columnOf = (width: number): ((index: number) => number) => {
@@ -197,13 +184,13 @@ function readHeads(
   let byteInRecord = 0;
   return Array.from({ length: signalCount }, (_, index): EdfHead => {
     const label = fields.text(labelAt(index), 16);
-    const of = (name: string): string => `${name} of ${quote(label)}`;
+    const signal = quote(label);
     const isAnnotations = kind !== 'EDF' && label === annotationLabel;
     const scale = (): Pick<EdfHead, 'physicalMin' | 'physicalMax' | 'digitalMin' | 'digitalMax'> => ({
-      physicalMin: fields.decimal(physicalMinAt(index), of('the physical minimum')),
-      physicalMax: fields.decimal(physicalMaxAt(index), of('the physical maximum')),
-      digitalMin: fields.whole(digitalMinAt(index), 8, of('the digital minimum'), least, most),
-      digitalMax: fields.whole(digitalMaxAt(index), 8, of('the digital maximum'), least, most),
+      physicalMin: fields.decimal(physicalMinAt(index), said('edf.field.physicalMin', { signal })),
+      physicalMax: fields.decimal(physicalMaxAt(index), said('edf.field.physicalMax', { signal })),
+      digitalMin: fields.whole(digitalMinAt(index), 8, said('edf.field.digitalMin', { signal }), least, most),
+      digitalMax: fields.whole(digitalMaxAt(index), 8, said('edf.field.digitalMax', { signal }), least, most),
     });
     const head = {
       label,
@@ -211,12 +198,17 @@ function readHeads(
       unit: fields.text(unitAt(index), 8),
       prefilter: fields.text(prefilterAt(index), 80),
       ...scale(),
-      samplesPerRecord: fields.whole(samplesAt(index), 8, of('the samples a record'), 1, 10_000_000),
+      samplesPerRecord: fields.whole(
+        samplesAt(index),
+        8,
+        said('edf.field.samplesPerRecord', { signal }),
+        1,
+        10_000_000,
+      ),
       isAnnotations,
       byteInRecord,
     };
-    if (!isAnnotations && !hasScale(head))
-      notices.push(`${quote(label.trim())} has a scale without extent and cannot be read.`);
+    if (!isAnnotations && !hasScale(head)) notices.push(said('edf.noScale', { signal: quote(label.trim()) }));
     byteInRecord += bytesPerSample * head.samplesPerRecord;
     return head;
   });

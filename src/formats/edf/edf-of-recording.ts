@@ -8,6 +8,16 @@ import { civilTimeOf, isoTextOf } from '../civil-date.ts';
 import type { LocalTime } from '../import-file.ts';
 import { cellCodeOf, cellCodeScale, cellCodeTransducer } from './cell-codes.ts';
 import { digitalOf, type EdfAnnotation, type EdfFile, type EdfSignal, edfMonths } from './edf-file.ts';
+import {
+  beginText,
+  edfEquipment,
+  labelAnnotation,
+  lastingPattern,
+  markAnnotations,
+  noteAnnotation,
+  noteContinued,
+  simulatedAnnotation,
+} from './edf-words.ts';
 import { edfSubfield } from './encode-edf.ts';
 import { channelSignals, qualityLabel, scaleOfWave } from './recording-signals.ts';
 
@@ -37,35 +47,10 @@ export interface RecordingForEdf {
   readonly gaps: readonly { readonly fromMs: number; readonly toMs: number; readonly reason: string }[];
 }
 
-export const edfEquipment = 'Slackwater';
-export const simulatedAnnotation = 'SIMULATED: no person was measured';
-const labelAnnotation = 'Not a medical device.';
-/** Said by files of before, whose header was in UTC. */
-export const timesAreUtcAnnotation = 'Not a medical device. Times are UTC.';
-/** Followed by the moment of the first record as ISO 8601 in UTC, and the zone of the header's local time. */
-export const beginAnnotation = 'Begins ';
-
-/** Texts of marks as annotations. Notes carry their own text after "Note: ". */
-export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
-  holdStart: 'Mark: hold start',
-  holdEnd: 'Mark: hold end',
-  contraction: 'Mark: contraction',
-  breathing: 'Mark: breathing',
-  lungsFull: 'Mark: lungs full',
-  lungsHalf: 'Mark: lungs half full',
-  lungsEmptied: 'Mark: lungs emptied',
-};
-export const noteAnnotation = 'Note: ';
-/** What this program derived; an import leaves these to be derived anew. */
-export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: ', 'Moved: '] as const;
 /** Readers cut longer annotations (libedf keeps 512 bytes), so a long note goes on in further ones. */
 const mostNoteCharacters = 120;
 /** An alarm's whole record fits; readers keep 512 bytes. */
 const mostAlarmCharacters = 400;
-export const noteContinued = 'Note goes on: ';
-/** A note says in words how long it lasts, since marks of this program are moments. */
-export const lastingWords = (durationS: number): string => ` (lasts ${Number(durationS.toFixed(6))} s)`;
-const lastingPattern = / \(lasts (\d+(?:\.\d+)?) s\)$/;
 
 /** Cells are given the last reading's value where there is none, since EDF has no code for a missing sample. */
 export function edfOfRecording(recording: RecordingForEdf): EdfFile {
@@ -78,7 +63,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     { onsetS: offsetS, text: labelAnnotation },
     {
       onsetS: offsetS,
-      text: `${beginAnnotation}${isoTextOf(startedWallAtMs)} (UTC); times of the header are of ${zone.name}`,
+      text: beginText(isoTextOf(startedWallAtMs), zone.name),
     },
   ];
   if (recording.simulated) annotations.push({ onsetS: offsetS, text: simulatedAnnotation });

@@ -14,7 +14,7 @@ const mostRecordBytes = 61_440;
  * without extent, samples that do not fill whole records): mistakes of the caller, not of the outside.
  */
 export function encodeEdf(file: EdfFile): Uint8Array {
-  if (file.kind === 'EDF') throw new RangeError('only EDF+ is written');
+  if (file.kind === 'EDF') throw new RangeError('edf.notPlus');
   const recordCount = file.recordOnsetsS.length;
   for (const signal of file.signals) checkSignal(signal, recordCount);
   const timekeeping = file.recordOnsetsS.map(encodeTimekeeping);
@@ -22,8 +22,7 @@ export function encodeEdf(file: EdfFile): Uint8Array {
   const annotationBytes = annotationRoom(timekeeping, lists);
   const all: EdfSignal[] = [...file.signals, annotationSignal(annotationBytes / 2)];
   const recordBytes = 2 * all.reduce((sum, { samplesPerRecord }) => sum + samplesPerRecord, 0);
-  if (recordBytes > mostRecordBytes)
-    throw new RangeError(`a record of ${recordBytes} bytes is more than the format advises`);
+  if (recordBytes > mostRecordBytes) throw new RangeError('edf.recordTooLarge');
 
   const header = headerText(file, all, recordCount);
   const bytes = new Uint8Array(header.length + recordBytes * recordCount);
@@ -78,11 +77,10 @@ const annotationSignal = (samplesPerRecord: number): EdfSignal => ({
 });
 
 function checkSignal(signal: EdfSignal, recordCount: number): void {
-  const { label, digitalMin, digitalMax, physicalMin, physicalMax, samplesPerRecord, digital } = signal;
+  const { digitalMin, digitalMax, physicalMin, physicalMax, samplesPerRecord, digital } = signal;
   if (!(digitalMin < digitalMax) || physicalMin === physicalMax)
-    throw new RangeError(`the scale of ${label} has no extent`);
-  if (digital.length !== samplesPerRecord * recordCount)
-    throw new RangeError(`${label} has ${digital.length} samples and not ${samplesPerRecord * recordCount}`);
+    throw new RangeError('edf.scaleWithoutExtent');
+  if (digital.length !== samplesPerRecord * recordCount) throw new RangeError('edf.sampleCount');
 }
 
 function headerText(file: EdfFile, signals: readonly EdfSignal[], recordCount: number): string {
@@ -116,16 +114,15 @@ function headerText(file: EdfFile, signals: readonly EdfSignal[], recordCount: n
 }
 
 function field(text: string, width: number): string {
-  if (text.length > width) throw new RangeError(`"${text}" is longer than ${width} characters`);
-  if (!/^[\x20-\x7e]*$/.test(text)) throw new RangeError(`"${text}" is not plain ASCII`);
+  if (text.length > width) throw new RangeError('edf.textTooLong');
+  if (!/^[\x20-\x7e]*$/.test(text)) throw new RangeError('edf.textNotAscii');
   return text.padEnd(width, ' ');
 }
 
 /** A number in at most eight characters that reads back as itself. */
 function numberText(value: number): string {
   const text = String(value);
-  if (text.length > 8 || text.includes('e'))
-    throw new RangeError(`${value} does not fit into eight characters`);
+  if (text.length > 8 || text.includes('e')) throw new RangeError('edf.numberTooLong');
   return text;
 }
 

@@ -1,6 +1,7 @@
 // An EDF, EDF+ or BDF file as a recording: chosen signals become samples, annotations become marks and notes. What this
 // program wrote itself comes back as it was.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { Channel } from '../../../shared/schema-parts.ts';
 import { failed, ok, type Result } from '../../result.ts';
 import { type ImportedMark, mostImpossibleShare, possibleValues } from '../../sessions/imported-recording.ts';
@@ -20,7 +21,7 @@ import {
   noteContinued,
   simulatedAnnotation,
   timesAreUtcAnnotation,
-} from './edf-of-recording.ts';
+} from './edf-words.ts';
 import { channelSignals, qualityLabel } from './recording-signals.ts';
 
 /** Which channel a signal is read as, and what its physical values are multiplied by to be in the channel's unit. */
@@ -229,7 +230,7 @@ function readForeign(
   { channel, factor }: EdfSignalChoice,
   beginMs: BeginMs,
   sink: ImportSink,
-  notices: string[],
+  notices: Said[],
 ): ImportFault | undefined {
   const cellMs = (header.recordDurationS * 1000) / head.samplesPerRecord;
   const isWave = channel === 'pleth';
@@ -266,17 +267,20 @@ function readForeign(
       }
   if (counts.impossible > mostImpossibleShare * (counts.impossible + counts.good))
     return {
-      message: `signal ${name}: ${firstImpossible} is outside ${least} to ${most}, as are ${counts.impossible} of ${counts.impossible + counts.good} values: choose another unit or signal`,
+      said: said('edf.impossible', {
+        signal: name,
+        value: firstImpossible,
+        least,
+        most,
+        count: counts.impossible,
+        of: counts.impossible + counts.good,
+      }),
     };
   if (isRepeated && !isBeats)
-    notices.push(`${name} has ${round(1000 / cellMs)} values a second; those that change were read.`);
-  if (isBeats)
-    notices.push(`${name} does not say where beats are; an interval is read wherever its value changes.`);
+    notices.push(said('edf.repeated', { signal: name, perSecond: round(1000 / cellMs) }));
+  if (isBeats) notices.push(said('edf.beats', { signal: name }));
   const none = counts.missing + counts.impossible;
-  if (none > 0)
-    notices.push(
-      `${none} ${none === 1 ? 'value' : 'values'} of ${name} cannot be a reading and ${none === 1 ? 'was' : 'were'} passed over.`,
-    );
+  if (none > 0) notices.push(said('edf.noReading', { count: none, signal: name }));
   return undefined;
 }
 
@@ -291,7 +295,7 @@ function marksOf(
   header: EdfHeader,
   annotations: readonly EdfAnnotation[],
   firstOnsetS: number,
-  notices: string[],
+  notices: Said[],
 ): ImportedMark[] {
   const kindOf = new Map(Object.entries(markAnnotations).map(([kind, text]) => [text, kind]));
   const own = isOwn(header);
@@ -322,10 +326,7 @@ function marksOf(
       marks.push({ kind: 'note', atMs, text: noteOf(text, words) });
     }
   }
-  if (derivedCount > 0)
-    notices.push(
-      `${derivedCount} annotations of holds, alarms and gaps were not taken over; they are found anew.`,
-    );
+  if (derivedCount > 0) notices.push(said('edf.derivedLeftOut', { count: derivedCount }));
   return marks.sort((a, b) => a.atMs - b.atMs);
 }
 

@@ -3,6 +3,7 @@
 import type { Channel } from '../../../shared/schema-parts.ts';
 import type { Sample } from '../../samples/sample.ts';
 import type { EdfSignal } from './edf-file.ts';
+import { transducers } from './edf-words.ts';
 
 export interface ChannelSignal {
   readonly channel: Channel;
@@ -28,14 +29,14 @@ export const channelSignals: readonly ChannelSignal[] = [
   {
     channel: 'heartRateBpm',
     label: 'HR strap',
-    transducer: 'heart rate strap',
+    transducer: transducers.strapRate,
     unit: 'bpm',
     scale: steps(1_000, 1_000),
   },
   {
     channel: 'rrIntervalMs',
     label: 'RR strap',
-    transducer: 'heart rate strap, interval that ends here',
+    transducer: transducers.strapInterval,
     unit: 'ms',
     // 32000 ms are 32768 units of 1/1024 s; half of that leaves whole numbers at both ends.
     scale: steps(16_000, 16_384),
@@ -43,25 +44,25 @@ export const channelSignals: readonly ChannelSignal[] = [
   {
     channel: 'spo2Percent',
     label: 'SaO2 finger',
-    transducer: 'pulse oximeter (SpO2)',
+    transducer: transducers.oximeterSaturation,
     unit: '%',
     scale: steps(200, 2_000),
   },
   {
     channel: 'pulseRateBpm',
     label: 'HR finger',
-    transducer: 'pulse oximeter',
+    transducer: transducers.oximeter,
     unit: 'bpm',
     scale: steps(1_000, 10_000),
   },
   {
     channel: 'perfusionIndexPercent',
     label: 'PI finger',
-    transducer: 'pulse oximeter, perfusion index',
+    transducer: transducers.oximeterPerfusion,
     unit: '%',
     scale: steps(200, 20_000),
   },
-  { channel: 'pleth', label: 'Pleth finger', transducer: 'pulse oximeter', unit: '', scale: null },
+  { channel: 'pleth', label: 'Pleth finger', transducer: transducers.oximeter, unit: '', scale: null },
 ];
 
 /** Label of the signal that says which cells hold a reading, beside the signal `label`. */

@@ -4,6 +4,7 @@
 import type { Sample } from '../../samples/sample.ts';
 import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
 import { isoTextOf } from '../civil-date.ts';
+import { displays, lowestOfHold, notMedical, saturationText, simulatedText } from './fhir-words.ts';
 
 export interface RecordingForFhir {
   readonly sessionId: string;
@@ -52,27 +53,24 @@ const vitalSigns = [
       {
         system: 'http://terminology.hl7.org/CodeSystem/observation-category',
         code: 'vital-signs',
-        display: 'Vital Signs',
+        display: displays.vitalSigns,
       },
     ],
   },
 ];
 const heartRateCode = {
-  coding: [{ system: loinc, code: '8867-4', display: 'Heart rate' }],
-  text: 'Heart rate',
+  coding: [{ system: loinc, code: '8867-4', display: displays.heartRate }],
+  text: displays.heartRate,
 };
 /** R4's oxygensat profile asks for 2708-6; US Core for 59408-5 beside it; the third is what the sensors speak. */
 const saturationCode = {
   coding: [
-    { system: loinc, code: '2708-6', display: 'Oxygen saturation in Arterial blood' },
-    { system: loinc, code: '59408-5', display: 'Oxygen saturation in Arterial blood by Pulse oximetry' },
+    { system: loinc, code: '2708-6', display: displays.arterialSaturation },
+    { system: loinc, code: '59408-5', display: displays.pulseOximetrySaturation },
     { system: mdc, code: '150456', display: 'MDC_PULS_OXIM_SAT_O2' },
   ],
-  text: 'Oxygen saturation by pulse oximetry (SpO2)',
+  text: saturationText,
 };
-
-const notMedical = 'Recorded with Slackwater, which is not a medical device.';
-const simulatedText = 'SIMULATED: no person was measured.';
 
 /** How sampled data stand for what could not be read (FHIR R4 2.24.0.6: E is an error or no value). */
 const noValue = 'E';
@@ -113,7 +111,7 @@ export function fhirBundleOfRecording(
             {
               system: 'http://terminology.hl7.org/CodeSystem/v3-ActReason',
               code: 'HTEST',
-              display: 'test health data',
+              display: displays.testData,
             },
           ],
         },
@@ -204,7 +202,7 @@ export function fhirBundleOfRecording(
         effectiveDateTime: at(lowestSpo2.atMs),
         valueQuantity: { value: Number(decimalText(lowestSpo2.value)), unit: '%', system: ucum, code: '%' },
         ...deviceOf(samples.filter(({ channel }) => channel === 'spo2Percent')),
-        method: { text: `lowest reading of hold ${index + 1}` },
+        method: { text: lowestOfHold(index + 1) },
         derivedFrom: [{ reference: urlOf('spo2Percent') }],
       },
     });

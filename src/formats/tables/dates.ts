@@ -19,20 +19,6 @@ export type TimeUnit =
   | 'beats';
 export type DateOrder = 'yearFirst' | 'dayFirst' | 'monthFirst';
 
-export const timeUnitWords: Readonly<Record<TimeUnit, string>> = {
-  s: 'seconds',
-  ms: 'milliseconds',
-  min: 'minutes',
-  clock: 'hours:minutes:seconds',
-  dateTime: 'date and time',
-  unixS: 'Unix seconds',
-  unixMs: 'Unix milliseconds',
-  unixUs: 'Unix microseconds',
-  days: 'parts of a day',
-  serialDays: 'days of a spreadsheet',
-  beats: 'sums of the beat intervals',
-};
-
 /** Units whose times are moments of the calendar rather than from some beginning. */
 export const isWallUnit = (unit: TimeUnit): boolean =>
   unit === 'dateTime' || unit === 'serialDays' || unit.startsWith('unix');

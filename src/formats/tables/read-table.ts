@@ -1,12 +1,13 @@
 // The rows of a table as readings, a row at a time. What is no row (a summary, a heading again, nothing) is passed over
 // and counted; what would change the meaning of many rows is refused.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { Channel } from '../../../shared/schema-parts.ts';
 import { failed, ok } from '../../result.ts';
 import { mostImpossibleShare, possibleValues } from '../../sessions/imported-recording.ts';
 import type { ImportFault, ImportSink, LocalTime, ReadResult, TextSource } from '../import-file.ts';
 import { numberOf, quote, saysNothing, splitLine } from './cells.ts';
-import { type DateOrder, isWallUnit, timeMsOf, timeUnitWords } from './dates.ts';
+import { type DateOrder, isWallUnit, timeMsOf } from './dates.ts';
 import { linesOf, longestLine } from './lines.ts';
 import type { TableChoice, TableShape } from './table-shape.ts';
 
@@ -33,8 +34,8 @@ interface ColumnState {
   firstImpossible: { line: number; cell: string } | undefined;
 }
 
-const fault = (line: number, column: number, what: string): { ok: false; reason: ImportFault } =>
-  failed({ message: `line ${line}, column ${column}: ${what}` });
+const fault = (line: number, column: number, what: Said): { ok: false; reason: ImportFault } =>
+  failed({ said: said('file.atLine', { line, column, what }) });
 
 /** Reads the whole table by `choice`, which `refuseTableChoice` has let pass. */
 export function readTable(
@@ -46,7 +47,7 @@ export function readTable(
 ): ReadResult {
   const columns = choice.columns.map(({ index, channel, factor }): ColumnState => {
     const [least, most] = possibleValues[channel];
-    const name = quote(shape.names[index] ?? `column ${index + 1}`);
+    const name = quote(shape.names[index] ?? String(index + 1));
     const counts = { missing: 0, unreadable: 0, impossible: 0, good: 0 };
     return {
       index,
@@ -108,19 +109,15 @@ export function readTable(
   }
   group.finish();
   if (reader.tooLong)
-    return fault(reader.line, longestLine + 1, `the line is longer than ${longestLine} characters`);
+    return fault(reader.line, longestLine + 1, said('file.longLine', { most: longestLine }));
   if (firstSkipped !== undefined && isTooMany(counts.skipped, counts.rows))
     return fault(
       firstSkipped.line,
       (choice.timeColumn ?? 0) + 1,
-      `${quote(firstSkipped.cell)} is no time (${timeUnitWords[choice.timeUnit]})`,
+      said('table.noTime', { found: quote(firstSkipped.cell), unit: said(`table.unit.${choice.timeUnit}`) }),
     );
   if (isTooMany(counts.long, counts.rows))
-    return fault(
-      firstLong,
-      shape.width + 1,
-      `this row has more cells than the table has columns (${shape.width})`,
-    );
+    return fault(firstLong, shape.width + 1, said('table.longRow', { width: shape.width }));
   const wrong = wrongColumn(columns);
   if (wrong !== undefined) return wrong;
   const isWall = isWallUnit(choice.timeUnit);
@@ -131,7 +128,7 @@ export function readTable(
   ];
   const zero = zeroMs ?? 0;
   if (zero > 0 && !isWall && choice.timeUnit !== 'clock')
-    notices.push(`The file begins at ${zero / 1000} s; the recording begins there.`);
+    notices.push(said('table.beginsAt', { seconds: zero / 1000 }));
   const begin = counts.rows === 0 ? 0 : Math.min(0, earliestMs);
   return ok({
     startedWallAtMs: isWall ? zero : statedStart(shape, choice, zone, zero, notices),
@@ -154,10 +151,10 @@ function statedStart(
   { timeUnit }: TableChoice,
   zone: LocalTime,
   zeroMs: number,
-  notices: string[],
+  notices: Said[],
 ): number | null {
   if (stated === null || (!stated.hasTime && timeUnit !== 'clock')) return null;
-  notices.push(`The beginning was read from line ${stated.line}, before the table.`);
+  notices.push(said('table.statedBegin', { line: stated.line }));
   if (timeUnit !== 'clock') return zone.unixMsOf(stated.civilMs);
   return zone.unixMsOf(Math.floor(stated.civilMs / dayMs) * dayMs + (zeroMs % dayMs));
 }
@@ -266,10 +263,7 @@ function createRowClock(choice: TableChoice, zone: LocalTime) {
       sumMs = Math.round((sumMs + intervalMs) * 1e3) / 1e3;
       return sumMs;
     },
-    notices: (): string[] =>
-      putBack
-        ? [`Clocks were put back during this recording (${zone.name}); its times go on without a step.`]
-        : [],
+    notices: (): Said[] => (putBack ? [said('table.clocksPutBack', { zone: zone.name })] : []),
   };
 }
 
@@ -331,30 +325,32 @@ function wrongColumn(columns: readonly ColumnState[]): ReturnType<typeof fault> 
       return fault(
         firstImpossible.line,
         index + 1,
-        `${quote(firstImpossible.cell)} in ${name} is outside ${least} to ${most}, as are ${impossible} of ${impossible + good} values: choose another unit or column`,
+        said('table.impossible', {
+          found: quote(firstImpossible.cell),
+          column: name,
+          least,
+          most,
+          count: impossible,
+          of: impossible + good,
+        }),
       );
     if (firstBad !== undefined && unreadable > mostImpossibleShare * (unreadable + good))
-      return fault(firstBad.line, index + 1, `${quote(firstBad.cell)} in ${name} is not a number`);
+      return fault(
+        firstBad.line,
+        index + 1,
+        said('table.notNumber', { found: quote(firstBad.cell), column: name }),
+      );
   }
   return undefined;
 }
 
-const were = (count: number): string => (count === 1 ? 'was' : 'were');
-const rowsOf = (count: number): string => `${count} ${count === 1 ? 'row' : 'rows'}`;
-
-function noticesOfColumns(columns: readonly ColumnState[]): string[] {
-  return columns.flatMap(({ impossible, missing, unreadable, firstBad, name }) => [
-    ...(impossible > 0
-      ? [
-          `${impossible} impossible ${impossible === 1 ? 'value' : 'values'} in ${name} ${were(impossible)} left out.`,
-        ]
-      : []),
+function noticesOfColumns(columns: readonly ColumnState[]): Said[] {
+  return columns.flatMap(({ impossible, missing, unreadable, firstBad, name: column }) => [
+    ...(impossible > 0 ? [said('table.impossibleLeftOut', { count: impossible, column })] : []),
     ...(unreadable > 0
-      ? [
-          `${unreadable} ${unreadable === 1 ? 'cell' : 'cells'} in ${name} ${were(unreadable)} no number (the first in line ${firstBad?.line}) and left out.`,
-        ]
+      ? [said('table.unreadableLeftOut', { count: unreadable, column, line: firstBad?.line ?? 0 })]
       : []),
-    ...(missing > 0 ? [`${rowsOf(missing)} ${missing === 1 ? 'has' : 'have'} no reading in ${name}.`] : []),
+    ...(missing > 0 ? [said('table.noReadings', { count: missing, column })] : []),
   ]);
 }
 
@@ -362,24 +358,12 @@ function noticesOfRows(
   { heading, skipped, late, long }: { heading: number; skipped: number; late: number; long: number },
   firstSkippedLine: number | undefined,
   spread: number,
-): string[] {
+): Said[] {
   return [
-    ...(heading > 0
-      ? [`The heading stands ${heading} more ${heading === 1 ? 'time' : 'times'}; passed over.`]
-      : []),
-    ...(skipped > 0
-      ? [
-          `${rowsOf(skipped)} without a time ${were(skipped)} passed over (the first in line ${firstSkippedLine}).`,
-        ]
-      : []),
-    ...(long > 0
-      ? [
-          `${rowsOf(long)} ${long === 1 ? 'has' : 'have'} more cells than the table has columns; these were left out.`,
-        ]
-      : []),
-    ...(late > 0 ? [`${rowsOf(late)} stood after a later time and ${were(late)} put in order.`] : []),
-    ...(spread > 0
-      ? [`${spread} values share their time with others; they were spread evenly up to the next time.`]
-      : []),
+    ...(heading > 0 ? [said('table.headingAgain', { count: heading })] : []),
+    ...(skipped > 0 ? [said('table.rowsWithoutTime', { count: skipped, line: firstSkippedLine ?? 0 })] : []),
+    ...(long > 0 ? [said('table.longRows', { count: long })] : []),
+    ...(late > 0 ? [said('table.lateRows', { count: late })] : []),
+    ...(spread > 0 ? [said('table.spread', { count: spread })] : []),
   ];
 }

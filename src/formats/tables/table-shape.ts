@@ -1,6 +1,7 @@
 // How a table is written, from its first lines: where it begins, what separates columns, what they are named, and what
 // each most likely is. Nothing is read by it that a person cannot change.
 
+import { type Said, said } from '../../../shared/said.ts';
 import type { Channel } from '../../../shared/schema-parts.ts';
 import { failed, ok, type Result } from '../../result.ts';
 import type { ImportFault, TextSource } from '../import-file.ts';
@@ -85,13 +86,13 @@ interface HeadLine {
 
 /** Reads the first lines. The reason begins with a place in the file. */
 export function tableShapeOf(source: TextSource): Result<TableShape, ImportFault> {
-  const fault = (line: number, column: number, what: string): Result<never, ImportFault> =>
-    failed({ message: `line ${line}, column ${column}: ${what}` });
+  const fault = (line: number, column: number, what: Said): Result<never, ImportFault> =>
+    failed({ said: said('file.atLine', { line, column, what }) });
   const lines: HeadLine[] = [];
   let simulated = false;
   const reader = linesOf(source);
   for (const text of reader) {
-    if (controlCharacter.test(text)) return fault(reader.line, 1, 'this is not a text file');
+    if (controlCharacter.test(text)) return fault(reader.line, 1, said('table.notText'));
     if (text.startsWith('#') || text.startsWith('//') || text.startsWith('%')) {
       if (text.includes('SIMULATED')) simulated = true;
       // A heading behind a comment sign is a heading all the same, where no other comes.
@@ -100,13 +101,11 @@ export function tableShapeOf(source: TextSource): Result<TableShape, ImportFault
     if (lines.length >= headRows + mostPreamble) break;
   }
   if (reader.tooLong)
-    return fault(reader.line, longestLine + 1, `the line is longer than ${longestLine} characters`);
+    return fault(reader.line, longestLine + 1, said('file.longLine', { most: longestLine }));
   const found = beginOfTable(lines.slice(0, headRows + mostPreamble));
-  if (found === undefined)
-    return fault(1, 1, 'no table was found: a line of names and lines with a time and values are needed');
+  if (found === undefined) return fault(1, 1, said('table.none'));
   const { first, delimiter, width, names, heading } = found;
-  if (width > mostColumns)
-    return fault(lines[first]!.line, 1, `a table may have ${mostColumns} columns at most`);
+  if (width > mostColumns) return fault(lines[first]!.line, 1, said('table.tooWide', { most: mostColumns }));
   for (const { text } of lines.slice(0, first)) if (text.includes('SIMULATED')) simulated = true;
   const head = lines
     .slice(first)
@@ -393,14 +392,13 @@ function channelOfColumn(
   return { channel, factor: 1 };
 }
 
-/** Why a choice cannot be read, as a sentence without a full stop; undefined where it can. */
-export function refuseTableChoice(shape: TableShape, choice: TableChoice): string | undefined {
+/** Why a choice cannot be read; undefined where it can. */
+export function refuseTableChoice(shape: TableShape, choice: TableChoice): Said | undefined {
   const columns = [choice.timeColumn, choice.dateColumn, ...choice.columns.map(({ index }) => index)];
   const unknown = columns.find((index) => index !== undefined && index >= shape.names.length);
-  if (unknown !== undefined) return `there is no column ${unknown}`;
-  if (choice.timeColumn === undefined && choice.timeUnit !== 'beats')
-    return 'a column of time must be chosen';
+  if (unknown !== undefined) return said('table.noColumn', { index: unknown });
+  if (choice.timeColumn === undefined && choice.timeUnit !== 'beats') return said('table.chooseTime');
   if (choice.timeUnit === 'beats' && !choice.columns.some(({ channel }) => channel === 'rrIntervalMs'))
-    return 'times can be summed up from beat intervals only where a column of these is chosen';
+    return said('table.beatsNeedIntervals');
   return undefined;
 }

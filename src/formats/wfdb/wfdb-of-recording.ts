@@ -10,6 +10,7 @@ import { digitalOf } from '../edf/edf-file.ts';
 import { channelSignals, scaleOfWave } from '../edf/recording-signals.ts';
 import { encodeUtf8 } from '../edf/utf8.ts';
 import type { LocalTime } from '../import-file.ts';
+import { headerComments, markTexts } from './wfdb-words.ts';
 
 export interface RecordingForWfdb {
   /** Of the files: letters, digits and underscores. */
@@ -34,15 +35,6 @@ const noSample = -32_768;
 const unitsPerSecond = 1_024;
 /** Codes of annot(5). */
 const codes = { beat: 1, note: 22, skip: 59, aux: 63 } as const;
-const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
-  holdStart: 'hold start',
-  holdEnd: 'hold end',
-  contraction: 'contraction',
-  breathing: 'breathing',
-  lungsFull: 'lungs full',
-  lungsHalf: 'lungs half full',
-  lungsEmptied: 'lungs emptied',
-};
 const mostAuxBytes = 254;
 
 /** `.hea`, `.dat` and `.atr`. Readings that a sensor itself called bad are left out and counted in the header. */
@@ -74,10 +66,12 @@ export function wfdbOfRecording(recording: RecordingForWfdb): WfdbFile[] {
       const first = digital[0] ?? 0;
       return `${recordName}.dat 16x${cellsPerSecond} ${gain}(${baseline})/${unit} 16 0 ${first} ${checksumOf(digital)} 0 ${label}`;
     }),
-    ...(recording.simulated ? ['# SIMULATED: no person was measured'] : []),
-    '# Recorded with Slackwater, which is not a medical device.',
-    `# Begins ${isoTextOf(recording.startedWallAtMs)} (UTC); local times are of ${recording.zone.name}`,
-    `# Readings of bad quality left out: ${recording.samples.length - good.length}`,
+    ...headerComments({
+      simulated: recording.simulated,
+      begins: isoTextOf(recording.startedWallAtMs),
+      zone: recording.zone.name,
+      leftOutCount: recording.samples.length - good.length,
+    }),
     '',
   ].join('\n');
   return [

@@ -7,6 +7,7 @@ import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
+import { inWords } from '../../support/in-words.ts';
 import { emulatedPolicy, emulatedSupervision } from './emulated-patience.ts';
 
 const [adapter, radioEntry, library] = process.argv.slice(2);
@@ -32,7 +33,7 @@ const opened = openBluetooth({
   policy: emulatedPolicy,
   supervision: emulatedSupervision,
 });
-if (!opened.ok) throw new Error(opened.reason);
+if (!opened.ok) throw new Error(inWords(opened.reason));
 const source = opened.value;
 
 async function until(what: string, check: () => boolean): Promise<void> {
@@ -56,7 +57,7 @@ async function run(): Promise<void> {
   await source.start({
     packet: (packet) => packets.push(packet),
     sensorChanged: (status) => statuses.set(status.sensorId, status),
-    sourceNotice: (notice) => say(`notice: ${notice}`),
+    sourceNotices: (notices) => say(`notices: ${inWords(...notices)}`),
   });
   await until('found Rig One', () => byName('Rig One') !== undefined);
   const one = byName('Rig One')!.sensorId;

@@ -7,6 +7,7 @@ import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
+import { inWords } from '../../support/in-words.ts';
 import { emulatedPolicy, emulatedSupervision } from './emulated-patience.ts';
 
 const [adapter, radioEntry, library, countText] = process.argv.slice(2);
@@ -30,7 +31,7 @@ const opened = openBluetooth({
   policy: emulatedPolicy,
   supervision: emulatedSupervision,
 });
-if (!opened.ok) throw new Error(opened.reason);
+if (!opened.ok) throw new Error(inWords(opened.reason));
 const source = opened.value;
 
 /** One maker's addresses: alike but for the last byte, rising and falling. */
@@ -60,7 +61,7 @@ async function run(): Promise<void> {
   await source.start({
     packet: (packet) => packets.push(packet),
     sensorChanged: (status) => statuses.set(status.sensorId, status),
-    sourceNotice: (notice) => say(`notice: ${notice}`),
+    sourceNotices: (notices) => say(`notices: ${inWords(...notices)}`),
   });
   await until(`all ${count} found`, () => sensorIds.every((id) => statuses.has(id)));
   source.setWantedSensors(new Set(sensorIds));

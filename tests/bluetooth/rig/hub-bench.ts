@@ -6,6 +6,7 @@ import type { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-s
 import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioLibrary } from '../../../hub/sensors/bluetooth/radio-messages.ts';
+import { inWords } from '../../support/in-words.ts';
 import { buildRig } from './build-rig.ts';
 import { until, type VirtualSensor } from './virtual-air.ts';
 
@@ -49,13 +50,13 @@ export class HubBench {
       ...(options.profiles === undefined ? {} : { profiles: options.profiles }),
       ...(options.takeEverything === undefined ? {} : { takeEverything: options.takeEverything }),
     });
-    if (!opened.ok) throw new Error(opened.reason);
+    if (!opened.ok) throw new Error(inWords(opened.reason));
     const bench = new HubBench(opened.value, logLines);
     await opened.value.start({
       packet: (packet) => bench.packets.push(packet),
       sensorChanged: (status) => bench.statuses.push({ ...status, atMs: performance.now() }),
       sensorGone: (sensorId) => bench.gone.push(sensorId),
-      sourceNotice: (notice) => bench.notices.push(notice),
+      sourceNotices: (notices) => bench.notices.push(notices.length === 0 ? null : inWords(...notices)),
     });
     return bench;
   }

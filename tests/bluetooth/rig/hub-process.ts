@@ -2,6 +2,7 @@
 
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
+import { inWords } from '../../support/in-words.ts';
 
 const [adapter, sensorId, radioEntry] = process.argv.slice(2);
 const opened = openBluetooth({
@@ -11,12 +12,12 @@ const opened = openBluetooth({
   remembered: [{ sensorId: sensorId!, name: 'rig', kinds: [] }],
   radioEntry: radioEntry!,
 });
-if (!opened.ok) throw new Error(opened.reason);
+if (!opened.ok) throw new Error(inWords(opened.reason));
 const source = opened.value;
 await source.start({
   packet: (packet) => process.send?.(packet.characteristic),
   sensorChanged: () => {},
-  sourceNotice: () => {},
+  sourceNotices: () => {},
 });
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.on(signal, () => void source.stop().then(() => process.exit(0)));

@@ -422,7 +422,7 @@ describe('forecast alarm', () => {
   });
   test('stays in doubt and goes when the hold ends', () => {
     const story = holding('high').forecast(89, 0, true);
-    story.event({ type: 'forecast', ...story.at(), forecast: { known: false, reason: 'gap' } });
+    story.event({ type: 'forecast', ...story.at(), forecast: { known: false, reason: 'noReading' } });
     expect(story.has('floorForecast')).toBe(true);
     expect(story.holdEnds().has('floorForecast')).toBe(false);
   });

@@ -1,7 +1,10 @@
 // A plan in a calendar: the grammar of RFC 5545, with lines folded by octets and text escaped.
 
 import { expect, test } from 'vitest';
+import { said } from '../../../shared/said.ts';
+import { sayInEnglish } from '../../../shared/words/say.ts';
 import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
+import { describePlan } from '../../../src/plans/describe-plan.ts';
 import { starterPlans } from '../../../src/plans/generate-plan.ts';
 
 test.each(starterPlans().map((plan) => [plan.title, plan] as const))('%s', (_title, plan) => {
@@ -12,6 +15,7 @@ test.each(starterPlans().map((plan) => [plan.title, plan] as const))('%s', (_tit
     plan: { ...plan, title },
     startsWallAtMs: Date.UTC(2025, 4, 3, 17, 5, 9),
     writtenWallAtMs: Date.UTC(2025, 4, 1),
+    say: sayInEnglish,
   });
   expect(text.endsWith('END:VCALENDAR\r\n')).toBe(true);
   for (const line of text.split('\r\n')) {
@@ -26,5 +30,8 @@ test.each(starterPlans().map((plan) => [plan.title, plan] as const))('%s', (_tit
   expect(value('DTSTART')).toBe('20250503T170509Z');
   expect(value('DTSTAMP')).toBe('20250501T000000Z');
   expect(value('DURATION')).toMatch(/^PT\d+S$/);
-  expect(value('DESCRIPTION')).toContain('Never alone');
+  const description = value('DESCRIPTION')!.replaceAll(/\\([\\;,n])/g, '$1');
+  expect(description).toContain(sayInEnglish(said('calendar.caution')));
+  expect(description).toContain(sayInEnglish(describePlan(plan).shape));
+  expect(description).not.toContain('[object');
 });

@@ -23,6 +23,7 @@ import { utc } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { gridSamples } from '../../../src/sessions/sample-grid.ts';
 import { recordingOfEdfBytes } from '../../support/edf-in-memory.ts';
+import { inWords } from '../../support/in-words.ts';
 import { hasLibedf, readWithLibedf, writeWithLibedf } from '../../support/libedf.ts';
 
 const sample = (channel: Channel, atMs: number, value: number, quality: SampleQuality = 'good'): Sample => ({
@@ -168,7 +169,7 @@ describe.skipIf(!hasLibedf)('an independent reader (libedf)', () => {
     writeWithLibedf(path);
     const theirs = readWithLibedf(path);
     const decoded = decodeEdf(readFileSync(path));
-    if (!decoded.ok) throw new Error(decoded.reason.message);
+    if (!decoded.ok) throw new Error(inWords(decoded.reason.said));
     const file = decoded.value;
     expect(file.startMs).toBe(Date.UTC(2024, 2, 9, 18, 30, 5));
     file.signals.forEach((signal, index) => {
@@ -277,12 +278,12 @@ describe('hostile files', () => {
         const cut = good.subarray(0, length);
         const result = decodeEdf(cut);
         expect(result.ok).toBe(length >= 2_560 + recordBytes);
-        if (!result.ok) expect(result.reason.message).toMatch(/^byte \d+: [^\n]+$/);
+        if (!result.ok) expect(inWords(result.reason.said)).toMatch(/^byte \d+: [^\n]+$/);
         else {
           const whole = Math.floor((length - 2_560) / recordBytes);
           const back = recordingOfEdfBytes(cut);
           expect(back.durationMs).toBe(1_000 * whole);
-          expect(back.notices.join(' ')).toContain(`ends in record ${whole + 1} of 90`);
+          expect(inWords(...back.notices)).toContain(`ends in record ${whole + 1} of 90`);
         }
       }),
       { numRuns: 40 },
@@ -301,7 +302,7 @@ describe('hostile files', () => {
           const bytes = good.slice();
           for (const [at, byte] of changes) bytes[at] = byte;
           const result = decodeEdf(bytes);
-          if (!result.ok) expect(result.reason.message).toMatch(/^byte \d+: [\x20-\x7e]+$/);
+          if (!result.ok) expect(inWords(result.reason.said)).toMatch(/^byte \d+: [\x20-\x7e]+$/);
         },
       ),
     );
@@ -319,7 +320,7 @@ describe('hostile files', () => {
     ['a record of no time', changed(244, '0       '), 'must be more than 0 s'],
   ])('%s', (_name, bytes, message) => {
     const result = decodeEdf(bytes);
-    expect(result.ok ? 'accepted' : result.reason.message).toContain(message);
+    expect(result.ok ? 'accepted' : inWords(result.reason.said)).toContain(message);
   });
 
   test.each([
@@ -339,7 +340,7 @@ describe('hostile files', () => {
   ])('%s is read round, which is said', (_name, bytes, seconds, notice) => {
     const back = recordingOfEdfBytes(bytes);
     expect(back.durationMs).toBe(1_000 * seconds);
-    expect(back.notices.join(' ')).toContain(notice);
+    expect(inWords(...back.notices)).toContain(notice);
     expect(back.samples.filter(({ channel }) => channel === 'spo2Percent')).toHaveLength(seconds - 9);
   });
 });

@@ -101,7 +101,7 @@ describe('Heart Rate Measurement 0x2A37', () => {
   ])('%s is discarded as %s', (bytes, code) => {
     const result = decodeHeartRateMeasurement(hex(bytes));
     expect(result.ok).toBe(false);
-    expect(!result.ok && result.reason.code).toBe(code);
+    expect(!result.ok && result.reason).toBe(code);
   });
 
   it('reads all intervals of a long notification (ATT_MTU above 23)', () => {
@@ -163,7 +163,7 @@ describe('PLX Continuous 0x2A5F', () => {
     ['00 62 00 48 00 01', 'trailingBytes'],
   ])('%s is discarded as %s', (bytes, code) => {
     const result = decodePlxContinuous(hex(bytes));
-    expect(!result.ok && result.reason.code).toBe(code);
+    expect(!result.ok && result.reason).toBe(code);
   });
 
   it('ignores fields behind a reserved flag', () => {
@@ -201,9 +201,9 @@ describe('PLX Spot-Check 0x2A5E', () => {
   });
   it('discards a month of 13 and a cut time stamp', () => {
     const month = decodePlxSpotCheck(hex('01 62 00 48 00 E8 07 0D 1D 17 08 39'));
-    expect(!month.ok && month.reason.code).toBe('outOfRange');
+    expect(!month.ok && month.reason).toBe('outOfRange');
     const cut = decodePlxSpotCheck(hex('01 62 00 48 00 E8 07 0B'));
-    expect(!cut.ok && cut.reason.code).toBe('truncated');
+    expect(!cut.ok && cut.reason).toBe('truncated');
   });
 });
 
@@ -253,7 +253,7 @@ describe('Record Access Control Point 0x2A52', () => {
     ['01 01 00', 'trailingBytes'],
   ])('%s is discarded as %s', (bytes, code) => {
     const result = decodeRecordAccess(hex(bytes));
-    expect(!result.ok && result.reason.code).toBe(code);
+    expect(!result.ok && result.reason).toBe(code);
   });
 });
 
@@ -310,7 +310,7 @@ describe('any bytes', () => {
         (characteristic, bytes) => {
           const before = bytes.slice();
           const result = decodePacket(characteristic, bytes);
-          if (!result.ok) expect(result.reason.message.length).toBeGreaterThan(5);
+          if (!result.ok) expect(result.reason.length).toBeGreaterThan(4);
           expect(bytes).toEqual(before);
         },
       ),

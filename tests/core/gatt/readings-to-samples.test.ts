@@ -10,7 +10,7 @@ const at = monotonicMs(100_000);
 function samplesOf(characteristic: string, hexBytes: string, atMs = at): ReadingSamples {
   const bytes = Uint8Array.from(hexBytes.split(' '), (pair) => Number.parseInt(pair, 16));
   const result = decodePacket(characteristic, bytes);
-  if (!result.ok) throw new Error(result.reason.message);
+  if (!result.ok) throw new Error(result.reason);
   return readingToSamples(result.value, 'sensor-1', atMs);
 }
 

@@ -147,7 +147,7 @@ test('without framing each notification is a frame, and a short one is told', ()
   const bare = { ...clip, frame: null, fields: [field('spo2Percent', 1)] };
   const { samples, discards } = run(bare, [[0, 97], [0], [0, 95]]);
   expect(valuesOf(samples, 'spo2Percent')).toEqual([97, 95]);
-  expect(discards).toEqual(['a frame of 1 bytes is too short for spo2Percent at 1']);
+  expect(discards).toEqual(['shortFrame']);
 });
 
 test('fields of other frame types are left alone', () => {

@@ -46,6 +46,6 @@ test('a profile sensor is read by its profile, everything else by the standard',
   expect(samples.filter(({ channel }) => channel === 'pleth').length).toBe(238);
   expect(outputs).toContainEqual(expect.objectContaining({ type: 'battery', batteryPercent: 75 }));
   expect(outputs).toContainEqual(
-    expect.objectContaining({ type: 'discarded', reason: '1 damaged frames', sensorId: 'bt:lantern' }),
+    expect.objectContaining({ type: 'discarded', reason: 'damagedFrames', sensorId: 'bt:lantern' }),
   );
 });

@@ -57,7 +57,7 @@ describe('each kind', () => {
         uncertaintyMs: 0,
         declaredAtMs: 64_000,
         source: 'corrected',
-        evidence: ['moved by hand from 60.0 s'],
+        evidence: ['movedByHand'],
       },
       contractionsAtMs: [50_000, 70_000],
     });

@@ -10,6 +10,7 @@ import {
   type TableChoice,
   tableShapeOf,
 } from '../../../src/formats/tables/table-shape.ts';
+import { inWords } from '../../support/in-words.ts';
 
 function read(text: string, change: Partial<TableChoice> = {}) {
   const source = { pieces: () => [text] };
@@ -66,7 +67,7 @@ describe('as loggers write', () => {
       ['pulseRateBpm', 1_000, 60],
       ['pulseRateBpm', 2_000, 61],
     ]);
-    expect(recording?.notices).toEqual([
+    expect(recording?.notices.map((notice) => inWords(notice))).toEqual([
       '2 rows have no reading in "SpO2".',
       '1 row has no reading in "Pulse".',
     ]);
@@ -87,7 +88,7 @@ describe('as loggers write', () => {
     expect(rows(recording)?.filter(([channel]) => channel === 'heartRateBpm')).toEqual(
       Array.from({ length: 20 }, (_, s) => ['heartRateBpm', 1_000 * s, 60 + s]),
     );
-    expect(recording?.notices.slice(2)).toEqual([
+    expect(recording?.notices.slice(2).map((notice) => inWords(notice))).toEqual([
       'The heading stands 1 more time; passed over.',
       '2 rows without a time were passed over (the first in line 26).',
       '1 row stood after a later time and was put in order.',
@@ -187,16 +188,18 @@ describe('what cannot be read', () => {
     ],
     ['time,SpO2\n', 'no table was found'],
   ])('%j', (text, message) => {
-    expect(read(text).fault?.message).toContain(message);
+    expect(inWords(read(text).fault?.said)).toContain(message);
   });
 
   test('a wrong unit is said, not stored: intervals read as heart rate, fractions as per cent, seconds as minutes', () => {
     const text = 'time,HR,SpO2\n0,850,0.98\n30000,860,0.97\n';
     const hr = { index: 1, channel: 'heartRateBpm' as const, factor: 1 };
     const spo2 = { index: 2, channel: 'spo2Percent' as const, factor: 1 };
-    expect(read(text, { columns: [hr] }).fault?.message).toContain('outside 10 to 350');
-    expect(read(text, { columns: [spo2] }).fault?.message).toContain('outside 10 to 100');
-    expect(read(text, { timeUnit: 'min', columns: [] }).fault?.message).toContain('is no time (minutes)');
+    expect(inWords(read(text, { columns: [hr] }).fault?.said)).toContain('outside 10 to 350');
+    expect(inWords(read(text, { columns: [spo2] }).fault?.said)).toContain('outside 10 to 100');
+    expect(inWords(read(text, { timeUnit: 'min', columns: [] }).fault?.said)).toContain(
+      'is no time (minutes)',
+    );
   });
 
   test('any text ends in rows or in one sentence with its place', () => {
@@ -213,7 +216,7 @@ describe('what cannot be read', () => {
     fc.assert(
       fc.property(text, (any) => {
         const { fault, recording } = read(any);
-        if (fault !== undefined) expect(fault.message).toMatch(/^line \d+, column \d+: [^\n]+$/);
+        if (fault !== undefined) expect(inWords(fault.said)).toMatch(/^line \d+, column \d+: [^\n]+$/);
         for (const sample of recording?.samples ?? [])
           expect(Number.isFinite(sample.atMs + sample.value)).toBe(true);
       }),

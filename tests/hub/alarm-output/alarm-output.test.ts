@@ -2,12 +2,16 @@
 
 import { existsSync, readFileSync } from 'node:fs';
 import { afterEach, expect, test } from 'vitest';
+import { told } from '../../../hub/base/hub-error.ts';
 import type { AlarmOutput } from '../../../hub/outputs/alarm-output.ts';
 import { findLoudspeaker, type LoudspeakerOptions } from '../../../hub/outputs/loudspeaker.ts';
 import { type RunCommand, runCommand } from '../../../hub/outputs/run-command.ts';
 import { createUserCommand } from '../../../hub/outputs/user-command.ts';
 import { createWebhook } from '../../../hub/outputs/webhook.ts';
+import type { Said } from '../../../shared/said.ts';
+import { said } from '../../../shared/said.ts';
 import { createFakeClock } from '../../support/fake-clock.ts';
+import { inWords } from '../../support/in-words.ts';
 
 interface Started {
   readonly program: string;
@@ -19,8 +23,8 @@ interface Started {
 function fakeRun(): { readonly run: RunCommand; readonly started: Started[] } {
   const started: Started[] = [];
   const run: RunCommand = (program, args) => {
-    let resolve: (reason: string | null) => void = () => {};
-    const ended = new Promise<string | null>((done) => {
+    let resolve: (reason: Said | null) => void = () => {};
+    const ended = new Promise<Said | null>((done) => {
       resolve = done;
     });
     const one: Started = {
@@ -28,7 +32,7 @@ function fakeRun(): { readonly run: RunCommand; readonly started: Started[] } {
       args,
       stopped: false,
       async end(reason) {
-        resolve(reason);
+        resolve(reason === null ? null : told(reason));
         await ended;
         await Promise.resolve();
       },
@@ -59,14 +63,14 @@ function loudspeaker(changes: Partial<LoudspeakerOptions> = {}) {
     clock,
     run,
     hasProgram: (program) => program === 'aplay',
-    failed: (reason) => failures.push(reason),
+    failed: (reason) => failures.push(inWords(reason)),
     ...changes,
   });
   return { output: open!, started, clock, failures };
 }
 
 test('uses the first player that the system has, and is null when there is none', () => {
-  expect(loudspeaker().output.name).toBe('loudspeaker (aplay)');
+  expect(inWords(loudspeaker().output.name)).toBe('loudspeaker (aplay)');
   expect(findLoudspeaker({ clock: createFakeClock(), hasProgram: () => false })).toBeNull();
 });
 
@@ -122,7 +126,7 @@ test('the test answers with the reason; closing removes the files and every time
   const testing = output.test();
   const file = started[0]!.args.at(-1)!;
   await started[0]!.end('no device');
-  expect(await testing).toEqual({ ok: false, reason: 'no device' });
+  expect(await testing).toEqual({ ok: false, reason: told('no device') });
   output.sound('medium');
   output.close();
   expect(existsSync(file)).toBe(false);
@@ -142,10 +146,10 @@ test('a user command gets the priority as its last argument, at changes only', (
 
 test('a real command: success, failure with its words, and a program that is not there', async () => {
   expect(await runCommand(process.execPath, ['-e', '']).ended).toBeNull();
-  expect(await runCommand(process.execPath, ['-e', 'console.error("ow");process.exit(3)']).ended).toMatch(
-    /code 3: ow/,
-  );
-  expect(await runCommand('no-such-program-here', []).ended).toMatch(/could not be started/);
+  const failing = await runCommand(process.execPath, ['-e', 'console.error("ow.");process.exit(3)']).ended;
+  expect(inWords(failing)).toMatch(/code 3: ow$/);
+  const missing = await runCommand('no-such-program-here', []).ended;
+  expect(inWords(missing)).toMatch(/could not be started/);
 });
 
 test('a webhook posts what should sound and says why it failed', async () => {
@@ -158,7 +162,7 @@ test('a webhook posts what should sound and says why it failed', async () => {
       bodies.push(body);
       return status === 0 ? Promise.reject(new Error('refused')) : Promise.resolve(status);
     },
-    failed: (reason) => failures.push(reason),
+    failed: (reason) => failures.push(inWords(reason)),
   });
   expect(await output.test()).toEqual({ ok: true });
   output.sound('high');
@@ -166,7 +170,10 @@ test('a webhook posts what should sound and says why it failed', async () => {
   status = 500;
   output.sound(null);
   status = 0;
-  expect(await output.test()).toEqual({ ok: false, reason: 'lamp.test did not answer: refused' });
+  expect(await output.test()).toEqual({
+    ok: false,
+    reason: said('output.noAnswer', { host: 'lamp.test', reason: 'refused' }),
+  });
   expect(bodies).toEqual(['{"alarm":"test"}', '{"alarm":"high"}', '{"alarm":"none"}', '{"alarm":"test"}']);
   expect(failures).toEqual(['lamp.test answered 500']);
 });

@@ -1,19 +1,21 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
+import { told } from '../../../hub/base/hub-error.ts';
 import type { AlarmOutput } from '../../../hub/outputs/alarm-output.ts';
 import { createAlarmOutputs } from '../../../hub/outputs/alarm-outputs.ts';
 import type { AlarmPriority } from '../../../shared/schema-parts.ts';
+import { inWords } from '../../support/in-words.ts';
 
 function fakeOutput(
   name: string,
   works: boolean,
 ): AlarmOutput & { sounded: (AlarmPriority | null)[]; closed: boolean } {
   return {
-    name,
+    name: told(name),
     sounded: [],
     closed: false,
     async test() {
-      return works ? { ok: true } : { ok: false, reason: 'no card' };
+      return works ? { ok: true } : { ok: false, reason: told('no card') };
     },
     sound(priority) {
       this.sounded.push(priority);
@@ -28,7 +30,9 @@ test('only a loudspeaker that passed its test counts as sound; failures are sent
   const broken = createAlarmOutputs(fakeOutput('loudspeaker (aplay)', false), [
     fakeOutput('webhook (x)', true),
   ]);
-  expect(await broken.test()).toEqual(['The loudspeaker (aplay) does not work as an alarm output: no card.']);
+  expect((await broken.test()).map((failure) => inWords(failure))).toEqual([
+    'The loudspeaker (aplay) does not work as an alarm output: no card.',
+  ]);
   expect(broken.soundReadyCount).toBe(0);
   const working = createAlarmOutputs(fakeOutput('loudspeaker (aplay)', true), []);
   expect(working.soundReadyCount).toBe(0);

@@ -1,13 +1,16 @@
 // The Bluetooth source over a radio in memory: what it delivers, tells and forgets.
 
 import { expect, test } from 'vitest';
+import { told } from '../../../hub/base/hub-error.ts';
 import type { Clock } from '../../../hub/base/ports/clock.ts';
 import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-source.ts';
 import { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-source.ts';
 import type { RememberedSensor } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioEvent } from '../../../hub/sensors/bluetooth/radio.ts';
+import { said } from '../../../shared/said.ts';
 import { processMs, wallMs } from '../../../shared/units.ts';
+import { inWords } from '../../support/in-words.ts';
 import { FakeRadio } from './fake-radio.ts';
 
 class FakeClock implements Clock {
@@ -49,7 +52,7 @@ function bench(remembered: readonly RememberedSensor[] = []) {
   const radio = new FakeRadio();
   const packets: SensorPacket[] = [];
   const statuses: SensorStatus[] = [];
-  const notices: (string | null)[] = [];
+  const notices: string[] = [];
   const gone: string[] = [];
   const source = new BluetoothSource({
     clock,
@@ -62,7 +65,7 @@ function bench(remembered: readonly RememberedSensor[] = []) {
     packet: (packet) => packets.push(packet),
     sensorChanged: (status) => statuses.push(status),
     sensorGone: (sensorId) => gone.push(sensorId),
-    sourceNotice: (notice) => notices.push(notice),
+    sourceNotices: (all) => notices.push(inWords(...all)),
   });
   const linkId = () => {
     const connect = radio.commands.findLast((command) => command.type === 'connect');
@@ -140,13 +143,13 @@ test('statuses are told when they change and not otherwise', () => {
 
 test('a problem of the radio becomes one notice with advice, and is taken back', () => {
   const { radio, notices, clock } = bench();
-  radio.emit({ type: 'problem', problem: 'noPermission', reason: 'EPERM' });
-  radio.emit({ type: 'problem', problem: 'noPermission', reason: 'EPERM' });
+  radio.emit({ type: 'problem', problem: 'noPermission', reason: told('EPERM') });
+  radio.emit({ type: 'problem', problem: 'noPermission', reason: told('EPERM') });
   clock.wait(1_000);
   expect(notices).toHaveLength(1);
   expect(notices[0]).toContain('CAP_NET_RAW');
   radio.emit({ type: 'on' });
-  expect(notices.at(-1)).toBeNull();
+  expect(notices.at(-1)).toBe('');
 });
 
 test('an adapter that hangs is started again through the port', () => {
@@ -154,7 +157,7 @@ test('an adapter that hangs is started again through the port', () => {
   all.radio.emit({ type: 'on' });
   all.radio.emit(all.advertise('a'));
   all.clock.wait(6_000);
-  expect(all.radio.restarts).toEqual(['the adapter did not give up an attempt to connect']);
+  expect(all.radio.restarts).toEqual([said('link.cancelNotTaken')]);
 });
 
 test('strangers that go silent are told as gone', () => {
@@ -175,7 +178,7 @@ test('stopping closes the link, waits for it, stops the radio and leaves no time
   const stopping = all.source.stop();
   expect(all.radio.commands).toContainEqual({ type: 'disconnect', linkId: all.linkId() });
   expect(all.radio.stopped).toBe(false);
-  all.radio.emit({ type: 'disconnected', linkId: all.linkId(), reason: 'ended' });
+  all.radio.emit({ type: 'disconnected', linkId: all.linkId(), reason: told('ended') });
   await stopping;
   expect(all.radio.stopped).toBe(true);
   expect(all.clock.timerCount).toBe(0);

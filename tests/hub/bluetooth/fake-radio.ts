@@ -1,10 +1,11 @@
 // A radio in memory: remembers what it was told, answers when the test says so. For the link logic and its shell.
 
 import type { Radio, RadioCommand, RadioEvent, RadioListener } from '../../../hub/sensors/bluetooth/radio.ts';
+import type { Said } from '../../../shared/said.ts';
 
 export class FakeRadio implements Radio {
   readonly commands: RadioCommand[] = [];
-  readonly restarts: string[] = [];
+  readonly restarts: Said[] = [];
   stopped = false;
   listener: RadioListener | null = null;
   readonly health = { clockUncertaintyMs: 0, starts: 1, faults: 0, processId: null };
@@ -17,7 +18,7 @@ export class FakeRadio implements Radio {
     this.commands.push(command);
   }
 
-  restart(reason: string): void {
+  restart(reason: Said): void {
     this.restarts.push(reason);
   }
 

@@ -2,11 +2,13 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { told } from '../../../hub/base/hub-error.ts';
 import { addExchange, bestOffset, type ClockExchange } from '../../../hub/sensors/bluetooth/clock-offset.ts';
 import { initialH4State, passesHciFilter, takeH4 } from '../../../hub/sensors/bluetooth/h4-framing.ts';
 import { parseHciAddress } from '../../../hub/sensors/bluetooth/hci-address.ts';
 import { problemOf, radioNotice } from '../../../hub/sensors/bluetooth/radio-notice.ts';
 import { isUuid, shortUuid } from '../../../hub/sensors/bluetooth/uuid.ts';
+import { inWords } from '../../support/in-words.ts';
 
 describe('H4 framing', () => {
   const packet = fc.oneof(
@@ -121,7 +123,7 @@ describe('addresses of adapters', () => {
     (text) => {
       const parsed = parseHciAddress(text);
       expect(parsed.ok).toBe(false);
-      expect(!parsed.ok && parsed.reason).toContain('serial:PATH');
+      expect(parsed.ok ? '' : inWords(parsed.reason)).toContain('serial:PATH');
     },
   );
 
@@ -152,13 +154,13 @@ describe('advice', () => {
       'radioProcessFailed',
     ] as const) {
       for (const platform of ['linux', 'darwin', 'win32'] as const) {
-        const notice = radioNotice(problem, platform, 'kernel', 'said');
+        const notice = inWords(radioNotice(problem, platform, 'kernel', told('said')));
         expect(notice.length).toBeGreaterThan(60);
         expect(notice).toMatch(/\(said\)$/);
       }
     }
-    expect(radioNotice('noPermission', 'linux', 'kernel', '')).toContain('setcap');
-    expect(radioNotice('noAdapter', 'linux', 'tcp:1.2.3.4:5', '')).toContain('tcp:1.2.3.4:5');
+    expect(inWords(radioNotice('noPermission', 'linux', 'kernel', null))).toContain('setcap');
+    expect(inWords(radioNotice('noAdapter', 'linux', 'tcp:1.2.3.4:5', null))).toContain('tcp:1.2.3.4:5');
   });
 });
 

@@ -8,6 +8,7 @@ import { sourceOfBytes } from '../../../hub/recordings/import/file-source.ts';
 import { openImport, previewOf } from '../../../hub/recordings/import/open-import.ts';
 import { collectRecording } from '../../../src/formats/import-file.ts';
 import { ok } from '../../../src/result.ts';
+import { inWords } from '../../support/in-words.ts';
 
 const folder = new URL('../../../fixtures/imports/corpus/', import.meta.url);
 
@@ -49,7 +50,7 @@ function importOf({ file, zone, choose }: Entry) {
           })),
         };
   const read = collectRecording((sink) => ok(opened.read(columns, sink, 'store')));
-  if (!read.ok) throw new Error(read.reason.message);
+  if (!read.ok) throw new Error(inWords(read.reason.said));
   return { recording: read.value, preview: previewOf(file, opened) };
 }
 
@@ -99,7 +100,7 @@ describe('the corpus', () => {
       });
     }
     expect(recording.marks).toHaveLength(entry.marks ?? 0);
-    if (entry.notice !== undefined) expect(recording.notices.join(' ')).toContain(entry.notice);
+    if (entry.notice !== undefined) expect(inWords(...recording.notices)).toContain(entry.notice);
     if (preview.startIsLocal) expect(preview.timeZone).toBe(entry.zone);
   });
 });

@@ -13,6 +13,7 @@ import {
   importPreviewBodySchema,
   recordingBodySchema,
 } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import { decodeEdf } from '../../../src/formats/edf/decode-edf.ts';
 import { ownHeaders } from '../../support/own-person.ts';
@@ -340,10 +341,12 @@ describe('hostile files', () => {
     const late = Buffer.from(readFileSync(fixturePath));
     const at = late.lastIndexOf('+', late.indexOf('recovery'));
     late.write('+9e', at, 'latin1');
-    expect((await preview('late.edf', late)).notices).toContain('1 annotation could not be read.');
+    expect((await preview('late.edf', late)).notices).toContainEqual(
+      said('edf.annotationsUnreadable', { count: 1 }),
+    );
     late.write('+9990\x14recove', at, 'latin1');
     const { sessionId, notices } = await importAs('late.edf', late, { newAthleteName: 'X' });
-    expect(notices).toContain('1 mark or note lies after the end of the recording and was left out.');
+    expect(notices).toContainEqual(said('import.lateMarks', { count: 1 }));
     expect(served.store.readSession(sessionId)?.durationMs).toBe(120_000);
   });
 

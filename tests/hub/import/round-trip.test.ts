@@ -13,6 +13,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { decodeEdf } from '../../../src/formats/edf/decode-edf.ts';
 import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
+import { inWords } from '../../support/in-words.ts';
 import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
 
@@ -122,7 +123,7 @@ describe('out, in and out again', () => {
     expect(holds).toHaveLength(1);
     expect(holds[0]![0]).toBe(147_123);
     const edf = decodeEdf(await exported(original, 'edf'));
-    if (!edf.ok) throw new Error(edf.reason.message);
+    if (!edf.ok) throw new Error(inWords(edf.reason.said));
     const wave = edf.value.signals.find(({ label }) => label.startsWith('Pleth'));
     expect(wave?.samplesPerRecord).toBe(250);
   });

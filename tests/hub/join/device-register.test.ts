@@ -16,6 +16,7 @@ import { makeJoinCode, normalizeJoinCode, spellJoinCode } from '../../../hub/dev
 import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { createFakeClock, type FakeClock } from '../../support/fake-clock.ts';
+import { inWords } from '../../support/in-words.ts';
 
 let clock: FakeClock;
 let register: DeviceRegister;
@@ -253,7 +254,7 @@ describe('kept in a file', () => {
     writeFileSync(path(), text);
     register = open(deviceFileIn(directory));
     expect(register.devices()).toEqual([]);
-    expect(register.notice).toContain('join again');
+    expect(inWords(register.notice)).toContain('join again');
     expect(readFileSync(`${path()}.damaged`, 'utf8')).toBe(text);
     joined('coach');
     expect(open(deviceFileIn(directory)).devices()).toHaveLength(1);

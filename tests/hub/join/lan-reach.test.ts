@@ -5,6 +5,7 @@ import { describe, expect, test } from 'vitest';
 import { announceHub, type Responder } from '../../../hub/devices/lan/announcer.ts';
 import { qrSvg, qrText } from '../../../hub/devices/lan/join-qr.ts';
 import { lanNames } from '../../../hub/devices/lan/lan-names.ts';
+import { inWords } from '../../support/in-words.ts';
 
 const entry = (address: string, internal = false): NetworkInterfaceInfo[] => [
   {
@@ -103,7 +104,7 @@ describe('announcing', () => {
     await settled();
     await settled();
     expect(announcement.hostName).toBeNull();
-    expect(announcement.notice).toMatch(/no multicast here.*QR code/);
+    expect(inWords(announcement.notice)).toMatch(/no multicast here.*QR code/);
     await announcement.stop();
   });
 });

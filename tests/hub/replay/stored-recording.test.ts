@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { openStoreInMemory, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { ReplaySource } from '../../../hub/sensors/replay/replay-source.ts';
 import { storedRecording } from '../../../hub/sensors/replay/stored-recording.ts';
+import { said } from '../../../shared/said.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import { createHeard } from '../../contract/sensor-source-contract.ts';
 import { ana, mark, packet, startSession } from '../../contract/store-contract.ts';
@@ -19,7 +20,7 @@ describe('replay of one of the hub recordings', () => {
       sensorId: 'oxi-ana',
       atMs: monotonicMs(6_100),
       link: 'lost',
-      detail: 'Out of reach.',
+      detail: said('sensor.lost', { reason: said('link.outOfRange') }),
     });
     store.saveLinkEvent('s1', {
       sensorId: 'oxi-ana',

@@ -14,7 +14,7 @@ import { NewCode } from './new-code.tsx';
 import './devices.css';
 
 export function DevicesView() {
-  const { text, hub, http } = useApp();
+  const { text, hub, http, say } = useApp();
   const words = text.devices;
   useDocumentTitle(words.title);
   const body = useSignal<DevicesBody | null>(null);
@@ -58,7 +58,11 @@ export function DevicesView() {
       ) : (
         <section class="step">
           <h2>{words.invite}</h2>
-          {loaded.lan.notice === null ? null : <p class="notice">{loaded.lan.notice}</p>}
+          {loaded.lan.notices.map(say).map((sentence) => (
+            <p key={sentence} class="notice">
+              {sentence}
+            </p>
+          ))}
           <InviteForm
             athletes={athletes.value}
             onInvite={async (role, athleteId) => {

@@ -12,6 +12,7 @@ import {
   importTimeUnitSchema,
   importUnits,
 } from '../../../shared/http.ts';
+import type { Said } from '../../../shared/said.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
@@ -109,7 +110,7 @@ export function ImportView() {
           <p>
             <strong>{words.done}</strong>
           </p>
-          <Notices sentences={done.value.notices} />
+          <Notices notices={done.value.notices} />
           <p class="button-row">
             <a class="button button--primary" href={`/recordings/${done.value.sessionId}`}>
               {words.show}
@@ -191,10 +192,11 @@ function UnderWay({ progress, onCancel }: UnderWayProps) {
   );
 }
 
-function Notices({ sentences }: { readonly sentences: readonly string[] }) {
+function Notices({ notices }: { readonly notices: readonly Said[] }) {
+  const { say } = useApp();
   return (
     <ul class="plain-list">
-      {sentences.map((sentence) => (
+      {notices.map(say).map((sentence) => (
         <li key={sentence} class="hint">
           {sentence}
         </li>
@@ -278,7 +280,7 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
           {preview.startedWallAtMs === null ? words.startedUnknown : formatWallTime(preview.startedWallAtMs)}{' '}
           {'\u00b7'} {words.marks(preview.markCount)}
         </p>
-        <Notices sentences={preview.notices} />
+        <Notices notices={preview.notices} />
         {preview.startIsLocal ? (
           <ZoneChoice timeZone={preview.timeZone} busy={busy.value} lookAgain={lookAgain} />
         ) : null}

@@ -76,7 +76,7 @@ function Recording({
   readonly recording: RecordingBody;
   readonly onCorrected: (athlete: AthleteRecording) => void;
 }) {
-  const { text, http, router } = useApp();
+  const { text, http, router, say } = useApp();
   const words = text.recording;
   const { session } = recording;
   const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
@@ -145,7 +145,7 @@ function Recording({
       {problem.value === null ? null : <p class="notice notice--strong">{problem.value}</p>}
       {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
-      {recording.damage.map((sentence) => (
+      {recording.damage.map(say).map((sentence) => (
         <p key={sentence} class="notice notice--strong">
           {sentence}
         </p>

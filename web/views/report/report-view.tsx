@@ -112,7 +112,7 @@ interface PageProps {
 }
 
 function Page({ recording, athlete, trace }: PageProps) {
-  const { text } = useApp();
+  const { text, say } = useApp();
   const words = text.history.report;
   const { session, durationMs } = recording;
   const floor = athlete.athlete.settings.floorSpo2Percent;
@@ -171,7 +171,7 @@ function Page({ recording, athlete, trace }: PageProps) {
       </header>
       {session.simulated ? <p class="report-simulated">{words.simulated}</p> : null}
       {session.status === 'ended' ? null : <p class="report-simulated">{words.notEnded}</p>}
-      {recording.damage.map((sentence) => (
+      {recording.damage.map(say).map((sentence) => (
         <p class="report-simulated" key={sentence}>
           {sentence}
         </p>

@@ -10,7 +10,7 @@ export interface SensorAssignmentProps {
 }
 
 export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
-  const { text, hub, http } = useApp();
+  const { text, hub, http, say } = useApp();
   const words = text.setup;
   const problem = useSignal<string | null>(null);
   const sensors = hub.sensors.value;
@@ -39,7 +39,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
                   ? text.sensor.batteryUnknown
                   : text.sensor.battery(sensor.batteryPercent)}
               </span>
-              {sensor.detail === null ? null : <span class="hint">{sensor.detail}</span>}
+              {sensor.detail === null ? null : <span class="hint">{say(sensor.detail)}</span>}
             </div>
             <label class="field">
               <span class="visually-hidden">{words.assignTo(sensor.name)}</span>

@@ -1,0 +1,19 @@
+// The words inside CSV and Parquet files. Not translated: an import looks for them in comments (SIMULATED, the beginning),
+// whatever the language of whoever wrote the file.
+
+const simulatedText = 'SIMULATED: no person was measured';
+
+export const csvPreambleWords = {
+  first: '# Slackwater recording. Not a medical device.',
+  simulated: `# ${simulatedText}`,
+  startedInUtc: (isoText: string, zone: string) =>
+    `# started in UTC: ${isoText} (local times are of ${zone})`,
+  leftOut: (count: number) => `# samples of bad quality left out: ${count}`,
+  alarm: (seconds: string, priority: string, message: string) =>
+    `# alarm at ${seconds} s, ${priority} priority: ${message}`,
+} as const;
+
+export const parquetWords = {
+  description: 'Slackwater recording. Not a medical device. time_s is seconds from started_utc.',
+  simulated: simulatedText,
+} as const;

@@ -1,0 +1,118 @@
+// The data folder, backups, and what the hub finds wrong with its surroundings, in German.
+
+import type { SaidWords } from './en.ts';
+import type { dataWordsInEnglish } from './en-data.ts';
+
+const packets = (count: number): string => (count === 1 ? 'Paket' : 'Pakete');
+
+export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish> = {
+  'data.locked': (p) =>
+    `Ein anderer Hub benutzt ${p.path} bereits. Beende ihn, oder starte diesen mit einem anderen Ordner: --data ORDNER.`,
+  'data.full': (p) =>
+    `Der Datenträger mit ${p.path} ist voll. Nichts bisher Aufgezeichnetes geht verloren: Schaffe Platz, dann geht die Aufzeichnung weiter.`,
+  'data.failed': (p) =>
+    `Lesen oder Schreiben von ${p.path} ist misslungen (${p.reason}). Prüfe den Datenträger, oder starte mit einem anderen Ordner: --data ORDNER.`,
+  'data.corrupt': (p) =>
+    `Die Aufzeichnungen in ${p.path} sind beschädigt; die Datei blieb, wie sie ist. Bewahre eine Kopie davon auf und starte dann mit einem anderen Ordner (--data ORDNER), oder setze eine Sicherung an ihre Stelle.`,
+  'data.unwritable': (p) =>
+    `Der Hub darf nicht in ${p.path} schreiben. Gib deinem Benutzer das Recht dazu, oder starte mit einem anderen Ordner: --data ORDNER.`,
+  'data.newerVersion': (p) =>
+    `Die Aufzeichnungen in ${p.path} stammen von einer neueren Version dieses Programms (${p.version}; diese liest bis ${p.known}). Aktualisiere das Programm, oder starte mit einem anderen Ordner: --data ORDNER.`,
+  'data.notOurs': (p) =>
+    `${p.path} ist beschädigt oder stammt nicht von diesem Programm und blieb, wie es ist. Verschiebe die Datei, falls sie etwas anderes ist, oder starte mit einem anderen Ordner: --data ORDNER.`,
+  'data.notAFolder': (p) =>
+    `${p.directory} ist kein Ordner oder liegt in einer Datei. Gib einen Ordner an: --data ORDNER.`,
+  'data.cannotMake': (p) =>
+    `Der Ordner ${p.directory} lässt sich nicht anlegen. Gib einen anderen an: --data ORDNER.`,
+  'data.notPrivate': (p) =>
+    `${p.directory} ist für andere Benutzer lesbar und enthält andere Dateien; Aufzeichnungen wären dort nicht privat. Gib einen eigenen Ordner an: --data ORDNER.`,
+  'data.madePrivate': (p) =>
+    `${p.path} war für andere Benutzer dieses Rechners lesbar und ist es jetzt nur noch für dich.`,
+  'data.littleRoom': (p) =>
+    `Auf dem Datenträger mit ${p.directory} sind nur ${p.megabytes} MB frei. Schaffe Platz, bevor du aufzeichnest.`,
+  'data.documentsDamaged': (p) =>
+    `${p.count} ${p.count === 1 ? 'gespeicherter Plan oder Trainingseintrag ist beschädigt und wurde' : 'gespeicherte Pläne oder Trainingseinträge sind beschädigt und wurden'} ausgelassen. Aufzeichnungen sind nicht betroffen.`,
+  'data.logDamaged': (p) =>
+    `Die letzten Augenblicke vor dem Abbruch des Hubs waren nicht alle lesbar, weil eine Datei beschädigt war. Alles davor ist da. Eine Kopie der beschädigten Datei liegt in ${p.copy}.`,
+  'data.noSuchAthlete': (p) => `Es gibt keinen Athleten ${p.athleteId}, der einen Sensor bekommen könnte.`,
+  'data.noImportedParts': (p) =>
+    `Die Sitzung ${p.sessionId} wird gerade aufgezeichnet und nimmt keine importierten Teile an.`,
+  'data.notRewritten': 'Eine Aufzeichnung ließ sich nicht neu schreiben; nichts wurde gelöscht.',
+  'data.notRecording': (p) => `Die Sitzung ${p.sessionId} wird nicht aufgezeichnet.`,
+  'data.noSuchSession': (p) => `Es gibt keine Sitzung ${p.sessionId}.`,
+  'data.sessionThere': (p) => `Es gibt schon eine Sitzung ${p.sessionId}.`,
+  'data.correctionThere': (p) => `Es gibt schon eine Korrektur ${p.correctionId}.`,
+  'data.athleteRecorded': 'Dieser Athlet wird gerade aufgezeichnet. Beende zuerst die Sitzung.',
+  'data.sessionRecorded': 'Diese Sitzung wird gerade aufgezeichnet. Beende sie zuerst.',
+  'data.inMemoryOnly': 'Diese Aufzeichnungen liegen nur im Arbeitsspeicher; es gibt nichts zu kopieren.',
+  'data.restReadable': (p) => `${p.damage} Der Rest dieser Aufzeichnung ist lesbar. Die Datei ist ${p.path}.`,
+  'damage.packetsMissing': (p) =>
+    `${p.count} ${packets(p.count)} dieser Aufzeichnung ${p.count === 1 ? 'fehlt' : 'fehlen'}.`,
+  'damage.packetsDamaged': (p) =>
+    `Etwa ${p.count} ${packets(p.count)} dieser Aufzeichnung ${p.count === 1 ? 'ist' : 'sind'} beschädigt und nicht lesbar.`,
+  'damage.restMissing': 'Der Rest dieser Aufzeichnung ist nicht mehr zu finden.',
+  'damage.sensor': 'Ein Sensor dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.mark': 'Eine Marke dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.hold': 'Eine Apnoe dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.alarm': 'Ein Alarm dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.settings':
+    'Eine Änderung der Einstellungen in dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.link': 'Ein Verbindungswechsel dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.correction': 'Eine Korrektur dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+
+  'backup.fileThere': (p) => `${p.path} gibt es schon. Gib der Sicherung einen anderen Namen.`,
+  'backup.noFolder': (p) => `Den Ordner von ${p.path} gibt es nicht. Lege ihn zuerst an.`,
+  'backup.unreadable': (p) => `Die Datei ${p.path} ist nicht lesbar. Prüfe den Pfad und die Zugriffsrechte.`,
+  'backup.notABackup': (p) => `${p.path} ist keine Sicherung dieses Programms; nichts wurde verändert.`,
+  'backup.cutOff': (p) =>
+    `${p.path} ist abgeschnitten: Ein Teil der Sicherung fehlt; nichts wurde verändert.`,
+  'backup.somethingAdded': (p) =>
+    `An ${p.path} ist etwas angehängt, deshalb ist der Datei nicht zu trauen; nichts wurde verändert.`,
+  'backup.damaged': (p) => `${p.path} ist beschädigt: Die Prüfsumme stimmt nicht; nichts wurde verändert.`,
+  'backup.recordingsThere': (p) =>
+    `${p.directory} enthält schon Aufzeichnungen. Gib einen leeren Ordner an (--data ORDNER), oder füge --replace hinzu, um sie beiseitezulegen.`,
+  'backup.newerVersion': (p) =>
+    `${p.path} stammt von einer neueren Version dieses Programms. Aktualisiere das Programm und versuche es noch einmal.`,
+  'backup.cannotOpen': (p) =>
+    `Die Aufzeichnungen in ${p.path} lassen sich nicht öffnen; nichts wurde verändert.`,
+  'backup.hubRunning': (p) =>
+    `Auf den Aufzeichnungen in ${p.directory} läuft ein Hub. Beende ihn und versuche es noch einmal.`,
+
+  'build.importMissing':
+    'Ein Teil des Programms, der Dateien liest, ist nicht gebaut. Führe "npm run build" aus und starte neu.',
+  'build.reviewMissing':
+    'Ein Teil des Programms, der Aufzeichnungen auswertet, ist nicht gebaut. Führe "npm run build" aus und starte neu.',
+  'server.hostNotLoopback': (p) =>
+    `--host ${p.host} ist keine eigene Adresse dieses Rechners. Um andere Geräte einzulassen, verschlüsselt und mit Beitrittscodes, verwende --lan.`,
+  'server.portBusy': (p) =>
+    `Port ${p.port} ist schon belegt, vielleicht von einem anderen Hub. Beende ihn, oder wähle mit ${p.portOption} einen anderen Port.`,
+  'server.portForbidden': (p) =>
+    `Für Port ${p.port} fehlen diesem Benutzer die Rechte. Wähle mit ${p.portOption} einen über 1023.`,
+  'server.noSuchHost': (p) => `Dieser Rechner hat keine Adresse "${p.host}". Berichtige ${p.hostOption}.`,
+  'server.cannotListen': (p) => `Der Hub kann unter ${p.host}:${p.port} keine Verbindungen annehmen.`,
+  'lan.certificateNotKept': (p) =>
+    `Das Zertifikat des Hubs lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
+  'ownKey.notKept': (p) =>
+    `Der Schlüssel, an dem der Hub dich erkennt, lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
+  'lan.noNetwork':
+    'Dieser Rechner ist in keinem Netz, in dem andere Geräte ihn erreichen könnten. Verbinde ihn und öffne diese Seite noch einmal.',
+  'lan.devicesSetAside': (p) =>
+    `Die Liste der beigetretenen Geräte war nicht lesbar und liegt jetzt als ${p.path}.damaged beiseite (${p.reason}). Die Geräte müssen noch einmal beitreten.`,
+  'lan.devicesUnreadable': (p) =>
+    `Die Liste der beigetretenen Geräte ${p.path} ist nicht lesbar (${p.reason}). Die Geräte müssen noch einmal beitreten.`,
+  'lan.nameNotAnnounced': (p) =>
+    `Der Name ${p.name} lässt sich in diesem Netz nicht ankündigen (${p.reason}). Verwende die Adresse oder den QR-Code.`,
+
+  'output.fails': (p) => `${p.output} ist als Alarmausgabe nicht zu gebrauchen: ${p.reason}.`,
+  'output.loudspeaker': (p) => `Lautsprecher (${p.program})`,
+  'output.command': (p) => `Befehl (${p.program})`,
+  'output.webhook': (p) => `Webhook (${p.host})`,
+  'output.hangs': (p) => `${p.program} hängt`,
+  'output.noPlayer':
+    'Der Hub hat kein Programm, das Töne abspielt (gesucht: pw-play, paplay, aplay, afplay, PowerShell): Alarme ertönen nur auf den Seiten. Halte eine Seite mit eingeschaltetem Ton offen.',
+  'output.notStarted': (p) => `${p.program} ließ sich nicht starten: ${p.reason}`,
+  'output.endedWithCode': (p) => `${p.program} endete mit Code ${p.code}`,
+  'output.endedWithCodeAndText': (p) => `${p.program} endete mit Code ${p.code}: ${p.text}`,
+  'output.noAnswer': (p) => `${p.host} hat nicht geantwortet: ${p.reason}`,
+  'output.answered': (p) => `${p.host} antwortete mit ${p.status}`,
+};

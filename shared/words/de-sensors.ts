@@ -1,0 +1,187 @@
+// Sensors in German: how each link stands, why a link ended, what keeps a radio from working, faults of sensor profiles
+// and captures, and what a replay says of its recording.
+
+import type { SaidWords } from './en.ts';
+import type { sensorWordsInEnglish } from './en-sensors.ts';
+
+const lockedReading = {
+  heartRate: 'die Herzfrequenz',
+  saturation: 'die Sättigung',
+  readings: 'ein Datenstrom',
+} as const;
+const refusedReading = {
+  heartRate: 'keine Herzfrequenz',
+  saturation: 'keine Sättigung',
+  readings: 'keinen Datenstrom',
+} as const;
+
+export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEnglish> = {
+  'sensor.inRange':
+    'In Reichweite. Weise ihn einem Athleten zu, um ihn zu verwenden; um ihn von anderen zu unterscheiden, schalte ihn aus und wieder ein und schau hierher.',
+  'sensor.appeared': (p) =>
+    `Signal vor ${p.agoS} s aufgetaucht. Weise den Sensor einem Athleten zu, um ihn zu verwenden.`,
+  'sensor.signalGone': (p) => `Signal seit ${p.forS} s weg.`,
+  'sensor.notHeard':
+    'Nicht zu hören. Er ist vielleicht ausgeschaltet, außer Reichweite oder mit einem anderen Gerät oder einer App verbunden. Schalte ihn ein oder lege ihn an und bleib im Umkreis weniger Meter.',
+  'sensor.heardOnly': 'Zu hören; die Verbindung folgt, sobald es geht.',
+  'sensor.lastTime': (p) => `${p.state} Beim letzten Mal: ${p.reason}.`,
+  'sensor.lost': (p) => `Verloren: ${p.reason}. Verbindet sich von selbst, sobald er wieder zu hören ist.`,
+  'sensor.silent': (p) =>
+    `Verloren: seit ${p.forS} s nichts und keine Antwort. Prüfe, ob er an und in der Nähe ist; er verbindet sich von selbst wieder.`,
+  'sensor.noReadings': (p) =>
+    `Verbunden, aber seit ${p.forS} s keine Messwerte. Prüfe, ob er an Finger oder Brust gut sitzt.`,
+  'sensor.locked':
+    'Zu hören und verbunden, aber gesperrt: Er verlangt eine Kopplung, vielleicht mit einem Code, und das kann dieser Hub nicht. Sieh in seiner App oder Anleitung nach, ob er auch ungekoppelt arbeitet; der Hub versucht es von selbst wieder.',
+  'sensor.partlyLocked': (p) =>
+    `Verbunden, aber ${lockedReading[p.what]} ist gesperrt: Dafür verlangt er eine Kopplung, und die kann dieser Hub nicht. Alles andere geht.`,
+  'sensor.partlyRefused': (p) => `Verbunden, aber er sendet ${refusedReading[p.what]}. Alles andere geht.`,
+  'sensor.takesNoLink':
+    'Zu hören, aber er nimmt gerade keine Verbindung an: Er ist vielleicht mit einem anderen Gerät oder einer App verbunden. Beende das, oder schalte den Sensor aus und wieder ein.',
+  'sensor.advertisesSeldom': (p) =>
+    `Nur alle ${p.everyS} s zu hören: Verbinden dauert bis zu einer Minute. Meist hilft es, ihn zu wecken, indem man ihn anlegt.`,
+  'sensor.linkLimit':
+    'Der Bluetooth-Adapter nimmt keine weiteren Verbindungen an. Gib einen Sensor frei, der nicht gebraucht wird, oder stecke einen zweiten Adapter ein und nenne beide (--adapter hci0,hci1).',
+  'sensor.sendsSeldom': (p) =>
+    `Sendet nur alle ${p.everyS} s einen Messwert: Um so viel später kommen Alarme.`,
+  'sensor.onlySpotChecks':
+    'Er gibt nur einzelne Messungen und keinen Strom davon: für eine Apnoe ungeeignet, und kein Alarm stützt sich darauf.',
+  'sensor.batteryLow': (p) => `Batterie bei ${p.percent} %: vor der Sitzung laden oder wechseln.`,
+  'sensor.batteryLowAbout': (p) =>
+    `Batterie bei ${p.percent} %: vor der Sitzung laden oder wechseln. ${p.about}`,
+  'sensor.model': (p) => p.model,
+  'sensor.firmware': (p) => `Firmware ${p.firmware}`,
+  'sensor.modelAndFirmware': (p) => `${p.model}, Firmware ${p.firmware}`,
+  'sensor.simulatedLoss': 'SIMULIERTER Verlust der Verbindung; sie kommt von selbst wieder.',
+
+  'link.wentSilent': 'er ist verstummt',
+  'link.cancelNotTaken': 'der Adapter hat einen Verbindungsversuch nicht abgebrochen',
+  'link.servicesLate': 'seine Dienste wurden nicht rechtzeitig aufgezählt',
+  'link.noAnswerInTime': 'keine rechtzeitige Antwort',
+  'link.closeNotConfirmed': 'der Adapter hat das Ende einer Verbindung nicht bestätigt',
+  'link.fellSilent': 'er ist verstummt und hat nicht geantwortet',
+  'link.noReadings': 'er hat geantwortet, aber keine Messwerte gesendet',
+  'link.adapterRestarted': 'der Bluetooth-Adapter wurde neu gestartet',
+  'link.adapterGone': 'der Bluetooth-Adapter ist nicht verfügbar',
+  'link.attemptGivenUp': 'der Verbindungsversuch war schon aufgegeben',
+  'link.nothingUnderstood':
+    'er bietet keine Messwerte, die dieser Hub versteht; vielleicht hilft ein Sensorprofil',
+  'link.servicesNotListed': (p) => `seine Dienste ließen sich nicht aufzählen (${p.reason})`,
+  'link.wantsPairing': 'er verlangt zuerst eine Kopplung',
+  'link.notSending': (p) => `er hat nicht angefangen zu senden (${p.reason})`,
+  'link.lost': (p) => `die Verbindung ging verloren (${p.reason})`,
+  'link.lostInSetup': (p) => `die Verbindung ging beim Einrichten verloren (${p.reason})`,
+  'link.otherSensor': 'ein anderer Sensor seines Namens war nicht dieser',
+  'link.noCharacteristic': (p) => `er hat keine Charakteristik ${p.characteristic}`,
+  'link.ended': 'die Verbindung ist zu Ende',
+  'link.badServiceList': 'seine Liste der Dienste ergibt keinen Sinn',
+  'link.noneThere': 'es gibt keine',
+  'link.refusedWithCode': (p) => `abgelehnt mit Code ${p.code}`,
+  'link.locked': 'er ist gesperrt: er verlangt zuerst eine Kopplung',
+  'link.lockedAfterPairing': 'er bleibt auch nach der Kopplung gesperrt',
+  'link.noLongerAnswers': 'er antwortet auf dieser Verbindung nicht mehr',
+  'link.didNotAnswer': 'er hat nicht geantwortet',
+  'link.notHeardSinceStart': 'er war seit dem Start des Adapters nicht zu hören',
+  'link.openAlready': 'eine Verbindung zu ihm ist schon offen',
+  'link.givenUp': 'aufgegeben',
+  'link.noSuchLink': 'diese Verbindung gibt es nicht',
+  'link.outOfRange': 'außer Reichweite oder ausgeschaltet',
+  'link.sensorEnded': 'der Sensor hat sie beendet',
+  'link.sensorLowOnResources': 'dem Sensor gingen die Mittel aus',
+  'link.sensorSwitchingOff': 'der Sensor schaltet sich aus',
+  'link.hubEnded': 'der Hub hat sie beendet',
+  'link.sensorTooLate': 'der Sensor hat zu spät geantwortet',
+  'link.timingRefused': 'der Sensor hat die Zeitvorgaben abgelehnt',
+  'link.corrupted': 'die Verbindung war gestört',
+  'link.notEstablished': 'sie kam nicht zustande',
+  'link.code': (p) => `Code ${p.code}`,
+  'link.noReason': 'kein Grund angegeben',
+
+  'radio.because': (p) => `${p.advice} (${p.reason})`,
+  'radio.noBluetooth.linux':
+    'Dieses System hat keine Unterstützung für Bluetooth: Sie fehlt dem Kernel oder ist in einem Container oder einer virtuellen Maschine gesperrt. Lass den Hub auf dem Rechner selbst laufen, oder verwende ein Funkmodul an einer seriellen Schnittstelle.',
+  'radio.noBluetooth.darwin':
+    'Dieser Mac bietet kein Bluetooth. Lass den Hub auf dem Rechner selbst laufen statt in einer virtuellen Maschine, oder verwende ein Funkmodul an einer seriellen Schnittstelle.',
+  'radio.noBluetooth.win32':
+    'Windows bietet hier kein Bluetooth Low Energy; nötig sind Windows 10 ab Version 1703 und ein Adapter. Aktualisiere, stecke einen Adapter ein, oder verwende ein Funkmodul an einer seriellen Schnittstelle.',
+  'radio.noAdapter.linux':
+    'Kein Bluetooth-Adapter gefunden. Stecke einen ein; ist einer da, sieh nach, ob "bluetoothctl list" ihn nennt. Der Hub sucht weiter.',
+  'radio.noAdapter.darwin':
+    'Kein Bluetooth-Adapter gefunden. Sieh in den Systemeinstellungen unter Bluetooth nach. Der Hub sucht weiter.',
+  'radio.noAdapter.win32':
+    'Kein Bluetooth-Adapter gefunden. Stecke einen ein, oder suche ihn im Geräte-Manager unter Bluetooth. Der Hub sucht weiter.',
+  'radio.noPermission.linux':
+    'Der Hub darf den Bluetooth-Adapter nicht benutzen: Ihm fehlt CAP_NET_RAW. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" und starte den Hub neu; unter systemd setze stattdessen AmbientCapabilities=CAP_NET_RAW.',
+  'radio.noPermission.darwin':
+    'Der Hub darf Bluetooth nicht benutzen. Öffne Systemeinstellungen, Datenschutz & Sicherheit, Bluetooth, erlaube es dem Terminal, aus dem du den Hub gestartet hast, und starte den Hub neu.',
+  'radio.noPermission.win32':
+    'Der Hub darf Bluetooth nicht benutzen. Öffne Einstellungen, Datenschutz & Sicherheit, und erlaube Desktop-Apps die Funkgeräte; starte dann den Hub neu.',
+  'radio.adapterOff.linux':
+    'Der Bluetooth-Adapter ist ausgeschaltet. Führe "bluetoothctl power on" aus; wird das abgelehnt, "rfkill unblock bluetooth". Der Hub macht von selbst weiter.',
+  'radio.adapterOff.darwin':
+    'Bluetooth ist ausgeschaltet. Schalte es im Kontrollzentrum oder in den Systemeinstellungen ein. Der Hub macht von selbst weiter.',
+  'radio.adapterOff.win32':
+    'Bluetooth ist ausgeschaltet. Schalte es unter Einstellungen, Bluetooth und Geräte ein. Der Hub macht von selbst weiter.',
+  'radio.unsupported':
+    'Hier gibt es kein Bluetooth Low Energy, das Sensoren für Herzfrequenz und Sättigung brauchen: Der Adapter ist älter als Version 4.0, oder das System (vielleicht ein Container) hat gar kein Bluetooth. Verwende einen Adapter ab Version 4.0 am Rechner selbst.',
+  'radio.libraryMissing.linux':
+    'Die Bluetooth-Bibliothek ließ sich nicht laden. Führe "npm install" noch einmal aus, mit einem C++-Compiler und Python 3; bis dahin gehen Aufzeichnungen, Wiedergabe und Simulator.',
+  'radio.libraryMissing.darwin':
+    'Die Bluetooth-Bibliothek ließ sich nicht laden. Führe "npm install" noch einmal aus, mit den Befehlszeilenwerkzeugen von Xcode; bis dahin gehen Aufzeichnungen, Wiedergabe und Simulator.',
+  'radio.libraryMissing.win32':
+    'Die Bluetooth-Bibliothek ließ sich nicht laden. Führe "npm install" noch einmal aus, mit den C++-Buildtools von Visual Studio; bis dahin gehen Aufzeichnungen, Wiedergabe und Simulator.',
+  'radio.radioProcessFailed':
+    'Der Bluetooth-Prozess ist stehen geblieben und wird neu gestartet. Hört das nicht auf, zieh den Adapter ab und stecke ihn wieder ein.',
+  'radio.unreachable': (p) =>
+    `Der Bluetooth-Adapter an ${p.transport} ist nicht zu erreichen. Prüfe Kabel und Adresse; der Hub versucht es weiter.`,
+  'radio.noAnswer': 'der Adapter hat nicht geantwortet',
+  'radio.connectionEnded': 'die Verbindung ist zu Ende',
+  'radio.framingLost': (p) => `der Bytestrom ist aus dem Takt geraten (Pakettyp ${p.packetType})`,
+  'radio.lateStart': 'er ist nicht rechtzeitig gestartet',
+  'radio.stoppedAnswering': 'er antwortet nicht mehr',
+  'radio.endedBySignal': (p) => `er endete mit ${p.signal}`,
+  'radio.endedWithCode': (p) => `er endete mit Code ${p.code}`,
+  'radio.noSuchPort': (p) => `diesen Port gibt es nicht: ${p.port}; ${p.forms}`,
+  'radio.notAnAdapter': (p) => `"${p.text}" bezeichnet keinen Bluetooth-Adapter; ${p.forms}`,
+  'radio.addressForms': 'verwende serial:PFAD, serial:PFAD@BAUD, tcp:RECHNER:PORT oder unix:PFAD',
+
+  'profile.unreadable': (p) => `${p.path}: nicht lesbar: ${p.reason}`,
+  'profile.problem': (p) => `${p.file}:${p.line}:${p.column}: ${p.reason}`,
+  'profile.problemAt': (p) => `${p.file}:${p.line}:${p.column}: ${p.place}: ${p.reason}`,
+  'profile.notUuid': 'ist keine UUID: vier Hexadezimalziffern, oder 32 mit oder ohne Striche',
+  'profile.notHex': 'braucht 1 bis 64 Bytes in Hexadezimalziffern, etwa "a5 01"',
+  'profile.notByteTable': 'hat Bytes als Schlüssel, etwa "220" oder "0xdc"',
+  'profile.bits': (p) => `braucht das niedrigste und das höchste Bit, von 0 bis ${p.most}`,
+  'profile.zero': 'darf nicht 0 sein',
+  'profile.version': 'muss 1 sein, die Version dieses Formats',
+  'profile.unrecognisable':
+    'braucht einen service oder einen namePrefix, sonst ist der Sensor nicht zu erkennen',
+  'profile.unknownSource': 'ist weder link.notify noch eines von link.also',
+  'profile.outsideFrame': (p) => `liegt außerhalb des Rahmens von ${p.bytes} Bytes`,
+  'profile.partsAlone': 'steht anstelle von bits und count',
+  'profile.waveformRate': 'eine Kurve braucht ihre rateHz',
+  'profile.onlyWaveformCounts': 'nur eine Kurve kann mehrere Zahlen haben',
+  'profile.oneCounter': 'nur ein Feld kann der Zähler sein',
+  'profile.noReading': (p) => `keines ergibt einen Messwert (${p.channels})`,
+  'profile.notLongerThanSync': 'ist nicht länger als die Bytes von sync',
+  'profile.notBeforeChecksum': 'liegt nicht vor der Prüfsumme selbst',
+  'profile.maskLength': 'hat so viele Bytes wie sync',
+  'profile.maskLeavesOut': 'lässt Bits aus, die sync verlangt',
+  'profile.tooLarge': 'ist zu groß für ein Sensorprofil',
+  'profile.empty': 'ist leer',
+  'profile.notJson': (p) => `ist kein JSON: ${p.fault}`,
+  'profile.unknownKeys': (p) => `kennt ${p.keys} nicht`,
+
+  'capture.line': (p) => `Zeile ${p.line}: ${p.reason}`,
+  'capture.notMilliseconds': (p) => `"${p.time}" ist keine Zahl von Millisekunden`,
+  'capture.notUuid': (p) => `"${p.text}" ist keine UUID`,
+  'capture.notHex': 'die Bytes sind keine Paare von Hexadezimalziffern',
+
+  'replay.unreadable': (p) => `Die Datei ${p.path} ist nicht lesbar. Prüfe den Pfad und die Zugriffsrechte.`,
+  'replay.malformed': (p) => `${p.file}, ${p.fault}.`,
+  'replay.noRows': 'es gibt nichts wiederzugeben: die Datei hat eine Kopfzeile und keine Zeilen',
+  'replay.beginsAt': (p) => `Die Datei beginnt bei ${p.seconds} s; dort beginnt die Wiedergabe.`,
+  'replay.noPleth': 'Die Pulswelle dieser Datei wird nicht wiedergegeben.',
+  'replay.noSuchRecording': (p) => `Im Datenordner gibt es keine Aufzeichnung ${p.sessionId}.`,
+  'replay.interrupted':
+    'Diese Aufzeichnung wurde unterbrochen: Der Hub wurde beendet, bevor die Sitzung zu Ende war.',
+};

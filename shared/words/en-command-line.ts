@@ -1,0 +1,222 @@
+// The command line's sentences, in English only: usage, options, and what each command prints. The page loads none of it.
+
+/** What each option is for, as `--help` lists it. */
+export const optionWords = {
+  port: 'port of the page; 0 takes a free one',
+  host: "the page's address on this machine; loopback only, other devices join by --lan",
+  lan: 'let other devices on the network join, encrypted and by codes that a coach gives',
+  'lan-port': 'port for other devices; 0 takes a free one',
+  'lan-host': 'address to listen on for other devices; :: is all',
+  data: 'folder of the recordings; private to you',
+  open: 'open the page in a browser at start',
+  athletes: 'simulated athletes in the demo',
+  seed: 'seed of the simulated athletes',
+  speed: 'times real time, for demo and replay',
+  radio: 'Bluetooth library',
+  adapter: 'Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
+  log: 'how much the hub writes to standard error',
+  config: 'settings file (JSON with these same names)',
+  'alarm-sound': "sound alarms on the hub's own loudspeaker too",
+  'alarm-command':
+    'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',
+  'alarm-webhook': 'an address to POST each change of the alarm to, as {"alarm":"high"}',
+} as const;
+
+/** What is wrong with a setting's value; the setting's name comes before it. */
+export const settingFaults = {
+  number: 'needs a number',
+  wholeNumber: 'needs a whole number',
+  range: (least: number, most: number) => `needs a number from ${least} to ${most}`,
+  radio: 'is noble or stoprocent',
+  log: 'is silent, error, warn, info or debug',
+  webAddress: 'needs an address beginning http:// or https://',
+  invalid: 'is not valid',
+} as const;
+
+export const configWords = {
+  inFile: (name: string) => `"${name}" in the settings file`,
+  badValue: (origin: string, fault: string) => `${origin} ${fault}.`,
+  unknownName: (name: string, known: readonly string[]) =>
+    `The settings file has an unknown name "${name}". Known names: ${known.join(', ')}.`,
+  badFlag: (fault: string) => `${fault}. "slackwater --help" lists the options.`,
+  unreadable: (path: string) =>
+    `The settings file ${path} can't be read. Check the path and its permissions.`,
+  notObject: (path: string) =>
+    `The settings file ${path} is not a JSON object. Correct it or leave out --config.`,
+} as const;
+
+export const programWords = {
+  usage: (
+    options: string,
+  ) => `Slackwater records heart rate and saturation during dry breath-holds. It is not a medical device.
+
+  slackwater [start]              real sensors over Bluetooth, page at http://127.0.0.1:7410
+  slackwater demo                 simulated athletes, marked SIMULATED everywhere
+  slackwater replay FILE          play a recording (CSV) through the hub
+  slackwater replay --session ID  play one of this hub's own recordings
+  slackwater analyze FILE         find the holds in a recording; JSON on standard output
+  slackwater capture              write down the raw bytes of a sensor that is not understood yet
+  slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
+  slackwater plan preview FILE    what a training plan asks for and is expected to do
+  slackwater link                 a link to the page of a hub that runs; demo or replay as a second word for those
+  slackwater backup FILE          all recordings as one file
+  slackwater restore FILE         put them back; --replace moves recordings that are there aside
+  slackwater doctor               what this computer offers, and what to mend
+  slackwater --version            the version
+  slackwater help                 this text
+
+Options, each also as an environment variable such as SLACKWATER_PORT:
+${options}`,
+  version: (version: string, node: string) => `slackwater ${version}, Node ${node}`,
+  noCommand: (name: string) => `slackwater: there is no command "${name}". "slackwater help" lists them.`,
+  notExpected: (word: string) => `"${word}" is not expected here. "slackwater help" lists the commands.`,
+  ourFault: (trace: string) => `slackwater: something went wrong that should not have: ${trace}`,
+} as const;
+
+export const hubRunWords = {
+  open: (url: string) =>
+    `Open ${url}\nThe link is yours alone: whoever has it is the coach here. Ctrl-C ends.\nNot a medical device. Never hold your breath in or near water alone.`,
+  profileNotUsed: (problem: string) => `Sensor profile not used: ${problem}`,
+  recording: (folder: string) => `Recording to ${folder}`,
+  simulated: (folder: string) => `SIMULATED sensors, recording to ${folder}`,
+  replaying: (what: string, speed: number) => `Replaying ${what} at ${speed} times real time`,
+  badAdapter: (fault: string) => `--adapter: ${fault}.`,
+  oneReplay: 'Name one file to replay, or one recording with --session ID.',
+} as const;
+
+export const invitationWords = {
+  addresses: (addresses: readonly string[]) => `Other devices join at ${addresses.join(' or ')}`,
+  certificate:
+    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint is",
+  code: (code: string) => `Code for one coach's device, good once in the next 10 minutes: ${code}`,
+  moreCodes: "More codes, for athletes and onlookers too: on a coach's page, under Devices.",
+} as const;
+
+export const backupWords = {
+  oneFileToWrite: 'Name one file to write the backup to.',
+  oneFileToRestore: 'Name one file to restore.',
+  noRecordings: (folder: string) =>
+    `There are no recordings in ${folder}. Say where they are: --data FOLDER.`,
+  hubRunning: (folder: string) =>
+    `A hub is running on the recordings in ${folder}. Take the backup from its page, or stop it first.`,
+  written: (count: number, path: string) =>
+    `${count} ${count === 1 ? 'recording' : 'recordings'} backed up to ${path}`,
+  restored: (recordings: number, athletes: number, folder: string) =>
+    `${recordings} recordings and ${athletes} athletes restored to ${folder}`,
+  keptAside: (path: string) => `What was there before is kept in ${path}`,
+} as const;
+
+export const analyzeWords = {
+  usage:
+    'Usage: slackwater analyze FILE [--floor PERCENT] [--format json|table]\n' +
+    '       slackwater analyze FOLDER [--floor PERCENT] [--format csv|jsonl] [--jobs NUMBER]\n' +
+    '       slackwater analyze --session ID [--data FOLDER] [--athlete ID] [--floor PERCENT] [--format json|table]\n',
+  folderFormat: 'of a folder, --format is csv or jsonl.',
+  fileFormat: 'of one recording, --format is json or table.',
+  oneFile: 'one file, or one --session, is needed.',
+  badFormat: (format: string) => `--format is json or table, or csv or jsonl of a folder, not "${format}".`,
+  badJobs: (jobs: string) => `--jobs is a whole number from 1 to 64, not "${jobs}".`,
+  badFloor: (least: number, most: number, floor: string) =>
+    `--floor is a percentage from ${least} to ${most}, not "${floor}".`,
+  noSession: (sessionId: string, folder: string) => `There is no session "${sessionId}" in ${folder}.`,
+  whichAthlete: (ids: readonly string[]) =>
+    `The session has ${ids.length} athletes: say which with --athlete (${ids.join(', ')}).`,
+  noAthlete: (athleteId: string, ids: readonly string[]) =>
+    `The session has no athlete "${athleteId}"; it has ${ids.join(', ')}.`,
+  reading: 'reading',
+  analysing: 'analysing',
+  nothingInFolder: (folder: string) => `${folder} has no CSV, text or EDF files.`,
+  progress: (done: number, all: number) => `${done} of ${all} files`,
+  folderDone: (done: number, all: number, failed: number) =>
+    `${done} of ${all} files were analysed${failed > 0 ? `, ${failed} could not be read` : ''}.`,
+  notBuilt: 'A part of the program has not been built. Run "npm run build" and start again.',
+  died: (why: string) => `it could not be analysed (${why}).`,
+  threadEnded: 'its thread ended',
+  holdsHead: 'hold  start          end            source    said live at',
+  noHolds: 'none found',
+  notKnown: 'not known',
+} as const;
+
+export const captureWords = {
+  usage: `Usage: slackwater capture [--seconds N]                       list what is in the air
+       slackwater capture SENSOR --out FILE [--seconds N]    write a sensor's bytes
+  SENSOR     id, or the beginning of a name, as listed
+  --profile  a sensor profile whose start command is to be sent
+  --adapter  default, hci1, serial:PATH@BAUD, tcp:HOST:PORT or unix:PATH
+  --library  noble or stoprocent
+`,
+  badSeconds: '--seconds needs a number from 1 to 86400',
+  outMissing: '--out FILE is missing',
+  connecting: (sensor: string) => `Connecting to ${sensor}`,
+  nothingHeard: 'no sensor was heard',
+  notHeard: (name: string) => `no sensor called "${name}" was heard; without a name, capture lists them`,
+  written: (packets: number, path: string) => `${packets} packets written to ${path}`,
+  oneSensor: 'only one sensor at a time',
+  badLibrary: '--library is noble or stoprocent',
+} as const;
+
+export const planPreviewWords = {
+  usage:
+    'Usage: slackwater plan preview FILE [--floor PERCENT] [--longest-hold SECONDS]\n' +
+    '  --floor         the floor to compare with (88)\n' +
+    '  --longest-hold  stands in for holds without a ceiling of their own\n',
+  tooLarge: (bytes: number) => `this is too large for a plan (${bytes} bytes).`,
+  noSuchFile: 'there is no such file.',
+  isFolder: 'this is a folder, not a file.',
+  notAllowed: 'this file may not be read.',
+  notText: 'this is not a text file in UTF-8.',
+  unreadable: (why: string) => `this file can't be read (${why}).`,
+  sayWhat: 'say what to do: preview.',
+  noVerb: (verb: string) => `there is no "${verb}"; there is preview.`,
+  nameFile: 'name a plan file.',
+  oneFile: 'one plan file at a time.',
+  badFloor: (least: number, most: number) => `--floor needs a percentage from ${least} to ${most}.`,
+  badLongest: '--longest-hold needs seconds from 5 to 900.',
+  columns: { start: 'Start', length: 'Length', recovery: 'Recovery', floor: 'Floor' },
+  lowestExpected: 'Lowest reading expected',
+  unknown: 'unknown',
+  lowest: (middle: string, low: string, high: string) => `${middle} % (${low} to ${high})`,
+  crossing: { likely: 'likely crossed', possible: 'could be crossed', unlikely: 'kept' },
+  wholeLength: (clock: string) => `Whole length up to ${clock}.`,
+  minimumRecovery: (text: string) => `Minimum recovery: ${text}`,
+  floor: (percent: number) =>
+    `Floor: ${percent} %. The range beside each lowest reading holds four of five cases.`,
+  beforeStart: 'Before it starts:',
+  needsChoice: ' (needs your choice)',
+  cautions:
+    'Every length is the most an effort may be: stop whenever you like. Not a medical device. Never alone, never in or near water without a trained buddy.',
+} as const;
+
+export const profileCheckWords = {
+  usage: `Usage: slackwater profile check FILE [CAPTURE]
+  FILE     a sensor profile
+  CAPTURE  bytes written by "slackwater capture"; without it only the profile is checked
+`,
+  inOrder: (name: string) => `${name}: the profile is in order.`,
+  none: (channel: string) => `${channel} none`,
+  discards: {
+    unfinishedFrame: 'a frame was never finished',
+    damagedFrames: 'damaged frames',
+    outsideFrames: 'bytes outside frames',
+    shortFrame: 'a frame is too short for its fields',
+    repeatedFrame: 'a frame came twice',
+  },
+  partOfFrame: '(part of a frame)',
+  morePackets: (count: number) => `           ... ${count} more packets`,
+  packets: (taken: number, notify: string, others: number) =>
+    `${taken} packets of ${notify}, ${others} of other characteristics`,
+  frames: (p: {
+    readonly frames: number;
+    readonly damaged: number;
+    readonly repeated: number;
+    readonly missed: number;
+  }) =>
+    `${p.frames} frames read, ${p.damaged} damaged, ${p.repeated} repeated, ${p.missed} missing by the counter`,
+  outside: (bytes: number, fields: number) =>
+    `${bytes} bytes outside frames, ${fields} fields without a reading`,
+  channel: (channel: string, count: number, least: number, most: number, last: number) =>
+    `${channel}: ${count} values from ${least} to ${most}, last ${last}`,
+  battery: (percent: number) => `battery: ${percent} %`,
+  doubted: (reason: string, count: number) => `doubted for ${reason}: ${count}`,
+  nothing: 'No reading came out. Check the characteristic, the sync bytes and the checksum.',
+} as const;

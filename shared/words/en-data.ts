@@ -1,0 +1,131 @@
+// The data folder, backups, and what the hub finds wrong with its surroundings, in English.
+
+export interface Path {
+  readonly path: string;
+}
+export interface Directory {
+  readonly directory: string;
+}
+
+export const dataWordsInEnglish = {
+  'data.locked': (p: Path) =>
+    `Another hub is already using ${p.path}. Close it, or start this one with another folder: --data FOLDER.`,
+  'data.full': (p: Path) =>
+    `The disk that holds ${p.path} is full. Nothing recorded so far is lost: free some space, and recording goes on.`,
+  'data.failed': (p: { readonly path: string; readonly reason: string }) =>
+    `Reading or writing ${p.path} failed (${p.reason}). Check the disk, or start with another folder: --data FOLDER.`,
+  'data.corrupt': (p: Path) =>
+    `The recordings in ${p.path} are damaged, and the file was left as it is. Keep a copy of it, then start with another folder (--data FOLDER) or put a backup in its place.`,
+  'data.unwritable': (p: Path) =>
+    `The hub may not write to ${p.path}. Give your user the right to, or start with another folder: --data FOLDER.`,
+  'data.newerVersion': (p: { readonly path: string; readonly version: number; readonly known: number }) =>
+    `The recordings in ${p.path} were written by a newer version of this program (${p.version}; this one reads up to ${p.known}). Update this program, or start with another folder: --data FOLDER.`,
+  'data.notOurs': (p: Path) =>
+    `${p.path} is damaged or was not made by this program, and was left as it is. Move it away if it is something else, or start with another folder: --data FOLDER.`,
+  'data.notAFolder': (p: Directory) =>
+    `${p.directory} is not a folder, or lies inside a file. Give a folder: --data FOLDER.`,
+  'data.cannotMake': (p: Directory) =>
+    `The folder ${p.directory} cannot be made. Give another: --data FOLDER.`,
+  'data.notPrivate': (p: Directory) =>
+    `${p.directory} can be read by other users and holds other files, so recordings would not be private there. Give a folder of its own: --data FOLDER.`,
+  'data.madePrivate': (p: Path) =>
+    `${p.path} could be read by other users of this computer; it is now private to you.`,
+  'data.littleRoom': (p: { readonly megabytes: number; readonly directory: string }) =>
+    `Only ${p.megabytes} MB are free on the disk that holds ${p.directory}. Free some before you record.`,
+  'data.documentsDamaged': (p: { readonly count: number }) =>
+    `${p.count} saved ${p.count === 1 ? 'plan or training entry is' : 'plans or training entries are'} damaged and left out. Recordings are not affected.`,
+  'data.logDamaged': (p: { readonly copy: string }) =>
+    `The last moments before the hub stopped could not all be read, because a file was damaged. Everything before them is there. A copy of the damaged file is kept in ${p.copy}.`,
+  'data.noSuchAthlete': (p: { readonly athleteId: string }) =>
+    `There is no athlete ${p.athleteId} to give a sensor to.`,
+  'data.noImportedParts': (p: { readonly sessionId: string }) =>
+    `Session ${p.sessionId} is being recorded and takes no imported parts.`,
+  'data.notRewritten': 'A recording could not be rewritten; nothing was erased.',
+  'data.notRecording': (p: { readonly sessionId: string }) => `Session ${p.sessionId} is not being recorded.`,
+  'data.noSuchSession': (p: { readonly sessionId: string }) => `There is no session ${p.sessionId}.`,
+  'data.sessionThere': (p: { readonly sessionId: string }) => `There already is a session ${p.sessionId}.`,
+  'data.correctionThere': (p: { readonly correctionId: string }) =>
+    `There already is a correction ${p.correctionId}.`,
+  'data.athleteRecorded': 'This athlete is being recorded. End the session first.',
+  'data.sessionRecorded': 'This session is being recorded. End it first.',
+  'data.inMemoryOnly': 'These recordings are kept in memory only; there is nothing to copy.',
+  'data.restReadable': (p: { readonly damage: string; readonly path: string }) =>
+    `${p.damage} The rest of this recording can be read. The file is ${p.path}.`,
+  'damage.packetsMissing': (p: { readonly count: number }) =>
+    `${p.count} ${p.count === 1 ? 'packet' : 'packets'} of this recording ${p.count === 1 ? 'is' : 'are'} missing.`,
+  'damage.packetsDamaged': (p: { readonly count: number }) =>
+    `About ${p.count} ${p.count === 1 ? 'packet' : 'packets'} of this recording ${p.count === 1 ? 'is' : 'are'} damaged and cannot be read.`,
+  'damage.restMissing': 'The rest of this recording cannot be found any more.',
+  'damage.sensor': 'A sensor of this recording is damaged and was left out.',
+  'damage.mark': 'A mark of this recording is damaged and was left out.',
+  'damage.hold': 'A hold of this recording is damaged and was left out.',
+  'damage.alarm': 'An alarm of this recording is damaged and was left out.',
+  'damage.settings': 'A change of settings of this recording is damaged and was left out.',
+  'damage.link': 'A change of a link of this recording is damaged and was left out.',
+  'damage.correction': 'A correction of this recording is damaged and was left out.',
+
+  'backup.fileThere': (p: Path) => `${p.path} is there already. Give the backup another name.`,
+  'backup.noFolder': (p: Path) => `The folder of ${p.path} is not there. Make it first.`,
+  'backup.unreadable': (p: Path) => `The file ${p.path} can't be read. Check the path and its permissions.`,
+  'backup.notABackup': (p: Path) => `${p.path} is not a backup of this program; nothing was changed.`,
+  'backup.cutOff': (p: Path) => `${p.path} is cut off: a part of the backup is missing; nothing was changed.`,
+  'backup.somethingAdded': (p: Path) =>
+    `${p.path} has something added at its end, so it cannot be trusted; nothing was changed.`,
+  'backup.damaged': (p: Path) => `${p.path} is damaged: its checksum does not fit; nothing was changed.`,
+  'backup.recordingsThere': (p: Directory) =>
+    `${p.directory} holds recordings already. Give an empty folder (--data FOLDER), or add --replace to move them aside.`,
+  'backup.newerVersion': (p: Path) =>
+    `${p.path} was made by a newer version of this program. Update this program and try again.`,
+  'backup.cannotOpen': (p: Path) => `The recordings inside ${p.path} cannot be opened; nothing was changed.`,
+  'backup.hubRunning': (p: Directory) =>
+    `A hub is running on the recordings in ${p.directory}. Stop it and try again.`,
+
+  'build.importMissing':
+    'A part of the program that reads files has not been built. Run "npm run build" and start again.',
+  'build.reviewMissing':
+    'A part of the program that works out recordings has not been built. Run "npm run build" and start again.',
+  'server.hostNotLoopback': (p: { readonly host: string }) =>
+    `--host ${p.host} is not this machine's own address. To let other devices in, with encryption and join codes, use --lan.`,
+  'server.portBusy': (p: { readonly port: number; readonly portOption: string }) =>
+    `Port ${p.port} is already in use, perhaps by another hub. Close it or choose another port with ${p.portOption}.`,
+  'server.portForbidden': (p: { readonly port: number; readonly portOption: string }) =>
+    `Port ${p.port} needs more rights than this user has. Choose one above 1023 with ${p.portOption}.`,
+  'server.noSuchHost': (p: { readonly host: string; readonly hostOption: string }) =>
+    `This machine has no address "${p.host}". Correct ${p.hostOption}.`,
+  'server.cannotListen': (p: { readonly host: string; readonly port: number }) =>
+    `The hub can't listen on ${p.host}:${p.port}.`,
+  'lan.certificateNotKept': (p: Directory) =>
+    `The hub's certificate can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
+  'ownKey.notKept': (p: Directory) =>
+    `The key by which the hub knows you can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
+  'lan.noNetwork':
+    'This machine is on no network that other devices could reach. Connect it and open this page again.',
+  'lan.devicesSetAside': (p: { readonly path: string; readonly reason: string }) =>
+    `The list of joined devices can't be read and was set aside as ${p.path}.damaged (${p.reason}). Devices have to join again.`,
+  'lan.devicesUnreadable': (p: { readonly path: string; readonly reason: string }) =>
+    `The list of joined devices ${p.path} can't be read (${p.reason}). Devices have to join again.`,
+  'lan.nameNotAnnounced': (p: { readonly name: string; readonly reason: string }) =>
+    `The name ${p.name} can't be announced on this network (${p.reason}). Use the address or the QR code.`,
+
+  'output.fails': (p: { readonly output: string; readonly reason: string }) =>
+    `The ${p.output} does not work as an alarm output: ${p.reason}.`,
+  'output.loudspeaker': (p: { readonly program: string }) => `loudspeaker (${p.program})`,
+  'output.command': (p: { readonly program: string }) => `command (${p.program})`,
+  'output.webhook': (p: { readonly host: string }) => `webhook (${p.host})`,
+  'output.hangs': (p: { readonly program: string }) => `${p.program} hangs`,
+  'output.noPlayer':
+    'The hub has no program to play sound (looked for pw-play, paplay, aplay, afplay, PowerShell): alarms sound on the pages only. Keep a page open with its sound on.',
+  'output.notStarted': (p: { readonly program: string; readonly reason: string }) =>
+    `${p.program} could not be started: ${p.reason}`,
+  'output.endedWithCode': (p: { readonly program: string; readonly code: number }) =>
+    `${p.program} ended with code ${p.code}`,
+  'output.endedWithCodeAndText': (p: {
+    readonly program: string;
+    readonly code: number;
+    readonly text: string;
+  }) => `${p.program} ended with code ${p.code}: ${p.text}`,
+  'output.noAnswer': (p: { readonly host: string; readonly reason: string }) =>
+    `${p.host} did not answer: ${p.reason}`,
+  'output.answered': (p: { readonly host: string; readonly status: number }) =>
+    `${p.host} answered ${p.status}`,
+};
