@@ -16,6 +16,7 @@ const commands: Record<string, () => Promise<Command>> = {
   analyze: async () => (await import('./commands/analyze/analyze.ts')).runAnalyze,
   profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
   capture: async () => (await import('./commands/capture.ts')).runCapture,
+  link: async () => (await import('./commands/link.ts')).runLink,
   backup: async () => (await import('./commands/backup.ts')).runBackup,
   restore: async () => (await import('./commands/backup.ts')).runRestore,
   doctor: async () => (await import('./commands/doctor.ts')).runDoctor,

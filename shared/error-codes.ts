@@ -35,4 +35,6 @@ export const closeCodes = {
   tooSlow: 4003,
   notAllowed: 4004,
   hubStopping: 4005,
+  /** More came than any page sends. */
+  flooding: 4006,
 } as const;

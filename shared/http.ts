@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { errorCodeSchema } from './error-codes.ts';
+import { nameTextSchema, optionalNameTextSchema } from './name-text.ts';
 import { saidSchema } from './said.ts';
 import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 import {
@@ -25,7 +26,7 @@ export const athletesBodySchema = z.object({ athletes: z.array(athleteSchema) })
 export const athleteOxygenBodySchema = z.object({ prior: z.nullable(z.unknown()) });
 /** POST /api/athletes, PUT /api/athletes/:athleteId */
 export const athleteRequestSchema = z.object({
-  name: z.string().check(z.minLength(1), z.maxLength(80)),
+  name: nameTextSchema(80),
 });
 /**
  * GET /api/athletes/:athleteId/belongings: what `DELETE /api/athletes/:athleteId?recordings=all` would erase, counted. Not
@@ -290,8 +291,8 @@ export type ImportPreview = z.infer<typeof importPreviewBodySchema>;
 export const importPlanSchema = z.object({
   /** An athlete of the hub, or a new one. */
   athleteId: z.optional(idSchema),
-  newAthleteName: z.optional(z.string().check(z.minLength(1), z.maxLength(80))),
-  title: z.optional(z.string().check(z.maxLength(200))),
+  newAthleteName: z.optional(nameTextSchema(80)),
+  title: z.optional(optionalNameTextSchema(200)),
   /** Needed where the file does not say. */
   startedWallAtMs: z.optional(wallMsSchema),
   columns: z.optional(
@@ -353,8 +354,14 @@ const athleteIdsSchema = z.union([z.literal('all'), z.array(idSchema)]);
 export const joinRequestSchema = z.object({
   /** As typed: case, spaces and dashes do not matter. */
   code: z.string().check(z.minLength(1), z.maxLength(40)),
-  deviceName: z.optional(z.string().check(z.maxLength(40))),
+  deviceName: z.optional(optionalNameTextSchema(40)),
 });
+/** POST /api/backup, 201: made, and fetched once by GET /api/backup/ID within a minute. */
+export const newBackupBodySchema = z.object({ backupId: idSchema });
+export type NewBackupBody = z.infer<typeof newBackupBodySchema>;
+
+/** POST /api/own-person: what the fragment of a link from the hub's terminal carries, for a browser on its machine. */
+export const ownPersonRequestSchema = z.object({ code: z.string().check(z.minLength(1), z.maxLength(120)) });
 /** GET /api/access: what this page may do. 401 `notJoined` for a device that has not joined. */
 export const accessBodySchema = z.object({
   role: roleSchema,

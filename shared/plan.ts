@@ -2,6 +2,7 @@
 // because people type and read these files. Every hold length is a ceiling: the athlete may stop at any earlier time.
 
 import * as z from 'zod/mini';
+import { isReadableName, unreadableName } from './name-text.ts';
 import { holdLungsSchema, idSchema } from './schema-parts.ts';
 
 /** The first line of every plan file, so that another program's JSON is told apart from ours. */
@@ -148,4 +149,8 @@ export type StoredPlan = z.infer<typeof storedPlanSchema>;
 /** GET /api/plans, by title. */
 export const plansBodySchema = z.object({ plans: z.array(storedPlanSchema) });
 /** POST /api/plans, PUT /api/plans/:planId */
-export const planRequestSchema = z.object({ plan: planSchema });
+export const planRequestSchema = z.object({
+  plan: planSchema.check(
+    z.refine((plan) => isReadableName(plan.title.trim()), { error: unreadableName, path: ['title'] }),
+  ),
+});

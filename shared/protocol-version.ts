@@ -7,6 +7,7 @@
  * 8 = readings that stand still are an alarm of their own; marks say how full the lungs are, plans may, and a forecast
  * says what that means beforehand; refusals, notices and warnings are said by code;
  * 9 = a hold's confidence and whether it is a proposal; a breathing channel;
- * 10 = why a sensor's link is as it is, damage of a recording and what import says are codes, not sentences; counts and flags are named for what
- * they are: `droppedCount` in latest, `decimatedCount` and `decimated` in traces. */
-export const protocolVersion = 10;
+ * 10 = why a sensor's link is as it is, damage of a recording and what import says are codes, not sentences; counts and
+ * flags are named for what they are: `droppedCount` in latest, `decimatedCount` and `decimated` in traces;
+ * 11 = an athlete's name comes as it is kept, whatever it is. */
+export const protocolVersion = 11;

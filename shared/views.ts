@@ -161,7 +161,8 @@ export type AthleteSettings = z.infer<typeof athleteSettingsSchema>;
 
 export const athleteSchema = z.object({
   athleteId: idSchema,
-  name: z.string().check(z.minLength(1), z.maxLength(80)),
+  /** As it is kept. Requests are strict about names (name-text.ts); what is there already must not hide an athlete. */
+  name: z.string(),
   simulated: z.boolean(),
   settings: athleteSettingsSchema,
 });

@@ -12,6 +12,7 @@ import { type App, AppContext } from './app/app-context.ts';
 import { Commands } from './app/commands.ts';
 import { LanguageSetting } from './app/language-setting.ts';
 import { loadRemainingViews } from './app/lazy-view.tsx';
+import { takeOwnCode } from './app/own-person.ts';
 import { Router } from './app/router.ts';
 import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
@@ -79,7 +80,11 @@ const app: App = {
   outbox,
   planRun,
   connection,
-  http: new HubHttp((path, init) => fetch(path, init), language.say),
+  http: new HubHttp(
+    (path, init) => fetch(path, init),
+    language.say,
+    (records) => hub.recordsSetAside(records),
+  ),
   commands: new Commands({ hub, outbox, requests, sounder, timers }),
   sounder,
   audioRunning,
@@ -117,8 +122,13 @@ document.addEventListener('visibilitychange', () => {
 effect(() => {
   if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
 });
-planRun.start();
-connection.start();
+const ownCode = takeOwnCode();
+// Before anything else asks the hub, so that it asks as the hub's own person. Refused: the page says how to come in.
+const entered = ownCode === undefined ? Promise.resolve() : app.http.enterAsOwnPerson(ownCode);
+void entered.then(() => {
+  planRun.start();
+  connection.start();
+});
 
 /** A change of language makes the page anew, so that charts and whatever else has kept a word take the new one. */
 function Page() {

@@ -15,6 +15,7 @@ import type { SensorSource } from '../base/ports/sensor-source.ts';
 import type { Store } from '../base/ports/store.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { systemClock } from '../base/system-clock.ts';
+import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
@@ -35,6 +36,8 @@ export interface RunningHub {
   readonly server: HttpServer;
   readonly store: Store;
   readonly url: string;
+  /** The page's address with a code that makes a browser the hub's own person's. */
+  readonly linkWith: (code: string) => string;
   readonly joining: Joining;
   stop(): Promise<void>;
   /** What a person at the terminal should know and no page needs to repeat. */
@@ -91,7 +94,14 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const recordings = new RecordedSessions(store, review, profiles);
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
-      { host: config.host, port: config.port, webDirectory, joining, makeId },
+      {
+        host: config.host,
+        port: config.port,
+        webDirectory,
+        joining,
+        makeId,
+        audit: auditLogIn(config.data, log),
+      },
     );
     scope.onClose(() => server.close());
     // Last opened, first closed: pages hear that the session is over.
@@ -102,6 +112,15 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     });
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;
-    return { hub, server, store, joining, terminalNotices, url, stop: () => scope.close() };
+    return {
+      hub,
+      server,
+      store,
+      joining,
+      terminalNotices,
+      url,
+      linkWith: (code) => `${url}#own=${code}`,
+      stop: () => scope.close(),
+    };
   });
 }

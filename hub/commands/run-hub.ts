@@ -35,12 +35,13 @@ async function runUntilSignal(
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
+  const { ownPerson } = running.joining;
   for (const notice of [...running.hub.notices.list, ...running.terminalNotices])
     io.stdout.write(`${sayInEnglish(notice)}\n`);
-  io.stdout.write(`${greeting}\n${hubRunWords.open(running.url)}\n`);
+  io.stdout.write(`${greeting}\n${hubRunWords.open(running.linkWith(ownPerson.linkCode()))}\n`);
   const isTerminal = 'isTTY' in io.stdout && io.stdout.isTTY === true;
   for (const line of inviteFirstCoach(running.joining, isTerminal)) io.stdout.write(`${line}\n`);
-  if (config.open) await openInBrowser(running.url, io.env);
+  if (config.open) await openInBrowser(running.linkWith(ownPerson.openerCode()), io.env);
   await new Promise<void>((resolve) => {
     process.once('SIGINT', resolve);
     process.once('SIGTERM', resolve);

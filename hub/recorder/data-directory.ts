@@ -9,7 +9,8 @@ import { databaseFault } from './database-fault.ts';
 export const databaseFileName = 'recordings.sqlite';
 
 /** Files that are ours: a folder with nothing else in it may be made private without asking. */
-const ourFiles = /^recordings\.sqlite/;
+const ourFiles =
+  /^(recordings\.sqlite|own-person\.key$|devices\.json$|lan-certificate\.pem$|audit(\.1)?\.jsonl$)/;
 const privateDirectory = 0o700;
 const privateFile = 0o600;
 /** About 100 hours of 20 athletes with waves; less is worth a word before a session, not a refusal. */

@@ -23,7 +23,7 @@ export interface PageAccess {
   readonly athleteIds: 'all' | readonly string[];
 }
 
-/** Who sits at the hub's own machine holds its data anyway: a coach without a code. */
+/** The hub's own person, who can read its data folder anyway: a coach. Others on the same machine are not. */
 export const ownMachineAccess: PageAccess = {
   role: 'coach',
   deviceId: null,
@@ -52,10 +52,28 @@ export function isFromOwnMachine(request: IncomingMessage): boolean {
 // __Host-: browsers take it only with Secure, for this host alone and for every path (RFC 6265bis s4.1.3.2).
 const tokenCookieName = '__Host-slackwater';
 
-/** The token a request carries, or undefined. */
-export function tokenOf(request: IncomingMessage): string | undefined {
+function cookieOf(request: IncomingMessage, name: string): string | undefined {
   const { cookie: header } = request.headers;
-  return header === undefined ? undefined : cookie.parse(header)[tokenCookieName];
+  return header === undefined ? undefined : cookie.parse(header)[name];
+}
+
+/** The token a request carries, or undefined. */
+export const tokenOf = (request: IncomingMessage): string | undefined => cookieOf(request, tokenCookieName);
+
+/** True for a request of a browser on this machine that came by a link of the hub's own person. */
+export function isOwnPerson(request: IncomingMessage, own: OwnTokens): boolean {
+  const token = cookieOf(request, own.cookieName);
+  return token !== undefined && isFromOwnMachine(request) && own.isToken(token);
+}
+
+/** The Set-Cookie value for the own person's browser. Without Secure and __Host-, which need TLS in some browsers. */
+export function ownCookie({ cookieName }: OwnTokens, token: string, maxAgeSeconds: number): string {
+  return cookie.serialize(cookieName, token, {
+    path: '/',
+    httpOnly: true,
+    sameSite: 'strict',
+    maxAge: maxAgeSeconds,
+  });
 }
 
 /** The Set-Cookie value that gives a browser its token, out of reach of scripts and of other sites' requests. */
@@ -67,6 +85,12 @@ export function tokenCookie(token: string, maxAgeSeconds: number): string {
     sameSite: 'strict',
     maxAge: maxAgeSeconds,
   });
+}
+
+/** What `OwnPerson` (devices/own-person) tells of its tokens. */
+interface OwnTokens {
+  readonly cookieName: string;
+  isToken(token: string): boolean;
 }
 
 const hostName = (authority: string): string => authority.replace(/:\d+$/, '').toLowerCase();
@@ -81,6 +105,15 @@ export function isKnownHost(request: IncomingMessage, isLanName: (name: string) 
   const name = hostName(host);
   if (isFromOwnMachine(request)) return loopbackNames.has(name);
   return name === 'localhost' || isIP(name.replace(/^\[|\]$/g, '')) !== 0 || isLanName(name);
+}
+
+/**
+ * False for what a browser says comes from another site, another port of this machine among them (Fetch Metadata, W3C
+ * working draft, s2.3). Programs and browsers that do not know the header send none.
+ */
+export function isOwnSite(request: IncomingMessage): boolean {
+  const site = request.headers['sec-fetch-site'];
+  return site === undefined || site === 'same-origin' || site === 'none';
 }
 
 /**

@@ -1,5 +1,6 @@
 // The HTTP side: the page's files, the JSON routes, headers that keep foreign content out. Routes are one file a subject.
 
+import { randomBytes } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import type { IncomingMessage } from 'node:http';
@@ -13,12 +14,15 @@ import type { ErrorCode } from '../../shared/error-codes.ts';
 import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
+import { auditLogInMemory } from '../devices/audit/audit-file.ts';
 import { noDeviceFile } from '../devices/join/device-file.ts';
 import { createDeviceRegister } from '../devices/join/device-register.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
+import { createOwnPerson, type OwnPerson } from '../devices/own-person/own-person.ts';
 import { PlanRuns } from '../plans/plan-runs.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
 import {
@@ -26,16 +30,21 @@ import {
   isFromOwnMachine,
   isKnownHost,
   isOwnOrigin,
+  isOwnPerson,
+  isOwnSite,
   ownMachineAccess,
   type PageAccess,
   tokenOf,
 } from './access.ts';
+import { auditRequests } from './audit.ts';
+import { limitConnections, ownConnections } from './connection-quota.ts';
 import {
   closeDeviceServer,
   createDeviceServer,
   listenForDevices,
   listeningError,
   portOf,
+  requestLimits,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
@@ -43,11 +52,14 @@ import {
   pageLeft,
   type RouteContext,
   type RouteModule,
+  type RouteRule,
   refusalOfRoute,
+  ruleOfRoute,
   sendFault,
   sendRefusal,
 } from './route.ts';
 import { athleteRoutes } from './routes/athletes.ts';
+import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { exportRoutes } from './routes/exports.ts';
@@ -56,6 +68,7 @@ import { historyRoutes } from './routes/history.ts';
 import { holdRoutes } from './routes/holds.ts';
 import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
+import { ownPersonRoutes } from './routes/own-person.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
@@ -73,7 +86,9 @@ const routeModules: readonly RouteModule[] = [
   correctionRoutes,
   importRoutes,
   backupRoutes,
+  auditRoutes,
   joinRoutes,
+  ownPersonRoutes,
   planRoutes,
   planRunRoutes,
   trainingRoutes,
@@ -87,6 +102,8 @@ export interface HttpServer {
   /** Where other devices are let in over TLS, or null. */
   readonly lanPort: number | null;
   readonly app: FastifyInstance;
+  /** Every route there is, with who may use it. */
+  readonly routes: readonly RouteRule[];
   readonly sockets: SocketServer;
   readonly feed: PageFeed;
   close(): Promise<void>;
@@ -100,10 +117,17 @@ export interface HttpServerOptions {
   readonly webDirectory: string;
   /** Left out, no other device is let in. */
   readonly joining?: Joining;
+  /** Left out, what was done is forgotten with the hub. */
+  readonly audit?: AuditLog;
   readonly makeId: () => string;
 }
 
-type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed'>;
+/** The largest is a plan. */
+const mostBodyBytes = 64 * 1024;
+/** On the slowest phone a few seconds. */
+const bodyWithinMs = 10_000;
+
+type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed' | 'audit'>;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
 
 /** Starts listening. Throws HubError for a busy or forbidden port; nothing is left open then. */
@@ -114,16 +138,18 @@ export async function startHttpServer(
   if (!isLoopback(options.host))
     throw new HubError('config.badValue', said('server.hostNotLoopback', { host: options.host }));
   return ServiceScope.opening(async (scope) => {
-    const { makeId } = options;
-    const { devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
+    const { makeId, audit = auditLogInMemory() } = options;
+    scope.onClose(() => audit.close());
+    const { ownPerson, devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
     const { hub, store, log, clock, hubVersion } = hubContext;
     const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
-    const accessOf = accessBy(devices);
+    const accessOf = accessBy(devices, ownPerson);
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const feed = new PageFeed(hub, hubVersion);
-    const context: RouteContext = { ...hubContext, devices, lan, planRuns, feed, makeId };
+    const context: RouteContext = { ...hubContext, ownPerson, devices, lan, planRuns, feed, audit, makeId };
 
-    const app = await createApp(context, options.webDirectory, accessOf, isLanName);
+    const routes: RouteRule[] = [];
+    const app = await createApp(context, options.webDirectory, accessOf, isLanName, routes);
     scope.onClose(() => app.close());
     scope.onClose(async () => lan?.close());
     const tlsServer =
@@ -146,11 +172,13 @@ export async function startHttpServer(
       isLanName,
       accessOf,
       makeId,
+      audit,
     });
     scope.onClose(() => sockets.close());
     await listen(app, options, tlsServer, lan);
     return {
       app,
+      routes,
       sockets,
       feed,
       port: portOf(app.server.address()) ?? options.port,
@@ -163,15 +191,16 @@ export async function startHttpServer(
 const nobody: PageAccess = { role: 'onlooker', deviceId: null, deviceName: '', athleteIds: [] };
 
 const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
+  ownPerson: createOwnPerson(randomBytes(32), clock),
   lan: null,
   devices: createDeviceRegister({ clock, makeId, file: noDeviceFile, athleteExists: () => false }),
 });
 
-/** The hub's own machine is a coach's; another device is what its token says. */
+/** The hub's own person is a coach; another device is what its token says. */
 const accessBy =
-  (devices: Joining['devices']): AccessOf =>
+  (devices: Joining['devices'], ownPerson: OwnPerson): AccessOf =>
   (request) => {
-    if (isFromOwnMachine(request)) return ownMachineAccess;
+    if (isFromOwnMachine(request)) return isOwnPerson(request, ownPerson) ? ownMachineAccess : undefined;
     const token = tokenOf(request);
     const device = token === undefined ? undefined : devices.deviceOf(token);
     return device === undefined ? undefined : accessOfDevice(device);
@@ -182,8 +211,21 @@ async function createApp(
   webDirectory: string,
   accessOf: AccessOf,
   isLanName: (name: string) => boolean,
+  routes: RouteRule[],
 ): Promise<FastifyInstance> {
-  const app = Fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
+  const { requestTimeout, keepAliveTimeout, ...http } = requestLimits;
+  const app = Fastify({
+    logger: false,
+    bodyLimit: mostBodyBytes,
+    forceCloseConnections: true,
+    requestTimeout,
+    keepAliveTimeout,
+    http,
+  });
+  limitConnections(app.server, ownConnections, () => performance.now());
+  app.addHook('onRoute', ({ method, url, config }) => {
+    for (const each of [method].flat()) routes.push(ruleOfRoute(each, url, config?.access));
+  });
   await app.register(helmet, {
     contentSecurityPolicy: {
       useDefaults: false,
@@ -205,8 +247,15 @@ async function createApp(
     // Without TLS on loopback this header would only teach browsers to refuse the plain page.
     strictTransportSecurity: false,
   });
-  await app.register(rateLimit, { max: 600, timeWindow: 10_000 });
+  await app.register(rateLimit, {
+    max: 600,
+    timeWindow: 10_000,
+    // Others on this machine have its address too, and must not use up what its own person may ask.
+    keyGenerator: ({ raw, ip }) => (isOwnPerson(raw, context.ownPerson) ? 'own person' : ip),
+  });
   guardRequests(app, accessOf, isLanName);
+  guardBodies(app, context.clock);
+  auditRequests(app, context.audit, context.clock);
   answerErrors(app, context);
   for (const register of routeModules) register(app, context);
   await servePage(app, webDirectory);
@@ -219,17 +268,30 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
     if (!isKnownHost(request.raw, isLanName)) {
       return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.foreignName') });
     }
-    if (request.method !== 'GET' && request.method !== 'HEAD' && !isOwnOrigin(request.raw)) {
-      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.otherSite') });
-    }
     const access = accessOf(request.raw);
     request.access = access ?? nobody;
     const { url, config } = request.routeOptions;
     // What has no route of /api is the page's own files, which say nothing about anyone.
     if (url === undefined || !url.startsWith('/api/')) return;
+    // Reading too: an export is heavy, and another port of this machine is sent the same cookies.
+    if (!isOwnOrigin(request.raw) || !isOwnSite(request.raw))
+      return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.otherSite') });
+    reply.header('cache-control', 'no-store');
     const { athleteId } = (request.params ?? {}) as { athleteId?: string };
+    // Without a rule no hub starts (`ruleOfRoute`).
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
+  });
+}
+
+/** A body that comes by drops is cut off; an import, which may be long, has its own watch (routes/imports.ts). */
+function guardBodies(app: FastifyInstance, clock: Clock): void {
+  app.addHook('preParsing', async (request, reply, payload) => {
+    if ((request.routeOptions.bodyLimit ?? mostBodyBytes) > mostBodyBytes) return payload;
+    const stopWaiting = clock.after(bodyWithinMs, () => request.raw.destroy());
+    payload.once('end', stopWaiting);
+    reply.raw.once('close', stopWaiting);
+    return payload;
   });
 }
 
@@ -279,14 +341,14 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
         .send(pageIn(language, await readFile(indexFile, 'utf8')));
     };
     app.get('/', { config: { access: 'anyone' } }, sendPage);
-    app.setNotFoundHandler((request, reply) => {
+    app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {
       const isPage =
         request.method === 'GET' && !request.url.startsWith('/api/') && !request.url.startsWith('/assets/');
       if (isPage) return sendPage(request, reply);
       return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
     });
   } else {
-    app.setNotFoundHandler((_request, reply) =>
+    app.setNotFoundHandler({ preHandler: app.rateLimit() }, (_request, reply) =>
       sendRefusal(reply, {
         code: 'notFound',
         said: said('refusal.pageNotBuilt'),

@@ -7,12 +7,40 @@ import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
+import { deviceConnections, limitConnections } from './connection-quota.ts';
 
-/** A hundred pages with a few connections each. */
-const mostLanConnections = 512;
+/**
+ * Node's own limits (nodejs.org/docs/latest-v20.x/api/http.html), for both doors: what a request's head may take, and the
+ * whole of it with the longest import over a slow network. How soon other bodies have to be there stands in http-server.ts.
+ */
+export const requestLimits = {
+  headersTimeout: 10_000,
+  requestTimeout: 30 * 60_000,
+  connectionsCheckingInterval: 2_000,
+  keepAliveTimeout: 20_000,
+  /** A page's requests have a few hundred bytes of head. */
+  maxHeaderSize: 8 * 1024,
+} as const;
 
 export const portOf = (address: AddressInfo | string | null): number | null =>
   typeof address === 'object' && address !== null ? address.port : null;
+
+/**
+ * What browsers of the last ten years agree on: TLS 1.3, and of 1.2 only key agreement with forward secrecy and
+ * authenticated encryption (RFC 9325 s4.2). The certificate is of P-256, so that suites for RSA would never be chosen.
+ */
+const modernTls = {
+  minVersion: 'TLSv1.2',
+  ciphers: [
+    'TLS_AES_128_GCM_SHA256',
+    'TLS_AES_256_GCM_SHA384',
+    'TLS_CHACHA20_POLY1305_SHA256',
+    'ECDHE-ECDSA-AES128-GCM-SHA256',
+    'ECDHE-ECDSA-AES256-GCM-SHA384',
+    'ECDHE-ECDSA-CHACHA20-POLY1305',
+  ].join(':'),
+  ecdhCurve: 'X25519:P-256:P-384',
+} as const;
 
 /** All interfaces of both kinds, or of IPv4 alone on a machine without IPv6. */
 export async function listenForDevices(server: TlsServer, lan: LanAccess): Promise<void> {
@@ -58,10 +86,10 @@ export function createDeviceServer(
 ): TlsServer {
   const server = createTlsServer(
     // Someone on the network who opens connections and says nothing must not use up the hub's.
-    { key: lan.keyPem, cert: lan.certificatePem, handshakeTimeout: 10_000 },
+    { ...requestLimits, ...modernTls, key: lan.keyPem, cert: lan.certificatePem, handshakeTimeout: 5_000 },
     answer,
   );
-  server.maxConnections = mostLanConnections;
+  limitConnections(server, deviceConnections, () => performance.now());
   server.on('error', (error) => log.warn(`the server for other devices: ${error.message}`));
   return server;
 }

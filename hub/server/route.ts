@@ -4,8 +4,10 @@ import type { FastifyInstance, FastifyReply } from 'fastify';
 import * as z from 'zod/mini';
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { ErrorBody } from '../../shared/http.ts';
+import { unreadableName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Store } from '../base/ports/store.ts';
 import type { Refusal } from '../base/refusal.ts';
@@ -26,6 +28,7 @@ export interface RouteContext extends Joining {
   readonly store: Store;
   readonly recordings: RecordedSessions;
   readonly planRuns: PlanRuns;
+  readonly audit: AuditLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;
   /** The clock of people and pages, never scaled. */
@@ -36,7 +39,7 @@ export interface RouteContext extends Joining {
 
 /**
  * Who may use a route: `anyone` who reaches the hub, `joined` devices of every role, the `athlete` for themselves
- * (and a coach). A route that says nothing is for coaches. Where a path names an `athleteId`, an athlete's device
+ * (and a coach). A route that says nothing is a fault, and no hub starts with it. Where a path names an `athleteId`, an athlete's device
  * gets it only for its own.
  */
 export type RouteAccess = 'anyone' | 'joined' | 'athlete' | 'coach';
@@ -105,6 +108,8 @@ export function checkBody<Schema extends z.ZodMiniType>(
   if (checked.success) return { ok: true, value: checked.data };
   const issue = checked.error.issues[0];
   const field = issue?.path.join('.') ?? '';
+  if (issue?.message === unreadableName)
+    return { ok: false, refusal: { code: 'badRequest', said: said('refusal.oddName', { field }) } };
   return {
     ok: false,
     refusal: {
@@ -131,6 +136,21 @@ export function signalOfPage(reply: FastifyReply): AbortSignal {
 
 /** Work that a person waits for behind this answer. */
 export const askedBy = (reply: FastifyReply): Asking => ({ urgency: 'page', signal: signalOfPage(reply) });
+
+/** A route and who may use it. */
+export interface RouteRule {
+  readonly method: string;
+  readonly path: string;
+  readonly access: RouteAccess;
+}
+
+/** Throws for a route of /api that does not say who may use it. The page's own files say nothing about anyone. */
+export function ruleOfRoute(method: string, path: string, access: RouteAccess | undefined): RouteRule {
+  if (access !== undefined) return { method, path, access };
+  if (path.startsWith('/api'))
+    throw new Error(`${method} ${path} does not say in config.access who may use it`);
+  return { method, path, access: 'anyone' };
+}
 
 /** Why a request may not use its route, or undefined when it may. */
 export function refusalOfRoute(

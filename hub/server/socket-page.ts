@@ -9,9 +9,12 @@ import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { said } from '../../shared/said.ts';
 import type { PresentPage } from '../../shared/views.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
 import type { PageAccess } from './access.ts';
+import { auditEntry } from './audit.ts';
 import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { carryOut, notePageState, type PageRequest } from './page-requests.ts';
@@ -39,6 +42,8 @@ export interface SocketPageParts {
   readonly hub: Hub;
   readonly feed: PageFeed;
   readonly presence: Presence;
+  readonly audit: AuditLog;
+  readonly clock: Clock;
   /** Who is at a page now. */
   readonly presentPages: () => PresentPage[];
   readonly currentPlanRun: () => CurrentPlanRunBody;
@@ -134,9 +139,27 @@ export class SocketPage {
   }
 
   #answer(request: PageRequest): void {
-    const carried = carryOut(this.#parts.hub, request, this.access);
+    const { hub } = this.#parts;
+    const floorBefore = 'athleteId' in request ? floorOf(hub, request.athleteId) : undefined;
+    const carried = carryOut(hub, request, this.access);
+    if (carried.ok) this.#audit(request, floorBefore);
     if (carried.ok) this.#tell({ type: 'done', requestId: request.requestId });
     else this.#refuse(request.requestId, carried.reason);
+  }
+
+  #audit(request: PageRequest, before: number | undefined): void {
+    const { audit, clock, hub } = this.#parts;
+    if (request.type === 'acknowledgeAlarms') {
+      const { athleteId } = request;
+      const sessionId = hub.session?.sessionId ?? null;
+      audit.append(auditEntry(this.access, 'alarmsAcknowledged', clock, { athleteId, sessionId }));
+    }
+    if (request.type !== 'changeSettings') return;
+    const { athleteId } = request;
+    const after = floorOf(hub, athleteId);
+    const floorPercent =
+      before === undefined || after === undefined || before === after ? null : { before, after };
+    audit.append(auditEntry(this.access, 'settingsChanged', clock, { athleteId, floorPercent }));
   }
 
   #refuse(requestId: string | null, { code, said }: Refusal): void {
@@ -157,6 +180,9 @@ export class SocketPage {
     return this.#requestsInWindow;
   }
 }
+
+const floorOf = (hub: Hub, wanted: string): number | undefined =>
+  hub.athletes.find(({ athleteId }) => athleteId === wanted)?.settings.floorSpo2Percent;
 
 function parseUp(text: string): UpMessage | undefined {
   let value: unknown;

@@ -7,24 +7,32 @@ import { type WebSocket, WebSocketServer } from 'ws';
 import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import type { DeviceRegister } from '../devices/join/device-register.ts';
 import type { Hub } from '../live/hub.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
-import { isKnownHost, isOwnOrigin, maySee, type PageAccess } from './access.ts';
+import { isKnownHost, isOwnOrigin, isOwnSite, maySee, type PageAccess } from './access.ts';
 import { createPageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { createPresence } from './presence.ts';
+import { watchForFlood } from './socket-flood.ts';
 import { SocketPage } from './socket-page.ts';
 
 /** A page sends a few hundred bytes a second; 16 KiB holds the longest note with room to spare. */
 const mostMessageBytes = 16 * 1024;
+/** A page sends every message whole. */
+const mostFragments = 64;
 const helloWithinMs = 5_000;
 const mostPages = 128;
 /** Places that pages of other devices can't take, so that the hub's own page always opens. */
 const keptForOwnMachine = 8;
 const mostGoodbyes = 32;
+/** So that one address cannot keep all others from being told that they have not joined. */
+const mostGoodbyesOfOneAddress = 4;
+/** How long a device that was cut off for flooding stays out. */
+const floodPauseMs = 10_000;
 /** So that one device cannot keep the others out. */
 const mostPagesOfOneDevice = 8;
 /** How often rights that end by themselves are looked at, and coaches told who is present. */
@@ -48,6 +56,7 @@ export interface SocketPorts {
   /** Decides what the page behind a request may do; undefined refuses it. */
   readonly accessOf: (request: IncomingMessage) => PageAccess | undefined;
   readonly makeId: () => string;
+  readonly audit: AuditLog;
 }
 
 interface OpenPage {
@@ -70,10 +79,17 @@ class Sockets implements SocketServer {
     noServer: true,
     maxPayload: mostMessageBytes,
     perMessageDeflate: false,
+    // Pings are counted before they are answered (socket-flood.ts).
+    autoPong: false,
+    maxFragments: mostFragments,
   });
   readonly #presence: ReturnType<typeof createPresence>;
   readonly #pages = new Map<WebSocket, OpenPage>();
   readonly #services = new ServiceScope();
+  /** Sockets being told to go, with the address they came from. */
+  readonly #leaving = new Map<WebSocket, string>();
+  /** Devices that flooded, with the end of their pause. */
+  readonly #pausedUntilMs = new Map<string, number>();
   #presenceTold = '';
 
   constructor(servers: readonly (HttpServer | HttpsServer)[], ports: SocketPorts) {
@@ -113,7 +129,8 @@ class Sockets implements SocketServer {
     }
     this.#server.handleUpgrade(request, socket, head, (webSocket) => {
       // A browser hides the status of a refused upgrade from its page; a close code it can read, and offer to join.
-      if (answer.access === undefined) this.#sayGoodbye(webSocket, closeCodes.notAllowed, 'not joined');
+      if (answer.access === undefined)
+        this.#sayGoodbye(webSocket, request, closeCodes.notAllowed, 'not joined');
       else this.#open(webSocket, request, answer.access);
     });
   }
@@ -121,15 +138,29 @@ class Sockets implements SocketServer {
   #answerToUpgrade(request: IncomingMessage): { status: string } | { access: PageAccess | undefined } {
     const path = (request.url ?? '').split('?')[0];
     if (path !== '/ws') return { status: '404 Not Found' };
-    if (!isKnownHost(request, this.#ports.isLanName) || !isOwnOrigin(request))
+    if (!isKnownHost(request, this.#ports.isLanName) || !isOwnOrigin(request) || !isOwnSite(request))
       return { status: '403 Forbidden' };
     const access = this.#ports.accessOf(request);
     if (access === undefined) {
       // Those being told that they have not joined must not take the places of those who have.
-      const goodbyes = this.#server.clients.size - this.#pages.size;
-      return goodbyes < mostGoodbyes ? { access } : { status: '401 Unauthorized' };
+      return this.#mayBeTold(request) ? { access } : { status: '401 Unauthorized' };
     }
+    if (access.deviceId !== null && this.#isPaused(access.deviceId))
+      return { status: '429 Too Many Requests' };
     return this.#hasPlaceFor(access) ? { access } : { status: '503 Service Unavailable' };
+  }
+
+  #mayBeTold(request: IncomingMessage): boolean {
+    const address = request.socket.remoteAddress ?? '';
+    const ofAddress = [...this.#leaving.values()].filter((each) => each === address);
+    return this.#leaving.size < mostGoodbyes && ofAddress.length < mostGoodbyesOfOneAddress;
+  }
+
+  #isPaused(deviceId: string): boolean {
+    const nowMs = this.#ports.clock.nowMs();
+    for (const [device, untilMs] of this.#pausedUntilMs)
+      if (untilMs <= nowMs) this.#pausedUntilMs.delete(device);
+    return this.#pausedUntilMs.has(deviceId);
   }
 
   #hasPlaceFor({ deviceId }: PageAccess): boolean {
@@ -139,7 +170,7 @@ class Sockets implements SocketServer {
   }
 
   #open(webSocket: WebSocket, request: IncomingMessage, access: PageAccess): void {
-    const { hub, feed, planRuns, clock, devices, log, makeId } = this.#ports;
+    const { hub, feed, planRuns, clock, devices, log, makeId, audit } = this.#ports;
     const pageId = makeId();
     const close = (code: number, reason: string): void => webSocket.close(code, reason);
     const page = new SocketPage({
@@ -148,6 +179,8 @@ class Sockets implements SocketServer {
       hub,
       feed,
       presence: this.#presence,
+      audit,
+      clock,
       presentPages: () => this.#presence.list(devices.devices()),
       currentPlanRun: () => planRuns.current(0),
       close,
@@ -168,6 +201,17 @@ class Sockets implements SocketServer {
     const stopWaiting = clock.after(helloWithinMs, () => {
       if (!page.greeted) close(closeCodes.badMessage, 'no hello');
     });
+    watchForFlood(
+      webSocket,
+      request.socket,
+      () => performance.now(),
+      () => {
+        log.warn(`a page of ${access.deviceName || 'this machine'} sent far too much and was cut off`);
+        if (access.deviceId !== null) this.#pausedUntilMs.set(access.deviceId, clock.nowMs() + floodPauseMs);
+        this.#drop(webSocket, entry, closeCodes.flooding, 'too much at once');
+        webSocket.pause();
+      },
+    );
     webSocket.on('message', (data, isBinary) =>
       page.received(isBinary ? undefined : String(data), performance.now()),
     );
@@ -216,10 +260,15 @@ class Sockets implements SocketServer {
   }
 
   /** Nothing more goes to the page or is taken from it, whether or not it answers the goodbye. */
-  #drop(webSocket: WebSocket, entry: OpenPage): void {
+  #drop(
+    webSocket: WebSocket,
+    entry: OpenPage,
+    code: number = closeCodes.notAllowed,
+    reason = 'no longer allowed',
+  ): void {
     this.#forget(webSocket, entry);
     webSocket.removeAllListeners('message');
-    this.#sayGoodbye(webSocket, closeCodes.notAllowed, 'no longer allowed');
+    this.#sayGoodbye(webSocket, entry.request, code, reason);
   }
 
   #forget(webSocket: WebSocket, { pageId }: OpenPage): void {
@@ -228,10 +277,14 @@ class Sockets implements SocketServer {
     this.#ports.hub.pageGone(pageId);
   }
 
-  #sayGoodbye(webSocket: WebSocket, code: number, reason: string): void {
+  #sayGoodbye(webSocket: WebSocket, request: IncomingMessage, code: number, reason: string): void {
+    this.#leaving.set(webSocket, request.socket.remoteAddress ?? '');
     webSocket.close(code, reason);
-    const cutOff = this.#ports.clock.after(goodbyeMs, () => webSocket.terminate());
-    webSocket.once('close', cutOff);
+    const stopWaiting = this.#ports.clock.after(goodbyeMs, () => webSocket.terminate());
+    webSocket.once('close', () => {
+      stopWaiting();
+      this.#leaving.delete(webSocket);
+    });
     webSocket.on('error', () => webSocket.terminate());
   }
 

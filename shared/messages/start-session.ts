@@ -1,6 +1,7 @@
 // startSession: begin recording and monitoring the named athletes.
 
 import * as z from 'zod/mini';
+import { optionalNameTextSchema } from '../name-text.ts';
 import { idSchema } from '../schema-parts.ts';
 import { requestIdSchema } from './request-id.ts';
 
@@ -8,5 +9,5 @@ export const startSessionMessageSchema = z.object({
   type: z.literal('startSession'),
   requestId: requestIdSchema,
   athleteIds: z.array(idSchema).check(z.minLength(1), z.maxLength(32)),
-  title: z.string().check(z.maxLength(120)),
+  title: optionalNameTextSchema(120),
 });

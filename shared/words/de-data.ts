@@ -92,6 +92,8 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'server.cannotListen': (p) => `Der Hub kann unter ${p.host}:${p.port} keine Verbindungen annehmen.`,
   'lan.certificateNotKept': (p) =>
     `Das Zertifikat des Hubs lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
+  'ownKey.notKept': (p) =>
+    `Der Schlüssel, an dem der Hub dich erkennt, lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
   'lan.noNetwork':
     'Dieser Rechner ist in keinem Netz, in dem andere Geräte ihn erreichen könnten. Verbinde ihn und öffne diese Seite noch einmal.',
   'lan.devicesSetAside': (p) =>

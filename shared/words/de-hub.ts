@@ -56,9 +56,16 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.importBetweenSessions':
     'Dateien lassen sich nur zwischen Sitzungen importieren. Beende diese zuerst.',
   'refusal.backupGoesOn': 'Es wird bereits gesichert. Warte, bis das fertig ist.',
+  'refusal.backupGone': 'Diese Sicherung wurde schon abgeholt oder ist zu alt. Erstelle eine neue.',
+  'refusal.oddName': (p) =>
+    `Der Name in "${p.field}" ist leer oder hat Zeichen, die man nicht sieht oder die die Schreibrichtung umkehren. Gib einen lesbaren an.`,
   'refusal.lanOff':
     'Der Hub antwortet nur dem eigenen Rechner. Starte ihn mit --lan, um andere Geräte einzulassen.',
-  'refusal.ownMachineNoCode': 'Das ist der Rechner des Hubs; er braucht keinen Code.',
+  'refusal.ownMachineNoCode':
+    'Auf dem Rechner des Hubs braucht es keinen Beitrittscode: öffne den Link, den der Hub in seinem Terminal gezeigt hat.',
+  'refusal.linkOld':
+    'Dieser Link ist zu alt oder schon benutzt. Nimm den neuesten aus dem Terminal des Hubs, oder führe "slackwater link" aus.',
+  'refusal.linkOfOwnMachine': 'Dieser Link ist für den Rechner des Hubs. Hier tritt man mit einem Code bei.',
   'refusal.ownMachineStays': 'Das ist der Rechner des Hubs; er kann nicht austreten.',
   'refusal.codeGone': 'Dieser Code wurde schon benutzt oder ist schon zu alt.',
   'refusal.unknownCue': 'Diese Ansage gibt es nicht.',

@@ -58,6 +58,7 @@ export const programWords = {
   slackwater capture              write down the raw bytes of a sensor that is not understood yet
   slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
   slackwater plan preview FILE    what a training plan asks for and is expected to do
+  slackwater link                 a link to the page of a hub that runs; demo or replay as a second word for those
   slackwater backup FILE          all recordings as one file
   slackwater restore FILE         put them back; --replace moves recordings that are there aside
   slackwater doctor               what this computer offers, and what to mend
@@ -74,7 +75,7 @@ ${options}`,
 
 export const hubRunWords = {
   open: (url: string) =>
-    `Open ${url}   (Ctrl-C ends)\nNot a medical device. Never hold your breath in or near water alone.`,
+    `Open ${url}\nThe link is yours alone: whoever has it is the coach here. Ctrl-C ends.\nNot a medical device. Never hold your breath in or near water alone.`,
   profileNotUsed: (problem: string) => `Sensor profile not used: ${problem}`,
   recording: (folder: string) => `Recording to ${folder}`,
   simulated: (folder: string) => `SIMULATED sensors, recording to ${folder}`,

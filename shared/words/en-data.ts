@@ -96,6 +96,8 @@ export const dataWordsInEnglish = {
     `The hub can't listen on ${p.host}:${p.port}.`,
   'lan.certificateNotKept': (p: Directory) =>
     `The hub's certificate can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
+  'ownKey.notKept': (p: Directory) =>
+    `The key by which the hub knows you can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
   'lan.noNetwork':
     'This machine is on no network that other devices could reach. Connect it and open this page again.',
   'lan.devicesSetAside': (p: { readonly path: string; readonly reason: string }) =>

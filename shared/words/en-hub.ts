@@ -48,8 +48,15 @@ export const hubWordsInEnglish = {
   'refusal.logFull': 'The log of this athlete is full.',
   'refusal.importBetweenSessions': 'Files can be imported between sessions. End this one first.',
   'refusal.backupGoesOn': 'A backup is being made already. Wait until it is done.',
+  'refusal.backupGone': 'This backup was fetched already or is too old. Make a new one.',
+  'refusal.oddName': (p: { readonly field: string }) =>
+    `The name in "${p.field}" is blank or has characters that cannot be seen or turn the writing round. Give one that can be read.`,
   'refusal.lanOff': 'The hub listens on its own machine only. Start it with --lan to let other devices in.',
-  'refusal.ownMachineNoCode': 'This is the hub’s own machine; it needs no code.',
+  'refusal.ownMachineNoCode':
+    'On the hub’s own machine no join code is needed: open the link that the hub printed in its terminal.',
+  'refusal.linkOld':
+    'This link is too old or was used already. Take the newest from the hub’s terminal, or run "slackwater link".',
+  'refusal.linkOfOwnMachine': 'This link is for the hub’s own machine. Here, join with a code.',
   'refusal.ownMachineStays': 'This is the hub’s own machine; it cannot leave.',
   'refusal.codeGone': 'This code has been used or is too old already.',
   'refusal.unknownCue': 'There is no such spoken cue.',

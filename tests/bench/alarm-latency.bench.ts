@@ -24,6 +24,7 @@ import { percent } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { joiningOfTests, ownCookie, rememberOwnCookie } from '../support/own-person.ts';
 import { quantile } from './hub.bench.ts';
 
 const webDirectory = new URL('../../dist/web/', import.meta.url).pathname;
@@ -211,8 +212,9 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
       log,
       hubVersion: 'bench',
     },
-    { host: '127.0.0.1', port: 0, webDirectory, makeId },
+    { host: '127.0.0.1', port: 0, webDirectory, makeId, joining: joiningOfTests(systemClock, makeId) },
   );
+  rememberOwnCookie(`http://127.0.0.1:${server.port}`, ownCookie);
   await hub.start();
   const socketPageCount = load.pageCount - load.browserPageCount;
   const clients = fork(new URL('./dashboard-clients.ts', import.meta.url), [], {
@@ -220,7 +222,7 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
   });
   if (socketPageCount > 0) {
     const ready = once(clients, 'message');
-    clients.send({ url: `ws://127.0.0.1:${server.port}/ws`, count: socketPageCount });
+    clients.send({ url: `ws://127.0.0.1:${server.port}/ws`, count: socketPageCount, cookie: ownCookie });
     await ready;
   }
   const sessionZeroMs = systemClock.nowMs();

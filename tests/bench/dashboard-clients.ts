@@ -8,6 +8,7 @@ import { protocolVersion } from '../../shared/protocol-version.ts';
 interface Start {
   readonly url: string;
   readonly count: number;
+  readonly cookie: string;
 }
 
 /** CLOCK_MONOTONIC is the same in every process of a machine, so the parent's times can be compared with ours. */
@@ -30,7 +31,7 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
   let welcomed = 0;
   for (let i = 0; i < message.count; i += 1) {
     alarmCounts.push(0);
-    const socket = new WebSocket(message.url);
+    const socket = new WebSocket(message.url, { headers: { cookie: message.cookie } });
     // A message for a new heart rate carries the saturation of before: only a new one tells a delay.
     const seenAtMs = new Map<string, number>();
     socket.on('open', () => {

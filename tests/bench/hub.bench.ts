@@ -5,8 +5,10 @@ import { fork } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { monitorEventLoopDelay } from 'node:perf_hooks';
 import type { SensorListener, SensorSource } from '../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../hub/base/system-clock.ts';
+import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
@@ -14,11 +16,16 @@ import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { joiningOfTests, ownCookie } from '../support/own-person.ts';
 
 export interface HubLoad {
   readonly athleteCount: number;
   readonly pageCount: number;
   readonly runMs: number;
+  /** Other devices are let in over TLS. */
+  readonly devicesJoin?: boolean;
+  /** Begins something while the load runs, given an onlooker's cookie; what it answers with ends it. */
+  readonly during?: (lanPort: number, onlookerCookie: string) => () => void;
 }
 
 const wait = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));
@@ -76,6 +83,31 @@ function loadSource(athleteCount: number): SensorSource {
   };
 }
 
+/** The coach's own page asks for the athletes twice a second: how long that takes, and how often it fails. */
+function askNowAndThen(port: number): { end(): { tookMs: number[]; refused: number } } {
+  const tookMs: number[] = [];
+  let refused = 0;
+  const timer = setInterval(() => {
+    const fromMs = performance.now();
+    void fetch(`http://127.0.0.1:${port}/api/athletes`, { headers: { cookie: ownCookie } }).then(
+      async (answer) => {
+        await answer.text();
+        if (answer.ok) tookMs.push(performance.now() - fromMs);
+        else refused += 1;
+      },
+      () => {
+        refused += 1;
+      },
+    );
+  }, 500);
+  return {
+    end() {
+      clearInterval(timer);
+      return { tookMs, refused };
+    },
+  };
+}
+
 export const benchHub = (): Promise<Record<string, number>> =>
   measureHub({ athleteCount: 20, pageCount: 10, runMs: 20_000 });
 
@@ -109,6 +141,16 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     timeScale: 1,
     simulated: false,
   });
+  const lan = load.devicesJoin
+    ? await prepareLanAccess({
+        dataDirectory: directory,
+        host: '127.0.0.1',
+        port: 0,
+        clock: systemClock,
+        log,
+      })
+    : null;
+  const joining = joiningOfTests(systemClock, makeId, lan);
   const server = await startHttpServer(
     {
       hub,
@@ -118,7 +160,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
       log,
       hubVersion: 'bench',
     },
-    { host: '127.0.0.1', port: 0, webDirectory: '/nonexistent', makeId },
+    { host: '127.0.0.1', port: 0, webDirectory: '/nonexistent', makeId, joining },
   );
   await hub.start();
   const clients = fork(new URL('./dashboard-clients.ts', import.meta.url), [], {
@@ -126,7 +168,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
   });
   await new Promise<void>((resolve) => {
     clients.on('message', (message) => message === 'ready' && resolve());
-    clients.send({ url: `ws://127.0.0.1:${server.port}/ws`, count: pageCount });
+    clients.send({ url: `ws://127.0.0.1:${server.port}/ws`, count: pageCount, cookie: ownCookie });
   });
   const offsetMs = Number(process.hrtime.bigint()) / 1e6 - systemClock.nowMs();
   const zeroMs = systemClock.nowMs();
@@ -137,9 +179,20 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
   const started = hub.startSession(athleteIds, 'bench');
   if (!started.ok) throw new Error(started.reason.said.code);
   clients.send({ zeroMs: zeroMs + offsetMs });
+  const made = joining.devices.makeCode('onlooker', null);
+  const code = made.ok ? made.value.code : '';
+  const joined = joining.devices.join({ code, deviceName: '', address: '' });
+  const cookie = joined.ok ? `__Host-slackwater=${joined.value.token}` : '';
+  const stopMeanwhile = load.during?.(server.lanPort ?? 0, cookie);
+  const loop = monitorEventLoopDelay({ resolution: 5 });
+  loop.enable();
+  const others = askNowAndThen(server.port);
   const cpuBefore = process.cpuUsage();
   await wait(runMs);
   const cpu = process.cpuUsage(cpuBefore);
+  loop.disable();
+  const asked = others.end();
+  stopMeanwhile?.();
   const report = new Promise<{
     delaysMs: Record<'alarm' | 'latest', number[]>;
     messageCount: number;
@@ -167,6 +220,10 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
     alarmPacketToSocketMaxMs: quantile(delaysMs.alarm, 1),
     latestPacketToSocketP50Ms: quantile(delaysMs.latest, 0.5),
     latestPacketToSocketP99Ms: quantile(delaysMs.latest, 0.99),
+    stallMaxMs: loop.max / 1e6,
+    stallP99Ms: loop.percentile(99) / 1e6,
+    othersAskMaxMs: quantile(asked.tookMs, 1),
+    othersRefused: asked.refused,
     messagesPerSecond: messageCount / (runMs / 1_000),
     bytesPerMessage: byteCount / messageCount,
     hubCpuPercent: ((cpu.user + cpu.system) / 1_000 / runMs) * 100,

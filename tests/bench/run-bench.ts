@@ -16,6 +16,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   hub: async () => (await import('./hub.bench.ts')).benchHub,
   alarmLatency: async () => (await import('./alarm-latency.bench.ts')).benchAlarmLatency,
   load: async () => (await import('./load.bench.ts')).benchLoad,
+  floods: async () => (await import('./floods.bench.ts')).benchFloods,
   wall: async () => (await import('./wall.bench.ts')).benchWall,
   history: async () => (await import('./history.bench.ts')).benchHistory,
   import: async () => (await import('./import.bench.ts')).benchImport,

@@ -17,6 +17,7 @@ import {
 } from '../support/chromium-page.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
@@ -161,7 +162,7 @@ describe('weeks', () => {
 describe('the training log', () => {
   const stored = async () =>
     (
-      (await (await fetch(`${served.url}/api/athletes/mira/training`)).json()) as {
+      (await (await fetchAsOwn(`${served.url}/api/athletes/mira/training`)).json()) as {
         entries: Record<string, unknown>[];
       }
     ).entries;
@@ -247,7 +248,7 @@ describe('correcting holds', () => {
     await open(store, '/recordings/evening', 'tablet');
     const holds = async () =>
       (
-        (await (await fetch(`${served.url}/api/sessions/evening`)).json()) as RecordingBody
+        (await (await fetchAsOwn(`${served.url}/api/sessions/evening`)).json()) as RecordingBody
       ).athletes[0]!.holds.map(({ hold }) => [hold.start.atMs, hold.end?.atMs]);
     const before = await holds();
     expect(before).toEqual([
@@ -314,7 +315,7 @@ describe('correcting holds', () => {
     });
     await open(store, '/recordings/evening', 'tablet');
     const onsets = async () => {
-      const body = (await (await fetch(`${served.url}/api/sessions/evening`)).json()) as RecordingBody;
+      const body = (await (await fetchAsOwn(`${served.url}/api/sessions/evening`)).json()) as RecordingBody;
       const { holds, marks } = body.athletes[0]!;
       return {
         onsetS: holds.map(

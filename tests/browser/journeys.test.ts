@@ -12,6 +12,7 @@ import { protocolVersion } from '../../shared/protocol-version.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage, widths } from '../support/chromium-page.ts';
 import { type HubProcess, startHub } from '../support/hub-process.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { openSlowProxy, type SlowProxy } from '../support/slow-proxy.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 
@@ -58,7 +59,7 @@ async function startFromPage(page: Page): Promise<void> {
 }
 
 async function read<Body>(url: string, path: string): Promise<Body> {
-  return (await (await fetch(`${url}api/${path}`)).json()) as Body;
+  return (await (await fetchAsOwn(`${url}api/${path}`)).json()) as Body;
 }
 async function onlyRecording(url: string): Promise<RecordingBody> {
   const { sessions } = await read<SessionsBody>(url, 'sessions');
@@ -156,7 +157,7 @@ describe('a coach with eight', () => {
     const lanUrl = lan.addresses.find((address) => address.includes('127.0.0.1'))!;
     const joined = async (role: string, athleteId: string | null, name: string) => {
       const { code } = (await (
-        await fetch(`${hub.url}api/join-codes`, {
+        await fetchAsOwn(`${hub.url}api/join-codes`, {
           method: 'POST',
           headers: { 'content-type': 'application/json' },
           body: JSON.stringify({ role, athleteId }),

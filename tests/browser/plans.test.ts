@@ -18,6 +18,7 @@ import { pipelineFactory } from '../../src/pipeline.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { joiningOfTests, ownCookie, rememberOwnCookie } from '../support/own-person.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const speed = 60;
@@ -115,8 +116,9 @@ beforeEach(async () => {
       log,
       hubVersion: 'test',
     },
-    { host: '127.0.0.1', port: 0, webDirectory, makeId },
+    { host: '127.0.0.1', port: 0, webDirectory, makeId, joining: joiningOfTests(systemClock, makeId) },
   );
+  rememberOwnCookie(`http://127.0.0.1:${server.port}`, ownCookie);
   await hub.start();
   const opened = await openPage(browser, `http://127.0.0.1:${server.port}/plans`, { width: 'phone' });
   ({ page, faults } = opened);

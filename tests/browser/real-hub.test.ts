@@ -8,6 +8,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
 import { startHub } from '../support/hub-process.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 
 const fixture = new URL('../../fixtures/controlled-desaturation/subject-1-oximeter-a.csv', import.meta.url)
   .pathname;
@@ -40,10 +41,10 @@ async function endFromPage(page: Page): Promise<void> {
 }
 
 async function onlySession(url: string): Promise<RecordingBody> {
-  const { sessions } = (await (await fetch(`${url}api/sessions`)).json()) as SessionsBody;
+  const { sessions } = (await (await fetchAsOwn(`${url}api/sessions`)).json()) as SessionsBody;
   expect(sessions).toHaveLength(1);
   return (await (
-    await fetch(`${url}api/sessions/${sessions[0]!.session.sessionId}`)
+    await fetchAsOwn(`${url}api/sessions/${sessions[0]!.session.sessionId}`)
   ).json()) as RecordingBody;
 }
 
@@ -90,7 +91,7 @@ describe('real oximetry, replayed', () => {
     expect(first.raisedAtMs).toBeGreaterThanOrEqual(breachS * 1000);
     expect(first.raisedAtMs).toBeLessThanOrEqual(breachS * 1000 + 3_000);
     const lowest = Math.min(...readings.map(([, percent]) => percent));
-    const csv = await (await fetch(`${hub.url}api/sessions/${recording.session.sessionId}/csv`)).text();
+    const csv = await (await fetchAsOwn(`${hub.url}api/sessions/${recording.session.sessionId}/csv`)).text();
     const exported = csv.split('\n').filter((line) => line.includes(',spo2_percent,'));
     expect(exported.map((line) => Number(line.split(',')[2]))).toEqual(
       readings.map(([, percent]) => percent),

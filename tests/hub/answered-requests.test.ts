@@ -2,6 +2,7 @@
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
 
@@ -59,7 +60,7 @@ test('the floor is set over the socket, before a session and in one, by one rule
   change('higher', 90);
   await page.until('done', ({ requestId }) => requestId === 'higher');
   expect(served.hub.athletes[0]!.settings.floorSpo2Percent).toBe(90);
-  const byHttp = await fetch(`${served.url}/api/athletes/mira`, {
+  const byHttp = await fetchAsOwn(`${served.url}/api/athletes/mira`, {
     method: 'PUT',
     headers: { 'content-type': 'application/json' },
     body: JSON.stringify({ name: 'Mira', settings: { ...settings, floorSpo2Percent: 70 } }),
@@ -76,7 +77,7 @@ test('a plan that starts, and each of its steps, comes down the socket; only wha
     acceptedWarnings: ['previewCrossesFloor'],
   };
   expect((await page.until('planRun')).current.run).toBeNull();
-  const started = await fetch(`${served.url}/api/plan-runs`, {
+  const started = await fetchAsOwn(`${served.url}/api/plan-runs`, {
     method: 'POST',
     headers: { 'content-type': 'application/json' },
     body: JSON.stringify({ plan: makeIntervalSeries(), options, longestHoldMs: null }),
@@ -85,7 +86,7 @@ test('a plan that starts, and each of its steps, comes down the socket; only wha
   const begun = await page.until('planRun', ({ current }) => current.run !== null);
   expect(begun.current).toMatchObject({ since: 0, events: [] });
   const tap = (event: object) =>
-    fetch(`${served.url}/api/plan-runs/current/events`, {
+    fetchAsOwn(`${served.url}/api/plan-runs/current/events`, {
       method: 'POST',
       headers: { 'content-type': 'application/json' },
       body: JSON.stringify({ event: { atMs: 0, ...event } }),

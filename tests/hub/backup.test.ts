@@ -15,6 +15,7 @@ import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { fillFixture } from '../contract/fixture-recording.ts';
 import { packet, startSession } from '../contract/store-contract.ts';
+import { ownHeaders } from '../support/own-person.ts';
 import { serveTestHub } from '../support/serve-test-hub.ts';
 
 vi.setConfig({ testTimeout: 30_000 });
@@ -122,10 +123,16 @@ describe('there and back', () => {
     fillFixture(store);
     const served = await serveTestHub({ store });
     try {
+      const made = await served.server.app.inject({
+        method: 'POST',
+        url: '/api/backup',
+        headers: ownHeaders,
+      });
+      expect(made.statusCode).toBe(201);
       const answer = await served.server.app.inject({
         method: 'GET',
-        url: '/api/backup',
-        headers: { host: `127.0.0.1:${served.server.port}` },
+        url: `/api/backup/${made.json().backupId}`,
+        headers: ownHeaders,
       });
       expect(answer.statusCode).toBe(200);
       expect(answer.headers['content-disposition']).toMatch(/filename="slackwater-\d{8}-\d{4}\.backup"/);
@@ -243,7 +250,7 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
     const { statusCode } = await served.server.app.inject({
       method: 'DELETE',
       url: `/api/athletes/ana${query}`,
-      headers: { host: `127.0.0.1:${served.server.port}` },
+      headers: ownHeaders,
     });
     return statusCode;
   };
@@ -252,7 +259,7 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
       const answer = await served.server.app.inject({
         method: 'GET',
         url: '/api/athletes/ana/belongings',
-        headers: { host: `127.0.0.1:${served.server.port}` },
+        headers: ownHeaders,
       });
       return { status: answer.statusCode, body: answer.json() as unknown };
     };

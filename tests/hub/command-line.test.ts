@@ -10,6 +10,7 @@ import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { buildHub, runCommand, startHub } from '../support/hub-process.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { createTestDevice } from '../support/test-device.ts';
 
 // Each test starts processes; on a loaded machine one takes seconds.
@@ -167,14 +168,16 @@ describe('a hub that is killed', () => {
 
     const second = await startHub(['demo', '--port', '0', '--data', data]);
     expect(second.output()).toMatch(/stopped during a session.*kept/);
-    const { sessions } = (await (await fetch(`${second.url}api/sessions`)).json()) as SessionsBody;
+    const { sessions } = (await (await fetchAsOwn(`${second.url}api/sessions`)).json()) as SessionsBody;
     expect(sessions).toHaveLength(1);
     expect(sessions[0]?.session).toMatchObject({ status: 'interrupted', simulated: true, title: 'killed' });
     const { sessionId } = sessions[0]!.session;
-    const recording = (await (await fetch(`${second.url}api/sessions/${sessionId}`)).json()) as RecordingBody;
+    const recording = (await (
+      await fetchAsOwn(`${second.url}api/sessions/${sessionId}`)
+    ).json()) as RecordingBody;
     expect(recording.durationMs).toBeGreaterThan(39_000);
     const trace = (await (
-      await fetch(`${second.url}api/sessions/${sessionId}/athletes/simulated-1/trace?points=8000`)
+      await fetchAsOwn(`${second.url}api/sessions/${sessionId}/athletes/simulated-1/trace?points=8000`)
     ).json()) as { traces: { channel: string; atMs: number[] }[] };
     const kept = new Set(
       trace.traces.find((t) => t.channel === 'spo2Percent')!.atMs.map((atMs) => Math.round(atMs)),
@@ -189,7 +192,7 @@ describe('a hub that is killed', () => {
     await watch(first.url, (m) => m.type === 'trace' && m.toMs > 10_000);
     expect(await first.stop('SIGINT')).toBe(0);
     const second = await startHub(['demo', '--port', '0', '--data', data]);
-    const { sessions } = (await (await fetch(`${second.url}api/sessions`)).json()) as SessionsBody;
+    const { sessions } = (await (await fetchAsOwn(`${second.url}api/sessions`)).json()) as SessionsBody;
     expect(sessions[0]?.session.status).toBe('ended');
     await second.stop();
   });

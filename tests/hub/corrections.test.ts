@@ -2,6 +2,7 @@
 
 import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { athleteRecordingSchema, errorBodySchema } from '../../shared/http.ts';
+import { ownHeaders } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 
 // Two minutes through the whole live pipeline take seconds on a busy machine.
@@ -31,7 +32,7 @@ async function ask(method: 'GET' | 'PUT' | 'DELETE' | 'POST', path: string, body
   const answer = await served.server.app.inject({
     method,
     url: `/api/sessions/${path}`,
-    headers: { host: `127.0.0.1:${served.server.port}` },
+    headers: ownHeaders,
     ...(body !== undefined && { payload: body }),
   });
   return { status: answer.statusCode, body: answer.json() as unknown };
@@ -120,7 +121,7 @@ test('contractions and notes: the onset follows, what was marked stays beside, u
   const edf = await served.server.app.inject({
     method: 'GET',
     url: `/api/sessions/${sessionId}/edf`,
-    headers: { host: 'localhost' },
+    headers: ownHeaders,
   });
   expect(edf.body).toContain('Note: calm');
   const removed = recordingOf((await ask('PUT', path, { type: 'removeMark', markId })).body);

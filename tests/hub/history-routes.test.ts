@@ -3,6 +3,7 @@
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { writeSession } from '../support/written-sessions.ts';
 
@@ -30,7 +31,7 @@ beforeEach(async () => {
 });
 afterEach(() => served.close());
 
-const get = async (path: string) => (await fetch(`${served.url}${path}`)).json();
+const get = async (path: string) => (await fetchAsOwn(`${served.url}${path}`)).json();
 const history = async () => historyBodySchema.parse(await get('/api/athletes/mira/history'));
 
 /** Asks as the page does, until everything is there. */
@@ -91,10 +92,10 @@ test('a correction and its undoing are in the next answer', async () => {
   const body = JSON.stringify({ type: 'moveBoundary', holdId: 'hold-1', boundary: 'end', atMs: 165_000 });
   const windows = holdWindowsBodySchema.parse(await get('/api/sessions/s1/athletes/mira/holds'));
   const holdId = windows.holds[0]!.hold.holdId;
-  const moved = await fetch(path, { method: 'PUT', headers, body: body.replace('hold-1', holdId) });
+  const moved = await fetchAsOwn(path, { method: 'PUT', headers, body: body.replace('hold-1', holdId) });
   expect(moved.status).toBe(200);
   expect((await wholeHistory()).sessions[0]?.summary?.measures['durationS']).toEqual([75, 80]);
-  await fetch(path, { method: 'DELETE', headers: { origin: served.url } });
+  await fetchAsOwn(path, { method: 'DELETE', headers: { origin: served.url } });
   expect((await wholeHistory()).sessions[0]?.summary?.measures['durationS']).toEqual([70, 80]);
 });
 
@@ -103,7 +104,7 @@ test('earlier sessions are worked out beside a running one, and a deleted one is
   expect((await wholeHistory()).sessions.map(({ sessionId }) => sessionId)).toEqual(['s1', 's2']);
   served.hub.endSession();
   await wholeHistory();
-  await fetch(`${served.url}/api/sessions/s2`, { method: 'DELETE', headers: { origin: served.url } });
+  await fetchAsOwn(`${served.url}/api/sessions/s2`, { method: 'DELETE', headers: { origin: served.url } });
   const left = (await wholeHistory()).sessions.map(({ sessionId }) => sessionId);
   expect(left).toContain('s1');
   expect(left).not.toContain('s2');

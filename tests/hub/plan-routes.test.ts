@@ -18,6 +18,7 @@ import {
 } from '../../src/plans/generate-plan.ts';
 import { parsePlanFile } from '../../src/plans/plan-file.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../src/plans/plan-run.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 
 let served: ServedTestHub;
@@ -31,7 +32,7 @@ async function ask(
   path: string,
   body?: unknown,
 ): Promise<{ status: number; body: unknown; text: string }> {
-  const response = await fetch(`${served.url}${path}`, {
+  const response = await fetchAsOwn(`${served.url}${path}`, {
     method,
     ...(body === undefined
       ? {}

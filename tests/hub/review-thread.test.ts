@@ -12,6 +12,7 @@ import { athleteRecordingSchema, progressBodySchema } from '../../shared/http.ts
 import { said } from '../../shared/said.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 import { writeSession } from '../support/written-sessions.ts';
@@ -129,10 +130,10 @@ test('while a recording keeps the thread busy, an alarm of the running session c
   await watching.until('welcome');
   served.hub.startSession(['mira'], '');
   const leave = new AbortController();
-  const answer = fetch(`${served.url}/api/sessions/s1/athletes/mira`, { signal: leave.signal });
+  const answer = fetchAsOwn(`${served.url}/api/sessions/s1/athletes/mira`, { signal: leave.signal });
   const shareNow = async () =>
     progressBodySchema.parse(
-      await (await fetch(`${served.url}/api/sessions/s1/athletes/mira/progress`)).json(),
+      await (await fetchAsOwn(`${served.url}/api/sessions/s1/athletes/mira/progress`)).json(),
     ).share;
   await expect.poll(shareNow).toBe(0.25);
 
@@ -142,7 +143,7 @@ test('while a recording keeps the thread busy, an alarm of the running session c
     served.clock.advance(1_000);
   }
   await watching.until('alarms', ({ alarms }) => alarms.some(({ kind }) => kind === 'floorBreached'));
-  const outline = await (await fetch(`${served.url}/api/sessions/s1?outline`)).json();
+  const outline = await (await fetchAsOwn(`${served.url}/api/sessions/s1?outline`)).json();
   expect(athleteRecordingSchema.parse(outline.athletes[0])).toMatchObject({
     workedOut: false,
     holds: [{ measures: [] }, { measures: [] }],
@@ -170,7 +171,7 @@ test('a thread that dies is one clear sentence, and the next try works', async (
       review: createReviewThread({ clock, warn: () => undefined, entry }),
     });
     const path = `${served.url}/api/sessions/s1/athletes/mira`;
-    const [first, traced] = await Promise.all([fetch(path), fetch(`${path}/trace`)]);
+    const [first, traced] = await Promise.all([fetchAsOwn(path), fetchAsOwn(`${path}/trace`)]);
     expect(first.status).toBe(500);
     expect(traced.status).toBe(500);
     expect(await first.json()).toEqual({
@@ -178,7 +179,7 @@ test('a thread that dies is one clear sentence, and the next try works', async (
       message: 'Working out this recording failed. What was recorded is safe. Try again.',
       said: said('refusal.reviewFailed'),
     });
-    const second = await fetch(path);
+    const second = await fetchAsOwn(path);
     expect(second.status).toBe(200);
     expect(athleteRecordingSchema.parse(await second.json()).holds).toHaveLength(2);
     await served.close();

@@ -18,6 +18,7 @@ import {
 import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { ownHeaders } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../support/serve-test-hub.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 
@@ -32,7 +33,7 @@ const get = async (path: string) =>
   served.server.app.inject({
     method: 'GET',
     url: path,
-    headers: { host: `127.0.0.1:${served.server.port}` },
+    headers: ownHeaders,
   });
 
 function recordMinute(): string {
@@ -255,7 +256,7 @@ describe('HTTP', () => {
       served.server.app.inject({
         method: 'DELETE',
         url: `/api/sessions/${id}`,
-        headers: { host: 'localhost' },
+        headers: ownHeaders,
       });
     expect((await remove(sessionId)).statusCode).toBe(204);
     expect((await get(`/api/sessions/${sessionId}`)).statusCode).toBe(404);
@@ -281,7 +282,7 @@ describe('HTTP', () => {
 
   test('athletes are added, changed and removed; a bad body names its field', async () => {
     const send = (method: 'POST' | 'PUT' | 'DELETE', url: string, payload?: object) =>
-      served.server.app.inject({ method, url, headers: { host: 'localhost' }, ...(payload && { payload }) });
+      served.server.app.inject({ method, url, headers: ownHeaders, ...(payload && { payload }) });
     const added = await send('POST', '/api/athletes', { name: 'Teodor' });
     expect(added.statusCode).toBe(201);
     const { athleteId } = added.json() as { athleteId: string };
@@ -300,7 +301,7 @@ describe('HTTP', () => {
     const foreign = await served.server.app.inject({
       method: 'POST',
       url: '/api/athletes',
-      headers: { host: 'localhost', origin: 'https://elsewhere.example' },
+      headers: { ...ownHeaders, origin: 'https://elsewhere.example' },
       payload: { name: 'x' },
     });
     expect(foreign.statusCode).toBe(403);

@@ -2,6 +2,7 @@
 
 import { mkdirSync } from 'node:fs';
 import { type Browser, type BrowserContext, chromium, type Locator, type Page } from 'playwright-core';
+import { makeOwnBrowser } from './own-person.ts';
 
 const artefacts = new URL('../../artefacts/screenshots/', import.meta.url).pathname;
 
@@ -48,6 +49,7 @@ export async function openPage(
     locale: options.locale ?? 'en-GB',
     timezoneId: 'UTC',
   });
+  await makeOwnBrowser(context, url);
   const page = await context.newPage();
   if (options.language !== undefined) {
     const stored = JSON.stringify(JSON.stringify({ language: options.language }));

@@ -4,6 +4,7 @@ import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { rmSync } from 'node:fs';
 import { join } from 'node:path';
+import { enterByLink } from './own-person.ts';
 
 const root = new URL('../..', import.meta.url).pathname;
 /** Beside the real build, so that a test run does not pull a program out from under a running hub. */
@@ -91,6 +92,8 @@ export async function runCommand(
 
 export interface HubProcess {
   readonly url: string;
+  /** As it was printed, with the code that makes a browser the own person's. */
+  readonly link: string;
   readonly output: () => string;
   /** Asks it to stop and waits; the exit status. */
   stop(signal?: 'SIGINT' | 'SIGTERM'): Promise<number | null>;
@@ -105,7 +108,7 @@ export async function startHub(
 ): Promise<HubProcess> {
   const child = start([...args, '--no-open', '--no-alarm-sound'], env);
   let output = '';
-  const url = await new Promise<string>((resolve, reject) => {
+  const link = await new Promise<string>((resolve, reject) => {
     const hear = (data: unknown) => {
       output += String(data);
       const found = /Open (http:\/\/\S+)/.exec(output);
@@ -115,9 +118,11 @@ export async function startHub(
     child.stderr!.on('data', hear);
     child.once('exit', (status) => reject(new Error(`the hub ended with ${status}: ${output}`)));
   });
+  await enterByLink(link);
   const ended = once(child, 'exit') as Promise<[number | null]>;
   return {
-    url,
+    url: link.replace(/#.*/, ''),
+    link,
     output: () => output,
     async stop(signal = 'SIGINT') {
       child.kill(signal);

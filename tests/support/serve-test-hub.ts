@@ -2,9 +2,11 @@
 
 import type { SensorSource } from '../../hub/base/ports/sensor-source.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
+import { auditLogIn } from '../../hub/devices/audit/audit-file.ts';
 import { deviceFileIn } from '../../hub/devices/join/device-file.ts';
 import { createDeviceRegister, type DeviceRegister } from '../../hub/devices/join/device-register.ts';
 import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
+import { createOwnPerson } from '../../hub/devices/own-person/own-person.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
@@ -14,6 +16,7 @@ import { type HttpServer, startHttpServer } from '../../hub/server/http-server.t
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { inlineReview } from './inline-review.ts';
+import { ownCookie, rememberOwnCookie, testOwnKey } from './own-person.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 
 export interface ServedTestHub {
@@ -102,10 +105,12 @@ export async function serveTestHub(
       host: '127.0.0.1',
       port: 0,
       webDirectory: options.webDirectory ?? '/nonexistent',
-      joining: { devices, lan },
+      joining: { ownPerson: createOwnPerson(testOwnKey, clock), devices, lan },
       makeId,
+      ...(options.lanIn !== undefined && { audit: auditLogIn(options.lanIn, testLog) }),
     },
   );
+  rememberOwnCookie(`http://127.0.0.1:${server.port}`, ownCookie);
   await hub.start();
   return {
     hub,

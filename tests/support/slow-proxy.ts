@@ -1,6 +1,7 @@
 // A TCP path to the hub that a test can cut, mend and slow down: cut means silence, as when a network goes, not a close.
 
 import { type AddressInfo, connect, createServer, type Socket } from 'node:net';
+import { ownCookieOf, rememberOwnCookie } from './own-person.ts';
 
 export interface SlowProxy {
   /** The hub's address by way of this path. */
@@ -50,8 +51,11 @@ export async function openSlowProxy(
     forward(hub, page, bytesPerSecond);
   });
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}/`;
+  const cookie = ownCookieOf(hubUrl);
+  if (cookie !== undefined) rememberOwnCookie(url, cookie);
   return {
-    url: `http://127.0.0.1:${(server.address() as AddressInfo).port}/`,
+    url,
     cut() {
       isCut = true;
     },

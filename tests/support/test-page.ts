@@ -6,6 +6,7 @@ import { type DownMessage, downMessageSchema } from '../../shared/messages/down.
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { ownCookieOf } from './own-person.ts';
 
 export interface TestPage {
   send(message: UpMessage | string): void;
@@ -22,9 +23,12 @@ export interface TestPage {
 
 export const hello: HelloMessage = { type: 'hello', protocolVersion, resume: null };
 
-/** Opens /ws of a hub at `url` (http or https; its certificate is not looked at). */
+/** Opens /ws of a hub at `url` (http or https; its certificate is not looked at), without TLS as its own person. */
 export function openTestPage(url: string, headers: Record<string, string> = {}): TestPage {
-  const socket = new WebSocket(`${url.replace(/^http/, 'ws')}/ws`, { headers, rejectUnauthorized: false });
+  const socket = new WebSocket(`${url.replace(/^http/, 'ws')}/ws`, {
+    headers: { ...(ownCookieOf(url) !== undefined && { cookie: ownCookieOf(url) }), ...headers },
+    rejectUnauthorized: false,
+  });
   const received: DownMessage[] = [];
   const waiting: (() => void)[] = [];
   let over = false;

@@ -32,6 +32,9 @@ export function Notices() {
       {malformed === null ? null : (
         <p class="notice">{text.malformed(malformed.count, malformed.lastReason)}</p>
       )}
+      {hub.setAside.value.length === 0 ? null : (
+        <p class="notice">{text.setAside(hub.setAside.value.length, hub.setAside.value.at(-1) ?? '')}</p>
+      )}
       {hub.decimatedCount.value === 0 ? null : (
         <p class="notice">{text.decimated(hub.decimatedCount.value)}</p>
       )}

@@ -7,6 +7,7 @@ import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { reconnectDelayMs } from './reconnect-delay.ts';
+import { readSettingAside } from './set-aside.ts';
 import type { Timers } from './timers.ts';
 
 /** The hub sends a heartbeat twice a second; four missed ones make it silent. */
@@ -15,6 +16,9 @@ const watchIntervalMs = 200;
 /** A socket that has neither opened nor failed by then is given up. */
 const openingLimitMs = 4_000;
 const pageStateIntervalMs = 1_000;
+
+/** Lists that are shown without a record that can't be read. Of athletes and alarms, nobody may be missing unseen. */
+const listsThatMayMiss: ReadonlySet<string> = new Set(['sensors', 'pages']);
 
 export type LinkState =
   /** Never heard the hub yet, and it is too early to complain. */
@@ -177,7 +181,7 @@ export class HubConnection {
       this.#options.onMalformed('not JSON');
       return;
     }
-    const parsed = downMessageSchema.safeParse(json);
+    const parsed = this.#parse(json);
     if (!parsed.success) {
       const named = namedSchema.safeParse(json);
       const issue = parsed.error.issues[0];
@@ -205,6 +209,15 @@ export class HubConnection {
     this.#attempt = 0;
     this.#options.onMessage(message, this.#lastHeardMs);
     this.#setLink('live');
+  }
+
+  #parse(json: unknown): ReturnType<typeof downMessageSchema.safeParse> {
+    const parsed = downMessageSchema.safeParse(json);
+    if (parsed.success) return parsed;
+    const read = readSettingAside(downMessageSchema, json, (list) => listsThatMayMiss.has(list));
+    if (read === undefined) return parsed;
+    this.#options.onMalformed(read.setAside.join(', '));
+    return { success: true, data: read.value };
   }
 
   #watch(): void {

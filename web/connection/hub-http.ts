@@ -1,6 +1,7 @@
 // The hub's HTTP answers as values: every body is checked against the contract, every failure is one sentence.
 
 import type * as z from 'zod/mini';
+import { auditBodySchema } from '../../shared/audit.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
@@ -15,6 +16,7 @@ import {
   importedBodySchema,
   importPreviewBodySchema,
   importProgressBodySchema,
+  newBackupBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
   recordingBodySchema,
@@ -34,6 +36,7 @@ import { type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import { readSettingAside } from './set-aside.ts';
 
 /** What plots draw. */
 const shownChannels: readonly Channel[] = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'];
@@ -49,9 +52,18 @@ export interface ImportRequest {
 export class HubHttp {
   readonly #fetch: Fetch;
   readonly #say: (said: Said) => string;
+  readonly #onSetAside: (records: readonly string[]) => void;
 
-  /** `say` words what the hub refuses; a failed result has the sentence. */
-  constructor(fetch: Fetch, say: (said: Said) => string) {
+  /**
+   * `say` words what the hub refuses; a failed result has the sentence. `onSetAside` hears of records in lists that could
+   * not be read and were left out.
+   */
+  constructor(
+    fetch: Fetch,
+    say: (said: Said) => string,
+    onSetAside: (records: readonly string[]) => void = () => undefined,
+  ) {
+    this.#onSetAside = onSetAside;
     this.#fetch = fetch;
     this.#say = say;
   }
@@ -151,9 +163,18 @@ export class HubHttp {
   join(code: string, deviceName: string) {
     return this.#read(accessBodySchema, '/api/join', 'POST', { code, deviceName });
   }
+  /** Trades the code of a link from the hub's terminal for this browser's cookie. */
+  enterAsOwnPerson(code: string) {
+    return this.#change('POST', '/api/own-person', { code });
+  }
   devices() {
     return this.#read(devicesBodySchema, '/api/devices');
   }
+  /** Who did what, newest first. */
+  audit() {
+    return this.#read(auditBodySchema, '/api/audit');
+  }
+  readonly auditFilePath = '/api/audit/file';
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
   }
@@ -247,7 +268,11 @@ export class HubHttp {
     );
   }
   /** Where the browser downloads all recordings of the hub as one file. */
-  readonly backupPath = '/api/backup';
+  /** Has the hub make a backup; answers with where the browser fetches it, once. */
+  async makeBackup(): Promise<Result<string, string>> {
+    const made = await this.#read(newBackupBodySchema, '/api/backup', 'POST', {});
+    return made.ok ? ok(`/api/backup/${encodeURIComponent(made.value.backupId)}`) : made;
+  }
   previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
     const query = new URLSearchParams({ fileName: file.name, importId: options.importId });
     if (options.timeZone !== undefined) query.set('timeZone', options.timeZone);
@@ -294,9 +319,10 @@ export class HubHttp {
   ): Promise<Result<z.output<Schema>>> {
     const answer = await this.#ask(method, path, body, signal);
     if (!answer.ok) return answer;
-    const parsed = schema.safeParse(answer.value);
-    if (!parsed.success) return failed(this.#say(said('page.unknownForm')));
-    return ok(parsed.data);
+    const read = readSettingAside(schema, answer.value);
+    if (read === undefined) return failed(this.#say(said('page.unknownForm')));
+    if (read.setAside.length > 0) this.#onSetAside(read.setAside);
+    return ok(read.value);
   }
 
   async #change(method: string, path: string, body?: unknown): Promise<Result<unknown>> {

@@ -8,6 +8,7 @@ export const deImport: Messages['import'] = {
   open: 'Importieren',
   openWhat: 'eine Aufzeichnung',
   backup: 'Sichern',
+  backingUp: 'Sichert',
   backupWhat: 'alles',
   title: 'Aufzeichnung importieren',
   lead: 'Eine CSV-Tabelle, eine Liste von Schlagabständen oder eine EDF- oder BDF-Datei von einem anderen Programm oder Gerät. Du siehst, was darin ist, bevor etwas gespeichert wird.',

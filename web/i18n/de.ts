@@ -82,6 +82,10 @@ export const de: Messages = {
       : `${number} hier gesetzte Marken konnten nicht übermittelt werden.`,
   malformed: (number, reason) =>
     `${count(number, 'Nachricht', 'Nachrichten')} des Hubs ${number === 1 ? 'war' : 'waren'} nicht zu verstehen und ${number === 1 ? 'wurde' : 'wurden'} ausgelassen (zuletzt: ${reason}).`,
+  setAside: (count, last) =>
+    count === 1
+      ? `1 Eintrag in den Listen des Hubs war nicht lesbar und wird nicht gezeigt (zuletzt: ${last}).`
+      : `${count} Einträge in den Listen des Hubs waren nicht lesbar und werden nicht gezeigt (zuletzt: ${last}).`,
   dropped: (number) =>
     `Langsame Verbindung: ${count(number, 'ältere Meldung', 'ältere Meldungen')} übersprungen, die neueste wird gezeigt`,
   decimated: (number) => `Langsame Verbindung: ${number} Werte der Kurve ausgelassen`,
@@ -543,6 +547,45 @@ export const de: Messages = {
     warningTitle: 'Hat der Browser vor dem Zertifikat gewarnt?',
     warning:
       'Der Hub hat sein Zertifikat selbst erstellt, keine Stelle bürgt also dafür. Bevor du weitermachst, öffne das Zertifikat in der Warnung und vergleiche seinen SHA-256-Fingerabdruck mit dem auf der Geräteseite des Trainers oder im Terminal des Hubs. Stimmen sie nicht überein, tritt nicht bei.',
+  },
+  audit: {
+    title: 'Wer was getan hat',
+    none: 'Noch ist nichts vermerkt.',
+    failed: (message) => `Was getan wurde, war nicht lesbar: ${message}`,
+    ownPerson: 'der Rechner des Hubs',
+    athleteGone: 'ein Athlet, der nicht mehr auf der Liste steht',
+    floor: (before, after) => `Untergrenze von ${before} auf ${after} %`,
+    file: 'Alles als Datei',
+    kept: 'Gezeigt werden die neuesten 200. Etwa 8000 bleiben auf dem Hub; die ältesten gehen zuerst. Von einem gelöschten Athleten bleibt kein Name.',
+    action: {
+      ownPersonEntered: 'Ein Browser wurde über den Link des Terminals geöffnet',
+      joined: 'Ein Gerät ist beigetreten',
+      left: 'Ein Gerät ist ausgetreten',
+      deviceRemoved: 'Ein Gerät wurde entfernt',
+      codeMade: 'Ein Beitrittscode wurde erzeugt',
+      codeWithdrawn: 'Ein Beitrittscode wurde zurückgezogen',
+      athleteAdded: 'Ein Athlet wurde hinzugefügt',
+      athleteRenamed: 'Ein Athlet wurde umbenannt',
+      athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
+      athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
+      recordingDeleted: 'Eine Aufzeichnung wurde gelöscht',
+      recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
+      imported: 'Eine Aufzeichnung wurde importiert',
+      exported: 'Eine Aufzeichnung wurde heruntergeladen',
+      backedUp: 'Eine Sicherung wurde heruntergeladen',
+      auditExported: 'Diese Liste wurde heruntergeladen',
+      settingsChanged: 'Einstellungen eines Athleten wurden geändert',
+      alarmsAcknowledged: 'Alarme wurden bestätigt',
+    },
+  },
+  ownMachine: {
+    title: 'Wessen Hub ist das?',
+    explain:
+      'Dieser Rechner kann mehrere Benutzer haben, und der Hub zeigt seine Aufzeichnungen nur dem, der ihn gestartet hat. Öffne den Link, den er in seinem Terminal gezeigt hat, oder füge ihn hier ein.',
+    link: 'Link aus dem Terminal des Hubs',
+    open: 'Öffnen',
+    notALink: 'Das ist kein Link aus dem Terminal des Hubs. Er endet mit #own= und einem Code.',
+    newLink: 'Kein Link zur Hand? "slackwater link" in einem Terminal zeigt einen neuen.',
   },
   devices: {
     title: 'Geräte',

@@ -6,6 +6,7 @@ export const enImport = {
   open: 'Import',
   openWhat: 'a recording',
   backup: 'Back up',
+  backingUp: 'Backing up',
   backupWhat: 'everything',
   title: 'Import a recording',
   lead: 'A CSV table, a list of beat intervals, or an EDF or BDF file made by another program or device. You see what is in it before anything is stored.',

@@ -1,5 +1,6 @@
 // Every word the page shows, in English. Another language is an object that satisfies `Messages`.
 
+import type { AuditAction } from '../../shared/audit.ts';
 import type {
   AlarmKind,
   AlarmPriority,
@@ -90,6 +91,8 @@ export const en = {
       : `${count} marks made here could not be delivered.`,
   malformed: (count: number, reason: string) =>
     `${count} ${count === 1 ? 'message' : 'messages'} from the hub could not be understood and were left out (last: ${reason}).`,
+  setAside: (count: number, last: string) =>
+    `${count} ${count === 1 ? 'record' : 'records'} in the hub\u2019s lists could not be read and ${count === 1 ? 'is' : 'are'} not shown (last: ${last}).`,
   dropped: (count: number) => `Slow link: ${count} older updates skipped, newest shown`,
   decimated: (count: number) => `Slow link: ${count} trace samples left out`,
   missing: (text: string) => `Trace has a hole of ${text}`,
@@ -550,6 +553,45 @@ export const en = {
     warningTitle: 'Did the browser warn about the certificate?',
     warning:
       'The hub has made its certificate itself, so no authority vouches for it. Before going on, open the certificate in the warning and compare its SHA-256 fingerprint with the one on the coach\u2019s Devices page or in the hub\u2019s terminal. If they differ, do not join.',
+  },
+  audit: {
+    title: 'Who did what',
+    none: 'Nothing has been written down yet.',
+    failed: (message: string) => `What was done could not be read: ${message}`,
+    ownPerson: 'the hub\u2019s own machine',
+    athleteGone: 'an athlete who is not on the list any more',
+    floor: (before: number, after: number) => `floor from ${before} to ${after} %`,
+    file: 'All of it as a file',
+    kept: 'The newest 200 are shown. Some 8,000 are kept on the hub; the oldest go first. Of an athlete who is erased no name stays.',
+    action: {
+      ownPersonEntered: 'A browser was opened by the terminal\u2019s link',
+      joined: 'A device joined',
+      left: 'A device left',
+      deviceRemoved: 'A device was removed',
+      codeMade: 'A join code was made',
+      codeWithdrawn: 'A join code was withdrawn',
+      athleteAdded: 'An athlete was added',
+      athleteRenamed: 'An athlete was renamed',
+      athleteRemoved: 'An athlete was taken off the list',
+      athleteErased: 'An athlete was erased with all recordings',
+      recordingDeleted: 'A recording was deleted',
+      recordingCorrected: 'A recording was corrected',
+      imported: 'A recording was imported',
+      exported: 'A recording was downloaded',
+      backedUp: 'A backup was downloaded',
+      auditExported: 'This list was downloaded',
+      settingsChanged: 'An athlete\u2019s settings were changed',
+      alarmsAcknowledged: 'Alarms were acknowledged',
+    } satisfies Record<AuditAction, string>,
+  },
+  ownMachine: {
+    title: 'Whose hub is this?',
+    explain:
+      'This machine can have several users, and the hub shows its recordings only to the one who started it. Open the link that it printed in its terminal, or paste that link here.',
+    link: 'Link from the hub\u2019s terminal',
+    open: 'Open',
+    notALink: 'This is not a link from the hub\u2019s terminal. It ends with #own= and a code.',
+    newLink: 'No link at hand? "slackwater link" in a terminal prints a new one.',
   },
   devices: {
     title: 'Devices',

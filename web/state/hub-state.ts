@@ -50,6 +50,8 @@ export class HubState {
   readonly mayAct = computed(() => this.role.value !== 'onlooker');
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
+  /** Records of lists that could not be read, by their place. */
+  readonly setAside = signal<readonly string[]>([]);
   readonly malformed = signal<{ readonly count: number; readonly lastReason: string } | null>(null);
   readonly droppedCount = signal(0);
   readonly decimatedCount = signal(0);
@@ -123,6 +125,12 @@ export class HubState {
       this.silentSincePageMs.value = link === 'live' ? null : (this.silentSincePageMs.value ?? pageNowMs);
       if (link === 'live') this.pageAlarmPausedUntilMs.value = 0;
     });
+  }
+
+  /** The same record is asked for again and again: each is said once. */
+  recordsSetAside(records: readonly string[]): void {
+    const all = new Set([...this.setAside.value, ...records]);
+    if (all.size > this.setAside.value.length) this.setAside.value = [...all];
   }
 
   malformedReceived(reason: string): void {

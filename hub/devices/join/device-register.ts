@@ -60,6 +60,8 @@ export interface DeviceRegister {
   devices(): readonly DeviceView[];
   /** Removes it now, for its open pages too. Fails when that could not be saved and would not outlast a restart. */
   remove(deviceId: string): Result<true, Refusal>;
+  /** Removes an athlete's devices and codes: of somebody erased not even a device's name is kept. Fails like `remove`. */
+  forgetAthlete(athleteId: string): Result<true, Refusal>;
   /** Called at once with each device that is no longer allowed. */
   onRemoved(listener: (deviceId: string) => void): () => void;
   /** What could not be read at start, or null. */
@@ -157,6 +159,15 @@ class FiledDeviceRegister implements DeviceRegister {
     if (!this.#devices.delete(deviceId)) return failed<Refusal>(codeRefusals.unknownDevice);
     for (const listener of this.#removalListeners) listener(deviceId);
     return this.#save();
+  }
+
+  forgetAthlete(athleteId: string): Result<true, Refusal> {
+    this.#codes = this.#codes.filter(({ view }) => view.athleteId !== athleteId);
+    // Not only those that are still good: once the athlete is gone, none of theirs is.
+    const theirs = [...this.#devices.values()].filter((device) => device.athleteId === athleteId);
+    for (const { deviceId } of theirs) this.#devices.delete(deviceId);
+    for (const { deviceId } of theirs) for (const listener of this.#removalListeners) listener(deviceId);
+    return theirs.length === 0 ? ok(true) : this.#save();
   }
 
   onRemoved(listener: (deviceId: string) => void): () => void {

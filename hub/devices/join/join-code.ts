@@ -4,7 +4,7 @@ import { randomInt } from 'node:crypto';
 
 /** Crockford's base 32 (2002): no I, L, O or U, so that nothing is mistaken for 1, 0 or V. */
 const alphabet = '0123456789ABCDEFGHJKMNPQRSTVWXYZ';
-/** 32^8 = 2^40 codes. With the tries of `try-limit.ts` a guess succeeds about once in 10^9 codes' lives. */
+/** 32^8 = 2^40 codes. With the tries of `try-limit.ts` a guess succeeds less than 3 times in 10^9 codes' lives. */
 const codeLength = 8;
 
 /** A fresh code, eight letters without a dash. */

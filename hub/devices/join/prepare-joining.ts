@@ -1,4 +1,5 @@
-// Puts together how other devices come in, from the settings: the register of devices and, with --lan, the way to them.
+// Puts together who comes in, from the settings: the hub's own person, the register of devices and, with --lan, the way
+// to them.
 
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Config } from '../../base/config.ts';
@@ -6,11 +7,13 @@ import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { Hub } from '../../live/hub.ts';
 import { prepareLanAccess } from '../lan/lan-access.ts';
+import { keepOwnKey } from '../own-person/own-key.ts';
+import { createOwnPerson } from '../own-person/own-person.ts';
 import { deviceFileIn } from './device-file.ts';
 import { createDeviceRegister } from './device-register.ts';
 import type { Joining } from './joining.ts';
 
-/** `clock` is that of people and pages. Throws HubError when the certificate cannot be kept. */
+/** `clock` is that of people and pages. Throws HubError when key or certificate cannot be kept. */
 export async function prepareJoining(
   config: Pick<Config, 'data' | 'lan' | 'lan-host' | 'lan-port'>,
   ports: {
@@ -37,5 +40,5 @@ export async function prepareJoining(
         log,
       })
     : null;
-  return { devices, lan };
+  return { ownPerson: createOwnPerson(keepOwnKey(config.data), clock), devices, lan };
 }

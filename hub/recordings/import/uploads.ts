@@ -7,6 +7,7 @@ import { join } from 'node:path';
 import { type Readable, Transform } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { said } from '../../../shared/said.ts';
+import { isRunning } from '../../base/is-running.ts';
 import { ImportRefused } from './checked-sink.ts';
 
 const prefix = 'slackwater-import-';
@@ -52,14 +53,5 @@ export async function removeStaleUploads(): Promise<void> {
     const pid = /^slackwater-import-(\d+)-/.exec(name)?.[1];
     if (pid === undefined || Number(pid) === process.pid || isRunning(Number(pid))) continue;
     await rm(join(tmpdir(), name), { recursive: true, force: true });
-  }
-}
-
-function isRunning(pid: number): boolean {
-  try {
-    process.kill(pid, 0);
-    return true;
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code === 'EPERM';
   }
 }

@@ -6,19 +6,24 @@ import { refusals } from '../../live/refusals.ts';
 import { storedPriorOf } from '../../recorder/stored-prior.ts';
 import { belongingsOf } from '../../recordings/athlete-belongings.ts';
 import { maySee } from '../access.ts';
+import { auditEntry } from '../audit.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
-export const athleteRoutes: RouteModule = (app, { hub, recordings, store, devices }) => {
+export const athleteRoutes: RouteModule = (app, { hub, recordings, store, devices, audit, clock }) => {
   app.get('/api/athletes', { config: { access: 'joined' } }, async ({ access }) => ({
     athletes: hub.athletes.filter(({ athleteId }) => maySee(access, athleteId)),
   }));
 
-  app.post('/api/athletes', async (request, reply) => {
-    const body = checkBody(athleteRequestSchema, request.body);
-    if (!body.ok) return sendRefusal(reply, body.refusal);
-    const added = hub.addAthlete(body.value.name);
-    return added.ok ? reply.code(201).send(added.value) : sendRefusal(reply, added.reason);
-  });
+  app.post(
+    '/api/athletes',
+    { config: { access: 'coach', audit: 'athleteAdded' } },
+    async (request, reply) => {
+      const body = checkBody(athleteRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const added = hub.addAthlete(body.value.name);
+      return added.ok ? reply.code(201).send(added.value) : sendRefusal(reply, added.reason);
+    },
+  );
 
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/oxygen',
@@ -33,7 +38,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
 
   app.put<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId',
-    { config: { access: 'athlete' } },
+    { config: { access: 'athlete', audit: 'athleteRenamed' } },
     async (request, reply) => {
       const body = checkBody(athleteRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
@@ -44,6 +49,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
 
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/belongings',
+    { config: { access: 'coach' } },
     async (request, reply) => {
       const { athleteId } = request.params;
       if (hub.session !== null) return sendRefusal(reply, refusals.eraseBetweenSessions);
@@ -58,6 +64,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
 
   app.delete<{ Params: { athleteId: string }; Querystring: { recordings?: string } }>(
     '/api/athletes/:athleteId',
+    { config: { access: 'coach' } },
     async (request, reply) => {
       const { athleteId } = request.params;
       const { recordings: which } = request.query;
@@ -68,7 +75,10 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
         });
       if (which === undefined) {
         const removed = hub.removeAthlete(athleteId);
-        return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+        if (!removed.ok) return sendRefusal(reply, removed.reason);
+        audit.append(auditEntry(request.access, 'athleteRemoved', clock, { athleteId }));
+        const forgotten = devices.forgetAthlete(athleteId);
+        return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
       }
       const theirs = store
         .listSessions()
@@ -77,9 +87,10 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       const erased = hub.eraseAthlete(athleteId);
       if (!erased.ok) return sendRefusal(reply, erased.reason);
       for (const sessionId of theirs) recordings.forget(sessionId);
-      for (const device of devices.devices())
-        if (device.athleteId === athleteId) devices.remove(device.deviceId);
-      return reply.code(204).send();
+      await audit.forgetAthlete(athleteId);
+      audit.append(auditEntry(request.access, 'athleteErased', clock, { athleteId: 'erased' }));
+      const forgotten = devices.forgetAthlete(athleteId);
+      return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
     },
   );
 };

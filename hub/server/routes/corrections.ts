@@ -18,6 +18,7 @@ interface CorrectionParams {
 const path = '/api/sessions/:sessionId/athletes/:athleteId/corrections';
 /** Far more than anyone makes by hand; keeps a page gone wrong from filling the disk. */
 const mostSteps = 2_000;
+const rule = { config: { access: 'athlete', audit: 'recordingCorrected' } } as const;
 
 export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
   /** The recording to correct, or why it cannot be. */
@@ -58,7 +59,7 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     return recordings.readAthlete(sessionId, athleteId, askedBy(reply));
   }
 
-  app.put<{ Params: CorrectionParams }>(path, { config: { access: 'athlete' } }, async (request, reply) => {
+  app.put<{ Params: CorrectionParams }>(path, rule, async (request, reply) => {
     const body = checkBody(correctionRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
     const opened = await open(request.params, reply);
@@ -87,24 +88,20 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     );
   });
 
-  app.delete<{ Params: CorrectionParams }>(
-    path,
-    { config: { access: 'athlete' } },
-    async (request, reply) => {
-      const opened = await open(request.params, reply);
-      if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
-      const last = lastInForce(opened.derived.correctionSteps);
-      if (last === undefined)
-        return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingToUndo') });
-      return add(
-        request.params,
-        { correction: { type: 'undo', correctionId: last.correctionId }, estimated: null },
-        reply,
-      );
-    },
-  );
+  app.delete<{ Params: CorrectionParams }>(path, rule, async (request, reply) => {
+    const opened = await open(request.params, reply);
+    if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
+    const last = lastInForce(opened.derived.correctionSteps);
+    if (last === undefined)
+      return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingToUndo') });
+    return add(
+      request.params,
+      { correction: { type: 'undo', correctionId: last.correctionId }, estimated: null },
+      reply,
+    );
+  });
 
-  app.post<{ Params: CorrectionParams }>(path, { config: { access: 'athlete' } }, async (request, reply) => {
+  app.post<{ Params: CorrectionParams }>(path, rule, async (request, reply) => {
     const opened = await open(request.params, reply);
     if ('refusal' in opened) return sendRefusal(reply, opened.refusal);
     const undoing = lastUndone(opened.derived.correctionSteps);

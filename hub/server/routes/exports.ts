@@ -63,7 +63,7 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
       name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, extension);
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
-      { config: { access: 'athlete' } },
+      { config: { access: 'athlete', audit: 'exported' } },
       async (request, reply) => {
         const stored = store.readSession(request.params.sessionId);
         const visible = stored?.athletes.filter(({ athleteId }) => maySee(request.access, athleteId)) ?? [];

@@ -13,7 +13,7 @@ export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
     recording: hub.session !== null,
     notices: hub.notices.list.map(sayFor(readerLanguage(request))),
   }));
-  app.post('/api/notices/read', async (_request, reply) => {
+  app.post('/api/notices/read', { config: { access: 'coach' } }, async (_request, reply) => {
     hub.notices.dismiss();
     return reply.code(204).send();
   });

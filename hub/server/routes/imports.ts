@@ -30,6 +30,8 @@ import {
 
 /** A day of a 500 Hz wave as text. */
 const mostImportBytes = 2 ** 30;
+/** A file of which nothing has come for so long is not coming. */
+const nothingForMs = 30_000;
 
 interface ImportQuery {
   readonly fileName?: string;
@@ -42,6 +44,7 @@ type ImportRequest = FastifyRequest<{ Querystring: ImportQuery }>;
 const badRequest = (what: Said): Refusal => ({ code: 'badRequest', said: what });
 
 export const importRoutes: RouteModule = (app, context) => {
+  const { clock } = context;
   const thread = createImportThread({
     warn: (message, error) => context.log.warn(`${message}: ${String(error)}`),
   });
@@ -75,10 +78,15 @@ export const importRoutes: RouteModule = (app, context) => {
     const signal = signalOfPage(reply);
     const total = Number(request.headers['content-length'] ?? Number.NaN);
     let upload: Upload | undefined;
+    const cutOff = (): void => void request.raw.destroy();
+    let stopWaiting = clock.after(nothingForMs, cutOff);
     try {
-      upload = await receiveUpload(request.body, mostImportBytes, (count) =>
-        onProgress({ step: 'sending', share: total > 0 ? Math.min(1, count / total) : 0 }),
-      );
+      upload = await receiveUpload(request.body, mostImportBytes, (count) => {
+        stopWaiting();
+        stopWaiting = clock.after(nothingForMs, cutOff);
+        onProgress({ step: 'sending', share: total > 0 ? Math.min(1, count / total) : 0 });
+      });
+      stopWaiting();
       return await work({ path: upload.path, name, timeZone: zone }, { onProgress, signal });
     } catch (error) {
       if (error instanceof ImportRefused) return sendRefusal(reply, badRequest(error.said));
@@ -87,18 +95,20 @@ export const importRoutes: RouteModule = (app, context) => {
         return sendRefusal(reply, badRequest(said('refusal.importCancelled')));
       throw error;
     } finally {
+      stopWaiting();
       progress.delete(importId);
       await upload?.remove();
     }
   }
 
-  const options = { bodyLimit: mostImportBytes };
+  const options = { bodyLimit: mostImportBytes, config: { access: 'coach' } } as const;
 
   app.post<{ Querystring: ImportQuery }>('/api/import/preview', options, (request, reply) =>
     withUpload(request, reply, request.query.timeZone, (file, waiting) => thread.preview(file, waiting)),
   );
 
-  app.post<{ Querystring: ImportQuery }>('/api/import', options, async (request, reply) => {
+  const taking = { ...options, config: { ...options.config, audit: 'imported' } } as const;
+  app.post<{ Querystring: ImportQuery }>('/api/import', taking, async (request, reply) => {
     const plan = checkBody(importPlanSchema, parsed(request.query.plan ?? '{}'));
     if (!plan.ok) return sendRefusal(reply, plan.refusal);
     const { columns, time, timeZone } = plan.value;
@@ -116,9 +126,13 @@ export const importRoutes: RouteModule = (app, context) => {
     });
   });
 
-  app.get<{ Params: { importId: string } }>('/api/import/:importId/progress', async (request) => ({
-    progress: progress.get(request.params.importId) ?? null,
-  }));
+  app.get<{ Params: { importId: string } }>(
+    '/api/import/:importId/progress',
+    { config: { access: 'coach' } },
+    async (request) => ({
+      progress: progress.get(request.params.importId) ?? null,
+    }),
+  );
 };
 
 /** Where a recording goes once it has been read: an athlete, new or known, and a session of theirs. */

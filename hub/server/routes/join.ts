@@ -4,7 +4,8 @@ import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.t
 import { said } from '../../../shared/said.ts';
 import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
-import { accessOfDevice, isFromOwnMachine, tokenCookie } from '../access.ts';
+import { accessOfDevice, isFromOwnMachine, tokenCookie, tokenOf } from '../access.ts';
+import { auditEntry } from '../audit.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
@@ -12,7 +13,7 @@ const lanOff = {
   said: said('refusal.lanOff'),
 } as const;
 
-export const joinRoutes: RouteModule = (app, { devices, lan }) => {
+export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => {
   app.post(
     '/api/join',
     // Beside the register's own limit on wrong codes: no device needs more than a few of any kind.
@@ -32,6 +33,10 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
       });
       if (!joined.ok) return sendRefusal(reply, joined.reason);
       const { device, token } = joined.value;
+      // The browser forgets its earlier token now, so nobody needs it any more.
+      const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');
+      if (earlier !== undefined) devices.remove(earlier.deviceId);
+      audit.append(auditEntry(accessOfDevice(device), 'joined', clock));
       reply.header('set-cookie', tokenCookie(token, deviceLifetimeMs[device.role] / 1_000));
       return { ...accessOfDevice(device), deviceName: device.name };
     },
@@ -42,7 +47,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     deviceName: devices.devices().find((device) => device.deviceId === access.deviceId)?.name ?? '',
   }));
 
-  app.post('/api/leave', { config: { access: 'joined' } }, async ({ access }, reply) => {
+  app.post('/api/leave', { config: { access: 'joined', audit: 'left' } }, async ({ access }, reply) => {
     if (access.deviceId === null)
       return sendRefusal(reply, {
         code: 'badRequest',
@@ -53,18 +58,22 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
   });
 
-  app.get('/api/devices', async () => ({
+  app.get('/api/devices', { config: { access: 'coach' } }, async () => ({
     devices: devices.devices(),
     codes: devices.openCodes(),
     lan: lan?.view() ?? null,
   }));
 
-  app.delete<{ Params: { deviceId: string } }>('/api/devices/:deviceId', async (request, reply) => {
-    const removed = devices.remove(request.params.deviceId);
-    return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
-  });
+  app.delete<{ Params: { deviceId: string } }>(
+    '/api/devices/:deviceId',
+    { config: { access: 'coach', audit: 'deviceRemoved' } },
+    async (request, reply) => {
+      const removed = devices.remove(request.params.deviceId);
+      return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+    },
+  );
 
-  app.post('/api/join-codes', async (request, reply) => {
+  app.post('/api/join-codes', { config: { access: 'coach', audit: 'codeMade' } }, async (request, reply) => {
     if (lan === null) return sendRefusal(reply, lanOff);
     const body = checkBody(joinCodeRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
@@ -75,11 +84,15 @@ export const joinRoutes: RouteModule = (app, { devices, lan }) => {
     return reply.code(201).send({ ...view, code, joinAddress, qrSvg: qrSvg(joinAddress) });
   });
 
-  app.delete<{ Params: { codeId: string } }>('/api/join-codes/:codeId', async (request, reply) => {
-    if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
-    return sendRefusal(reply, {
-      code: 'notFound',
-      said: said('refusal.codeGone'),
-    });
-  });
+  app.delete<{ Params: { codeId: string } }>(
+    '/api/join-codes/:codeId',
+    { config: { access: 'coach', audit: 'codeWithdrawn' } },
+    async (request, reply) => {
+      if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
+      return sendRefusal(reply, {
+        code: 'notFound',
+        said: said('refusal.codeGone'),
+      });
+    },
+  );
 };

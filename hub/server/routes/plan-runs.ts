@@ -66,8 +66,12 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
     return run ?? sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownPlanRun') });
   });
 
-  app.delete<{ Params: { runId: string } }>('/api/plan-runs/:runId', async (request, reply) => {
-    const removed = planRuns.remove(request.params.runId);
-    return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
-  });
+  app.delete<{ Params: { runId: string } }>(
+    '/api/plan-runs/:runId',
+    { config: { access: 'coach' } },
+    async (request, reply) => {
+      const removed = planRuns.remove(request.params.runId);
+      return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+    },
+  );
 };

@@ -43,7 +43,7 @@ export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
       .toSorted((one, other) => one.plan.title.localeCompare(other.plan.title)),
   }));
 
-  app.post('/api/plans', async (request, reply) => {
+  app.post('/api/plans', { config: { access: 'coach' } }, async (request, reply) => {
     const body = checkBody(planRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
     if (store.listDocuments('plan').length >= mostPlans)
@@ -54,18 +54,25 @@ export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
     return reply.code(201).send(save(makeId(), body.value.plan));
   });
 
-  app.put<{ Params: { planId: string } }>('/api/plans/:planId', async (request, reply) => {
-    const body = checkBody(planRequestSchema, request.body);
-    if (!body.ok) return sendRefusal(reply, body.refusal);
-    if (store.readDocument('plan', request.params.planId) === undefined)
-      return sendRefusal(reply, unknownPlan);
-    return save(request.params.planId, body.value.plan);
-  });
+  app.put<{ Params: { planId: string } }>(
+    '/api/plans/:planId',
+    { config: { access: 'coach' } },
+    async (request, reply) => {
+      const body = checkBody(planRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      if (store.readDocument('plan', request.params.planId) === undefined)
+        return sendRefusal(reply, unknownPlan);
+      return save(request.params.planId, body.value.plan);
+    },
+  );
 
-  app.delete<{ Params: { planId: string } }>('/api/plans/:planId', async (request, reply) =>
-    store.removeDocument('plan', request.params.planId)
-      ? reply.code(204).send()
-      : sendRefusal(reply, unknownPlan),
+  app.delete<{ Params: { planId: string } }>(
+    '/api/plans/:planId',
+    { config: { access: 'coach' } },
+    async (request, reply) =>
+      store.removeDocument('plan', request.params.planId)
+        ? reply.code(204).send()
+        : sendRefusal(reply, unknownPlan),
   );
 
   app.get<{ Params: { planId: string } }>(

@@ -126,17 +126,21 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
     },
   );
 
-  app.delete<{ Params: { sessionId: string } }>('/api/sessions/:sessionId', async (request, reply) => {
-    const { sessionId } = request.params;
-    if (hub.session?.sessionId === sessionId) {
-      return sendRefusal(reply, {
-        code: 'sessionRunning',
-        said: said('refusal.recordingGoesOn'),
-      });
-    }
-    if (store.readSession(sessionId) === undefined) return sendRefusal(reply, unknownSession);
-    store.deleteSession(sessionId);
-    recordings.forget(sessionId);
-    return reply.code(204).send();
-  });
+  app.delete<{ Params: { sessionId: string } }>(
+    '/api/sessions/:sessionId',
+    { config: { access: 'coach', audit: 'recordingDeleted' } },
+    async (request, reply) => {
+      const { sessionId } = request.params;
+      if (hub.session?.sessionId === sessionId) {
+        return sendRefusal(reply, {
+          code: 'sessionRunning',
+          said: said('refusal.recordingGoesOn'),
+        });
+      }
+      if (store.readSession(sessionId) === undefined) return sendRefusal(reply, unknownSession);
+      store.deleteSession(sessionId);
+      recordings.forget(sessionId);
+      return reply.code(204).send();
+    },
+  );
 };

@@ -10,10 +10,14 @@ export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
     return { sensors: visibleSensors(access, sensors), notices };
   });
 
-  app.put<{ Params: { sensorId: string } }>('/api/sensors/:sensorId/athlete', async (request, reply) => {
-    const body = checkBody(assignSensorRequestSchema, request.body);
-    if (!body.ok) return sendRefusal(reply, body.refusal);
-    const assigned = hub.assignSensor(request.params.sensorId, body.value.athleteId);
-    return assigned.ok ? reply.code(204).send() : sendRefusal(reply, assigned.reason);
-  });
+  app.put<{ Params: { sensorId: string } }>(
+    '/api/sensors/:sensorId/athlete',
+    { config: { access: 'coach' } },
+    async (request, reply) => {
+      const body = checkBody(assignSensorRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const assigned = hub.assignSensor(request.params.sensorId, body.value.athleteId);
+      return assigned.ok ? reply.code(204).send() : sendRefusal(reply, assigned.reason);
+    },
+  );
 };

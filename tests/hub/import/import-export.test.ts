@@ -16,6 +16,7 @@ import {
 import { said } from '../../../shared/said.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import { decodeEdf } from '../../../src/formats/edf/decode-edf.ts';
+import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
 import { waveProfile } from '../../support/written-sessions.ts';
 
@@ -28,9 +29,8 @@ beforeEach(async () => {
 });
 afterEach(() => served.close());
 
-const host = () => ({ host: `127.0.0.1:${served.server.port}` });
 async function get(path: string) {
-  const answer = await served.server.app.inject({ method: 'GET', url: path, headers: host() });
+  const answer = await served.server.app.inject({ method: 'GET', url: path, headers: ownHeaders });
   expect([path, answer.statusCode]).toEqual([path, 200]);
   return answer;
 }
@@ -39,7 +39,7 @@ async function post(path: string, fileName: string, bytes: Uint8Array | string, 
   const answer = await served.server.app.inject({
     method: 'POST',
     url: `${path}?${query.toString()}`,
-    headers: { ...host(), 'content-type': 'application/octet-stream' },
+    headers: { ...ownHeaders, 'content-type': 'application/octet-stream' },
     payload: Buffer.from(bytes),
   });
   return { status: answer.statusCode, body: answer.json() as unknown };

@@ -14,6 +14,7 @@ import { decodeEdf } from '../../../src/formats/edf/decode-edf.ts';
 import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
 import { inWords } from '../../support/in-words.ts';
+import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -62,12 +63,11 @@ function sketchedCsv(): string {
   return `${head}${rows.map(([atMs, rest]) => `${(atMs / 1000).toFixed(6)},${rest}\n`).join('')}`;
 }
 
-const host = () => ({ host: `127.0.0.1:${served.server.port}` });
 async function exported(sessionId: string, format: string): Promise<Buffer> {
   const answer = await served.server.app.inject({
     method: 'GET',
     url: `/api/sessions/${sessionId}/${format}`,
-    headers: host(),
+    headers: ownHeaders,
   });
   expect(answer.statusCode).toBe(200);
   return answer.rawPayload;
@@ -77,7 +77,7 @@ async function imported(fileName: string, bytes: Uint8Array): Promise<string> {
   const answer = await served.server.app.inject({
     method: 'POST',
     url: `/api/import?${query.toString()}`,
-    headers: { ...host(), 'content-type': 'application/octet-stream' },
+    headers: { ...ownHeaders, 'content-type': 'application/octet-stream' },
     payload: Buffer.from(bytes),
   });
   expect([answer.statusCode, answer.statusCode === 201 ? '' : answer.body]).toEqual([201, '']);
@@ -87,7 +87,7 @@ async function holdsOf(sessionId: string) {
   const answer = await served.server.app.inject({
     method: 'GET',
     url: `/api/sessions/${sessionId}`,
-    headers: host(),
+    headers: ownHeaders,
   });
   const body = recordingBodySchema.parse(answer.json());
   return body.athletes[0]!.holds.map(({ hold: { start, end } }) => [start.atMs, end?.atMs ?? null]);

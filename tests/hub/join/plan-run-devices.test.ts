@@ -9,6 +9,7 @@ import { newJoinCodeBodySchema } from '../../../shared/http.ts';
 import { currentPlanRunBodySchema } from '../../../shared/plan-run.ts';
 import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { createPlanRun, replayPlanRun } from '../../../src/plans/plan-run.ts';
+import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
 import { createTestDevice, type TestDevice } from '../../support/test-device.ts';
 
@@ -35,7 +36,7 @@ async function codeFor(role: string, athleteId: string | null): Promise<string> 
   return z.parse(newJoinCodeBodySchema, made.json()).code;
 }
 const own = (method: 'GET' | 'POST', url: string, payload?: object) =>
-  served.server.app.inject({ method, url, headers: { host: 'localhost' }, ...(payload && { payload }) });
+  served.server.app.inject({ method, url, headers: ownHeaders, ...(payload && { payload }) });
 
 const request = (athleteIds: readonly string[], oneAtATime: boolean) => ({
   plan: makeIntervalSeries(),

@@ -9,6 +9,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
+import { AuditList } from './audit-list.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import './devices.css';
@@ -132,6 +133,7 @@ export function DevicesView() {
           ))}
         </ul>
       </section>
+      <AuditList athletes={athletes.value} />
       {removing.value === null ? null : (
         <Dialog
           title={words.removeTitle(removing.value.name || words.unnamed)}

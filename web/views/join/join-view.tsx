@@ -3,6 +3,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
+import { ownCodeOf, takeOwnCode } from '../../app/own-person.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import './join.css';
 
@@ -21,7 +22,90 @@ function decodeURIComponentOrNothing(text: string): string {
   }
 }
 
+/** The hub speaks without TLS to its own machine only: there nobody joins by a code. */
 export function JoinView() {
+  return location.protocol === 'http:' ? <OwnMachineView /> : <JoinByCode />;
+}
+
+function OwnMachineView() {
+  const { text, hub, http } = useApp();
+  const words = text.ownMachine;
+  useDocumentTitle(words.title);
+  const link = useSignal('');
+  const problem = useSignal<string | null>(null);
+  const enter = async (code: string | undefined) => {
+    if (code === undefined) {
+      problem.value = words.notALink;
+      return;
+    }
+    const answer = await http.enterAsOwnPerson(code);
+    if (answer.ok) location.reload();
+    else problem.value = answer.reason;
+  };
+  useEffect(() => {
+    // A link opened in a page that is here already changes the fragment alone.
+    const take = () => {
+      const code = takeOwnCode();
+      if (code !== undefined) void enter(code);
+    };
+    addEventListener('hashchange', take);
+    return () => removeEventListener('hashchange', take);
+  }, []);
+  if (hub.link.value === 'live') return <Joined />;
+  return (
+    <article class="sheet join">
+      <h1>{words.title}</h1>
+      <p>{words.explain}</p>
+      <form
+        class="join-form"
+        onSubmit={(event) => {
+          event.preventDefault();
+          void enter(ownCodeOf(link.value));
+        }}
+      >
+        <label class="field">
+          <span>{words.link}</span>
+          <input
+            type="text"
+            maxLength={300}
+            value={link.value}
+            autocomplete="off"
+            spellcheck={false}
+            aria-invalid={problem.value !== null}
+            aria-describedby={problem.value === null ? undefined : 'join-problem'}
+            onInput={(event) => (link.value = event.currentTarget.value)}
+          />
+        </label>
+        <div aria-live="assertive" class="join-problem">
+          {problem.value === null ? null : (
+            <p class="problem" id="join-problem">
+              {problem.value}
+            </p>
+          )}
+        </div>
+        <button type="submit" class="button button--primary button--start">
+          {words.open}
+        </button>
+      </form>
+      <p class="hint">{words.newLink}</p>
+    </article>
+  );
+}
+
+function Joined() {
+  const { text, hub } = useApp();
+  const words = text.join;
+  return (
+    <section class="sheet sheet--centred">
+      <h1 class="quiet-title">{words.joined(text.role[hub.role.value])}</h1>
+      <a class="button button--primary" href="/wall">
+        {words.toWall}
+      </a>
+    </section>
+  );
+}
+
+function JoinByCode() {
   const { text, hub, http } = useApp();
   const words = text.join;
   useDocumentTitle(words.title);
@@ -60,14 +144,7 @@ export function JoinView() {
   };
 
   if (hub.link.value === 'live') {
-    return (
-      <section class="sheet sheet--centred">
-        <h1 class="quiet-title">{words.joined(text.role[hub.role.value])}</h1>
-        <a class="button button--primary" href="/wall">
-          {words.toWall}
-        </a>
-      </section>
-    );
+    return <Joined />;
   }
   return (
     <article class="sheet join">

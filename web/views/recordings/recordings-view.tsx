@@ -22,6 +22,19 @@ export function RecordingsView() {
     if (answer.ok) sessions.value = answer.value.sessions;
   };
   const erasing = useSignal(false);
+  const backingUp = useSignal(false);
+  const backUp = async () => {
+    backingUp.value = true;
+    const made = await http.makeBackup();
+    backingUp.value = false;
+    problem.value = made.ok ? null : made.reason;
+    if (!made.ok) return;
+    // A click of a download link: going to the address would end the page's connection in some browsers.
+    const link = document.createElement('a');
+    link.href = made.value;
+    link.download = '';
+    link.click();
+  };
   const live = hub.link.value === 'live';
   const status = hub.session.value?.status;
   useEffect(() => void load(), [live, status]);
@@ -35,11 +48,12 @@ export function RecordingsView() {
               {text.import.open} <span class="wide-only">{text.import.openWhat}</span>
             </span>
           </a>
-          <a class="button" href={http.backupPath} download>
+          <button type="button" class="button" disabled={backingUp.value} onClick={() => void backUp()}>
             <span class="file-format">
-              {text.import.backup} <span class="wide-only">{text.import.backupWhat}</span>
+              {backingUp.value ? text.import.backingUp : text.import.backup}{' '}
+              <span class="wide-only">{text.import.backupWhat}</span>
             </span>
-          </a>
+          </button>
           <button type="button" class="button" onClick={() => (erasing.value = true)}>
             {text.erase.open}
           </button>

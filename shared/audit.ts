@@ -1,0 +1,44 @@
+// Who did what on this hub: what coaches can read on the Devices page, and take away as a file.
+
+import * as z from 'zod/mini';
+import { idSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
+
+export const auditActionSchema = z.enum([
+  'ownPersonEntered',
+  'joined',
+  'left',
+  'deviceRemoved',
+  'codeMade',
+  'codeWithdrawn',
+  'athleteAdded',
+  'athleteRenamed',
+  'athleteRemoved',
+  'athleteErased',
+  'recordingDeleted',
+  'recordingCorrected',
+  'imported',
+  'exported',
+  'backedUp',
+  'auditExported',
+  'settingsChanged',
+  'alarmsAcknowledged',
+]);
+export type AuditAction = z.infer<typeof auditActionSchema>;
+
+export const auditEntrySchema = z.object({
+  atWallMs: wallMsSchema,
+  action: auditActionSchema,
+  /** Null for the hub's own person. Empty name: a device without one, or of somebody erased. */
+  device: z.nullable(z.object({ deviceId: idSchema, name: z.string(), role: roleSchema })),
+  /** Whom the device is for, where it is an athlete's. */
+  deviceAthleteId: z.nullable(idSchema),
+  /** Whom it is about. Names are not kept here: an erased athlete's id becomes `erased`. */
+  athleteId: z.nullable(idSchema),
+  sessionId: z.nullable(idSchema),
+  /** Of a changed floor, before and after, %. */
+  floorPercent: z.nullable(z.object({ before: z.number(), after: z.number() })),
+});
+export type AuditEntry = z.infer<typeof auditEntrySchema>;
+
+/** GET /api/audit, newest first. GET /api/audit/file is the same whole, a JSON object a line, oldest first. */
+export const auditBodySchema = z.object({ entries: z.array(auditEntrySchema) });
