@@ -80,11 +80,14 @@ export function watchSaturation(
   };
   const floors = {
     floor: judge(watch.floor, reading),
-    // Without a second reading the one there is goes on with what the second began.
+    // Without a second reading the one there is goes on with what the second began; and where the second comes only now,
+    // what has been read so far was both.
     averagedFloor:
-      averaged === undefined && watch.averagedFloor.last === null
-        ? watch.averagedFloor
-        : judge(watch.averagedFloor, averaged ?? reading),
+      watch.averagedFloor.last !== null
+        ? judge(watch.averagedFloor, averaged ?? reading)
+        : averaged === undefined
+          ? watch.averagedFloor
+          : judge(watch.floor, averaged),
   };
   if (quality === 'bad') return { ...watch, ...floors, supply: withUnusable(watch.supply, atMs, reasons) };
   if (!isSaturation(spo2Percent))

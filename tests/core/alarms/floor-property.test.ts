@@ -168,6 +168,27 @@ describe('3 s of valid readings below the floor', () => {
     expect(crossings).toBeGreaterThan(500);
   }, 120_000);
 
+  test('an oximeter that begins to send a second reading in a fall goes on from what it sent before', () => {
+    const pipeline = createPipeline(settings);
+    const plain = { sensorId: 'ox', gapMs: 0, pulse: 60, measurementBits: 0, deviceBits: 0 } as const;
+    const send = (atMs: number, spo2: number, fast: number | null): void => {
+      const bytes = bytesOf({ ...plain, spo2, fast });
+      pipeline.push({
+        type: 'packet',
+        atMs: monotonicMs(atMs),
+        sensorId: 'ox',
+        characteristic: '2a5f',
+        bytes,
+      });
+    };
+    send(1_000, 92, null);
+    send(2_000, 84, null);
+    send(3_000, 83, null);
+    // The fast one is above the floor: only what was read before says that the other has been low for 3 s.
+    send(5_000, 82, 90);
+    expect(highAlarmStands(pipeline)).toBe(true);
+  });
+
   test('readings that the sensor itself calls invalid raise no floor alarm', () => {
     for (const [measurementBits, deviceBits] of [
       [1 << 15, 0],
