@@ -1,12 +1,18 @@
 // The first file to read: how the bytes of one athlete's sensors become samples, holds, a forecast and alarms.
 // One pipeline serves live sessions, replays, the demo and later analysis. It has no clock: time comes with events.
 
-import type { AlarmPriority, Channel, Phase } from '../shared/schema-parts.ts';
+import type { AlarmPriority, Channel, Phase, SampleQuality } from '../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../shared/units.ts';
 import type { AthleteSettings } from '../shared/views.ts';
 import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarms/alarm.ts';
-import { createAlarmState, isFloorLocked, soundOf, stepAlarms } from './alarms/alarm-engine.ts';
-import { settingsInForce } from './alarms/floor-setting.ts';
+import {
+  type AlarmState,
+  createAlarmState,
+  isFloorLocked,
+  soundOf,
+  stepAlarms,
+} from './alarms/alarm-engine.ts';
+import { type SettingsInForce, settingsInForce } from './alarms/floor-setting.ts';
 import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
 import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
@@ -17,9 +23,9 @@ import { lungsOfMark, type Mark } from './samples/mark.ts';
 import type { Sample } from './samples/sample.ts';
 import { timeOfEvent } from './sessions/merge-events.ts';
 import { createGapWatch, type Gap } from './signal/gap-watch.ts';
-import { createPacketReader } from './signal/packet-reader.ts';
+import { createPacketReader, type PacketReader } from './signal/packet-reader.ts';
 import { createSignalCleaner } from './signal/signal-cleaner.ts';
-import { createThresholdWatch } from './thresholds/threshold-watch.ts';
+import { createThresholdWatch, type ThresholdWatch } from './thresholds/threshold-watch.ts';
 
 /** Everything that can happen to one athlete, in time order. */
 export type PipelineEvent =
@@ -192,280 +198,296 @@ export function createPipeline(
   profiles: readonly SensorProfile[] = [],
   options: PipelineOptions = {},
 ): Pipeline {
-  const isWhole = options.scope !== 'signals';
-  let settings = settingsInForce(initialSettings);
-  const cleaner = createSignalCleaner();
-  const detector = isWhole ? createHoldDetector() : silentDetector;
-  const forecaster = isWhole
-    ? createForecaster({
-        floorSpo2Percent: settings.floorSpo2Percent,
-        ...(options.prior !== undefined && { prior: options.prior }),
-      })
-    : silentForecaster;
-  const thresholds = createThresholdWatch(settings.thresholdsPercent);
-  const gaps = createGapWatch();
-  const reader = createPacketReader(profiles);
-  const holds = new Map<string, LiveHold>();
-  let alarmState = createAlarmState(settings);
-  let nowMs = monotonicMs(0);
-  let nextStepMs = stepMs;
-  let phase: Phase = 'unknown';
-  let newestHoldId: string | undefined;
-  let forecast: Forecast = isWhole ? { known: false, reason: 'noHold' } : silentForecast;
-  let latestSpo2: Sample | undefined;
-  let latestHeartRate: Sample | undefined;
-  let strapHeardAtMs = Number.NEGATIVE_INFINITY;
-  /** The newest mark that said how full the lungs are. */
-  let lungsMarkId: string | undefined;
-  let outputs: PipelineOutput[] = [];
+  return new AthletePipeline(settingsInForce(initialSettings), profiles, options);
+}
 
-  function alarm(event: AlarmEvent): void {
-    if (!isWhole) return;
-    const stepped = stepAlarms(alarmState, event);
-    alarmState = stepped.state;
+class AthletePipeline implements Pipeline {
+  readonly #isWhole: boolean;
+  #settings: SettingsInForce;
+  readonly #cleaner = createSignalCleaner();
+  readonly #detector: Pick<HoldDetector, 'push'>;
+  readonly #forecaster: Pick<Forecaster, 'push' | 'prior'>;
+  readonly #thresholds: ThresholdWatch;
+  readonly #gaps = createGapWatch();
+  readonly #reader: PacketReader;
+  readonly #holds = new Map<string, LiveHold>();
+  #alarmState: AlarmState;
+  #nowMs = monotonicMs(0);
+  #nextStepMs = stepMs;
+  #phase: Phase = 'unknown';
+  #newestHoldId: string | undefined;
+  #forecast: Forecast;
+  #latestSpo2: Sample | undefined;
+  #latestHeartRate: Sample | undefined;
+  #strapHeardAtMs = Number.NEGATIVE_INFINITY;
+  /** The newest mark that said how full the lungs are. */
+  #lungsMarkId: string | undefined;
+  #outputs: PipelineOutput[] = [];
+
+  constructor(settings: SettingsInForce, profiles: readonly SensorProfile[], options: PipelineOptions) {
+    this.#isWhole = options.scope !== 'signals';
+    this.#settings = settings;
+    this.#detector = this.#isWhole ? createHoldDetector() : silentDetector;
+    this.#forecaster = this.#isWhole
+      ? createForecaster({
+          floorSpo2Percent: settings.floorSpo2Percent,
+          ...(options.prior !== undefined && { prior: options.prior }),
+        })
+      : silentForecaster;
+    this.#forecast = this.#isWhole ? { known: false, reason: 'noHold' } : silentForecast;
+    this.#thresholds = createThresholdWatch(settings.thresholdsPercent);
+    this.#reader = createPacketReader(profiles);
+    this.#alarmState = createAlarmState(settings);
+  }
+
+  push(event: PipelineEvent): readonly PipelineOutput[] {
+    this.#outputs = [];
+    this.#advanceTo(timeOfEvent(event));
+    this.#take(event);
+    return this.#outputs;
+  }
+
+  openGaps(): readonly Gap[] {
+    return this.#gaps.openAt(this.#nowMs);
+  }
+
+  get prior(): AthletePrior {
+    return this.#forecaster.prior;
+  }
+
+  get state(): PipelineState {
+    return {
+      atMs: this.#nowMs,
+      phase: this.#phase,
+      latestSpo2: this.#latestSpo2,
+      latestHeartRate: this.#latestHeartRate,
+      forecast: this.#forecast,
+      holds: [...this.#holds.values()],
+      alarms: this.#alarmState.alarms,
+      sound: soundOf(this.#alarmState),
+      floorLocked: isFloorLocked(this.#alarmState),
+    };
+  }
+
+  #take(event: PipelineEvent): void {
+    switch (event.type) {
+      case 'packet':
+        this.#takePacket(event);
+        break;
+      case 'sample':
+        this.#takeSample(event.sample);
+        break;
+      case 'link':
+        if (event.isNew) this.#reader.newLink(event.sensorId);
+        this.#alarm(linkAlarm(event, this.#nowMs));
+        break;
+      case 'mark':
+        if (event.mark.kind === 'breathing') this.#alarm({ type: 'breathingSeen', atMs: this.#nowMs });
+        this.#takeLungs(event.mark);
+        this.#takeHoldEvents(this.#detector.push({ type: 'mark', mark: event.mark }));
+        break;
+      case 'markRemoved':
+        if (event.markId === this.#lungsMarkId)
+          this.#takeForecast(this.#forecaster.push({ type: 'lungs', atMs: this.#nowMs, lungs: undefined }));
+        this.#takeHoldEvents(this.#detector.push({ type: 'markRemoved', markId: event.markId }));
+        break;
+      case 'settings':
+        this.#takeSettings(event.settings);
+        break;
+      case 'schedule': {
+        const { startAtMs, toleranceMs } = event;
+        this.#takeHoldEvents(this.#detector.push({ type: 'schedule', startAtMs, toleranceMs }));
+        break;
+      }
+      case 'acknowledge':
+      case 'pauseAudio':
+      case 'outputs':
+        this.#alarm({ ...event, atMs: this.#nowMs });
+        break;
+      case 'sessionEnded':
+        this.#alarm({ type: 'sessionEnded', atMs: this.#nowMs });
+        break;
+      case 'advance':
+        break;
+    }
+  }
+
+  #alarm(event: AlarmEvent): void {
+    if (!this.#isWhole) return;
+    const stepped = stepAlarms(this.#alarmState, event);
+    this.#alarmState = stepped.state;
     if (stepped.changed)
-      outputs.push({
+      this.#outputs.push({
         type: 'alarms',
         atMs: event.atMs,
-        alarms: alarmState.alarms,
+        alarms: stepped.state.alarms,
         ended: stepped.ended,
       });
   }
 
-  function takeForecast(next: Forecast): void {
-    if (next === forecast) return;
-    forecast = next;
-    outputs.push({ type: 'forecast', atMs: nowMs, forecast });
-    alarm({ type: 'forecast', atMs: nowMs, forecast });
+  #takeForecast(next: Forecast): void {
+    if (next === this.#forecast) return;
+    this.#forecast = next;
+    this.#outputs.push({ type: 'forecast', atMs: this.#nowMs, forecast: next });
+    this.#alarm({ type: 'forecast', atMs: this.#nowMs, forecast: next });
   }
 
-  function takeLungs(mark: Mark): void {
+  #takeLungs(mark: Mark): void {
     const lungs = lungsOfMark[mark.kind];
     if (lungs === undefined) return;
-    lungsMarkId = mark.markId;
-    takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs }));
+    this.#lungsMarkId = mark.markId;
+    this.#takeForecast(this.#forecaster.push({ type: 'lungs', atMs: this.#nowMs, lungs }));
   }
 
-  function takeHoldEvents(events: readonly HoldEvent[]): void {
+  #takeHoldEvents(events: readonly HoldEvent[]): void {
     for (const event of events) {
       if (event.type === 'phaseChanged') {
-        phase = event.phase;
-        alarm({ type: 'phase', atMs: nowMs, phase });
-        outputs.push({ type: 'hold', event });
-      } else publishHold(event);
+        this.#phase = event.phase;
+        this.#alarm({ type: 'phase', atMs: this.#nowMs, phase: event.phase });
+      } else if (event.type === 'holdWithdrawn') this.#withdrawHold(event.holdId);
+      else this.#publishHold(event);
+      this.#outputs.push({ type: 'hold', event });
     }
   }
 
-  /** The one way by which a hold's start, revision, end or withdrawal reaches forecast, alarms and listeners. */
-  function publishHold(event: Exclude<HoldEvent, { type: 'phaseChanged' }>): void {
-    if (event.type === 'holdWithdrawn') {
-      holds.delete(event.holdId);
-      if (event.holdId === newestHoldId)
-        takeForecast(forecaster.push({ type: 'holdWithdrawn', atMs: nowMs }));
-      alarm({ type: 'holdWithdrawn', atMs: nowMs, holdId: event.holdId });
-    } else {
-      const { hold } = event;
-      holds.set(hold.holdId, { ...holds.get(hold.holdId), hold });
-      const isStart = event.type === 'holdStarted';
-      if (isStart) newestHoldId = hold.holdId;
-      // The forecast is of one hold only: what becomes of an older one is not its business.
-      if (hold.holdId === newestHoldId)
-        takeForecast(
-          forecaster.push(
-            hold.end === undefined
-              ? { type: isStart ? 'holdStarted' : 'holdRevised', atMs: nowMs, start: hold.start }
-              : { type: 'holdEnded', atMs: nowMs, endedAtMs: hold.end.atMs },
-          ),
-        );
-      alarm({ type: 'hold', atMs: nowMs, change: changeWords[event.type], hold });
-    }
-    outputs.push({ type: 'hold', event });
+  #withdrawHold(holdId: string): void {
+    this.#holds.delete(holdId);
+    if (holdId === this.#newestHoldId)
+      this.#takeForecast(this.#forecaster.push({ type: 'holdWithdrawn', atMs: this.#nowMs }));
+    this.#alarm({ type: 'holdWithdrawn', atMs: this.#nowMs, holdId });
   }
 
-  function advanceTo(atMs: MonotonicMs): void {
-    for (; isWhole && nextStepMs <= atMs; nextStepMs += stepMs) {
-      nowMs = monotonicMs(nextStepMs);
-      takeHoldEvents(detector.push({ type: 'advance', atMs: nowMs }));
-      takeForecast(forecaster.push({ type: 'advance', atMs: nowMs }));
-      alarm({ type: 'advance', atMs: nowMs });
-    }
-    if (atMs > nowMs) nowMs = atMs;
+  /** The one way by which a hold's start, revision or end reaches forecast, alarms and listeners. */
+  #publishHold({ type, hold }: Extract<HoldEvent, { hold: Hold }>): void {
+    this.#holds.set(hold.holdId, { ...this.#holds.get(hold.holdId), hold });
+    const isStart = type === 'holdStarted';
+    if (isStart) this.#newestHoldId = hold.holdId;
+    // The forecast is of one hold only: what becomes of an older one is not its business.
+    if (hold.holdId === this.#newestHoldId)
+      this.#takeForecast(
+        this.#forecaster.push(
+          hold.end === undefined
+            ? { type: isStart ? 'holdStarted' : 'holdRevised', atMs: this.#nowMs, start: hold.start }
+            : { type: 'holdEnded', atMs: this.#nowMs, endedAtMs: hold.end.atMs },
+        ),
+      );
+    this.#alarm({ type: 'hold', atMs: this.#nowMs, change: changeWords[type], hold });
   }
 
-  function noteLowest(sample: Sample): void {
-    for (const [holdId, live] of holds) {
+  #advanceTo(atMs: MonotonicMs): void {
+    for (; this.#isWhole && this.#nextStepMs <= atMs; this.#nextStepMs += stepMs) {
+      this.#nowMs = monotonicMs(this.#nextStepMs);
+      this.#takeHoldEvents(this.#detector.push({ type: 'advance', atMs: this.#nowMs }));
+      this.#takeForecast(this.#forecaster.push({ type: 'advance', atMs: this.#nowMs }));
+      this.#alarm({ type: 'advance', atMs: this.#nowMs });
+    }
+    if (atMs > this.#nowMs) this.#nowMs = atMs;
+  }
+
+  #noteLowest(sample: Sample): void {
+    for (const [holdId, live] of this.#holds) {
       const endMs = live.hold.end?.atMs ?? Number.POSITIVE_INFINITY;
       if (sample.atMs < live.hold.start.atMs || sample.atMs > endMs + lowestAfterEndMs) continue;
       if (live.lowestSpo2 === undefined || sample.value < live.lowestSpo2.value)
-        holds.set(holdId, { ...live, lowestSpo2: sample });
+        this.#holds.set(holdId, { ...live, lowestSpo2: sample });
     }
   }
 
   /** The one door for settings: what comes into force is decided here, and nobody behind it decides again. */
-  function takeSettings(asked: AthleteSettings): void {
-    settings = settingsInForce(asked, { settings, floorLocked: isFloorLocked(alarmState) });
-    const { thresholdsPercent, floorSpo2Percent } = settings;
-    thresholds.setThresholds(thresholdsPercent);
-    takeForecast(forecaster.push({ type: 'settings', atMs: nowMs, floorSpo2Percent }));
-    alarm({ type: 'settings', atMs: nowMs, settings });
+  #takeSettings(asked: AthleteSettings): void {
+    this.#settings = settingsInForce(asked, {
+      settings: this.#settings,
+      floorLocked: isFloorLocked(this.#alarmState),
+    });
+    const { thresholdsPercent, floorSpo2Percent } = this.#settings;
+    this.#thresholds.setThresholds(thresholdsPercent);
+    this.#takeForecast(this.#forecaster.push({ type: 'settings', atMs: this.#nowMs, floorSpo2Percent }));
+    this.#alarm({ type: 'settings', atMs: this.#nowMs, settings: this.#settings });
   }
 
-  /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
-  function takeSample(raw: Sample, averaged?: Sample): void {
-    for (const sample of cleaner.push(raw)) {
-      const gap = gaps.push(sample);
-      if (gap !== undefined) outputs.push({ type: 'gap', ...gap });
-      outputs.push({ type: 'sample', sample });
-      const atMs = monotonicMs(Math.max(nowMs, sample.atMs));
-      const { quality, reasons, sensorId } = sample;
-      if (sample.channel === 'pulseRateBpm')
-        alarm({ type: 'pulseRate', atMs, pulseRateBpm: sample.value, sensorId });
-      if (sample.channel === 'spo2Percent') {
-        latestSpo2 = sample;
-        if (quality !== 'bad') noteLowest(sample);
-        for (const crossing of thresholds.push(sample)) outputs.push({ type: 'threshold', ...crossing });
-        alarm({
-          type: 'spo2',
-          atMs,
-          spo2Percent: sample.value,
-          // For the floor only the sensor's own word makes a reading invalid; any other doubt is said beside the alarm.
-          quality: quality === 'bad' && raw.quality !== 'bad' ? 'suspect' : quality,
-          reasons,
-          sensorId,
-          ...(averaged !== undefined && {
-            averaged: {
-              spo2Percent: averaged.value,
-              quality: averaged.quality,
-              reasons: averaged.reasons,
-            },
-          }),
-        });
-        takeForecast(
-          forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
-        );
-      } else if (sample.channel === 'heartRateBpm') {
-        latestHeartRate = sample;
-        if (quality !== 'bad') strapHeardAtMs = sample.atMs;
-        alarm({ type: 'heartRate', atMs, heartRateBpm: sample.value, quality, sensorId });
-        takeForecast(
-          forecaster.push({ type: 'heartRate', atMs: sample.atMs, heartRateBpm: sample.value, quality }),
-        );
-      } else if (sample.channel === 'pulseRateBpm' && sample.atMs - strapHeardAtMs > strapSilentAfterMs) {
-        latestHeartRate = sample;
-        alarm({ type: 'heartRate', atMs, heartRateBpm: sample.value, quality, sensorId });
-        takeForecast(
-          forecaster.push({ type: 'heartRate', atMs: sample.atMs, heartRateBpm: sample.value, quality }),
-        );
-      }
-      takeHoldEvents(detector.push({ type: 'sample', sample }));
-    }
-  }
-
-  function takePacket({
-    atMs,
-    sensorId,
-    characteristic,
-    bytes,
-  }: Extract<PipelineEvent, { type: 'packet' }>): void {
-    const read = reader.read({ atMs, sensorId, characteristic, bytes });
+  #takePacket({ atMs, sensorId, characteristic, bytes }: Extract<PipelineEvent, { type: 'packet' }>): void {
+    const read = this.#reader.read({ atMs, sensorId, characteristic, bytes });
     for (const reason of read.discards) {
-      outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
+      this.#outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
     }
     const { batteryPercent } = read;
     if (batteryPercent !== undefined) {
-      outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
-      alarm({ type: 'battery', atMs: nowMs, sensorId, batteryPercent });
+      this.#outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
+      this.#alarm({ type: 'battery', atMs: this.#nowMs, sensorId, batteryPercent });
     }
     for (const sample of read.samples)
-      takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
+      this.#takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
     for (const { channel, reasons } of read.missing) {
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
-        alarm({ type: 'noValue', atMs: nowMs, sensorId, reasons });
+        this.#alarm({ type: 'noValue', atMs: this.#nowMs, sensorId, reasons });
     }
   }
 
-  return {
-    push(event) {
-      outputs = [];
-      advanceTo(timeOfEvent(event));
-      switch (event.type) {
-        case 'packet':
-          takePacket(event);
-          break;
-        case 'sample':
-          takeSample(event.sample);
-          break;
-        case 'link':
-          if (event.isNew) reader.newLink(event.sensorId);
-          alarm({
-            type: 'link',
-            atMs: nowMs,
-            sensorId: event.sensorId,
-            measures: event.measures,
-            connected: event.connected,
-          });
-          break;
-        case 'mark':
-          if (event.mark.kind === 'breathing') alarm({ type: 'breathingSeen', atMs: nowMs });
-          takeLungs(event.mark);
-          takeHoldEvents(detector.push({ type: 'mark', mark: event.mark }));
-          break;
-        case 'markRemoved':
-          if (event.markId === lungsMarkId)
-            takeForecast(forecaster.push({ type: 'lungs', atMs: nowMs, lungs: undefined }));
-          takeHoldEvents(detector.push({ type: 'markRemoved', markId: event.markId }));
-          break;
-        case 'settings':
-          takeSettings(event.settings);
-          break;
-        case 'acknowledge':
-          alarm({
-            type: 'acknowledge',
-            atMs: nowMs,
-            ...(event.alarmIds !== undefined && { alarmIds: event.alarmIds }),
-            ...(event.by !== undefined && { by: event.by }),
-          });
-          break;
-        case 'pauseAudio':
-          alarm({ type: 'pauseAudio', atMs: nowMs, paused: event.paused });
-          break;
-        case 'outputs':
-          alarm({
-            type: 'outputs',
-            atMs: nowMs,
-            livingPageCount: event.livingPageCount,
-            soundReadyCount: event.soundReadyCount,
-          });
-          break;
-        case 'schedule':
-          takeHoldEvents(
-            detector.push({ type: 'schedule', startAtMs: event.startAtMs, toleranceMs: event.toleranceMs }),
-          );
-          break;
-        case 'sessionEnded':
-          alarm({ type: 'sessionEnded', atMs: nowMs });
-          break;
-        case 'advance':
-          break;
-      }
-      return outputs;
-    },
-    openGaps: () => gaps.openAt(nowMs),
-    get prior() {
-      return forecaster.prior;
-    },
-    get state() {
-      return {
-        atMs: nowMs,
-        phase,
-        latestSpo2,
-        latestHeartRate,
-        forecast,
-        holds: [...holds.values()],
-        alarms: alarmState.alarms,
-        sound: soundOf(alarmState),
-        floorLocked: isFloorLocked(alarmState),
-      };
-    },
-  };
+  /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
+  #takeSample(raw: Sample, averaged?: Sample): void {
+    for (const sample of this.#cleaner.push(raw)) {
+      const gap = this.#gaps.push(sample);
+      if (gap !== undefined) this.#outputs.push({ type: 'gap', ...gap });
+      this.#outputs.push({ type: 'sample', sample });
+      if (sample.channel === 'spo2Percent') this.#takeSpo2(sample, raw.quality, averaged);
+      else if (sample.channel === 'heartRateBpm') {
+        if (sample.quality !== 'bad') this.#strapHeardAtMs = sample.atMs;
+        this.#takeHeartRate(sample);
+      } else if (sample.channel === 'pulseRateBpm') this.#takePulseRate(sample);
+      this.#takeHoldEvents(this.#detector.push({ type: 'sample', sample }));
+    }
+  }
+
+  /** Not before what has been said already. */
+  #alarmTimeOf(sample: Sample): MonotonicMs {
+    return monotonicMs(Math.max(this.#nowMs, sample.atMs));
+  }
+
+  #takeSpo2(sample: Sample, sensorsWord: SampleQuality, averaged: Sample | undefined): void {
+    const { quality, reasons, sensorId } = sample;
+    this.#latestSpo2 = sample;
+    if (quality !== 'bad') this.#noteLowest(sample);
+    for (const crossing of this.#thresholds.push(sample))
+      this.#outputs.push({ type: 'threshold', ...crossing });
+    this.#alarm({
+      type: 'spo2',
+      atMs: this.#alarmTimeOf(sample),
+      spo2Percent: sample.value,
+      // For the floor only the sensor's own word makes a reading invalid; any other doubt is said beside the alarm.
+      quality: quality === 'bad' && sensorsWord !== 'bad' ? 'suspect' : quality,
+      reasons,
+      sensorId,
+      ...(averaged !== undefined && {
+        averaged: { spo2Percent: averaged.value, quality: averaged.quality, reasons: averaged.reasons },
+      }),
+    });
+    this.#takeForecast(
+      this.#forecaster.push({ type: 'spo2', atMs: sample.atMs, spo2Percent: sample.value, quality }),
+    );
+  }
+
+  #takePulseRate(sample: Sample): void {
+    this.#alarm({
+      type: 'pulseRate',
+      atMs: this.#alarmTimeOf(sample),
+      pulseRateBpm: sample.value,
+      sensorId: sample.sensorId,
+    });
+    if (sample.atMs - this.#strapHeardAtMs > strapSilentAfterMs) this.#takeHeartRate(sample);
+  }
+
+  /** A strap's, or an oximeter's pulse rate in its place. */
+  #takeHeartRate(sample: Sample): void {
+    const { value: heartRateBpm, quality, sensorId } = sample;
+    this.#latestHeartRate = sample;
+    this.#alarm({ type: 'heartRate', atMs: this.#alarmTimeOf(sample), heartRateBpm, quality, sensorId });
+    this.#takeForecast(
+      this.#forecaster.push({ type: 'heartRate', atMs: sample.atMs, heartRateBpm, quality }),
+    );
+  }
 }
+
+const linkAlarm = (
+  { sensorId, measures, connected }: Extract<PipelineEvent, { type: 'link' }>,
+  atMs: MonotonicMs,
+): AlarmEvent => ({ type: 'link', atMs, sensorId, measures, connected });

@@ -6,7 +6,14 @@ import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarm.ts';
 import { type AlarmCondition, conditionsOf } from './alarm-conditions.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { type AlarmMonitor, breachedOximeters, freshMonitor, isVigilant, observe } from './alarm-monitor.ts';
+import {
+  type AlarmMonitor,
+  breachedOximeters,
+  freshMonitor,
+  isEndFresh,
+  isVigilant,
+  observe,
+} from './alarm-monitor.ts';
 import type { SettingsInForce } from './floor-setting.ts';
 
 export interface AlarmOptions {
@@ -73,10 +80,14 @@ export function soundOf(state: AlarmState): AlarmSound {
   return { priority: sounding?.priority ?? null, audioPausedUntilMs: null };
 }
 
-/** True from the start of a hold to a minute after it, or while the floor alarm stands: the floor may not be lowered. */
+/**
+ * True from the start of a hold to a minute after it, and after its end was said, or while the floor alarm stands: the floor
+ * may not be lowered.
+ */
 export function isFloorLocked(state: AlarmState): boolean {
   return (
     isVigilant(state.monitor) ||
+    isEndFresh(state.monitor) ||
     breachedOximeters(state.monitor).length > 0 ||
     state.alarms.some((alarm) => alarm.kind === 'floorBreached')
   );

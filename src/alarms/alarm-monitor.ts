@@ -35,6 +35,8 @@ export interface AlarmMonitor {
   readonly holdId: string | null;
   readonly holdStartedAtMs: number | null;
   readonly holdEndedAtMs: number | null;
+  /** When it was last said that a hold is over or was none; its end may lie well before. */
+  readonly holdEndSaidAtMs: number | null;
   /** Last sign of breathing: an end of a hold, a mark, or the phase of recovery. */
   readonly breathedAtMs: number | null;
   /** When this stretch of alarms to stop began, or null when there is none or breathing was seen. */
@@ -65,6 +67,7 @@ export function freshMonitor(settings: SettingsInForce): AlarmMonitor {
     holdId: null,
     holdStartedAtMs: null,
     holdEndedAtMs: null,
+    holdEndSaidAtMs: null,
     breathedAtMs: null,
     abortSinceMs: null,
     oximeters: [],
@@ -122,6 +125,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
       else if (event.phase !== 'unknown' && m.holdStartedAtMs !== null) {
         m.holdStartedAtMs = null;
         m.holdEndedAtMs = nowMs;
+        m.holdEndSaidAtMs = nowMs;
         m.recoveryAnswered = false;
       }
       if (event.phase === 'recovering') m.breathedAtMs = nowMs;
@@ -132,7 +136,10 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     case 'holdWithdrawn':
       // An older hold that is taken back says nothing of the one that is going on.
       if (event.holdId !== m.holdId) break;
-      if (m.holdStartedAtMs !== null) m.holdEndedAtMs = nowMs;
+      if (m.holdStartedAtMs !== null) {
+        m.holdEndedAtMs = nowMs;
+        m.holdEndSaidAtMs = nowMs;
+      }
       m.holdStartedAtMs = null;
       m.recoveryAnswered = true;
       if (m.phase === 'holding') m.phase = 'unknown';
@@ -191,6 +198,7 @@ function observeHold(m: DraftMonitor, { change, hold }: Extract<AlarmEvent, { ty
   // The end may be declared late: what follows a hold is counted from its true end, never from the future.
   m.holdEndedAtMs = Math.min(hold.end.atMs, m.nowMs);
   if (change === 'revised') return;
+  m.holdEndSaidAtMs = m.nowMs;
   m.breathedAtMs = m.nowMs;
   m.recoveryAnswered = false;
   if (m.phase === 'holding') m.phase = 'recovering';
@@ -205,6 +213,7 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
     holdId: m.holdId,
     holdStartedAtMs: m.holdStartedAtMs,
     holdEndedAtMs: m.holdEndedAtMs,
+    holdEndSaidAtMs: m.holdEndSaidAtMs,
     breathedAtMs: m.breathedAtMs,
     abortSinceMs: m.abortSinceMs,
     oximeters: m.oximeters,
@@ -345,6 +354,11 @@ export function isVigilant(m: AlarmMonitor): boolean {
     m.holdStartedAtMs !== null ||
     (m.holdEndedAtMs !== null && m.nowMs - m.holdEndedAtMs <= limits.vigilanceAfterHoldMs)
   );
+}
+
+/** The minute after it was said that a hold is over: a late word of an end long ago unlocks nothing at once. */
+export function isEndFresh({ holdEndSaidAtMs, nowMs }: AlarmMonitor): boolean {
+  return holdEndSaidAtMs !== null && nowMs - holdEndSaidAtMs <= limits.vigilanceAfterHoldMs;
 }
 
 /** The reading at which saturation counts as back after a hold. */

@@ -17,15 +17,19 @@ export interface WorkingHold {
   end: Boundary | undefined;
   contractions: MonotonicMs[];
   startMarkId: string | undefined;
+  /** When a person said that it had begun; undefined while nobody has. */
+  startSaidAtMs: number | undefined;
   endMarkId: string | undefined;
   estimatedStart: Boundary | undefined;
   estimatedEnd: Boundary | undefined;
+  probableEnd: Boundary | undefined;
 }
 
 export const asHold = (working: WorkingHold): Hold => ({
   holdId: working.holdId,
   start: working.start,
   ...(working.end !== undefined && { end: working.end }),
+  ...(working.end === undefined && working.probableEnd !== undefined && { probableEnd: working.probableEnd }),
   contractionsAtMs: [...working.contractions],
 });
 
@@ -46,6 +50,8 @@ export interface HoldLedger {
   takeEvents(): HoldEvent[];
   begin(start: Boundary): void;
   finish(end: Boundary): void;
+  /** The hold under way is over as far as signals say, or, with undefined, it is not after all. It goes on either way. */
+  setProbableEnd(end: Boundary | undefined): void;
   withdraw(atMs: number, reason: WithdrawReason): void;
   reviseStart(start: Boundary): void;
   setPhase(phase: Phase, atMs: number): void;
@@ -56,60 +62,131 @@ export interface HoldLedger {
 
 /** Makes an empty ledger; `holdIdPrefix` stands before each hold's number. */
 export function createHoldLedger(holdIdPrefix: string): HoldLedger {
-  let current: WorkingHold | undefined;
-  let previous: WorkingHold | undefined;
-  let phase: Phase = 'unknown';
-  let holdCount = 0;
-  let endedCount = 0;
-  let events: HoldEvent[] = [];
-  const marks = new Map<string, Mark>();
+  return new Ledger(holdIdPrefix);
+}
 
-  const setPhase = (next: Phase, atMs: number): void => {
-    if (next === phase) return;
-    phase = next;
-    events.push({ type: 'phaseChanged', atMs: monotonicMs(atMs), phase });
-  };
-  const revised = (working: WorkingHold): void => {
-    events.push({ type: 'holdRevised', hold: asHold(working) });
-  };
-  const begin = (start: Boundary, startMarkId: string | undefined, nowMs: number): void => {
-    holdCount += 1;
-    current = {
-      holdId: `${holdIdPrefix}${holdCount}`,
+class Ledger implements HoldLedger {
+  current: WorkingHold | undefined;
+  previous: WorkingHold | undefined;
+  endedCount = 0;
+  phase: Phase = 'unknown';
+  readonly #holdIdPrefix: string;
+  #holdCount = 0;
+  #events: HoldEvent[] = [];
+  readonly #marks = new Map<string, Mark>();
+
+  constructor(holdIdPrefix: string) {
+    this.#holdIdPrefix = holdIdPrefix;
+  }
+
+  takeEvents(): HoldEvent[] {
+    const taken = this.#events;
+    this.#events = [];
+    return taken;
+  }
+
+  begin(start: Boundary): void {
+    this.#begin(start, undefined, start.declaredAtMs);
+  }
+
+  finish(end: Boundary): void {
+    this.#finish(end, end.declaredAtMs);
+  }
+
+  setProbableEnd(end: Boundary | undefined): void {
+    this.current!.probableEnd = end;
+    this.#revised(this.current!);
+  }
+
+  withdraw(atMs: number, reason: WithdrawReason): void {
+    this.#withdrawn(this.current!.holdId, atMs, reason);
+    this.current = undefined;
+    this.setPhase('resting', atMs);
+  }
+
+  reviseStart(start: Boundary): void {
+    this.current!.start = start;
+    this.#revised(this.current!);
+  }
+
+  setPhase(next: Phase, atMs: number): void {
+    if (next === this.phase) return;
+    this.phase = next;
+    this.#events.push({ type: 'phaseChanged', atMs: monotonicMs(atMs), phase: next });
+  }
+
+  mark(mark: Mark, nowMs: number): void {
+    if (this.#marks.size > mostMarks) this.#marks.delete(this.#marks.keys().next().value!);
+    this.#marks.set(mark.markId, mark);
+    if (mark.kind === 'holdStart') this.#startMarked(mark, nowMs);
+    else if (mark.kind === 'holdEnd') this.#endMarked(mark, nowMs);
+    else if (mark.kind === 'breathing') this.#breathingMarked(mark, nowMs);
+    else if (mark.kind === 'contraction') this.#contractionMarked(mark);
+  }
+
+  removeMark(markId: string, nowMs: number): boolean {
+    const mark = this.#marks.get(markId);
+    this.#marks.delete(markId);
+    if (mark?.kind === 'contraction') this.#unmarkContraction(mark);
+    const { current } = this;
+    if (current === undefined || current.startMarkId !== markId) {
+      this.#unmarkPrevious(markId, nowMs);
+      return false;
+    }
+    if (current.estimatedStart !== undefined) {
+      this.#backToEstimatedStart(current, current.estimatedStart);
+      return false;
+    }
+    this.withdraw(nowMs, 'markRemoved');
+    return true;
+  }
+
+  #begin(start: Boundary, startMarkId: string | undefined, nowMs: number): void {
+    this.#holdCount += 1;
+    this.current = {
+      holdId: `${this.#holdIdPrefix}${this.#holdCount}`,
       start,
       end: undefined,
       contractions: [],
       startMarkId,
+      startSaidAtMs: startMarkId === undefined ? undefined : nowMs,
       endMarkId: undefined,
       estimatedStart: undefined,
       estimatedEnd: undefined,
+      probableEnd: undefined,
     };
-    events.push({ type: 'holdStarted', hold: asHold(current) });
-    setPhase('holding', nowMs);
-  };
-  const finish = (end: Boundary, nowMs: number): void => {
-    const working = current!;
-    working.end = end;
-    endedCount += 1;
-    previous = working;
-    current = undefined;
-    events.push({ type: 'holdEnded', hold: asHold(working) });
-    setPhase('recovering', nowMs);
-  };
-  const withdrawn = (holdId: string, atMs: number, reason: WithdrawReason): void => {
-    events.push({ type: 'holdWithdrawn', holdId, atMs: monotonicMs(atMs), reason });
-  };
-  const finishAtMark = (
-    mark: Mark,
-    uncertaintyMs: number,
-    evidence: BoundaryEvidence,
-    nowMs: number,
-  ): void => {
-    const atMs = monotonicMs(Math.max(current!.start.atMs, mark.atMs));
-    finish({ ...markBoundary(mark), atMs, uncertaintyMs, source: 'detected', evidence: [evidence] }, nowMs);
-  };
+    this.#events.push({ type: 'holdStarted', hold: asHold(this.current) });
+    this.setPhase('holding', nowMs);
+  }
 
-  const onStartMark = (mark: Mark, nowMs: number): void => {
+  #finish(end: Boundary, nowMs: number): void {
+    const working = this.current!;
+    working.end = end;
+    this.endedCount += 1;
+    this.previous = working;
+    this.current = undefined;
+    this.#events.push({ type: 'holdEnded', hold: asHold(working) });
+    this.setPhase('recovering', nowMs);
+  }
+
+  #revised(working: WorkingHold): void {
+    this.#events.push({ type: 'holdRevised', hold: asHold(working) });
+  }
+
+  #withdrawn(holdId: string, atMs: number, reason: WithdrawReason): void {
+    this.#events.push({ type: 'holdWithdrawn', holdId, atMs: monotonicMs(atMs), reason });
+  }
+
+  #finishAtMark(mark: Mark, uncertaintyMs: number, evidence: BoundaryEvidence, nowMs: number): void {
+    const atMs = monotonicMs(Math.max(this.current!.start.atMs, mark.atMs));
+    this.#finish(
+      { ...markBoundary(mark), atMs, uncertaintyMs, source: 'detected', evidence: [evidence] },
+      nowMs,
+    );
+  }
+
+  #startMarked(mark: Mark, nowMs: number): void {
+    const { current } = this;
     if (
       current !== undefined &&
       current.startMarkId === undefined &&
@@ -118,16 +195,21 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
       current.estimatedStart = current.start;
       current.start = markBoundary(mark);
       current.startMarkId = mark.markId;
-      revised(current);
+      current.startSaidAtMs = nowMs;
+      this.#revised(current);
       return;
     }
-    if (current !== undefined) finishAtMark(mark, 10_000, 'newStartMarked', nowMs);
-    begin(markBoundary(mark), mark.markId, nowMs);
-  };
-  const onEndMark = (mark: Mark, nowMs: number): void => {
+    if (current?.probableEnd !== undefined && current.probableEnd.atMs < mark.atMs)
+      this.#finish({ ...current.probableEnd, declaredAtMs: monotonicMs(nowMs) }, nowMs);
+    else if (current !== undefined) this.#finishAtMark(mark, 10_000, 'newStartMarked', nowMs);
+    this.#begin(markBoundary(mark), mark.markId, nowMs);
+  }
+
+  #endMarked(mark: Mark, nowMs: number): void {
+    const { current, previous } = this;
     if (current !== undefined && mark.atMs > current.start.atMs) {
       current.endMarkId = mark.markId;
-      finish(markBoundary(mark), nowMs);
+      this.#finish(markBoundary(mark), nowMs);
     } else if (
       previous?.end !== undefined &&
       previous.endMarkId === undefined &&
@@ -137,96 +219,51 @@ export function createHoldLedger(holdIdPrefix: string): HoldLedger {
       previous.estimatedEnd = previous.end;
       previous.end = markBoundary(mark);
       previous.endMarkId = mark.markId;
-      revised(previous);
+      this.#revised(previous);
     }
-  };
+  }
+
+  #breathingMarked(mark: Mark, nowMs: number): void {
+    if (this.current !== undefined && mark.atMs > this.current.start.atMs)
+      this.#finishAtMark(mark, 3_000, 'breathingMarked', nowMs);
+  }
+
+  #contractionMarked(mark: Mark): void {
+    if (this.current === undefined || mark.atMs < this.current.start.atMs) return;
+    this.current.contractions.push(mark.atMs);
+    this.#revised(this.current);
+  }
+
+  #unmarkContraction(mark: Mark): void {
+    for (const working of [this.current, this.previous]) {
+      const at = working?.contractions.indexOf(mark.atMs) ?? -1;
+      if (working === undefined || at < 0) continue;
+      working.contractions.splice(at, 1);
+      this.#revised(working);
+    }
+  }
+
+  #backToEstimatedStart(working: WorkingHold, start: Boundary): void {
+    working.start = start;
+    working.startMarkId = undefined;
+    working.startSaidAtMs = undefined;
+    working.probableEnd = undefined;
+    this.#revised(working);
+  }
 
   /** Gives the last hold back what was estimated before the mark; a hold that rested on its mark alone goes. */
-  const unmarkPrevious = (markId: string, nowMs: number): void => {
+  #unmarkPrevious(markId: string, nowMs: number): void {
+    const { previous } = this;
     if (previous === undefined) return;
     if (previous.endMarkId === markId && previous.estimatedEnd !== undefined) {
       previous.end = previous.estimatedEnd;
       previous.endMarkId = undefined;
-      revised(previous);
+      this.#revised(previous);
     } else if (previous.startMarkId === markId && previous.estimatedStart !== undefined) {
-      previous.start = previous.estimatedStart;
-      previous.startMarkId = undefined;
-      revised(previous);
+      this.#backToEstimatedStart(previous, previous.estimatedStart);
     } else if (previous.startMarkId === markId) {
-      withdrawn(previous.holdId, nowMs, 'markRemoved');
-      previous = undefined;
+      this.#withdrawn(previous.holdId, nowMs, 'markRemoved');
+      this.previous = undefined;
     }
-  };
-
-  return {
-    get current() {
-      return current;
-    },
-    get previous() {
-      return previous;
-    },
-    get endedCount() {
-      return endedCount;
-    },
-    get phase() {
-      return phase;
-    },
-    takeEvents() {
-      const taken = events;
-      events = [];
-      return taken;
-    },
-    begin: (start) => begin(start, undefined, start.declaredAtMs),
-    finish: (end) => finish(end, end.declaredAtMs),
-    withdraw(atMs, reason) {
-      withdrawn(current!.holdId, atMs, reason);
-      current = undefined;
-      setPhase('resting', atMs);
-    },
-    reviseStart(start) {
-      current!.start = start;
-      revised(current!);
-    },
-    setPhase,
-    mark(mark, nowMs) {
-      if (marks.size > mostMarks) marks.delete(marks.keys().next().value!);
-      marks.set(mark.markId, mark);
-      if (mark.kind === 'holdStart') onStartMark(mark, nowMs);
-      else if (mark.kind === 'holdEnd') onEndMark(mark, nowMs);
-      else if (mark.kind === 'breathing') {
-        if (current !== undefined && mark.atMs > current.start.atMs)
-          finishAtMark(mark, 3_000, 'breathingMarked', nowMs);
-      } else if (mark.kind === 'contraction' && current !== undefined && mark.atMs >= current.start.atMs) {
-        current.contractions.push(mark.atMs);
-        revised(current);
-      }
-    },
-    removeMark(markId, nowMs) {
-      const mark = marks.get(markId);
-      marks.delete(markId);
-      if (mark?.kind === 'contraction') {
-        for (const working of [current, previous]) {
-          const at = working?.contractions.indexOf(mark.atMs) ?? -1;
-          if (working !== undefined && at >= 0) {
-            working.contractions.splice(at, 1);
-            revised(working);
-          }
-        }
-      }
-      if (current === undefined || current.startMarkId !== markId) {
-        unmarkPrevious(markId, nowMs);
-        return false;
-      }
-      if (current.estimatedStart !== undefined) {
-        current.start = current.estimatedStart;
-        current.startMarkId = undefined;
-        revised(current);
-        return false;
-      }
-      withdrawn(current.holdId, nowMs, 'markRemoved');
-      current = undefined;
-      setPhase('resting', nowMs);
-      return true;
-    },
-  };
+  }
 }

@@ -21,6 +21,7 @@ export type BoundaryEvidence =
   | 'newStartMarked'
   | 'breathingMarked'
   | 'noHoldInSignals'
+  | 'noEndFound'
   | 'setByHand'
   | 'movedByHand';
 
@@ -41,6 +42,11 @@ export interface Hold {
   readonly holdId: string;
   readonly start: Boundary;
   readonly end?: Boundary;
+  /**
+   * Only of a hold under way that a person marked as begun: it is probably over, by a clear and lasting sign of breathing.
+   * It goes on for everything that protects until it has an `end`.
+   */
+  readonly probableEnd?: Boundary;
   /** Times of marked contractions. */
   readonly contractionsAtMs: readonly MonotonicMs[];
   /** Probability, 0 to 1, that there is a hold at all; absent where a person said so. */

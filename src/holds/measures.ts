@@ -66,6 +66,36 @@ export function computeHoldMeasures(
   samples: readonly Sample[],
   context: MeasureContext = {},
 ): HoldMeasures {
+  const scene = sceneOf(hold, samples, context);
+  return {
+    ...lengthMeasures(scene),
+    ...estimatedContractions(scene),
+    ...breathingBefore(scene),
+    ...saturationMeasures(scene),
+    ...heartRateMeasures(scene),
+    ...variabilityMeasures(scene),
+    ...coverageMeasures(scene),
+  };
+}
+
+/** A hold and what of the signals lies about it. */
+interface HoldScene {
+  readonly hold: Hold;
+  readonly startMs: number;
+  readonly endMs: number | undefined;
+  /** The end, or the last sample of a hold under way. */
+  readonly untilMs: number;
+  readonly lastMs: number;
+  readonly near: readonly Sample[];
+  readonly rows: readonly SecondRow[];
+  /** Rows of the hold itself. */
+  readonly holdRows: readonly SecondRow[];
+  /** Minus and plus infinity where there is no hold before or after. */
+  readonly previousEndMs: number;
+  readonly nextStartMs: number;
+}
+
+function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext): HoldScene {
   const startMs: number = hold.start.atMs;
   const endMs: number | undefined = hold.end?.atMs;
   const near = samples.filter(
@@ -81,174 +111,225 @@ export function computeHoldMeasures(
   }
   rows.push(...rowStream.flush());
   withPleth(rows, context.plethSeconds);
+  return {
+    hold,
+    startMs,
+    endMs,
+    untilMs,
+    lastMs,
+    near,
+    rows,
+    holdRows: rows.filter((row) => row.atMs > startMs && row.atMs <= untilMs),
+    previousEndMs: context.previousEndMs ?? Number.NEGATIVE_INFINITY,
+    nextStartMs: context.nextStartMs ?? Number.POSITIVE_INFINITY,
+  };
+}
 
+function lengthMeasures({ hold, startMs, endMs }: HoldScene): HoldMeasures {
+  const { contractionsAtMs } = hold;
   const durationS = endMs === undefined ? null : (endMs - startMs) / 1_000;
-  const first = hold.contractionsAtMs.length > 0 ? Math.min(...hold.contractionsAtMs) : null;
+  const first = contractionsAtMs.length > 0 ? Math.min(...contractionsAtMs) : null;
   const timeToFirst = first === null ? null : (first - startMs) / 1_000;
-  const timeAfterFirst = first === null || endMs === undefined ? null : (endMs - first) / 1_000;
+  return {
+    durationS,
+    contractionCount: contractionsAtMs.length > 0 ? contractionsAtMs.length : null,
+    timeToFirstContractionS: timeToFirst,
+    timeAfterFirstContractionS: first === null || endMs === undefined ? null : (endMs - first) / 1_000,
+    shareBeforeContractionsPercent:
+      timeToFirst === null || durationS === null || durationS <= 0 ? null : (100 * timeToFirst) / durationS,
+  };
+}
 
-  const contractions = endMs === undefined ? undefined : contractionsOfHold(startMs, endMs, near, rows);
+function estimatedContractions({ startMs, endMs, near, rows }: HoldScene): HoldMeasures {
+  const found = endMs === undefined ? undefined : contractionsOfHold(startMs, endMs, near, rows);
+  return {
+    estimatedContractionOnsetS: found?.onsetS ?? null,
+    estimatedContractionOnsetUncertaintyS: found?.onsetUncertaintyS ?? null,
+    estimatedContractionCount: found?.count ?? null,
+  };
+}
 
-  // Breathing before the hold.
-  const breathedFromMs = Math.max(
-    startMs - breathingLookedAtMs,
-    (context.previousEndMs ?? Number.NEGATIVE_INFINITY) + 10_000,
-  );
-  const breathing = breathingBetween(breathedFromMs, startMs, near, rows);
+function breathingBefore({ startMs, previousEndMs, near, rows }: HoldScene): HoldMeasures {
+  const fromMs = Math.max(startMs - breathingLookedAtMs, previousEndMs + 10_000);
+  const breathing = breathingBetween(fromMs, startMs, near, rows);
+  return {
+    breathingRateBeforePerMin: breathing.ratePerMin,
+    heartRateSwingBeforeBpm: breathing.heartRateSwingBpm,
+  };
+}
 
-  // Saturation.
+function saturationMeasures(scene: HoldScene): HoldMeasures {
+  const { startMs, endMs, untilMs, near, nextStartMs } = scene;
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
-  const belongsUntil = Math.min(
-    untilMs + afterEndMs,
-    (context.nextStartMs ?? Number.POSITIVE_INFINITY) + 10_000,
-  );
+  const belongsUntilMs = Math.min(untilMs + afterEndMs, nextStartMs + 10_000);
   const atStart = median(
     spo2.filter((s) => s.atMs > startMs - 15_000 && s.atMs <= startMs).map((s) => s.value),
   );
-  const within = spo2.filter((s) => s.atMs >= startMs + 10_000 && s.atMs <= belongsUntil);
-  const lowest = within.length === 0 ? null : Math.min(...within.map((s) => s.value));
-  let lowestAtMs: number | null = null;
-  if (lowest !== null) {
-    const firstLow = within.findIndex((s) => s.value === lowest);
-    let lastLow = firstLow;
-    while (lastLow + 1 < within.length && within[lastLow + 1]!.value === lowest) {
-      lastLow += 1;
-    }
-    lowestAtMs = (within[firstLow]!.atMs + within[lastLow]!.atMs) / 2;
-  }
-  const fall = atStart !== null && lowest !== null ? atStart - lowest : null;
-  let fallRate: number | null = null;
-  if (fall !== null && fall >= 3 && lowestAtMs !== null && atStart !== null) {
-    const untilLowest = within.filter((s) => s.atMs <= lowestAtMs);
-    let from = 0;
-    untilLowest.forEach((s, i) => {
-      if (s.value >= atStart - 1) {
-        from = i;
-      }
-    });
-    const slope = slopePerMs(untilLowest.slice(from));
-    fallRate = slope === null ? null : -slope * 60_000;
-  }
-  const timeBelow = (threshold: number, area = false): number | null => {
-    const all = spo2.filter((s) => s.atMs >= startMs && s.atMs <= belongsUntil);
-    if (all.length < 2) {
-      return null;
-    }
-    let sum = 0;
-    for (let i = 0; i + 1 < all.length; i++) {
-      const gap = Math.min(longestSpo2GapMs, all[i + 1]!.atMs - all[i]!.atMs) / 1_000;
-      if (all[i]!.value < threshold) {
-        sum += area ? gap * (threshold - all[i]!.value) : gap;
-      }
-    }
-    return sum;
+  const within = spo2.filter((s) => s.atMs >= startMs + 10_000 && s.atMs <= belongsUntilMs);
+  const lowest = lowestOf(within);
+  const fall = atStart !== null && lowest !== null ? atStart - lowest.value : null;
+  const whole = spo2.filter((s) => s.atMs >= startMs && s.atMs <= belongsUntilMs);
+  return {
+    spo2AtStartPercent: atStart,
+    spo2LowestPercent: lowest?.value ?? null,
+    spo2LowestAfterEndS:
+      fall !== null && fall >= 2 && lowest !== null && endMs !== undefined
+        ? (lowest.atMs - endMs) / 1_000
+        : null,
+    spo2FallRatePercentPerMin:
+      fall !== null && fall >= 3 && lowest !== null && atStart !== null
+        ? fallRate(within, atStart, lowest.atMs)
+        : null,
+    ...Object.fromEntries(
+      thresholdsPercent.map((threshold) => [`timeBelow${threshold}S`, timeBelow(whole, threshold)]),
+    ),
+    areaBelow90PercentS: timeBelow(whole, 90, true),
+    timeBackTo95S: timeBackTo95(spo2, lowest, endMs, belongsUntilMs),
   };
-  const back95 =
-    endMs !== undefined && lowest !== null && lowest < 95 && lowestAtMs !== null
-      ? (spo2.find((s) => s.atMs > lowestAtMs && s.value >= 95 && s.atMs <= belongsUntil + 30_000)?.atMs ??
-        null)
-      : null;
+}
 
-  // Heart rate.
-  const quietFrom = Math.max(startMs - 60_000, (context.previousEndMs ?? Number.NEGATIVE_INFINITY) + 30_000);
-  const rate = (from: number, to: number): number[] =>
-    rows
-      .filter((row) => row.atMs > from && row.atMs <= to && Number.isFinite(row.heartRateBpm))
-      .map((row) => row.heartRateBpm);
-  const restRates = rate(quietFrom, startMs - 10_000);
+/** The lowest reading and the middle of its first unbroken stretch. */
+function lowestOf(readings: readonly Sample[]): { readonly value: number; readonly atMs: number } | null {
+  if (readings.length === 0) return null;
+  const value = Math.min(...readings.map((s) => s.value));
+  const first = readings.findIndex((s) => s.value === value);
+  let last = first;
+  while (last + 1 < readings.length && readings[last + 1]!.value === value) {
+    last += 1;
+  }
+  return { value, atMs: (readings[first]!.atMs + readings[last]!.atMs) / 2 };
+}
+
+/** Per cent a minute, from the last reading near the start's to the lowest. */
+function fallRate(within: readonly Sample[], atStart: number, lowestAtMs: number): number | null {
+  const untilLowest = within.filter((s) => s.atMs <= lowestAtMs);
+  let from = 0;
+  untilLowest.forEach((s, i) => {
+    if (s.value >= atStart - 1) {
+      from = i;
+    }
+  });
+  const slope = slopePerMs(untilLowest.slice(from));
+  return slope === null ? null : -slope * 60_000;
+}
+
+/** Seconds below a threshold, or with `area` per cent times seconds. */
+function timeBelow(readings: readonly Sample[], threshold: number, area = false): number | null {
+  if (readings.length < 2) {
+    return null;
+  }
+  let sum = 0;
+  for (let i = 0; i + 1 < readings.length; i++) {
+    const gap = Math.min(longestSpo2GapMs, readings[i + 1]!.atMs - readings[i]!.atMs) / 1_000;
+    if (readings[i]!.value < threshold) {
+      sum += area ? gap * (threshold - readings[i]!.value) : gap;
+    }
+  }
+  return sum;
+}
+
+function timeBackTo95(
+  spo2: readonly Sample[],
+  lowest: { readonly value: number; readonly atMs: number } | null,
+  endMs: number | undefined,
+  belongsUntilMs: number,
+): number | null {
+  if (endMs === undefined || lowest === null || lowest.value >= 95) return null;
+  const back = spo2.find((s) => s.atMs > lowest.atMs && s.value >= 95 && s.atMs <= belongsUntilMs + 30_000);
+  // A fall that was over before the end was another hold's.
+  return back === undefined || back.atMs < endMs ? null : (back.atMs - endMs) / 1_000;
+}
+
+/** Known heart rates of the rows after `fromMs`, up to `toMs`. */
+const ratesBetween = (rows: readonly SecondRow[], fromMs: number, toMs: number): number[] =>
+  rows
+    .filter((row) => row.atMs > fromMs && row.atMs <= toMs && Number.isFinite(row.heartRateBpm))
+    .map((row) => row.heartRateBpm);
+
+function heartRateMeasures(scene: HoldScene): HoldMeasures {
+  const { startMs, endMs, previousEndMs, rows, holdRows } = scene;
+  const quietFromMs = Math.max(startMs - 60_000, previousEndMs + 30_000);
+  const restRates = ratesBetween(rows, quietFromMs, startMs - 10_000);
   const rest = restRates.length >= 10 ? median(restRates) : null;
-  const holdRows = rows.filter((row) => row.atMs > startMs && row.atMs <= untilMs);
-  const known = holdRows.filter((row) => Number.isFinite(row.heartRateBpm));
-  let lowestRate: number | null = null;
-  let lowestRateAtMs: number | null = null;
+  const lowest = lowestRateOf(holdRows);
+  const fallPercent = rest !== null && lowest !== null ? (100 * (rest - lowest.bpm)) / rest : null;
+  return {
+    heartRateRestBpm: rest,
+    heartRateLowestBpm: lowest?.bpm ?? null,
+    heartRateMeanBpm: mean(
+      holdRows.filter((row) => Number.isFinite(row.heartRateBpm)).map((row) => row.heartRateBpm),
+    ),
+    heartRateFallPercent: fallPercent,
+    timeToLowestHeartRateS: lowest === null ? null : (lowest.atMs - startMs) / 1_000,
+    heartRateBackS:
+      endMs !== undefined && rest !== null && fallPercent !== null && fallPercent >= 5
+        ? rateBackAfter(rows, endMs, rest)
+        : null,
+  };
+}
+
+/** The lowest mean of five rows, at least four of them known, and its middle. */
+function lowestRateOf(
+  holdRows: readonly SecondRow[],
+): { readonly bpm: number; readonly atMs: number } | null {
+  let lowest: { bpm: number; atMs: number } | null = null;
   for (let i = 0; i + 5 <= holdRows.length; i++) {
     const five = holdRows
       .slice(i, i + 5)
       .map((row) => row.heartRateBpm)
       .filter(Number.isFinite);
-    const value = five.length >= 4 ? mean(five) : null;
-    if (value !== null && (lowestRate === null || value < lowestRate)) {
-      lowestRate = value;
-      lowestRateAtMs = holdRows[i]!.atMs + 1_500;
+    const bpm = five.length >= 4 ? mean(five) : null;
+    if (bpm !== null && (lowest === null || bpm < lowest.bpm)) {
+      lowest = { bpm, atMs: holdRows[i]!.atMs + 1_500 };
     }
   }
-  const fallPercent = rest !== null && lowestRate !== null ? (100 * (rest - lowestRate)) / rest : null;
-  let rateBack: number | null = null;
-  if (endMs !== undefined && rest !== null && fallPercent !== null && fallPercent >= 5) {
-    for (let t = endMs + 1_500; t <= endMs + 90_000 && rateBack === null; t += 1_000) {
-      const three = rate(t - 1_500, t + 1_500);
-      if (three.length >= 2 && mean(three)! >= 0.95 * rest) {
-        rateBack = (t - endMs) / 1_000;
-      }
-    }
-  }
+  return lowest;
+}
 
-  // Variability, of corrected intervals.
-  const intervals = (fromMs: number, toMs: number): readonly number[] => {
-    const rr = near.filter(
-      (s) => s.channel === 'rrIntervalMs' && s.quality !== 'bad' && s.atMs > fromMs && s.atMs <= toMs,
-    );
-    const corrected = correctRr(rr.map((s) => s.value)).correctedMs;
-    const total = corrected.reduce((sum, value) => sum + value, 0);
-    return total >= 30_000 && total >= 0.7 * (toMs - fromMs) ? corrected : [];
-  };
-  const restIntervals = intervals(
-    Math.max(
-      startMs - 130_000,
-      near[0]?.atMs ?? startMs,
-      (context.previousEndMs ?? Number.NEGATIVE_INFINITY) + 30_000,
-    ),
-    startMs - 10_000,
-  );
-  const recoveryIntervals =
+/** Seconds from the end until three seconds' mean is within 5 % of rest. */
+function rateBackAfter(rows: readonly SecondRow[], endMs: number, rest: number): number | null {
+  for (let t = endMs + 1_500; t <= endMs + 90_000; t += 1_000) {
+    const three = ratesBetween(rows, t - 1_500, t + 1_500);
+    if (three.length >= 2 && mean(three)! >= 0.95 * rest) {
+      return (t - endMs) / 1_000;
+    }
+  }
+  return null;
+}
+
+function variabilityMeasures(scene: HoldScene): HoldMeasures {
+  const { startMs, endMs, lastMs, near, previousEndMs, nextStartMs } = scene;
+  const restFromMs = Math.max(startMs - 130_000, near[0]?.atMs ?? startMs, previousEndMs + 30_000);
+  const rest = correctedIntervals(near, restFromMs, startMs - 10_000);
+  const recovery =
     endMs === undefined
       ? []
-      : intervals(
-          endMs + 10_000,
-          Math.min(endMs + 70_000, lastMs, context.nextStartMs ?? Number.POSITIVE_INFINITY),
-        );
-
-  const spo2Rows = rows.filter((row) => row.atMs > startMs && row.atMs <= untilMs + 30_000);
+      : correctedIntervals(near, endMs + 10_000, Math.min(endMs + 70_000, lastMs, nextStartMs));
   return {
-    durationS,
-    contractionCount: hold.contractionsAtMs.length > 0 ? hold.contractionsAtMs.length : null,
-    timeToFirstContractionS: timeToFirst,
-    timeAfterFirstContractionS: timeAfterFirst,
-    shareBeforeContractionsPercent:
-      timeToFirst === null || durationS === null || durationS <= 0 ? null : (100 * timeToFirst) / durationS,
-    estimatedContractionOnsetS: contractions?.onsetS ?? null,
-    estimatedContractionOnsetUncertaintyS: contractions?.onsetUncertaintyS ?? null,
-    estimatedContractionCount: contractions?.count ?? null,
-    breathingRateBeforePerMin: breathing.ratePerMin,
-    heartRateSwingBeforeBpm: breathing.heartRateSwingBpm,
-    spo2AtStartPercent: atStart,
-    spo2LowestPercent: lowest,
-    spo2LowestAfterEndS:
-      fall !== null && fall >= 2 && lowestAtMs !== null && endMs !== undefined
-        ? (lowestAtMs - endMs) / 1_000
-        : null,
-    spo2FallRatePercentPerMin: fallRate,
-    ...Object.fromEntries(
-      thresholdsPercent.map((threshold) => [`timeBelow${threshold}S`, timeBelow(threshold)]),
-    ),
-    areaBelow90PercentS: timeBelow(90, true),
-    // A fall that was over before the end was another hold's.
-    timeBackTo95S: back95 === null || endMs === undefined || back95 < endMs ? null : (back95 - endMs) / 1_000,
-    heartRateRestBpm: rest,
-    heartRateLowestBpm: lowestRate,
-    heartRateMeanBpm: mean(known.map((row) => row.heartRateBpm)),
-    heartRateFallPercent: fallPercent,
-    timeToLowestHeartRateS: lowestRateAtMs === null ? null : (lowestRateAtMs - startMs) / 1_000,
-    heartRateBackS: rateBack,
-    rmssdRestMs: rmssdMs(restIntervals),
-    sdnnRestMs: sdnnMs(restIntervals),
-    rmssdRecoveryMs: rmssdMs(recoveryIntervals),
-    sdnnRecoveryMs: sdnnMs(recoveryIntervals),
-    heartRateCoveragePercent: holdRows.length === 0 ? null : (100 * known.length) / holdRows.length,
-    spo2CoveragePercent:
-      spo2Rows.length === 0
-        ? null
-        : (100 * spo2Rows.filter((row) => Number.isFinite(row.spo2Percent)).length) / spo2Rows.length,
+    rmssdRestMs: rmssdMs(rest),
+    sdnnRestMs: sdnnMs(rest),
+    rmssdRecoveryMs: rmssdMs(recovery),
+    sdnnRecoveryMs: sdnnMs(recovery),
+  };
+}
+
+/** Corrected intervals of a stretch; none where they cover too little of it. */
+function correctedIntervals(near: readonly Sample[], fromMs: number, toMs: number): readonly number[] {
+  const rr = near.filter(
+    (s) => s.channel === 'rrIntervalMs' && s.quality !== 'bad' && s.atMs > fromMs && s.atMs <= toMs,
+  );
+  const corrected = correctRr(rr.map((s) => s.value)).correctedMs;
+  const total = corrected.reduce((sum, value) => sum + value, 0);
+  return total >= 30_000 && total >= 0.7 * (toMs - fromMs) ? corrected : [];
+}
+
+function coverageMeasures({ startMs, untilMs, rows, holdRows }: HoldScene): HoldMeasures {
+  const spo2Rows = rows.filter((row) => row.atMs > startMs && row.atMs <= untilMs + 30_000);
+  const share = (of: readonly SecondRow[], isKnown: (row: SecondRow) => boolean): number | null =>
+    of.length === 0 ? null : (100 * of.filter(isKnown).length) / of.length;
+  return {
+    heartRateCoveragePercent: share(holdRows, (row) => Number.isFinite(row.heartRateBpm)),
+    spo2CoveragePercent: share(spo2Rows, (row) => Number.isFinite(row.spo2Percent)),
   };
 }
 

@@ -37,6 +37,17 @@ export function createPlethBeats(): PlethBeats {
   /** Median-like follower of accepted intervals, so that a second wave of one pulse is not taken for a beat. */
   let usualMs = 800;
 
+  const accept = (atMs: number): PlethBeat => {
+    const interval = atMs - lastBeatMs;
+    const beat = { atMs, rrIntervalMs: brokenSince || interval > 3_000 ? undefined : interval };
+    if (!brokenSince && interval < 1_600) {
+      usualMs += Math.max(-60, Math.min(60, 0.2 * (interval - usualMs)));
+    }
+    brokenSince = false;
+    lastBeatMs = atMs;
+    return beat;
+  };
+
   const look = (): PlethBeat[] => {
     const first = times[0]!;
     const last = times[times.length - 1]!;
@@ -44,56 +55,21 @@ export function createPlethBeats(): PlethBeats {
     if (!(rateHz >= slowestHz) || last - first < 3_000) {
       return [];
     }
-    // Band-pass as the difference of a short and a long moving mean (about 0.5 to 8 Hz).
-    const short = centred(values, Math.max(1, Math.round(rateHz * 0.03)));
-    const long = centred(values, Math.round(rateHz * 0.5));
-    const band = short.map((value, i) => value - long[i]!);
-    // Pulses rise faster than they fall: the skew of the slope tells which way is up.
-    let squares = 0;
-    let cubes = 0;
-    const step = Math.max(1, Math.round(rateHz * 0.04));
-    for (let i = step; i < band.length; i++) {
-      const slope = band[i]! - band[i - step]!;
-      squares += slope * slope;
-      cubes += slope * slope * slope;
-    }
-    const count = band.length - step;
-    const deviation = Math.sqrt(squares / count);
-    if (!(deviation > 0)) {
+    const band = bandOf(values, rateHz);
+    const skew = slopeSkew(band, rateHz);
+    if (skew === undefined) {
       return [];
     }
-    uprightness += 0.2 * (Math.max(-2, Math.min(2, cubes / count / deviation ** 3)) - uprightness);
+    uprightness += 0.2 * (Math.max(-2, Math.min(2, skew)) - uprightness);
     const sign = uprightness < 0 ? -1 : 1;
     const clipped = band.map((value) => (sign * value > 0 ? value * value : 0));
-    const peakMean = centred(clipped, Math.max(1, Math.round((rateHz * peakWindowMs) / 2_000)));
-    const beatMean = centred(clipped, Math.round((rateHz * beatWindowMs) / 2_000));
-    const offset = (offsetShare * clipped.reduce((sum, value) => sum + value, 0)) / clipped.length;
     const found: PlethBeat[] = [];
-    let from = -1;
-    for (let i = 0; i <= clipped.length; i++) {
-      const inside = i < clipped.length && peakMean[i]! > beatMean[i]! + offset;
-      if (inside && from < 0) {
-        from = i;
+    for (const top of topsOf(clipped, rateHz)) {
+      const atMs = vertexTime(times, clipped, top);
+      if (atMs > last - settleMs || atMs <= lastBeatMs + Math.max(refractoryMs, 0.55 * usualMs)) {
+        continue;
       }
-      if (!inside && from >= 0) {
-        const wide = ((i - from) * 1_000) / rateHz >= peakWindowMs;
-        let top = from;
-        for (let j = from; j < i; j++) {
-          top = clipped[j]! > clipped[top]! ? j : top;
-        }
-        from = -1;
-        const atMs = vertexTime(times, clipped, top);
-        if (!wide || atMs > last - settleMs || atMs <= lastBeatMs + Math.max(refractoryMs, 0.55 * usualMs)) {
-          continue;
-        }
-        const interval = atMs - lastBeatMs;
-        found.push({ atMs, rrIntervalMs: brokenSince || interval > 3_000 ? undefined : interval });
-        if (!brokenSince && interval < 1_600) {
-          usualMs += Math.max(-60, Math.min(60, 0.2 * (interval - usualMs)));
-        }
-        brokenSince = false;
-        lastBeatMs = atMs;
-      }
+      found.push(accept(atMs));
     }
     return found;
   };
@@ -132,6 +108,59 @@ export function createPlethBeats(): PlethBeats {
       return found;
     },
   };
+}
+
+/** Band-pass as the difference of a short and a long moving mean (about 0.5 to 8 Hz). */
+function bandOf(values: readonly number[], rateHz: number): number[] {
+  const short = centred(values, Math.max(1, Math.round(rateHz * 0.03)));
+  const long = centred(values, Math.round(rateHz * 0.5));
+  return short.map((value, i) => value - long[i]!);
+}
+
+/** Pulses rise faster than they fall: the skew of the slope tells which way is up. Undefined where nothing moves. */
+function slopeSkew(band: readonly number[], rateHz: number): number | undefined {
+  let squares = 0;
+  let cubes = 0;
+  const step = Math.max(1, Math.round(rateHz * 0.04));
+  for (let i = step; i < band.length; i++) {
+    const slope = band[i]! - band[i - step]!;
+    squares += slope * slope;
+    cubes += slope * slope * slope;
+  }
+  const count = band.length - step;
+  const deviation = Math.sqrt(squares / count);
+  return deviation > 0 ? cubes / count / deviation ** 3 : undefined;
+}
+
+/** The highest places of the blocks where the mean about a peak exceeds that about a beat, where they are wide enough. */
+function topsOf(clipped: readonly number[], rateHz: number): number[] {
+  const peakMean = centred(clipped, Math.max(1, Math.round((rateHz * peakWindowMs) / 2_000)));
+  const beatMean = centred(clipped, Math.round((rateHz * beatWindowMs) / 2_000));
+  const offset = (offsetShare * clipped.reduce((sum, value) => sum + value, 0)) / clipped.length;
+  const tops: number[] = [];
+  let from = -1;
+  for (let i = 0; i <= clipped.length; i++) {
+    const inside = i < clipped.length && peakMean[i]! > beatMean[i]! + offset;
+    if (inside && from < 0) {
+      from = i;
+    }
+    if (inside || from < 0) {
+      continue;
+    }
+    if (((i - from) * 1_000) / rateHz >= peakWindowMs) {
+      tops.push(highestOf(clipped, from, i));
+    }
+    from = -1;
+  }
+  return tops;
+}
+
+function highestOf(values: readonly number[], from: number, to: number): number {
+  let top = from;
+  for (let j = from; j < to; j++) {
+    top = values[j]! > values[top]! ? j : top;
+  }
+  return top;
 }
 
 /** Centred moving mean, shorter at the edges. */

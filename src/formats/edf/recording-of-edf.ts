@@ -223,6 +223,25 @@ function likelyTime(fromMs: number, toMs: number): number {
   return wholeMs < toMs ? wholeMs : fromMs;
 }
 
+/** How a signal of another program is read. */
+interface ForeignSignal {
+  readonly name: string;
+  readonly cellMs: number;
+  readonly isWave: boolean;
+  readonly isBeats: boolean;
+  /** Faster than readings are: a change is a reading. */
+  readonly isRepeated: boolean;
+  readonly least: number;
+  readonly most: number;
+}
+
+interface ForeignCounts {
+  missing: number;
+  impossible: number;
+  good: number;
+  firstImpossible: number;
+}
+
 /** A signal of another program: readings are where its values can be any. */
 function readForeign(
   { header, records }: EdfImport,
@@ -234,46 +253,74 @@ function readForeign(
 ): ImportFault | undefined {
   const cellMs = (header.recordDurationS * 1000) / head.samplesPerRecord;
   const isWave = channel === 'pleth';
-  const isBeats = channel === 'rrIntervalMs';
-  const isRepeated = !isWave && cellMs < 1000 / mostReadingsPerSecond;
   const [least, most] = possibleValues[channel];
-  const name = quote(head.label.trim());
-  const counts = { missing: 0, impossible: 0, good: 0 };
-  let firstImpossible = 0;
+  const signal: ForeignSignal = {
+    name: quote(head.label.trim()),
+    cellMs,
+    isWave,
+    isBeats: channel === 'rrIntervalMs',
+    isRepeated: !isWave && cellMs < 1000 / mostReadingsPerSecond,
+    least,
+    most,
+  };
+  const counts = { missing: 0, impossible: 0, good: 0, firstImpossible: 0 };
   let before = Number.NaN;
   let beforeMs = Number.NEGATIVE_INFINITY;
   for (let record = 0; record < header.recordCount; record += 1)
     for (const { first, digital } of records.samples(head, record))
       for (let i = 0; i < digital.length; i += 1) {
         const value = tidy(physicalOf(head, digital[i]!) * factor);
-        // Recorders without a code for "nothing" write zero, less, or more than there can be.
-        if (!isWave && (value <= 0 || (channel === 'spo2Percent' && value > 100.5))) {
-          counts.missing += 1;
+        if (!isReading(value, channel, signal, counts)) {
           before = Number.NaN;
           continue;
         }
-        if (!isWave && (value < least || value > most + 0.5)) {
-          counts.impossible += 1;
-          if (counts.impossible === 1) firstImpossible = value;
-          before = Number.NaN;
-          continue;
-        }
-        counts.good += 1;
         const atMs = beginMs(record) + (first + i) * cellMs;
-        if (value === before && (isBeats || (isRepeated && atMs - beforeMs < repeatMs))) continue;
+        if (value === before && (signal.isBeats || (signal.isRepeated && atMs - beforeMs < repeatMs)))
+          continue;
         before = value;
         beforeMs = atMs;
         sink.sample(channel, atMs, atMs, atMs + cellMs, value, 'good');
       }
-  if (counts.impossible > mostImpossibleShare * (counts.impossible + counts.good))
+  return judgeForeign(signal, counts, notices);
+}
+
+/** Counts a value for what it is. */
+function isReading(
+  value: number,
+  channel: Channel,
+  { isWave, least, most }: ForeignSignal,
+  counts: ForeignCounts,
+): boolean {
+  // Recorders without a code for "nothing" write zero, less, or more than there can be.
+  if (!isWave && (value <= 0 || (channel === 'spo2Percent' && value > 100.5))) {
+    counts.missing += 1;
+    return false;
+  }
+  if (!isWave && (value < least || value > most + 0.5)) {
+    counts.impossible += 1;
+    if (counts.impossible === 1) counts.firstImpossible = value;
+    return false;
+  }
+  counts.good += 1;
+  return true;
+}
+
+/** Says what was made of the signal, or why it cannot be meant. */
+function judgeForeign(
+  { name, cellMs, isRepeated, isBeats, least, most }: ForeignSignal,
+  counts: ForeignCounts,
+  notices: Said[],
+): ImportFault | undefined {
+  const readable = counts.impossible + counts.good;
+  if (counts.impossible > mostImpossibleShare * readable)
     return {
       said: said('edf.impossible', {
         signal: name,
-        value: firstImpossible,
+        value: counts.firstImpossible,
         least,
         most,
         count: counts.impossible,
-        of: counts.impossible + counts.good,
+        of: readable,
       }),
     };
   if (isRepeated && !isBeats)

@@ -8,7 +8,7 @@ import { mostImpossibleShare, possibleValues } from '../../sessions/imported-rec
 import type { ImportFault, ImportSink, LocalTime, ReadResult, TextSource } from '../import-file.ts';
 import { numberOf, quote, saysNothing, splitLine } from './cells.ts';
 import { type DateOrder, isWallUnit, timeMsOf } from './dates.ts';
-import { linesOf, longestLine } from './lines.ts';
+import { type LineReader, linesOf, longestLine } from './lines.ts';
 import type { TableChoice, TableShape } from './table-shape.ts';
 
 /** Half the resolution of a time written to the millisecond. */
@@ -45,44 +45,15 @@ export function readTable(
   zone: LocalTime,
   sink: ImportSink,
 ): ReadResult {
-  const columns = choice.columns.map(({ index, channel, factor }): ColumnState => {
-    const [least, most] = possibleValues[channel];
-    const name = quote(shape.names[index] ?? String(index + 1));
-    const counts = { missing: 0, unreadable: 0, impossible: 0, good: 0 };
-    return {
-      index,
-      channel,
-      factor,
-      least,
-      most,
-      name,
-      ...counts,
-      firstBad: undefined,
-      firstImpossible: undefined,
-    };
-  });
+  const columns = columnStates(shape, choice);
   const clock = createRowClock(choice, zone);
   const group = createTimeGroup(columns, sink);
   const beatColumn = columns.findIndex(({ channel }) => channel === 'rrIntervalMs');
-  const counts = { rows: 0, heading: 0, skipped: 0, late: 0, long: 0 };
-  let firstLong = 0;
-  let firstSkipped: { line: number; cell: string } | undefined;
-  let simulated = shape.simulated;
-  let zeroMs: number | undefined;
-  let latestMs = Number.NEGATIVE_INFINITY;
-  let earliestMs = Number.POSITIVE_INFINITY;
+  const seen = nothingSeen(shape);
   const reader = linesOf(source);
   for (const text of reader) {
     const { line } = reader;
-    if (line < shape.firstRowLine || text === '') continue;
-    if (text.startsWith('#') || text.startsWith('//')) {
-      if (text.includes('SIMULATED')) simulated = true;
-      continue;
-    }
-    if (text === shape.heading) {
-      counts.heading += 1;
-      continue;
-    }
+    if (line < shape.firstRowLine || isNoRow(text, shape, seen)) continue;
     const cells = splitLine(text, shape.delimiter);
     if (cells.length < 2 && (cells[0] ?? '') === '') continue;
     const values = valuesOf(columns, shape, cells, line);
@@ -90,53 +61,135 @@ export function readTable(
     if (read === undefined) {
       // The row goes as a whole: what its other cells seemed to say does not count.
       takeBack(columns, values);
-      if (isEmpty(cells)) continue;
-      counts.skipped += 1;
-      firstSkipped ??= { line, cell: cells[choice.timeColumn ?? 0] ?? '' };
-      continue;
-    }
-    counts.rows += 1;
-    if (cells.length > shape.width && !isEmpty(cells.slice(shape.width))) {
-      counts.long += 1;
-      if (firstLong === 0) firstLong = line;
-    }
-    zeroMs ??= zeroOf(read, choice);
-    const atMs = Math.round((read - zeroMs) * 1_000) / 1_000;
-    if (atMs < latestMs) counts.late += 1;
-    else latestMs = atMs;
-    if (atMs < earliestMs) earliestMs = atMs;
-    group.take(atMs, values);
+      noteSkipped(seen, cells, line, choice);
+    } else group.take(timeOfRow(seen, cells, line, shape, choice, read), values);
   }
   group.finish();
+  const wrong = wrongRows(reader, seen, shape, choice) ?? wrongColumn(columns);
+  if (wrong !== undefined) return wrong;
+  const isWall = isWallUnit(choice.timeUnit);
+  const notices = [
+    ...noticesOfColumns(columns),
+    ...noticesOfRows(seen.counts, seen.firstSkipped?.line, group.spreadCount()),
+    ...clock.notices(),
+  ];
+  const zero = seen.zeroMs ?? 0;
+  if (zero > 0 && !isWall && choice.timeUnit !== 'clock')
+    notices.push(said('table.beginsAt', { seconds: zero / 1000 }));
+  const isEmptyTable = seen.counts.rows === 0;
+  return ok({
+    startedWallAtMs: isWall ? zero : statedStart(shape, choice, zone, zero, notices),
+    beginMs: isEmptyTable ? 0 : Math.min(0, seen.earliestMs),
+    endMs: isEmptyTable ? 0 : seen.latestMs,
+    simulated: seen.simulated,
+    notices,
+  });
+}
+
+const columnStates = (shape: TableShape, choice: TableChoice): ColumnState[] =>
+  choice.columns.map(({ index, channel, factor }) => {
+    const [least, most] = possibleValues[channel];
+    return {
+      index,
+      channel,
+      factor,
+      least,
+      most,
+      name: quote(shape.names[index] ?? String(index + 1)),
+      missing: 0,
+      unreadable: 0,
+      impossible: 0,
+      good: 0,
+      firstBad: undefined,
+      firstImpossible: undefined,
+    };
+  });
+
+/** What the lines so far were. */
+interface RowsSeen {
+  readonly counts: { rows: number; heading: number; skipped: number; late: number; long: number };
+  firstLong: number;
+  firstSkipped: { readonly line: number; readonly cell: string } | undefined;
+  simulated: boolean;
+  zeroMs: number | undefined;
+  latestMs: number;
+  earliestMs: number;
+}
+
+const nothingSeen = ({ simulated }: TableShape): RowsSeen => ({
+  counts: { rows: 0, heading: 0, skipped: 0, late: 0, long: 0 },
+  firstLong: 0,
+  firstSkipped: undefined,
+  simulated,
+  zeroMs: undefined,
+  latestMs: Number.NEGATIVE_INFINITY,
+  earliestMs: Number.POSITIVE_INFINITY,
+});
+
+/** Nothing, a remark, or the heading again. */
+function isNoRow(text: string, { heading }: TableShape, seen: RowsSeen): boolean {
+  if (text === '') return true;
+  if (text.startsWith('#') || text.startsWith('//')) {
+    if (text.includes('SIMULATED')) seen.simulated = true;
+    return true;
+  }
+  if (text !== heading) return false;
+  seen.counts.heading += 1;
+  return true;
+}
+
+function noteSkipped(
+  seen: RowsSeen,
+  cells: readonly string[],
+  line: number,
+  { timeColumn }: TableChoice,
+): void {
+  if (isEmpty(cells)) return;
+  seen.counts.skipped += 1;
+  seen.firstSkipped ??= { line, cell: cells[timeColumn ?? 0] ?? '' };
+}
+
+/** Counts a row and says its time since the recording's beginning. */
+function timeOfRow(
+  seen: RowsSeen,
+  cells: readonly string[],
+  line: number,
+  { width }: TableShape,
+  choice: TableChoice,
+  readMs: number,
+): number {
+  const { counts } = seen;
+  counts.rows += 1;
+  if (cells.length > width && !isEmpty(cells.slice(width))) {
+    counts.long += 1;
+    if (seen.firstLong === 0) seen.firstLong = line;
+  }
+  seen.zeroMs ??= zeroOf(readMs, choice);
+  const atMs = Math.round((readMs - seen.zeroMs) * 1_000) / 1_000;
+  if (atMs < seen.latestMs) counts.late += 1;
+  else seen.latestMs = atMs;
+  if (atMs < seen.earliestMs) seen.earliestMs = atMs;
+  return atMs;
+}
+
+/** Why the rows as a whole cannot be meant. */
+function wrongRows(
+  reader: LineReader,
+  { counts, firstSkipped, firstLong }: RowsSeen,
+  { width }: TableShape,
+  { timeColumn, timeUnit }: TableChoice,
+): ReturnType<typeof fault> | undefined {
   if (reader.tooLong)
     return fault(reader.line, longestLine + 1, said('file.longLine', { most: longestLine }));
   if (firstSkipped !== undefined && isTooMany(counts.skipped, counts.rows))
     return fault(
       firstSkipped.line,
-      (choice.timeColumn ?? 0) + 1,
-      said('table.noTime', { found: quote(firstSkipped.cell), unit: said(`table.unit.${choice.timeUnit}`) }),
+      (timeColumn ?? 0) + 1,
+      said('table.noTime', { found: quote(firstSkipped.cell), unit: said(`table.unit.${timeUnit}`) }),
     );
   if (isTooMany(counts.long, counts.rows))
-    return fault(firstLong, shape.width + 1, said('table.longRow', { width: shape.width }));
-  const wrong = wrongColumn(columns);
-  if (wrong !== undefined) return wrong;
-  const isWall = isWallUnit(choice.timeUnit);
-  const notices = [
-    ...noticesOfColumns(columns),
-    ...noticesOfRows(counts, firstSkipped?.line, group.spreadCount()),
-    ...clock.notices(),
-  ];
-  const zero = zeroMs ?? 0;
-  if (zero > 0 && !isWall && choice.timeUnit !== 'clock')
-    notices.push(said('table.beginsAt', { seconds: zero / 1000 }));
-  const begin = counts.rows === 0 ? 0 : Math.min(0, earliestMs);
-  return ok({
-    startedWallAtMs: isWall ? zero : statedStart(shape, choice, zone, zero, notices),
-    beginMs: begin,
-    endMs: counts.rows === 0 ? 0 : latestMs,
-    simulated,
-    notices,
-  });
+    return fault(firstLong, width + 1, said('table.longRow', { width }));
+  return undefined;
 }
 
 /** Times of the calendar and clocks begin at the first row; others at 0, or where the file begins much later. */

@@ -1,0 +1,97 @@
+// When a hold that a person marked as begun ends without another mark. A person's word wins: lack of evidence never ends it.
+// A clear and lasting sign of breathing makes it "probably over"; only when that has stood long enough does it end.
+
+import { monotonicMs } from '../../shared/units.ts';
+import type { SecondRow } from '../signal/second-rows.ts';
+import { endNow } from './boundary-now.ts';
+import { createBreathingSigns } from './breathing-sign.ts';
+import type { HoldBelief } from './hold-belief.ts';
+import { carriesLiveDecision } from './hold-evidence.ts';
+import type { HoldLedger, WorkingHold } from './hold-ledger.ts';
+
+/** Everything that protects in a hold stays in force for this long after it is called probably over. Our choice. */
+export const armedAfterProbableEndMs = 60_000;
+/**
+ * A hold that nothing has ended goes on for this long. Our choice: well beyond the longest static holds on air, nearly
+ * 12 min (from memory), and short enough that a forgotten mark does not outlast a session's alarms.
+ */
+export const longestMarkedHoldMs = 20 * 60_000;
+/** A finger's lowest reading comes so long after the end, and may as much sooner or later (reference 3.27: 15-35 s). */
+const lowestAfterEndMs = 25_000;
+const lowestSpreadMs = 10_000;
+/** Taken for an end that the looking back does not place. A choice. */
+const breathingUncertaintyMs = 4_000;
+/** When the looking back does not agree, it is asked again after this long: it costs some milliseconds. */
+const askAgainMs = 3_000;
+
+/** What the decision knows in a row. */
+export interface RowKnown {
+  readonly row: SecondRow;
+  /** Probability that the airway is closed. */
+  readonly closed: number;
+  /** Since when a hold has been unlikely without a break. */
+  readonly unlikelySinceMs: number | undefined;
+  /** The signals have shown this hold. */
+  readonly seen: boolean;
+  readonly nowMs: number;
+}
+
+export interface MarkedHoldWatch {
+  /** Takes a row of `hold`, whose start a person marked; calls it probably over, takes that back, or ends it. */
+  row(hold: WorkingHold, known: RowKnown): void;
+}
+
+export function createMarkedHoldWatch(ledger: HoldLedger, belief: HoldBelief): MarkedHoldWatch {
+  let followed: WorkingHold | undefined;
+  let signs = createBreathingSigns();
+  let askAtMs = 0;
+  /** Time of the row in which it was called probably over. */
+  let probablySinceMs = 0;
+
+  /** Where the hold ended by the sign that stands; undefined where the looking back does not bear it out. */
+  const probableEnd = (hold: WorkingHold, sign: string, known: RowKnown) => {
+    const { row, unlikelySinceMs, nowMs } = known;
+    if (sign === 'breathing') {
+      const since = { atMs: unlikelySinceMs ?? row.atMs, uncertaintyMs: breathingUncertaintyMs };
+      const { end, agreed } = endNow(belief, hold.start.atMs, since, nowMs);
+      return agreed ? end : undefined;
+    }
+    const atMs = (signs.lowestAtMs ?? row.atMs) - lowestAfterEndMs;
+    return endNow(belief, hold.start.atMs, { atMs, uncertaintyMs: lowestSpreadMs }, nowMs).end;
+  };
+
+  return {
+    row(hold, known) {
+      if (followed !== hold) {
+        followed = hold;
+        signs = createBreathingSigns();
+        askAtMs = 0;
+      }
+      const { row, closed, seen, nowMs } = known;
+      const sign = signs.push(row, closed, seen && carriesLiveDecision(belief.kind));
+      if (hold.probableEnd !== undefined && sign === undefined) ledger.setProbableEnd(undefined);
+      else if (hold.probableEnd === undefined && sign !== undefined && row.atMs >= askAtMs) {
+        const end = probableEnd(hold, sign, known);
+        askAtMs = row.atMs + askAgainMs;
+        probablySinceMs = row.atMs;
+        if (end !== undefined) ledger.setProbableEnd(end);
+      }
+      const { probableEnd: end } = hold;
+      if (end !== undefined && row.atMs - probablySinceMs >= armedAfterProbableEndMs)
+        ledger.finish({ ...end, declaredAtMs: monotonicMs(nowMs) });
+      else if (row.atMs - (hold.startSaidAtMs ?? row.atMs) >= longestMarkedHoldMs)
+        ledger.finish(endAtLimit(hold, nowMs));
+    },
+  };
+}
+
+/** Nobody and nothing said when: somewhere between start and now. */
+function endAtLimit({ start, probableEnd }: WorkingHold, nowMs: number) {
+  const middle = {
+    atMs: monotonicMs(Math.round((start.atMs + nowMs) / 2)),
+    uncertaintyMs: Math.round((nowMs - start.atMs) / 2),
+    source: 'detected' as const,
+    evidence: ['noEndFound'],
+  };
+  return { ...(probableEnd ?? middle), declaredAtMs: monotonicMs(nowMs) };
+}
