@@ -30,6 +30,7 @@ import {
   type PageAccess,
   tokenOf,
 } from './access.ts';
+import { answerWhenSaved } from './answer-when-saved.ts';
 import {
   closeDeviceServer,
   createDeviceServer,
@@ -208,6 +209,7 @@ async function createApp(
   await app.register(rateLimit, { max: 600, timeWindow: 10_000 });
   guardRequests(app, accessOf, isLanName);
   answerErrors(app, context);
+  answerWhenSaved(app, context.hub);
   for (const register of routeModules) register(app, context);
   await servePage(app, webDirectory);
   return app;

@@ -9,12 +9,13 @@ import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { said } from '../../shared/said.ts';
 import type { PresentPage } from '../../shared/views.ts';
+import type { Result } from '../../src/result.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
 import type { PageAccess } from './access.ts';
 import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
-import { carryOut, notePageState, type PageRequest } from './page-requests.ts';
+import { carryOut, isToBeSaved, notePageState, type PageRequest } from './page-requests.ts';
 import type { Presence } from './presence.ts';
 import { visiblePart } from './visible-part.ts';
 import { visiblePlanRun } from './visible-plan-run.ts';
@@ -134,9 +135,16 @@ export class SocketPage {
   }
 
   #answer(request: PageRequest): void {
-    const carried = carryOut(this.#parts.hub, request, this.access);
-    if (carried.ok) this.#tell({ type: 'done', requestId: request.requestId });
-    else this.#refuse(request.requestId, carried.reason);
+    const { hub } = this.#parts;
+    const carried = carryOut(hub, request, this.access);
+    const saved = carried.ok && isToBeSaved(request) ? hub.whenSaved() : undefined;
+    if (saved === undefined) this.#answerBy(request, carried);
+    else void saved.then((isSaved) => this.#answerBy(request, isSaved));
+  }
+
+  #answerBy({ requestId }: PageRequest, result: Result<unknown, Refusal>): void {
+    if (result.ok) this.#tell({ type: 'done', requestId });
+    else this.#refuse(requestId, result.reason);
   }
 
   #refuse(requestId: string | null, { code, said }: Refusal): void {

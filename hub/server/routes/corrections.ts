@@ -22,7 +22,7 @@ const mostSteps = 2_000;
 export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
   /** The recording to correct, or why it cannot be. */
   async function open({ sessionId, athleteId }: CorrectionParams, reply: FastifyReply) {
-    const stored = store.readSession(sessionId);
+    const stored = await store.readSession(sessionId);
     if (stored === undefined)
       return {
         refusal: {
@@ -45,12 +45,12 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     return { stored, derived };
   }
 
-  function add(
+  async function add(
     { sessionId, athleteId }: CorrectionParams,
     step: Omit<CorrectionStep, 'correctionId' | 'madeWallAtMs'>,
     reply: FastifyReply,
   ) {
-    store.addCorrection(sessionId, {
+    await store.addCorrection(sessionId, {
       athleteId,
       step: { correctionId: makeId(), madeWallAtMs: clock.wallNowMs(), ...step },
     });
