@@ -29,7 +29,8 @@ export async function benchCrash(): Promise<Record<string, number>> {
     for (let next = waiting.pop(); next !== undefined; next = waiting.pop()) {
       const { outcome, detail } = await faultAt(child, next.number, next.act);
       counts[outcome] += 1;
-      const site = (bySite[next.site] ??= {});
+      const site = bySite[next.site] ?? {};
+      bySite[next.site] = site;
       const key = `${next.act}: ${outcome}`;
       site[key] = (site[key] ?? 0) + 1;
       if (outcome === 'lost' || outcome === 'refused')

@@ -66,7 +66,7 @@ const hubErrorOf = (fault: Fault): HubError =>
     : new HubError(fault.code as HubErrorCode, fault.told);
 
 /** Opens the recordings of a folder in a thread of their own. Rejects as `openSqliteStore` throws. */
-export function openThreadedStore(options: ThreadedStoreOptions): Promise<ThreadedStore> {
+export function openThreadedStore(options: ThreadedStoreOptions): Promise<HubStore> {
   const { clock: _clock, warn: _warn, entry, holdAtMostBytes: _hold, ...sqlite } = options;
   return new Promise((resolve, reject) => {
     const worker = new Worker(entry ?? findEntry(), { execArgv: [], workerData: sqlite });
@@ -88,7 +88,7 @@ interface Waiting {
   readonly reject: (error: unknown) => void;
 }
 
-export class ThreadedStore implements HubStore {
+class ThreadedStore implements HubStore {
   readonly interruptedSessionIds: readonly string[];
   readonly notices: readonly Said[];
   readonly #worker: Worker;
