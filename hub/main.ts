@@ -20,11 +20,14 @@ const commands: Record<string, () => Promise<Command>> = {
   backup: async () => (await import('./commands/backup.ts')).runBackup,
   restore: async () => (await import('./commands/backup.ts')).runRestore,
   doctor: async () => (await import('./commands/doctor.ts')).runDoctor,
+  salvage: async () => (await import('./commands/salvage.ts')).runSalvage,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 
 /** Runs the program and exits with its status: 0 done, 2 bad input or surroundings, 1 a fault of ours. */
 export async function main(argv: string[]): Promise<void> {
+  // A terminal, a pipe or a disk that takes no more lines ends no session.
+  for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const io: CommandIo = { stdout: process.stdout, stderr: process.stderr, env: process.env };
   process.exitCode = await run(argv, io);
 }

@@ -37,6 +37,7 @@ const configSchema = z.strictObject({
   adapter: z.string().min(1).default('default'),
   log: z.enum(['silent', 'error', 'warn', 'info', 'debug'], { error: settingFaults.log }).default('warn'),
   config: z.string().min(1).optional(),
+  watchdog: trueOrFalse.default(true),
   'alarm-sound': trueOrFalse.default(true),
   'alarm-command': z.string().min(1).optional(),
   'alarm-webhook': z.url({ error: settingFaults.webAddress }).optional(),
@@ -117,7 +118,7 @@ function parseFlags(argv: readonly string[]): {
   values: Record<string, string | boolean>;
   positionals: string[];
 } {
-  const booleans = new Set<string>(['open', 'lan', 'alarm-sound']);
+  const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'watchdog']);
   try {
     const { values, positionals } = parseArgs({
       args: [...argv],

@@ -4,15 +4,16 @@
 import { randomBytes } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
-import type { Said } from '../../shared/said.ts';
+import { type Said, said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
+import { LineWriter, rateLimited } from '../base/bounded-log.ts';
 import type { Config } from '../base/config.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
-import type { Store } from '../base/ports/store.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { auditLogIn } from '../devices/audit/audit-file.ts';
@@ -21,6 +22,7 @@ import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
+import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
@@ -34,7 +36,7 @@ const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
 export interface RunningHub {
   readonly hub: Hub;
   readonly server: HttpServer;
-  readonly store: Store;
+  readonly store: HubStore;
   readonly url: string;
   /** The page's address with a code that makes a browser the hub's own person's. */
   readonly linkWith: (code: string) => string;
@@ -48,20 +50,42 @@ export interface HubParts {
   readonly config: Config;
   /** The session's clock. */
   readonly clock: Clock;
-  readonly store: Store;
+  readonly store: HubStore;
   readonly sources: readonly SensorSource[];
   /** The data are not of a person. */
   readonly simulated: boolean;
   readonly profiles?: readonly SensorProfile[];
 }
 
+/** One for all logs of the process, so that lines stay whole. */
+const standardError = new LineWriter(2);
+process.once('exit', () => standardError.flush());
+
 export function createLog(level: Config['log']): HubLog {
-  const logger = pino({ level, base: null }, pino.destination(2));
-  return {
-    info: (message) => logger.info(message),
-    warn: (message) => logger.warn(message),
-    error: (message, cause) => logger.error({ err: cause }, message),
-  };
+  const logger = pino({ level, base: null }, { write: standardError.line });
+  return rateLimited(
+    {
+      info: (message) => logger.info(message),
+      warn: (message) => logger.warn(message),
+      error: (message, cause) => logger.error({ err: cause }, message),
+    },
+    systemClock,
+  );
+}
+
+/** A process beside the hub that sounds when the hub stops; none where the settings say so. */
+function openWatchdog(config: Config, addNotice: (notice: Said) => void): Watchdog | undefined {
+  if (!config.watchdog) return undefined;
+  return startWatchdog({
+    clock: systemClock,
+    settings: {
+      data: config.data,
+      'alarm-sound': config['alarm-sound'],
+      'alarm-command': config['alarm-command'],
+      'alarm-webhook': config['alarm-webhook'],
+    },
+    failed: (reason) => addNotice(said('notice.noWatchdog', { reason })),
+  });
 }
 
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
@@ -72,6 +96,9 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const log = createLog(config.log);
     const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log);
     scope.onClose(() => outputs.close());
+    const hubOf: { hub?: Hub } = {};
+    const watchdog = openWatchdog(config, (notice) => hubOf.hub?.notices.add(notice));
+    scope.onClose(() => watchdog?.close());
     const hub = new Hub({
       clock,
       pageClock: systemClock,
@@ -84,7 +111,9 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       timeScale: config.speed,
       simulated,
       hubSoundCount: () => outputs.soundReadyCount,
+      ...(watchdog !== undefined && { wentRound: watchdog.wentRound }),
     });
+    hubOf.hub = hub;
     scope.onClose(hub.subscribe(soundAlarms(outputs)));
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     const review = createReviewThread({

@@ -9,12 +9,13 @@ import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
 import { HubError, told } from '../base/hub-error.ts';
-import type { Store } from '../base/ports/store.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { inviteFirstCoach } from '../devices/join/invitation.ts';
 import { initialSettings } from '../live/initial-settings.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
+import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
@@ -59,11 +60,21 @@ async function readProfiles(dataFolder: string, io: CommandIo): Promise<readonly
   return profiles;
 }
 
+/** In a thread of its own, so that no alarm waits for a disk. */
+function openRecorder(config: Config): Promise<HubStore> {
+  const log = createLog(config.log);
+  return openThreadedStore({
+    directory: config.data,
+    clock: systemClock,
+    warn: (message, error) => log.error(message, error),
+  });
+}
+
 /** `slackwater start`: real sensors. */
 export async function runStart(argv: string[], io: CommandIo): Promise<number> {
   const { config, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
-  const store = openSqliteStore({ directory: config.data });
+  const store = await openRecorder(config);
   const log = createLog(config.log);
   const profiles = await readProfiles(config.data, io);
   const source = openBluetooth({
@@ -78,7 +89,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     })),
   });
   if (!source.ok) {
-    store.close();
+    await store.close();
     throw new HubError('config.badValue', told(hubRunWords.badAdapter(sayInEnglish(source.reason))));
   }
   const running = await bootHub({
@@ -97,7 +108,7 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
   const { config: given, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
   const config = { ...given, data: `${given.data}-demo` };
-  const store = openSqliteStore({ directory: config.data });
+  const store = await openRecorder(config);
   const clock = scaledClock(systemClock, config.speed);
   const athletes = scenarioAthletes(config.athletes, config.seed);
   enrol(
@@ -128,7 +139,7 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
     file === undefined ? openStoredReplay(given.data, sessionId!) : await openFileReplay(file);
   for (const notice of recording.notices) io.stdout.write(`${sayInEnglish(notice)}\n`);
   try {
-    const store = openSqliteStore({ directory: config.data });
+    const store = await openRecorder(config);
     enrol(store, athletes);
     const source = new ReplaySource({ clock, recording });
     const profiles = await readProfiles(given.data, io);
@@ -201,7 +212,10 @@ function openStoredReplay(directory: string, sessionId: string): OpenedReplay {
 }
 
 /** Makes a source's own athletes known and gives them their sensors; nobody else wears any here. */
-function enrol(store: Store, athletes: readonly Enrolled[]): void {
+function enrol(
+  store: Pick<HubStore, 'listAthletes' | 'sensorAssignments' | 'assignSensor' | 'saveAthlete'>,
+  athletes: readonly Enrolled[],
+): void {
   const known = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
   for (const sensorId of store.sensorAssignments().keys()) store.assignSensor(sensorId, null);
   for (const { athlete, sensorIds } of athletes) {

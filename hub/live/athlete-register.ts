@@ -2,17 +2,16 @@
 
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
-import type { Athletes } from '../base/ports/athletes.ts';
-import type { Recordings } from '../base/ports/recordings.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { refusals } from './refusals.ts';
 
 export class AthleteRegister {
-  readonly #store: Athletes & Recordings;
+  readonly #store: HubStore;
   readonly #storeFailed: (error: unknown) => void;
   readonly #athletes: Map<string, Athlete>;
 
-  constructor(store: Athletes & Recordings, storeFailed: (error: unknown) => void) {
+  constructor(store: HubStore, storeFailed: (error: unknown) => void) {
     this.#store = store;
     this.#storeFailed = storeFailed;
     this.#athletes = new Map(store.listAthletes().map((athlete) => [athlete.athleteId, athlete]));
@@ -64,16 +63,15 @@ export class AthleteRegister {
   }
 
   /** With everything of theirs. */
-  erase(athleteId: string): void {
-    this.#store.eraseAthlete(athleteId);
+  async erase(athleteId: string): Promise<void> {
+    await this.#store.eraseAthlete(athleteId);
     this.#athletes.delete(athleteId);
   }
 
   /** True for one on the list, and for one who was taken off it but stands in a recording. */
-  isOnRecord(athleteId: string): boolean {
-    return (
-      this.#athletes.has(athleteId) ||
-      this.#store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId))
-    );
+  async isOnRecord(athleteId: string): Promise<boolean> {
+    if (this.#athletes.has(athleteId)) return true;
+    const sessions = await this.#store.listSessions();
+    return sessions.some(({ session }) => session.athleteIds.includes(athleteId));
   }
 }

@@ -1,8 +1,8 @@
 // What a person should know of the hub itself: notices that stay until read, and the state of each source of sensors.
 
 import { type Said, said } from '../../shared/said.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
-import type { Store } from '../base/ports/store.ts';
 
 const same = (one: Said, other: Said): boolean => JSON.stringify(one) === JSON.stringify(other);
 
@@ -10,8 +10,10 @@ export class HubNotices {
   readonly #changed: () => void;
   readonly #bySource = new Map<SensorSource, readonly Said[]>();
   #notices: readonly Said[];
+  /** Why something is not saved; it stays for as long as that is so. */
+  #ofWriting: Said | undefined;
 
-  constructor(store: Store, changed: () => void) {
+  constructor(store: Pick<HubStore, 'notices' | 'interruptedSessionIds'>, changed: () => void) {
     this.#changed = changed;
     this.#notices = [...store.notices, ...store.interruptedSessionIds.map(() => said('notice.interrupted'))];
   }
@@ -23,7 +25,11 @@ export class HubNotices {
 
   /** Those and the state of every source; empty when all is well. */
   get all(): Said[] {
-    return [...[...this.#bySource.values()].flat(), ...this.#notices];
+    return [
+      ...(this.#ofWriting === undefined ? [] : [this.#ofWriting]),
+      ...[...this.#bySource.values()].flat(),
+      ...this.#notices,
+    ];
   }
 
   /** Said once, however often it is found. */
@@ -37,6 +43,12 @@ export class HubNotices {
   ofSource(source: SensorSource, notices: readonly Said[]): void {
     if (notices.length === 0) this.#bySource.delete(source);
     else this.#bySource.set(source, notices);
+    this.#changed();
+  }
+
+  /** What is not saved now; undefined when all is. */
+  ofWriting(notice: Said | undefined): void {
+    this.#ofWriting = notice;
     this.#changed();
   }
 

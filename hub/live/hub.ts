@@ -10,9 +10,9 @@ import { failed, ok, type Result } from '../../src/result.ts';
 import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorListener, SensorSource, SensorStatus } from '../base/ports/sensor-source.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
-import type { Store } from '../base/ports/store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';
@@ -24,7 +24,7 @@ import { LiveEvents } from './live-events.ts';
 import { LiveSession, type MarkRequest } from './live-session.ts';
 import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
-import { recordingNotStarted, refusals } from './refusals.ts';
+import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
 import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
 import { SessionRecorder } from './session-recorder.ts';
 
@@ -40,7 +40,7 @@ export interface HubPorts {
   readonly clock: Clock;
   /** The clock of people and pages, never scaled: commits and outputs keep their real pace. */
   readonly pageClock: Clock;
-  readonly store: Store;
+  readonly store: HubStore;
   readonly sources: readonly SensorSource[];
   readonly createPipeline: PipelineFactory;
   /** What `createPipeline` reads sensors by; kept with each session. None when left out. */
@@ -53,6 +53,8 @@ export interface HubPorts {
   readonly simulated: boolean;
   /** How many outputs of the hub itself can sound an alarm now; none when left out. */
   readonly hubSoundCount?: () => number;
+  /** Told after each whole round: sources asked for what is due, every pipeline told the time. */
+  readonly wentRound?: (monitoring: boolean) => void;
 }
 
 export class Hub {
@@ -81,7 +83,7 @@ export class Hub {
     this.#events = new LiveEvents(log);
     this.#registry = createSensorRegistry(store.sensorAssignments());
     this.#notices = new HubNotices(store, this.#stateChanged);
-    this.#recorder = new SessionRecorder({ store, log, pageClock, addNotice: this.#notices.add });
+    this.#recorder = new SessionRecorder({ store, log, pageClock, notices: this.#notices });
     this.#events.recordWith(this.#recorder.hear);
     this.#athletes = new AthleteRegister(store, (error) => this.#recorder.failed(error));
     this.#outputs = new OutputPresence(pageClock, ports.hubSoundCount ?? (() => 0));
@@ -94,7 +96,7 @@ export class Hub {
     // Opened first, closed last: what came until the sources have stopped is committed.
     scope.onClose(() => this.#recorder.commit());
     scope.onClose(this.pageClock.every(commitIntervalMs, () => this.#recorder.commit()));
-    scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#live?.advance(this.#present())));
+    scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#goRound()));
     scope.onClose(this.pageClock.every(outputsIntervalMs, () => this.#tellOutputs()));
     try {
       for (const source of sources) {
@@ -154,7 +156,7 @@ export class Hub {
     const session = this.#newSession(chosen.value, title);
     const start = this.#headOf(session, chosen.value);
     try {
-      this.#recorder.begin(start);
+      this.#recorder.begin(start, (error) => this.#headNotWritten(session, error));
     } catch (error) {
       this.#ports.log.error('a session could not be started', error);
       return failed<Refusal>(recordingNotStarted(faultSaid(error)));
@@ -253,10 +255,10 @@ export class Hub {
   }
 
   /** With every recording, plan and entry of theirs (`Store.eraseAthlete`), also of one taken off the list before. */
-  eraseAthlete(athleteId: string): Result<true, Refusal> {
-    if (!this.#athletes.isOnRecord(athleteId)) return failed<Refusal>(refusals.unknownAthlete);
+  async eraseAthlete(athleteId: string): Promise<Result<true, Refusal>> {
+    if (!(await this.#athletes.isOnRecord(athleteId))) return failed<Refusal>(refusals.unknownAthlete);
     if (this.#live !== null) return failed<Refusal>(refusals.eraseBetweenSessions);
-    this.#athletes.erase(athleteId);
+    await this.#athletes.erase(athleteId);
     for (const { sensorId } of this.#registry.sensorsOf(athleteId)) this.#registry.assign(sensorId, null);
     this.#wantAssignedSensors();
     this.#tellAthletes();
@@ -273,6 +275,18 @@ export class Hub {
     return ok(true);
   }
 
+  /**
+   * Undefined when everything changed so far is on the disk; else resolves when it is, or with why it cannot be said to
+   * be: then it stands in memory only, and is written as soon as the disk takes it.
+   */
+  whenSaved(): Promise<Result<true, Refusal>> | undefined {
+    const saved = this.#ports.store.saved?.();
+    return saved?.then(
+      () => ok<true>(true),
+      (error: unknown) => failed<Refusal>(notSavedYet(faultSaid(error))),
+    );
+  }
+
   pageState(pageId: string, outputs: PageOutputs): void {
     this.#outputs.said(pageId, outputs);
   }
@@ -281,7 +295,20 @@ export class Hub {
     this.#outputs.gone(pageId);
   }
 
+  /** A session's head could not be written: without it nothing of the session could ever be read. */
+  #headNotWritten({ sessionId }: Session, error: unknown): void {
+    this.#ports.log.error('a session could not be started', error);
+    this.#notices.add(recordingNotStarted(faultSaid(error)).said);
+    if (this.#live?.session.sessionId === sessionId) this.endSession();
+  }
+
   readonly #stateChanged = (): void => this.publish({ type: 'hubStateChanged' });
+
+  #goRound(): void {
+    const live = this.#live;
+    live?.advance(this.#present());
+    this.#ports.wentRound?.(live !== null);
+  }
 
   /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */
   #present(): ProcessMs {

@@ -43,6 +43,12 @@ export const refusals = {
   },
 } as const satisfies Record<string, Refusal>;
 
+/** It stands, but only in memory. `reason` is what the recorder says of it. */
+export const notSavedYet = (reason: Said): Refusal => ({
+  code: 'recorderFailed',
+  said: said('refusal.notSavedYet', { reason }),
+});
+
 /** `reason` is what the recorder says of it. */
 export const recordingNotStarted = (reason: Said): Refusal => ({
   code: 'recorderFailed',

@@ -1,22 +1,23 @@
-// Writes the events of a session to the store. A write that fails ends nothing: monitoring goes on, what was buffered
-// stays buffered, every page is told, and the next write tries again.
+// Hands the events of a session to the store, before anything is derived from them. A write that fails ends nothing:
+// monitoring goes on, the store holds what was handed in and tries again, and every page is told what is not saved.
 
 import { type Said, said } from '../../shared/said.ts';
 import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { Documents } from '../base/ports/documents.ts';
+import type { HubStore, WritingState } from '../base/ports/hub-store.ts';
 import type { SensorStatus } from '../base/ports/sensor-source.ts';
-import type { SessionLog, SessionStart } from '../base/ports/session-log.ts';
+import type { SessionStart } from '../base/ports/session-log.ts';
 import type { StoredAlarm } from '../base/ports/stored-session.ts';
 import { toStoredAlarm, toStoredHold, toStoredMark } from '../recorder/to-stored.ts';
+import type { HubNotices } from './hub-notices.ts';
 import type { LiveEvent, Session } from './live-event.ts';
 
 export interface SessionRecorderParts {
-  readonly store: SessionLog & Documents;
+  readonly store: HubStore;
   readonly log: HubLog;
   readonly pageClock: Clock;
-  readonly addNotice: (notice: Said) => void;
+  readonly notices: Pick<HubNotices, 'add' | 'ofWriting'>;
 }
 
 /** What of one session has been written, to write the differences. */
@@ -24,7 +25,7 @@ interface Written {
   readonly sessionId: string;
   readonly sensorIds: Set<string>;
   /** By athlete and hold. */
-  readonly holds: Map<string, Parameters<SessionLog['saveHold']>[1]>;
+  readonly holds: Map<string, Parameters<HubStore['saveHold']>[1]>;
   /** By athlete and alarm: those that stand, as last written. */
   readonly alarms: Map<string, StoredAlarm>;
 }
@@ -34,14 +35,17 @@ export class SessionRecorder {
   #written: Written | undefined;
   #failing = false;
   #commitIsDue = false;
+  #lastLogged = '';
 
   constructor(parts: SessionRecorderParts) {
     this.#parts = parts;
+    parts.store.watchWriting?.((state) => this.#writing(state));
   }
 
-  /** Writes the session's head. Throws what the store throws: without it nothing may begin. */
-  begin(start: SessionStart): void {
-    this.#parts.store.startSession(start);
+  /** Hands in the session's head. Throws what the store throws at once, and tells of a fault that shows later. */
+  begin(start: SessionStart, failedLater: (error: unknown) => void): void {
+    const begun = this.#parts.store.startSession(start);
+    if (begun instanceof Promise) begun.catch(failedLater);
     this.#written = {
       sessionId: start.sessionId,
       sensorIds: new Set(start.athletes.flatMap(({ sensors }) => sensors.map((sensor) => sensor.sensorId))),
@@ -121,20 +125,35 @@ export class SessionRecorder {
     }
     if (!this.#failing) return;
     this.#failing = false;
-    this.#parts.addNotice(said('notice.recordingAgain'));
+    this.#parts.notices.add(said('notice.recordingAgain'));
   }
 
   /** Tells that a write has failed. */
   failed(error: unknown): void {
     this.#parts.log.error('the recording could not be written', error);
     const reason = faultSaid(error);
-    this.#parts.addNotice(said('notice.recordingFails', { reason }));
+    this.#parts.notices.add(said('notice.recordingFails', { reason }));
     this.#failing = true;
+  }
+
+  /** The store says how writing goes. */
+  #writing(state: WritingState): void {
+    const { log, notices } = this.#parts;
+    const notice = noticeOf(state);
+    notices.ofWriting(notice);
+    const kind = state.fault?.code ?? (state.silentMs > 0 ? 'silent' : '');
+    if (kind === this.#lastLogged) return;
+    const before = this.#lastLogged;
+    this.#lastLogged = kind;
+    if (kind === '') {
+      log.info('the recording is being written again');
+      if (before !== '') notices.add(said('notice.recordingAgain'));
+    } else log.error('the recording is not being written', state.fault ?? undefined);
   }
 
   #end({ sessionId, endedAtMs }: Session): void {
     this.commit();
-    if (endedAtMs !== undefined) this.#write(() => this.#parts.store.endSession(sessionId, endedAtMs));
+    if (endedAtMs !== undefined) this.#write(() => void this.#parts.store.endSession(sessionId, endedAtMs));
     this.#written = undefined;
   }
 
@@ -203,6 +222,36 @@ const hasTurned = (before: StoredAlarm['alarm'] | undefined, now: StoredAlarm['a
   before.kind !== now.kind ||
   before.priority !== now.priority ||
   Math.floor(before.worstValue ?? 0) !== Math.floor(now.worstValue ?? 0);
+
+/** What is not saved, since when, and how much of it is held; undefined when all is well. */
+function noticeOf(state: WritingState): Said | undefined {
+  const {
+    fault,
+    silentMs,
+    heldPacketCount: held,
+    lostPacketCount: lost,
+    unsavedSinceWallMs,
+    session,
+  } = state;
+  if (fault === null && silentMs === 0)
+    return lost === 0 ? undefined : said('notice.packetsLost', { count: lost, session: session ?? '' });
+  const reason =
+    fault === null ? said('notice.diskSilent', { seconds: Math.round(silentMs / 1_000) }) : fault.said;
+  return said('notice.notSaved', {
+    session: session ?? '',
+    since: timeOfDay(unsavedSinceWallMs),
+    held,
+    lost,
+    reason,
+  });
+}
+
+/** "18:05:09" where the hub stands. */
+function timeOfDay(wallMs: number | null): string {
+  if (wallMs === null) return '';
+  const at = new Date(wallMs);
+  return [at.getHours(), at.getMinutes(), at.getSeconds()].map((n) => String(n).padStart(2, '0')).join(':');
+}
 
 /** The status alone, whatever else the object carries. */
 function wornSensor({ sensorId, name, kinds, source, link, detail, batteryPercent, rssiDbm }: SensorStatus) {

@@ -19,7 +19,7 @@ import { previewForAthletes } from '../../src/plans/plan-effect.ts';
 import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import type { HubLog } from '../base/log.ts';
-import type { Store } from '../base/ports/store.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import type { Hub } from '../live/hub.ts';
@@ -47,7 +47,7 @@ type BoundaryTap = Extract<PlanRunEvent, { type: 'holdStarted' | 'holdEnded' }>;
 
 export interface PlanRunPorts {
   readonly hub: Hub;
-  readonly store: Store;
+  readonly store: HubStore;
   readonly log: HubLog;
   readonly makeId: () => string;
 }

@@ -6,7 +6,8 @@ import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';
 import { athleteRunOf } from '../../src/plans/plan-run-state.ts';
 import type { TrainingSession } from '../../src/training/advice.ts';
 import { isInWater } from '../../src/training/entry-cautions.ts';
-import type { Recordings } from '../base/ports/recordings.ts';
+import type { RecordingsLater } from '../base/ports/hub-store.ts';
+import type { StoredSession } from '../base/ports/stored-session.ts';
 import type { PlanRuns } from './plan-runs.ts';
 
 const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
@@ -21,12 +22,12 @@ const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
 };
 
 /** In no particular order. A plan run and the recording it was run in count as one session. */
-export function trainingSessionsOf(
-  store: Recordings,
+export async function trainingSessionsOf(
+  store: RecordingsLater,
   planRuns: PlanRuns,
   athleteId: string,
   entries: readonly TrainingEntry[],
-): readonly TrainingSession[] {
+): Promise<readonly TrainingSession[]> {
   const runs = planRuns
     .list()
     .filter((run) => run.options.athletes.some((athlete) => athlete.athleteId === athleteId))
@@ -36,19 +37,19 @@ export function trainingSessionsOf(
         ? []
         : [{ sessionId: head.sessionId, session: sessionOfRun(stored, athleteId) }];
     });
-  const recordings = store
-    .listSessions()
-    .filter(({ session }) => session.athleteIds.includes(athleteId))
-    .flatMap(({ session }): TrainingSession[] => {
-      const recorded = sessionOfRecording(store, session.sessionId, athleteId);
-      if (recorded === undefined) return [];
-      return [
-        runs
-          .filter((run) => run.sessionId === session.sessionId)
-          .reduce((merged, run) => merge(merged, run.session), recorded),
-      ];
-    });
-  const recordedIds = new Set(store.listSessions().map(({ session }) => session.sessionId));
+  const listed = await store.listSessions();
+  const recordings: TrainingSession[] = [];
+  for (const { session } of listed) {
+    if (!session.athleteIds.includes(athleteId)) continue;
+    const recorded = sessionOfRecording(await store.readSession(session.sessionId), athleteId);
+    if (recorded === undefined) continue;
+    recordings.push(
+      runs
+        .filter((run) => run.sessionId === session.sessionId)
+        .reduce((merged, run) => merge(merged, run.session), recorded),
+    );
+  }
+  const recordedIds = new Set(listed.map(({ session }) => session.sessionId));
   return [
     ...recordings,
     ...runs
@@ -72,11 +73,9 @@ export function comfortOfSessions(planRuns: PlanRuns, athleteId: string): Readon
 }
 
 function sessionOfRecording(
-  store: Recordings,
-  sessionId: string,
+  stored: StoredSession | undefined,
   athleteId: string,
 ): TrainingSession | undefined {
-  const stored = store.readSession(sessionId);
   if (stored === undefined) return undefined;
   const holds = stored.holds.filter((hold) => hold.athleteId === athleteId && !hold.withdrawn);
   // A recording without a hold is a look at the sensors, not a training session.

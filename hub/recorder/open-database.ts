@@ -88,8 +88,9 @@ function createDatabase(path: string): void {
     try {
       database.pragma('auto_vacuum = INCREMENTAL');
       database.pragma(`application_id = ${applicationId}`);
-      database.pragma('journal_mode = WAL');
+      // The log comes last: closing moves what is in it into the file, and says nothing when that fails.
       migrate(database);
+      database.pragma('journal_mode = WAL');
     } finally {
       database.close();
     }
@@ -101,7 +102,7 @@ function createDatabase(path: string): void {
       else if ((cause as NodeJS.ErrnoException).code !== 'EEXIST') throw cause;
     }
   } finally {
-    rmSync(building, { force: true });
+    for (const ending of ['', '-journal']) rmSync(`${building}${ending}`, { force: true });
   }
 }
 
@@ -110,6 +111,7 @@ function createDatabase(path: string): void {
  * an empty log and an index of it behind, which are not removed, since another hub may just have begun with them.
  */
 function inspect(path: string, options: DatabaseOptions, verifyRows: (database: Database) => void): void {
+  rollBack(path, options);
   inspectHeader(path);
   const database = new SqliteDatabase(path, {
     readonly: true,
@@ -136,6 +138,21 @@ function inspect(path: string, options: DatabaseOptions, verifyRows: (database: 
     const orphans = database.pragma('foreign_key_check') as unknown[];
     if (orphans.length > 0) throw damaged(path, new Error('orphanedRows'));
     verifyRows(database);
+  } finally {
+    database.close();
+  }
+}
+
+/**
+ * A journal beside the file holds pages of before a change that never was completed, such as a restored backup being given
+ * its log: they are put back, which a connection that cannot write could not do.
+ */
+function rollBack(path: string, { lockWaitMs }: DatabaseOptions): void {
+  const journal = `${path}-journal`;
+  if (!existsSync(journal) || statSync(journal).size === 0) return;
+  const database = new SqliteDatabase(path, { fileMustExist: true, timeout: lockWaitMs });
+  try {
+    database.prepare('SELECT count(*) FROM sqlite_schema').get();
   } finally {
     database.close();
   }

@@ -26,6 +26,7 @@ import {
   textOfBody,
   type Unchecked,
 } from './rows.ts';
+import { schemaVersion } from './schema.ts';
 import { wearerOf } from './sensor-wearers.ts';
 import { prepare } from './statements.ts';
 import { readEntry } from './stored-shapes.ts';
@@ -48,10 +49,12 @@ type Entries = Pick<
 >;
 
 export class SessionTables {
+  readonly #database: Database;
   readonly #transactions: Transactions;
   readonly #sql: ReturnType<typeof statementsOf>;
 
   constructor(database: Database, transactions: Transactions) {
+    this.#database = database;
     this.#transactions = transactions;
     this.#sql = statementsOf(database);
   }
@@ -125,7 +128,8 @@ export class SessionTables {
 
   /** In a transaction of the caller's that else changes nothing and would not be synced. */
   touchWithin(): void {
-    this.#sql.touch.run();
+    // Writes the first page, whatever the tables hold.
+    this.#database.pragma(`user_version = ${schemaVersion}`);
   }
 
   saveEntry(sessionId: string, entry: Entry): void {
@@ -289,7 +293,6 @@ const statementsOf = (database: Database) => ({
        packet_count = excluded.packet_count, body = excluded.body, checksum = excluded.checksum`,
   ),
   removeSession: prepare(database)<[number]>('DELETE FROM sessions WHERE session_no = ?'),
-  touch: prepare(database)<[]>(`UPDATE sessions SET status = status WHERE status = 'recording'`),
   entries: prepare(database)<[number], EntryRow>(
     'SELECT * FROM entries WHERE session_no = ? ORDER BY entry_no',
   ),

@@ -191,6 +191,11 @@ export class SqliteStore implements Store {
     });
   }
 
+  /** While set, only `commit('disk')` makes what is written proof against a power cut. */
+  set syncOnlyOnCommit(isSet: boolean) {
+    this.#transactions.usual = isSet ? 'process' : 'disk';
+  }
+
   commit(durability: Durability = 'disk'): void {
     const { isIdle } = this.#journal;
     if (isIdle && !(durability === 'disk' && this.#transactions.unsynced)) return;

@@ -13,6 +13,8 @@ export class Transactions {
   readonly #inTransaction: (work: () => void) => void;
   readonly #joining: Joining[] = [];
   #durability: Durability = 'disk';
+  /** How proof a write is that does not say; a run of writes is synced at once by the commit at its end. */
+  usual: Durability = 'disk';
   #unsynced = false;
 
   constructor(database: Database, path: string) {
@@ -41,7 +43,7 @@ export class Transactions {
   }
 
   /** If it fails nothing of it happened, and the buffers stay. */
-  write(change: () => void, durability: Durability = 'disk'): void {
+  write(change: () => void, durability: Durability = this.usual): void {
     const settle: (() => void)[] = [];
     try {
       if (durability !== this.#durability) {

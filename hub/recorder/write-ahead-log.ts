@@ -50,6 +50,38 @@ export function losesCommits(path: string): boolean {
   return commitsAfterBadFrame >= 2;
 }
 
+/**
+ * By page number, the pages that SQLite would take from the log: those of the last commit before the first bad frame. None
+ * for a log that is damaged at its head, or of another page size.
+ */
+export function readWholeFrames(log: Buffer, pageBytes: number): Map<number, Buffer> {
+  const committed = new Map<number, Buffer>();
+  if (log.length <= headerBytes || log.readUInt32BE(8) !== pageBytes) return committed;
+  const magic = log.readUInt32BE(0);
+  if (magic !== littleEndianMagic && magic !== bigEndianMagic) return committed;
+  const littleEndian = magic === littleEndianMagic;
+  let [sum0, sum1] = checksum(log.subarray(0, 24), 0, 0, littleEndian);
+  if (sum0 !== log.readUInt32BE(24) || sum1 !== log.readUInt32BE(28)) return committed;
+  const salts = log.readBigUInt64BE(16);
+  const frameBytes = frameHeaderBytes + pageBytes;
+  const pending = new Map<number, Buffer>();
+  for (let start = headerBytes; start + frameBytes <= log.length; start += frameBytes) {
+    const page = log.subarray(start + frameHeaderBytes, start + frameBytes);
+    const [head0, head1] = checksum(log.subarray(start, start + 8), sum0, sum1, littleEndian);
+    [sum0, sum1] = checksum(page, head0, head1, littleEndian);
+    const isGood =
+      log.readBigUInt64BE(start + 8) === salts &&
+      sum0 === log.readUInt32BE(start + 16) &&
+      sum1 === log.readUInt32BE(start + 20);
+    if (!isGood) break;
+    pending.set(log.readUInt32BE(start), page);
+    if (log.readUInt32BE(start + 4) === 0) continue;
+    for (const [number, bytes] of pending) committed.set(number, bytes);
+    pending.clear();
+  }
+  return committed;
+}
+
 function checksum(
   bytes: Buffer,
   sum0: number,

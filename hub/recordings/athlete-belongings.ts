@@ -1,21 +1,19 @@
 // What the hub keeps of one athlete, counted: what erasing them takes away.
 
 import type { Belongings } from '../../shared/http.ts';
-import type { Athletes } from '../base/ports/athletes.ts';
-import type { Documents } from '../base/ports/documents.ts';
-import type { Recordings } from '../base/ports/recordings.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 
-export function belongingsOf(
-  store: Athletes & Documents & Recordings,
+export async function belongingsOf(
+  store: HubStore,
   athleteId: string,
   deviceCount: number,
-): Belongings {
-  const theirs = store.listSessions().filter(({ session }) => session.athleteIds.includes(athleteId));
+): Promise<Belongings> {
+  const theirs = (await store.listSessions()).filter(({ session }) => session.athleteIds.includes(athleteId));
   let holds = 0;
   let marks = 0;
   let corrections = 0;
   for (const { session } of theirs) {
-    const stored = store.readSession(session.sessionId);
+    const stored = await store.readSession(session.sessionId);
     if (stored === undefined) continue;
     holds += stored.holds.filter((hold) => hold.athleteId === athleteId && !hold.withdrawn).length;
     marks += stored.marks.filter(({ mark }) => mark.athleteId === athleteId).length;

@@ -4,12 +4,12 @@
 import { said } from '../../shared/said.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { createSampleColumns } from '../../src/sessions/sample-columns.ts';
-import type { Recordings } from '../base/ports/recordings.ts';
+import type { RecordingsLater } from '../base/ports/hub-store.ts';
 import type { StoredSession } from '../base/ports/stored-session.ts';
 import type { Columns, Derived } from './corrected-recording.ts';
 import { ReviewFault, type ReviewOrder, type ReviewRunner } from './review/review-runner.ts';
 import type { ChannelBuffers, ReviewNews, ReviewSubject, WorkedOut } from './review/review-task.ts';
-import { columnsOfSession, packetsOfSession } from './review/session-events.ts';
+import { batchesOfSession, columnsOfSession, packetsOfSession } from './review/session-events.ts';
 
 /** What kept derivations may take together, beside the newest; an hour with a 100 Hz wave takes about 10 MB. */
 const keptBytes = 160 * 2 ** 20;
@@ -38,7 +38,7 @@ interface Work {
 export const keyOf = (sessionId: string, athleteId: string): string => `${sessionId} ${athleteId}`;
 
 export class Derivations {
-  readonly #store: Recordings;
+  readonly #store: RecordingsLater;
   readonly #runner: ReviewRunner;
   readonly #profiles: readonly SensorProfile[];
   readonly #kept = new Map<string, Derived>();
@@ -49,7 +49,7 @@ export class Derivations {
   readonly #changes = new Map<string, number>();
 
   /** `profiles` are today's, for sessions recorded before profiles were kept with them. */
-  constructor(store: Recordings, runner: ReviewRunner, profiles: readonly SensorProfile[]) {
+  constructor(store: RecordingsLater, runner: ReviewRunner, profiles: readonly SensorProfile[]) {
     this.#store = store;
     this.#runner = runner;
     this.#profiles = profiles;
@@ -148,6 +148,7 @@ export class Derivations {
         { type: 'derive', subject: this.reviewSubjectOf(subject) },
         {
           packets: () => packetsOfSession(this.#store, stored),
+          batches: batchesOfSession(this.#store, stored),
           columns: () => columnsOfSession(this.#store, stored),
           signal: abort.signal,
           urgency: asking.urgency,

@@ -72,6 +72,13 @@ export class JobThread<Job extends ThreadJob, FromThread> {
     return waits ? 'waits' : 'begun';
   }
 
+  /** Ends the running job and its thread, with what it still holds. */
+  drop(job: Job, error: unknown): void {
+    if (job.settled) return;
+    this.#letGo();
+    this.settle(job, () => job.reject(error));
+  }
+
   /** Has a thread ready before there is work for it. */
   warm(): void {
     if (this.#worker !== undefined || this.#closed) return;

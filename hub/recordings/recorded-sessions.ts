@@ -4,34 +4,34 @@ import type { AthleteRecording, RecordingBody } from '../../shared/http.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { applyCorrections } from '../../src/sessions/apply-corrections.ts';
 import { correctionsInForce } from '../../src/sessions/correction-steps.ts';
-import type { Store } from '../base/ports/store.ts';
+import type { RecordingsLater } from '../base/ports/hub-store.ts';
 import type { Columns, CorrectedRecording, Derived } from './corrected-recording.ts';
 import { type Asking, Derivations, keyOf, type Subject } from './derivations.ts';
 import { athleteIn, athleteRecordingOf, marksOf, recordingBodyOf, stepsOf } from './recording-view.ts';
 import type { ReviewRunner } from './review/review-runner.ts';
 import type { FileFormat } from './review/review-task.ts';
-import { packetsOfSession } from './review/session-events.ts';
+import { batchesOfSession, packetsOfSession } from './review/session-events.ts';
 
 export class RecordedSessions {
-  readonly #store: Store;
+  readonly #store: RecordingsLater;
   readonly #runner: ReviewRunner;
   readonly #derivations: Derivations;
   /** Of derivations that are kept, so that it goes with them. */
   readonly #corrected = new WeakMap<Derived, CorrectedRecording>();
 
   /** `profiles` are today's, for sessions recorded before profiles were kept with them. */
-  constructor(store: Store, runner: ReviewRunner, profiles: readonly SensorProfile[] = []) {
+  constructor(store: RecordingsLater, runner: ReviewRunner, profiles: readonly SensorProfile[] = []) {
     this.#store = store;
     this.#runner = runner;
     this.#derivations = new Derivations(store, runner, profiles);
   }
 
   /** At once, with holds as they were said live where they have not been worked out yet. `include` picks athletes. */
-  outline(
+  async outline(
     sessionId: string,
     include: (athleteId: string) => boolean = () => true,
-  ): RecordingBody | undefined {
-    const stored = this.#store.readSession(sessionId);
+  ): Promise<RecordingBody | undefined> {
+    const stored = await this.#store.readSession(sessionId);
     if (stored === undefined) return undefined;
     const athletes = stored.athletes
       .filter(({ athleteId }) => include(athleteId))
@@ -47,13 +47,14 @@ export class RecordedSessions {
     asking: Asking,
     include: (athleteId: string) => boolean = () => true,
   ): Promise<RecordingBody | undefined> {
-    const athleteIds = this.#store.readSession(sessionId)?.athletes.map(({ athleteId }) => athleteId) ?? [];
+    const before = await this.#store.readSession(sessionId);
+    const athleteIds = before?.athletes.map(({ athleteId }) => athleteId) ?? [];
     const athletes: AthleteRecording[] = [];
     for (const athleteId of athleteIds.filter(include)) {
       const athlete = await this.readAthlete(sessionId, athleteId, asking);
       if (athlete !== undefined) athletes.push(athlete);
     }
-    const stored = this.#store.readSession(sessionId);
+    const stored = await this.#store.readSession(sessionId);
     return stored === undefined ? undefined : recordingBodyOf(stored, athletes);
   }
 
@@ -64,7 +65,7 @@ export class RecordedSessions {
   ): Promise<AthleteRecording | undefined> {
     const derived = await this.derive(sessionId, athleteId, asking);
     // Read anew: it may have changed, or be gone, while it was worked out.
-    const subject = this.#subject(sessionId, athleteId);
+    const subject = await this.#subject(sessionId, athleteId);
     return derived === undefined || subject === undefined
       ? undefined
       : athleteRecordingOf(subject.stored, athleteId, derived);
@@ -75,7 +76,7 @@ export class RecordedSessions {
     athleteId: string,
     asking: Asking,
   ): Promise<CorrectedRecording | undefined> {
-    const subject = this.#subject(sessionId, athleteId);
+    const subject = await this.#subject(sessionId, athleteId);
     if (subject === undefined) return undefined;
     const key = keyOf(sessionId, athleteId);
     const known = this.#correctedOf(key);
@@ -103,7 +104,7 @@ export class RecordedSessions {
     signals: 'raw' | 'cleaned',
     asking: Asking,
   ): Promise<{ readonly columns: Columns; readonly cleaned: boolean } | undefined> {
-    const subject = this.#subject(sessionId, athleteId);
+    const subject = await this.#subject(sessionId, athleteId);
     if (subject === undefined) return undefined;
     const { sent, cleaned } = await this.#derivations.columnsOf(subject, asking);
     return signals === 'raw' || cleaned === undefined
@@ -119,12 +120,16 @@ export class RecordedSessions {
     asking: Asking,
   ): Promise<Uint8Array | undefined> {
     const derived = await this.derive(sessionId, athleteId, asking);
-    const subject = this.#subject(sessionId, athleteId);
+    const subject = await this.#subject(sessionId, athleteId);
     if (derived === undefined || subject === undefined) return undefined;
     const { holds, gaps } = derived;
     return this.#runner.run(
       { type: 'file', format, subject: this.#derivations.reviewSubjectOf(subject), holds, gaps },
-      { packets: () => packetsOfSession(this.#store, subject.stored), ...orderOf(asking) },
+      {
+        packets: () => packetsOfSession(this.#store, subject.stored),
+        batches: batchesOfSession(this.#store, subject.stored),
+        ...orderOf(asking),
+      },
     );
   }
 
@@ -155,8 +160,8 @@ export class RecordedSessions {
     return derived === undefined ? undefined : this.#corrected.get(derived);
   }
 
-  #subject(sessionId: string, athleteId: string): Subject | undefined {
-    const stored = athleteIn(this.#store.readSession(sessionId), athleteId);
+  async #subject(sessionId: string, athleteId: string): Promise<Subject | undefined> {
+    const stored = athleteIn(await this.#store.readSession(sessionId), athleteId);
     return stored === undefined ? undefined : { stored, athleteId };
   }
 

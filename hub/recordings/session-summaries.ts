@@ -4,8 +4,7 @@
 import { type HistoryBody, sessionSummarySchema } from '../../shared/history.ts';
 import { summariseSession } from '../../src/sessions/session-summary.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { Recordings } from '../base/ports/recordings.ts';
-import type { Summaries } from '../base/ports/summaries.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { RecordedSessions } from './recorded-sessions.ts';
 
 type Summary = HistoryBody['sessions'][number]['summary'];
@@ -27,7 +26,7 @@ export interface SessionSummaries {
 }
 
 export interface SummaryParts {
-  readonly store: Recordings & Summaries & Summaries;
+  readonly store: Pick<HubStore, 'listSessions' | 'readSession' | 'saveSummary' | 'listSummaries'>;
   readonly recordings: RecordedSessions;
   readonly clock: Clock;
   readonly warn: (message: string, error: unknown) => void;
@@ -51,9 +50,9 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
         ...(signal !== undefined && { signal }),
       });
       // It may have been deleted meanwhile.
-      if (derived === undefined || store.readSession(sessionId) === undefined) return null;
+      if (derived === undefined || (await store.readSession(sessionId)) === undefined) return null;
       const summary = summariseSession(derived.holds.filter(({ hold }) => hold.proposed !== true));
-      store.saveSummary(sessionId, athleteId, madeBy, summary);
+      await store.saveSummary(sessionId, athleteId, madeBy, summary);
       return summary;
     } catch (error) {
       if (signal?.aborted === true) throw error;
@@ -66,10 +65,11 @@ export function createSessionSummaries(parts: SummaryParts): SessionSummaries {
   return {
     async history(athleteId, budgetMs, comfortOf, signal) {
       const startedAtMs = clock.nowMs();
-      const kept = store.listSummaries(athleteId, madeBy);
-      const ended = store
-        .listSessions()
-        .filter(({ session }) => session.status !== 'recording' && session.athleteIds.includes(athleteId));
+      const kept = await store.listSummaries(athleteId, madeBy);
+      const listed = await store.listSessions();
+      const ended = listed.filter(
+        ({ session }) => session.status !== 'recording' && session.athleteIds.includes(athleteId),
+      );
       let missingCount = 0;
       let workedOut = 0;
       const sessions: HistoryBody['sessions'] = [];

@@ -36,6 +36,7 @@ import {
   type PageAccess,
   tokenOf,
 } from './access.ts';
+import { answerWhenSaved } from './answer-when-saved.ts';
 import { auditRequests } from './audit.ts';
 import { limitConnections, ownConnections } from './connection-quota.ts';
 import {
@@ -257,6 +258,7 @@ async function createApp(
   guardBodies(app, context.clock);
   auditRequests(app, context.audit, context.clock);
   answerErrors(app, context);
+  answerWhenSaved(app, context.hub);
   for (const register of routeModules) register(app, context);
   await servePage(app, webDirectory);
   return app;

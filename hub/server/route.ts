@@ -9,7 +9,7 @@ import { said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { Store } from '../base/ports/store.ts';
+import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import type { Hub } from '../live/hub.ts';
@@ -25,7 +25,7 @@ import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.t
 export interface RouteContext extends Joining {
   readonly hub: Hub;
   readonly feed: PageFeed;
-  readonly store: Store;
+  readonly store: HubStore;
   readonly recordings: RecordedSessions;
   readonly planRuns: PlanRuns;
   readonly audit: AuditLog;
@@ -77,6 +77,8 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   floorLoweredDuringHold: 409,
 };
 
+export const statusOfRefusal = ({ code }: Refusal): number => statusOf[code] ?? 400;
+
 /** The words are for who reads the answer without a page. */
 export const bodyOfRefusal = ({ code, said }: Refusal, language: ReaderLanguage): ErrorBody => ({
   code,
@@ -96,7 +98,7 @@ export function sendFault(reply: FastifyReply, status: number, refusal: Refusal)
 
 /** Answers a refusal with its status and body. */
 export function sendRefusal(reply: FastifyReply, refusal: Refusal): FastifyReply {
-  return sendFault(reply, statusOf[refusal.code] ?? 400, refusal);
+  return sendFault(reply, statusOfRefusal(refusal), refusal);
 }
 
 /** Checks a body against a schema; the refusal names the first field that is wrong. */

@@ -9,6 +9,7 @@ import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { said } from '../../shared/said.ts';
 import type { PresentPage } from '../../shared/views.ts';
+import type { Result } from '../../src/result.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
@@ -17,7 +18,7 @@ import type { PageAccess } from './access.ts';
 import { auditEntry } from './audit.ts';
 import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
-import { carryOut, notePageState, type PageRequest } from './page-requests.ts';
+import { carryOut, isToBeSaved, notePageState, type PageRequest } from './page-requests.ts';
 import type { Presence } from './presence.ts';
 import { visiblePart } from './visible-part.ts';
 import { visiblePlanRun } from './visible-plan-run.ts';
@@ -143,8 +144,14 @@ export class SocketPage {
     const floorBefore = 'athleteId' in request ? floorOf(hub, request.athleteId) : undefined;
     const carried = carryOut(hub, request, this.access);
     if (carried.ok) this.#audit(request, floorBefore);
-    if (carried.ok) this.#tell({ type: 'done', requestId: request.requestId });
-    else this.#refuse(request.requestId, carried.reason);
+    const saved = carried.ok && isToBeSaved(request) ? hub.whenSaved() : undefined;
+    if (saved === undefined) this.#answerBy(request, carried);
+    else void saved.then((isSaved) => this.#answerBy(request, isSaved));
+  }
+
+  #answerBy({ requestId }: PageRequest, result: Result<unknown, Refusal>): void {
+    if (result.ok) this.#tell({ type: 'done', requestId });
+    else this.#refuse(requestId, result.reason);
   }
 
   #audit(request: PageRequest, before: number | undefined): void {

@@ -22,6 +22,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.holdGoesOn': 'Diese Apnoe dauert noch an.',
   'refusal.changeNotSaved':
     'Die Änderung konnte nicht gespeichert werden. Schaffe Platz auf dem Datenträger und versuche es noch einmal.',
+  'refusal.notSavedYet': (p) =>
+    `Das gilt, ist aber noch nicht gesichert: Es steht nur im Speicher und ist verloren, wenn der Hub anhält, bevor der Datenträger es annimmt. Gib es nicht noch einmal ein. ${p.reason}`,
   'refusal.floorLoweredDuringHold':
     'Die Untergrenze lässt sich jederzeit anheben, aber nicht senken während einer Apnoe, in der Minute danach oder solange der Alarm der Untergrenze steht.',
   'refusal.planRunning': 'Es läuft bereits ein Plan. Beende ihn zuerst.',
@@ -137,7 +139,53 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'notice.interrupted':
     'Der Hub wurde während einer Sitzung unterbrochen. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
   'notice.recordingFails': (p) =>
-    `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme laufen weiter, und der Hub versucht es weiter. ${p.reason}`,
+    `Die Aufzeichnung kann nicht geschrieben werden. Überwachung und Alarme gehen weiter, und der Hub versucht es weiter. ${p.reason}`,
+  'notice.notSaved': (p) =>
+    `Seit ${p.since} ist ${p.session === '' ? 'nichts' : `nichts von „${p.session}“`} mehr gesichert: ${p.reason} ${
+      p.held === 1 ? '1 Paket der Sensoren steht' : `${p.held} Pakete der Sensoren stehen`
+    } im Speicher und ${p.held === 1 ? 'ist' : 'sind'} verloren, wenn der Hub jetzt anhält.${
+      p.lost === 0 ? '' : ` ${p.lost} weitere konnten nicht gehalten werden und sind verloren.`
+    } Überwachung und Alarme gehen weiter, und der Hub versucht es weiter.`,
+  'notice.diskSilent': (p) => `Der Datenträger antwortet seit ${p.seconds} s nicht.`,
+  'notice.packetsLost': (p) =>
+    `${p.count} Pakete der Sensoren fehlen in „${p.session}“: Der Datenträger nahm sie nicht an, und mehr ließ sich nicht im Speicher halten.`,
   'notice.recordingAgain':
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
+  'notice.noWatchdog': (p) =>
+    `Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft nicht (${p.reason}); er wird neu gestartet. Halte bis dahin eine Seite offen und sieh hin.`,
+  'watchdog.stopped': (p) =>
+    `WÄCHTER: Der Hub steht seit ${p.seconds} s still, mitten in einer Sitzung. Niemand wird überwacht. Kümmere dich um deine Athleten und starte dann den Hub neu. „kill ${p.pid}“ stellt das hier stumm.`,
+  'watchdog.gone': (p) =>
+    `WÄCHTER: Der Hub ist ohne Abschied zu Ende gegangen. Niemand wird mehr überwacht. Was gesichert war, ist erhalten; starte den Hub neu. „kill ${p.pid}“ stellt das hier stumm. Letztes Zeichen von ihm vor ${p.seconds} s.`,
+  'watchdog.idleStopped': (p) =>
+    `WÄCHTER (${p.pid}): Der Hub steht seit ${p.seconds} s still. Es lief keine Sitzung.`,
+  'watchdog.goesOn': (p) =>
+    `WÄCHTER (${p.pid}): Der Hub läuft weiter, nachdem er ${p.seconds} s stillstand. In dieser Zeit wurde nichts überwacht.`,
+  'watchdog.givesUp': (p) => `WÄCHTER (${p.pid}): verstummt. Der Hub steht seit ${p.seconds} s still.`,
+  'watchdog.noManager': (p) =>
+    `WÄCHTER: Der Dienstverwaltung konnte nichts gesagt werden (${p.reason}); nötig sind systemd-notify und NotifyAccess=all.`,
+  'recorder.putAside': (p) =>
+    `Die Aufzeichnungen waren beschädigt. Sie wurden beiseitegelegt als ${p.aside}; gelöscht wurde nichts. Ein neues Archiv wurde begonnen, mit ${p.athletes} Athleten und ${p.documents} Plänen und Einträgen, die sich lesen ließen, und du kannst jetzt aufzeichnen. Für die alten Aufzeichnungen, wenn Zeit ist: slackwater salvage --data ${p.directory} --to NEUERORDNER. Lass den Datenträger prüfen.`,
+  'salvage.usage':
+    'Sag, wohin kommen soll, was sich lesen lässt: slackwater salvage --to NEUERORDNER, und mit --data ORDNER, wo die Aufzeichnungen liegen.',
+  'salvage.notEmpty': (p) =>
+    `In ${p.directory} liegen schon Aufzeichnungen. Gib einen neuen Ordner an: --to NEUERORDNER.`,
+  'salvage.nothing': (p) => `In ${p.directory} liegen keine Aufzeichnungen. Sag, wo sie sind: --data ORDNER.`,
+  'salvage.from': (p) => `Gelesen aus ${p.path}; die Datei blieb, wie sie ist.`,
+  'salvage.rescued': (p) =>
+    `Geschrieben nach ${p.directory}: ${p.sessions} Aufzeichnungen mit ${p.packets} Paketen und ${p.entries} Marken, Apnoen und Ähnlichem; ${p.athletes} Athleten; ${p.documents} Pläne und Einträge.`,
+  'salvage.nothingMissing': 'Es ist nicht bekannt, dass etwas fehlt.',
+  'salvage.lost': (p) =>
+    `Verloren: mindestens ${p.packets} Pakete; ${p.rows} Zeilen passten nicht zu ihrer Prüfsumme; ${p.pages} Seiten der Datei enthalten nur Nullen; ${p.headless} Aufzeichnungen verloren Titel und Athleten und heißen „Salvaged“. Wo Pakete fehlen, sagt es die Aufzeichnung.`,
+  'salvage.whatNext': (p) =>
+    `Sieh es dir an mit: slackwater --data ${p.directory}. Behalte ${p.path}, bis du das getan hast.`,
+  'recorder.notBuilt':
+    'Ein Teil des Programms, der aufzeichnet, wurde nicht gebaut. Führe „npm run build“ aus und starte noch einmal.',
+  'recorder.noAnswer': 'Der Datenträger antwortet nicht.',
+  'recorder.notClosed': (p) =>
+    `Die Aufzeichnungen konnten nicht ordentlich geschlossen werden; ${p.held} Pakete, die im Speicher standen, sind verloren. ${p.reason}`,
+  'recorder.ended':
+    'Der Teil des Hubs, der aufzeichnet, wurde durch einen Fehler beendet. Alarme gehen weiter; beende die Sitzung und starte den Hub neu.',
+  'recorder.noMoreHeld':
+    'Der Datenträger nimmt das Aufgezeichnete nicht an, und mehr lässt sich nicht im Speicher halten.',
 };

@@ -16,6 +16,7 @@ export const optionWords = {
   adapter: 'Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
   log: 'how much the hub writes to standard error',
   config: 'settings file (JSON with these same names)',
+  watchdog: 'a process beside the hub that sounds the alarm outputs when the hub itself stops in a session',
   'alarm-sound': "sound alarms on the hub's own loudspeaker too",
   'alarm-command':
     'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',
@@ -61,6 +62,7 @@ export const programWords = {
   slackwater link                 a link to the page of a hub that runs; demo or replay as a second word for those
   slackwater backup FILE          all recordings as one file
   slackwater restore FILE         put them back; --replace moves recordings that are there aside
+  slackwater salvage --to FOLDER  what can be read of damaged recordings, as new ones in FOLDER
   slackwater doctor               what this computer offers, and what to mend
   slackwater --version            the version
   slackwater help                 this text

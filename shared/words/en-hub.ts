@@ -16,6 +16,8 @@ export const hubWordsInEnglish = {
   'refusal.unknownHold': 'There is no such hold any more.',
   'refusal.holdGoesOn': 'This hold is still going on.',
   'refusal.changeNotSaved': 'The change could not be saved. Free some disk space and try again.',
+  'refusal.notSavedYet': (p: { readonly reason: string }) =>
+    `This is in force, but not saved yet: it is held in memory and lost if the hub stops before the disk takes it. Don't enter it again. ${p.reason}`,
   'refusal.floorLoweredDuringHold':
     'The floor can be raised at any time, but not lowered during a hold, in the minute after it, or while the floor alarm stands.',
   'refusal.planRunning': 'A plan is already running. End it first.',
@@ -131,5 +133,75 @@ export const hubWordsInEnglish = {
     'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
   'notice.recordingFails': (p: { readonly reason: string }) =>
     `The recording can't be written. Monitoring and alarms go on, and the hub keeps trying. ${p.reason}`,
+  'notice.notSaved': (p: {
+    readonly session: string;
+    readonly since: string;
+    readonly held: number;
+    readonly lost: number;
+    readonly reason: string;
+  }) =>
+    `${p.session === '' ? 'Nothing' : `Nothing of "${p.session}"`} has been saved since ${p.since}: ${p.reason} ${
+      p.held === 1 ? '1 packet of the sensors is' : `${p.held} packets of the sensors are`
+    } held in memory, and lost if the hub stops now.${
+      p.lost === 0 ? '' : ` ${p.lost} more could not be held and are lost.`
+    } Monitoring and alarms go on, and the hub keeps trying.`,
+  'notice.diskSilent': (p: { readonly seconds: number }) => `the disk has not answered for ${p.seconds} s.`,
+  'notice.packetsLost': (p: { readonly count: number; readonly session: string }) =>
+    `${p.count} packets of the sensors are missing from "${p.session}": the disk did not take them, and no more could be held in memory.`,
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
+  'notice.noWatchdog': (p: { readonly reason: string }) =>
+    `The watchdog that sounds when the hub itself stops does not run (${p.reason}); it is started again. Until then keep a page open and look at it.`,
+  'watchdog.stopped': (p: { readonly seconds: string; readonly pid: number }) =>
+    `WATCHDOG: the hub has stood still for ${p.seconds} s in the middle of a session. Nobody is monitored. Look after your athletes, then start the hub again. "kill ${p.pid}" silences this.`,
+  'watchdog.gone': (p: { readonly seconds: string; readonly pid: number }) =>
+    `WATCHDOG: the hub has ended without a farewell. Nobody is monitored any more. What was saved is kept; start the hub again. "kill ${p.pid}" silences this. Last sign of it ${p.seconds} s ago.`,
+  'watchdog.idleStopped': (p: { readonly seconds: string; readonly pid: number }) =>
+    `WATCHDOG (${p.pid}): the hub has stood still for ${p.seconds} s. No session was running.`,
+  'watchdog.goesOn': (p: { readonly seconds: string; readonly pid: number }) =>
+    `WATCHDOG (${p.pid}): the hub goes on after standing still for ${p.seconds} s. Nothing was monitored in that time.`,
+  'watchdog.givesUp': (p: { readonly seconds: string; readonly pid: number }) =>
+    `WATCHDOG (${p.pid}): falls silent. The hub has stood still for ${p.seconds} s.`,
+  'watchdog.noManager': (p: { readonly reason: string }) =>
+    `WATCHDOG: the service manager could not be told (${p.reason}); systemd-notify and NotifyAccess=all are needed.`,
+  'recorder.putAside': (p: {
+    readonly aside: string;
+    readonly directory: string;
+    readonly athletes: number;
+    readonly documents: number;
+  }) =>
+    `The recordings were damaged. They were put aside as ${p.aside}; nothing was deleted. A new archive was begun, with ${p.athletes} athletes and ${p.documents} plans and entries that could be read, and you can record now. For the old recordings, when there is time: slackwater salvage --data ${p.directory} --to NEWFOLDER. Have the disk checked.`,
+  'salvage.usage':
+    'Say where to put what can be read: slackwater salvage --to NEWFOLDER, and --data FOLDER for where the recordings are.',
+  'salvage.notEmpty': (p: { readonly directory: string }) =>
+    `${p.directory} holds recordings already. Give a new folder: --to NEWFOLDER.`,
+  'salvage.nothing': (p: { readonly directory: string }) =>
+    `There are no recordings in ${p.directory}. Say where they are: --data FOLDER.`,
+  'salvage.from': (p: { readonly path: string }) => `Read from ${p.path}, which was left as it is.`,
+  'salvage.rescued': (p: {
+    readonly sessions: number;
+    readonly packets: number;
+    readonly entries: number;
+    readonly athletes: number;
+    readonly documents: number;
+    readonly directory: string;
+  }) =>
+    `Written to ${p.directory}: ${p.sessions} recordings with ${p.packets} packets and ${p.entries} marks, holds and the like; ${p.athletes} athletes; ${p.documents} plans and entries.`,
+  'salvage.nothingMissing': 'Nothing is known to be missing.',
+  'salvage.lost': (p: {
+    readonly packets: number;
+    readonly rows: number;
+    readonly pages: number;
+    readonly headless: number;
+  }) =>
+    `Lost: at least ${p.packets} packets; ${p.rows} rows did not fit their checksum; ${p.pages} pages of the file hold only zeros; ${p.headless} recordings lost their title and athletes and are called "Salvaged". Where packets are missing, the recording says so.`,
+  'salvage.whatNext': (p: { readonly path: string; readonly directory: string }) =>
+    `Look at it with: slackwater --data ${p.directory}. Keep ${p.path} until you have.`,
+  'recorder.notBuilt':
+    'A part of the program that records has not been built. Run "npm run build" and start again.',
+  'recorder.noAnswer': 'The disk does not answer.',
+  'recorder.notClosed': (p: { readonly held: number; readonly reason: string }) =>
+    `The recordings could not be closed in order; ${p.held} packets held in memory are lost. ${p.reason}`,
+  'recorder.ended':
+    'The part of the hub that records has ended by a fault. Alarms go on; end the session and start the hub again.',
+  'recorder.noMoreHeld': 'The disk does not take what is recorded, and no more can be held in memory.',
 };

@@ -20,6 +20,8 @@ const benches: Record<string, () => Promise<Bench>> = {
   wall: async () => (await import('./wall.bench.ts')).benchWall,
   history: async () => (await import('./history.bench.ts')).benchHistory,
   import: async () => (await import('./import.bench.ts')).benchImport,
+  stalls: async () => (await import('./stalls.bench.ts')).benchStalls,
+  crash: async () => (await import('./crash.bench.ts')).benchCrash,
   page: async () => (await import('./page.bench.ts')).benchPage,
 };
 

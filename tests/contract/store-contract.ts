@@ -4,9 +4,11 @@ import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { HubError } from '../../hub/base/hub-error.ts';
 import type { DocumentKind } from '../../hub/base/ports/documents.ts';
+import type { Awaitable, HubStore } from '../../hub/base/ports/hub-store.ts';
 import type { SensorStatus } from '../../hub/base/ports/sensor-source.ts';
-import type { Store } from '../../hub/base/ports/store.ts';
+
 import type {
+  PacketColumns,
   StoredAlarm,
   StoredCorrection,
   StoredHold,
@@ -22,10 +24,10 @@ import { anyPackets, samePackets, wavePackets } from './packet-cases.ts';
 
 /** Makes a fresh, empty store, and lets go of it. */
 export interface StoreUnderTest {
-  open(): Store;
+  open(): Awaitable<HubStore>;
   /** Closes and opens again, for a store that outlives its process; the same store for one that does not. */
-  reopen(store: Store): Store;
-  dispose(store: Store): void;
+  reopen(store: HubStore): Awaitable<HubStore>;
+  dispose(store: HubStore): Awaitable<void>;
   readonly outlivesProcess: boolean;
 }
 
@@ -113,11 +115,11 @@ export const alarm = (alarmId: string, athleteId: string, atMs: number): StoredA
 });
 
 export function startSession(
-  store: Store,
+  store: Pick<HubStore, 'startSession'>,
   sessionId: string,
   athletes: readonly Athlete[] = [ana, ben],
-): void {
-  store.startSession({
+): ReturnType<HubStore['startSession']> {
+  return store.startSession({
     sessionId,
     startedWallAtMs: wallMs(1_790_000_000_000),
     simulated: true,
@@ -129,35 +131,48 @@ export function startSession(
 
 export function storeContract(name: string, subject: StoreUnderTest): void {
   describe(`${name} as a store`, () => {
-    let store: Store;
-    beforeEach(() => {
-      store = subject.open();
+    let store: HubStore;
+    beforeEach(async () => {
+      store = await subject.open();
     });
-    afterEach(() => {
-      subject.dispose(store);
+    afterEach(async () => {
+      await subject.dispose(store);
     });
 
-    const refused = (action: () => unknown): void => {
-      expect(action).toThrow(HubError);
-      try {
-        action();
-      } catch (error) {
-        expect((error as HubError).code).toBe('data.refused');
-      }
+    /** Thrown at once, or when asked whether it is saved. */
+    const refused = async (action: () => unknown): Promise<void> => {
+      const attempt = async (): Promise<void> => {
+        await action();
+        await store.saved?.();
+      };
+      await expect(attempt()).rejects.toSatisfy(
+        (error) => error instanceof HubError && error.code === 'data.refused',
+      );
+    };
+    const packetsOf = async (sessionId: string): Promise<StoredPacket[]> => {
+      const packets: StoredPacket[] = [];
+      for await (const each of store.readPackets(sessionId)) packets.push(each);
+      return packets;
     };
 
-    test('begins empty and quiet', () => {
+    const columnsOf = async (sessionId: string): Promise<(readonly PacketColumns[])[]> => {
+      const pieces: (readonly PacketColumns[])[] = [];
+      for await (const piece of store.readPacketColumns(sessionId)) pieces.push(piece);
+      return pieces;
+    };
+
+    test('begins empty and quiet', async () => {
       expect(store.listAthletes()).toEqual([]);
-      expect(store.listSessions()).toEqual([]);
+      expect(await store.listSessions()).toEqual([]);
       expect(store.sensorAssignments().size).toBe(0);
       expect(store.interruptedSessionIds).toEqual([]);
       expect(store.notices).toEqual([]);
-      expect(store.readSession('nothing')).toBeUndefined();
-      expect([...store.readPackets('nothing')]).toEqual([]);
-      expect([...store.readPacketColumns('nothing')]).toEqual([]);
+      expect(await store.readSession('nothing')).toBeUndefined();
+      expect(await packetsOf('nothing')).toEqual([]);
+      expect(await columnsOf('nothing')).toEqual([]);
     });
 
-    test('keeps athletes in the order first saved, and their sensors', () => {
+    test('keeps athletes in the order first saved, and their sensors', async () => {
       store.saveAthlete(ben);
       store.saveAthlete(ana);
       store.saveAthlete({ ...ben, name: 'Benedikt' });
@@ -166,28 +181,28 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       store.assignSensor('oxi-2', 'ben');
       store.assignSensor('hr-1', 'ana');
       store.assignSensor('hr-1', null);
-      store = subject.reopen(store);
+      store = await subject.reopen(store);
       expect(store.listAthletes()).toEqual([{ ...ben, name: 'Benedikt' }, ana]);
       expect([...store.sensorAssignments()].sort()).toEqual([
         ['oxi-1', 'ana'],
         ['oxi-2', 'ben'],
       ]);
-      refused(() => store.assignSensor('oxi-1', 'nobody'));
+      await refused(async () => store.assignSensor('oxi-1', 'nobody'));
     });
 
-    test('an athlete taken off the list leaves recordings as they were', () => {
+    test('an athlete taken off the list leaves recordings as they were', async () => {
       store.saveAthlete(ana);
       store.assignSensor('oxi-ana', 'ana');
-      startSession(store, 's1', [ana]);
-      store.endSession('s1', monotonicMs(1_000));
+      await startSession(store, 's1', [ana]);
+      await store.endSession('s1', monotonicMs(1_000));
       store.removeAthlete('ana');
       expect(store.listAthletes()).toEqual([]);
       expect(store.sensorAssignments().size).toBe(0);
-      expect(store.readSession('s1')?.athletes).toEqual([ana]);
+      expect((await store.readSession('s1'))?.athletes).toEqual([ana]);
     });
 
-    test('a session is listed and read as it was saved, in the order first saved', () => {
-      startSession(store, 's1');
+    test('a session is listed and read as it was saved, in the order first saved', async () => {
+      await startSession(store, 's1');
       store.saveMark('s1', mark('m2', 'ana', 2_000));
       store.saveMark('s1', mark('m1', 'ben', 1_000));
       store.saveMark('s1', { ...mark('m2', 'ana', 2_500), removed: true });
@@ -206,10 +221,10 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       store.saveLinkEvent('s1', link);
       store.saveLinkEvent('s1', { ...link, atMs: monotonicMs(4_700), link: 'connected', detail: null });
       store.saveSessionSensor('s1', { ...sensor('hr-9'), athleteId: 'ben', fromMs: monotonicMs(700) });
-      store.endSession('s1', monotonicMs(6_000));
-      store = subject.reopen(store);
+      await store.endSession('s1', monotonicMs(6_000));
+      store = await subject.reopen(store);
 
-      const stored = store.readSession('s1');
+      const stored = await store.readSession('s1');
       expect(stored?.session).toEqual({
         sessionId: 's1',
         startedWallAtMs: 1_790_000_000_000,
@@ -242,12 +257,12 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(stored?.linkEvents).toEqual([link, { ...link, atMs: 4_700, link: 'connected', detail: null }]);
       expect(stored?.durationMs).toBe(6_000);
       expect(stored?.damage).toEqual([]);
-      expect(store.listSessions()).toEqual([
+      expect(await store.listSessions()).toEqual([
         { session: stored?.session, athleteNames: ['Ana Kostić', 'Ben'], holdCount: 2, durationMs: 6_000 },
       ]);
     });
 
-    test('sensor profiles come back with their session, to the byte', () => {
+    test('sensor profiles come back with their session, to the byte', async () => {
       const profile: SensorProfile = {
         ...waveProfile,
         link: {
@@ -256,7 +271,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         },
         frame: { sync: Uint8Array.of(0xd1, 0x7e), length: { fixed: 8 }, checksum: null },
       };
-      store.startSession({
+      await store.startSession({
         sessionId: 'own',
         startedWallAtMs: wallMs(1_790_000_000_000),
         simulated: true,
@@ -265,19 +280,19 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         athletes: [{ athlete: ana, sensors: [] }],
         profiles: [profile],
       });
-      startSession(store, 'plain');
-      store = subject.reopen(store);
-      expect(store.readSession('own')?.profiles).toEqual([profile]);
-      expect(store.readSession('plain')?.profiles).toEqual([]);
+      await startSession(store, 'plain');
+      store = await subject.reopen(store);
+      expect((await store.readSession('own'))?.profiles).toEqual([profile]);
+      expect((await store.readSession('plain'))?.profiles).toEqual([]);
     });
 
-    test('lists the newest session first', () => {
+    test('lists the newest session first', async () => {
       for (const [sessionId, startedWallAtMs] of [
         ['middle', 2_000],
         ['newest', 3_000],
         ['oldest', 1_000],
       ] as const) {
-        store.startSession({
+        await store.startSession({
           sessionId,
           startedWallAtMs: wallMs(startedWallAtMs),
           simulated: false,
@@ -285,48 +300,48 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
           title: '',
           athletes: [{ athlete: ana, sensors: [] }],
         });
-        store.endSession(sessionId, monotonicMs(0));
+        await store.endSession(sessionId, monotonicMs(0));
       }
-      expect(store.listSessions().map((summary) => summary.session.sessionId)).toEqual([
+      expect((await store.listSessions()).map((summary) => summary.session.sessionId)).toEqual([
         'newest',
         'middle',
         'oldest',
       ]);
     });
 
-    test('packets are there once committed, and not before', () => {
-      startSession(store, 's1');
+    test('packets are there once committed, and not before', async () => {
+      await startSession(store, 's1');
       store.appendPacket('s1', packet('oxi-ana', 10, 1, 2, 3));
-      expect([...store.readPackets('s1')]).toEqual([]);
+      expect(await packetsOf('s1')).toEqual([]);
       store.commit();
       store.appendPacket('s1', packet('oxi-ana', 20, 4));
-      expect([...store.readPackets('s1')]).toEqual([packet('oxi-ana', 10, 1, 2, 3)]);
-      expect(store.readSession('s1')?.durationMs).toBe(10);
+      expect(await packetsOf('s1')).toEqual([packet('oxi-ana', 10, 1, 2, 3)]);
+      expect((await store.readSession('s1'))?.durationMs).toBe(10);
       store.commit('process');
       store.commit();
-      expect([...store.readPackets('s1')]).toHaveLength(2);
+      expect(await packetsOf('s1')).toHaveLength(2);
     });
 
-    test('anything else that is saved commits the packets before it', () => {
-      startSession(store, 's1');
+    test('anything else that is saved commits the packets before it', async () => {
+      await startSession(store, 's1');
       store.appendPacket('s1', packet('oxi-ana', 10, 1));
       store.saveMark('s1', mark('m1', 'ana', 11));
-      expect([...store.readPackets('s1')]).toHaveLength(1);
+      expect(await packetsOf('s1')).toHaveLength(1);
       store.appendPacket('s1', packet('oxi-ana', 20, 2));
-      store.endSession('s1', monotonicMs(21));
-      expect([...store.readPackets('s1')]).toHaveLength(2);
+      await store.endSession('s1', monotonicMs(21));
+      expect(await packetsOf('s1')).toHaveLength(2);
     });
 
-    test('the bytes of a packet are copied, since a radio uses its buffer again', () => {
-      startSession(store, 's1');
+    test('the bytes of a packet are copied, since a radio uses its buffer again', async () => {
+      await startSession(store, 's1');
       const bytes = Buffer.from([1, 2, 3]);
       store.appendPacket('s1', { ...packet('oxi-ana', 10), bytes });
       bytes.fill(9);
       store.commit();
-      expect([...store.readPackets('s1')].map((stored) => [...stored.bytes])).toEqual([[1, 2, 3]]);
+      expect((await packetsOf('s1')).map((stored) => [...stored.bytes])).toEqual([[1, 2, 3]]);
     });
 
-    test('any packets come back the same and in order, whenever committed, sealed or reopened', () => {
+    test('any packets come back the same and in order, whenever committed, sealed or reopened', async () => {
       let round = 0;
       const steps = fc.array(
         fc.oneof(
@@ -340,11 +355,11 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         ),
         { maxLength: 14 },
       );
-      fc.assert(
-        fc.property(steps, fc.boolean(), (plan, reopens) => {
+      await fc.assert(
+        fc.asyncProperty(steps, fc.boolean(), async (plan, reopens) => {
           const sessionId = `round-${round++}`;
           const expected: StoredPacket[] = [];
-          startSession(store, sessionId);
+          await startSession(store, sessionId);
           for (const step of plan) {
             if (step.do === 'append') {
               for (const each of step.packets) {
@@ -354,13 +369,13 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
             } else if (step.do === 'commit') store.commit();
             else if (step.do === 'commitToProcess') store.commit('process');
             else if (step.do === 'mark') store.saveMark(sessionId, mark('m', 'ana', 1));
-            else expect([...store.readPackets(sessionId)].length).toBeLessThanOrEqual(expected.length);
+            else expect((await packetsOf(sessionId)).length).toBeLessThanOrEqual(expected.length);
           }
-          store.endSession(sessionId, monotonicMs(0));
-          if (reopens) store = subject.reopen(store);
-          expect(samePackets([...store.readPackets(sessionId)], expected)).toBe(true);
+          await store.endSession(sessionId, monotonicMs(0));
+          if (reopens) store = await subject.reopen(store);
+          expect(samePackets(await packetsOf(sessionId), expected)).toBe(true);
           let columnCount = 0;
-          for (const streams of store.readPacketColumns(sessionId))
+          for (const streams of await columnsOf(sessionId))
             for (const stream of streams) {
               columnCount += stream.atMs.length;
               const theirs = expected.filter(
@@ -369,67 +384,72 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
               expect(theirs.length).toBeGreaterThanOrEqual(stream.atMs.length);
             }
           expect(columnCount).toBe(expected.length);
-          expect(store.readSession(sessionId)?.damage).toEqual([]);
+          expect((await store.readSession(sessionId))?.damage).toEqual([]);
         }),
         { numRuns: 25 },
       );
     }, 30_000);
 
-    test('a reader that is slow is not disturbed by what is written meanwhile', () => {
-      startSession(store, 's1');
+    test('a reader that is slow is not disturbed by what is written meanwhile', async () => {
+      await startSession(store, 's1');
       const expected = Array.from({ length: 400 }, (_, i) => packet('oxi-ana', i, i & 255, i >> 8));
       for (const each of expected.slice(0, 300)) {
         store.appendPacket('s1', each);
         store.commit('process');
       }
-      const reader = store.readPackets('s1')[Symbol.iterator]();
-      const read = Array.from({ length: 7 }, () => reader.next().value as StoredPacket);
-      for (const each of expected.slice(300)) store.appendPacket('s1', each);
-      store.endSession('s1', monotonicMs(400));
-      for (let step = reader.next(); step.done !== true; step = reader.next()) read.push(step.value);
-      expect(samePackets(read, expected)).toBe(true);
+      const read: StoredPacket[] = [];
+      for await (const each of store.readPackets('s1')) {
+        read.push(each);
+        if (read.length !== 7) continue;
+        for (const later of expected.slice(300)) store.appendPacket('s1', later);
+        await store.endSession('s1', monotonicMs(400));
+        await store.saved?.();
+      }
+      // What was there when it began is there; of what came meanwhile as much as it came to.
+      expect(read.length).toBeGreaterThanOrEqual(300);
+      expect(samePackets(read, expected.slice(0, read.length))).toBe(true);
     });
 
-    test('refuses what makes no sense, and nothing has changed', () => {
-      startSession(store, 's1');
-      refused(() => startSession(store, 's1'));
-      refused(() => store.appendPacket('other', packet('oxi-ana', 1, 1)));
-      refused(() => store.endSession('other', monotonicMs(1)));
-      refused(() => store.saveMark('other', mark('m1', 'ana', 1)));
-      refused(() => store.deleteSession('other'));
-      refused(() => store.deleteSession('s1'));
+    test('refuses what makes no sense, and nothing has changed', async () => {
+      await startSession(store, 's1');
+      await refused(async () => startSession(store, 's1'));
+      await refused(async () => store.appendPacket('other', packet('oxi-ana', 1, 1)));
+      await refused(async () => store.endSession('other', monotonicMs(1)));
+      await refused(async () => store.saveMark('other', mark('m1', 'ana', 1)));
+      await refused(async () => store.deleteSession('other'));
+      await refused(async () => store.deleteSession('s1'));
       store.saveAthlete(ana);
-      refused(() => store.eraseAthlete('ana'));
-      store.endSession('s1', monotonicMs(1));
-      refused(() => store.endSession('s1', monotonicMs(2)));
-      refused(() => store.appendPacket('s1', packet('oxi-ana', 1, 1)));
-      expect(store.readSession('s1')?.session.endedAtMs).toBe(1);
+      await refused(async () => store.eraseAthlete('ana'));
+      await store.endSession('s1', monotonicMs(1));
+      await refused(async () => store.endSession('s1', monotonicMs(2)));
+      await refused(async () => store.appendPacket('s1', packet('oxi-ana', 1, 1)));
+      expect((await store.readSession('s1'))?.session.endedAtMs).toBe(1);
       expect(store.listAthletes()).toEqual([ana]);
     });
 
-    test('a deleted session is gone, and the others are not', () => {
+    test('a deleted session is gone, and the others are not', async () => {
       for (const sessionId of ['s1', 's2']) {
-        startSession(store, sessionId);
+        await startSession(store, sessionId);
         store.appendPacket(sessionId, packet('oxi-ana', 5, 7));
         store.saveMark(sessionId, mark('m1', 'ana', 6));
-        store.endSession(sessionId, monotonicMs(10));
+        await store.endSession(sessionId, monotonicMs(10));
       }
-      store.deleteSession('s1');
-      store = subject.reopen(store);
-      expect(store.readSession('s1')).toBeUndefined();
-      expect([...store.readPackets('s1')]).toEqual([]);
-      expect([...store.readPackets('s2')]).toEqual([packet('oxi-ana', 5, 7)]);
-      startSession(store, 's3');
-      expect(store.readSession('s3')?.marks).toEqual([]);
-      expect([...store.readPackets('s3')]).toEqual([]);
+      await store.deleteSession('s1');
+      store = await subject.reopen(store);
+      expect(await store.readSession('s1')).toBeUndefined();
+      expect(await packetsOf('s1')).toEqual([]);
+      expect(await packetsOf('s2')).toEqual([packet('oxi-ana', 5, 7)]);
+      await startSession(store, 's3');
+      expect((await store.readSession('s3'))?.marks).toEqual([]);
+      expect(await packetsOf('s3')).toEqual([]);
     });
 
-    test('erasing an athlete takes everything of theirs, also from shared sessions and shared sensors', () => {
+    test('erasing an athlete takes everything of theirs, also from shared sessions and shared sensors', async () => {
       store.saveAthlete(ana);
       store.saveAthlete(ben);
-      startSession(store, 'alone', [ana]);
-      store.endSession('alone', monotonicMs(1));
-      startSession(store, 'shared');
+      await startSession(store, 'alone', [ana]);
+      await store.endSession('alone', monotonicMs(1));
+      await startSession(store, 'shared');
       const bens = [packet('oxi-ben', 20, 2), packet('oxi-ana', 60, 6), packet('unworn', 61, 9)];
       store.appendPacket('shared', packet('oxi-ana', 10, 1));
       store.appendPacket('shared', bens[0]!);
@@ -447,13 +467,13 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         store.saveAlarm('shared', alarm('a1', who, 30));
         store.saveSettingsChange('shared', who, monotonicMs(30), settings);
       }
-      store.endSession('shared', monotonicMs(100));
-      store.eraseAthlete('ana');
-      store = subject.reopen(store);
+      await store.endSession('shared', monotonicMs(100));
+      await store.eraseAthlete('ana');
+      store = await subject.reopen(store);
 
       expect(store.listAthletes()).toEqual([ben]);
-      expect(store.readSession('alone')).toBeUndefined();
-      const shared = store.readSession('shared');
+      expect(await store.readSession('alone')).toBeUndefined();
+      const shared = await store.readSession('shared');
       expect(shared?.athletes).toEqual([ben]);
       expect(shared?.session.athleteIds).toEqual(['ben']);
       expect(JSON.stringify(shared)).not.toContain('"ana"');
@@ -463,25 +483,29 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(shared?.alarms).toEqual([{ ...alarm('a1', 'ben', 30), clearedAtMs: 100 }]);
       expect(shared?.settingsChanges).toHaveLength(1);
       expect(shared?.linkEvents.map((event) => event.atMs)).toEqual([70]);
-      expect([...store.readPackets('shared')]).toEqual(bens);
+      expect(await packetsOf('shared')).toEqual(bens);
       expect(shared?.damage).toEqual([]);
     });
 
-    test('summaries are kept by the rules that made them, and go with a correction, their athlete or session', () => {
+    test('summaries are kept by the rules that made them, and go with a correction, their athlete or session', async () => {
       for (const id of ['one', 'two']) {
-        startSession(store, id);
-        store.endSession(id, monotonicMs(5_000));
+        await startSession(store, id);
+        await store.endSession(id, monotonicMs(5_000));
       }
-      store.saveSummary('one', 'ana', 'rules-1', { durationS: [61, null] });
-      store.saveSummary('one', 'ben', 'rules-1', { durationS: [] });
-      store.saveSummary('two', 'ana', 'rules-2', null);
-      expect(() => store.saveSummary('nothing', 'ana', 'rules-1', null)).toThrow('no session');
-      store = subject.reopen(store);
-      expect([...store.listSummaries('ana', 'rules-1')]).toEqual([['one', { durationS: [61, null] }]]);
-      expect([...store.listSummaries('ana', 'rules-2')]).toEqual([['two', null]]);
-      store.saveSummary('two', 'ana', 'rules-1', { durationS: [5] });
-      expect([...store.listSummaries('ana', 'rules-2')]).toEqual([]);
-      store.addCorrection('one', {
+      await store.saveSummary('one', 'ana', 'rules-1', { durationS: [61, null] });
+      await store.saveSummary('one', 'ben', 'rules-1', { durationS: [] });
+      await store.saveSummary('two', 'ana', 'rules-2', null);
+      await expect((async () => store.saveSummary('nothing', 'ana', 'rules-1', null))()).rejects.toThrow(
+        'no session',
+      );
+      store = await subject.reopen(store);
+      expect([...(await store.listSummaries('ana', 'rules-1'))]).toEqual([
+        ['one', { durationS: [61, null] }],
+      ]);
+      expect([...(await store.listSummaries('ana', 'rules-2'))]).toEqual([['two', null]]);
+      await store.saveSummary('two', 'ana', 'rules-1', { durationS: [5] });
+      expect([...(await store.listSummaries('ana', 'rules-2'))]).toEqual([]);
+      await store.addCorrection('one', {
         athleteId: 'ana',
         step: {
           correctionId: 'c',
@@ -490,17 +514,17 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
           estimated: null,
         },
       });
-      expect([...store.listSummaries('ana', 'rules-1').keys()]).toEqual(['two']);
-      expect([...store.listSummaries('ben', 'rules-1').keys()]).toEqual(['one']);
-      store.eraseAthlete('ana');
-      expect([...store.listSummaries('ana', 'rules-1')]).toEqual([]);
-      store.deleteSession('one');
-      expect([...store.listSummaries('ben', 'rules-1')]).toEqual([]);
+      expect([...(await store.listSummaries('ana', 'rules-1')).keys()]).toEqual(['two']);
+      expect([...(await store.listSummaries('ben', 'rules-1')).keys()]).toEqual(['one']);
+      await store.eraseAthlete('ana');
+      expect([...(await store.listSummaries('ana', 'rules-1'))]).toEqual([]);
+      await store.deleteSession('one');
+      expect([...(await store.listSummaries('ben', 'rules-1'))]).toEqual([]);
     });
 
-    test('corrections are kept in the order they were made, once each, and go with their athlete or session', () => {
-      startSession(store, 'one');
-      store.endSession('one', monotonicMs(5_000));
+    test('corrections are kept in the order they were made, once each, and go with their athlete or session', async () => {
+      await startSession(store, 'one');
+      await store.endSession('one', monotonicMs(5_000));
       const step = (correctionId: string, athleteId: string): StoredCorrection => ({
         athleteId,
         step: {
@@ -511,19 +535,21 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         },
       });
       const steps = [step('z', 'ana'), step('a', 'ben'), step('m', 'ana')];
-      for (const each of steps) store.addCorrection('one', each);
-      store = subject.reopen(store);
-      expect(store.readSession('one')?.corrections).toEqual(steps);
-      expect(() => store.addCorrection('one', step('a', 'ana'))).toThrow('already');
-      expect(() => store.addCorrection('nothing', step('b', 'ana'))).toThrow('no session');
-      store.eraseAthlete('ana');
-      expect(store.readSession('one')?.corrections).toEqual([step('a', 'ben')]);
-      store.deleteSession('one');
-      startSession(store, 'two', [ben]);
-      expect(store.readSession('two')?.corrections).toEqual([]);
+      for (const each of steps) await store.addCorrection('one', each);
+      store = await subject.reopen(store);
+      expect((await store.readSession('one'))?.corrections).toEqual(steps);
+      await expect((async () => store.addCorrection('one', step('a', 'ana')))()).rejects.toThrow('already');
+      await expect((async () => store.addCorrection('nothing', step('b', 'ana')))()).rejects.toThrow(
+        'no session',
+      );
+      await store.eraseAthlete('ana');
+      expect((await store.readSession('one'))?.corrections).toEqual([step('a', 'ben')]);
+      await store.deleteSession('one');
+      await startSession(store, 'two', [ben]);
+      expect((await store.readSession('two'))?.corrections).toEqual([]);
     });
 
-    test('documents of every kind are kept', () => {
+    test('documents of every kind are kept', async () => {
       // A record, so that a kind added to the type and not here does not compile.
       const kinds = Object.keys({
         plan: 0,
@@ -535,13 +561,13 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       } satisfies Record<DocumentKind, 0>) as DocumentKind[];
       for (const kind of kinds)
         store.saveDocument({ kind, documentId: 'd', groupId: null, athleteId: 'ana', body: { kind } });
-      store = subject.reopen(store);
+      store = await subject.reopen(store);
       for (const kind of kinds) expect(store.readDocument(kind, 'd')?.body).toEqual({ kind });
-      store.eraseAthlete('ana');
+      await store.eraseAthlete('ana');
       for (const kind of kinds) expect(store.readDocument(kind, 'd')).toBeUndefined();
     });
 
-    test('documents keep their place and group, are replaced by id, and go with their athlete', () => {
+    test('documents keep their place and group, are replaced by id, and go with their athlete', async () => {
       const plan = (documentId: string, body: unknown) =>
         ({ kind: 'plan', documentId, groupId: null, athleteId: null, body }) as const;
       const event = (documentId: string, athleteId: string | null) =>
@@ -552,38 +578,44 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       store.saveDocument(plan('p1', { a: 2 }));
       for (const document of [event('e1', 'ana'), event('e2', 'ben'), event('e3', null)])
         store.saveDocument(document);
-      store = subject.reopen(store);
+      store = await subject.reopen(store);
       expect(store.listDocuments('plan')).toEqual([plan('p1', { a: 2 }), plan('p2', ['ü', null])]);
       expect(store.listDocuments('planRunEvent', 'run-1')).toHaveLength(3);
       expect(store.listDocuments('planRunEvent', 'run-2')).toEqual([]);
       expect(store.readDocument('plan', 'p2')?.body).toEqual(['ü', null]);
       expect(store.readDocument('training', 'p2')).toBeUndefined();
-      store.eraseAthlete('ana');
+      await store.eraseAthlete('ana');
       expect(store.listDocuments('planRunEvent', 'run-1')).toEqual([event('e2', 'ben'), event('e3', null)]);
       expect(store.removeDocument('planRun', 'run-1')).toBe(true);
       expect(store.removeDocument('planRun', 'run-1')).toBe(false);
-      store = subject.reopen(store);
+      store = await subject.reopen(store);
       expect(store.listDocuments('planRunEvent')).toEqual([]);
       expect(store.listDocuments('plan')).toHaveLength(2);
     });
 
     test.runIf(subject.outlivesProcess)(
       'a session never ended is found interrupted, at the last thing committed',
-      () => {
-        startSession(store, 's1');
+      async () => {
+        await startSession(store, 's1');
         store.appendPacket('s1', packet('oxi-ana', 1_234, 1));
         store.commit();
-        startSession(store, 's2');
+        await startSession(store, 's2');
         store.saveMark('s2', mark('m1', 'ana', 77));
-        store = subject.reopen(store);
+        store = await subject.reopen(store);
         expect([...store.interruptedSessionIds].sort()).toEqual(['s1', 's2']);
-        expect(store.readSession('s1')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 1_234 });
-        expect(store.readSession('s2')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 77 });
-        expect([...store.readPackets('s1')]).toEqual([packet('oxi-ana', 1_234, 1)]);
-        refused(() => store.appendPacket('s1', packet('oxi-ana', 2_000, 2)));
-        store = subject.reopen(store);
+        expect((await store.readSession('s1'))?.session).toMatchObject({
+          status: 'interrupted',
+          endedAtMs: 1_234,
+        });
+        expect((await store.readSession('s2'))?.session).toMatchObject({
+          status: 'interrupted',
+          endedAtMs: 77,
+        });
+        expect(await packetsOf('s1')).toEqual([packet('oxi-ana', 1_234, 1)]);
+        await refused(async () => store.appendPacket('s1', packet('oxi-ana', 2_000, 2)));
+        store = await subject.reopen(store);
         expect(store.interruptedSessionIds).toEqual([]);
-        expect(store.readSession('s1')?.session.status).toBe('interrupted');
+        expect((await store.readSession('s1'))?.session.status).toBe('interrupted');
       },
     );
   });

@@ -76,7 +76,7 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
     { comfort: 4, note: 'warm hands' },
   ]);
   const noRuns = { list: () => [], read: () => undefined } as never;
-  expect(trainingSessionsOf(served.store, noRuns, 'mira', [])[0]!.comfort).toBe(4);
+  expect((await trainingSessionsOf(served.store, noRuns, 'mira', []))[0]!.comfort).toBe(4);
 });
 
 test('it stays when the hold is revised after it was said: saturation that falls on', async () => {

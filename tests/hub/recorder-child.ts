@@ -1,8 +1,9 @@
 // A process to be killed: records packets and says on its output how many are committed. Started by tests and the bench.
 
 import { writeSync } from 'node:fs';
+import { HubError } from '../../hub/base/hub-error.ts';
 import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
-import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
 
 /** Packet `n` of the recording, so that whoever reads it knows what it must hold. */
@@ -39,6 +40,59 @@ function recordUntilKilled(directory: string, durability: 'disk' | 'process', se
   }
 }
 
+/** Rounds that each commit, some with a mark, then the end of the session; what a fault kept from being written is tried again. */
+function recordThroughFault(directory: string): void {
+  const say = (line: string): void => void writeSync(1, `${line}\n`);
+  let store: SqliteStore | undefined;
+  const attempt = (action: () => void): boolean => {
+    try {
+      action();
+      return true;
+    } catch (error) {
+      if (!(error instanceof HubError)) throw error;
+      say(`fault ${error.code}`);
+      return false;
+    }
+  };
+  for (let tries = 0; store === undefined && tries < 3; tries++)
+    attempt(() => {
+      store = openSqliteStore({ directory, sealAtBytes: 700 });
+    });
+  if (store === undefined) return;
+  const opened = store;
+  const start = {
+    sessionId: 'faulted',
+    startedWallAtMs: wallMs(1_790_000_000_000),
+    simulated: true,
+    source: 'simulated' as const,
+    title: 'Through a fault',
+    athletes: [],
+  };
+  if (!attempt(() => opened.startSession(start)) && !attempt(() => opened.startSession(start))) return;
+  let appended = 0;
+  for (let round = 0; round < 12; round++) {
+    for (let i = 0; i < 9; i++) opened.appendPacket('faulted', numberedPacket(appended++));
+    const committed = attempt(() => {
+      if (round % 4 === 3)
+        opened.saveMark('faulted', {
+          mark: { markId: `m${round}`, athleteId: 'ana', kind: 'note', atMs: monotonicMs(1), text: null },
+          removed: false,
+        });
+      else opened.commit(round % 2 === 0 ? 'disk' : 'process');
+    });
+    if (committed) say(`committed ${appended}`);
+    if (committed && round % 4 === 3) say(`marked m${round}`);
+  }
+  for (let tries = 0; tries < 3; tries++)
+    if (attempt(() => opened.endSession('faulted', monotonicMs(appended * 8)))) {
+      say(`committed ${appended}`);
+      say('ended');
+      break;
+    }
+  attempt(() => opened.close());
+}
+
 const [mode, directory, durability, sealAtBytes] = process.argv.slice(2);
 if (mode === 'recordUntilKilled' && directory !== undefined)
   recordUntilKilled(directory, durability === 'process' ? 'process' : 'disk', Number(sealAtBytes));
+if (mode === 'recordThroughFault' && directory !== undefined) recordThroughFault(directory);

@@ -215,6 +215,8 @@ test('what nobody waits for any more is dropped; the others are served, people b
     ask('s3', { ...page, signal: waiting.signal }),
     ask('s4', page),
   ];
+  // Each has asked the store and stands in line.
+  await new Promise((resolve) => setImmediate(resolve));
   waiting.abort('left');
   first.abort('left too');
   await Promise.all(all);
@@ -223,6 +225,7 @@ test('what nobody waits for any more is dropped; the others are served, people b
   recordings.forget('s1');
   const one = new AbortController();
   const both = [ask('s1', { ...page, signal: one.signal }), ask('s1', page)];
+  await new Promise((resolve) => setImmediate(resolve));
   one.abort('left');
   await Promise.all(both);
   expect(order.slice(4)).toEqual(['s1 left', 's1 2']);

@@ -24,6 +24,8 @@ export function buildHub(): string {
     const entries = [
       'hub/main.ts',
       'hub/sensors/bluetooth/radio-child.ts',
+      'hub/recorder/thread/recorder-worker.ts',
+      'hub/outputs/watchdog/watchdog-child.ts',
       'hub/recordings/review/review-worker.ts',
       'hub/recordings/import/import-worker.ts',
       'hub/commands/analyze/analyze-worker.ts',
@@ -50,11 +52,14 @@ export interface FinishedCommand {
   readonly stderr: string;
 }
 
-function start(args: readonly string[], env: Record<string, string>): ChildProcess {
+/** `fileBlocks`: no file may grow beyond so many blocks of 512 bytes; a write beyond fails, as on a full disk. */
+function start(args: readonly string[], env: Record<string, string>, fileBlocks?: number): ChildProcess {
   const entry = buildHub();
+  const limited = ['-c', `trap '' XFSZ; ulimit -f ${fileBlocks}; exec "$@"`, 'sh', process.execPath];
   const child = spawn(
-    process.execPath,
+    fileBlocks === undefined ? process.execPath : 'sh',
     [
+      ...(fileBlocks === undefined ? [] : limited),
       '--input-type=module',
       '-e',
       `import { main } from ${JSON.stringify(entry)}; await main(process.argv.slice(1));`,
@@ -99,14 +104,18 @@ export interface HubProcess {
   stop(signal?: 'SIGINT' | 'SIGTERM'): Promise<number | null>;
   /** kill -9. */
   kill(): Promise<void>;
+  signal(signal: 'SIGSTOP' | 'SIGCONT' | 'SIGUSR2'): void;
 }
 
 /** Starts a hub and resolves when it says its address; rejects with what it printed when it ends before. */
 export async function startHub(
   args: readonly string[],
   env: Record<string, string> = {},
+  { watched = false, fileBlocks }: { watched?: boolean; fileBlocks?: number } = {},
 ): Promise<HubProcess> {
-  const child = start([...args, '--no-open', '--no-alarm-sound'], env);
+  // A watchdog outlives a hub that is killed, as it should.
+  const own = ['--no-open', '--no-alarm-sound', ...(watched ? [] : ['--no-watchdog'])];
+  const child = start([...args, ...own], env, fileBlocks);
   let output = '';
   const link = await new Promise<string>((resolve, reject) => {
     const hear = (data: unknown) => {
@@ -129,6 +138,7 @@ export async function startHub(
       const [status] = await ended;
       return status;
     },
+    signal: (signal) => void child.kill(signal),
     async kill() {
       child.kill('SIGKILL');
       await ended;

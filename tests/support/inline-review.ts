@@ -1,5 +1,6 @@
 // Reviews worked out in the calling thread, one after another: what the review thread does, without a thread.
 
+import type { StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import { runReviewTask } from '../../hub/recordings/review/review-task.ts';
 
@@ -7,7 +8,9 @@ export const inlineReview: ReviewRunner = {
   async run(task, { packets, signal, onNews }) {
     await new Promise<void>((resolve) => setImmediate(resolve));
     signal?.throwIfAborted();
-    return runReviewTask(task, [...(packets?.() ?? [])], (news) => onNews?.(news));
+    const all: StoredPacket[] = [];
+    for await (const packet of packets?.() ?? []) all.push(packet);
+    return runReviewTask(task, all, (news) => onNews?.(news));
   },
   warm: () => undefined,
   close: async () => undefined,

@@ -8,7 +8,7 @@ import { dirname, join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { type Said, said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
-import type { Store } from '../../base/ports/store.ts';
+import type { HubStore } from '../../base/ports/hub-store.ts';
 import { databaseFault } from '../database-fault.ts';
 
 /** The line is always this long, its rest filled with spaces, so that the database begins at a known place. */
@@ -21,7 +21,10 @@ const headText = (sha256: string, bytes: number): string =>
  * Writes a backup of `store` to `path`, readable by this user alone. Throws `config.badValue` for a file that is
  * there already and `data.*` for a disk that fails; then nothing is left at `path`. A session being recorded goes on.
  */
-export async function writeBackupFile(store: Store, path: string): Promise<void> {
+export async function writeBackupFile(
+  store: Pick<HubStore, 'writeDatabaseCopy'>,
+  path: string,
+): Promise<void> {
   if (existsSync(path)) throw new HubError('config.badValue', said('backup.fileThere', { path }));
   let scratch: string | undefined;
   try {

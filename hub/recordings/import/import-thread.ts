@@ -21,7 +21,8 @@ export interface ImportWaiting {
 export interface ImportTaker {
   /** The file has been read; answers with when it begins and whose settings count. */
   begin(recording: ReadRecording): { startedWallAtMs: number; settings: AthleteSettings };
-  take(part: SessionPart): void;
+  /** The next part comes when it resolves. */
+  take(part: SessionPart): Promise<void>;
 }
 
 export interface ImportThread {
@@ -55,10 +56,15 @@ const notBuilt = said('build.importMissing');
 
 const stopping = (): Error => new Error('the hub is stopping');
 
+type Heard = 'done' | 'more';
+
 interface Job extends ThreadJob {
   readonly first: ToImportThread;
   readonly onProgress: ImportWaiting['onProgress'];
-  readonly hear: (message: FromImportThread, tell: (message: ToImportThread) => void) => 'done' | 'more';
+  readonly hear: (
+    message: FromImportThread,
+    tell: (message: ToImportThread) => void,
+  ) => Heard | Promise<Heard>;
   readonly step: { now: ImportProgress['step'] };
 }
 
@@ -111,11 +117,13 @@ class QueuedImports implements ImportThread {
             return 'more';
           }
           if (message.type !== 'part' || read === undefined) return 'more';
-          taker.take(message.part);
-          tell({ type: 'taken' });
-          if (message.part.type !== 'end') return 'more';
-          resolve(read);
-          return 'done';
+          const recording = read;
+          return taker.take(message.part).then(() => {
+            tell({ type: 'taken' });
+            if (message.part.type !== 'end') return 'more';
+            resolve(recording);
+            return 'done';
+          });
         },
       });
     });
@@ -161,6 +169,11 @@ class QueuedImports implements ImportThread {
     return this.#thread;
   }
 
+  /** The store did not take a part: the thread goes, with the rest of the recording that it holds. */
+  #refused(job: Job, error: unknown): void {
+    this.#thread?.drop(job, error);
+  }
+
   #hear(job: Job, message: FromImportThread, worker: Worker): void {
     const end = (say: () => void): void => this.#thread?.settle(job, say);
     if (message.type === 'progress') {
@@ -170,8 +183,11 @@ class QueuedImports implements ImportThread {
     } else if (message.type === 'failed') {
       this.#options.warn('a file could not be read', new Error(message.reason));
       end(() => job.reject(new ImportRefused(said('import.brokeDown'))));
-    } else if (job.hear(message, (answer) => worker.postMessage(answer)) === 'done') {
-      end(() => undefined);
+    } else {
+      const heard = job.hear(message, (answer) => worker.postMessage(answer));
+      const go = (how: Heard): void => (how === 'done' ? end(() => undefined) : undefined);
+      if (heard instanceof Promise) heard.then(go, (error: unknown) => this.#refused(job, error));
+      else go(heard);
     }
   }
 }

@@ -3,9 +3,8 @@
 import { type Said, said } from '../../../shared/said.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
-import type { Recordings } from '../../base/ports/recordings.ts';
+import type { Awaitable, HubStore } from '../../base/ports/hub-store.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
-import type { SessionLog } from '../../base/ports/session-log.ts';
 import type { ReadRecording } from './import-task.ts';
 import { importSensorIds, type SessionPart } from './session-parts.ts';
 
@@ -18,18 +17,18 @@ export interface ImportTarget {
 
 export interface SessionWriter {
   /** Takes the next part; with the `end` the session is there. */
-  take(part: SessionPart): void;
+  take(part: SessionPart): Promise<void>;
   /** What was left out, a sentence each. */
   readonly notices: readonly Said[];
   /** Removes what was begun, unless it is whole already. */
-  undo(): void;
+  undo(): Promise<void>;
 }
 
 const kindOf = { strap: 'heartRate', oximeter: 'oximeter' } as const;
 
 /** Begins a session that is listed only when it is whole. Throws what the store throws. */
 export function beginImported(
-  store: SessionLog & Recordings,
+  store: Pick<HubStore, 'startSession' | 'appendImported' | 'endSession' | 'deleteSession'>,
   recording: ReadRecording,
   { sessionId, athlete, title, startedWallAtMs }: ImportTarget,
   makeId: () => string,
@@ -45,7 +44,7 @@ export function beginImported(
     batteryPercent: null,
     rssiDbm: null,
   }));
-  store.startSession({
+  const begun: Awaitable<void> = store.startSession({
     sessionId,
     startedWallAtMs: wallMs(startedWallAtMs),
     simulated: recording.simulated,
@@ -59,10 +58,11 @@ export function beginImported(
   const none = { chunks: [], marks: [], holds: [] };
   return {
     notices,
-    take(part) {
-      if (part.type === 'packets') store.appendImported(sessionId, { ...none, chunks: [part.chunk] });
+    async take(part) {
+      await begun;
+      if (part.type === 'packets') await store.appendImported(sessionId, { ...none, chunks: [part.chunk] });
       else if (part.type === 'marks')
-        store.appendImported(sessionId, {
+        await store.appendImported(sessionId, {
           ...none,
           marks: part.marks.map(({ kind, atMs, text }) => ({
             mark: { markId: makeId(), athleteId, kind, atMs: monotonicMs(atMs), text },
@@ -70,20 +70,20 @@ export function beginImported(
           })),
         });
       else {
-        store.appendImported(sessionId, {
+        await store.appendImported(sessionId, {
           ...none,
           holds: part.holds.map((hold) => ({ athleteId, hold, withdrawn: false })),
         });
-        store.endSession(sessionId, monotonicMs(recording.durationMs));
+        await store.endSession(sessionId, monotonicMs(recording.durationMs));
         isWhole = true;
         if (part.leftOutCount > 0) notices.push(said('import.notStored', { count: part.leftOutCount }));
       }
     },
-    undo() {
+    async undo() {
       if (isWhole) return;
       try {
-        store.endSession(sessionId, monotonicMs(recording.durationMs));
-        store.deleteSession(sessionId);
+        await store.endSession(sessionId, monotonicMs(recording.durationMs));
+        await store.deleteSession(sessionId);
       } catch {
         // The store has failed altogether; the first failure is the one to tell. Opening it again removes the rest.
       }

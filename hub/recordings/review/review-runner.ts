@@ -7,9 +7,11 @@ import type { ResultOf, ReviewNews, ReviewTask } from './review-task.ts';
 
 export interface ReviewOrder {
   /** Asked for when its turn has come. None for a task that takes none. */
-  readonly packets?: () => Iterable<StoredPacket>;
+  readonly packets?: () => Iterable<StoredPacket> | AsyncIterable<StoredPacket>;
+  /** The same packets as the recorder's thread has them, to go on unread; where it is there, it is taken instead. */
+  readonly batches?: (() => AsyncIterable<Uint8Array<ArrayBuffer>>) | undefined;
   /** The same packets by the column, for a preview before the work; without it there is none. */
-  readonly columns?: () => Iterable<readonly PacketColumns[]>;
+  readonly columns?: () => Iterable<readonly PacketColumns[]> | AsyncIterable<readonly PacketColumns[]>;
   /** Once aborted, the work is dropped at once and the promise rejects with the signal's reason. */
   readonly signal?: AbortSignal;
   readonly onNews?: (news: ReviewNews) => void;

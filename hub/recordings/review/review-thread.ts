@@ -117,11 +117,11 @@ const others = () => new Promise<void>((resolve) => setImmediate(resolve));
 async function giveForPreview(
   job: Job,
   subject: ReviewSubject,
-  pieces: Iterable<readonly PacketColumns[]>,
+  pieces: Iterable<readonly PacketColumns[]> | AsyncIterable<readonly PacketColumns[]>,
   to: Worker,
 ): Promise<void> {
   const streams: PacketColumns[] = [];
-  for (const piece of pieces) {
+  for await (const piece of pieces) {
     for (const stream of piece)
       if (isForPreview(stream.characteristic, subject.profiles)) streams.push(stream);
     await others();
@@ -131,13 +131,20 @@ async function giveForPreview(
 }
 
 async function givePackets(job: Job, to: Worker): Promise<void> {
+  if (job.order.batches !== undefined) {
+    for await (const batch of job.order.batches()) {
+      if (job.settled) return;
+      tell(to, { type: 'packets', batch }, [batch.buffer]);
+    }
+    return;
+  }
   let helping: StoredPacket[] = [];
   const give = () => {
     const batch = encodeBatch(helping);
     helping = [];
     tell(to, { type: 'packets', batch }, [batch.buffer as ArrayBuffer]);
   };
-  for (const packet of job.order.packets?.() ?? []) {
+  for await (const packet of job.order.packets?.() ?? []) {
     if (job.settled) return;
     helping.push(packet);
     if (helping.length < packetsPerHelping) continue;

@@ -2,8 +2,9 @@
 
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { mergeEvents } from '../../../src/sessions/merge-events.ts';
+import type { RecordingsLater } from '../../base/ports/hub-store.ts';
 import type { Recordings } from '../../base/ports/recordings.ts';
-import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
+import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import { wearerOf } from '../../recorder/sensor-wearers.ts';
 
 /** Everything that happened to one athlete of a stored session, in time order. */
@@ -12,18 +13,23 @@ export function eventsOfAthlete(
   stored: StoredSession,
   athleteId: string,
 ): Generator<PipelineEvent> {
-  return eventsOfPackets(stored, athleteId, packetsOfSession(store, stored));
+  return eventsOfPackets(stored, athleteId, store.readPackets(stored.session.sessionId, readingOf(stored)));
 }
 
 /** Every packet of the session that can be read. */
-export const packetsOfSession = (store: Recordings, stored: StoredSession): Iterable<StoredPacket> =>
-  store.readPackets(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
+export const packetsOfSession = (store: RecordingsLater, stored: StoredSession) =>
+  store.readPackets(stored.session.sessionId, readingOf(stored));
 
-export const columnsOfSession = (
-  store: Recordings,
-  stored: StoredSession,
-): Iterable<readonly PacketColumns[]> =>
-  store.readPacketColumns(stored.session.sessionId, { skipDamaged: stored.damage.length > 0 });
+/** The same for another thread, where the recorder has one. */
+export const batchesOfSession = (store: RecordingsLater, stored: StoredSession) => {
+  const read = store.readBatches?.bind(store);
+  return read === undefined ? undefined : () => read(stored.session.sessionId, readingOf(stored));
+};
+
+export const columnsOfSession = (store: RecordingsLater, stored: StoredSession) =>
+  store.readPacketColumns(stored.session.sessionId, readingOf(stored));
+
+const readingOf = (stored: StoredSession) => ({ skipDamaged: stored.damage.length > 0 });
 
 /** The same from packets at hand: all of the session's, in the order in which they arrived. */
 export function eventsOfPackets(

@@ -55,7 +55,7 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
       if (hub.session !== null) return sendRefusal(reply, refusals.eraseBetweenSessions);
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
-        store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
+        (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
       const theirDevices = devices.devices().filter((device) => device.athleteId === athleteId);
       return belongingsOf(store, athleteId, theirDevices.length);
@@ -80,11 +80,11 @@ export const athleteRoutes: RouteModule = (app, { hub, recordings, store, device
         const forgotten = devices.forgetAthlete(athleteId);
         return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
       }
-      const theirs = store
-        .listSessions()
+      const listed = await store.listSessions();
+      const theirs = listed
         .filter(({ session }) => session.athleteIds.includes(athleteId))
         .map(({ session }) => session.sessionId);
-      const erased = hub.eraseAthlete(athleteId);
+      const erased = await hub.eraseAthlete(athleteId);
       if (!erased.ok) return sendRefusal(reply, erased.reason);
       for (const sessionId of theirs) recordings.forget(sessionId);
       await audit.forgetAthlete(athleteId);

@@ -23,7 +23,7 @@ const rule = { config: { access: 'athlete', audit: 'recordingCorrected' } } as c
 export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
   /** The recording to correct, or why it cannot be. */
   async function open({ sessionId, athleteId }: CorrectionParams, reply: FastifyReply) {
-    const stored = store.readSession(sessionId);
+    const stored = await store.readSession(sessionId);
     if (stored === undefined)
       return {
         refusal: {
@@ -46,12 +46,12 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
     return { stored, derived };
   }
 
-  function add(
+  async function add(
     { sessionId, athleteId }: CorrectionParams,
     step: Omit<CorrectionStep, 'correctionId' | 'madeWallAtMs'>,
     reply: FastifyReply,
   ) {
-    store.addCorrection(sessionId, {
+    await store.addCorrection(sessionId, {
       athleteId,
       step: { correctionId: makeId(), madeWallAtMs: clock.wallNowMs(), ...step },
     });

@@ -65,7 +65,7 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete', audit: 'exported' } },
       async (request, reply) => {
-        const stored = store.readSession(request.params.sessionId);
+        const stored = await store.readSession(request.params.sessionId);
         const visible = stored?.athletes.filter(({ athleteId }) => maySee(request.access, athleteId)) ?? [];
         const athleteId = request.query.athleteId ?? visible[0]?.athleteId;
         if (stored === undefined || athleteId === undefined || visible.length === 0)

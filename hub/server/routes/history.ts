@@ -27,7 +27,7 @@ export const historyRoutes: RouteModule = (
       const { athleteId } = request.params;
       const isKnown =
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
-        store.listSessions().some(({ session }) => session.athleteIds.includes(athleteId));
+        (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
       return summaries.history(
         athleteId,

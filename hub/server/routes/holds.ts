@@ -17,7 +17,7 @@ export const holdRoutes: RouteModule = (app, { store, recordings }) => {
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { sessionId, athleteId } = request.params;
-      const summary = store.listSessions().find(({ session }) => session.sessionId === sessionId);
+      const summary = (await store.listSessions()).find(({ session }) => session.sessionId === sessionId);
       const session = summary === undefined ? null : visibleSession(request.access, summary.session);
       if (summary === undefined || session === null)
         return sendRefusal(reply, {

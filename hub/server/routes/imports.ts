@@ -120,7 +120,7 @@ export const importRoutes: RouteModule = (app, context) => {
         const recording = await thread.store(file, choice, place, waiting);
         return reply.code(201).send(place.body(recording));
       } catch (error) {
-        place.undo();
+        await place.undo();
         throw error;
       }
     });
@@ -163,14 +163,14 @@ function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
       writer = beginImported(store, recording, target, makeId);
       return { startedWallAtMs, settings: owner.settings };
     },
-    take: (part: Parameters<SessionWriter['take']>[0]) => writer?.take(part),
+    take: async (part: Parameters<SessionWriter['take']>[0]) => writer?.take(part),
     body: (recording: ReadRecording): ImportedBody => ({
       sessionId,
       athleteId: owner!.athleteId,
       notices: [...recording.notices, ...(writer?.notices ?? [])],
     }),
-    undo() {
-      writer?.undo();
+    async undo() {
+      await writer?.undo();
       if (added !== undefined) hub.removeAthlete(added.athleteId);
     },
   };

@@ -1,7 +1,7 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
 
 import { said } from '../../../shared/said.ts';
-import type { Store } from '../../base/ports/store.ts';
+import type { HubStore } from '../../base/ports/hub-store.ts';
 import type { StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import { refusals } from '../../live/refusals.ts';
 import { maySee, type PageAccess } from '../access.ts';
@@ -37,15 +37,15 @@ function queryNumber(text: string | undefined, fallback: number, least: number, 
 }
 
 /** A recording's line in the list with only the visible athletes, their names and holds; undefined without any. */
-function visibleSummary(
-  store: Store,
+async function visibleSummary(
+  store: HubStore,
   access: PageAccess,
   summary: StoredSessionSummary,
-): StoredSessionSummary | undefined {
+): Promise<StoredSessionSummary | undefined> {
   const session = visibleSession(access, summary.session);
   if (session === null) return undefined;
   if (session.athleteIds.length === summary.session.athleteIds.length) return summary;
-  const stored = store.readSession(session.sessionId);
+  const stored = await store.readSession(session.sessionId);
   const isOwn = ({ athleteId }: { readonly athleteId: string }): boolean => maySee(access, athleteId);
   return {
     session,
@@ -58,9 +58,12 @@ function visibleSummary(
 export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
   app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
     recordings.warm();
-    return {
-      sessions: store.listSessions().flatMap((summary) => visibleSummary(store, access, summary) ?? []),
-    };
+    const sessions: StoredSessionSummary[] = [];
+    for (const summary of await store.listSessions()) {
+      const visible = await visibleSummary(store, access, summary);
+      if (visible !== undefined) sessions.push(visible);
+    }
+    return { sessions };
   });
 
   app.get<{ Params: { sessionId: string }; Querystring: { outline?: string } }>(
@@ -71,7 +74,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       const body =
         query.outline === undefined
           ? await recordings.read(params.sessionId, askedBy(reply), include)
-          : recordings.outline(params.sessionId, include);
+          : await recordings.outline(params.sessionId, include);
       const session = body === undefined ? null : visibleSession(access, body.session);
       if (body === undefined || session === null) return sendRefusal(reply, unknownSession);
       return { ...body, session, sensors: visibleSensors(access, body.sensors) };
@@ -86,7 +89,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
       if (athlete !== undefined) return athlete;
       return sendRefusal(
         reply,
-        store.readSession(sessionId) === undefined ? unknownSession : refusals.notInRecording,
+        (await store.readSession(sessionId)) === undefined ? unknownSession : refusals.notInRecording,
       );
     },
   );
@@ -102,7 +105,7 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { sessionId, athleteId } = request.params;
-      const stored = store.readSession(sessionId);
+      const stored = await store.readSession(sessionId);
       if (stored === undefined) return sendRefusal(reply, unknownSession);
       const signals = request.query.signals === 'raw' ? 'raw' : 'cleaned';
       const traces = await recordings.traces(sessionId, athleteId, signals, askedBy(reply));
@@ -137,8 +140,8 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
           said: said('refusal.recordingGoesOn'),
         });
       }
-      if (store.readSession(sessionId) === undefined) return sendRefusal(reply, unknownSession);
-      store.deleteSession(sessionId);
+      if ((await store.readSession(sessionId)) === undefined) return sendRefusal(reply, unknownSession);
+      await store.deleteSession(sessionId);
       recordings.forget(sessionId);
       return reply.code(204).send();
     },

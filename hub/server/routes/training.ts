@@ -92,7 +92,7 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
       return {
         advice: adviseTraining({
           nowWallMs: hub.pageClock.wallNowMs(),
-          sessions: trainingSessionsOf(store, planRuns, athleteId, entriesOf(athleteId)),
+          sessions: await trainingSessionsOf(store, planRuns, athleteId, entriesOf(athleteId)),
         }),
       };
     },

@@ -63,7 +63,7 @@ test('a cancelled import ends at once, the next one is read', { timeout: 60_000 
   const taken: string[] = [];
   const taker = {
     begin: () => ({ startedWallAtMs: 0, settings: initialSettings }),
-    take: (part: { readonly type: string }) => void taken.push(part.type),
+    take: async (part: { readonly type: string }) => void taken.push(part.type),
   };
   const fileOf = (name: string, rows: number) => ({ path: write(name, rows), name, timeZone: 'UTC' });
   const steps: string[] = [];

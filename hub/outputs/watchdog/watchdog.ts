@@ -1,0 +1,86 @@
+// The hub's end of the watchdog: starts its process, tells it of each round, and starts another when it dies.
+
+import { type ChildProcess, spawn } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import type { Config } from '../../base/config.ts';
+import { HubError, told } from '../../base/hub-error.ts';
+import type { Clock } from '../../base/ports/clock.ts';
+import { wordEveryMs } from './watch-rule.ts';
+
+export type WatchdogSettings = Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook'> & {
+  /** The folder of the recordings, by which watchdogs know those that came before. */
+  readonly data: string;
+};
+
+export interface Watchdog {
+  /** The alarm path went round; `monitoring` says whether a session runs. */
+  wentRound(monitoring: boolean): void;
+  /** The hub stops in order. */
+  close(): void;
+}
+
+export interface WatchdogOptions {
+  readonly clock: Clock;
+  readonly settings: WatchdogSettings;
+  /** It does not run; told once until it runs again. */
+  readonly failed: (reason: string) => void;
+}
+
+/** One that dies at once is not started anew more often than this. */
+const restartMs = 2_000;
+
+function findEntry(): readonly string[] {
+  for (const relative of ['./outputs/watchdog/watchdog-child.js', './watchdog-child.js']) {
+    const path = fileURLToPath(new URL(relative, import.meta.url));
+    if (existsSync(path)) return [path];
+  }
+  const source = fileURLToPath(new URL('./watchdog-child.ts', import.meta.url));
+  if (existsSync(source)) return ['--import', 'tsx', source];
+  throw new HubError('build.missing', told('watchdog-child'));
+}
+
+/** Throws HubError `build.missing` where its program is not there. */
+export function startWatchdog({ clock, settings, failed }: WatchdogOptions): Watchdog {
+  const entry = findEntry();
+  let child: ChildProcess | undefined;
+  let closed = false;
+  let lastWordAtMs = Number.NEGATIVE_INFINITY;
+
+  function start(): void {
+    // In a session of its own: what stops or interrupts the hub from its terminal must not reach it.
+    const started = spawn(process.execPath, [...entry, JSON.stringify(settings)], {
+      stdio: ['pipe', 'ignore', 'inherit'],
+      detached: true,
+    });
+    child = started;
+    let isGone = false;
+    const gone = (reason: string): void => {
+      if (isGone || closed) return;
+      isGone = true;
+      child = undefined;
+      failed(reason);
+      clock.after(restartMs, () => (closed ? undefined : start()));
+    };
+    started.once('error', (error) => gone(error.message));
+    started.once('exit', (code, signal) => gone(`${signal ?? code}`));
+    // A pipe that breaks is told by its process ending.
+    started.stdin?.on('error', () => undefined);
+    started.unref();
+    (started.stdin as { unref?(): void } | null)?.unref?.();
+  }
+
+  start();
+  return {
+    wentRound(monitoring) {
+      const nowMs = clock.nowMs();
+      if (nowMs - lastWordAtMs < wordEveryMs) return;
+      lastWordAtMs = nowMs;
+      child?.stdin?.write(monitoring ? 'r' : 'i');
+    },
+    close() {
+      closed = true;
+      child?.stdin?.end('e');
+    },
+  };
+}
