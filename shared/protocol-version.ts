@@ -6,5 +6,7 @@
  * 7 = an alarm keeps its value when raised beside the worst, and when it passed and was acknowledged by whom;
  * 8 = readings that stand still are an alarm of their own; marks say how full the lungs are, plans may, and a forecast
  * says what that means beforehand; refusals, notices and warnings are said by code;
- * 9 = a hold's confidence and whether it is a proposal; a breathing channel. */
-export const protocolVersion = 9;
+ * 9 = a hold's confidence and whether it is a proposal; a breathing channel;
+ * 10 = alarms of the watching itself; a page says which alarms it shows and what it sounds; a mark says that the
+ * athlete answers. */
+export const protocolVersion = 10;

@@ -407,6 +407,7 @@ export function createPipeline(
           break;
         case 'mark':
           if (event.mark.kind === 'breathing') alarm({ type: 'breathingSeen', atMs: nowMs });
+          if (event.mark.kind === 'answered') alarm({ type: 'answered', atMs: nowMs });
           takeLungs(event.mark);
           takeHoldEvents(detector.push({ type: 'mark', mark: event.mark }));
           break;

@@ -18,6 +18,8 @@ import { systemClock } from '../base/system-clock.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
+import { noSupervisionMemory } from '../live/supervision.ts';
+import { supervisionFileIn } from '../live/supervision-file.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
@@ -81,6 +83,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       timeScale: config.speed,
       simulated,
       hubSoundCount: () => outputs.soundReadyCount,
+      // A demo that was stopped is no reason to alarm anybody at its next start.
+      supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
     scope.onClose(hub.subscribe(soundAlarms(outputs)));
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });

@@ -16,6 +16,8 @@ export interface SessionRecorderParts {
   readonly log: HubLog;
   readonly pageClock: Clock;
   readonly addNotice: (notice: Said) => void;
+  /** Writing fails, for this reason; null when it works again. */
+  readonly failing?: (reason: string | null) => void;
 }
 
 /** What of one session has been written, to write the differences. */
@@ -104,6 +106,7 @@ export class SessionRecorder {
       case 'phase':
       case 'forecast':
       case 'hubStateChanged':
+      case 'supervisionChanged':
       case 'planRunChanged':
       case 'planRunStep':
         return;
@@ -121,6 +124,7 @@ export class SessionRecorder {
     if (!this.#failing) return;
     this.#failing = false;
     this.#parts.addNotice(said('notice.recordingAgain'));
+    this.#parts.failing?.(null);
   }
 
   /** Tells that a write has failed. */
@@ -129,6 +133,7 @@ export class SessionRecorder {
     const reason = error instanceof Error ? error.message : String(error);
     this.#parts.addNotice(said('notice.recordingFails', { reason }));
     this.#failing = true;
+    this.#parts.failing?.(reason);
   }
 
   #end({ sessionId, endedAtMs }: Session): void {

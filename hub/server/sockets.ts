@@ -193,8 +193,11 @@ class Sockets implements SocketServer {
   }
 
   #watch(): void {
-    for (const [webSocket, entry] of this.#pages)
-      if (this.#ports.accessOf(entry.request) === undefined) this.#drop(webSocket, entry);
+    for (const [webSocket, entry] of this.#pages) {
+      if (this.#ports.accessOf(entry.request) !== undefined) continue;
+      this.#drop(webSocket, entry);
+      this.#tellDropped(entry.page.access);
+    }
     this.#tellPresence();
   }
 
@@ -208,6 +211,13 @@ class Sockets implements SocketServer {
     if (text === this.#presenceTold) return;
     this.#presenceTold = text;
     this.#fanOut(message, null);
+  }
+
+  /** Its time ran out, perhaps by a clock that was moved: nobody chose that, and it may be what an athlete lies beside. */
+  #tellDropped({ role, deviceName }: PageAccess): void {
+    const { hub } = this.#ports;
+    if (hub.session === null || role === 'onlooker') return;
+    hub.raiseSupervision({ kind: 'deviceDropped', priority: 'high', subject: deviceName.slice(0, 200) });
   }
 
   #dropDevice(deviceId: string): void {

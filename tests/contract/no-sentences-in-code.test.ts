@@ -11,6 +11,7 @@ const root = new URL('../../', import.meta.url).pathname;
 const remaining: Readonly<Record<string, { readonly most: number; readonly why: string }>> = {
   'web/app': { most: 1, why: 'the fault of a component used outside the page, for programmers' },
   'web/views': { most: 1, why: 'a CSS selector' },
+  'web/shell': { most: 1, why: 'a CSS selector' },
   'src/formats': {
     most: 94,
     why: 'faults of files named by place, in English; text inside the written files (WFDB comments too)',
@@ -25,7 +26,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   'hub/commands': { most: 63, why: 'the command line, in English' },
   'hub/main.ts': { most: 3, why: 'the command line, in English' },
   'hub/devices': { most: 11, why: 'the terminal and the log' },
-  'hub/live': { most: 4, why: 'the log' },
+  'hub/live': { most: 5, why: 'the log' },
   'hub/outputs': { most: 5, why: 'notices of alarm outputs, in English' },
   'hub/plans': { most: 1, why: 'the log' },
   'hub/recorder': {

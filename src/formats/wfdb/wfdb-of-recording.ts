@@ -42,6 +42,7 @@ const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
   lungsFull: 'lungs full',
   lungsHalf: 'lungs half full',
   lungsEmptied: 'lungs emptied',
+  answered: 'answered',
 };
 const mostAuxBytes = 254;
 

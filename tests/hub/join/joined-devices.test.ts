@@ -366,12 +366,12 @@ describe('an onlooker', () => {
     startSession(['mira']);
     const page = open(await joinAs('onlooker'));
     await page.until('welcome');
-    page.send({ type: 'pageState', visible: true, soundReady: true });
+    page.send({ type: 'pageState', visible: true, soundReady: true, presented: [], sounding: null });
     // Answered in order: when the next is refused, the state has been taken.
     page.send({ type: 'endSession', requestId: 'after' });
     await page.until('refused');
     for (let i = 0; i < 12; i += 1) {
-      page.send({ type: 'pageState', visible: true, soundReady: true });
+      page.send({ type: 'pageState', visible: true, soundReady: true, presented: [], sounding: null });
       seconds(1);
     }
     const kinds = served.server.feed
@@ -592,7 +592,7 @@ describe('who is present', () => {
     const page = open(device);
     await page.until('welcome');
     const say = async (visible: boolean, soundReady: boolean, mark: string) => {
-      page.send({ type: 'pageState', visible, soundReady });
+      page.send({ type: 'pageState', visible, soundReady, presented: [], sounding: null });
       page.send({ type: 'endSession', requestId: mark });
       await page.until('refused', (m) => m.requestId === mark);
       tick();
