@@ -73,7 +73,7 @@ export class Supervision {
       atWallMs: before?.atWallMs ?? this.#parts.wallNowMs(),
       ...raised,
       conditionPresent: true,
-      acknowledged: before !== undefined && before.acknowledged && !isWorse,
+      acknowledged: before?.acknowledged === true && !isWorse,
     };
     this.#replace([...this.#alarms.filter((one) => one !== before), alarm]);
   }

@@ -3,11 +3,12 @@
 
 import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { Beacon } from '../components/beacon.tsx';
 import { entryWords } from '../components/entry-words.ts';
 import { PageAlarm } from '../components/page-alarm.tsx';
+import { SoundCheck } from '../components/sound-check.tsx';
 import { useReading } from '../components/use-reading.ts';
 import { AlarmNewsFinder } from '../state/alarm-news.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
@@ -25,6 +26,10 @@ export function AlarmFrame() {
   const full = first !== undefined && !first.acknowledged && first.priority === 'high' ? first : null;
   const rest = entries.value.filter((entry) => entry !== full);
   useAcknowledgeKey(entries);
+  // Views make room while something high calls.
+  useLayoutEffect(() => {
+    document.documentElement.toggleAttribute('data-calling', full !== null);
+  }, [full !== null]);
   return (
     <section class="alarms" aria-label={text.alarm.region}>
       <PageAlarm />
@@ -32,7 +37,12 @@ export function AlarmFrame() {
       {rest.length === 0 ? null : (
         <ul class="alarm-rows">
           {rest.map((entry) => (
-            <EntryRow key={entry.key} entry={entry} isFirst={full === null && entry === rest[0]} />
+            <EntryRow
+              key={entry.key}
+              entry={entry}
+              isFirst={full === null && entry === rest[0]}
+              isShort={full !== null}
+            />
           ))}
         </ul>
       )}
@@ -121,13 +131,22 @@ function FullEntry({ entry }: { readonly entry: AlarmEntry }) {
   );
 }
 
-function EntryRow({ entry, isFirst }: { readonly entry: AlarmEntry; readonly isFirst: boolean }) {
+function EntryRow({
+  entry,
+  isFirst,
+  isShort,
+}: {
+  readonly entry: AlarmEntry;
+  readonly isFirst: boolean;
+  /** Under one that is shown in full, which is to be read first. */
+  readonly isShort: boolean;
+}) {
   const { title, instruction } = useEntryWords(entry);
   return (
     <li class={classOf('alarm alarm-row', entry)} data-presents={presentsOf(entry)}>
       <Beacon priority={entry.priority} still={entry.acknowledged || isPassed(entry)} />
       <p class="alarm-row-words">
-        <strong>{title}</strong> <span>{entry.acknowledged ? '' : instruction}</span>
+        <strong>{title}</strong> <span>{entry.acknowledged || isShort ? '' : instruction}</span>
       </p>
       <EntryActions entry={entry} isFirst={isFirst} />
     </li>
@@ -156,9 +175,11 @@ function EntryActions({ entry, isFirst }: { readonly entry: AlarmEntry; readonly
   if (!hub.mayAct.value && entry.type === 'athlete') return <GoTo entry={entry} />;
   return (
     <div class="alarm-actions">
+      {entry.type === 'athlete' && entry.first.detail === 'noSound' ? <SoundCheck brief bare /> : null}
       {entry.type === 'watch' ? <WatchActions entry={entry} /> : <AthleteActions entry={entry} />}
       <AcknowledgeButton entry={entry} isFirst={isFirst} />
-      {entry.type === 'athlete' ? <PauseButton entry={entry} /> : null}
+      {/* Of one cause for several, a pause would silence what else they have. */}
+      {entry.type === 'athlete' && entry.common === null ? <PauseButton entry={entry} /> : null}
       {entry.type === 'athlete' ? <GoTo entry={entry} /> : null}
     </div>
   );

@@ -7,7 +7,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { HoldFeelingBar } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { SensorHealth } from '../../components/sensor-health.tsx';
-import { SoundCheck } from '../../components/sound-check.tsx';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import { TideStaff } from '../../components/tide-staff.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
@@ -79,7 +79,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
   const ended = hub.session.value?.status !== 'recording';
   return (
     <article class={`live${wholeScreen.value ? ' live--zones' : ''}`}>
-      <div class="live-alarms">{ended ? null : <SoundCheck brief />}</div>
+      <div class="live-alarms">{ended ? null : <SoundCheckUnlessAlarmed />}</div>
       <header class="live-who">
         <h1>{model.athlete.value.name}</h1>
         <p class="live-phase">{text.phase[model.phase.value]}</p>

@@ -7,7 +7,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import type { PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
-import { SoundCheck } from '../../components/sound-check.tsx';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { CueFlash, CueSettings } from './cue-panel.tsx';
 import { LaneCard, useUnchanged } from './lane-card.tsx';
@@ -55,7 +55,7 @@ export function PlanRunView() {
           {refusal.value}
         </p>
       )}
-      {hub.recording.value ? <SoundCheck brief /> : null}
+      {hub.recording.value ? <SoundCheckUnlessAlarmed /> : null}
       <div class="plan-lanes">
         {athleteIds.map((athleteId) => (
           <LaneCard
