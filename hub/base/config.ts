@@ -64,7 +64,15 @@ const configSchema = z.strictObject({
   'alarm-webhook': z
     .url({ error: 'needs an address beginning http:// or https://' })
     .optional()
-    .describe('an address to POST each change of the alarm to, as {"alarm":"high"}'),
+    .describe('an address to POST each change of the alarm to, as {"alarm":"high"}, and a beacon'),
+  'alarm-webhook-secret': z
+    .string()
+    .min(16, { error: 'needs at least 16 characters' })
+    .optional()
+    .describe('signs each POST; better in the settings file or SLACKWATER_ALARM_WEBHOOK_SECRET than here'),
+  'alarm-beacon': wholeNumber(5, 3_600)
+    .default(60)
+    .describe('seconds between two beacons of the webhook, by which its receiver notices silence'),
 });
 
 /** The hub's settings, checked. `data` is absolute. */

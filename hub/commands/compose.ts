@@ -4,7 +4,6 @@
 import { randomBytes } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
-import { said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { Config } from '../base/config.ts';
@@ -69,7 +68,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const { config, clock, store, sources, simulated, profiles = [] } = parts;
     scope.onClose(() => store.close());
     const log = createLog(config.log);
-    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log);
+    let hubIsWell = (): boolean => true;
+    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, () =>
+      hubIsWell(),
+    );
     scope.onClose(() => outputs.close());
     const hub = new Hub({
       clock,
@@ -86,7 +88,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       // A demo that was stopped is no reason to alarm anybody at its next start.
       supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
-    scope.onClose(hub.subscribe(soundAlarms(outputs)));
+    hubIsWell = () => hub.supervision.every(({ priority }) => priority === 'low');
+    scope.onClose(soundAlarms(hub, outputs));
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     const review = createReviewThread({
       clock: systemClock,
@@ -101,9 +104,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     // Last opened, first closed: pages hear that the session is over.
     scope.onClose(() => hub.stop());
     await hub.start();
-    void outputs.test().then((failures) => {
-      for (const text of failures) hub.notices.add(said('notice.asTold', { text }));
-    });
+    void outputs.test();
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;
     return { hub, server, store, joining, terminalNotices, url, stop: () => scope.close() };

@@ -4,11 +4,16 @@ import type { AlarmPriority } from '../../shared/schema-parts.ts';
 
 export type OutputTest = { readonly ok: true } | { readonly ok: false; readonly reason: string };
 
+/** Told after each use, tests included: why it failed, or null when it worked. */
+export type OutputHealth = (fault: string | null) => void;
+
 export interface AlarmOutput {
   /** For people: "loudspeaker (aplay)". */
   readonly name: string;
-  /** Tries the output once, audibly where it makes sound. Never rejects. */
+  /** Tries the output once, audibly where it makes sound. Never rejects, and always ends. */
   test(): Promise<OutputTest>;
+  /** The same without anything a person would notice, as far as the output allows. */
+  probe(): Promise<OutputTest>;
   /** Sounds this priority until told otherwise; null is silence. Returns at once and never throws. */
   sound(priority: AlarmPriority | null): void;
   /** Silence, and nothing left running. */

@@ -3,8 +3,9 @@
 import { spawn } from 'node:child_process';
 
 export interface RunningCommand {
-  /** Null when it ended well, else a sentence. Never rejects. */
+  /** Null when it ended well or was stopped, else a sentence. Never rejects. */
   readonly ended: Promise<string | null>;
+  /** Asks it to end, and what it has started with it; kills what does not. */
   stop(): void;
 }
 
@@ -14,12 +15,20 @@ export type RunCommand = (
   environment?: Readonly<Record<string, string>>,
 ) => RunningCommand;
 
+/** What does not end when asked to is killed after this. Our choice. */
+const killAfterMs = 1_000;
+
 export const runCommand: RunCommand = (program, args, environment = {}) => {
+  // A group of its own, so that a script's own children end with it. Windows has no such groups.
+  const isGroup = process.platform !== 'win32';
   const child = spawn(program, args, {
     stdio: ['ignore', 'ignore', 'pipe'],
     env: { ...process.env, ...environment },
+    detached: isGroup,
   });
   let complaint = '';
+  let isStopped = false;
+  let isOver = false;
   child.stderr?.on('data', (chunk: Buffer) => {
     // The first words are enough, and a talkative program must not fill the memory.
     if (complaint.length < 300) complaint += chunk.toString('utf8').slice(0, 300);
@@ -27,9 +36,30 @@ export const runCommand: RunCommand = (program, args, environment = {}) => {
   const ended = new Promise<string | null>((resolve) => {
     child.once('error', (error) => resolve(`${program} could not be started: ${error.message}`));
     child.once('exit', (code, signal) => {
-      if (code === 0 || signal !== null) resolve(null);
-      else resolve(`${program} ended with code ${code}${complaint === '' ? '' : `: ${complaint.trim()}`}`);
+      isOver = true;
+      const said = complaint.trim() === '' ? '' : `: ${complaint.trim()}`;
+      if (isStopped || code === 0) resolve(null);
+      else if (signal !== null) resolve(`${program} was ended by ${signal}${said}`);
+      else resolve(`${program} ended with code ${code}${said}`);
     });
   });
-  return { ended, stop: () => void child.kill() };
+  const send = (signal: NodeJS.Signals): void => {
+    try {
+      if (isGroup && child.pid !== undefined) process.kill(-child.pid, signal);
+      else child.kill(signal);
+    } catch {
+      // It has ended meanwhile.
+    }
+  };
+  return {
+    ended,
+    stop: () => {
+      if (isOver || isStopped) return;
+      isStopped = true;
+      send('SIGTERM');
+      setTimeout(() => {
+        if (!isOver) send('SIGKILL');
+      }, killAfterMs).unref();
+    },
+  };
 };
