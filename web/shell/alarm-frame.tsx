@@ -193,8 +193,11 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
   const label =
     entry.type === 'watch' && hub.role.value !== 'coach' ? text.frame.quietHere : text.alarm.acknowledge;
   return (
-    <ActionButton label={`${label}, ${title}`} onPress={() => acknowledge(entry)}>
-      {label}
+    <ActionButton onPress={() => acknowledge(entry)}>
+      <span>
+        {label}
+        <span class="visually-hidden">, {title}</span>
+      </span>
       {isFirst && preferences.shortcutKeys.value && hub.mayAct.value ? (
         <small class="alarm-key" title={text.frame.keyHelp}>
           {text.frame.key} <kbd>A</kbd>
@@ -206,11 +209,10 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
 
 function ActionButton(props: {
   readonly onPress: () => void;
-  readonly label?: string;
   readonly children: ComponentChildren;
 }) {
   return (
-    <button type="button" class="button alarm-button" aria-label={props.label} onClick={props.onPress}>
+    <button type="button" class="button alarm-button" onClick={props.onPress}>
       {props.children}
     </button>
   );
