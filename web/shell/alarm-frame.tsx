@@ -207,10 +207,7 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
   );
 }
 
-function ActionButton(props: {
-  readonly onPress: () => void;
-  readonly children: ComponentChildren;
-}) {
+function ActionButton(props: { readonly onPress: () => void; readonly children: ComponentChildren }) {
   return (
     <button type="button" class="button alarm-button" onClick={props.onPress}>
       {props.children}
@@ -236,10 +233,14 @@ function AthleteActions({ entry }: { readonly entry: AthleteEntry }) {
 function WatchActions({ entry }: { readonly entry: WatchEntry }) {
   const { text, hub, commands, router } = useApp();
   const { kind, session } = entry.alarm;
-  if (kind !== 'monitoringStopped' || session === null || hub.recording.value || !hub.mayAct.value)
-    return null;
-  const { athletes, title } = session;
-  if (athletes.length === 0) return null;
+  if (kind !== 'monitoringStopped' || session === null) return null;
+  const { athletes, title, sessionId } = session;
+  const recording = (
+    <a class="button alarm-button" href={`/recordings/${sessionId}`}>
+      {text.frame.recording}
+    </a>
+  );
+  if (athletes.length === 0 || hub.recording.value || !hub.mayAct.value) return recording;
   const goOn = () => {
     commands.startSession(
       athletes.map(({ athleteId }) => athleteId),
@@ -248,9 +249,12 @@ function WatchActions({ entry }: { readonly entry: WatchEntry }) {
     router.go(athletes.length === 1 ? `/live/${athletes[0]!.athleteId}` : '/wall');
   };
   return (
-    <button type="button" class="button alarm-button alarm-answer" onClick={goOn}>
-      {text.frame.goOn(formatList(athletes.map(({ name }) => name)))}
-    </button>
+    <>
+      <button type="button" class="button alarm-button alarm-answer" onClick={goOn}>
+        {text.frame.goOn(formatList(athletes.map(({ name }) => name)))}
+      </button>
+      {recording}
+    </>
   );
 }
 
