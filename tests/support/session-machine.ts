@@ -85,6 +85,7 @@ export class World {
   #wallShiftMs = 0;
   #nextId = 0;
   #odd = false;
+  #countedSessionId: string | null = null;
   /** Seconds without a break for which the oximeter of a running session has read below the floor. */
   lowSeconds = 0;
   /** Sessions that ended against anyone's will and that no person has seen since. */
@@ -210,7 +211,11 @@ export class World {
   pass(seconds: number, percent: number | null): void {
     for (let i = 0; i < seconds; i += 1) {
       this.#odd = !this.#odd;
-      const isWatched = this.hub !== null && this.hub.session !== null;
+      const sessionId = this.hub?.session?.sessionId ?? null;
+      const isWatched = sessionId !== null;
+      // Of another session nothing is counted on.
+      if (sessionId !== this.#countedSessionId) this.lowSeconds = this.unheardSeconds = 0;
+      this.#countedSessionId = sessionId;
       if (percent !== null && this.hub !== null) {
         this.#source.oximetry(percent, this.#odd ? 60 : 62);
         this.#source.heartRate(60);
@@ -284,7 +289,7 @@ export class World {
       );
       promise(alarm?.priority === 'high' && !alarm.acknowledged, `nobody is told that ${sessionId} ended`);
     }
-    if (hub.session === null) return;
+    if (hub.session === null || hub.session.sessionId !== this.#countedSessionId) return;
     const standing = hub.snapshotOf('mira')?.alarms ?? [];
     if (this.lowSeconds > 4)
       promise(

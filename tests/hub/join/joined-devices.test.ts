@@ -10,6 +10,8 @@ import { closeCodes } from '../../../shared/error-codes.ts';
 import { accessBodySchema, devicesBodySchema, newJoinCodeBodySchema } from '../../../shared/http.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
+import { wallMs } from '../../../shared/units.ts';
+import { createFakeClock } from '../../support/fake-clock.ts';
 import { scriptedSensorIds } from '../../support/scripted-source.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../../support/serve-test-hub.ts';
 import { createTestDevice, type TestDevice } from '../../support/test-device.ts';
@@ -555,6 +557,65 @@ describe('staying joined', () => {
     served.clock.jump(24 * 3_600_000);
     expect(await page.closed).toBe(closeCodes.notAllowed);
     expect((await device.ask('GET', '/api/access')).status).toBe(401);
+  });
+
+  test('a token that runs out in a session is an alarm on every other page; one that a coach removes is not', async () => {
+    await served.close();
+    const clock = createFakeClock();
+    // The wall clock alone is moved: no monotonic time passes, as when somebody sets the date.
+    let shiftMs = 0;
+    const wallNowMs = () => wallMs(clock.wallNowMs() + shiftMs);
+    served = await serveTestHub({ lanIn: directory, clock: { ...clock, wallNowMs } });
+    const added = served.hub.addAthlete('Jonas');
+    if (!added.ok) throw new Error('refused');
+    jonas = added.value.athleteId;
+    const kept = openOwn();
+    await kept.until('welcome');
+    const page = open(await joinAs('athlete', 'mira'));
+    await page.until('welcome');
+    const removed = open(await joinAs('athlete', jonas));
+    await removed.until('welcome');
+    startSession();
+    const ofJonas = served.devices.devices().find(({ athleteId }) => athleteId === jonas);
+    await own('DELETE', `/api/devices/${ofJonas!.deviceId}`);
+    expect(await removed.closed).toBe(closeCodes.notAllowed);
+    expect(served.hub.supervision).toEqual([]);
+    // A clock that was moved is enough for it.
+    shiftMs = 400 * 24 * 3_600_000;
+    clock.advance(1_500);
+    expect(await page.closed).toBe(closeCodes.notAllowed);
+    const told = await kept.until('supervision', ({ alarms }) =>
+      alarms.some(({ kind }) => kind === 'deviceDropped'),
+    );
+    expect(told.alarms.find(({ kind }) => kind === 'deviceDropped')).toMatchObject({
+      priority: 'high',
+      subject: 'athlete’s',
+      acknowledged: false,
+    });
+  });
+
+  test('an athlete’s page hears only of sessions of theirs, and answers only for what is of them alone', async () => {
+    const coach = openOwn();
+    await coach.until('welcome');
+    const page = open(await joinAs('athlete', 'mira'));
+    await page.until('welcome');
+    startSession();
+    served.hub.raiseSupervision({
+      kind: 'outputFailed',
+      priority: 'medium',
+      subject: 'lamp',
+      reason: 'no bus',
+    });
+    served.hub.endSession('diskFault');
+    const seen = await page.until('supervision', ({ alarms }) => alarms.length > 0);
+    expect(seen.alarms.map(({ kind }) => kind)).toEqual(['monitoringStopped']);
+    expect(seen.alarms[0]!.session!.athletes).toEqual([{ athleteId: 'mira', name: 'Mira' }]);
+    const alarmIds = seen.alarms.map(({ alarmId }) => alarmId);
+    page.send({ type: 'acknowledgeSupervision', requestId: 'r', alarmIds });
+    expect((await page.until('refused')).code).toBe('notAllowed');
+    coach.send({ type: 'acknowledgeSupervision', requestId: 'c', alarmIds });
+    await coach.until('done');
+    await page.until('supervision', ({ alarms }) => alarms.length === 0);
   });
 
   test('a device may leave by itself', async () => {
