@@ -9,5 +9,7 @@
  * 9 = a hold's confidence and whether it is a proposal; a breathing channel;
  * 10 = why a sensor's link is as it is, damage of a recording and what import says are codes, not sentences; counts and
  * flags are named for what they are: `droppedCount` in latest, `decimatedCount` and `decimated` in traces;
- * 11 = an athlete's name comes as it is kept, whatever it is. */
-export const protocolVersion = 11;
+ * 11 = an athlete's name comes as it is kept, whatever it is;
+ * 12 = alarms of the watching itself; a page says which alarms it shows and what it sounds; a mark says that the athlete
+ * answers. */
+export const protocolVersion = 12;

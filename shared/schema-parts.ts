@@ -64,7 +64,8 @@ export const holdLungsSchema = z.enum(['full', 'half', 'emptied']);
 /** How full the lungs are when a hold begins: breathed in, half, or breathed out. Absent: nobody said. */
 export type HoldLungs = z.infer<typeof holdLungsSchema>;
 
-/** `lungsFull`, `lungsHalf` and `lungsEmptied` say it of the hold under way, else of the next one. */
+/** `lungsFull`, `lungsHalf` and `lungsEmptied` say it of the hold under way, else of the next one. `answered`: asked
+ * whether they are well, the athlete or somebody by them said so. */
 export const markKindSchema = z.enum([
   'holdStart',
   'holdEnd',
@@ -74,6 +75,7 @@ export const markKindSchema = z.enum([
   'lungsFull',
   'lungsHalf',
   'lungsEmptied',
+  'answered',
 ]);
 /** What a person can mark by hand. */
 export type MarkKind = z.infer<typeof markKindSchema>;
@@ -114,9 +116,35 @@ export const alarmDetailSchema = z.enum([
   'fellTooFast',
   'noPage',
   'noSound',
+  'answerAsked',
 ]);
 /** More exactly what happened, or what is doubted beside it. */
 export type AlarmDetail = z.infer<typeof alarmDetailSchema>;
+
+export const supervisionKindSchema = z.enum([
+  'monitoringStopped',
+  'monitoringGap',
+  'clockChanged',
+  'deviceDropped',
+  'outputFailed',
+  'recordingFails',
+]);
+/** What can go wrong with the watching itself, of no single athlete. */
+export type SupervisionKind = z.infer<typeof supervisionKindSchema>;
+
+export const supervisionCauseSchema = z.enum([
+  /** The hub ended without ending the session: a crash, a power cut. */
+  'hubDied',
+  /** The hub was told to stop while a session ran. */
+  'hubStopped',
+  'diskFault',
+  /** The computer slept, or its clock was set on. */
+  'slept',
+  /** The hub itself stood still. */
+  'hubStalled',
+]);
+/** By what monitoring ended or was broken off. */
+export type SupervisionCause = z.infer<typeof supervisionCauseSchema>;
 
 export const boundarySourceSchema = z.enum(['detected', 'mark', 'corrected']);
 /** Where a hold's boundary comes from: the detector, a mark during the session, or a correction afterwards. */

@@ -18,6 +18,8 @@ import {
   phaseSchema,
   qualitySchema,
   roleSchema,
+  supervisionCauseSchema,
+  supervisionKindSchema,
   wallMsSchema,
 } from './schema-parts.ts';
 
@@ -189,6 +191,32 @@ export const sessionViewSchema = z.object({
   athleteIds: z.array(idSchema),
 });
 export type SessionView = z.infer<typeof sessionViewSchema>;
+
+/** An alarm of the watching itself, of no single athlete; it stands whether or not a session runs. */
+export const supervisionAlarmSchema = z.object({
+  alarmId: idSchema,
+  kind: supervisionKindSchema,
+  priority: alarmPrioritySchema,
+  cause: z.nullable(supervisionCauseSchema),
+  /** When it happened, by the clock on the wall. */
+  atWallMs: wallMsSchema,
+  conditionPresent: z.boolean(),
+  acknowledged: z.boolean(),
+  /** The output or device it is of. */
+  subject: z.nullable(saidSchema),
+  reason: z.nullable(saidSchema),
+  /** How long nobody was watched. */
+  durationMs: z.nullable(z.number().check(z.gte(0))),
+  /** The session it broke into, to be gone on with. */
+  session: z.nullable(
+    z.object({
+      sessionId: idSchema,
+      title: z.string(),
+      athletes: z.array(z.object({ athleteId: idSchema, name: z.string() })),
+    }),
+  ),
+});
+export type SupervisionAlarm = z.infer<typeof supervisionAlarmSchema>;
 
 /** Everything a page needs to draw one athlete from nothing. */
 export const athleteStateSchema = z.object({

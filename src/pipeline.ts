@@ -283,6 +283,7 @@ class AthletePipeline implements Pipeline {
         break;
       case 'mark':
         if (event.mark.kind === 'breathing') this.#alarm({ type: 'breathingSeen', atMs: this.#nowMs });
+        if (event.mark.kind === 'answered') this.#alarm({ type: 'answered', atMs: this.#nowMs });
         this.#takeLungs(event.mark);
         this.#takeHoldEvents(this.#detector.push({ type: 'mark', mark: event.mark }));
         break;

@@ -8,25 +8,34 @@ import './styles/shell.css';
 
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import { AlarmPlace } from './app/alarm-place.ts';
 import { type App, AppContext } from './app/app-context.ts';
 import { Commands } from './app/commands.ts';
 import { LanguageSetting } from './app/language-setting.ts';
 import { loadRemainingViews } from './app/lazy-view.tsx';
 import { takeOwnCode } from './app/own-person.ts';
+import { PageTitle } from './app/page-title.ts';
+import { PlanCues } from './app/plan-cues.ts';
 import { Router } from './app/router.ts';
 import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
+import { CuePlayer } from './audio/cue-player.ts';
+import { entryWords } from './components/entry-words.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
 import { browserTimers } from './connection/timers.ts';
+import { AlarmFrame } from './shell/alarm-frame.tsx';
 import { Shell } from './shell/shell.tsx';
+import { CuePreferences } from './state/cue-preferences.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
+import { isCalling } from './state/standing-alarms.ts';
+import { watchedSessionIn } from './state/watched-session.ts';
 
 const tickIntervalMs = 200;
 
@@ -41,7 +50,8 @@ const sounder = new AlarmSounder((running) => {
 const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
 const requests = new HubRequests({ send: (message) => connection.send(message), timers, newRequestId });
 const planRun = new PlanRunFollower(timers);
-const hub = new HubState({ outbox, requests, planRun });
+const hub = new HubState({ outbox, requests, planRun, watchedSession: watchedSessionIn(sessionStorage) });
+const alarmPlace = new AlarmPlace();
 const connection: HubConnection = new HubConnection({
   openSocket: openBrowserSocket,
   timers,
@@ -50,6 +60,8 @@ const connection: HubConnection = new HubConnection({
   pageState: () => ({
     visible: document.visibilityState === 'visible',
     soundReady: soundChecked.value && sounder.running,
+    presented: alarmPlace.presented(),
+    sounding: sounder.sounding,
   }),
   onMessage: (message, pageNowMs) => hub.apply(message, pageNowMs),
   onMalformed: (reason) => hub.malformedReceived(reason),
@@ -70,6 +82,39 @@ effect(() => {
 
 const language = new LanguageSetting(preferences, navigator.languages, timers);
 
+const http = new HubHttp(
+  (path, init) => fetch(path, init),
+  language.say,
+  (records) => hub.recordsSetAside(records),
+);
+const cuePreferences = new CuePreferences(localStorage);
+const planCues = new PlanCues({
+  follower: planRun,
+  preferences: cuePreferences,
+  player: new CuePlayer({
+    preferences: cuePreferences,
+    language: language.language,
+    say: language.say,
+    fetchSpoken: (kind) => http.spokenCue(kind, language.language.peek()),
+  }),
+});
+/** What the tab names: the page's own alarm, else the first that calls. */
+const calling = computed(() => {
+  const text = language.text.value;
+  if (hub.pageAlarm.value) return text.pageAlarm.title;
+  const first = hub.alarmEntries.value.find(isCalling);
+  return first === undefined ? null : entryWords(first, text, language.say, true).title;
+});
+const pageTitle = new PageTitle(
+  calling,
+  (view, alarm) => {
+    const text = language.text.value;
+    const whole = view === '' ? text.name : `${view} \u2013 ${text.name}`;
+    return alarm === null ? whole : text.frame.tab(alarm, whole);
+  },
+  document.querySelector<HTMLLinkElement>('link[rel="icon"]'),
+);
+
 const app: App = {
   get text() {
     return language.text.value;
@@ -80,11 +125,7 @@ const app: App = {
   outbox,
   planRun,
   connection,
-  http: new HubHttp(
-    (path, init) => fetch(path, init),
-    language.say,
-    (records) => hub.recordsSetAside(records),
-  ),
+  http,
   commands: new Commands({ hub, outbox, requests, sounder, timers }),
   sounder,
   audioRunning,
@@ -92,6 +133,9 @@ const app: App = {
   preferences,
   theme,
   router: new Router(),
+  pageTitle,
+  alarmPlace,
+  planCues,
   timers,
 };
 
@@ -105,11 +149,24 @@ timers.every(tickIntervalMs, () => {
   vibration.update(hub.soundPriority.value, timers.nowMs());
 });
 effect(() => sounder.sound(hub.soundPriority.value));
+// The hub is told at once of what is presented anew, after it has been drawn: it counts this page for no more.
+effect(() => {
+  hub.alarmEntries.value;
+  hub.soundPriority.value;
+  timers.after(50, () => connection.sendPageState());
+});
 const wakeLock = new WakeLock();
 effect(() => wakeLock.keepAwake(hub.recording.value));
 // Any touch or key lets the browser sound from then on; the check still asks whether it was heard.
 for (const gesture of ['pointerdown', 'keydown']) {
-  addEventListener(gesture, () => void (audioRunning.value || sounder.unlock()), { capture: true });
+  addEventListener(
+    gesture,
+    () => {
+      if (!audioRunning.value) void sounder.unlock();
+      planCues.player.unlock();
+    },
+    { capture: true },
+  );
 }
 document.addEventListener('visibilitychange', () => {
   connection.sendPageState();
@@ -138,4 +195,15 @@ function Page() {
     </AppContext.Provider>
   );
 }
-void language.start().then(() => render(<Page />, document.getElementById('page')!));
+/** In a tree of its own: a view that breaks leaves the alarms standing, and a dialog can take them in. */
+function Alarms() {
+  return (
+    <AppContext.Provider value={app}>
+      <AlarmFrame key={language.language.value} />
+    </AppContext.Provider>
+  );
+}
+void language.start().then(() => {
+  render(<Alarms />, alarmPlace.host);
+  render(<Page />, document.getElementById('page')!);
+});

@@ -41,6 +41,8 @@ const configSchema = z.strictObject({
   'alarm-sound': trueOrFalse.default(true),
   'alarm-command': z.string().min(1).optional(),
   'alarm-webhook': z.url({ error: settingFaults.webAddress }).optional(),
+  'alarm-webhook-secret': z.string().min(16, { error: settingFaults.secret }).optional(),
+  'alarm-beacon': wholeNumber(5, 3_600).default(60),
 });
 
 /** The hub's settings, checked. `data` is absolute. */

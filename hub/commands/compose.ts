@@ -20,6 +20,8 @@ import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
+import { noSupervisionMemory } from '../live/supervision.ts';
+import { supervisionFileIn } from '../live/supervision-file.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
@@ -94,7 +96,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const { config, clock, store, sources, simulated, profiles = [] } = parts;
     scope.onClose(() => store.close());
     const log = createLog(config.log);
-    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log);
+    let hubIsWell = (): boolean => true;
+    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, () =>
+      hubIsWell(),
+    );
     scope.onClose(() => outputs.close());
     const hubOf: { hub?: Hub } = {};
     const watchdog = openWatchdog(config, (notice) => hubOf.hub?.notices.add(notice));
@@ -112,9 +117,12 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       simulated,
       hubSoundCount: () => outputs.soundReadyCount,
       ...(watchdog !== undefined && { wentRound: watchdog.wentRound }),
+      // A demo that was stopped is no reason to alarm anybody at its next start.
+      supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
     hubOf.hub = hub;
-    scope.onClose(hub.subscribe(soundAlarms(outputs)));
+    hubIsWell = () => hub.supervision.every(({ priority }) => priority === 'low');
+    scope.onClose(soundAlarms(hub, outputs));
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     const review = createReviewThread({
       clock: systemClock,
@@ -136,9 +144,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     // Last opened, first closed: pages hear that the session is over.
     scope.onClose(() => hub.stop());
     await hub.start();
-    void outputs.test().then((failures) => {
-      for (const failure of failures) hub.notices.add(failure);
-    });
+    void outputs.test();
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;
     return {

@@ -1,8 +1,15 @@
 // Sensors, store, sessions and listeners as one object that a server or a test drives. It decides nothing about signals;
 // it says who may not do what, and makes sure that nothing fails in silence.
 
+import type { Said } from '../../shared/said.ts';
 import type { MonotonicMs, ProcessMs } from '../../shared/units.ts';
-import type { Athlete, AthleteSettings, HoldFeeling, SensorView } from '../../shared/views.ts';
+import type {
+  Athlete,
+  AthleteSettings,
+  HoldFeeling,
+  SensorView,
+  SupervisionAlarm,
+} from '../../shared/views.ts';
 import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
@@ -19,14 +26,22 @@ import { storedPriorOf } from '../recorder/stored-prior.ts';
 import { AthleteRegister } from './athlete-register.ts';
 import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
-import type { LiveEvent, LiveListener, Session, SessionMark } from './live-event.ts';
+import type { LiveEvent, LiveListener, Session, SessionEnding, SessionMark } from './live-event.ts';
 import { LiveEvents } from './live-events.ts';
 import { LiveSession, type MarkRequest } from './live-session.ts';
 import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
 import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
 import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
+import { interruptedAlarms, lapseAlarm, stoppedAlarm } from './session-lapse.ts';
 import { SessionRecorder } from './session-recorder.ts';
+import {
+  noSupervisionMemory,
+  type RaisedSupervision,
+  Supervision,
+  type SupervisionMemory,
+} from './supervision.ts';
+import { TickWatch } from './tick-watch.ts';
 
 /** Commit interval: with `advance` running too, at most this much is lost when the power goes. */
 const commitIntervalMs = 250;
@@ -55,6 +70,8 @@ export interface HubPorts {
   readonly hubSoundCount?: () => number;
   /** Told after each whole round: sources asked for what is due, every pipeline told the time. */
   readonly wentRound?: (monitoring: boolean) => void;
+  /** Where alarms that wait for a person outlive the process; nowhere when left out. */
+  readonly supervisionMemory?: SupervisionMemory;
 }
 
 export class Hub {
@@ -70,7 +87,10 @@ export class Hub {
   readonly #outputs: OutputPresence;
   readonly #notices: HubNotices;
   readonly #recorder: SessionRecorder;
+  readonly #supervision: Supervision;
+  readonly #ticks = new TickWatch();
   readonly #services = new ServiceScope();
+  readonly #endedSessionIds = new Set<string>();
   #live: LiveSession | null = null;
 
   constructor(ports: HubPorts) {
@@ -83,16 +103,33 @@ export class Hub {
     this.#events = new LiveEvents(log);
     this.#registry = createSensorRegistry(store.sensorAssignments());
     this.#notices = new HubNotices(store, this.#stateChanged);
-    this.#recorder = new SessionRecorder({ store, log, pageClock, notices: this.#notices });
+    this.#supervision = new Supervision({
+      memory: ports.supervisionMemory ?? noSupervisionMemory,
+      makeId: ports.makeId,
+      wallNowMs: () => pageClock.wallNowMs(),
+      log,
+      changed: (alarms) => this.publish({ type: 'supervisionChanged', alarms }),
+    });
+    this.#recorder = new SessionRecorder({
+      store,
+      log,
+      pageClock,
+      notices: this.#notices,
+      failing: (reason) => this.#recordingFails(reason),
+    });
     this.#events.recordWith(this.#recorder.hear);
     this.#athletes = new AthleteRegister(store, (error) => this.#recorder.failed(error));
     this.#outputs = new OutputPresence(pageClock, ports.hubSoundCount ?? (() => 0));
+    this.#events.subscribe((event) => this.#callForOutputs(event));
   }
 
   /** Begins listening to the sensors. When a source fails, everything begun is stopped again. */
   async start(): Promise<void> {
-    const { sources } = this.#ports;
+    const { sources, store } = this.#ports;
     const scope = this.#services;
+    for (const alarm of await interruptedAlarms(store)) this.#supervision.raise(alarm);
+    for (const { session } of await store.listSessions())
+      if (session.status === 'ended') this.#endedSessionIds.add(session.sessionId);
     // Opened first, closed last: what came until the sources have stopped is committed.
     scope.onClose(() => this.#recorder.commit());
     scope.onClose(this.pageClock.every(commitIntervalMs, () => this.#recorder.commit()));
@@ -112,7 +149,7 @@ export class Hub {
 
   /** Ends the session and closes every link. */
   async stop(): Promise<void> {
-    if (this.#live !== null) this.endSession();
+    if (this.#live !== null) this.endSession('hubStopped');
     await this.#services.close();
   }
 
@@ -135,8 +172,18 @@ export class Hub {
     return this.#registry.views();
   }
 
+  /** The alarms of the watching itself, the most urgent first. */
+  get supervision(): readonly SupervisionAlarm[] {
+    return this.#supervision.alarms;
+  }
+
   get notices(): HubNotices {
     return this.#notices;
+  }
+
+  /** True of a session that was recorded to its end. What ended it against anyone's will is an alarm of its own. */
+  wasEnded(sessionId: string): boolean {
+    return this.#endedSessionIds.has(sessionId);
   }
 
   /** The session's time now; null between sessions. */
@@ -163,22 +210,30 @@ export class Hub {
     }
     const live = this.#begin(session, chosen.value);
     this.#live = live;
+    this.#supervision.watchedAgain(session.athleteIds);
     this.publish({ type: 'sessionStarted', session });
     for (const { sensors } of start.athletes) for (const sensor of sensors) live.link(sensor, session.zeroMs);
     for (const source of this.#ports.sources) source.sessionStarted?.(session.zeroMs);
     return ok(session);
   }
 
-  endSession(): Result<Session, Refusal> {
-    const ending = this.#live;
-    if (ending === null) return failed<Refusal>(refusals.noSession);
+  /** Ends by a person's will, when left out; that it ends by anything else is an alarm. */
+  endSession(ending: SessionEnding = 'person'): Result<Session, Refusal> {
+    const live = this.#live;
+    if (live === null) return failed<Refusal>(refusals.noSession);
     const endedAtMs = this.#present();
     // What was due may have ended the session already: a replay that came to its end.
-    if (this.#live !== ending) return ok(ending.session);
+    if (this.#live !== live) return ok(live.session);
     for (const source of this.#ports.sources) source.sessionEnded?.();
-    const session = ending.end(endedAtMs);
+    const session = live.end(endedAtMs);
     this.#live = null;
-    this.publish({ type: 'sessionEnded', session, atMs: session.endedAtMs ?? ending.toSessionMs(endedAtMs) });
+    this.#endedSessionIds.add(session.sessionId);
+    // Before anybody hears that the session is over, so that no page is quiet between the two.
+    if (ending === 'hubStopped' || ending === 'diskFault')
+      this.#supervision.raise(
+        stoppedAlarm(session, this.#athletes.list(), ending, this.pageClock.wallNowMs()),
+      );
+    this.publish({ type: 'sessionEnded', session, atMs: session.endedAtMs ?? live.toSessionMs(endedAtMs) });
     return ok(session);
   }
 
@@ -287,6 +342,21 @@ export class Hub {
     );
   }
 
+  /** Something of the watching itself is wrong, or has happened. */
+  raiseSupervision(raised: RaisedSupervision): void {
+    this.#supervision.raise(raised);
+  }
+
+  /** It is right again. */
+  clearSupervision(kind: SupervisionAlarm['kind'], subject: Said | null = null): void {
+    this.#supervision.clear(kind, subject);
+  }
+
+  acknowledgeSupervision(alarmIds: readonly string[]): Result<true, Refusal> {
+    this.#supervision.acknowledge(alarmIds);
+    return ok(true);
+  }
+
   pageState(pageId: string, outputs: PageOutputs): void {
     this.#outputs.said(pageId, outputs);
   }
@@ -299,15 +369,18 @@ export class Hub {
   #headNotWritten({ sessionId }: Session, error: unknown): void {
     this.#ports.log.error('a session could not be started', error);
     this.#notices.add(recordingNotStarted(faultSaid(error)).said);
-    if (this.#live?.session.sessionId === sessionId) this.endSession();
+    if (this.#live?.session.sessionId === sessionId) this.endSession('diskFault');
   }
 
   readonly #stateChanged = (): void => this.publish({ type: 'hubStateChanged' });
 
   #goRound(): void {
-    const live = this.#live;
-    live?.advance(this.#present());
-    this.#ports.wentRound?.(live !== null);
+    const lapse = this.#ticks.look(this.pageClock.nowMs(), this.pageClock.wallNowMs());
+    const { session } = this;
+    if (lapse !== null && session !== null)
+      this.#supervision.raise(lapseAlarm(lapse, session, this.#athletes.list(), this.pageClock.wallNowMs()));
+    this.#live?.advance(this.#present());
+    this.#ports.wentRound?.(session !== null);
   }
 
   /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */
@@ -315,6 +388,42 @@ export class Hub {
     const now = this.clock.nowMs();
     for (const source of this.#ports.sources) source.deliverUntil?.(now);
     return now;
+  }
+
+  #recordingFails(reason: Said | null): void {
+    if (reason === null) this.#supervision.clear('recordingFails');
+    else
+      this.#supervision.raise({
+        kind: 'recordingFails',
+        priority: this.#live === null ? 'low' : 'medium',
+        reason,
+      });
+  }
+
+  /** What pages and loudspeakers have to present from now on. */
+  #callForOutputs(event: LiveEvent): void {
+    if (event.type === 'sessionEnded') this.#outputs.sessionOver();
+    else if (event.type === 'alarms') {
+      const unseen = event.alarms.filter(({ acknowledged }) => !acknowledged);
+      this.#outputs.callFor(
+        event.athleteId,
+        unseen.map(({ alarmId }) => alarmId),
+        event.sound.priority,
+      );
+    } else if (event.type === 'supervisionChanged') {
+      const unseen = event.alarms.filter(({ acknowledged }) => !acknowledged);
+      this.#outputs.callFor(
+        null,
+        unseen.map(({ alarmId }) => alarmId),
+        this.#supervision.soundPriority,
+      );
+    }
+  }
+
+  /** A time from the future would carry the session's clock with it, past every silence that should alarm. */
+  #notAhead(atMs: ProcessMs): ProcessMs {
+    const nowMs = this.clock.nowMs();
+    return atMs <= nowMs ? atMs : nowMs;
   }
 
   #newSession(athletes: readonly Athlete[], title: string): Session {
@@ -366,8 +475,9 @@ export class Hub {
   #listenerOf(source: SensorSource): SensorListener {
     return {
       packet: (packet) => {
-        this.#registry.countPacket(packet.sensorId, packet.receivedAtMs, this.clock.wallNowMs());
-        this.#live?.packet(packet);
+        const receivedAtMs = this.#notAhead(packet.receivedAtMs);
+        this.#registry.countPacket(packet.sensorId, receivedAtMs, this.clock.wallNowMs());
+        this.#live?.packet({ ...packet, receivedAtMs });
       },
       sensorChanged: (status, atMs) => this.#sensorChanged(status, atMs),
       sensorGone: (sensorId) => {
@@ -378,7 +488,7 @@ export class Hub {
       finished: () => {
         this.#ports.log.info('the replay has come to its end');
         // A replayed recording ends where its data end; a person may still look at the page.
-        if (source.source === 'replay' && this.#live !== null) this.endSession();
+        if (source.source === 'replay' && this.#live !== null) this.endSession('dataEnded');
       },
       mark: (mark) => this.#replayedMark(mark),
     };
@@ -389,7 +499,7 @@ export class Hub {
     this.#registry.update(status);
     this.#stateChanged();
     if (before === undefined || before.link !== status.link)
-      this.#live?.link(status, atMs ?? this.#present());
+      this.#live?.link(status, atMs === undefined ? this.#present() : this.#notAhead(atMs));
   }
 
   #replayedMark(mark: Parameters<NonNullable<SensorListener['mark']>>[0]): void {
@@ -398,7 +508,8 @@ export class Hub {
     const { athleteIds } = live.session;
     const athleteId = athleteIds.includes(mark.athleteHint) ? mark.athleteHint : athleteIds[0];
     if (athleteId === undefined) return;
-    const { kind, text, receivedAtMs } = mark;
+    const { kind, text } = mark;
+    const receivedAtMs = this.#notAhead(mark.receivedAtMs);
     live.addMark({ athleteId, kind, atMs: live.toSessionMs(receivedAtMs), text }, receivedAtMs);
   }
 

@@ -4,7 +4,7 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
-import type { Athlete, HoldFeeling, SessionView } from '../../shared/views.ts';
+import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
@@ -24,6 +24,9 @@ export interface Session {
   readonly title: string;
   readonly athleteIds: readonly string[];
 }
+
+/** Why a session ended: a person's will and the end of a replayed recording are no alarm, anything else is. */
+export type SessionEnding = 'person' | 'dataEnded' | 'hubStopped' | 'diskFault';
 
 /** A hold as it stands now, with how it felt once somebody has said it. */
 export interface SessionHold extends LiveHold {
@@ -92,6 +95,8 @@ export type LiveEvent =
   | { readonly type: 'learnt'; readonly athleteId: string; readonly prior: AthletePrior }
   /** A sensor's state, or what a person should know of the hub, has changed. */
   | { readonly type: 'hubStateChanged' }
+  /** The alarms of the watching itself, all that stand. */
+  | { readonly type: 'supervisionChanged'; readonly alarms: readonly SupervisionAlarm[] }
   /** A plan was started, taken up again, or forgotten. */
   | { readonly type: 'planRunChanged' }
   | { readonly type: 'planRunStep'; readonly step: PlanRunEvent };

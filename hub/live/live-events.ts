@@ -23,9 +23,10 @@ export class LiveEvents {
   }
 
   publish(event: LiveEvent): void {
-    if (event.type !== 'alarms') this.#tell(this.#recorder, event);
+    const isAlarm = event.type === 'alarms' || event.type === 'supervisionChanged';
+    if (!isAlarm) this.#tell(this.#recorder, event);
     for (const listener of this.#listeners) this.#tell(listener, event);
-    if (event.type === 'alarms') this.#tell(this.#recorder, event);
+    if (isAlarm) this.#tell(this.#recorder, event);
   }
 
   #tell(listener: LiveListener | undefined, event: LiveEvent): void {

@@ -18,6 +18,8 @@ export interface SessionRecorderParts {
   readonly log: HubLog;
   readonly pageClock: Clock;
   readonly notices: Pick<HubNotices, 'add' | 'ofWriting'>;
+  /** Writing fails, for this reason; null when it works again. */
+  readonly failing?: (reason: Said | null) => void;
 }
 
 /** What of one session has been written, to write the differences. */
@@ -109,6 +111,7 @@ export class SessionRecorder {
       case 'phase':
       case 'forecast':
       case 'hubStateChanged':
+      case 'supervisionChanged':
       case 'planRunChanged':
       case 'planRunStep':
         return;
@@ -126,6 +129,7 @@ export class SessionRecorder {
     if (!this.#failing) return;
     this.#failing = false;
     this.#parts.notices.add(said('notice.recordingAgain'));
+    this.#parts.failing?.(null);
   }
 
   /** Tells that a write has failed. */
@@ -134,6 +138,7 @@ export class SessionRecorder {
     const reason = faultSaid(error);
     this.#parts.notices.add(said('notice.recordingFails', { reason }));
     this.#failing = true;
+    this.#parts.failing?.(reason);
   }
 
   /** The store says how writing goes. */
@@ -145,6 +150,7 @@ export class SessionRecorder {
     if (kind === this.#lastLogged) return;
     const before = this.#lastLogged;
     this.#lastLogged = kind;
+    this.#parts.failing?.(kind === '' ? null : (notice ?? null));
     if (kind === '') {
       log.info('the recording is being written again');
       if (before !== '') notices.add(said('notice.recordingAgain'));

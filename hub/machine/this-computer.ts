@@ -42,7 +42,7 @@ export function thisComputer(): Computer {
     radioAdapters: () => (isLinux ? radioAdapters() : undefined),
     mayUseRadio: () => (isLinux ? hasNetRaw() : undefined),
     soundPlayer() {
-      const loudspeaker = findLoudspeaker({ clock: systemClock });
+      const loudspeaker = findLoudspeaker({ clock: systemClock })?.(() => undefined);
       loudspeaker?.close();
       return loudspeaker?.name;
     },

@@ -1,75 +1,145 @@
-// All alarm outputs of the hub itself together: tried at start, sounding the most urgent alarm of any athlete.
+// All alarm outputs of the hub itself together: tried at start and at intervals, sounding the most urgent alarm of any
+// athlete. Which of them fails is known at any time.
 
-import { type Said, said } from '../../shared/said.ts';
+import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
-import type { AlarmOutput } from './alarm-output.ts';
+import type { Clock } from '../base/ports/clock.ts';
+import type { AlarmOutput, OutputHealth } from './alarm-output.ts';
+
+export interface OutputFault {
+  readonly name: Said;
+  readonly reason: Said;
+}
 
 export interface AlarmOutputs {
-  /** Tries each output once. Resolves to what to say of each that failed; those are left out from then on. */
-  test(): Promise<readonly Said[]>;
-  /** What one athlete's alarms call for now; null for silence. */
-  setPriority(athleteId: string, priority: AlarmPriority | null): void;
-  /** Nobody is monitored any more. */
-  silence(): void;
-  /** 1 while the hub's own loudspeaker has passed its test: what a command or webhook reaches is not known here. */
+  /** Tries each output once, audibly. */
+  test(): Promise<void>;
+  /** What one athlete's alarms, or those of the watching itself, call for now; null for silence. */
+  setPriority(of: string, priority: AlarmPriority | null): void;
+  /** Nobody is monitored any more: only what is of the watching itself goes on. */
+  silenceAthletes(): void;
+  /** While a session runs each is probed more often. */
+  setInUse(inUse: boolean): void;
+  /** 1 while the hub's own loudspeaker works: what a command or webhook reaches is not known here. */
   readonly soundReadyCount: number;
+  readonly faults: readonly OutputFault[];
+  /** Hears of each output that begins to fail, fails otherwise, or works again (null). */
+  onHealth(listener: (name: Said, reason: Said | null) => void): void;
   close(): void;
 }
 
+export interface AlarmOutputsParts {
+  readonly clock: Clock;
+  /** Each is given the ear for its health. */
+  readonly loudspeaker: ((health: OutputHealth) => AlarmOutput) | null;
+  readonly others: readonly ((health: OutputHealth) => AlarmOutput)[];
+}
+
+/** What the watching itself calls for is under this name. */
+export const ofTheWatching = '';
+
+/** While a session runs a failing output is found within this, unless it is used before. Our choice. */
+export const probeInUseMs = 60_000;
+const probeAtRestMs = 600_000;
 const urgency: Readonly<Record<AlarmPriority, number>> = { high: 3, medium: 2, low: 1 };
 
-export function createAlarmOutputs(
-  loudspeaker: AlarmOutput | null,
-  others: readonly AlarmOutput[],
-): AlarmOutputs {
-  const outputs = loudspeaker === null ? others : [loudspeaker, ...others];
-  let loudspeakerWorks = false;
-  const priorities = new Map<string, AlarmPriority>();
-  let sounding: AlarmPriority | null = null;
-
-  function mostUrgent(): AlarmPriority | null {
-    let most: AlarmPriority | null = null;
-    for (const priority of priorities.values()) {
-      if (most === null || urgency[priority] > urgency[most]) most = priority;
-    }
-    return most;
-  }
-
-  function update(): void {
-    const next = mostUrgent();
-    if (next === sounding) return;
-    sounding = next;
-    // One that failed its test may work by now (a loudspeaker that was busy): it is told too, it just does not count.
-    for (const output of outputs) output.sound(next);
-  }
-
-  return {
-    async test() {
-      const failures: Said[] = [];
-      await Promise.all(
-        outputs.map(async (output) => {
-          const result = await output.test();
-          if (result.ok) loudspeakerWorks ||= output === loudspeaker;
-          else failures.push(said('output.fails', { output: output.name, reason: result.reason }));
-        }),
-      );
-      return failures;
-    },
-    setPriority(athleteId, priority) {
-      if (priority === null) priorities.delete(athleteId);
-      else priorities.set(athleteId, priority);
-      update();
-    },
-    silence() {
-      priorities.clear();
-      update();
-    },
-    get soundReadyCount() {
-      return loudspeakerWorks ? 1 : 0;
-    },
-    close() {
-      priorities.clear();
-      for (const output of outputs) output.close();
-    },
-  };
+export function createAlarmOutputs(parts: AlarmOutputsParts): AlarmOutputs {
+  return new Outputs(parts);
 }
+
+class Outputs implements AlarmOutputs {
+  readonly #clock: Clock;
+  readonly #all: readonly AlarmOutput[];
+  readonly #loudspeaker: AlarmOutput | null;
+  readonly #faults = new Map<AlarmOutput, Said>();
+  readonly #worked = new Set<AlarmOutput>();
+  readonly #priorities = new Map<string, AlarmPriority>();
+  #listener: ((name: Said, reason: Said | null) => void) | undefined;
+  #sounding: AlarmPriority | null = null;
+  #stopProbing: () => void;
+
+  constructor({ clock, loudspeaker, others }: AlarmOutputsParts) {
+    this.#clock = clock;
+    const made = [...(loudspeaker === null ? [] : [loudspeaker]), ...others].map((make) => {
+      const output: AlarmOutput = make((fault) => this.#heard(output, fault));
+      return output;
+    });
+    this.#all = made;
+    this.#loudspeaker = loudspeaker === null ? null : (made[0] ?? null);
+    this.#stopProbing = clock.every(probeAtRestMs, () => this.#probe());
+  }
+
+  async test(): Promise<void> {
+    await Promise.all(
+      this.#all.map(async (output) => {
+        const result = await output.test();
+        this.#heard(output, result.ok ? null : result.reason);
+      }),
+    );
+  }
+
+  setPriority(of: string, priority: AlarmPriority | null): void {
+    if (priority === null) this.#priorities.delete(of);
+    else this.#priorities.set(of, priority);
+    this.#update();
+  }
+
+  silenceAthletes(): void {
+    for (const of of this.#priorities.keys()) if (of !== ofTheWatching) this.#priorities.delete(of);
+    this.#update();
+  }
+
+  setInUse(inUse: boolean): void {
+    this.#stopProbing();
+    this.#stopProbing = this.#clock.every(inUse ? probeInUseMs : probeAtRestMs, () => this.#probe());
+    if (inUse) this.#probe();
+  }
+
+  get soundReadyCount(): number {
+    const one = this.#loudspeaker;
+    return one !== null && this.#worked.has(one) && !this.#faults.has(one) ? 1 : 0;
+  }
+
+  get faults(): readonly OutputFault[] {
+    return [...this.#faults].map(([{ name }, reason]) => ({ name, reason }));
+  }
+
+  onHealth(listener: (name: Said, reason: Said | null) => void): void {
+    this.#listener = listener;
+  }
+
+  close(): void {
+    this.#stopProbing();
+    this.#priorities.clear();
+    for (const output of this.#all) output.close();
+  }
+
+  #probe(): void {
+    for (const output of this.#all)
+      void output.probe().then((result) => this.#heard(output, result.ok ? null : result.reason));
+  }
+
+  #heard(output: AlarmOutput, fault: Said | null): void {
+    const before = this.#faults.get(output);
+    if (fault === null) {
+      this.#worked.add(output);
+      this.#faults.delete(output);
+    } else this.#faults.set(output, fault);
+    if (!isSame(before, fault)) this.#listener?.(output.name, fault);
+  }
+
+  #update(): void {
+    let most: AlarmPriority | null = null;
+    for (const priority of this.#priorities.values())
+      if (most === null || urgency[priority] > urgency[most]) most = priority;
+    if (most === this.#sounding) return;
+    this.#sounding = most;
+    // One that failed may work by now (a loudspeaker that was busy): it is told too, it just does not count.
+    for (const output of this.#all) output.sound(most);
+  }
+}
+
+const isSame = (before: Said | undefined, now: Said | null): boolean =>
+  before === undefined || now === null
+    ? (before ?? null) === now
+    : JSON.stringify(before) === JSON.stringify(now);

@@ -8,7 +8,7 @@ import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmWav } from '../../src/alarms/alarm-wav.ts';
 import { burstDurationMs, signalPatterns } from '../../src/alarms/signal-patterns.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput, OutputTest } from './alarm-output.ts';
+import type { AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
 import { type RunCommand, type RunningCommand, runCommand } from './run-command.ts';
 
 interface Player {
@@ -35,21 +35,24 @@ const players: readonly Player[] = [
 
 /** A burst that takes so much longer than its length hangs. Our choice. */
 const hangMs = 4_000;
+/** A player that is over before this share of the sound has played nothing. Our choice: some return a little early. */
+const leastShare = 0.5;
+/** After a burst that could not be played the next is tried soon. Our choice. */
+const retryMs = 1_000;
+const headerBytes = 44;
 
 export interface LoudspeakerOptions {
   readonly clock: Clock;
   readonly run?: RunCommand;
   /** Whether a program can be found; the PATH is searched when left out. */
   readonly hasProgram?: (program: string) => boolean;
-  /** Told when a burst could not be played, at most once until one can. */
-  readonly failed?: (reason: Said) => void;
 }
 
-/** The loudspeaker with the first player found, or null with nothing started when the system has none. */
-export function findLoudspeaker(options: LoudspeakerOptions): AlarmOutput | null {
+/** Makes the loudspeaker with the first player found; null when the system has none. Nothing is started yet. */
+export function findLoudspeaker(options: LoudspeakerOptions): ((health: OutputHealth) => AlarmOutput) | null {
   const has = options.hasProgram ?? isOnPath;
   const player = players.find(({ program }) => has(program));
-  return player === undefined ? null : new Loudspeaker(player, options);
+  return player === undefined ? null : (health) => new Loudspeaker(player, options, health);
 }
 
 function isOnPath(program: string): boolean {
@@ -69,32 +72,43 @@ class Loudspeaker implements AlarmOutput {
   readonly #player: Player;
   readonly #clock: Clock;
   readonly #run: RunCommand;
-  readonly #failed: ((reason: Said) => void) | undefined;
+  readonly #health: OutputHealth;
   readonly #folder: string;
-  readonly #files: Readonly<Record<AlarmPriority, string>>;
+  readonly #files: Readonly<Record<AlarmPriority | 'silence', string>>;
   #priority: AlarmPriority | null = null;
   #playing: RunningCommand | undefined;
   #cancelNext: (() => void) | undefined;
-  #hasFailed = false;
+  #isClosed = false;
 
-  constructor(player: Player, options: LoudspeakerOptions) {
+  constructor(player: Player, options: LoudspeakerOptions, health: OutputHealth) {
     this.#player = player;
     this.name = said('output.loudspeaker', { program: player.program });
     this.#clock = options.clock;
     this.#run = options.run ?? runCommand;
-    this.#failed = options.failed;
+    this.#health = health;
     this.#folder = mkdtempSync(join(tmpdir(), 'slackwater-sound-'));
-    const fileOf = (priority: AlarmPriority): string => {
-      const file = join(this.#folder, `${priority}.wav`);
-      writeFileSync(file, alarmWav(signalPatterns[priority].sound));
+    const fileOf = (name: string, wav: Uint8Array): string => {
+      const file = join(this.#folder, `${name}.wav`);
+      writeFileSync(file, wav);
       return file;
     };
-    this.#files = { high: fileOf('high'), medium: fileOf('medium'), low: fileOf('low') };
+    const burst = (priority: AlarmPriority): Uint8Array => alarmWav(signalPatterns[priority].sound);
+    this.#files = {
+      high: fileOf('high', burst('high')),
+      medium: fileOf('medium', burst('medium')),
+      low: fileOf('low', burst('low')),
+      // As long and of the same form as the low burst, and not to be heard.
+      silence: fileOf('silence', burst('low').fill(0, headerBytes)),
+    };
   }
 
-  async test(): Promise<OutputTest> {
-    const reason = await this.#run(this.#player.program, this.#player.argsFor(this.#files.low)).ended;
-    return reason === null ? { ok: true } : { ok: false, reason };
+  test(): Promise<OutputTest> {
+    return this.#try('low', 'low');
+  }
+
+  /** Plays silence by the same way. While it sounds, each burst is a test. */
+  async probe(): Promise<OutputTest> {
+    return this.#priority === null ? this.#try('silence', 'low') : { ok: true };
   }
 
   sound(priority: AlarmPriority | null): void {
@@ -105,6 +119,7 @@ class Loudspeaker implements AlarmOutput {
   }
 
   close(): void {
+    this.#isClosed = true;
     this.#priority = null;
     this.#silence();
     rmSync(this.#folder, { recursive: true, force: true });
@@ -118,25 +133,59 @@ class Loudspeaker implements AlarmOutput {
   }
 
   #burst(priority: AlarmPriority): void {
-    const playing = this.#run(this.#player.program, this.#player.argsFor(this.#files[priority]));
+    const playing = this.#play(priority, priority);
     this.#playing = playing;
-    // A player that hangs (device in use) would silence every later burst.
-    const patienceMs = burstDurationMs(signalPatterns[priority].sound) + hangMs;
-    this.#cancelNext = this.#clock.after(patienceMs, () => {
-      this.#hasFailed = true;
-      this.#failed?.(said('output.hangs', { program: this.#player.program }));
-      this.#silence();
-      if (this.#priority === priority) this.#burst(priority);
-    });
-    void playing.ended.then((reason) => {
-      if (reason !== null && !this.#hasFailed) this.#failed?.(reason);
-      if (this.#playing === playing) this.#hasFailed = reason !== null;
+    void playing.ended.then((fault) => {
       // Something else sounds by now, or nothing should.
       if (this.#playing !== playing) return;
-      this.#cancelNext?.();
-      this.#cancelNext = this.#clock.after(signalPatterns[priority].sound.interburstMs, () => {
+      this.#health(fault);
+      const pauseMs = fault === null ? signalPatterns[priority].sound.interburstMs : retryMs;
+      this.#cancelNext = this.#clock.after(pauseMs, () => {
         if (this.#priority === priority) this.#burst(priority);
       });
     });
+  }
+
+  async #try(file: AlarmPriority | 'silence', length: AlarmPriority): Promise<OutputTest> {
+    if (this.#isClosed) return { ok: true };
+    const fault = await this.#play(file, length).ended;
+    // Stopped by the end of the hub it says nothing.
+    if (this.#isClosed) return { ok: true };
+    this.#health(fault);
+    return fault === null ? { ok: true } : { ok: false, reason: fault };
+  }
+
+  /** One run of the player: how it ended, at the latest when it hangs. */
+  #play(file: AlarmPriority | 'silence', length: AlarmPriority): RunningCommand {
+    const { program, argsFor } = this.#player;
+    const soundMs = burstDurationMs(signalPatterns[length].sound);
+    const begunAtMs = this.#clock.nowMs();
+    const command = this.#run(program, argsFor(this.#files[file]));
+    let isStopped = false;
+    const stop = (): void => {
+      isStopped = true;
+      command.stop();
+    };
+    // A player that hangs (device in use) would silence every later burst.
+    let cancel: () => void = () => undefined;
+    const hung = new Promise<Said>((resolve) => {
+      cancel = this.#clock.after(soundMs + hangMs, () => {
+        stop();
+        resolve(said('output.hangs', { program }));
+      });
+    });
+    const over = command.ended.then((fault) => {
+      cancel();
+      if (fault !== null || isStopped) return fault;
+      const playedMs = this.#clock.nowMs() - begunAtMs;
+      return playedMs < soundMs * leastShare ? said('output.endedEarly', { program }) : null;
+    });
+    return {
+      ended: Promise.race([hung, over]),
+      stop: () => {
+        cancel();
+        stop();
+      },
+    };
   }
 }

@@ -5,31 +5,55 @@ import { sayInEnglish } from '../../shared/words/say.ts';
 import type { Config } from '../base/config.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput } from './alarm-output.ts';
+import type { AlarmOutput, OutputHealth } from './alarm-output.ts';
 import { type AlarmOutputs, createAlarmOutputs } from './alarm-outputs.ts';
 import { findLoudspeaker } from './loudspeaker.ts';
 import { createUserCommand } from './user-command.ts';
 import { createWebhook } from './webhook.ts';
 
-/** `notices` are for the terminal: what there is not, and that pages must sound then. */
+type Asked = Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook' | 'alarm-webhook-secret'> & {
+  /** Null for none: only the hub's own webhook may say that all is well. */
+  readonly 'alarm-beacon': number | null;
+};
+
+/** `notices` are for the terminal: what there is not, and that pages must sound then. `isWell`: nothing of the hub fails. */
 export function openAlarmOutputs(
-  config: Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook'>,
+  config: Asked,
   clock: Clock,
   log: HubLog,
+  isWell: () => boolean,
 ): { readonly outputs: AlarmOutputs; readonly notices: readonly Said[] } {
-  const failed = (name: string) => (reason: Said) => log.error(`${name}: ${sayInEnglish(reason)}`);
-  const loudspeaker = config['alarm-sound']
-    ? findLoudspeaker({ clock, failed: failed('loudspeaker') })
-    : null;
-  const others: AlarmOutput[] = [];
-  const words = config['alarm-command']?.trim().split(/\s+/) ?? [];
-  const [program, ...rest] = words;
-  if (program !== undefined && program !== '') {
-    others.push(createUserCommand({ command: [program, ...rest], failed: failed('alarm command') }));
-  }
-  if (config['alarm-webhook'] !== undefined) {
-    others.push(createWebhook({ url: config['alarm-webhook'], failed: failed('alarm webhook') }));
-  }
-  const missing = config['alarm-sound'] && loudspeaker === null ? [said('output.noPlayer')] : [];
-  return { outputs: createAlarmOutputs(loudspeaker, others), notices: missing };
+  /** A fault goes into the log once, until it is another. */
+  const logged = (name: string, health: OutputHealth): OutputHealth => {
+    let last: string | null = null;
+    return (fault) => {
+      const text = fault === null ? null : sayInEnglish(fault);
+      if (text !== null && text !== last) log.error(`${name}: ${text}`);
+      last = text;
+      health(fault);
+    };
+  };
+  const others: ((health: OutputHealth) => AlarmOutput)[] = [];
+  const [program, ...rest] = config['alarm-command']?.trim().split(/\s+/) ?? [];
+  if (program !== undefined && program !== '')
+    others.push((health) =>
+      createUserCommand({ command: [program, ...rest], clock, health: logged('alarm command', health) }),
+    );
+  const url = config['alarm-webhook'];
+  const secret = config['alarm-webhook-secret'];
+  if (url !== undefined)
+    others.push((health) =>
+      createWebhook({
+        url,
+        clock,
+        isWell,
+        beaconMs: config['alarm-beacon'] === null ? null : config['alarm-beacon'] * 1_000,
+        health: logged('alarm webhook', health),
+        ...(secret !== undefined && { secret }),
+      }),
+    );
+  const found = config['alarm-sound'] ? findLoudspeaker({ clock }) : null;
+  const loudspeaker = found === null ? null : (health: OutputHealth) => found(logged('loudspeaker', health));
+  const outputs = createAlarmOutputs({ clock, loudspeaker, others });
+  return { outputs, notices: config['alarm-sound'] && found === null ? [said('output.noPlayer')] : [] };
 }

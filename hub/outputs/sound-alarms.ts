@@ -1,11 +1,48 @@
-// The hub's own alarm outputs as a listener: they sound what each athlete's alarms call for, until the session is over.
+// The hub's own alarm outputs beside the hub: they sound what its alarms call for, and one that fails is an alarm itself.
 
-import type { LiveListener } from '../live/live-event.ts';
-import type { AlarmOutputs } from './alarm-outputs.ts';
+import type { Said } from '../../shared/said.ts';
+import type { Hub } from '../live/hub.ts';
+import { type AlarmOutputs, ofTheWatching } from './alarm-outputs.ts';
 
-export const soundAlarms =
-  (outputs: AlarmOutputs): LiveListener =>
-  (event) => {
-    if (event.type === 'alarms') outputs.setPriority(event.athleteId, event.sound.priority);
-    if (event.type === 'sessionEnded') outputs.silence();
+/** Until the returned function is called. */
+export function soundAlarms(hub: Hub, outputs: AlarmOutputs): () => void {
+  const tell = (subject: Said, reason: Said | null): void => {
+    if (reason === null) hub.clearSupervision('outputFailed', subject);
+    else
+      hub.raiseSupervision({
+        kind: 'outputFailed',
+        priority: hub.session === null ? 'low' : 'medium',
+        subject,
+        reason,
+      });
   };
+  const follow = (): void =>
+    outputs.setPriority(
+      ofTheWatching,
+      hub.supervision.find(({ acknowledged }) => !acknowledged)?.priority ?? null,
+    );
+  outputs.onHealth(tell);
+  // What stands from before: a session that a crash broke off.
+  follow();
+  return hub.subscribe((event) => {
+    switch (event.type) {
+      case 'alarms':
+        outputs.setPriority(event.athleteId, event.sound.priority);
+        return;
+      case 'supervisionChanged':
+        follow();
+        return;
+      case 'sessionStarted':
+        outputs.setInUse(true);
+        // What was only good to know matters now.
+        for (const { name, reason } of outputs.faults) tell(name, reason);
+        return;
+      case 'sessionEnded':
+        outputs.setInUse(false);
+        outputs.silenceAthletes();
+        return;
+      default:
+        return;
+    }
+  });
+}

@@ -1,57 +1,166 @@
-// An optional webhook: posts what should sound, at every change, as JSON. For house automation; never the only output.
+// An optional webhook: posts what should sound, at every change, as JSON, again and again until it is taken; and a beacon at
+// an interval, so that whoever receives it notices silence. For house automation and dead-man's switches; never the only output.
 
+import { createHmac } from 'node:crypto';
 import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
-import type { AlarmOutput, OutputTest } from './alarm-output.ts';
+import type { Clock } from '../base/ports/clock.ts';
+import type { AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
+import { backOffMs } from './back-off.ts';
 
 /** A webhook that answers later than this is taken for broken. Our choice. */
 const timeoutMs = 3_000;
+/** A change that is not taken for so long is given up; the beacon says what should sound from then on. Our choice. */
+export const giveUpMs = 120_000;
+
+export type Post = (url: string, body: string, headers: Readonly<Record<string, string>>) => Promise<number>;
 
 export interface WebhookOptions {
   readonly url: string;
-  readonly post?: (url: string, body: string) => Promise<number>;
-  readonly failed?: (reason: Said) => void;
+  readonly clock: Clock;
+  /** With it each post is signed. */
+  readonly secret?: string;
+  /** How often the beacon goes out; null for none: then silence says nothing. */
+  readonly beaconMs: number | null;
+  /** Whether all is well with the hub; said by each beacon. */
+  readonly isWell: () => boolean;
+  readonly post?: Post;
+  readonly health?: OutputHealth;
 }
 
-/** The webhook as an output. Bodies are `{"alarm":"high"|"medium"|"low"|"none"|"test"}`; names of people are not sent. */
+type Word = AlarmPriority | 'none';
+
+/** The signature of a post: HMAC-SHA256 (RFC 2104, FIPS 180-4) over time, a line feed and the body, in hexadecimal. */
+export const signatureOf = (secret: string, time: string, body: string): string =>
+  createHmac('sha256', secret).update(`${time}\n${body}`).digest('hex');
+
+/** The webhook as an output; names of people are not sent. Bodies and headers stand in this room's README. */
 export function createWebhook(options: WebhookOptions): AlarmOutput {
-  const post = options.post ?? postJson;
-  const host = new URL(options.url).host;
-  let last: AlarmPriority | null = null;
-  const send = async (alarm: string): Promise<OutputTest> => {
-    try {
-      const status = await post(options.url, JSON.stringify({ alarm }));
-      if (status >= 200 && status < 300) return { ok: true };
-      return { ok: false, reason: said('output.answered', { host, status }) };
-    } catch (error) {
-      return {
-        ok: false,
-        reason: said('output.noAnswer', { host, reason: error instanceof Error ? error.message : '?' }),
-      };
-    }
-  };
-  return {
-    name: said('output.webhook', { host }),
-    test: () => send('test'),
-    sound(priority) {
-      if (priority === last) return;
-      last = priority;
-      void send(priority ?? 'none').then((result) => {
-        if (!result.ok) options.failed?.(result.reason);
-      });
-    },
-    close() {
-      this.sound(null);
-    },
-  };
+  return new Webhook(options);
 }
 
-async function postJson(url: string, body: string): Promise<number> {
+class Webhook implements AlarmOutput {
+  readonly name: Said;
+  readonly #options: WebhookOptions;
+  readonly #host: string;
+  readonly #post: Post;
+  readonly #stopBeacon: () => void;
+  #wanted: Word = 'none';
+  #taken: Word = 'none';
+  #isSending = false;
+  #failures = 0;
+  #wantedSinceMs = 0;
+  #cancelRetry: (() => void) | undefined;
+  #sequence = 0;
+  #isClosed = false;
+
+  constructor(options: WebhookOptions) {
+    this.#options = options;
+    this.#host = new URL(options.url).host;
+    this.name = said('output.webhook', { host: this.#host });
+    this.#post = options.post ?? postJson;
+    this.#stopBeacon =
+      options.beaconMs === null
+        ? () => undefined
+        : options.clock.every(options.beaconMs, () => void this.#beacon());
+  }
+
+  test(): Promise<OutputTest> {
+    return this.#send({ alarm: 'test' });
+  }
+
+  /** Each beacon is one. */
+  probe(): Promise<OutputTest> {
+    return this.#beacon();
+  }
+
+  sound(priority: AlarmPriority | null): void {
+    const word = priority ?? 'none';
+    if (word === this.#wanted) return;
+    this.#wanted = word;
+    this.#failures = 0;
+    this.#wantedSinceMs = this.#options.clock.nowMs();
+    this.#cancelRetry?.();
+    void this.#next();
+  }
+
+  close(): void {
+    if (this.#isClosed) return;
+    this.#stopBeacon();
+    this.#cancelRetry?.();
+    this.#isClosed = true;
+    // Silence from now on is meant: the receiver need not wait for it.
+    if (this.#options.beaconMs !== null)
+      void this.#send({ alarm: 'none', beacon: true, well: true, nextWithinMs: null });
+    else if (this.#taken !== 'none') void this.#send({ alarm: 'none' });
+  }
+
+  async #next(): Promise<void> {
+    if (this.#isClosed || this.#isSending || this.#wanted === this.#taken) return;
+    const word = this.#wanted;
+    this.#isSending = true;
+    const { ok } = await this.#send({ alarm: word });
+    this.#isSending = false;
+    if (this.#isClosed) return;
+    if (ok) {
+      this.#failures = 0;
+      this.#taken = word;
+    } else if (word === this.#wanted) {
+      this.#failures += 1;
+      const { clock } = this.#options;
+      const delayMs = backOffMs(this.#failures);
+      if (clock.nowMs() + delayMs - this.#wantedSinceMs > giveUpMs) return;
+      this.#cancelRetry = clock.after(delayMs, () => void this.#next());
+      return;
+    }
+    await this.#next();
+  }
+
+  async #beacon(): Promise<OutputTest> {
+    const word = this.#wanted;
+    const { beaconMs, isWell } = this.#options;
+    if (this.#isClosed || beaconMs === null) return { ok: true };
+    const result = await this.#send({ alarm: word, beacon: true, well: isWell(), nextWithinMs: beaconMs });
+    if (result.ok && word === this.#wanted) this.#taken = word;
+    return result;
+  }
+
+  async #send(content: Readonly<Record<string, unknown>>): Promise<OutputTest> {
+    const { url, clock, secret, health } = this.#options;
+    this.#sequence += 1;
+    const body = JSON.stringify({ ...content, sequence: this.#sequence });
+    const time = String(Math.round(clock.wallNowMs()));
+    const headers = {
+      'content-type': 'application/json',
+      'slackwater-time': time,
+      ...(secret !== undefined && { 'slackwater-signature': signatureOf(secret, time, body) }),
+    };
+    const fault = await this.#faultOf(() => this.#post(url, body, headers));
+    health?.(fault);
+    return fault === null ? { ok: true } : { ok: false, reason: fault };
+  }
+
+  async #faultOf(post: () => Promise<number>): Promise<Said | null> {
+    try {
+      const status = await post();
+      return status >= 200 && status < 300 ? null : said('output.answered', { host: this.#host, status });
+    } catch (error) {
+      return said('output.noAnswer', {
+        host: this.#host,
+        reason: error instanceof Error ? error.message : '?',
+      });
+    }
+  }
+}
+
+const postJson: Post = async (url, body, headers) => {
   const response = await fetch(url, {
     method: 'POST',
-    headers: { 'content-type': 'application/json' },
+    headers,
     body,
+    redirect: 'error',
     signal: AbortSignal.timeout(timeoutMs),
   });
+  await response.body?.cancel();
   return response.status;
-}
+};

@@ -149,6 +149,7 @@ export class ActivePlanRun {
       case 'link':
       case 'settings':
       case 'learnt':
+      case 'supervisionChanged':
         return;
     }
   }

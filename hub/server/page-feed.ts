@@ -3,6 +3,7 @@
 
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SensorsMessage } from '../../shared/messages/sensors.ts';
+import type { SupervisionMessage } from '../../shared/messages/supervision.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs } from '../../shared/units.ts';
@@ -101,6 +102,7 @@ export class PageFeed {
         timeScale,
         simulated,
         session: session === null ? null : toSessionView(session),
+        endedSessionId: resume !== null && this.#hub.wasEnded(resume.sessionId) ? resume.sessionId : null,
         athletes: states,
         sensors,
       },
@@ -109,6 +111,10 @@ export class PageFeed {
 
   sensors(): SensorsMessage {
     return { type: 'sensors', sensors: this.#hub.sensors, notices: this.#hub.notices.all };
+  }
+
+  supervision(): SupervisionMessage {
+    return { type: 'supervision', alarms: [...this.#hub.supervision] };
   }
 
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
@@ -158,6 +164,9 @@ export class PageFeed {
         this.#send({ type: 'alarms', athleteId, atMs, alarms: alarms.map(toAlarmView), sound }, athleteId);
         return;
       }
+      case 'supervisionChanged':
+        this.#send({ type: 'supervision', alarms: [...event.alarms] }, null);
+        return;
       case 'mark': {
         const { mark, removed, requestId } = event;
         this.#send(

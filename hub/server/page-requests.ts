@@ -37,6 +37,8 @@ export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Re
       return hub.rateHold(request.athleteId, request.holdId, request.feeling);
     case 'acknowledgeAlarms':
       return hub.acknowledge(request.athleteId, request.alarmIds, access.deviceName);
+    case 'acknowledgeSupervision':
+      return hub.acknowledgeSupervision(request.alarmIds);
     case 'pauseAudio':
       return hub.pauseAudio(request.athleteId, request.paused);
     case 'changeSettings':
@@ -50,6 +52,8 @@ export const isToBeSaved = ({ type }: PageRequest): boolean =>
 
 function refusalOf(hub: Hub, request: PageRequest, access: PageAccess): Refusal | undefined {
   if (access.role === 'onlooker') return onlookerRefusal;
+  if (request.type === 'acknowledgeSupervision' && !mayAcknowledge(hub, request.alarmIds, access))
+    return refusals.ownAthleteOnly;
   if ('athleteId' in request && !maySee(access, request.athleteId)) return refusals.ownAthleteOnly;
   if (request.type === 'startSession' && !request.athleteIds.every((id) => maySee(access, id)))
     return refusals.ownAthleteOnly;
@@ -58,13 +62,21 @@ function refusalOf(hub: Hub, request: PageRequest, access: PageAccess): Refusal 
   return undefined;
 }
 
+/** An athlete's page speaks for its own athlete only: what is of others too goes on sounding on theirs. */
+function mayAcknowledge(hub: Hub, alarmIds: readonly string[], access: PageAccess): boolean {
+  if (access.athleteIds === 'all') return true;
+  return hub.supervision
+    .filter(({ alarmId }) => alarmIds.includes(alarmId))
+    .every(({ session }) => session?.athletes.every(({ athleteId }) => maySee(access, athleteId)) ?? false);
+}
+
 /** What a page says of itself. An onlooker may be anywhere and can do nothing: nobody's safety rests on their page. */
 export function notePageState(
   hub: Hub,
   pageId: string,
   access: PageAccess,
-  { visible, soundReady }: Extract<UpMessage, { type: 'pageState' }>,
+  { visible, soundReady, presented, sounding }: Extract<UpMessage, { type: 'pageState' }>,
 ): void {
   if (access.role !== 'onlooker')
-    hub.pageState(pageId, { visible, soundReady, athleteIds: access.athleteIds });
+    hub.pageState(pageId, { visible, soundReady, presented, sounding, athleteIds: access.athleteIds });
 }

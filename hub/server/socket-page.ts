@@ -121,6 +121,7 @@ export class SocketPage {
     const whole: DownMessage[] = [
       { ...welcome, role, athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds], deviceId },
       ...fill,
+      feed.supervision(),
       feed.sensors(),
       { type: 'presence', pages: presentPages() },
     ];

@@ -6,6 +6,7 @@ import type { Duplex } from 'node:stream';
 import { type WebSocket, WebSocketServer } from 'ws';
 import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import { said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
@@ -237,8 +238,11 @@ class Sockets implements SocketServer {
   }
 
   #watch(): void {
-    for (const [webSocket, entry] of this.#pages)
-      if (this.#ports.accessOf(entry.request) === undefined) this.#drop(webSocket, entry);
+    for (const [webSocket, entry] of this.#pages) {
+      if (this.#ports.accessOf(entry.request) !== undefined) continue;
+      this.#drop(webSocket, entry);
+      this.#tellDropped(entry.page.access);
+    }
     this.#tellPresence();
   }
 
@@ -252,6 +256,17 @@ class Sockets implements SocketServer {
     if (text === this.#presenceTold) return;
     this.#presenceTold = text;
     this.#fanOut(message, null);
+  }
+
+  /** Its time ran out, perhaps by a clock that was moved: nobody chose that, and it may be what an athlete lies beside. */
+  #tellDropped({ role, deviceName }: PageAccess): void {
+    const { hub } = this.#ports;
+    if (hub.session === null || role === 'onlooker') return;
+    hub.raiseSupervision({
+      kind: 'deviceDropped',
+      priority: 'high',
+      subject: said('said.asTold', { text: deviceName }),
+    });
   }
 
   #dropDevice(deviceId: string): void {

@@ -1,7 +1,7 @@
 // The part of a message that a page may see. An athlete's page hears of nobody else; who is present is for coaches.
 
 import type { DownMessage } from '../../shared/messages/down.ts';
-import type { SessionView } from '../../shared/views.ts';
+import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import { maySee, type PageAccess } from './access.ts';
 
 /** The session with only the visible athletes; null when none of them is in it. */
@@ -19,6 +19,19 @@ export function visibleSensors<Sensor extends { readonly athleteId: string | nul
   return sensors.filter(
     ({ athleteId }) => access.athleteIds === 'all' || (athleteId !== null && maySee(access, athleteId)),
   );
+}
+
+/** Those of sessions with a visible athlete, who alone is named. Outputs, devices and the recorder are for coaches. */
+export function visibleSupervision(
+  access: PageAccess,
+  alarms: readonly SupervisionAlarm[],
+): SupervisionAlarm[] {
+  return alarms.flatMap((alarm) => {
+    const { session } = alarm;
+    if (session === null) return [];
+    const athletes = session.athletes.filter(({ athleteId }) => maySee(access, athleteId));
+    return athletes.length === 0 ? [] : { ...alarm, session: { ...session, athletes } };
+  });
 }
 
 /** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
@@ -41,6 +54,8 @@ export function visiblePart(access: PageAccess, message: DownMessage): DownMessa
       };
     case 'sensors':
       return { ...message, sensors: visibleSensors(access, message.sensors) };
+    case 'supervision':
+      return { ...message, alarms: visibleSupervision(access, message.alarms) };
     case 'marked':
       return maySee(access, message.mark.athleteId) ? message : undefined;
     case 'heartbeat':

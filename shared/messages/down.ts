@@ -12,6 +12,7 @@ import { presenceMessageSchema } from './presence.ts';
 import { refusedMessageSchema } from './refused.ts';
 import { sensorsMessageSchema } from './sensors.ts';
 import { sessionMessageSchema } from './session.ts';
+import { supervisionMessageSchema } from './supervision.ts';
 import { traceMessageSchema } from './trace.ts';
 import { welcomeMessageSchema } from './welcome.ts';
 
@@ -27,6 +28,7 @@ export const downMessageSchema = z.discriminatedUnion('type', [
   sensorsMessageSchema,
   presenceMessageSchema,
   planRunMessageSchema,
+  supervisionMessageSchema,
   doneMessageSchema,
   refusedMessageSchema,
 ]);

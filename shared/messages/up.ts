@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { acknowledgeAlarmsMessageSchema } from './acknowledge-alarms.ts';
+import { acknowledgeSupervisionMessageSchema } from './acknowledge-supervision.ts';
 import { addMarkMessageSchema } from './add-mark.ts';
 import { changeSettingsMessageSchema } from './change-settings.ts';
 import { endSessionMessageSchema } from './end-session.ts';
@@ -20,6 +21,7 @@ export const upMessageSchema = z.discriminatedUnion('type', [
   removeMarkMessageSchema,
   rateHoldMessageSchema,
   acknowledgeAlarmsMessageSchema,
+  acknowledgeSupervisionMessageSchema,
   pauseAudioMessageSchema,
   changeSettingsMessageSchema,
   pageStateMessageSchema,

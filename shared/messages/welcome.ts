@@ -19,6 +19,8 @@ export const welcomeMessageSchema = z.object({
   /** The joined device this page runs on; null on the hub's own machine. */
   deviceId: z.nullable(idSchema),
   session: z.nullable(sessionViewSchema),
+  /** The session the page asked to resume, if it has been ended as meant; a page alarms of one that is simply gone. */
+  endedSessionId: z.nullable(idSchema),
   athletes: z.array(athleteStateSchema),
   sensors: z.array(sensorViewSchema),
 });

@@ -108,7 +108,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
         (likely !== undefined && likely !== null && value! >= limit!
           ? ' Die Gefahr, sie zu unterschreiten, ist nicht mehr klein.'
           : ''),
-      instruction: () => 'Hör auf und atme jetzt. Jemand bleibt dabei, bis die Sättigung zurück ist.',
+      instruction: () => 'Atme jetzt, solange der Messwert über der Untergrenze ist.',
     },
   },
   heartRateSuddenFall: {
@@ -158,8 +158,10 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   noBreathingSign: {
     present: {
       message: ({ value }) => `Kein Zeichen von Atmung seit ${seconds(value)} nach dem Alarm zum Aufhören.`,
-      instruction: () =>
-        'Geht jetzt hin: ansprechen, im Gesicht berühren, Atemweg öffnen. Bei fehlender Reaktion den Notruf wählen und Erste Hilfe leisten.',
+      instruction: ({ detail }) =>
+        detail === 'answerAsked'
+          ? 'Geht es dir gut? Atme, dann tippe auf „Antwortet“, oder jemand bei dir tut es.'
+          : 'Geht jetzt hin: ansprechen, im Gesicht berühren, Atemweg öffnen. Bei fehlender Reaktion den Notruf wählen und Erste Hilfe leisten.',
     },
   },
   sensorLost: {

@@ -107,6 +107,9 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'output.loudspeaker': (p) => `Lautsprecher (${p.program})`,
   'output.command': (p) => `Befehl (${p.program})`,
   'output.webhook': (p) => `Webhook (${p.host})`,
+  'output.endedEarly': (p) => `${p.program} war zu Ende, bevor der Ton vorbei war`,
+  'output.endedBySignal': (p) => `${p.program} wurde durch ${p.signal} beendet`,
+  'output.tooLong': (p) => `${p.program} war nach ${p.seconds} s nicht zu Ende`,
   'output.hangs': (p) => `${p.program} hängt`,
   'output.noPlayer':
     'Der Hub hat kein Programm, das Töne abspielt (gesucht: pw-play, paplay, aplay, afplay, PowerShell): Alarme ertönen nur auf den Seiten. Halte eine Seite mit eingeschaltetem Ton offen.',

@@ -117,7 +117,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
         (likely !== undefined && likely !== null && value! >= limit!
           ? ' The risk of going below it is no longer small.'
           : ''),
-      instruction: () => 'Stop and breathe now. Someone stay with them until saturation is back.',
+      instruction: () => 'Breathe now, while the reading is above the floor.',
     },
   },
   heartRateSuddenFall: {
@@ -167,8 +167,10 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   noBreathingSign: {
     present: {
       message: ({ value }) => `No sign of breathing for ${seconds(value)} since the alarm to stop.`,
-      instruction: () =>
-        'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
+      instruction: ({ detail }) =>
+        detail === 'answerAsked'
+          ? 'Are you well? Breathe, then tap “They answer”, or have someone by you do it.'
+          : 'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
     },
   },
   sensorLost: {

@@ -20,7 +20,10 @@ export const optionWords = {
   'alarm-sound': "sound alarms on the hub's own loudspeaker too",
   'alarm-command':
     'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',
-  'alarm-webhook': 'an address to POST each change of the alarm to, as {"alarm":"high"}',
+  'alarm-webhook': 'an address to POST each change of the alarm to, as {"alarm":"high"}, and a beacon',
+  'alarm-webhook-secret':
+    'signs each POST; better in the settings file or SLACKWATER_ALARM_WEBHOOK_SECRET than here',
+  'alarm-beacon': 'seconds between two beacons of the webhook, by which its receiver notices silence',
 } as const;
 
 /** What is wrong with a setting's value; the setting's name comes before it. */
@@ -30,6 +33,7 @@ export const settingFaults = {
   range: (least: number, most: number) => `needs a number from ${least} to ${most}`,
   radio: 'is noble or stoprocent',
   log: 'is silent, error, warn, info or debug',
+  secret: 'needs at least 16 characters',
   webAddress: 'needs an address beginning http:// or https://',
   invalid: 'is not valid',
 } as const;

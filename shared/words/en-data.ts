@@ -112,6 +112,11 @@ export const dataWordsInEnglish = {
   'output.loudspeaker': (p: { readonly program: string }) => `loudspeaker (${p.program})`,
   'output.command': (p: { readonly program: string }) => `command (${p.program})`,
   'output.webhook': (p: { readonly host: string }) => `webhook (${p.host})`,
+  'output.endedEarly': (p: { readonly program: string }) => `${p.program} ended before the sound was over`,
+  'output.endedBySignal': (p: { readonly program: string; readonly signal: string }) =>
+    `${p.program} was ended by ${p.signal}`,
+  'output.tooLong': (p: { readonly program: string; readonly seconds: number }) =>
+    `${p.program} did not end within ${p.seconds} s`,
   'output.hangs': (p: { readonly program: string }) => `${p.program} hangs`,
   'output.noPlayer':
     'The hub has no program to play sound (looked for pw-play, paplay, aplay, afplay, PowerShell): alarms sound on the pages only. Keep a page open with its sound on.',

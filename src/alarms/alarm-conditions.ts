@@ -7,6 +7,7 @@ import {
   type AlarmMonitor,
   breachedOximeters,
   isOverMaximum,
+  isSaturationGrave,
   isVigilant,
   lowestNowPercent,
   recoveredPercent,
@@ -75,14 +76,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  if (m.abortSinceMs !== null && m.nowMs - m.abortSinceMs >= limits.noBreathingMs) {
-    present.push({
-      key: 'noBreathingSign',
-      kind: 'noBreathingSign',
-      priority: 'high',
-      value: m.nowMs - m.abortSinceMs,
-    });
-  }
+  const noBreathing = noBreathingCondition(m);
+  if (noBreathing !== null) present.push(noBreathing);
 
   for (const fault of oximeterFaults(sceneOf(m)))
     present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
@@ -154,6 +149,26 @@ function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly Alarm
     });
   }
   return present;
+}
+
+/**
+ * Nobody has breathed since the alarm to stop. Whoever only holds on is asked to answer first: words of rescue to somebody
+ * who is well teach everyone to pass over them. They come at once where saturation is low, unknown or falls faster than a
+ * hold explains, and where no answer comes.
+ */
+function noBreathingCondition(m: AlarmMonitor): AlarmCondition | null {
+  if (m.abortSinceMs === null) return null;
+  const condition = { key: 'noBreathingSign', kind: 'noBreathingSign', priority: 'high' } as const;
+  const sinceAlarmMs = m.nowMs - m.abortSinceMs;
+  const value = sinceAlarmMs;
+  if (sinceAlarmMs < limits.noBreathingMs) return null;
+  if (isSaturationGrave(m)) return { ...condition, level: 1, value };
+  // An answer is good for as long as the first asking took.
+  const sinceAnswerMs = m.nowMs - Math.max(m.abortSinceMs, m.answeredAtMs ?? m.abortSinceMs);
+  if (sinceAnswerMs < limits.noBreathingMs) return null;
+  return sinceAnswerMs < limits.noBreathingMs + limits.answerWithinMs
+    ? { ...condition, level: 0, value, detail: 'answerAsked' }
+    : { ...condition, level: 1, value };
 }
 
 /** One for the athlete, however many oximeters see it: the lowest decides. */

@@ -44,6 +44,13 @@ export const alarmLimits = {
   vigilanceAfterHoldMs: 60_000,
   /** No sign of breathing this long after an abort alarm escalates. Our choice: about 5 s to react, about 10-15 s for the signals to show breathing (reference 3.09). */
   noBreathingMs: 20_000,
+  /** How long an athlete who was asked has to answer before words of rescue. Our choice: to hear, to decide, to tap. */
+  answerWithinMs: 10_000,
+  /** So near above the floor saturation is low. Our choice: the reading is 10-35 s behind (reference 3.27). */
+  nearFloorPercent: 2,
+  /** Steeper than twice the steepest published fall (0.35 %/s, reference 2.29 and 3.11), over at least so long. Our choice. */
+  fastFallPercentPerSecond: 0.7,
+  fastFallMs: 4_000,
   /** Saturation should be back this long after a hold: 30-60 s is typical at a finger (reference 3.28, from memory). */
   recoveryMs: 60_000,
   /** ... and this is no longer asked after so long. Our choice. */

@@ -41,6 +41,8 @@ export interface AlarmMonitor {
   readonly breathedAtMs: number | null;
   /** When this stretch of alarms to stop began, or null when there is none or breathing was seen. */
   readonly abortSinceMs: number | null;
+  /** The last time the athlete answered, or somebody by them for them. */
+  readonly answeredAtMs: number | null;
   /** In the order they were first heard of. */
   readonly oximeters: readonly OximeterWatch[];
   /** Slow mean of readings at rest, and the one that stood when the hold began. */
@@ -70,6 +72,7 @@ export function freshMonitor(settings: SettingsInForce): AlarmMonitor {
     holdEndSaidAtMs: null,
     breathedAtMs: null,
     abortSinceMs: null,
+    answeredAtMs: null,
     oximeters: [],
     restPercent: null,
     recoveryAnswered: true,
@@ -147,6 +150,9 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     case 'breathingSeen':
       m.breathedAtMs = nowMs;
       break;
+    case 'answered':
+      m.answeredAtMs = nowMs;
+      break;
     case 'link':
       observeLink(m, event.sensorId, event.measures, event.connected);
       break;
@@ -216,6 +222,7 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
     holdEndSaidAtMs: m.holdEndSaidAtMs,
     breathedAtMs: m.breathedAtMs,
     abortSinceMs: m.abortSinceMs,
+    answeredAtMs: m.answeredAtMs,
     oximeters: m.oximeters,
     restPercent: m.restPercent,
     recoveryAnswered: m.recoveryAnswered,
@@ -407,6 +414,25 @@ function breathedSince(m: AlarmMonitor, sinceMs: number | null): boolean {
   if (m.holdStartedAtMs !== null) return sinceMs !== null && m.breathedAtMs >= sinceMs;
   // Outside a hold, breathing seen within the last minute still counts: the finger lags.
   return sinceMs === null || m.breathedAtMs >= sinceMs - limits.vigilanceAfterHoldMs;
+}
+
+/** Low, falling faster than a hold explains, or not known: somebody who does not breathe now may not be able to answer. */
+export function isSaturationGrave(m: AlarmMonitor): boolean {
+  const nowPercent = lowestNowPercent(m);
+  if (nowPercent === null || isBlind(sceneOf(m)) || breachedOximeters(m).length > 0) return true;
+  // A heart that slowed at once can be a faint, whatever the finger still reads (reference 9.05).
+  if (m.heartRate.fallenFromBpm !== null) return true;
+  if (nowPercent < m.settings.floorSpo2Percent + limits.nearFloorPercent) return true;
+  return m.oximeters.some((oximeter) => {
+    const { last, trail } = decidingFloor(oximeter);
+    if (last === null || m.nowMs - last.atMs > limits.recentReadingMs) return false;
+    // The trail reaches back over the last seconds of believed readings.
+    const first = trail[0];
+    if (first === undefined || last.atMs - first.atMs < limits.fastFallMs) return false;
+    return (
+      (first.percent - last.percent) / ((last.atMs - first.atMs) / 1000) > limits.fastFallPercentPerSecond
+    );
+  });
 }
 
 /** The hold has reached the longest the athlete allowed. */

@@ -113,6 +113,8 @@ export type AlarmEvent =
   | { readonly type: 'holdWithdrawn'; readonly atMs: MonotonicMs; readonly holdId: string }
   /** A person or the signals say the athlete breathes again. */
   | { readonly type: 'breathingSeen'; readonly atMs: MonotonicMs }
+  /** Asked whether they are well, the athlete, or somebody by them, says so. No sign of breathing. */
+  | { readonly type: 'answered'; readonly atMs: MonotonicMs }
   | {
       readonly type: 'link';
       readonly atMs: MonotonicMs;

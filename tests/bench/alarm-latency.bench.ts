@@ -390,7 +390,7 @@ const witnessScript = `(() => {
   const look = () => {
     const found = new Set();
     for (const tile of document.querySelectorAll('.tile--high:not(.is-acknowledged)')) found.add(tile.getAttribute('aria-label'));
-    for (const alarm of document.querySelectorAll('.alarm-region .alarm--high:not(.is-acknowledged)'))
+    for (const alarm of document.querySelectorAll('.alarms .alarm--high:not(.is-acknowledged)'))
       found.add(location.pathname.split('/').pop());
     for (const who of showing) if (!found.has(who)) showing.delete(who);
     for (const who of found) {

@@ -1,4 +1,4 @@
-// The alarm matrix whole: prints it as the table of hub/outputs/README.md and ends with 1 where a crossing went unheard.
+// The alarm matrix whole: prints it as the table of hub/outputs/ALARM-MATRIX.md and ends with 1 where a crossing went unheard.
 // `npx tsx tests/bench/alarm-matrix.bench.ts`
 
 import { writeFileSync } from 'node:fs';

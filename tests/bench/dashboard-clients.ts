@@ -37,7 +37,16 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
     socket.on('open', () => {
       socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null }));
       setInterval(
-        () => socket.send(JSON.stringify({ type: 'pageState', visible: true, soundReady: true })),
+        () =>
+          socket.send(
+            JSON.stringify({
+              type: 'pageState',
+              visible: true,
+              soundReady: true,
+              presented: [],
+              sounding: null,
+            }),
+          ),
         1_000,
       );
     });

@@ -124,7 +124,7 @@ describe('a coach with eight', () => {
     for (const { name } of alarmed)
       await page
         .getByRole('article', { name })
-        .getByRole('alert')
+        .locator('.tile-alarm')
         .filter({ hasText: 'Below the floor' })
         .waitFor({ timeout: 90_000 });
     // Whoever is in the highest alarm is at the front, once the order has come to rest.

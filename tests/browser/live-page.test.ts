@@ -191,13 +191,14 @@ describe('a hub that falls silent', () => {
     await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor({ state: 'detached' });
   });
 
-  test('a hub that is back without the session says that it was interrupted', async () => {
+  test('a hub that is back without the session: the page alarms by itself until somebody has seen it', async () => {
     const page = await open();
     await hub.stop();
     await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor();
     hub.session = null;
     await hub.start();
-    await page.getByText(/session was interrupted/).waitFor();
+    await page.getByRole('heading', { name: /^Monitoring stopped at/ }).waitFor();
+    await page.getByText(/The hub no longer runs the session/).waitFor();
     await page.getByRole('link', { name: 'Open the recording' }).waitFor();
   });
 });
@@ -264,7 +265,7 @@ describe('marks', () => {
       made.role = 'onlooker';
       made.raiseAlarm(0);
     });
-    await page.getByText('Breathe now.').waitFor();
+    await page.locator('.alarm').getByText('Breathe now.').waitFor();
     expect(await page.getByRole('button', { name: /Hold|Contraction|Acknowledge|Pause sound/ }).count()).toBe(
       0,
     );

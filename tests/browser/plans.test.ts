@@ -164,7 +164,7 @@ describe('a plan on a phone', () => {
     await keepScreenshot(page, 'plan-run-holding-phone');
     await page.locator('.athlete-run--stopped').waitFor({ timeout: 60_000 });
     await page.getByText('Stop here for today.').waitFor();
-    await page.getByRole('alert', { name: /alarm/i }).getByRole('heading').first().waitFor();
+    await page.getByRole('region', { name: 'Alarms' }).getByRole('heading').first().waitFor();
     await keepScreenshot(page, 'plan-run-stopped-phone');
     expect(await axeViolations(page)).toEqual([]);
     await page.getByRole('button', { name: 'End now' }).click();

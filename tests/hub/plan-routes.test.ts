@@ -174,7 +174,13 @@ describe('a run', () => {
     const second = (spo2Percent: number) => {
       served.source.oximetry(spo2Percent);
       served.source.heartRate(60);
-      served.hub.pageState('page', { visible: true, soundReady: true, athleteIds: 'all' });
+      served.hub.pageState('page', {
+        visible: true,
+        soundReady: true,
+        athleteIds: 'all',
+        presented: [],
+        sounding: null,
+      });
       served.clock.advance(1_000);
     };
     for (let passed = 0; passed < 12; passed += 1) second(98);

@@ -29,6 +29,7 @@ import type {
   Readout,
   SensorView,
   SessionView,
+  SupervisionAlarm,
   Trace,
 } from '../../shared/views.ts';
 import { populationPrior } from '../../src/oxygen/athlete-prior.ts';
@@ -137,6 +138,7 @@ export class FakeHub {
   readonly athletes: Athlete[] = [];
   readonly sensors: SensorView[] = [];
   readonly marks: MarkView[] = [];
+  supervision: SupervisionAlarm[] = [];
   readonly alarmsOf = new Map<string, AlarmView[]>();
   readonly pausedUntilMs = new Map<string, number>();
   readonly feelingOf = new Map<string, HoldFeeling>();
@@ -492,6 +494,7 @@ export class FakeHub {
           athleteIds: 'all',
           deviceId: null,
           session: this.session,
+          endedSessionId: null,
           athletes: present.map((athlete) => this.stateOf(athlete, this.athletes.indexOf(athlete))),
           sensors: this.sensors,
         });
@@ -582,6 +585,10 @@ export class FakeHub {
         this.broadcast({ type: 'session', session: this.session, athletes: this.athletes });
         return;
       }
+      case 'acknowledgeSupervision':
+        this.supervision = this.supervision.filter(({ alarmId }) => !message.alarmIds.includes(alarmId));
+        this.broadcast({ type: 'supervision', alarms: this.supervision });
+        return;
       case 'pageState':
         return;
     }

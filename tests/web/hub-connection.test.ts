@@ -39,7 +39,7 @@ function setUp() {
     timers,
     random: () => 1,
     resume: () => resume as never,
-    pageState: () => ({ visible: true, soundReady: false }),
+    pageState: () => ({ visible: true, soundReady: false, presented: [], sounding: null }),
     onMessage: (message) => messages.push(message),
     onMalformed: (reason) => malformed.push(reason),
     onLink: (link) => links.push(link),
@@ -62,6 +62,7 @@ function setUp() {
         athleteIds: 'all',
         deviceId: null,
         session: null,
+        endedSessionId: null,
         athletes: [],
         sensors: [],
       });
@@ -236,7 +237,13 @@ test('tells the hub every second what the page can do', () => {
   }
   const states = page.sockets[0]!.sent.filter((message) => message.type === 'pageState');
   expect(states).toHaveLength(4);
-  expect(states[0]).toEqual({ type: 'pageState', visible: true, soundReady: false });
+  expect(states[0]).toEqual({
+    type: 'pageState',
+    visible: true,
+    soundReady: false,
+    presented: [],
+    sounding: null,
+  });
 });
 
 test('what cannot be handed over is said, not swallowed', () => {

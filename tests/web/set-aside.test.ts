@@ -59,7 +59,7 @@ test('of a message the sensors may miss one, an alarm may not', () => {
     timers: { nowMs: () => 0, every: () => () => undefined, after: () => () => undefined } as never,
     random: () => 0,
     resume: () => null,
-    pageState: () => ({ visible: true, soundReady: true }),
+    pageState: () => ({ visible: true, soundReady: true, presented: [], sounding: null }),
     onMessage: ({ type }) => heard.push(type),
     onMalformed: (reason) => malformed.push(reason),
     onLink: () => undefined,

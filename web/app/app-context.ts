@@ -13,8 +13,11 @@ import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
+import type { AlarmPlace } from './alarm-place.ts';
 import type { Commands } from './commands.ts';
 import type { LanguageSetting } from './language-setting.ts';
+import type { PageTitle } from './page-title.ts';
+import type { PlanCues } from './plan-cues.ts';
 import type { Router } from './router.ts';
 
 export interface App {
@@ -38,6 +41,11 @@ export interface App {
   readonly preferences: Preferences;
   readonly theme: ReadonlySignal<'light' | 'dark'>;
   readonly router: Router;
+  readonly pageTitle: PageTitle;
+  /** Where the frame's alarms stand. */
+  readonly alarmPlace: AlarmPlace;
+  /** Cues of the plan that runs, given on every view once its page was opened. */
+  readonly planCues: PlanCues;
   readonly timers: Timers;
 }
 

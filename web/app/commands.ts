@@ -72,6 +72,41 @@ export class Commands {
     void this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId, alarmIds }));
   }
 
+  /** Of the watching itself. Who may not answer for all is heard no more on this page alone. */
+  acknowledgeSupervision(alarmIds: readonly string[]): void {
+    const { hub } = this.#parts;
+    const own = alarmIds.filter((id) => hub.ownSupervision.value.some(({ alarmId }) => alarmId === id));
+    if (own.length > 0) hub.hush(own);
+    const told = alarmIds.filter((id) => !own.includes(id));
+    if (told.length === 0) return;
+    if (hub.role.value !== 'coach' || hub.hubSilent.value) hub.hush(told);
+    else
+      void this.#request((requestId) => ({
+        type: 'acknowledgeSupervision',
+        requestId,
+        alarmIds: [...told],
+      }));
+  }
+
+  /** The athlete, or somebody by them, says that they answer. */
+  answer(athleteId: string): void {
+    this.mark(athleteId, 'answered');
+  }
+
+  /** Of what one entry of the frame shows: those that stood long enough to have been seen, each athlete's by itself. */
+  acknowledgeEach(alarms: readonly { readonly athleteId: string; readonly alarmId: string }[]): void {
+    const { hub, timers } = this.#parts;
+    for (const athleteId of new Set(alarms.map((alarm) => alarm.athleteId))) {
+      const seen = new Set(hub.athleteById(athleteId)?.seenAlarmIds(timers.nowMs()));
+      const alarmIds = alarms
+        .filter((alarm) => alarm.athleteId === athleteId && seen.has(alarm.alarmId))
+        .map(({ alarmId }) => alarmId)
+        .slice(0, 50);
+      if (alarmIds.length > 0)
+        void this.#request((requestId) => ({ type: 'acknowledgeAlarms', requestId, athleteId, alarmIds }));
+    }
+  }
+
   pauseSound(athleteId: string, paused: boolean): void {
     void this.#request((requestId) => ({ type: 'pauseAudio', requestId, athleteId, paused }));
   }

@@ -4,8 +4,8 @@ import { useEffect } from 'preact/hooks';
 import { useApp } from './app-context.ts';
 
 export function useDocumentTitle(title: string): void {
-  const { text } = useApp();
+  const { pageTitle } = useApp();
   useEffect(() => {
-    document.title = `${title} \u2013 ${text.name}`;
+    pageTitle.view.value = title;
   }, [title]);
 }

@@ -22,6 +22,13 @@ export class AlarmSounder {
     return this.#context?.state === 'running';
   }
 
+  /** What the audio clock has been given to play by now; null while nothing sounds, whatever was asked for. */
+  get sounding(): AlarmPriority | null {
+    const context = this.#context;
+    if (context === null || context.state !== 'running' || this.#output === null) return null;
+    return this.#nextBurstAt > context.currentTime ? this.#playing : null;
+  }
+
   /** Must be called from a person's gesture the first time: browsers allow no sound before one. */
   async unlock(): Promise<boolean> {
     if (this.#context === null) {

@@ -1,7 +1,7 @@
 // A modal dialog on the browser's own <dialog>: focus kept inside, Escape closes, focus returned by the browser.
 
 import type { ComponentChildren } from 'preact';
-import { useEffect, useId, useRef } from 'preact/hooks';
+import { useEffect, useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import './dialog.css';
 
@@ -15,7 +15,8 @@ export interface DialogProps {
 }
 
 export function Dialog({ title, onClose, children, actions, closeLabel }: DialogProps) {
-  const { text } = useApp();
+  const { text, alarmPlace } = useApp();
+  const alarms = useRef<HTMLDivElement>(null);
   const element = useRef<HTMLDialogElement>(null);
   const titleId = useId();
   useEffect(() => {
@@ -23,8 +24,11 @@ export function Dialog({ title, onClose, children, actions, closeLabel }: Dialog
     if (!dialog.open) dialog.showModal();
     return () => dialog.close();
   }, []);
+  // What lies outside a modal dialog can neither be pressed nor heard: alarms come in.
+  useLayoutEffect(() => alarmPlace.liftInto(alarms.current!), []);
   return (
     <dialog ref={element} class="dialog" aria-labelledby={titleId} onClose={onClose}>
+      <div class="dialog-alarms" ref={alarms} />
       <h2 id={titleId}>{title}</h2>
       <div class="dialog-body">{children}</div>
       <div class="dialog-actions">

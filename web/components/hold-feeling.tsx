@@ -49,8 +49,12 @@ export function HoldFeelingBar({ model }: { readonly model: AthleteModel }) {
   const changing = useSignal(false);
   const noting = useSignal(false);
   const hold = useComputed(() => lastHoldThatIsOver(model.holds.value));
+  // While an alarm asks for someone, nothing else is asked.
+  const isUrgent = useComputed(() =>
+    model.alarms.value.some(({ priority, acknowledged }) => priority === 'high' && !acknowledged),
+  );
   const shown = hold.value;
-  if (shown === null || shown.holdId === skippedHoldId.value) return null;
+  if (isUrgent.value || shown === null || shown.holdId === skippedHoldId.value) return null;
   const { holdId, feeling } = shown;
   const comfort = feeling?.comfort ?? null;
   const say = (change: Partial<HoldFeeling>) =>

@@ -15,7 +15,7 @@ export function Notices() {
           </button>
         </p>
       ))}
-      {hub.interruptedSessionId.value === null ? null : (
+      {hub.interruptedSessionId.value === null || hub.watching.value.length > 0 ? null : (
         <p class="notice notice--strong">
           {text.sessionInterrupted}
           <a class="button" href={`/recordings/${hub.interruptedSessionId.value}`}>

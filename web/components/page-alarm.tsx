@@ -17,9 +17,9 @@ export function PageAlarm() {
   const link = hub.link.value;
   const final = link === 'wrongVersion' || link === 'refused';
   return (
-    <div class="page-alarm-region" role="alert">
+    <div role="alert">
       {hub.pageAlarm.value ? (
-        <section class="alarm alarm--high page-alarm">
+        <section class="alarm alarm--high">
           <Beacon priority="high" still={false} />
           <div class="alarm-words">
             <h2 class="alarm-title">{words.title}</h2>

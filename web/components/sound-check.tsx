@@ -1,10 +1,21 @@
 // The sound check: unlocks audio by a gesture, plays an alarm burst, and asks whether it was heard.
 
-import { useSignal } from '@preact/signals';
+import { useComputed, useSignal } from '@preact/signals';
 import { useApp } from '../app/app-context.ts';
 import './sound-check.css';
 
-export function SoundCheck({ brief }: { readonly brief: boolean }) {
+/** What the frame's own row offers already is not said again in the view. */
+export function SoundCheckUnlessAlarmed() {
+  const { hub } = useApp();
+  const isAlarmed = useComputed(() =>
+    hub.alarmEntries.value.some(
+      (entry) => entry.type === 'athlete' && !entry.acknowledged && entry.first.kind === 'pageUnresponsive',
+    ),
+  );
+  return isAlarmed.value ? null : <SoundCheck brief />;
+}
+
+export function SoundCheck({ brief, bare = false }: { readonly brief: boolean; readonly bare?: boolean }) {
   const { text, sounder, audioRunning, soundChecked, connection } = useApp();
   const played = useSignal(false);
   const blocked = useSignal(false);
@@ -21,8 +32,8 @@ export function SoundCheck({ brief }: { readonly brief: boolean }) {
   const ready = soundChecked.value && audioRunning.value;
   if (brief && ready) return null;
   return (
-    <div class={brief ? 'sound-check sound-check--brief' : 'sound-check'}>
-      <p>
+    <div class={bare ? 'sound-check--bare' : brief ? 'sound-check sound-check--brief' : 'sound-check'}>
+      <p class={bare ? 'visually-hidden' : ''}>
         {ready ? `\u2713 ${text.setup.soundReady}` : brief ? text.live.soundOff : text.setup.soundNotReady}
       </p>
       {blocked.value ? <p class="problem">{text.setup.soundBlocked}</p> : null}

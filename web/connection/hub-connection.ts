@@ -4,6 +4,7 @@ import * as z from 'zod/mini';
 import { closeCodes } from '../../shared/error-codes.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
+import type { PageStateMessage } from '../../shared/messages/page-state.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { reconnectDelayMs } from './reconnect-delay.ts';
@@ -52,7 +53,7 @@ export interface HubConnectionOptions {
   /** 0 to 1, for spreading reconnects. */
   readonly random: () => number;
   readonly resume: () => HelloMessage['resume'];
-  readonly pageState: () => { readonly visible: boolean; readonly soundReady: boolean };
+  readonly pageState: () => Omit<PageStateMessage, 'type'>;
   readonly onMessage: (message: DownMessage, pageNowMs: number) => void;
   /** A message that does not meet the contract: it is counted and said, never guessed at. */
   readonly onMalformed: (reason: string) => void;

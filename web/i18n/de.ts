@@ -2,6 +2,7 @@
 
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
+import { deAlarms } from './de-alarms.ts';
 import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
@@ -13,6 +14,7 @@ const count = (number: number, one: string, more: string) => `${number} ${number
 export const de: Messages = {
   said: saidInGerman,
   alarmText: alarmTextInGerman,
+  frame: deAlarms,
   plans: dePlans,
   history: deHistory,
   import: deImport,
@@ -244,6 +246,7 @@ export const de: Messages = {
     lungsFull: 'Lunge voll',
     lungsHalf: 'Lunge halb voll',
     lungsEmptied: 'Lunge entleert',
+    answered: 'hat geantwortet',
   },
 
   alarm: {

@@ -13,6 +13,7 @@ import type { PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import { enAlarms } from './en-alarms.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
@@ -23,6 +24,7 @@ export const en = {
   said: saidInEnglish as SaidWords,
   /** The two sentences of an alarm. */
   alarmText: alarmTextInEnglish,
+  frame: enAlarms,
   plans: enPlans,
   history: enHistory,
   extract: enExtract,
@@ -219,7 +221,7 @@ export const en = {
       ['Space', 'hold starts or ends'],
       ['C', 'contraction'],
       ['U', 'undo the last mark made here'],
-      ['A', 'acknowledge alarms'],
+      ['A', 'acknowledge the first alarm shown'],
       ['S', 'pause or resume alarm sound'],
     ] as readonly (readonly [string, string])[],
     spokenCues: 'Speak hold start and end',
@@ -251,6 +253,7 @@ export const en = {
     lungsFull: 'lungs full',
     lungsHalf: 'lungs half full',
     lungsEmptied: 'lungs emptied',
+    answered: 'answered',
   } satisfies Record<MarkKind, string>,
 
   alarm: {

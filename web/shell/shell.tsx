@@ -7,11 +7,11 @@ import { matchPath } from '../app/router.ts';
 import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
 import { Notices } from '../components/notices.tsx';
-import { PageAlarm } from '../components/page-alarm.tsx';
 import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
 import { type Route, routes } from './routes.tsx';
+import { SpokenHolds } from './spoken-holds.tsx';
 
 function currentRoute(path: string): { route: Route; parts: Readonly<Record<string, string>> } | null {
   for (const route of routes) {
@@ -22,7 +22,7 @@ function currentRoute(path: string): { route: Route; parts: Readonly<Record<stri
 }
 
 export function Shell() {
-  const { text, router, hub } = useApp();
+  const { text, router, hub, alarmPlace } = useApp();
   const path = router.path.value;
   const found = currentRoute(path);
   const main = useRef<HTMLElement>(null);
@@ -38,9 +38,10 @@ export function Shell() {
       <a class="skip" href="#content">
         {text.skipToContent}
       </a>
+      <div ref={alarmPlace.restIn} />
       <TopBar path={path} />
       <SimulatedBand />
-      <PageAlarm />
+      <SpokenHolds />
       <Notices />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
         {hub.link.value === 'refused' && found?.route.pattern !== '/about' ? (

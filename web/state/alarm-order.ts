@@ -1,12 +1,12 @@
 // Which alarm comes first, and what sound the whole page should make. Pure.
 
-import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
 import type { AlarmView, SoundView } from '../../shared/views.ts';
 
 const rank: Readonly<Record<AlarmPriority, number>> = { high: 3, medium: 2, low: 1 };
 
 /** 0 for none, up to 3 for high. */
-function priorityRank(priority: AlarmPriority | null): number {
+export function priorityRank(priority: AlarmPriority | null): number {
   return priority === null ? 0 : rank[priority];
 }
 
@@ -29,12 +29,21 @@ export function lookRank({
   return conditionPresent ? rank[priority] : Math.min(1.5, rank[priority]);
 }
 
+/** Of the same priority what a body does comes before what a sensor does, and no breathing before all. Our choice. */
+const bodyRank: Readonly<Partial<Record<AlarmKind, number>>> = {
+  noBreathingSign: 4,
+  heartRateSuddenFall: 3,
+  floorBreached: 2,
+  saturationNotRecovering: 1,
+};
+
 /** What needs a look most comes first; then unacknowledged before acknowledged, then the newest. */
 export function orderAlarms(alarms: readonly AlarmView[]): AlarmView[] {
   return [...alarms].sort(
     (a, b) =>
       lookRank(b) - lookRank(a) ||
       Number(a.acknowledged) - Number(b.acknowledged) ||
+      (bodyRank[b.kind] ?? 0) - (bodyRank[a.kind] ?? 0) ||
       b.raisedAtMs - a.raisedAtMs,
   );
 }

@@ -1,7 +1,7 @@
 // Numbers into text: durations, ages, clock times, margins, as the page's language writes them. Words come from the
 // catalogue.
 
-import { dateFormat, numberFormat, signPrefix } from '../i18n/locale.ts';
+import { dateFormat, formatLocale, numberFormat, signPrefix } from '../i18n/locale.ts';
 
 /** 83_400 -> "1:23". Hours appear only when there are any. Never rounds up: a second counts when it is over. */
 export function formatDuration(durationMs: number): string {
@@ -41,6 +41,14 @@ export function formatWallTime(wallAtMs: number): string {
   return dateFormat({ dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
 }
 
+/** Time of day to the second, with the date where it is not today's. */
+export function formatClockTime(wallAtMs: number, nowWallMs: number): string {
+  const isToday = new Date(wallAtMs).toDateString() === new Date(nowWallMs).toDateString();
+  return dateFormat(isToday ? { timeStyle: 'medium' } : { dateStyle: 'medium', timeStyle: 'medium' }).format(
+    wallAtMs,
+  );
+}
+
 /** A measure's value: whole numbers bare, others to one decimal; a count needs no unit. */
 export function formatMeasure(value: number, unit: string): string {
   const text = Number.isInteger(value) ? String(value) : formatDecimal(value, 1);
@@ -50,4 +58,9 @@ export function formatMeasure(value: number, unit: string): string {
 /** With a fixed number of decimals: "97.5", in German "97,5". */
 export function formatDecimal(value: number, decimals: number): string {
   return numberFormat(decimals).format(value);
+}
+
+/** "Mira, Teo and Sana". */
+export function formatList(names: readonly string[]): string {
+  return new Intl.ListFormat(formatLocale.value, { type: 'conjunction' }).format(names);
 }

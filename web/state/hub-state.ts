@@ -7,8 +7,15 @@ import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
-import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
-import type { Athlete, HoldView, PresentPage, SensorView, SessionView } from '../../shared/views.ts';
+import { type MonotonicMs, monotonicMs, wallMs } from '../../shared/units.ts';
+import type {
+  Athlete,
+  HoldView,
+  PresentPage,
+  SensorView,
+  SessionView,
+  SupervisionAlarm,
+} from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
 import { AthleteModel } from './athlete-model.ts';
@@ -16,6 +23,8 @@ import type { HubRequests } from './hub-requests.ts';
 import type { MarkOutbox } from './mark-outbox.ts';
 import type { PlanRunFollower } from './plan-run-follower.ts';
 import { SessionClock } from './session-clock.ts';
+import { type AlarmEntry, standingEntries } from './standing-alarms.ts';
+import type { WatchedSession, WatchedSessionMemory } from './watched-session.ts';
 
 export interface HubInfo {
   readonly version: string;
@@ -62,8 +71,12 @@ export class HubState {
   readonly endedSessionId = signal<string | null>(null);
   /** Marks that could not be delivered before their session was over. */
   readonly lostMarkCount = signal(0);
-  /** The athlete whose alarms this page sounds, or null for all. */
-  readonly listeningTo = signal<string | null>(null);
+  /** Alarms of the watching itself that the hub holds. */
+  readonly supervision = signal<readonly SupervisionAlarm[]>([]);
+  /** Those this page holds by itself: a session it watched is gone, and no hub says why. */
+  readonly ownSupervision = signal<readonly SupervisionAlarm[]>([]);
+  /** Those silenced on this page alone, by somebody who may not answer for all. */
+  readonly hushedAlarmIds = signal<ReadonlySet<string>>(new Set());
   /** Page time until which the page's own alarm is silenced. */
   readonly pageAlarmPausedUntilMs = signal(0);
   readonly pageNowMs = signal(0);
@@ -72,17 +85,38 @@ export class HubState {
   readonly hubSilent = computed(() => this.link.value !== 'live');
   /** The page's own alarm: a session is on, as far as anyone knows, and the hub does not answer. */
   readonly pageAlarm: ReadonlySignal<boolean> = computed(
-    () => this.recording.value && this.link.value !== 'live' && this.link.value !== 'connecting',
+    () =>
+      (this.recording.value || this.#remembered.value !== null) &&
+      this.link.value !== 'live' &&
+      this.link.value !== 'connecting',
+  );
+  /** Alarms of the watching itself as this page shows them. */
+  readonly watching: ReadonlySignal<readonly SupervisionAlarm[]> = computed(() => {
+    const told = new Set(this.supervision.value.map(({ session }) => session?.sessionId));
+    const own = this.ownSupervision.value.filter(({ session }) => !told.has(session?.sessionId));
+    return [...this.supervision.value, ...own].map((alarm) =>
+      this.hushedAlarmIds.value.has(alarm.alarmId) ? { ...alarm, acknowledged: true } : alarm,
+    );
+  });
+  /** Every alarm that stands, as the frame shows them. */
+  readonly alarmEntries: ReadonlySignal<readonly AlarmEntry[]> = computed(() =>
+    standingEntries(
+      this.athletes.value.map(({ athleteId, athlete, alarms }) => ({
+        athleteId,
+        name: athlete.value.name,
+        alarms: alarms.value,
+      })),
+      this.watching.value,
+    ),
   );
   /** The sound this page should be making now. */
   readonly soundPriority: ReadonlySignal<AlarmPriority | null> = computed(() => {
     let priority: AlarmPriority | null = null;
     if (this.pageAlarm.value && this.pageNowMs.value >= this.pageAlarmPausedUntilMs.value) priority = 'high';
-    const only = this.listeningTo.value;
-    for (const model of this.athletes.value) {
-      if (only !== null && model.athleteId !== only) continue;
+    for (const model of this.athletes.value)
       priority = higherPriority(priority, soundingPriority(model.sound.value, this.nowMs.value));
-    }
+    for (const alarm of this.watching.value)
+      if (!alarm.acknowledged) priority = higherPriority(priority, alarm.priority);
     return priority;
   });
 
@@ -90,16 +124,31 @@ export class HubState {
   readonly #outbox: MarkOutbox;
   readonly #requests: HubRequests;
   readonly #planRun: PlanRunFollower;
+  readonly #memory: WatchedSessionMemory | undefined;
+  /** The session that this tab watched before it was loaded anew, until the hub has said what became of it. */
+  readonly #remembered = signal<WatchedSession | null>(null);
   #refusalNumber = 0;
 
   constructor(parts: {
     readonly outbox: MarkOutbox;
     readonly requests: HubRequests;
     readonly planRun: PlanRunFollower;
+    /** Where a reload finds what was watched before it; nowhere when left out. */
+    readonly watchedSession?: WatchedSessionMemory;
   }) {
     this.#outbox = parts.outbox;
     this.#requests = parts.requests;
     this.#planRun = parts.planRun;
+    this.#memory = parts.watchedSession;
+    this.#remembered.value = parts.watchedSession?.load() ?? null;
+  }
+
+  /** A person has seen these here; on this page alone. */
+  hush(alarmIds: readonly string[]): void {
+    this.hushedAlarmIds.value = new Set([...this.hushedAlarmIds.value, ...alarmIds]);
+    this.ownSupervision.value = this.ownSupervision.value.filter(
+      ({ alarmId }) => !alarmIds.includes(alarmId),
+    );
   }
 
   athleteById(athleteId: string): AthleteModel | undefined {
@@ -113,6 +162,8 @@ export class HubState {
   /** What the page has, for `hello`: the least of what it has of each athlete. */
   resume(): HelloMessage['resume'] {
     const session = this.session.value;
+    const remembered = this.#remembered.value;
+    if (remembered !== null) return { sessionId: remembered.sessionId, haveToMs: 0 as MonotonicMs };
     if (session === null || this.athletes.value.length === 0) return null;
     let haveToMs = Number.POSITIVE_INFINITY;
     for (const model of this.athletes.value) haveToMs = Math.min(haveToMs, model.haveToMs ?? 0);
@@ -178,6 +229,9 @@ export class HubState {
         this.sensors.value = message.sensors;
         this.notices.value = message.notices;
         return;
+      case 'supervision':
+        this.supervision.value = message.alarms;
+        return;
       case 'presence':
         this.presence.value = message.pages;
         return;
@@ -238,10 +292,14 @@ export class HubState {
     this.clock.setTimeScale(message.timeScale);
     const former = this.session.value;
     const same = former !== null && former.sessionId === message.session?.sessionId;
-    if (!same) {
-      if (former?.status === 'recording') this.interruptedSessionId.value = former.sessionId;
-      this.#newSession();
+    const watched = former?.status === 'recording' ? this.#watchedNow() : this.#remembered.value;
+    this.#remembered.value = null;
+    if (watched !== null && watched.sessionId !== message.session?.sessionId) {
+      if (watched.sessionId === message.endedSessionId) this.endedSessionId.value = watched.sessionId;
+      else this.#lost(watched, message);
     }
+    if (!same) this.#newSession();
+    this.supervision.value = [];
     this.session.value = message.session;
     this.sensors.value = message.sensors;
     this.athletes.value = message.athletes.map((state) => {
@@ -251,6 +309,7 @@ export class HubState {
       return model;
     });
     for (const state of message.athletes) this.#stamp(state.atMs, pageNowMs);
+    this.#remember();
     if (same) {
       this.#outbox.reconcile(
         message.athletes.flatMap((state) => state.marks),
@@ -265,6 +324,10 @@ export class HubState {
       this.#newSession();
       this.interruptedSessionId.value = null;
       this.endedSessionId.value = null;
+      // Watched again by somebody's will.
+      this.ownSupervision.value = this.ownSupervision.value.filter(
+        (alarm) => !alarm.session?.athletes.every(({ athleteId }) => session.athleteIds.includes(athleteId)),
+      );
       this.athletes.value = athletes.map((athlete) => new AthleteModel(athlete));
     } else {
       this.athletes.value = athletes.map((athlete) => {
@@ -277,6 +340,47 @@ export class HubState {
       this.endedSessionId.value = former.sessionId;
     }
     this.session.value = session;
+    this.#remember();
+  }
+
+  #watchedNow(): WatchedSession | null {
+    const session = this.session.value;
+    if (session === null || session.status !== 'recording') return null;
+    return {
+      sessionId: session.sessionId,
+      title: session.title,
+      athletes: this.athletes.value
+        .filter(({ athleteId }) => session.athleteIds.includes(athleteId))
+        .map(({ athleteId, athlete }) => ({ athleteId, name: athlete.value.name })),
+      seenWallAtMs: session.startedWallAtMs + (this.nowMs.value ?? 0),
+    };
+  }
+
+  #remember(): void {
+    this.#memory?.save(this.#watchedNow());
+  }
+
+  /** A session that was being watched is gone. The hub says why, if it knows; until a person has seen it, this page does. */
+  #lost(watched: WatchedSession, { wallNowMs }: WelcomeMessage): void {
+    this.interruptedSessionId.value = watched.sessionId;
+    const { sessionId, title, athletes, seenWallAtMs } = watched;
+    const alarm: SupervisionAlarm = {
+      alarmId: `own-${sessionId}`.slice(0, 64),
+      kind: 'monitoringStopped',
+      priority: 'high',
+      cause: null,
+      atWallMs: wallMs(Math.min(seenWallAtMs, wallNowMs)),
+      conditionPresent: true,
+      acknowledged: false,
+      subject: null,
+      reason: null,
+      durationMs: null,
+      session: { sessionId, title, athletes: [...athletes] },
+    };
+    this.ownSupervision.value = [
+      ...this.ownSupervision.value.filter(({ alarmId }) => alarmId !== alarm.alarmId),
+      alarm,
+    ];
   }
 
   #newSession(): void {

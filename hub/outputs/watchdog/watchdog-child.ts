@@ -31,7 +31,12 @@ function say(text: string): void {
 }
 
 const log = { info: () => undefined, warn: say, error: say };
-const { outputs, notices } = openAlarmOutputs(settings, systemClock, log);
+const { outputs, notices } = openAlarmOutputs(
+  { ...settings, 'alarm-beacon': null },
+  systemClock,
+  log,
+  () => false,
+);
 const hasOutput = notices.length === 0 && settings['alarm-sound'];
 const manager = findServiceManager(process.env, (reason) =>
   say(sayInEnglish(said('watchdog.noManager', { reason }))),

@@ -8,7 +8,10 @@ import { HubError, told } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { wordEveryMs } from './watch-rule.ts';
 
-export type WatchdogSettings = Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook'> & {
+export type WatchdogSettings = Pick<
+  Config,
+  'alarm-sound' | 'alarm-command' | 'alarm-webhook' | 'alarm-webhook-secret'
+> & {
   /** The folder of the recordings, by which watchdogs know those that came before. */
   readonly data: string;
 };

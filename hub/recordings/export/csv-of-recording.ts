@@ -25,6 +25,7 @@ const markNames: Readonly<Partial<Record<MarkView['kind'], string>>> = {
   lungsFull: 'lungs_full',
   lungsHalf: 'lungs_half',
   lungsEmptied: 'lungs_emptied',
+  answered: 'answered',
 };
 /** Rows of the same time are in this order, so that an imported file is written again as it was. */
 const channelOrder = new Map(channelSchema.options.map((channel, index) => [channel, index]));

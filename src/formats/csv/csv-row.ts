@@ -22,7 +22,14 @@ export type CsvChannel = Extract<
 >;
 export type CsvMark = Extract<
   MarkKind,
-  'holdStart' | 'holdEnd' | 'contraction' | 'breathing' | 'lungsFull' | 'lungsHalf' | 'lungsEmptied'
+  | 'holdStart'
+  | 'holdEnd'
+  | 'contraction'
+  | 'breathing'
+  | 'lungsFull'
+  | 'lungsHalf'
+  | 'lungsEmptied'
+  | 'answered'
 >;
 
 export interface CsvChannelEntry {
@@ -50,6 +57,7 @@ export const csvMarks: readonly { readonly name: string; readonly mark: CsvMark 
   { name: 'lungs_full', mark: 'lungsFull' },
   { name: 'lungs_half', mark: 'lungsHalf' },
   { name: 'lungs_emptied', mark: 'lungsEmptied' },
+  { name: 'answered', mark: 'answered' },
 ];
 
 /** The channel column of a mark. */

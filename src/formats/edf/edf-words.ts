@@ -22,6 +22,7 @@ export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>
   lungsFull: 'Mark: lungs full',
   lungsHalf: 'Mark: lungs half full',
   lungsEmptied: 'Mark: lungs emptied',
+  answered: 'Mark: answered',
 };
 export const noteAnnotation = 'Note: ';
 /** What this program derived; an import leaves these to be derived anew. */

@@ -10,6 +10,7 @@ export const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
   lungsFull: 'lungs full',
   lungsHalf: 'lungs half full',
   lungsEmptied: 'lungs emptied',
+  answered: 'answered',
 };
 
 export const headerComments = (of: {

@@ -107,7 +107,8 @@ function lifeOf(random: () => number): () => AlarmEvent {
         hold: { holdId: `h${holds}`, start: ago(60_000), end: ago(5_000) },
       };
     if (roll < 0.845) return { type: 'holdWithdrawn', atMs, holdId: `h${holds - (random() < 0.2 ? 1 : 0)}` };
-    if (roll < 0.855) return { type: 'breathingSeen', atMs };
+    if (roll < 0.85) return { type: 'breathingSeen', atMs };
+    if (roll < 0.855) return { type: 'answered', atMs };
     if (roll < 0.88) {
       const sensor = pick([
         ['ox', 'oximeter'],

@@ -5,11 +5,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import * as z from 'zod/mini';
+import { told } from '../../../hub/base/hub-error.ts';
 import { startHttpServer } from '../../../hub/server/http-server.ts';
 import { closeCodes } from '../../../shared/error-codes.ts';
 import { accessBodySchema, devicesBodySchema, newJoinCodeBodySchema } from '../../../shared/http.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
+import { wallMs } from '../../../shared/units.ts';
+import { createFakeClock } from '../../support/fake-clock.ts';
 import { ownHeaders } from '../../support/own-person.ts';
 import { scriptedSensorIds } from '../../support/scripted-source.ts';
 import { type ServedTestHub, serveTestHub, testLog } from '../../support/serve-test-hub.ts';
@@ -356,12 +359,12 @@ describe('an onlooker', () => {
     startSession(['mira']);
     const page = open(await joinAs('onlooker'));
     await page.until('welcome');
-    page.send({ type: 'pageState', visible: true, soundReady: true });
+    page.send({ type: 'pageState', visible: true, soundReady: true, presented: [], sounding: null });
     // Answered in order: when the next is refused, the state has been taken.
     page.send({ type: 'endSession', requestId: 'after' });
     await page.until('refused');
     for (let i = 0; i < 12; i += 1) {
-      page.send({ type: 'pageState', visible: true, soundReady: true });
+      page.send({ type: 'pageState', visible: true, soundReady: true, presented: [], sounding: null });
       seconds(1);
     }
     const kinds = served.server.feed
@@ -547,6 +550,65 @@ describe('staying joined', () => {
     expect((await device.ask('GET', '/api/access')).status).toBe(401);
   });
 
+  test('a token that runs out in a session is an alarm on every other page; one that a coach removes is not', async () => {
+    await served.close();
+    const clock = createFakeClock();
+    // The wall clock alone is moved: no monotonic time passes, as when somebody sets the date.
+    let shiftMs = 0;
+    const wallNowMs = () => wallMs(clock.wallNowMs() + shiftMs);
+    served = await serveTestHub({ lanIn: directory, clock: { ...clock, wallNowMs } });
+    const added = served.hub.addAthlete('Jonas');
+    if (!added.ok) throw new Error('refused');
+    jonas = added.value.athleteId;
+    const kept = openOwn();
+    await kept.until('welcome');
+    const page = open(await joinAs('athlete', 'mira'));
+    await page.until('welcome');
+    const removed = open(await joinAs('athlete', jonas));
+    await removed.until('welcome');
+    startSession();
+    const ofJonas = served.devices.devices().find(({ athleteId }) => athleteId === jonas);
+    await own('DELETE', `/api/devices/${ofJonas!.deviceId}`);
+    expect(await removed.closed).toBe(closeCodes.notAllowed);
+    expect(served.hub.supervision).toEqual([]);
+    // A clock that was moved is enough for it.
+    shiftMs = 400 * 24 * 3_600_000;
+    clock.advance(1_500);
+    expect(await page.closed).toBe(closeCodes.notAllowed);
+    const told = await kept.until('supervision', ({ alarms }) =>
+      alarms.some(({ kind }) => kind === 'deviceDropped'),
+    );
+    expect(told.alarms.find(({ kind }) => kind === 'deviceDropped')).toMatchObject({
+      priority: 'high',
+      subject: 'athlete’s',
+      acknowledged: false,
+    });
+  });
+
+  test('an athlete’s page hears only of sessions of theirs, and answers only for what is of them alone', async () => {
+    const coach = openOwn();
+    await coach.until('welcome');
+    const page = open(await joinAs('athlete', 'mira'));
+    await page.until('welcome');
+    startSession();
+    served.hub.raiseSupervision({
+      kind: 'outputFailed',
+      priority: 'medium',
+      subject: told('lamp'),
+      reason: told('no bus'),
+    });
+    served.hub.endSession('diskFault');
+    const seen = await page.until('supervision', ({ alarms }) => alarms.length > 0);
+    expect(seen.alarms.map(({ kind }) => kind)).toEqual(['monitoringStopped']);
+    expect(seen.alarms[0]!.session!.athletes).toEqual([{ athleteId: 'mira', name: 'Mira' }]);
+    const alarmIds = seen.alarms.map(({ alarmId }) => alarmId);
+    page.send({ type: 'acknowledgeSupervision', requestId: 'r', alarmIds });
+    expect((await page.until('refused')).code).toBe('notAllowed');
+    coach.send({ type: 'acknowledgeSupervision', requestId: 'c', alarmIds });
+    await coach.until('done');
+    await page.until('supervision', ({ alarms }) => alarms.length === 0);
+  });
+
   test('a device may leave by itself', async () => {
     const device = await joinAs('onlooker');
     const page = open(device);
@@ -582,7 +644,7 @@ describe('who is present', () => {
     const page = open(device);
     await page.until('welcome');
     const say = async (visible: boolean, soundReady: boolean, mark: string) => {
-      page.send({ type: 'pageState', visible, soundReady });
+      page.send({ type: 'pageState', visible, soundReady, presented: [], sounding: null });
       page.send({ type: 'endSession', requestId: mark });
       await page.until('refused', (m) => m.requestId === mark);
       tick();

@@ -121,7 +121,10 @@ const messages: Readonly<
   Record<UpMessage['type'], (subject: Subject) => { message: UpMessage; runs: boolean }>
 > = {
   hello: () => ({ message: hello, runs: false }),
-  pageState: () => ({ message: { type: 'pageState', visible: true, soundReady: true }, runs: false }),
+  pageState: () => ({
+    message: { type: 'pageState', visible: true, soundReady: true, presented: [], sounding: null },
+    runs: false,
+  }),
   startSession: (subject) => ({
     message: { type: 'startSession', requestId: 'r', athleteIds: [subject], title: '' },
     runs: false,
@@ -145,6 +148,10 @@ const messages: Readonly<
   acknowledgeAlarms: (athleteId) => ({
     message: { type: 'acknowledgeAlarms', requestId: 'r', athleteId, alarmIds: ['none'] },
     runs: true,
+  }),
+  acknowledgeSupervision: () => ({
+    message: { type: 'acknowledgeSupervision', requestId: 'r', alarmIds: ['none'] },
+    runs: false,
   }),
   pauseAudio: (athleteId) => ({
     message: { type: 'pauseAudio', requestId: 'r', athleteId, paused: true },

@@ -1,14 +1,13 @@
 // The athlete's live page: what matters readable from two metres, and big controls that work with eyes closed.
 
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
-import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
-import { AlarmBanner } from '../../components/alarm-banner.tsx';
 import { HoldFeelingBar } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
 import { SensorHealth } from '../../components/sensor-health.tsx';
-import { SoundCheck } from '../../components/sound-check.tsx';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import { TideStaff } from '../../components/tide-staff.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
@@ -19,7 +18,6 @@ import { ForecastLine, MarginLine } from './margin-lines.tsx';
 import { MarkStatus } from './mark-status.tsx';
 import { TapZones } from './tap-zones.tsx';
 import { useShortcutKeys } from './use-shortcut-keys.ts';
-import { useSpokenCues } from './use-spoken-cues.ts';
 import './live.css';
 
 /** With one athlete in the session there is no need to choose. */
@@ -75,23 +73,13 @@ function Live({ model }: { readonly model: AthleteModel }) {
   const wholeScreen = useSignal(false);
   const windowMinutes = useSignal(4);
   useDocumentTitle(text.live.title(model.athlete.value.name));
-  useEffect(() => {
-    hub.listeningTo.value = model.athleteId;
-    return () => {
-      hub.listeningTo.value = null;
-    };
-  }, [model]);
   useShortcutKeys(model);
-  useSpokenCues(model);
   const spo2 = useReading(model, 'spo2');
   const heartRate = useReading(model, 'heartRate');
   const ended = hub.session.value?.status !== 'recording';
   return (
     <article class={`live${wholeScreen.value ? ' live--zones' : ''}`}>
-      <div class="live-alarms">
-        <AlarmBanner model={model} named={hub.athletes.value.length > 1} />
-        {ended ? null : <SoundCheck brief />}
-      </div>
+      <div class="live-alarms">{ended ? null : <SoundCheckUnlessAlarmed />}</div>
       <header class="live-who">
         <h1>{model.athlete.value.name}</h1>
         <p class="live-phase">{text.phase[model.phase.value]}</p>

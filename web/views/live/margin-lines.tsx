@@ -1,6 +1,8 @@
 // How far above the floor, and what the forecast says: each in one line, or why nothing can be said.
 
 import { type ReadonlySignal, useComputed } from '@preact/signals';
+import type { AlarmKind } from '../../../shared/schema-parts.ts';
+import type { AlarmView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useMargin } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
@@ -28,6 +30,16 @@ export function MarginLine({
   return <p class="margin-line">{words}</p>;
 }
 
+const breathingKinds: ReadonlySet<AlarmKind> = new Set<AlarmKind>([
+  'floorBreached',
+  'floorForecast',
+  'noBreathingSign',
+  'maxDuration',
+  'heartRateSuddenFall',
+]);
+const asksToBreathe = ({ kind, conditionPresent }: AlarmView): boolean =>
+  conditionPresent && breathingKinds.has(kind);
+
 export function ForecastLine({ model }: { readonly model: AthleteModel }) {
   const { text, hub, say } = useApp();
   const words = text.forecast;
@@ -36,7 +48,8 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
     const stop = forecast.secondsToStop;
     if (model.phase.value !== 'holding') return '';
     if (hub.hubSilent.value || !forecast.known || stop === null) return words.unknown;
-    if (stop.seconds < 1) return words.breatheNow;
+    // One wording for one state: beside an alarm that says to breathe now, no seconds are left to be had.
+    if (stop.seconds < 1 || model.alarms.value.some(asksToBreathe)) return words.breatheNow;
     return `${words.breatheWithin(formatDuration(stop.seconds * 1000))}, ${words.interval(
       formatDuration(stop.lowSeconds * 1000),
       formatDuration(stop.highSeconds * 1000),

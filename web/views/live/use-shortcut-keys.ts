@@ -16,7 +16,6 @@ export function useShortcutKeys(model: AthleteModel): void {
       ' ': () => commands.mark(athleteId, commands.nextBoundary(athleteId)),
       c: () => commands.mark(athleteId, 'contraction'),
       u: () => commands.undo(athleteId),
-      a: () => commands.acknowledge(athleteId),
       s: () => commands.pauseSound(athleteId, !paused()),
     };
     const onKey = (event: KeyboardEvent) => {

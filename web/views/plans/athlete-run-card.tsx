@@ -6,7 +6,6 @@ import type { PlanRunEvent } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { Suggestion } from '../../../src/plans/suggest-adjustments.ts';
 import { useApp } from '../../app/app-context.ts';
-import { AlarmBanner } from '../../components/alarm-banner.tsx';
 import { lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
@@ -94,14 +93,13 @@ export function AthleteRunCard(props: {
   );
 }
 
-/** Alarms and readings come first on this page too: whoever runs a plan here may look at nothing else. */
+/** Readings come first on this page too: whoever runs a plan here may look at nothing else. Alarms are the frame's. */
 function AthleteRunWatch({ model }: { readonly model: AthleteModel }) {
   const { text } = useApp();
   const spo2 = useReading(model, 'spo2');
   const heartRate = useReading(model, 'heartRate');
   return (
     <>
-      <AlarmBanner model={model} named />
       <dl class="athlete-run-readings">
         <div class={spo2.className}>
           <dt>{text.readout.spo2}</dt>

@@ -1,18 +1,13 @@
 // A running plan, made for hands-free use: one large state a person can see from the mat, cues, and a few big buttons.
 
-import { type ReadonlySignal, type Signal, useComputed, useSignal } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { PlanRunEvent } from '../../../shared/plan-run.ts';
 import { monotonicMs } from '../../../shared/units.ts';
-import type { Cue } from '../../../src/plans/cue.ts';
 import type { PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
-import { WakeLock } from '../../app/wake-lock.ts';
-import { CuePlayer } from '../../audio/cue-player.ts';
-import { SoundCheck } from '../../components/sound-check.tsx';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import { useAthleteNames } from '../../components/use-athletes.ts';
-import { CuePreferences } from '../../state/cue-preferences.ts';
 import type { PlanRunFollower } from '../../state/plan-run-follower.ts';
 import { AthleteRunCard, useUnchanged } from './athlete-run-card.tsx';
 import { athleteRunOf } from './athlete-run-text.ts';
@@ -20,60 +15,18 @@ import { CueFlash, CueSettings } from './cue-panel.tsx';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
 import './plans.css';
 
-interface CueParts {
-  readonly player: CuePlayer;
-  readonly preferences: CuePreferences;
-  readonly lastCue: Signal<Cue | null>;
-}
-
-/** Gives the run's cues while the view is there, and keeps the screen awake. `names` is by athlete. */
-function useCues(names: ReadonlySignal<ReadonlyMap<string, string>>): CueParts {
-  const { http, planRun: follower, say, language } = useApp();
-  const lastCue = useSignal<Cue | null>(null);
-  const parts = useRef<CueParts | null>(null);
-  if (parts.current === null) {
-    const preferences = new CuePreferences(localStorage);
-    const player = new CuePlayer({
-      preferences,
-      language: language.language,
-      say,
-      fetchSpoken: (kind) => http.spokenCue(kind, language.language.peek()),
-    });
-    parts.current = { player, preferences, lastCue };
-  }
-  const { player } = parts.current;
-  useEffect(() => {
-    const stop = follower.onCue((cue) => {
-      const shown = follower.shownAthleteIds.value;
-      if (shown !== null && cue.athleteId !== null && !shown.includes(cue.athleteId)) return;
-      lastCue.value = cue;
-      const several = (shown ?? follower.run.value?.options.athletes ?? []).length > 1;
-      player.play(
-        cue.kind,
-        several && cue.athleteId !== null ? (names.value.get(cue.athleteId) ?? null) : null,
-      );
-    });
-    const wakeLock = new WakeLock();
-    wakeLock.keepAwake(true);
-    const unlock = () => player.unlock();
-    addEventListener('pointerdown', unlock, { capture: true });
-    addEventListener('keydown', unlock, { capture: true });
-    return () => {
-      stop();
-      wakeLock.keepAwake(false);
-      removeEventListener('pointerdown', unlock, { capture: true });
-      removeEventListener('keydown', unlock, { capture: true });
-    };
-  }, []);
-  return parts.current;
-}
-
 export function PlanRunView() {
-  const { text, http, hub, planRun: follower } = useApp();
+  const { text, http, hub, planRun: follower, planCues } = useApp();
   const words = text.plans;
   useDocumentTitle(words.run);
-  const names = useAthleteNames();
-  const { player, preferences, lastCue } = useCues(names);
+  const { player, preferences, lastCue, names } = planCues;
+  useSignalEffect(() => {
+    if (follower.running.value) planCues.lead();
+  });
+  const known = useAthleteNames();
+  useSignalEffect(() => {
+    names.value = known.value;
+  });
   const refusal = useSignal<string | null>(null);
   const tap = async (event: PlanRunEvent) => {
     const answer = await http.tapPlanRun(event);
@@ -101,7 +54,7 @@ export function PlanRunView() {
           {refusal.value}
         </p>
       )}
-      {hub.recording.value ? <SoundCheck brief /> : null}
+      {hub.recording.value ? <SoundCheckUnlessAlarmed /> : null}
       <div class="athlete-runs">
         {athleteIds.map((athleteId) => (
           <AthleteRunCard

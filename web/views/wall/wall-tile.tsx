@@ -27,7 +27,10 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
   const marginText = useComputed(() =>
     margin.value === null ? text.readout.marginUnknownShort : formatSigned(margin.value),
   );
-  const alarms = useComputed(() => orderAlarms(model.alarms.value));
+  // What is of the room and not of this athlete is said once, in the frame.
+  const alarms = useComputed(() =>
+    orderAlarms(model.alarms.value.filter(({ kind }) => kind !== 'pageUnresponsive')),
+  );
   const boundary = useComputed(() => {
     outbox.pending.value;
     model.holds.value;
@@ -86,7 +89,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           </svg>
         </button>
       </header>
-      <div class="tile-alarm" role="alert">
+      <div class="tile-alarm">
         {first === undefined ? null : (
           <>
             <Beacon priority={first.priority} still={first.acknowledged || !first.conditionPresent} />

@@ -5,7 +5,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { PlanLink } from '../../components/plan-link.tsx';
-import { SoundCheck } from '../../components/sound-check.tsx';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { readingState } from '../../state/freshness.ts';
 import { marginPercent } from '../../state/reading-text.ts';
@@ -105,7 +105,7 @@ function Wall() {
   };
   return (
     <article class="wall" onPointerDown={touch} onKeyDown={touch}>
-      <SoundCheck brief />
+      <SoundCheckUnlessAlarmed />
       <header class="wall-head">
         <h1>{words.title}</h1>
         <p>{counts}</p>

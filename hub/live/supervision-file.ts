@@ -1,0 +1,30 @@
+// Keeps alarms that wait for a person across a restart: one private JSON file in the data directory.
+
+import { existsSync, mkdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import * as z from 'zod/mini';
+import { supervisionAlarmSchema } from '../../shared/views.ts';
+import { replaceFile } from '../base/replace-file.ts';
+import type { SupervisionMemory } from './supervision.ts';
+
+const fileSchema = z.object({ version: z.literal(1), alarms: z.array(supervisionAlarmSchema) });
+
+/** A file that cannot be read is as none: an interrupted session is found in the recorder, not here. */
+export function supervisionFileIn(dataDirectory: string): SupervisionMemory {
+  const path = join(dataDirectory, 'standing-alarms.json');
+  return {
+    load() {
+      if (!existsSync(path)) return [];
+      try {
+        return z.parse(fileSchema, JSON.parse(readFileSync(path, 'utf8'))).alarms;
+      } catch {
+        // Damaged or of another version; replaced with the next change.
+        return [];
+      }
+    },
+    save(alarms) {
+      mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
+      replaceFile(path, `${JSON.stringify({ version: 1, alarms }, null, 1)}\n`);
+    },
+  };
+}

@@ -1,0 +1,162 @@
+// What is asked of people rises in steps: to breathe, to answer, to rescue. Words of rescue come with low, unknown or fast
+// falling saturation, a sudden fall of the heart rate, or no answer, and with nothing else.
+
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { monotonicMs, percent } from '../../../shared/units.ts';
+import { alarmTextInGerman } from '../../../shared/words/de-alarms.ts';
+import { alarmTextInEnglish } from '../../../shared/words/en-alarms.ts';
+import type { ActiveAlarm, AlarmEvent } from '../../../src/alarms/alarm.ts';
+import { type AlarmState, createAlarmState, soundOf, stepAlarms } from '../../../src/alarms/alarm-engine.ts';
+import { settingsInForce } from '../../../src/alarms/floor-setting.ts';
+
+const rescueEnglish = /emergency number|airway|first aid/;
+const rescueGerman = /Notruf|Atemweg|Erste Hilfe/;
+
+/** A hold with a reading each second and the hold's longest time as the alarm to stop. */
+class Life {
+  state: AlarmState = createAlarmState(
+    settingsInForce({
+      floorSpo2Percent: percent(88),
+      thresholdsPercent: [],
+      heartRateLowBpm: null,
+      heartRateHighBpm: null,
+      maxHoldDurationMs: 60_000,
+      forecastAlarm: 'high',
+    }),
+  );
+  second = 0;
+
+  at = () => ({ atMs: monotonicMs(this.second * 1000) });
+
+  event(event: AlarmEvent): this {
+    this.state = stepAlarms(this.state, event).state;
+    return this;
+  }
+
+  readings(...values: readonly number[]): this {
+    for (const spo2Percent of values) {
+      this.second += 1;
+      this.event({ type: 'spo2', ...this.at(), spo2Percent, quality: 'good', reasons: [], sensorId: 'ox' });
+      // The pulse moves, so that nothing stands still.
+      this.event({ type: 'pulseRate', ...this.at(), pulseRateBpm: 60 + (this.second % 3), sensorId: 'ox' });
+      this.event({ type: 'advance', ...this.at() });
+    }
+    return this;
+  }
+
+  /** To the moment in which the alarm to stop comes, at 97 %. */
+  toStop(): this {
+    this.readings(...flat(5, 97));
+    this.event({ type: 'hold', ...this.at(), change: 'started', hold: { holdId: 'h', start: this.at() } });
+    return this.readings(...flat(60, 97));
+  }
+
+  get sign(): ActiveAlarm | undefined {
+    return this.state.alarms.find(({ kind }) => kind === 'noBreathingSign');
+  }
+  get said(): 'nothing' | 'ask' | 'rescue' {
+    return this.sign === undefined ? 'nothing' : this.sign.detail === 'answerAsked' ? 'ask' : 'rescue';
+  }
+}
+const flat = (seconds: number, value: number): number[] => Array.from({ length: seconds }, () => value);
+const answer = (life: Life) => life.event({ type: 'answered', ...life.at() });
+
+describe('after an alarm to stop', () => {
+  test('somebody who reads 94 % is asked to answer, loudly, and not rescued', () => {
+    const life = new Life().toStop().readings(...flat(10, 96), ...flat(9, 95));
+    expect(life.said).toBe('nothing');
+    life.readings(94, 94);
+    expect(life.said).toBe('ask');
+    expect(life.sign).toMatchObject({ priority: 'high', acknowledged: false });
+    for (const alarm of life.state.alarms) {
+      expect(alarmTextInEnglish(alarm).instruction).not.toMatch(rescueEnglish);
+      expect(alarmTextInGerman(alarm).instruction).not.toMatch(rescueGerman);
+    }
+  });
+
+  test('no answer for ten seconds: words of rescue, which sound although the asking was acknowledged', () => {
+    const life = new Life().toStop().readings(...flat(21, 96));
+    life.event({ type: 'acknowledge', ...life.at() });
+    expect(soundOf(life.state).priority).toBeNull();
+    life.readings(...flat(8, 96));
+    expect(life.said).toBe('ask');
+    life.readings(96);
+    expect(life.said).toBe('rescue');
+    expect(soundOf(life.state).priority).toBe('high');
+    expect(alarmTextInEnglish(life.sign!).instruction).toMatch(rescueEnglish);
+    expect(alarmTextInGerman(life.sign!).instruction).toMatch(rescueGerman);
+  });
+
+  test('an answer ends the asking; whoever holds on is asked again', () => {
+    const life = new Life().toStop().readings(...flat(22, 96));
+    answer(life);
+    expect(life.said).toBe('nothing');
+    life.readings(...flat(19, 96));
+    expect(life.said).toBe('nothing');
+    life.readings(96, 96);
+    expect(life.said).toBe('ask');
+  });
+
+  test.each([
+    ['low', flat(20, 89.5)],
+    ['falling faster than a hold explains', [...flat(13, 98), 97, 96, 95, 94, 93, 92]],
+  ])('saturation that is %s is no time to ask', (_, values) => {
+    const life = new Life().toStop().readings(...values, values.at(-1)! - 1);
+    expect(life.said).toBe('rescue');
+  });
+
+  test('an answer talks nobody out of low saturation', () => {
+    const life = new Life().toStop().readings(...flat(22, 96));
+    answer(life);
+    life.readings(94, 92, 90, 89, 89, 89);
+    expect(life.said).toBe('rescue');
+  });
+
+  test('silence of the oximeter is not known to be well', () => {
+    const life = new Life().toStop();
+    for (let second = 0; second < 21; second += 1) {
+      life.second += 1;
+      life.event({ type: 'advance', ...life.at() });
+    }
+    expect(life.said).toBe('rescue');
+  });
+});
+
+test('words of rescue never come to somebody who reads well, and answered or was not given the time to', () => {
+  const step = fc.oneof(
+    {
+      weight: 8,
+      arbitrary: fc.record({
+        kind: fc.constant('reading' as const),
+        percent: fc.integer({ min: 91, max: 99 }),
+      }),
+    },
+    { weight: 1, arbitrary: fc.record({ kind: fc.constant('answer' as const), percent: fc.constant(0) }) },
+    {
+      weight: 1,
+      arbitrary: fc.record({ kind: fc.constant('acknowledge' as const), percent: fc.constant(0) }),
+    },
+  );
+  fc.assert(
+    fc.property(fc.array(step, { minLength: 30, maxLength: 150 }), (steps) => {
+      const life = new Life().toStop();
+      let sinceS = life.second;
+      let last = 97;
+      for (const { kind, percent: wanted } of steps) {
+        if (kind === 'reading') {
+          // Never faster than a hold: half a point a second.
+          last = Math.max(last - 0.5, Math.min(last + 1, wanted));
+          life.readings(last);
+        } else if (kind === 'answer') {
+          answer(life);
+          sinceS = life.second;
+        } else life.event({ type: 'acknowledge', ...life.at() });
+        if (life.said === 'rescue') expect(life.second - sinceS).toBeGreaterThanOrEqual(30);
+        // And fail safe: nobody waits longer than that for them.
+        if (life.second - sinceS >= 31) expect(life.said).toBe('rescue');
+      }
+    }),
+    { numRuns: 60 },
+  );
+});

@@ -1,0 +1,55 @@
+// The frame's words for alarms, in German.
+
+import type { enAlarms } from './en-alarms.ts';
+
+export const deAlarms: typeof enAlarms = {
+  tab: (title, view) => `\u25b2 ${title} \u2013 ${view}`,
+  of: (name, title) => `${name}: ${title}`,
+  everyone: 'Alle',
+  goTo: (name) => `Zu ${name}`,
+  key: 'Taste',
+  keyHelp: 'quittiert den ersten gezeigten Alarm, auf jeder Seite',
+  over: (title) => `Vorbei: ${title}`,
+  answers: 'Antwortet',
+  iAmWell: 'Mir geht es gut',
+  answerTitle: 'Antwort nötig',
+  quietHere: 'Auf dieser Seite still',
+  reading: (percent) => `Messwert ${percent}\u202f%`,
+  goOn: (names) => `${names} weiter überwachen`,
+  recording: 'Aufzeichnung öffnen',
+  title: {
+    monitoringStopped: (time) => `Überwachung endete um ${time}`,
+    monitoringGap: (time) => `Überwachung war unterbrochen bis ${time}`,
+    clockChanged: (time) => `Die Uhr des Rechners wurde um ${time} zurückgestellt`,
+    deviceDropped: () => 'Ein Gerät wurde getrennt',
+    outputFailed: () => 'Ein Alarmausgang versagt',
+    recordingFails: () => 'Die Aufzeichnung versagt',
+  },
+  everybody: 'die Athleten',
+  aDevice: 'Ein verbundenes Gerät',
+  stopped: (whom, cause) => `Seitdem überwacht niemand ${whom}. ${cause}`,
+  gap: (whom, duration, cause) =>
+    `Für ${duration} hat niemand ${whom} überwacht: ${cause}. Jetzt wird wieder überwacht.`,
+  clock: (duration) =>
+    `Um ${duration}. Die Überwachung lief weiter; Uhrzeiten dieser Aufzeichnung stimmen nicht.`,
+  dropped: (device) =>
+    `${device} darf nicht mehr mitsehen: Die Zeit dafür ist abgelaufen. Dort ist kein Alarm zu sehen oder zu hören.`,
+  output: (name, reason) => `Es geht nicht: ${name} (${reason}).`,
+  recordingGoesOn: (reason) => `Die Überwachung läuft weiter, und der Hub versucht es weiter. ${reason}`,
+  cause: {
+    hubDied: 'Der Hub endete ohne Warnung; was aufgezeichnet war, ist erhalten.',
+    hubStopped: 'Der Hub wurde während der Sitzung angehalten.',
+    diskFault: 'Der Datenträger versagte.',
+    slept: 'Der Rechner schlief, oder seine Uhr wurde vorgestellt',
+    hubStalled: 'Der Hub stand still',
+    unknown: 'Der Hub führt die Sitzung nicht mehr.',
+  },
+  todo: {
+    monitoringStopped: 'Seht nach, ob es ihnen gut geht. Dann weiter überwachen oder quittieren.',
+    monitoringGap: 'Seht nach, ob es ihnen gut geht, dann quittieren.',
+    clockChanged: 'Stellt die Uhr nach der Sitzung richtig.',
+    deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
+    outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
+    recordingFails: 'Schafft Platz auf dem Datenträger.',
+  },
+};

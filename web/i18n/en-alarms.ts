@@ -1,0 +1,57 @@
+// The frame's words for alarms, in English: the bar itself, and the alarms of the watching.
+
+import type { SupervisionCause } from '../../shared/schema-parts.ts';
+import type { SupervisionAlarm } from '../../shared/views.ts';
+
+export const enAlarms = {
+  /** Before the view's own title, and said to a screen reader. */
+  tab: (title: string, view: string) => `\u25b2 ${title} \u2013 ${view}`,
+  of: (name: string, title: string) => `${name}: ${title}`,
+  everyone: 'All athletes',
+  goTo: (name: string) => `Go to ${name}`,
+  key: 'Key',
+  keyHelp: 'acknowledges the first alarm shown, on every page',
+  over: (title: string) => `Over: ${title}`,
+  answers: 'They answer',
+  iAmWell: 'I am well',
+  answerTitle: 'Answer needed',
+  quietHere: 'Quiet on this page',
+  reading: (percent: string) => `Reads ${percent}\u202f%`,
+  goOn: (names: string) => `Go on watching ${names}`,
+  recording: 'Open the recording',
+  title: {
+    monitoringStopped: (time: string) => `Monitoring stopped at ${time}`,
+    monitoringGap: (time: string) => `Monitoring broke off until ${time}`,
+    clockChanged: (time: string) => `The computer\u2019s clock was set back at ${time}`,
+    deviceDropped: () => 'A device was dropped',
+    outputFailed: () => 'An alarm output fails',
+    recordingFails: () => 'The recording fails',
+  } satisfies Record<SupervisionAlarm['kind'], (time: string) => string>,
+  everybody: 'the athletes',
+  aDevice: 'A joined device',
+  /** `whom` by name; `cause` is a sentence. */
+  stopped: (whom: string, cause: string) => `Nobody has watched ${whom} since. ${cause}`,
+  gap: (whom: string, duration: string, cause: string) =>
+    `Nobody watched ${whom} for ${duration}: ${cause}. It watches again now.`,
+  clock: (duration: string) => `By ${duration}. Monitoring went on; times of day in this recording are off.`,
+  dropped: (device: string) =>
+    `${device} may no longer watch: its time ran out. No alarm is shown or sounds there.`,
+  output: (name: string, reason: string) => `The ${name} does not work: ${reason}.`,
+  recordingGoesOn: (reason: string) => `Monitoring goes on, and the hub keeps trying. ${reason}`,
+  cause: {
+    hubDied: 'The hub ended without warning; what was recorded is kept.',
+    hubStopped: 'The hub was stopped while the session ran.',
+    diskFault: 'The disk failed.',
+    slept: 'the computer slept, or its clock was set on',
+    hubStalled: 'the hub stood still',
+    unknown: 'The hub no longer runs the session.',
+  } satisfies Record<SupervisionCause | 'unknown', string>,
+  todo: {
+    monitoringStopped: 'See that they are well. Then go on, or acknowledge.',
+    monitoringGap: 'See that they are well, then acknowledge.',
+    clockChanged: 'Set the clock right after the session.',
+    deviceDropped: 'See to whoever lies beside it; join it again under Devices.',
+    outputFailed: 'Put it right, or keep a page with sound where someone hears it.',
+    recordingFails: 'Free some disk space.',
+  } satisfies Record<SupervisionAlarm['kind'], string>,
+};
