@@ -10,7 +10,7 @@ import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { buildHub, runCommand, startHub } from '../support/hub-process.ts';
-import { fetchAsOwn } from '../support/own-person.ts';
+import { fetchAsOwn, ownCookieOf } from '../support/own-person.ts';
 import { createTestDevice } from '../support/test-device.ts';
 
 // Each test starts processes; on a loaded machine one takes seconds.
@@ -93,10 +93,7 @@ describe('bad input', () => {
     mkdirSync(damaged, { mode: 0o700 });
     const probe = await startHub(['demo', '--port', '0', '--data', join(folder, 'damaged')]);
     await probe.stop();
-    const { readdirSync } = await import('node:fs');
-    const database = readdirSync(damaged).find(
-      (name) => !name.endsWith('-wal') && !name.endsWith('-shm') && !name.endsWith('.lock'),
-    )!;
+    const database = 'recordings.sqlite';
     const path = join(damaged, database);
     writeFileSync(path, 'this is not a database, it is a letter to my aunt');
     expectSentence(
@@ -127,10 +124,13 @@ describe('bad input', () => {
 
 /** A bare client: says hello, starts a session, resolves when `enough` says so. */
 async function watch(url: string, enough: (message: DownMessage) => boolean): Promise<DownMessage[]> {
-  const socket = new WebSocket(`${url.replace('http', 'ws')}ws`);
+  const socket = new WebSocket(`${url.replace('http', 'ws')}ws`, {
+    headers: { cookie: ownCookieOf(url) ?? '' },
+  });
   const heard: DownMessage[] = [];
   return new Promise((resolve, reject) => {
     socket.on('error', reject);
+    socket.on('close', (code) => reject(new Error(`the hub closed the socket with ${code}`)));
     socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
     socket.on('message', (data) => {
       const message = JSON.parse(String(data)) as DownMessage;

@@ -76,7 +76,9 @@ describe('a hub that dies in a session', () => {
     // Nothing more is done for it, as after a kill.
     dying.store.close();
     clock = createFakeClock(5_000, Date.UTC(2031, 4, 17, 9, 5, 0));
-    return openHub({ store: openSqliteStore({ directory: folder }) }).hub;
+    const { hub } = openHub({ store: openSqliteStore({ directory: folder }) });
+    await hub.start();
+    return hub;
   }
 
   test('alarms after the restart with the time of the last that is known, and how to go on', async () => {
@@ -107,7 +109,6 @@ describe('a hub that dies in a session', () => {
 
   test('is over for those who are watched again by a person’s will', async () => {
     const hub = await dieInSession();
-    await hub.start();
     expect(hub.startSession(['mira'], '').ok).toBe(true);
     expect(hub.supervision).toEqual([]);
   });

@@ -11,7 +11,7 @@ import { findLoudspeaker, type LoudspeakerOptions } from '../../../hub/outputs/l
 import { type RunCommand, runCommand } from '../../../hub/outputs/run-command.ts';
 import { createUserCommand } from '../../../hub/outputs/user-command.ts';
 import { createWebhook, type WebhookOptions } from '../../../hub/outputs/webhook.ts';
-import type { Said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { createFakeClock } from '../../support/fake-clock.ts';
 import { inWords } from '../../support/in-words.ts';
 
@@ -156,7 +156,7 @@ test('a probe or test that hangs ends, and says so', async () => {
   const { output, clock } = loudspeaker();
   const probing = output.probe();
   clock.advance(10_000);
-  expect(await probing).toEqual({ ok: false, reason: 'aplay hangs' });
+  expect(await probing).toEqual({ ok: false, reason: said('output.hangs', { program: 'aplay' }) });
 });
 
 test('the test answers with the reason; closing removes the files and every timer', async () => {
@@ -246,7 +246,7 @@ describe('a user command', () => {
     const { output, started, clock, words } = lamp();
     const probing = output.probe();
     await started[0]!.end('no bus');
-    expect(await probing).toEqual({ ok: false, reason: 'no bus' });
+    expect(await probing).toEqual({ ok: false, reason: told('no bus') });
     output.sound('medium');
     await started[1]!.end(null);
     await settled();

@@ -10,6 +10,7 @@ import { startHttpServer } from '../../../hub/server/http-server.ts';
 import { closeCodes } from '../../../shared/error-codes.ts';
 import { accessBodySchema, devicesBodySchema, newJoinCodeBodySchema } from '../../../shared/http.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
+import { said } from '../../../shared/said.ts';
 import type { Role } from '../../../shared/schema-parts.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { createFakeClock } from '../../support/fake-clock.ts';
@@ -580,7 +581,7 @@ describe('staying joined', () => {
     );
     expect(told.alarms.find(({ kind }) => kind === 'deviceDropped')).toMatchObject({
       priority: 'high',
-      subject: 'athlete’s',
+      subject: said('said.asTold', { text: 'athlete’s' }),
       acknowledged: false,
     });
   });
