@@ -11,5 +11,6 @@
  * flags are named for what they are: `droppedCount` in latest, `decimatedCount` and `decimated` in traces;
  * 11 = an athlete's name comes as it is kept, whatever it is;
  * 12 = alarms of the watching itself; a page says which alarms it shows and what it sounds; a mark says that the athlete
- * answers. */
-export const protocolVersion = 12;
+ * answers;
+ * 13 = a saturation that was never read since the session began is an alarm of its own. */
+export const protocolVersion = 13;

@@ -93,6 +93,7 @@ export const alarmKindSchema = z.enum([
   'saturationNotRecovering',
   'noBreathingSign',
   'sensorLost',
+  'saturationNeverRead',
   'readingsStale',
   'readingsImplausible',
   'readingsFrozen',

@@ -178,6 +178,15 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
             : `Prüft, ob ${subjectOf(alarm, 'whom').replace(/^den /, 'der ')} an, angelegt und in der Nähe ist; beginnt ohne keine Apnoe.`,
     },
   },
+  saturationNeverRead: {
+    present: {
+      message: () => 'Seit Beginn der Sitzung wurde keine Sättigung gemessen.',
+      instruction: ({ priority }) =>
+        priority === 'low'
+          ? 'Prüft, ob das Pulsoximeter an und in der Nähe ist und an einem warmen, ruhigen Finger sitzt; beginnt keine Apnoe, bis es misst.'
+          : stopBecauseBlind,
+    },
+  },
   readingsStale: {
     present: {
       message: (alarm) =>

@@ -187,6 +187,15 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
             : `Check that the ${subjectOf(alarm)} is on, worn and near; do not start a hold without it.`,
     },
   },
+  saturationNeverRead: {
+    present: {
+      message: () => 'No saturation has been read since the session began.',
+      instruction: ({ priority }) =>
+        priority === 'low'
+          ? 'Check that the oximeter is on, near and seated on a warm, still finger; do not start a hold until it reads.'
+          : stopBecauseBlind,
+    },
+  },
   readingsStale: {
     present: {
       message: (alarm) =>

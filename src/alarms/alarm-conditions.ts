@@ -8,6 +8,7 @@ import {
   breachedOximeters,
   isOverMaximum,
   isSaturationGrave,
+  isSaturationNeverRead,
   isVigilant,
   lowestNowPercent,
   recoveredPercent,
@@ -81,6 +82,14 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
 
   for (const fault of oximeterFaults(sceneOf(m)))
     present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
+  if (isSaturationNeverRead(m)) {
+    present.push({
+      key: 'saturationNeverRead',
+      kind: 'saturationNeverRead',
+      priority: holding ? 'medium' : 'low',
+      subject: 'oximeter',
+    });
+  }
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
 

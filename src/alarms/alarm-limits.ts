@@ -85,6 +85,11 @@ export const alarmLimits = {
   /** Notifications come but carry nothing usable: medium after the first, high after the second (in a hold). As stale and lost. */
   unusableMs: 5_000,
   unusableLongMs: 10_000,
+  /**
+   * With an oximeter assigned and not one saturation read by this time of the session, the session itself is blind. Our
+   * choice: a link is made and a finger found within half a minute; twice that is no longer a slow start.
+   */
+  neverReadMs: 60_000,
   /** Doubtful readings this long are told at low priority. Our choice. */
   suspectMs: 10_000,
 

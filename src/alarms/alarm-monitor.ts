@@ -435,6 +435,19 @@ export function isSaturationGrave(m: AlarmMonitor): boolean {
   });
 }
 
+/**
+ * An oximeter belongs to this athlete, the session is a minute old, and no oximeter has given a usable saturation in
+ * it. An assigned one without a link counts, because a session begins by telling each sensor's link, but only if its
+ * kind is known: of one not heard of since the hub started it is not.
+ */
+export function isSaturationNeverRead({ oximeters, links, nowMs }: AlarmMonitor): boolean {
+  if (nowMs < limits.neverReadMs) return false;
+  if (oximeters.length === 0) return links.some(({ measures }) => measures.includes('oximeter'));
+  return oximeters.every(
+    ({ supply, averagedFloor }) => supply.usableAtMs === null && averagedFloor.last === null,
+  );
+}
+
 /** The hold has reached the longest the athlete allowed. */
 export function isOverMaximum(m: AlarmMonitor): boolean {
   const longest = m.settings.maxHoldDurationMs;

@@ -162,6 +162,27 @@ describe('recording', () => {
 });
 
 describe('alarms', () => {
+  test('an assigned oximeter without a link that gives no saturation for a minute is told, and its end is kept', () => {
+    source.link(scriptedSensorIds.oximeter, 'searching');
+    const sessionId = start();
+    const never = () => lastAlarms()?.alarms.find(({ kind }) => kind === 'saturationNeverRead');
+    for (let i = 0; i < 59; i += 1) {
+      source.heartRate(60);
+      clock.advance(1_000);
+    }
+    expect(never()).toBeUndefined();
+    clock.advance(1_500);
+    expect(never()).toMatchObject({ priority: 'low', subject: 'oximeter' });
+    source.link(scriptedSensorIds.oximeter, 'connected');
+    second(97);
+    expect(never()).toBeUndefined();
+    const kept = store
+      .readSession(sessionId)!
+      .alarms.filter(({ alarm }) => alarm.kind === 'saturationNeverRead');
+    expect(kept).toHaveLength(1);
+    expect(kept[0]!.clearedAtMs).toBeGreaterThanOrEqual(60_500);
+  });
+
   test('a breach of the floor is sent within the packet that makes it so, and stored', () => {
     const sessionId = start();
     for (let i = 0; i < 10; i += 1) second(89);

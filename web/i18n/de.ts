@@ -261,6 +261,7 @@ export const de: Messages = {
       saturationNotRecovering: 'Sättigung erholt sich nicht',
       noBreathingSign: 'Kein Zeichen von Atmung',
       sensorLost: 'Sensor verloren',
+      saturationNeverRead: 'Noch keine Sättigung gemessen',
       readingsStale: 'Keine neuen Messwerte',
       readingsImplausible: 'Messwerte nicht plausibel',
       readingsFrozen: 'Messwerte stehen still',

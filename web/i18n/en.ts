@@ -268,6 +268,7 @@ export const en = {
       saturationNotRecovering: 'Saturation not recovering',
       noBreathingSign: 'No sign of breathing',
       sensorLost: 'Sensor lost',
+      saturationNeverRead: 'No saturation read yet',
       readingsStale: 'No new readings',
       readingsImplausible: 'Readings not believable',
       readingsFrozen: 'Readings stand still',

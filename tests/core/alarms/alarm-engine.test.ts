@@ -693,6 +693,56 @@ describe('no data is an alarm', () => {
     const story = new Story().holdStarts().wait(6);
     expect(story.priorityOf('sensorLost')).toBe('medium');
   });
+  describe('a saturation that was never read since the session began', () => {
+    const noValues = (story: Story, seconds: number): Story => {
+      for (let second = 0; second < seconds; second += 1)
+        story.event({ type: 'noValue', ...story.at(), sensorId: 'ox', reasons: ['noContact'] }).wait(1);
+      return story;
+    };
+    test.each([
+      { name: 'assigned but never linked', tell: (story: Story) => story.link(false).wait(59.75) },
+      { name: 'linked but silent', tell: (story: Story) => story.link(true).wait(59.75) },
+      { name: 'no finger in it', tell: (story: Story) => noValues(story.link(true), 59).wait(0.75) },
+      {
+        name: 'values that are no saturation',
+        tell: (story: Story) => story.link(true).steady(59, 127).wait(0.75),
+      },
+      {
+        name: 'values that are all called bad',
+        tell: (story: Story) => story.readings(Array<number>(59).fill(97), 'bad').wait(0.75),
+      },
+    ])('$name: low from 60 s on, medium in a hold, over with the first reading', ({ tell }) => {
+      const story = tell(new Story());
+      expect(story.has('saturationNeverRead')).toBe(false);
+      expect(story.wait(0.25).priorityOf('saturationNeverRead')).toBe('low');
+      story.holdStarts().wait(0.25);
+      expect(story.priorityOf('saturationNeverRead')).toBe('medium');
+      expect(story.holdEnds().wait(0.25).priorityOf('saturationNeverRead')).toBe('low');
+      expect(story.readings([97]).has('saturationNeverRead')).toBe(false);
+      expect(story.wait(120).has('saturationNeverRead')).toBe(false);
+    });
+    test('one of two oximeters that reads, even doubtfully, is a reading', () => {
+      const story = new Story().link(true).link(true, 'ox2').readings([97], 'suspect').wait(70);
+      expect(story.has('saturationNeverRead')).toBe(false);
+    });
+    test('without an oximeter nothing is missed, whatever the strap sends', () => {
+      const story = new Story().link(true, 'hr', ['heartRate']);
+      for (let second = 0; second < 70; second += 1)
+        story
+          .event({ type: 'heartRate', ...story.at(), heartRateBpm: 60, quality: 'good', sensorId: 'hr' })
+          .wait(1);
+      expect(story.kinds()).toEqual([]);
+    });
+    test('says what to do now: seat it at rest, stop in a hold', () => {
+      const story = new Story().link(false).wait(60);
+      const instruction = () =>
+        alarmTextInEnglish(story.state.alarms.find(({ kind }) => kind === 'saturationNeverRead')!)
+          .instruction;
+      expect(instruction()).toMatch(/do not start a hold until it reads/);
+      story.holdStarts().wait(0.25);
+      expect(instruction()).toMatch(/^Stop and breathe: nothing is watching saturation/);
+    });
+  });
   test('a lost heart rate sensor is medium in a hold', () => {
     const story = new Story().link(true, 'hr', ['heartRate']).heart([70, 70]).holdStarts().steady(10);
     expect(story.priorityOf('sensorLost')).toBe('medium');
