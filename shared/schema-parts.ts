@@ -20,8 +20,6 @@ export const percentSchema = z.pipe(
   finite.check(z.gte(0), z.lte(100)),
   z.transform((value) => value as Percent),
 );
-/** 0 to 400 /min: wider than any heart, narrower than nonsense. */
-
 /** Ids are made by the hub; a page sends back only what it was given. */
 export const idSchema = z.string().check(z.minLength(1), z.maxLength(64), z.regex(/^[A-Za-z0-9._:-]+$/));
 

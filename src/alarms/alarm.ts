@@ -14,7 +14,7 @@ import type { Forecast } from '../oxygen/forecast.ts';
 import type { QualityReason } from '../samples/sample.ts';
 import type { SettingsInForce } from './floor-setting.ts';
 
-/** What an alarm is about, as codes and numbers; `alarm-texts.ts` makes sentences of them. */
+/** What an alarm is about, as codes and numbers; `shared/words/*-alarms.ts` make sentences of them. */
 export interface AlarmFacts {
   readonly kind: AlarmKind;
   /** The limit it is measured by, in the unit of `value`. */

@@ -16,7 +16,10 @@ export interface SensorPacket {
 
 export interface SensorListener {
   packet(packet: SensorPacket): void;
-  /** A sensor appeared or its link, battery or name changed; at `atMs`, or now when left out. */
+  /**
+   * A sensor appeared or its link, battery or name changed; at `atMs`, or now when left out. A session's pipelines hear
+   * of its kinds only together with a change of its link.
+   */
   sensorChanged(sensor: SensorStatus, atMs?: ProcessMs): void;
   /** A sensor nobody was assigned to has not been heard for long and is forgotten. */
   sensorGone?(sensorId: string): void;
