@@ -129,7 +129,6 @@ export const supervisionKindSchema = z.enum([
   'recordingFails',
 ]);
 /** What can go wrong with the watching itself, of no single athlete. */
-export type SupervisionKind = z.infer<typeof supervisionKindSchema>;
 
 export const supervisionCauseSchema = z.enum([
   /** The hub ended without ending the session: a crash, a power cut. */

@@ -8,7 +8,7 @@ import type { Clock } from '../base/ports/clock.ts';
 /** A page that has not said its state for this long no longer counts as an output (it says it every second). */
 export const pageSilenceMs = 3_500;
 /** A page says at once what it presents anew, and each second again: later than this it does not present it. Our choice. */
-export const presentWithinMs = 2_500;
+const presentWithinMs = 2_500;
 
 /** What a page does for the athletes it may see. */
 export interface PageOutputs {

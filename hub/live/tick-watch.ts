@@ -4,7 +4,7 @@ import type { SupervisionCause } from '../../shared/schema-parts.ts';
 import type { ProcessMs, WallMs } from '../../shared/units.ts';
 
 /** A lapse shorter than this is made up for: readings are stale, and alarmed as such, only after as long. Our choice. */
-export const lapseMs = 5_000;
+const lapseMs = 5_000;
 
 export type Lapse =
   | {

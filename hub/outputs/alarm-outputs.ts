@@ -39,7 +39,7 @@ export interface AlarmOutputsParts {
 export const ofTheWatching = '';
 
 /** While a session runs a failing output is found within this, unless it is used before. Our choice. */
-export const probeInUseMs = 60_000;
+const probeInUseMs = 60_000;
 const probeAtRestMs = 600_000;
 const urgency: Readonly<Record<AlarmPriority, number>> = { high: 3, medium: 2, low: 1 };
 

@@ -9,7 +9,7 @@ import { backOffMs } from './back-off.ts';
 import { type RunCommand, type RunningCommand, runCommand } from './run-command.ts';
 
 /** A run that takes longer than this hangs. Our choice: a lamp or a bell takes moments, a message some seconds. */
-export const commandLimitMs = 10_000;
+const commandLimitMs = 10_000;
 
 export interface UserCommandOptions {
   /** Program and its arguments; the priority is added as the last ("high", "medium", "low" or "none"). No shell. */

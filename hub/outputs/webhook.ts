@@ -11,7 +11,7 @@ import { backOffMs } from './back-off.ts';
 /** A webhook that answers later than this is taken for broken. Our choice. */
 const timeoutMs = 3_000;
 /** A change that is not taken for so long is given up; the beacon says what should sound from then on. Our choice. */
-export const giveUpMs = 120_000;
+const giveUpMs = 120_000;
 
 export type Post = (url: string, body: string, headers: Readonly<Record<string, string>>) => Promise<number>;
 

@@ -22,7 +22,7 @@ export function visibleSensors<Sensor extends { readonly athleteId: string | nul
 }
 
 /** Those of sessions with a visible athlete, who alone is named. Outputs, devices and the recorder are for coaches. */
-export function visibleSupervision(
+function visibleSupervision(
   access: PageAccess,
   alarms: readonly SupervisionAlarm[],
 ): SupervisionAlarm[] {

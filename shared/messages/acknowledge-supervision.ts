@@ -9,4 +9,3 @@ export const acknowledgeSupervisionMessageSchema = z.object({
   requestId: requestIdSchema,
   alarmIds: z.array(idSchema).check(z.minLength(1), z.maxLength(50)),
 });
-export type AcknowledgeSupervisionMessage = z.infer<typeof acknowledgeSupervisionMessageSchema>;

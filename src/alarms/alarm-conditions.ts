@@ -80,9 +80,10 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const noBreathing = noBreathingCondition(m);
   if (noBreathing !== null) present.push(noBreathing);
 
-  for (const fault of oximeterFaults(sceneOf(m)))
-    present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
-  if (isSaturationNeverRead(m)) {
+  const oximeterFaultsNow = oximeterFaults(sceneOf(m));
+  for (const fault of oximeterFaultsNow) present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
+  // A fault that stands says more exactly why nothing was read: one cause is told once.
+  if (oximeterFaultsNow.length === 0 && isSaturationNeverRead(m)) {
     present.push({
       key: 'saturationNeverRead',
       kind: 'saturationNeverRead',

@@ -16,7 +16,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   'src/holds': { most: 10, why: 'citations, the same in every language' },
   'hub/commands': { most: 1, why: 'code that the search takes for a sentence' },
   'hub/devices': { most: 2, why: 'the log' },
-  'hub/live': { most: 7, why: 'the log' },
+  'hub/live': { most: 8, why: 'the log' },
   'hub/plans': { most: 1, why: 'the log' },
   'hub/recorder': { most: 3, why: 'columns of tables' },
   'hub/recordings': { most: 6, why: 'the log' },
