@@ -22,10 +22,7 @@ export function visibleSensors<Sensor extends { readonly athleteId: string | nul
 }
 
 /** Those of sessions with a visible athlete, who alone is named. Outputs, devices and the recorder are for coaches. */
-function visibleSupervision(
-  access: PageAccess,
-  alarms: readonly SupervisionAlarm[],
-): SupervisionAlarm[] {
+function visibleSupervision(access: PageAccess, alarms: readonly SupervisionAlarm[]): SupervisionAlarm[] {
   return alarms.flatMap((alarm) => {
     const { session } = alarm;
     if (session === null) return [];
