@@ -4,8 +4,11 @@
 import type { Store } from '../../hub/base/ports/store.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
+import type { Role } from '../../shared/schema-parts.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { type ServedTestHub, serveTestHub, type TestAthlete } from './serve-test-hub.ts';
+import { createTestDevice } from './test-device.ts';
+import type { TestPage } from './test-page.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 
@@ -15,7 +18,7 @@ export interface BodyReading {
   readonly spo2Percent: number | null;
   /** Null: the strap sends nothing. */
   readonly heartRateBpm: number | null;
-  /** A change is marked, as the athlete would. */
+  /** A change is marked, as the athlete would; left out, it stays as it was. */
   readonly holding?: boolean;
   /** The clip says that it gets a weak pulse (PLXS 1.0.1 Table 3.5, bit 5). */
   readonly lowPerfusion?: boolean;
@@ -54,7 +57,8 @@ export function holdsAgainAndAgain(athleteIndex: number): Body {
   return (second) => {
     const inCycle = (second + athleteIndex * 47) % 280;
     const holding = inCycle >= 60 && inCycle < 210;
-    // The finger follows some 20 s later, and saturation falls after the first 25 s of a hold.
+    // The finger follows some 20 s later, and saturation falls after the first 25 s of a hold: so slowly that no forecast
+    // comes near a floor of 88 %, since an alarm nobody asked for would stand in every picture.
     const lagged = Math.max(0, Math.min(inCycle - 60, 170) - 45);
     const recovery = inCycle > 230 ? Math.min(1, (inCycle - 230) / 18) : 0;
     const wobble = Math.sin(second * 1.7 + athleteIndex) * 0.5;
@@ -65,7 +69,7 @@ export function holdsAgainAndAgain(athleteIndex: number): Body {
         : 74 + Math.sin(second / 1.6) * 7;
     return {
       holding,
-      spo2Percent: Math.round(98.2 - 0.06 * lagged * (1 - recovery) + wobble * 0.4),
+      spo2Percent: Math.round(98.2 - 0.035 * lagged * (1 - recovery) + wobble * 0.4),
       heartRateBpm: Math.round(heartRateBpm + wobble * 3),
     };
   };
@@ -93,6 +97,8 @@ export interface PageHub extends ServedTestHub {
   live(athleteIndex: number, body: Body | BodyReading): void;
   /** Moves on at once, each second with its readings. */
   pass(seconds: number): void;
+  /** The page of a device that has joined; needs `lanIn`. It is closed with the hub. */
+  joined(role: Role, athleteId: string | null, deviceName: string): Promise<TestPage>;
 }
 
 export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
@@ -113,8 +119,9 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     const { athleteId, oximeter, strap } = athletes[index]!;
     const reading = bodies[index]!(Math.round((served.hub.sessionNowMs ?? 0) / 1_000));
     sendReading(served, oximeter.sensorId, strap.sensorId, reading);
-    const holds = reading.holding ?? false;
-    if (holds === holding[index] || served.hub.snapshotOf(athleteId) === undefined) return;
+    const holds = reading.holding;
+    if (holds === undefined || holds === holding[index] || served.hub.snapshotOf(athleteId) === undefined)
+      return;
     holding[index] = holds;
     served.hub.addMark({ athleteId, kind: holds ? 'holdStart' : 'holdEnd', atMs: null, text: null });
   };
@@ -129,6 +136,7 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     if (!begun.ok) throw new Error('the session did not start');
     clock.advance((options.behindSeconds ?? 0) * 1_000);
   }
+  const joinedPages: TestPage[] = [];
   const stopRunning = runWithRealTime(clock);
   return {
     ...served,
@@ -139,8 +147,19 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
       sendOf(athleteIndex);
     },
     pass: (seconds) => clock.advance(seconds * 1_000),
+    async joined(role, athleteId, deviceName) {
+      const made = served.devices.makeCode(role, athleteId);
+      if (!made.ok) throw new Error('no code to join by');
+      const device = createTestDevice(served.lanUrl);
+      const { status } = await device.join(made.value.code, deviceName);
+      if (status !== 200) throw new Error(`the device was refused with ${status}`);
+      const page = device.openPage();
+      joinedPages.push(page);
+      return page;
+    },
     async close() {
       stopRunning();
+      for (const page of joinedPages) page.close();
       await served.close();
     },
   };
