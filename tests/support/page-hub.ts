@@ -7,7 +7,7 @@ import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-cont
 import type { Role } from '../../shared/schema-parts.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { type ServedTestHub, serveTestHub, type TestAthlete } from './serve-test-hub.ts';
-import { createTestDevice } from './test-device.ts';
+import { createTestDevice, type TestDevice } from './test-device.ts';
 import type { TestPage } from './test-page.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
@@ -97,8 +97,16 @@ export interface PageHub extends ServedTestHub {
   live(athleteIndex: number, body: Body | BodyReading): void;
   /** Moves on at once, each second with its readings. */
   pass(seconds: number): void;
+  /** As when the machine loses its power: nothing is ended, nothing more is written. */
+  crash(): Promise<void>;
   /** The page of a device that has joined; needs `lanIn`. It is closed with the hub. */
   joined(role: Role, athleteId: string | null, deviceName: string): Promise<TestPage>;
+  /** The cookie of such a device, for a browser that opens `lanUrl`. */
+  joinedCookie(
+    role: Role,
+    athleteId: string | null,
+    deviceName: string,
+  ): Promise<{ readonly name: string; readonly value: string }>;
 }
 
 export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
@@ -137,6 +145,14 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     clock.advance((options.behindSeconds ?? 0) * 1_000);
   }
   const joinedPages: TestPage[] = [];
+  async function join(role: Role, athleteId: string | null, deviceName: string): Promise<TestDevice> {
+    const made = served.devices.makeCode(role, athleteId);
+    if (!made.ok) throw new Error('no code to join by');
+    const device = createTestDevice(served.lanUrl);
+    const { status } = await device.join(made.value.code, deviceName);
+    if (status !== 200) throw new Error(`the device was refused with ${status}`);
+    return device;
+  }
   const stopRunning = runWithRealTime(clock);
   return {
     ...served,
@@ -147,15 +163,18 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
       sendOf(athleteIndex);
     },
     pass: (seconds) => clock.advance(seconds * 1_000),
-    async joined(role, athleteId, deviceName) {
-      const made = served.devices.makeCode(role, athleteId);
-      if (!made.ok) throw new Error('no code to join by');
-      const device = createTestDevice(served.lanUrl);
-      const { status } = await device.join(made.value.code, deviceName);
-      if (status !== 200) throw new Error(`the device was refused with ${status}`);
-      const page = device.openPage();
+    async crash() {
+      stopRunning();
+      await served.server.close();
+    },
+    async joined(...as) {
+      const page = (await join(...as)).openPage();
       joinedPages.push(page);
       return page;
+    },
+    async joinedCookie(...as) {
+      const [name = '', ...value] = ((await join(...as)).cookie ?? '').split('=');
+      return { name, value: value.join('=') };
     },
     async close() {
       stopRunning();
