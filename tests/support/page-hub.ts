@@ -42,6 +42,14 @@ const inventedNames = [
   'Kaja Brandt',
   'Rui Amsel',
   'Nerys Okafor',
+  'Bram Castellan',
+  'Yuki Harrow',
+  'Lena Tidemann',
+  'Oskar Vale',
+  'Pia Renko',
+  'Dag Moreau',
+  'Hana Sollis',
+  'Ezra Quill',
 ];
 
 const athletesOf = (count: number): TestAthlete[] =>
