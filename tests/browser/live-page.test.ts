@@ -216,6 +216,17 @@ describe('a hub that falls silent', () => {
     await page.locator('.reading--spo2.is-fresh').waitFor();
   });
 
+  test('what comes late on the way is shown as old as it is, and is no silence', async () => {
+    const page = await open();
+    const age = page.locator('.reading--spo2').getByText(/s old/);
+    await page.locator('.reading--spo2.is-fresh').waitFor();
+    await expect.poll(() => age.textContent()).toContain('0\u202fs old');
+    path.delayMs = 1_500;
+    // With a reading a second the oldest fresh one is a second old, without the delay.
+    await expect.poll(() => age.textContent(), { interval: 50, timeout: 5_000 }).toContain('2\u202fs old');
+    expect(await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).count()).toBe(0);
+  });
+
   test('a hub whose machine died mid-session says so when it is back, and the recording is there', async () => {
     const store = openSqliteStore({ directory: folder });
     const page = await open({ store });
