@@ -1,10 +1,16 @@
-// What the page costs: the wall with 16 athletes at live rates in real Chromium, its weight, and two hours' heap.
+// What the page costs: the wall with 16 athletes of the real hub at live rates in real Chromium, its weight, and two
+// hours' heap.
 
 import { readFileSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import type { CDPSession, Page } from 'playwright-core';
+import type { DownMessage } from '../../shared/messages/down.ts';
+import { monotonicMs } from '../../shared/units.ts';
+import type { Trace } from '../../shared/views.ts';
 import { launchChromium, openPage, timeToFirstReadingMs } from '../support/chromium-page.ts';
-import { FakeHub } from '../support/fake-hub.ts';
+import { type FaultProxy, openFaultProxy } from '../support/fault-proxy.ts';
+import { makeOwnBrowser } from '../support/own-person.ts';
+import { holdsAgainAndAgain, openPageHub, type PageHub } from '../support/page-hub.ts';
 
 const webRoot = new URL('../../dist/web/', import.meta.url).pathname;
 const athleteCount = 16;
@@ -13,16 +19,22 @@ const roundMs = 5_000;
 
 /** Needs `npm run build:web` and Chromium; about 50 s. Medians over rounds; names say the units. */
 export async function benchWall(): Promise<Record<string, number>> {
-  const hub = new FakeHub({ athleteCount, simulated: true, behindSeconds: 1_200 });
-  await hub.start();
+  const hub = await openPageHub({
+    athleteCount,
+    simulated: true,
+    behindSeconds: 1_200,
+    bodyOf: holdsAgainAndAgain,
+  });
+  const path = await openFaultProxy(hub.url);
   const browser = await launchChromium();
   try {
     const { page } = await openPage(browser, 'about:blank', { width: 'desktop' });
-    const firstReadingMs = await timeToFirstReadingMs(page, `${hub.url}/wall`);
+    await makeOwnBrowser(page.context(), path.url);
+    const firstReadingMs = await timeToFirstReadingMs(page, `${path.url}/wall`);
     const devtools = await page.context().newCDPSession(page);
     await devtools.send('Performance.enable');
     const live = await measureRounds(page, devtools);
-    const heap = await measureTwoHours(hub, devtools);
+    const heap = await measureTwoHours(hub, path, devtools);
     return {
       pageWeightGzipBytes: pageWeightGzipBytes(),
       firstReadingMs: Math.round(firstReadingMs),
@@ -31,7 +43,8 @@ export async function benchWall(): Promise<Record<string, number>> {
     };
   } finally {
     await browser.close();
-    await hub.stop();
+    await path.close();
+    await hub.close();
   }
 }
 
@@ -80,25 +93,44 @@ async function measureRounds(page: Page, devtools: CDPSession): Promise<Record<s
   };
 }
 
-/** Two hours of samples for everyone, sent as fast as the page takes them; the heap after each hour. */
-async function measureTwoHours(hub: FakeHub, devtools: CDPSession): Promise<Record<string, number>> {
+/** A reading a second of each channel, as the hub would tell them of a body. */
+function tracesOf(index: number, fromMs: number, toMs: number): Trace[] {
+  const atMs = Array.from(
+    { length: Math.round((toMs - fromMs) / 1_000) },
+    (_, second) => fromMs + second * 1_000,
+  );
+  const bodies = atMs.map((at) => holdsAgainAndAgain(index)(Math.round(at / 1_000)));
+  const quality = 'g'.repeat(atMs.length);
+  return [
+    { channel: 'spo2Percent', atMs, value: bodies.map(({ spo2Percent }) => spo2Percent ?? 0), quality },
+    { channel: 'heartRateBpm', atMs, value: bodies.map(({ heartRateBpm }) => heartRateBpm ?? 0), quality },
+  ];
+}
+
+/** Two hours of samples for everyone, put into the page's path as fast as it takes them; the heap after each hour. */
+async function measureTwoHours(
+  hub: PageHub,
+  path: FaultProxy,
+  devtools: CDPSession,
+): Promise<Record<string, number>> {
   const heapAfter = async () => {
     await devtools.send('HeapProfiler.collectGarbage');
     return (await metrics(devtools)).get('JSHeapUsedSize') ?? 0;
   };
-  const startMs = hub.nowMs();
+  const startMs = hub.hub.sessionNowMs ?? 0;
   const sendHour = async (hour: number) => {
     for (let minute = 0; minute < 60; minute += 1) {
       const fromMs = startMs + (hour * 60 + minute) * 60_000;
-      hub.athletes.forEach((athlete, index) => {
-        hub.broadcast({
+      hub.athletes.forEach(({ athleteId }, index) => {
+        const message: Extract<DownMessage, { type: 'trace' }> = {
           type: 'trace',
-          athleteId: athlete.athleteId,
-          fromMs,
-          toMs: fromMs + 60_000,
-          traces: hub.traces(index, fromMs, fromMs + 60_000),
+          athleteId,
+          fromMs: monotonicMs(fromMs),
+          toMs: monotonicMs(fromMs + 60_000),
+          traces: tracesOf(index, fromMs, fromMs + 60_000),
           decimatedCount: 0,
-        });
+        };
+        path.inject(JSON.stringify(message));
       });
       // A turn of the event loop, so that the socket drains.
       await new Promise((resolve) => setImmediate(resolve));

@@ -3,10 +3,12 @@
 import { readFileSync } from 'node:fs';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { labelledExtractSchema } from '../../shared/labelled-extract.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
-import { FakeHub } from '../support/fake-hub.ts';
+import { openPageHub } from '../support/page-hub.ts';
+import { writeSession } from '../support/written-sessions.ts';
 
 let browser: Browser;
 beforeAll(async () => {
@@ -17,21 +19,32 @@ afterAll(() => browser.close());
 test.each(['phone', 'desktop'] as const)(
   '%s: an extract is looked at, told about and saved',
   async (width) => {
-    const hub = new FakeHub({ athleteCount: 1, recordings: true, sessionRunning: false });
-    await hub.start();
-    const { page, context, faults } = await openPage(browser, `${hub.url}/recordings/rec-1`, { width });
+    const store = openStoreInMemory();
+    writeSession(store, {
+      sessionId: 'evening',
+      athleteId: 'athlete-1',
+      athleteName: 'Marit Oduya',
+      startedWallAtMs: Date.UTC(2026, 4, 3, 19, 12),
+      title: 'Dry session',
+      simulated: false,
+      holdsS: [90],
+      wave: true,
+    });
+    const hub = await openPageHub({ athleteCount: 1, sessionRunning: false, store });
+    const { page, context, faults } = await openPage(browser, `${hub.url}/recordings/evening`, { width });
     try {
       await page.getByRole('button', { name: 'Give as an extract' }).click();
       const dialog = page.getByRole('dialog', { name: 'Give this recording as an extract' });
-      await dialog.getByText('Saturation: 2 readings').waitFor();
-      expect(await dialog.getByText('Pulse wave: 3 readings').count()).toBe(0);
+      await dialog.getByText('Saturation: 330 readings').waitFor();
+      expect(await dialog.getByText('Pulse wave: 33000 readings').count()).toBe(0);
       const save = dialog.getByRole('button', { name: 'Save the file' });
       expect(await save.isDisabled()).toBe(true);
       await dialog.getByLabel('Hold 1, 1:30').selectOption('Emptied');
       await dialog.getByLabel('Where the oximeter sat').selectOption('Ear');
       await dialog.getByLabel('Every hold in this recording is marked').check();
       await dialog.getByLabel('With the pulse wave').check();
-      await dialog.getByText('Pulse wave: 3 readings').waitFor();
+      // Ten a packet, ten packets a second; nine of the first are of before the session.
+      await dialog.getByText('Pulse wave: 32991 readings').waitFor();
       await dialog.getByLabel('With the pulse wave').uncheck();
       await dialog.getByLabel('The athlete agrees to give it').check();
       expect(await axeViolations(page)).toEqual([]);
@@ -42,13 +55,19 @@ test.each(['phone', 'desktop'] as const)(
       expect(extract).toMatchObject({
         everyHoldIsMarked: true,
         oximeter: 'ear',
-        holds: [{ startMs: 60_000, endMs: 150_000, lungs: 'emptied' }],
+        holds: [{ startMs: 90_000, endMs: 180_000, lungs: 'emptied' }],
       });
-      expect(extract.series.map(({ channel }) => channel)).toEqual(['spo2Percent']);
+      expect(extract.series.map(({ channel }) => channel).sort()).toEqual([
+        'heartRateBpm',
+        'pulseRateBpm',
+        'spo2Percent',
+      ]);
+      // Nothing that tells who it was, when, or by which sensor.
+      expect(JSON.stringify(extract)).not.toMatch(/Marit|athlete-1|2026|clip|strap/i);
       expect(faults).toEqual([]);
     } finally {
       await context.close();
-      await hub.stop();
+      await hub.close();
     }
   },
 );

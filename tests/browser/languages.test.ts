@@ -3,7 +3,7 @@
 
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -12,43 +12,62 @@ import {
   type WidthName,
   widths,
 } from '../support/chromium-page.ts';
-import { createFakeClock } from '../support/fake-clock.ts';
-import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
-import { serveTestHub } from '../support/serve-test-hub.ts';
-import { writeSession } from '../support/written-sessions.ts';
-
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
+import { holdsAgainAndAgain, openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
+import { type SessionToWrite, writeSession } from '../support/written-sessions.ts';
 
 interface PageCase {
   readonly name: string;
   readonly path: string;
-  /** A hub speaking from a script, or what the real hub's store holds. */
-  readonly hub: FakeHubOptions | ((store: SqliteStore) => void);
-  readonly prepare?: (hub: FakeHub) => void;
+  readonly hub: PageHubOptions;
+  readonly recorded?: readonly SessionToWrite[];
+  /** Before the page is opened. */
+  readonly prepare?: (hub: PageHub) => void;
   /** A selector that is there once the view has drawn what matters. */
   readonly ready: string;
 }
 
-const one: FakeHubOptions = { athleteCount: 1, simulated: true, behindSeconds: 180 };
-const looking: FakeHubOptions = { athleteCount: 2, recordings: true, sessionRunning: false };
+const one: PageHubOptions = {
+  athleteCount: 1,
+  simulated: true,
+  behindSeconds: 180,
+  bodyOf: holdsAgainAndAgain,
+};
+const looking: PageHubOptions = { athleteCount: 2, simulated: true, sessionRunning: false };
 
+const marit = { athleteId: 'athlete-1', athleteName: 'Marit Oduya' };
 const dayMs = 86_400_000;
-const looksBack = (store: SqliteStore): void => {
-  for (const [sessionId, daysAgo] of [
+const lately: readonly SessionToWrite[] = (
+  [
     ['before', 9],
     ['evening', 2],
-  ] as const) {
-    writeSession(store, {
-      athleteId: 'mira',
-      athleteName: 'Mira',
-      title: 'SIMULATED evening',
-      sessionId,
-      startedWallAtMs: Date.now() - daysAgo * dayMs,
-      holdsS: [90, 110, 130],
-      seed: daysAgo,
-    });
-  }
-};
+  ] as const
+).map(([sessionId, daysAgo]) => ({
+  ...marit,
+  title: 'SIMULATED evening',
+  sessionId,
+  startedWallAtMs: Date.now() - daysAgo * dayMs,
+  holdsS: [90, 110, 130],
+  seed: daysAgo,
+}));
+const looksBack = { hub: looking, recorded: lately };
+const recorded: readonly SessionToWrite[] = [
+  {
+    ...marit,
+    sessionId: 'statics',
+    others: [{ athleteId: 'athlete-2', athleteName: 'Teo Lindqvist' }],
+    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
+    title: 'Evening statics',
+    holdsS: [150, 150, 130],
+    clipSilentS: { fromS: 110, toS: 121 },
+    note: { atS: 250, text: 'Felt easy, warm hands' },
+    feeling: { comfort: 4, note: 'Warm hands, calm' },
+  },
+];
+
+function fallBelowFloor(hub: PageHub, athleteIndex = 0): void {
+  hub.live(athleteIndex, { spo2Percent: 86, heartRateBpm: 55 });
+  hub.pass(4);
+}
 
 const pages: readonly PageCase[] = [
   {
@@ -58,29 +77,23 @@ const pages: readonly PageCase[] = [
     ready: 'input[type=checkbox]',
   },
   { name: 'live', path: '/live/athlete-1', hub: one, ready: '.reading--spo2.is-fresh' },
-  {
-    name: 'live-alarm',
-    path: '/live/athlete-1',
-    hub: one,
-    prepare: (hub) => hub.raiseAlarm(0),
-    ready: '.alarm',
-  },
+  { name: 'live-alarm', path: '/live/athlete-1', hub: one, prepare: fallBelowFloor, ready: '.alarm' },
   {
     name: 'wall',
     path: '/wall',
-    hub: { athleteCount: 8, simulated: true, behindSeconds: 240 },
-    prepare: (hub) => hub.raiseAlarm(2),
+    hub: { ...one, athleteCount: 8, behindSeconds: 240 },
+    prepare: (hub) => fallBelowFloor(hub, 2),
     ready: '.tile',
   },
   { name: 'plans', path: '/plans', hub: one, ready: 'main h1' },
   { name: 'plan-new', path: '/plans/new/interval', hub: { ...one, athleteCount: 3 }, ready: '.plan-chart' },
   { name: 'training', path: '/training', hub: one, ready: 'main h1' },
-  { name: 'recordings', path: '/recordings', hub: { ...one, recordings: true }, ready: 'main h1' },
-  { name: 'recording', path: '/recordings/rec-3', hub: looking, ready: '.hold-list' },
-  { name: 'holds', path: '/recordings/evening/holds/mira', hub: looksBack, ready: '.plot-line' },
-  { name: 'report', path: '/recordings/evening/report/mira', hub: looksBack, ready: '.report-line' },
-  { name: 'weeks', path: '/weeks/mira', hub: looksBack, ready: '.trend, .plot-line' },
-  { name: 'devices', path: '/devices', hub: looksBack, ready: 'main h1' },
+  { name: 'recordings', path: '/recordings', hub: one, recorded, ready: 'main h1' },
+  { name: 'recording', path: '/recordings/statics', hub: looking, recorded, ready: '.hold-list' },
+  { name: 'holds', path: '/recordings/evening/holds/athlete-1', ...looksBack, ready: '.plot-line' },
+  { name: 'report', path: '/recordings/evening/report/athlete-1', ...looksBack, ready: '.report-line' },
+  { name: 'weeks', path: '/weeks/athlete-1', ...looksBack, ready: '.trend, .plot-line' },
+  { name: 'devices', path: '/devices', ...looksBack, ready: 'main h1' },
   { name: 'import', path: '/import', hub: one, ready: 'main h1' },
   { name: 'about', path: '/about', hub: one, ready: 'main h1' },
 ];
@@ -94,43 +107,21 @@ afterAll(async () => {
 });
 
 async function withPage(
-  view: Pick<PageCase, 'path' | 'hub' | 'prepare'>,
+  view: Pick<PageCase, 'path' | 'hub' | 'recorded' | 'prepare'>,
   options: Parameters<typeof openPage>[2],
   act: (page: Page, faults: readonly string[]) => Promise<void>,
 ): Promise<void> {
-  const { url, stop } = await started(view);
-  const { page, context, faults } = await openPage(browser, url + view.path, options);
+  const store = openStoreInMemory();
+  for (const session of view.recorded ?? []) writeSession(store, session);
+  const hub = await openPageHub({ ...view.hub, store });
+  view.prepare?.(hub);
+  const { page, context, faults } = await openPage(browser, hub.url + view.path, options);
   try {
     await act(page, faults);
   } finally {
     await context.close();
-    await stop();
+    await hub.close();
   }
-}
-
-async function started({
-  hub: wanted,
-  prepare,
-}: Pick<PageCase, 'hub' | 'prepare'>): Promise<{ url: string; stop: () => Promise<void> }> {
-  if (typeof wanted !== 'function') {
-    const hub = new FakeHub(wanted);
-    prepare?.(hub);
-    await hub.start();
-    return { url: hub.url, stop: () => hub.stop() };
-  }
-  const store = openStoreInMemory();
-  wanted(store);
-  const clock = createFakeClock(1_000, Date.now());
-  const served = await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' });
-  // The page wants to hear from its hub.
-  const beat = setInterval(() => clock.advance(250), 250);
-  return {
-    url: served.url,
-    async stop() {
-      clearInterval(beat);
-      await served.close();
-    },
-  };
 }
 
 for (const language of ['de', 'ar-XB'] as const) {
@@ -154,11 +145,15 @@ for (const language of ['de', 'ar-XB'] as const) {
 }
 
 test('a browser that asks for German first gets German, with German numbers and dates', async () => {
-  await withPage({ path: '/recordings/rec-3', hub: looking }, { locale: 'de-AT' }, async (page) => {
-    await page.getByRole('heading', { name: 'Apnoen' }).waitFor();
-    expect(await page.locator('html').getAttribute('lang')).toBe('de');
-    expect(await page.locator('main').innerText()).toMatch(/\d,\d\u202fs/);
-  });
+  await withPage(
+    { path: '/recordings/statics', hub: looking, recorded },
+    { locale: 'de-AT' },
+    async (page) => {
+      await page.getByRole('heading', { name: 'Apnoen' }).waitFor();
+      expect(await page.locator('html').getAttribute('lang')).toBe('de');
+      expect(await page.locator('main').innerText()).toMatch(/\d,\d\u202fs/);
+    },
+  );
 });
 
 test('a browser that asks for a language there is not gets English', async () => {
@@ -224,7 +219,7 @@ function cutOff(page: Page): Promise<string[]> {
         if (style.visibility === 'hidden' || style.display === 'inline' || element.clientWidth <= 1)
           return false;
         if (style.overflowX === 'auto' || style.overflowX === 'scroll') return false;
-        return element.scrollWidth > element.clientWidth + 2;
+        return element.scrollWidth > element.clientWidth + 1;
       })
       .map(
         (element) => `${element.outerHTML.slice(0, 120)} ${element.scrollWidth} in ${element.clientWidth}`,

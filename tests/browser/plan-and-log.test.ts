@@ -4,10 +4,10 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, expect, test } from 'vitest';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
-import { FakeHub } from '../support/fake-hub.ts';
+import { openPageHub, type PageHub } from '../support/page-hub.ts';
 
 let browser: Browser;
-let hub: FakeHub;
+let hub: PageHub;
 let page: Page;
 let faults: string[];
 let close: () => Promise<void>;
@@ -17,15 +17,14 @@ beforeAll(async () => {
 });
 afterAll(() => browser.close());
 beforeEach(async () => {
-  hub = new FakeHub({ athleteCount: 2, sessionRunning: false });
-  await hub.start();
+  hub = await openPageHub({ athleteCount: 2, sessionRunning: false });
   const opened = await openPage(browser, `${hub.url}/about`);
   ({ page, faults } = opened);
   close = () => opened.context.close();
 });
 afterEach(async () => {
   await close();
-  await hub.stop();
+  await hub.close();
 });
 
 test("a plan's warnings accepted for some athletes are asked again for others", async () => {

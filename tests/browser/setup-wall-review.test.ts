@@ -1,42 +1,52 @@
 // Setting up a session, the coach's wall and the review of a recording, as a person goes through them.
 
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
-import type { UpMessage } from '../../shared/messages/up.ts';
+import { HubError } from '../../hub/base/hub-error.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
+import { openSqliteStore, openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { said } from '../../shared/said.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { launchChromium, openPage, pressUntilGone, type WidthName } from '../support/chromium-page.ts';
-import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
+import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
+import { type SessionToWrite, writeSession } from '../support/written-sessions.ts';
 
 let browser: Browser;
-let hub: FakeHub;
+let hub: PageHub;
 let context: BrowserContext;
+let folder = '';
 beforeAll(async () => {
   browser = await launchChromium();
+  folder = mkdtempSync(join(tmpdir(), 'slackwater-review-'));
 });
 afterAll(async () => {
   await browser.close();
+  rmSync(folder, { recursive: true, force: true });
 });
 afterEach(async () => {
   await context.close();
-  await hub.stop();
+  await hub.close();
 });
 
-async function open(path: string, options: FakeHubOptions, width: WidthName = 'tablet'): Promise<Page> {
-  hub = new FakeHub(options);
-  await hub.start();
+async function open(path: string, options: PageHubOptions, width: WidthName = 'tablet'): Promise<Page> {
+  hub = await openPageHub(options);
   const opened = await openPage(browser, hub.url + path, { width });
   context = opened.context;
   return opened.page;
 }
 
-async function sent<Type extends UpMessage['type']>(type: Type, count = 1) {
-  const found = () =>
-    hub.received.filter((message): message is Extract<UpMessage, { type: Type }> => message.type === type);
-  await expect.poll(() => found().length, { timeout: 5_000 }).toBeGreaterThanOrEqual(count);
-  return found();
-}
+const evening: SessionToWrite = {
+  sessionId: 'evening',
+  athleteId: 'athlete-1',
+  athleteName: 'Marit Oduya',
+  others: [{ athleteId: 'athlete-2', athleteName: 'Teo Lindqvist' }],
+  startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
+  title: 'Evening statics',
+  holdsS: [150, 150, 130],
+};
 
 test('a session is set up alone: add oneself, assign sensors, floor, sound, cautions, go', async () => {
   const page = await open('/', { athleteCount: 1, sessionRunning: false }, 'phone');
@@ -54,7 +64,8 @@ test('a session is set up alone: add oneself, assign sensors, floor, sound, caut
     .getByRole('group', { name: 'Floor for Ada Holm' })
     .getByRole('button', { name: /Raise/ })
     .click();
-  await expect.poll(() => hub.athletes[1]!.settings.floorSpo2Percent).toBe(89);
+  const ada = () => hub.hub.athletes.find(({ name }) => name === 'Ada Holm')!;
+  await expect.poll(() => ada().settings.floorSpo2Percent).toBe(89);
   expect(await start.isDisabled()).toBe(true);
   await page.getByRole('button', { name: 'Play the alarm' }).click();
   await page.getByRole('button', { name: 'I heard it' }).click();
@@ -62,40 +73,58 @@ test('a session is set up alone: add oneself, assign sensors, floor, sound, caut
   expect(await start.isDisabled()).toBe(true);
   await page.getByText('I have read these and they are met').click();
   await start.click();
-  expect((await sent('startSession'))[0]!.athleteIds).toEqual(['athlete-2']);
   await page.getByRole('heading', { name: 'Ada Holm' }).waitFor();
-  expect(new URL(page.url()).pathname).toBe('/live/athlete-2');
+  expect(hub.hub.session?.athleteIds).toEqual([ada().athleteId]);
+  expect(hub.hub.sensors.map(({ athleteId }) => athleteId)).toEqual([ada().athleteId, ada().athleteId]);
+  expect(new URL(page.url()).pathname).toBe(`/live/${ada().athleteId}`);
+  // What the clip that was put on now sends is this athlete's.
+  await page.locator('.reading--spo2 .reading-digits', { hasText: /^98$/ }).waitFor();
 });
 
 test('a refused start is said and can be tried again', async () => {
-  const page = await open('/', { athleteCount: 1, sessionRunning: false });
+  let full = true;
+  const store = openStoreInMemory();
+  const fillable = new Proxy<Store>(store, {
+    get(_target, key) {
+      if (key === 'startSession' && full)
+        return () => {
+          throw new HubError('data.full', said('data.full', { path: '/disk' }));
+        };
+      const value = store[key as keyof Store];
+      return typeof value === 'function' ? value.bind(store) : value;
+    },
+  });
+  const page = await open('/', { athleteCount: 1, sessionRunning: false, store: fillable });
   await page.getByText('Start without sound on this device').click();
   await page.getByText('I have read these and they are met').click();
-  await page.getByRole('button', { name: 'Start session' }).waitFor();
-  hub.broadcast({
-    type: 'refused',
-    requestId: null,
-    code: 'recorderFailed',
-    said: said('said.asTold', { text: 'The disk is full.' }),
-  });
-  await page.getByText('The disk is full.').waitFor();
+  const start = page.getByRole('button', { name: 'Start session' });
+  await start.click();
+  await page.getByText(/recording can't be started: The disk that holds .* is full/).waitFor();
+  expect(hub.hub.session).toBeNull();
   await page.getByRole('button', { name: 'Dismiss' }).click();
-  await page.getByText('The disk is full.').waitFor({ state: 'detached' });
-  expect(await page.getByRole('button', { name: 'Start session' }).isEnabled()).toBe(true);
+  await page.getByText(/recording can't be started/).waitFor({ state: 'detached' });
+  full = false;
+  await start.click();
+  await page.getByRole('heading', { name: 'Marit Oduya' }).waitFor();
+  expect(hub.hub.session?.athleteIds).toEqual(['athlete-1']);
 });
 
 test('the wall puts a new alarm first and lets a coach act for each athlete', async () => {
-  const page = await open('/wall', { athleteCount: 8, behindSeconds: 200 });
+  const page = await open('/wall', { athleteCount: 8, behindSeconds: 10 });
   const tiles = page.locator('.tile');
   await expect.poll(() => tiles.count()).toBe(8);
-  hub.raiseAlarm(6, { kind: 'sensorLost', priority: 'medium', instruction: 'Look at the clip.' });
-  hub.raiseAlarm(3);
+  hub.live(6, { spo2Percent: null, heartRateBpm: 66 });
+  hub.pass(12);
+  hub.live(3, { spo2Percent: 86, heartRateBpm: 55 });
+  hub.pass(4);
   await expect.poll(() => tiles.nth(0).getAttribute('aria-label'), { timeout: 6_000 }).toBe('Ilse Barraco');
   await expect.poll(() => tiles.nth(1).getAttribute('aria-label'), { timeout: 6_000 }).toBe('Rui Amsel');
   await page.getByText(/8 athletes · \d holding · 2 in alarm/).waitFor();
 
   await pressUntilGone(page.getByRole('button', { name: 'Acknowledge alarms of Ilse Barraco' }));
-  expect((await sent('acknowledgeAlarms'))[0]!.athleteId).toBe('athlete-4');
+  const alarmsOf = (athleteId: string) => hub.hub.snapshotOf(athleteId)!.alarms;
+  await expect.poll(() => alarmsOf('athlete-4').map(({ acknowledged }) => acknowledged)).toEqual([true]);
+  expect(alarmsOf('athlete-7').map(({ acknowledged }) => acknowledged)).toEqual([false]);
 
   const sana = page.getByRole('article', { name: 'Sana Whitlock' });
   await sana.getByRole('button', { name: 'Contraction' }).click();
@@ -104,14 +133,16 @@ test('the wall puts a new alarm first and lets a coach act for each athlete', as
   await page.keyboard.press('n');
   await page.getByRole('textbox', { name: /Note/ }).fill('Shoulders tense');
   await page.getByRole('button', { name: 'Save note' }).click();
-  const marks = await sent('addMark', 3);
-  expect(marks.map((mark) => [mark.athleteId, mark.kind, mark.text])).toEqual([
-    ['athlete-3', 'contraction', null],
-    ['athlete-3', 'contraction', null],
+  const marked = () =>
+    hub.athletes.flatMap(({ athleteId }) =>
+      hub.hub.snapshotOf(athleteId)!.marks.map(({ kind, text }) => [athleteId, kind, text]),
+    );
+  await expect.poll(marked).toEqual([
+    ['athlete-3', 'contraction', undefined],
+    ['athlete-3', 'contraction', undefined],
     ['athlete-3', 'note', 'Shoulders tense'],
   ]);
 
-  await page.getByRole('button', { name: 'Keep Yuki Harrow at the front' }).count();
   await page.getByRole('button', { name: 'Keep Nerys Okafor at the front' }).click();
   await expect.poll(() => tiles.nth(1).getAttribute('aria-label'), { timeout: 8_000 }).toBe('Nerys Okafor');
   await page.getByRole('button', { name: 'Open Nerys Okafor in full' }).click();
@@ -121,30 +152,31 @@ test('the wall puts a new alarm first and lets a coach act for each athlete', as
 });
 
 test('a recording is read: zoom by wheel, keys and button, unknown measures with their reason, CSV', async () => {
-  const page = await open(
-    '/recordings',
-    { athleteCount: 2, recordings: true, sessionRunning: false },
-    'desktop',
-  );
+  const store = openStoreInMemory();
+  writeSession(store, evening);
+  const page = await open('/recordings', { athleteCount: 2, sessionRunning: false, store }, 'desktop');
   await page.getByRole('link', { name: /Evening statics/ }).click();
   const range = page.locator('.review-range');
-  await expect.poll(() => range.textContent()).toBe('0:00 – 28:40');
+  // Rest of 1:30, then each hold with 2:30 after it.
+  const whole = '0:00 – 16:10';
+  await expect.poll(() => range.textContent()).toBe(whole);
   const detail = page.getByRole('application');
   const box = (await detail.boundingBox())!;
   await page.mouse.move(box.x + box.width / 2, box.y + 60);
   await page.mouse.wheel(0, -240);
-  await expect.poll(() => range.textContent()).not.toBe('0:00 – 28:40');
+  await expect.poll(() => range.textContent()).not.toBe(whole);
   await detail.focus();
   await page.keyboard.press('0');
-  await expect.poll(() => range.textContent()).toBe('0:00 – 28:40');
+  await expect.poll(() => range.textContent()).toBe(whole);
   await page.getByRole('button', { name: 'Show hold 2 in the trace' }).click();
-  await expect.poll(() => range.textContent()).toBe('5:10 – 9:10');
+  // From 30 s before the hold, 6:30 to 9:00, to a minute after it.
+  await expect.poll(() => range.textContent()).toBe('6:00 – 10:00');
   await page.getByText('Every sample drawn.').waitFor();
   await page.mouse.move(box.x + box.width / 2, box.y + 60);
   await page.mouse.down();
   await page.mouse.move(box.x + box.width / 2 - 200, box.y + 60, { steps: 4 });
   await page.mouse.up();
-  await expect.poll(() => range.textContent()).not.toBe('5:10 – 9:10');
+  await expect.poll(() => range.textContent()).not.toBe('6:00 – 10:00');
   await page.getByText('not known').first().waitFor();
   await page.getByText('the signals and marks of this hold do not tell').first().waitFor();
   await page.getByText('SIMULATED: made by a simulator or a replay.').waitFor();
@@ -152,24 +184,33 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
     page.waitForEvent('download'),
     page.getByRole('link', { name: 'Download CSV' }).click(),
   ]);
-  expect(readFileSync(await download.path(), 'utf8')).toBe('atMs,channel,value\n');
+  const csv = readFileSync(await download.path(), 'utf8');
+  // The first athlete's, one reading a second; the lowest comes 20 s after the first hold.
+  expect(csv.match(/,spo2_percent,/g)).toHaveLength(970);
+  expect(csv).toContain('\n260.340,spo2_percent,86\n');
+  expect(csv).toMatch(/SIMULATED/);
 });
 
 test('a recording is deleted only after a second yes', async () => {
-  const page = await open('/recordings/rec-2', { athleteCount: 1, recordings: true, sessionRunning: false });
+  const before = openSqliteStore({ directory: folder });
+  writeSession(before, { ...evening, ended: false });
+  before.close();
+  const store = openSqliteStore({ directory: folder });
+  const page = await open('/recordings/evening', { athleteCount: 1, store, sessionRunning: false });
+  const kept = () => store.listSessions().map(({ session }) => session.sessionId);
   await page.getByText(/^Interrupted: the hub stopped/).waitFor();
   await page.getByRole('button', { name: 'Delete' }).click();
   await page.getByRole('button', { name: 'Cancel' }).click();
-  expect(hub.deletedSessions).toEqual([]);
+  expect(kept()).toEqual(['evening']);
   await page.getByRole('button', { name: 'Delete' }).click();
   await page.getByRole('button', { name: 'Delete for good' }).click();
   await page.getByRole('heading', { name: 'Recordings' }).waitFor();
-  expect(hub.deletedSessions).toEqual(['rec-2']);
-  await expect.poll(() => page.getByText('Interrupted').count()).toBe(0);
+  expect(kept()).toEqual([]);
+  await expect.poll(() => page.getByText('Interrupted', { exact: true }).count()).toBe(0);
 });
 
 test('an address of no recording is one clear sentence', async () => {
-  const page = await open('/recordings/none', { athleteCount: 1, recordings: true });
+  const page = await open('/recordings/none', { athleteCount: 1 });
   await page
     .getByText('This recording could not be read: There is no such recording; it may have been deleted.')
     .waitFor();

@@ -1,8 +1,11 @@
 // Every view in light and dark: no axe violation, no page fault, nothing wider than the window, a picture a width.
 
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { monotonicMs } from '../../shared/units.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -11,21 +14,70 @@ import {
   type WidthName,
   widths,
 } from '../support/chromium-page.ts';
-import { FakeHub, type FakeHubOptions } from '../support/fake-hub.ts';
+import {
+  holdsAgainAndAgain,
+  openPageHub,
+  type PageHub,
+  type PageHubOptions,
+  restingBody,
+  silentBody,
+} from '../support/page-hub.ts';
+import { hello } from '../support/test-page.ts';
+import { type SessionToWrite, writeSession } from '../support/written-sessions.ts';
 
 interface ViewCase {
   readonly name: string;
   readonly path: string;
-  readonly hub: FakeHubOptions;
+  readonly hub: PageHubOptions;
+  /** Other devices can join. */
+  readonly withDevices?: boolean;
+  readonly recorded?: readonly SessionToWrite[];
+  /** Before the page is opened. */
+  readonly prepare?: (hub: PageHub) => unknown;
   /** Present when the view has drawn what the test is about. */
   readonly ready: (page: Page) => Promise<unknown>;
-  readonly prepare?: (hub: FakeHub) => void;
-  readonly act?: (page: Page, hub: FakeHub) => Promise<unknown>;
+  readonly act?: (page: Page, hub: PageHub) => Promise<unknown>;
 }
 
-const one: FakeHubOptions = { athleteCount: 1, simulated: true, behindSeconds: 180 };
+const one: PageHubOptions = {
+  athleteCount: 1,
+  simulated: true,
+  behindSeconds: 180,
+  bodyOf: holdsAgainAndAgain,
+};
+const several = (athleteCount: number): PageHubOptions => ({ ...one, athleteCount, behindSeconds: 240 });
 const heading = (name: string | RegExp) => (page: Page) =>
   page.getByRole('heading', { name }).first().waitFor();
+
+const marit = { athleteId: 'athlete-1', athleteName: 'Marit Oduya' };
+const recorded: readonly SessionToWrite[] = [
+  {
+    ...marit,
+    sessionId: 'evening',
+    others: [{ athleteId: 'athlete-2', athleteName: 'Teo Lindqvist' }],
+    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
+    title: 'Evening statics',
+    holdsS: [150, 150, 130, 160],
+    clipSilentS: { fromS: 110, toS: 121 },
+    note: { atS: 250, text: 'Felt easy, warm hands' },
+    feeling: { comfort: 4, note: 'Warm hands, calm' },
+  },
+  { ...marit, sessionId: 'untitled', startedWallAtMs: Date.UTC(2026, 4, 10, 7, 5), title: '', holdsS: [120] },
+  {
+    ...marit,
+    sessionId: 'dry',
+    startedWallAtMs: Date.UTC(2026, 4, 3, 19, 12),
+    title: 'Dry session',
+    simulated: false,
+    holdsS: [100, 110],
+  },
+];
+
+/** Readings below the floor for longer than the alarm waits for. */
+function fallBelowFloor(hub: PageHub, athleteIndex = 0): void {
+  hub.live(athleteIndex, { spo2Percent: 86, heartRateBpm: 55 });
+  hub.pass(4);
+}
 
 const views: readonly ViewCase[] = [
   {
@@ -39,31 +91,45 @@ const views: readonly ViewCase[] = [
     name: 'live-alarm',
     path: '/live/athlete-1',
     hub: one,
-    prepare: (hub) => hub.raiseAlarm(0),
+    prepare: fallBelowFloor,
     ready: heading('Below the floor'),
   },
   {
     name: 'live-acknowledged',
     path: '/live/athlete-1',
     hub: one,
-    prepare: (hub) => hub.raiseAlarm(0, { acknowledged: true }),
-    ready: heading('Below the floor'),
+    prepare: (hub) => {
+      fallBelowFloor(hub);
+      hub.hub.acknowledge('athlete-1');
+    },
+    ready: (page) => page.locator('.alarm').getByText('Acknowledged').waitFor(),
   },
   {
     name: 'live-passed',
     path: '/live/athlete-1',
-    hub: one,
-    prepare: (hub) => hub.raiseAlarm(0, { conditionPresent: false, passedAtMs: monotonicMs(1_000) }),
+    hub: { ...one, bodyOf: () => restingBody },
+    prepare: (hub) => {
+      fallBelowFloor(hub);
+      hub.live(0, { spo2Percent: 96, heartRateBpm: 62 });
+      hub.pass(8);
+    },
     ready: heading('Was below the floor'),
   },
   {
     name: 'live-stale',
     path: '/live/athlete-1',
-    hub: { ...one, still: true },
+    hub: one,
     ready: heading('Marit Oduya'),
     act: async (page, hub) => {
-      hub.sendReading(0, hub.readout(91, 5_000), hub.readout(58, 14_000));
+      hub.live(0, { spo2Percent: 91, heartRateBpm: null });
+      hub.pass(9);
+      hub.live(0, silentBody);
+      hub.pass(4);
       await page.getByText(/STALE/).first().waitFor();
+      await page
+        .getByText(/NO READING/)
+        .first()
+        .waitFor();
     },
   },
   {
@@ -84,7 +150,7 @@ const views: readonly ViewCase[] = [
   {
     name: 'live-after-hold',
     path: '/live/athlete-1',
-    hub: { ...one, behindSeconds: 240 },
+    hub: several(1),
     ready: (page) => page.getByText(/How was that hold/).waitFor(),
   },
   {
@@ -100,41 +166,38 @@ const views: readonly ViewCase[] = [
   {
     name: 'wall',
     path: '/wall',
-    hub: { athleteCount: 8, simulated: true, behindSeconds: 240 },
+    hub: several(8),
     prepare: (hub) => {
-      hub.raiseAlarm(2);
-      hub.raiseAlarm(5, {
-        kind: 'sensorLost',
-        priority: 'medium',
-        message: 'The finger clip has been silent for 6 s.',
-        instruction: 'Look at the athlete and the clip.',
-      });
-      hub.raiseAlarm(4, {
-        kind: 'batteryLow',
-        priority: 'low',
-        message: 'The strap has 8 % left.',
-        instruction: 'Change it after this hold.',
-      });
+      hub.live(5, { spo2Percent: null, heartRateBpm: 66 });
+      hub.source.bytes('strap-5', '2a19', Uint8Array.of(8));
+      hub.pass(8);
+      fallBelowFloor(hub, 2);
     },
     ready: heading('Wall'),
+    act: async (page) => {
+      await page.locator('.tile').first().getByText('Below the floor').waitFor();
+      await page.getByText(/3 in alarm/).waitFor();
+    },
   },
   {
     name: 'recordings',
     path: '/recordings',
-    hub: { ...one, recordings: true },
+    hub: one,
+    recorded,
     ready: (page) => page.getByText('Evening statics').waitFor(),
   },
   {
     name: 'recordings-empty',
     path: '/recordings',
-    hub: one,
+    hub: { ...one, sessionRunning: false },
     ready: (page) => page.getByText(/Nothing recorded yet/).waitFor(),
   },
   {
     name: 'recording',
-    path: '/recordings/rec-3',
-    hub: { athleteCount: 2, recordings: true, sessionRunning: false },
-    ready: heading('Holds'),
+    path: '/recordings/evening',
+    hub: { athleteCount: 2, sessionRunning: false },
+    recorded,
+    ready: (page) => page.getByText('Felt: comfortable').waitFor(),
   },
   {
     name: 'live-settings',
@@ -150,34 +213,23 @@ const views: readonly ViewCase[] = [
   {
     name: 'wall-said',
     path: '/wall',
-    hub: { athleteCount: 3, simulated: true, behindSeconds: 240 },
-    prepare: (hub) => {
-      for (const hold of hub.stateOf(hub.athletes[0]!, 0).holds)
-        hub.feelingOf.set(hold.holdId, { comfort: 2, note: 'cold hands' });
+    hub: several(3),
+    withDevices: true,
+    prepare: async (hub) => {
+      const { holds } = hub.hub.snapshotOf('athlete-1')!;
+      hub.hub.rateHold('athlete-1', holds.at(-1)!.hold.holdId, { comfort: 2, note: 'cold hands' });
+      // A phone that opens its page and says no more, as when it sleeps.
+      const phone = await hub.joined('athlete', 'athlete-1', 'Mat 1 phone');
+      phone.send(hello);
+      await phone.until('welcome');
     },
     ready: (page) => page.getByText('Felt: uncomfortable').waitFor(),
-    act: async (page, hub) => {
-      hub.broadcast({
-        type: 'presence',
-        pages: [
-          {
-            pageId: 'p1',
-            deviceId: 'd1',
-            name: 'Mat 1 phone',
-            role: 'athlete',
-            athleteId: 'athlete-1',
-            state: 'silent',
-            soundReady: false,
-          },
-        ],
-      });
-      await page.getByText('Mat 1 phone: page not answering').first().waitFor();
-    },
+    act: (page) => page.getByText('Mat 1 phone: page not answering').first().waitFor(),
   },
   {
     name: 'wall-note',
     path: '/wall',
-    hub: { athleteCount: 3, simulated: true, behindSeconds: 240 },
+    hub: several(3),
     ready: heading('Wall'),
     act: async (page) => {
       await page.getByRole('button', { name: 'Note on Marit Oduya' }).click();
@@ -210,17 +262,21 @@ const views: readonly ViewCase[] = [
 ];
 
 let browser: Browser;
+let folder = '';
 beforeAll(async () => {
   browser = await launchChromium();
+  folder = mkdtempSync(join(tmpdir(), 'slackwater-views-'));
 });
 afterAll(async () => {
   await browser.close();
+  rmSync(folder, { recursive: true, force: true });
 });
 
 test.each(views)('$name', async (view) => {
-  const hub = new FakeHub(view.hub);
-  view.prepare?.(hub);
-  await hub.start();
+  const store = openStoreInMemory();
+  for (const session of view.recorded ?? []) writeSession(store, session);
+  const hub = await openPageHub({ ...view.hub, store, ...(view.withDevices && { lanIn: folder }) });
+  await view.prepare?.(hub);
   const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme: 'light' });
   try {
     await view.ready(page);
@@ -244,7 +300,7 @@ test.each(views)('$name', async (view) => {
     expect(faults).toEqual([]);
   } finally {
     await context.close();
-    await hub.stop();
+    await hub.close();
   }
 });
 

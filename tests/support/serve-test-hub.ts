@@ -37,7 +37,21 @@ let nextId = 0;
 
 export const testLog = { info: () => undefined, warn: () => undefined, error: () => undefined };
 
-/** One athlete, Mira, with both sensors; nothing moves until the test advances the clock. */
+export interface TestAthlete {
+  readonly athleteId: string;
+  readonly name: string;
+  readonly oximeter: { readonly sensorId: string; readonly name: string };
+  readonly strap: { readonly sensorId: string; readonly name: string };
+}
+
+const mira: TestAthlete = {
+  athleteId: 'mira',
+  name: 'Mira',
+  oximeter: { sensorId: scriptedSensorIds.oximeter, name: scriptedSensorIds.oximeter },
+  strap: { sensorId: scriptedSensorIds.strap, name: scriptedSensorIds.strap },
+};
+
+/** One athlete, Mira, or those asked for, with both sensors; nothing moves until the test advances the clock. */
 export async function serveTestHub(
   options: {
     webDirectory?: string;
@@ -49,18 +63,31 @@ export async function serveTestHub(
     store?: Store;
     /** Where recordings are worked out; in the calling thread when left out. */
     review?: ReviewRunner;
+    athletes?: readonly TestAthlete[];
+    /** Outputs of the hub's own that can sound an alarm: 0 when left out. */
+    hubSoundCount?: number;
   } = {},
 ): Promise<ServedTestHub> {
   const clock = options.clock ?? createFakeClock();
   const store = options.store ?? openStoreInMemory();
-  const source = createScriptedSource(clock, options.sourceKind);
-  store.saveAthlete({
-    athleteId: 'mira',
-    name: 'Mira',
-    simulated: options.sourceKind === 'simulated',
-    settings: initialSettings,
-  });
-  for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
+  const athletes = options.athletes ?? [mira];
+  const source = createScriptedSource(
+    clock,
+    options.sourceKind,
+    athletes.flatMap(({ oximeter, strap }) => [
+      { ...oximeter, kind: 'oximeter' as const },
+      { ...strap, kind: 'heartRate' as const },
+    ]),
+  );
+  for (const { athleteId, name, oximeter, strap } of athletes) {
+    store.saveAthlete({
+      athleteId,
+      name,
+      simulated: options.sourceKind === 'simulated',
+      settings: initialSettings,
+    });
+    for (const { sensorId } of [oximeter, strap]) store.assignSensor(sensorId, athleteId);
+  }
   const makeId = () => {
     nextId += 1;
     return `id-${nextId}`;
@@ -75,6 +102,7 @@ export async function serveTestHub(
     makeId,
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
+    hubSoundCount: () => options.hubSoundCount ?? 0,
   });
   const devices = createDeviceRegister({
     clock,

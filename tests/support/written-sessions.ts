@@ -6,6 +6,7 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
+import type { HoldFeeling } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { createRandom } from './corpus/seeded-random.ts';
 
@@ -23,7 +24,20 @@ export interface SessionToWrite {
   readonly seed?: number;
   /** With a pulse wave of 100 samples a second, from a sensor read by `waveProfile`. */
   readonly wave?: boolean;
+  /** Others who held with them, alike but for the noise. */
+  readonly others?: readonly { readonly athleteId: string; readonly athleteName: string }[];
+  /** The clip sends nothing in this stretch, seconds of the session. */
+  readonly clipSilentS?: { readonly fromS: number; readonly toS: number };
+  /** A note at this second. */
+  readonly note?: { readonly atS: number; readonly text: string };
+  /** How the first hold felt. */
+  readonly feeling?: HoldFeeling;
+  /** False: left open, as when the hub's machine loses its power. */
+  readonly ended?: boolean;
 }
+
+type Span = { readonly fromS: number; readonly toS: number };
+type Wearer = { readonly athleteId: string; readonly athleteName: string };
 
 /** An invented clip that sends ten bytes of a wave ten times a second. */
 export const waveProfile: SensorProfile = {
@@ -58,9 +72,49 @@ const lagS = 20;
 
 /** One reading a second of each sensor: saturation falls after a delay and comes back, heart rate dips. */
 export function writeSession(store: Store, session: SessionToWrite): void {
-  const { sessionId, athleteId, athleteName, holdsS } = session;
-  const random = createRandom(session.seed ?? 1);
+  const { sessionId, holdsS } = session;
   const simulated = session.simulated ?? true;
+  const wearers: readonly Wearer[] = [session, ...(session.others ?? [])];
+  store.startSession({
+    sessionId,
+    startedWallAtMs: wallMs(session.startedWallAtMs),
+    simulated,
+    source: simulated ? 'simulated' : 'replay',
+    title: session.title,
+    athletes: wearers.map(({ athleteId, athleteName }) => ({
+      athlete: { athleteId, name: athleteName, simulated, settings: initialSettings },
+      sensors: sensorsOf({ athleteId, athleteName }, simulated),
+    })),
+    profiles: session.wave === true ? [waveProfile] : [],
+  });
+  const spans: Span[] = [];
+  let atS = restS;
+  for (const holdS of holdsS) {
+    spans.push({ fromS: atS, toS: atS + holdS });
+    atS += holdS + recoveryS;
+  }
+  wearers.forEach((wearer, index) => {
+    for (const { sensorId } of sensorsOf(wearer, simulated))
+      store.saveLinkEvent(sessionId, { sensorId, atMs: monotonicMs(0), link: 'connected', detail: null });
+    writePackets(store, session, wearer, spans, atS, createRandom((session.seed ?? 1) + index * 1_000));
+    writeHolds(store, session, wearer.athleteId, spans);
+  });
+  const { note } = session;
+  if (note !== undefined)
+    store.saveMark(sessionId, {
+      mark: {
+        markId: `${sessionId}-note`,
+        athleteId: session.athleteId,
+        kind: 'note',
+        atMs: monotonicMs(note.atS * 1_000),
+        text: note.text,
+      },
+      removed: false,
+    });
+  if (session.ended !== false) store.endSession(sessionId, monotonicMs(atS * 1_000));
+}
+
+function sensorsOf({ athleteId, athleteName }: Wearer, simulated: boolean): [SensorStatus, SensorStatus] {
   const sensor = (sensorId: string, kinds: SensorStatus['kinds']): SensorStatus => ({
     sensorId,
     name: `${kinds[0] === 'oximeter' ? 'Clip' : 'Strap'} of ${athleteName}`,
@@ -71,37 +125,23 @@ export function writeSession(store: Store, session: SessionToWrite): void {
     batteryPercent: null,
     rssiDbm: null,
   });
-  const strap = sensor(`strap-${athleteId}`, ['heartRate']);
-  const clip = sensor(`clip-${athleteId}`, ['oximeter']);
-  store.startSession({
-    sessionId,
-    startedWallAtMs: wallMs(session.startedWallAtMs),
-    simulated,
-    source: simulated ? 'simulated' : 'replay',
-    title: session.title,
-    athletes: [
-      {
-        athlete: { athleteId, name: athleteName, simulated, settings: initialSettings },
-        sensors: [strap, clip],
-      },
-    ],
-    profiles: session.wave === true ? [waveProfile] : [],
-  });
-  for (const { sensorId } of [strap, clip])
-    store.saveLinkEvent(sessionId, { sensorId, atMs: monotonicMs(0), link: 'connected', detail: null });
-  const spans: { fromS: number; toS: number }[] = [];
-  let atS = restS;
-  for (const holdS of holdsS) {
-    spans.push({ fromS: atS, toS: atS + holdS });
-    atS += holdS + recoveryS;
-  }
-  const lastS = atS;
+  return [sensor(`strap-${athleteId}`, ['heartRate']), sensor(`clip-${athleteId}`, ['oximeter'])];
+}
+
+function writePackets(
+  store: Store,
+  session: SessionToWrite,
+  { athleteId }: Wearer,
+  spans: readonly Span[],
+  lastS: number,
+  random: { normal: () => number },
+): void {
   const wave = createWave(random);
   for (let second = 0; second < lastS; second += 1) {
     const reading = readingAt(second, spans, random.normal());
     const at = second * 1_000;
     const packet = (sensorId: string, characteristic: string, bytes: Uint8Array, offsetMs: number) =>
-      store.appendPacket(sessionId, {
+      store.appendPacket(session.sessionId, {
         sensorId,
         characteristic,
         bytes,
@@ -110,25 +150,36 @@ export function writeSession(store: Store, session: SessionToWrite): void {
       });
     if (session.wave === true)
       for (let tenth = 0; tenth < 10; tenth += 1)
-        packet(clip.sensorId, waveProfile.link.notify, wave(reading.heartRateBpm), tenth * 100);
+        packet(`clip-${athleteId}`, waveProfile.link.notify, wave(reading.heartRateBpm), tenth * 100);
     packet(
-      strap.sensorId,
+      `strap-${athleteId}`,
       '2a37',
       encodeHeartRateMeasurement({ heartRateBpm: reading.heartRateBpm, skinContact: true }),
       120,
     );
+    const { fromS, toS } = session.clipSilentS ?? { fromS: 0, toS: 0 };
+    if (second >= fromS && second < toS) continue;
     packet(
-      clip.sensorId,
+      `clip-${athleteId}`,
       '2a5f',
       encodePlxContinuous({ spo2Percent: reading.spo2Percent, pulseRateBpm: reading.heartRateBpm }),
       340,
     );
   }
+}
+
+function writeHolds(
+  store: Store,
+  { sessionId, onsetShare, feeling }: SessionToWrite,
+  athleteId: string,
+  spans: readonly Span[],
+): void {
+  const share = onsetShare === undefined ? 0.55 : onsetShare;
   spans.forEach(({ fromS, toS }, index) => {
     const mark = (kind: 'holdStart' | 'holdEnd' | 'contraction', atSeconds: number) =>
       store.saveMark(sessionId, {
         mark: {
-          markId: `${sessionId}-${index}-${kind}-${atSeconds}`,
+          markId: `${sessionId}-${athleteId}-${index}-${kind}-${atSeconds}`,
           athleteId,
           kind,
           atMs: monotonicMs(Math.round(atSeconds * 1_000)),
@@ -137,7 +188,6 @@ export function writeSession(store: Store, session: SessionToWrite): void {
         removed: false,
       });
     mark('holdStart', fromS);
-    const share = session.onsetShare === undefined ? 0.55 : session.onsetShare;
     if (share !== null) mark('contraction', fromS + (toS - fromS) * share);
     mark('holdEnd', toS);
     const boundary = (atSeconds: number) => ({
@@ -157,10 +207,10 @@ export function writeSession(store: Store, session: SessionToWrite): void {
         contractionCount: share === null ? 0 : 1,
         firstContractionAtMs: share === null ? null : monotonicMs((fromS + (toS - fromS) * share) * 1_000),
         lowestSpo2: null,
+        ...(feeling !== undefined && index === 0 && { feeling }),
       },
     });
   });
-  store.endSession(sessionId, monotonicMs(lastS * 1_000));
 }
 
 /** A pulse at the heart rate of the moment, without breathing, with a little noise: a tenth of a second a call. */
