@@ -9,6 +9,7 @@ import { errorBodySchema } from '../../shared/http.ts';
 import { said } from '../../shared/said.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import { starterPlans } from '../../src/plans/generate-plan.ts';
+import { ownHeaders } from '../support/own-person.ts';
 import { sayInGerman } from '../support/say-in-german.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 
@@ -32,6 +33,7 @@ const ask = (path: string, language?: string) =>
     method: 'GET',
     url: path,
     headers: {
+      ...ownHeaders,
       host: `127.0.0.1:${served.server.port}`,
       ...(language !== undefined && { 'accept-language': language }),
     },

@@ -134,6 +134,8 @@ describe('sockets', () => {
     page.send('x'.repeat(1_000_000));
     expect(await page.closed).toBe(1009);
     expect((await get('/api/health')).statusCode).toBe(200);
+    // Nobody answers the goodbye: two seconds later the hub lets go.
+    served.clock.advance(2_000);
   });
 
   test('too many requests in a second are refused', async () => {
