@@ -3,7 +3,7 @@
 import { randomBytes } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
-import type { IncomingMessage } from 'node:http';
+import type { IncomingHttpHeaders, IncomingMessage } from 'node:http';
 import type { Server as TlsServer } from 'node:https';
 import { join } from 'node:path';
 import helmet from '@fastify/helmet';
@@ -290,12 +290,18 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
 function guardBodies(app: FastifyInstance, clock: Clock): void {
   app.addHook('preParsing', async (request, reply, payload) => {
     if ((request.routeOptions.bodyLimit ?? mostBodyBytes) > mostBodyBytes) return payload;
+    // Where nothing is sent, only the answer takes long: a recording worked out, a backup fetched.
+    if (!hasBody(request.headers)) return payload;
     const stopWaiting = clock.after(bodyWithinMs, () => request.raw.destroy());
     payload.once('end', stopWaiting);
     reply.raw.once('close', stopWaiting);
     return payload;
   });
 }
+
+/** RFC 9112 section 6: a body is announced by one of these. */
+const hasBody = (headers: IncomingHttpHeaders): boolean =>
+  headers['transfer-encoding'] !== undefined || Number(headers['content-length'] ?? 0) > 0;
 
 function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
