@@ -7,6 +7,8 @@ export default defineConfig({
   root,
   cacheDir: `${root}dist/.cache/vitest`,
   test: {
+    // Tests that start processes wait more than they compute; with one worker on two cores they wait one after another.
+    maxWorkers: 3,
     coverage: {
       provider: 'v8',
       include: ['shared/**/*.ts', 'src/**/*.ts', 'hub/**/*.ts', 'web/**/*.{ts,tsx}'],

@@ -9,6 +9,7 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } fr
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { keepScreenshot, launchChromium, pressUntilGone } from '../support/chromium-page.ts';
+import { makeOwnBrowser } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
@@ -69,6 +70,7 @@ async function open(
   more: { colorScheme?: 'light' | 'dark'; forcedColors?: 'active'; reducedMotion?: 'reduce' } = {},
 ): Promise<Page> {
   context = await browser.newContext({ viewport, locale: 'en-GB', timezoneId: 'UTC', ...more });
+  await makeOwnBrowser(context, served.url);
   const page = await context.newPage();
   await page.goto(served.url + path);
   return page;
@@ -294,7 +296,7 @@ describe('monitoring that ends', () => {
     expect(Number(port)).toBeGreaterThan(0);
     // Back comes a hub that runs nothing and remembers nothing.
     served.hub.endSession();
-    served.store.deleteSession(served.store.listSessions()[0]!.session.sessionId);
+    Object.assign(served.hub, { wasEnded: () => false });
     await page.evaluate(`sessionStorage.removeItem('blocked')`);
     await page.reload();
     await alarms(page)
