@@ -85,6 +85,7 @@ function openWatchdog(config: Config, addNotice: (notice: Said) => void): Watchd
       'alarm-sound': config['alarm-sound'],
       'alarm-command': config['alarm-command'],
       'alarm-webhook': config['alarm-webhook'],
+      'alarm-webhook-secret': config['alarm-webhook-secret'],
     },
     failed: (reason) => addNotice(said('notice.noWatchdog', { reason })),
   });

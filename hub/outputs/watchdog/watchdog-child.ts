@@ -11,7 +11,7 @@ import { systemClock } from '../../base/system-clock.ts';
 import { openAlarmOutputs } from '../open-alarm-outputs.ts';
 import { findServiceManager } from './service-manager.ts';
 import { type HubWord, type WatchNews, WatchRule } from './watch-rule.ts';
-import type { WatchdogSettings } from './watchdog.ts';
+import { secretVariable, type WatchdogSettings } from './watchdog.ts';
 
 const lookEveryMs = 100;
 const bellEveryMs = 1_000;
@@ -32,7 +32,7 @@ function say(text: string): void {
 
 const log = { info: () => undefined, warn: say, error: say };
 const { outputs, notices } = openAlarmOutputs(
-  { ...settings, 'alarm-beacon': null },
+  { ...settings, 'alarm-webhook-secret': process.env[secretVariable], 'alarm-beacon': null },
   systemClock,
   log,
   () => false,

@@ -30,6 +30,9 @@ export interface WatchdogOptions {
   readonly failed: (reason: string) => void;
 }
 
+/** Where the hub's settings have it too (base/config.ts). */
+export const secretVariable = 'SLACKWATER_ALARM_WEBHOOK_SECRET';
+
 /** One that dies at once is not started anew more often than this. */
 const restartMs = 2_000;
 
@@ -46,13 +49,17 @@ function findEntry(): readonly string[] {
 /** Throws HubError `build.missing` where its program is not there. */
 export function startWatchdog({ clock, settings, failed }: WatchdogOptions): Watchdog {
   const entry = findEntry();
+  // Other users of the machine can read a program's arguments, but not its environment.
+  const { 'alarm-webhook-secret': secret, ...shown } = settings;
+  const env = { ...process.env, ...(secret !== undefined && { [secretVariable]: secret }) };
   let child: ChildProcess | undefined;
   let closed = false;
   let lastWordAtMs = Number.NEGATIVE_INFINITY;
 
   function start(): void {
     // In a session of its own: what stops or interrupts the hub from its terminal must not reach it.
-    const started = spawn(process.execPath, [...entry, JSON.stringify(settings)], {
+    const started = spawn(process.execPath, [...entry, JSON.stringify(shown)], {
+      env,
       stdio: ['pipe', 'ignore', 'inherit'],
       detached: true,
     });
