@@ -30,6 +30,10 @@ export function said<Code extends SaidCode>(
   return { code, params: params ?? {} };
 }
 
+/** The same, to the last parameter. */
+export const isSameSaid = (one: Said | null, other: Said | null): boolean =>
+  JSON.stringify(one) === JSON.stringify(other);
+
 const longestCode = 80;
 const longestParam = 2_000;
 

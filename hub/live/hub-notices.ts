@@ -1,10 +1,8 @@
 // What a person should know of the hub itself: notices that stay until read, and the state of each source of sensors.
 
-import { type Said, said } from '../../shared/said.ts';
+import { isSameSaid, type Said, said } from '../../shared/said.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
-
-const same = (one: Said, other: Said): boolean => JSON.stringify(one) === JSON.stringify(other);
 
 export class HubNotices {
   readonly #changed: () => void;
@@ -34,7 +32,7 @@ export class HubNotices {
 
   /** Said once, however often it is found. */
   readonly add = (notice: Said): void => {
-    if (this.#notices.some((each) => same(each, notice))) return;
+    if (this.#notices.some((each) => isSameSaid(each, notice))) return;
     this.#notices = [...this.#notices, notice];
     this.#changed();
   };

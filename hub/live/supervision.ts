@@ -1,7 +1,7 @@
 // The alarms of the watching itself: monitoring that ended or was broken off, an output that fails, a device that was
 // dropped. They stand whether or not a session runs, until a person has seen them; those of a session outlive the process.
 
-import type { Said } from '../../shared/said.ts';
+import { isSameSaid, type Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { WallMs } from '../../shared/units.ts';
 import type { SupervisionAlarm } from '../../shared/views.ts';
@@ -135,8 +135,7 @@ function isSame(
   alarm: SupervisionAlarm,
   other: Pick<RaisedSupervision, 'kind' | 'subject' | 'session' | 'cause'>,
 ): boolean {
-  if (alarm.kind !== other.kind || JSON.stringify(alarm.subject) !== JSON.stringify(other.subject ?? null))
-    return false;
+  if (alarm.kind !== other.kind || !isSameSaid(alarm.subject, other.subject ?? null)) return false;
   return (
     isOfCondition(alarm) ||
     (alarm.session?.sessionId === other.session?.sessionId && alarm.kind === 'monitoringStopped')

@@ -1,7 +1,7 @@
 // All alarm outputs of the hub itself together: tried at start and at intervals, sounding the most urgent alarm of any
 // athlete. Which of them fails is known at any time.
 
-import type { Said } from '../../shared/said.ts';
+import { isSameSaid, type Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { AlarmOutput, OutputHealth } from './alarm-output.ts';
@@ -125,7 +125,7 @@ class Outputs implements AlarmOutputs {
       this.#worked.add(output);
       this.#faults.delete(output);
     } else this.#faults.set(output, fault);
-    if (!isSame(before, fault)) this.#listener?.(output.name, fault);
+    if (!isSameSaid(before ?? null, fault)) this.#listener?.(output.name, fault);
   }
 
   #update(): void {
@@ -138,8 +138,3 @@ class Outputs implements AlarmOutputs {
     for (const output of this.#all) output.sound(most);
   }
 }
-
-const isSame = (before: Said | undefined, now: Said | null): boolean =>
-  before === undefined || now === null
-    ? (before ?? null) === now
-    : JSON.stringify(before) === JSON.stringify(now);

@@ -1,10 +1,9 @@
 // A worker thread that does one job at a time while the others wait: started when there is work, dropped with a job that
 // nobody waits for any more, started anew when it dies. What a job is, its owner says.
 
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import type { Said } from '../../shared/said.ts';
+import { findBuiltFile } from '../base/built-file.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { Clock } from '../base/ports/clock.ts';
 
@@ -39,11 +38,9 @@ export interface JobThreadOwner<Job extends ThreadJob, FromThread> {
  * Throws HubError `build.missing`, with `missing` for its words.
  */
 export function findThreadEntry(from: string, relatives: readonly string[], missing: Said): string {
-  for (const relative of relatives) {
-    const path = fileURLToPath(new URL(relative, from));
-    if (existsSync(path)) return path;
-  }
-  throw new HubError('build.missing', missing);
+  const path = findBuiltFile(from, relatives);
+  if (path === undefined) throw new HubError('build.missing', missing);
+  return path;
 }
 
 export class JobThread<Job extends ThreadJob, FromThread> {

@@ -1,13 +1,13 @@
 // slackwater analyze FOLDER: every recording in it and below, several at a time, as one table with a row a hold.
 
-import { existsSync, readdirSync } from 'node:fs';
+import { readdirSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { join, relative } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import { analyzeWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
+import { findBuiltFile } from '../../base/built-file.ts';
 import { HubError, told } from '../../base/hub-error.ts';
 import { snakeCase } from './analysis-json.ts';
 import type { FileAnalysis } from './analysis-of-file.ts';
@@ -74,15 +74,13 @@ function filesBelow(folder: string): string[] {
 }
 
 function findEntry(): string {
-  for (const name of [
+  const path = findBuiltFile(import.meta.url, [
     './analyze-worker-from-sources.mjs',
     './commands/analyze/analyze-worker.js',
     './analyze-worker.js',
-  ]) {
-    const path = fileURLToPath(new URL(name, import.meta.url));
-    if (existsSync(path)) return path;
-  }
-  throw new HubError('build.missing', told(analyzeWords.notBuilt));
+  ]);
+  if (path === undefined) throw new HubError('build.missing', told(analyzeWords.notBuilt));
+  return path;
 }
 
 async function runAll(

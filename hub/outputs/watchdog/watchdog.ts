@@ -1,8 +1,7 @@
 // The hub's end of the watchdog: starts its process, tells it of each round, and starts another when it dies.
 
 import { type ChildProcess, spawn } from 'node:child_process';
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
+import { findBuiltFile } from '../../base/built-file.ts';
 import type { Config } from '../../base/config.ts';
 import { HubError, told } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -37,12 +36,13 @@ export const secretVariable = 'SLACKWATER_ALARM_WEBHOOK_SECRET';
 const restartMs = 2_000;
 
 function findEntry(): readonly string[] {
-  for (const relative of ['./outputs/watchdog/watchdog-child.js', './watchdog-child.js']) {
-    const path = fileURLToPath(new URL(relative, import.meta.url));
-    if (existsSync(path)) return [path];
-  }
-  const source = fileURLToPath(new URL('./watchdog-child.ts', import.meta.url));
-  if (existsSync(source)) return ['--import', 'tsx', source];
+  const built = findBuiltFile(import.meta.url, [
+    './outputs/watchdog/watchdog-child.js',
+    './watchdog-child.js',
+  ]);
+  if (built !== undefined) return [built];
+  const source = findBuiltFile(import.meta.url, ['./watchdog-child.ts']);
+  if (source !== undefined) return ['--import', 'tsx', source];
   throw new HubError('build.missing', told('watchdog-child'));
 }
 

@@ -1,12 +1,11 @@
 // The hub's end of the recorder's thread: takes what is to be written at once, hands it over in order, keeps it until it is
 // written, within a bound, and says how writing goes. No call here waits for a disk.
 
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import { type Said, said } from '../../../shared/said.ts';
 import type { MonotonicMs } from '../../../shared/units.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
+import { findBuiltFile } from '../../base/built-file.ts';
 import { HubError, type HubErrorCode, told } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { HubStore, WritingState } from '../../base/ports/hub-store.ts';
@@ -47,15 +46,13 @@ export interface ThreadedStoreOptions extends SqliteStoreOptions {
 }
 
 function findEntry(): string {
-  for (const relative of [
+  const path = findBuiltFile(import.meta.url, [
     './recorder-worker-from-sources.mjs',
     './recorder/thread/recorder-worker.js',
     './recorder-worker.js',
-  ]) {
-    const path = fileURLToPath(new URL(relative, import.meta.url));
-    if (existsSync(path)) return path;
-  }
-  throw new HubError('build.missing', said('recorder.notBuilt'));
+  ]);
+  if (path === undefined) throw new HubError('build.missing', said('recorder.notBuilt'));
+  return path;
 }
 
 const errorOf = ({ code, message, told: what }: Fault): Error =>

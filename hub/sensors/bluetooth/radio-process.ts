@@ -2,11 +2,10 @@
 // with growing patience when it dies, hangs, or reports that its adapter cannot be used.
 
 import { type ChildProcess, fork } from 'node:child_process';
-import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
 import { type Said, said } from '../../../shared/said.ts';
 import { type ProcessMs, processMs } from '../../../shared/units.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
+import { findBuiltFile } from '../../base/built-file.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { addExchange, bestOffset, type ClockExchange, type ClockOffset } from './clock-offset.ts';
 import type { Radio, RadioCommand, RadioEvent, RadioHealth, RadioListener, RadioProblem } from './radio.ts';
@@ -50,11 +49,14 @@ export interface RadioProcessOptions {
 
 /** The entry beside the sources when run from them, else where the bundle has it. */
 function findEntry(): string {
-  for (const relative of ['./radio-child.ts', './sensors/bluetooth/radio-child.js', './radio-child.js']) {
-    const path = fileURLToPath(new URL(relative, import.meta.url));
-    if (existsSync(path)) return path;
-  }
-  throw new Error('the radio process is missing from this build (hub/sensors/bluetooth/radio-child)');
+  const path = findBuiltFile(import.meta.url, [
+    './radio-child.ts',
+    './sensors/bluetooth/radio-child.js',
+    './radio-child.js',
+  ]);
+  if (path === undefined)
+    throw new Error('the radio process is missing from this build (hub/sensors/bluetooth/radio-child)');
+  return path;
 }
 
 export class RadioProcess implements Radio {
