@@ -97,12 +97,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const { config, clock, store, sources, simulated, profiles = [] } = parts;
     scope.onClose(() => store.close());
     const log = createLog(config.log);
-    let hubIsWell = (): boolean => true;
-    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, () =>
-      hubIsWell(),
-    );
-    scope.onClose(() => outputs.close());
     const hubOf: { hub?: Hub } = {};
+    const isWell = (): boolean => hubOf.hub?.supervision.every(({ priority }) => priority === 'low') ?? true;
+    const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, isWell);
+    scope.onClose(() => outputs.close());
     const watchdog = openWatchdog(config, (notice) => hubOf.hub?.notices.add(notice));
     scope.onClose(() => watchdog?.close());
     const hub = new Hub({
@@ -122,7 +120,6 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
     hubOf.hub = hub;
-    hubIsWell = () => hub.supervision.every(({ priority }) => priority === 'low');
     scope.onClose(soundAlarms(hub, outputs));
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     const review = createReviewThread({

@@ -127,9 +127,10 @@ export class Hub {
   async start(): Promise<void> {
     const { sources, store } = this.#ports;
     const scope = this.#services;
-    for (const alarm of await interruptedAlarms(store)) this.#supervision.raise(alarm);
-    for (const { session } of await store.listSessions())
-      if (session.status === 'ended') this.#endedSessionIds.add(session.sessionId);
+    const recorded = (await store.listSessions()).map(({ session }) => session);
+    for (const alarm of await interruptedAlarms(store, recorded)) this.#supervision.raise(alarm);
+    for (const { status, sessionId } of recorded)
+      if (status === 'ended') this.#endedSessionIds.add(sessionId);
     // Opened first, closed last: what came until the sources have stopped is committed.
     scope.onClose(() => this.#recorder.commit());
     scope.onClose(this.pageClock.every(commitIntervalMs, () => this.#recorder.commit()));

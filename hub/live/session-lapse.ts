@@ -1,7 +1,7 @@
 // What is told of a session that ended or was broken off without a person's will.
 
 import { type WallMs, wallMs } from '../../shared/units.ts';
-import type { Athlete, SupervisionAlarm } from '../../shared/views.ts';
+import type { Athlete, SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Session, SessionEnding } from './live-event.ts';
 import type { RaisedSupervision } from './supervision.ts';
@@ -11,14 +11,12 @@ type OfSession = NonNullable<SupervisionAlarm['session']>;
 
 /** Sessions that the end of an earlier process left open: nobody has been watched since. */
 export async function interruptedAlarms(
-  store: Pick<HubStore, 'interruptedSessionIds' | 'listSessions' | 'readSession'>,
+  store: Pick<HubStore, 'interruptedSessionIds' | 'readSession'>,
+  recorded: readonly SessionView[],
 ): Promise<readonly RaisedSupervision[]> {
-  const ids = store.interruptedSessionIds;
-  if (ids.length === 0) return [];
-  const found = (await store.listSessions()).filter(({ session }) => ids.includes(session.sessionId));
   const alarms: RaisedSupervision[] = [];
-  for (const { session } of found) {
-    const { sessionId, startedWallAtMs, endedAtMs, title } = session;
+  for (const { sessionId, startedWallAtMs, endedAtMs, title } of recorded) {
+    if (!store.interruptedSessionIds.includes(sessionId)) continue;
     const athletes = (await store.readSession(sessionId))?.athletes ?? [];
     alarms.push({
       kind: 'monitoringStopped',
