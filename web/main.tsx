@@ -8,11 +8,14 @@ import './styles/shell.css';
 
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import { AlarmNotification } from './app/alarm-notification.ts';
 import { AlarmPlace } from './app/alarm-place.ts';
 import { type App, AppContext } from './app/app-context.ts';
 import { Commands } from './app/commands.ts';
+import { Installing } from './app/installing.ts';
 import { LanguageSetting } from './app/language-setting.ts';
 import { loadRemainingViews } from './app/lazy-view.tsx';
+import { OfflineShell } from './app/offline-shell.ts';
 import { takeOwnCode } from './app/own-person.ts';
 import { PageTitle } from './app/page-title.ts';
 import { PlanCues } from './app/plan-cues.ts';
@@ -50,7 +53,12 @@ const sounder = new AlarmSounder((running) => {
 const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
 const requests = new HubRequests({ send: (message) => connection.send(message), timers, newRequestId });
 const planRun = new PlanRunFollower(timers);
-const hub = new HubState({ outbox, requests, planRun, watchedSession: watchedSessionIn(sessionStorage) });
+const hub = new HubState({
+  outbox,
+  requests,
+  planRun,
+  watchedSession: watchedSessionIn(sessionStorage, localStorage, Date.now),
+});
 const alarmPlace = new AlarmPlace();
 const connection: HubConnection = new HubConnection({
   openSocket: openBrowserSocket,
@@ -115,6 +123,9 @@ const pageTitle = new PageTitle(
   document.querySelector<HTMLLinkElement>('link[rel="icon"]'),
 );
 
+const offlineShell = new OfflineShell();
+const wakeLock = new WakeLock();
+
 const app: App = {
   get text() {
     return language.text.value;
@@ -136,6 +147,10 @@ const app: App = {
   pageTitle,
   alarmPlace,
   planCues,
+  offlineShell,
+  alarmNotification: new AlarmNotification(offlineShell, calling, () => language.text.value.name),
+  installing: new Installing(),
+  wakeLock,
   timers,
 };
 
@@ -155,7 +170,6 @@ effect(() => {
   hub.soundPriority.value;
   timers.after(50, () => connection.sendPageState());
 });
-const wakeLock = new WakeLock();
 effect(() => wakeLock.keepAwake(hub.recording.value));
 // Any touch or key lets the browser sound from then on; the check still asks whether it was heard.
 for (const gesture of ['pointerdown', 'keydown']) {
@@ -175,9 +189,10 @@ document.addEventListener('visibilitychange', () => {
   if (soundChecked.value && document.visibilityState === 'visible') void sounder.unlock();
 });
 
-// Once the page has its first readings there is time for the views that are not on the screen.
+// Once the page has its first readings there is time for the views that are not on the screen, and for keeping them.
 effect(() => {
-  if (hub.link.value === 'live') timers.after(1_500, () => void loadRemainingViews());
+  if (hub.link.value === 'live')
+    timers.after(1_500, () => void loadRemainingViews().then(() => offlineShell.keep()));
 });
 const ownCode = takeOwnCode();
 // Before anything else asks the hub, so that it asks as the hub's own person. Refused: the page says how to come in.

@@ -1,22 +1,59 @@
-// Builds the dashboard into dist/web: one page, one script, one style sheet, no outside resource.
-import { defineConfig } from 'vite';
+// Builds the dashboard into dist/web: one page, one script, one style sheet, no outside resource, and the service worker
+// that keeps them on the device.
+import { createHash } from 'node:crypto';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { defineConfig, type Plugin } from 'vite';
 
 const here = new URL('.', import.meta.url).pathname;
+const outDir = `${here}../dist/web`;
+const workerName = 'service-worker';
 
 export default defineConfig({
   root: here,
   base: '/',
   cacheDir: `${here}../dist/.cache/vite`,
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  plugins: [fillServiceWorker()],
   build: {
-    outDir: `${here}../dist/web`,
+    outDir,
     emptyOutDir: true,
     target: 'es2022',
     // No inlined data: or polyfill script, so that a strict content security policy holds.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     chunkSizeWarningLimit: 400,
+    rollupOptions: {
+      input: { index: `${here}index.html`, [workerName]: `${here}offline/${workerName}.ts` },
+      output: {
+        // At the root, for a worker rules over its own folder only; under one name, for browsers ask for it again by that.
+        entryFileNames: ({ name }) => (name === workerName ? '[name].js' : 'assets/[name]-[hash].js'),
+      },
+    },
   },
   // `npx vite --config web/vite.config.ts` beside a running hub.
   server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });
+
+/** Tells the worker which files make up the page. Its own bytes change with any of them, by which browsers notice. */
+function fillServiceWorker(): Plugin {
+  return {
+    name: 'fill-service-worker',
+    apply: 'build',
+    // Once all is written: chunks that hold nothing but styles are dropped late.
+    writeBundle(_, bundle) {
+      const worker = bundle[`${workerName}.js`];
+      if (worker?.type !== 'chunk') throw new Error('the service worker was not built');
+      if (worker.imports.length > 0) throw new Error('the service worker must stand in one file');
+      const files = readdirSync(outDir, { recursive: true, encoding: 'utf8' })
+        .filter((name) => name.startsWith('assets/') || /^(mark|alarm)\.svg$|^app-\d+\.png$/.test(name))
+        .sort();
+      const hash = createHash('sha256');
+      for (const name of ['index.html', ...files]) hash.update(name).update(readFileSync(join(outDir, name)));
+      const shellName = JSON.stringify(`page-${hash.digest('hex').slice(0, 16)}`);
+      const shellFiles = JSON.stringify(['/', ...files.map((name) => `/${name}`)]);
+      const told = `const shellName=${shellName},shellFiles=${shellFiles};\n`;
+      writeFileSync(join(outDir, worker.fileName), told + worker.code);
+    },
+  };
+}

@@ -11,6 +11,7 @@ import rateLimit from '@fastify/rate-limit';
 import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
 import type { ErrorCode } from '../../shared/error-codes.ts';
+import { isPagePath } from '../../shared/page-paths.ts';
 import { said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
@@ -321,6 +322,7 @@ function pageIn(language: ReaderLanguage, html: string): string {
   const hint = sayFor(language)(said('page.needsScript'));
   return html
     .replace(/<html lang="\w*"/, `<html lang="${language}"`)
+    .replace(/\/app-\w+\.webmanifest/, `/app-${language}.webmanifest`)
     .replace(/<noscript>[^<]*<\/noscript>/, `<noscript>${hint}</noscript>`);
 }
 
@@ -350,9 +352,11 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
     };
     app.get('/', { config: { access: 'anyone' } }, sendPage);
     app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {
-      const isPage =
-        request.method === 'GET' && !request.url.startsWith('/api/') && !request.url.startsWith('/assets/');
-      if (isPage) return sendPage(request, reply);
+      const { pathname } = new URL(request.url, 'http://hub');
+      const isFile = pathname.startsWith('/api/') || pathname.startsWith('/assets/');
+      // What is no view is the page too, which says so to a person; other programs read the 404.
+      if (request.method === 'GET' && !isFile)
+        return sendPage(request, isPagePath(pathname) ? reply : reply.code(404));
       return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
     });
   } else {

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { matchPath } from '../../web/app/router.ts';
+import { isPagePath, matchPath, pagePaths } from '../../shared/page-paths.ts';
 import { Preferences } from '../../web/state/preferences.ts';
 
 test('addresses are matched part by part', () => {
@@ -27,4 +27,10 @@ test('preferences are kept and damaged ones ignored', () => {
     store.set(key, damaged);
     expect(new Preferences(storage).theme.value).toBe('system');
   }
+});
+
+test('the hub knows which addresses are views, and which are none', () => {
+  for (const pattern of pagePaths) expect(isPagePath(pattern.replaceAll(/:\w+/g, 'a-1'))).toBe(true);
+  for (const path of ['/wp-login.php', '/live/a/b', '/recordings/a/b/c', '/live/%E0%A4%A'])
+    expect(isPagePath(path)).toBe(false);
 });

@@ -13,12 +13,16 @@ import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
+import type { AlarmNotification } from './alarm-notification.ts';
 import type { AlarmPlace } from './alarm-place.ts';
 import type { Commands } from './commands.ts';
+import type { Installing } from './installing.ts';
 import type { LanguageSetting } from './language-setting.ts';
+import type { OfflineShell } from './offline-shell.ts';
 import type { PageTitle } from './page-title.ts';
 import type { PlanCues } from './plan-cues.ts';
 import type { Router } from './router.ts';
+import type { WakeLock } from './wake-lock.ts';
 
 export interface App {
   /** The words of the language chosen; reading them in a component follows a change of it. */
@@ -46,6 +50,10 @@ export interface App {
   readonly alarmPlace: AlarmPlace;
   /** Cues of the plan that runs, given on every view once its page was opened. */
   readonly planCues: PlanCues;
+  readonly offlineShell: OfflineShell;
+  readonly alarmNotification: AlarmNotification;
+  readonly installing: Installing;
+  readonly wakeLock: WakeLock;
   readonly timers: Timers;
 }
 

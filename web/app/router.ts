@@ -34,26 +34,3 @@ export class Router {
     scrollTo(0, 0);
   }
 }
-
-/**
- * Matches "/recordings/:sessionId" against a path. Returns the named parts, or null.
- * A part of the path that is not valid percent-encoding matches nothing.
- */
-export function matchPath(pattern: string, path: string): Readonly<Record<string, string>> | null {
-  const wanted = pattern.split('/').filter(Boolean);
-  const given = path.split('/').filter(Boolean);
-  if (wanted.length !== given.length) return null;
-  const parts: Record<string, string> = {};
-  for (let index = 0; index < wanted.length; index += 1) {
-    const want = wanted[index]!;
-    const have = given[index]!;
-    if (want.startsWith(':')) {
-      try {
-        parts[want.slice(1)] = decodeURIComponent(have);
-      } catch {
-        return null;
-      }
-    } else if (want !== have) return null;
-  }
-  return parts;
-}

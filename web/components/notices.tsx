@@ -3,7 +3,7 @@
 import { useApp } from '../app/app-context.ts';
 
 export function Notices() {
-  const { text, say, hub } = useApp();
+  const { text, say, hub, wakeLock } = useApp();
   const { value: malformed } = hub.malformed;
   return (
     <div class="notices" role="status">
@@ -23,6 +23,7 @@ export function Notices() {
           </a>
         </p>
       )}
+      {wakeLock.refused.value ? <p class="notice">{text.device.screen.notice}</p> : null}
       {hub.lostMarkCount.value === 0 ? null : <p class="notice">{text.lostMarks(hub.lostMarkCount.value)}</p>}
       {hub.notices.value.map((notice) => (
         <p class="notice" key={JSON.stringify(notice)}>

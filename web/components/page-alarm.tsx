@@ -25,6 +25,7 @@ export function PageAlarm() {
             <h2 class="alarm-title">{words.title}</h2>
             <p class="alarm-instruction">{words.instruction}</p>
             <p class="alarm-message" aria-live="off">
+              {hub.onlyRemembers.value ? `${text.device.rememberedOnly(hub.rememberedTitle)} ` : null}
               {words.since(silentSeconds.value)}{' '}
               {link === 'wrongVersion'
                 ? words.wrongVersion
@@ -42,6 +43,11 @@ export function PageAlarm() {
             >
               {paused.value ? words.paused : words.pause}
             </button>
+            {hub.onlyRemembers.value ? (
+              <button type="button" class="button alarm-button" onClick={() => hub.forgetRemembered()}>
+                {text.device.sessionOver}
+              </button>
+            ) : null}
             {final ? (
               <button type="button" class="button alarm-button" onClick={() => location.reload()}>
                 {words.reload}

@@ -3,6 +3,7 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
+import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
@@ -15,6 +16,7 @@ export const de: Messages = {
   said: saidInGerman,
   alarmText: alarmTextInGerman,
   frame: deAlarms,
+  device: deDevice,
   plans: dePlans,
   history: deHistory,
   import: deImport,

@@ -14,6 +14,7 @@ import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { enAlarms } from './en-alarms.ts';
+import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
@@ -25,6 +26,7 @@ export const en = {
   /** The two sentences of an alarm. */
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
+  device: enDevice,
   plans: enPlans,
   history: enHistory,
   extract: enExtract,

@@ -1,7 +1,8 @@
-// The table of pages: address, view, and whether the navigation names it. A new view adds one line here.
+// The table of pages: address, view, and whether the navigation names it. A new view adds one line here and its address to `shared/page-paths.ts`.
 // What a hold is watched with is in the first file; other views are lazy.
 
 import type { ComponentChild } from 'preact';
+import type { PagePath } from '../../shared/page-paths.ts';
 import { lazyView } from '../app/lazy-view.tsx';
 import type { Messages } from '../i18n/en.ts';
 import { JoinView } from '../views/join/join-view.tsx';
@@ -41,8 +42,7 @@ const TrainingView = lazyView(() =>
 const WeeksView = lazyView(() => import('../views/weeks/weeks-view.tsx').then((file) => file.WeeksView));
 
 export interface Route {
-  /** As `matchPath` reads it: "/recordings/:sessionId". */
-  readonly pattern: string;
+  readonly pattern: PagePath;
   readonly view: (parts: Readonly<Record<string, string>>) => ComponentChild;
   /** Named in the navigation, in the order of this table; absent for pages reached from others. */
   readonly navigation?: (text: Messages) => string;

@@ -2,8 +2,8 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
+import { matchPath } from '../../shared/page-paths.ts';
 import { useApp } from '../app/app-context.ts';
-import { matchPath } from '../app/router.ts';
 import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
 import { Notices } from '../components/notices.tsx';

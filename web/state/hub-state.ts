@@ -24,7 +24,7 @@ import type { MarkOutbox } from './mark-outbox.ts';
 import type { PlanRunFollower } from './plan-run-follower.ts';
 import { SessionClock } from './session-clock.ts';
 import { type AlarmEntry, standingEntries } from './standing-alarms.ts';
-import type { WatchedSession, WatchedSessionMemory } from './watched-session.ts';
+import type { RememberedSession, WatchedSession, WatchedSessionMemory } from './watched-session.ts';
 
 export interface HubInfo {
   readonly version: string;
@@ -90,6 +90,11 @@ export class HubState {
       this.link.value !== 'live' &&
       this.link.value !== 'connecting',
   );
+  /** A session is on only as far as this page remembers: a person may know better. */
+  readonly onlyRemembers = computed(() => !this.recording.value && this.#remembered.value !== null);
+  get rememberedTitle(): string {
+    return this.#remembered.value?.title ?? '';
+  }
   /** Alarms of the watching itself as this page shows them. */
   readonly watching: ReadonlySignal<readonly SupervisionAlarm[]> = computed(() => {
     const told = new Set(this.supervision.value.map(({ session }) => session?.sessionId));
@@ -125,8 +130,8 @@ export class HubState {
   readonly #requests: HubRequests;
   readonly #planRun: PlanRunFollower;
   readonly #memory: WatchedSessionMemory | undefined;
-  /** The session that this tab watched before it was loaded anew, until the hub has said what became of it. */
-  readonly #remembered = signal<WatchedSession | null>(null);
+  /** The session that was watched before this page was loaded, until the hub has said what became of it. */
+  readonly #remembered = signal<RememberedSession | null>(null);
   #refusalNumber = 0;
 
   constructor(parts: {
@@ -163,7 +168,8 @@ export class HubState {
   resume(): HelloMessage['resume'] {
     const session = this.session.value;
     const remembered = this.#remembered.value;
-    if (remembered !== null) return { sessionId: remembered.sessionId, haveToMs: 0 as MonotonicMs };
+    if (remembered?.byThisTab === true)
+      return { sessionId: remembered.sessionId, haveToMs: 0 as MonotonicMs };
     if (session === null || this.athletes.value.length === 0) return null;
     let haveToMs = Number.POSITIVE_INFINITY;
     for (const model of this.athletes.value) haveToMs = Math.min(haveToMs, model.haveToMs ?? 0);
@@ -199,6 +205,12 @@ export class HubState {
 
   pausePageAlarm(pageNowMs: number): void {
     this.pageAlarmPausedUntilMs.value = pageNowMs + pageAlarmPauseMs;
+  }
+
+  /** A person knows that the session this page remembers is over. */
+  forgetRemembered(): void {
+    this.#remembered.value = null;
+    this.#memory?.save(null);
   }
 
   refuse(said: Said): void {
@@ -292,7 +304,9 @@ export class HubState {
     this.clock.setTimeScale(message.timeScale);
     const former = this.session.value;
     const same = former !== null && former.sessionId === message.session?.sessionId;
-    const watched = former?.status === 'recording' ? this.#watchedNow() : this.#remembered.value;
+    // What another page watched, this one need not miss: the hub tells what it still holds of it.
+    const remembered = this.#remembered.value?.byThisTab === true ? this.#remembered.value : null;
+    const watched = former?.status === 'recording' ? this.#watchedNow() : remembered;
     this.#remembered.value = null;
     if (watched !== null && watched.sessionId !== message.session?.sessionId) {
       if (watched.sessionId === message.endedSessionId) this.endedSessionId.value = watched.sessionId;

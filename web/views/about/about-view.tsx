@@ -4,6 +4,7 @@ import { protocolVersion } from '../../../shared/protocol-version.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
+import { ThisDevice } from './this-device.tsx';
 
 export function AboutView() {
   const { text, hub } = useApp();
@@ -24,6 +25,7 @@ export function AboutView() {
           <li key={limit}>{limit}</li>
         ))}
       </ul>
+      <ThisDevice />
       <h2>{words.coloursTitle}</h2>
       <p>{words.colours}</p>
       {hub.hub.value === null ? null : (
