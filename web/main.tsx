@@ -28,6 +28,7 @@ import { entryWords } from './components/entry-words.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
+import { tellOutputs } from './connection/tell-outputs.ts';
 import { browserTimers } from './connection/timers.ts';
 import { AlarmFrame } from './shell/alarm-frame.tsx';
 import { Shell } from './shell/shell.tsx';
@@ -164,12 +165,10 @@ timers.every(tickIntervalMs, () => {
   vibration.update(hub.soundPriority.value, timers.nowMs());
 });
 effect(() => sounder.sound(hub.soundPriority.value));
-// The hub is told at once of what is presented anew, after it has been drawn: it counts this page for no more.
-effect(() => {
-  hub.alarmEntries.value;
-  hub.soundPriority.value;
-  timers.after(50, () => connection.sendPageState());
-});
+// The hub counts this page for no more than what it was told: of a sound that a browser took away it hears at once too.
+tellOutputs([hub.alarmEntries, hub.soundPriority, audioRunning, soundChecked], timers, () =>
+  connection.sendPageState(),
+);
 effect(() => wakeLock.keepAwake(hub.recording.value));
 // Any touch or key lets the browser sound from then on; the check still asks whether it was heard.
 for (const gesture of ['pointerdown', 'keydown']) {

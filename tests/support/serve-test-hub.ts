@@ -12,12 +12,19 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
+import type { Recording } from '../../hub/sensors/replay/recording.ts';
+import { ReplaySource } from '../../hub/sensors/replay/replay-source.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { inlineReview } from './inline-review.ts';
 import { ownCookie, rememberOwnCookie, testOwnKey } from './own-person.ts';
-import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from './scripted-source.ts';
+import {
+  createScriptedSource,
+  type ScriptedSensor,
+  type ScriptedSource,
+  scriptedSensorIds,
+} from './scripted-source.ts';
 
 export interface ServedTestHub {
   readonly hub: Hub;
@@ -65,7 +72,11 @@ export async function serveTestHub(
     review?: ReviewRunner;
     athletes?: readonly TestAthlete[];
     /** Outputs of the hub's own that can sound an alarm: 0 when left out. */
-    hubSoundCount?: number;
+    hubSoundCount?: number | (() => number);
+    /** What the first athlete wears instead of a clip and a strap. */
+    worn?: readonly ScriptedSensor[];
+    /** Played from each session's start instead of what a test sends; its sensors are the first athlete's. */
+    replay?: Recording;
   } = {},
 ): Promise<ServedTestHub> {
   const clock = options.clock ?? createFakeClock();
@@ -74,11 +85,14 @@ export async function serveTestHub(
   const source = createScriptedSource(
     clock,
     options.sourceKind,
-    athletes.flatMap(({ oximeter, strap }) => [
-      { ...oximeter, kind: 'oximeter' as const },
-      { ...strap, kind: 'heartRate' as const },
-    ]),
+    options.worn ??
+      athletes.flatMap(({ oximeter, strap }) => [
+        { ...oximeter, kind: 'oximeter' as const },
+        { ...strap, kind: 'heartRate' as const },
+      ]),
   );
+  const sources =
+    options.replay === undefined ? [source] : [new ReplaySource({ clock, recording: options.replay })];
   for (const { athleteId, name, oximeter, strap } of athletes) {
     store.saveAthlete({
       athleteId,
@@ -88,6 +102,8 @@ export async function serveTestHub(
     });
     for (const { sensorId } of [oximeter, strap]) store.assignSensor(sensorId, athleteId);
   }
+  for (const { sensorId } of [...(options.worn ?? []), ...(options.replay?.sensors ?? [])])
+    store.assignSensor(sensorId, athletes[0]?.athleteId ?? null);
   const makeId = () => {
     nextId += 1;
     return `id-${nextId}`;
@@ -96,13 +112,14 @@ export async function serveTestHub(
     clock,
     pageClock: clock,
     store,
-    sources: [source],
+    sources,
     createPipeline: pipelineFactory(),
     log: testLog,
     makeId,
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
-    hubSoundCount: () => options.hubSoundCount ?? 0,
+    hubSoundCount: () =>
+      typeof options.hubSoundCount === 'function' ? options.hubSoundCount() : (options.hubSoundCount ?? 0),
   });
   const devices = createDeviceRegister({
     clock,

@@ -183,6 +183,28 @@ export class World {
     this.hub?.pageGone(page.pageId);
   }
 
+  /** A page tells at once that its sound was taken away or came back (web/connection/tell-outputs.ts). */
+  setSound(page: ModelPage, sounds: boolean): void {
+    page.sounds = sounds;
+    this.#look(page);
+  }
+
+  /** Somebody puts aside all that stands on this page. */
+  acknowledge({ isConnected, state }: ModelPage): void {
+    const { hub, unseenEnds } = this;
+    if (hub === null || !isConnected) return;
+    for (const entry of state.alarmEntries.value) {
+      if (entry.type === 'watch') {
+        hub.acknowledgeSupervision([entry.alarm.alarmId]);
+        const sessionId = entry.alarm.session?.sessionId;
+        if (entry.alarm.kind === 'monitoringStopped' && sessionId !== undefined) unseenEnds.delete(sessionId);
+      } else
+        for (const { athleteId, alarmId } of entry.presents)
+          if (athleteId !== null) hub.acknowledge(athleteId, [alarmId]);
+    }
+    state.hush(state.ownSupervision.value.map(({ alarmId }) => alarmId));
+  }
+
   #look(page: ModelPage): void {
     const nowMs = this.clock.nowMs();
     if (page.lastHeardMs === Number.NEGATIVE_INFINITY) return;
@@ -399,22 +421,8 @@ export const happenings: readonly fc.Arbitrary<Step>[] = [
   onPage('draws or not', (page) => {
     page.shows = !page.shows;
   }),
-  onPage('sounds or not', (page) => {
-    page.sounds = !page.sounds;
-  }),
-  onPage('acknowledges', (page, { hub, unseenEnds }) => {
-    if (hub === null || !page.isConnected) return;
-    for (const entry of page.state.alarmEntries.value) {
-      if (entry.type === 'watch') {
-        hub.acknowledgeSupervision([entry.alarm.alarmId]);
-        const sessionId = entry.alarm.session?.sessionId;
-        if (entry.alarm.kind === 'monitoringStopped' && sessionId !== undefined) unseenEnds.delete(sessionId);
-      } else
-        for (const { athleteId, alarmId } of entry.presents)
-          if (athleteId !== null) hub.acknowledge(athleteId, [alarmId]);
-    }
-    page.state.hush(page.state.ownSupervision.value.map(({ alarmId }) => alarmId));
-  }),
+  onPage('sounds or not', (page, world) => world.setSound(page, !page.sounds)),
+  onPage('acknowledges', (page, world) => world.acknowledge(page)),
   step('sound is paused', ({ hub }) => void hub?.pauseAudio('mira', true)),
   step('disk fails', (world) => world.setDisk(true)),
   step('disk works', (world) => world.setDisk(false)),

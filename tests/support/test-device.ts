@@ -20,6 +20,8 @@ export interface TestDevice {
   openPage(headers?: Record<string, string>): TestPage;
   /** The cookie as it would be sent, or null. */
   cookie: string | null;
+  /** Lets its connections go. */
+  close(): void;
 }
 
 /** A device with no cookie yet, for a hub at `url`. */
@@ -69,6 +71,7 @@ export function createTestDevice(url: string): TestDevice {
       device.ask('POST', '/api/join', { code, ...(deviceName !== undefined && { deviceName }) }),
     openPage: (headers = {}) =>
       openTestPage(url, { ...(device.cookie !== null && { cookie: device.cookie }), ...headers }),
+    close: () => agent.destroy(),
   };
   return device;
 }

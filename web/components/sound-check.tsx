@@ -16,7 +16,7 @@ export function SoundCheckUnlessAlarmed() {
 }
 
 export function SoundCheck({ brief, bare = false }: { readonly brief: boolean; readonly bare?: boolean }) {
-  const { text, sounder, audioRunning, soundChecked, connection } = useApp();
+  const { text, sounder, audioRunning, soundChecked } = useApp();
   const played = useSignal(false);
   const blocked = useSignal(false);
   const play = async () => {
@@ -27,7 +27,6 @@ export function SoundCheck({ brief, bare = false }: { readonly brief: boolean; r
   };
   const heard = () => {
     soundChecked.value = true;
-    connection.sendPageState();
   };
   const ready = soundChecked.value && audioRunning.value;
   if (brief && ready) return null;

@@ -1,5 +1,6 @@
 // The alarm matrix: every fault sequence over every crossing through the whole pipeline, and when a high alarm stood.
 
+import type { AlarmKind, AlarmPriority } from '../../../shared/schema-parts.ts';
 import { createPipeline, type PipelineOutput } from '../../../src/pipeline.ts';
 import type { Crossing } from './crossings.ts';
 import { type FaultSequence, matrixSettings } from './fault-sequences.ts';
@@ -17,7 +18,7 @@ export interface MatrixRow {
 }
 
 /** Alarms that say that saturation is low or that nobody can see it. Others might stand for reasons of their own. */
-const counted = new Set([
+const counted = new Set<AlarmKind>([
   'floorBreached',
   'sensorLost',
   'readingsStale',
@@ -25,6 +26,18 @@ const counted = new Set([
   'readingsImplausible',
   'signalPoor',
 ]);
+
+/** High, its condition present, and about saturation. */
+export const isCountedAlarm = (alarm: {
+  readonly kind: AlarmKind;
+  readonly priority: AlarmPriority;
+  readonly conditionPresent: boolean;
+  readonly sensorId?: string | null;
+}): boolean =>
+  counted.has(alarm.kind) &&
+  alarm.priority === 'high' &&
+  alarm.conditionPresent &&
+  alarm.sensorId !== 'strap';
 
 /** Delay in s, or undefined where no high alarm stood. */
 export function delayOf(fault: FaultSequence, crossing: Crossing): number | undefined {
@@ -36,10 +49,7 @@ export function delayOf(fault: FaultSequence, crossing: Crossing): number | unde
   const take = (outputs: readonly PipelineOutput[]): void => {
     for (const output of outputs) {
       if (output.type !== 'alarms') continue;
-      standing = output.alarms.some(
-        ({ kind, priority, conditionPresent }) =>
-          counted.has(kind) && priority === 'high' && conditionPresent,
-      );
+      standing = output.alarms.some(isCountedAlarm);
       if (standing && output.atMs >= fromMs && output.atMs <= toMs) stoodAtMs ??= output.atMs;
     }
   };
