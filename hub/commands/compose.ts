@@ -75,9 +75,10 @@ export function createLog(level: Config['log']): HubLog {
   );
 }
 
-/** A process beside the hub that sounds when the hub stops; none where the settings say so. */
-function openWatchdog(config: Config, addNotice: (notice: Said) => void): Watchdog | undefined {
+/** A process beside the hub that sounds when the hub stops; none where the settings say so. That it fails is an alarm. */
+function openWatchdog(config: Config, hubOf: { readonly hub?: Hub }): Watchdog | undefined {
   if (!config.watchdog) return undefined;
+  const subject = said('output.watchdog');
   return startWatchdog({
     clock: systemClock,
     settings: {
@@ -87,7 +88,19 @@ function openWatchdog(config: Config, addNotice: (notice: Said) => void): Watchd
       'alarm-webhook': config['alarm-webhook'],
       'alarm-webhook-secret': config['alarm-webhook-secret'],
     },
-    failed: (reason) => addNotice(said('notice.noWatchdog', { reason })),
+    failed: (reason) => {
+      hubOf.hub?.notices.add(said('notice.noWatchdog', { reason }));
+      hubOf.hub?.raiseSupervision({
+        kind: 'outputFailed',
+        priority: hubOf.hub.session === null ? 'low' : 'medium',
+        subject,
+        reason,
+      });
+    },
+    runsAgain: () => {
+      hubOf.hub?.notices.add(said('notice.watchdogAgain'));
+      hubOf.hub?.clearSupervision('outputFailed', subject);
+    },
   });
 }
 
@@ -101,7 +114,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const isWell = (): boolean => hubOf.hub?.supervision.every(({ priority }) => priority === 'low') ?? true;
     const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, isWell);
     scope.onClose(() => outputs.close());
-    const watchdog = openWatchdog(config, (notice) => hubOf.hub?.notices.add(notice));
+    const watchdog = openWatchdog(config, hubOf);
     scope.onClose(() => watchdog?.close());
     const hub = new Hub({
       clock,

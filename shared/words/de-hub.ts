@@ -153,6 +153,11 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
   'notice.noWatchdog': (p) =>
     `Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft nicht (${p.reason}); er wird neu gestartet. Halte bis dahin eine Seite offen und sieh hin.`,
+  'notice.watchdogAgain':
+    'Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft wieder. Dazwischen wäre ein Hub, der stehen bleibt, nicht zu hören gewesen.',
+  'output.watchdog': 'Wächter',
+  'watchdog.ended': (p) => `sein Prozess ging zu Ende: ${p.how}`,
+  'watchdog.hung': 'sein Prozess antwortete nicht mehr und wurde beendet',
   'watchdog.stopped': (p) =>
     `WÄCHTER: Der Hub steht seit ${p.seconds} s still, mitten in einer Sitzung. Niemand wird überwacht. Kümmere dich um deine Athleten und starte dann den Hub neu. „kill ${p.pid}“ stellt das hier stumm.`,
   'watchdog.gone': (p) =>

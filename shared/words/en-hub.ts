@@ -151,6 +151,11 @@ export const hubWordsInEnglish = {
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
   'notice.noWatchdog': (p: { readonly reason: string }) =>
     `The watchdog that sounds when the hub itself stops does not run (${p.reason}); it is started again. Until then keep a page open and look at it.`,
+  'notice.watchdogAgain':
+    'The watchdog that sounds when the hub itself stops runs again. In between a hub that stopped would not have been heard.',
+  'output.watchdog': 'Watchdog',
+  'watchdog.ended': (p: { readonly how: string }) => `its process ended: ${p.how}`,
+  'watchdog.hung': 'its process no longer answered and was ended',
   'watchdog.stopped': (p: { readonly seconds: string; readonly pid: number }) =>
     `WATCHDOG: the hub has stood still for ${p.seconds} s in the middle of a session. Nobody is monitored. Look after your athletes, then start the hub again. "kill ${p.pid}" silences this.`,
   'watchdog.gone': (p: { readonly seconds: string; readonly pid: number }) =>

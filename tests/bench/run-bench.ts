@@ -22,6 +22,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   import: async () => (await import('./import.bench.ts')).benchImport,
   stalls: async () => (await import('./stalls.bench.ts')).benchStalls,
   crash: async () => (await import('./crash.bench.ts')).benchCrash,
+  kills: async () => (await import('./kills.bench.ts')).benchKills,
   page: async () => (await import('./page.bench.ts')).benchPage,
 };
 

@@ -4,7 +4,7 @@ import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync
 import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { silenceMs, soundAtMostMs, WatchRule } from '../../hub/outputs/watchdog/watch-rule.ts';
+import { ListenerRule, silenceMs, soundAtMostMs, WatchRule } from '../../hub/outputs/watchdog/watch-rule.ts';
 import { buildHub, startHub } from '../support/hub-process.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 
@@ -59,6 +59,26 @@ describe('the rule', () => {
   });
 });
 
+describe('a watchdog that no longer listens', () => {
+  test('is known by eight words without an answer; one that answers never is', () => {
+    const rule = new ListenerRule();
+    rule.said();
+    rule.answered();
+    for (let i = 0; i < 500; i++) {
+      for (let unanswered = 0; unanswered < 8; unanswered++) expect(rule.said()).toBe(false);
+      rule.answered();
+    }
+    for (let unanswered = 0; unanswered < 8; unanswered++) expect(rule.said()).toBe(false);
+    expect(rule.said()).toBe(true);
+  });
+
+  test('that has just been started is given time to load', () => {
+    const rule = new ListenerRule();
+    for (let words = 0; words < 80; words++) expect(rule.said()).toBe(false);
+    expect(rule.said()).toBe(true);
+  });
+});
+
 describe.runIf(process.platform !== 'win32')('a real hub', () => {
   vi.setConfig({ testTimeout: 60_000 });
   let folder = '';
@@ -93,8 +113,7 @@ describe.runIf(process.platform !== 'win32')('a real hub', () => {
     await page.until('done');
     // By then the watchdog has heard of several rounds in the session.
     await page.until('trace', (trace) => trace.toMs > 1_500);
-    page.close();
-    return { hub, sounded: () => linesOf(sounded) };
+    return { hub, page, sounded: () => linesOf(sounded) };
   }
 
   /** Ends the watchdog whose number its message tells. */
@@ -137,6 +156,47 @@ describe.runIf(process.platform !== 'win32')('a real hub', () => {
     expect(ended.sounded().at(-1)).toBe('none');
     expect(ended.hub.output()).not.toContain('WATCHDOG');
   });
+
+  test.runIf(process.platform === 'linux').each([
+    ['killed', 'SIGKILL', 'watchdog.ended'],
+    ['stopped', 'SIGSTOP', 'watchdog.hung'],
+    ['ended', 'SIGTERM', 'watchdog.ended'],
+  ] as const)(
+    'whose watchdog is %s says so, starts another, and is heard by that when it stops',
+    async (how, signal, reason) => {
+      const { hub, page, sounded } = await watched(`other-${how}`);
+      const first = hub.watchdogPid()!;
+      process.kill(first, signal);
+      const told = await page.until('supervision', ({ alarms }) =>
+        alarms.some(({ subject }) => subject?.code === 'output.watchdog'),
+      );
+      expect(told.alarms[0]).toMatchObject({
+        kind: 'outputFailed',
+        priority: 'medium',
+        reason: { code: reason },
+      });
+      await page.until('sensors', ({ notices }) => notices.some(({ code }) => code === 'notice.noWatchdog'));
+      await page.until('sensors', ({ notices }) =>
+        notices.some(({ code }) => code === 'notice.watchdogAgain'),
+      );
+      expect(hub.watchdogPid()).not.toBe(first);
+      expect(existsSync(`/proc/${first}`)).toBe(false);
+      await vi.waitFor(
+        () =>
+          expect(page.received.findLast(({ type }) => type === 'supervision')).toEqual({
+            type: 'supervision',
+            alarms: [],
+          }),
+        patience,
+      );
+      hub.signal('SIGSTOP');
+      await vi.waitFor(() => expect(sounded()).toContain('high'), patience);
+      hub.signal('SIGCONT');
+      await vi.waitFor(() => expect(sounded().at(-1)).toBe('none'), patience);
+      page.close();
+      await hub.stop('SIGTERM');
+    },
+  );
 
   test('tells the service manager that it is ready, alive and stopping', async () => {
     const told = join(folder, 'told');

@@ -3,10 +3,10 @@
  *
  * DISK_FAULT_FOLDER   the folder, whole path
  * DISK_FAULT_AT       the call that is hit, from 1; 0 or missing: none
- * DISK_FAULT_DO       eio | enospc | short | kill: what happens at it
+ * DISK_FAULT_DO       eio | enospc | erofs | short | kill: what happens at it
  * DISK_FAULT_LASTS    if set, also at every call after it (not for short and kill)
  * DISK_FAULT_LOG      a file that gets a line for each call: number, name of the call, name of the file
- * DISK_FAULT_CONTROL  a file read at each call: "slow MS" (syncs), "eio" or "enospc" (writes and syncs), or empty
+ * DISK_FAULT_CONTROL  a file read at each call: "slow MS" (syncs), "eio", "enospc" or "erofs" (writes and syncs), or empty
  */
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -82,6 +82,7 @@ static enum verdict decide(const char *call, const char *name, int is_sync) {
   }
   if (strncmp(asked, "eio", 3) == 0) { errno = EIO; return FAIL; }
   if (strncmp(asked, "enospc", 6) == 0) { errno = ENOSPC; return FAIL; }
+  if (strncmp(asked, "erofs", 5) == 0) { errno = EROFS; return FAIL; }
 
   const char *at = getenv("DISK_FAULT_AT");
   const char *act = getenv("DISK_FAULT_DO");
@@ -90,7 +91,7 @@ static enum verdict decide(const char *call, const char *name, int is_sync) {
   if (number > hit && getenv("DISK_FAULT_LASTS") == NULL) return GO;
   if (strcmp(act, "kill") == 0 && number == hit) { kill(getpid(), SIGKILL); for (;;) pause(); }
   if (strcmp(act, "short") == 0) return number == hit ? SHORT : GO;
-  errno = strcmp(act, "enospc") == 0 ? ENOSPC : EIO;
+  errno = strcmp(act, "enospc") == 0 ? ENOSPC : strcmp(act, "erofs") == 0 ? EROFS : EIO;
   return FAIL;
 }
 

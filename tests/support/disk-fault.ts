@@ -16,7 +16,7 @@ export const canFaultDisk: boolean =
 export interface DiskFault {
   readonly folder: string;
   readonly at?: number;
-  readonly act?: 'eio' | 'enospc' | 'short' | 'kill';
+  readonly act?: 'eio' | 'enospc' | 'erofs' | 'short' | 'kill';
   readonly lasts?: boolean;
   readonly log?: string;
   readonly control?: string;

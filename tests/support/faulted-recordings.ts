@@ -10,7 +10,7 @@ import { samePackets } from '../contract/packet-cases.ts';
 import { numberedPacket } from '../hub/recorder-child.ts';
 import { diskFaultEnvironment } from './disk-fault.ts';
 
-export const faultActs = ['eio', 'enospc', 'short', 'kill'] as const;
+export const faultActs = ['eio', 'enospc', 'erofs', 'short', 'kill'] as const;
 export type FaultAct = (typeof faultActs)[number];
 
 /** A call that writes: which, on what file, and its number in the recording. */

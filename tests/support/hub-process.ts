@@ -2,7 +2,7 @@
 
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { rmSync } from 'node:fs';
+import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { enterByLink } from './own-person.ts';
 
@@ -100,6 +100,9 @@ export interface HubProcess {
   /** As it was printed, with the code that makes a browser the own person's. */
   readonly link: string;
   readonly output: () => string;
+  readonly pid: number;
+  /** Of the watchdog beside it; undefined while none runs. Linux only. */
+  watchdogPid(): number | undefined;
   /** Asks it to stop and waits; the exit status. */
   stop(signal?: 'SIGINT' | 'SIGTERM'): Promise<number | null>;
   /** kill -9. */
@@ -133,6 +136,8 @@ export async function startHub(
     url: link.replace(/#.*/, ''),
     link,
     output: () => output,
+    pid: child.pid!,
+    watchdogPid: () => childrenOf(child.pid!).find((pid) => commandOf(pid).includes('watchdog-child')),
     async stop(signal = 'SIGINT') {
       child.kill(signal);
       const [status] = await ended;
@@ -144,4 +149,24 @@ export async function startHub(
       await ended;
     },
   };
+}
+
+/** Processes begun by a process. */
+function childrenOf(pid: number): number[] {
+  try {
+    return readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8')
+      .split(' ')
+      .flatMap((text) => (text.trim() === '' ? [] : Number(text)));
+  } catch {
+    // It is gone.
+    return [];
+  }
+}
+
+function commandOf(pid: number): string {
+  try {
+    return readFileSync(`/proc/${pid}/cmdline`, 'utf8');
+  } catch {
+    return '';
+  }
 }

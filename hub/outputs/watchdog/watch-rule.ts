@@ -3,6 +3,8 @@
 /** `round`: it went round with a session running; `idle`: without one; `end`: it stops in order. */
 export type HubWord = 'round' | 'idle' | 'end';
 
+/** What the watchdog writes back for each piece of words that it has read. */
+export const heardAnswer = 'h';
 /** How often the hub speaks. Our choice: the alarm path goes round forty times a second. */
 export const wordEveryMs = 250;
 /** Eight words missed. Our choice: output within 3 s, and no false alarm from a hub that is busy for a second. */
@@ -72,5 +74,34 @@ export class WatchRule {
       return { what: 'givesUp', silentMs };
     }
     return undefined;
+  }
+}
+
+/**
+ * Words without an answer after which a watchdog is taken for hung, 2 s of a hub that goes round. Counted in words, not in
+ * time: a hub that stood still itself must not end a watchdog that is well. Our choice.
+ */
+const mostUnanswered = 8;
+/** A process that has just been started reads its program first; a loaded machine takes seconds for that. Our choice. */
+const mostUnansweredAtStart = 80;
+
+/** Whether a watchdog still listens, from the words sent to it and its answers. */
+export class ListenerRule {
+  #unanswered = 0;
+  #everAnswered = false;
+
+  get everAnswered(): boolean {
+    return this.#everAnswered;
+  }
+
+  /** Another word is sent; answers whether the watchdog has hung. */
+  said(): boolean {
+    this.#unanswered += 1;
+    return this.#unanswered > (this.#everAnswered ? mostUnanswered : mostUnansweredAtStart);
+  }
+
+  answered(): void {
+    this.#unanswered = 0;
+    this.#everAnswered = true;
   }
 }

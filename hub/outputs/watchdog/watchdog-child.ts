@@ -10,7 +10,7 @@ import { sayInEnglish } from '../../../shared/words/say.ts';
 import { systemClock } from '../../base/system-clock.ts';
 import { openAlarmOutputs } from '../open-alarm-outputs.ts';
 import { findServiceManager } from './service-manager.ts';
-import { type HubWord, type WatchNews, WatchRule } from './watch-rule.ts';
+import { type HubWord, heardAnswer, type WatchNews, WatchRule } from './watch-rule.ts';
 import { secretVariable, type WatchdogSettings } from './watchdog.ts';
 
 const lookEveryMs = 100;
@@ -96,6 +96,8 @@ process.stdin.on('data', (data: Buffer) => {
   }
   if (!isReady) manager?.ready();
   isReady = true;
+  // One answer to whatever was heard, by which the hub knows that somebody listens.
+  process.stdout.write(heardAnswer);
   // One piece of words, however many: what a hub wrote before it stopped does not count twice.
   manager?.alive(nowMs);
 });
@@ -104,6 +106,8 @@ process.stdin.on('end', () => {
   if (!rule.sounds) end();
 });
 process.stdin.on('error', () => undefined);
+// The hub may be gone, or read nothing for a while.
+process.stdout.on('error', () => undefined);
 
 let looks = 0;
 systemClock.every(lookEveryMs, () => {

@@ -1,11 +1,12 @@
-// The hub's end of the watchdog: starts its process, tells it of each round, and starts another when it dies.
+// The hub's end of the watchdog: starts its process, tells it of each round, and starts another when it dies or hangs.
 
 import { type ChildProcess, spawn } from 'node:child_process';
+import { type Said, said } from '../../../shared/said.ts';
 import { findBuiltFile } from '../../base/built-file.ts';
 import type { Config } from '../../base/config.ts';
 import { HubError, told } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
-import { wordEveryMs } from './watch-rule.ts';
+import { ListenerRule, wordEveryMs } from './watch-rule.ts';
 
 export type WatchdogSettings = Pick<
   Config,
@@ -25,8 +26,10 @@ export interface Watchdog {
 export interface WatchdogOptions {
   readonly clock: Clock;
   readonly settings: WatchdogSettings;
-  /** It does not run; told once until it runs again. */
-  readonly failed: (reason: string) => void;
+  /** It does not run, or does not listen: told each time, and another is started. */
+  readonly failed: (reason: Said) => void;
+  /** Another listens in its place. */
+  readonly runsAgain: () => void;
 }
 
 /** Where the hub's settings have it too (base/config.ts). */
@@ -47,50 +50,81 @@ function findEntry(): readonly string[] {
 }
 
 /** Throws HubError `build.missing` where its program is not there. */
-export function startWatchdog({ clock, settings, failed }: WatchdogOptions): Watchdog {
-  const entry = findEntry();
-  // Other users of the machine can read a program's arguments, but not its environment.
-  const { 'alarm-webhook-secret': secret, ...shown } = settings;
-  const env = { ...process.env, ...(secret !== undefined && { [secretVariable]: secret }) };
-  let child: ChildProcess | undefined;
-  let closed = false;
-  let lastWordAtMs = Number.NEGATIVE_INFINITY;
+export function startWatchdog(options: WatchdogOptions): Watchdog {
+  return new WatchedWatchdog(options);
+}
 
-  function start(): void {
-    // In a session of its own: what stops or interrupts the hub from its terminal must not reach it.
-    const started = spawn(process.execPath, [...entry, JSON.stringify(shown)], {
-      env,
-      stdio: ['pipe', 'ignore', 'inherit'],
-      detached: true,
-    });
-    child = started;
-    let isGone = false;
-    const gone = (reason: string): void => {
-      if (isGone || closed) return;
-      isGone = true;
-      child = undefined;
-      failed(reason);
-      clock.after(restartMs, () => (closed ? undefined : start()));
-    };
-    started.once('error', (error) => gone(error.message));
-    started.once('exit', (code, signal) => gone(`${signal ?? code}`));
-    // A pipe that breaks is told by its process ending.
-    started.stdin?.on('error', () => undefined);
-    started.unref();
-    (started.stdin as { unref?(): void } | null)?.unref?.();
+class WatchedWatchdog implements Watchdog {
+  readonly #options: WatchdogOptions;
+  readonly #args: readonly string[];
+  readonly #env: NodeJS.ProcessEnv;
+  #child: ChildProcess | undefined;
+  #rule = new ListenerRule();
+  #closed = false;
+  #hasFailed = false;
+  #lastWordAtMs = Number.NEGATIVE_INFINITY;
+
+  constructor(options: WatchdogOptions) {
+    this.#options = options;
+    // Other users of the machine can read a program's arguments, but not its environment.
+    const { 'alarm-webhook-secret': secret, ...shown } = options.settings;
+    this.#args = [...findEntry(), JSON.stringify(shown)];
+    this.#env = { ...process.env, ...(secret !== undefined && { [secretVariable]: secret }) };
+    this.#start();
   }
 
-  start();
-  return {
-    wentRound(monitoring) {
-      const nowMs = clock.nowMs();
-      if (nowMs - lastWordAtMs < wordEveryMs) return;
-      lastWordAtMs = nowMs;
-      child?.stdin?.write(monitoring ? 'r' : 'i');
-    },
-    close() {
-      closed = true;
-      child?.stdin?.end('e');
-    },
+  readonly wentRound = (monitoring: boolean): void => {
+    const nowMs = this.#options.clock.nowMs();
+    if (nowMs - this.#lastWordAtMs < wordEveryMs) return;
+    this.#lastWordAtMs = nowMs;
+    const child = this.#child;
+    if (child === undefined) return;
+    child.stdin?.write(monitoring ? 'r' : 'i');
+    if (!this.#rule.said()) return;
+    this.#gone(child, said('watchdog.hung'));
+    // One that was stopped would sound, late and for nothing, once it goes on.
+    child.kill('SIGKILL');
   };
+
+  close(): void {
+    this.#closed = true;
+    this.#child?.stdin?.end('e');
+  }
+
+  #start(): void {
+    // In a session of its own: what stops or interrupts the hub from its terminal must not reach it.
+    const child = spawn(process.execPath, this.#args, {
+      env: this.#env,
+      stdio: ['pipe', 'pipe', 'inherit'],
+      detached: true,
+    });
+    this.#child = child;
+    this.#rule = new ListenerRule();
+    child.once('error', (error) => this.#gone(child, said('watchdog.ended', { how: error.message })));
+    child.once('exit', (code, signal) =>
+      this.#gone(child, said('watchdog.ended', { how: String(signal ?? code) })),
+    );
+    // A pipe that breaks is told by its process ending.
+    child.stdin?.on('error', () => undefined);
+    child.stdout?.on('error', () => undefined);
+    child.stdout?.on('data', () => this.#heard(child));
+    child.unref();
+    for (const pipe of [child.stdin, child.stdout]) (pipe as { unref?(): void } | null)?.unref?.();
+  }
+
+  #heard(child: ChildProcess): void {
+    if (child !== this.#child) return;
+    this.#rule.answered();
+    if (!this.#hasFailed) return;
+    this.#hasFailed = false;
+    this.#options.runsAgain();
+  }
+
+  #gone(child: ChildProcess, reason: Said): void {
+    if (this.#closed || child !== this.#child) return;
+    this.#child = undefined;
+    this.#hasFailed = true;
+    this.#options.failed(reason);
+    this.#options.clock.after(restartMs, () => (this.#closed ? undefined : this.#start()));
+  }
 }
