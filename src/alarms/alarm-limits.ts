@@ -100,8 +100,6 @@ export const alarmLimits = {
 
   /** An audio pause ends by itself after this; pressing again during a pause does not lengthen it. Our choice. */
   audioPauseMs: 60_000,
-  /** The forecast alarm goes only when at least this many seconds are left again. Our choice: hysteresis. */
-  forecastClearSeconds: 15,
-  /** Without a stop advice in the forecast, the alarm comes when its cautious end leaves this many seconds. Our choice: time to react. */
-  forecastReactionSeconds: 5,
+  /** The forecast alarm goes only when the whole range of the forecast lies so far above the floor again. Our choice: hysteresis. */
+  forecastClearPercent: 1,
 } as const;

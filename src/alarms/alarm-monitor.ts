@@ -184,7 +184,9 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     m.forecastAlarming = false;
   } else if (m.forecast !== null) {
     // A forecast may know of a fall that no detector has called a hold; it counts all the same.
-    m.forecastAlarming = forecastAlarms(m.forecast, m.forecastAlarming, m.holdStartedAtMs !== null);
+    const { floorSpo2Percent } = m.settings;
+    const holding = m.holdStartedAtMs !== null;
+    m.forecastAlarming = forecastAlarms(m.forecast, m.forecastAlarming, holding, floorSpo2Percent);
   }
   m.abortSinceMs = abortSince(m);
   return m;
@@ -379,12 +381,16 @@ export function recoveredPercent(m: AlarmMonitor): number {
   return Math.max(m.settings.floorSpo2Percent, Math.min(wanted, nearRest));
 }
 
-function forecastAlarms(forecast: Forecast, already: boolean, holding: boolean): boolean {
+function forecastAlarms(
+  forecast: Forecast,
+  already: boolean,
+  holding: boolean,
+  floorPercent: number,
+): boolean {
   // In a hold, doubt is no all-clear.
   if (!forecast.known) return already && holding;
-  const { lowSeconds } = forecast.secondsToStop;
-  if (forecast.stopAdvised ?? lowSeconds <= limits.forecastReactionSeconds) return true;
-  return already && lowSeconds < limits.forecastClearSeconds;
+  if (forecast.stopAdvised) return true;
+  return already && forecast.lowestIfStoppedNow.lowPercent < floorPercent + limits.forecastClearPercent;
 }
 
 /** Silence or useless data in a hold: nobody can see the saturation, so it counts as an alarm to stop. */

@@ -13,19 +13,26 @@ export type Forecast = {
   | { readonly known: false; readonly reason: NoForecast }
   | {
       readonly known: true;
-      /** Lowest reading expected if breathing began now, and its central 80 % interval. */
+      /**
+       * Lowest reading expected if breathing began now. It lies above `highPercent` in 3 of 100 cases and below
+       * `lowPercent` in 3 of 100 although breathing begins within 4 s. Where stopping is advised, `lowPercent` is at or
+       * below the floor.
+       */
       readonly lowestIfStoppedNow: {
         readonly percent: number;
         readonly lowPercent: number;
         readonly highPercent: number;
       };
-      /** Seconds until breathing must begin for the lowest reading to stay at or above the floor; may be 0. */
+      /**
+       * Seconds until breathing must begin for the lowest reading to stay at or above the floor; may be 0.
+       * `lowSeconds` leaves time to react and is 0 where stopping is advised.
+       */
       readonly secondsToStop: {
         readonly seconds: number;
         readonly lowSeconds: number;
         readonly highSeconds: number;
       };
       /** True when the risk that the lowest reading falls below the floor has reached the accepted one. */
-      readonly stopAdvised?: boolean;
+      readonly stopAdvised: boolean;
     }
 );

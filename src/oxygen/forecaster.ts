@@ -9,7 +9,7 @@ import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
 import { HoldPosterior } from './hold-posterior.ts';
 import { createLungsSaid } from './lungs-said.ts';
-import type { Quantiles } from './weighted-quantiles.ts';
+import { centralShares, type Quantiles, type Shares } from './weighted-quantiles.ts';
 
 /** In time order, but for samples a little late. The floor comes with `settings`. */
 export type ForecasterEvent =
@@ -55,6 +55,8 @@ export interface Forecaster {
 
 /** Chance of falling below the floor at which stopping is advised. Our choice: the goal is 95 of 100 holds above it. */
 const acceptedRisk = 0.03;
+/** What is shown reaches as far as the advice looks: its low end is at the floor when the accepted chance is. */
+const shownShares: Shares = [acceptedRisk, 0.5, 1 - acceptedRisk];
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
 const reactionS = 4;
 /**
@@ -410,20 +412,32 @@ class LiveForecaster implements Forecaster {
     const visible = hold.height - hold.level >= visibleFallPercent;
     const isSure = visible || stopAdvised;
     if (!isSure && hold.posterior.chanceFalling(atS) < fallingShare) return stillFlat;
-    const lowest = hold.posterior.lowest(atS);
-    const [low, middle, high] = lowest;
+    const lowest = hold.posterior.lowest(atS, centralShares);
+    const [low, , high] = lowest;
     hold.expected = [...hold.expected.slice(-mostExpected + 1), { atS, lowest }];
     if (!isSure && high - low > widestIntervalPercent) return stillFlat;
-    const [soonest, likely, latest] = hold.posterior.secondsLeft(atS, this.#floorPercent);
+    return { known: true, ...this.#shown(hold, atS, stopAdvised), stopAdvised };
+  }
+
+  /** Ranges that fit the advice: both say what can still come of breathing within the time to react. */
+  #shown(hold: Hold, atS: number, stopAdvised: boolean) {
+    const { posterior } = hold;
+    const [, middle, high] = posterior.lowest(atS, shownShares);
+    const [cautious] = posterior.lowest(atS + reactionS, shownShares);
+    // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.
+    const low = stopAdvised ? Math.min(cautious, this.#floorPercent) : cautious;
+    const [soonest, likely, latest] = posterior.secondsLeft(atS, this.#floorPercent, shownShares);
     return {
-      known: true,
       lowestIfStoppedNow: {
         percent: clampPercent(middle),
         lowPercent: clampPercent(low),
         highPercent: clampPercent(high),
       },
-      secondsToStop: { seconds: likely, lowSeconds: soonest, highSeconds: latest },
-      stopAdvised,
+      secondsToStop: {
+        seconds: likely,
+        lowSeconds: stopAdvised ? 0 : Math.max(0, soonest - reactionS),
+        highSeconds: latest,
+      },
     };
   }
 }

@@ -10,7 +10,7 @@ import {
   mostWeighted,
   normalBelow,
   type Quantiles,
-  quantileShares,
+  type Shares,
   weightedQuantiles,
 } from './weighted-quantiles.ts';
 
@@ -133,31 +133,31 @@ export class HoldPosterior {
     this.#weigh();
   }
 
-  /** Weighted quantiles (`quantileShares`) of the lowest reading if breathing began at `atS`. */
-  lowest(atS: number): Quantiles {
+  /** Weighted quantiles of the lowest reading if breathing began at `atS`. */
+  lowest(atS: number, shares: Shares): Quantiles {
     const drift = this.#recentResidual(atS);
     this.#eachCurve((curves, index, at) => {
       scratchValues[at] = curves.turn(index, atS) + drift;
     });
-    const quantiles = weightedQuantiles(scratchValues, this.#weights, this.#curveCount);
+    const quantiles = weightedQuantiles(scratchValues, this.#weights, this.#curveCount, shares);
     const middle = quantiles[1];
     const now = this.#expected(atS) + drift;
     const spread =
       this.#errorScale * this.#best().curves.errorFactor * familyError(Math.max(0, now - middle));
     const widened = (which: 0 | 1 | 2): number => {
-      const own = spread * normalQuantile(quantileShares[which]);
+      const own = spread * normalQuantile(shares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
     };
     return [widened(0), widened(1), widened(2)];
   }
 
   /** Weighted quantiles of the seconds left at `atS` until `floorPercent` would be touched. */
-  secondsLeft(atS: number, floorPercent: number): Quantiles {
+  secondsLeft(atS: number, floorPercent: number, shares: Shares): Quantiles {
     const drift = this.#recentResidual(atS);
     this.#eachCurve((curves, index, at) => {
       scratchValues[at] = Math.max(0, curves.turnTimeS(index, floorPercent - drift) - atS);
     });
-    return weightedQuantiles(scratchValues, this.#weights, this.#curveCount);
+    return weightedQuantiles(scratchValues, this.#weights, this.#curveCount, shares);
   }
 
   /** Chance that arterial blood has already fallen by a point and a half from its height in this hold. */

@@ -1,9 +1,11 @@
 // Quantiles of weighted values without allocation, and the normal distribution function.
 
-/** The central 80 % and the middle. */
-export const quantileShares = [0.1, 0.5, 0.9] as const;
-/** Values at `quantileShares`. */
+/** A low share, the middle, a high share; each from 0 to 1, rising. */
+export type Shares = readonly [number, number, number];
+/** Values at such shares. */
 export type Quantiles = readonly [number, number, number];
+/** The central 80 % and the middle. */
+export const centralShares: Shares = [0.1, 0.5, 0.9];
 
 /** Most values that can be sorted. */
 export const mostWeighted = 512;
@@ -20,7 +22,12 @@ const lowWord = new Uint32Array(Float64Array.of(1).buffer)[0] === 0 ? 0 : 1;
  * value's index in the lowest nine bits of its mantissa: no comparing function, nothing allocated; values that differ
  * by less than 1e-13 of themselves may change places.
  */
-export function weightedQuantiles(values: Float64Array, weights: Float64Array, count: number): Quantiles {
+export function weightedQuantiles(
+  values: Float64Array,
+  weights: Float64Array,
+  count: number,
+  shares: Shares,
+): Quantiles {
   for (let index = 0; index < count; index++) {
     sortKeys[index] = values[index]!;
     const at = 2 * index + lowWord;
@@ -34,7 +41,7 @@ export function weightedQuantiles(values: Float64Array, weights: Float64Array, c
   for (let place = 0; place < count && next < 3; place++) {
     index = sortBits[2 * place + lowWord]! & indexMask;
     sum += weights[index]!;
-    while (next < 3 && sum >= quantileShares[next]! - 1e-12) {
+    while (next < 3 && sum >= shares[next]! - 1e-12) {
       result[next] = values[index]!;
       next++;
     }

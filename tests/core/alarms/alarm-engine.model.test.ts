@@ -80,7 +80,7 @@ function lifeOf(random: () => number): () => AlarmEvent {
                 known: true,
                 lowestIfStoppedNow: { percent: spo2 - 3, lowPercent: spo2 - 6, highPercent: spo2 },
                 secondsToStop: { seconds, lowSeconds: seconds / 2, highSeconds: seconds * 2 },
-                ...(random() < 0.5 ? { stopAdvised: seconds < 4 } : {}),
+                stopAdvised: seconds < 4,
               },
       };
     }

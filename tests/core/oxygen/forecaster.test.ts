@@ -127,6 +127,54 @@ describe.each([
   });
 });
 
+describe('advice to stop fits what is shown', () => {
+  const anyone = fc.record({
+    lungVolumeL: fc.double({ min: 2, max: 8, noNaN: true }),
+    lagS: fc.double({ min: 12, max: 34, noNaN: true }),
+    diveResponseFraction: fc.double({ min: 0, max: 0.4, noNaN: true }),
+  });
+  const holdS = 220;
+
+  test.each([
+    ['a marked start', 0],
+    ['a start found, 6 s unsure', 6_000],
+    ['no start at all', undefined],
+  ] as const)(
+    '%s: the range reaches down to the floor, and no seconds are left for sure',
+    (_, uncertaintyMs) => {
+      let advisedCount = 0;
+      fc.assert(
+        fc.property(anyone, fc.integer({ min: 75, max: 92 }), (changes, floorSpo2Percent) => {
+          const { readings } = course(changes, holdS);
+          const forecaster = createForecaster({ floorSpo2Percent });
+          for (let second = 0; second < restS + holdS; second++) {
+            if (second === restS && uncertaintyMs !== undefined)
+              forecaster.push(started(restS, uncertaintyMs));
+            const forecast = forecaster.push(reading(second, readings[second]!));
+            if (!forecast.known || !forecast.stopAdvised) continue;
+            advisedCount++;
+            expect(forecast.lowestIfStoppedNow.lowPercent).toBeLessThanOrEqual(floorSpo2Percent);
+            expect(forecast.secondsToStop.lowSeconds).toBe(0);
+          }
+        }),
+        { numRuns: 12, seed: 5 },
+      );
+      expect(advisedCount).toBeGreaterThan(100);
+    },
+  );
+
+  test('seconds that are left for sure keep the range above the floor, but for the error of one curve family', () => {
+    const { readings } = course({}, holdS);
+    let seen = 0;
+    for (const forecast of forecastsOf(readings, holdS).values()) {
+      if (!forecast.known || forecast.secondsToStop.lowSeconds <= 4) continue;
+      seen++;
+      expect(forecast.lowestIfStoppedNow.lowPercent).toBeGreaterThan(88 - 1.5);
+    }
+    expect(seen).toBeGreaterThan(5);
+  });
+});
+
 const recorded = (changes: Partial<OxygenParameters>, holdS: number): RecordedHold => ({
   startMs: restS * 1000,
   endMs: (restS + holdS) * 1000,
