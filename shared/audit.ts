@@ -22,6 +22,9 @@ export const auditActionSchema = z.enum([
   'auditExported',
   'settingsChanged',
   'alarmsAcknowledged',
+  'sessionJoined',
+  'sessionLeft',
+  'sensorMoved',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

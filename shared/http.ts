@@ -50,6 +50,12 @@ export const belongingsBodySchema = z.object({
 export type Belongings = z.infer<typeof belongingsBodySchema>;
 /** PUT /api/sensors/:sensorId/athlete */
 export const assignSensorRequestSchema = z.object({ athleteId: z.nullable(idSchema) });
+/** PUT /api/sensors: several at one moment, so that two can be exchanged in a session. */
+export const assignSensorsRequestSchema = z.object({
+  assignments: z
+    .array(z.object({ sensorId: idSchema, athleteId: z.nullable(idSchema) }))
+    .check(z.minLength(1), z.maxLength(64)),
+});
 /** GET /api/sensors */
 export const sensorsBodySchema = z.object({
   sensors: z.array(sensorViewSchema),
@@ -156,6 +162,16 @@ export const athleteRecordingSchema = z.object({
   /** What was taken back last can be brought back. */
   canRedo: z.boolean(),
   alarms: z.array(z.object({ alarm: alarmViewSchema, clearedAtMs: z.nullable(monotonicMsSchema) })),
+  /** They came or went, or got or gave a sensor, while the session ran; in the order it happened. */
+  changes: z.array(
+    z.object({
+      atMs: monotonicMsSchema,
+      change: z.enum(['joined', 'left', 'sensorGiven', 'sensorTaken']),
+      sensorName: z.nullable(z.string()),
+      /** A device's name, empty for the hub's own machine. */
+      by: z.string(),
+    }),
+  ),
   gaps: z.array(gapSchema),
   discardedCount: z.number(),
 });

@@ -48,6 +48,8 @@ export type PipelineEvent =
       /** A link is being made anew: half a frame or a beat's place from before means nothing any more. */
       readonly isNew?: boolean;
     }
+  /** The sensor is another's from now on, or nobody's. */
+  | { readonly type: 'sensorGone'; readonly atMs: MonotonicMs; readonly sensorId: string }
   | { readonly type: 'mark'; readonly mark: Mark }
   | { readonly type: 'markRemoved'; readonly atMs: MonotonicMs; readonly markId: string }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly settings: AthleteSettings }
@@ -170,6 +172,10 @@ export interface PipelineOptions {
   readonly scope?: PipelineScope;
   /** What earlier holds taught about this athlete's fall; nothing is known when left out. */
   readonly prior?: AthletePrior;
+  /** When monitoring of this athlete begins, for one who joins a session that runs; 0 when left out. */
+  readonly startAtMs?: MonotonicMs;
+  /** Put before the ids of holds and alarms, so that those of a second stay in one session differ from the first's. */
+  readonly idPrefix?: string;
 }
 
 export type PipelineFactory = (settings: AthleteSettings, options?: PipelineOptions) => Pipeline;
@@ -227,7 +233,12 @@ class AthletePipeline implements Pipeline {
   constructor(settings: SettingsInForce, profiles: readonly SensorProfile[], options: PipelineOptions) {
     this.#isWhole = options.scope !== 'signals';
     this.#settings = settings;
-    this.#detector = this.#isWhole ? createHoldDetector() : silentDetector;
+    const { startAtMs = monotonicMs(0), idPrefix = '' } = options;
+    this.#nowMs = startAtMs;
+    this.#nextStepMs = (Math.floor(startAtMs / stepMs) + 1) * stepMs;
+    this.#detector = this.#isWhole
+      ? createHoldDetector({ holdIdPrefix: `${idPrefix}hold-` })
+      : silentDetector;
     this.#forecaster = this.#isWhole
       ? createForecaster({
           floorSpo2Percent: settings.floorSpo2Percent,
@@ -237,7 +248,7 @@ class AthletePipeline implements Pipeline {
     this.#forecast = this.#isWhole ? { known: false, reason: 'noHold' } : silentForecast;
     this.#thresholds = createThresholdWatch(settings.thresholdsPercent);
     this.#reader = createPacketReader(profiles);
-    this.#alarmState = createAlarmState(settings);
+    this.#alarmState = createAlarmState(settings, { idPrefix: `${idPrefix}alarm`, startAtMs });
   }
 
   push(event: PipelineEvent): readonly PipelineOutput[] {
@@ -280,6 +291,11 @@ class AthletePipeline implements Pipeline {
       case 'link':
         if (event.isNew) this.#reader.newLink(event.sensorId);
         this.#alarm(linkAlarm(event, this.#nowMs));
+        break;
+      case 'sensorGone':
+        this.#reader.newLink(event.sensorId);
+        this.#gaps.forget(event.sensorId);
+        this.#alarm({ ...event, atMs: this.#nowMs });
         break;
       case 'mark':
         if (event.mark.kind === 'breathing') this.#alarm({ type: 'breathingSeen', atMs: this.#nowMs });

@@ -11,7 +11,7 @@ import type {
   SupervisionAlarm,
 } from '../../shared/views.ts';
 import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
-import type { PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
+import type { PipelineEvent, PipelineFactory, PipelineOptions } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { faultSaid } from '../base/hub-error.ts';
@@ -28,7 +28,7 @@ import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
 import type { LiveEvent, LiveListener, Session, SessionEnding, SessionMark } from './live-event.ts';
 import { LiveEvents } from './live-events.ts';
-import { LiveSession, type MarkRequest } from './live-session.ts';
+import { LiveSession, type MarkRequest, type SensorMove } from './live-session.ts';
 import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
 import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
@@ -238,6 +238,35 @@ export class Hub {
     return ok(session);
   }
 
+  /** Monitored from now on. `by`: a device's name, empty for the hub's own machine. */
+  joinSession(athleteId: string, by = ''): Result<true, Refusal> {
+    const athlete = this.#athletes.get(athleteId);
+    if (athlete === undefined) return failed<Refusal>(refusals.unknownAthlete);
+    return this.#inSession((live) => {
+      if (live.isIn(athleteId)) return failed<Refusal>(refusals.alreadyInSession);
+      if (athlete.simulated && !live.session.simulated) return failed<Refusal>(refusals.simulatedJoins);
+      const now = this.#present();
+      // What was due may have ended the session.
+      if (this.#live !== live) return failed<Refusal>(refusals.noSession);
+      const stays = live.staysOf(athleteId);
+      const options = { startAtMs: live.toSessionMs(now), idPrefix: stays === 0 ? '' : `stay-${stays + 1}-` };
+      live.join(this.#monitored(athlete, options), now, by);
+      this.#supervision.watchedAgain(live.session.athleteIds);
+      return ok<true>(true);
+    });
+  }
+
+  /** No longer monitored. The last one ends the session instead, so that no session is of nobody. */
+  leaveSession(athleteId: string, by = ''): Result<true, Refusal> {
+    return this.#inSession((live) => {
+      if (!live.isIn(athleteId)) return failed<Refusal>(refusals.notInSession);
+      if (live.session.athleteIds.length === 1) return failed<Refusal>(refusals.lastInSession);
+      const now = this.#present();
+      if (this.#live === live) live.leave(athleteId, now, by);
+      return ok<true>(true);
+    });
+  }
+
   /** A plan says when a hold is to begin; without a session nothing follows. Not stored: the plan's run is. */
   expectHold(athleteId: string, startAtMs: ProcessMs, toleranceMs: number): void {
     this.#push(athleteId, (live, atMs) => ({
@@ -321,12 +350,20 @@ export class Hub {
     return ok(true);
   }
 
-  assignSensor(sensorId: string, athleteId: string | null): Result<true, Refusal> {
-    if (athleteId !== null && this.#athletes.get(athleteId) === undefined)
-      return failed<Refusal>(refusals.unknownAthlete);
-    if (this.#live !== null) return failed<Refusal>(refusals.assignBetweenSessions);
-    this.#ports.store.assignSensor(sensorId, athleteId);
-    this.#registry.assign(sensorId, athleteId);
+  assignSensor(sensorId: string, athleteId: string | null, by = ''): Result<true, Refusal> {
+    return this.assignSensors([{ sensorId, athleteId }], by);
+  }
+
+  /** All at one moment, in a session too. `by`: a device's name, empty for the hub's own machine. */
+  assignSensors(moves: readonly SensorMove[], by = ''): Result<true, Refusal> {
+    const isKnown = ({ athleteId }: SensorMove) =>
+      athleteId === null || this.#athletes.get(athleteId) !== undefined;
+    if (!moves.every(isKnown)) return failed<Refusal>(refusals.unknownAthlete);
+    for (const { sensorId, athleteId } of moves) this.#ports.store.assignSensor(sensorId, athleteId);
+    const now = this.#live === null ? this.clock.nowMs() : this.#present();
+    if (this.#live === null)
+      for (const { sensorId, athleteId } of moves) this.#registry.assign(sensorId, athleteId);
+    else this.#live.moveSensors(moves, now, by);
     this.#wantAssignedSensors();
     return ok(true);
   }
@@ -459,18 +496,21 @@ export class Hub {
   }
 
   #begin(session: Session, athletes: readonly Athlete[]): LiveSession {
-    const { createPipeline, store, makeId } = this.#ports;
+    const { makeId } = this.#ports;
     return new LiveSession({
       session,
       registry: this.#registry,
       publish: this.publish,
       makeId,
-      athletes: athletes.map((athlete) => {
-        const prior = storedPriorOf(store, athlete.athleteId);
-        const pipeline = createPipeline(athlete.settings, prior === undefined ? {} : { prior });
-        return new MonitoredAthlete(athlete, pipeline, this.#registry, this.publish);
-      }),
+      athletes: athletes.map((athlete) => this.#monitored(athlete, {})),
     });
+  }
+
+  #monitored(athlete: Athlete, options: Pick<PipelineOptions, 'startAtMs' | 'idPrefix'>): MonitoredAthlete {
+    const { createPipeline, store } = this.#ports;
+    const prior = storedPriorOf(store, athlete.athleteId);
+    const pipeline = createPipeline(athlete.settings, { ...options, ...(prior !== undefined && { prior }) });
+    return new MonitoredAthlete(athlete, pipeline, this.#registry, this.publish);
   }
 
   #listenerOf(source: SensorSource): SensorListener {
@@ -492,6 +532,8 @@ export class Hub {
         if (source.source === 'replay' && this.#live !== null) this.endSession('dataEnded');
       },
       mark: (mark) => this.#replayedMark(mark),
+      worn: ({ sensorId, athleteHint: athleteId, receivedAtMs }) =>
+        this.#live?.moveSensors([{ sensorId, athleteId }], this.#notAhead(receivedAtMs), ''),
     };
   }
 

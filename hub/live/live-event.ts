@@ -65,6 +65,26 @@ interface OfAthlete {
 export type LiveEvent =
   | { readonly type: 'sessionStarted'; readonly session: Session }
   | { readonly type: 'sessionEnded'; readonly session: Session; readonly atMs: MonotonicMs }
+  /** Somebody comes to the session that runs, and is monitored from now on. `session` as it is with them. */
+  | (OfAthlete & {
+      readonly type: 'athleteJoined';
+      readonly athlete: Athlete;
+      readonly session: Session;
+      readonly by: string;
+    })
+  /** Somebody left it: their alarms have ended, nothing of theirs is recorded any more. `session` as it is without them. */
+  | (OfAthlete & { readonly type: 'athleteLeft'; readonly session: Session; readonly by: string })
+  /** In a session: a sensor is on another athlete, or on nobody. What it sends counts for the new wearer from `atMs` on. */
+  | {
+      readonly type: 'sensorMoved';
+      readonly atMs: MonotonicMs;
+      readonly sensorId: string;
+      readonly name: string;
+      /** Null where nobody in the session wears it. */
+      readonly fromAthleteId: string | null;
+      readonly toAthleteId: string | null;
+      readonly by: string;
+    }
   /** Somebody joined the list, left it, or has another name or other settings. */
   | { readonly type: 'athletesChanged'; readonly athletes: readonly Athlete[] }
   /** Bytes have arrived; nothing has been derived from them yet. */

@@ -1,6 +1,7 @@
-// The session being recorded: whose sensor is whose, session time, and which athlete an event is for. Each packet is
-// published, and so recorded, before it goes through its athlete's pipeline.
+// The session being recorded: who is in it and whose sensor is whose, both of which can change, session time, and which
+// athlete an event is for. Each packet is published, and so recorded, before it goes through its athlete's pipeline.
 
+import { said } from '../../shared/said.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
 import type { Athlete, HoldFeeling } from '../../shared/views.ts';
@@ -22,6 +23,15 @@ export interface MarkRequest {
   readonly requestId?: string;
 }
 
+/** Whose a sensor is to be; nobody's when null. */
+export interface SensorMove {
+  readonly sensorId: string;
+  readonly athleteId: string | null;
+}
+
+/** A moment after another. A fraction that the recorder keeps exactly. */
+const momentMs = 1 / 8;
+
 export interface LiveSessionParts {
   readonly session: Session;
   readonly athletes: readonly MonitoredAthlete[];
@@ -32,15 +42,23 @@ export interface LiveSessionParts {
 
 export class LiveSession {
   readonly #parts: LiveSessionParts;
-  readonly #athletes: ReadonlyMap<string, MonitoredAthlete>;
+  readonly #athletes: Map<string, MonitoredAthlete>;
+  /** How often each has come. */
+  readonly #stays = new Map<string, number>();
+  readonly #lastPacketAtMs = new Map<string, number>();
+  /** Since when a sensor that changed hands is its wearer's. */
+  readonly #wornSinceMs = new Map<string, MonotonicMs>();
+  #session: Session;
 
   constructor(parts: LiveSessionParts) {
     this.#parts = parts;
+    this.#session = parts.session;
+    for (const { athlete } of parts.athletes) this.#stays.set(athlete.athleteId, 1);
     this.#athletes = new Map(parts.athletes.map((one) => [one.athlete.athleteId, one]));
   }
 
   get session(): Session {
-    return this.#parts.session;
+    return this.#session;
   }
 
   toSessionMs(processTime: ProcessMs): MonotonicMs {
@@ -58,8 +76,11 @@ export class LiveSession {
   packet(packet: SensorPacket): void {
     const one = this.#wearerOf(packet.sensorId);
     if (one === undefined) return;
-    const atMs = this.toSessionMs(packet.receivedAtMs);
     const { sensorId, characteristic, bytes } = packet;
+    // One that was on its way while the sensor changed hands is the new wearer's, who is recorded as such from then on.
+    const wornSinceMs = this.#wornSinceMs.get(sensorId) ?? 0;
+    const atMs = monotonicMs(Math.max(wornSinceMs, this.toSessionMs(packet.receivedAtMs)));
+    this.#lastPacketAtMs.set(sensorId, Math.max(atMs, this.#lastPacketAtMs.get(sensorId) ?? 0));
     const wallAtMs = wallMs(this.session.startedWallAtMs + atMs);
     const { athleteId } = one.athlete;
     this.#parts.publish({
@@ -71,9 +92,12 @@ export class LiveSession {
   }
 
   link(sensor: SensorStatus, atProcessMs: ProcessMs): void {
+    this.#linkAt(sensor, this.toSessionMs(atProcessMs));
+  }
+
+  #linkAt(sensor: SensorStatus, atMs: MonotonicMs): void {
     const one = this.#wearerOf(sensor.sensorId);
     if (one === undefined) return;
-    const atMs = this.toSessionMs(atProcessMs);
     this.#parts.publish({ type: 'link', athleteId: one.athlete.athleteId, atMs, sensor });
     const { sensorId, kinds: measures } = sensor;
     one.push({
@@ -84,6 +108,73 @@ export class LiveSession {
       connected: sensor.link === 'connected',
       isNew: sensor.link === 'connecting',
     });
+  }
+
+  isIn(athleteId: string): boolean {
+    return this.#athletes.has(athleteId);
+  }
+
+  /** How often they have come so far. */
+  staysOf(athleteId: string): number {
+    return this.#stays.get(athleteId) ?? 0;
+  }
+
+  /** Somebody who comes later, monitored from now on. */
+  join(one: MonitoredAthlete, now: ProcessMs, by: string): void {
+    const { athlete } = one;
+    const { athleteId } = athlete;
+    this.#stays.set(athleteId, this.staysOf(athleteId) + 1);
+    this.#athletes.set(athleteId, one);
+    this.#session = { ...this.#session, athleteIds: [...this.#session.athleteIds, athleteId] };
+    const sensors = this.#parts.registry.sensorsOf(athleteId);
+    const atMs = this.#momentAfter(
+      this.toSessionMs(now),
+      sensors.map(({ sensorId }) => sensorId),
+    );
+    this.#parts.publish({ type: 'athleteJoined', athleteId, atMs, athlete, session: this.#session, by });
+    for (const sensor of sensors) this.#takeUp(sensor, atMs);
+  }
+
+  /** Their alarms end with a record, and nothing more of theirs is taken in. Answers whether they were there. */
+  leave(athleteId: string, now: ProcessMs, by: string): boolean {
+    const one = this.#athletes.get(athleteId);
+    if (one === undefined) return false;
+    const worn = this.#parts.registry.sensorsOf(athleteId).map(({ sensorId }) => sensorId);
+    const atMs = this.#momentAfter(this.toSessionMs(now), worn);
+    one.end(atMs);
+    this.#athletes.delete(athleteId);
+    const athleteIds = this.#session.athleteIds.filter((id) => id !== athleteId);
+    this.#session = { ...this.#session, athleteIds };
+    this.#parts.publish({ type: 'athleteLeft', athleteId, atMs, session: this.#session, by });
+    return true;
+  }
+
+  /** All at one moment, so that two can be exchanged. The alarms that stand go on standing. */
+  moveSensors(moves: readonly SensorMove[], now: ProcessMs, by: string): void {
+    const { registry, publish } = this.#parts;
+    const real = moves.filter(
+      ({ sensorId, athleteId }) => (registry.athleteOf(sensorId) ?? null) !== athleteId,
+    );
+    const atMs = this.#momentAfter(
+      this.toSessionMs(now),
+      real.map(({ sensorId }) => sensorId),
+    );
+    for (const { sensorId, athleteId } of real) {
+      const from = registry.athleteOf(sensorId);
+      const fromAthleteId = from !== undefined && this.isIn(from) ? from : null;
+      const toAthleteId = athleteId !== null && this.isIn(athleteId) ? athleteId : null;
+      registry.assign(sensorId, athleteId);
+      if (fromAthleteId === null && toAthleteId === null) continue;
+      const name = registry.status(sensorId)?.name ?? sensorId;
+      publish({ type: 'sensorMoved', atMs, sensorId, name, fromAthleteId, toAthleteId, by });
+      if (fromAthleteId !== null)
+        this.#athletes.get(fromAthleteId)?.push({ type: 'sensorGone', atMs, sensorId });
+    }
+    // After all have been given away: whoever gets one for another is never told of both.
+    for (const { sensorId } of real) {
+      const sensor = registry.status(sensorId);
+      if (sensor !== undefined) this.#takeUp(sensor, atMs);
+    }
   }
 
   advance(atProcessMs: ProcessMs): void {
@@ -143,6 +234,19 @@ export class LiveSession {
     const endedAtMs = this.toSessionMs(now);
     for (const one of this.#athletes.values()) one.end(endedAtMs);
     return { ...this.session, endedAtMs };
+  }
+
+  /** After `atMs` and after everything that these sensors have brought: each packet has one wearer. */
+  #momentAfter(atMs: MonotonicMs, sensorIds: readonly string[]): MonotonicMs {
+    const last = Math.max(0, ...sensorIds.map((sensorId) => this.#lastPacketAtMs.get(sensorId) ?? 0));
+    return monotonicMs(last < atMs ? atMs : last + momentMs);
+  }
+
+  /** A sensor is its wearer's from `atMs` on: as on a new link, nothing that was half sent before counts. */
+  #takeUp(sensor: SensorStatus, atMs: MonotonicMs): void {
+    this.#wornSinceMs.set(sensor.sensorId, atMs);
+    this.#linkAt({ ...sensor, link: 'connecting', detail: said('link.changedHands') }, atMs);
+    if (sensor.link !== 'connecting') this.#linkAt(sensor, atMs);
   }
 
   #wearerOf(sensorId: string): MonitoredAthlete | undefined {

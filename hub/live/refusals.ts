@@ -25,10 +25,9 @@ export const refusals = {
     code: 'sessionRunning',
     said: said('refusal.eraseBetweenSessions'),
   },
-  assignBetweenSessions: {
-    code: 'sessionRunning',
-    said: said('refusal.assignBetweenSessions'),
-  },
+  alreadyInSession: { code: 'badRequest', said: said('refusal.alreadyInSession') },
+  lastInSession: { code: 'badRequest', said: said('refusal.lastInSession') },
+  simulatedJoins: { code: 'badRequest', said: said('refusal.simulatedJoins') },
   ownAthleteOnly: { code: 'notAllowed', said: said('refusal.ownAthleteOnly') },
   unknownMark: { code: 'unknownMark', said: said('refusal.unknownMark') },
   unknownHold: { code: 'unknownHold', said: said('refusal.unknownHold') },

@@ -2,13 +2,14 @@
 // monitoring goes on, the store holds what was handed in and tries again, and every page is told what is not saved.
 
 import { type Said, said } from '../../shared/said.ts';
+import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore, WritingState } from '../base/ports/hub-store.ts';
 import type { SensorStatus } from '../base/ports/sensor-source.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
-import type { StoredAlarm } from '../base/ports/stored-session.ts';
+import type { StoredAlarm, StoredChange, StoredSensor } from '../base/ports/stored-session.ts';
 import { toStoredAlarm, toStoredHold, toStoredMark } from '../recorder/to-stored.ts';
 import type { HubNotices } from './hub-notices.ts';
 import type { LiveEvent, Session } from './live-event.ts';
@@ -25,7 +26,8 @@ export interface SessionRecorderParts {
 /** What of one session has been written, to write the differences. */
 interface Written {
   readonly sessionId: string;
-  readonly sensorIds: Set<string>;
+  /** By sensor: as it is worn now. */
+  readonly worn: Map<string, StoredSensor>;
   /** By athlete and hold. */
   readonly holds: Map<string, Parameters<HubStore['saveHold']>[1]>;
   /** By athlete and alarm: those that stand, as last written. */
@@ -50,7 +52,14 @@ export class SessionRecorder {
     if (begun instanceof Promise) begun.catch(failedLater);
     this.#written = {
       sessionId: start.sessionId,
-      sensorIds: new Set(start.athletes.flatMap(({ sensors }) => sensors.map((sensor) => sensor.sensorId))),
+      worn: new Map(
+        start.athletes.flatMap(({ athlete: { athleteId }, sensors }) =>
+          sensors.map((sensor) => [
+            sensor.sensorId,
+            { ...wornSensor(sensor), athleteId, fromMs: monotonicMs(0) },
+          ]),
+        ),
+      ),
       holds: new Map(),
       alarms: new Map(),
     };
@@ -88,6 +97,18 @@ export class SessionRecorder {
         return;
       case 'link':
         this.#writeLink(written, event);
+        return;
+      case 'athleteJoined':
+        this.#write(() => store.addSessionAthlete(sessionId, event.athlete));
+        this.#writeChange(written, { ...event, change: 'joined', sensor: null });
+        return;
+      case 'athleteLeft':
+        for (const { sensorId, athleteId } of [...written.worn.values()])
+          if (athleteId === event.athleteId) this.#takenOff(written, sensorId, event.atMs);
+        this.#writeChange(written, { ...event, change: 'left', sensor: null });
+        return;
+      case 'sensorMoved':
+        this.#writeMove(written, event);
         return;
       case 'settings': {
         const { athleteId, atMs, athlete } = event;
@@ -165,15 +186,39 @@ export class SessionRecorder {
 
   #writeLink(written: Written, { athleteId, atMs, sensor }: Extract<LiveEvent, { type: 'link' }>): void {
     const { store } = this.#parts;
-    if (!written.sensorIds.has(sensor.sensorId)) {
+    if (written.worn.get(sensor.sensorId)?.athleteId !== athleteId) {
       // Without this a sensor first heard after the start would have no wearer in the recording.
-      written.sensorIds.add(sensor.sensorId);
-      this.#write(() =>
-        store.saveSessionSensor(written.sessionId, { ...wornSensor(sensor), athleteId, fromMs: atMs }),
-      );
+      const worn = { ...wornSensor(sensor), athleteId, fromMs: atMs };
+      written.worn.set(sensor.sensorId, worn);
+      this.#write(() => store.saveSessionSensor(written.sessionId, worn));
     }
     const { sensorId, link, detail } = sensor;
     this.#write(() => store.saveLinkEvent(written.sessionId, { sensorId, atMs, link, detail }));
+  }
+
+  #writeMove(
+    written: Written,
+    { sensorId, name, fromAthleteId, toAthleteId, atMs, by }: Extract<LiveEvent, { type: 'sensorMoved' }>,
+  ): void {
+    const sensor = { sensorId, name };
+    this.#takenOff(written, sensorId, atMs);
+    if (fromAthleteId !== null)
+      this.#writeChange(written, { athleteId: fromAthleteId, atMs, change: 'sensorTaken', sensor, by });
+    if (toAthleteId !== null)
+      this.#writeChange(written, { athleteId: toAthleteId, atMs, change: 'sensorGiven', sensor, by });
+  }
+
+  #takenOff({ sessionId, worn }: Written, sensorId: string, untilMs: MonotonicMs): void {
+    const sensor = worn.get(sensorId);
+    if (sensor === undefined) return;
+    worn.delete(sensorId);
+    this.#write(() => this.#parts.store.saveSessionSensor(sessionId, { ...sensor, untilMs }));
+  }
+
+  #writeChange({ sessionId }: Written, { athleteId, atMs, change, sensor, by }: StoredChange): void {
+    this.#write(() =>
+      this.#parts.store.saveSessionChange(sessionId, { athleteId, atMs, change, sensor, by }),
+    );
   }
 
   #writeAlarms(written: Written, { athleteId, alarms, ended }: Extract<LiveEvent, { type: 'alarms' }>): void {

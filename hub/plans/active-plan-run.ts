@@ -138,6 +138,9 @@ export class ActivePlanRun {
       // Nothing of these is a plan's; those of no athlete don't come here at all.
       case 'sessionStarted':
       case 'sessionEnded':
+      case 'athleteJoined':
+      case 'athleteLeft':
+      case 'sensorMoved':
       case 'athletesChanged':
       case 'mark':
       case 'hubStateChanged':

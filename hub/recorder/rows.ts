@@ -31,7 +31,7 @@ export interface AssignmentRow {
   readonly checksum: number;
 }
 
-/** What of a session never changes in its life, but for an erased athlete. */
+/** What of a session never changes in its life, but for an erased athlete and for those who come later. */
 export interface SessionBody extends SessionHead {
   /** Missing in sessions recorded before profiles were kept. */
   readonly profiles?: readonly SensorProfile[];
@@ -62,7 +62,7 @@ export interface CorrectionRow {
   readonly checksum: number;
 }
 
-export type EntryKind = 'sensor' | 'mark' | 'hold' | 'alarm' | 'settings' | 'link';
+export type EntryKind = 'sensor' | 'mark' | 'hold' | 'alarm' | 'settings' | 'link' | 'change';
 
 export interface EntryRow {
   readonly entry_no: number;

@@ -179,6 +179,49 @@ const migrations: readonly ((database: Database) => void)[] = [
       update.run(body, entryChecksum({ ...row, body }), row.entry_no);
     }
   },
+  // Entries tell who came and went and which sensor changed hands; documents hold what a course keeps. A CHECK cannot be
+  // changed: both tables are made anew.
+  (database) => {
+    const ofEntries = 'entry_no, session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum';
+    const ofDocuments = 'document_no, kind, document_id, group_id, athlete_id, body, checksum';
+    database.exec(`
+      ALTER TABLE entries RENAME TO entries_before;
+      CREATE TABLE entries (
+        entry_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('sensor', 'mark', 'hold', 'alarm', 'settings', 'link', 'change')),
+        entry_key TEXT,
+        athlete_id TEXT,
+        at_ms REAL NOT NULL,
+        withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, kind, entry_key)
+      ) STRICT;
+      INSERT INTO entries (${ofEntries}) SELECT ${ofEntries} FROM entries_before;
+      DROP TABLE entries_before;
+      ALTER TABLE documents RENAME TO documents_before;
+      DROP INDEX documents_by_group;
+      DROP INDEX documents_by_athlete;
+      CREATE TABLE documents (
+        document_no INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('plan', 'planRun', 'planRunAthlete', 'planRunEvent', 'training', 'oxygenPrior',
+            'participant', 'emergencyCard', 'drill', 'incident')),
+        document_id TEXT NOT NULL,
+        group_id TEXT,
+        athlete_id TEXT,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (kind, document_id)
+      ) STRICT;
+      INSERT INTO documents (${ofDocuments}) SELECT ${ofDocuments} FROM documents_before;
+      DROP TABLE documents_before;
+      CREATE INDEX documents_by_group ON documents (group_id);
+      CREATE INDEX documents_by_athlete ON documents (athlete_id);
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

@@ -1,8 +1,9 @@
-// Who wore a sensor at a time of the session: a sensor can change hands, and each wearer holds until the next.
+// Who wore a sensor at a time of the session: a sensor can change hands, and each wearer holds until the next, or until it
+// was taken off them.
 
 import type { StoredSensor } from '../base/ports/stored-session.ts';
 
-/** The athlete wearing `sensorId` at `atMs`; undefined for a sensor that nobody wore yet. */
+/** The athlete wearing `sensorId` at `atMs`; undefined for a sensor that nobody wore then. */
 export function wearerOf(
   sensors: readonly StoredSensor[],
   sensorId: string,
@@ -13,5 +14,5 @@ export function wearerOf(
     if (sensor.sensorId !== sensorId || sensor.fromMs > atMs) continue;
     if (wearer === undefined || sensor.fromMs >= wearer.fromMs) wearer = sensor;
   }
-  return wearer?.athleteId;
+  return wearer?.untilMs !== undefined && atMs >= wearer.untilMs ? undefined : wearer?.athleteId;
 }

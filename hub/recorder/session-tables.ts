@@ -1,9 +1,10 @@
-// Sessions and what happened in them, as tables: heads, entries (sensors, marks, holds, alarms, settings, links) and
-// corrections.
+// Sessions and what happened in them, as tables: heads, entries (sensors, marks, holds, alarms, settings, links, changes)
+// and corrections.
 
 import type { Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
+import type { Athlete } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
 import type {
@@ -45,7 +46,7 @@ export interface Entry {
 
 type Entries = Pick<
   StoredSession,
-  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents'
+  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents' | 'changes'
 >;
 
 export class SessionTables {
@@ -121,6 +122,16 @@ export class SessionTables {
     this.#sql.saveSession.run({ ...row, checksum: sessionChecksum(row) });
   }
 
+  /** Puts somebody into the session's head, where they are not in it. */
+  addAthlete(sessionId: string, athlete: Athlete): void {
+    const row = this.existing(sessionId);
+    const body = bodyOf(row);
+    if (body.athletes.some(({ athleteId }) => athleteId === athlete.athleteId)) return;
+    this.#transactions.write(() =>
+      this.saveWithin({ ...row, body: textOfBody({ ...body, athletes: [...body.athletes, athlete] }) }),
+    );
+  }
+
   /** In a transaction of the caller's; everything of the session goes with it. */
   removeWithin(row: SessionRow): void {
     this.#sql.removeSession.run(row.session_no);
@@ -146,6 +157,7 @@ export class SessionTables {
       alarm: [],
       settings: [],
       link: [],
+      change: [],
     };
     for (const entry of this.#sql.entries.all(row.session_no)) {
       const body =
@@ -160,6 +172,7 @@ export class SessionTables {
       alarms: entries.alarm,
       settingsChanges: entries.settings,
       linkEvents: entries.link,
+      changes: entries.change,
     };
   }
 

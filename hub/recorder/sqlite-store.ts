@@ -12,6 +12,7 @@ import type { Store } from '../base/ports/store.ts';
 import type {
   PacketColumns,
   StoredAlarm,
+  StoredChange,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,
@@ -178,6 +179,15 @@ export class SqliteStore implements Store {
 
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void {
     this.#sessions.saveEntry(sessionId, sensorEntry(sensor));
+  }
+
+  addSessionAthlete(sessionId: string, athlete: Athlete): void {
+    this.#sessions.addAthlete(sessionId, athlete);
+  }
+
+  saveSessionChange(sessionId: string, change: StoredChange): void {
+    const { athleteId, atMs } = change;
+    this.#sessions.saveEntry(sessionId, { kind: 'change', key: null, athleteId, atMs, body: change });
   }
 
   appendPacket(sessionId: string, packet: StoredPacket): void {

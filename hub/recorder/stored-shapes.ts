@@ -110,6 +110,7 @@ const sensor = z.object({
   rssiDbm: z.nullable(z.number()),
   athleteId: z.string(),
   fromMs: monotonicMsSchema,
+  untilMs: z.optional(monotonicMsSchema),
 });
 
 const mark = z.object({
@@ -136,6 +137,13 @@ const entrySchemas = {
     atMs: monotonicMsSchema,
     link: sensor.shape.link,
     detail: toldDetail,
+  }),
+  change: z.object({
+    athleteId: z.string(),
+    atMs: monotonicMsSchema,
+    change: z.enum(['joined', 'left', 'sensorGiven', 'sensorTaken']),
+    sensor: z.nullable(z.object({ sensorId: z.string(), name: z.string() })),
+    by: z.string(),
   }),
 } as const;
 

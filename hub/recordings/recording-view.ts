@@ -88,6 +88,9 @@ export function athleteRecordingOf(
     alarms: stored.alarms
       .filter((entry) => entry.athleteId === athleteId)
       .map(({ alarm, clearedAtMs }) => ({ alarm, clearedAtMs })),
+    changes: stored.changes
+      .filter((entry) => entry.athleteId === athleteId)
+      .map(({ atMs, change, sensor, by }) => ({ atMs, change, sensorName: sensor?.name ?? null, by })),
     gaps:
       derived?.gaps.map(({ sensorId, channel, fromMs, toMs }) => ({
         sensorId,

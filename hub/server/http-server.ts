@@ -75,6 +75,7 @@ import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { sensorRoutes } from './routes/sensors.ts';
+import { sessionPeopleRoutes } from './routes/session-people.ts';
 import { spokenCueRoutes } from './routes/spoken-cues.ts';
 import { trainingRoutes } from './routes/training.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
@@ -83,6 +84,7 @@ const routeModules: readonly RouteModule[] = [
   healthRoutes,
   athleteRoutes,
   sensorRoutes,
+  sessionPeopleRoutes,
   recordingRoutes,
   exportRoutes,
   correctionRoutes,

@@ -129,6 +129,14 @@ export class PageFeed {
         this.#feeds = new Map(event.session.athleteIds.map((athleteId) => [athleteId, newFeed()]));
         this.#send(this.#sessionMessage(event.session), null);
         return;
+      case 'athleteJoined':
+        this.#feeds.set(event.athleteId, newFeed(event.atMs));
+        this.#send(this.#sessionMessage(event.session), null);
+        return;
+      case 'athleteLeft':
+        this.#feeds.delete(event.athleteId);
+        this.#send(this.#sessionMessage(event.session), null);
+        return;
       case 'sessionEnded':
         this.#feeds.clear();
         this.#send(this.#sessionMessage(event.session), null);
@@ -175,6 +183,8 @@ export class PageFeed {
         );
         return;
       }
+      // The sensors' state follows, which says whose each is.
+      case 'sensorMoved':
       case 'packet':
       case 'link':
       case 'settings':
@@ -262,8 +272,8 @@ export class PageFeed {
   }
 }
 
-const newFeed = (): AthleteFeed => ({
+const newFeed = (fromMs = monotonicMs(0)): AthleteFeed => ({
   memory: createTraceMemory(),
-  tracedToMs: monotonicMs(0),
+  tracedToMs: fromMs,
   latestChanged: true,
 });

@@ -58,6 +58,8 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'damage.settings':
     'Eine Änderung der Einstellungen in dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
   'damage.link': 'Ein Verbindungswechsel dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.change':
+    'Wer in dieser Aufzeichnung kam, ging oder Sensoren wechselte, ist an einer Stelle beschädigt und wurde weggelassen.',
   'damage.correction': 'Eine Korrektur dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
 
   'backup.fileThere': (p) => `${p.path} gibt es schon. Gib der Sicherung einen anderen Namen.`,

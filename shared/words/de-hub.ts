@@ -14,8 +14,10 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.athleteInSession': 'Dieser Athlet ist in der laufenden Sitzung. Beende sie zuerst.',
   'refusal.eraseBetweenSessions':
     'Aufzeichnungen lassen sich nur zwischen Sitzungen löschen. Beende diese zuerst.',
-  'refusal.assignBetweenSessions':
-    'Sensoren wechseln nur zwischen Sitzungen den Träger. Beende diese zuerst.',
+  'refusal.alreadyInSession': 'Diese Person ist schon in der Sitzung.',
+  'refusal.lastInSession': 'Das ist die letzte Person in der Sitzung. Beende stattdessen die Sitzung.',
+  'refusal.simulatedJoins':
+    'Diese Person ist SIMULIERT und kann nicht zu einer Sitzung echter Menschen kommen.',
   'refusal.ownAthleteOnly': 'Diese Seite darf nur für ihren eigenen Athleten handeln.',
   'refusal.unknownMark': 'Diese Marke gibt es nicht, sie kann nicht zurückgenommen werden.',
   'refusal.unknownHold': 'Diese Apnoe gibt es nicht mehr.',

@@ -53,6 +53,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'sensor.modelAndFirmware': (p) => `${p.model}, Firmware ${p.firmware}`,
   'sensor.simulatedLoss': 'SIMULIERTER Verlust der Verbindung; sie kommt von selbst wieder.',
 
+  'link.changedHands': 'er ist bei jemand anderem',
   'link.wentSilent': 'er ist verstummt',
   'link.cancelNotTaken': 'der Adapter hat einen Verbindungsversuch nicht abgebrochen',
   'link.servicesLate': 'seine Dienste wurden nicht rechtzeitig aufgezählt',

@@ -62,6 +62,8 @@ export const dataWordsInEnglish = {
   'damage.alarm': 'An alarm of this recording is damaged and was left out.',
   'damage.settings': 'A change of settings of this recording is damaged and was left out.',
   'damage.link': 'A change of a link of this recording is damaged and was left out.',
+  'damage.change':
+    'Who came, went or changed sensors in this recording is damaged in one place and was left out.',
   'damage.correction': 'A correction of this recording is damaged and was left out.',
 
   'backup.fileThere': (p: Path) => `${p.path} is there already. Give the backup another name.`,

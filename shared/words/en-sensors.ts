@@ -52,6 +52,7 @@ export const sensorWordsInEnglish = {
     `${p.model}, firmware ${p.firmware}`,
   'sensor.simulatedLoss': 'SIMULATED loss of the link; it comes back by itself.',
 
+  'link.changedHands': 'it changed hands',
   'link.wentSilent': 'it went silent',
   'link.cancelNotTaken': 'the adapter did not give up an attempt to connect',
   'link.servicesLate': 'its services were not listed in time',

@@ -19,6 +19,8 @@ import type { SettingsInForce } from './floor-setting.ts';
 export interface AlarmOptions {
   /** Put before each alarm id, so that ids are unique in a session. */
   readonly idPrefix?: string;
+  /** When monitoring begins; 0 when left out. */
+  readonly startAtMs?: number;
 }
 
 /** What the page and the hub should be sounding. `priority` is null while nothing sounds, paused or not. */
@@ -67,7 +69,7 @@ export function createAlarmState(settings: SettingsInForce, options: AlarmOption
     tracked: [],
     nextAlarmNumber: 1,
     idPrefix: options.idPrefix ?? 'alarm',
-    monitor: freshMonitor(settings),
+    monitor: freshMonitor(settings, options.startAtMs),
   };
 }
 

@@ -29,6 +29,8 @@ import {
 /** Everything remembered of one athlete. Times in session ms, null for never. */
 export interface AlarmMonitor {
   readonly nowMs: number;
+  /** When monitoring of this athlete began: 0, but for one who joined a session that ran. */
+  readonly startedAtMs: number;
   readonly settings: SettingsInForce;
   readonly phase: Phase;
   /** The newest hold, going on or over. */
@@ -61,9 +63,10 @@ export interface AlarmMonitor {
 }
 
 /** What is known at the start of monitoring: nothing. */
-export function freshMonitor(settings: SettingsInForce): AlarmMonitor {
+export function freshMonitor(settings: SettingsInForce, startedAtMs = 0): AlarmMonitor {
   return {
-    nowMs: 0,
+    nowMs: startedAtMs,
+    startedAtMs,
     settings,
     phase: 'unknown',
     holdId: null,
@@ -156,6 +159,9 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     case 'link':
       observeLink(m, event.sensorId, event.measures, event.connected);
       break;
+    case 'sensorGone':
+      forgetSensor(m, event.sensorId);
+      break;
     case 'battery':
       m.batteries = [
         ...m.batteries.filter((battery) => battery.sensorId !== event.sensorId),
@@ -216,6 +222,7 @@ function observeHold(m: DraftMonitor, { change, hold }: Extract<AlarmEvent, { ty
 function draftOf(m: AlarmMonitor): DraftMonitor {
   return {
     nowMs: m.nowMs,
+    startedAtMs: m.startedAtMs,
     settings: m.settings,
     phase: m.phase,
     holdId: m.holdId,
@@ -357,6 +364,20 @@ function observeLink(
   if (measures.includes('heartRate')) m.heartRateSupply = withSeen(m.heartRateSupply, m.nowMs);
 }
 
+/**
+ * It is worn by somebody else from now on, or by nobody: what it told stays told, what it does no longer counts. In a hold
+ * the want of an oximeter is an alarm by itself (`oximeterFaults`).
+ */
+function forgetSensor(m: DraftMonitor, sensorId: string): void {
+  m.links = m.links.filter((link) => link.sensorId !== sensorId);
+  m.oximeters = m.oximeters.filter((one) => one.sensorId !== sensorId);
+  m.batteries = m.batteries.filter((battery) => battery.sensorId !== sensorId);
+  if (m.links.some(({ measures }) => measures.includes('heartRate'))) return;
+  m.heartRateSupply = noSupply;
+  m.heartRate = freshHeartRateWatch;
+  m.lastHeartRateBpm = null;
+}
+
 /** True during a hold and in the minute after it. */
 export function isVigilant(m: AlarmMonitor): boolean {
   return (
@@ -442,12 +463,12 @@ export function isSaturationGrave(m: AlarmMonitor): boolean {
 }
 
 /**
- * An oximeter belongs to this athlete, the session is a minute old, and no oximeter has given a usable saturation in
+ * An oximeter belongs to this athlete, their monitoring is a minute old, and no oximeter has given a usable saturation in
  * it. An assigned one without a link counts, because a session begins by telling each sensor's link, but only if its
  * kind is known: of one not heard of since the hub started it is not.
  */
-export function isSaturationNeverRead({ oximeters, links, nowMs }: AlarmMonitor): boolean {
-  if (nowMs < limits.neverReadMs) return false;
+export function isSaturationNeverRead({ oximeters, links, nowMs, startedAtMs }: AlarmMonitor): boolean {
+  if (nowMs - startedAtMs < limits.neverReadMs) return false;
   if (oximeters.length === 0) return links.some(({ measures }) => measures.includes('oximeter'));
   return oximeters.every(
     ({ supply, averagedFloor }) => supply.usableAtMs === null && averagedFloor.last === null,

@@ -122,6 +122,8 @@ export type AlarmEvent =
       readonly measures: readonly ('heartRate' | 'oximeter')[];
       readonly connected: boolean;
     }
+  /** The sensor is no longer this athlete's. */
+  | { readonly type: 'sensorGone'; readonly atMs: MonotonicMs; readonly sensorId: string }
   | {
       readonly type: 'battery';
       readonly atMs: MonotonicMs;

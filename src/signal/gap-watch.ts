@@ -30,6 +30,8 @@ export interface GapWatch {
   push(sample: Sample): Gap | undefined;
   /** Gaps that no sample has ended by `atMs`. */
   openAt(atMs: MonotonicMs): readonly Gap[];
+  /** The sensor is no longer worn: its silence from now on is no gap. */
+  forget(sensorId: string): void;
 }
 
 export function createGapWatch(): GapWatch {
@@ -57,6 +59,9 @@ export function createGapWatch(): GapWatch {
           fromMs: entry.atMs,
           toMs: atMs,
         }));
+    },
+    forget(sensorId) {
+      for (const [key, entry] of last) if (entry.sensorId === sensorId) last.delete(key);
     },
   };
 }

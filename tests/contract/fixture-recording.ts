@@ -2,7 +2,7 @@
 
 import type { StoredDocument } from '../../hub/base/ports/documents.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
-import type { StoredCorrection, StoredPacket } from '../../hub/base/ports/stored-session.ts';
+import type { StoredChange, StoredCorrection, StoredPacket } from '../../hub/base/ports/stored-session.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 
@@ -49,6 +49,22 @@ export const fixturePrior: StoredDocument = {
   body: { holdCount: 2 },
 };
 
+/** Kept since version 7. */
+export const fixtureChange: StoredChange = {
+  athleteId: 'ben',
+  atMs: monotonicMs(15_000),
+  change: 'sensorTaken',
+  sensor: { sensorId: 'hr-ben', name: 'Strap' },
+  by: '',
+};
+export const fixtureParticipant: StoredDocument = {
+  kind: 'participant',
+  documentId: 'ana',
+  groupId: null,
+  athleteId: 'ana',
+  body: { statements: [] },
+};
+
 /** An ended session with one of everything, and one that was interrupted. */
 export function fillFixture(store: Store): void {
   store.saveAthlete(ana);
@@ -70,9 +86,11 @@ export function fillFixture(store: Store): void {
     link: 'lost',
     detail: null,
   });
+  store.saveSessionChange('whole', fixtureChange);
   store.endSession('whole', monotonicMs(40_000));
   store.saveDocument(fixtureDocument);
   store.saveDocument(fixturePrior);
+  store.saveDocument(fixtureParticipant);
   store.addCorrection('whole', fixtureCorrection);
   store.saveSummary('whole', 'ana', fixtureSummary.madeBy, fixtureSummary.body);
   startSession(store, 'left-open', [ana]);

@@ -558,6 +558,10 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         planRunEvent: 0,
         training: 0,
         oxygenPrior: 0,
+        participant: 0,
+        emergencyCard: 0,
+        drill: 0,
+        incident: 0,
       } satisfies Record<DocumentKind, 0>) as DocumentKind[];
       for (const kind of kinds)
         store.saveDocument({ kind, documentId: 'd', groupId: null, athleteId: 'ana', body: { kind } });

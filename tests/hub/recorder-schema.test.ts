@@ -17,9 +17,11 @@ import {
   sessionViewSchema,
 } from '../../shared/views.ts';
 import {
+  fixtureChange,
   fixtureCorrection,
   fixtureDocument,
   fixturePackets,
+  fixtureParticipant,
   fixturePrior,
   fixtureSummary,
 } from '../contract/fixture-recording.ts';
@@ -56,6 +58,7 @@ test.each(versions)('a database of version %s opens and holds what was put into 
       { athleteId: 'ana', atMs: 13_000, settings: { ...settings, heartRateLowBpm: 42 } },
     ]);
     expect(whole.linkEvents).toHaveLength(1);
+    expect(whole.changes).toEqual(Number(version) >= 7 ? [fixtureChange] : []);
     expect(whole.corrections).toEqual(Number(version) >= 3 ? [fixtureCorrection] : []);
     expect(store.readSession('left-open')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 700 });
 
@@ -64,6 +67,8 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     );
     expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);
     expect(store.listDocuments('oxygenPrior')).toEqual(Number(version) >= 5 ? [fixturePrior] : []);
+
+    expect(store.listDocuments('participant')).toEqual(Number(version) >= 7 ? [fixtureParticipant] : []);
 
     // What is stored still has the shape that pages expect: a change of it needs a migration.
     sessionViewSchema.parse(whole.session);

@@ -1,4 +1,4 @@
-// Things kept beside recordings as JSON: plans, runs of plans, training entries.
+// Things kept beside recordings as JSON: plans, runs of plans, training entries, what a course keeps.
 
 export type DocumentKind =
   | 'plan'
@@ -6,7 +6,11 @@ export type DocumentKind =
   | 'planRunAthlete'
   | 'planRunEvent'
   | 'training'
-  | 'oxygenPrior';
+  | 'oxygenPrior'
+  | 'participant'
+  | 'emergencyCard'
+  | 'drill'
+  | 'incident';
 
 /** Something kept beside recordings, as JSON. Erasing an athlete removes every document with their id. */
 export interface StoredDocument {

@@ -27,6 +27,8 @@ export interface SensorListener {
   sourceNotices(notices: readonly Said[]): void;
   /** A replay has come to its end. */
   finished?(): void;
+  /** In a recording being replayed a sensor changed hands: it is this athlete's from then on, or nobody's. */
+  worn?(change: { sensorId: string; athleteHint: string | null; receivedAtMs: ProcessMs }): void;
   /** Marks carried by a recording or CSV being replayed. */
   mark?(mark: {
     athleteHint: string;

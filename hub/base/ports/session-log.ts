@@ -6,6 +6,7 @@ import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from './sensor-source.ts';
 import type {
   StoredAlarm,
+  StoredChange,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,
@@ -50,6 +51,9 @@ export interface SessionLog {
   endSession(sessionId: string, endedAtMs: MonotonicMs): void;
   /** A sensor that joined, or changed hands or name, after the session began. */
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void;
+  /** Somebody who comes to the session while it runs; nothing new of one who is in its head already. */
+  addSessionAthlete(sessionId: string, athlete: Athlete): void;
+  saveSessionChange(sessionId: string, change: StoredChange): void;
   /**
    * Buffers a packet for the next commit; the bytes are copied. Must be called before anything is derived from
    * it. Times are kept exactly, whatever they are; they cost least room as whole or binary fractions of 1 ms.

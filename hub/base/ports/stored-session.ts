@@ -58,10 +58,23 @@ export interface StoredLinkEvent {
   readonly detail: Said | null;
 }
 
-/** A sensor on an athlete from a time of the session on. */
+/** A sensor on an athlete from a time of the session on, until another wears it or `untilMs`. */
 export interface StoredSensor extends SensorStatus {
   readonly athleteId: string;
   readonly fromMs: MonotonicMs;
+  /** Taken off them in the session, or they left it. */
+  readonly untilMs?: MonotonicMs | undefined;
+}
+
+/** Somebody came or went, or a sensor changed hands, while the session ran. One a person concerned. */
+export interface StoredChange {
+  readonly athleteId: string;
+  readonly atMs: MonotonicMs;
+  readonly change: 'joined' | 'left' | 'sensorGiven' | 'sensorTaken';
+  /** Null where a person came or went. */
+  readonly sensor: { readonly sensorId: string; readonly name: string } | null;
+  /** Who did it: a device's name, empty for the hub's own machine. */
+  readonly by: string;
 }
 
 /** Everything stored of one session. */
@@ -81,6 +94,8 @@ export interface StoredSession {
     readonly settings: AthleteSettings;
   }[];
   readonly linkEvents: readonly StoredLinkEvent[];
+  /** In the order they happened. */
+  readonly changes: readonly StoredChange[];
   /** In the order they were made. */
   readonly corrections: readonly StoredCorrection[];
   /** Time of the last committed packet or event. */

@@ -14,6 +14,8 @@ export type WriteMethod =
   | 'saveSettingsChange'
   | 'saveLinkEvent'
   | 'saveSessionSensor'
+  | 'addSessionAthlete'
+  | 'saveSessionChange'
   | 'endSession'
   | 'saveAthlete'
   | 'removeAthlete'

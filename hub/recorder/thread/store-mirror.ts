@@ -14,6 +14,10 @@ export const documentKinds = Object.keys({
   planRunEvent: 0,
   training: 0,
   oxygenPrior: 0,
+  participant: 0,
+  emergencyCard: 0,
+  drill: 0,
+  incident: 0,
 } satisfies Record<DocumentKind, 0>) as DocumentKind[];
 
 export class StoreMirror {

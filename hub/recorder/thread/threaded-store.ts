@@ -200,6 +200,8 @@ class ThreadedStore implements HubStore {
   }
 
   saveSessionSensor = (...args: ArgsOf<'saveSessionSensor'>): void => this.#write('saveSessionSensor', args);
+  addSessionAthlete = (...args: ArgsOf<'addSessionAthlete'>): void => this.#write('addSessionAthlete', args);
+  saveSessionChange = (...args: ArgsOf<'saveSessionChange'>): void => this.#write('saveSessionChange', args);
   saveMark = (...args: ArgsOf<'saveMark'>): void => this.#write('saveMark', args);
   saveHold = (...args: ArgsOf<'saveHold'>): void => this.#write('saveHold', args);
   saveAlarm = (...args: ArgsOf<'saveAlarm'>): void => this.#write('saveAlarm', args);

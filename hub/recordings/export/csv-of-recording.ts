@@ -7,6 +7,7 @@ import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { AlarmForFile } from './alarms-for-file.ts';
+import type { ChangeForFile } from './changes-for-file.ts';
 import { csvPreambleWords } from './table-words.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
@@ -35,15 +36,18 @@ const rowsPerChunk = 2_000;
 
 /**
  * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
- * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs. Alarms stand in the head, as
- * what was said at the time.
+ * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs. Alarms and changes of people and
+ * sensors stand in the head, as what was said and done at the time.
  */
 export function* csvOfRecording(
   session: SessionView,
   athlete: Athlete,
   samples: Iterable<Sample>,
   marks: readonly MarkView[],
-  alarms: readonly AlarmForFile[],
+  {
+    alarms,
+    changes,
+  }: { readonly alarms: readonly AlarmForFile[]; readonly changes: readonly ChangeForFile[] },
   zone: LocalTime,
 ): Generator<string> {
   const simulated = session.simulated ? [csvPreambleWords.simulated] : [];
@@ -84,6 +88,9 @@ export function* csvOfRecording(
     csvPreambleWords.leftOut(badCount),
     ...alarms.map(({ raisedAtMs, priority, message }) =>
       csvPreambleWords.alarm((raisedAtMs / 1000).toFixed(3), priority, message.replaceAll(/[\r\n]/g, ' ')),
+    ),
+    ...changes.map(({ atMs, text }) =>
+      csvPreambleWords.change((atMs / 1000).toFixed(3), text.replaceAll(/[\r\n]/g, ' ')),
     ),
     'time_s,channel,value\n',
   ].join('\n');

@@ -19,6 +19,7 @@ import { samplesAsSent, sensorSamples } from '../../../src/sessions/sensor-sampl
 import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredSession } from '../../base/ports/stored-session.ts';
 import { alarmsForFile } from './alarms-for-file.ts';
+import { changesForFile } from './changes-for-file.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
 import { parquetOfRecording } from './parquet-of-recording.ts';
 
@@ -82,12 +83,13 @@ const zoneOfFiles = (): LocalTime => createLocalTime(hubTimeZone());
 /** The text in chunks. */
 export function csvFile(recording: RecordingToExport): Generator<string> {
   const { stored, athlete } = recording;
+  const { athleteId } = athlete;
   return csvOfRecording(
     stored.session,
     athlete,
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
-    alarmsForFile(stored.alarms, athlete.athleteId),
+    { alarms: alarmsForFile(stored.alarms, athleteId), changes: changesForFile(stored.changes, athleteId) },
     zoneOfFiles(),
   );
 }
@@ -110,6 +112,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
         endSource: hold.end === undefined ? null : sourceWords[hold.end.source],
       })),
       alarms: alarmsForFile(stored.alarms, athlete.athleteId),
+      changes: changesForFile(stored.changes, athlete.athleteId),
       gaps: gaps.map(({ channel, fromMs, toMs }) => ({ fromMs, toMs, reason: `no ${channel}` })),
     }),
   );

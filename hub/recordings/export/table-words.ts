@@ -11,6 +11,7 @@ export const csvPreambleWords = {
   leftOut: (count: number) => `# samples of bad quality left out: ${count}`,
   alarm: (seconds: string, priority: string, message: string) =>
     `# alarm at ${seconds} s, ${priority} priority: ${message}`,
+  change: (seconds: string, text: string) => `# change at ${seconds} s: ${text}`,
 } as const;
 
 export const parquetWords = {

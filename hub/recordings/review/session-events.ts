@@ -43,7 +43,9 @@ export function eventsOfPackets(
       .map((sensor) => [sensor.sensorId, sensor]),
   );
   const shared = new Set(
-    stored.sensors.filter((sensor) => sensor.athleteId !== athleteId).map(({ sensorId }) => sensorId),
+    stored.sensors
+      .filter((sensor) => sensor.athleteId !== athleteId || sensor.untilMs !== undefined)
+      .map(({ sensorId }) => sensorId),
   );
   /** A sensor that changed hands told of this athlete only while they wore it. */
   const isTheirs = (sensorId: string, atMs: number): boolean =>
@@ -62,6 +64,9 @@ export function eventsOfPackets(
         isNew: link === 'connecting',
       });
   }
+  for (const { sensorId, athleteId: wearer, untilMs } of stored.sensors)
+    if (wearer === athleteId && untilMs !== undefined)
+      rare.push({ type: 'sensorGone', atMs: untilMs, sensorId });
   for (const { mark, removed } of stored.marks) {
     if (mark.athleteId !== athleteId || removed) continue;
     rare.push({

@@ -25,6 +25,13 @@ export type RecordingEvent =
       readonly sensorId: string;
       readonly link: SensorStatus['link'];
       readonly detail: Said | null;
+    }
+  /** From now on this athlete wears the sensor, or nobody does. */
+  | {
+      readonly type: 'worn';
+      readonly atMs: number;
+      readonly sensorId: string;
+      readonly athleteId: string | null;
     };
 
 export interface Recording {

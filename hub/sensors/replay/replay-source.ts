@@ -112,6 +112,11 @@ export class ReplaySource implements SensorSource {
       case 'mark':
         listener.mark?.({ athleteHint: event.athleteId, kind: event.kind, receivedAtMs, text: event.text });
         return;
+      case 'worn': {
+        const { sensorId, athleteId: athleteHint } = event;
+        listener.worn?.({ sensorId, athleteHint, receivedAtMs });
+        return;
+      }
       case 'link':
         this.#change(event.sensorId, event.link, event.detail, receivedAtMs);
         return;

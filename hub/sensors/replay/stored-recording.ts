@@ -4,7 +4,7 @@ import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { Recordings } from '../../base/ports/recordings.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
-import type { StoredPacket } from '../../base/ports/stored-session.ts';
+import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import type { Recording, RecordingEvent } from './recording.ts';
 
 /**
@@ -35,6 +35,7 @@ export function storedRecording(store: Recordings, sessionId: string): Recording
           text: mark.text,
         }),
       ),
+    ...wornEvents(stored),
     ...stored.linkEvents
       .filter(({ sensorId }) => sensors.has(sensorId))
       .map((event): RecordingEvent => ({ type: 'link', ...event })),
@@ -50,6 +51,17 @@ export function storedRecording(store: Recordings, sessionId: string): Recording
     simulated: stored.session.simulated,
     notices,
   };
+}
+
+/** Whose each sensor is, at the start and whenever that changed. Taken off comes before given, at equal times. */
+function wornEvents({ sensors }: StoredSession): RecordingEvent[] {
+  const taken = sensors.flatMap(({ sensorId, untilMs }): RecordingEvent[] =>
+    untilMs === undefined ? [] : [{ type: 'worn', atMs: untilMs, sensorId, athleteId: null }],
+  );
+  const given = sensors.map(
+    ({ sensorId, athleteId, fromMs: atMs }): RecordingEvent => ({ type: 'worn', atMs, sensorId, athleteId }),
+  );
+  return [...taken, ...given];
 }
 
 function* merge(

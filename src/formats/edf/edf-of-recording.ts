@@ -44,6 +44,8 @@ export interface RecordingForEdf {
     readonly priority: string;
     readonly message: string;
   }[];
+  /** Who came, went, or changed sensors. */
+  readonly changes?: readonly { readonly atMs: number; readonly text: string }[];
   readonly gaps: readonly { readonly fromMs: number; readonly toMs: number; readonly reason: string }[];
 }
 
@@ -114,6 +116,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
       ...(clearedAtMs !== null && { durationS: Math.max(0, clearedAtMs - raisedAtMs) / 1000 }),
       text: `Alarm, ${priority} priority: ${message}`.slice(0, mostAlarmCharacters),
     })),
+    ...(recording.changes ?? []).map(({ atMs, text }) => ({ onsetS: at(atMs), text: `Change: ${text}` })),
     ...recording.gaps.map(({ fromMs, toMs, reason }) => ({
       onsetS: at(fromMs),
       durationS: Math.max(0, toMs - fromMs) / 1000,

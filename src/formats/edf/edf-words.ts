@@ -26,7 +26,7 @@ export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>
 };
 export const noteAnnotation = 'Note: ';
 /** What this program derived; an import leaves these to be derived anew. */
-export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: ', 'Moved: '] as const;
+export const derivedAnnotations = ['Hold ', 'Alarm, ', 'Gap: ', 'Left out: ', 'Moved: ', 'Change: '] as const;
 export const noteContinued = 'Note goes on: ';
 /** A note says in words how long it lasts, since marks of this program are moments. */
 export const lastingWords = (durationS: number): string => ` (lasts ${Number(durationS.toFixed(6))} s)`;
