@@ -1,9 +1,11 @@
 // The command line: picks a command, runs it, and turns every failure into one clear sentence and an exit status.
 // The only file that may exit the process.
 
+import { commandHelp } from '../shared/words/en-command-help.ts';
 import { programWords } from '../shared/words/en-command-line.ts';
+import { findPathFault } from './base/answering-paths.ts';
 import type { CommandIo } from './base/command-io.ts';
-import { describeOptions } from './base/config.ts';
+import { defaultDataDirectory, describeOptions } from './base/config.ts';
 import { HubError } from './base/hub-error.ts';
 
 type Command = (argv: string[], io: CommandIo) => Promise<number>;
@@ -20,6 +22,7 @@ const commands: Record<string, () => Promise<Command>> = {
   backup: async () => (await import('./commands/backup.ts')).runBackup,
   restore: async () => (await import('./commands/backup.ts')).runRestore,
   doctor: async () => (await import('./commands/doctor.ts')).runDoctor,
+  service: async () => (await import('./commands/service.ts')).runService,
   salvage: async () => (await import('./commands/salvage.ts')).runSalvage,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
@@ -35,7 +38,9 @@ export async function main(argv: string[]): Promise<void> {
 async function run(argv: string[], io: CommandIo): Promise<number> {
   const [first, ...rest] = argv;
   if (first === 'help' || argv.includes('--help') || argv.includes('-h')) {
-    io.stdout.write(`${programWords.usage(describeOptions())}\n`);
+    const asked = first === 'help' ? rest[0] : first;
+    const text = commandHelp[asked ?? ''] ?? programWords.usage(describeOptions());
+    io.stdout.write(`${text}\n`);
     return 0;
   }
   if (first === '--version' || first === 'version') {
@@ -50,8 +55,14 @@ async function run(argv: string[], io: CommandIo): Promise<number> {
     return 2;
   }
   try {
+    const words = named ? rest : argv;
+    const fault = await findPathFault(pathsIn(named ? first : 'start', words, io.env));
+    if (fault !== undefined) {
+      io.stderr.write(`slackwater: ${programWords.path[fault.fault](fault.path)}\n`);
+      return 2;
+    }
     const command = await load();
-    return await command(named ? rest : argv, io);
+    return await command(words, io);
   } catch (error) {
     if (error instanceof HubError) {
       io.stderr.write(`slackwater: ${error.message}\n`);
@@ -63,4 +74,23 @@ async function run(argv: string[], io: CommandIo): Promise<number> {
     );
     return 1;
   }
+}
+
+/** Commands whose words are files or folders to be read. */
+const readers: ReadonlySet<string> = new Set(['analyze', 'replay', 'profile', 'plan', 'restore']);
+
+/** What a command will ask the disk for, as far as its words say. */
+function pathsIn(command: string, words: readonly string[], env: NodeJS.ProcessEnv): string[] {
+  const paths = new Set<string>();
+  let data = env['SLACKWATER_DATA'] ?? defaultDataDirectory(env);
+  words.forEach((word, index) => {
+    const [flag = '', attached] = word.split('=', 2);
+    const isValue = words[index - 1]?.startsWith('--') === true && !words[index - 1]!.includes('=');
+    if (flag === '--data') data = attached ?? words[index + 1] ?? data;
+    else if (flag === '--config' || flag === '--profile') paths.add(attached ?? words[index + 1] ?? '');
+    else if (readers.has(command) && !word.startsWith('-') && !isValue) paths.add(word);
+  });
+  if (command !== 'analyze' || words.includes('--session')) paths.add(data);
+  paths.delete('');
+  return [...paths];
 }

@@ -116,14 +116,33 @@ export function readConfig(
   };
 }
 
+const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'watchdog']);
+
+/** Writes "--open false" and "--open=false" as "--no-open": what a settings file says, a person may type. */
+function withoutTruthValues(argv: readonly string[]): string[] {
+  const words: string[] = [];
+  for (let index = 0; index < argv.length; index += 1) {
+    const word = argv[index]!;
+    const [flag = '', attached] = word.split('=', 2);
+    const name = flag.startsWith('--') ? flag.slice(2) : '';
+    const value = attached ?? argv[index + 1];
+    if (!booleans.has(name) || !trueOrFalse.safeParse(value).success) {
+      words.push(word);
+      continue;
+    }
+    words.push(trueOrFalse.parse(value) ? flag : `--no-${name}`);
+    if (attached === undefined) index += 1;
+  }
+  return words;
+}
+
 function parseFlags(argv: readonly string[]): {
   values: Record<string, string | boolean>;
   positionals: string[];
 } {
-  const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'watchdog']);
   try {
     const { values, positionals } = parseArgs({
-      args: [...argv],
+      args: withoutTruthValues(argv),
       allowPositionals: true,
       allowNegative: true,
       options: Object.fromEntries(

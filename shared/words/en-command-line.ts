@@ -68,14 +68,20 @@ export const programWords = {
   slackwater restore FILE         put them back; --replace moves recordings that are there aside
   slackwater salvage --to FOLDER  what can be read of damaged recordings, as new ones in FOLDER
   slackwater doctor               what this computer offers, and what to mend
+  slackwater service install      has the hub started with the computer; status and uninstall too
   slackwater --version            the version
-  slackwater help                 this text
+  slackwater help [COMMAND]       this text, or what a command takes and writes
 
 Options, each also as an environment variable such as SLACKWATER_PORT:
 ${options}`,
   version: (version: string, node: string) => `slackwater ${version}, Node ${node}`,
   noCommand: (name: string) => `slackwater: there is no command "${name}". "slackwater help" lists them.`,
   notExpected: (word: string) => `"${word}" is not expected here. "slackwater help" lists the commands.`,
+  path: {
+    silent: (path: string) =>
+      `${path} has not answered for 5 seconds. Is it on a disk or a network that is gone? Mend that, or name another place.`,
+    noFile: (path: string) => `${path} is neither a file nor a folder.`,
+  },
   ourFault: (trace: string) => `slackwater: something went wrong that should not have: ${trace}`,
 } as const;
 
