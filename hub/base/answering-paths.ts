@@ -3,7 +3,7 @@
 import { spawn } from 'node:child_process';
 
 /** Long for a disk that wakes up; a person who waits longer thinks that the program hangs. Of our own choosing. */
-export const answerWithinMs = 5_000;
+const answerWithinMs = 5_000;
 
 /** A pipe or a device is opened like a file, and then waits for bytes that never come. */
 export type PathFault = { readonly path: string; readonly fault: 'silent' | 'noFile' };

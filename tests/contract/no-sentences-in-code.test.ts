@@ -14,6 +14,8 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   'web/shell': { most: 1, why: 'a CSS selector' },
   'src/formats': { most: 1, why: 'the name of a format, which its readers look for' },
   'src/holds': { most: 10, why: 'citations, the same in every language' },
+  'hub/base': { most: 1, why: 'a program run beside' },
+  'hub/machine': { most: 2, why: 'files for other programs: a unit and a property list' },
   'hub/commands': { most: 1, why: 'code that the search takes for a sentence' },
   'hub/devices': { most: 2, why: 'the log' },
   'hub/live': { most: 8, why: 'the log' },
@@ -77,7 +79,7 @@ test('words of files exist, and say why they are in one language', () => {
 });
 
 test('what is left is little', () => {
-  expect(found.length).toBeLessThan(45);
+  expect(found.length).toBeLessThan(48);
 });
 
 describe('the search', () => {

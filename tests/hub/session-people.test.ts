@@ -52,7 +52,10 @@ beforeEach(async () => {
     sources: [source],
     createPipeline: pipelineFactory(),
     log: { info: () => undefined, warn: () => undefined, error: () => undefined },
-    makeId: () => `id-${(nextId += 1)}`,
+    makeId: () => {
+      nextId += 1;
+      return `id-${nextId}`;
+    },
     timeScale: 1,
     simulated: false,
     hubSoundCount: () => 1,
