@@ -7,6 +7,7 @@ import type { Boundary } from '../holds/hold.ts';
 import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
 import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
+import { createHeartRateRise } from './heart-rate-rise.ts';
 import { HoldPosterior } from './hold-posterior.ts';
 import { createLungsSaid } from './lungs-said.ts';
 import { centralShares, type Quantiles, type Shares } from './weighted-quantiles.ts';
@@ -19,7 +20,7 @@ export type ForecasterEvent =
       readonly spo2Percent: number;
       readonly quality: SampleQuality;
     }
-  /** Not used yet: the fall is read off the saturation alone. */
+  /** Of a fall that nobody announced, whether the heart says that somebody breathes; the fall itself is read off the saturation. */
   | {
       readonly type: 'heartRate';
       readonly atMs: MonotonicMs;
@@ -159,6 +160,7 @@ class LiveForecaster implements Forecaster {
   #recent: Reading[] = [];
   #hold: Hold | undefined;
   readonly #said = createLungsSaid();
+  readonly #heart = createHeartRateRise();
   #foresight:
     | { readonly prior: AthletePrior; readonly floorPercent: number; readonly value: Foresight }
     | undefined;
@@ -201,6 +203,8 @@ class LiveForecaster implements Forecaster {
         this.#floorPercent = event.floorSpo2Percent;
         break;
       case 'heartRate':
+        if (event.quality === 'good') this.#heart.push(this.#nowMs, event.heartRateBpm);
+        break;
       case 'advance':
         break;
     }
@@ -380,9 +384,9 @@ class LiveForecaster implements Forecaster {
     return last === undefined || this.#nowMs - last.atMs > staleS * 1000;
   }
 
-  /** The fall of a hold that may be none is one: likely enough, still going on, and no jump. */
+  /** The fall of a hold that may be none is one: likely enough, still going on, no jump, and no quicker heart. */
   #isPlainFall(soon: number): boolean {
-    if (soon < assumed.risk || !this.#isSmooth()) return false;
+    if (soon < assumed.risk || !this.#isSmooth() || this.#heart.risenAt(this.#nowMs)) return false;
     const level = this.#levelAt(this.#nowMs);
     const before = this.#levelAt(this.#nowMs - 10_000);
     const longBefore = this.#levelAt(this.#nowMs - 20_000);

@@ -295,6 +295,35 @@ test('a fall that nobody announced is forecast too, and the assumed hold ends wh
   expect(forecaster.prior).toBe(populationPrior);
 });
 
+describe('the heart beside a fall that nobody announced', () => {
+  /** Seconds into the hold of the first advice; undefined without one. Breathing is never seen in these readings. */
+  const firstAdvice = (rateAt: (second: number) => number): number | undefined => {
+    const { readings } = course({}, 215);
+    const forecaster = createForecaster({ floorSpo2Percent: 88 });
+    for (let second = 0; second < restS + 215; second++) {
+      const atMs = monotonicMs(second * 1000);
+      forecaster.push({ type: 'heartRate', atMs, heartRateBpm: rateAt(second - restS), quality: 'good' });
+      const forecast = forecaster.push(reading(second, readings[second]!));
+      if (forecast.known && forecast.stopAdvised) return second - restS;
+    }
+    return undefined;
+  };
+  const steady = firstAdvice(() => 58)!;
+
+  test('that only slows, or quickens over a minute, changes nothing', () => {
+    expect(steady).toBeGreaterThan(60);
+    expect(firstAdvice((holdS) => 70 - Math.min(20, Math.max(0, holdS / 2)))).toBe(steady);
+    expect(firstAdvice((holdS) => 45 + Math.min(15, Math.max(0, (holdS - 60) / 6)))).toBe(steady);
+    expect(firstAdvice((holdS) => (holdS === steady - 5 ? 90 : 58))).toBe(steady);
+  });
+
+  test('that quickened at once says that somebody breathes: no advice for 20 s, then again', () => {
+    const advised = firstAdvice((holdS) => (holdS >= steady - 10 && holdS < steady + 60 ? 67 : 58))!;
+    expect(advised).toBeGreaterThan(steady + 8);
+    expect(advised).toBeLessThanOrEqual(steady + 30);
+  });
+});
+
 test('a movement of 12 s at rest is no unannounced fall', () => {
   const forecaster = createForecaster({ floorSpo2Percent: 88 });
   for (let second = 0; second < 200; second++) {

@@ -1,0 +1,42 @@
+// Whether the heart has just grown quicker at once, as it does with the first breaths after a pause (from memory; the end of a
+// hold is seen by it too, src/holds/boundary-evidence.ts). In a hold it slows, or changes over half a minute and more.
+
+/** So much quicker within so short a time is a rise at once. Our choice: more than a hold's own slow change. */
+const risePerMin = 5;
+const withinMs = 10_000;
+/** A rise counts for so long. Our choice: the finger's saturation still falls for 10 to 35 s after it (reference 3.27). */
+const countsForMs = 20_000;
+/** Medians of this many readings: one second's rate jumps by a beat found too many. */
+const medianOf = 5;
+const keptMs = 60_000;
+
+export interface HeartRateRise {
+  push(atMs: number, heartRateBpm: number): void;
+  /** False also where too little is known to say. */
+  risenAt(nowMs: number): boolean;
+}
+
+/** Remembers the last minute or two. */
+export function createHeartRateRise(): HeartRateRise {
+  let kept: { readonly atMs: number; readonly bpm: number }[] = [];
+  const medianUpTo = (index: number): number => {
+    const values = kept.slice(index - medianOf + 1, index + 1).map(({ bpm }) => bpm);
+    return values.sort((one, other) => one - other)[medianOf >> 1]!;
+  };
+  return {
+    push(atMs, bpm) {
+      kept.push({ atMs, bpm });
+      if (atMs - kept[0]!.atMs > 2 * keptMs) kept = kept.filter((one) => atMs - one.atMs <= keptMs);
+    },
+    risenAt(nowMs) {
+      for (let late = kept.length - 1; late >= 2 * medianOf - 1; late--) {
+        const lateMs = kept[late]!.atMs;
+        if (nowMs - lateMs > countsForMs) return false;
+        const wanted = medianUpTo(late) - risePerMin;
+        for (let early = late - 1; early >= medianOf - 1 && lateMs - kept[early]!.atMs <= withinMs; early--)
+          if (medianUpTo(early) <= wanted) return true;
+      }
+      return false;
+    },
+  };
+}
