@@ -17,8 +17,21 @@ import {
 
 /** Every answer that is not 2xx. */
 /** The message is `said` in English, for who reads the answer without a page. */
-export const errorBodySchema = z.object({ code: errorCodeSchema, message: z.string(), said: saidSchema });
+export const errorBodySchema = z.object({
+  code: errorCodeSchema,
+  message: z.string(),
+  said: saidSchema,
+  /** What would have been the answer, where the change stands but is not saved yet; null where that is empty. */
+  answer: z.optional(z.unknown()),
+});
 export type ErrorBody = z.infer<typeof errorBodySchema>;
+
+/** GET /api/saved: whether everything changed before is on the disk. It is answered when that can be said. */
+export const savedBodySchema = z.object({
+  /** Of the hub's process: what was not saved by another is gone, where it was not sent again. */
+  hubRunId: idSchema,
+  saved: z.boolean(),
+});
 
 /** GET /api/athletes */
 export const athletesBodySchema = z.object({ athletes: z.array(athleteSchema) });

@@ -12,5 +12,6 @@
  * 11 = an athlete's name comes as it is kept, whatever it is;
  * 12 = alarms of the watching itself; a page says which alarms it shows and what it sounds; a mark says that the athlete
  * answers;
- * 13 = a saturation that was never read since the session began is an alarm of its own. */
-export const protocolVersion = 13;
+ * 13 = a saturation that was never read since the session began is an alarm of its own;
+ * 14 = what stands but isn't saved is answered with what it would have been, and the hub says when it is saved. */
+export const protocolVersion = 14;

@@ -34,6 +34,9 @@ export function said<Code extends SaidCode>(
 export const isSameSaid = (one: Said | null, other: Said | null): boolean =>
   JSON.stringify(one) === JSON.stringify(other);
 
+/** What the hub says where a change stands in its memory only, over the socket and over HTTP. */
+export const notSavedYetCode = 'refusal.notSavedYet';
+
 const longestCode = 80;
 const longestParam = 2_000;
 

@@ -8,6 +8,7 @@ import './styles/shell.css';
 
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import type { UpMessage } from '../shared/messages/up.ts';
 import { AlarmNotification } from './app/alarm-notification.ts';
 import { AlarmPlace } from './app/alarm-place.ts';
 import { type App, AppContext } from './app/app-context.ts';
@@ -33,6 +34,7 @@ import { browserTimers } from './connection/timers.ts';
 import { AlarmFrame } from './shell/alarm-frame.tsx';
 import { Shell } from './shell/shell.tsx';
 import { CuePreferences } from './state/cue-preferences.ts';
+import { followSaving } from './state/follow-saving.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
@@ -51,10 +53,17 @@ const soundChecked = signal(false);
 const sounder = new AlarmSounder((running) => {
   audioRunning.value = running;
 });
-const outbox = new MarkOutbox((message) => connection.send(message), newRequestId);
-const requests = new HubRequests({ send: (message) => connection.send(message), timers, newRequestId });
+const send = (message: UpMessage): boolean => {
+  hub.unsaved.asked(message, (markId) => {
+    const mark = outbox.own.value.find((each) => each.markId === markId);
+    return mark && { type: 'mark', athleteId: mark.athleteId, kind: mark.kind, atMs: mark.atMs };
+  });
+  return connection.send(message);
+};
+const outbox = new MarkOutbox(send, newRequestId);
+const requests = new HubRequests({ send, timers, newRequestId });
 const planRun = new PlanRunFollower(timers);
-const hub = new HubState({
+const hub: HubState = new HubState({
   outbox,
   requests,
   planRun,
@@ -91,11 +100,20 @@ effect(() => {
 
 const language = new LanguageSetting(preferences, navigator.languages, timers);
 
-const http = new HubHttp(
-  (path, init) => fetch(path, init),
-  language.say,
-  (records) => hub.recordsSetAside(records),
-);
+const http = new HubHttp((path, init) => fetch(path, init), language.say, {
+  setAside: (records) => hub.recordsSetAside(records),
+  unsaved: (change) => hub.unsaved.httpUnsaved(change),
+});
+followSaving({
+  unsaved: hub.unsaved,
+  isLive: () => hub.link.value === 'live',
+  ask: () => http.saved(),
+  timers,
+});
+// Which process of the hub this connection is to.
+effect(() => {
+  if (hub.link.value === 'live') void http.saved().then((is) => is.ok && hub.unsaved.checked(is.value));
+});
 const cuePreferences = new CuePreferences(localStorage);
 const planCues = new PlanCues({
   follower: planRun,

@@ -14,7 +14,7 @@ import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineEvent, PipelineFactory, PipelineOptions } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
-import { faultSaid } from '../base/hub-error.ts';
+import { faultSaid, HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
@@ -376,7 +376,13 @@ export class Hub {
     const saved = this.#ports.store.saved?.();
     return saved?.then(
       () => ok<true>(true),
-      (error: unknown) => failed<Refusal>(notSavedYet(faultSaid(error))),
+      (error: unknown) =>
+        failed<Refusal>(
+          // What the store refuses is never written: asking again would not help.
+          error instanceof HubError && error.code === 'data.refused'
+            ? refusals.changeNotSaved
+            : notSavedYet(faultSaid(error)),
+        ),
     );
   }
 

@@ -1,6 +1,6 @@
 // Every refusal of the hub's middle, said once.
 
-import { type Said, said } from '../../shared/said.ts';
+import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Refusal } from '../base/refusal.ts';
 
 export const refusals = {
@@ -45,7 +45,7 @@ export const refusals = {
 /** It stands, but only in memory. `reason` is what the recorder says of it. */
 export const notSavedYet = (reason: Said): Refusal => ({
   code: 'recorderFailed',
-  said: said('refusal.notSavedYet', { reason }),
+  said: said(notSavedYetCode, { reason }),
 });
 
 /** `reason` is what the recorder says of it. */

@@ -36,12 +36,12 @@ export function auditEntry(
   };
 }
 
-/** Writes down every carried out request of a route that says so in `config.audit`. */
+/** Writes down every carried out request of a route that says so in `config.audit`, saved or not. */
 export function auditRequests(app: FastifyInstance, audit: AuditLog, clock: Clock): void {
   app.decorateRequest('auditedAthleteId', null);
   app.addHook('onResponse', async (request, reply) => {
     const { audit: action } = request.routeOptions.config;
-    if (action === undefined || reply.statusCode >= 300) return;
+    if (action === undefined || (reply.statusCode >= 300 && !request.standsUnsaved)) return;
     audit.append(auditEntry(request.access, action, clock, aboutOf(request)));
   });
 }

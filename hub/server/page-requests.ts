@@ -48,7 +48,7 @@ export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Re
 
 /** Whoever puts an alarm aside must not wait for a disk; all else is answered when it is on it. */
 export const isToBeSaved = ({ type }: PageRequest): boolean =>
-  type !== 'acknowledgeAlarms' && type !== 'pauseAudio';
+  type !== 'acknowledgeAlarms' && type !== 'acknowledgeSupervision' && type !== 'pauseAudio';
 
 function refusalOf(hub: Hub, request: PageRequest, access: PageAccess): Refusal | undefined {
   if (access.role === 'onlooker') return onlookerRefusal;

@@ -10,3 +10,4 @@ export const refusedMessageSchema = z.object({
   code: errorCodeSchema,
   said: saidSchema,
 });
+export type RefusedMessage = z.infer<typeof refusedMessageSchema>;

@@ -16,6 +16,8 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
     `Die Aufzeichnungen in ${p.path} sind beschädigt; die Datei blieb, wie sie ist. Bewahre eine Kopie davon auf und starte dann mit einem anderen Ordner (--data ORDNER), oder setze eine Sicherung an ihre Stelle.`,
   'data.unwritable': (p) =>
     `Der Hub darf nicht in ${p.path} schreiben. Gib deinem Benutzer das Recht dazu, oder starte mit einem anderen Ordner: --data ORDNER.`,
+  'data.readOnly': (p) =>
+    `Der Datenträger unter ${p.path} lässt sich nicht mehr beschreiben: Er ist schreibgeschützt, wie wenn er versagt. Lass ihn prüfen, oder starte mit einem Ordner auf einem anderen Datenträger: --data ORDNER.`,
   'data.newerVersion': (p) =>
     `Die Aufzeichnungen in ${p.path} stammen von einer neueren Version dieses Programms (${p.version}; diese liest bis ${p.known}). Aktualisiere das Programm, oder starte mit einem anderen Ordner: --data ORDNER.`,
   'data.notOurs': (p) =>

@@ -18,6 +18,8 @@ export const dataWordsInEnglish = {
     `The recordings in ${p.path} are damaged, and the file was left as it is. Keep a copy of it, then start with another folder (--data FOLDER) or put a backup in its place.`,
   'data.unwritable': (p: Path) =>
     `The hub may not write to ${p.path}. Give your user the right to, or start with another folder: --data FOLDER.`,
+  'data.readOnly': (p: Path) =>
+    `The disk under ${p.path} takes no more writing: it has become read-only, as when it fails. Have it checked, or start with a folder on another disk: --data FOLDER.`,
   'data.newerVersion': (p: { readonly path: string; readonly version: number; readonly known: number }) =>
     `The recordings in ${p.path} were written by a newer version of this program (${p.version}; this one reads up to ${p.known}). Update this program, or start with another folder: --data FOLDER.`,
   'data.notOurs': (p: Path) =>

@@ -5,10 +5,14 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { errorBodySchema, savedBodySchema } from '../../shared/http.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import { notSavedYetCode } from '../../shared/said.ts';
 import { canFaultDisk, diskFaultEnvironment } from '../support/disk-fault.ts';
 import { buildHub, type HubProcess, startHub } from '../support/hub-process.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { hello, openTestPage, type TestPage } from '../support/test-page.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 60_000 });
@@ -29,7 +33,7 @@ interface Running {
   readonly hub: HubProcess;
   readonly page: TestPage;
   readonly data: string;
-  /** "slow MS", "eio", "enospc", or empty for a good disk. */
+  /** "slow MS", "eio", "enospc", "erofs", or empty for a good disk. */
   readonly disk: (how: string) => void;
 }
 
@@ -75,9 +79,14 @@ function marksIn(data: string): { readonly texts: (string | null)[]; readonly st
 }
 
 describe.runIf(canFaultDisk)('a disk that', () => {
-  test.each(['enospc', 'eio'])(
+  test.each([
+    ['enospc', 'data.full'],
+    ['eio', 'data.failed'],
+    // As after a remount in the middle of a session.
+    ['erofs', 'data.readOnly'],
+  ])(
     'fails with %s: the page is told what is not saved, and all of it is once it works',
-    async (how) => {
+    async (how, reason) => {
       const { hub, page, data, disk } = await running(how);
       mark(page, 'before');
       await page.until('done', ({ requestId }) => requestId === 'before');
@@ -86,7 +95,7 @@ describe.runIf(canFaultDisk)('a disk that', () => {
       const notice = told.notices.find(({ code }) => code === 'notice.notSaved')!;
       expect(notice.params).toMatchObject({ session: 'Faulty', lost: 0 });
       expect(notice.params['since']).toMatch(/^\d\d:\d\d:\d\d$/);
-      expect(JSON.stringify(notice.params['reason'])).toContain(how === 'enospc' ? 'full' : 'failed');
+      expect(notice.params['reason']).toMatchObject({ code: reason });
       // A mark is in force and on the page, but it is not called saved.
       mark(page, 'during');
       const refused = await page.until('refused', ({ requestId }) => requestId === 'during');
@@ -106,6 +115,75 @@ describe.runIf(canFaultDisk)('a disk that', () => {
       expect(marksIn(data)).toEqual({ texts: ['before', 'during', 'after'], status: 'interrupted' });
     },
   );
+
+  test.each(['enospc', 'eio', 'erofs'])(
+    'fails with %s keeps no alarm back, and what is changed meanwhile is in force',
+    async (how) => {
+      const { hub, page, data, disk } = await running(`alarms-${how}`);
+      disk(how);
+      await page.until('sensors', saysNotSaved);
+      // Below a resting heart rate: an alarm of the session, soon.
+      const settings = { ...initialSettings, heartRateHighBpm: 60 };
+      page.send({ type: 'changeSettings', requestId: 'limit', athleteId: 'simulated-1', settings });
+      const told = await page.until('alarms', ({ alarms }) =>
+        alarms.some(({ kind }) => kind === 'heartRateHigh'),
+      );
+      expect(told.sound.priority).not.toBeNull();
+      expect((await page.until('refused', ({ requestId }) => requestId === 'limit')).said.code).toBe(
+        'refusal.notSavedYet',
+      );
+      // To put it aside waits for no disk.
+      const alarmIds = told.alarms.map(({ alarmId }) => alarmId);
+      page.send({ type: 'acknowledgeAlarms', requestId: 'seen', athleteId: 'simulated-1', alarmIds });
+      await page.until('done', ({ requestId }) => requestId === 'seen');
+      const watching = page.received.findLast((message) => message.type === 'supervision');
+      if (watching?.type !== 'supervision') throw new Error('not told that recording fails');
+      page.send({
+        type: 'acknowledgeSupervision',
+        requestId: 'watching',
+        alarmIds: watching.alarms.map(({ alarmId }) => alarmId),
+      });
+      await page.until('done', ({ requestId }) => requestId === 'watching');
+      disk('');
+      mark(page, 'after');
+      await page.until('done', ({ requestId }) => requestId === 'after');
+      page.close();
+      await hub.kill();
+      const store = openSqliteStore({ directory: data, lockWaitMs: 20_000 });
+      const { sessionId } = store.listSessions()[0]!.session;
+      const { alarms } = store.readSession(sessionId)!;
+      store.close();
+      expect(alarms.map(({ alarm }) => alarm.kind)).toContain('heartRateHigh');
+    },
+  );
+
+  test('fails: what HTTP changes stands, is answered with what it would have been, and is told when it is saved', async () => {
+    const { hub, page, disk } = await running('http');
+    const url = hub.url.replace(/\/$/, '');
+    const ask = (method: string, path: string, body?: object) =>
+      fetchAsOwn(`${url}${path}`, {
+        method,
+        headers: { origin: url, ...(body && { 'content-type': 'application/json' }) },
+        ...(body && { body: JSON.stringify(body) }),
+      });
+    const saved = async () => savedBodySchema.parse(await (await ask('GET', '/api/saved')).json());
+    const before = await saved();
+    expect(before.saved).toBe(true);
+    disk('enospc');
+    await page.until('sensors', saysNotSaved);
+    const added = await ask('POST', '/api/athletes', { name: 'Ines' });
+    expect(added.status).toBe(507);
+    const body = errorBodySchema.parse(await added.json());
+    expect(body.said.code).toBe(notSavedYetCode);
+    expect(body.answer).toMatchObject({ name: 'Ines' });
+    // What the recorder has no part in does not wait for it.
+    expect((await ask('POST', '/api/notices/read')).status).toBe(204);
+    expect(await saved()).toEqual({ ...before, saved: false });
+    disk('');
+    await vi.waitFor(async () => expect(await saved()).toEqual(before), { timeout: 30_000, interval: 100 });
+    page.close();
+    await hub.kill();
+  });
 
   test('fails when the session ends: its end is not called saved, and is written when the disk works', async () => {
     const { hub, page, data, disk } = await running('ending');

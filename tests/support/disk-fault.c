@@ -134,6 +134,17 @@ ON_FD(fallocate, 0, (int fd, int mode, off_t offset, off_t length), (fd, mode, o
     int(*next) parameters = real(#symbol);                                \
     return decide(#symbol, in_folder(path), 0) == FAIL ? -1 : next arguments; \
   }
+/* A medium that is read-only says so to whoever asks before writing. No write: not counted. */
+int access(const char *path, int mode) {
+  int (*next)(const char *, int) = real("access");
+  if ((mode & W_OK) != 0 && in_folder(path) != NULL) {
+    char asked[64];
+    control(asked, sizeof asked);
+    if (strncmp(asked, "erofs", 5) == 0) { errno = EROFS; return -1; }
+  }
+  return next(path, mode);
+}
+
 ON_PATH(rename, (const char *path, const char *to), (path, to))
 ON_PATH(link, (const char *path, const char *to), (path, to))
 ON_PATH(unlink, (const char *path), (path))

@@ -103,11 +103,12 @@ function setUp() {
   const outbox = new MarkOutbox(
     (message) => {
       if (deliverable) sent.push(message);
+      hub.unsaved.asked(message, () => undefined);
       return deliverable;
     },
     () => `r${++number}`,
   );
-  const hub = new HubState({
+  const hub: HubState = new HubState({
     outbox,
     requests: new HubRequests({
       send: () => true,
@@ -355,6 +356,56 @@ describe('marks', () => {
     outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
     say(welcome({ session: null, athletes: [] }));
     expect(hub.lostMarkCount.value).toBe(1);
+  });
+
+  const notSavedYet = (requestId: string) => ({
+    type: 'refused',
+    requestId,
+    code: 'recorderFailed',
+    said: { code: 'refusal.notSavedYet', params: { reason: 'full' } },
+  });
+
+  test('that stands unsaved is no refusal: it is listed, can be taken back, and is saved later', () => {
+    const { hub, outbox, say } = setUp();
+    say(welcome());
+    hub.unsaved.checked({ hubRunId: 'run 1', saved: true });
+    outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
+    say(marked(11_000, false, 'r1'));
+    say(notSavedYet('r1'));
+    expect(hub.refusals.value).toEqual([]);
+    expect(hub.unsaved.list.value).toMatchObject([{ changeId: 'r1', state: 'unsaved' }]);
+    expect(outbox.own.value.map(({ markId }) => markId)).toEqual(['m1']);
+    hub.unsaved.checked({ hubRunId: 'run 1', saved: true });
+    expect(hub.unsaved.list.value).toEqual([]);
+  });
+
+  test('never said to be saved, and missing when the hub is back: it is sent again', () => {
+    const { hub, outbox, sent, say } = setUp();
+    say(welcome());
+    outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
+    say(marked(11_000, false, 'r1'));
+    say(notSavedYet('r1'));
+    say(welcome());
+    expect(sent).toHaveLength(2);
+    expect(sent[1]).toEqual(sent[0]);
+    expect(hub.unsaved.list.value).toEqual([]);
+    expect(outbox.own.value).toEqual([]);
+    expect(outbox.pending.value).toHaveLength(1);
+  });
+
+  test('confirmed, and missing when the hub is back: the confirmation is taken back, and it is said', () => {
+    const { hub, outbox, sent, say } = setUp();
+    say(welcome());
+    outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
+    say(marked(11_000, false, 'r1'));
+    say({ type: 'done', requestId: 'r1' });
+    say(welcome());
+    expect(sent).toHaveLength(1);
+    expect(outbox.own.value).toEqual([]);
+    expect(hub.athleteById('a')!.marks.value).toEqual([]);
+    expect(hub.unsaved.list.value).toMatchObject([
+      { state: 'withdrawn', change: { type: 'mark', athleteId: 'a', kind: 'contraction', atMs: 11_000 } },
+    ]);
   });
 
   test('refused, it is dropped and the reason shown', () => {

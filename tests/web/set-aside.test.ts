@@ -21,7 +21,7 @@ test('an athlete whose record is damaged is not listed, the others are, and it i
   const http = new HubHttp(
     async () => new Response(JSON.stringify(body)),
     ({ code }) => code,
-    (records) => aside.push(...records),
+    { setAside: (records) => aside.push(...records) },
   );
   const answer = await http.athletes();
   expect(answer.ok && answer.value.athletes.map(({ athleteId }) => athleteId)).toEqual(['mira', 'ines']);

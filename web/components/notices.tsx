@@ -1,12 +1,21 @@
 // What went wrong or was left out, in plain sentences: refusals, skipped updates, misunderstood messages.
 
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
+import { UnsavedNotices } from './unsaved-notices.tsx';
 
 export function Notices() {
   const { text, say, hub, wakeLock } = useApp();
   const { value: malformed } = hub.malformed;
+  const element = useRef<HTMLDivElement>(null);
+  // Where a view leaves them little room they scroll, by the keyboard too.
+  useLayoutEffect(() => {
+    const target = element.current!;
+    if (target.scrollHeight > target.clientHeight + 1) target.tabIndex = 0;
+    else target.removeAttribute('tabindex');
+  });
   return (
-    <div class="notices" role="status">
+    <div class="notices" role="status" ref={element}>
       {hub.refusals.value.map((refusal) => (
         <p class="notice notice--strong" key={refusal.number}>
           {say(refusal.said)}
@@ -15,6 +24,7 @@ export function Notices() {
           </button>
         </p>
       ))}
+      <UnsavedNotices />
       {hub.interruptedSessionId.value === null || hub.watching.value.length > 0 ? null : (
         <p class="notice notice--strong">
           {text.sessionInterrupted}

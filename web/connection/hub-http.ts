@@ -20,6 +20,7 @@ import {
   newJoinCodeBodySchema,
   progressBodySchema,
   recordingBodySchema,
+  savedBodySchema,
   sensorsBodySchema,
   sessionsBodySchema,
   traceBodySchema,
@@ -32,10 +33,11 @@ import {
   planRunsBodySchema,
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
-import { type Said, said } from '../../shared/said.ts';
+import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
 import { readSettingAside } from './set-aside.ts';
 
 /** What plots draw. */
@@ -49,21 +51,21 @@ export interface ImportRequest {
   readonly signal: AbortSignal;
 }
 
+export interface HttpEars {
+  /** Records in lists that could not be read and were left out. */
+  readonly setAside?: (records: readonly string[]) => void;
+  /** A change that stands, and so is a good result, but isn't on the hub's disk. */
+  readonly unsaved?: (change: HttpChange) => void;
+}
+
 export class HubHttp {
   readonly #fetch: Fetch;
   readonly #say: (said: Said) => string;
-  readonly #onSetAside: (records: readonly string[]) => void;
+  readonly #hear: HttpEars;
 
-  /**
-   * `say` words what the hub refuses; a failed result has the sentence. `onSetAside` hears of records in lists that could
-   * not be read and were left out.
-   */
-  constructor(
-    fetch: Fetch,
-    say: (said: Said) => string,
-    onSetAside: (records: readonly string[]) => void = () => undefined,
-  ) {
-    this.#onSetAside = onSetAside;
+  /** `say` words what the hub refuses; a failed result has the sentence. */
+  constructor(fetch: Fetch, say: (said: Said) => string, hear: HttpEars = {}) {
+    this.#hear = hear;
     this.#fetch = fetch;
     this.#say = say;
   }
@@ -91,6 +93,10 @@ export class HubHttp {
   }
   assignSensor(sensorId: string, athleteId: string | null) {
     return this.#change('PUT', `/api/sensors/${encodeURIComponent(sensorId)}/athlete`, { athleteId });
+  }
+  /** Whether all that was changed before is on the hub's disk. */
+  saved() {
+    return this.#read(savedBodySchema, '/api/saved');
   }
   sessions() {
     return this.#read(sessionsBodySchema, '/api/sessions');
@@ -321,7 +327,7 @@ export class HubHttp {
     if (!answer.ok) return answer;
     const read = readSettingAside(schema, answer.value);
     if (read === undefined) return failed(this.#say(said('page.unknownForm')));
-    if (read.setAside.length > 0) this.#onSetAside(read.setAside);
+    if (read.setAside.length > 0) this.#hear.setAside?.(read.setAside);
     return ok(read.value);
   }
 
@@ -349,6 +355,10 @@ export class HubHttp {
     const json: unknown = await response.json().catch(() => null);
     if (response.ok) return ok(json);
     const error = errorBodySchema.safeParse(json);
+    if (error.success && error.data.said.code === notSavedYetCode) {
+      this.#hear.unsaved?.(httpChangeOf(path));
+      return ok(error.data.answer ?? null);
+    }
     return failed(
       this.#say(error.success ? error.data.said : said('page.hubStatus', { status: response.status })),
     );

@@ -80,6 +80,34 @@ export const de: Messages = {
   sessionInterrupted:
     'Der Hub wurde neu gestartet und die Sitzung unterbrochen. Was bis dahin aufgezeichnet war, ist erhalten.',
   sessionInterruptedLink: 'Aufzeichnung öffnen',
+  unsaved: {
+    unsaved: (list) =>
+      `Noch nicht gesichert, nur im Speicher des Hubs: ${list}. Es ist verloren, wenn der Hub jetzt anhält. Gib es nicht noch einmal ein.`,
+    lost: (list) =>
+      `Verloren, weil der Hub anhielt, bevor es gesichert war: ${list}. Gib es noch einmal ein, wenn du es noch willst.`,
+    withdrawn: (list) =>
+      `Nicht mehr beim Hub, der es bestätigt hatte: ${list}. Vielleicht hat es jemand zurückgenommen; wenn nicht, gib es noch einmal ein.`,
+    more: (count) => `${count} weitere`,
+    change: {
+      mark: (name, kind, at) => `${name}: ${kind} bei ${at}`,
+      markRemoved: (name, kind, at) => `${name}: ${kind} bei ${at} zurückgenommen`,
+      feeling: (name) => `${name}: wie sich eine Apnoe anfühlte`,
+      settings: (name) => `${name}: Alarmeinstellungen`,
+      sessionStart: 'Beginn der Sitzung',
+      sessionEnd: 'Ende der Sitzung',
+    },
+    http: {
+      athlete: 'eine Änderung an einem Athleten',
+      sensor: 'wer einen Sensor trägt',
+      plan: 'ein Plan',
+      planRun: 'ein Schritt des laufenden Plans',
+      training: 'ein Eintrag im Trainingstagebuch',
+      correction: 'eine Korrektur einer Aufzeichnung',
+      recording: 'eine Änderung an einer Aufzeichnung',
+      import: 'ein Import',
+      other: 'eine Änderung',
+    },
+  },
   lostMarks: (number) =>
     number === 1
       ? 'Eine hier gesetzte Marke konnte nicht übermittelt werden.'

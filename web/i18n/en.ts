@@ -13,6 +13,7 @@ import type { PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
+import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
@@ -89,6 +90,34 @@ export const en = {
   sessionInterrupted:
     'The hub was restarted and the session was interrupted. What was recorded up to then is kept.',
   sessionInterruptedLink: 'Open the recording',
+  unsaved: {
+    unsaved: (list: string) =>
+      `Not saved yet, held only in the hub's memory: ${list}. It is lost if the hub stops now. Don't enter it again.`,
+    lost: (list: string) =>
+      `Gone, since the hub stopped before it was saved: ${list}. Enter it again if you still want it.`,
+    withdrawn: (list: string) =>
+      `No longer at the hub, which had confirmed it: ${list}. Someone may have taken it back; if not, enter it again.`,
+    more: (count: number) => `${count} more`,
+    change: {
+      mark: (name: string, kind: string, at: string) => `${name}: ${kind} at ${at}`,
+      markRemoved: (name: string, kind: string, at: string) => `${name}: ${kind} at ${at} taken back`,
+      feeling: (name: string) => `${name}: how a hold felt`,
+      settings: (name: string) => `${name}: alarm settings`,
+      sessionStart: 'start of the session',
+      sessionEnd: 'end of the session',
+    },
+    http: {
+      athlete: 'a change of an athlete',
+      sensor: 'who wears a sensor',
+      plan: 'a plan',
+      planRun: 'a step of the running plan',
+      training: 'an entry of the training log',
+      correction: 'a correction of a recording',
+      recording: 'a change of a recording',
+      import: 'an import',
+      other: 'a change',
+    } satisfies Record<HttpChange, string>,
+  },
   lostMarks: (count: number) =>
     count === 1
       ? 'One mark made here could not be delivered.'

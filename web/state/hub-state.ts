@@ -4,8 +4,9 @@ import { batch, computed, type ReadonlySignal, signal } from '@preact/signals';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { MarkedMessage } from '../../shared/messages/marked.ts';
+import type { RefusedMessage } from '../../shared/messages/refused.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
-import type { Said } from '../../shared/said.ts';
+import { notSavedYetCode, type Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs, wallMs } from '../../shared/units.ts';
 import type {
@@ -24,6 +25,7 @@ import type { MarkOutbox } from './mark-outbox.ts';
 import type { PlanRunFollower } from './plan-run-follower.ts';
 import { SessionClock } from './session-clock.ts';
 import { type AlarmEntry, standingEntries } from './standing-alarms.ts';
+import { UnsavedChanges } from './unsaved-changes.ts';
 import type { RememberedSession, WatchedSession, WatchedSessionMemory } from './watched-session.ts';
 
 export interface HubInfo {
@@ -126,6 +128,8 @@ export class HubState {
   });
 
   readonly clock = new SessionClock();
+  /** What this page changed that is not on the hub's disk. */
+  readonly unsaved = new UnsavedChanges((requestId) => this.#outbox.saved(requestId));
   readonly #outbox: MarkOutbox;
   readonly #requests: HubRequests;
   readonly #planRun: PlanRunFollower;
@@ -248,13 +252,11 @@ export class HubState {
         this.presence.value = message.pages;
         return;
       case 'refused':
-        if (message.requestId !== null) {
-          this.#outbox.refused(message.requestId);
-          this.#requests.refused(message.requestId, message.said);
-        }
-        this.refuse(message.said);
+        this.#refused(message);
         return;
       case 'done':
+        this.unsaved.answered(message.requestId);
+        this.#outbox.saved(message.requestId);
         this.#requests.done(message.requestId);
         return;
       case 'marked':
@@ -286,6 +288,21 @@ export class HubState {
         model.holds.value = withHold(model.holds.value, message.holdId, message.hold);
         return;
     }
+  }
+
+  /** What stands but isn't saved is no refusal: it is done, and listed until the disk has it. */
+  #refused({ requestId, said }: RefusedMessage): void {
+    if (requestId !== null && said.code === notSavedYetCode) {
+      this.unsaved.standsUnsaved(requestId);
+      this.#requests.done(requestId);
+      return;
+    }
+    if (requestId !== null) {
+      this.unsaved.answered(requestId);
+      this.#outbox.refused(requestId);
+      this.#requests.refused(requestId, said);
+    }
+    this.refuse(said);
   }
 
   #stamp(atMs: number, pageNowMs: number): void {
@@ -324,12 +341,19 @@ export class HubState {
     });
     for (const state of message.athletes) this.#stamp(state.atMs, pageNowMs);
     this.#remember();
-    if (same) {
-      this.#outbox.reconcile(
-        message.athletes.flatMap((state) => state.marks),
-        pageNowMs,
-      );
-    }
+    if (same) this.#reconcile(message, pageNowMs);
+    else this.unsaved.reconnected(new Set());
+  }
+
+  #reconcile({ athletes }: WelcomeMessage, pageNowMs: number): void {
+    const { there, sentAgain, withdrawn } = this.#outbox.reconcile(
+      athletes.flatMap((state) => state.marks),
+      pageNowMs,
+    );
+    for (const requestId of sentAgain) this.unsaved.sentAgain(requestId);
+    this.unsaved.reconnected(there);
+    for (const { markId, athleteId, kind, atMs } of withdrawn)
+      this.unsaved.withdrawn(markId, { type: 'mark', athleteId, kind, atMs });
   }
 
   #sessionChanged(session: SessionView | null, athletes: readonly Athlete[]): void {

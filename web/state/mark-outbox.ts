@@ -20,12 +20,31 @@ export interface PendingMark {
   readonly sentAtPageMs: number;
 }
 
+/** What a hub that is back has of the marks made here. */
+export interface Reconciled {
+  /** Requests whose marks it has. */
+  readonly there: ReadonlySet<string>;
+  /** Requests whose marks it never said were saved, and lacks: they are sent again. */
+  readonly sentAgain: readonly string[];
+  /** Marks that it had confirmed and no longer has. */
+  readonly withdrawn: readonly MarkView[];
+}
+
+/** A mark that the hub has made for a request of ours. */
+interface OwnMark {
+  readonly requestId: string;
+  /** The hub has said that it is on the disk. */
+  readonly saved: boolean;
+}
+
 export class MarkOutbox {
   readonly pending: Signal<readonly PendingMark[]> = signal([]);
   /** Confirmed marks made on this page that can be taken back, oldest first. */
   readonly own: Signal<readonly MarkView[]> = signal([]);
   readonly #send: (message: AddMarkMessage) => boolean;
   readonly #newRequestId: () => string;
+  /** By mark. */
+  readonly #made = new Map<string, OwnMark>();
 
   constructor(send: (message: AddMarkMessage) => boolean, newRequestId: () => string) {
     this.#send = send;
@@ -45,8 +64,18 @@ export class MarkOutbox {
   /** The hub made this mark for that request: if it is one of ours, it is confirmed. */
   confirm(mark: MarkView, requestId: string | null): void {
     if (!this.pending.value.some((entry) => entry.requestId === requestId)) return;
+    if (requestId === null) return;
     this.pending.value = this.pending.value.filter((entry) => entry.requestId !== requestId);
     this.own.value = [...this.own.value, mark].slice(-20);
+    this.#made.set(mark.markId, { requestId, saved: false });
+    for (const markId of this.#made.keys())
+      if (!this.own.value.some((each) => each.markId === markId)) this.#made.delete(markId);
+  }
+
+  /** The hub says that what was asked is on the disk. */
+  saved(requestId: string): void {
+    for (const [markId, made] of this.#made)
+      if (made.requestId === requestId) this.#made.set(markId, { requestId, saved: true });
   }
 
   /** A mark was taken back, here or elsewhere. */
@@ -60,10 +89,12 @@ export class MarkOutbox {
   }
 
   /**
-   * The hub is back with the same session and these marks: what it has is confirmed, what it lacks is sent again. The
-   * mark of a request whose answer was lost is known by what it says: welcomes carry no requests.
+   * The hub is back with the same session and these marks: what it has is confirmed, what it lacks is sent again, unless it
+   * had said that it was saved. The mark of a request whose answer was lost is known by what it says: welcomes carry no
+   * requests.
    */
-  reconcile(marksOfHub: readonly MarkView[], pageNowMs: number): void {
+  reconcile(marksOfHub: readonly MarkView[], pageNowMs: number): Reconciled {
+    const reconciled = this.#takeBack(marksOfHub, pageNowMs);
     const own = new Set(this.own.value.map((mark) => mark.markId));
     for (const mark of marksOfHub) {
       const asked = this.pending.value.find((entry) => !own.has(mark.markId) && saysTheSame(entry, mark));
@@ -74,6 +105,38 @@ export class MarkOutbox {
       const sent = this.#send({ type: 'addMark', requestId, athleteId, kind, atMs, text });
       return { ...entry, state: sent ? 'sent' : 'waiting', sentAtPageMs: pageNowMs };
     });
+    return reconciled;
+  }
+
+  /** Marks of ours that the hub made and lacks now. */
+  #takeBack(marksOfHub: readonly MarkView[], pageNowMs: number): Reconciled {
+    const inHub = new Set(marksOfHub.map(({ markId }) => markId));
+    const there = new Set<string>();
+    const sentAgain: string[] = [];
+    const withdrawn: MarkView[] = [];
+    for (const mark of this.own.value) {
+      const made = this.#made.get(mark.markId);
+      if (inHub.has(mark.markId)) {
+        if (made !== undefined) there.add(made.requestId);
+      } else if (made === undefined || made.saved) withdrawn.push(mark);
+      else {
+        const { athleteId, kind, atMs, text } = mark;
+        const { requestId } = made;
+        sentAgain.push(requestId);
+        const entry = {
+          requestId,
+          athleteId,
+          kind,
+          atMs,
+          text,
+          state: 'waiting',
+          sentAtPageMs: pageNowMs,
+        } as const;
+        this.pending.value = [...this.pending.value, entry];
+      }
+    }
+    this.own.value = this.own.value.filter(({ markId }) => inHub.has(markId));
+    return { there, sentAgain, withdrawn };
   }
 
   /** Another session: nothing of the former one can be sent or undone. Returns the marks that were lost by it. */
@@ -81,6 +144,7 @@ export class MarkOutbox {
     const lost = this.pending.value;
     this.pending.value = [];
     this.own.value = [];
+    this.#made.clear();
     return lost;
   }
 

@@ -45,7 +45,7 @@ export const backupRoutes: RouteModule = (app, { store, clock, makeId, log }) =>
     log.warn(`old backups could not be removed: ${String(error)}`);
   }
 
-  app.post('/api/backup', { config: { access: 'coach' } }, async (_request, reply) => {
+  app.post('/api/backup', { config: { access: 'coach', saves: false } }, async (_request, reply) => {
     // Each takes as much disk as the recordings themselves.
     if (underWay) return sendRefusal(reply, { code: 'tooManyRequests', said: said('refusal.backupGoesOn') });
     underWay = true;

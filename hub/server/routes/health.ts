@@ -1,5 +1,7 @@
-// GET /api/health: is the hub alive and recording. POST /api/notices/read: a person has read the notices.
+// GET /api/health: is the hub alive and recording. GET /api/saved: is what was changed on the disk. POST /api/notices/read: a
+// person has read the notices.
 
+import { randomUUID } from 'node:crypto';
 import { protocolVersion } from '../../../shared/protocol-version.ts';
 import { readerLanguage, sayFor } from '../reader-language.ts';
 import type { RouteModule } from '../route.ts';
@@ -13,7 +15,12 @@ export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
     recording: hub.session !== null,
     notices: hub.notices.list.map(sayFor(readerLanguage(request))),
   }));
-  app.post('/api/notices/read', { config: { access: 'coach' } }, async (_request, reply) => {
+  const hubRunId = randomUUID();
+  app.get('/api/saved', { config: { access: 'joined' } }, async () => ({
+    hubRunId,
+    saved: (await hub.whenSaved())?.ok ?? true,
+  }));
+  app.post('/api/notices/read', { config: { access: 'coach', saves: false } }, async (_request, reply) => {
     hub.notices.dismiss();
     return reply.code(204).send();
   });

@@ -103,7 +103,8 @@ export const importRoutes: RouteModule = (app, context) => {
 
   const options = { bodyLimit: mostImportBytes, config: { access: 'coach' } } as const;
 
-  app.post<{ Querystring: ImportQuery }>('/api/import/preview', options, (request, reply) =>
+  const previewing = { ...options, config: { ...options.config, saves: false } } as const;
+  app.post<{ Querystring: ImportQuery }>('/api/import/preview', previewing, (request, reply) =>
     withUpload(request, reply, request.query.timeZone, (file, waiting) => thread.preview(file, waiting)),
   );
 

@@ -17,7 +17,10 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
   app.post(
     '/api/join',
     // Beside the register's own limit on wrong codes: no device needs more than a few of any kind.
-    { config: { access: 'anyone', rateLimit: { max: 20, timeWindow: 60_000 } }, bodyLimit: 1_024 },
+    {
+      config: { access: 'anyone', saves: false, rateLimit: { max: 20, timeWindow: 60_000 } },
+      bodyLimit: 1_024,
+    },
     async (request, reply) => {
       if (isFromOwnMachine(request.raw))
         return sendRefusal(reply, {
@@ -47,16 +50,20 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
     deviceName: devices.devices().find((device) => device.deviceId === access.deviceId)?.name ?? '',
   }));
 
-  app.post('/api/leave', { config: { access: 'joined', audit: 'left' } }, async ({ access }, reply) => {
-    if (access.deviceId === null)
-      return sendRefusal(reply, {
-        code: 'badRequest',
-        said: said('refusal.ownMachineStays'),
-      });
-    const left = devices.remove(access.deviceId);
-    if (!left.ok) return sendRefusal(reply, left.reason);
-    return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
-  });
+  app.post(
+    '/api/leave',
+    { config: { access: 'joined', saves: false, audit: 'left' } },
+    async ({ access }, reply) => {
+      if (access.deviceId === null)
+        return sendRefusal(reply, {
+          code: 'badRequest',
+          said: said('refusal.ownMachineStays'),
+        });
+      const left = devices.remove(access.deviceId);
+      if (!left.ok) return sendRefusal(reply, left.reason);
+      return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
+    },
+  );
 
   app.get('/api/devices', { config: { access: 'coach' } }, async () => ({
     devices: devices.devices(),
@@ -66,27 +73,31 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
 
   app.delete<{ Params: { deviceId: string } }>(
     '/api/devices/:deviceId',
-    { config: { access: 'coach', audit: 'deviceRemoved' } },
+    { config: { access: 'coach', saves: false, audit: 'deviceRemoved' } },
     async (request, reply) => {
       const removed = devices.remove(request.params.deviceId);
       return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
     },
   );
 
-  app.post('/api/join-codes', { config: { access: 'coach', audit: 'codeMade' } }, async (request, reply) => {
-    if (lan === null) return sendRefusal(reply, lanOff);
-    const body = checkBody(joinCodeRequestSchema, request.body);
-    if (!body.ok) return sendRefusal(reply, body.refusal);
-    const made = devices.makeCode(body.value.role, body.value.athleteId ?? null);
-    if (!made.ok) return sendRefusal(reply, made.reason);
-    const { view, code } = made.value;
-    const joinAddress = lan.joinAddress(code);
-    return reply.code(201).send({ ...view, code, joinAddress, qrSvg: qrSvg(joinAddress) });
-  });
+  app.post(
+    '/api/join-codes',
+    { config: { access: 'coach', saves: false, audit: 'codeMade' } },
+    async (request, reply) => {
+      if (lan === null) return sendRefusal(reply, lanOff);
+      const body = checkBody(joinCodeRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const made = devices.makeCode(body.value.role, body.value.athleteId ?? null);
+      if (!made.ok) return sendRefusal(reply, made.reason);
+      const { view, code } = made.value;
+      const joinAddress = lan.joinAddress(code);
+      return reply.code(201).send({ ...view, code, joinAddress, qrSvg: qrSvg(joinAddress) });
+    },
+  );
 
   app.delete<{ Params: { codeId: string } }>(
     '/api/join-codes/:codeId',
-    { config: { access: 'coach', audit: 'codeWithdrawn' } },
+    { config: { access: 'coach', saves: false, audit: 'codeWithdrawn' } },
     async (request, reply) => {
       if (devices.voidCode(request.params.codeId)) return reply.code(204).send();
       return sendRefusal(reply, {

@@ -11,7 +11,10 @@ import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock }) => {
   app.post(
     '/api/own-person',
-    { config: { access: 'anyone', rateLimit: { max: 60, timeWindow: 60_000 } }, bodyLimit: 1_024 },
+    {
+      config: { access: 'anyone', saves: false, rateLimit: { max: 60, timeWindow: 60_000 } },
+      bodyLimit: 1_024,
+    },
     async (request, reply) => {
       if (!isFromOwnMachine(request.raw))
         return sendRefusal(reply, { code: 'notAllowed', said: said('refusal.linkOfOwnMachine') });
