@@ -476,6 +476,7 @@ export class Hub {
       source: notReal === 'simulated' || notReal === 'replay' ? notReal : 'live',
       title: title.trim(),
       athleteIds: athletes.map(({ athleteId }) => athleteId),
+      unwatched: [],
     };
   }
 

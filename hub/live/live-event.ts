@@ -4,7 +4,7 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
-import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm } from '../../shared/views.ts';
+import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm, UnwatchedSpan } from '../../shared/views.ts';
 import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
@@ -23,6 +23,8 @@ export interface Session {
   readonly source: SessionView['source'];
   readonly title: string;
   readonly athleteIds: readonly string[];
+  /** Stretches in which nobody was watched, in order of time. */
+  readonly unwatched: readonly UnwatchedSpan[];
 }
 
 /** Why a session ended: a person's will and the end of a replayed recording are no alarm, anything else is. */

@@ -18,9 +18,10 @@ import type { Session, SessionHold, SessionMark } from '../live/live-event.ts';
 import type { AthleteSnapshot } from '../live/monitored-athlete.ts';
 import { toKeptAlarm, toStoredHold, toStoredReading } from '../recorder/to-stored.ts';
 
-export function toSessionView({ zeroMs: _zero, endedAtMs, athleteIds, ...session }: Session): SessionView {
+export function toSessionView({ zeroMs: _zero, endedAtMs, athleteIds, unwatched, ...session }: Session): SessionView {
   return {
     ...session,
+    unwatched: [...unwatched],
     endedAtMs: endedAtMs ?? null,
     status: endedAtMs === undefined ? 'recording' : 'ended',
     athleteIds: [...athleteIds],
