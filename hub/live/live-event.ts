@@ -42,6 +42,8 @@ export interface SessionMark {
   readonly kind: MarkKind;
   readonly atMs: MonotonicMs;
   readonly text: string | undefined;
+  /** When it was made, at `atMs` or later. */
+  readonly saidAtMs: MonotonicMs;
 }
 
 /** The sound that is to be made for one athlete now. */
@@ -66,6 +68,23 @@ interface OfAthlete {
 
 export type LiveEvent =
   | { readonly type: 'sessionStarted'; readonly session: Session }
+  /**
+   * A session that an earlier process left is recorded on, `span` of it unwatched. `samples`: the last minutes before that,
+   * by athlete.
+   */
+  | {
+      readonly type: 'sessionResumed';
+      readonly session: Session;
+      readonly span: UnwatchedSpan;
+      readonly samples: ReadonlyMap<string, readonly Sample[]>;
+    }
+  /** Nobody was watched in `span`. The session's time has been put forward by `shiftMs` against the process's. */
+  | {
+      readonly type: 'unwatched';
+      readonly session: Session;
+      readonly span: UnwatchedSpan;
+      readonly shiftMs: number;
+    }
   | { readonly type: 'sessionEnded'; readonly session: Session; readonly atMs: MonotonicMs }
   /** Somebody comes to the session that runs, and is monitored from now on. `session` as it is with them. */
   | (OfAthlete & {
@@ -109,6 +128,7 @@ export type LiveEvent =
       readonly type: 'mark';
       readonly mark: SessionMark;
       readonly removed: boolean;
+      readonly atMs: MonotonicMs;
       /** Of the page that asked for it; undefined for any other cause. */
       readonly requestId: string | undefined;
     }

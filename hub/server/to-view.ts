@@ -34,7 +34,10 @@ export const toReadout = (sample: Sample | undefined): Readout => toStoredReadin
 export const toHoldView = (hold: SessionHold): HoldView => toStoredHold('', hold).hold;
 export const toAlarmView = (alarm: ActiveAlarm): AlarmView => toKeptAlarm(alarm);
 
-export const toMarkView = (mark: SessionMark): MarkView => ({ ...mark, text: mark.text ?? null });
+export const toMarkView = ({ saidAtMs: _saidAtMs, ...mark }: SessionMark): MarkView => ({
+  ...mark,
+  text: mark.text ?? null,
+});
 
 const clampPercent = (value: number) => percent(Math.min(100, Math.max(0, value)));
 
