@@ -179,6 +179,17 @@ export const markSchema = z.object({
 });
 export type MarkView = z.infer<typeof markSchema>;
 
+/** A stretch of a session in which nobody was watched: the hub was gone, or the computer slept. */
+export const unwatchedSpanSchema = z.object({
+  fromMs: monotonicMsSchema,
+  toMs: monotonicMsSchema,
+  /** The same by the clock on the wall, as it stood then. */
+  fromWallMs: wallMsSchema,
+  toWallMs: wallMsSchema,
+  cause: supervisionCauseSchema,
+});
+export type UnwatchedSpan = z.infer<typeof unwatchedSpanSchema>;
+
 export const sessionViewSchema = z.object({
   sessionId: idSchema,
   startedWallAtMs: wallMsSchema,
@@ -189,6 +200,8 @@ export const sessionViewSchema = z.object({
   source: z.enum(['live', 'simulated', 'replay', 'import']),
   title: z.string(),
   athleteIds: z.array(idSchema),
+  /** In order of time; a hold may go on over one, and was not watched in it. */
+  unwatched: z.array(unwatchedSpanSchema),
 });
 export type SessionView = z.infer<typeof sessionViewSchema>;
 

@@ -74,9 +74,30 @@ export type PipelineEvent =
       readonly startAtMs: MonotonicMs;
       readonly toleranceMs: number;
     }
+  /**
+   * Nobody watched from `fromMs` until `atMs`: what did not come in between says nothing. `known` comes once, to a
+   * pipeline that another process made anew from what was recorded: it stands as it was told, whatever was found again.
+   */
+  | {
+      readonly type: 'unwatched';
+      readonly atMs: MonotonicMs;
+      readonly fromMs: MonotonicMs;
+      readonly known?: KnownBefore;
+    }
   /** Monitoring is over: alarms that stand end with it. Nothing comes after. */
   | { readonly type: 'sessionEnded'; readonly atMs: MonotonicMs }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
+
+/** What was told of an athlete before another process took the session up. */
+export interface KnownBefore {
+  readonly settings: AthleteSettings;
+  /** Those not withdrawn, in order. */
+  readonly holds: readonly LiveHold[];
+  /** Those that stood. */
+  readonly alarms: readonly ActiveAlarm[];
+  /** Of alarms to come: no id is given twice in a session. */
+  readonly alarmIdPrefix: string;
+}
 
 /** What follows from an event. */
 export type PipelineOutput =
@@ -176,6 +197,8 @@ export interface PipelineOptions {
   readonly startAtMs?: MonotonicMs;
   /** Put before the ids of holds and alarms, so that those of a second stay in one session differ from the first's. */
   readonly idPrefix?: string;
+  /** Made anew from a recording, until `unwatched` says what is known: after so many holds, which the prior has learnt of. */
+  readonly rebuilt?: { readonly holdsBefore: number };
 }
 
 export type PipelineFactory = (settings: AthleteSettings, options?: PipelineOptions) => Pipeline;
@@ -233,16 +256,17 @@ class AthletePipeline implements Pipeline {
   constructor(settings: SettingsInForce, profiles: readonly SensorProfile[], options: PipelineOptions) {
     this.#isWhole = options.scope !== 'signals';
     this.#settings = settings;
-    const { startAtMs = monotonicMs(0), idPrefix = '' } = options;
+    const { startAtMs = monotonicMs(0), idPrefix = '', rebuilt } = options;
     this.#nowMs = startAtMs;
     this.#nextStepMs = (Math.floor(startAtMs / stepMs) + 1) * stepMs;
     this.#detector = this.#isWhole
-      ? createHoldDetector({ holdIdPrefix: `${idPrefix}hold-` })
+      ? createHoldDetector({ holdIdPrefix: `${idPrefix}hold-`, holdsBefore: rebuilt?.holdsBefore ?? 0 })
       : silentDetector;
     this.#forecaster = this.#isWhole
       ? createForecaster({
           floorSpo2Percent: settings.floorSpo2Percent,
           ...(options.prior !== undefined && { prior: options.prior }),
+          taughtBefore: rebuilt !== undefined,
         })
       : silentForecaster;
     this.#forecast = this.#isWhole ? { known: false, reason: 'noHold' } : silentForecast;
@@ -253,7 +277,7 @@ class AthletePipeline implements Pipeline {
 
   push(event: PipelineEvent): readonly PipelineOutput[] {
     this.#outputs = [];
-    this.#advanceTo(timeOfEvent(event));
+    this.#advanceTo(event.type === 'unwatched' ? event.fromMs : timeOfEvent(event));
     this.#take(event);
     return this.#outputs;
   }
@@ -321,12 +345,48 @@ class AthletePipeline implements Pipeline {
       case 'outputs':
         this.#alarm({ ...event, atMs: this.#nowMs });
         break;
+      case 'unwatched':
+        this.#passUnwatched(event);
+        break;
       case 'sessionEnded':
         this.#alarm({ type: 'sessionEnded', atMs: this.#nowMs });
         break;
       case 'advance':
         break;
     }
+  }
+
+  /** Time passes without being looked at; then what is known is taken, and everything judged anew. */
+  #passUnwatched({ atMs, fromMs, known }: Extract<PipelineEvent, { type: 'unwatched' }>): void {
+    this.#nowMs = monotonicMs(Math.max(this.#nowMs, atMs));
+    this.#nextStepMs = (Math.floor(this.#nowMs / stepMs) + 1) * stepMs;
+    this.#reader.newLinks();
+    if (known !== undefined) {
+      this.#settings = settingsInForce(known.settings);
+      const { thresholdsPercent, floorSpo2Percent } = this.#settings;
+      this.#thresholds.setThresholds(thresholdsPercent);
+      this.#forecaster.push({ type: 'settings', atMs: this.#nowMs, floorSpo2Percent });
+      this.#forecaster.push({ type: 'learnOn', atMs: this.#nowMs });
+      this.#holds.clear();
+      for (const live of known.holds) this.#holds.set(live.hold.holdId, live);
+      this.#newestHoldId = known.holds.at(-1)?.hold.holdId ?? this.#newestHoldId;
+    }
+    // First, so that nothing is told of alarms that were only found again.
+    this.#alarm({
+      type: 'unwatched',
+      atMs: this.#nowMs,
+      ...(known !== undefined && { known: { ...known, settings: this.#settings } }),
+    });
+    const holds = known?.holds.map(({ hold }) => hold);
+    this.#takeHoldEvents(
+      this.#detector.push({
+        type: 'unwatched',
+        fromMs,
+        toMs: this.#nowMs,
+        ...(holds !== undefined && { known: holds }),
+      }),
+    );
+    this.#takeForecast(this.#forecaster.push({ type: 'advance', atMs: this.#nowMs }));
   }
 
   #alarm(event: AlarmEvent): void {

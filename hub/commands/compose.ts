@@ -15,6 +15,7 @@ import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
 import { ServiceScope } from '../base/service-scope.ts';
+import { systemBootClock } from '../base/system-boot-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
@@ -116,6 +117,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     scope.onClose(() => outputs.close());
     const watchdog = openWatchdog(config, hubOf);
     scope.onClose(() => watchdog?.close());
+    const bootClock = systemBootClock();
     const hub = new Hub({
       clock,
       pageClock: systemClock,
@@ -128,12 +130,16 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       timeScale: config.speed,
       simulated,
       hubSoundCount: () => outputs.soundReadyCount,
+      hubVersion,
+      ...(bootClock !== undefined && { bootClock }),
       ...(watchdog !== undefined && { wentRound: watchdog.wentRound }),
       // A demo that was stopped is no reason to alarm anybody at its next start.
       supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
     hubOf.hub = hub;
     scope.onClose(soundAlarms(hub, outputs));
+    // Before any page can ask: what broke off goes on, or alarms.
+    await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     const review = createReviewThread({
       clock: systemClock,

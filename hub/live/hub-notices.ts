@@ -37,6 +37,12 @@ export class HubNotices {
     this.#changed();
   };
 
+  /** It is not so any more. */
+  withdraw(notice: Said): void {
+    this.#notices = this.#notices.filter((each) => !isSameSaid(each, notice));
+    this.#changed();
+  }
+
   /** The state of a source; empty when all is well with it. */
   ofSource(source: SensorSource, notices: readonly Said[]): void {
     if (notices.length === 0) this.#bySource.delete(source);

@@ -1,8 +1,8 @@
 // Sensors, store, sessions and listeners as one object that a server or a test drives. It decides nothing about signals;
 // it says who may not do what, and makes sure that nothing fails in silence.
 
-import type { Said } from '../../shared/said.ts';
-import type { MonotonicMs, ProcessMs } from '../../shared/units.ts';
+import { type Said, said } from '../../shared/said.ts';
+import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
 import type {
   Athlete,
   AthleteSettings,
@@ -16,6 +16,7 @@ import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { faultSaid, HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
+import type { BootClock } from '../base/ports/boot-clock.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorListener, SensorSource, SensorStatus } from '../base/ports/sensor-source.ts';
@@ -33,15 +34,25 @@ import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
 import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
 import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
-import { interruptedAlarms, lapseAlarm, stoppedAlarm } from './session-lapse.ts';
+import type { TimeNow } from './resume-decision.ts';
+import {
+  type BrokenOff,
+  brokenOffSession,
+  interruptedAlarms,
+  lapseAlarm,
+  resumedAlarm,
+  stoppedAlarm,
+} from './session-lapse.ts';
+import { stayPrefix, wentUnwatched } from './session-rebuild.ts';
 import { SessionRecorder } from './session-recorder.ts';
+import { resumeSession } from './session-resume.ts';
 import {
   noSupervisionMemory,
   type RaisedSupervision,
   Supervision,
   type SupervisionMemory,
 } from './supervision.ts';
-import { TickWatch } from './tick-watch.ts';
+import { type Lapse, TickWatch } from './tick-watch.ts';
 
 /** Commit interval: with `advance` running too, at most this much is lost when the power goes. */
 const commitIntervalMs = 250;
@@ -49,6 +60,8 @@ const commitIntervalMs = 250;
 const advanceIntervalMs = 25;
 /** How often the alarm engine is told which outputs are there: well within the silence after which a page is gone. */
 const outputsIntervalMs = 500;
+/** How often the hub's sign of life is kept: a gap is told to begin at most so much too early. */
+const aliveIntervalMs = 1_000;
 
 export interface HubPorts {
   /** The session's clock: scaled in a demo or a fast replay. */
@@ -72,6 +85,10 @@ export interface HubPorts {
   readonly wentRound?: (monitoring: boolean) => void;
   /** Where alarms that wait for a person outlive the process; nowhere when left out. */
   readonly supervisionMemory?: SupervisionMemory;
+  /** Left out where the system has no such clock. */
+  readonly bootClock?: BootClock;
+  /** A session goes on by itself only under the version that began it. */
+  readonly hubVersion?: string;
 }
 
 export class Hub {
@@ -92,6 +109,7 @@ export class Hub {
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
   #live: LiveSession | null = null;
+  #prepared = false;
 
   constructor(ports: HubPorts) {
     this.#ports = ports;
@@ -123,19 +141,34 @@ export class Hub {
     this.#events.subscribe((event) => this.#callForOutputs(event));
   }
 
-  /** Begins listening to the sensors. When a source fails, everything begun is stopped again. */
-  async start(): Promise<void> {
-    const { sources, store } = this.#ports;
-    const scope = this.#services;
+  /**
+   * What earlier processes left: raises alarms for what broke off, and goes on with a session where that is right. To be done
+   * before any page is let in, so that none finds the hub watching nobody; `start` does it where nobody has.
+   */
+  async prepare(): Promise<void> {
+    if (this.#prepared) return;
+    this.#prepared = true;
+    const { store } = this.#ports;
     const recorded = (await store.listSessions()).map(({ session }) => session);
-    for (const alarm of await interruptedAlarms(store, recorded)) this.#supervision.raise(alarm);
     for (const { status, sessionId } of recorded)
       if (status === 'ended') this.#endedSessionIds.add(sessionId);
+    const decidedId = this.#ports.supervisionMemory?.decidedSessionId() ?? null;
+    for (const alarm of await interruptedAlarms(store, recorded, decidedId)) this.#supervision.raise(alarm);
+    const brokenOff = brokenOffSession(this.#supervision.alarms, recorded);
+    if (brokenOff !== undefined) await this.#resume(brokenOff);
+  }
+
+  /** Begins listening to the sensors. When a source fails, everything begun is stopped again. */
+  async start(): Promise<void> {
+    const { sources } = this.#ports;
+    const scope = this.#services;
+    await this.prepare();
     // Opened first, closed last: what came until the sources have stopped is committed.
     scope.onClose(() => this.#recorder.commit());
     scope.onClose(this.pageClock.every(commitIntervalMs, () => this.#recorder.commit()));
     scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#goRound()));
     scope.onClose(this.pageClock.every(outputsIntervalMs, () => this.#tellOutputs()));
+    scope.onClose(this.pageClock.every(aliveIntervalMs, () => this.#keepAlive()));
     try {
       for (const source of sources) {
         source.setWantedSensors?.(this.#registry.assignedSensorIds());
@@ -213,6 +246,7 @@ export class Hub {
     this.#live = live;
     this.#supervision.watchedAgain(session.athleteIds);
     this.publish({ type: 'sessionStarted', session });
+    this.#keepAlive();
     for (const { sensors } of start.athletes) for (const sensor of sensors) live.link(sensor, session.zeroMs);
     for (const source of this.#ports.sources) source.sessionStarted?.(session.zeroMs);
     return ok(session);
@@ -222,6 +256,8 @@ export class Hub {
   endSession(ending: SessionEnding = 'person'): Result<Session, Refusal> {
     const live = this.#live;
     if (live === null) return failed<Refusal>(refusals.noSession);
+    // First of all: should the hub die now, the next one must not go on with it.
+    if (ending === 'person' || ending === 'dataEnded') this.#noteDecided(live.session.sessionId);
     const endedAtMs = this.#present();
     // What was due may have ended the session already: a replay that came to its end.
     if (this.#live !== live) return ok(live.session);
@@ -249,7 +285,7 @@ export class Hub {
       // What was due may have ended the session.
       if (this.#live !== live) return failed<Refusal>(refusals.noSession);
       const stays = live.staysOf(athleteId);
-      const options = { startAtMs: live.toSessionMs(now), idPrefix: stays === 0 ? '' : `stay-${stays + 1}-` };
+      const options = { startAtMs: live.toSessionMs(now), idPrefix: stayPrefix(stays + 1) };
       live.join(this.#monitored(athlete, options), now, by);
       this.#supervision.watchedAgain(live.session.athleteIds);
       return ok<true>(true);
@@ -269,12 +305,11 @@ export class Hub {
 
   /** A plan says when a hold is to begin; without a session nothing follows. Not stored: the plan's run is. */
   expectHold(athleteId: string, startAtMs: ProcessMs, toleranceMs: number): void {
-    this.#push(athleteId, (live, atMs) => ({
-      type: 'schedule',
-      atMs,
-      startAtMs: live.toSessionMs(startAtMs),
-      toleranceMs,
-    }));
+    this.#push(athleteId, (live, atMs) => {
+      const schedule = { atMs, startAtMs: live.toSessionMs(startAtMs), toleranceMs };
+      this.#recorder.scheduled({ athleteId, ...schedule });
+      return { type: 'schedule', ...schedule };
+    });
   }
 
   addMark(request: MarkRequest): Result<SessionMark, Refusal> {
@@ -397,6 +432,9 @@ export class Hub {
   }
 
   acknowledgeSupervision(alarmIds: readonly string[]): Result<true, Refusal> {
+    for (const { alarmId, kind, session } of this.#supervision.alarms)
+      if (kind === 'monitoringStopped' && session !== null && alarmIds.includes(alarmId))
+        this.#noteDecided(session.sessionId);
     this.#supervision.acknowledge(alarmIds);
     return ok(true);
   }
@@ -419,12 +457,102 @@ export class Hub {
   readonly #stateChanged = (): void => this.publish({ type: 'hubStateChanged' });
 
   #goRound(): void {
-    const lapse = this.#ticks.look(this.pageClock.nowMs(), this.pageClock.wallNowMs());
-    const { session } = this;
-    if (lapse !== null && session !== null)
-      this.#supervision.raise(lapseAlarm(lapse, session, this.#athletes.list(), this.pageClock.wallNowMs()));
+    const lapse = this.#ticks.look({
+      nowMs: this.pageClock.nowMs(),
+      wallMs: this.pageClock.wallNowMs(),
+      bootMs: this.#ports.bootClock?.sinceBootMs(),
+    });
+    if (lapse !== null && this.#live !== null) this.#lapsed(lapse, this.#live);
     this.#live?.advance(this.#present());
-    this.#ports.wentRound?.(session !== null);
+    this.#ports.wentRound?.(this.#live !== null);
+  }
+
+  /** Nobody was watched for a while, or the clock was set: the recording tells it, and a person is told. */
+  #lapsed(lapse: Lapse, live: LiveSession): void {
+    const wallNowMs = this.pageClock.wallNowMs();
+    if (lapse.type === 'unwatched') {
+      const nowMs = live.toSessionMs(this.clock.nowMs());
+      const [shiftMs, passedMs] = [lapse.stoodMs, lapse.durationMs].map((ms) => ms * this.timeScale) as [
+        number,
+        number,
+      ];
+      const toMs = monotonicMs(nowMs + shiftMs);
+      const fromMs = monotonicMs(Math.max(0, toMs - passedMs));
+      const fromWallMs = wallMs(wallNowMs - lapse.durationMs);
+      live.passUnwatched({ fromMs, toMs, fromWallMs, toWallMs: wallNowMs, cause: lapse.cause }, shiftMs);
+    }
+    this.#keepAlive();
+    this.#supervision.raise(lapseAlarm(lapse, live.session, this.#athletes.list(), wallNowMs));
+  }
+
+  #timeNow(): TimeNow {
+    const { bootClock } = this.#ports;
+    return {
+      wallMs: this.pageClock.wallNowMs(),
+      boot: bootClock && { bootId: bootClock.bootId, bootMs: bootClock.sinceBootMs() },
+    };
+  }
+
+  #keepAlive(): void {
+    const atMs = this.sessionNowMs;
+    if (atMs === null) return;
+    const { wallMs: nowWallMs, boot } = this.#timeNow();
+    this.#recorder.alive({
+      atMs,
+      wallMs: nowWallMs,
+      bootId: boot?.bootId ?? null,
+      bootMs: boot?.bootMs ?? 0,
+    });
+  }
+
+  #noteDecided(sessionId: string): void {
+    try {
+      this.#ports.supervisionMemory?.noteDecided(sessionId);
+    } catch (error) {
+      this.#ports.log.error('what a person decided of a session could not be noted', error);
+    }
+  }
+
+  /** Goes on with a session that broke off, or says beside its alarm why a person has to. */
+  async #resume(brokenOff: BrokenOff): Promise<void> {
+    const { store, log, createPipeline, sources, hubVersion = 'unknown', makeId } = this.#ports;
+    const resumed = await resumeSession(brokenOff, {
+      store,
+      log,
+      createPipeline,
+      athletes: this.#athletes.list(),
+      hubVersion,
+      dataOfTheHub: this.simulated || sources.some((source) => source.sessionStarted !== undefined),
+      timeNow: () => this.#timeNow(),
+      processNowMs: () => this.clock.nowMs(),
+      record: (stored, gap) => this.#recorder.resume(stored, gap),
+    });
+    if (!resumed.ok) {
+      this.#supervision.raise({ ...brokenOff.alarm, reason: resumed.reason });
+      return;
+    }
+    const { session, span, stays, athletes } = resumed.value;
+    const members = athletes.map(
+      ({ athlete, pipeline, told }) =>
+        new MonitoredAthlete(athlete, pipeline, this.#registry, this.publish, told),
+    );
+    this.#live = new LiveSession({
+      session,
+      registry: this.#registry,
+      publish: this.publish,
+      makeId,
+      stays,
+      athletes: members,
+    });
+    this.#endedSessionIds.delete(session.sessionId);
+    const samples = new Map(athletes.map(({ athlete, samples: own }) => [athlete.athleteId, own]));
+    this.publish({ type: 'sessionResumed', session, span, samples });
+    athletes.forEach(({ known }, index) => members[index]!.push(wentUnwatched(span, known)));
+    this.#keepAlive();
+    // The new alarm before the old one goes, so that nothing is quiet between the two.
+    this.#supervision.raise(resumedAlarm(session, this.#athletes.list(), span));
+    this.#supervision.watchedAgain(session.athleteIds);
+    this.#notices.withdraw(said('notice.interrupted'));
   }
 
   /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */
@@ -482,6 +610,7 @@ export class Hub {
       source: notReal === 'simulated' || notReal === 'replay' ? notReal : 'live',
       title: title.trim(),
       athleteIds: athletes.map(({ athleteId }) => athleteId),
+      unwatched: [],
     };
   }
 
@@ -498,6 +627,7 @@ export class Hub {
         sensors: this.#registry.sensorsOf(athlete.athleteId),
       })),
       profiles: this.#ports.profiles ?? [],
+      madeBy: this.#ports.hubVersion ?? 'unknown',
     };
   }
 

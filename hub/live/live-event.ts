@@ -4,7 +4,7 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
-import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm } from '../../shared/views.ts';
+import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm, UnwatchedSpan } from '../../shared/views.ts';
 import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
@@ -23,6 +23,8 @@ export interface Session {
   readonly source: SessionView['source'];
   readonly title: string;
   readonly athleteIds: readonly string[];
+  /** Stretches in which nobody was watched, in order of time. */
+  readonly unwatched: readonly UnwatchedSpan[];
 }
 
 /** Why a session ended: a person's will and the end of a replayed recording are no alarm, anything else is. */
@@ -40,6 +42,8 @@ export interface SessionMark {
   readonly kind: MarkKind;
   readonly atMs: MonotonicMs;
   readonly text: string | undefined;
+  /** When it was made, at `atMs` or later. */
+  readonly saidAtMs: MonotonicMs;
 }
 
 /** The sound that is to be made for one athlete now. */
@@ -64,6 +68,23 @@ interface OfAthlete {
 
 export type LiveEvent =
   | { readonly type: 'sessionStarted'; readonly session: Session }
+  /**
+   * A session that an earlier process left is recorded on, `span` of it unwatched. `samples`: the last minutes before that,
+   * by athlete.
+   */
+  | {
+      readonly type: 'sessionResumed';
+      readonly session: Session;
+      readonly span: UnwatchedSpan;
+      readonly samples: ReadonlyMap<string, readonly Sample[]>;
+    }
+  /** Nobody was watched in `span`. The session's time has been put forward by `shiftMs` against the process's. */
+  | {
+      readonly type: 'unwatched';
+      readonly session: Session;
+      readonly span: UnwatchedSpan;
+      readonly shiftMs: number;
+    }
   | { readonly type: 'sessionEnded'; readonly session: Session; readonly atMs: MonotonicMs }
   /** Somebody comes to the session that runs, and is monitored from now on. `session` as it is with them. */
   | (OfAthlete & {
@@ -107,6 +128,7 @@ export type LiveEvent =
       readonly type: 'mark';
       readonly mark: SessionMark;
       readonly removed: boolean;
+      readonly atMs: MonotonicMs;
       /** Of the page that asked for it; undefined for any other cause. */
       readonly requestId: string | undefined;
     }

@@ -3,8 +3,8 @@
 
 import { said } from '../../shared/said.ts';
 import type { MarkKind } from '../../shared/schema-parts.ts';
-import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
-import type { Athlete, HoldFeeling } from '../../shared/views.ts';
+import { type MonotonicMs, monotonicMs, type ProcessMs, processMs, wallMs } from '../../shared/units.ts';
+import type { Athlete, HoldFeeling, UnwatchedSpan } from '../../shared/views.ts';
 import type { PipelineEvent } from '../../src/pipeline.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import type { SensorPacket, SensorStatus } from '../base/ports/sensor-source.ts';
@@ -35,6 +35,8 @@ const momentMs = 1 / 8;
 export interface LiveSessionParts {
   readonly session: Session;
   readonly athletes: readonly MonitoredAthlete[];
+  /** How often each has come already, where an earlier process began the session. */
+  readonly stays?: ReadonlyMap<string, number>;
   readonly registry: SensorRegistry;
   readonly publish: LiveListener;
   readonly makeId: () => string;
@@ -54,6 +56,7 @@ export class LiveSession {
     this.#parts = parts;
     this.#session = parts.session;
     for (const { athlete } of parts.athletes) this.#stays.set(athlete.athleteId, 1);
+    for (const [athleteId, stays] of parts.stays ?? []) this.#stays.set(athleteId, stays);
     this.#athletes = new Map(parts.athletes.map((one) => [one.athlete.athleteId, one]));
   }
 
@@ -182,6 +185,17 @@ export class LiveSession {
     for (const one of this.#athletes.values()) one.push({ type: 'advance', atMs });
   }
 
+  /** Nobody was watched in `span`, which ends now; the session's time goes on by `shiftMs` more than the process's did. */
+  passUnwatched(span: UnwatchedSpan, shiftMs: number): void {
+    const { zeroMs, unwatched } = this.#session;
+    this.#session = { ...this.#session, zeroMs: processMs(zeroMs - shiftMs), unwatched: [...unwatched, span] };
+    this.#parts.publish({ type: 'unwatched', session: this.#session, span, shiftMs });
+    // Of a hub that only stood still, what the sensors sent meanwhile is still to come.
+    if (span.cause === 'hubStalled') return;
+    for (const one of this.#athletes.values())
+      one.push({ type: 'unwatched', fromMs: span.fromMs, atMs: span.toMs });
+  }
+
   /** An event for one athlete; answers whether they are in the session. */
   push(athleteId: string, event: PipelineEvent): Result<true, Refusal> {
     const one = this.#athletes.get(athleteId);
@@ -200,6 +214,7 @@ export class LiveSession {
       kind: request.kind,
       atMs: request.atMs === null || request.atMs > nowMs ? nowMs : request.atMs,
       text: request.text ?? undefined,
+      saidAtMs: nowMs,
     };
     one.addMark(mark, request.requestId);
     return ok(mark);

@@ -21,6 +21,15 @@ export interface AthleteSnapshot extends Omit<PipelineState, 'holds' | 'alarms' 
   readonly sound: AlarmSound;
 }
 
+/** Of a session that another process began: what was told of the athlete. */
+export interface ToldBefore {
+  readonly marks: readonly SessionMark[];
+  readonly feelings: ReadonlyMap<string, HoldFeeling>;
+  readonly holds: readonly LiveHold[];
+}
+
+const nothingTold: ToldBefore = { marks: [], feelings: new Map(), holds: [] };
+
 export class MonitoredAthlete {
   athlete: Athlete;
   readonly #pipeline: Pipeline;
@@ -32,12 +41,21 @@ export class MonitoredAthlete {
   readonly #toldLowestPercent = new Map<string, number | undefined>();
   #learntHoldCount: number;
 
-  constructor(athlete: Athlete, pipeline: Pipeline, registry: SensorRegistry, publish: LiveListener) {
+  constructor(
+    athlete: Athlete,
+    pipeline: Pipeline,
+    registry: SensorRegistry,
+    publish: LiveListener,
+    before: ToldBefore = nothingTold,
+  ) {
     this.athlete = athlete;
     this.#pipeline = pipeline;
     this.#registry = registry;
     this.#publish = publish;
     this.#learntHoldCount = pipeline.prior.holdCount;
+    this.#marks.push(...before.marks);
+    for (const [holdId, feeling] of before.feelings) this.#feelings.set(holdId, feeling);
+    for (const { hold, lowestSpo2 } of before.holds) this.#toldLowestPercent.set(hold.holdId, lowestSpo2?.value);
   }
 
   get snapshot(): AthleteSnapshot {
@@ -60,7 +78,7 @@ export class MonitoredAthlete {
 
   addMark(mark: SessionMark, requestId: string | undefined): void {
     this.#marks.push(mark);
-    this.#publish({ type: 'mark', mark, removed: false, requestId });
+    this.#publish({ type: 'mark', mark, removed: false, atMs: mark.saidAtMs, requestId });
     const { markId, kind, atMs, text } = mark;
     this.push({ type: 'mark', mark: { markId, kind, atMs, ...(text !== undefined && { text }) } });
   }
@@ -71,7 +89,7 @@ export class MonitoredAthlete {
 
   removeMark(mark: SessionMark, atMs: MonotonicMs): void {
     this.#marks.splice(this.#marks.indexOf(mark), 1);
-    this.#publish({ type: 'mark', mark, removed: true, requestId: undefined });
+    this.#publish({ type: 'mark', mark, removed: true, atMs, requestId: undefined });
     this.push({ type: 'markRemoved', atMs, markId: mark.markId });
   }
 

@@ -1,7 +1,7 @@
 // What is told of a session that ended or was broken off without a person's will.
 
 import { type WallMs, wallMs } from '../../shared/units.ts';
-import type { Athlete, SessionView, SupervisionAlarm } from '../../shared/views.ts';
+import type { Athlete, SessionView, SupervisionAlarm, UnwatchedSpan } from '../../shared/views.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Session, SessionEnding } from './live-event.ts';
 import type { RaisedSupervision } from './supervision.ts';
@@ -9,15 +9,26 @@ import type { Lapse } from './tick-watch.ts';
 
 type OfSession = NonNullable<SupervisionAlarm['session']>;
 
-/** Sessions that the end of an earlier process left open: nobody has been watched since. */
+/**
+ * Sessions that the end of an earlier process left open: nobody has been watched since. Also the newest one, where a process
+ * died between closing it in the recorder and telling anybody.
+ */
 export async function interruptedAlarms(
   store: Pick<HubStore, 'interruptedSessionIds' | 'readSession'>,
   recorded: readonly SessionView[],
+  /** A person has ended it or seen its alarm, though the recorder could not write it any more: no alarm. */
+  decidedSessionId: string | null,
 ): Promise<readonly RaisedSupervision[]> {
   const alarms: RaisedSupervision[] = [];
-  for (const { sessionId, startedWallAtMs, endedAtMs, title } of recorded) {
-    if (!store.interruptedSessionIds.includes(sessionId)) continue;
-    const athletes = (await store.readSession(sessionId))?.athletes ?? [];
+  for (const [index, view] of recorded.entries()) {
+    const { sessionId, startedWallAtMs, endedAtMs, title, status } = view;
+    const isNewest = index === 0 && status === 'interrupted';
+    const isOpen = store.interruptedSessionIds.includes(sessionId);
+    if (sessionId === decidedSessionId || !(isOpen || isNewest)) continue;
+    const stored = await store.readSession(sessionId);
+    // Of recordings from before signs of life were kept, nobody noted what a person decided.
+    if (!isOpen && stored?.alive === undefined) continue;
+    const athletes = stored?.athletes ?? [];
     alarms.push({
       kind: 'monitoringStopped',
       priority: 'high',
@@ -29,6 +40,46 @@ export async function interruptedAlarms(
   }
   return alarms;
 }
+
+/** A session that stopped against anyone's will and that nobody has acknowledged or gone on with. */
+export interface BrokenOff {
+  readonly session: SessionView;
+  readonly cause: 'hubDied' | 'hubStopped';
+  readonly alarm: SupervisionAlarm;
+}
+
+/** The newest; also one whose alarm stands from a process before the last, which died before it could go on. */
+export function brokenOffSession(
+  alarms: readonly SupervisionAlarm[],
+  recorded: readonly SessionView[],
+): BrokenOff | undefined {
+  return alarms
+    .flatMap((alarm): BrokenOff[] => {
+      const { kind, cause, acknowledged, session } = alarm;
+      if (kind !== 'monitoringStopped' || acknowledged) return [];
+      if (cause !== 'hubDied' && cause !== 'hubStopped') return [];
+      const stored = recorded.find(({ sessionId }) => sessionId === session?.sessionId);
+      return stored === undefined ? [] : [{ session: stored, cause, alarm }];
+    })
+    .sort((one, other) => other.session.startedWallAtMs - one.session.startedWallAtMs)[0];
+}
+
+/**
+ * The session goes on. Medium: while the hub was away every page alarmed high, and what is wrong now alarms by itself; left is
+ * that somebody looks.
+ */
+export const resumedAlarm = (
+  session: Session,
+  athletes: readonly Athlete[],
+  { fromMs, toMs, toWallMs, cause }: UnwatchedSpan,
+): RaisedSupervision => ({
+  kind: 'monitoringGap',
+  priority: 'medium',
+  cause,
+  atWallMs: toWallMs,
+  durationMs: toMs - fromMs,
+  session: ofSession(session, athletes),
+});
 
 export const stoppedAlarm = (
   session: Session,

@@ -3,13 +3,21 @@
 
 import { type Said, said } from '../../shared/said.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
+import type { UnwatchedSpan } from '../../shared/views.ts';
 import { faultSaid } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore, WritingState } from '../base/ports/hub-store.ts';
 import type { SensorStatus } from '../base/ports/sensor-source.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
-import type { StoredAlarm, StoredChange, StoredSensor } from '../base/ports/stored-session.ts';
+import type {
+  StoredAlarm,
+  StoredAlive,
+  StoredChange,
+  StoredSchedule,
+  StoredSensor,
+  StoredSession,
+} from '../base/ports/stored-session.ts';
 import { toStoredAlarm, toStoredHold, toStoredMark } from '../recorder/to-stored.ts';
 import type { HubNotices } from './hub-notices.ts';
 import type { LiveEvent, Session } from './live-event.ts';
@@ -65,6 +73,34 @@ export class SessionRecorder {
     };
   }
 
+  /** Records on what an earlier process left, with the gap in it. Throws or rejects: then it stays as it is. */
+  async resume(stored: StoredSession, gap: UnwatchedSpan): Promise<void> {
+    const { sessionId } = stored.session;
+    await this.#parts.store.resumeSession(sessionId, gap);
+    this.#written = {
+      sessionId,
+      // In order of time: of one that changed hands, whoever wears it now.
+      worn: new Map(
+        stored.sensors.flatMap((sensor) =>
+          sensor.untilMs === undefined ? [[sensor.sensorId, sensor] as const] : [],
+        ),
+      ),
+      holds: new Map(stored.holds.map((one) => [`${one.athleteId}/${one.hold.holdId}`, one])),
+      alarms: new Map(),
+    };
+  }
+
+  /** That the hub lives, and what the detector was told of a plan: kept for a process that takes the session up again. */
+  alive(alive: StoredAlive): void {
+    const written = this.#written;
+    if (written !== undefined) this.#write(() => this.#parts.store.saveAlive(written.sessionId, alive));
+  }
+
+  scheduled(schedule: StoredSchedule): void {
+    const written = this.#written;
+    if (written !== undefined) this.#write(() => this.#parts.store.saveSchedule(written.sessionId, schedule));
+  }
+
   readonly hear = (event: LiveEvent): void => {
     const written = this.#written;
     if (written === undefined) return;
@@ -76,8 +112,8 @@ export class SessionRecorder {
         this.#commitSoon();
         return;
       case 'mark': {
-        const { mark, removed } = event;
-        this.#write(() => store.saveMark(sessionId, toStoredMark(mark, removed)));
+        const { mark, removed, atMs } = event;
+        this.#write(() => store.saveMark(sessionId, toStoredMark(mark, removed ? atMs : undefined)));
         return;
       }
       case 'hold': {
@@ -122,11 +158,15 @@ export class SessionRecorder {
         );
         return;
       }
+      case 'unwatched':
+        this.#write(() => store.saveUnwatched(sessionId, event.span));
+        return;
       case 'sessionEnded':
         this.#end(event.session);
         return;
       // Found again from the stored bytes, or kept by whoever says it.
       case 'sessionStarted':
+      case 'sessionResumed':
       case 'athletesChanged':
       case 'sample':
       case 'phase':

@@ -12,6 +12,7 @@ const fileSchema = z.object({ version: z.literal(1), alarms: z.array(supervision
 /** A file that cannot be read is as none: an interrupted session is found in the recorder, not here. */
 export function supervisionFileIn(dataDirectory: string): SupervisionMemory {
   const path = join(dataDirectory, 'standing-alarms.json');
+  const decidedPath = join(dataDirectory, 'decided-session');
   return {
     load() {
       if (!existsSync(path)) return [];
@@ -25,6 +26,18 @@ export function supervisionFileIn(dataDirectory: string): SupervisionMemory {
     save(alarms) {
       mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
       replaceFile(path, `${JSON.stringify({ version: 1, alarms }, null, 1)}\n`);
+    },
+    decidedSessionId() {
+      try {
+        return readFileSync(decidedPath, 'utf8').trim() || null;
+      } catch {
+        // None yet, or the file is gone: then the recorder alone says what is over.
+        return null;
+      }
+    },
+    noteDecided(sessionId) {
+      mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
+      replaceFile(decidedPath, `${sessionId}\n`);
     },
   };
 }

@@ -12,10 +12,19 @@ export interface SupervisionMemory {
   load(): readonly SupervisionAlarm[];
   /** May throw what the file system throws. */
   save(alarms: readonly SupervisionAlarm[]): void;
+  /** The last session that a person ended, or whose alarm they have seen: it never goes on by itself. Null when none. */
+  decidedSessionId(): string | null;
+  /** May throw what the file system throws. */
+  noteDecided(sessionId: string): void;
 }
 
 /** Keeps nothing. */
-export const noSupervisionMemory: SupervisionMemory = { load: () => [], save: () => undefined };
+export const noSupervisionMemory: SupervisionMemory = {
+  load: () => [],
+  save: () => undefined,
+  decidedSessionId: () => null,
+  noteDecided: () => undefined,
+};
 
 export type RaisedSupervision = Pick<SupervisionAlarm, 'kind' | 'priority'> &
   Partial<Pick<SupervisionAlarm, 'cause' | 'subject' | 'reason' | 'durationMs' | 'session'>> & {

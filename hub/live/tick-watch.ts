@@ -11,24 +11,40 @@ export type Lapse =
       readonly type: 'unwatched';
       readonly cause: Extract<SupervisionCause, 'slept' | 'hubStalled'>;
       readonly durationMs: number;
+      /** For so much of it the process's clock stood still. */
+      readonly stoodMs: number;
     }
-  | { readonly type: 'clockSetBack'; readonly durationMs: number };
+  | { readonly type: 'clockSet'; readonly durationMs: number };
+
+interface Look {
+  readonly nowMs: ProcessMs;
+  readonly wallMs: WallMs;
+  /** Since the computer's start, sleep counted; undefined where the system has no such clock. */
+  readonly bootMs: number | undefined;
+}
 
 export class TickWatch {
-  #last: { readonly nowMs: ProcessMs; readonly wallMs: WallMs } | undefined;
+  #last: Look | undefined;
 
   /**
-   * Called at every tick. Linux stops the monotonic clock while the computer sleeps, others let it run: a sleep shows
-   * either as a jump of the wall clock against it or as a gap between ticks.
+   * Called at every tick. Linux stops the monotonic clock while the computer sleeps, others let it run: a sleep shows either
+   * as a jump of the clock since boot against it or as a gap between ticks. Without a clock since boot, the wall clock has to
+   * do, of which nobody can tell a sleep from its being set on.
    */
-  look(nowMs: ProcessMs, wallMs: WallMs): Lapse | null {
+  look(look: Look): Lapse | null {
     const last = this.#last;
-    this.#last = { nowMs, wallMs };
+    this.#last = look;
     if (last === undefined) return null;
-    const gapMs = nowMs - last.nowMs;
-    const jumpMs = wallMs - last.wallMs - gapMs;
-    if (jumpMs >= lapseMs) return { type: 'unwatched', cause: 'slept', durationMs: gapMs + jumpMs };
-    if (gapMs >= lapseMs) return { type: 'unwatched', cause: 'hubStalled', durationMs: gapMs };
-    return jumpMs <= -lapseMs ? { type: 'clockSetBack', durationMs: -jumpMs } : null;
+    const gapMs = look.nowMs - last.nowMs;
+    const wallJumpMs = look.wallMs - last.wallMs - gapMs;
+    const sleptMs =
+      look.bootMs === undefined || last.bootMs === undefined
+        ? Math.max(0, wallJumpMs)
+        : look.bootMs - last.bootMs - gapMs;
+    if (sleptMs >= lapseMs)
+      return { type: 'unwatched', cause: 'slept', durationMs: gapMs + sleptMs, stoodMs: sleptMs };
+    if (gapMs >= lapseMs) return { type: 'unwatched', cause: 'hubStalled', durationMs: gapMs, stoodMs: 0 };
+    const setMs = wallJumpMs - Math.max(0, sleptMs);
+    return Math.abs(setMs) >= lapseMs ? { type: 'clockSet', durationMs: Math.abs(setMs) } : null;
   }
 }

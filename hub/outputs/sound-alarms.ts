@@ -33,6 +33,7 @@ export function soundAlarms(hub: Hub, outputs: AlarmOutputs): () => void {
         follow();
         return;
       case 'sessionStarted':
+      case 'sessionResumed':
         outputs.setInUse(true);
         // What was only good to know matters now.
         for (const { name, reason } of outputs.faults) tell(name, reason);

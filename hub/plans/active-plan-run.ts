@@ -33,7 +33,7 @@ export class ActivePlanRun {
   readonly events: PlanRunEvent[];
   readonly #hub: Hub;
   readonly #archive: PlanRunArchive;
-  readonly #zeroMs: number;
+  #zeroMs: number;
   readonly #watched: ReadonlyMap<string, WatchedAthlete>;
   /** By athlete: the planned start that the detector was last told. */
   readonly #expectedAtMs = new Map<string, number>();
@@ -119,6 +119,7 @@ export class ActivePlanRun {
   }
 
   hear(event: LiveEvent): void {
+    if (event.type === 'unwatched' && event.shiftMs > 0) this.#slept(event.shiftMs);
     const watched = 'athleteId' in event ? this.#watched.get(event.athleteId) : undefined;
     if (this.ended || watched === undefined) return;
     const nowMs = this.nowMs;
@@ -137,6 +138,8 @@ export class ActivePlanRun {
         return;
       // Nothing of these is a plan's; those of no athlete don't come here at all.
       case 'sessionStarted':
+      case 'sessionResumed':
+      case 'unwatched':
       case 'sessionEnded':
       case 'athleteJoined':
       case 'athleteLeft':
@@ -155,6 +158,15 @@ export class ActivePlanRun {
       case 'supervisionChanged':
         return;
     }
+  }
+
+  /** The process's clock stood while the computer slept: the run is where the clock says. */
+  #slept(shiftMs: number): void {
+    if (this.ended) return;
+    const fromMs = this.nowMs;
+    this.#zeroMs -= shiftMs;
+    this.#toldAtMs = this.nowMs;
+    this.push({ type: 'away', atMs: this.nowMs, fromMs });
   }
 
   /** The newest readings, whichever sensor they come from (a strap's heart rate, else the oximeter's pulse rate). */

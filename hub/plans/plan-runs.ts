@@ -197,8 +197,11 @@ export class PlanRuns {
     const created = createPlanRun(head.plan, 0, { ...head.options, acceptedWarnings });
     if (!created.ok) return;
     const state = replayPlanRun(created.value, events);
-    // The process's own clock began anew: only the wall clock spans the absence.
-    const elapsedMs = Math.max(state.nowMs, aliveAtMs, clock.wallNowMs() - head.startedWallAtMs);
+    // The process's own clock began anew: what spans the absence is the session's, where it was taken up, or the wall clock.
+    const { session, sessionNowMs } = hub;
+    const inSession = session !== null && sessionNowMs !== null && head.sessionId === session.sessionId;
+    const nowWallMs = inSession ? session.startedWallAtMs + sessionNowMs : clock.wallNowMs();
+    const elapsedMs = Math.max(state.nowMs, aliveAtMs, nowWallMs - head.startedWallAtMs);
     const fromMs = monotonicMs(Math.max(state.nowMs, aliveAtMs));
     const atMs = monotonicMs(elapsedMs);
     const zeroMs = clock.nowMs() - elapsedMs;

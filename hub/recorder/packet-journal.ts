@@ -51,7 +51,8 @@ export class PacketJournal {
     });
   }
 
-  begin(sessionId: string, sessionNo: number): void {
+  /** `packetCount`: so many of the session's packets are sealed already, where it is taken up again. */
+  begin(sessionId: string, sessionNo: number, packetCount = 0): void {
     this.#recorded.set(sessionId, {
       sessionNo,
       ending: false,
@@ -59,7 +60,7 @@ export class PacketJournal {
       unsealedBytes: 0,
       pending: [],
       pendingBytes: 0,
-      firstUnsealed: 0,
+      firstUnsealed: packetCount,
     });
   }
 

@@ -2,7 +2,7 @@
 
 import { crc32 } from 'node:zlib';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
-import type { SessionView } from '../../shared/views.ts';
+import type { SessionView, UnwatchedSpan } from '../../shared/views.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import { checksumOf } from './row-checksums.ts';
@@ -62,7 +62,17 @@ export interface CorrectionRow {
   readonly checksum: number;
 }
 
-export type EntryKind = 'sensor' | 'mark' | 'hold' | 'alarm' | 'settings' | 'link' | 'change';
+export type EntryKind =
+  | 'sensor'
+  | 'mark'
+  | 'hold'
+  | 'alarm'
+  | 'settings'
+  | 'link'
+  | 'change'
+  | 'schedule'
+  | 'unwatched'
+  | 'alive';
 
 export interface EntryRow {
   readonly entry_no: number;
@@ -103,7 +113,7 @@ export function bodyOf(row: Pick<SessionRow, 'body'>): SessionBody {
   return body.profiles === undefined ? head : { ...head, profiles: body.profiles };
 }
 
-export function viewOf(row: SessionRow): SessionView {
+export function viewOf(row: SessionRow, unwatched: readonly UnwatchedSpan[]): SessionView {
   const { simulated, source, title, athletes } = bodyOf(row);
   return {
     sessionId: row.session_id,
@@ -114,6 +124,7 @@ export function viewOf(row: SessionRow): SessionView {
     source,
     title,
     athleteIds: athletes.map((athlete) => athlete.athleteId),
+    unwatched: [...unwatched],
   };
 }
 

@@ -222,6 +222,29 @@ const migrations: readonly ((database: Database) => void)[] = [
       CREATE INDEX documents_by_athlete ON documents (athlete_id);
     `);
   },
+  // 'schedule', 'unwatched' and 'alive' join the kinds, by which a session can be taken up again.
+  (database) => {
+    const columns = 'entry_no, session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum';
+    database.exec(`
+      ALTER TABLE entries RENAME TO entries_before;
+      CREATE TABLE entries (
+        entry_no INTEGER PRIMARY KEY,
+        session_no INTEGER NOT NULL REFERENCES sessions (session_no) ON DELETE CASCADE,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('sensor', 'mark', 'hold', 'alarm', 'settings', 'link', 'change', 'schedule',
+            'unwatched', 'alive')),
+        entry_key TEXT,
+        athlete_id TEXT,
+        at_ms REAL NOT NULL,
+        withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (session_no, kind, entry_key)
+      ) STRICT;
+      INSERT INTO entries (${columns}) SELECT ${columns} FROM entries_before;
+      DROP TABLE entries_before;
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

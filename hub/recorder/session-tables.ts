@@ -4,13 +4,15 @@
 import type { Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
-import type { Athlete } from '../../shared/views.ts';
+import type { Athlete, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
 import type {
+  StoredAlive,
   StoredCorrection,
   StoredHold,
   StoredMark,
+  StoredSchedule,
   StoredSensor,
   StoredSession,
 } from '../base/ports/stored-session.ts';
@@ -46,8 +48,8 @@ export interface Entry {
 
 type Entries = Pick<
   StoredSession,
-  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents' | 'changes'
->;
+  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents' | 'changes' | 'schedules' | 'alive'
+> & { readonly unwatched: readonly UnwatchedSpan[] };
 
 export class SessionTables {
   readonly #database: Database;
@@ -80,6 +82,20 @@ export class SessionTables {
     return new Map(this.#sql.holdCounts.all().map((row) => [row.session_no, row.count]));
   }
 
+  /** By session number, in order of time. */
+  unwatched(): ReadonlyMap<number, readonly UnwatchedSpan[]> {
+    const spans = new Map<number, UnwatchedSpan[]>();
+    for (const entry of this.#sql.unwatched.all()) {
+      const span =
+        entry.checksum === entryChecksum(entry) ? readEntry('unwatched', JSON.parse(entry.body)) : undefined;
+      if (span === undefined) continue;
+      const known = spans.get(entry.session_no);
+      if (known === undefined) spans.set(entry.session_no, [span]);
+      else known.push(span);
+    }
+    return spans;
+  }
+
   durationOf(row: SessionRow): number {
     return Math.max(row.ended_at_ms ?? 0, this.#sql.lastAt.get({ session: row.session_no })?.last ?? 0);
   }
@@ -94,6 +110,7 @@ export class SessionTables {
       title: start.title,
       athletes: start.athletes.map(({ athlete }) => athlete),
       profiles: start.profiles ?? [],
+      ...(start.madeBy !== undefined && { madeBy: start.madeBy }),
     };
     let sessionNo = 0;
     this.#transactions.write(() => {
@@ -158,6 +175,9 @@ export class SessionTables {
       settings: [],
       link: [],
       change: [],
+      schedule: [],
+      unwatched: [],
+      alive: [],
     };
     for (const entry of this.#sql.entries.all(row.session_no)) {
       const body =
@@ -173,6 +193,9 @@ export class SessionTables {
       settingsChanges: entries.settings,
       linkEvents: entries.link,
       changes: entries.change,
+      schedules: entries.schedule,
+      unwatched: entries.unwatched,
+      alive: entries.alive.at(-1),
     };
   }
 
@@ -289,6 +312,30 @@ export const sensorEntry = (sensor: StoredSensor): Entry => ({
   body: sensor,
 });
 
+export const scheduleEntry = (schedule: StoredSchedule): Entry => ({
+  kind: 'schedule',
+  key: null,
+  athleteId: schedule.athleteId,
+  atMs: schedule.atMs,
+  body: schedule,
+});
+
+export const unwatchedEntry = (span: UnwatchedSpan): Entry => ({
+  kind: 'unwatched',
+  key: String(span.fromMs),
+  athleteId: null,
+  atMs: span.toMs,
+  body: span,
+});
+
+export const aliveEntry = (alive: StoredAlive): Entry => ({
+  kind: 'alive',
+  key: 'alive',
+  athleteId: null,
+  atMs: alive.atMs,
+  body: alive,
+});
+
 type Named<Row> = Omit<Row, 'entry_no'>;
 
 const statementsOf = (database: Database) => ({
@@ -308,6 +355,9 @@ const statementsOf = (database: Database) => ({
   removeSession: prepare(database)<[number]>('DELETE FROM sessions WHERE session_no = ?'),
   entries: prepare(database)<[number], EntryRow>(
     'SELECT * FROM entries WHERE session_no = ? ORDER BY entry_no',
+  ),
+  unwatched: prepare(database)<[], EntryRow>(
+    `SELECT * FROM entries WHERE kind = 'unwatched' ORDER BY session_no, at_ms`,
   ),
   saveEntry: prepare(database)<Named<EntryRow>>(
     `INSERT INTO entries (session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum)

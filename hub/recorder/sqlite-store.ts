@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
-import type { Athlete, AthleteSettings } from '../../shared/views.ts';
+import type { Athlete, AthleteSettings, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import type { ImportedPart, SessionStart } from '../base/ports/session-log.ts';
@@ -13,11 +13,13 @@ import type {
   PacketColumns,
   StoredAlarm,
   StoredChange,
+  StoredAlive,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,
   StoredMark,
   StoredPacket,
+  StoredSchedule,
   StoredSensor,
   StoredSession,
   StoredSessionSummary,
@@ -39,7 +41,15 @@ import {
   viewOf,
 } from './rows.ts';
 import { migrate } from './schema.ts';
-import { holdEntry, markEntry, SessionTables, sensorEntry } from './session-tables.ts';
+import {
+  aliveEntry,
+  holdEntry,
+  markEntry,
+  SessionTables,
+  scheduleEntry,
+  sensorEntry,
+  unwatchedEntry,
+} from './session-tables.ts';
 import { alarmsWithEnds } from './stored-alarm.ts';
 import { SummaryTable } from './summary-table.ts';
 import { type Durability, Transactions } from './transactions.ts';
@@ -177,6 +187,32 @@ export class SqliteStore implements Store {
     });
   }
 
+  resumeSession(sessionId: string, gap: UnwatchedSpan): void {
+    const row = this.#sessions.existing(sessionId);
+    if (row.status === 'recording' || row.packet_count === null)
+      throw new HubError('data.refused', said('data.sessionRecorded'));
+    this.#transactions.write(() => {
+      this.#sessions.saveWithin({ ...row, status: 'recording', ended_at_ms: null, packet_count: null });
+      this.#sessions.putEntryWithin(row.session_no, unwatchedEntry(gap));
+      // They were made of a part of it.
+      for (const { athleteId } of bodyOf(row).athletes)
+        this.#summaries.removeWithin(row.session_no, athleteId);
+    });
+    this.#journal.begin(sessionId, row.session_no, row.packet_count);
+  }
+
+  saveUnwatched(sessionId: string, gap: UnwatchedSpan): void {
+    this.#sessions.saveEntry(sessionId, unwatchedEntry(gap));
+  }
+
+  saveAlive(sessionId: string, alive: StoredAlive): void {
+    this.#sessions.saveEntry(sessionId, aliveEntry(alive));
+  }
+
+  saveSchedule(sessionId: string, schedule: StoredSchedule): void {
+    this.#sessions.saveEntry(sessionId, scheduleEntry(schedule));
+  }
+
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void {
     this.#sessions.saveEntry(sessionId, sensorEntry(sensor));
   }
@@ -282,9 +318,10 @@ export class SqliteStore implements Store {
   listSessions(): readonly StoredSessionSummary[] {
     return this.#transactions.read(() => {
       const holdCounts = this.#sessions.holdCounts();
+      const unwatched = this.#sessions.unwatched();
       const listed = this.#sessions.rows().filter((row) => !isBeingImported(row));
       return listed.map((row) => ({
-        session: viewOf(row),
+        session: viewOf(row, unwatched.get(row.session_no) ?? []),
         athleteNames: bodyOf(row).athletes.map((athlete) => athlete.name),
         holdCount: holdCounts.get(row.session_no) ?? 0,
         durationMs: this.#sessions.durationOf(row),
@@ -297,17 +334,19 @@ export class SqliteStore implements Store {
     if (row === undefined) return undefined;
     return this.#transactions.read(() => {
       const damage: Said[] = [];
-      const { athletes, profiles } = bodyOf(row);
-      const entries = this.#sessions.entriesOf(row, damage);
+      const { athletes, profiles, madeBy } = bodyOf(row);
+      const { unwatched, ...entries } = this.#sessions.entriesOf(row, damage);
+      const session = viewOf(row, unwatched);
       const corrections = this.#sessions.correctionsOf(row, damage);
       for (const piece of this.#journal.pieces(row, 'check'))
         if ('damage' in piece) damage.push(piece.damage);
       return {
-        session: viewOf(row),
+        session,
         athletes,
         profiles,
+        madeBy,
         ...entries,
-        alarms: alarmsWithEnds(entries.alarms, viewOf(row)),
+        alarms: alarmsWithEnds(entries.alarms, session),
         corrections,
         durationMs: this.#sessions.durationOf(row),
         damage,

@@ -13,6 +13,8 @@ import {
   monotonicMsSchema,
   percentSchema,
   qualitySchema,
+  supervisionCauseSchema,
+  wallMsSchema,
 } from '../../shared/schema-parts.ts';
 
 /** Why a link was as it was: a sentence in recordings of before, told in its own words; said by code since. */
@@ -124,7 +126,12 @@ const mark = z.object({
 /** By the kind of a row of a session. */
 const entrySchemas = {
   sensor,
-  mark: z.object({ mark, removed: z.boolean() }),
+  mark: z.object({
+    mark,
+    removed: z.boolean(),
+    saidAtMs: z.optional(monotonicMsSchema),
+    removedAtMs: z.optional(monotonicMsSchema),
+  }),
   hold: z.object({ athleteId: z.string(), hold: keptHold, withdrawn: z.boolean() }),
   alarm: z.object({
     athleteId: z.string(),
@@ -144,6 +151,25 @@ const entrySchemas = {
     change: z.enum(['joined', 'left', 'sensorGiven', 'sensorTaken']),
     sensor: z.nullable(z.object({ sensorId: z.string(), name: z.string() })),
     by: z.string(),
+  }),
+  schedule: z.object({
+    athleteId: z.string(),
+    atMs: monotonicMsSchema,
+    startAtMs: monotonicMsSchema,
+    toleranceMs: z.number(),
+  }),
+  unwatched: z.object({
+    fromMs: monotonicMsSchema,
+    toMs: monotonicMsSchema,
+    fromWallMs: wallMsSchema,
+    toWallMs: wallMsSchema,
+    cause: supervisionCauseSchema,
+  }),
+  alive: z.object({
+    atMs: monotonicMsSchema,
+    wallMs: wallMsSchema,
+    bootId: z.nullable(z.string()),
+    bootMs: z.number(),
   }),
 } as const;
 
@@ -170,6 +196,7 @@ const sessionHead = z.object({
   source: z.enum(['live', 'simulated', 'replay', 'import']),
   title: z.string(),
   athletes: z.array(athlete),
+  madeBy: z.optional(z.string()),
 });
 export type SessionHead = z.output<typeof sessionHead>;
 

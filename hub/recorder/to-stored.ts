@@ -1,5 +1,6 @@
 // From the hub's own values to the shapes the store keeps. Absence becomes null here, at the edge of JSON.
 
+import type { MonotonicMs } from '../../shared/units.ts';
 import type { HoldFeeling, MarkView } from '../../shared/views.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
@@ -77,8 +78,14 @@ export const toStoredAlarm = (athleteId: string, alarm: ActiveAlarm): StoredAlar
 });
 
 export function toStoredMark(
-  mark: Omit<MarkView, 'text'> & { readonly text: string | undefined },
-  removed: boolean,
+  mark: Omit<MarkView, 'text'> & { readonly text: string | undefined; readonly saidAtMs: MonotonicMs },
+  removedAtMs: MonotonicMs | undefined,
 ): StoredMark {
-  return { mark: { ...mark, text: mark.text ?? null }, removed };
+  const { saidAtMs, text, ...kept } = mark;
+  return {
+    mark: { ...kept, text: text ?? null },
+    removed: removedAtMs !== undefined,
+    saidAtMs,
+    ...(removedAtMs !== undefined && { removedAtMs }),
+  };
 }

@@ -137,6 +137,19 @@ export class PageFeed {
         this.#feeds.delete(event.athleteId);
         this.#send(this.#sessionMessage(event.session), null);
         return;
+      case 'sessionResumed':
+        this.#feeds = new Map(event.session.athleteIds.map((athleteId) => [athleteId, newFeed()]));
+        for (const [athleteId, samples] of event.samples) {
+          const memory = this.#feeds.get(athleteId)?.memory;
+          for (const sample of samples) memory?.add(sample);
+          // A page that joins is filled in with them; none was there to be sent them.
+          memory?.takeNew();
+        }
+        this.#send(this.#sessionMessage(event.session), null);
+        return;
+      case 'unwatched':
+        this.#send(this.#sessionMessage(event.session), null);
+        return;
       case 'sessionEnded':
         this.#feeds.clear();
         this.#send(this.#sessionMessage(event.session), null);

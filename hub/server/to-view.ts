@@ -18,9 +18,10 @@ import type { Session, SessionHold, SessionMark } from '../live/live-event.ts';
 import type { AthleteSnapshot } from '../live/monitored-athlete.ts';
 import { toKeptAlarm, toStoredHold, toStoredReading } from '../recorder/to-stored.ts';
 
-export function toSessionView({ zeroMs: _zero, endedAtMs, athleteIds, ...session }: Session): SessionView {
+export function toSessionView({ zeroMs: _zero, endedAtMs, athleteIds, unwatched, ...session }: Session): SessionView {
   return {
     ...session,
+    unwatched: [...unwatched],
     endedAtMs: endedAtMs ?? null,
     status: endedAtMs === undefined ? 'recording' : 'ended',
     athleteIds: [...athleteIds],
@@ -33,7 +34,10 @@ export const toReadout = (sample: Sample | undefined): Readout => toStoredReadin
 export const toHoldView = (hold: SessionHold): HoldView => toStoredHold('', hold).hold;
 export const toAlarmView = (alarm: ActiveAlarm): AlarmView => toKeptAlarm(alarm);
 
-export const toMarkView = (mark: SessionMark): MarkView => ({ ...mark, text: mark.text ?? null });
+export const toMarkView = ({ saidAtMs: _saidAtMs, ...mark }: SessionMark): MarkView => ({
+  ...mark,
+  text: mark.text ?? null,
+});
 
 const clampPercent = (value: number) => percent(Math.min(100, Math.max(0, value)));
 

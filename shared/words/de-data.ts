@@ -62,6 +62,10 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'damage.link': 'Ein Verbindungswechsel dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
   'damage.change':
     'Wer in dieser Aufzeichnung kam, ging oder Sensoren wechselte, ist an einer Stelle beschädigt und wurde weggelassen.',
+  'damage.schedule': 'Ein geplanter Beginn in dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
+  'damage.unwatched':
+    'Eine Strecke dieser Aufzeichnung, in der niemand überwacht wurde, ist beschädigt und wurde ausgelassen.',
+  'damage.alive': 'Das letzte Lebenszeichen dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
   'damage.correction': 'Eine Korrektur dieser Aufzeichnung ist beschädigt und wurde ausgelassen.',
 
   'backup.fileThere': (p) => `${p.path} gibt es schon. Gib der Sicherung einen anderen Namen.`,

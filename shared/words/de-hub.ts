@@ -138,6 +138,18 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'page.unknownForm': 'der Hub hat in einer Form geantwortet, die diese Seite nicht kennt',
   'page.hubStatus': (p) => `der Hub antwortete ${p.status}`,
 
+  'resume.tooLong': (p) =>
+    `Er war länger als ${p.minutes} min fort, deshalb geht es nicht von selbst weiter.`,
+  'resume.timeUnknown':
+    'Wie lange er fort war, ist nicht zu erkennen, deshalb geht es nicht von selbst weiter.',
+  'resume.damaged': 'Die Aufzeichnung ist beschädigt, deshalb geht es nicht von selbst weiter.',
+  'resume.otherVersion':
+    'Das Programm ist in einer anderen Version als zuvor, deshalb geht es nicht von selbst weiter.',
+  'resume.dataOfTheHub':
+    'Daten einer Vorführung oder Wiedergabe beginnen mit dem Hub von vorn, deshalb geht es nicht von selbst weiter.',
+  'resume.athleteGone':
+    'Jemand aus der Sitzung steht nicht mehr auf der Liste, deshalb geht es nicht von selbst weiter.',
+  'resume.notWritten': 'Es kann nicht weiter aufgezeichnet werden, deshalb geht es nicht von selbst weiter.',
   'notice.interrupted':
     'Der Hub wurde während einer Sitzung unterbrochen. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
   'notice.recordingFails': (p) =>

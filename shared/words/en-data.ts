@@ -66,6 +66,9 @@ export const dataWordsInEnglish = {
   'damage.link': 'A change of a link of this recording is damaged and was left out.',
   'damage.change':
     'Who came, went or changed sensors in this recording is damaged in one place and was left out.',
+  'damage.schedule': 'A planned start in this recording is damaged and was left out.',
+  'damage.unwatched': 'A stretch of this recording in which nobody was watched is damaged and was left out.',
+  'damage.alive': 'The last sign of life in this recording is damaged and was left out.',
   'damage.correction': 'A correction of this recording is damaged and was left out.',
 
   'backup.fileThere': (p: Path) => `${p.path} is there already. Give the backup another name.`,

@@ -131,6 +131,14 @@ export const hubWordsInEnglish = {
   'page.unknownForm': 'the hub answered in a form this page does not know',
   'page.hubStatus': (p: { readonly status: number }) => `the hub answered ${p.status}`,
 
+  'resume.tooLong': (p: { readonly minutes: number }) =>
+    `It was away for more than ${p.minutes} min, so it does not go on by itself.`,
+  'resume.timeUnknown': 'How long it was away cannot be told, so it does not go on by itself.',
+  'resume.damaged': 'The recording is damaged, so it does not go on by itself.',
+  'resume.otherVersion': 'The program is another version than before, so it does not go on by itself.',
+  'resume.dataOfTheHub': 'Data of a demo or a replay begin anew with the hub, so it does not go on by itself.',
+  'resume.athleteGone': 'An athlete of the session is no longer on the list, so it does not go on by itself.',
+  'resume.notWritten': 'It cannot be recorded on, so it does not go on by itself.',
   'notice.interrupted':
     'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
   'notice.recordingFails': (p: { readonly reason: string }) =>

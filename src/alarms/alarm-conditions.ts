@@ -28,6 +28,24 @@ export interface AlarmCondition extends AlarmFacts {
   readonly value?: number;
 }
 
+/** The condition that an alarm is of. */
+export function keyOfAlarm({ kind, subject, sensorId }: AlarmFacts): string {
+  if (kind === 'batteryLow') return `batteryLow:${sensorId ?? ''}`;
+  // What is wrong with a sensor changes its kind while it lasts.
+  const isFault =
+    kind === 'sensorLost' ||
+    kind === 'signalPoor' ||
+    kind === 'readingsStale' ||
+    kind === 'readingsFrozen' ||
+    kind === 'readingsImplausible';
+  if (!isFault) return kind;
+  return subject === 'heartRateSensor' ? 'heartRate' : `oximeter:${sensorId ?? ''}`;
+}
+
+/** Kinds that stay until a person has seen them, though their condition has passed. */
+export const isLatching = (kind: AlarmFacts['kind']): boolean =>
+  kind === 'floorBreached' || kind === 'heartRateSuddenFall';
+
 /** Every condition present. */
 export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const present: AlarmCondition[] = [];
@@ -136,7 +154,7 @@ function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly Alarm
       key: 'heartRateSuddenFall',
       kind: 'heartRateSuddenFall',
       priority: 'high',
-      latching: true,
+      latching: isLatching('heartRateSuddenFall'),
       ...valueIfAny(m.lastHeartRateBpm),
     });
   }
@@ -193,7 +211,7 @@ function floorCondition(m: AlarmMonitor): AlarmCondition | null {
     key: 'floorBreached',
     kind: 'floorBreached',
     priority: 'high',
-    latching: true,
+    latching: isLatching('floorBreached'),
     level: Math.max(0, Math.floor((floorPercent - confirmedPercent) / limits.deepeningStepPercent)),
     value: readOf(worst),
     limit: floorPercent,

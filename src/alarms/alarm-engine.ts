@@ -4,7 +4,7 @@
 import type { AlarmKind, AlarmPriority } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { ActiveAlarm, AlarmEvent, EndedAlarm } from './alarm.ts';
-import { type AlarmCondition, conditionsOf } from './alarm-conditions.ts';
+import { type AlarmCondition, conditionsOf, isLatching, keyOfAlarm } from './alarm-conditions.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import {
   type AlarmMonitor,
@@ -109,7 +109,8 @@ export function stepAlarms(
   const nowMs = monotonicMs(monitor.nowMs);
   if (event.type === 'sessionEnded') return endAll(state, monitor, nowMs);
   // A person's action concerns what stood before this moment, so a condition that arises now still sounds.
-  const { state: acted, ended } = act(state, event, nowMs);
+  const before = event.type === 'unwatched' && event.known !== undefined ? adopted(state, event.known) : state;
+  const { state: acted, ended } = act(before, event, nowMs);
   const met = reconcile(acted, monitor, conditionsOf(monitor));
   let next = met.state;
   if (
@@ -126,6 +127,27 @@ export function stepAlarms(
     state: next,
     changed: met.changed || acted !== state || next.audioPausedUntilMs !== state.audioPausedUntilMs,
     ended: ended.length === 0 ? met.ended : [...ended, ...met.ended],
+  };
+}
+
+/** What stood when another process watched stands still, as it was told; what was found since is found again. */
+function adopted(
+  state: AlarmState,
+  known: NonNullable<Extract<AlarmEvent, { type: 'unwatched' }>['known']>,
+): AlarmState {
+  const tracked = known.alarms.map((alarm): Tracked => {
+    const key = keyOfAlarm(alarm);
+    // How deep it had got is known only where it was found again; else a deeper one sounds anew.
+    const level = state.tracked.find((entry) => entry.key === key)?.level ?? 0;
+    return { key, level, latching: isLatching(alarm.kind), alarm };
+  });
+  return {
+    ...state,
+    tracked,
+    alarms: sortedAlarms(tracked),
+    audioPausedUntilMs: null,
+    idPrefix: known.alarmIdPrefix,
+    nextAlarmNumber: 1,
   };
 }
 

@@ -177,6 +177,9 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     case 'settings':
       m.settings = event.settings;
       break;
+    case 'unwatched':
+      if (event.known !== undefined) observeOtherProcess(m, event.known);
+      break;
     case 'acknowledge':
     case 'pauseAudio':
     case 'sessionEnded':
@@ -196,6 +199,19 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
   }
   m.abortSinceMs = abortSince(m);
   return m;
+}
+
+/** Another process watches now: no link and no output is there until it says so. */
+function observeOtherProcess(
+  m: DraftMonitor,
+  { settings, alarms }: NonNullable<Extract<AlarmEvent, { type: 'unwatched' }>['known']>,
+): void {
+  m.settings = settings;
+  m.links = m.links.map((link) => ({ ...link, connected: false }));
+  m.livingPageCount = 0;
+  const wasUnheard = alarms.some(({ kind, conditionPresent }) => kind === 'pageUnresponsive' && conditionPresent);
+  m.outputsKnown = wasUnheard;
+  m.noOutputSinceMs = wasUnheard ? m.nowMs - limits.noOutputMs : null;
 }
 
 /** The newest hold began, was revised or ended. What becomes of an older one changes nothing now. */

@@ -147,6 +147,19 @@ export type AlarmEvent =
       readonly by?: string;
     }
   | { readonly type: 'pauseAudio'; readonly atMs: MonotonicMs; readonly paused: boolean }
+  /**
+   * Nobody watched until now. `known`: the hub is another process than before, these settings are in force, these alarms
+   * stood, and those that follow are numbered after the prefix. No output counts before it has reported again.
+   */
+  | {
+      readonly type: 'unwatched';
+      readonly atMs: MonotonicMs;
+      readonly known?: {
+        readonly settings: SettingsInForce;
+        readonly alarms: readonly ActiveAlarm[];
+        readonly alarmIdPrefix: string;
+      };
+    }
   /** Monitoring is over: every alarm that stands ends with it. */
   | { readonly type: 'sessionEnded'; readonly atMs: MonotonicMs }
   /** Time has passed with nothing new; also drives persistence, staleness and the end of pauses. */

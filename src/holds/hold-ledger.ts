@@ -33,6 +33,10 @@ export const asHold = (working: WorkingHold): Hold => ({
   contractionsAtMs: [...working.contractions],
 });
 
+/** The number in a hold's id; 0 for an id of another make. */
+const numberOf = (holdId: string, prefix: string): number =>
+  holdId.startsWith(prefix) ? Number.parseInt(holdId.slice(prefix.length), 10) || 0 : 0;
+
 const markBoundary = (mark: Mark): Boundary => ({
   atMs: mark.atMs,
   uncertaintyMs: 0,
@@ -55,14 +59,16 @@ export interface HoldLedger {
   withdraw(atMs: number, reason: WithdrawReason): void;
   reviseStart(start: Boundary): void;
   setPhase(phase: Phase, atMs: number): void;
+  /** These holds were told before; they stand. A newer one that was found beside them goes on under a number of its own. */
+  adopt(known: readonly Hold[], nowMs: number): void;
   mark(mark: Mark, nowMs: number): void;
   /** True when the hold under way went with its mark. */
   removeMark(markId: string, nowMs: number): boolean;
 }
 
 /** Makes an empty ledger; `holdIdPrefix` stands before each hold's number. */
-export function createHoldLedger(holdIdPrefix: string): HoldLedger {
-  return new Ledger(holdIdPrefix);
+export function createHoldLedger(holdIdPrefix: string, holdsBefore = 0): HoldLedger {
+  return new Ledger(holdIdPrefix, holdsBefore);
 }
 
 class Ledger implements HoldLedger {
@@ -75,8 +81,9 @@ class Ledger implements HoldLedger {
   #events: HoldEvent[] = [];
   readonly #marks = new Map<string, Mark>();
 
-  constructor(holdIdPrefix: string) {
+  constructor(holdIdPrefix: string, holdsBefore: number) {
     this.#holdIdPrefix = holdIdPrefix;
+    this.#holdCount = holdsBefore;
   }
 
   takeEvents(): HoldEvent[] {
@@ -113,6 +120,61 @@ class Ledger implements HoldLedger {
     if (next === this.phase) return;
     this.phase = next;
     this.#events.push({ type: 'phaseChanged', atMs: monotonicMs(atMs), phase: next });
+  }
+
+  adopt(known: readonly Hold[], nowMs: number): void {
+    const ordered = [...known].sort((a, b) => a.start.atMs - b.start.atMs);
+    const open = ordered.findLast((hold) => hold.end === undefined);
+    const ended = ordered.findLast((hold) => hold.end !== undefined);
+    const found = this.current;
+    for (const { holdId } of known)
+      this.#holdCount = Math.max(this.#holdCount, numberOf(holdId, this.#holdIdPrefix));
+    this.endedCount = ordered.filter((hold) => hold.end !== undefined).length;
+    if (ended !== undefined && this.previous?.holdId !== ended.holdId)
+      this.previous = this.#workingOf(ended, undefined);
+    if (open !== undefined) this.#adoptOpen(open, found);
+    else if (found !== undefined && found.start.atMs <= (ended?.end?.atMs ?? Number.NEGATIVE_INFINITY)) {
+      // It was told to be over.
+      this.#withdrawn(found.holdId, nowMs, 'markRemoved');
+      this.current = undefined;
+      this.setPhase('recovering', nowMs);
+    } else if (found !== undefined) {
+      // Found in the last moment, and never told.
+      this.#holdCount = Math.max(this.#holdCount, known.length) + 1;
+      this.current = { ...found, holdId: `${this.#holdIdPrefix}${this.#holdCount}` };
+      this.#events.push({ type: 'holdStarted', hold: asHold(this.current) });
+    }
+  }
+
+  /** The hold under way keeps its id and its start. */
+  #adoptOpen(open: Hold, found: WorkingHold | undefined): void {
+    if (found?.holdId === open.holdId) {
+      if (found.start.atMs === open.start.atMs) return;
+      found.start = open.start;
+      this.#revised(found);
+      return;
+    }
+    this.current = this.#workingOf(open, found);
+    this.#events.push({ type: 'holdStarted', hold: asHold(this.current) });
+    this.setPhase('holding', open.start.declaredAtMs);
+  }
+
+  #workingOf({ holdId, start, end, contractionsAtMs }: Hold, found: WorkingHold | undefined): WorkingHold {
+    const mark = [...this.#marks.values()].find(
+      ({ kind, atMs }) => kind === 'holdStart' && start.source === 'mark' && atMs === start.atMs,
+    );
+    return {
+      holdId,
+      start,
+      end,
+      contractions: [...contractionsAtMs],
+      startMarkId: mark?.markId ?? (start.source === 'mark' ? `known-${holdId}` : undefined),
+      startSaidAtMs: start.source === 'mark' ? start.declaredAtMs : undefined,
+      endMarkId: undefined,
+      estimatedStart: found?.estimatedStart,
+      estimatedEnd: undefined,
+      probableEnd: found?.probableEnd,
+    };
   }
 
   mark(mark: Mark, nowMs: number): void {

@@ -62,6 +62,16 @@ export type DetectorEvent =
   | { readonly type: 'markRemoved'; readonly markId: string }
   /** A planned hold start, as a prior; `toleranceMs` is how far people usually stray from it. */
   | { readonly type: 'schedule'; readonly startAtMs: MonotonicMs; readonly toleranceMs: number }
+  /**
+   * Nobody watched from `fromMs` to `toMs`: that nothing came says nothing of a hold. `known` are the holds as they were
+   * told until then, of which one may be under way: they stand, whatever was found since.
+   */
+  | {
+      readonly type: 'unwatched';
+      readonly fromMs: MonotonicMs;
+      readonly toMs: MonotonicMs;
+      readonly known?: readonly Hold[];
+    }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
 /** What a detector says. A hold once started is later ended, revised (same id) or withdrawn. */

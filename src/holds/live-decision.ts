@@ -34,9 +34,18 @@ const askAgainRows = 3;
 const unseenMs = 180_000;
 /** Recovery as a phase lasts this long: finger saturation is still falling for up to 40 s (3.27). */
 const recoveringMs = 60_000;
+/**
+ * After a stretch in which nobody watched, a hold under way is not ended by signals for so long: what is believed has to
+ * find its way again, and who is held to be holding is watched at its strictest. Our choice.
+ */
+const settlesAfterMs = 20_000;
 
 export interface LiveDecision {
   row(row: SecondRow, nowMs: number): void;
+  /** A row of which nothing could be seen because nobody watched: nothing is decided by it. */
+  unwatched(row: SecondRow): void;
+  /** Watching goes on; the ledger may know of a hold that this decision did not find. */
+  watchedAgain(nowMs: number): void;
   planned(startAtMs: number, toleranceMs: number): void;
   /** A person marked a start: the signals have not shown that hold yet. */
   startMarked(): void;
@@ -64,6 +73,7 @@ class Decision implements LiveDecision {
   #breathedSince = true;
   #askAt = 0;
   #declaredAtRow = 0;
+  #settledAtMs = 0;
 
   constructor(ledger: HoldLedger, belief: HoldBelief) {
     this.#ledger = ledger;
@@ -81,6 +91,22 @@ class Decision implements LiveDecision {
     if (current !== undefined) this.#followHold(current, row, p, nowMs);
     else if (canTell || isPlannedAt(this.#planned, row.atMs)) this.#perhapsBegin(row, p, nowMs);
     if (this.#ledger.current === undefined) this.#ledger.setPhase(this.#restingPhase(canTell, nowMs), nowMs);
+  }
+
+  unwatched(row: SecondRow): void {
+    this.#belief.push(row);
+    this.#rowsSeen += 1;
+  }
+
+  watchedAgain(nowMs: number): void {
+    this.#settledAtMs = nowMs + settlesAfterMs;
+    const { current } = this.#ledger;
+    if (current === undefined) return;
+    // Found before by signals, or marked: either way it has been said.
+    this.#seen = this.#seen || current.startMarkId === undefined;
+    // Its start stays where it was told: looking back over what nobody saw would move it without cause.
+    this.#declaredAtRow = Number.NEGATIVE_INFINITY;
+    if (this.#unlikelySinceMs !== undefined) this.#unlikelySinceMs = nowMs;
   }
 
   planned(startAtMs: number, toleranceMs: number): void {
@@ -146,6 +172,7 @@ class Decision implements LiveDecision {
     const unlikelySinceMs = this.#unlikelySinceMs;
     if (current.startMarkId !== undefined)
       this.#marked.row(current, { row, closed: p, unlikelySinceMs, seen: this.#seen, nowMs });
+    else if (row.atMs < this.#settledAtMs) return;
     else if (this.#seen && p < endBelow) this.#perhapsEnd(current, row, nowMs);
     else if (!this.#seen && row.atMs - current.start.atMs > unseenMs) this.#endUnseen(current, row, nowMs);
     else if (reviseAtRows.some((rows) => this.#rowsSeen === this.#declaredAtRow + rows))

@@ -9,6 +9,8 @@ import { createLiveDecision } from './live-decision.ts';
 export interface HoldDetectorOptions {
   /** Put before each hold's number, so that ids of several athletes differ. */
   readonly holdIdPrefix?: string;
+  /** So many holds of the session came before the first that it can find. */
+  readonly holdsBefore?: number;
   /** Others than the committed ones are for cross-validation. */
   readonly networks?: LiveNetworks;
 }
@@ -16,7 +18,7 @@ export interface HoldDetectorOptions {
 /** Makes a detector for one athlete. Deterministic; time only comes in with events. */
 export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetector {
   const rows = createSecondRows();
-  const ledger = createHoldLedger(options.holdIdPrefix ?? 'hold-');
+  const ledger = createHoldLedger(options.holdIdPrefix ?? 'hold-', options.holdsBefore);
   const decision = createLiveDecision(ledger, createHoldBelief(options.networks));
   let nowMs = 0;
   const reach = (atMs: number): void => {
@@ -42,6 +44,13 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           break;
         case 'markRemoved':
           if (ledger.removeMark(event.markId, nowMs)) decision.endMarked();
+          break;
+        case 'unwatched':
+          for (const row of rows.advance(event.fromMs)) decision.row(row, nowMs);
+          reach(event.toMs);
+          for (const row of rows.advance(event.toMs)) decision.unwatched(row);
+          if (event.known !== undefined) ledger.adopt(event.known, nowMs);
+          decision.watchedAgain(nowMs);
           break;
         case 'schedule':
           decision.planned(event.startAtMs, event.toleranceMs);

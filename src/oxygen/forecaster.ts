@@ -35,6 +35,8 @@ export type ForecasterEvent =
   /** Somebody said how full the lungs are, of the hold under way, else of the next one; undefined takes it back. */
   | { readonly type: 'lungs'; readonly atMs: MonotonicMs; readonly lungs: HoldLungs | undefined }
   | { readonly type: 'settings'; readonly atMs: MonotonicMs; readonly floorSpo2Percent: number }
+  /** What was told so far had taught its lesson before: from now on holds teach. Only with `taughtBefore`. */
+  | { readonly type: 'learnOn'; readonly atMs: MonotonicMs }
   | { readonly type: 'advance'; readonly atMs: MonotonicMs };
 
 /** What of a `Boundary` counts here. `uncertaintyMs` is one standard deviation; 0 for a mark. */
@@ -44,6 +46,8 @@ export interface ForecasterOptions {
   readonly floorSpo2Percent?: number;
   /** What earlier holds of this athlete taught; the population when left out. */
   readonly prior?: AthletePrior;
+  /** The prior knows already what holds teach until `learnOn`. */
+  readonly taughtBefore?: boolean;
 }
 
 export interface Forecaster {
@@ -155,6 +159,7 @@ export function createForecaster(options: ForecasterOptions = {}): Forecaster {
 class LiveForecaster implements Forecaster {
   #floorPercent: number;
   #prior: AthletePrior;
+  #learns: boolean;
   #nowMs = 0;
   /** Readings of the last minutes, for a hold that is told of late. */
   #recent: Reading[] = [];
@@ -169,6 +174,7 @@ class LiveForecaster implements Forecaster {
   constructor(options: ForecasterOptions) {
     this.#floorPercent = options.floorSpo2Percent ?? floorRangePercent.initial;
     this.#prior = options.prior ?? populationPrior;
+    this.#learns = options.taughtBefore !== true;
   }
 
   get forecast(): Forecast {
@@ -201,6 +207,9 @@ class LiveForecaster implements Forecaster {
         break;
       case 'settings':
         this.#floorPercent = event.floorSpo2Percent;
+        break;
+      case 'learnOn':
+        this.#learns = true;
         break;
       case 'heartRate':
         if (event.quality === 'good') this.#heart.push(this.#nowMs, event.heartRateBpm);
@@ -371,7 +380,7 @@ class LiveForecaster implements Forecaster {
     // A hold with next to no fall or no readings teaches nothing about the fall.
     const seen = hold.posterior.readingCount >= 20 && hold.endMs !== undefined;
     const holdDurationMs = hold.endMs === undefined ? 0 : hold.endMs - hold.startMs;
-    if (seen && !hold.assumed && holdDurationMs >= 15_000) {
+    if (this.#learns && seen && !hold.assumed && holdDurationMs >= 15_000) {
       const lowest = { percent: hold.lowestGood[1], holdDurationMs };
       const surprise = surpriseOf(hold, holdDurationMs / 1000);
       this.#prior = taughtBy(this.#prior, hold.posterior.taught(), lowest, surprise);

@@ -39,6 +39,8 @@ export interface PacketReader {
   read(packet: SensorBytes): ReadPacket;
   /** A new link to a sensor is being made: what was remembered of the one before is void. */
   newLink(sensorId: string): void;
+  /** The same of every sensor. */
+  newLinks(): void;
 }
 
 const none: ReadPacket = { samples: [], missing: [], discards: [], batteryPercent: undefined };
@@ -92,6 +94,11 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
           profileStates.set(key, { ...initialProfileState, counts: state.counts });
         }
       }
+    },
+    newLinks() {
+      for (const timeline of timelines.values()) timeline.reset();
+      for (const [key, state] of profileStates)
+        profileStates.set(key, { ...initialProfileState, counts: state.counts });
     },
   };
 }

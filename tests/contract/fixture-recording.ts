@@ -2,8 +2,15 @@
 
 import type { StoredDocument } from '../../hub/base/ports/documents.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
-import type { StoredChange, StoredCorrection, StoredPacket } from '../../hub/base/ports/stored-session.ts';
-import { monotonicMs } from '../../shared/units.ts';
+import type {
+  StoredAlive,
+  StoredChange,
+  StoredCorrection,
+  StoredPacket,
+  StoredSchedule,
+} from '../../hub/base/ports/stored-session.ts';
+import { monotonicMs, wallMs } from '../../shared/units.ts';
+import type { UnwatchedSpan } from '../../shared/views.ts';
 import { alarm, ana, ben, hold, mark, packet, sensor, settings, startSession } from './store-contract.ts';
 
 /** Two sensors, one with a wave of ten samples in a packet. */
@@ -65,6 +72,27 @@ export const fixtureParticipant: StoredDocument = {
   body: { statements: [] },
 };
 
+/** Kept since version 8. */
+export const fixtureUnwatched: UnwatchedSpan = {
+  fromMs: monotonicMs(20_000),
+  toMs: monotonicMs(24_500),
+  fromWallMs: wallMs(1_790_000_020_000),
+  toWallMs: wallMs(1_790_000_024_500),
+  cause: 'hubDied',
+};
+export const fixtureSchedule: StoredSchedule = {
+  athleteId: 'ana',
+  atMs: monotonicMs(9_000),
+  startAtMs: monotonicMs(11_000),
+  toleranceMs: 8_000,
+};
+export const fixtureAlive: StoredAlive = {
+  atMs: monotonicMs(39_500),
+  wallMs: wallMs(1_790_000_039_500),
+  bootId: 'boot-1',
+  bootMs: 81_250,
+};
+
 /** An ended session with one of everything, and one that was interrupted. */
 export function fillFixture(store: Store): void {
   store.saveAthlete(ana);
@@ -87,6 +115,9 @@ export function fillFixture(store: Store): void {
     detail: null,
   });
   store.saveSessionChange('whole', fixtureChange);
+  store.saveSchedule('whole', fixtureSchedule);
+  store.saveUnwatched('whole', fixtureUnwatched);
+  store.saveAlive('whole', fixtureAlive);
   store.endSession('whole', monotonicMs(40_000));
   store.saveDocument(fixtureDocument);
   store.saveDocument(fixturePrior);

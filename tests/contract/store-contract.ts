@@ -234,6 +234,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         source: 'simulated',
         title: 'Session s1',
         athleteIds: ['ana', 'ben'],
+        unwatched: [],
       });
       expect(stored?.athletes).toEqual([ana, ben]);
       expect(stored?.sensors).toEqual([
@@ -260,6 +261,53 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(await store.listSessions()).toEqual([
         { session: stored?.session, athleteNames: ['Ana Kostić', 'Ben'], holdCount: 2, durationMs: 6_000 },
       ]);
+    });
+
+    test('a session that was broken off is recorded on, with the gap in it', async () => {
+      await startSession(store, 's1');
+      for (let i = 0; i < 50; i++) store.appendPacket('s1', packet('oxi-ana', 100 * i, i));
+      store.commit();
+      store = await subject.reopen(store);
+      // One that does not outlive its process is not found broken off.
+      if (!store.interruptedSessionIds.includes('s1')) await store.endSession('s1', monotonicMs(4_900));
+      const gap = {
+        fromMs: monotonicMs(4_900),
+        toMs: monotonicMs(9_000),
+        fromWallMs: wallMs(1_790_000_004_900),
+        toWallMs: wallMs(1_790_000_009_000),
+        cause: 'hubDied',
+      } as const;
+      await store.resumeSession('s1', gap);
+      for (let i = 90; i < 120; i++) store.appendPacket('s1', packet('oxi-ana', 100 * i, i));
+      store.saveAlive('s1', { atMs: monotonicMs(11_000), wallMs: wallMs(1), bootId: null, bootMs: 3 });
+      store.saveAlive('s1', { atMs: monotonicMs(12_000), wallMs: wallMs(2), bootId: null, bootMs: 4 });
+      store.commit();
+      expect((await store.readSession('s1'))?.session.status).toBe('recording');
+      await store.endSession('s1', monotonicMs(12_000));
+      store = await subject.reopen(store);
+      const stored = await store.readSession('s1');
+      expect(stored?.session).toMatchObject({ status: 'ended', endedAtMs: 12_000, unwatched: [gap] });
+      expect(stored?.alive?.atMs).toBe(12_000);
+      expect(stored?.damage).toEqual([]);
+      const times = (await packetsOf('s1')).map(({ bytes }) => bytes[0]);
+      expect(times).toEqual([
+        ...Array.from({ length: 50 }, (_, i) => i),
+        ...Array.from({ length: 30 }, (_, i) => 90 + i),
+      ]);
+      expect((await store.listSessions())[0]?.session.unwatched).toEqual([gap]);
+    });
+
+    test('what is being recorded, or is not there, is not taken up', async () => {
+      await startSession(store, 's1');
+      const gap = {
+        fromMs: monotonicMs(0),
+        toMs: monotonicMs(1),
+        fromWallMs: wallMs(0),
+        toWallMs: wallMs(1),
+        cause: 'hubDied',
+      } as const;
+      await expect((async () => store.resumeSession('s1', gap))()).rejects.toThrow();
+      await expect((async () => store.resumeSession('none', gap))()).rejects.toThrow();
     });
 
     test('sensor profiles come back with their session, to the byte', async () => {

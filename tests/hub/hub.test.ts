@@ -273,8 +273,9 @@ describe('marks and pages', () => {
     if (!mark.ok) throw new Error('refused');
     expect(hub.removeMark(mark.value.markId)).toMatchObject({ ok: true });
     expect(hub.removeMark(mark.value.markId)).toMatchObject({ ok: false, reason: { code: 'unknownMark' } });
+    const { saidAtMs, ...kept } = mark.value;
     expect(store.readSession(sessionId)!.marks).toEqual([
-      { mark: { ...mark.value, text: null }, removed: true },
+      { mark: { ...kept, text: null }, removed: true, saidAtMs, removedAtMs: saidAtMs },
     ]);
   });
 

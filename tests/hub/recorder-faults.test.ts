@@ -333,7 +333,7 @@ describe('damage', () => {
       attempt(() => {
         const stored = store.readSession(sessionId);
         if (stored === undefined) return;
-        const { session, durationMs: _, damage, profiles: __, ...lists } = stored;
+        const { session, durationMs: _, damage, profiles: __, alive: ___, madeBy: ____, ...lists } = stored;
         complaints.push(...damage.map((each) => inWords(each)));
         lines.add(JSON.stringify([sessionId, session.title, session.athleteIds]));
         for (const [name, list] of Object.entries(lists))

@@ -17,13 +17,16 @@ import {
   sessionViewSchema,
 } from '../../shared/views.ts';
 import {
+  fixtureAlive,
   fixtureChange,
   fixtureCorrection,
   fixtureDocument,
   fixturePackets,
   fixtureParticipant,
   fixturePrior,
+  fixtureSchedule,
   fixtureSummary,
+  fixtureUnwatched,
 } from '../contract/fixture-recording.ts';
 import { samePackets } from '../contract/packet-cases.ts';
 import { alarm, ana, ben, hold, mark, sensor, settings } from '../contract/store-contract.ts';
@@ -60,6 +63,11 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(whole.linkEvents).toHaveLength(1);
     expect(whole.changes).toEqual(Number(version) >= 7 ? [fixtureChange] : []);
     expect(whole.corrections).toEqual(Number(version) >= 3 ? [fixtureCorrection] : []);
+    expect({ schedules: whole.schedules, unwatched: whole.session.unwatched, alive: whole.alive }).toEqual(
+      Number(version) >= 8
+        ? { schedules: [fixtureSchedule], unwatched: [fixtureUnwatched], alive: fixtureAlive }
+        : { schedules: [], unwatched: [], alive: undefined },
+    );
     expect(store.readSession('left-open')?.session).toMatchObject({ status: 'interrupted', endedAtMs: 700 });
 
     expect([...store.listSummaries('ana', fixtureSummary.madeBy)]).toEqual(

@@ -90,6 +90,10 @@ export class World {
   lowSeconds = 0;
   /** Sessions that ended against anyone's will and that no person has seen since. */
   readonly unseenEnds = new Set<string>();
+  /** Sessions that the hub went on with by itself after it was gone, which no person has seen since. */
+  readonly unseenGaps = new Set<string>();
+  /** Sessions that a person ended. */
+  readonly endedByPerson = new Set<string>();
   /** Seconds for which no page has shown its alarms and sounded. */
   unheardSeconds = 0;
   stepCount = 0;
@@ -131,6 +135,8 @@ export class World {
       for (const page of this.pages) if (page.isConnected) this.#receive(page, message);
     });
     await hub.start();
+    const resumedId = hub.session?.sessionId;
+    if (resumedId !== undefined && this.unseenEnds.delete(resumedId)) this.unseenGaps.add(resumedId);
   }
 
   close(): void {
@@ -191,13 +197,14 @@ export class World {
 
   /** Somebody puts aside all that stands on this page. */
   acknowledge({ isConnected, state }: ModelPage): void {
-    const { hub, unseenEnds } = this;
+    const { hub, unseenEnds, unseenGaps } = this;
     if (hub === null || !isConnected) return;
     for (const entry of state.alarmEntries.value) {
       if (entry.type === 'watch') {
         hub.acknowledgeSupervision([entry.alarm.alarmId]);
         const sessionId = entry.alarm.session?.sessionId;
         if (entry.alarm.kind === 'monitoringStopped' && sessionId !== undefined) unseenEnds.delete(sessionId);
+        if (entry.alarm.kind === 'monitoringGap' && sessionId !== undefined) unseenGaps.delete(sessionId);
       } else
         for (const { athleteId, alarmId } of entry.presents)
           if (athleteId !== null) hub.acknowledge(athleteId, [alarmId]);
@@ -286,7 +293,7 @@ export class World {
   #gone(): void {
     this.hub = null;
     this.feed = null;
-    this.lowSeconds = 0;
+    this.lowSeconds = this.unheardSeconds = 0;
     for (const page of this.pages) page.isConnected = false;
   }
 
@@ -311,6 +318,18 @@ export class World {
       );
       promise(alarm?.priority === 'high' && !alarm.acknowledged, `nobody is told that ${sessionId} ended`);
     }
+    for (const sessionId of this.unseenGaps)
+      promise(
+        hub.supervision.some(
+          ({ kind, session, acknowledged }) =>
+            kind === 'monitoringGap' && session?.sessionId === sessionId && !acknowledged,
+        ),
+        `nobody is told that ${sessionId} was unwatched for a while`,
+      );
+    promise(
+      hub.session === null || !this.endedByPerson.has(hub.session.sessionId),
+      'a session that a person ended runs again',
+    );
     if (hub.session === null || hub.session.sessionId !== this.#countedSessionId) return;
     const standing = hub.snapshotOf('mira')?.alarms ?? [];
     if (this.lowSeconds > 4)
@@ -403,7 +422,10 @@ export const happenings: readonly fc.Arbitrary<Step>[] = [
     // A person watches the same people again: what had ended needs no more telling.
     if (started?.ok) unseenEnds.clear();
   }),
-  step('session ends', ({ hub }) => void hub?.endSession()),
+  step('session ends', ({ hub, endedByPerson }) => {
+    const ended = hub?.endSession();
+    if (ended?.ok) endedByPerson.add(ended.value.sessionId);
+  }),
   step(
     'hold starts',
     ({ hub }) => void hub?.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null }),

@@ -56,9 +56,9 @@ function whatHappened(alarm: SupervisionAlarm, text: Messages, say: Say): string
   const cause = words.cause[alarm.cause ?? 'unknown'];
   switch (kind) {
     case 'monitoringStopped':
-      return words.stopped(whom, cause);
+      return `${words.stopped(whom, cause)}${reason === null ? '' : ` ${say(reason)}`}`;
     case 'monitoringGap':
-      return words.gap(whom, duration, cause);
+      return words.gap(whom, duration, words.gapCause[alarm.cause ?? 'unknown']);
     case 'clockChanged':
       return words.clock(duration);
     case 'deviceDropped':

@@ -22,7 +22,7 @@ export const enAlarms = {
   title: {
     monitoringStopped: (time: string) => `Monitoring stopped at ${time}`,
     monitoringGap: (time: string) => `Monitoring broke off until ${time}`,
-    clockChanged: (time: string) => `The computer\u2019s clock was set back at ${time}`,
+    clockChanged: (time: string) => `The computer\u2019s clock was changed at ${time}`,
     deviceDropped: () => 'A device was dropped',
     outputFailed: () => 'An alarm output fails',
     recordingFails: () => 'The recording fails',
@@ -31,6 +31,7 @@ export const enAlarms = {
   aDevice: 'A joined device',
   /** `whom` by name; `cause` is a sentence. */
   stopped: (whom: string, cause: string) => `Nobody has watched ${whom} since. ${cause}`,
+  /** `cause` is a clause. */
   gap: (whom: string, duration: string, cause: string) =>
     `Nobody watched ${whom} for ${duration}: ${cause}. It watches again now.`,
   clock: (duration: string) => `By ${duration}. Monitoring went on; times of day in this recording are off.`,
@@ -42,10 +43,19 @@ export const enAlarms = {
     hubDied: 'The hub ended without warning; what was recorded is kept.',
     hubStopped: 'The hub was stopped while the session ran.',
     diskFault: 'The disk failed.',
-    slept: 'the computer slept, or its clock was set on',
-    hubStalled: 'the hub stood still',
+    slept: 'The computer slept.',
+    hubStalled: 'The hub stood still.',
     unknown: 'The hub no longer runs the session.',
   } satisfies Record<SupervisionCause | 'unknown', string>,
+  gapCause: {
+    hubDied: 'the hub ended without warning and has taken the session up again',
+    hubStopped: 'the hub was stopped and has taken the session up again',
+    diskFault: 'the disk failed',
+    slept: 'the computer slept',
+    hubStalled: 'the hub stood still',
+    unknown: 'the hub was away',
+  } satisfies Record<SupervisionCause | 'unknown', string>,
+  endSession: 'End the session',
   todo: {
     monitoringStopped: 'See that they are well. Then go on, or acknowledge.',
     monitoringGap: 'See that they are well, then acknowledge.',

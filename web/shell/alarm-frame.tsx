@@ -233,6 +233,7 @@ function AthleteActions({ entry }: { readonly entry: AthleteEntry }) {
 function WatchActions({ entry }: { readonly entry: WatchEntry }) {
   const { text, hub, commands, router } = useApp();
   const { kind, session } = entry.alarm;
+  if (kind === 'monitoringGap' && session?.sessionId === hub.session.value?.sessionId) return <EndSession />;
   if (kind !== 'monitoringStopped' || session === null) return null;
   const { athletes, title, sessionId } = session;
   const recording = (
@@ -255,6 +256,17 @@ function WatchActions({ entry }: { readonly entry: WatchEntry }) {
       </button>
       {recording}
     </>
+  );
+}
+
+/** A session that went on by itself is turned off with one tap. */
+function EndSession() {
+  const { text, hub, commands } = useApp();
+  if (!hub.recording.value || hub.role.value !== 'coach') return null;
+  return (
+    <button type="button" class="button alarm-button" onClick={() => commands.endSession()}>
+      {text.frame.endSession}
+    </button>
   );
 }
 

@@ -60,13 +60,18 @@ export interface WritingState {
 export interface HubStore
   extends Omit<Athletes, 'eraseAthlete'>,
     Documents,
-    Omit<SessionLog, 'startSession' | 'endSession' | 'appendImported' | 'addCorrection'>,
+    Omit<
+      SessionLog,
+      'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'
+    >,
     RecordingsLater,
     Later<Summaries>,
     Later<Pick<SessionLog, 'addCorrection'>>,
     Later<Pick<Athletes, 'eraseAthlete'>> {
   /** May throw or reject: then there is no such session. */
   startSession(start: SessionStart): Awaitable<void>;
+  /** May throw or reject: then it stays over. */
+  resumeSession(...args: Parameters<SessionLog['resumeSession']>): Awaitable<void>;
   endSession(...args: Parameters<SessionLog['endSession']>): Awaitable<void>;
   appendImported(sessionId: string, part: ImportedPart): Awaitable<void>;
   readonly interruptedSessionIds: readonly string[];

@@ -1,17 +1,19 @@
 // What a running session, an import and a correction write to. Raw packets first, then what was concluded.
 
 import type { MonotonicMs, WallMs } from '../../../shared/units.ts';
-import type { Athlete, AthleteSettings, SessionView } from '../../../shared/views.ts';
+import type { Athlete, AthleteSettings, SessionView, UnwatchedSpan } from '../../../shared/views.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from './sensor-source.ts';
 import type {
   StoredAlarm,
   StoredChange,
+  StoredAlive,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,
   StoredMark,
   StoredPacket,
+  StoredSchedule,
   StoredSensor,
 } from './stored-session.ts';
 
@@ -25,6 +27,8 @@ export interface SessionStart {
   readonly athletes: readonly { readonly athlete: Athlete; readonly sensors: readonly SensorStatus[] }[];
   /** By which sensors with a protocol of their own are read in this session; none when left out. */
   readonly profiles?: readonly SensorProfile[];
+  /** The version of the hub. */
+  readonly madeBy?: string;
 }
 
 /** Packets sealed elsewhere (recorder/packet-chunk.ts), and what stands beside them. */
@@ -49,6 +53,16 @@ export interface SessionLog {
   /** A part of a session being imported, in one transaction. Its packets come after those of the parts before. */
   appendImported(sessionId: string, part: ImportedPart): void;
   endSession(sessionId: string, endedAtMs: MonotonicMs): void;
+  /**
+   * Takes up a session that is over, in one transaction with the gap in it: it is recorded on, its packets after those
+   * that are there. Throws `data.refused` for one that is not there or is being recorded.
+   */
+  resumeSession(sessionId: string, gap: UnwatchedSpan): void;
+  /** Nobody was watched from one time of a session to another; one that begins where another does replaces it. */
+  saveUnwatched(sessionId: string, gap: UnwatchedSpan): void;
+  /** Replaces the last sign of life. */
+  saveAlive(sessionId: string, alive: StoredAlive): void;
+  saveSchedule(sessionId: string, schedule: StoredSchedule): void;
   /** A sensor that joined, or changed hands or name, after the session began. */
   saveSessionSensor(sessionId: string, sensor: StoredSensor): void;
   /** Somebody who comes to the session while it runs; nothing new of one who is in its head already. */

@@ -45,9 +45,30 @@ export interface StoredCorrection {
   readonly step: CorrectionStep;
 }
 
+/** `saidAtMs` and `removedAtMs`: when it was made and taken back, in session time; not kept in recordings of before. */
 export interface StoredMark {
   readonly mark: MarkView;
   readonly removed: boolean;
+  readonly saidAtMs?: MonotonicMs | undefined;
+  readonly removedAtMs?: MonotonicMs | undefined;
+}
+
+/** A planned start of a hold, as the detector was told of it at `atMs`. */
+export interface StoredSchedule {
+  readonly athleteId: string;
+  readonly atMs: MonotonicMs;
+  readonly startAtMs: MonotonicMs;
+  readonly toleranceMs: number;
+}
+
+/** That the hub was alive: what a later process places its own time by. */
+export interface StoredAlive {
+  readonly atMs: MonotonicMs;
+  readonly wallMs: WallMs;
+  /** Names one start of the computer; null where the system names none. */
+  readonly bootId: string | null;
+  /** Since that start, counting sleep. */
+  readonly bootMs: number;
 }
 
 /** A span of a sensor's silence or of a lost link. */
@@ -96,6 +117,12 @@ export interface StoredSession {
   readonly linkEvents: readonly StoredLinkEvent[];
   /** In the order they happened. */
   readonly changes: readonly StoredChange[];
+  /** What the detector was told of a plan, in order. */
+  readonly schedules: readonly StoredSchedule[];
+  /** The last sign of life of the hub that recorded it; undefined for sessions from before these were kept. */
+  readonly alive: StoredAlive | undefined;
+  /** The version of the hub that began it; undefined for sessions from before it was kept. */
+  readonly madeBy: string | undefined;
   /** In the order they were made. */
   readonly corrections: readonly StoredCorrection[];
   /** Time of the last committed packet or event. */

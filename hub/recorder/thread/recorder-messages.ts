@@ -16,6 +16,9 @@ export type WriteMethod =
   | 'saveSessionSensor'
   | 'addSessionAthlete'
   | 'saveSessionChange'
+  | 'saveUnwatched'
+  | 'saveAlive'
+  | 'saveSchedule'
   | 'endSession'
   | 'saveAthlete'
   | 'removeAthlete'
@@ -26,6 +29,7 @@ export type WriteMethod =
 /** Answered once, with a value or a fault. */
 export type CallMethod =
   | 'startSession'
+  | 'resumeSession'
   | 'endSession'
   | 'appendImported'
   | 'addCorrection'

@@ -176,6 +176,18 @@ class ThreadedStore implements HubStore {
     });
   }
 
+  /** Throws at once while writing is known to fail. */
+  resumeSession(...args: ArgsOf<'resumeSession'>): Promise<void> {
+    if (this.#fault !== null) throw this.#fault;
+    const [sessionId] = args;
+    this.#recording.set(sessionId, { title: sessionId, isImport: false });
+    this.#newestSession = sessionId;
+    return this.#call('resumeSession', args).catch((error: unknown) => {
+      this.#recording.delete(sessionId);
+      throw error;
+    });
+  }
+
   /** What is to be written before it is; an import is whole when this resolves. */
   endSession(sessionId: string, endedAtMs: MonotonicMs): Promise<void> | undefined {
     const { isImport } = this.#existing(sessionId);
@@ -202,6 +214,9 @@ class ThreadedStore implements HubStore {
   saveSessionSensor = (...args: ArgsOf<'saveSessionSensor'>): void => this.#write('saveSessionSensor', args);
   addSessionAthlete = (...args: ArgsOf<'addSessionAthlete'>): void => this.#write('addSessionAthlete', args);
   saveSessionChange = (...args: ArgsOf<'saveSessionChange'>): void => this.#write('saveSessionChange', args);
+  saveUnwatched = (...args: ArgsOf<'saveUnwatched'>): void => this.#write('saveUnwatched', args);
+  saveAlive = (...args: ArgsOf<'saveAlive'>): void => this.#write('saveAlive', args);
+  saveSchedule = (...args: ArgsOf<'saveSchedule'>): void => this.#write('saveSchedule', args);
   saveMark = (...args: ArgsOf<'saveMark'>): void => this.#write('saveMark', args);
   saveHold = (...args: ArgsOf<'saveHold'>): void => this.#write('saveHold', args);
   saveAlarm = (...args: ArgsOf<'saveAlarm'>): void => this.#write('saveAlarm', args);
