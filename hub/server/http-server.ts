@@ -71,6 +71,7 @@ import { holdRoutes } from './routes/holds.ts';
 import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
 import { ownPersonRoutes } from './routes/own-person.ts';
+import { metricRoutes } from './routes/metrics.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
@@ -82,6 +83,7 @@ import { type SocketServer, serveSockets } from './sockets.ts';
 
 const routeModules: readonly RouteModule[] = [
   healthRoutes,
+  metricRoutes,
   athleteRoutes,
   sensorRoutes,
   sessionPeopleRoutes,
