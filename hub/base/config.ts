@@ -18,6 +18,10 @@ const wholeNumber = (least: number, most: number) =>
     .min(least, { error: settingFaults.range(least, most) })
     .max(most, { error: settingFaults.range(least, most) });
 
+/** "30 https://example.invalid/call, 90 /usr/local/bin/ring": seconds from 5 to 999 and an address or a program each. */
+const escalationList =
+  /^\s*(?:[5-9]|[1-9]\d{1,2})\s+[^,\s][^,]*(?:,\s*(?:[5-9]|[1-9]\d{1,2})\s+[^,\s][^,]*)*$/;
+
 const configSchema = z.strictObject({
   port: wholeNumber(0, 65_535).default(7410),
   host: z.string().min(1).default('127.0.0.1'),
@@ -43,6 +47,17 @@ const configSchema = z.strictObject({
   'alarm-webhook': z.url({ error: settingFaults.webAddress }).optional(),
   'alarm-webhook-secret': z.string().min(16, { error: settingFaults.secret }).optional(),
   'alarm-beacon': wholeNumber(5, 3_600).default(60),
+  'alarm-names': trueOrFalse.default(false),
+  'alarm-escalation': z.string().regex(escalationList, { error: settingFaults.escalation }).optional(),
+  mqtt: z.url({ protocol: /^mqtts?$/, error: settingFaults.broker }).optional(),
+  'mqtt-topic': z
+    .string()
+    .regex(/^[^\s+#/]+(\/[^\s+#/]+)*$/, { error: settingFaults.topic })
+    .default('slackwater'),
+  'mqtt-discovery': z
+    .string()
+    .regex(/^[^\s+#/]+$/, { error: settingFaults.topic })
+    .optional(),
 });
 
 /** The hub's settings, checked. `data` is absolute. */
@@ -116,7 +131,7 @@ export function readConfig(
   };
 }
 
-const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'watchdog']);
+const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'alarm-names', 'watchdog']);
 
 /** Writes "--open false" and "--open=false" as "--no-open": what a settings file says, a person may type. */
 function withoutTruthValues(argv: readonly string[]): string[] {

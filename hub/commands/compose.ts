@@ -137,7 +137,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       supervisionMemory: simulated ? noSupervisionMemory : supervisionFileIn(config.data),
     });
     hubOf.hub = hub;
-    scope.onClose(soundAlarms(hub, outputs));
+    scope.onClose(soundAlarms(hub, outputs, config['alarm-names']));
     // Before any page can ask: what broke off goes on, or alarms.
     await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });

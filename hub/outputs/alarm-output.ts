@@ -2,11 +2,23 @@
 
 import type { Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { WallMs } from '../../shared/units.ts';
 
 export type OutputTest = { readonly ok: true } | { readonly ok: false; readonly reason: Said };
 
 /** Told after each use, tests included: why it failed, or null when it worked. */
 export type OutputHealth = (fault: Said | null) => void;
+
+/** One alarm that asks for somebody now, as outputs that can say more than a sound say it. */
+export interface AlarmNews {
+  /** A name where the settings allow names, else "athlete 2"; empty for an alarm of the watching itself. */
+  readonly who: string;
+  readonly kind: string;
+  readonly priority: AlarmPriority;
+  /** In the unit of the kind (%, /min, ms); null where there is none. */
+  readonly value: number | null;
+  readonly sinceWallMs: WallMs;
+}
 
 export interface AlarmOutput {
   /** What it is called: "loudspeaker (aplay)". */
@@ -15,8 +27,13 @@ export interface AlarmOutput {
   test(): Promise<OutputTest>;
   /** The same without anything a person would notice, as far as the output allows. */
   probe(): Promise<OutputTest>;
-  /** Sounds this priority until told otherwise; null is silence. Returns at once and never throws. */
-  sound(priority: AlarmPriority | null): void;
+  /**
+   * Sounds this priority until told otherwise; null is silence. Returns at once and never throws. Told again when only
+   * `news` is other: what makes a sound goes on with it.
+   */
+  sound(priority: AlarmPriority | null, news?: readonly AlarmNews[]): void;
+  /** A session has begun or ended; for outputs that say so. */
+  setInUse?(inUse: boolean): void;
   /** Silence, and nothing left running. */
   close(): void;
 }

@@ -4,7 +4,8 @@
 import { isSameSaid, type Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput, OutputHealth } from './alarm-output.ts';
+import { isSameNews } from './alarm-news.ts';
+import type { AlarmNews, AlarmOutput, OutputHealth } from './alarm-output.ts';
 
 export interface OutputFault {
   readonly name: Said;
@@ -15,7 +16,7 @@ export interface AlarmOutputs {
   /** Tries each output once, audibly. */
   test(): Promise<void>;
   /** What one athlete's alarms, or those of the watching itself, call for now; null for silence. */
-  setPriority(of: string, priority: AlarmPriority | null): void;
+  setPriority(of: string, priority: AlarmPriority | null, news?: readonly AlarmNews[]): void;
   /** Nobody is monitored any more: only what is of the watching itself goes on. */
   silenceAthletes(): void;
   /** While a session runs each is probed more often. */
@@ -55,7 +56,9 @@ class Outputs implements AlarmOutputs {
   readonly #worked = new Set<AlarmOutput>();
   readonly #priorities = new Map<string, AlarmPriority>();
   #listener: ((name: Said, reason: Said | null) => void) | undefined;
+  readonly #news = new Map<string, readonly AlarmNews[]>();
   #sounding: AlarmPriority | null = null;
+  #told: readonly AlarmNews[] = [];
   #stopProbing: () => void;
 
   constructor({ clock, loudspeaker, others }: AlarmOutputsParts) {
@@ -78,20 +81,24 @@ class Outputs implements AlarmOutputs {
     );
   }
 
-  setPriority(of: string, priority: AlarmPriority | null): void {
+  setPriority(of: string, priority: AlarmPriority | null, news: readonly AlarmNews[] = []): void {
     if (priority === null) this.#priorities.delete(of);
     else this.#priorities.set(of, priority);
+    if (news.length === 0) this.#news.delete(of);
+    else this.#news.set(of, news);
     this.#update();
   }
 
   silenceAthletes(): void {
-    for (const of of this.#priorities.keys()) if (of !== ofTheWatching) this.#priorities.delete(of);
+    for (const all of [this.#priorities, this.#news])
+      for (const of of all.keys()) if (of !== ofTheWatching) all.delete(of);
     this.#update();
   }
 
   setInUse(inUse: boolean): void {
     this.#stopProbing();
     this.#stopProbing = this.#clock.every(inUse ? probeInUseMs : probeAtRestMs, () => this.#probe());
+    for (const output of this.#all) output.setInUse?.(inUse);
     if (inUse) this.#probe();
   }
 
@@ -132,9 +139,11 @@ class Outputs implements AlarmOutputs {
     let most: AlarmPriority | null = null;
     for (const priority of this.#priorities.values())
       if (most === null || urgency[priority] > urgency[most]) most = priority;
-    if (most === this.#sounding) return;
+    const news = [...this.#news.values()].flat();
+    if (most === this.#sounding && isSameNews(news, this.#told)) return;
     this.#sounding = most;
+    this.#told = news;
     // One that failed may work by now (a loudspeaker that was busy): it is told too, it just does not count.
-    for (const output of this.#all) output.sound(most);
+    for (const output of this.#all) output.sound(most, news);
   }
 }

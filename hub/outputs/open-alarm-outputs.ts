@@ -3,15 +3,28 @@
 import { type Said, said } from '../../shared/said.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { Config } from '../base/config.ts';
+import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { AlarmOutput, OutputHealth } from './alarm-output.ts';
 import { type AlarmOutputs, createAlarmOutputs } from './alarm-outputs.ts';
+import { escalateAfter } from './escalation.ts';
 import { findLoudspeaker } from './loudspeaker.ts';
+import { createMqttOutput } from './mqtt/mqtt-output.ts';
 import { createUserCommand } from './user-command.ts';
 import { createWebhook } from './webhook.ts';
 
-type Asked = Pick<Config, 'alarm-sound' | 'alarm-command' | 'alarm-webhook' | 'alarm-webhook-secret'> & {
+type Asked = Pick<
+  Config,
+  | 'alarm-sound'
+  | 'alarm-command'
+  | 'alarm-webhook'
+  | 'alarm-webhook-secret'
+  | 'alarm-escalation'
+  | 'mqtt'
+  | 'mqtt-discovery'
+> & {
+  readonly 'mqtt-topic'?: string;
   /** Null for none: only the hub's own webhook may say that all is well. */
   readonly 'alarm-beacon': number | null;
 };
@@ -52,8 +65,49 @@ export function openAlarmOutputs(
         ...(secret !== undefined && { secret }),
       }),
     );
+  const { mqtt, 'mqtt-topic': topic = 'slackwater', 'mqtt-discovery': discovery } = config;
+  if (mqtt !== undefined)
+    others.push((health) =>
+      createMqttOutput({
+        url: mqtt,
+        topic,
+        version: hubVersion,
+        clock,
+        health: logged('alarm broker', health),
+        ...(discovery !== undefined && { discovery }),
+      }),
+    );
+  for (const { afterMs, where } of stepsOf(config['alarm-escalation']))
+    others.push((health) =>
+      escalateAfter(
+        afterMs,
+        clock,
+        /^https?:\/\//.test(where)
+          ? createWebhook({
+              url: where,
+              clock,
+              isWell,
+              beaconMs: null,
+              health: logged('escalation', health),
+              ...(secret !== undefined && { secret }),
+            })
+          : createUserCommand({
+              command: where.split(/\s+/) as [string, ...string[]],
+              clock,
+              health: logged('escalation', health),
+            }),
+      ),
+    );
   const found = config['alarm-sound'] ? findLoudspeaker({ clock }) : null;
   const loudspeaker = found === null ? null : (health: OutputHealth) => found(logged('loudspeaker', health));
   const outputs = createAlarmOutputs({ clock, loudspeaker, others });
   return { outputs, notices: config['alarm-sound'] && found === null ? [said('output.noPlayer')] : [] };
 }
+
+/** "30 https://..., 90 program": the settings have been checked. */
+const stepsOf = (list: string | undefined): { readonly afterMs: number; readonly where: string }[] =>
+  (list ?? '')
+    .split(',')
+    .map((step) => /^\s*(\d+)\s+(.*?)\s*$/.exec(step))
+    .filter((match) => match !== null)
+    .map(([, seconds = '', where = '']) => ({ afterMs: Number(seconds) * 1_000, where }));

@@ -2,10 +2,11 @@
 
 import type { Said } from '../../shared/said.ts';
 import type { Hub } from '../live/hub.ts';
+import { newsOfAthlete, newsOfWatching } from './alarm-news.ts';
 import { type AlarmOutputs, ofTheWatching } from './alarm-outputs.ts';
 
-/** Until the returned function is called. */
-export function soundAlarms(hub: Hub, outputs: AlarmOutputs): () => void {
+/** Until the returned function is called. `named`: outputs are told names of people, by the owner's wish only. */
+export function soundAlarms(hub: Hub, outputs: AlarmOutputs, named = false): () => void {
   const tell = (subject: Said, reason: Said | null): void => {
     if (reason === null) hub.clearSupervision('outputFailed', subject);
     else
@@ -20,15 +21,25 @@ export function soundAlarms(hub: Hub, outputs: AlarmOutputs): () => void {
     outputs.setPriority(
       ofTheWatching,
       hub.supervision.find(({ acknowledged }) => !acknowledged)?.priority ?? null,
+      newsOfWatching(hub.supervision),
     );
+  const whoIs = (athleteId: string): string => {
+    const name = hub.athletes.find((each) => each.athleteId === athleteId)?.name;
+    if (named && name !== undefined) return name;
+    return `athlete ${(hub.session?.athleteIds.indexOf(athleteId) ?? -1) + 1}`;
+  };
   outputs.onHealth(tell);
   // What stands from before: a session that a crash broke off.
   follow();
   return hub.subscribe((event) => {
     switch (event.type) {
-      case 'alarms':
-        outputs.setPriority(event.athleteId, event.sound.priority);
+      case 'alarms': {
+        const zeroWallMs = hub.session?.startedWallAtMs;
+        const news =
+          zeroWallMs === undefined ? [] : newsOfAthlete(event.alarms, whoIs(event.athleteId), zeroWallMs);
+        outputs.setPriority(event.athleteId, event.sound.priority, news);
         return;
+      }
       case 'supervisionChanged':
         follow();
         return;

@@ -5,7 +5,8 @@ import { createHmac } from 'node:crypto';
 import { type Said, said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
+import { isSameNews, newsInJson } from './alarm-news.ts';
+import type { AlarmNews, AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
 import { backOffMs } from './back-off.ts';
 
 /** A webhook that answers later than this is taken for broken. Our choice. */
@@ -34,7 +35,7 @@ type Word = AlarmPriority | 'none';
 export const signatureOf = (secret: string, time: string, body: string): string =>
   createHmac('sha256', secret).update(`${time}\n${body}`).digest('hex');
 
-/** The webhook as an output; names of people are not sent. Bodies and headers stand in this room's README. */
+/** The webhook as an output; names of people are sent only where the settings say so. Bodies and headers stand in this room's README. */
 export function createWebhook(options: WebhookOptions): AlarmOutput {
   return new Webhook(options);
 }
@@ -46,6 +47,10 @@ class Webhook implements AlarmOutput {
   readonly #post: Post;
   readonly #stopBeacon: () => void;
   #wanted: Word = 'none';
+  #news: readonly AlarmNews[] = [];
+  /** Rises with each change of what is wanted; the last that was taken. */
+  #change = 0;
+  #takenChange = 0;
   #taken: Word = 'none';
   #isSending = false;
   #failures = 0;
@@ -74,10 +79,12 @@ class Webhook implements AlarmOutput {
     return this.#beacon();
   }
 
-  sound(priority: AlarmPriority | null): void {
+  sound(priority: AlarmPriority | null, news: readonly AlarmNews[] = []): void {
     const word = priority ?? 'none';
-    if (word === this.#wanted) return;
+    if (word === this.#wanted && isSameNews(news, this.#news)) return;
     this.#wanted = word;
+    this.#news = news;
+    this.#change += 1;
     this.#failures = 0;
     this.#wantedSinceMs = this.#options.clock.nowMs();
     this.#cancelRetry?.();
@@ -96,16 +103,18 @@ class Webhook implements AlarmOutput {
   }
 
   async #next(): Promise<void> {
-    if (this.#isClosed || this.#isSending || this.#wanted === this.#taken) return;
+    if (this.#isClosed || this.#isSending || this.#change === this.#takenChange) return;
     const word = this.#wanted;
+    const change = this.#change;
     this.#isSending = true;
-    const { ok } = await this.#send({ alarm: word });
+    const { ok } = await this.#send({ alarm: word, ...this.#about() });
     this.#isSending = false;
     if (this.#isClosed) return;
     if (ok) {
       this.#failures = 0;
       this.#taken = word;
-    } else if (word === this.#wanted) {
+      this.#takenChange = change;
+    } else if (change === this.#change) {
       this.#failures += 1;
       const { clock } = this.#options;
       const delayMs = backOffMs(this.#failures);
@@ -118,11 +127,20 @@ class Webhook implements AlarmOutput {
 
   async #beacon(): Promise<OutputTest> {
     const word = this.#wanted;
+    const change = this.#change;
     const { beaconMs, isWell } = this.#options;
     if (this.#isClosed || beaconMs === null) return { ok: true };
-    const result = await this.#send({ alarm: word, beacon: true, well: isWell(), nextWithinMs: beaconMs });
-    if (result.ok && word === this.#wanted) this.#taken = word;
+    const beacon = { beacon: true, well: isWell(), nextWithinMs: beaconMs };
+    const result = await this.#send({ alarm: word, ...this.#about(), ...beacon });
+    if (result.ok && change === this.#change) {
+      this.#taken = word;
+      this.#takenChange = change;
+    }
     return result;
+  }
+
+  #about(): Readonly<Record<string, unknown>> {
+    return this.#news.length === 0 ? {} : { about: newsInJson(this.#news) };
   }
 
   async #send(content: Readonly<Record<string, unknown>>): Promise<OutputTest> {

@@ -119,6 +119,10 @@ export const dataWordsInEnglish = {
   'output.loudspeaker': (p: { readonly program: string }) => `loudspeaker (${p.program})`,
   'output.command': (p: { readonly program: string }) => `command (${p.program})`,
   'output.webhook': (p: { readonly host: string }) => `webhook (${p.host})`,
+  'output.mqtt': (p: { readonly host: string }) => `broker (${p.host})`,
+  'output.noMqtt': 'the package mqtt is not installed',
+  'output.escalation': (p: { readonly seconds: number; readonly output: string }) =>
+    `${p.output}, called after ${p.seconds} s without an answer`,
   'output.endedEarly': (p: { readonly program: string }) => `${p.program} ended before the sound was over`,
   'output.endedBySignal': (p: { readonly program: string; readonly signal: string }) =>
     `${p.program} was ended by ${p.signal}`,

@@ -32,6 +32,7 @@ const wordsOfFiles = [
   'src/formats/fhir/fhir-words.ts',
   'src/formats/wfdb/wfdb-words.ts',
   'hub/recordings/export/table-words.ts',
+  'hub/server/routes/metrics.ts',
 ];
 
 /** `src/holds`, or the file itself where it lies at the top of its room. */

@@ -54,7 +54,9 @@ test('says how the hub does, to whoever asks on its own computer', async () => {
   expect(of('athletes_monitored')).toBe(2);
   // Two sensors each, a packet a second.
   expect(of('packets_total')).toBeGreaterThanOrEqual(100);
-  const floor = samples.find(({ labels }) => labels['kind'] === 'floorBreached' && labels['acknowledged'] === 'false');
+  const floor = samples.find(
+    ({ labels }) => labels['kind'] === 'floorBreached' && labels['acknowledged'] === 'false',
+  );
   expect(floor).toMatchObject({ name: 'slackwater_alarms', value: 1, labels: { priority: 'high' } });
   expect(samples.filter(({ name }) => name === 'slackwater_alarms_raised_total').length).toBeGreaterThan(0);
 });

@@ -1,101 +1,30 @@
 // GET /metrics, in the OpenMetrics text format (openmetrics.io, 1.0): how the hub does, for whoever watches over the
-// computer it runs on. From this computer only, and nothing of any person: no names, no readings.
+// computer it runs on. From this computer only, and nothing of any person: no names, no readings. Not translated: the help
+// texts are for programs.
 
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { Counter, Gauge, Registry } from 'prom-client';
 import { said } from '../../../shared/said.ts';
+import type { Hub } from '../../live/hub.ts';
 import { isFromOwnMachine } from '../access.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
+type OpenMetricsRegistry = Registry<typeof Registry.OPENMETRICS_CONTENT_TYPE>;
+
 export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock }) => {
-  const registry = new Registry<typeof Registry.OPENMETRICS_CONTENT_TYPE>();
+  const registry: OpenMetricsRegistry = new Registry();
   registry.setContentType(Registry.OPENMETRICS_CONTENT_TYPE);
-  const registers = [registry] as never;
-  const delay = monitorEventLoopDelay();
-  delay.enable();
   const startedAtMs = clock.nowMs();
-
-  const gauge = (name: string, help: string, valueOf: () => number): void => {
-    new Gauge({
-      name: `slackwater_${name}`,
-      help,
-      registers,
-      collect() {
-        this.set(valueOf());
-      },
-    });
-  };
-  new Gauge({ name: 'slackwater_build', help: 'Its version, as a label', labelNames: ['version'], registers }).set(
-    { version: hubVersion },
-    1,
-  );
-  gauge('up_seconds', 'Since the hub started', () => (clock.nowMs() - startedAtMs) / 1_000);
-  gauge('session_running', '1 while a session is recorded', () => (hub.session === null ? 0 : 1));
-  gauge('athletes_monitored', 'Athletes in the session that runs', () => hub.session?.athleteIds.length ?? 0);
-  gauge('session_unwatched_seconds', 'Of the session that runs, nobody was watched for', () =>
-    (hub.session?.unwatched ?? []).reduce((sum, { fromMs, toMs }) => sum + (toMs - fromMs) / 1_000, 0),
-  );
-  gauge('event_loop_delay_seconds', 'Longest wait of the thread of the alarms since it was last asked', () => {
-    const longestMs = delay.max / 1e6;
-    delay.reset();
-    // Nothing measured yet.
-    return Number.isFinite(longestMs) ? longestMs / 1_000 : 0;
-  });
-  gauge('resident_memory_bytes', 'Memory of the process of the hub', () => process.memoryUsage.rss());
-  gauge('notices', 'Notices that nobody has read', () => hub.notices.list.length);
-
-  const labelled = (
-    name: string,
-    help: string,
-    labelNames: readonly string[],
-    counted: () => readonly Readonly<Record<string, string>>[],
-  ): void => {
-    new Gauge({
-      name: `slackwater_${name}`,
-      help,
-      labelNames: [...labelNames],
-      registers,
-      collect() {
-        this.reset();
-        for (const labels of counted()) this.inc({ ...labels }, 1);
-      },
-    });
-  };
-  labelled('sensors', 'Sensors known, by their link', ['link'], () => hub.sensors.map(({ link }) => ({ link })));
-  labelled('alarms', 'Alarms of athletes that stand', ['kind', 'priority', 'acknowledged'], () =>
-    (hub.session?.athleteIds ?? []).flatMap((athleteId) =>
-      (hub.snapshotOf(athleteId)?.alarms ?? []).map(({ kind, priority, acknowledged }) => ({
-        kind,
-        priority,
-        acknowledged: String(acknowledged),
-      })),
-    ),
-  );
-  labelled('supervision_alarms', 'Alarms of the watching itself that stand', ['kind', 'priority'], () =>
-    hub.supervision.map(({ kind, priority }) => ({ kind, priority })),
-  );
-
-  const packets = new Counter({ name: 'slackwater_packets', help: 'Packets taken from sensors', registers });
-  const raised = new Counter({
-    name: 'slackwater_alarms_raised',
-    help: 'Alarms of athletes raised since the hub started',
-    labelNames: ['kind', 'priority'],
-    registers,
-  });
-  const known = new Set<string>();
-  const stop = hub.subscribe((event) => {
-    if (event.type === 'packet') packets.inc();
-    if (event.type === 'sessionStarted') known.clear();
-    if (event.type !== 'alarms') return;
-    for (const { alarmId, kind, priority } of event.alarms) {
-      if (known.has(alarmId)) continue;
-      known.add(alarmId);
-      raised.inc({ kind, priority });
-    }
-  });
+  const add = gaugesIn(registry);
+  add.labelled('build', 'Its version, as a label', ['version'], () => [{ version: hubVersion }]);
+  add.plain('up_seconds', 'Since the hub started', () => (clock.nowMs() - startedAtMs) / 1_000);
+  add.plain('resident_memory_bytes', 'Memory of the process of the hub', () => process.memoryUsage.rss());
+  const stopMeasuring = addDelay(add);
+  addSession(add, hub);
+  const stopCounting = countEvents(registry, hub);
   app.addHook('onClose', async () => {
-    stop();
-    delay.disable();
+    stopCounting();
+    stopMeasuring();
     registry.clear();
   });
 
@@ -109,3 +38,106 @@ export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock }) => {
       .send(await registry.metrics());
   });
 };
+
+/** The library's types know its other format only; both are given to it in the same way. */
+const registersOf = (registry: OpenMetricsRegistry): Registry[] => [registry as unknown as Registry];
+
+type Labels = Readonly<Record<string, string>>;
+
+interface Gauges {
+  plain(name: string, help: string, read: () => number): void;
+  /** As many as there are with the same labels. */
+  labelled(name: string, help: string, labelNames: readonly string[], read: () => readonly Labels[]): void;
+}
+
+function gaugesIn(registry: OpenMetricsRegistry): Gauges {
+  const registers = registersOf(registry);
+  return {
+    plain(name, help, read) {
+      new Gauge({
+        name: `slackwater_${name}`,
+        help,
+        registers,
+        collect() {
+          this.set(read());
+        },
+      });
+    },
+    labelled(name, help, labelNames, read) {
+      new Gauge({
+        name: `slackwater_${name}`,
+        help,
+        labelNames: [...labelNames],
+        registers,
+        collect() {
+          this.reset();
+          for (const labels of read()) this.inc({ ...labels }, 1);
+        },
+      });
+    },
+  };
+}
+
+/** Until the returned function is called. */
+function addDelay(add: Gauges): () => void {
+  const delay = monitorEventLoopDelay();
+  delay.enable();
+  add.plain('event_loop_delay_seconds', 'Longest wait of the thread of the alarms since last asked', () => {
+    const longestMs = delay.max / 1e6;
+    delay.reset();
+    // Nothing measured yet.
+    return Number.isFinite(longestMs) ? longestMs / 1_000 : 0;
+  });
+  return () => delay.disable();
+}
+
+function addSession(add: Gauges, hub: Hub): void {
+  add.plain('session_running', '1 while a session is recorded', () => (hub.session === null ? 0 : 1));
+  add.plain(
+    'athletes_monitored',
+    'Athletes in the session that runs',
+    () => hub.session?.athleteIds.length ?? 0,
+  );
+  add.plain('session_unwatched_seconds', 'Of the session that runs, nobody was watched for', () =>
+    (hub.session?.unwatched ?? []).reduce((sum, { fromMs, toMs }) => sum + (toMs - fromMs) / 1_000, 0),
+  );
+  add.plain('notices', 'Notices that nobody has read', () => hub.notices.list.length);
+  add.labelled('sensors', 'Sensors known, by their link', ['link'], () =>
+    hub.sensors.map(({ link }) => ({ link })),
+  );
+  add.labelled('alarms', 'Alarms of athletes that stand', ['kind', 'priority', 'acknowledged'], () =>
+    (hub.session?.athleteIds ?? []).flatMap((athleteId) =>
+      (hub.snapshotOf(athleteId)?.alarms ?? []).map(({ kind, priority, acknowledged }) => ({
+        kind,
+        priority,
+        acknowledged: String(acknowledged),
+      })),
+    ),
+  );
+  add.labelled('supervision_alarms', 'Alarms of the watching itself that stand', ['kind', 'priority'], () =>
+    hub.supervision.map(({ kind, priority }) => ({ kind, priority })),
+  );
+}
+
+/** Until the returned function is called. */
+function countEvents(registry: OpenMetricsRegistry, hub: Hub): () => void {
+  const registers = registersOf(registry);
+  const packets = new Counter({ name: 'slackwater_packets', help: 'Packets taken from sensors', registers });
+  const raised = new Counter({
+    name: 'slackwater_alarms_raised',
+    help: 'Alarms of athletes raised since the hub started',
+    labelNames: ['kind', 'priority'],
+    registers,
+  });
+  const known = new Set<string>();
+  return hub.subscribe((event) => {
+    if (event.type === 'packet') packets.inc();
+    if (event.type === 'sessionStarted') known.clear();
+    if (event.type !== 'alarms') return;
+    for (const { alarmId, kind, priority } of event.alarms) {
+      if (known.has(alarmId)) continue;
+      known.add(alarmId);
+      raised.inc({ kind, priority });
+    }
+  });
+}

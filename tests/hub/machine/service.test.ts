@@ -152,7 +152,13 @@ describe('the command', () => {
     const ran: string[] = [];
     let stdout = '';
     let stderr = '';
-    const into = (take: (text: string) => void) => ({ write: (text: string) => (take(text), true) }) as never;
+    const into = (take: (text: string) => void) =>
+      ({
+        write: (text: string) => {
+          take(text);
+          return true;
+        },
+      }) as never;
     const status = await runService(
       [...argv, '--data', join(folder, 'data')],
       { stdout: into((text) => (stdout += text)), stderr: into((text) => (stderr += text)), env: {} },
