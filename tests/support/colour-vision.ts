@@ -5,7 +5,7 @@ export type Rgb = readonly [number, number, number];
 
 /**
  * Machado GM, Oliveira MM, Fernandes LAF, "A physiologically-based model for simulation of color vision deficiency", IEEE
- * Trans Vis Comput Graph 2009;15:1291-8, table of severity 1.0; applied to linear light. Values from memory; that grey stays grey
+ * Trans Vis Comput Graph 2009;15:1291-8, table of severity 1.0; applied to linear light. That grey stays grey
  * is tested, and that a browser's own simulation shows the same (tests/browser/everyone.test.ts).
  */
 const machado = {

@@ -6,7 +6,7 @@ import { describe, expect, test } from 'vitest';
 import { contrast, type Rgb, rgbOf, seenBy, visions } from '../support/colour-vision.ts';
 
 const read = (path: string): string =>
-  readFileSync(new URL(`../../web/${path}`, import.meta.url), 'utf8').replaceAll(/\/\*[^]*?\*\//g, '');
+  readFileSync(new URL(`../../web/${path}`, import.meta.url), 'utf8').replaceAll(/\/\*[\s\S]*?\*\//g, '');
 
 /** Custom properties that a rule of exactly this selector (one of its list) declares. */
 function declared(css: string, selector: string): Map<string, string> {
@@ -56,7 +56,9 @@ function coloursOf(theme: keyof typeof themes, priority: 'high' | 'medium' | 'lo
   };
 }
 
-const cases = (['light', 'dark'] as const).flatMap((theme) => visions.map((vision) => [theme, vision] as const));
+const cases = (['light', 'dark'] as const).flatMap((theme) =>
+  visions.map((vision) => [theme, vision] as const),
+);
 
 describe.each(cases)('in the %s theme, to %s vision', (theme, vision) => {
   const seen = (priority: 'high' | 'medium' | 'low') => {
@@ -102,7 +104,10 @@ describe('the model', () => {
           expect(Math.abs(channel - value)).toBeLessThanOrEqual(1);
   });
   test('says what made this necessary: to a deuteranope a plain red is dull and darker than yellow', () => {
-    const [red, yellow] = [seenBy(rgbOf('#c4001a'), 'deuteranopia'), seenBy(rgbOf('#ffd500'), 'deuteranopia')];
+    const [red, yellow] = [
+      seenBy(rgbOf('#c4001a'), 'deuteranopia'),
+      seenBy(rgbOf('#ffd500'), 'deuteranopia'),
+    ];
     // Red and green alike: olive.
     expect(Math.abs(red[0] - red[1])).toBeLessThan(40);
     expect(contrast(red, rgbOf('#0b1720'))).toBeLessThan(contrast(yellow, rgbOf('#0b1720')) / 3);
@@ -112,7 +117,9 @@ describe('the model', () => {
 /** The beacon of each priority is another shape, and every priority has its word. */
 test('shape and word tell priorities apart without any colour', () => {
   const beacon = readFileSync(new URL('../../web/components/beacon.tsx', import.meta.url), 'utf8');
-  const paths = [...beacon.matchAll(/(high|medium|low): '(M[^']+)'/g)].map(([, , path]) => path!.split('M')[1]);
+  const paths = [...beacon.matchAll(/(high|medium|low): '(M[^']+)'/g)].map(
+    ([, , path]) => path!.split('M')[1],
+  );
   expect(paths).toHaveLength(3);
   expect(new Set(paths).size).toBe(3);
 });
