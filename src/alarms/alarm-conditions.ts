@@ -7,6 +7,7 @@ import {
   type AlarmMonitor,
   breachedOximeters,
   isOverMaximum,
+  isPulseRead,
   isSaturationGrave,
   isSaturationNeverRead,
   isVigilant,
@@ -56,7 +57,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   const floor = floorCondition(m);
   if (floor !== null) present.push(floor);
 
-  if (m.forecastAlarming && m.settings.forecastAlarm !== 'off') {
+  // Below the floor there is nothing left to forecast: what has happened is told, not what is about to.
+  if (m.forecastAlarming && m.settings.forecastAlarm !== 'off' && floor === null) {
     present.push({
       key: 'floorForecast',
       kind: 'floorForecast',
@@ -109,7 +111,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
       subject: 'oximeter',
     });
   }
-  const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant);
+  const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant && !isPulseRead(m));
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
 
   if (m.outputsKnown && m.noOutputSinceMs !== null && m.nowMs - m.noOutputSinceMs >= limits.noOutputMs) {

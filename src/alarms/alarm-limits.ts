@@ -23,12 +23,16 @@ export const alarmLimits = {
   /** A fall is a jump against each believed reading of so long. Our choice: a movement begins within 2-3 s. */
   jumpWindowMs: 6_000,
   /**
-   * In a hold, readings that come with saturation and pulse unchanged for so long: medium, then high. The display of
+   * In a hold, readings that come with saturation and pulse unchanged for so long: told, then high. The display of
    * a living person moves: of real people at rest and moving (noneeg) such stretches came 5 and 0.3 times an hour, of
-   * ill people in bed (bidmc) 34 and 9 times. The first is the project's own rule, the second our choice.
+   * ill people in bed (bidmc) 34 and 9 times. The first is the project's own rule, the second our choice. What is told
+   * first is medium where something speaks against the display: the averaged reading beside it, a strap whose heart rate
+   * lies `stillHeartRateBpm` from the pulse shown (our choice: beyond rounding and averaging of both), or a saturation that
+   * is close to the floor. Otherwise it is low.
    */
   stillMs: 15_000,
   stillLongMs: 30_000,
+  stillHeartRateBpm: 6,
   /** Beside an unchanged fast reading the averaged one has moved by so much. Our choice: beyond rounding of both. */
   leftBehindPercent: 3,
   /** Readings this far below the floor, after a gap and confirmed by a second one, alarm at once. Reference, design suggestion "floor - 5". */
@@ -79,6 +83,13 @@ export const alarmLimits = {
   /** A sensor that was silent for so long is no longer what decides, if another has read well all the while. Our choice. */
   supersededMs: 60_000,
 
+  /**
+   * An oximeter that fell silent or useless this far above the floor is told at low priority until `lostMs`, and then at
+   * high; nearer to it, or with a forecast that alarms, at medium from `staleMs` on. At the steepest
+   * published fall (0.35 %/s, reference 2.29 and 3.11) 10 s cost 3.5 points; the rest is for rounding. A link known to be
+   * broken is high at once wherever saturation stands: it does not come back by itself within seconds.
+   */
+  closeToFloorPercent: 5,
   /** A gap this long is stale, this long is lost. Reference 4.14 (notifications every 1-4 s; design choice there). */
   staleMs: 5_000,
   lostMs: 10_000,
@@ -91,7 +102,7 @@ export const alarmLimits = {
    */
   neverReadMs: 60_000,
   /** Doubtful readings this long are told at low priority. Our choice. */
-  suspectMs: 10_000,
+  suspectMs: 20_000,
 
   /** No living page or none that can sound, for this long. Our choice: a reload of the page takes about 2 s. */
   noOutputMs: 3_000,

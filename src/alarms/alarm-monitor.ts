@@ -43,6 +43,8 @@ export interface AlarmMonitor {
   readonly breathedAtMs: number | null;
   /** When this stretch of alarms to stop began, or null when there is none or breathing was seen. */
   readonly abortSinceMs: number | null;
+  /** In this stretch something asked to stop that no later reading takes back. */
+  readonly abortIsFirm: boolean;
   /** The last time the athlete answered, or somebody by them for them. */
   readonly answeredAtMs: number | null;
   /** In the order they were first heard of. */
@@ -75,6 +77,7 @@ export function freshMonitor(settings: SettingsInForce, startedAtMs = 0): AlarmM
     holdEndSaidAtMs: null,
     breathedAtMs: null,
     abortSinceMs: null,
+    abortIsFirm: false,
     answeredAtMs: null,
     oximeters: [],
     restPercent: null,
@@ -198,6 +201,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
     m.forecastAlarming = forecastAlarms(m.forecast, m.forecastAlarming, holding, floorSpo2Percent);
   }
   m.abortSinceMs = abortSince(m);
+  m.abortIsFirm = m.abortSinceMs !== null && (m.abortIsFirm || asksFirmly(m));
   return m;
 }
 
@@ -247,6 +251,7 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
     holdEndSaidAtMs: m.holdEndSaidAtMs,
     breathedAtMs: m.breathedAtMs,
     abortSinceMs: m.abortSinceMs,
+    abortIsFirm: m.abortIsFirm,
     answeredAtMs: m.answeredAtMs,
     oximeters: m.oximeters,
     restPercent: m.restPercent,
@@ -339,7 +344,17 @@ export const sceneOf = (m: AlarmMonitor): OximeterScene => ({
   nowMs: m.nowMs,
   vigilant: isVigilant(m),
   holdStartedAtMs: m.holdStartedAtMs,
+  floorPercent: m.settings.floorSpo2Percent,
+  forecastAlarming: m.forecastAlarming && m.settings.forecastAlarm !== 'off',
+  strapBpm: isRecent(m, m.heartRateSupply.usableAtMs) ? m.lastHeartRateBpm : null,
 });
+
+const isRecent = ({ nowMs }: AlarmMonitor, atMs: number | null): boolean =>
+  atMs !== null && nowMs - atMs <= limits.recentReadingMs;
+
+/** An oximeter gives a pulse, which stands in for a heart rate. */
+export const isPulseRead = (m: AlarmMonitor): boolean =>
+  m.oximeters.some(({ display }) => isRecent(m, display.pulseAtMs));
 
 /** An oximeter's pulse stands in for a heart rate; its silence is told once, as the oximeter's. */
 function isFromOximeter(m: DraftMonitor, sensorId: string): boolean {
@@ -443,13 +458,37 @@ function abortSince(m: AlarmMonitor): number | null {
     (m.forecastAlarming && m.settings.forecastAlarm !== 'off') ||
     (holding && (m.heartRate.fallenFromBpm !== null || overMaximum || isBlindInHold(m)));
   if (!asksToStop) {
-    // In a hold the wait for breathing goes on although the reason to stop has gone: only breathing ends it.
-    return holding && !breathedSince(m, m.abortSinceMs) ? m.abortSinceMs : null;
+    // In a hold the wait for breathing goes on although the reason to stop has gone: breathing ends it, or readings that
+    // show that there was none.
+    const waits = holding && !breathedSince(m, m.abortSinceMs) && (m.abortIsFirm || !isReadWell(m));
+    return waits ? m.abortSinceMs : null;
   }
   const since = m.abortSinceMs ?? m.nowMs;
   if (!breathedSince(m, since)) return since;
   // Breathing was seen after the alarm began; while no new hold begins, falling readings are only the lag.
   return holding ? m.nowMs : null;
+}
+
+/**
+ * What asks to stop now is more than lost readings, readings below the floor by a jump that blood cannot make, and a
+ * forecast: these are taken back by readings that show a saturation well above the floor again.
+ */
+function asksFirmly(m: AlarmMonitor): boolean {
+  const breached = breachedOximeters(m).some((oximeter) => {
+    const { last, doubt } = decidingFloor(oximeter);
+    return last !== null && last.percent < m.settings.floorSpo2Percent && doubt !== 'fellTooFast';
+  });
+  return breached || (m.holdStartedAtMs !== null && (m.heartRate.fallenFromBpm !== null || isOverMaximum(m)));
+}
+
+/** Every oximeter's last reading is new and well above the floor, and none of the signs of somebody in need is there. */
+function isReadWell(m: AlarmMonitor): boolean {
+  const clear = m.settings.floorSpo2Percent + limits.closeToFloorPercent;
+  const reads = (oximeter: OximeterWatch): boolean => {
+    const { last } = decidingFloor(oximeter);
+    return last !== null && last.percent >= clear && isRecent(m, last.atMs);
+  };
+  return m.oximeters.length > 0 && m.oximeters.every(reads) && !isSaturationGrave(m);
 }
 
 function breathedSince(m: AlarmMonitor, sinceMs: number | null): boolean {

@@ -2,8 +2,8 @@
 // whether another one still watches.
 
 import { alarmLimits as limits } from './alarm-limits.ts';
-import { type OximeterWatch, stillForMs } from './oximeter-watch.ts';
-import { oximeterFault, type SensorLink, type SupplyFault } from './supply-watch.ts';
+import { decidingFloor, type OximeterWatch, stillFor } from './oximeter-watch.ts';
+import { oximeterFault, type SensorLink, type SupplyFault, type Vigilance } from './supply-watch.ts';
 
 export interface OximeterScene {
   readonly oximeters: readonly OximeterWatch[];
@@ -12,6 +12,10 @@ export interface OximeterScene {
   /** A hold or the minute after it. */
   readonly vigilant: boolean;
   readonly holdStartedAtMs: number | null;
+  readonly floorPercent: number;
+  readonly forecastAlarming: boolean;
+  /** The newest rate of a strap; null while none is heard. */
+  readonly strapBpm: number | null;
 }
 
 /** A fault with the oximeter it is of; none where there is no oximeter at all. */
@@ -31,7 +35,7 @@ export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
   return faults.flatMap(({ oximeter, fault }): OximeterFault[] => {
     if (fault === null) return [];
     const anotherWatches = faults.some(
-      (other) => other.oximeter !== oximeter && (other.fault === null || other.fault.priority === 'low'),
+      (other) => other.oximeter !== oximeter && (other.fault === null || other.fault.detail === 'doubtful'),
     );
     const named = several ? { ...fault, sensorId: oximeter.sensorId } : fault;
     if (!anotherWatches || fault.priority === 'low') return [named];
@@ -45,18 +49,31 @@ export function isBlind(scene: OximeterScene): boolean {
 }
 
 function faultOf(oximeter: OximeterWatch, scene: OximeterScene): SupplyFault | null {
-  const { links, nowMs, vigilant, holdStartedAtMs } = scene;
+  const { links, nowMs, holdStartedAtMs } = scene;
   const link = links.find(({ sensorId }) => sensorId === oximeter.sensorId);
-  const fault = oximeterFault(oximeter.supply, link?.connected === false, nowMs, vigilant);
-  if (holdStartedAtMs === null || (fault !== null && fault.priority !== 'low')) return fault;
-  const stillMs = Math.min(stillForMs(oximeter), nowMs - holdStartedAtMs);
+  const vigilance = vigilanceFor(oximeter, scene);
+  const fault = oximeterFault(oximeter.supply, link?.connected === false, nowMs, vigilance);
+  // Nothing that comes any more can stand still.
+  if (holdStartedAtMs === null || (fault !== null && fault.detail !== 'doubtful')) return fault;
+  const still = stillFor(oximeter, scene.strapBpm);
+  const stillMs = Math.min(still.forMs, nowMs - holdStartedAtMs);
   if (stillMs < limits.stillMs) return fault;
+  const contradicted = still.contradicted || vigilance === 'close';
   return {
     subject: 'oximeter',
     kind: 'readingsFrozen',
-    priority: stillMs >= limits.stillLongMs ? 'high' : 'medium',
+    priority: stillMs >= limits.stillLongMs ? 'high' : contradicted ? 'medium' : 'low',
     value: limits.stillMs,
   };
+}
+
+/** An oximeter that has read nothing yet may be as close to the floor as any. */
+function vigilanceFor(oximeter: OximeterWatch, scene: OximeterScene): Vigilance {
+  if (!scene.vigilant) return 'none';
+  const { last } = decidingFloor(oximeter);
+  const close =
+    scene.forecastAlarming || last === null || last.percent < scene.floorPercent + limits.closeToFloorPercent;
+  return close ? 'close' : 'holding';
 }
 
 /** One taken off before the hold is not missed in it. */

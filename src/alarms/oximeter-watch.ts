@@ -129,11 +129,17 @@ export function decidingFloor({ floor, averagedFloor }: OximeterWatch): FloorWat
   return averagedFloor.breached && averagedFloor.last.percent < floor.last.percent ? averagedFloor : floor;
 }
 
-/** For how long readings have come that show not the slightest change of saturation and pulse, ms. */
-export function stillForMs({ display }: OximeterWatch): number {
+/**
+ * For how long readings have come that show not the slightest change of saturation and pulse, ms, and whether something
+ * speaks against that: the averaged reading moved, or the strap's heart rate did (`strapBpm`, null while none is heard).
+ */
+export function stillFor(
+  { display }: OximeterWatch,
+  strapBpm: number | null,
+): { readonly forMs: number; readonly contradicted: boolean } {
   const { sameSinceMs, sameUntilMs, pulseAtMs, percentSinceMs, averagedThenPercent, averagedPercent } =
     display;
-  if (sameSinceMs === null || sameUntilMs === null) return 0;
+  if (sameSinceMs === null || sameUntilMs === null) return { forMs: 0, contradicted: false };
   // Without a pulse beside it, a steady saturation is what a person at rest has: that says nothing.
   const still = pulseAtMs !== null && pulseAtMs >= sameSinceMs ? sameUntilMs - sameSinceMs : 0;
   // The averaged reading moves and the fast one does not: it has stopped, whatever the pulse does.
@@ -141,7 +147,13 @@ export function stillForMs({ display }: OximeterWatch): number {
     averagedThenPercent !== null &&
     averagedPercent !== null &&
     Math.abs(averagedPercent - averagedThenPercent) >= limits.leftBehindPercent;
-  return leftBehind ? Math.max(still, sameUntilMs - (percentSinceMs ?? sameUntilMs)) : still;
+  const { pulseBpm } = display;
+  return {
+    forMs: leftBehind ? Math.max(still, sameUntilMs - (percentSinceMs ?? sameUntilMs)) : still,
+    contradicted:
+      leftBehind ||
+      (strapBpm !== null && pulseBpm !== null && Math.abs(strapBpm - pulseBpm) >= limits.stillHeartRateBpm),
+  };
 }
 
 /** 0 is what many displays send for "no value" (PLXS v1.0.1 s3.2.1.2 has NaN for it). */

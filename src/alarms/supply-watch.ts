@@ -88,13 +88,21 @@ function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
   return known;
 }
 
-/** The worst thing wrong with one oximeter's supply, or null. `vigilant` during a hold and the minute after it. */
+/**
+ * How much a missing reading matters now: not at all at rest; in a hold and the minute after it as soon as a fall could
+ * go unseen, which it can at once where saturation is close to the floor.
+ */
+export type Vigilance = 'none' | 'holding' | 'close';
+
+/** The worst thing wrong with one oximeter's supply, or null. */
 export function oximeterFault(
   supply: Supply,
   unlinked: boolean,
   nowMs: number,
-  vigilant: boolean,
+  vigilance: Vigilance,
 ): SupplyFault | null {
+  const vigilant = vigilance !== 'none';
+  const close = vigilance === 'close';
   const subject = 'oximeter';
   if (supply.seenAtMs === null) return null;
   const silentMs = nowMs - (supply.notifiedAtMs ?? supply.seenAtMs);
@@ -103,7 +111,13 @@ export function oximeterFault(
   }
   const unusableMs = nowMs - (supply.usableAtMs ?? supply.seenAtMs);
   if (supply.fault !== null && unusableMs >= (vigilant ? limits.unusableMs : limits.unusableLongMs)) {
-    const priority = !vigilant ? 'low' : unusableMs >= limits.unusableLongMs ? 'high' : 'medium';
+    const priority = !vigilant
+      ? 'low'
+      : unusableMs >= limits.unusableLongMs
+        ? 'high'
+        : close
+          ? 'medium'
+          : 'low';
     if (supply.fault === 'implausible') return { subject, kind: 'readingsImplausible', priority };
     return {
       subject,
@@ -113,7 +127,7 @@ export function oximeterFault(
     };
   }
   if (silentMs >= limits.staleMs) {
-    return { subject, kind: 'readingsStale', priority: vigilant ? 'medium' : 'low', value: limits.staleMs };
+    return { subject, kind: 'readingsStale', priority: close ? 'medium' : 'low', value: limits.staleMs };
   }
   if (supply.suspectSinceMs !== null && nowMs - supply.suspectSinceMs >= limits.suspectMs) {
     return {
@@ -126,18 +140,21 @@ export function oximeterFault(
   return null;
 }
 
-/** What is wrong with the heart rate's supply, or null. Less urgent: the saturation is what the floor rests on. */
+/**
+ * What is wrong with the heart rate's supply, or null. Less urgent: the saturation is what the floor rests on, and least
+ * where the pulse of an oximeter stands in for it.
+ */
 export function heartRateFault(
   supply: Supply,
   links: readonly SensorLink[],
   nowMs: number,
-  vigilant: boolean,
+  missed: boolean,
 ): SupplyFault | null {
   if (supply.seenAtMs === null) return null;
   const unlinked = isUnlinked(links, 'heartRate');
   if (!unlinked && nowMs - (supply.usableAtMs ?? supply.seenAtMs) < limits.lostMs) return null;
   const subject = 'heartRateSensor';
-  const priority = vigilant ? 'medium' : 'low';
+  const priority = missed ? 'medium' : 'low';
   return supply.fault !== null && !unlinked
     ? { subject, priority, kind: 'signalPoor', detail: 'unusable' }
     : { subject, priority, kind: 'sensorLost' };

@@ -6,7 +6,7 @@ import { monotonicMs, percent } from '../../shared/units.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 
-interface Recording {
+export interface PeopleRecording {
   readonly name: string;
   readonly samples: readonly Sample[];
 }
@@ -50,7 +50,7 @@ function longFormat(path: string): Sample[] {
     .sort((one, other) => one.atMs - other.atMs);
 }
 
-function* recordingsOf(folder: string, set: string): Generator<Recording> {
+function* recordingsOf(folder: string, set: string): Generator<PeopleRecording> {
   if (set === 'controlled-desaturation') {
     for (const subject of ['100001', '100003', '100005']) {
       const rows = readFileSync(`${folder}/${set}/gt/${subject}.csv`, 'utf8').trim().split('\n').slice(1);
@@ -78,9 +78,14 @@ function* recordingsOf(folder: string, set: string): Generator<Recording> {
   }
 }
 
+/** The recordings of a set with a saturation in them; none where the set is not there. */
+export function* peopleRecordings(folder: string, set: string): Generator<PeopleRecording> {
+  if (isThere(folder, set)) yield* recordingsOf(folder, set);
+}
+
 /** Alarms are acknowledged 20 s after their beginning, so that new ones show. */
 function floorAlarmsMs(
-  { samples }: Recording,
+  { samples }: PeopleRecording,
   floorPercent: number,
 ): { raisedMs: number[]; presentMs: Set<number> } {
   const pipeline = createPipeline({
@@ -138,6 +143,14 @@ function isBorneOut(spo2: readonly Sample[], atMs: number, floorPercent: number)
   return (near[near.length >> 1] ?? 100) < floorPercent;
 }
 
+function isThere(folder: string, set: string): boolean {
+  const at =
+    set === 'controlled-desaturation' ? `${folder}/${set}/gt` : `${folder}/ordinary-breathing/${set}`;
+  if (existsSync(at)) return true;
+  console.error(`LEFT OUT: ${at} is not there`);
+  return false;
+}
+
 /** One row a set; nothing for a set that is not there. */
 export function benchPeople(folder: string): PeopleFigures[] {
   const plan = [
@@ -148,12 +161,7 @@ export function benchPeople(folder: string): PeopleFigures[] {
     ['controlled-desaturation', 82],
   ] as const;
   return plan.flatMap(([set, floorPercent]) => {
-    const present =
-      set === 'controlled-desaturation' ? `${folder}/${set}/gt` : `${folder}/ordinary-breathing/${set}`;
-    if (!existsSync(present)) {
-      console.error(`LEFT OUT: ${present} is not there`);
-      return [];
-    }
+    if (!isThere(folder, set)) return [];
     const sum = { recordings: 0, hours: 0, crossings: 0, missed: 0, alarms: 0, notBorneOut: 0 };
     for (const recording of recordingsOf(folder, set)) {
       const spo2 = recording.samples.filter(({ channel }) => channel === 'spo2Percent');

@@ -388,14 +388,23 @@ describe('seen by everyone', () => {
     },
   );
 
-  test('in forced colours the high alarm keeps its own shape, border and words', async () => {
+  test('in forced colours the high alarm keeps its own fill, band, shape and words', async () => {
     fallBelowFloor();
     walk();
     const page = await open('/recordings', sizes.desktop, { forcedColors: 'active' });
     const high = page.locator('.alarm--high').first();
     await high.waitFor();
-    const border = await high.evaluate((element) => getComputedStyle(element).borderTopStyle);
-    expect(border).toBe('double');
+    const drawn = await high.evaluate((element) => {
+      const { forcedColorAdjust, backgroundColor, color, borderImageSource } = getComputedStyle(element);
+      return { forcedColorAdjust, backgroundColor, color, band: borderImageSource };
+    });
+    expect(drawn).toMatchObject({
+      forcedColorAdjust: 'none',
+      backgroundColor: 'rgb(168, 0, 22)',
+      color: 'rgb(255, 255, 255)',
+    });
+    expect(drawn.band).toMatch(/^repeating-linear-gradient/);
+    expect(await axeViolations(page)).toEqual([]);
     expect(await high.getByRole('img', { name: 'High' }).count()).toBe(1);
     await keepScreenshot(page, 'alarm-forced-colours');
   });

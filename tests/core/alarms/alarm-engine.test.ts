@@ -525,9 +525,10 @@ describe('heart rate', () => {
 describe('no data is an alarm', () => {
   test.each([
     { name: 'outside a hold', hold: false, stale: 'low', lost: 'low' },
-    { name: 'in a hold', hold: true, stale: 'medium', lost: 'high' },
-  ] as const)('$name: stale after 5 s, lost after 10 s', ({ hold, stale, lost }) => {
-    const story = new Story().steady(5);
+    { name: 'in a hold', hold: true, stale: 'low', lost: 'high' },
+    { name: 'in a hold, close to the floor', hold: true, value: 92, stale: 'medium', lost: 'high' },
+  ] as const)('$name: stale after 5 s, lost after 10 s', ({ hold, stale, lost, ...at }) => {
+    const story = new Story().steady(5, 'value' in at ? at.value : 97);
     if (hold) story.holdStarts();
     story.wait(3.5);
     expect(story.kinds()).toEqual([]);
@@ -537,6 +538,10 @@ describe('no data is an alarm', () => {
     expect(story.kinds().filter((kind) => kind === 'readingsStale')).toEqual([]);
     expect(story.priorityOf('sensorLost')).toBe(lost);
     expect(story.steady(1).kinds()).toEqual([]);
+  });
+  test('in a hold with a forecast that alarms, stale readings are medium wherever they stand', () => {
+    const story = new Story().steady(5).holdStarts().steady(1).forecast(89, 0, true).wait(5);
+    expect(story.priorityOf('readingsStale')).toBe('medium');
   });
   test('a broken link is told at once, and again louder when a hold starts', () => {
     const story = new Story().link(true).steady(3).link(false);
@@ -623,10 +628,30 @@ describe('no data is an alarm', () => {
       return story;
     };
     const holding = (): Story => new Story().steady(3).holdStarts();
-    test('is medium after 15 s and high after 30 s', () => {
+    test('is told after 15 s and high after 30 s', () => {
       expect(frozen(holding(), 15).has('readingsFrozen')).toBe(false);
-      expect(frozen(holding(), 17).priorityOf('readingsFrozen')).toBe('medium');
+      expect(frozen(holding(), 17).priorityOf('readingsFrozen')).toBe('low');
       expect(frozen(holding(), 32).priorityOf('readingsFrozen')).toBe('high');
+    });
+    test.each([
+      ['a strap whose rate is another', 97, 50, 'medium'],
+      ['a strap whose rate is that of the display', 97, 62, 'low'],
+      ['a saturation close to the floor', 92, null, 'medium'],
+    ] as const)('with %s is %s, %s: %s after 15 s', (_, spo2Percent, strapBpm, priority) => {
+      const story = new Story().steady(3, spo2Percent).holdStarts();
+      for (let second = 0; second < 17; second += 1) {
+        story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm: 60, sensorId: 'ox' });
+        if (strapBpm !== null)
+          story.event({
+            type: 'heartRate',
+            ...story.at(),
+            heartRateBpm: strapBpm,
+            quality: 'good',
+            sensorId: 'hr',
+          });
+        story.readings([spo2Percent]);
+      }
+      expect(story.priorityOf('readingsFrozen')).toBe(priority);
     });
     test('is nothing outside a hold, nor when saturation or pulse moves', () => {
       expect(frozen(new Story(), 60).kinds()).toEqual([]);
@@ -672,26 +697,32 @@ describe('no data is an alarm', () => {
       expect(story.priorityOf('floorBreached')).toBe('high');
     });
   });
-  test('notifications without a usable value: medium after 5 s, high after 10 s in a hold', () => {
-    const story = new Story().steady(5).holdStarts();
-    const empty = (seconds: number): void => {
-      for (let second = 0; second < seconds; second++) {
-        story.event({ type: 'noValue', ...story.at(), sensorId: 'ox', reasons: ['noContact'] });
-        story.wait(1);
-      }
-    };
-    empty(4);
-    expect(story.priorityOf('signalPoor')).toBe('medium');
-    empty(6);
-    expect(story.priorityOf('signalPoor')).toBe('high');
-  });
+  test.each([
+    ['far from the floor low', 97, 'low'],
+    ['close to the floor medium', 92, 'medium'],
+  ] as const)(
+    'notifications without a usable value in a hold: %s after 5 s, high after 10 s',
+    (_, value, first) => {
+      const story = new Story().steady(5, value).holdStarts();
+      const empty = (seconds: number): void => {
+        for (let second = 0; second < seconds; second++) {
+          story.event({ type: 'noValue', ...story.at(), sensorId: 'ox', reasons: ['noContact'] });
+          story.wait(1);
+        }
+      };
+      empty(4);
+      expect(story.priorityOf('signalPoor')).toBe(first);
+      empty(6);
+      expect(story.priorityOf('signalPoor')).toBe('high');
+    },
+  );
   test('implausible readings are named as such', () => {
-    const story = new Story().steady(5).holdStarts().readings([300, 300, 300, 300, 300, 300]);
+    const story = new Story().steady(5, 92).holdStarts().readings([300, 300, 300, 300, 300, 300]);
     expect(story.priorityOf('readingsImplausible')).toBe('medium');
   });
   test('doubtful readings for long are told at low priority', () => {
     const story = new Story().readings(
-      Array.from({ length: 12 }, () => 97),
+      Array.from({ length: 22 }, () => 97),
       'suspect',
     );
     expect(story.priorityOf('signalPoor')).toBe('low');
@@ -759,6 +790,35 @@ describe('no data is an alarm', () => {
   test('a lost heart rate sensor is medium in a hold', () => {
     const story = new Story().link(true, 'hr', ['heartRate']).heart([70, 70]).holdStarts().steady(10);
     expect(story.priorityOf('sensorLost')).toBe('medium');
+  });
+  test('... and low while the pulse of an oximeter stands in for it', () => {
+    const story = new Story().link(true, 'hr', ['heartRate']).heart([70, 70]).holdStarts();
+    for (let second = 0; second < 12; second += 1) {
+      story.event({ type: 'pulseRate', ...story.at(), pulseRateBpm: 60 + (second % 3), sensorId: 'ox' });
+      story.readings([97]);
+    }
+    expect(story.priorityOf('sensorLost')).toBe('low');
+  });
+  test('readings that come back well above the floor end the wait for breathing that their loss began', () => {
+    const lost = () => new Story().steady(5).holdStarts().wait(15);
+    expect(lost().priorityOf('sensorLost')).toBe('high');
+    expect(lost().steady(30).kinds()).toEqual([]);
+    // Close to the floor it is no all-clear.
+    expect(lost().steady(30, 91).has('noBreathingSign')).toBe(true);
+  });
+  test('... and so they do after a jump below the floor that blood cannot make, not after a fall that it can', () => {
+    const jump = new Story().steady(5).holdStarts().steady(3).readings([80, 80, 80, 80], 'suspect');
+    expect(jump.has('floorBreached')).toBe(true);
+    expect(jump.steady(40).has('noBreathingSign')).toBe(false);
+    const fallen = new Story().steady(5).holdStarts().readings(fall(97, 86)).readings(fall(86, 86));
+    expect(fallen.readings([89, 91, 93, 95, 96, 97]).steady(30).has('noBreathingSign')).toBe(true);
+  });
+  test('below the floor nothing is forecast any more', () => {
+    const story = new Story().steady(5).holdStarts().forecast(86, 0, true);
+    expect(story.has('floorForecast')).toBe(true);
+    story.readings(fall(97, 86)).wait(2);
+    expect(story.kinds()).toContain('floorBreached');
+    expect(story.kinds()).not.toContain('floorForecast');
   });
   test('blind in a hold escalates like any alarm to stop', () => {
     const story = new Story().steady(5).holdStarts().wait(31);
