@@ -58,6 +58,8 @@ export const holdViewSchema = z.object({
   holdId: idSchema,
   start: boundarySchema,
   end: z.nullable(boundarySchema),
+  /** Of a hold under way whose start was marked: by clear signs of breathing it probably ended here. It still counts as going on. */
+  probableEnd: z.optional(boundarySchema),
   contractionCount: z.number(),
   firstContractionAtMs: z.nullable(monotonicMsSchema),
   /** Lowest saturation read so far that belongs to this hold, with its time. */

@@ -52,6 +52,7 @@ const keptHold = z.object({
   holdId: z.string(),
   start: boundary,
   end: z.nullable(boundary),
+  probableEnd: z.optional(boundary),
   contractionCount: z.number(),
   firstContractionAtMs: z.nullable(monotonicMsSchema),
   lowestSpo2: reading,

@@ -28,6 +28,7 @@ export function toKeptHold(hold: Hold, lowestSpo2: Sample | undefined): KeptHold
     holdId: hold.holdId,
     start: toStoredBoundary(hold.start),
     end: hold.end === undefined ? null : toStoredBoundary(hold.end),
+    ...(hold.probableEnd !== undefined && { probableEnd: toStoredBoundary(hold.probableEnd) }),
     contractionCount: hold.contractionsAtMs.length,
     firstContractionAtMs: hold.contractionsAtMs[0] ?? null,
     lowestSpo2: toStoredReading(lowestSpo2),

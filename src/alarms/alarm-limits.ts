@@ -111,6 +111,6 @@ export const alarmLimits = {
 
   /** An audio pause ends by itself after this; pressing again during a pause does not lengthen it. Our choice. */
   audioPauseMs: 60_000,
-  /** The forecast alarm goes only when the whole range of the forecast lies so far above the floor again. Our choice: hysteresis. */
-  forecastClearPercent: 1,
+  /** The forecast alarm goes only when the whole range of the forecast, as it is shown in whole percent, lies above the floor again. */
+  forecastClearPercent: 0.5,
 } as const;

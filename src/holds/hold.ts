@@ -55,6 +55,9 @@ export interface Hold {
   readonly proposed?: true;
 }
 
+/** Everything that protects in a hold stays in force for this long after it is called probably over. Our choice. */
+export const armedAfterProbableEndMs = 60_000;
+
 /** What a detector is fed, in time order per athlete. `advance` says that time has passed with nothing new. */
 export type DetectorEvent =
   | { readonly type: 'sample'; readonly sample: Sample }

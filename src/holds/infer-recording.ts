@@ -105,12 +105,32 @@ function passEach({ weights, bias }: Layer, from: Float32Array): Float32Array {
   const inputs = weights.length / outputs;
   const count = from.length / inputs;
   const out = new Float32Array(count * outputs);
-  for (let row = 0; row < count; row++) {
+  // Four rows side by side, for their sums do not wait for one another; each is added up in the order of its inputs.
+  let row = 0;
+  for (; row + 4 <= count; row += 4) {
+    const at = row * inputs;
+    for (let o = 0; o < outputs; o++) {
+      let one = bias[o]!;
+      let two = one;
+      let three = one;
+      let four = one;
+      for (let i = 0; i < inputs; i++) {
+        const weight = weights[o * inputs + i]!;
+        one += weight * from[at + i]!;
+        two += weight * from[at + inputs + i]!;
+        three += weight * from[at + 2 * inputs + i]!;
+        four += weight * from[at + 3 * inputs + i]!;
+      }
+      out[row * outputs + o] = one;
+      out[(row + 1) * outputs + o] = two;
+      out[(row + 2) * outputs + o] = three;
+      out[(row + 3) * outputs + o] = four;
+    }
+  }
+  for (; row < count; row++) {
     for (let o = 0; o < outputs; o++) {
       let sum = bias[o]!;
-      for (let i = 0; i < inputs; i++) {
-        sum += weights[o * inputs + i]! * from[row * inputs + i]!;
-      }
+      for (let i = 0; i < inputs; i++) sum += weights[o * inputs + i]! * from[row * inputs + i]!;
       out[row * outputs + o] = sum;
     }
   }

@@ -5,12 +5,11 @@ import { monotonicMs } from '../../shared/units.ts';
 import type { SecondRow } from '../signal/second-rows.ts';
 import { endNow } from './boundary-now.ts';
 import { createBreathingSigns } from './breathing-sign.ts';
+import { armedAfterProbableEndMs } from './hold.ts';
 import type { HoldBelief } from './hold-belief.ts';
 import { carriesLiveDecision } from './hold-evidence.ts';
 import type { HoldLedger, WorkingHold } from './hold-ledger.ts';
 
-/** Everything that protects in a hold stays in force for this long after it is called probably over. Our choice. */
-export const armedAfterProbableEndMs = 60_000;
 /**
  * A hold that nothing has ended goes on for this long. Our choice: well beyond the longest static holds on air, nearly
  * 12 min (from memory), and short enough that a forgotten mark does not outlast a session's alarms.

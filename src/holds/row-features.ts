@@ -2,6 +2,7 @@
 // saturation against its usual value, the pleth's baseline and swing. Causal (looks back only), so it serves live and later.
 
 import type { SecondRow } from '../signal/second-rows.ts';
+import { selectPlace } from './order-statistics.ts';
 
 /** Numbers a row has, in the order of `writeFeatures`. The networks' weights depend on it. */
 export const featureCount = 24;
@@ -117,15 +118,15 @@ function usualValues(rows: readonly RawRow[], from: number, to: number): UsualVa
         values[count++] = value;
       }
     }
-    return values.subarray(0, count).sort();
+    return values.subarray(0, count);
   };
-  const at = (sorted: Float64Array, share: number): number =>
-    sorted.length === 0
+  const at = (values: Float64Array, share: number): number =>
+    values.length === 0
       ? Number.NaN
-      : sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))]!;
+      : selectPlace(values, values.length, Math.min(values.length - 1, Math.floor(share * values.length)));
   const rate = column((row) => row.rate);
-  const bandSize = (sorted: Float64Array, least: number): number =>
-    Math.max(least, at(sorted, bandShare) || least);
+  const bandSize = (values: Float64Array, least: number): number =>
+    Math.max(least, at(values, bandShare) || least);
   return {
     rateMiddle: at(rate, 0.5),
     rateLow: at(rate, 0.15),

@@ -65,6 +65,8 @@ export class HoldPosterior {
   #curveCount = 0;
   /** By how much the newest readings lie off the weighted curve, newest first; made anew once weights have changed. */
   #residuals: { readonly atS: number; readonly percent: number }[] | undefined;
+  #driftAtS = Number.NaN;
+  #drift = 0;
   readonly #readings: HoldReading[] = [];
   /** Readings before this index are merged. */
   #mergedCount = 0;
@@ -227,9 +229,17 @@ export class HoldPosterior {
    * cannot follow at the end of a hold is carried on to the forecast.
    */
   #recentResidual(atS: number): number {
+    // Asked several times for one answer.
+    if (this.#residuals !== undefined && this.#driftAtS === atS) return this.#drift;
     this.#residuals ??= this.#newestResiduals();
+    this.#driftAtS = atS;
+    this.#drift = this.#driftOf(this.#residuals, atS);
+    return this.#drift;
+  }
+
+  #driftOf(residuals: readonly { readonly atS: number; readonly percent: number }[], atS: number): number {
     const within: number[] = [];
-    for (const residual of this.#residuals)
+    for (const residual of residuals)
       if (atS - residual.atS <= residualWindowS) within.push(residual.percent);
     if (within.length < 5) return 0;
     within.sort((one, other) => one - other);

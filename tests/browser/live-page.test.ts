@@ -301,6 +301,39 @@ describe('marks', () => {
     await expect.poll(() => emptied.getAttribute('aria-pressed')).toBe('false');
   });
 
+  test('a marked hold that saturation shows to be over: probably over, and one tap ends it then', async () => {
+    // Down by 6 points, slowly, and back again from second 155 on: nobody marks the end.
+    const page = await open({
+      behindSeconds: 180,
+      bodyOf: () => (second) => {
+        const fallen = Math.min(6, Math.max(0, (second - 70) / 13));
+        const back = Math.min(fallen, Math.max(0, (second - 155) / 3));
+        const wobble = Math.sin(second * 1.7);
+        return {
+          holding: second >= 60,
+          spo2Percent: Math.round(98 - fallen + back + 0.3 * wobble),
+          heartRateBpm: Math.round(62 + 3 * wobble),
+        };
+      },
+    });
+    const probableEnd = () => standing().holds.at(-1)?.hold.probableEnd;
+    for (let second = 0; probableEnd() === undefined && second < 60; second++) hub.pass(1);
+    const endMs = probableEnd()!.atMs;
+    const bar = page.getByRole('region', { name: 'Probably over' });
+    await bar.getByText(/This hold probably ended after \d:\d\d, \d:\d\d ago\./).waitFor();
+    await bar.getByText(/Without an answer it counts as over in 0:\d\d/).waitFor();
+    await page.getByText(/^probably over · /).waitFor();
+    const accept = bar.getByRole('button', { name: 'It ended then' });
+    expect((await accept.boundingBox())!.height).toBeGreaterThanOrEqual(44);
+    await accept.scrollIntoViewIfNeeded();
+    await keepScreenshot(page, 'live-probably-over');
+    expect(await axeViolations(page)).toEqual([]);
+    await accept.click();
+    await expect.poll(() => standing().holds.at(-1)?.hold.end?.atMs).toBe(endMs);
+    expect(standing().holds.at(-1)?.hold.end?.source).toBe('mark');
+    await bar.waitFor({ state: 'detached' });
+  });
+
   test('by key, unless keys are turned off', async () => {
     const page = await open();
     await page.keyboard.press('Space');

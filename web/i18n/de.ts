@@ -162,6 +162,7 @@ export const de: Messages = {
     contractions: (number) => count(number, 'Kontraktion', 'Kontraktionen'),
     held: (duration) => `${duration} gehalten`,
     lowestOf: (value) => `tiefster Wert ${value}`,
+    probablyOver: 'wohl vorbei',
   },
   quality: {
     noContact: 'kein Kontakt',
@@ -194,6 +195,13 @@ export const de: Messages = {
     choice: { full: 'Voll', half: 'Halb', emptied: 'Entleert' },
     ofRow: (row) => `Apnoe ${row}: Lunge zu Beginn`,
     ofMaximal: 'Lunge zu Beginn der maximalen Apnoen',
+  },
+
+  probableEnd: {
+    title: 'Wohl vorbei',
+    says: (held, ago) => `Diese Apnoe endete wohl nach ${held}, vor ${ago}.`,
+    without: (left) => `Ohne Antwort gilt sie in ${left} als beendet; bis dahin wachen die Alarme wie zuvor.`,
+    accept: 'Da war sie zu Ende',
   },
 
   forecast: {
@@ -529,6 +537,20 @@ export const de: Messages = {
       detected: 'erkannt',
       mark: 'markiert',
       corrected: 'korrigiert',
+    },
+    evidence: {
+      weakSigns: 'nur schwache Zeichen',
+      heartRateFell: 'Puls sank',
+      heartRateRose: 'Puls stieg',
+      rhythmLeft: 'Atmung im Herzrhythmus verschwunden',
+      rhythmBack: 'Atmung im Herzrhythmus zurück',
+      plethStill: 'Pulswelle ohne Atmung',
+      plethBreathing: 'Atmung in der Pulswelle zurück',
+      saturationTurned: 'Sättigung kehrte danach um',
+      newStartMarked: 'der nächste Beginn wurde markiert',
+      breathingMarked: 'Atmen wurde markiert',
+      noHoldInSignals: 'keine Apnoe in den Signalen',
+      noEndFound: 'kein Ende wurde markiert oder gefunden',
     },
     startedAt: (at, source) => `beginnt ${at} (${source})`,
     endedAt: (at, source) => `endet ${at} (${source})`,

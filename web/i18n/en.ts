@@ -12,6 +12,7 @@ import type {
 import type { PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
+import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
@@ -169,6 +170,7 @@ export const en = {
     contractions: (count: number) => (count === 1 ? '1 contraction' : `${count} contractions`),
     held: (duration: string) => `held ${duration}`,
     lowestOf: (value: string) => `lowest ${value}`,
+    probablyOver: 'probably over',
   },
   quality: {
     noContact: 'no contact',
@@ -201,6 +203,14 @@ export const en = {
     choice: { full: 'Full', half: 'Half', emptied: 'Emptied' } satisfies Record<HoldLungs, string>,
     ofRow: (row: number) => `Hold ${row}: lungs at the start`,
     ofMaximal: 'Lungs at the start of maximal holds',
+  },
+
+  probableEnd: {
+    title: 'Probably over',
+    says: (held: string, ago: string) => `This hold probably ended after ${held}, ${ago} ago.`,
+    without: (left: string) =>
+      `Without an answer it counts as over in ${left}; alarms watch as before until then.`,
+    accept: 'It ended then',
   },
 
   forecast: {
@@ -539,6 +549,21 @@ export const en = {
       mark: 'marked',
       corrected: 'corrected',
     },
+    /** What a boundary rests on; of one that a person set, that is said by `boundary`. */
+    evidence: {
+      weakSigns: 'weak signs only',
+      heartRateFell: 'heart rate fell',
+      heartRateRose: 'heart rate rose',
+      rhythmLeft: 'breathing left the heart rhythm',
+      rhythmBack: 'breathing back in the heart rhythm',
+      plethStill: 'pulse wave without breathing',
+      plethBreathing: 'breathing back in the pulse wave',
+      saturationTurned: 'saturation turned afterwards',
+      newStartMarked: 'the next start was marked',
+      breathingMarked: 'breathing was marked',
+      noHoldInSignals: 'no hold in the signals',
+      noEndFound: 'no end was marked or found',
+    } satisfies Record<Exclude<BoundaryEvidence, 'marked' | 'setByHand' | 'movedByHand'>, string>,
     startedAt: (at: string, source: string) => `starts ${at} (${source})`,
     endedAt: (at: string, source: string) => `ends ${at} (${source})`,
     noEnd: 'no end seen',

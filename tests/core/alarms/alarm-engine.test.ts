@@ -426,12 +426,12 @@ describe('forecast alarm', () => {
     expect(story.has('floorForecast')).toBe(true);
     expect(story.holdEnds().has('floorForecast')).toBe(false);
   });
-  test('stands while the range shown reaches to a point above the floor, and no longer', () => {
+  test('stands while the range shown reaches down to the floor, and no longer', () => {
     const floor = settings.floorSpo2Percent;
     // The range of these stories begins two points below what is expected.
     const story = holding('high').forecast(floor + 2, 0, true);
-    expect(story.forecast(floor + 2.9, 20, false).has('floorForecast')).toBe(true);
-    expect(story.forecast(floor + 3.1, 20, false).has('floorForecast')).toBe(false);
+    expect(story.forecast(floor + 2.4, 20, false).has('floorForecast')).toBe(true);
+    expect(story.forecast(floor + 2.6, 20, false).has('floorForecast')).toBe(false);
   });
 });
 

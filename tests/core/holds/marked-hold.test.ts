@@ -4,9 +4,9 @@
 import * as fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { monotonicMs, percent } from '../../../shared/units.ts';
-import type { HoldEvent } from '../../../src/holds/hold.ts';
+import { armedAfterProbableEndMs, type HoldEvent } from '../../../src/holds/hold.ts';
 import { createHoldDetector } from '../../../src/holds/live-detector.ts';
-import { armedAfterProbableEndMs, longestMarkedHoldMs } from '../../../src/holds/marked-hold-watch.ts';
+import { longestMarkedHoldMs } from '../../../src/holds/marked-hold-watch.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import type { Mark } from '../../../src/samples/mark.ts';
 import type { Sample } from '../../../src/samples/sample.ts';

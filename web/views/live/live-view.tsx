@@ -16,6 +16,7 @@ import { LiveOptions } from './live-options.tsx';
 import { LungsBar } from './lungs-bar.tsx';
 import { ForecastLine, MarginLine } from './margin-lines.tsx';
 import { MarkStatus } from './mark-status.tsx';
+import { ProbableEndBar } from './probable-end-bar.tsx';
 import { TapZones } from './tap-zones.tsx';
 import { useShortcutKeys } from './use-shortcut-keys.ts';
 import './live.css';
@@ -117,6 +118,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
           <>
             <HoldFeelingBar model={model} />
             <LungsBar model={model} />
+            <ProbableEndBar model={model} />
             <MarkStatus model={model} />
             <TapZones model={model} />
           </>
@@ -180,6 +182,7 @@ function HoldClock({ model }: { readonly model: AthleteModel }) {
     if (hold === null) return '';
     const lowest = hold.lowestSpo2 === null ? text.notKnown : `${Math.round(hold.lowestSpo2.value)}\u202f%`;
     const parts = [text.readout.lowestOf(lowest), text.readout.contractions(hold.contractionCount)];
+    if (hold.probableEnd !== undefined) parts.unshift(text.readout.probablyOver);
     if (hold.end !== null) parts.unshift(text.readout.held(formatDuration(hold.end.atMs - hold.start.atMs)));
     return parts.join(' \u00b7 ');
   });
