@@ -182,7 +182,7 @@ export const markSchema = z.object({
 export type MarkView = z.infer<typeof markSchema>;
 
 /** A stretch of a session in which nobody was watched: the hub was gone, or the computer slept. */
-export const unwatchedSpanSchema = z.object({
+const unwatchedSpanSchema = z.object({
   fromMs: monotonicMsSchema,
   toMs: monotonicMsSchema,
   /** The same by the clock on the wall, as it stood then. */

@@ -42,6 +42,7 @@ const configSchema = z.strictObject({
   log: z.enum(['silent', 'error', 'warn', 'info', 'debug'], { error: settingFaults.log }).default('warn'),
   config: z.string().min(1).optional(),
   watchdog: trueOrFalse.default(true),
+  supervised: trueOrFalse.default(false),
   'alarm-sound': trueOrFalse.default(true),
   'alarm-command': z.string().min(1).optional(),
   'alarm-webhook': z.url({ error: settingFaults.webAddress }).optional(),
@@ -131,7 +132,7 @@ export function readConfig(
   };
 }
 
-const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'alarm-names', 'watchdog']);
+const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'alarm-names', 'watchdog', 'supervised']);
 
 /** Writes "--open false" and "--open=false" as "--no-open": what a settings file says, a person may type. */
 function withoutTruthValues(argv: readonly string[]): string[] {

@@ -84,6 +84,7 @@ function openWatchdog(config: Config, hubOf: { readonly hub?: Hub }): Watchdog |
     clock: systemClock,
     settings: {
       data: config.data,
+      supervised: config.supervised,
       'alarm-sound': config['alarm-sound'],
       'alarm-command': config['alarm-command'],
       'alarm-webhook': config['alarm-webhook'],

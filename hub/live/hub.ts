@@ -509,7 +509,7 @@ export class Hub {
     try {
       this.#ports.supervisionMemory?.noteDecided(sessionId);
     } catch (error) {
-      this.#ports.log.error('what a person decided of a session could not be noted', error);
+      this.#ports.log.error('decision unsaved', error);
     }
   }
 

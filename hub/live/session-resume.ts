@@ -66,7 +66,7 @@ export async function resumeSession(
     const span = decided.value;
     const zeroMs = processMs(parts.processNowMs() - span.toMs);
     await parts.record(stored, span);
-    log.info(`session ${sessionId} goes on after ${Math.round((span.toMs - span.fromMs) / 1_000)} s`);
+    log.info(`resumed ${sessionId}`);
     return ok({
       session: sessionOf(stored, membership, span, zeroMs),
       span,
@@ -74,7 +74,7 @@ export async function resumeSession(
       athletes: rebuilt.map((one) => ({ ...one, told: toldOf(stored, one) })),
     });
   } catch (error) {
-    log.error(`session ${sessionId} could not be taken up`, error);
+    log.error('not resumed', error);
     return failed(said('resume.notWritten'));
   }
 }

@@ -224,7 +224,6 @@ const migrations: readonly ((database: Database) => void)[] = [
   },
   // 'schedule', 'unwatched' and 'alive' join the kinds, by which a session can be taken up again.
   (database) => {
-    const columns = 'entry_no, session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum';
     database.exec(`
       ALTER TABLE entries RENAME TO entries_before;
       CREATE TABLE entries (
@@ -241,7 +240,7 @@ const migrations: readonly ((database: Database) => void)[] = [
         checksum INTEGER NOT NULL,
         UNIQUE (session_no, kind, entry_key)
       ) STRICT;
-      INSERT INTO entries (${columns}) SELECT ${columns} FROM entries_before;
+      INSERT INTO entries SELECT * FROM entries_before;
       DROP TABLE entries_before;
     `);
   },

@@ -91,13 +91,21 @@ export function athleteRecordingOf(
     changes: stored.changes
       .filter((entry) => entry.athleteId === athleteId)
       .map(({ atMs, change, sensor, by }) => ({ atMs, change, sensorName: sensor?.name ?? null, by })),
-    gaps:
-      derived?.gaps.map(({ sensorId, channel, fromMs, toMs }) => ({
+    gaps: [
+      // Of all sensors, and known before anything is worked out.
+      ...stored.session.unwatched.map(({ fromMs, toMs, cause }) => ({
+        sensorId: 'hub',
+        fromMs,
+        toMs,
+        reason: said(`gap.${cause}`),
+      })),
+      ...(derived?.gaps.map(({ sensorId, channel, fromMs, toMs }) => ({
         sensorId,
         fromMs,
         toMs,
         reason: said(`gap.${channel}`),
-      })) ?? [],
+      })) ?? []),
+    ],
     discardedCount: derived?.discardedCount ?? 0,
   };
 }

@@ -181,6 +181,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'watchdog.goesOn': (p) =>
     `WÄCHTER (${p.pid}): Der Hub läuft weiter, nachdem er ${p.seconds} s stillstand. In dieser Zeit wurde nichts überwacht.`,
   'watchdog.givesUp': (p) => `WÄCHTER (${p.pid}): verstummt. Der Hub steht seit ${p.seconds} s still.`,
+  'watchdog.endedHub': (p) =>
+    `WÄCHTER (${p.pid}): Der Hub hing und wurde beendet, damit er neu gestartet wird.`,
   'watchdog.noManager': (p) =>
     `WÄCHTER: Der Dienstverwaltung konnte nichts gesagt werden (${p.reason}); nötig sind systemd-notify und NotifyAccess=all.`,
   'recorder.putAside': (p) =>

@@ -142,4 +142,9 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'gap.perfusionIndexPercent': 'kein Perfusionsindex',
   'gap.pleth': 'keine Pulswelle',
   'gap.respirationRaw': 'kein Atemsignal',
+  'gap.hubDied': 'niemand hat überwacht: Der Hub war ohne Warnung zu Ende gegangen',
+  'gap.hubStopped': 'niemand hat überwacht: Der Hub war angehalten worden',
+  'gap.diskFault': 'niemand hat überwacht: Der Datenträger hatte versagt',
+  'gap.slept': 'niemand hat überwacht: Der Rechner schlief',
+  'gap.hubStalled': 'niemand hat überwacht: Der Hub stand still',
 };

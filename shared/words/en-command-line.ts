@@ -17,6 +17,7 @@ export const optionWords = {
   log: 'how much the hub writes to standard error',
   config: 'settings file (JSON with these same names)',
   watchdog: 'a process beside the hub that sounds the alarm outputs when the hub itself stops in a session',
+  supervised: 'something starts the hub again when it ends, so the watchdog ends one that hangs',
   'alarm-sound': "sound alarms on the hub's own loudspeaker too",
   'alarm-command':
     'a program to run at each change of the alarm; the priority is its last word (high, medium, low, none)',

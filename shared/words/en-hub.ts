@@ -176,6 +176,8 @@ export const hubWordsInEnglish = {
     `WATCHDOG (${p.pid}): the hub goes on after standing still for ${p.seconds} s. Nothing was monitored in that time.`,
   'watchdog.givesUp': (p: { readonly seconds: string; readonly pid: number }) =>
     `WATCHDOG (${p.pid}): falls silent. The hub has stood still for ${p.seconds} s.`,
+  'watchdog.endedHub': (p: { readonly pid: number }) =>
+    `WATCHDOG (${p.pid}): the hub hung and was ended, to be started again.`,
   'watchdog.noManager': (p: { readonly reason: string }) =>
     `WATCHDOG: the service manager could not be told (${p.reason}); systemd-notify and NotifyAccess=all are needed.`,
   'recorder.putAside': (p: {

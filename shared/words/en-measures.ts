@@ -146,4 +146,9 @@ export const measureWordsInEnglish = {
   'gap.perfusionIndexPercent': 'no perfusion index',
   'gap.pleth': 'no pleth waveform',
   'gap.respirationRaw': 'no breathing signal',
+  'gap.hubDied': 'nobody watched: the hub had ended without warning',
+  'gap.hubStopped': 'nobody watched: the hub had been stopped',
+  'gap.diskFault': 'nobody watched: the disk had failed',
+  'gap.slept': 'nobody watched: the computer slept',
+  'gap.hubStalled': 'nobody watched: the hub stood still',
 };

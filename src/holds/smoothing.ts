@@ -27,6 +27,7 @@ export function reestimateHolds(
   marks: readonly Mark[],
   liveHolds: readonly Hold[] = [],
   plethSeconds?: ReadonlyMap<number, PlethSecond>,
+  unwatched: readonly UnwatchedStretch[] = [],
 ): Hold[] {
   const stream = createSecondRows();
   const rows: SecondRow[] = [];
@@ -39,7 +40,42 @@ export function reestimateHolds(
   withPleth(rows, plethSeconds);
   const endMs = samples.at(-1)?.atMs ?? monotonicMs(0);
   const estimates = rows.length < 20 ? [] : estimateHolds(rows);
-  return withMarks(estimates, marks, liveHolds, endMs);
+  return withMarks(bridged(estimates, unwatched, liveHolds), marks, liveHolds, endMs);
+}
+
+/** A stretch in which nobody watched, and nothing was recorded. */
+export interface UnwatchedStretch {
+  readonly fromMs: MonotonicMs;
+  readonly toMs: MonotonicMs;
+}
+
+/** A boundary so near a stretch that nobody watched is one of the stretch, not of the hold. Our choice: as a mark's is found. */
+const nearStretchMs = 20_000;
+
+/** A hold that went on over a stretch that nobody watched is one, where the live detector said so and both sides show it. */
+function bridged(
+  estimates: readonly HoldEstimate[],
+  unwatched: readonly UnwatchedStretch[],
+  liveHolds: readonly Hold[],
+): readonly HoldEstimate[] {
+  let whole = [...estimates];
+  for (const { fromMs, toMs } of unwatched) {
+    const wentOn = liveHolds.some(
+      ({ start, end }) => start.atMs <= fromMs && (end?.atMs ?? Number.POSITIVE_INFINITY) >= toMs,
+    );
+    const isNear = (atMs: number): boolean => atMs >= fromMs - nearStretchMs && atMs <= toMs + nearStretchMs;
+    const before = whole.find(({ start, end }) => start.atMs < fromMs && isNear(end.atMs));
+    const after = whole.find((one) => one !== before && isNear(one.start.atMs) && one.end.atMs > toMs);
+    if (!wentOn || before === undefined || after === undefined) continue;
+    const one: HoldEstimate = {
+      start: before.start,
+      end: after.end,
+      confidence: Math.max(before.confidence, after.confidence),
+      proposed: before.proposed && after.proposed,
+    };
+    whole = whole.flatMap((each) => (each === before ? [one] : each === after ? [] : [each]));
+  }
+  return whole;
 }
 
 /** A hold found in the signals alone. */

@@ -5,7 +5,7 @@ import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-part
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Hold } from '../holds/hold.ts';
 import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
-import { reestimateHolds } from '../holds/smoothing.ts';
+import { reestimateHolds, type UnwatchedStretch } from '../holds/smoothing.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
@@ -64,6 +64,8 @@ export interface DeriveOptions {
   readonly onProgress?: (reachedMs: number) => void;
   /** What the live detector said, where it was kept and the pipeline's scope is `signals`. */
   readonly liveHolds?: readonly Hold[];
+  /** Stretches in which nobody watched: a hold can go on over one. */
+  readonly unwatched?: readonly UnwatchedStretch[];
 }
 
 /**
@@ -176,7 +178,8 @@ export function deriveRecording(
   gaps.push(...pipeline.openGaps());
   samples.sort((a, b) => a.atMs - b.atMs);
   const orderedMarks = [...marks.values()].sort((a, b) => a.atMs - b.atMs);
-  const holds = reestimateHolds(samples, orderedMarks, [...liveHolds.values()], plethSeconds);
+  const live = [...liveHolds.values()];
+  const holds = reestimateHolds(samples, orderedMarks, live, plethSeconds, options.unwatched);
   return {
     samples,
     plethSeconds,

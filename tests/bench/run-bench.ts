@@ -21,6 +21,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   history: async () => (await import('./history.bench.ts')).benchHistory,
   import: async () => (await import('./import.bench.ts')).benchImport,
   stalls: async () => (await import('./stalls.bench.ts')).benchStalls,
+  resume: async () => (await import('./resume.bench.ts')).benchResume,
   crash: async () => (await import('./crash.bench.ts')).benchCrash,
   kills: async () => (await import('./kills.bench.ts')).benchKills,
   page: async () => (await import('./page.bench.ts')).benchPage,

@@ -42,7 +42,7 @@ export function LiveTrace({
       quantity === 'spo2'
         ? model.marks.value.map((mark) => ({ atSeconds: mark.atMs / 1000, kind: mark.kind }))
         : [],
-    gaps: model.missing.value.map((span) => ({
+    gaps: [...model.missing.value, ...(app.hub.session.value?.unwatched ?? [])].map((span) => ({
       fromSeconds: span.fromMs / 1000,
       toSeconds: span.toMs / 1000,
     })),

@@ -161,6 +161,7 @@ export const de: Messages = {
     contractionsShort: 'Kontr.',
     contractions: (number) => count(number, 'Kontraktion', 'Kontraktionen'),
     held: (duration) => `${duration} gehalten`,
+    unwatched: (duration) => `davon ${duration} nicht überwacht`,
     lowestOf: (value) => `tiefster Wert ${value}`,
     probablyOver: 'wohl vorbei',
   },

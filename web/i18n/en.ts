@@ -169,6 +169,7 @@ export const en = {
     contractionsShort: 'Contr.',
     contractions: (count: number) => (count === 1 ? '1 contraction' : `${count} contractions`),
     held: (duration: string) => `held ${duration}`,
+    unwatched: (duration: string) => `nobody watched for ${duration} of it`,
     lowestOf: (value: string) => `lowest ${value}`,
     probablyOver: 'probably over',
   },

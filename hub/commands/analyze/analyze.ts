@@ -5,6 +5,7 @@ import { statSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { type Said, said } from '../../../shared/said.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
+import type { MonotonicMs } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import { analyzeWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
@@ -30,6 +31,7 @@ const longFileBytes = 2_000_000;
 interface Recording {
   readonly events: Iterable<PipelineEvent>;
   readonly durationMs: number;
+  readonly unwatched: readonly { readonly fromMs: MonotonicMs; readonly toMs: MonotonicMs }[];
   readonly settings: AthleteSettings | undefined;
   readonly profiles: readonly SensorProfile[];
   readonly notices: readonly Said[];
@@ -95,7 +97,10 @@ async function analyzeSession(options: Options, io: AnalyzeIo): Promise<Analysis
       createPipeline(settingsWith(recording.settings, options.floorPercent), recording.profiles),
       recording.events,
       recording.durationMs,
-      { onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)) },
+      {
+        onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)),
+        unwatched: recording.unwatched,
+      },
     );
     bar.done();
     return {
@@ -213,6 +218,7 @@ async function readSession(
     return {
       events: eventsOfAthlete(store, stored, athlete.athleteId),
       durationMs: stored.durationMs,
+      unwatched: stored.session.unwatched,
       settings: athlete.settings,
       profiles: stored.profiles ?? [],
       notices: stored.session.simulated ? [said('import.simulated')] : [],

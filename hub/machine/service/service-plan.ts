@@ -95,7 +95,7 @@ function ofSystemOnLinux({ nodePath, programPath, systemUnit, systemUsers }: Ser
 function ofUserOnLinux(facts: ServiceFacts): ServicePlan {
   const { nodePath, programPath, dataFolder, homeFolder, userName } = facts;
   const unit = posix.join(homeFolder, '.config/systemd/user', unitName);
-  const words = unitWords([nodePath, programPath, 'start', '--open', 'false', '--data', dataFolder]);
+  const words = unitWords([nodePath, programPath, 'start', '--open', 'false', '--supervised', 'true', '--data', dataFolder]);
   return {
     install: [
       {
@@ -111,7 +111,7 @@ StartLimitBurst=10
 Type=exec
 ExecStart=${words}
 Restart=always
-RestartSec=1
+RestartSec=200ms
 TimeoutStopSec=20
 KillMode=mixed
 UMask=0077

@@ -12,6 +12,12 @@ export const silenceMs = 2_000;
 /** After this the watchdog falls silent, whatever the hub does: by then nobody is near, or everybody knows. Our choice. */
 export const soundAtMostMs = 300_000;
 
+/**
+ * A hub that has said nothing for so long does not come back by itself in time: where something starts it anew it is ended. Our
+ * choice: twice the silence at which it sounds, longer than any stall measured (`stalls-results.json`), and back within 10 s.
+ */
+export const hungMs = 4_000;
+
 export type WatchState = 'waiting' | 'well' | 'silent' | 'sounding' | 'ended';
 
 /** What has happened, for the log. */
@@ -26,6 +32,7 @@ export class WatchRule {
   #lastWordAtMs = 0;
   #monitored = false;
   #soundingSinceMs = 0;
+  #isGone = false;
 
   get state(): WatchState {
     return this.#state;
@@ -33,6 +40,12 @@ export class WatchRule {
 
   get sounds(): boolean {
     return this.#state === 'sounding';
+  }
+
+  /** It lives and says nothing: to be ended, where something starts it anew. */
+  isHung(atMs: number): boolean {
+    const isSilent = this.#state === 'sounding' || this.#state === 'silent';
+    return isSilent && !this.#isGone && atMs - this.#lastWordAtMs >= hungMs;
   }
 
   /** The hub said this. */
@@ -48,6 +61,7 @@ export class WatchRule {
 
   /** The pipe to the hub has ended: without a farewell it was killed. */
   pipeEnded(atMs: number): WatchNews | undefined {
+    this.#isGone = true;
     if (this.#state === 'ended' || this.#state === 'waiting') {
       this.#state = 'ended';
       return undefined;

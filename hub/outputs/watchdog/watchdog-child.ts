@@ -18,7 +18,7 @@ const bellEveryMs = 1_000;
 /** So long the sounds and programs that were begun have to end. */
 const farewellMs = 500;
 
-const settings = JSON.parse(process.argv[2] ?? '{}') as WatchdogSettings;
+const settings = JSON.parse(process.argv[2] ?? '{}') as WatchdogSettings & { readonly hubPid?: number };
 const words: Readonly<Record<string, HubWord>> = { r: 'round', i: 'idle', e: 'end' };
 
 /** Standard error may be a full disk: what cannot be written is not worth stopping for. */
@@ -109,9 +109,21 @@ process.stdin.on('error', () => undefined);
 // The hub may be gone, or read nothing for a while.
 process.stdout.on('error', () => undefined);
 
+/** What hangs holds its links, its port and its recordings: only its end lets another begin. */
+function endHung(hubPid: number): void {
+  try {
+    process.kill(hubPid, 'SIGKILL');
+    say(sayInEnglish(said('watchdog.endedHub', { pid: process.pid })));
+  } catch {
+    // It has ended by itself meanwhile.
+  }
+}
+
 let looks = 0;
 systemClock.every(lookEveryMs, () => {
   tell(rule.time(systemClock.nowMs()));
+  const { supervised, hubPid } = settings;
+  if (supervised && hubPid !== undefined && rule.isHung(systemClock.nowMs())) endHung(hubPid);
   if (process.stdin.readableEnded && !rule.sounds) end();
   looks += 1;
   if (looks % 10 === 0 && process.stdin.readableEnded && !isNewest()) end();

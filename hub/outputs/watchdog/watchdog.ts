@@ -14,6 +14,8 @@ export type WatchdogSettings = Pick<
 > & {
   /** The folder of the recordings, by which watchdogs know those that came before. */
   readonly data: string;
+  /** Something starts the hub anew when it ends: one that hangs is ended. */
+  readonly supervised: boolean;
 };
 
 export interface Watchdog {
@@ -68,7 +70,7 @@ class WatchedWatchdog implements Watchdog {
     this.#options = options;
     // Other users of the machine can read a program's arguments, but not its environment.
     const { 'alarm-webhook-secret': secret, ...shown } = options.settings;
-    this.#args = [...findEntry(), JSON.stringify(shown)];
+    this.#args = [...findEntry(), JSON.stringify({ ...shown, hubPid: process.pid })];
     this.#env = { ...process.env, ...(secret !== undefined && { [secretVariable]: secret }) };
     this.#start();
   }

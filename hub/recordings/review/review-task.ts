@@ -134,6 +134,7 @@ function derive(
     stored.durationMs,
     {
       liveHolds: liveHoldsOf(stored, athleteId),
+      unwatched: stored.session.unwatched,
       onProgress: (reachedMs) =>
         tell({ type: 'progress', share: (signalsShare * reachedMs) / Math.max(1, stored.durationMs) }),
     },

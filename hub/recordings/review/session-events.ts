@@ -79,6 +79,9 @@ export function eventsOfPackets(
       },
     });
   }
+  for (const { fromMs, toMs, cause } of stored.session.unwatched)
+    // Of a hub that only stood still, what the sensors sent meanwhile is recorded.
+    if (cause !== 'hubStalled') rare.push({ type: 'unwatched', fromMs, atMs: toMs });
   for (const change of stored.settingsChanges) {
     if (change.athleteId === athleteId)
       rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });

@@ -9,9 +9,10 @@ import { LiveTrace } from '../../components/live-trace.tsx';
 import { SensorHealth } from '../../components/sensor-health.tsx';
 import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import { TideStaff } from '../../components/tide-staff.tsx';
+import { unwatchedMsOf } from '../../components/unwatched-line.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
-import { formatDuration } from '../../state/format.ts';
+import { formatAge, formatDuration } from '../../state/format.ts';
 import { LiveOptions } from './live-options.tsx';
 import { LungsBar } from './lungs-bar.tsx';
 import { ForecastLine, MarginLine } from './margin-lines.tsx';
@@ -184,6 +185,8 @@ function HoldClock({ model }: { readonly model: AthleteModel }) {
     const parts = [text.readout.lowestOf(lowest), text.readout.contractions(hold.contractionCount)];
     if (hold.probableEnd !== undefined) parts.unshift(text.readout.probablyOver);
     if (hold.end !== null) parts.unshift(text.readout.held(formatDuration(hold.end.atMs - hold.start.atMs)));
+    const unwatchedMs = unwatchedMsOf(hold, hub.session.value?.unwatched ?? [], hub.nowMs.value ?? 0);
+    if (unwatchedMs >= 1_000) parts.push(text.readout.unwatched(formatAge(unwatchedMs)));
     return parts.join(' \u00b7 ');
   });
   return (

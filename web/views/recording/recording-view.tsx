@@ -11,6 +11,7 @@ import { boundaryWords } from '../../components/boundary-words.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { UnwatchedLine } from '../../components/unwatched-line.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
@@ -253,6 +254,11 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
                     {hold.end === null
                       ? words.noEnd
                       : words.endedAt(formatDuration(hold.end.atMs), boundaryWords(hold.end, text))}
+                    <UnwatchedLine
+                      hold={hold}
+                      unwatched={recording.session.unwatched}
+                      nowMs={recording.durationMs}
+                    />
                     {hold.isProposed === true || hold.confidence === undefined
                       ? null
                       : `, ${words.confidence(Math.round(100 * hold.confidence))}`}
