@@ -148,7 +148,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         webDirectory,
         joining,
         makeId,
-        audit: auditLogIn(config.data, log),
+        audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
       },
     );
     scope.onClose(() => server.close());
