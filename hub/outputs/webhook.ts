@@ -143,7 +143,9 @@ class Webhook implements AlarmOutput {
   async #faultOf(post: () => Promise<number>): Promise<Said | null> {
     try {
       const status = await post();
-      return status >= 200 && status < 300 ? null : said('output.answered', { host: this.#host, status });
+      if (status >= 200 && status < 300) return null;
+      const isElsewhere = status >= 300 && status < 400;
+      return said(isElsewhere ? 'output.elsewhere' : 'output.answered', { host: this.#host, status });
     } catch (error) {
       return said('output.noAnswer', {
         host: this.#host,
@@ -153,14 +155,16 @@ class Webhook implements AlarmOutput {
   }
 }
 
+/** A redirect is an answer like any other: a signed post goes to the address of the settings and nowhere else. */
 const postJson: Post = async (url, body, headers) => {
   const response = await fetch(url, {
     method: 'POST',
     headers,
     body,
-    redirect: 'error',
+    redirect: 'manual',
     signal: AbortSignal.timeout(timeoutMs),
   });
-  await response.body?.cancel();
+  // Nobody reads it, and it may never end: not waited for.
+  response.body?.cancel().catch(() => undefined);
   return response.status;
 };
