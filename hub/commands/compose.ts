@@ -152,6 +152,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       },
     );
     scope.onClose(() => server.close());
+    // Said as soon as nothing goes round any more: what is closed after it may take its time.
+    scope.onClose(() => watchdog?.close());
     // Last opened, first closed: pages hear that the session is over.
     scope.onClose(() => hub.stop());
     await hub.start();

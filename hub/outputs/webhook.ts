@@ -46,7 +46,8 @@ class Webhook implements AlarmOutput {
   readonly #post: Post;
   readonly #stopBeacon: () => void;
   #wanted: Word = 'none';
-  #taken: Word = 'none';
+  /** Null while nobody knows what the receiver took last. */
+  #taken: Word | null = 'none';
   #isSending = false;
   #failures = 0;
   #wantedSinceMs = 0;
@@ -99,6 +100,8 @@ class Webhook implements AlarmOutput {
     if (this.#isClosed || this.#isSending || this.#wanted === this.#taken) return;
     const word = this.#wanted;
     this.#isSending = true;
+    // A post that is not answered may have been taken all the same.
+    this.#taken = null;
     const { ok } = await this.#send({ alarm: word });
     this.#isSending = false;
     if (this.#isClosed) return;
