@@ -5,7 +5,9 @@ import { idSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 
 export const auditActionSchema = z.enum([
   'ownPersonEntered',
+  'ownPersonRefused',
   'joined',
+  'joinRefused',
   'left',
   'deviceRemoved',
   'codeMade',
@@ -25,6 +27,7 @@ export const auditActionSchema = z.enum([
   'sessionJoined',
   'sessionLeft',
   'sensorMoved',
+  'entriesLost',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 
@@ -40,6 +43,10 @@ export const auditEntrySchema = z.object({
   sessionId: z.nullable(idSchema),
   /** Of a changed floor, before and after, %. */
   floorPercent: z.nullable(z.object({ before: z.number(), after: z.number() })),
+  /** Where somebody tried to come in from who may not; then `device` says nothing. */
+  address: z.optional(z.string()),
+  /** How often it happened, where one entry stands for several. */
+  count: z.optional(z.number()),
 });
 export type AuditEntry = z.infer<typeof auditEntrySchema>;
 

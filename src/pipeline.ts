@@ -178,6 +178,16 @@ export interface Pipeline {
  * comes. The alarm engine's stated delays hold for steps of at most this (alarm-engine.ts).
  */
 const stepMs = 250;
+/**
+ * Once nothing has gone in and nothing has come out for this long, nothing more comes of time alone: the longest that anything
+ * waits is a recovery, watched for 5 min (alarm-limits.ts) after a hold's last minute. Steps are then left out, so that a clock
+ * that jumps by days is caught up with in moments. With a hold under way: the longest marked one (marked-hold-watch.ts) and the
+ * longest allowed one (15 min) are over by then. Our choices.
+ */
+const settledMs = 7 * 60_000;
+const settledInHoldMs = 25 * 60_000;
+/** Whatever still comes out: so long after the last that went in, steps are left out. */
+const settledAnywayMs = 60 * 60_000;
 /** Without a usable beat from a strap for this long, the oximeter's pulse rate stands in for the heart rate. */
 const strapSilentAfterMs = 5_000;
 /** Finger saturation trails the lungs by up to 40 s and more (reference 3.23-3.27): its lowest comes late. */
@@ -252,6 +262,9 @@ class AthletePipeline implements Pipeline {
   /** The newest mark that said how full the lungs are. */
   #lungsMarkId: string | undefined;
   #outputs: PipelineOutput[] = [];
+  /** When something last went in, other than time; and when something last went in or came out. */
+  #lastInputMs = monotonicMs(0);
+  #lastActiveMs = monotonicMs(0);
 
   constructor(settings: SettingsInForce, profiles: readonly SensorProfile[], options: PipelineOptions) {
     this.#isWhole = options.scope !== 'signals';
@@ -259,6 +272,8 @@ class AthletePipeline implements Pipeline {
     const { startAtMs = monotonicMs(0), idPrefix = '', rebuilt } = options;
     this.#nowMs = startAtMs;
     this.#nextStepMs = (Math.floor(startAtMs / stepMs) + 1) * stepMs;
+    this.#lastInputMs = startAtMs;
+    this.#lastActiveMs = startAtMs;
     this.#detector = this.#isWhole
       ? createHoldDetector({ holdIdPrefix: `${idPrefix}hold-`, holdsBefore: rebuilt?.holdsBefore ?? 0 })
       : silentDetector;
@@ -278,6 +293,10 @@ class AthletePipeline implements Pipeline {
   push(event: PipelineEvent): readonly PipelineOutput[] {
     this.#outputs = [];
     this.#advanceTo(event.type === 'unwatched' ? event.fromMs : timeOfEvent(event));
+    if (event.type !== 'advance') {
+      this.#lastInputMs = this.#nowMs;
+      this.#lastActiveMs = this.#nowMs;
+    }
     this.#take(event);
     return this.#outputs;
   }
@@ -453,12 +472,26 @@ class AthletePipeline implements Pipeline {
 
   #advanceTo(atMs: MonotonicMs): void {
     for (; this.#isWhole && this.#nextStepMs <= atMs; this.#nextStepMs += stepMs) {
+      const isSettled = this.#isSettledAt(this.#nextStepMs);
+      if (isSettled) this.#nextStepMs = Math.floor(atMs / stepMs) * stepMs;
+      const outputCount = this.#outputs.length;
       this.#nowMs = monotonicMs(this.#nextStepMs);
-      this.#takeHoldEvents(this.#detector.push({ type: 'advance', atMs: this.#nowMs }));
-      this.#takeForecast(this.#forecaster.push({ type: 'advance', atMs: this.#nowMs }));
+      if (!isSettled) {
+        this.#takeHoldEvents(this.#detector.push({ type: 'advance', atMs: this.#nowMs }));
+        this.#takeForecast(this.#forecaster.push({ type: 'advance', atMs: this.#nowMs }));
+      }
       this.#alarm({ type: 'advance', atMs: this.#nowMs });
+      if (this.#outputs.length > outputCount) this.#lastActiveMs = this.#nowMs;
     }
     if (atMs > this.#nowMs) this.#nowMs = atMs;
+  }
+
+  #isSettledAt(atMs: number): boolean {
+    const isHolding = this.#holds.size > 0 && [...this.#holds.values()].at(-1)?.hold.end === undefined;
+    return (
+      atMs - this.#lastActiveMs > (isHolding ? settledInHoldMs : settledMs) ||
+      atMs - this.#lastInputMs > settledAnywayMs
+    );
   }
 
   #noteLowest(sample: Sample): void {

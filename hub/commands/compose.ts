@@ -155,10 +155,12 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         webDirectory,
         joining,
         makeId,
-        audit: auditLogIn(config.data, log),
+        audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
       },
     );
     scope.onClose(() => server.close());
+    // Said as soon as nothing goes round any more: what is closed after it may take its time.
+    scope.onClose(() => watchdog?.close());
     // Last opened, first closed: pages hear that the session is over.
     scope.onClose(() => hub.stop());
     await hub.start();

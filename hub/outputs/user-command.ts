@@ -32,8 +32,8 @@ class UserCommand implements AlarmOutput {
   readonly #options: UserCommandOptions;
   readonly #run: RunCommand;
   #wanted: Word = 'none';
-  /** What the last run that ended well was told. */
-  #told: Word = 'none';
+  /** What the last run that ended well was told; null from the start of another on, of which nobody knows what it did. */
+  #told: Word | null = 'none';
   #running: { readonly word: Word; readonly command: RunningCommand } | undefined;
   #failures = 0;
   #cancelRetry: (() => void) | undefined;
@@ -82,6 +82,7 @@ class UserCommand implements AlarmOutput {
     const word = this.#wanted;
     const { ended, running } = this.#start(word);
     this.#running = running;
+    this.#told = null;
     void ended.then((fault) => {
       if (this.#running !== running) return;
       this.#running = undefined;

@@ -51,7 +51,8 @@ class Webhook implements AlarmOutput {
   /** Rises with each change of what is wanted; the last that was taken. */
   #change = 0;
   #takenChange = 0;
-  #taken: Word = 'none';
+  /** Null while nobody knows what the receiver took last. */
+  #taken: Word | null = 'none';
   #isSending = false;
   #failures = 0;
   #wantedSinceMs = 0;
@@ -107,6 +108,8 @@ class Webhook implements AlarmOutput {
     const word = this.#wanted;
     const change = this.#change;
     this.#isSending = true;
+    // A post that is not answered may have been taken all the same.
+    this.#taken = null;
     const { ok } = await this.#send({ alarm: word, ...this.#about() });
     this.#isSending = false;
     if (this.#isClosed) return;
@@ -161,7 +164,9 @@ class Webhook implements AlarmOutput {
   async #faultOf(post: () => Promise<number>): Promise<Said | null> {
     try {
       const status = await post();
-      return status >= 200 && status < 300 ? null : said('output.answered', { host: this.#host, status });
+      if (status >= 200 && status < 300) return null;
+      const isElsewhere = status >= 300 && status < 400;
+      return said(isElsewhere ? 'output.elsewhere' : 'output.answered', { host: this.#host, status });
     } catch (error) {
       return said('output.noAnswer', {
         host: this.#host,
@@ -171,14 +176,16 @@ class Webhook implements AlarmOutput {
   }
 }
 
+/** A redirect is an answer like any other: a signed post goes to the address of the settings and nowhere else. */
 const postJson: Post = async (url, body, headers) => {
   const response = await fetch(url, {
     method: 'POST',
     headers,
     body,
-    redirect: 'error',
+    redirect: 'manual',
     signal: AbortSignal.timeout(timeoutMs),
   });
-  await response.body?.cancel();
+  // Nobody reads it, and it may never end: not waited for.
+  response.body?.cancel().catch(() => undefined);
   return response.status;
 };

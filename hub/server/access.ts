@@ -23,6 +23,9 @@ export interface PageAccess {
   readonly athleteIds: 'all' | readonly string[];
 }
 
+/** Whoever has not come in yet. */
+export const nobody: PageAccess = { role: 'onlooker', deviceId: null, deviceName: '', athleteIds: [] };
+
 /** The hub's own person, who can read its data folder anyway: a coach. Others on the same machine are not. */
 export const ownMachineAccess: PageAccess = {
   role: 'coach',

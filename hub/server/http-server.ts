@@ -33,6 +33,7 @@ import {
   isOwnOrigin,
   isOwnPerson,
   isOwnSite,
+  nobody,
   ownMachineAccess,
   type PageAccess,
   tokenOf,
@@ -193,8 +194,6 @@ export async function startHttpServer(
     };
   });
 }
-
-const nobody: PageAccess = { role: 'onlooker', deviceId: null, deviceName: '', athleteIds: [] };
 
 const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
   ownPerson: createOwnPerson(randomBytes(32), clock),

@@ -128,5 +128,7 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'output.endedWithCode': (p) => `${p.program} endete mit Code ${p.code}`,
   'output.endedWithCodeAndText': (p) => `${p.program} endete mit Code ${p.code}: ${p.text}`,
   'output.noAnswer': (p) => `${p.host} hat nicht geantwortet: ${p.reason}`,
+  'output.elsewhere': (p) =>
+    `${p.host} verweist den Alarm an eine andere Adresse (${p.status}); dem wird nicht gefolgt: Trage diese Adresse in die Einstellungen ein`,
   'output.answered': (p) => `${p.host} antwortete mit ${p.status}`,
 };

@@ -167,6 +167,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
   'notice.noWatchdog': (p) =>
     `Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft nicht (${p.reason}); er wird neu gestartet. Halte bis dahin eine Seite offen und sieh hin.`,
+  'notice.auditFull':
+    'Die Liste, wer was getan hat, nimmt nichts mehr auf: Ihr Datenträger antwortet nicht. Wie viel fehlt, steht darin, sobald er es tut.',
   'notice.watchdogAgain':
     'Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft wieder. Dazwischen wäre ein Hub, der stehen bleibt, nicht zu hören gewesen.',
   'output.watchdog': 'Wächter',

@@ -142,6 +142,8 @@ export const dataWordsInEnglish = {
   }) => `${p.program} ended with code ${p.code}: ${p.text}`,
   'output.noAnswer': (p: { readonly host: string; readonly reason: string }) =>
     `${p.host} did not answer: ${p.reason}`,
+  'output.elsewhere': (p: { readonly host: string; readonly status: number }) =>
+    `${p.host} sends the alarm on to another address (${p.status}), which is not followed: put that address into the settings`,
   'output.answered': (p: { readonly host: string; readonly status: number }) =>
     `${p.host} answered ${p.status}`,
 };

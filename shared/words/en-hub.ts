@@ -161,6 +161,8 @@ export const hubWordsInEnglish = {
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
   'notice.noWatchdog': (p: { readonly reason: string }) =>
     `The watchdog that sounds when the hub itself stops does not run (${p.reason}); it is started again. Until then keep a page open and look at it.`,
+  'notice.auditFull':
+    'The list of who did what takes no more entries: its disk does not answer. How many are missing is written down when it does.',
   'notice.watchdogAgain':
     'The watchdog that sounds when the hub itself stops runs again. In between a hub that stopped would not have been heard.',
   'output.watchdog': 'Watchdog',

@@ -14,11 +14,7 @@ import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
-<<<<<<< HEAD
 const pinned = { version: 14, hash: '2236cf2624a077b6' };
-=======
-const pinned = { version: 14, hash: '95b2c8968cc321e6' };
->>>>>>> resume
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>
@@ -33,11 +29,7 @@ test('the wire contract is the pinned one', () => {
 });
 
 /** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
-<<<<<<< HEAD
-const pinnedHttp = '050943079fd8761a';
-=======
-const pinnedHttp = '4c36ab16292b739a';
->>>>>>> resume
+const pinnedHttp = '3641169be2837c1d';
 
 test('the bodies of HTTP are the pinned ones', () => {
   const schemas = Object.entries({ ...http, ...audit, ...history, ...planRun, ...trainingLog })

@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { ListenerRule, silenceMs, soundAtMostMs, WatchRule } from '../../hub/outputs/watchdog/watch-rule.ts';
+import { canFaultDisk, diskFaultEnvironment } from '../support/disk-fault.ts';
 import { buildHub, startHub } from '../support/hub-process.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 
@@ -197,6 +198,23 @@ describe.runIf(process.platform !== 'win32')('a real hub', () => {
       await hub.stop('SIGTERM');
     },
   );
+
+  test.runIf(canFaultDisk)('whose disk is slow as it ends in order is not taken for dead', async () => {
+    const control = join(folder, 'slow-control');
+    writeFileSync(control, '');
+    const { hub, page, sounded } = await watched(
+      'slow',
+      diskFaultEnvironment({ folder: join(folder, 'slow-demo'), control }),
+    );
+    page.close();
+    writeFileSync(control, 'slow 3500');
+    const startedAtMs = performance.now();
+    await hub.stop('SIGTERM');
+    // Longer than a watchdog waits for a hub that says nothing.
+    expect(performance.now() - startedAtMs).toBeGreaterThan(silenceMs + 1_000);
+    expect(hub.output()).not.toContain('WATCHDOG');
+    expect(sounded().at(-1)).toBe('none');
+  });
 
   test('tells the service manager that it is ready, alive and stopping', async () => {
     const told = join(folder, 'told');

@@ -65,6 +65,7 @@ class WatchedWatchdog implements Watchdog {
   #closed = false;
   #hasFailed = false;
   #lastWordAtMs = Number.NEGATIVE_INFINITY;
+  #saidMonitoring = false;
 
   constructor(options: WatchdogOptions) {
     this.#options = options;
@@ -77,8 +78,10 @@ class WatchedWatchdog implements Watchdog {
 
   readonly wentRound = (monitoring: boolean): void => {
     const nowMs = this.#options.clock.nowMs();
-    if (nowMs - this.#lastWordAtMs < wordEveryMs) return;
+    // That a session is over is said at once: a hub that ends right after it must not be missed.
+    if (nowMs - this.#lastWordAtMs < wordEveryMs && monitoring === this.#saidMonitoring) return;
     this.#lastWordAtMs = nowMs;
+    this.#saidMonitoring = monitoring;
     const child = this.#child;
     if (child === undefined) return;
     child.stdin?.write(monitoring ? 'r' : 'i');
@@ -89,6 +92,7 @@ class WatchedWatchdog implements Watchdog {
   };
 
   close(): void {
+    if (this.#closed) return;
     this.#closed = true;
     this.#child?.stdin?.end('e');
   }

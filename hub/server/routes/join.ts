@@ -6,6 +6,7 @@ import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie, tokenOf } from '../access.ts';
 import { auditEntry } from '../audit.ts';
+import { RefusedEntries } from '../refused-entries.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
@@ -14,6 +15,7 @@ const lanOff = {
 } as const;
 
 export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => {
+  const refused = new RefusedEntries(audit, clock);
   app.post(
     '/api/join',
     // Beside the register's own limit on wrong codes: no device needs more than a few of any kind.
@@ -34,7 +36,10 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
         deviceName: body.value.deviceName ?? '',
         address: request.ip,
       });
-      if (!joined.ok) return sendRefusal(reply, joined.reason);
+      if (!joined.ok) {
+        refused.add('joinRefused', request.ip);
+        return sendRefusal(reply, joined.reason);
+      }
       const { device, token } = joined.value;
       // The browser forgets its earlier token now, so nobody needs it any more.
       const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');

@@ -6,9 +6,11 @@ import { ownTokenLifetimeMs } from '../../devices/own-person/own-person.ts';
 import { isOtherUser, userOfPeer } from '../../devices/own-person/peer-user.ts';
 import { isFromOwnMachine, ownCookie, ownMachineAccess } from '../access.ts';
 import { auditEntry } from '../audit.ts';
+import { RefusedEntries } from '../refused-entries.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock }) => {
+  const refused = new RefusedEntries(audit, clock);
   app.post(
     '/api/own-person',
     {
@@ -26,8 +28,10 @@ export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock
         if (isOther) log.warn('another user of this machine tried the code of its own browser');
         return isOther;
       });
-      if (token === undefined)
+      if (token === undefined) {
+        refused.add('ownPersonRefused', request.ip);
         return sendRefusal(reply, { code: 'codeRefused', said: said('refusal.linkOld') });
+      }
       audit.append(auditEntry(ownMachineAccess, 'ownPersonEntered', clock));
       return reply
         .header('set-cookie', ownCookie(ownPerson, token, ownTokenLifetimeMs / 1_000))

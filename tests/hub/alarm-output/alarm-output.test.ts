@@ -212,6 +212,20 @@ describe('a user command', () => {
     expect(started[0]!.stopped).toBe(true);
   });
 
+  test('an alarm that comes back while its end is being told is told again', async () => {
+    const { output, started, words } = lamp();
+    output.sound('high');
+    await started[0]!.end(null);
+    await settled();
+    // The lamp may be out by now, though the run that puts it out has not ended.
+    output.sound(null);
+    output.sound('high');
+    expect(words()).toEqual(['high', 'none', 'high']);
+    await started[2]!.end(null);
+    await settled();
+    expect(words()).toEqual(['high', 'none', 'high']);
+  });
+
   test('one that fails is told and run again, less and less often, until it works', async () => {
     const { output, started, clock, heard, words } = lamp();
     output.sound('high');
@@ -417,6 +431,19 @@ describe('a webhook', () => {
     clock.advance(30_000);
     await settled();
     expect(alarms()).toHaveLength(5);
+  });
+
+  test('an alarm that comes back while its end goes unanswered is posted again', async () => {
+    const { output, answer, alarms } = hook();
+    output.sound('high');
+    await settled();
+    // Taken by the receiver, it may be, and not answered.
+    answer.status = 0;
+    output.sound(null);
+    output.sound('high');
+    answer.status = 204;
+    await settled();
+    expect(alarms()).toEqual(['high', 'none', 'high']);
   });
 
   test('gives a change up after its time, and the beacon says what should sound', async () => {

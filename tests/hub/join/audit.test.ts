@@ -1,9 +1,10 @@
 // Who did what is written down, can be read by coaches alone, ends at a size, and forgets somebody who is erased.
 
+import { execFileSync, spawn } from 'node:child_process';
 import { appendFileSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { AuditLog } from '../../../hub/base/ports/audit-log.ts';
 import { auditLogIn, auditLogInMemory } from '../../../hub/devices/audit/audit-file.ts';
 import { initialSettings } from '../../../hub/live/initial-settings.ts';
@@ -70,7 +71,7 @@ describe.each<[string, () => AuditLog]>([
 
 describe('the files', () => {
   test('are their person’s alone, and the oldest entries go when two are full', async () => {
-    const audit = auditLogIn(folder, testLog, 1_000);
+    const audit = auditLogIn(folder, testLog, { mostBytes: 1_000 });
     for (let i = 0; i < 40; i += 1) audit.append(entry(i));
     const kept = await audit.newest(100);
     expect(kept[0]?.atWallMs).toBe(39);
@@ -100,6 +101,40 @@ describe('the files', () => {
     expect(errors).toEqual(['the audit log could not be written']);
   });
 });
+
+test.runIf(process.platform !== 'win32')(
+  'a disk that does not answer holds up nobody; entries wait within a bound, and what goes beyond is counted',
+  async () => {
+    // A pipe that nobody reads: opening it to write waits, as a dead disk does.
+    const path = join(folder, 'audit.jsonl');
+    execFileSync('mkfifo', [path]);
+    const errors: string[] = [];
+    let fullCount = 0;
+    const audit = auditLogIn(
+      folder,
+      { ...testLog, error: (message) => errors.push(message) },
+      { mostWaiting: 5, full: () => (fullCount += 1) },
+    );
+    audit.append(entry(0));
+    // Until the first is with the file system; what follows waits.
+    await new Promise((resolve) => setImmediate(resolve));
+    for (let i = 1; i <= 20; i += 1) audit.append(entry(i));
+    expect(fullCount).toBe(1);
+    expect(errors).toHaveLength(1);
+    const read: string[] = [];
+    const reader = spawn('sh', ['-c', `cat '${path}'; cat '${path}'; cat '${path}'`]);
+    reader.stdout.on('data', (data) => read.push(String(data)));
+    await vi.waitFor(() => expect(read.join('')).toContain('entriesLost'), { timeout: 10_000 });
+    reader.kill();
+    const entries = read
+      .join('')
+      .split('\n')
+      .filter((line) => line.startsWith('{') && line.endsWith('}'))
+      .map((line) => JSON.parse(line) as AuditEntry);
+    const held = entries.filter(({ action }) => action === 'exported').length;
+    expect(entries.find(({ action }) => action === 'entriesLost')?.count).toBe(21 - held);
+  },
+);
 
 describe('at the hub', () => {
   let served: ServedTestHub;
@@ -164,6 +199,23 @@ describe('at the hub', () => {
     const text = readFileSync(join(folder, 'audit.jsonl'), 'utf8');
     expect(text).not.toMatch(/mira|athlete tablet/);
     expect(existsSync(join(folder, 'audit.1.jsonl'))).toBe(false);
+  });
+
+  test('wrong and used codes are in it, by where from and how often; old links too', async () => {
+    const made = await own('POST', '/api/join-codes', { role: 'coach', athleteId: null });
+    const { code } = made.json();
+    await createTestDevice(served.lanUrl).join(code, 'Tablet');
+    const stranger = createTestDevice(served.lanUrl);
+    for (const wrong of [code, '222222', '333333'])
+      expect((await stranger.join(wrong, 'Nobody')).status).toBe(403);
+    const refused = async () => (await entries()).filter(({ action }) => action === 'joinRefused');
+    // The first at once, those that follow once a minute, as one.
+    expect(await refused()).toMatchObject([{ address: '127.0.0.1', count: 1, device: null }]);
+    served.clock.advance(60_000);
+    expect((await refused()).map(({ count }) => count)).toEqual([2, 1]);
+    const link = await own('POST', '/api/own-person', { code: 'x'.repeat(22) });
+    expect(link.statusCode).toBe(403);
+    expect((await entries())[0]).toMatchObject({ action: 'ownPersonRefused', count: 1 });
   });
 
   test('is for coaches alone, and taking it away is in it too', async () => {

@@ -16,13 +16,17 @@ export function AuditList({ athletes }: { readonly athletes: readonly Athlete[] 
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) entries.value = answer.value.entries;
   };
-  const who = ({ device }: AuditEntry): string =>
-    device === null ? words.ownPerson : `${device.name || text.devices.unnamed} (${text.role[device.role]})`;
-  const about = ({ athleteId, floorPercent }: AuditEntry): string => {
+  const who = ({ device, address }: AuditEntry): string =>
+    address !== undefined
+      ? words.from(address)
+      : device === null
+        ? words.ownPerson
+        : `${device.name || text.devices.unnamed} (${text.role[device.role]})`;
+  const about = ({ athleteId, floorPercent, count = 1 }: AuditEntry): string => {
     const known = athletes.find((athlete) => athlete.athleteId === athleteId)?.name;
     const name = athleteId === null ? '' : (known ?? words.athleteGone);
     const floor = floorPercent === null ? '' : words.floor(floorPercent.before, floorPercent.after);
-    return [name, floor].filter((part) => part !== '').join(', ');
+    return [name, floor, count === 1 ? '' : words.times(count)].filter((part) => part !== '').join(', ');
   };
   return (
     <details class="step audit" onToggle={(event) => void (event.currentTarget.open && load())}>
