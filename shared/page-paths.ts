@@ -6,6 +6,7 @@ export const pagePaths = [
   '/live',
   '/live/:athleteId',
   '/wall',
+  '/people',
   '/plans',
   '/plans/new/:builder',
   '/plans/:planId',

@@ -24,7 +24,9 @@ import type { SessionStart } from '../base/ports/session-log.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';
+import { AnsweringSensors } from './answering-sensors.ts';
 import { AthleteRegister } from './athlete-register.ts';
+import { ExchangeWatch, lookIntervalMs } from './exchange-watch.ts';
 import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
 import type { LiveEvent, LiveListener, Session, SessionEnding, SessionMark } from './live-event.ts';
@@ -105,6 +107,9 @@ export class Hub {
   readonly #notices: HubNotices;
   readonly #recorder: SessionRecorder;
   readonly #supervision: Supervision;
+  /** Whose sensor is this. */
+  readonly answering: AnsweringSensors;
+  readonly #exchange: ExchangeWatch;
   readonly #ticks = new TickWatch();
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
@@ -139,6 +144,14 @@ export class Hub {
     this.#athletes = new AthleteRegister(store, (error) => this.#recorder.failed(error));
     this.#outputs = new OutputPresence(pageClock, ports.hubSoundCount ?? (() => 0));
     this.#events.subscribe((event) => this.#callForOutputs(event));
+    this.answering = new AnsweringSensors(ports.profiles ?? []);
+    this.#exchange = new ExchangeWatch({
+      athletes: () => this.athletes,
+      session: () => this.session,
+      raise: (raised) => this.#supervision.raise(raised),
+      clear: (kind, subject) => this.#supervision.clear(kind, subject),
+    });
+    this.#events.subscribe(this.#exchange.hear);
   }
 
   /**
@@ -169,6 +182,11 @@ export class Hub {
     scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#goRound()));
     scope.onClose(this.pageClock.every(outputsIntervalMs, () => this.#tellOutputs()));
     scope.onClose(this.pageClock.every(aliveIntervalMs, () => this.#keepAlive()));
+    scope.onClose(
+      this.clock.every(lookIntervalMs, () => {
+        if (this.sessionNowMs !== null) this.#exchange.look(this.sessionNowMs);
+      }),
+    );
     try {
       for (const source of sources) {
         source.setWantedSensors?.(this.#registry.assignedSensorIds());
@@ -653,6 +671,7 @@ export class Hub {
     return {
       packet: (packet) => {
         const receivedAtMs = this.#notAhead(packet.receivedAtMs);
+        this.answering.packet({ ...packet, receivedAtMs });
         this.#registry.countPacket(packet.sensorId, receivedAtMs, this.clock.wallNowMs());
         this.#live?.packet({ ...packet, receivedAtMs });
       },

@@ -25,7 +25,8 @@ export function visibleSensors<Sensor extends { readonly athleteId: string | nul
 function visibleSupervision(access: PageAccess, alarms: readonly SupervisionAlarm[]): SupervisionAlarm[] {
   return alarms.flatMap((alarm) => {
     const { session } = alarm;
-    if (session === null) return [];
+    // Who might wear whose sensors names others.
+    if (session === null || alarm.kind === 'signalsExchanged') return [];
     const athletes = session.athletes.filter(({ athleteId }) => maySee(access, athleteId));
     return athletes.length === 0 ? [] : { ...alarm, session: { ...session, athletes } };
   });

@@ -4,6 +4,7 @@ import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
 import { deDevice } from './de-device.ts';
+import { deCourse } from './de-course.ts';
 import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
@@ -17,6 +18,7 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  course: deCourse,
   plans: dePlans,
   history: deHistory,
   import: deImport,

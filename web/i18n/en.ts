@@ -17,6 +17,7 @@ import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
 import { enDevice } from './en-device.ts';
+import { enCourse } from './en-course.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
@@ -29,6 +30,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  course: enCourse,
   plans: enPlans,
   history: enHistory,
   extract: enExtract,

@@ -234,6 +234,12 @@ function WatchActions({ entry }: { readonly entry: WatchEntry }) {
   const { text, hub, commands, router } = useApp();
   const { kind, session } = entry.alarm;
   if (kind === 'monitoringGap' && session?.sessionId === hub.session.value?.sessionId) return <EndSession />;
+  if (kind === 'signalsExchanged' && hub.role.value === 'coach')
+    return (
+      <a class="button alarm-button" href="/people">
+        {text.course.people.title}
+      </a>
+    );
   if (kind !== 'monitoringStopped' || session === null) return null;
   const { athletes, title, sessionId } = session;
   const recording = (

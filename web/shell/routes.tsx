@@ -17,6 +17,7 @@ const DevicesView = lazyView(() =>
 const HoldsCompareView = lazyView(() =>
   import('../views/holds-compare/holds-compare-view.tsx').then((file) => file.HoldsCompareView),
 );
+const PeopleView = lazyView(() => import('../views/people/people-view.tsx').then((file) => file.PeopleView));
 const PlanRunReviewView = lazyView(() =>
   import('../views/plans/plan-run-review-view.tsx').then((file) => file.PlanRunReviewView),
 );
@@ -61,6 +62,12 @@ export const routes: readonly Route[] = [
     fillsWindow: true,
   },
   { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
+  {
+    pattern: '/people',
+    view: () => <PeopleView />,
+    navigation: (text) => text.course.people.nav,
+    forCoach: true,
+  },
   { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
   {
     pattern: '/plans/new/:builder',

@@ -358,6 +358,11 @@ export class HubState {
 
   #sessionChanged(session: SessionView | null, athletes: readonly Athlete[]): void {
     const former = this.session.value;
+    // The hub's list has those too who are not in the session, or who left it.
+    const present =
+      session === null
+        ? athletes
+        : athletes.filter(({ athleteId }) => session.athleteIds.includes(athleteId));
     if (session !== null && former?.sessionId !== session.sessionId) {
       this.#newSession();
       this.interruptedSessionId.value = null;
@@ -366,9 +371,9 @@ export class HubState {
       this.ownSupervision.value = this.ownSupervision.value.filter(
         (alarm) => !alarm.session?.athletes.every(({ athleteId }) => session.athleteIds.includes(athleteId)),
       );
-      this.athletes.value = athletes.map((athlete) => new AthleteModel(athlete));
+      this.athletes.value = present.map((athlete) => new AthleteModel(athlete));
     } else {
-      this.athletes.value = athletes.map((athlete) => {
+      this.athletes.value = present.map((athlete) => {
         const model = this.athleteById(athlete.athleteId) ?? new AthleteModel(athlete);
         model.athlete.value = athlete;
         return model;

@@ -1,0 +1,44 @@
+// What a course asks of the hub over HTTP: who is in the session, whose a sensor is.
+
+import type * as z from 'zod/mini';
+import { answeringBodySchema } from '../../shared/course.ts';
+import type { Result } from '../../src/result.ts';
+
+/** How `HubHttp` asks: every body checked, every failure one sentence. */
+export interface HubAsking {
+  read<Schema extends z.ZodMiniType>(
+    schema: Schema,
+    path: string,
+    method?: string,
+    body?: unknown,
+  ): Promise<Result<z.output<Schema>>>;
+  change(method: string, path: string, body?: unknown): Promise<Result<unknown>>;
+}
+
+const inSession = (athleteId: string): string => `/api/session/athletes/${encodeURIComponent(athleteId)}`;
+
+export class CourseHttp {
+  readonly #hub: HubAsking;
+
+  constructor(hub: HubAsking) {
+    this.#hub = hub;
+  }
+
+  joinSession(athleteId: string) {
+    return this.#hub.change('PUT', inSession(athleteId));
+  }
+  leaveSession(athleteId: string) {
+    return this.#hub.change('DELETE', inSession(athleteId));
+  }
+  /** All at one moment. */
+  assignSensors(assignments: readonly { readonly sensorId: string; readonly athleteId: string | null }[]) {
+    return this.#hub.change('PUT', '/api/sensors', { assignments });
+  }
+  /** From now on it is listened for which sensor answers. */
+  askWhose() {
+    return this.#hub.read(answeringBodySchema, '/api/sensors/answering', 'POST');
+  }
+  answering() {
+    return this.#hub.read(answeringBodySchema, '/api/sensors/answering');
+  }
+}
