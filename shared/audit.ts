@@ -25,6 +25,11 @@ export const auditActionSchema = z.enum([
   'sessionJoined',
   'sessionLeft',
   'sensorMoved',
+  'statementWritten',
+  'emergencyCardWritten',
+  'drillStarted',
+  'incidentWritten',
+  'courseExported',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

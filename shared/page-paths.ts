@@ -7,6 +7,7 @@ export const pagePaths = [
   '/live/:athleteId',
   '/wall',
   '/people',
+  '/course',
   '/plans',
   '/plans/new/:builder',
   '/plans/:planId',

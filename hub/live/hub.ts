@@ -1,6 +1,7 @@
 // Sensors, store, sessions and listeners as one object that a server or a test drives. It decides nothing about signals;
 // it says who may not do what, and makes sure that nothing fails in silence.
 
+import type { EmergencyCardRequest } from '../../shared/course.ts';
 import { type Said, said } from '../../shared/said.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
 import type {
@@ -26,6 +27,8 @@ import { ServiceScope } from '../base/service-scope.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';
 import { AnsweringSensors } from './answering-sensors.ts';
 import { AthleteRegister } from './athlete-register.ts';
+import { AlarmDrill } from './course/alarm-drill.ts';
+import { CoursePapers } from './course/course-papers.ts';
 import { ExchangeWatch, lookIntervalMs } from './exchange-watch.ts';
 import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
@@ -35,8 +38,8 @@ import { LiveSession, type MarkRequest, type SensorMove } from './live-session.t
 import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
 import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
-import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
 import type { TimeNow } from './resume-decision.ts';
+import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
 import {
   type BrokenOff,
   brokenOffSession,
@@ -110,6 +113,8 @@ export class Hub {
   /** Whose sensor is this. */
   readonly answering: AnsweringSensors;
   readonly #exchange: ExchangeWatch;
+  readonly papers: CoursePapers;
+  readonly drill: AlarmDrill;
   readonly #ticks = new TickWatch();
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
@@ -152,6 +157,21 @@ export class Hub {
       clear: (kind, subject) => this.#supervision.clear(kind, subject),
     });
     this.#events.subscribe(this.#exchange.hear);
+    const { makeId } = ports;
+    this.papers = new CoursePapers({ store, clock: pageClock, makeId });
+    this.drill = new AlarmDrill({
+      clock: pageClock,
+      makeId,
+      save: (drill) => this.papers.saveDrill(drill),
+      somebodyHolds: () =>
+        this.#snapshots().some(({ phase }) => phase === 'holding' || phase === 'recovering'),
+      realAlarmStands: () =>
+        [...this.supervision, ...this.#snapshots().flatMap(({ alarms }) => alarms)].some(
+          ({ acknowledged, priority }) => !acknowledged && priority !== 'low',
+        ),
+      changed: () => this.publish({ type: 'courseChanged' }),
+    });
+    this.#events.subscribe(this.drill.hear);
   }
 
   /**
@@ -201,6 +221,7 @@ export class Hub {
 
   /** Ends the session and closes every link. */
   async stop(): Promise<void> {
+    this.drill.end('hubStopped');
     if (this.#live !== null) this.endSession('hubStopped');
     await this.#services.close();
   }
@@ -470,6 +491,16 @@ export class Hub {
     this.#ports.log.error('a session could not be started', error);
     this.#notices.add(recordingNotStarted(faultSaid(error)).said);
     if (this.#live?.session.sessionId === sessionId) this.endSession('diskFault');
+  }
+
+  /** The emergency card as it is from now on. */
+  writeEmergencyCard(card: EmergencyCardRequest, by: string): void {
+    this.papers.writeEmergencyCard(card, by);
+    this.publish({ type: 'courseChanged' });
+  }
+
+  #snapshots(): AthleteSnapshot[] {
+    return (this.session?.athleteIds ?? []).flatMap((athleteId) => this.snapshotOf(athleteId) ?? []);
   }
 
   readonly #stateChanged = (): void => this.publish({ type: 'hubStateChanged' });

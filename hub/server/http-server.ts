@@ -64,6 +64,7 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
+import { courseRoutes } from './routes/course.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { historyRoutes } from './routes/history.ts';
@@ -90,6 +91,7 @@ const routeModules: readonly RouteModule[] = [
   recordingRoutes,
   exportRoutes,
   correctionRoutes,
+  courseRoutes,
   importRoutes,
   backupRoutes,
   auditRoutes,

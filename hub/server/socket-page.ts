@@ -134,6 +134,7 @@ export class SocketPage {
       },
       ...fill,
       feed.supervision(),
+      feed.course(),
       feed.sensors(),
       { type: 'presence', pages: presentPages() },
     ];

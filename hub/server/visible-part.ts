@@ -1,5 +1,6 @@
 // The part of a message that a page may see. An athlete's page hears of nobody else; who is present is for coaches.
 
+import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import { maySee, type PageAccess } from './access.ts';
@@ -32,9 +33,18 @@ function visibleSupervision(access: PageAccess, alarms: readonly SupervisionAlar
   });
 }
 
+/** Who acknowledged a drill is for coaches; the card is for everybody who may have to help. */
+function visibleCourse({ role }: PageAccess, message: CourseMessage): CourseMessage {
+  const { drill } = message;
+  return role === 'coach' || drill === null
+    ? message
+    : { ...message, drill: { ...drill, acknowledgements: [] } };
+}
+
 /** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
 export function visiblePart(access: PageAccess, message: DownMessage): DownMessage | undefined {
   if (message.type === 'presence') return access.role === 'coach' ? message : undefined;
+  if (message.type === 'course') return visibleCourse(access, message);
   if (access.athleteIds === 'all') return message;
   switch (message.type) {
     case 'welcome':

@@ -1,7 +1,15 @@
 // What a course asks of the hub over HTTP: who is in the session, whose a sensor is.
 
 import type * as z from 'zod/mini';
-import { answeringBodySchema } from '../../shared/course.ts';
+import {
+  answeringBodySchema,
+  drillsBodySchema,
+  type EmergencyCardRequest,
+  type IncidentRequest,
+  incidentsBodySchema,
+  participantsBodySchema,
+  type Statement,
+} from '../../shared/course.ts';
 import type { Result } from '../../src/result.ts';
 
 /** How `HubHttp` asks: every body checked, every failure one sentence. */
@@ -37,6 +45,42 @@ export class CourseHttp {
   /** From now on it is listened for which sensor answers. */
   askWhose() {
     return this.#hub.read(answeringBodySchema, '/api/sensors/answering', 'POST');
+  }
+  participants() {
+    return this.#hub.read(participantsBodySchema, '/api/participants');
+  }
+  addStatement(athleteId: string, statement: Pick<Statement, 'kind' | 'isGiven' | 'onDay'>) {
+    return this.#hub.change(
+      'POST',
+      `/api/participants/${encodeURIComponent(athleteId)}/statements`,
+      statement,
+    );
+  }
+  writeEmergencyCard(card: EmergencyCardRequest) {
+    return this.#hub.change('PUT', '/api/emergency-card', card);
+  }
+  drills() {
+    return this.#hub.read(drillsBodySchema, '/api/drills');
+  }
+  startDrill() {
+    return this.#hub.change('POST', '/api/drills');
+  }
+  endDrill() {
+    return this.#hub.change('DELETE', '/api/drills/current');
+  }
+  acknowledgeDrill(name: string) {
+    return this.#hub.change('POST', '/api/drills/current/acknowledgements', { name });
+  }
+  incidents() {
+    return this.#hub.read(incidentsBodySchema, '/api/incidents');
+  }
+  writeIncident(incident: IncidentRequest) {
+    return this.#hub.change('POST', '/api/incidents', incident);
+  }
+  acknowledgeIncident(incidentId: string, name: string) {
+    return this.#hub.change('POST', `/api/incidents/${encodeURIComponent(incidentId)}/acknowledgements`, {
+      name,
+    });
   }
   answering() {
     return this.#hub.read(answeringBodySchema, '/api/sensors/answering');

@@ -3,8 +3,8 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
-import { deDevice } from './de-device.ts';
 import { deCourse } from './de-course.ts';
+import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
@@ -628,6 +628,11 @@ export const de: Messages = {
       sessionJoined: 'Jemand kam zur laufenden Sitzung',
       sessionLeft: 'Jemand ging aus der laufenden Sitzung',
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
+      statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
+      emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
+      drillStarted: 'Eine Alarmübung wurde begonnen',
+      incidentWritten: 'Ein Vorfall wurde aufgeschrieben',
+      courseExported: 'Die Kursunterlagen wurden exportiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
       recordingDeleted: 'Eine Aufzeichnung wurde gelöscht',

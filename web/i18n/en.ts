@@ -16,8 +16,8 @@ import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
-import { enDevice } from './en-device.ts';
 import { enCourse } from './en-course.ts';
+import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
@@ -638,6 +638,11 @@ export const en = {
       sessionJoined: 'Somebody came to the running session',
       sessionLeft: 'Somebody left the running session',
       sensorMoved: 'A sensor was given to somebody',
+      statementWritten: 'Consent or fitness was noted',
+      emergencyCardWritten: 'The emergency card was written',
+      drillStarted: 'An alarm drill was started',
+      incidentWritten: 'An incident was written down',
+      courseExported: 'The course\u2019s papers were exported',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
       recordingDeleted: 'A recording was deleted',

@@ -11,6 +11,7 @@ import { SetupView } from '../views/setup/setup-view.tsx';
 import { WallView } from '../views/wall/wall-view.tsx';
 
 const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((file) => file.AboutView));
+const CourseView = lazyView(() => import('../views/course/course-view.tsx').then((file) => file.CourseView));
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
@@ -68,6 +69,7 @@ export const routes: readonly Route[] = [
     navigation: (text) => text.course.people.nav,
     forCoach: true,
   },
+  { pattern: '/course', view: () => <CourseView />, navigation: (text) => text.course.papers.nav },
   { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
   {
     pattern: '/plans/new/:builder',

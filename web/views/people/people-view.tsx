@@ -7,6 +7,7 @@ import type { Result } from '../../../src/result.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { MissingStatements } from '../../components/missing-statements.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { ExchangedPairs } from './exchanged-pairs.tsx';
 import { Present } from './present.tsx';
@@ -96,6 +97,7 @@ function ComesLater({ athletes, take }: Taking & { readonly athletes: readonly A
         {words.joins}
       </button>
       <p class="hint">{words.joinsHelp}</p>
+      {isThere ? <MissingStatements athleteIds={[chosen.value]} /> : null}
     </div>
   );
 }
