@@ -12,8 +12,8 @@ import type { Store } from '../base/ports/store.ts';
 import type {
   PacketColumns,
   StoredAlarm,
-  StoredAlive,
   StoredChange,
+  StoredAlive,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,

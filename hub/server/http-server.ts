@@ -65,6 +65,7 @@ import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { courseRoutes } from './routes/course.ts';
+import { drillRoutes } from './routes/drills.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { historyRoutes } from './routes/history.ts';
@@ -92,6 +93,7 @@ const routeModules: readonly RouteModule[] = [
   exportRoutes,
   correctionRoutes,
   courseRoutes,
+  drillRoutes,
   importRoutes,
   backupRoutes,
   auditRoutes,

@@ -80,7 +80,7 @@ test('the emergency card is written, one tap away on every page, and beside an a
   expect(await axeViolations(page)).toEqual([]);
   for (const path of ['/wall', '/live/athlete-1', '/recordings']) {
     await page.goto(`${hub.url}${path}`);
-    await page.getByRole('button', { name: 'Emergency card' }).click();
+    await page.getByRole('button', { name: 'Emergency' }).click();
     await page.getByRole('dialog').getByText(card.oxygenPlace).waitFor();
     await page.getByRole('dialog').getByRole('link', { name: 'Call 112' }).waitFor();
     await page.getByRole('button', { name: 'Close' }).click();

@@ -12,7 +12,6 @@ export const deCourse: Messages['course'] = {
   changeBy: (device) => `durch ${device}`,
   changeByHub: 'am Rechner des Hubs',
   people: {
-    nav: 'Personen',
     title: 'Personen und Sensoren',
     none: 'Es läuft keine Sitzung. Sensoren lassen sich hier und beim Vorbereiten einer Sitzung zuordnen.',
     inSession: 'In der Sitzung',
@@ -81,6 +80,7 @@ export const deCourse: Messages['course'] = {
     },
     missingHelp: 'Die Sitzung kann trotzdem beginnen. Fragt nach und vermerkt es unter Kurs.',
     card: 'Notfallkarte',
+    cardShort: 'Notfall',
     cardHelp:
       'Auf jeder Seite einen Tipp entfernt und neben jedem Alarm. Örtliche Regeln, Ausbilder und der Rettungsdienst gehen vor.',
     cardNone: 'Für diesen Ort hat noch niemand die Notfallkarte geschrieben.',

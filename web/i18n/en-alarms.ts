@@ -67,6 +67,6 @@ export const enAlarms = {
     deviceDropped: 'See to whoever lies beside it; join it again under Devices.',
     outputFailed: 'Put it right, or keep a page with sound where someone hears it.',
     recordingFails: 'Free some disk space.',
-    signalsExchanged: 'Look whose clip and strap are whose, and put it right under People.',
+    signalsExchanged: 'Look whose clip and strap are whose, and put it right under People and sensors.',
   } satisfies Record<SupervisionAlarm['kind'], string>,
 };

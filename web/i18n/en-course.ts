@@ -13,7 +13,6 @@ export const enCourse = {
   changeBy: (device: string) => `by ${device}`,
   changeByHub: 'by the hub\u2019s own machine',
   people: {
-    nav: 'People',
     title: 'People and sensors',
     none: 'No session is running. Sensors can be given to people here, and when you set one up.',
     inSession: 'In the session',
@@ -81,6 +80,7 @@ export const enCourse = {
     },
     missingHelp: 'The session can start all the same. Ask them, and note it under Course.',
     card: 'Emergency card',
+    cardShort: 'Emergency',
     cardHelp:
       'One tap away on every page, and beside an alarm. Local codes, instructors and the emergency services come first.',
     cardNone: 'Nobody has written the emergency card for this place yet.',

@@ -13,7 +13,7 @@ export function EmergencyButton() {
   return (
     <>
       <button type="button" class="label-button" onClick={() => (open.value = true)}>
-        <span class="label-more">{words.card}</span>
+        <span class="label-more">{words.cardShort}</span>
       </button>
       {open.value ? (
         <Dialog title={words.card} onClose={() => (open.value = false)}>

@@ -63,12 +63,7 @@ export const routes: readonly Route[] = [
     fillsWindow: true,
   },
   { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
-  {
-    pattern: '/people',
-    view: () => <PeopleView />,
-    navigation: (text) => text.course.people.nav,
-    forCoach: true,
-  },
+  { pattern: '/people', view: () => <PeopleView />, forCoach: true },
   { pattern: '/course', view: () => <CourseView />, navigation: (text) => text.course.papers.nav },
   { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
   {

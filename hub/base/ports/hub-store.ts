@@ -60,7 +60,10 @@ export interface WritingState {
 export interface HubStore
   extends Omit<Athletes, 'eraseAthlete'>,
     Documents,
-    Omit<SessionLog, 'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'>,
+    Omit<
+      SessionLog,
+      'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'
+    >,
     RecordingsLater,
     Later<Summaries>,
     Later<Pick<SessionLog, 'addCorrection'>>,

@@ -6,8 +6,8 @@ import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from './sensor-source.ts';
 import type {
   StoredAlarm,
-  StoredAlive,
   StoredChange,
+  StoredAlive,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,

@@ -1,10 +1,8 @@
-// What a course keeps: statements of consent and fitness, the emergency card, alarm drills, incidents, and all of it as files.
+// What a course keeps: statements of consent and fitness, the emergency card, and all of it as files.
 
 import {
   emergencyCardRequestSchema,
-  incidentRequestSchema,
   type Participant,
-  seenByRequestSchema,
   statementRequestSchema,
 } from '../../../shared/course.ts';
 import type { Athlete } from '../../../shared/views.ts';
@@ -14,8 +12,6 @@ import { courseTables } from '../course-files.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 type OfAthlete = { Params: { athleteId: string } };
-type OfIncident = { Params: { incidentId: string } };
-const ofCoach = { config: { access: 'coach' } } as const;
 
 export const courseRoutes: RouteModule = (app, { hub }) => {
   const participantOf = ({ athleteId, name }: Athlete): Participant => ({
@@ -55,56 +51,6 @@ export const courseRoutes: RouteModule = (app, { hub }) => {
       return reply.code(204).send();
     },
   );
-
-  app.get('/api/drills', ofCoach, async () => ({ drills: hub.papers.drills() }));
-
-  app.post('/api/drills', { config: { access: 'coach', audit: 'drillStarted' } }, async (request, reply) => {
-    const started = hub.drill.start(request.access.deviceName);
-    return started.ok ? reply.code(201).send(started.value) : sendRefusal(reply, started.reason);
-  });
-
-  app.delete('/api/drills/current', ofCoach, async (_request, reply) =>
-    hub.drill.end('ended') ? reply.code(204).send() : sendRefusal(reply, refusals.noDrill),
-  );
-
-  app.post(
-    '/api/drills/current/acknowledgements',
-    { config: { access: 'athlete' } },
-    async (request, reply) => {
-      const body = checkBody(seenByRequestSchema, request.body);
-      if (!body.ok) return sendRefusal(reply, body.refusal);
-      const seen = hub.drill.acknowledge(body.value.name, request.access.deviceName);
-      return seen.ok ? reply.code(204).send() : sendRefusal(reply, seen.reason);
-    },
-  );
-
-  app.get('/api/incidents', ofCoach, async () => ({ incidents: hub.papers.incidents() }));
-
-  app.post(
-    '/api/incidents',
-    { config: { access: 'coach', audit: 'incidentWritten' } },
-    async (request, reply) => {
-      const body = checkBody(incidentRequestSchema, request.body);
-      if (!body.ok) return sendRefusal(reply, body.refusal);
-      const { athleteId } = body.value;
-      if (athleteId !== null && !hub.athletes.some((athlete) => athlete.athleteId === athleteId))
-        return sendRefusal(reply, refusals.unknownAthlete);
-      const incident = hub.papers.writeIncident(
-        body.value,
-        request.access.deviceName,
-        hub.session?.sessionId ?? null,
-      );
-      return reply.code(201).send(incident);
-    },
-  );
-
-  app.post<OfIncident>('/api/incidents/:incidentId/acknowledgements', ofCoach, async (request, reply) => {
-    const body = checkBody(seenByRequestSchema, request.body);
-    if (!body.ok) return sendRefusal(reply, body.refusal);
-    const { incidentId } = request.params;
-    const seen = hub.papers.acknowledgeIncident(incidentId, body.value.name, request.access.deviceName);
-    return seen.ok ? reply.code(204).send() : sendRefusal(reply, seen.reason);
-  });
 
   const exported = { config: { access: 'coach', audit: 'courseExported' } } as const;
   const all = () => ({

@@ -37,6 +37,11 @@ export function CourseView() {
     <article class="sheet course">
       <h1>{words.title}</h1>
       <ProblemNotice problem={problem.value} />
+      {role === 'coach' ? (
+        <a class="button course-people" href="/people">
+          {text.course.people.title}
+        </a>
+      ) : null}
       {role === 'onlooker' ? null : (
         <section class="step">
           <h2>{words.roster}</h2>
