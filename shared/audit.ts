@@ -28,6 +28,11 @@ export const auditActionSchema = z.enum([
   'sessionLeft',
   'sensorMoved',
   'entriesLost',
+  'statementWritten',
+  'emergencyCardWritten',
+  'drillStarted',
+  'incidentWritten',
+  'courseExported',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

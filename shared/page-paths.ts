@@ -6,6 +6,8 @@ export const pagePaths = [
   '/live',
   '/live/:athleteId',
   '/wall',
+  '/people',
+  '/course',
   '/plans',
   '/plans/new/:builder',
   '/plans/:planId',

@@ -14,5 +14,7 @@
  * answers;
  * 13 = a saturation that was never read since the session began is an alarm of its own;
  * 14 = what stands but isn't saved is answered with what it would have been, and the hub says when it is saved; a session
- * tells the stretches in which nobody was watched; a hold under way says where it probably ended. */
+ * tells the stretches in which nobody was watched; a hold under way says where it probably ended; people and sensors of a
+ * session change while it runs, two whose sensors look exchanged are an alarm, and pages are told of the emergency card
+ * and of drills. */
 export const protocolVersion = 14;

@@ -127,6 +127,8 @@ export const supervisionKindSchema = z.enum([
   'deviceDropped',
   'outputFailed',
   'recordingFails',
+  /** Two athletes' sensors look exchanged. */
+  'signalsExchanged',
 ]);
 /** What can go wrong with the watching itself, of no single athlete. */
 

@@ -1,6 +1,7 @@
 // Sensors, store, sessions and listeners as one object that a server or a test drives. It decides nothing about signals;
 // it says who may not do what, and makes sure that nothing fails in silence.
 
+import type { EmergencyCardRequest } from '../../shared/course.ts';
 import { type Said, said } from '../../shared/said.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
 import type {
@@ -24,7 +25,11 @@ import type { SessionStart } from '../base/ports/session-log.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';
+import { AnsweringSensors } from './answering-sensors.ts';
 import { AthleteRegister } from './athlete-register.ts';
+import { AlarmDrill } from './course/alarm-drill.ts';
+import { CoursePapers } from './course/course-papers.ts';
+import { ExchangeWatch, lookIntervalMs } from './exchange-watch.ts';
 import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
 import type { LiveEvent, LiveListener, Session, SessionEnding, SessionMark } from './live-event.ts';
@@ -33,8 +38,8 @@ import { LiveSession, type MarkRequest, type SensorMove } from './live-session.t
 import { type AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { OutputPresence, type PageOutputs } from './output-presence.ts';
 import { notSavedYet, recordingNotStarted, refusals } from './refusals.ts';
-import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
 import type { TimeNow } from './resume-decision.ts';
+import { createSensorRegistry, type SensorRegistry } from './sensor-registry.ts';
 import {
   type BrokenOff,
   brokenOffSession,
@@ -105,6 +110,11 @@ export class Hub {
   readonly #notices: HubNotices;
   readonly #recorder: SessionRecorder;
   readonly #supervision: Supervision;
+  /** Whose sensor is this. */
+  readonly answering: AnsweringSensors;
+  readonly #exchange: ExchangeWatch;
+  readonly papers: CoursePapers;
+  readonly drill: AlarmDrill;
   readonly #ticks = new TickWatch();
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
@@ -139,6 +149,29 @@ export class Hub {
     this.#athletes = new AthleteRegister(store, (error) => this.#recorder.failed(error));
     this.#outputs = new OutputPresence(pageClock, ports.hubSoundCount ?? (() => 0));
     this.#events.subscribe((event) => this.#callForOutputs(event));
+    this.answering = new AnsweringSensors(ports.profiles ?? []);
+    this.#exchange = new ExchangeWatch({
+      athletes: () => this.athletes,
+      session: () => this.session,
+      raise: (raised) => this.#supervision.raise(raised),
+      clear: (kind, subject) => this.#supervision.clear(kind, subject),
+    });
+    this.#events.subscribe(this.#exchange.hear);
+    const { makeId } = ports;
+    this.papers = new CoursePapers({ store, clock: pageClock, makeId });
+    this.drill = new AlarmDrill({
+      clock: pageClock,
+      makeId,
+      save: (drill) => this.papers.saveDrill(drill),
+      somebodyHolds: () =>
+        this.#snapshots().some(({ phase }) => phase === 'holding' || phase === 'recovering'),
+      realAlarmStands: () =>
+        [...this.supervision, ...this.#snapshots().flatMap(({ alarms }) => alarms)].some(
+          ({ acknowledged, priority }) => !acknowledged && priority !== 'low',
+        ),
+      changed: () => this.publish({ type: 'courseChanged' }),
+    });
+    this.#events.subscribe(this.drill.hear);
   }
 
   /**
@@ -169,6 +202,11 @@ export class Hub {
     scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#goRound()));
     scope.onClose(this.pageClock.every(outputsIntervalMs, () => this.#tellOutputs()));
     scope.onClose(this.pageClock.every(aliveIntervalMs, () => this.#keepAlive()));
+    scope.onClose(
+      this.clock.every(lookIntervalMs, () => {
+        if (this.sessionNowMs !== null) this.#exchange.look(this.sessionNowMs);
+      }),
+    );
     try {
       for (const source of sources) {
         source.setWantedSensors?.(this.#registry.assignedSensorIds());
@@ -183,6 +221,7 @@ export class Hub {
 
   /** Ends the session and closes every link. */
   async stop(): Promise<void> {
+    this.drill.end('hubStopped');
     if (this.#live !== null) this.endSession('hubStopped');
     await this.#services.close();
   }
@@ -454,6 +493,16 @@ export class Hub {
     if (this.#live?.session.sessionId === sessionId) this.endSession('diskFault');
   }
 
+  /** The emergency card as it is from now on. */
+  writeEmergencyCard(card: EmergencyCardRequest, by: string): void {
+    this.papers.writeEmergencyCard(card, by);
+    this.publish({ type: 'courseChanged' });
+  }
+
+  #snapshots(): AthleteSnapshot[] {
+    return (this.session?.athleteIds ?? []).flatMap((athleteId) => this.snapshotOf(athleteId) ?? []);
+  }
+
   readonly #stateChanged = (): void => this.publish({ type: 'hubStateChanged' });
 
   #goRound(): void {
@@ -653,6 +702,7 @@ export class Hub {
     return {
       packet: (packet) => {
         const receivedAtMs = this.#notAhead(packet.receivedAtMs);
+        this.answering.packet({ ...packet, receivedAtMs });
         this.#registry.countPacket(packet.sensorId, receivedAtMs, this.clock.wallNowMs());
         this.#live?.packet({ ...packet, receivedAtMs });
       },

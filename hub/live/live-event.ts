@@ -4,7 +4,13 @@
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
-import type { Athlete, HoldFeeling, SessionView, SupervisionAlarm, UnwatchedSpan } from '../../shared/views.ts';
+import type {
+  Athlete,
+  HoldFeeling,
+  SessionView,
+  SupervisionAlarm,
+  UnwatchedSpan,
+} from '../../shared/views.ts';
 import type { ActiveAlarm, EndedAlarm } from '../../src/alarms/alarm.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
@@ -139,6 +145,8 @@ export type LiveEvent =
   | { readonly type: 'hubStateChanged' }
   /** The alarms of the watching itself, all that stand. */
   | { readonly type: 'supervisionChanged'; readonly alarms: readonly SupervisionAlarm[] }
+  /** The emergency card was written, or a drill began, was acknowledged or ended. */
+  | { readonly type: 'courseChanged' }
   /** A plan was started, taken up again, or forgotten. */
   | { readonly type: 'planRunChanged' }
   | { readonly type: 'planRunStep'; readonly step: PlanRunEvent };

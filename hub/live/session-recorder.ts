@@ -173,6 +173,7 @@ export class SessionRecorder {
       case 'forecast':
       case 'hubStateChanged':
       case 'supervisionChanged':
+      case 'courseChanged':
       case 'planRunChanged':
       case 'planRunStep':
         return;

@@ -20,6 +20,9 @@ export interface AlarmNews {
   readonly sinceWallMs: WallMs;
 }
 
+/** What is to be sounded: an alarm of a priority, or a drill, which is marked as one. */
+export type OutputSound = AlarmPriority | 'drill';
+
 export interface AlarmOutput {
   /** What it is called: "loudspeaker (aplay)". */
   readonly name: Said;
@@ -28,10 +31,10 @@ export interface AlarmOutput {
   /** The same without anything a person would notice, as far as the output allows. */
   probe(): Promise<OutputTest>;
   /**
-   * Sounds this priority until told otherwise; null is silence. Returns at once and never throws. Told again when only
+   * Sounds this until told otherwise; null is silence. Returns at once and never throws. Told again when only
    * `news` is other: what makes a sound goes on with it.
    */
-  sound(priority: AlarmPriority | null, news?: readonly AlarmNews[]): void;
+  sound(what: OutputSound | null, news?: readonly AlarmNews[]): void;
   /** A session has begun or ended; for outputs that say so. */
   setInUse?(inUse: boolean): void;
   /** Silence, and nothing left running. */

@@ -5,7 +5,7 @@ import { isSameSaid, type Said } from '../../shared/said.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { isSameNews } from './alarm-news.ts';
-import type { AlarmNews, AlarmOutput, OutputHealth } from './alarm-output.ts';
+import type { AlarmNews, AlarmOutput, OutputHealth, OutputSound } from './alarm-output.ts';
 
 export interface OutputFault {
   readonly name: Said;
@@ -17,6 +17,8 @@ export interface AlarmOutputs {
   test(): Promise<void>;
   /** What one athlete's alarms, or those of the watching itself, call for now; null for silence. */
   setPriority(of: string, priority: AlarmPriority | null, news?: readonly AlarmNews[]): void;
+  /** A drill sounds, while nothing real does. */
+  setDrill(sounds: boolean): void;
   /** Nobody is monitored any more: only what is of the watching itself goes on. */
   silenceAthletes(): void;
   /** While a session runs each is probed more often. */
@@ -57,7 +59,8 @@ class Outputs implements AlarmOutputs {
   readonly #priorities = new Map<string, AlarmPriority>();
   #listener: ((name: Said, reason: Said | null) => void) | undefined;
   readonly #news = new Map<string, readonly AlarmNews[]>();
-  #sounding: AlarmPriority | null = null;
+  #drill = false;
+  #sounding: OutputSound | null = null;
   #told: readonly AlarmNews[] = [];
   #stopProbing: () => void;
 
@@ -86,6 +89,11 @@ class Outputs implements AlarmOutputs {
     else this.#priorities.set(of, priority);
     if (news.length === 0) this.#news.delete(of);
     else this.#news.set(of, news);
+    this.#update();
+  }
+
+  setDrill(sounds: boolean): void {
+    this.#drill = sounds;
     this.#update();
   }
 
@@ -140,10 +148,11 @@ class Outputs implements AlarmOutputs {
     for (const priority of this.#priorities.values())
       if (most === null || urgency[priority] > urgency[most]) most = priority;
     const news = [...this.#news.values()].flat();
-    if (most === this.#sounding && isSameNews(news, this.#told)) return;
-    this.#sounding = most;
+    const sound = most ?? (this.#drill ? 'drill' : null);
+    if (sound === this.#sounding && isSameNews(news, this.#told)) return;
+    this.#sounding = sound;
     this.#told = news;
     // One that failed may work by now (a loudspeaker that was busy): it is told too, it just does not count.
-    for (const output of this.#all) output.sound(most, news);
+    for (const output of this.#all) output.sound(sound, news);
   }
 }

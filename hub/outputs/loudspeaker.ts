@@ -8,7 +8,7 @@ import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { alarmWav } from '../../src/alarms/alarm-wav.ts';
 import { burstDurationMs, signalPatterns } from '../../src/alarms/signal-patterns.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
+import type { AlarmOutput, OutputHealth, OutputSound, OutputTest } from './alarm-output.ts';
 import { type RunCommand, type RunningCommand, runCommand } from './run-command.ts';
 
 interface Player {
@@ -67,6 +67,24 @@ function isOnPath(program: string): boolean {
   });
 }
 
+/** Between the two soft notes that say "drill" and the burst. Our choice. */
+const drillPauseMs = 1_200;
+const drillLeadMs = burstDurationMs(signalPatterns.low.sound) + drillPauseMs;
+
+/** The burst of a high alarm, announced by the two notes of the lowest: no real alarm begins so. */
+function drillWav(): Uint8Array {
+  const lead = alarmWav(signalPatterns.low.sound, drillPauseMs);
+  const burst = alarmWav(signalPatterns.high.sound);
+  const whole = new Uint8Array(lead.length + burst.length - headerBytes);
+  whole.set(lead);
+  whole.set(burst.subarray(headerBytes), lead.length);
+  const view = new DataView(whole.buffer);
+  const dataBytes = whole.length - headerBytes;
+  view.setUint32(4, 36 + dataBytes, true);
+  view.setUint32(40, dataBytes, true);
+  return whole;
+}
+
 class Loudspeaker implements AlarmOutput {
   readonly name: Said;
   readonly #player: Player;
@@ -74,8 +92,8 @@ class Loudspeaker implements AlarmOutput {
   readonly #run: RunCommand;
   readonly #health: OutputHealth;
   readonly #folder: string;
-  readonly #files: Readonly<Record<AlarmPriority | 'silence', string>>;
-  #priority: AlarmPriority | null = null;
+  readonly #files: Readonly<Record<OutputSound | 'silence', string>>;
+  #sounding: OutputSound | null = null;
   #playing: RunningCommand | undefined;
   #cancelNext: (() => void) | undefined;
   #isClosed = false;
@@ -97,6 +115,7 @@ class Loudspeaker implements AlarmOutput {
       high: fileOf('high', burst('high')),
       medium: fileOf('medium', burst('medium')),
       low: fileOf('low', burst('low')),
+      drill: fileOf('drill', drillWav()),
       // As long and of the same form as the low burst, and not to be heard.
       silence: fileOf('silence', burst('low').fill(0, headerBytes)),
     };
@@ -108,19 +127,19 @@ class Loudspeaker implements AlarmOutput {
 
   /** Plays silence by the same way. While it sounds, each burst is a test. */
   async probe(): Promise<OutputTest> {
-    return this.#priority === null ? this.#try('silence', 'low') : { ok: true };
+    return this.#sounding === null ? this.#try('silence', 'low') : { ok: true };
   }
 
-  sound(priority: AlarmPriority | null): void {
-    if (priority === this.#priority) return;
-    this.#priority = priority;
+  sound(what: OutputSound | null): void {
+    if (what === this.#sounding) return;
+    this.#sounding = what;
     this.#silence();
-    if (priority !== null) this.#burst(priority);
+    if (what !== null) this.#burst(what);
   }
 
   close(): void {
     this.#isClosed = true;
-    this.#priority = null;
+    this.#sounding = null;
     this.#silence();
     rmSync(this.#folder, { recursive: true, force: true });
   }
@@ -132,8 +151,9 @@ class Loudspeaker implements AlarmOutput {
     this.#playing = undefined;
   }
 
-  #burst(priority: AlarmPriority): void {
-    const playing = this.#play(priority, priority);
+  #burst(what: OutputSound): void {
+    const priority = what === 'drill' ? 'high' : what;
+    const playing = this.#play(what, priority);
     this.#playing = playing;
     void playing.ended.then((fault) => {
       // Something else sounds by now, or nothing should.
@@ -141,7 +161,7 @@ class Loudspeaker implements AlarmOutput {
       this.#health(fault);
       const pauseMs = fault === null ? signalPatterns[priority].sound.interburstMs : retryMs;
       this.#cancelNext = this.#clock.after(pauseMs, () => {
-        if (this.#priority === priority) this.#burst(priority);
+        if (this.#sounding === what) this.#burst(what);
       });
     });
   }
@@ -156,9 +176,9 @@ class Loudspeaker implements AlarmOutput {
   }
 
   /** One run of the player: how it ended, at the latest when it hangs. */
-  #play(file: AlarmPriority | 'silence', length: AlarmPriority): RunningCommand {
+  #play(file: OutputSound | 'silence', length: AlarmPriority): RunningCommand {
     const { program, argsFor } = this.#player;
-    const soundMs = burstDurationMs(signalPatterns[length].sound);
+    const soundMs = burstDurationMs(signalPatterns[length].sound) + (file === 'drill' ? drillLeadMs : 0);
     const begunAtMs = this.#clock.nowMs();
     const command = this.#run(program, argsFor(this.#files[file]));
     let isStopped = false;

@@ -43,6 +43,9 @@ export function soundAlarms(hub: Hub, outputs: AlarmOutputs, named = false): () 
       case 'supervisionChanged':
         follow();
         return;
+      case 'courseChanged':
+        outputs.setDrill(hub.drill.sounds);
+        return;
       case 'sessionStarted':
       case 'sessionResumed':
         outputs.setInUse(true);

@@ -2,9 +2,8 @@
 // time; one that fails, crashes or hangs is run again until it works or something else should sound.
 
 import { type Said, said } from '../../shared/said.ts';
-import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
+import type { AlarmOutput, OutputHealth, OutputSound, OutputTest } from './alarm-output.ts';
 import { backOffMs } from './back-off.ts';
 import { type RunCommand, type RunningCommand, runCommand } from './run-command.ts';
 
@@ -12,15 +11,19 @@ import { type RunCommand, type RunningCommand, runCommand } from './run-command.
 const commandLimitMs = 10_000;
 
 export interface UserCommandOptions {
-  /** Program and its arguments; the priority is added as the last ("high", "medium", "low" or "none"). No shell. */
+  /** Program and its arguments; the priority is added as the last ("high", "medium", "low" or "none"), in a drill after
+   * "drill". No shell. */
   readonly command: readonly [string, ...string[]];
   readonly clock: Clock;
   readonly run?: RunCommand;
   readonly health?: OutputHealth;
 }
 
-type Word = AlarmPriority | 'none';
-const urgency: Readonly<Record<Word, number>> = { high: 3, medium: 2, low: 1, none: 0 };
+type Word = OutputSound | 'none';
+/** A real alarm gives way to no drill. */
+const urgency: Readonly<Record<Word, number>> = { high: 4, medium: 3, low: 2, drill: 1, none: 0 };
+/** A drill rings what a high alarm rings, and says before it that it is one. */
+const drillWords = ['drill', 'high'] as const;
 
 /** The command as an output. The test runs it with "test" as the last argument, the silent probe with "check". */
 export function createUserCommand(options: UserCommandOptions): AlarmOutput {
@@ -54,8 +57,8 @@ class UserCommand implements AlarmOutput {
     return this.#running === undefined && this.#failures === 0 ? this.#try('check') : { ok: true };
   }
 
-  sound(priority: AlarmPriority | null): void {
-    const word = priority ?? 'none';
+  sound(what: OutputSound | null): void {
+    const word = what ?? 'none';
     if (word === this.#wanted) return;
     this.#wanted = word;
     this.#failures = 0;
@@ -109,7 +112,7 @@ class UserCommand implements AlarmOutput {
   #start(word: string) {
     const { clock, command: words } = this.#options;
     const [program, ...args] = words;
-    const command = this.#run(program, [...args, word]);
+    const command = this.#run(program, [...args, ...(word === 'drill' ? drillWords : [word])]);
     let hangs = false;
     const cancel = clock.after(commandLimitMs, () => {
       hangs = true;

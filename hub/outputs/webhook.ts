@@ -3,10 +3,9 @@
 
 import { createHmac } from 'node:crypto';
 import { type Said, said } from '../../shared/said.ts';
-import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { isSameNews, newsInJson } from './alarm-news.ts';
-import type { AlarmNews, AlarmOutput, OutputHealth, OutputTest } from './alarm-output.ts';
+import type { AlarmNews, AlarmOutput, OutputHealth, OutputSound, OutputTest } from './alarm-output.ts';
 import { backOffMs } from './back-off.ts';
 
 /** A webhook that answers later than this is taken for broken. Our choice. */
@@ -29,7 +28,9 @@ export interface WebhookOptions {
   readonly health?: OutputHealth;
 }
 
-type Word = AlarmPriority | 'none';
+type Word = OutputSound | 'none';
+/** A drill asks for what a high alarm asks for, and says that it is one. */
+const bodyOf = (word: Word) => (word === 'drill' ? { alarm: 'high', drill: true } : { alarm: word });
 
 /** The signature of a post: HMAC-SHA256 (RFC 2104, FIPS 180-4) over time, a line feed and the body, in hexadecimal. */
 export const signatureOf = (secret: string, time: string, body: string): string =>
@@ -80,8 +81,8 @@ class Webhook implements AlarmOutput {
     return this.#beacon();
   }
 
-  sound(priority: AlarmPriority | null, news: readonly AlarmNews[] = []): void {
-    const word = priority ?? 'none';
+  sound(what: OutputSound | null, news: readonly AlarmNews[] = []): void {
+    const word = what ?? 'none';
     if (word === this.#wanted && isSameNews(news, this.#news)) return;
     this.#wanted = word;
     this.#news = news;
@@ -110,7 +111,7 @@ class Webhook implements AlarmOutput {
     this.#isSending = true;
     // A post that is not answered may have been taken all the same.
     this.#taken = null;
-    const { ok } = await this.#send({ alarm: word, ...this.#about() });
+    const { ok } = await this.#send({ ...bodyOf(word), ...this.#about() });
     this.#isSending = false;
     if (this.#isClosed) return;
     if (ok) {
@@ -134,7 +135,7 @@ class Webhook implements AlarmOutput {
     const { beaconMs, isWell } = this.#options;
     if (this.#isClosed || beaconMs === null) return { ok: true };
     const beacon = { beacon: true, well: isWell(), nextWithinMs: beaconMs };
-    const result = await this.#send({ alarm: word, ...this.#about(), ...beacon });
+    const result = await this.#send({ ...bodyOf(word), ...this.#about(), ...beacon });
     if (result.ok && change === this.#change) {
       this.#taken = word;
       this.#takenChange = change;

@@ -156,6 +156,7 @@ export class ActivePlanRun {
       case 'settings':
       case 'learnt':
       case 'supervisionChanged':
+      case 'courseChanged':
         return;
     }
   }

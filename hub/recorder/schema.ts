@@ -182,8 +182,6 @@ const migrations: readonly ((database: Database) => void)[] = [
   // Entries tell who came and went and which sensor changed hands; documents hold what a course keeps. A CHECK cannot be
   // changed: both tables are made anew.
   (database) => {
-    const ofEntries = 'entry_no, session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum';
-    const ofDocuments = 'document_no, kind, document_id, group_id, athlete_id, body, checksum';
     database.exec(`
       ALTER TABLE entries RENAME TO entries_before;
       CREATE TABLE entries (
@@ -199,7 +197,7 @@ const migrations: readonly ((database: Database) => void)[] = [
         checksum INTEGER NOT NULL,
         UNIQUE (session_no, kind, entry_key)
       ) STRICT;
-      INSERT INTO entries (${ofEntries}) SELECT ${ofEntries} FROM entries_before;
+      INSERT INTO entries SELECT * FROM entries_before;
       DROP TABLE entries_before;
       ALTER TABLE documents RENAME TO documents_before;
       DROP INDEX documents_by_group;
@@ -216,7 +214,7 @@ const migrations: readonly ((database: Database) => void)[] = [
         checksum INTEGER NOT NULL,
         UNIQUE (kind, document_id)
       ) STRICT;
-      INSERT INTO documents (${ofDocuments}) SELECT ${ofDocuments} FROM documents_before;
+      INSERT INTO documents SELECT * FROM documents_before;
       DROP TABLE documents_before;
       CREATE INDEX documents_by_group ON documents (group_id);
       CREATE INDEX documents_by_athlete ON documents (athlete_id);

@@ -65,6 +65,8 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { correctionRoutes } from './routes/corrections.ts';
+import { courseRoutes } from './routes/course.ts';
+import { drillRoutes } from './routes/drills.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { historyRoutes } from './routes/history.ts';
@@ -91,6 +93,8 @@ const routeModules: readonly RouteModule[] = [
   recordingRoutes,
   exportRoutes,
   correctionRoutes,
+  courseRoutes,
+  drillRoutes,
   importRoutes,
   backupRoutes,
   auditRoutes,

@@ -1,6 +1,7 @@
 // The hub's events as messages to pages: alarms, holds and marks at once; newest values and traces collected for a
 // moment; the heartbeat by which a page knows that the hub lives.
 
+import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SensorsMessage } from '../../shared/messages/sensors.ts';
 import type { SupervisionMessage } from '../../shared/messages/supervision.ts';
@@ -117,6 +118,11 @@ export class PageFeed {
     return { type: 'supervision', alarms: [...this.#hub.supervision] };
   }
 
+  course(): CourseMessage {
+    const { papers, drill } = this.#hub;
+    return { type: 'course', emergencyCard: papers.emergencyCard, drill: drill.current };
+  }
+
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
     const filled = this.#feeds.get(athleteId)?.memory.since(sinceMs) ?? { fromMs: sinceMs, traces: [] };
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
@@ -156,6 +162,9 @@ export class PageFeed {
         return;
       case 'athletesChanged':
         this.#send(this.#sessionMessage(this.#hub.session), null);
+        return;
+      case 'courseChanged':
+        this.#send(this.course(), null);
         return;
       case 'hubStateChanged':
         this.#sensorsChange();

@@ -20,7 +20,7 @@ import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { carryOut, isToBeSaved, notePageState, type PageRequest } from './page-requests.ts';
 import type { Presence } from './presence.ts';
-import { visiblePart } from './visible-part.ts';
+import { visiblePart, visibleSession } from './visible-part.ts';
 import { visiblePlanRun } from './visible-plan-run.ts';
 
 /** Requests a page may make in one second before it is told to wait; a person taps far slower. */
@@ -118,10 +118,23 @@ export class SocketPage {
     }
     const { role, athleteIds, deviceId } = this.access;
     const { welcome, fill } = feed.welcome(resume);
+    // Whose athlete left the session that runs on watched it to its end, as far as it was theirs.
+    const { session } = welcome;
+    const hasLeft =
+      session !== null &&
+      session.sessionId === resume?.sessionId &&
+      visibleSession(this.access, session) === null;
     const whole: DownMessage[] = [
-      { ...welcome, role, athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds], deviceId },
+      {
+        ...welcome,
+        ...(hasLeft && { endedSessionId: session.sessionId }),
+        role,
+        athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds],
+        deviceId,
+      },
       ...fill,
       feed.supervision(),
+      feed.course(),
       feed.sensors(),
       { type: 'presence', pages: presentPages() },
     ];

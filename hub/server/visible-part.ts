@@ -1,5 +1,6 @@
 // The part of a message that a page may see. An athlete's page hears of nobody else; who is present is for coaches.
 
+import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import { maySee, type PageAccess } from './access.ts';
@@ -25,15 +26,25 @@ export function visibleSensors<Sensor extends { readonly athleteId: string | nul
 function visibleSupervision(access: PageAccess, alarms: readonly SupervisionAlarm[]): SupervisionAlarm[] {
   return alarms.flatMap((alarm) => {
     const { session } = alarm;
-    if (session === null) return [];
+    // Who might wear whose sensors names others.
+    if (session === null || alarm.kind === 'signalsExchanged') return [];
     const athletes = session.athletes.filter(({ athleteId }) => maySee(access, athleteId));
     return athletes.length === 0 ? [] : { ...alarm, session: { ...session, athletes } };
   });
 }
 
+/** Who acknowledged a drill is for coaches; the card is for everybody who may have to help. */
+function visibleCourse({ role }: PageAccess, message: CourseMessage): CourseMessage {
+  const { drill } = message;
+  return role === 'coach' || drill === null
+    ? message
+    : { ...message, drill: { ...drill, acknowledgements: [] } };
+}
+
 /** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
 export function visiblePart(access: PageAccess, message: DownMessage): DownMessage | undefined {
   if (message.type === 'presence') return access.role === 'coach' ? message : undefined;
+  if (message.type === 'course') return visibleCourse(access, message);
   if (access.athleteIds === 'all') return message;
   switch (message.type) {
     case 'welcome':

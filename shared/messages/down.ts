@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { alarmsMessageSchema } from './alarms.ts';
+import { courseMessageSchema } from './course.ts';
 import { doneMessageSchema } from './done.ts';
 import { heartbeatMessageSchema } from './heartbeat.ts';
 import { holdMessageSchema } from './hold.ts';
@@ -29,6 +30,7 @@ export const downMessageSchema = z.discriminatedUnion('type', [
   presenceMessageSchema,
   planRunMessageSchema,
   supervisionMessageSchema,
+  courseMessageSchema,
   doneMessageSchema,
   refusedMessageSchema,
 ]);

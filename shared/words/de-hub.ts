@@ -16,6 +16,11 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Aufzeichnungen lassen sich nur zwischen Sitzungen löschen. Beende diese zuerst.',
   'refusal.alreadyInSession': 'Diese Person ist schon in der Sitzung.',
   'refusal.lastInSession': 'Das ist die letzte Person in der Sitzung. Beende stattdessen die Sitzung.',
+  'refusal.drillGoesOn': 'Es läuft schon eine Übung. Beende sie zuerst.',
+  'refusal.drillInAlarm': 'Ein echter Alarm steht an. Kümmere dich zuerst um ihn.',
+  'refusal.drillInHold': 'Jemand hält die Luft an oder erholt sich. Übt, wenn niemand das tut.',
+  'refusal.noDrill': 'Es läuft keine Übung mehr.',
+  'refusal.unknownIncident': 'Diesen Vorfall gibt es im Protokoll nicht.',
   'refusal.simulatedJoins':
     'Diese Person ist SIMULIERT und kann nicht zu einer Sitzung echter Menschen kommen.',
   'refusal.ownAthleteOnly': 'Diese Seite darf nur für ihren eigenen Athleten handeln.',

@@ -12,6 +12,11 @@ export const hubWordsInEnglish = {
   'refusal.eraseBetweenSessions': 'Recordings can be erased between sessions. End this one first.',
   'refusal.alreadyInSession': 'This athlete is in the session already.',
   'refusal.lastInSession': 'This is the last athlete in the session. End the session instead.',
+  'refusal.drillGoesOn': 'A drill is going on already. End it first.',
+  'refusal.drillInAlarm': 'A real alarm stands. See to it first.',
+  'refusal.drillInHold': 'Somebody is holding or recovering. Drill when nobody is.',
+  'refusal.noDrill': 'No drill is going on any more.',
+  'refusal.unknownIncident': 'There is no such incident in the log.',
   'refusal.simulatedJoins': 'This athlete is SIMULATED and can’t come to a session of real people.',
   'refusal.ownAthleteOnly': 'This page may act only for its own athlete.',
   'refusal.unknownMark': 'There is no such mark to take back.',
@@ -136,7 +141,8 @@ export const hubWordsInEnglish = {
   'resume.timeUnknown': 'How long it was away cannot be told, so it does not go on by itself.',
   'resume.damaged': 'The recording is damaged, so it does not go on by itself.',
   'resume.otherVersion': 'The program is another version than before, so it does not go on by itself.',
-  'resume.dataOfTheHub': 'Data of a demo or a replay begin anew with the hub, so it does not go on by itself.',
+  'resume.dataOfTheHub':
+    'Data of a demo or a replay begin anew with the hub, so it does not go on by itself.',
   'resume.athleteGone': 'An athlete of the session is no longer on the list, so it does not go on by itself.',
   'resume.notWritten': 'It cannot be recorded on, so it does not go on by itself.',
   'notice.interrupted':

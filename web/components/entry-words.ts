@@ -68,6 +68,8 @@ function whatHappened(alarm: SupervisionAlarm, text: Messages, say: Say): string
         subject === null ? '' : say(subject),
         (reason === null ? '' : say(reason)).replace(/\.$/, ''),
       );
+    case 'signalsExchanged':
+      return words.exchanged(whom);
     case 'recordingFails':
       return words.recordingGoesOn(reason === null ? '' : say(reason));
   }

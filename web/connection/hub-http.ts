@@ -38,6 +38,7 @@ import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
+import { CourseHttp } from './course-http.ts';
 import { readSettingAside } from './set-aside.ts';
 
 /** What plots draw. */
@@ -59,6 +60,7 @@ export interface HttpEars {
 }
 
 export class HubHttp {
+  readonly course: CourseHttp;
   readonly #fetch: Fetch;
   readonly #say: (said: Said) => string;
   readonly #hear: HttpEars;
@@ -66,6 +68,10 @@ export class HubHttp {
   /** `say` words what the hub refuses; a failed result has the sentence. */
   constructor(fetch: Fetch, say: (said: Said) => string, hear: HttpEars = {}) {
     this.#hear = hear;
+    this.course = new CourseHttp({
+      read: (...asked) => this.#read(...asked),
+      change: (...asked) => this.#change(...asked),
+    });
     this.#fetch = fetch;
     this.#say = say;
   }

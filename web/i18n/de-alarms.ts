@@ -24,6 +24,7 @@ export const deAlarms: typeof enAlarms = {
     deviceDropped: () => 'Ein Gerät wurde getrennt',
     outputFailed: () => 'Ein Alarmausgang versagt',
     recordingFails: () => 'Die Aufzeichnung versagt',
+    signalsExchanged: () => 'Sensoren vertauscht?',
   },
   everybody: 'die Athleten',
   aDevice: 'Ein verbundenes Gerät',
@@ -35,6 +36,8 @@ export const deAlarms: typeof enAlarms = {
   dropped: (device) =>
     `${device} darf nicht mehr mitsehen: Die Zeit dafür ist abgelaufen. Dort ist kein Alarm zu sehen oder zu hören.`,
   output: (name, reason) => `Es geht nicht: ${name} (${reason}).`,
+  exchanged: (names) =>
+    `Seit einer Minute schlägt bei ${names} jeder Brustgurt mit dem Oximeter der anderen Person, nicht mit dem eigenen. Alarme der einen können die der anderen sein.`,
   recordingGoesOn: (reason) => `Die Überwachung läuft weiter, und der Hub versucht es weiter. ${reason}`,
   cause: {
     hubDied: 'Der Hub endete ohne Warnung; was aufgezeichnet war, ist erhalten.',
@@ -60,5 +63,6 @@ export const deAlarms: typeof enAlarms = {
     deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
     outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
     recordingFails: 'Schafft Platz auf dem Datenträger.',
+    signalsExchanged: 'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
   },
 };

@@ -3,6 +3,7 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
+import { deCourse } from './de-course.ts';
 import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
@@ -17,6 +18,7 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  course: deCourse,
   plans: dePlans,
   history: deHistory,
   import: deImport,
@@ -631,6 +633,11 @@ export const de: Messages = {
       sessionLeft: 'Jemand ging aus der laufenden Sitzung',
       entriesLost: 'Hier fehlen Einträge: Der Datenträger antwortete nicht',
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
+      statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
+      emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
+      drillStarted: 'Eine Alarmübung wurde begonnen',
+      incidentWritten: 'Ein Vorfall wurde aufgeschrieben',
+      courseExported: 'Die Kursunterlagen wurden exportiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
       recordingDeleted: 'Eine Aufzeichnung wurde gelöscht',

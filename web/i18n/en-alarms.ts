@@ -26,6 +26,7 @@ export const enAlarms = {
     deviceDropped: () => 'A device was dropped',
     outputFailed: () => 'An alarm output fails',
     recordingFails: () => 'The recording fails',
+    signalsExchanged: () => 'Sensors exchanged?',
   } satisfies Record<SupervisionAlarm['kind'], (time: string) => string>,
   everybody: 'the athletes',
   aDevice: 'A joined device',
@@ -38,6 +39,9 @@ export const enAlarms = {
   dropped: (device: string) =>
     `${device} may no longer watch: its time ran out. No alarm is shown or sounds there.`,
   output: (name: string, reason: string) => `The ${name} does not work: ${reason}.`,
+  /** `names` of two. */
+  exchanged: (names: string) =>
+    `For a minute the strap of each of ${names} has beaten with the other\u2019s oximeter, not with their own. One\u2019s alarms may be the other\u2019s.`,
   recordingGoesOn: (reason: string) => `Monitoring goes on, and the hub keeps trying. ${reason}`,
   cause: {
     hubDied: 'The hub ended without warning; what was recorded is kept.',
@@ -63,5 +67,6 @@ export const enAlarms = {
     deviceDropped: 'See to whoever lies beside it; join it again under Devices.',
     outputFailed: 'Put it right, or keep a page with sound where someone hears it.',
     recordingFails: 'Free some disk space.',
+    signalsExchanged: 'Look whose clip and strap are whose, and put it right under People and sensors.',
   } satisfies Record<SupervisionAlarm['kind'], string>,
 };

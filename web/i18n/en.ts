@@ -16,6 +16,7 @@ import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
+import { enCourse } from './en-course.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
@@ -29,6 +30,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  course: enCourse,
   plans: enPlans,
   history: enHistory,
   extract: enExtract,
@@ -641,6 +643,11 @@ export const en = {
       sessionLeft: 'Somebody left the running session',
       sensorMoved: 'A sensor was given to somebody',
       entriesLost: 'Entries are missing here: the disk did not answer',
+      statementWritten: 'Consent or fitness was noted',
+      emergencyCardWritten: 'The emergency card was written',
+      drillStarted: 'An alarm drill was started',
+      incidentWritten: 'An incident was written down',
+      courseExported: 'The course\u2019s papers were exported',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
       recordingDeleted: 'A recording was deleted',

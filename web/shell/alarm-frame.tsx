@@ -6,6 +6,7 @@ import type { ComponentChildren } from 'preact';
 import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { Beacon } from '../components/beacon.tsx';
+import { EmergencyCardText } from '../components/emergency-card.tsx';
 import { entryWords } from '../components/entry-words.ts';
 import { PageAlarm } from '../components/page-alarm.tsx';
 import { SoundCheck } from '../components/sound-check.tsx';
@@ -14,6 +15,7 @@ import { AlarmNewsFinder } from '../state/alarm-news.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { formatAge, formatList } from '../state/format.ts';
 import type { AlarmEntry, AthleteEntry, WatchEntry } from '../state/standing-alarms.ts';
+import { DrillBox } from './drill-box.tsx';
 import '../components/alarm.css';
 
 export function AlarmFrame() {
@@ -46,6 +48,7 @@ export function AlarmFrame() {
           ))}
         </ul>
       )}
+      <DrillBox />
       <Announcer entries={hub.alarmEntries} />
     </section>
   );
@@ -125,9 +128,27 @@ function FullEntry({ entry }: { readonly entry: AlarmEntry }) {
           {model === undefined ? null : <ReadingNow key={model.athleteId} model={model} />}
           {message}
         </p>
+        {entry.type === 'athlete' ? <CardBeside /> : null}
       </div>
       <EntryActions entry={entry} isFirst />
     </div>
+  );
+}
+
+/** Beside the words of rescue: whom to call, and where things are. */
+function CardBeside() {
+  const { text, hub } = useApp();
+  const card = hub.emergencyCard.value;
+  if (card === null) return null;
+  const words = text.course.papers;
+  return (
+    <details class="alarm-card">
+      <summary>
+        {words.card}
+        {card.number === '' ? null : ` \u00b7 ${words.call(card.number)}`}
+      </summary>
+      <EmergencyCardText card={card} />
+    </details>
   );
 }
 
@@ -234,6 +255,12 @@ function WatchActions({ entry }: { readonly entry: WatchEntry }) {
   const { text, hub, commands, router } = useApp();
   const { kind, session } = entry.alarm;
   if (kind === 'monitoringGap' && session?.sessionId === hub.session.value?.sessionId) return <EndSession />;
+  if (kind === 'signalsExchanged' && hub.role.value === 'coach')
+    return (
+      <a class="button alarm-button" href="/people">
+        {text.course.people.title}
+      </a>
+    );
   if (kind !== 'monitoringStopped' || session === null) return null;
   const { athletes, title, sessionId } = session;
   const recording = (

@@ -11,12 +11,14 @@ import { SetupView } from '../views/setup/setup-view.tsx';
 import { WallView } from '../views/wall/wall-view.tsx';
 
 const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((file) => file.AboutView));
+const CourseView = lazyView(() => import('../views/course/course-view.tsx').then((file) => file.CourseView));
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
 const HoldsCompareView = lazyView(() =>
   import('../views/holds-compare/holds-compare-view.tsx').then((file) => file.HoldsCompareView),
 );
+const PeopleView = lazyView(() => import('../views/people/people-view.tsx').then((file) => file.PeopleView));
 const PlanRunReviewView = lazyView(() =>
   import('../views/plans/plan-run-review-view.tsx').then((file) => file.PlanRunReviewView),
 );
@@ -61,6 +63,8 @@ export const routes: readonly Route[] = [
     fillsWindow: true,
   },
   { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
+  { pattern: '/people', view: () => <PeopleView />, forCoach: true },
+  { pattern: '/course', view: () => <CourseView />, navigation: (text) => text.course.papers.nav },
   { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
   {
     pattern: '/plans/new/:builder',

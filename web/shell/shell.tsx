@@ -10,6 +10,7 @@ import { Notices } from '../components/notices.tsx';
 import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
+import { EmergencyButton } from './emergency-button.tsx';
 import { type Route, routes } from './routes.tsx';
 import { SpokenHolds } from './spoken-holds.tsx';
 
@@ -102,6 +103,7 @@ function TopBar({ path }: { readonly path: string }) {
         {text.notMedicalDevice}
         <span class="label-more">{text.cautionsLink}</span>
       </button>
+      <EmergencyButton />
       <span class={`link-state link-state--${hub.link.value}`}>{text.link[hub.link.value]}</span>
       <button
         type="button"

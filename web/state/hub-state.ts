@@ -1,6 +1,7 @@
 // Everything the page knows of the hub, as signals, and how each message changes it: one batch a message. No DOM.
 
 import { batch, computed, type ReadonlySignal, signal } from '@preact/signals';
+import type { Drill, EmergencyCard } from '../../shared/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { MarkedMessage } from '../../shared/messages/marked.ts';
@@ -52,6 +53,19 @@ export class HubState {
   readonly sensors = signal<readonly SensorView[]>([]);
   /** What a person should know of the hub itself. */
   readonly notices = signal<readonly Said[]>([]);
+  /** What to do in an emergency here; kept while the hub is silent. Null where nobody has written it. */
+  readonly emergencyCard = signal<EmergencyCard | null>(null);
+  /** An alarm drill that goes on. */
+  readonly drill = signal<Drill | null>(null);
+  /** Drills acknowledged on this page. */
+  readonly seenDrillId = signal<string | null>(null);
+  /** It calls here until somebody at this page has acknowledged it, and never beside anything real. */
+  readonly drillCalls = computed(
+    () =>
+      this.drill.value !== null &&
+      this.drill.value.drillId !== this.seenDrillId.value &&
+      this.link.value === 'live',
+  );
   /** Who is at a page now; told to coaches only. */
   readonly presence = signal<readonly PresentPage[]>([]);
   /** What this page may do. The hub refuses the rest anyway; the page does not offer it. */
@@ -124,7 +138,7 @@ export class HubState {
       priority = higherPriority(priority, soundingPriority(model.sound.value, this.nowMs.value));
     for (const alarm of this.watching.value)
       if (!alarm.acknowledged) priority = higherPriority(priority, alarm.priority);
-    return priority;
+    return priority ?? (this.drillCalls.value ? 'high' : null);
   });
 
   readonly clock = new SessionClock();
@@ -248,6 +262,10 @@ export class HubState {
       case 'supervision':
         this.supervision.value = message.alarms;
         return;
+      case 'course':
+        this.emergencyCard.value = message.emergencyCard;
+        this.drill.value = message.drill;
+        return;
       case 'presence':
         this.presence.value = message.pages;
         return;
@@ -358,6 +376,11 @@ export class HubState {
 
   #sessionChanged(session: SessionView | null, athletes: readonly Athlete[]): void {
     const former = this.session.value;
+    // The hub's list has those too who are not in the session, or who left it.
+    const present =
+      session === null
+        ? athletes
+        : athletes.filter(({ athleteId }) => session.athleteIds.includes(athleteId));
     if (session !== null && former?.sessionId !== session.sessionId) {
       this.#newSession();
       this.interruptedSessionId.value = null;
@@ -366,9 +389,9 @@ export class HubState {
       this.ownSupervision.value = this.ownSupervision.value.filter(
         (alarm) => !alarm.session?.athletes.every(({ athleteId }) => session.athleteIds.includes(athleteId)),
       );
-      this.athletes.value = athletes.map((athlete) => new AthleteModel(athlete));
+      this.athletes.value = present.map((athlete) => new AthleteModel(athlete));
     } else {
-      this.athletes.value = athletes.map((athlete) => {
+      this.athletes.value = present.map((athlete) => {
         const model = this.athleteById(athlete.athleteId) ?? new AthleteModel(athlete);
         model.athlete.value = athlete;
         return model;

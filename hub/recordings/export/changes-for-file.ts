@@ -2,13 +2,7 @@
 // stands inside files.
 
 import type { StoredChange } from '../../base/ports/stored-session.ts';
-
-const words: Readonly<Record<StoredChange['change'], string>> = {
-  joined: 'came to the session',
-  left: 'left the session',
-  sensorGiven: 'from here on wears',
-  sensorTaken: 'no longer wears',
-};
+import { changeWords } from './table-words.ts';
 
 export interface ChangeForFile {
   readonly atMs: number;
@@ -20,6 +14,6 @@ export function changesForFile(changes: readonly StoredChange[], athleteId: stri
     .filter((each) => each.athleteId === athleteId)
     .map(({ atMs, change, sensor, by }) => ({
       atMs,
-      text: `${words[change]}${sensor === null ? '' : ` ${sensor.name}`} (by ${by === '' ? 'the hub’s own machine' : by})`,
+      text: changeWords.whole(changeWords[change], sensor?.name ?? '', by),
     }));
 }

@@ -18,3 +18,13 @@ export const parquetWords = {
   description: 'Slackwater recording. Not a medical device. time_s is seconds from started_utc.',
   simulated: simulatedText,
 } as const;
+
+export const changeWords = {
+  joined: 'came to the session',
+  left: 'left the session',
+  sensorGiven: 'from here on wears',
+  sensorTaken: 'no longer wears',
+  /** `by` names a device, empty for the hub's own machine. */
+  whole: (change: string, sensor: string, by: string) =>
+    `${[change, sensor].filter((part) => part !== '').join(' ')} (by ${by === '' ? 'the hub\u2019s own machine' : by})`,
+} as const;

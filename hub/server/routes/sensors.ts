@@ -1,10 +1,18 @@
 // /api/sensors: what the hub sees, and whose each sensor is.
 
+import type { AnsweringBody } from '../../../shared/course.ts';
 import { assignSensorRequestSchema, assignSensorsRequestSchema } from '../../../shared/http.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors } from '../visible-part.ts';
 
 export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
+  const answering = (): AnsweringBody => {
+    const states = hub.answering.states(hub.clock.nowMs());
+    return {
+      sensors: states === null ? null : [...states].map(([sensorId, state]) => ({ sensorId, state })),
+    };
+  };
+
   app.get('/api/sensors', { config: { access: 'joined' } }, async ({ access }) => {
     const { sensors, notices } = feed.sensors();
     return { sensors: visibleSensors(access, sensors), notices };
@@ -24,6 +32,13 @@ export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
       return assigned.ok ? reply.code(204).send() : sendRefusal(reply, assigned.reason);
     },
   );
+
+  app.get('/api/sensors/answering', { config: { access: 'coach' } }, async () => answering());
+
+  app.post('/api/sensors/answering', { config: { access: 'coach' } }, async () => {
+    hub.answering.ask(hub.clock.nowMs());
+    return answering();
+  });
 
   app.put('/api/sensors', { config: { access: 'coach', audit: 'sensorMoved' } }, async (request, reply) => {
     const body = checkBody(assignSensorsRequestSchema, request.body);

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { told } from '../../../hub/base/hub-error.ts';
-import type { AlarmOutput, OutputHealth } from '../../../hub/outputs/alarm-output.ts';
+import type { AlarmOutput, OutputHealth, OutputSound } from '../../../hub/outputs/alarm-output.ts';
 import { createAlarmOutputs } from '../../../hub/outputs/alarm-outputs.ts';
 import type { AlarmPriority } from '../../../shared/schema-parts.ts';
 import { createFakeClock } from '../../support/fake-clock.ts';
@@ -10,7 +10,7 @@ import { inWords } from '../../support/in-words.ts';
 interface FakeOutput extends AlarmOutput {
   works: boolean;
   probed: number;
-  sounded: (AlarmPriority | null)[];
+  sounded: (OutputSound | null)[];
   closed: boolean;
 }
 function fakeOutput(name: string, works: boolean): FakeOutput {

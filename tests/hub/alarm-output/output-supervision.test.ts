@@ -2,15 +2,14 @@
 
 import { expect, test } from 'vitest';
 import { told } from '../../../hub/base/hub-error.ts';
-import type { OutputHealth } from '../../../hub/outputs/alarm-output.ts';
+import type { OutputHealth, OutputSound } from '../../../hub/outputs/alarm-output.ts';
 import { createAlarmOutputs } from '../../../hub/outputs/alarm-outputs.ts';
 import { soundAlarms } from '../../../hub/outputs/sound-alarms.ts';
-import type { AlarmPriority } from '../../../shared/schema-parts.ts';
 import { serveTestHub } from '../../support/serve-test-hub.ts';
 
 async function withOutputs() {
   const served = await serveTestHub();
-  const sounded: (AlarmPriority | null)[] = [];
+  const sounded: (OutputSound | null)[] = [];
   let health: OutputHealth = () => undefined;
   const outputs = createAlarmOutputs({
     clock: served.clock,

@@ -23,7 +23,12 @@ export interface EventLine {
 export type MarkInRecording = AthleteRecording['marks'][number];
 
 export function eventLines(
-  { marks, removedMarks, alarms }: Pick<AthleteRecording, 'marks' | 'removedMarks' | 'alarms'>,
+  {
+    marks,
+    removedMarks,
+    alarms,
+    changes,
+  }: Pick<AthleteRecording, 'marks' | 'removedMarks' | 'alarms' | 'changes'>,
   text: Messages,
 ): EventLine[] {
   const words = text.recording;
@@ -52,6 +57,13 @@ export function eventLines(
       what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
       detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       priority: alarm.highestPriority,
+    })),
+    ...changes.map(({ atMs, change, sensorName, by }, index) => ({
+      ...plain,
+      key: `change-${index}`,
+      atMs,
+      what: text.course.change[change](sensorName ?? ''),
+      detail: by === '' ? text.course.changeByHub : text.course.changeBy(by),
     })),
   ];
   return lines.sort((a, b) => a.atMs - b.atMs);

@@ -16,6 +16,11 @@ export function SessionRunning() {
           {text.setup.openWall}
         </a>
       )}
+      {hub.role.value === 'coach' ? (
+        <a class="button" href="/people">
+          {text.course.people.title}
+        </a>
+      ) : null}
     </section>
   );
 }

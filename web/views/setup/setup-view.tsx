@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
+import { MissingStatements } from '../../components/missing-statements.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
 import { StartBar } from '../../components/start-bar.tsx';
@@ -65,6 +66,7 @@ export function SetupView() {
           {words.cautionsRead}
         </Tick>
       </section>
+      <MissingStatements athleteIds={picked.map(({ athleteId }) => athleteId)} />
       <StartBar
         missing={missing}
         label={starting.value ? words.starting : words.start}

@@ -1,0 +1,37 @@
+// Who of those that are to train has not consented to be recorded, or has not lately said to be fit. Told, never forbidden.
+
+import { useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { Participant } from '../../shared/course.ts';
+import { useApp } from '../app/app-context.ts';
+import { dayOf, missingStatements } from '../state/statements.ts';
+
+export function MissingStatements({ athleteIds }: { readonly athleteIds: readonly string[] }) {
+  const { text, http, hub } = useApp();
+  const words = text.course.papers;
+  const participants = useSignal<readonly Participant[]>([]);
+  const live = hub.link.value === 'live' && hub.mayAct.value;
+  useEffect(() => {
+    if (!live) return;
+    void http.course.participants().then((answer) => {
+      if (answer.ok) participants.value = answer.value.participants;
+    });
+  }, [live, athleteIds.join()]);
+  const missing = missingStatements(
+    participants.value.filter(({ athleteId }) => athleteIds.includes(athleteId)),
+    dayOf(Date.now()),
+  );
+  if (missing.length === 0) return null;
+  return (
+    <div class="notice" role="status">
+      <ul class="plain-list">
+        {missing.map(({ name, what, onDay }) => (
+          <li key={`${name} ${what}`}>{words.missing[what](name, onDay)}</li>
+        ))}
+      </ul>
+      <p class="hint">
+        {words.missingHelp} <a href="/course">{words.nav}</a>
+      </p>
+    </div>
+  );
+}

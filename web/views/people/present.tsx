@@ -1,0 +1,71 @@
+// Those in the session, what each wears, and their leaving it.
+
+import { useSignal } from '@preact/signals';
+import { useApp } from '../../app/app-context.ts';
+import { Dialog } from '../../components/dialog.tsx';
+import type { AthleteModel } from '../../state/athlete-model.ts';
+import { formatList } from '../../state/format.ts';
+import type { Taking } from './people-view.tsx';
+
+export function Present({ take }: Taking) {
+  const { text, hub } = useApp();
+  const leaving = useSignal<AthleteModel | null>(null);
+  const words = text.course.people;
+  return (
+    <>
+      <ul class="people">
+        {hub.athletes.value.map((model) => (
+          <li key={model.athleteId}>
+            <span>
+              <strong>{model.athlete.value.name}</strong>{' '}
+              <span class="hint">
+                {formatList(hub.sensorsOf(model.athleteId).map(({ name }) => name)) || words.noSensors}
+              </span>
+            </span>
+            {hub.athletes.value.length > 1 ? (
+              <button type="button" class="button button--quiet" onClick={() => (leaving.value = model)}>
+                {words.leaves}
+                <span class="visually-hidden">: {model.athlete.value.name}</span>
+              </button>
+            ) : null}
+          </li>
+        ))}
+      </ul>
+      {leaving.value === null ? null : (
+        <Leaving model={leaving.value} take={take} onClose={() => (leaving.value = null)} />
+      )}
+    </>
+  );
+}
+
+function Leaving({
+  model,
+  take,
+  onClose,
+}: Taking & { readonly model: AthleteModel; readonly onClose: () => void }) {
+  const { text, http } = useApp();
+  const words = text.course.people;
+  const { name } = model.athlete.value;
+  const phase = model.phase.value;
+  return (
+    <Dialog
+      title={words.leavesTitle(name)}
+      closeLabel={text.cancel}
+      onClose={onClose}
+      actions={
+        <button
+          type="button"
+          class="button button--primary"
+          onClick={() => void take(http.course.leaveSession(model.athleteId)).then(onClose)}
+        >
+          {words.leavesConfirm}
+        </button>
+      }
+    >
+      {phase === 'holding' || phase === 'recovering' ? (
+        <p class="notice notice--strong">{words.holdsNow(name)}</p>
+      ) : null}
+      <p>{words.leavesText}</p>
+    </Dialog>
+  );
+}

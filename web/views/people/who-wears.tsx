@@ -1,0 +1,35 @@
+// Every sensor and who wears it, to be changed also while a session runs.
+
+import type { Athlete } from '../../../shared/views.ts';
+import { useApp } from '../../app/app-context.ts';
+import { AthleteField } from '../../components/athlete-field.tsx';
+import type { Taking } from './people-view.tsx';
+
+export function WhoWears({ athletes, take }: Taking & { readonly athletes: readonly Athlete[] }) {
+  const { text, hub, http } = useApp();
+  const sensors = hub.sensors.value;
+  if (sensors.length === 0) return <p class="hint">{text.setup.sensorsNone}</p>;
+  return (
+    <ul class="worn-sensors">
+      {sensors.map((sensor) => (
+        <li key={sensor.sensorId}>
+          <span>
+            <strong>{sensor.name}</strong>{' '}
+            <span class="hint">
+              {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
+              {text.sensor.link[sensor.link]}
+            </span>
+          </span>
+          <AthleteField
+            label={text.setup.assignTo(sensor.name)}
+            labelHidden
+            athletes={athletes}
+            athleteId={sensor.athleteId ?? ''}
+            nobody={text.setup.assignNobody}
+            onChange={(athleteId) => void take(http.assignSensor(sensor.sensorId, athleteId || null))}
+          />
+        </li>
+      ))}
+    </ul>
+  );
+}
