@@ -4,7 +4,7 @@ import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { readConfig } from '../../../hub/base/config.ts';
 import { told } from '../../../hub/base/hub-error.ts';
-import type { AlarmNews, AlarmOutput } from '../../../hub/outputs/alarm-output.ts';
+import type { AlarmNews, AlarmOutput, OutputSound } from '../../../hub/outputs/alarm-output.ts';
 import { createAlarmOutputs, ofTheWatching } from '../../../hub/outputs/alarm-outputs.ts';
 import { escalateAfter } from '../../../hub/outputs/escalation.ts';
 import { soundAlarms } from '../../../hub/outputs/sound-alarms.ts';
@@ -15,7 +15,7 @@ import { openPageHub } from '../../support/page-hub.ts';
 
 interface Heard {
   readonly atMs: number;
-  readonly priority: AlarmPriority | null;
+  readonly priority: OutputSound | null;
   readonly news: readonly AlarmNews[];
 }
 
