@@ -10,7 +10,7 @@ import type { RecordedSessions } from './recorded-sessions.ts';
 type Summary = HistoryBody['sessions'][number]['summary'];
 
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
-const rulesVersion = '5';
+const rulesVersion = '6';
 
 /** Names the rules by which this hub makes summaries. */
 export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;

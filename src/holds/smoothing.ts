@@ -12,6 +12,7 @@ import { confidenceOf } from './hold-confidence.ts';
 import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
 import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
 import type { HoldNetwork } from './hold-network.ts';
+import { saturationFitsHold } from './saturation-course.ts';
 import { boundaryMsBefore, committedNetworks, isPlethAlone, scoresOf } from './smoothing-network.ts';
 
 /** A mark this near an estimate names the same boundary. */
@@ -133,10 +134,17 @@ export function estimateHolds(
         start: boundary(rows, startRow, hold.startHalfWidth, startEvidence(rows, startRow, endRow)),
         end: boundary(rows, endRow, hold.endHalfWidth, endEvidence(rows, startRow, endRow)),
         confidence: confidenceOf(hold.kind, hold.logOdds),
-        proposed: hold.logOdds < needed.stands,
+        proposed: !stands(rows, hold),
       },
     ];
   });
+}
+
+/** Signals that show only what follows from a hold stand by much evidence, or by less and a fall that goes as in a hold. */
+function stands(rows: readonly SecondRow[], { kind, logOdds, startRow, endRow }: FoundHold): boolean {
+  const { stands: usual, standsByFall = usual } = neededLogOdds[kind];
+  if (logOdds >= usual || logOdds < standsByFall) return logOdds >= usual;
+  return saturationFitsHold(rows, Math.round(startRow), Math.round(endRow));
 }
 
 /** How far around a hold its kind of evidence is taken, rows. */
