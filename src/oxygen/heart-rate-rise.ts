@@ -1,9 +1,13 @@
-// Whether the heart has just grown quicker at once, as it does with the first breaths after a pause (from memory; the end of a
-// hold is seen by it too, src/holds/boundary-evidence.ts). In a hold it slows, or changes over half a minute and more.
+// Whether a steady heart has just grown quicker at once, as it does with the first breaths after a pause (from memory; the end of
+// a hold is seen by it too, src/holds/boundary-evidence.ts). Without breathing the heart loses the rhythm of breathing and is
+// steady; in a hold it slows, or changes over half a minute and more. Somebody who breathes thin air is not steady before.
 
 /** So much quicker within so short a time is a rise at once. Our choice: more than a hold's own slow change. */
 const risePerMin = 5;
 const withinMs = 10_000;
+/** Before it, medians stayed this near one another for so long. Our choice: three breaths' time, and half of what a rise is. */
+const steadyForMs = 15_000;
+const steadyWithinPerMin = 2;
 /** A rise counts for so long. Our choice: the finger's saturation still falls for 10 to 35 s after it (reference 3.27). */
 const countsForMs = 20_000;
 /** Medians of this many readings: one second's rate jumps by a beat found too many. */
@@ -23,18 +27,26 @@ export function createHeartRateRise(): HeartRateRise {
     const values = kept.slice(index - medianOf + 1, index + 1).map(({ bpm }) => bpm);
     return values.sort((one, other) => one - other)[medianOf >> 1]!;
   };
+  const isSteadyUpTo = (index: number): boolean => {
+    const level = medianUpTo(index);
+    for (let at = index; at >= medianOf - 1; at--) {
+      if (Math.abs(medianUpTo(at) - level) > steadyWithinPerMin) return false;
+      if (kept[index]!.atMs - kept[at]!.atMs >= steadyForMs) return true;
+    }
+    return false;
+  };
   return {
     push(atMs, bpm) {
       kept.push({ atMs, bpm });
       if (atMs - kept[0]!.atMs > 2 * keptMs) kept = kept.filter((one) => atMs - one.atMs <= keptMs);
     },
     risenAt(nowMs) {
-      for (let late = kept.length - 1; late >= 2 * medianOf - 1; late--) {
+      for (let late = kept.length - 1; late >= medianOf; late--) {
         const lateMs = kept[late]!.atMs;
         if (nowMs - lateMs > countsForMs) return false;
         const wanted = medianUpTo(late) - risePerMin;
         for (let early = late - 1; early >= medianOf - 1 && lateMs - kept[early]!.atMs <= withinMs; early--)
-          if (medianUpTo(early) <= wanted) return true;
+          if (medianUpTo(early) <= wanted && isSteadyUpTo(early)) return true;
       }
       return false;
     },

@@ -317,6 +317,11 @@ describe('the heart beside a fall that nobody announced', () => {
     expect(firstAdvice((holdS) => (holdS === steady - 5 ? 90 : 58))).toBe(steady);
   });
 
+  test('that swings with breathing and quickens too changes nothing: nothing paused in it', () => {
+    const swinging = (holdS: number): number => 58 + 5 * Math.sin((2 * Math.PI * holdS) / 14);
+    expect(firstAdvice((holdS) => swinging(holdS) + (holdS >= steady - 10 ? 9 : 0))).toBe(steady);
+  });
+
   test('that quickened at once says that somebody breathes: no advice for 20 s, then again', () => {
     const advised = firstAdvice((holdS) => (holdS >= steady - 10 && holdS < steady + 60 ? 67 : 58))!;
     expect(advised).toBeGreaterThan(steady + 8);
