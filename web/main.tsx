@@ -21,6 +21,7 @@ import { takeOwnCode } from './app/own-person.ts';
 import { PageTitle } from './app/page-title.ts';
 import { PlanCues } from './app/plan-cues.ts';
 import { Router } from './app/router.ts';
+import { Screen } from './app/screen.ts';
 import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
@@ -163,6 +164,7 @@ const app: App = {
   preferences,
   theme,
   router: new Router(),
+  screen: new Screen(),
   pageTitle,
   alarmPlace,
   planCues,

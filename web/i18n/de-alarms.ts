@@ -15,6 +15,9 @@ export const deAlarms: typeof enAlarms = {
   answerTitle: 'Antwort nötig',
   quietHere: 'Auf dieser Seite still',
   reading: (percent) => `Messwert ${percent}\u202f%`,
+  others: (count) => (count === 1 ? '1 weiterer:' : `${count} weitere:`),
+  unfold: 'Aufklappen',
+  fold: 'Zuklappen',
   goOn: (names) => `${names} weiter überwachen`,
   recording: 'Aufzeichnung öffnen',
   title: {

@@ -3,6 +3,7 @@
 import type { Signal } from '@preact/signals';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { Name } from '../../components/name.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { type StartMode, startModes } from './plan-start.ts';
 
@@ -28,7 +29,7 @@ export function WhoStarts({ athletes, chosenIds, onToggle, mode, assumeFromCues 
           return (
             <li key={athleteId} class={isChosen ? 'is-chosen' : ''}>
               <Tick checked={isChosen} onChange={() => onToggle(athleteId)}>
-                {name}
+                <Name>{name}</Name>
               </Tick>
             </li>
           );

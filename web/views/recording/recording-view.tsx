@@ -22,6 +22,7 @@ import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
 import './recording.css';
+import { Name } from '../../components/name.tsx';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();
@@ -219,7 +220,11 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
   );
   return (
     <>
-      {recording.athletes.length === 1 ? <h2>{athlete.athlete.name}</h2> : null}
+      {recording.athletes.length === 1 ? (
+        <h2>
+          <Name>{athlete.athlete.name}</Name>
+        </h2>
+      ) : null}
       <ReviewTrace
         recording={recording}
         athlete={athlete}
