@@ -119,6 +119,7 @@ const cuePreferences = new CuePreferences(localStorage);
 const planCues = new PlanCues({
   follower: planRun,
   preferences: cuePreferences,
+  memory: sessionStorage,
   player: new CuePlayer({
     preferences: cuePreferences,
     language: language.language,

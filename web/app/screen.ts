@@ -2,8 +2,8 @@
 
 import { effect, type ReadonlySignal, type Signal, signal } from '@preact/signals';
 
-/** As in the style sheets: a phone's width, or a phone on its side and a large window zoomed to 200 %. */
-const smallQuery = '(max-width: 719px), (max-height: 480px)';
+/** As in the style sheets: a phone's or tablet's width, or a phone on its side and a large window zoomed to 200 %. */
+const smallQuery = '(max-width: 1099px), (max-height: 480px)';
 const lowQuery = '(max-height: 480px)';
 
 export class Screen {

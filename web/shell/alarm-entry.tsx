@@ -4,6 +4,7 @@
 import { type Signal, useComputed } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useApp } from '../app/app-context.ts';
+import { shownAthleteId } from '../app/shown-athlete.ts';
 import { Beacon } from '../components/beacon.tsx';
 import { EmergencyCardText } from '../components/emergency-card.tsx';
 import { entryWords } from '../components/entry-words.ts';
@@ -108,11 +109,12 @@ export function EntryRow({
 
 /** The newest reading, where the page itself may show none or have no room for it. */
 function ReadingNow({ model }: { readonly model: AthleteModel }) {
-  const { text, router, screen } = useApp();
+  const app = useApp();
+  const { text, screen } = app;
   const spo2 = useReading(model, 'spo2');
   const shown = useComputed(
     () =>
-      (router.path.value !== `/live/${model.athleteId}` || screen.low.value) &&
+      (shownAthleteId(app) !== model.athleteId || screen.low.value) &&
       (spo2.freshness.value === 'fresh' || spo2.freshness.value === 'stale'),
   );
   if (!shown.value) return null;
@@ -242,7 +244,7 @@ function WatchActions({ entry }: { readonly entry: WatchEntry }) {
   );
   if (athletes.length === 0 || hub.recording.value || !hub.mayAct.value) return recording;
   const goOn = () => {
-    commands.startSession(
+    void commands.startSession(
       athletes.map(({ athleteId }) => athleteId),
       title,
     );
@@ -297,9 +299,10 @@ function PauseButton({ entry }: { readonly entry: AthleteEntry }) {
 
 /** The way to the athlete, from wherever the page is. */
 function GoTo({ entry }: { readonly entry: AthleteEntry }) {
-  const { text, router, screen } = useApp();
+  const app = useApp();
+  const { text, screen } = app;
   const athlete = entry.athletes[0];
-  if (athlete === undefined || entry.common !== null || isPageOf(entry, router.path.value)) return null;
+  if (athlete === undefined || entry.common !== null || isPageOf(entry, shownAthleteId(app))) return null;
   return (
     <a class="button alarm-button" href={`/live/${athlete.athleteId}`}>
       {text.frame.goTo(shortened(athlete.name, screen.small.value ? 14 : 32))}

@@ -5,6 +5,7 @@
 import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
+import { shownAthleteId } from '../app/shown-athlete.ts';
 import { entryWords } from '../components/entry-words.ts';
 import { PageAlarm } from '../components/page-alarm.tsx';
 import { AlarmNewsFinder } from '../state/alarm-news.ts';
@@ -17,18 +18,22 @@ import '../components/alarm.css';
 const linesBesideFirst = 2;
 
 export function AlarmFrame() {
-  const { text, hub, router, screen } = useApp();
+  const app = useApp();
+  const { text, hub, router, screen } = app;
   const entries = useComputed(() => {
-    const path = router.path.value;
-    const shown = hub.alarmEntries.value.filter((entry) => !entry.acknowledged || isShownSeen(entry, path));
-    return ownFirst(shown, path);
+    const own = shownAthleteId(app);
+    const isWall = router.path.value === '/wall';
+    const shown = hub.alarmEntries.value.filter(
+      (entry) => !entry.acknowledged || isShownSeen(entry, own, isWall),
+    );
+    return ownFirst(shown, own);
   });
   const unfolded = useSignal(false);
   const first = entries.value[0];
   const full = first !== undefined && !first.acknowledged && first.priority === 'high' ? first : null;
   const rest = entries.value.slice(full === null ? 0 : 1);
-  // On a small screen and on a wall seen from afar the first alone stands in full.
-  const isTight = screen.small.value || screen.isDense.value;
+  // On a small screen, and where a view fills the window with everybody, the first alone stands in full.
+  const isTight = screen.small.value || screen.isDense.value || router.path.value === '/plan-run';
   const lines = (full === null ? 1 : 0) + (isTight ? 0 : linesBesideFirst);
   const shown = unfolded.value ? rest : rest.slice(0, lines);
   const folded = rest.slice(lines);
@@ -61,10 +66,10 @@ export function AlarmFrame() {
 }
 
 /** What a person has seen stays in sight where it matters: on the athlete's own page all of it, elsewhere what is high. */
-function isShownSeen(entry: AlarmEntry, path: string): boolean {
+function isShownSeen(entry: AlarmEntry, own: string | null, isWall: boolean): boolean {
   if (entry.type === 'watch') return true;
-  if (isPageOf(entry, path)) return true;
-  return entry.priority === 'high' && entry.first.conditionPresent && path !== '/wall';
+  if (isPageOf(entry, own)) return true;
+  return entry.priority === 'high' && entry.first.conditionPresent && !isWall;
 }
 
 function useAcknowledgeKey(entries: ReadonlySignal<readonly AlarmEntry[]>): void {

@@ -152,14 +152,17 @@ export function isCalling(entry: AlarmEntry): boolean {
   return entry.priority === 'high' && (entry.type === 'watch' || entry.first.conditionPresent);
 }
 
-/** The athlete's own page is open. */
-export function isPageOf(entry: AthleteEntry, path: string): boolean {
-  return entry.common === null && path === `/live/${entry.athletes[0]?.athleteId}`;
+/** The page of the entry's athlete is open. */
+export function isPageOf(entry: AthleteEntry, shownAthleteId: string | null): boolean {
+  return entry.common === null && shownAthleteId !== null && shownAthleteId === entry.athletes[0]?.athleteId;
 }
 
 /** Of those that need a look alike, the alarm of the athlete whose page is open comes first. */
-export function ownFirst(entries: readonly AlarmEntry[], path: string): readonly AlarmEntry[] {
-  const own = entries.find((entry) => entry.type === 'athlete' && isPageOf(entry, path));
+export function ownFirst(
+  entries: readonly AlarmEntry[],
+  shownAthleteId: string | null,
+): readonly AlarmEntry[] {
+  const own = entries.find((entry) => entry.type === 'athlete' && isPageOf(entry, shownAthleteId));
   const first = entries[0];
   if (own === undefined || first === undefined || own === first) return entries;
   if (own.acknowledged !== first.acknowledged || needOf(own) < needOf(first)) return entries;

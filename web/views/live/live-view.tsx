@@ -13,6 +13,8 @@ import { unwatchedMsOf } from '../../components/unwatched-line.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatAge, formatDuration, isolated } from '../../state/format.ts';
+import { PlanStrip } from '../plans/plan-strip.tsx';
+import { useIsInPlan, useSayComfort } from '../plans/use-plan-part.ts';
 import { LiveOptions } from './live-options.tsx';
 import { LungsBar } from './lungs-bar.tsx';
 import { ForecastLine, MarginLine } from './margin-lines.tsx';
@@ -71,7 +73,8 @@ function NoSession({ message }: { readonly message: string }) {
   );
 }
 
-function Live({ model }: { readonly model: AthleteModel }) {
+/** Also the page of a plan that this athlete alone is in. */
+export function Live({ model }: { readonly model: AthleteModel }) {
   const { hub, text } = useApp();
   const wholeScreen = useSignal(false);
   const windowMinutes = useSignal(4);
@@ -80,8 +83,10 @@ function Live({ model }: { readonly model: AthleteModel }) {
   const spo2 = useReading(model, 'spo2');
   const heartRate = useReading(model, 'heartRate');
   const ended = hub.session.value?.status !== 'recording';
+  const isInPlan = useIsInPlan(model.athleteId).value;
+  const sayComfort = useSayComfort(model.athleteId);
   return (
-    <article class={`live${wholeScreen.value ? ' live--zones' : ''}`}>
+    <article class={`live${wholeScreen.value ? ' live--zones' : ''}${isInPlan ? ' live--plan' : ''}`}>
       <div class="live-alarms">{ended ? null : <SoundCheckUnlessAlarmed />}</div>
       <header class="live-who">
         <h1>
@@ -110,7 +115,8 @@ function Live({ model }: { readonly model: AthleteModel }) {
           <p class="reading-note">{heartRate.note}</p>
         </div>
         <HoldClock model={model} />
-        <ForecastLine model={model} />
+        {isInPlan ? <PlanStrip model={model} /> : null}
+        {isInPlan && model.phase.value !== 'holding' ? null : <ForecastLine model={model} />}
       </section>
       <Traces model={model} windowMs={windowMinutes.value * 60_000} />
       <div class="live-sensors">
@@ -120,7 +126,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
         {ended ? <NoSession message={text.live.noSession} /> : null}
         {ended || !hub.mayAct.value ? null : (
           <>
-            <HoldFeelingBar model={model} />
+            <HoldFeelingBar model={model} onComfort={sayComfort} />
             <LungsBar model={model} />
             <ProbableEndBar model={model} />
             <MarkStatus model={model} />

@@ -2,6 +2,7 @@
 // opens the athlete's page.
 
 import { useComputed } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
 import { useApp } from '../../app/app-context.ts';
 import { alarmTitle } from '../../components/alarm-title.ts';
 import { Beacon } from '../../components/beacon.tsx';
@@ -12,6 +13,8 @@ import type { AthleteModel } from '../../state/athlete-model.ts';
 import { isolated } from '../../state/format.ts';
 import { tileClassOf } from './tile-class.ts';
 import { useTileClock } from './use-tile-clock.ts';
+import './far-tile.css';
+import './wall.css';
 
 const tileWindowMs = 3 * 60_000;
 
@@ -21,25 +24,41 @@ export interface FarTileProps {
   /** What they are called by from afar: the first words of the name. */
   readonly called: string;
   /** Undefined where nobody watches them. */
-  readonly model: AthleteModel;
+  readonly model: AthleteModel | undefined;
+  /** In place of the athlete's page, where there is none to open. */
+  readonly onOpen?: (() => void) | undefined;
+  /** What a plan says of them, under the numbers. */
+  readonly words?: ComponentChildren;
+  /** Shown where the tile is high enough. */
+  readonly actions?: ComponentChildren;
+  readonly runPhase?: string;
 }
 
-export function FarTile({ athleteId, name, called, model }: FarTileProps) {
+export function FarTile(props: FarTileProps) {
+  const { athleteId, name, called, model, onOpen, words, actions, runPhase } = props;
   const { text } = useApp();
   const clock = useTileClock(athleteId, model);
   const alarms = useComputed(() =>
-    orderAlarms(model.alarms.value.filter(({ kind }) => kind !== 'pageUnresponsive')),
+    orderAlarms(model?.alarms.value.filter(({ kind }) => kind !== 'pageUnresponsive') ?? []),
   );
   const first = alarms.value[0];
+  const look = model === undefined ? 'far-tile--unwatched' : tileClassOf(model.phase.value, first);
+  const run = runPhase === undefined ? '' : ` athlete-run athlete-run--${runPhase}`;
   return (
-    <article class={`far-tile ${tileClassOf(model.phase.value, first)}`} aria-label={name}>
+    <article class={`far-tile ${look}${run}`} aria-label={name}>
       <h2 class="far-name">
-        <a href={`/live/${athleteId}`} aria-label={text.wall.openName(isolated(name))}>
-          <CalledName name={name} called={called} />
-        </a>
+        {onOpen === undefined ? (
+          <a href={`/live/${athleteId}`} aria-label={text.wall.openName(isolated(name))}>
+            <CalledName name={name} called={called} />
+          </a>
+        ) : (
+          <button type="button" aria-label={text.wall.openName(isolated(name))} onClick={onOpen}>
+            <CalledName name={name} called={called} />
+          </button>
+        )}
       </h2>
       <div class="far-numbers">
-        <FarSaturation model={model} />
+        {model === undefined ? null : <FarSaturation model={model} />}
         <p class={`far-time far-time--${clock.value.kind}`}>
           <span class="far-time-label">{text.wall.time[clock.value.kind]}</span>
           <output class="far-time-number" aria-live="off">
@@ -47,8 +66,9 @@ export function FarTile({ athleteId, name, called, model }: FarTileProps) {
           </output>
         </p>
       </div>
+      {words}
       <div class="far-slot">
-        {first === undefined ? (
+        {model === undefined ? null : first === undefined ? (
           <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
         ) : (
           <p class="far-alarm">
@@ -60,12 +80,13 @@ export function FarTile({ athleteId, name, called, model }: FarTileProps) {
           </p>
         )}
       </div>
+      {actions}
     </article>
   );
 }
 
 /** The part that is called large, the rest small: a name of many letters leaves room for what it is known by. */
-export function CalledName({ name, called }: { readonly name: string; readonly called: string }) {
+function CalledName({ name, called }: { readonly name: string; readonly called: string }) {
   const rest = name.startsWith(called) ? name.slice(called.length).trim() : '';
   return (
     <bdi class="called-name" title={name}>
