@@ -69,7 +69,7 @@ const misplaced = (page: Page): Promise<Misplaced[]> =>
         if (name === undefined) continue;
         // By itself in an element of its own direction, or marked within a sentence: digits after it would move otherwise.
         const isIsolated =
-          text.includes(`\u2068${name}`) ||
+          new RegExp(`\u2068[^\u2069]*${name}`, 'u').test(text) ||
           (text.trim() === name &&
             ['isolate', 'plaintext', 'isolate-override'].includes(getComputedStyle(parent).unicodeBidi));
         if (!isIsolated) found.push({ text, why: 'not isolated' });

@@ -35,7 +35,7 @@ export function AlarmFrame() {
   // On a small screen, and where a view fills the window with everybody, the first alone stands in full.
   const isTight = screen.small.value || screen.isDense.value || router.path.value === '/plan-run';
   const lines = (full === null ? 1 : 0) + (isTight ? 0 : linesBesideFirst);
-  const shown = unfolded.value ? rest : rest.slice(0, lines);
+  const shown = rest.slice(0, lines);
   const folded = rest.slice(lines);
   useAcknowledgeKey(entries);
   // Views make room while something high calls.
@@ -46,22 +46,25 @@ export function AlarmFrame() {
     <section class="alarms" aria-label={text.alarm.region}>
       <PageAlarm />
       {full === null ? null : <FullEntry key={full.key} entry={full} />}
+      <EntryRows entries={shown} hasFirst={full === null} />
       {folded.length === 0 ? null : <FoldedEntries entries={folded} unfolded={unfolded} />}
-      {shown.length === 0 ? null : (
-        <ul class="alarm-rows">
-          {shown.map((entry) => (
-            <EntryRow
-              key={entry.key}
-              entry={entry}
-              isFirst={full === null && entry === rest[0]}
-              isShort={full !== null}
-            />
-          ))}
-        </ul>
-      )}
+      {unfolded.value ? <EntryRows entries={folded} hasFirst={false} /> : null}
       <DrillBox />
       <Announcer entries={hub.alarmEntries} />
     </section>
+  );
+}
+
+/** A line each. `hasFirst`: nothing stands in full above them, so the first is what the key acknowledges. */
+function EntryRows(props: { readonly entries: readonly AlarmEntry[]; readonly hasFirst: boolean }) {
+  const { entries, hasFirst } = props;
+  if (entries.length === 0) return null;
+  return (
+    <ul class="alarm-rows">
+      {entries.map((entry, index) => (
+        <EntryRow key={entry.key} entry={entry} isFirst={hasFirst && index === 0} isShort={!hasFirst} />
+      ))}
+    </ul>
   );
 }
 
