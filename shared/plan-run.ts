@@ -115,9 +115,10 @@ export const planRunTapTypes = [
 
 /** How a plan is run, chosen before it starts. */
 export const planRunOptionsSchema = z.strictObject({
+  /** As many as a session takes; those of one `offsetMs` start together, a wave. */
   athletes: z
     .array(z.strictObject({ athleteId: idSchema, offsetMs: z.number().check(z.gte(0), z.lte(3_600_000)) }))
-    .check(z.minLength(1), z.maxLength(8)),
+    .check(z.minLength(1), z.maxLength(32)),
   /** One holds while the others watch: no start while another athlete of this run is holding. */
   oneAtATime: z.boolean(),
   /**

@@ -21,6 +21,7 @@ import { takeOwnCode } from './app/own-person.ts';
 import { PageTitle } from './app/page-title.ts';
 import { PlanCues } from './app/plan-cues.ts';
 import { Router } from './app/router.ts';
+import { Screen } from './app/screen.ts';
 import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
@@ -118,6 +119,7 @@ const cuePreferences = new CuePreferences(localStorage);
 const planCues = new PlanCues({
   follower: planRun,
   preferences: cuePreferences,
+  memory: sessionStorage,
   player: new CuePlayer({
     preferences: cuePreferences,
     language: language.language,
@@ -163,6 +165,7 @@ const app: App = {
   preferences,
   theme,
   router: new Router(),
+  screen: new Screen(),
   pageTitle,
   alarmPlace,
   planCues,

@@ -7,7 +7,7 @@ import { stepPlanRun } from '../../src/plans/plan-run.ts';
 import type { AthleteRun, PlanRunState } from '../../src/plans/plan-run-state.ts';
 import { markOfLungs } from '../../src/samples/mark.ts';
 import type { Hub } from '../live/hub.ts';
-import type { LiveEvent, SessionHold } from '../live/live-event.ts';
+import type { LiveEvent, Session, SessionHold } from '../live/live-event.ts';
 import type { PlanRunArchive, RunHead } from './plan-run-archive.ts';
 import { runTime, WatchedAthlete } from './watched-athlete.ts';
 
@@ -116,6 +116,15 @@ export class ActivePlanRun {
   saveAlive(atMs: number = this.#state.nowMs): void {
     this.#savedAliveAtMs = atMs;
     this.#archive.saveHead(this.head, atMs);
+  }
+
+  /** A session has begun: the run belongs to its recording, where it had none and is of the same people. */
+  sessionStarted({ sessionId, athleteIds }: Session): void {
+    const isOfThese = this.head.options.athletes.some(({ athleteId }) => athleteIds.includes(athleteId));
+    if (this.ended || this.head.sessionId !== null || !isOfThese) return;
+    this.head = { ...this.head, sessionId };
+    this.saveAlive();
+    this.#hub.publish({ type: 'planRunChanged' });
   }
 
   hear(event: LiveEvent): void {

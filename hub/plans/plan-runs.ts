@@ -70,7 +70,12 @@ export class PlanRuns {
     this.#services.onClose(() => {
       if (this.#active?.ended === false) this.#active.saveAlive();
     });
-    this.#services.onClose(hub.subscribe((event) => this.#active?.hear(event)));
+    this.#services.onClose(
+      hub.subscribe((event) => {
+        if (event.type === 'sessionStarted') this.#active?.sessionStarted(event.session);
+        else this.#active?.hear(event);
+      }),
+    );
     this.#services.onClose(hub.pageClock.every(tickMs, () => this.#active?.tick()));
   }
 

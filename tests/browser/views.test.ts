@@ -22,6 +22,7 @@ import {
   restingBody,
   silentBody,
 } from '../support/page-hub.ts';
+import { smallTargets } from '../support/seen-on-screen.ts';
 import { hello } from '../support/test-page.ts';
 import { type SessionToWrite, writeSession } from '../support/written-sessions.ts';
 
@@ -175,8 +176,19 @@ const views: readonly ViewCase[] = [
     },
     ready: heading('Wall'),
     act: async (page) => {
-      await page.locator('.tile').first().getByText('Below the floor').waitFor();
+      await page.getByRole('article', { name: 'Sana Whitlock' }).getByText('Below the floor').waitFor();
       await page.getByText(/3 in alarm/).waitFor();
+    },
+  },
+  {
+    name: 'wall-far',
+    path: '/wall',
+    hub: several(8),
+    prepare: (hub) => fallBelowFloor(hub, 2),
+    ready: heading('Wall'),
+    act: async (page) => {
+      await page.getByRole('button', { name: 'Seen from afar' }).click();
+      await page.locator('.far-tile.tile--high').waitFor();
     },
   },
   {
@@ -313,22 +325,5 @@ async function settled(page: Page): Promise<void> {
         const step = () => (--left === 0 ? resolve() : requestAnimationFrame(step));
         requestAnimationFrame(step);
       }),
-  );
-}
-
-/** Controls smaller than 44 by 44 CSS pixels (links within a sentence are exempt, as in WCAG 2.2, 2.5.8). */
-function smallTargets(page: Page): Promise<string[]> {
-  return page.evaluate(() =>
-    [...document.querySelectorAll('button, a, select, input, summary')]
-      .filter((element) => {
-        const target = element.closest('label') ?? element;
-        const { width, height } = target.getBoundingClientRect();
-        const style = getComputedStyle(element);
-        if (width === 0 || style.visibility === 'hidden' || element.matches('.skip')) return false;
-        return width < 43.5 || height < 43.5;
-      })
-      .map(
-        (element) => `${element.outerHTML.slice(0, 100)} ${JSON.stringify(element.getBoundingClientRect())}`,
-      ),
   );
 }

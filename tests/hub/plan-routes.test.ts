@@ -133,6 +133,30 @@ describe('a run', () => {
     expect((await startRun(makeIntervalSeries(), twice)).status).toBe(400);
   });
 
+  test('as many as there are run it, in waves; a session begun later is the run\u2019s recording', async () => {
+    const athletes = [{ athleteId: 'mira', offsetMs: 0 }];
+    for (let index = 1; index < 12; index += 1) {
+      const added = served.hub.addAthlete(`Athlete ${index}`);
+      if (!added.ok) throw new Error('refused');
+      athletes.push({ athleteId: added.value.athleteId, offsetMs: Math.floor(index / 4) * 90_000 });
+    }
+    const started = await startRun(
+      { ...makeIntervalSeries(2, 240), leadInSeconds: 10 },
+      { ...options(), athletes },
+    );
+    expect(started.status).toBe(201);
+    const starts = stateOf(await current()).athleteRuns.map(({ plannedStartAtMs }) => plannedStartAtMs);
+    expect(starts).toEqual(
+      [...[10, 10, 10, 10], ...[100, 100, 100, 100], ...[190, 190, 190, 190]].map((s) => s * 1_000),
+    );
+    expect((await current()).run?.sessionId).toBeNull();
+    const session = served.hub.startSession([athletes[11]!.athleteId], 'later');
+    expect((await current()).run?.sessionId).toBe(session.ok && session.value.sessionId);
+    served.hub.endSession();
+    served.hub.startSession([athletes[11]!.athleteId], 'another');
+    expect((await current()).run?.sessionId).toBe(session.ok && session.value.sessionId);
+  });
+
   test('taps without a session are kept and rebuild the same run at a page', async () => {
     await startRun(makeIntervalSeries(2, 240));
     served.clock.advance(120_500);

@@ -30,6 +30,11 @@ export function launchChromium(): Promise<Browser> {
 
 export interface OpenOptions {
   readonly width?: WidthName;
+  /** In place of `width`. */
+  readonly viewport?: { readonly width: number; readonly height: number };
+  readonly forcedColors?: 'active';
+  /** As `Preferences` keeps them. */
+  readonly preferences?: Readonly<Record<string, unknown>>;
   readonly theme?: 'light' | 'dark';
   /** What the browser asks for; English of Great Britain if left out. */
   readonly locale?: string;
@@ -44,15 +49,19 @@ export async function openPage(
   options: OpenOptions = {},
 ): Promise<{ page: Page; context: BrowserContext; faults: string[] }> {
   const context = await browser.newContext({
-    viewport: widths[options.width ?? 'phone'],
+    viewport: options.viewport ?? widths[options.width ?? 'phone'],
+    ...(options.forcedColors !== undefined && { forcedColors: options.forcedColors }),
     colorScheme: options.theme ?? 'dark',
     locale: options.locale ?? 'en-GB',
     timezoneId: 'UTC',
   });
   await makeOwnBrowser(context, url);
   const page = await context.newPage();
-  if (options.language !== undefined) {
-    const stored = JSON.stringify(JSON.stringify({ language: options.language }));
+  if (options.language !== undefined || options.preferences !== undefined) {
+    const { language, preferences } = options;
+    const stored = JSON.stringify(
+      JSON.stringify({ ...(language !== undefined && { language }), ...preferences }),
+    );
     // Only what is not there yet: a choice made in the page has to outlive a reload.
     await page.addInitScript(
       `localStorage.getItem('slackwater.preferences') ?? localStorage.setItem('slackwater.preferences', ${stored});`,

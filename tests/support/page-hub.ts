@@ -52,8 +52,8 @@ const inventedNames = [
   'Ezra Quill',
 ];
 
-const athletesOf = (count: number): TestAthlete[] =>
-  inventedNames.slice(0, count).map((name, index) => ({
+const athletesOf = (count: number, names: readonly string[]): TestAthlete[] =>
+  [...names, ...inventedNames].slice(0, count).map((name, index) => ({
     athleteId: `athlete-${index + 1}`,
     name,
     oximeter: { sensorId: `oximeter-${index + 1}`, name: `Finger clip ${index + 1}` },
@@ -85,6 +85,8 @@ export function holdsAgainAndAgain(athleteIndex: number): Body {
 
 export interface PageHubOptions {
   readonly athleteCount: number;
+  /** Of the first athletes, in place of the invented ones. */
+  readonly names?: readonly string[];
   readonly simulated?: boolean;
   /** A session of all athletes runs; it does when left out. */
   readonly sessionRunning?: boolean;
@@ -119,7 +121,7 @@ export interface PageHub extends ServedTestHub {
 
 export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
   const clock = createFakeClock(1_000, Date.now() - (options.behindSeconds ?? 0) * 1_000);
-  const athletes = athletesOf(options.athleteCount);
+  const athletes = athletesOf(options.athleteCount, options.names ?? []);
   const served = await serveTestHub({
     webDirectory,
     clock,

@@ -18,11 +18,11 @@ test('preferences are kept and damaged ones ignored', () => {
   };
   const first = new Preferences(storage);
   first.theme.value = 'light';
-  first.pinnedAthleteIds.value = ['a'];
+  first.wallOrder.value = ['a'];
   const second = new Preferences(storage);
   expect(second.theme.value).toBe('light');
-  expect(second.pinnedAthleteIds.value).toEqual(['a']);
-  for (const damaged of ['{', 'null', '[]', '{"theme":7,"pinned":[1,"b"]}']) {
+  expect(second.wallOrder.value).toEqual(['a']);
+  for (const damaged of ['{', 'null', '[]', '{"theme":7,"wallOrder":[1,"b"]}']) {
     const key = [...store.keys()][0]!;
     store.set(key, damaged);
     expect(new Preferences(storage).theme.value).toBe('system');

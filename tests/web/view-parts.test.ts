@@ -1,18 +1,25 @@
 // Pure parts of the views: the weeks' points, how a plan starts, its title and preview, training entries, choices, notices.
 
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import type { Plan } from '../../shared/plan.ts';
 import type { Said } from '../../shared/said.ts';
 import { trainingEntrySchema } from '../../shared/training-log.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
-import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { makeCarbonDioxideTable, makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { planSteps } from '../../src/plans/plan-steps.ts';
 import { chosenOf } from '../../web/components/choice-field.tsx';
 import { ProblemNotice } from '../../web/components/problem-notice.tsx';
 import { keepRecord, readRecord } from '../../web/state/stored-record.ts';
 import {
+  firstWaveChoice,
   likelyAthleteIds,
   planRunOptions,
   type StartMode,
   toggledAthleteIds,
+  type WaveChoice,
+  waveOf,
+  wavesOf,
 } from '../../web/views/plans/plan-start.ts';
 import { renamedAsChanged } from '../../web/views/plans/plan-title.ts';
 import { previewGeometry } from '../../web/views/plans/preview-geometry.ts';
@@ -64,7 +71,14 @@ describe('past sessions', () => {
 describe('starting a plan', () => {
   const plan = makeIntervalSeries();
   const options = (athleteIds: readonly string[], mode: StartMode) =>
-    planRunOptions(plan, { athleteIds, mode, assumeFromCues: false, acceptedWarnings: new Set(['x']) });
+    planRunOptions(plan, {
+      athleteIds,
+      mode,
+      waves: firstWaveChoice,
+      assumeFromCues: false,
+      acceptedWarnings: new Set(['x']),
+      longestHoldMs: 90_000,
+    });
 
   test('several start together, or share the interval out', () => {
     if (plan.kind !== 'intervalSeries') throw new Error('not a series');
@@ -83,14 +97,50 @@ describe('starting a plan', () => {
     expect(options(['a'], 'together').acceptedWarnings).toEqual(['x']);
   });
 
-  test('those of the session are meant, else the first; at most eight', () => {
+  test('waves: in turn, a hold or seconds apart, whoever is moved; a run says which there are', () => {
+    const ids = ['a', 'b', 'c', 'd', 'e'];
+    const inWaves = (waves: WaveChoice, of: Plan = plan) =>
+      planRunOptions(of, {
+        athleteIds: ids,
+        mode: 'waves',
+        waves,
+        assumeFromCues: false,
+        acceptedWarnings: new Set(),
+        longestHoldMs: 90_000,
+      });
+    const table = makeCarbonDioxideTable(180);
+    const holdMs = planSteps(table)[0]!.ceilingMs!;
+    expect(wavesOf(inWaves(firstWaveChoice, table))).toEqual([
+      { offsetMs: 0, athleteIds: ['a', 'b', 'c'] },
+      { offsetMs: holdMs, athleteIds: ['d', 'e'] },
+    ]);
+    const moved = new Map([['a', 2]]);
+    expect(wavesOf(inWaves({ count: 3, apart: { by: 'seconds', seconds: 40 }, moved }))).toEqual([
+      { offsetMs: 0, athleteIds: ['b'] },
+      { offsetMs: 40_000, athleteIds: ['c', 'd'] },
+      { offsetMs: 80_000, athleteIds: ['a', 'e'] },
+    ]);
+    // A first hold without a longest length is as long as theirs.
+    const open = { ...plan, ceilingSeconds: null } as typeof plan;
+    expect(wavesOf(inWaves(firstWaveChoice, open)).at(-1)?.offsetMs).toBe(90_000);
+    fc.assert(
+      fc.property(fc.integer({ min: 1, max: 32 }), fc.integer({ min: 1, max: 8 }), (people, count) => {
+        const all = Array.from({ length: people }, (_, index) => `id-${index}`);
+        const waves = waveOf(all, { count, apart: { by: 'hold' }, moved: new Map() });
+        expect([...waves.keys()]).toEqual(all);
+        for (const wave of waves.values()) expect(wave).toBeLessThan(Math.min(count, people));
+      }),
+    );
+  });
+
+  test('those of the session are meant, else the first; as many as there are', () => {
     const nine = ['1', '2', '3', '4', '5', '6', '7', '8', '9'];
     expect(likelyAthleteIds([], ['a', 'b'])).toEqual(['a']);
     expect(likelyAthleteIds(['b', 'c'], ['a', 'b'])).toEqual(['b', 'c']);
-    expect(likelyAthleteIds(nine, [])).toHaveLength(8);
+    expect(likelyAthleteIds(nine, [])).toEqual(nine);
     expect(toggledAthleteIds(['a'], 'b')).toEqual(['a', 'b']);
     expect(toggledAthleteIds(['a', 'b'], 'a')).toEqual(['b']);
-    expect(toggledAthleteIds(nine.slice(0, 8), '9')).toEqual(nine.slice(0, 8));
+    expect(toggledAthleteIds(nine.slice(0, 8), '9')).toEqual(nine);
   });
 });
 

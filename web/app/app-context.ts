@@ -22,6 +22,7 @@ import type { OfflineShell } from './offline-shell.ts';
 import type { PageTitle } from './page-title.ts';
 import type { PlanCues } from './plan-cues.ts';
 import type { Router } from './router.ts';
+import type { Screen } from './screen.ts';
 import type { WakeLock } from './wake-lock.ts';
 
 export interface App {
@@ -45,6 +46,7 @@ export interface App {
   readonly preferences: Preferences;
   readonly theme: ReadonlySignal<'light' | 'dark'>;
   readonly router: Router;
+  readonly screen: Screen;
   readonly pageTitle: PageTitle;
   /** Where the frame's alarms stand. */
   readonly alarmPlace: AlarmPlace;

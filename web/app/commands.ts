@@ -115,8 +115,8 @@ export class Commands {
     return this.#request((requestId) => ({ type: 'changeSettings', requestId, athleteId, settings }));
   }
 
-  startSession(athleteIds: readonly string[], title: string): void {
-    void this.#request((requestId) => ({
+  startSession(athleteIds: readonly string[], title: string): Promise<Answer> {
+    return this.#request((requestId) => ({
       type: 'startSession',
       requestId,
       athleteIds: [...athleteIds],

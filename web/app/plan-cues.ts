@@ -12,7 +12,11 @@ export interface PlanCuesParts {
   readonly player: CuePlayer;
   readonly preferences: CuePreferences;
   readonly follower: PlanRunFollower;
+  /** Where a reload of this tab finds that it gives the cues. */
+  readonly memory: Pick<Storage, 'getItem' | 'setItem'>;
 }
+
+const memoryKey = 'slackwater.ledRun';
 
 export class PlanCues {
   readonly player: CuePlayer;
@@ -23,15 +27,18 @@ export class PlanCues {
   /** The run whose page was opened here. */
   readonly #ledRunId = signal<string | null>(null);
   readonly #follower: PlanRunFollower;
+  readonly #memory: PlanCuesParts['memory'];
   /** Whether this page gives the cues of a run that goes on. */
   readonly isLed = computed(
     () => this.#follower.running.value && this.#follower.run.value?.runId === this.#ledRunId.value,
   );
 
-  constructor({ player, preferences, follower }: PlanCuesParts) {
+  constructor({ player, preferences, follower, memory }: PlanCuesParts) {
     this.player = player;
     this.preferences = preferences;
     this.#follower = follower;
+    this.#memory = memory;
+    this.#ledRunId.value = memory.getItem(memoryKey);
     follower.onCue((cue) => this.#give(cue));
     const wakeLock = new WakeLock();
     effect(() => wakeLock.keepAwake(this.isLed.value));
@@ -39,7 +46,9 @@ export class PlanCues {
 
   /** The page of the run that goes on has been opened. */
   lead(): void {
-    this.#ledRunId.value = this.#follower.run.value?.runId ?? null;
+    const runId = this.#follower.run.value?.runId ?? null;
+    this.#ledRunId.value = runId;
+    if (runId !== null) this.#memory.setItem(memoryKey, runId);
   }
 
   #give(cue: Cue): void {

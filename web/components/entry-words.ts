@@ -3,7 +3,7 @@
 import type { Said } from '../../shared/said.ts';
 import type { SupervisionAlarm } from '../../shared/views.ts';
 import type { Messages } from '../i18n/en.ts';
-import { formatAge, formatClockTime, formatList } from '../state/format.ts';
+import { formatAge, formatClockTime, formatList, shortened } from '../state/format.ts';
 import type { AlarmEntry } from '../state/standing-alarms.ts';
 import { alarmTitle } from './alarm-title.ts';
 import { alarmWords } from './alarm-words.ts';
@@ -37,7 +37,7 @@ export function entryWords(entry: AlarmEntry, text: Messages, say: Say, isNamed:
         ? words.everyone
         : ''
       : common === 'some' || isNamed
-        ? formatList(athletes.map(({ name }) => name))
+        ? formatList(athletes.map(({ name }) => shortened(name)))
         : '';
   const { message, instruction } = alarmWords(first, text);
   const others =
@@ -50,7 +50,7 @@ export function entryWords(entry: AlarmEntry, text: Messages, say: Say, isNamed:
 function whatHappened(alarm: SupervisionAlarm, text: Messages, say: Say): string {
   const words = text.frame;
   const { kind, session, subject, reason } = alarm;
-  const names = session?.athletes.map(({ name }) => name) ?? [];
+  const names = session?.athletes.map(({ name }) => shortened(name)) ?? [];
   const whom = names.length === 0 ? words.everybody : formatList(names);
   const duration = formatAge(alarm.durationMs ?? 0);
   const cause = words.cause[alarm.cause ?? 'unknown'];

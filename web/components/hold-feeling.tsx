@@ -42,7 +42,14 @@ export function FeelingScale({ legend, comfort, onPick }: FeelingScaleProps) {
 }
 
 /** On the athlete's page: asks once the last hold is over, until it is answered, skipped, or the next begins. */
-export function HoldFeelingBar({ model }: { readonly model: AthleteModel }) {
+export function HoldFeelingBar({
+  model,
+  onComfort,
+}: {
+  readonly model: AthleteModel;
+  /** Told besides the recording. */
+  readonly onComfort?: (comfort: number) => void;
+}) {
   const { text, commands } = useApp();
   const words = text.feeling;
   const skippedHoldId = useSignal<string | null>(null);
@@ -72,6 +79,7 @@ export function HoldFeelingBar({ model }: { readonly model: AthleteModel }) {
             onPick={(picked) => {
               changing.value = false;
               say({ comfort: picked });
+              onComfort?.(picked);
             }}
           />
           <button type="button" class="button button--quiet feeling-skip" onClick={skip}>

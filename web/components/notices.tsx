@@ -4,6 +4,9 @@ import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { UnsavedNotices } from './unsaved-notices.tsx';
 
+/** What an alarm of the watching says already, with its cause, is not said a second time. */
+const saidByAlarm: ReadonlySet<string> = new Set(['notice.notSaved', 'notice.recordingFails']);
+
 export function Notices() {
   const { text, say, hub, wakeLock } = useApp();
   const { value: malformed } = hub.malformed;
@@ -14,6 +17,8 @@ export function Notices() {
     if (target.scrollHeight > target.clientHeight + 1) target.tabIndex = 0;
     else target.removeAttribute('tabindex');
   });
+  const isAlarmed = hub.watching.value.some(({ kind }) => kind === 'recordingFails');
+  const notices = hub.notices.value.filter(({ code }) => !(isAlarmed && saidByAlarm.has(code)));
   return (
     <div class="notices" role="status" ref={element}>
       {hub.refusals.value.map((refusal) => (
@@ -35,7 +40,7 @@ export function Notices() {
       )}
       {wakeLock.refused.value ? <p class="notice">{text.device.screen.notice}</p> : null}
       {hub.lostMarkCount.value === 0 ? null : <p class="notice">{text.lostMarks(hub.lostMarkCount.value)}</p>}
-      {hub.notices.value.map((notice) => (
+      {notices.map((notice) => (
         <p class="notice" key={JSON.stringify(notice)}>
           {say(notice)}
         </p>

@@ -15,6 +15,9 @@ export const deAlarms: typeof enAlarms = {
   answerTitle: 'Antwort nötig',
   quietHere: 'Auf dieser Seite still',
   reading: (percent) => `Messwert ${percent}\u202f%`,
+  others: (count) => (count === 1 ? '1 weiterer:' : `${count} weitere:`),
+  unfold: 'Aufklappen',
+  fold: 'Zuklappen',
   goOn: (names) => `${names} weiter überwachen`,
   recording: 'Aufzeichnung öffnen',
   title: {
@@ -63,6 +66,7 @@ export const deAlarms: typeof enAlarms = {
     deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
     outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
     recordingFails: 'Schafft Platz auf dem Datenträger.',
-    signalsExchanged: 'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
+    signalsExchanged:
+      'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
   },
 };

@@ -117,8 +117,33 @@ export const dePlans: Messages['plans'] = {
   howStart: 'Wie gestartet wird',
   startModes: {
     together: 'Alle zusammen',
+    waves: 'In Wellen: eine Gruppe nach der anderen',
     staggered: 'Versetzt: Starts über den Abstand verteilt',
     oneAtATime: 'Einer hält die Luft an, die anderen sichern',
+  },
+  all: (count) => `Alle ${count}`,
+  waves: {
+    title: 'Wellen',
+    count: 'Anzahl der Wellen',
+    byHold: (length) => `Eine Apnoe auseinander (${length})`,
+    byTime: 'Nach Zeit',
+    apart: 'Abstand',
+    wave: (number) => `Welle ${number}`,
+    startsAt: (time) => `erster Start bei ${time}`,
+    waveOf: (name) => `Welle von ${name}`,
+    inRun: (sizes) => `Wellen zu ${sizes}`,
+  },
+  unwatched: {
+    title: 'NICHT ÜBERWACHT',
+    all: 'Niemand in diesem Plan wird gemessen oder aufgezeichnet, und kein Alarm kann kommen. Es gibt nur die Uhr.',
+    some: (names) => `${names}: nicht gemessen, nicht aufgezeichnet, und kein Alarm kann kommen.`,
+    begin: 'Überwachung beginnen',
+    ask: 'Ohne Überwachung beginnen?',
+    withMeans:
+      'Mit Überwachung wird eine Sitzung aufgezeichnet: Sättigung und Herzfrequenz werden gezeigt, und der Alarm der Untergrenze wacht.',
+    addThem: 'Es läuft eine Sitzung ohne sie. Nimm sie erst darin auf, damit sie überwacht werden.',
+    with: 'Mit Überwachung beginnen',
+    without: 'Ohne Überwachung beginnen',
   },
   assume:
     'Keine Sensoren und kein Tippen: Die Uhr sagt, wann eine Apnoe beginnt und endet (als angenommen gezeigt)',
@@ -129,7 +154,7 @@ export const dePlans: Messages['plans'] = {
   needAthlete: 'Wähle, für wen er ist',
   needChoice: 'Lies und bestätige, was oben steht',
   noSession:
-    'Es wird keine Sitzung aufgezeichnet: Nichts wird gemessen und kein Alarm wacht. Starte dafür eine auf der Seite Sitzung. Die Warnhinweise gelten trotzdem.',
+    'NICHT ÜBERWACHT: Es wird keine Sitzung aufgezeichnet, also wird nichts gemessen und kein Alarm wacht. Beim Beginn wirst du gefragt. Die Warnhinweise gelten trotzdem.',
 
   run: 'Laufender Plan',
   noRun: 'Es läuft kein Plan.',
@@ -229,6 +254,9 @@ export const dePlans: Messages['plans'] = {
     clock: 'nach der Uhr',
   },
   openReview: 'Geplant neben tatsächlich',
+  planOptions: 'Plan',
+  whole: 'Der ganze Plan',
+  holdFor: (length) => `längstens ${length}`,
 
   training: {
     nav: 'Training',

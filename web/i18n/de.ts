@@ -419,13 +419,18 @@ export const de: Messages = {
   wall: {
     title: 'Tafel',
     empty: 'Es läuft keine Sitzung. Bereite eine vor, dann erscheinen hier alle, die dabei sind.',
-    pin: 'Anheften',
-    unpin: 'Lösen',
-    pinName: (name) => `${name} vorn halten`,
-    unpinName: (name) => `${name} nicht mehr vorn halten`,
-    open: 'Öffnen',
     openName: (name) => `${name} ganz öffnen`,
-    sorted: 'Dringendste zuerst',
+    order: 'Plätze',
+    orderTitle: 'Wer wo steht',
+    orderHelp:
+      'Gilt auf diesem Gerät. Niemand wechselt den Platz von selbst; ein Alarm zeigt sich auf der Kachel und oben.',
+    byName: 'Nach Namen',
+    asInSession: 'Wie in der Sitzung',
+    earlier: (name) => `${name} einen Platz nach vorn`,
+    later: (name) => `${name} einen Platz nach hinten`,
+    far: 'Von weitem',
+    near: 'Mit Tasten',
+    time: { hold: 'Apnoe', start: 'Beginnt in', since: 'Seit der Apnoe', none: 'Apnoe' },
     note: 'Notiz',
     noteFor: (name) => `Notiz zu ${name}`,
     noteText: 'Notiz',
@@ -435,7 +440,7 @@ export const de: Messages = {
     counts: (total, holding, alarming) =>
       `${count(total, 'Athlet', 'Athleten')} \u00b7 ${holding} in Apnoe \u00b7 ${alarming} im Alarm`,
     keysHelp:
-      'Ist eine Kachel im Fokus: Enter öffnet sie, H markiert Beginn oder Ende der Apnoe, C eine Kontraktion, A quittiert, N notiert, P heftet an.',
+      'Ist eine Kachel im Fokus: Enter öffnet sie, H markiert Beginn oder Ende der Apnoe, C eine Kontraktion, A quittiert, N notiert.',
     presence: {
       visible: 'schaut zu',
       hidden: 'Seite im Hintergrund',

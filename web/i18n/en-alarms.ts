@@ -17,6 +17,10 @@ export const enAlarms = {
   answerTitle: 'Answer needed',
   quietHere: 'Quiet on this page',
   reading: (percent: string) => `Reads ${percent}\u202f%`,
+  /** Before the titles of alarms that are folded into one line. */
+  others: (count: number) => (count === 1 ? '1 more:' : `${count} more:`),
+  unfold: 'Show',
+  fold: 'Fold',
   goOn: (names: string) => `Go on watching ${names}`,
   recording: 'Open the recording',
   title: {

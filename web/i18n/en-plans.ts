@@ -108,8 +108,34 @@ export const enPlans = {
   howStart: 'How they start',
   startModes: {
     together: 'All together',
+    waves: 'In waves: one group after the other',
     staggered: 'Staggered: starts shared out over the interval',
     oneAtATime: 'One holds while the others watch',
+  },
+  all: (count: number) => `All ${count}`,
+  waves: {
+    title: 'Waves',
+    count: 'How many waves',
+    byHold: (length: string) => `One hold apart (${length})`,
+    byTime: 'By time',
+    apart: 'Apart',
+    wave: (number: number) => `Wave ${number}`,
+    startsAt: (time: string) => `first start at ${time}`,
+    waveOf: (name: string) => `Wave of ${name}`,
+    /** Of a run: which waves there are and how many are in each. */
+    inRun: (sizes: string) => `Waves of ${sizes}`,
+  },
+  unwatched: {
+    title: 'NOT MONITORED',
+    all: 'Nobody in this plan is measured or recorded, and no alarm can come. The clock is all there is.',
+    some: (names: string) => `${names}: not measured, not recorded, and no alarm can come.`,
+    begin: 'Start monitoring',
+    ask: 'Start without monitoring?',
+    withMeans:
+      'With monitoring a session is recorded: saturation and heart rate are shown and the floor alarm watches.',
+    addThem: 'A session runs without them. Add them to it first to have them watched.',
+    with: 'Start with monitoring',
+    without: 'Start without monitoring',
   },
   assume: 'No sensors and no taps: let the clock say when a hold begins and ends (shown as assumed)',
   choose: 'Before it starts',
@@ -119,7 +145,7 @@ export const enPlans = {
   needAthlete: 'Choose who it is for',
   needChoice: 'Read and tick what is above',
   noSession:
-    'No session is being recorded: nothing is measured and no alarm watches. Start one on the Session page for that. The cautions hold all the same.',
+    'NOT MONITORED: no session is being recorded, so nothing is measured and no alarm watches. You are asked at the start. The cautions hold all the same.',
 
   run: 'Running plan',
   noRun: 'No plan is running.',
@@ -225,6 +251,10 @@ export const enPlans = {
     clock: 'by the clock',
   },
   openReview: 'Planned beside actual',
+  /** The rest of a running plan, behind one control. */
+  planOptions: 'Plan',
+  whole: 'The whole plan',
+  holdFor: (length: string) => `longest ${length}`,
 
   training: {
     nav: 'Training',

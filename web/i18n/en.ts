@@ -435,13 +435,19 @@ export const en = {
   wall: {
     title: 'Wall',
     empty: 'No session is running. Set one up, then everyone in it appears here.',
-    pin: 'Pin',
-    unpin: 'Unpin',
-    pinName: (name: string) => `Keep ${name} at the front`,
-    unpinName: (name: string) => `Stop keeping ${name} at the front`,
-    open: 'Open',
     openName: (name: string) => `Open ${name} in full`,
-    sorted: 'Most urgent first',
+    order: 'Places',
+    orderTitle: 'Who stands where',
+    orderHelp:
+      'Kept on this device. Nobody changes place by themselves; an alarm shows on the tile and above.',
+    byName: 'By name',
+    asInSession: 'As in the session',
+    earlier: (name: string) => `${name} one place earlier`,
+    later: (name: string) => `${name} one place later`,
+    far: 'Seen from afar',
+    near: 'With buttons',
+    /** What the one time of a tile is. */
+    time: { hold: 'Hold', start: 'Starts in', since: 'Since the hold', none: 'Hold' },
     note: 'Note',
     noteFor: (name: string) => `Note on ${name}`,
     noteText: 'Note',
@@ -451,7 +457,7 @@ export const en = {
     counts: (total: number, holding: number, alarming: number) =>
       `${total} ${total === 1 ? 'athlete' : 'athletes'} \u00b7 ${holding} holding \u00b7 ${alarming} in alarm`,
     keysHelp:
-      'With a tile in focus: Enter opens it, H marks hold start or end, C a contraction, A acknowledges, N notes, P pins.',
+      'With a tile in focus: Enter opens it, H marks hold start or end, C a contraction, A acknowledges, N notes.',
     presence: {
       visible: 'watching',
       hidden: 'page in the background',

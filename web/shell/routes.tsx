@@ -71,7 +71,7 @@ export const routes: readonly Route[] = [
     view: ({ builder }) => <NewPlanView key={builder} builder={builder!} />,
   },
   { pattern: '/plans/:planId', view: ({ planId }) => <StoredPlanView key={planId} planId={planId!} /> },
-  { pattern: '/plan-run', view: () => <PlanRunView /> },
+  { pattern: '/plan-run', view: () => <PlanRunView />, fillsWindow: true },
   {
     pattern: '/plan-runs/:runId',
     view: ({ runId }) => <PlanRunReviewView key={runId} runId={runId!} />,

@@ -11,6 +11,7 @@ import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
 import { EmergencyButton } from './emergency-button.tsx';
+import { PlanBand } from './plan-band.tsx';
 import { type Route, routes } from './routes.tsx';
 import { SpokenHolds } from './spoken-holds.tsx';
 
@@ -42,6 +43,7 @@ export function Shell() {
       <div ref={alarmPlace.restIn} />
       <TopBar path={path} />
       <SimulatedBand />
+      <PlanBand />
       <SpokenHolds />
       <Notices />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>

@@ -64,3 +64,20 @@ export function formatDecimal(value: number, decimals: number): string {
 export function formatList(names: readonly string[]): string {
   return new Intl.ListFormat(formatLocale.value, { type: 'conjunction' }).format(names);
 }
+
+/** Letters of scripts that are written from right to left. */
+const rightToLeft =
+  /[\p{Script=Hebrew}\p{Script=Arabic}\p{Script=Syriac}\p{Script=Thaana}\p{Script=Nko}\p{Script=Adlam}]/u;
+
+/** A name in a sentence: one from right to left turns nothing else round (first strong isolate, Unicode UAX 9). */
+export const isolated = (name: string): string => (rightToLeft.test(name) ? `\u2068${name}\u2069` : name);
+
+/** Letters, not code units: an accent or an emoji is not cut in two. */
+const letters = new Intl.Segmenter(undefined, { granularity: 'grapheme' });
+
+/** A name in an alarm or on a button, where what follows it must be seen too: cut where it is longer than most. */
+export function shortened(name: string, mostLetters = 32): string {
+  const all = [...letters.segment(name)];
+  const cut = all.slice(0, mostLetters - 1).map(({ segment }) => segment);
+  return isolated(all.length <= mostLetters ? name : `${cut.join('').trimEnd()}\u2026`);
+}

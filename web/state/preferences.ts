@@ -1,4 +1,4 @@
-// What a person chose on this device: theme, language, spoken cues, shortcut keys, pinned athletes. Kept in the browser only.
+// What a person chose on this device: theme, language, spoken cues, shortcut keys, places on the wall. Kept in the browser only.
 
 import { effect, type Signal, signal } from '@preact/signals';
 import { isLanguage, type Language } from '../i18n/languages.ts';
@@ -14,24 +14,29 @@ export class Preferences {
   readonly language: Signal<LanguageChoice> = signal('system');
   readonly spokenCues = signal(false);
   readonly shortcutKeys = signal(true);
-  readonly pinnedAthleteIds: Signal<readonly string[]> = signal([]);
+  /** In what order athletes stand on the wall; those who are not named come after. */
+  readonly wallOrder: Signal<readonly string[]> = signal([]);
+  /** The wall is made to be seen from afar. */
+  readonly farWall = signal(false);
 
   /** Reads what is stored; anything unreadable is ignored, a preference is no reason to fail. */
   constructor(storage: RecordStorage) {
-    const { theme, language, spokenCues, shortcutKeys, pinned } = readRecord(storage, storageKey);
+    const { theme, language, spokenCues, shortcutKeys, wallOrder, farWall } = readRecord(storage, storageKey);
     if (theme === 'light' || theme === 'dark') this.theme.value = theme;
     if (isLanguage(language)) this.language.value = language;
     if (spokenCues === true) this.spokenCues.value = true;
     if (shortcutKeys === false) this.shortcutKeys.value = false;
-    if (Array.isArray(pinned))
-      this.pinnedAthleteIds.value = pinned.filter((entry) => typeof entry === 'string');
+    if (Array.isArray(wallOrder))
+      this.wallOrder.value = wallOrder.filter((entry) => typeof entry === 'string');
+    if (farWall === true) this.farWall.value = true;
     effect(() =>
       keepRecord(storage, storageKey, {
         theme: this.theme.value,
         language: this.language.value,
         spokenCues: this.spokenCues.value,
         shortcutKeys: this.shortcutKeys.value,
-        pinned: this.pinnedAthleteIds.value,
+        wallOrder: this.wallOrder.value,
+        farWall: this.farWall.value,
       }),
     );
   }

@@ -151,3 +151,37 @@ export function isCalling(entry: AlarmEntry): boolean {
   if (!entry.acknowledged) return entry.priority !== 'low';
   return entry.priority === 'high' && (entry.type === 'watch' || entry.first.conditionPresent);
 }
+
+/** The page of the entry's athlete is open. */
+export function isPageOf(entry: AthleteEntry, shownAthleteId: string | null): boolean {
+  return entry.common === null && shownAthleteId !== null && shownAthleteId === entry.athletes[0]?.athleteId;
+}
+
+/** Of those that need a look alike, the alarm of the athlete whose page is open comes first. */
+export function ownFirst(
+  entries: readonly AlarmEntry[],
+  shownAthleteId: string | null,
+): readonly AlarmEntry[] {
+  const own = entries.find((entry) => entry.type === 'athlete' && isPageOf(entry, shownAthleteId));
+  const first = entries[0];
+  if (own === undefined || first === undefined || own === first) return entries;
+  if (own.acknowledged !== first.acknowledged || needOf(own) < needOf(first)) return entries;
+  return [own, ...entries.filter((entry) => entry !== own)];
+}
+
+/** What one line for several has to look like: the most urgent of what nobody has seen, else of all. */
+export function foldedPriority(entries: readonly AlarmEntry[]): {
+  readonly priority: AlarmPriority;
+  readonly acknowledged: boolean;
+} {
+  const unseen = entries.filter(({ acknowledged }) => !acknowledged);
+  const priority = (unseen.length > 0 ? unseen : entries)
+    .map((entry) => entry.priority)
+    .reduce((one, other) => (priorityRank(other) > priorityRank(one) ? other : one), 'low' as AlarmPriority);
+  return { priority, acknowledged: unseen.length === 0 };
+}
+
+/** How many people are in alarm by themselves: what has one cause for several is said once, and not as theirs. */
+export function countInAlarm(entries: readonly AlarmEntry[]): number {
+  return entries.filter((entry) => entry.type === 'athlete' && entry.common === null).length;
+}

@@ -6,7 +6,7 @@ import type { Incident, Participant } from '../../../shared/course.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
-import { formatList, formatWallTime } from '../../state/format.ts';
+import { formatList, formatWallTime, isolated } from '../../state/format.ts';
 import { dayOf } from '../../state/statements.ts';
 
 /** "2026-05-12T18:05", as a field for a local time wants it. */
@@ -60,7 +60,7 @@ export function Incidents({ people }: { readonly people: readonly Participant[] 
             <strong>{formatWallTime(atWallMs)}</strong>{' '}
             <span class="hint">
               {formatList(
-                [people.find((one) => one.athleteId === athleteId)?.name ?? '', by].filter(
+                [isolated(people.find((one) => one.athleteId === athleteId)?.name ?? ''), by].filter(
                   (part) => part !== '',
                 ),
               )}
@@ -74,7 +74,7 @@ export function Incidents({ people }: { readonly people: readonly Participant[] 
             <p class="hint">
               {acknowledgements.length === 0
                 ? words.incidentUnread
-                : words.incidentReadBy(formatList(acknowledgements.map((one) => one.name)))}
+                : words.incidentReadBy(formatList(acknowledgements.map((one) => isolated(one.name))))}
             </p>
             <button type="button" class="button" onClick={() => void read(incidentId)}>
               {words.incidentRead}

@@ -3,6 +3,8 @@
 import { useSignal } from '@preact/signals';
 import type { Participant, StatementKind } from '../../../shared/course.ts';
 import { useApp } from '../../app/app-context.ts';
+import { Name } from '../../components/name.tsx';
+import { isolated } from '../../state/format.ts';
 import { dayOf, standingStatement } from '../../state/statements.ts';
 
 const kinds: readonly StatementKind[] = ['consent', 'fitness'];
@@ -26,7 +28,9 @@ export function Roster({
       <ul class="roster">
         {participants.map((participant) => (
           <li key={participant.athleteId}>
-            <strong>{participant.name}</strong>
+            <strong>
+              <Name>{participant.name}</Name>
+            </strong>
             {kinds.map((kind) => (
               <Said key={kind} participant={participant} kind={kind} day={day.value} onChanged={onChanged} />
             ))}
@@ -72,7 +76,7 @@ function Said({
       <button
         type="button"
         class="button"
-        aria-label={words.sayOf(words.say[kind], participant.name)}
+        aria-label={words.sayOf(words.say[kind], isolated(participant.name))}
         onClick={() => void say(true)}
       >
         {words.say[kind]}
@@ -81,7 +85,7 @@ function Said({
         <button
           type="button"
           class="button button--quiet"
-          aria-label={words.sayOf(`${words.takeBack}, ${words.kinds[kind]}`, participant.name)}
+          aria-label={words.sayOf(`${words.takeBack}, ${words.kinds[kind]}`, isolated(participant.name))}
           onClick={() => void say(false)}
         >
           {words.takeBack}

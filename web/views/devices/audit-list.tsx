@@ -4,7 +4,7 @@ import { useSignal } from '@preact/signals';
 import type { AuditEntry } from '../../../shared/audit.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
-import { formatWallTime } from '../../state/format.ts';
+import { formatWallTime, isolated } from '../../state/format.ts';
 
 export function AuditList({ athletes }: { readonly athletes: readonly Athlete[] }) {
   const { text, http } = useApp();
@@ -24,7 +24,7 @@ export function AuditList({ athletes }: { readonly athletes: readonly Athlete[] 
         : `${device.name || text.devices.unnamed} (${text.role[device.role]})`;
   const about = ({ athleteId, floorPercent, count = 1 }: AuditEntry): string => {
     const known = athletes.find((athlete) => athlete.athleteId === athleteId)?.name;
-    const name = athleteId === null ? '' : (known ?? words.athleteGone);
+    const name = athleteId === null ? '' : isolated(known ?? words.athleteGone);
     const floor = floorPercent === null ? '' : words.floor(floorPercent.before, floorPercent.after);
     return [name, floor, count === 1 ? '' : words.times(count)].filter((part) => part !== '').join(', ');
   };

@@ -13,6 +13,8 @@ import { AuditList } from './audit-list.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import './devices.css';
+import { Name } from '../../components/name.tsx';
+import { isolated } from '../../state/format.ts';
 
 export function DevicesView() {
   const { text, hub, http, say } = useApp();
@@ -41,7 +43,7 @@ export function DevicesView() {
   }, [live, presence]);
 
   const nameOf = (athleteId: string | null) =>
-    athletes.value.find((athlete) => athlete.athleteId === athleteId)?.name ?? '';
+    isolated(athletes.value.find((athlete) => athlete.athleteId === athleteId)?.name ?? '');
   const change = async (asked: Promise<{ ok: true } | { ok: false; reason: string }>) => {
     const answer = await asked;
     await load();
@@ -117,7 +119,7 @@ export function DevicesView() {
             <li key={device.deviceId}>
               <span class="device-what">
                 <strong>
-                  {device.name || words.unnamed}
+                  <Name>{device.name || words.unnamed}</Name>
                   <small class="tag">{words.codeFor(text.role[device.role], nameOf(device.athleteId))}</small>
                   {device.deviceId === hub.deviceId.value ? (
                     <small class="tag tag--strong">{words.thisOne}</small>

@@ -8,6 +8,7 @@ import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
 import { Tick } from '../../components/tick.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
+import { useIsInPlan } from '../plans/use-plan-part.ts';
 
 export interface LiveOptionsProps {
   readonly model: AthleteModel;
@@ -16,16 +17,18 @@ export interface LiveOptionsProps {
 }
 
 export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsProps) {
-  const { text, hub, commands, preferences } = useApp();
+  const { text, hub, commands, preferences, planRun } = useApp();
   const open = useSignal<'options' | 'settings' | 'end' | null>(null);
   const draft = useSignal<AthleteSettings>(model.athlete.value.settings);
   const close = () => {
     open.value = null;
   };
   const words = text.live;
+  // The strip of a plan that this athlete alone is in has the way to the rest of it.
+  const hasOwnStrip = useIsInPlan(model.athleteId).value && planRun.run.value?.options.athletes.length === 1;
   return (
     <div class="live-tools">
-      <PlanLink />
+      {hasOwnStrip ? null : <PlanLink />}
       {hub.athletes.value.length > 1 ? (
         <a class="button button--quiet" href="/wall">
           {words.backToWall}

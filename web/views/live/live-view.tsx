@@ -12,7 +12,9 @@ import { TideStaff } from '../../components/tide-staff.tsx';
 import { unwatchedMsOf } from '../../components/unwatched-line.tsx';
 import { useReading } from '../../components/use-reading.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
-import { formatAge, formatDuration } from '../../state/format.ts';
+import { formatAge, formatDuration, isolated } from '../../state/format.ts';
+import { PlanStrip } from '../plans/plan-strip.tsx';
+import { useIsInPlan, useSayComfort } from '../plans/use-plan-part.ts';
 import { LiveOptions } from './live-options.tsx';
 import { LungsBar } from './lungs-bar.tsx';
 import { ForecastLine, MarginLine } from './margin-lines.tsx';
@@ -21,6 +23,7 @@ import { ProbableEndBar } from './probable-end-bar.tsx';
 import { TapZones } from './tap-zones.tsx';
 import { useShortcutKeys } from './use-shortcut-keys.ts';
 import './live.css';
+import { Name } from '../../components/name.tsx';
 
 /** With one athlete in the session there is no need to choose. */
 export function LiveOnlyView() {
@@ -35,7 +38,7 @@ export function LiveOnlyView() {
         {athletes.map((model) => (
           <li key={model.athleteId}>
             <a class="button button--wide" href={`/live/${model.athleteId}`}>
-              {model.athlete.value.name}
+              <Name>{model.athlete.value.name}</Name>
             </a>
           </li>
         ))}
@@ -70,20 +73,25 @@ function NoSession({ message }: { readonly message: string }) {
   );
 }
 
-function Live({ model }: { readonly model: AthleteModel }) {
+/** Also the page of a plan that this athlete alone is in. */
+export function Live({ model }: { readonly model: AthleteModel }) {
   const { hub, text } = useApp();
   const wholeScreen = useSignal(false);
   const windowMinutes = useSignal(4);
-  useDocumentTitle(text.live.title(model.athlete.value.name));
+  useDocumentTitle(text.live.title(isolated(model.athlete.value.name)));
   useShortcutKeys(model);
   const spo2 = useReading(model, 'spo2');
   const heartRate = useReading(model, 'heartRate');
   const ended = hub.session.value?.status !== 'recording';
+  const isInPlan = useIsInPlan(model.athleteId).value;
+  const sayComfort = useSayComfort(model.athleteId);
   return (
-    <article class={`live${wholeScreen.value ? ' live--zones' : ''}`}>
+    <article class={`live${wholeScreen.value ? ' live--zones' : ''}${isInPlan ? ' live--plan' : ''}`}>
       <div class="live-alarms">{ended ? null : <SoundCheckUnlessAlarmed />}</div>
       <header class="live-who">
-        <h1>{model.athlete.value.name}</h1>
+        <h1>
+          <Name>{model.athlete.value.name}</Name>
+        </h1>
         <p class="live-phase">{text.phase[model.phase.value]}</p>
         <LiveOptions model={model} wholeScreen={wholeScreen} windowMinutes={windowMinutes} />
       </header>
@@ -107,7 +115,8 @@ function Live({ model }: { readonly model: AthleteModel }) {
           <p class="reading-note">{heartRate.note}</p>
         </div>
         <HoldClock model={model} />
-        <ForecastLine model={model} />
+        {isInPlan ? <PlanStrip model={model} /> : null}
+        {isInPlan && model.phase.value !== 'holding' ? null : <ForecastLine model={model} />}
       </section>
       <Traces model={model} windowMs={windowMinutes.value * 60_000} />
       <div class="live-sensors">
@@ -117,7 +126,7 @@ function Live({ model }: { readonly model: AthleteModel }) {
         {ended ? <NoSession message={text.live.noSession} /> : null}
         {ended || !hub.mayAct.value ? null : (
           <>
-            <HoldFeelingBar model={model} />
+            <HoldFeelingBar model={model} onComfort={sayComfort} />
             <LungsBar model={model} />
             <ProbableEndBar model={model} />
             <MarkStatus model={model} />
@@ -148,7 +157,7 @@ function Traces({ model, windowMs }: { readonly model: AthleteModel; readonly wi
   }, []);
   return (
     <section class={`live-traces${both.value ? '' : ' live-traces--one'}`} ref={element}>
-      <p class="visually-hidden">{text.live.traceLabel(model.athlete.value.name)}</p>
+      <p class="visually-hidden">{text.live.traceLabel(isolated(model.athlete.value.name))}</p>
       <div class="trace-row trace-row--spo2">
         <span class="trace-label">
           {text.readout.spo2Short} <span class="trace-unit">{text.unitPercent}</span>

@@ -19,6 +19,7 @@ import { useApp } from '../../app/app-context.ts';
 import { WakeLock } from '../../app/wake-lock.ts';
 import { forgetTiming, keepTiming } from '../../state/lap-storage.ts';
 import './log.css';
+import { isolated } from '../../state/format.ts';
 
 let wakeLock: WakeLock | null = null;
 const clockIntervalMs = 200;
@@ -85,7 +86,7 @@ export function LapTimer({ entry, begun, onDone, onCancel }: LapTimerProps) {
       <h2>
         {words.title}: {text.plans.training.kinds[kind]}
       </h2>
-      {isInWater(entry) ? <p>{words.buddyWatches(entry.buddyName ?? '')}</p> : null}
+      {isInWater(entry) ? <p>{words.buddyWatches(isolated(entry.buddyName ?? ''))}</p> : null}
       {entryCautions(entry).map((caution) => (
         <p class="problem" key={caution.code}>
           {say(caution)}

@@ -2,6 +2,7 @@
 
 import type { SensorView, SupervisionAlarm } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 export function ExchangedPairs({ take }: Taking) {
@@ -33,7 +34,7 @@ function ExchangedPair({ alarm, take }: Taking & { readonly alarm: SupervisionAl
     );
   return (
     <section class="step">
-      <h2>{words.exchanged(one.name, other.name)}</h2>
+      <h2>{words.exchanged(isolated(one.name), isolated(other.name))}</h2>
       <p>{words.exchangedHelp}</p>
       <div class="recording-actions">
         {(['oximeter', 'heartRate'] as const).map((kind) => (

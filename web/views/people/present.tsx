@@ -3,8 +3,9 @@
 import { useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
+import { Name } from '../../components/name.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
-import { formatList } from '../../state/format.ts';
+import { formatList, isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 export function Present({ take }: Taking) {
@@ -17,7 +18,9 @@ export function Present({ take }: Taking) {
         {hub.athletes.value.map((model) => (
           <li key={model.athleteId}>
             <span>
-              <strong>{model.athlete.value.name}</strong>{' '}
+              <strong>
+                <Name>{model.athlete.value.name}</Name>
+              </strong>{' '}
               <span class="hint">
                 {formatList(hub.sensorsOf(model.athleteId).map(({ name }) => name)) || words.noSensors}
               </span>
@@ -25,7 +28,7 @@ export function Present({ take }: Taking) {
             {hub.athletes.value.length > 1 ? (
               <button type="button" class="button button--quiet" onClick={() => (leaving.value = model)}>
                 {words.leaves}
-                <span class="visually-hidden">: {model.athlete.value.name}</span>
+                <span class="visually-hidden">: {isolated(model.athlete.value.name)}</span>
               </button>
             ) : null}
           </li>

@@ -6,6 +6,7 @@ import type { AnsweringBody } from '../../../shared/course.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 const lookEveryMs = 1_000;
@@ -57,7 +58,7 @@ export function WhoseIsThis({ athletes, take }: Taking & { readonly athletes: re
       {state.value === 'idle' || askedAthlete === undefined ? null : (
         <>
           <p>
-            <strong>{words.whoseSay(askedAthlete.name)}</strong>
+            <strong>{words.whoseSay(isolated(askedAthlete.name))}</strong>
           </p>
           <AnswersOf
             answers={answers.value ?? []}
@@ -102,7 +103,7 @@ function AnswersOf({
       {answered.map(({ sensorId, name, athleteId }) => {
         const wearer = wearerOf(athleteId);
         return athleteId === athlete.athleteId ? (
-          <p key={sensorId}>{words.whoseRight(name, athlete.name)}</p>
+          <p key={sensorId}>{words.whoseRight(name, isolated(athlete.name))}</p>
         ) : (
           <p key={sensorId}>
             {wearer === undefined ? words.whoseNobody(name) : words.whoseWrong(name, wearer)}{' '}
@@ -111,7 +112,7 @@ function AnswersOf({
               class="button"
               onClick={() => void take(http.assignSensor(sensorId, athlete.athleteId))}
             >
-              {words.whoseGive(name, athlete.name)}
+              {words.whoseGive(name, isolated(athlete.name))}
             </button>
           </p>
         );

@@ -12,15 +12,14 @@ interface AthleteRunButtonsProps {
 /** The hub names the hold and gives it its time; what a page sends in their place is not kept. */
 const tapped = { holdId: 'tap', startedAtMs: monotonicMs(0), source: 'mark' } as const;
 
-export function AthleteRunButtons(
-  props: AthleteRunButtonsProps & { readonly sayComfort: (comfort: number) => void },
-) {
+/** All of them, with how the last effort was, for an athlete who has no page of their own now. */
+export function AthleteRunButtons({ choices, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
-  const { choices, own } = props;
   return (
     <>
       <div class="athlete-run-buttons">
+        <LapButton choices={choices} own={own} />
         <EffortButtons choices={choices} own={own} />
         <ReadinessButtons choices={choices} own={own} />
         <MoreButtons choices={choices} own={own} />
@@ -35,7 +34,7 @@ export function AthleteRunButtons(
               key={word}
               title={word}
               aria-label={`${index + 1}: ${word}`}
-              onClick={() => props.sayComfort(index + 1)}
+              onClick={() => own({ type: 'comfort', comfort: index + 1 })}
             >
               {index + 1}
             </button>
@@ -46,7 +45,19 @@ export function AthleteRunButtons(
   );
 }
 
-function EffortButtons({ choices: { phase, laps }, own }: AthleteRunButtonsProps) {
+/** Of a pool set or a timed swim. */
+export function LapButton({ choices: { laps }, own }: AthleteRunButtonsProps) {
+  const { text } = useApp();
+  if (!laps) return null;
+  return (
+    <button type="button" class="button button--primary athlete-run-big" onClick={() => own({ type: 'lap' })}>
+      {text.plans.lap}
+    </button>
+  );
+}
+
+/** Begun and over, where no page of the athlete's own marks it. */
+export function EffortButtons({ choices: { phase }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   return (
@@ -78,20 +89,11 @@ function EffortButtons({ choices: { phase, laps }, own }: AthleteRunButtonsProps
           {words.breathing}
         </button>
       ) : null}
-      {laps ? (
-        <button
-          type="button"
-          class="button button--primary athlete-run-big"
-          onClick={() => own({ type: 'lap' })}
-        >
-          {words.lap}
-        </button>
-      ) : null}
     </>
   );
 }
 
-function ReadinessButtons({ choices: { phase, notReady }, own }: AthleteRunButtonsProps) {
+export function ReadinessButtons({ choices: { phase, notReady }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   return (
@@ -121,29 +123,26 @@ function ReadinessButtons({ choices: { phase, notReady }, own }: AthleteRunButto
 
 const addedRecoveryMs = 120_000;
 
-function MoreButtons({ choices: { phase, more }, own }: AthleteRunButtonsProps) {
+export function MoreButtons({ choices: { phase, more }, own }: AthleteRunButtonsProps) {
   const { text } = useApp();
   const words = text.plans;
   if (phase === 'ended' || phase === 'stopped') return null;
   return (
-    <details class="explain athlete-run-more">
-      <summary>{words.moreChoices}</summary>
-      <div class="button-row">
-        {more ? (
-          <button type="button" class="button" onClick={() => own({ type: 'skip' })}>
-            {words.skip}
-          </button>
-        ) : null}
-        {phase === 'free' ? null : (
-          <button
-            type="button"
-            class="button"
-            onClick={() => own({ type: 'add', ceilingMs: null, recoveryMs: addedRecoveryMs })}
-          >
-            {words.add}
-          </button>
-        )}
-      </div>
-    </details>
+    <>
+      {more ? (
+        <button type="button" class="button" onClick={() => own({ type: 'skip' })}>
+          {words.skip}
+        </button>
+      ) : null}
+      {phase === 'free' ? null : (
+        <button
+          type="button"
+          class="button"
+          onClick={() => own({ type: 'add', ceilingMs: null, recoveryMs: addedRecoveryMs })}
+        >
+          {words.add}
+        </button>
+      )}
+    </>
   );
 }

@@ -2,6 +2,7 @@
 
 import { useComputed, useSignal } from '@preact/signals';
 import type { Plan } from '../../../shared/plan.ts';
+import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { TimeStepper } from '../../components/number-stepper.tsx';
@@ -10,11 +11,13 @@ import { type BuilderName, fromLongestHold } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';
 import { PlanFiles } from './plan-files.tsx';
 import { PlanOutlook } from './plan-outlook.tsx';
-import { planRunOptions, type StartMode, toggledAthleteIds } from './plan-start.ts';
+import { firstWaveChoice, type StartMode, toggledAthleteIds } from './plan-start.ts';
 import { renamedAsChanged } from './plan-title.ts';
 import { openWarnings, PlanWarnings } from './plan-warnings.tsx';
+import { StartUnwatched } from './start-unwatched.tsx';
 import { usePlanAthletes } from './use-plan-athletes.ts';
 import { usePlanOutlook } from './use-plan-outlook.ts';
+import { type PlanStarting, usePlanStart } from './use-plan-start.ts';
 import { WhoStarts } from './who-starts.tsx';
 
 export const firstLongestHoldSeconds = 120;
@@ -36,7 +39,7 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
   const mode = useSignal<StartMode>('oneAtATime');
   const accepted = useSignal<ReadonlySet<string>>(new Set());
   const notice = useSignal<string | null>(null);
-  const starting = useSignal(false);
+  const waves = useSignal(firstWaveChoice);
   useDocumentTitle(plan.value.title);
   const { athletes, chosenIds, assumeFromCues } = usePlanAthletes((reason) => {
     notice.value = words.failed(reason);
@@ -67,18 +70,24 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
     if (removed.ok) router.go('/plans');
     else notice.value = words.refused(removed.reason);
   };
-  const start = async () => {
-    starting.value = true;
-    const options = planRunOptions(plan.value, {
-      athleteIds: chosenIds.value,
+  const starting = usePlanStart({
+    plan,
+    choices: () => ({
+      athleteIds: chosen.value.map(({ athleteId }) => athleteId),
       mode: mode.value,
+      waves: waves.value,
       assumeFromCues: assumeFromCues.value,
       acceptedWarnings: accepted.value,
-    });
-    const started = await http.startPlanRun(plan.value, options, longestHoldSeconds.value * 1_000);
-    starting.value = false;
-    if (started.ok) router.go('/plan-run');
-    else notice.value = words.refused(started.reason);
+      longestHoldMs: longestHoldSeconds.value * 1_000,
+    }),
+    onRefused: (reason) => {
+      notice.value = reason;
+    },
+  });
+  const choose = (athleteIds: readonly string[]) => {
+    chosenIds.value = athleteIds;
+    // What was accepted was about those who were chosen then, and their floors.
+    accepted.value = new Set();
   };
   return (
     <article class="sheet plan">
@@ -115,13 +124,13 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
       <WhoStarts
         athletes={athletes.value}
         chosenIds={chosenIds.value}
+        plan={plan.value}
+        longestHoldMs={longestHoldSeconds.value * 1_000}
         mode={mode}
+        waves={waves}
         assumeFromCues={assumeFromCues}
-        onToggle={(athleteId) => {
-          chosenIds.value = toggledAthleteIds(chosenIds.value, athleteId);
-          // What was accepted was about those who were chosen then, and their floors.
-          accepted.value = new Set();
-        }}
+        onToggle={(athleteId) => choose(toggledAthleteIds(chosenIds.value, athleteId))}
+        onAll={choose}
       />
       <PlanWarnings warnings={expected.warnings.value} accepted={accepted} />
       <PlanFiles
@@ -140,11 +149,28 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
           ...(chosenIds.value.length > 0 ? [] : [words.needAthlete]),
           ...(openWarnings(expected.warnings.value, accepted.value).length === 0 ? [] : [words.needChoice]),
         ]}
-        label={starting.value ? words.starting : words.start}
-        disabled={starting.value || !hub.mayAct.value}
-        onStart={() => void start()}
+        label={starting.isStarting.value ? words.starting : words.start}
+        disabled={starting.isStarting.value || !hub.mayAct.value}
+        onStart={starting.start}
       />
+      <AskedFirst starting={starting} chosen={chosen.value} />
     </article>
+  );
+}
+
+/** The question before a plan that nobody would watch. */
+function AskedFirst(props: { readonly starting: PlanStarting; readonly chosen: readonly Athlete[] }) {
+  const { hub } = useApp();
+  const { asking, startWith, startWithout, leave } = props.starting;
+  const ids = asking.value;
+  if (ids === null) return null;
+  return (
+    <StartUnwatched
+      unwatched={props.chosen.filter(({ athleteId }) => ids.includes(athleteId))}
+      onWith={hub.recording.value ? null : startWith}
+      onWithout={startWithout}
+      onClose={leave}
+    />
   );
 }
 

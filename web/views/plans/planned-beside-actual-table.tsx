@@ -7,7 +7,9 @@ import {
   type PlannedBesideActual,
 } from '../../../src/plans/planned-beside-actual.ts';
 import { useApp } from '../../app/app-context.ts';
+import { Name } from '../../components/name.tsx';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
+import { isolated } from '../../state/format.ts';
 
 export function PlannedBesideActualTable({
   athleteRun,
@@ -23,9 +25,11 @@ export function PlannedBesideActualTable({
   const longestMs = Math.max(1, ...rows.map((row) => Math.max(row.ceilingMs ?? 0, row.actualMs ?? 0)));
   if (rows.length === 0) return null;
   return (
-    <ScrollRegion label={`${words.besideActual}: ${name}`}>
+    <ScrollRegion label={`${words.besideActual}: ${isolated(name)}`}>
       <table class="plan-table plan-table--actual">
-        <caption>{name}</caption>
+        <caption>
+          <Name>{name}</Name>
+        </caption>
         <thead>
           <tr>
             <th scope="col">

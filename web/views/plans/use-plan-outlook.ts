@@ -10,6 +10,7 @@ import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
 import { checkPlan, type PlanWarning } from '../../../src/plans/check-plan.ts';
 import { type NoPlanEffect, type PlanEffect, previewForAthletes } from '../../../src/plans/plan-effect.ts';
 import { useApp } from '../../app/app-context.ts';
+import { isolated } from '../../state/format.ts';
 
 export interface PlanOutlookParts {
   readonly plan: ReadonlySignal<Plan>;
@@ -47,7 +48,7 @@ export function usePlanOutlook({ plan, chosen, longestHoldSeconds }: PlanOutlook
     const holdCount = athlete === undefined ? 0 : (oxygen.value.get(athlete.athleteId)?.holdCount ?? 0);
     return athlete === undefined || holdCount === 0
       ? words.previewOfPopulation
-      : words.previewOfAthlete(athlete.name, holdCount);
+      : words.previewOfAthlete(isolated(athlete.name), holdCount);
   });
   const warnings = useComputed(() =>
     checkPlan(plan.value, typeof effect.value === 'string' ? undefined : effect.value.lowest),

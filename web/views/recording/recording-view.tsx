@@ -12,7 +12,7 @@ import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { UnwatchedLine } from '../../components/unwatched-line.tsx';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
 import { eventLines } from './event-lines.ts';
@@ -22,6 +22,7 @@ import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { useWorkingOut } from './working-out.tsx';
 import './recording.css';
+import { Name } from '../../components/name.tsx';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();
@@ -219,7 +220,11 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
   );
   return (
     <>
-      {recording.athletes.length === 1 ? <h2>{athlete.athlete.name}</h2> : null}
+      {recording.athletes.length === 1 ? (
+        <h2>
+          <Name>{athlete.athlete.name}</Name>
+        </h2>
+      ) : null}
       <ReviewTrace
         recording={recording}
         athlete={athlete}
@@ -346,8 +351,9 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
             .filter((sensor) => sensorIds.size === 0 || sensorIds.has(sensor.sensorId))
             .map((sensor) => (
               <li key={sensor.sensorId}>
-                {sensor.name} {'\u00b7'} {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')}{' '}
-                {'\u00b7'} {text.sensor.source[sensor.source]}
+                {isolated(sensor.name)} {'\u00b7'}{' '}
+                {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
+                {text.sensor.source[sensor.source]}
               </li>
             ))}
         </ul>

@@ -7,6 +7,7 @@ import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { isolated } from '../../state/format.ts';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
 
 export interface EraseAthleteProps {
@@ -143,7 +144,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
           </ul>
           <p class="hint">{words.notTouched}</p>
           <label class="field">
-            <span>{words.typeName(person.name)}</span>
+            <span>{words.typeName(isolated(person.name))}</span>
             <input
               type="text"
               value={typed.value}

@@ -9,6 +9,7 @@ import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
 import './recordings.css';
+import { isolated } from '../../state/format.ts';
 
 export function RecordingsView() {
   const { text, http, hub } = useApp();
@@ -75,7 +76,7 @@ export function RecordingsView() {
             <li key={session.sessionId}>
               <a href={`/recordings/${session.sessionId}`}>
                 <span class="recording-when">{formatWallTime(session.startedWallAtMs)}</span>
-                <span class="recording-who">{athleteNames.join(', ')}</span>
+                <span class="recording-who">{athleteNames.map(isolated).join(', ')}</span>
                 <span class="recording-what">{session.title || words.untitled}</span>
                 <span class="recording-length">
                   {formatDuration(durationMs)} {'\u00b7'} {words.holdCount(holdCount)}

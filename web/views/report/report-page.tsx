@@ -3,7 +3,7 @@
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import type { LoadedTrace } from '../../state/loaded-trace.ts';
 import { type ReportEvent, reportEvents } from './report-events.ts';
 import { ReportHolds } from './report-holds.tsx';
@@ -59,7 +59,7 @@ function Head({ recording, athlete }: Pick<ReportPageProps, 'recording' | 'athle
   return (
     <header class="report-head">
       <div>
-        <h1>{text.history.report.heading(athlete.athlete.name)}</h1>
+        <h1>{text.history.report.heading(isolated(athlete.athlete.name))}</h1>
         <p>
           {session.title === '' ? text.recordings.untitled : session.title} {'\u00b7'}{' '}
           {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(durationMs)} {'\u00b7'}{' '}

@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import type { Athlete, SensorView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { isolated } from '../../state/format.ts';
 
 export interface SensorAssignmentProps {
   readonly athletes: readonly Athlete[];
@@ -58,10 +59,10 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
           const own = sensors.filter((sensor) => sensor.athleteId === athlete.athleteId);
           const lines: string[] = [];
           if (!own.some((sensor) => sensor.kinds.includes('oximeter'))) {
-            lines.push(words.noOximeter(athlete.name));
+            lines.push(words.noOximeter(isolated(athlete.name)));
           }
           if (!own.some((sensor) => sensor.kinds.includes('heartRate'))) {
-            lines.push(words.noHeartRate(athlete.name));
+            lines.push(words.noHeartRate(isolated(athlete.name)));
           }
           return lines.map((line) => <li key={line}>{line}</li>);
         })}

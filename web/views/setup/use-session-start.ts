@@ -29,7 +29,7 @@ export function useSessionStart(planPath: ReadonlySignal<string>): SessionStart 
     starting,
     start: (athleteIds) => {
       starting.value = true;
-      commands.startSession(athleteIds, text.setup.untitled);
+      void commands.startSession(athleteIds, text.setup.untitled);
     },
   };
 }

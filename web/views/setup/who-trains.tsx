@@ -2,8 +2,10 @@
 
 import { useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
+import { Name } from '../../components/name.tsx';
 import { FloorStepper } from '../../components/settings-form.tsx';
 import { Tick } from '../../components/tick.tsx';
+import { isolated } from '../../state/format.ts';
 import type { SetupAthletes } from './use-setup-athletes.ts';
 
 export function WhoTrains({ athletes, picked, toggle, add, changeFloor }: SetupAthletes) {
@@ -19,12 +21,12 @@ export function WhoTrains({ athletes, picked, toggle, add, changeFloor }: SetupA
           return (
             <li key={athlete.athleteId} class={isChosen ? 'is-chosen' : ''}>
               <Tick checked={isChosen} onChange={() => toggle(athlete.athleteId)}>
-                {athlete.name}
+                <Name>{athlete.name}</Name>
                 {athlete.simulated ? <small class="tag">{text.simulatedShort}</small> : null}
               </Tick>
               {isChosen ? (
                 <FloorStepper
-                  label={words.floorFor(athlete.name)}
+                  label={words.floorFor(isolated(athlete.name))}
                   floor={athlete.settings.floorSpo2Percent}
                   onChange={(floor) => void changeFloor(athlete, floor)}
                 />

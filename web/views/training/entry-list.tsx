@@ -3,7 +3,7 @@
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { entryCautions } from '../../../src/training/entry-cautions.ts';
 import { useApp } from '../../app/app-context.ts';
-import { formatWallTime } from '../../state/format.ts';
+import { formatWallTime, isolated } from '../../state/format.ts';
 import { TimedLengths } from '../log/timed-lengths.tsx';
 import { entrySummary } from './entry-summary.ts';
 
@@ -24,7 +24,7 @@ export function EntryList({ entries, onRemove }: EntryListProps) {
             <strong>{words.kinds[each.kind]}</strong>
             <span>
               {formatWallTime(each.startedWallAtMs)} {'\u00b7'} {entrySummary(each)}
-              {each.buddyName === null ? '' : ` \u00b7 ${each.buddyName}`}
+              {each.buddyName === null ? '' : ` \u00b7 ${isolated(each.buddyName)}`}
             </span>
             <TimedLengths entry={each} />
             {entryCautions(each).map((caution) => (

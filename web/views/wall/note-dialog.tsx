@@ -6,7 +6,7 @@ import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { FeelingScale, lastHoldThatIsOver } from '../../components/hold-feeling.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
-import { formatDuration } from '../../state/format.ts';
+import { formatDuration, isolated } from '../../state/format.ts';
 
 export function NoteDialog({
   model,
@@ -27,7 +27,7 @@ export function NoteDialog({
   };
   return (
     <Dialog
-      title={words.noteFor(model.athlete.value.name)}
+      title={words.noteFor(isolated(model.athlete.value.name))}
       onClose={onClose}
       closeLabel={text.cancel}
       actions={

@@ -1,22 +1,25 @@
 // One athlete on the wall: the live trace, the numbers, the hold, the sensors, the alarm, and marks on their behalf.
 
 import { useComputed, useSignal } from '@preact/signals';
+import type { AlarmView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { alarmTitle } from '../../components/alarm-title.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
 import { Beacon } from '../../components/beacon.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { LiveTrace } from '../../components/live-trace.tsx';
+import { Name } from '../../components/name.tsx';
 import { useMargin, useReading } from '../../components/use-reading.ts';
 import { orderAlarms } from '../../state/alarm-order.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
-import { formatDuration, formatSigned } from '../../state/format.ts';
+import { formatDuration, formatSigned, isolated } from '../../state/format.ts';
 import { NoteDialog } from './note-dialog.tsx';
+import { tileClassOf } from './tile-class.ts';
 
 const tileWindowMs = 3 * 60_000;
 
 export function WallTile({ model }: { readonly model: AthleteModel }) {
-  const { text, hub, commands, router, preferences, outbox } = useApp();
+  const { text, hub, commands, router, outbox } = useApp();
   const words = text.wall;
   const { athleteId } = model;
   const name = model.athlete.value.name;
@@ -36,11 +39,6 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
     model.holds.value;
     return commands.nextBoundary(athleteId);
   });
-  const pinned = useComputed(() => preferences.pinnedAthleteIds.value.includes(athleteId));
-  const togglePin = () => {
-    const others = preferences.pinnedAthleteIds.value.filter((entry) => entry !== athleteId);
-    preferences.pinnedAthleteIds.value = pinned.value ? others : [...others, athleteId];
-  };
   const open = () => router.go(`/live/${athleteId}`);
   const troubled = useComputed(() =>
     outbox.pending.value.find((mark) => mark.athleteId === athleteId && mark.state !== 'sent'),
@@ -54,7 +52,6 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
       c: () => commands.mark(athleteId, 'contraction'),
       a: () => commands.acknowledge(athleteId),
       n: () => (noting.value = true),
-      p: togglePin,
     };
     const action = hub.mayAct.value ? actions[event.key.toLowerCase()] : undefined;
     if (action === undefined) return;
@@ -63,54 +60,15 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
   };
   const first = alarms.value[0];
   return (
-    <article
-      class={`tile tile--${model.phase.value}${first === undefined ? '' : ` tile--alarm tile--${first.priority}`}${
-        first?.acknowledged ? ' is-acknowledged' : ''
-      }${first?.conditionPresent === false ? ' is-passed' : ''}`}
-      aria-label={name}
-      onKeyDown={onKey}
-    >
+    <article class={`tile ${tileClassOf(model.phase.value, first)}`} aria-label={name} onKeyDown={onKey}>
       <header class="tile-head">
         <h2>
-          <button type="button" class="tile-name" aria-label={words.openName(name)} onClick={open}>
-            {name}
+          <button type="button" class="tile-name" aria-label={words.openName(isolated(name))} onClick={open}>
+            <Name>{name}</Name>
           </button>
         </h2>
         <span class="tile-phase">{text.phase[model.phase.value]}</span>
-        <button
-          type="button"
-          class="tile-pin"
-          aria-pressed={pinned.value}
-          aria-label={pinned.value ? words.unpinName(name) : words.pinName(name)}
-          onClick={togglePin}
-        >
-          <svg viewBox="0 0 24 24" aria-hidden="true">
-            <path d="M8 3h8l-1 7 4 4H5l4-4ZM12 14v7" />
-          </svg>
-        </button>
       </header>
-      <div class="tile-alarm">
-        {first === undefined ? null : (
-          <>
-            <Beacon priority={first.priority} still={first.acknowledged || !first.conditionPresent} />
-            <strong>
-              {alarmTitle(first, text)}
-              {alarms.value.length > 1 ? `, ${text.alarm.more(alarms.value.length - 1)}` : ''}
-            </strong>
-            {first.acknowledged || !hub.mayAct.value ? null : (
-              <button
-                type="button"
-                class="button"
-                aria-label={words.acknowledgeName(name)}
-                onClick={() => commands.acknowledge(athleteId)}
-              >
-                {text.alarm.acknowledge}
-              </button>
-            )}
-            <p>{alarmWords(first, text).instruction}</p>
-          </>
-        )}
-      </div>
       <div class="tile-body">
         <div class={spo2.className}>
           <span class="reading-label">
@@ -139,21 +97,28 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
         <div class={useComputed(() => `tile-age ${spo2.className.value}`)}>
           <span class="reading-note">{spo2.note}</span>
         </div>
-        <div class="tile-trace">
-          <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
+        <div class="tile-slot">
+          {first === undefined ? null : (
+            <TileAlarm model={model} first={first} moreCount={alarms.value.length - 1} />
+          )}
+          <div class="tile-trace">
+            <LiveTrace model={model} quantity="spo2" windowMs={tileWindowMs} compact />
+          </div>
         </div>
       </div>
-      <TileDevices model={model} />
-      <TileSaid model={model} />
+      <p class="tile-said">
+        {troubled.value === undefined ? null : (
+          <span class="mark-trouble" role="status">
+            {(troubled.value.state === 'waiting' ? text.live.waiting : text.live.unconfirmed)(
+              text.markKind[troubled.value.kind],
+              formatDuration(troubled.value.atMs),
+            )}
+          </span>
+        )}
+        <TileDevices model={model} />
+        <TileSaid model={model} />
+      </p>
       <TileSensors model={model} />
-      {troubled.value === undefined ? null : (
-        <p class="mark-trouble" role="status">
-          {(troubled.value.state === 'waiting' ? text.live.waiting : text.live.unconfirmed)(
-            text.markKind[troubled.value.kind],
-            formatDuration(troubled.value.atMs),
-          )}
-        </p>
-      )}
       {hub.mayAct.value ? (
         <div class="tile-actions">
           <button
@@ -169,7 +134,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
           <button
             type="button"
             class="button"
-            aria-label={words.noteFor(name)}
+            aria-label={words.noteFor(isolated(name))}
             onClick={() => (noting.value = true)}
           >
             {words.note}
@@ -178,6 +143,36 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
       ) : null}
       {noting.value ? <NoteDialog model={model} onClose={() => (noting.value = false)} /> : null}
     </article>
+  );
+}
+
+/** Takes its room from the trace, so that nothing else has to give way for it. */
+function TileAlarm(props: {
+  readonly model: AthleteModel;
+  readonly first: AlarmView;
+  readonly moreCount: number;
+}) {
+  const { text, hub, commands } = useApp();
+  const { model, first, moreCount } = props;
+  return (
+    <div class="tile-alarm">
+      <Beacon priority={first.priority} still={first.acknowledged || !first.conditionPresent} />
+      <strong>
+        {alarmTitle(first, text)}
+        {moreCount > 0 ? `, ${text.alarm.more(moreCount)}` : ''}
+      </strong>
+      {first.acknowledged || !hub.mayAct.value ? null : (
+        <button
+          type="button"
+          class="button"
+          aria-label={text.wall.acknowledgeName(isolated(model.athlete.value.name))}
+          onClick={() => commands.acknowledge(model.athleteId)}
+        >
+          {text.alarm.acknowledge}
+        </button>
+      )}
+      <p>{alarmWords(first, text).instruction}</p>
+    </div>
   );
 }
 
@@ -226,9 +221,11 @@ function TileDevices({ model }: { readonly model: AthleteModel }) {
   );
   if (troubled.length === 0) return null;
   return (
-    <p class="tile-said tile-said--strong">
-      {troubled.map((page) => words.of(page.name || text.role[page.role], words[page.state])).join(', ')}
-    </p>
+    <span class="tile-said--strong">
+      {troubled
+        .map((page) => words.of(isolated(page.name) || text.role[page.role], words[page.state]))
+        .join(', ')}
+    </span>
   );
 }
 
@@ -239,11 +236,11 @@ function TileSaid({ model }: { readonly model: AthleteModel }) {
   const note = model.marks.value.findLast((mark) => mark.kind === 'note');
   return (
     <>
-      {felt === null ? null : <p class="tile-said">{felt}</p>}
+      {felt === null ? null : <span>{felt}</span>}
       {note === undefined ? null : (
-        <p class="tile-said">
-          {formatDuration(note.atMs)} {note.text}
-        </p>
+        <span>
+          {formatDuration(note.atMs)} {isolated(note.text ?? '')}
+        </span>
       )}
     </>
   );

@@ -1,0 +1,191 @@
+// Alarms where there is little room, against the real hub: a phone upright and on its side, and windows at 200 %. What an
+// athlete reads and the button that acknowledges stand in view; others are folded; one cause is said and counted once.
+
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { HubError } from '../../hub/base/hub-error.ts';
+import type { Store } from '../../hub/base/ports/store.ts';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { said } from '../../shared/said.ts';
+import { axeViolations } from '../support/axe-check.ts';
+import { keepScreenshot, launchChromium, openPage, pressUntilGone } from '../support/chromium-page.ts';
+import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
+import { isWholeInWindow, smallTargets } from '../support/seen-on-screen.ts';
+
+let browser: Browser;
+let hub: PageHub;
+let context: BrowserContext;
+beforeAll(async () => {
+  browser = await launchChromium();
+});
+afterAll(() => browser.close());
+afterEach(async () => {
+  await context.close();
+  await hub.close();
+});
+
+/** A window zoomed to 200 % has half the CSS pixels each way. */
+const sizes = {
+  phone: { width: 390, height: 844 },
+  side: { width: 844, height: 390 },
+  'laptop at 200 %': { width: 720, height: 450 },
+  'phone at 200 %': { width: 195, height: 422 },
+  'side at 200 %': { width: 422, height: 195 },
+} as const;
+type SizeName = keyof typeof sizes;
+
+async function open(
+  path: string,
+  size: { width: number; height: number },
+  options: Partial<PageHubOptions> = {},
+  theme: 'light' | 'dark' = 'light',
+): Promise<Page> {
+  hub = await openPageHub({ athleteCount: 12, behindSeconds: 30, simulated: true, ...options });
+  const opened = await openPage(browser, hub.url + path, { viewport: size, theme });
+  context = opened.context;
+  await opened.page.locator('.link-state--live').waitFor({ state: 'attached' });
+  return opened.page;
+}
+
+/** Several go below their floor, the first of them last. */
+function fall(...athleteIndices: readonly number[]): void {
+  for (const index of athleteIndices) hub.live(index, { spo2Percent: 86 - (index % 5), heartRateBpm: 55 });
+  hub.pass(5);
+}
+
+/** Least distance of the button from every other control that is drawn, in CSS pixels. */
+const spaceAround = (page: Page): Promise<number> =>
+  page
+    .locator('.alarm-acknowledge')
+    .first()
+    .evaluate((button) => {
+      const own = button.getBoundingClientRect();
+      const gaps = [...document.querySelectorAll('button, a')]
+        .filter((other) => other !== button && other.getClientRects().length > 0 && !other.matches('.skip'))
+        .map((other) => {
+          const box = other.getBoundingClientRect();
+          const across = Math.max(box.left - own.right, own.left - box.right);
+          const down = Math.max(box.top - own.bottom, own.top - box.bottom);
+          return Math.max(across, down);
+        });
+      return Math.min(...gaps);
+    });
+
+describe.each(Object.keys(sizes) as SizeName[])('%s', (name) => {
+  test.each(['/wall', '/live/athlete-8', '/recordings'])(
+    '%s with three in alarm: reading and Acknowledge in view, the others in one line',
+    async (path) => {
+      const page = await open(path, sizes[name]);
+      fall(7, 9, 11);
+      await page.locator('.alarm-title').first().waitFor();
+      const acknowledge = page.locator('.alarm-acknowledge').first();
+      await page.getByRole('button', { name: /2 more: / }).waitFor();
+      expect(await isWholeInWindow(acknowledge)).toBe(true);
+      const box = (await acknowledge.boundingBox())!;
+      expect(Math.min(box.width, box.height)).toBeGreaterThanOrEqual(44);
+      expect(await spaceAround(page)).toBeGreaterThanOrEqual(8);
+      const title = (await page.locator('.alarm-title').textContent())!;
+      const shownFirst = hub.athletes.find((athlete) => title.startsWith(athlete.name))!;
+      const percentOf = (athleteId: string) => String(86 - ((Number(athleteId.split('-')[1]) - 1) % 5));
+      // On an athlete's own page theirs comes first.
+      if (path === '/live/athlete-8') expect(shownFirst.athleteId).toBe('athlete-8');
+      // The athlete's page itself shows it large where it has the room; else, and everywhere else, the alarm does.
+      const inFrame = page.locator('.alarm-reading strong');
+      const shown = (await inFrame.count()) > 0 ? inFrame : page.locator('.reading--spo2 .reading-digits');
+      expect(await shown.first().textContent()).toContain(percentOf(shownFirst.athleteId));
+      expect(await isWholeInWindow(shown)).toBe(true);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+      if (name === 'phone' && path === '/wall')
+        expect((await page.locator('.alarms').boundingBox())!.height).toBeLessThanOrEqual(844 * 0.42);
+      await keepScreenshot(page, `small-${name}-${path.split('/')[1]}`.replaceAll(/[ %]/gu, ''));
+    },
+  );
+});
+
+test.each(['light', 'dark'] as const)(
+  'in %s a fold opens and closes, every control is large enough, axe is content, and all are presented',
+  async (theme) => {
+    const page = await open('/wall', sizes.phone, {}, theme);
+    fall(7, 9, 11);
+    const folded = page.getByRole('button', { name: /2 more: / });
+    await folded.waitFor();
+    const presented = () =>
+      page
+        .locator('[data-presents]')
+        .evaluateAll((elements) => [
+          ...new Set(
+            elements.flatMap((element) =>
+              (JSON.parse((element as HTMLElement).dataset.presents!) as [string, string][]).map((pair) =>
+                pair.join(' '),
+              ),
+            ),
+          ),
+        ]);
+    const standing = () =>
+      hub.athletes.flatMap(({ athleteId }) =>
+        hub.hub.snapshotOf(athleteId)!.alarms.map(({ alarmId }) => `${athleteId} ${alarmId}`),
+      );
+    await expect.poll(async () => (await presented()).sort()).toEqual(standing().sort());
+    expect(await smallTargets(page)).toEqual([]);
+    expect(await axeViolations(page)).toEqual([]);
+    await folded.click();
+    await expect.poll(() => page.locator('.alarm-row').count()).toBe(2);
+    expect(await smallTargets(page)).toEqual([]);
+    expect(await axeViolations(page)).toEqual([]);
+    await keepScreenshot(page, `small-phone-unfolded-${theme}`);
+    await pressUntilGone(page.locator('.alarm-row').last().locator('.alarm-acknowledge'));
+    await page.locator('.alarm-folded').click();
+    expect(await page.locator('.alarm-row').count()).toBe(0);
+  },
+);
+
+describe('one cause', () => {
+  test('that nothing sounds is nobody\u2019s own alarm: said once, counted for none', async () => {
+    const page = await open('/wall', sizes.phone, { athleteCount: 3, loudspeaker: false });
+    await page.locator('.alarm', { hasText: 'Alarms may go unheard' }).waitFor({ timeout: 20_000 });
+    await expect
+      .poll(() =>
+        hub.athletes.map(({ athleteId }) => hub.hub.snapshotOf(athleteId)!.alarms.map(({ kind }) => kind)),
+      )
+      .toEqual([['pageUnresponsive'], ['pageUnresponsive'], ['pageUnresponsive']]);
+    await page.getByText(/3 athletes · \d holding · 0 in alarm/).waitFor();
+    expect(
+      await page.getByText('Alarms may go unheard').filter({ visible: true }).count(),
+    ).toBeLessThanOrEqual(3);
+    expect(await page.locator('.alarms li').count()).toBe(1);
+    expect(await page.locator('.wall .sound-check').count()).toBe(0);
+    // One of them in alarm by themselves is one.
+    fall(1);
+    await page.getByText(/3 athletes · \d holding · 1 in alarm/).waitFor();
+  });
+
+  test('that the disk is full is told by the alarm alone, with its reason', async () => {
+    let isFull = false;
+    const store = openStoreInMemory();
+    const fillable = new Proxy<Store>(store, {
+      get(_target, key) {
+        if ((key === 'appendPacket' || key === 'commit') && isFull)
+          return () => {
+            throw new HubError('data.full', said('data.full', { path: '/disk' }));
+          };
+        const value = store[key as keyof Store];
+        return typeof value === 'function' ? value.bind(store) : value;
+      },
+    });
+    const page = await open('/wall', sizes.phone, { athleteCount: 3, store: fillable });
+    isFull = true;
+    hub.pass(3);
+    await page.locator('.alarm', { hasText: 'The recording fails' }).waitFor();
+    expect(hub.hub.notices.list.map(({ code }) => code)).toContain('notice.recordingFails');
+    expect(await page.locator('.notices').textContent()).not.toContain('recording');
+    await page.getByText(/· 0 in alarm/).waitFor();
+  });
+
+  test('a hub that is gone is one alarm, on a phone with its button in view', async () => {
+    const page = await open('/wall', sizes.side, { athleteCount: 3 });
+    await hub.crash();
+    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor();
+    expect(await page.locator('.alarm').count()).toBe(1);
+    expect(await isWholeInWindow(page.getByRole('button', { name: 'Pause sound 1 min' }))).toBe(true);
+  });
+});
