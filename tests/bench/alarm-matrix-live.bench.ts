@@ -1,6 +1,6 @@
 // The alarm matrix through whole hubs, live and replayed: `npx tsx tests/bench/alarm-matrix-live.bench.ts [--workers=2]
 // [--only=WORDS]`. Prints a table and ends with 1 where a page or an output presented no high alarm; a run of all faults
-// writes alarm-matrix-live-results.json.
+// writes alarm-matrix-live-results.json, after each of them.
 
 import { execFileSync, fork } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -9,7 +9,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Crossing, realCrossings, simulatedCrossings } from '../support/alarm-corpus/crossings.ts';
 import { liveFaults } from '../support/live-alarms/live-faults.ts';
-import { type LiveRow, rowsOf, runCrossing } from '../support/live-alarms/live-matrix.ts';
+import { type LiveRow, rowsOf, runFault } from '../support/live-alarms/live-matrix.ts';
 
 const flag = (name: string): string | undefined =>
   process.argv.find((word) => word.startsWith(`--${name}=`))?.slice(name.length + 3);
@@ -21,28 +21,36 @@ const crossings: readonly Crossing[] = [
 ];
 const faults = liveFaults.filter(({ name }) => name.includes(flag('only') ?? ''));
 
-async function work(part: number, parts: number): Promise<void> {
+/** A worker asks for faults until there are none. */
+async function work(): Promise<void> {
   const lanIn = mkdtempSync(join(tmpdir(), 'slackwater-matrix-'));
-  for (const [index, fault] of faults.entries()) {
-    if (index % parts !== part) continue;
-    const runs = new Map<string, Awaited<ReturnType<typeof runCrossing>>>();
-    for (const crossing of crossings) runs.set(crossing.name, await runCrossing(fault, crossing, lanIn));
-    process.send?.(rowsOf(fault, runs));
-  }
-  rmSync(lanIn, { recursive: true, force: true });
-  process.disconnect?.();
-  process.exit(0);
+  process.on('message', (index: number) => {
+    const fault = faults[index];
+    if (fault === undefined) {
+      rmSync(lanIn, { recursive: true, force: true });
+      process.exit(0);
+    }
+    void runFault(fault, crossings, lanIn).then((runs) => process.send?.(rowsOf(fault, runs)));
+  });
+  process.send?.([]);
 }
 
-async function together(parts: number): Promise<readonly LiveRow[]> {
+/** `told` hears all rows so far after each fault. */
+async function together(workers: number, told: (rows: readonly LiveRow[]) => void): Promise<void> {
   const rows: LiveRow[] = [];
-  const ends = Array.from({ length: parts }, (_, part) => {
-    const child = fork(fileURLToPath(import.meta.url), [...process.argv.slice(2), `--part=${part}`], {
+  const place = (row: LiveRow) =>
+    faults.findIndex(({ name }) => name === row.fault) * 2 + (row.way === 'live' ? 0 : 1);
+  let next = 0;
+  const ends = Array.from({ length: workers }, () => {
+    const child = fork(fileURLToPath(import.meta.url), [...process.argv.slice(2), '--worker'], {
       execArgv: ['--import', 'tsx'],
     });
     child.on('message', (message) => {
       rows.push(...(message as LiveRow[]));
-      process.stderr.write(`${rows.length} rows\n`);
+      rows.sort((one, other) => place(one) - place(other));
+      if ((message as LiveRow[]).length > 0) told(rows);
+      child.send(next);
+      next += 1;
     });
     return new Promise<void>((resolve, reject) =>
       child.once('exit', (code) =>
@@ -51,9 +59,6 @@ async function together(parts: number): Promise<readonly LiveRow[]> {
     );
   });
   await Promise.all(ends);
-  const place = (row: LiveRow) =>
-    faults.findIndex(({ name }) => name === row.fault) * 2 + (row.way === 'live' ? 0 : 1);
-  return rows.sort((one, other) => place(one) - place(other));
 }
 
 const shown = (seconds: number | undefined): string =>
@@ -63,15 +68,35 @@ const worstOf = (row: LiveRow, ...who: readonly (keyof LiveRow['worstDelayS'])[]
   return all.length === 0 ? undefined : Math.max(...all);
 };
 
-const parts = Number(flag('workers') ?? 2);
-if (flag('part') !== undefined) await work(Number(flag('part')), parts);
-else {
-  const begunMs = performance.now();
-  const rows = await together(parts);
-  const crossed = rows.reduce((sum, row) => sum + row.crossings, 0);
+const isWhole = flag('only') === undefined;
+const begunMs = performance.now();
+
+/** What of the matrix there is; one that is broken off leaves what it had, and says so. */
+function resultsOf(rows: readonly LiveRow[]) {
   const missed = rows.flatMap((row) =>
     row.missed.map((one) => `${row.fault} (${row.way}): ${one.crossing}: ${one.who.join(', ')}`),
   );
+  const faultsDone = new Set(rows.map(({ fault }) => fault)).size;
+  return {
+    simulated: true,
+    date: new Date().toISOString().slice(0, 10),
+    commit: execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim(),
+    node: process.version,
+    cores: availableParallelism(),
+    loadAverage: loadavg().map((load) => Number(load.toFixed(2))),
+    seconds: Math.round((performance.now() - begunMs) / 1_000),
+    isWhole: isWhole && faultsDone === faults.length,
+    faults: faultsDone,
+    crossingsPerFault: crossings.length,
+    crossings: rows.reduce((sum, row) => sum + row.crossings, 0),
+    crossingsMissedSomewhere: missed.length,
+    packetsLost: rows.reduce((sum, row) => sum + row.packetsLost, 0),
+    missed,
+    rows,
+  };
+}
+
+function printTable(rows: readonly LiveRow[]): void {
   console.log(
     '| fault | way | crossings | missed somewhere | worst: hub | pages | loudspeaker | command | webhook |',
   );
@@ -90,27 +115,24 @@ else {
         shown(worstOf(row, 'webhook')),
       ].join(' | ')} |`,
     );
-  for (const one of missed) console.error(one);
-  const results = {
-    date: new Date().toISOString().slice(0, 10),
-    commit: execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim(),
-    node: process.version,
-    cores: availableParallelism(),
-    loadAverage: loadavg().map((load) => Number(load.toFixed(2))),
-    seconds: Math.round((performance.now() - begunMs) / 1_000),
-    faults: faults.length,
-    crossingsPerFault: crossings.length,
-    crossings: crossed,
-    crossingsMissedSomewhere: missed.length,
-    packetsLost: rows.reduce((sum, row) => sum + row.packetsLost, 0),
-    rows,
-  };
-  if (flag('only') === undefined)
-    writeFileSync(
-      fileURLToPath(new URL('alarm-matrix-live-results.json', import.meta.url)),
-      `${JSON.stringify(results, null, 2)}\n`,
+}
+
+if (process.argv.includes('--worker')) await work();
+else {
+  let last = resultsOf([]);
+  await together(Number(flag('workers') ?? 2), (rows) => {
+    last = resultsOf(rows);
+    process.stderr.write(
+      `${last.faults} of ${faults.length}, ${last.seconds} s; missed: ${last.missed.length}\n`,
     );
-  const { rows: _rows, ...summary } = results;
-  console.log(JSON.stringify(summary));
-  process.exitCode = missed.length > 0 ? 1 : 0;
+    if (isWhole)
+      writeFileSync(
+        fileURLToPath(new URL('alarm-matrix-live-results.json', import.meta.url)),
+        `${JSON.stringify(last, null, 2)}\n`,
+      );
+  });
+  printTable(last.rows);
+  const { rows: _rows, ...summary } = last;
+  console.log(JSON.stringify(summary, null, 2));
+  process.exitCode = last.missed.length > 0 ? 1 : 0;
 }

@@ -1,9 +1,9 @@
 // The session machine explored at length: `npx tsx tests/bench/session-machine.bench.ts [steps] [seed ...]`; four seeds and
 // 1,000,000 steps of each unless told otherwise, two at a time. Prints the shortest way to a broken promise and ends with 1
-// where there is one; a million steps in all are written into session-machine-results.json.
+// where there is one. A seed that is done is written into session-machine-results.json beside those of the same day's runs.
 
 import { execFileSync, fork } from 'node:child_process';
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { availableParallelism, loadavg } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import fc from 'fast-check';
@@ -14,7 +14,8 @@ const isWorker = words[0] === 'worker';
 const [wanted = 1_000_000, ...asked] = words.filter((word) => word !== 'worker').map(Number);
 // Rounds count up from the seed: seeds closer than a thousand would explore the same worlds.
 const seeds = asked.length > 0 ? asked : [7, 1_000_007, 2_000_007, 20_311_105];
-const atATime = 2;
+const atATime = Number(process.env['AT_A_TIME'] ?? 2);
+const resultsFile = fileURLToPath(new URL('session-machine-results.json', import.meta.url));
 
 /** One seed: steps that were checked and worlds that were made. Ends the process at the first broken promise. */
 async function exploreSeed(seed: number) {
@@ -61,27 +62,38 @@ if (isWorker) {
   process.send?.(await exploreSeed(seeds[0] ?? 0));
   process.disconnect();
 } else {
-  const explored: Explored[] = [];
+  const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
+  const date = new Date().toISOString().slice(0, 10);
   const waiting = [...seeds];
   const lanes = Array.from({ length: atATime }, async () => {
-    for (let seed = waiting.shift(); seed !== undefined; seed = waiting.shift())
-      explored.push(await exploreApart(seed));
+    for (let seed = waiting.shift(); seed !== undefined; seed = waiting.shift()) {
+      const one = await exploreApart(seed);
+      const load = Number((loadavg()[0] ?? 0).toFixed(2));
+      write(date, { ...one, commit, load });
+      process.stdout.write(`${JSON.stringify({ seed, steps: one.steps, worlds: one.worlds, broken: 0 })}\n`);
+    }
   });
   await Promise.all(lanes).catch(() => process.exit(1));
+}
+
+type Written = Explored & { readonly commit: string; readonly load: number };
+
+function write(date: string, one: Written): void {
+  let before: Written[] = [];
+  try {
+    const results = JSON.parse(readFileSync(resultsFile, 'utf8')) as { date: string; seeds: Written[] };
+    if (results.date === date) before = results.seeds.filter(({ seed }) => seed !== one.seed);
+  } catch {
+    // The first.
+  }
+  const all = [...before, one].sort((a, b) => a.seed - b.seed);
   const results = {
-    date: new Date().toISOString().slice(0, 10),
-    commit: execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim(),
+    date,
     node: process.version,
     cores: availableParallelism(),
-    loadAverage: loadavg().map((load) => Number(load.toFixed(2))),
-    steps: explored.reduce((sum, { steps }) => sum + steps, 0),
+    steps: all.reduce((sum, { steps }) => sum + steps, 0),
     broken: 0,
-    seeds: explored.sort((one, other) => one.seed - other.seed),
+    seeds: all,
   };
-  if (results.steps >= 1_000_000)
-    writeFileSync(
-      fileURLToPath(new URL('session-machine-results.json', import.meta.url)),
-      `${JSON.stringify(results, null, 2)}\n`,
-    );
-  process.stdout.write(`${JSON.stringify(results)}\n`);
+  writeFileSync(resultsFile, `${JSON.stringify(results, null, 2)}\n`);
 }

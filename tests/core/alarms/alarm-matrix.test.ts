@@ -1,7 +1,7 @@
 // A part of the alarm matrix at each run of the tests; `npx tsx tests/bench/alarm-matrix.bench.ts` runs it whole.
 
 import { expect, test } from 'vitest';
-import { delayOf } from '../../support/alarm-corpus/alarm-matrix.ts';
+import { delayOf, floorAsks } from '../../support/alarm-corpus/alarm-matrix.ts';
 import { realCrossings, simulatedCrossings } from '../../support/alarm-corpus/crossings.ts';
 import { faultSequences } from '../../support/alarm-corpus/fault-sequences.ts';
 
@@ -22,4 +22,10 @@ test.each(faultSequences)('a high alarm stands: $name', (fault) => {
     expect({ crossing: crossing.name, delayS: delayOf(fault, crossing) }).toMatchObject({
       delayS: expect.any(Number),
     });
+});
+
+test('from the marked start of a hold to the end of the fall no lower floor is taken', () => {
+  const { asked, taken } = floorAsks([...crossings, ...simulatedCrossings([5_028])]);
+  expect(asked).toBeGreaterThan(300);
+  expect(taken).toBe(0);
 });

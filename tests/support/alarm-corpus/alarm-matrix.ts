@@ -3,7 +3,7 @@
 import type { AlarmKind, AlarmPriority } from '../../../shared/schema-parts.ts';
 import { createPipeline, type PipelineOutput } from '../../../src/pipeline.ts';
 import type { Crossing } from './crossings.ts';
-import { type FaultSequence, matrixSettings } from './fault-sequences.ts';
+import { type FaultSequence, faultSequences, matrixSettings } from './fault-sequences.ts';
 
 export interface MatrixRow {
   readonly fault: string;
@@ -82,4 +82,28 @@ export function runMatrix(faults: readonly FaultSequence[], crossings: readonly 
       worstDelayS: delays.at(-1) ?? Number.NaN,
     };
   });
+}
+
+/**
+ * In how many seconds from the marked start of a hold to the end of the low readings a lower floor would be taken. None may
+ * be: the wish for it may come from the lack of oxygen itself.
+ */
+export function floorAsks(crossings: readonly Crossing[]): {
+  readonly asked: number;
+  readonly taken: number;
+} {
+  const fault = faultSequences.find(({ name }) => name === 'nothing goes wrong');
+  let asked = 0;
+  let taken = 0;
+  for (const crossing of crossings) {
+    const pipeline = createPipeline(matrixSettings(crossing));
+    for (const event of fault?.events(crossing) ?? []) {
+      pipeline.push(event);
+      if (event.type !== 'advance' || event.atMs % 1_000 !== 500) continue;
+      if (event.atMs <= crossing.holdStartS * 1_000 || event.atMs > crossing.lowToS * 1_000) continue;
+      asked += 1;
+      if (!pipeline.state.floorLocked) taken += 1;
+    }
+  }
+  return { asked, taken };
 }

@@ -1,6 +1,9 @@
 // The alarm matrix through whole hubs: each fault over each crossing, live from bytes and again from the recording that the
 // live run wrote; when each page and each output presented a high alarm.
 
+import { setTimeout as pause } from 'node:timers/promises';
+import type { Store } from '../../../hub/base/ports/store.ts';
+import type { Recording } from '../../../hub/sensors/replay/recording.ts';
 import { storedRecording } from '../../../hub/sensors/replay/stored-recording.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { timeOfEvent } from '../../../src/sessions/merge-events.ts';
@@ -19,6 +22,9 @@ const longestLowS = 12;
 const coarseMs = 1_000;
 const fineMs = 100;
 const fineBeforeMs = 12_000;
+const quietBetweenS = 5;
+/** The hub takes 40 requests a second of real time from a page: a person who presses each second must not be refused. */
+const realMsASecond = 28;
 
 export type Way = 'live' | 'replayed';
 
@@ -179,7 +185,11 @@ async function playCrossing(
   }));
   const fromEvents = events
     .filter(({ type }) => type !== 'advance')
-    .map((event) => ({ atMs: timeOfEvent(event) as number, act: () => perform(event, world, way) }));
+    .map((event) => ({
+      atMs: timeOfEvent(event) as number,
+      act: () => perform(event, world, way),
+      isRequest: event.type !== 'packet' && event.type !== 'link',
+    }));
   const acts = [...fromEvents, ...fromActs].sort((one, other) => one.atMs - other.atMs);
   // One timer for the next of them: a clock with a timer for each would look through them all at every tick.
   const goOn = (): void => {
@@ -195,6 +205,7 @@ async function playCrossing(
     }
   };
   goOn();
+  const asksOften = fromEvents.filter(({ isRequest }) => isRequest).length > 20;
   const fromMs = crossing.lowFromS * 1_000;
   const expected = presenters.filter((one) => !fault.broken.includes(one));
   let allSinceMs: number | undefined;
@@ -210,60 +221,127 @@ async function playCrossing(
       break;
     if (served.hub.session === null) break;
     const stepMs = nowMs < fromMs - fineBeforeMs ? coarseMs : fineMs;
-    await world.step(Math.min(stepMs, stepMs - (nowMs % stepMs)));
+    const byMs = Math.min(stepMs, stepMs - (nowMs % stepMs));
+    await world.step(byMs);
+    if (asksOften) await pause((byMs / 1_000) * realMsASecond);
   }
   served.hub.endSession();
   await world.step(fineMs);
   return session.sessionId;
 }
 
-/** Runs one crossing live, then replays what was recorded. `lanIn`: a folder for the certificate. */
-export async function runCrossing(
-  fault: LiveFault,
-  whole: Crossing,
-  lanIn: string,
-): Promise<Partial<Record<Way, CrossingRun>>> {
-  const crossing = shortened(whole);
-  const events = fault.sensors.events(crossing);
-  const settings = matrixSettings(crossing);
-  const runs: Partial<Record<Way, CrossingRun>> = {};
+/** A hub for crossings one after another, each watched by a watcher of its own. */
+class Stage {
+  readonly #open: (heard: (output: Presenter, word: string) => void) => Promise<LiveWorld>;
+  readonly #fault: LiveFault;
+  #world: LiveWorld | undefined;
+  #sent: () => number = () => 0;
+  #watcher: Watcher | undefined;
 
-  const watcher = new Watcher(crossing);
-  const world = await openLiveWorld({
-    lanIn,
-    settings,
-    worn: wornIn(events),
-    heard: (output, word) => watcher.heard(output, word),
-  });
-  const sent = countPackets(world);
-  const sessionId = await playCrossing(world, watcher, fault, crossing, events, 'live');
-  expectUnderstood(world);
-  if (fault.notRecorded === true) {
-    await world.close();
-    return { live: { delays: watcher.delays, packetsSent: null, packetsStored: null } };
+  constructor(
+    fault: LiveFault,
+    open: (heard: (output: Presenter, word: string) => void) => Promise<LiveWorld>,
+  ) {
+    this.#fault = fault;
+    this.#open = open;
   }
-  world.store.commit();
-  const stored = [...world.store.readPackets(sessionId)].length;
-  runs.live = { delays: watcher.delays, packetsSent: sent(), packetsStored: stored };
-  await world.close();
 
-  const again = new Watcher(crossing);
-  const replayWorld = await openLiveWorld({
-    lanIn,
-    settings,
-    replay: storedRecording(world.store, sessionId),
-    heard: (output, word) => again.heard(output, word),
-  });
-  const replayed = countPackets(replayWorld);
-  const replayId = await playCrossing(replayWorld, again, fault, crossing, events, 'replayed');
-  expectUnderstood(replayWorld);
-  replayWorld.store.commit();
-  runs.replayed = {
-    delays: again.delays,
-    packetsSent: replayed(),
-    packetsStored: [...replayWorld.store.readPackets(replayId)].length,
-  };
-  await replayWorld.close();
+  async play(
+    crossing: Crossing,
+    events: readonly PipelineEvent[],
+    way: Way,
+  ): Promise<{ readonly run: CrossingRun; readonly sessionId: string; readonly store: Store }> {
+    if (this.#world === undefined) {
+      this.#world = await this.#open((output, word) => this.#watcher?.heard(output, word));
+      this.#sent = countPackets(this.#world);
+    }
+    const world = this.#world;
+    const set = world.served.hub.changeSettings(watchedAthleteId, matrixSettings(crossing));
+    if (!set.ok) throw new Error(`settings refused: ${set.reason.code}`);
+    // The hub counts a socket's messages by real time, which runs slower here: each crossing has sockets of its own.
+    world.coach.cut();
+    world.phone.cut();
+    // What sounded before must be over, so that nothing but this crossing is heard.
+    for (let quietS = 0; quietS < quietBetweenS; quietS += 1) await world.step(1_000);
+    for (
+      let waitS = 0;
+      [world.coach, world.phone].some(({ state }) => state.link.value !== 'live');
+      waitS += 1
+    ) {
+      if (waitS > 60) throw new Error('a page did not come back');
+      await world.step(1_000);
+    }
+    if (world.served.hub.supervision.some(({ priority }) => priority === 'high'))
+      throw new Error('an alarm of the watching itself would be heard instead');
+    const watcher = new Watcher(crossing);
+    this.#watcher = watcher;
+    const sentBefore = this.#sent();
+    const sessionId = await playCrossing(world, watcher, this.#fault, crossing, events, way);
+    if (world.coach.malformedCount + world.phone.malformedCount > 0)
+      throw new Error('a page did not understand the hub');
+    const isStored = this.#fault.notRecorded !== true;
+    if (isStored) world.store.commit();
+    const run: CrossingRun = {
+      delays: watcher.delays,
+      packetsSent: isStored ? this.#sent() - sentBefore : null,
+      packetsStored: isStored ? [...world.store.readPackets(sessionId)].length : null,
+    };
+    // What is broken for good is not mended: the next crossing gets a hub of its own.
+    if (!isStored || this.#fault.broken.length > 0) await this.close();
+    return { run, sessionId, store: world.store };
+  }
+
+  async close(): Promise<void> {
+    const world = this.#world;
+    this.#world = undefined;
+    await world?.close();
+  }
+}
+
+/** What is played next can be changed between sessions. */
+class Switchable implements Recording {
+  current: Recording | undefined;
+  readonly sensors: Recording['sensors'];
+  readonly simulated = true;
+  readonly notices = [];
+  constructor(sensors: Recording['sensors']) {
+    this.sensors = sensors;
+  }
+  events() {
+    return this.current?.events() ?? [];
+  }
+  get durationMs() {
+    return this.current?.durationMs ?? 0;
+  }
+}
+
+/** Runs each crossing live, then replays what was recorded. `lanIn`: a folder for the certificate. */
+export async function runFault(
+  fault: LiveFault,
+  whole: readonly Crossing[],
+  lanIn: string,
+): Promise<ReadonlyMap<string, Partial<Record<Way, CrossingRun>>>> {
+  const runs = new Map<string, Partial<Record<Way, CrossingRun>>>();
+  const worn = wornIn(whole.flatMap((crossing) => fault.sensors.events(crossing)));
+  const recording = new Switchable(
+    worn.map(({ sensorId, name, kind }) => ({ sensorId, name, kinds: [kind] })),
+  );
+  const live = new Stage(fault, (heard) => openLiveWorld({ lanIn, worn, heard }));
+  const replayed = new Stage(fault, (heard) => openLiveWorld({ lanIn, replay: recording, heard }));
+  for (const one of whole) {
+    const crossing = shortened(one);
+    const events = fault.sensors.events(crossing);
+    const first = await live.play(crossing, events, 'live');
+    if (fault.notRecorded === true) {
+      runs.set(one.name, { live: first.run });
+      continue;
+    }
+    recording.current = storedRecording(first.store, first.sessionId);
+    const again = await replayed.play(crossing, events, 'replayed');
+    runs.set(one.name, { live: first.run, replayed: again.run });
+  }
+  await live.close();
+  await replayed.close();
   return runs;
 }
 
@@ -274,10 +352,6 @@ function countPackets({ served }: LiveWorld): () => number {
     if (event.type === 'packet') count += 1;
   });
   return () => count;
-}
-
-function expectUnderstood({ coach, phone }: LiveWorld): void {
-  if (coach.malformedCount + phone.malformedCount > 0) throw new Error('a page did not understand the hub');
 }
 
 export interface LiveRow {

@@ -1,4 +1,4 @@
-// One crossing through a whole hub: a sensor's bytes or a recording in, and out of it two pages of different people over real
+// A whole hub for crossings of the floor: a sensor's bytes or a recording in, and out of it two pages of different people over real
 // sockets, a loudspeaker, a command and a webhook. Everything on one fake clock, moved on step by step.
 
 import { HubError, told } from '../../../hub/base/hub-error.ts';
@@ -6,7 +6,6 @@ import type { Store } from '../../../hub/base/ports/store.ts';
 import { soundAlarms } from '../../../hub/outputs/sound-alarms.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { Recording } from '../../../hub/sensors/replay/recording.ts';
-import type { AthleteSettings } from '../../../shared/views.ts';
 import { createFakeClock, type FakeClock } from '../fake-clock.ts';
 import { ownCookie } from '../own-person.ts';
 import type { ScriptedSensor } from '../scripted-source.ts';
@@ -36,7 +35,6 @@ export interface LiveWorld {
 export interface LiveWorldOptions {
   /** A folder for the certificate; may be shared by worlds one after another. */
   readonly lanIn: string;
-  readonly settings: AthleteSettings;
   readonly worn?: readonly ScriptedSensor[];
   readonly replay?: Recording;
   readonly heard: (output: OutputName, word: OutputWord) => void;
@@ -111,9 +109,6 @@ export async function openLiveWorld(options: LiveWorldOptions): Promise<LiveWorl
     if (turns > 1_000) throw new Error('a page was not let in');
     await new Promise((resolve) => setTimeout(resolve, 1));
   }
-  const set = served.hub.changeSettings(watchedAthleteId, options.settings);
-  if (!set.ok) throw new Error(`settings refused: ${set.reason.code}`);
-  await world.step(100);
   return world;
 }
 
