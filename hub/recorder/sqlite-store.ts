@@ -12,8 +12,8 @@ import type { Store } from '../base/ports/store.ts';
 import type {
   PacketColumns,
   StoredAlarm,
-  StoredChange,
   StoredAlive,
+  StoredChange,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,

@@ -12,8 +12,7 @@ export function unwatchedMsOf(
 ): number {
   const untilMs = end?.atMs ?? nowMs;
   return unwatched.reduce(
-    (sum, span) =>
-      sum + Math.max(0, Math.min(untilMs, span.toMs) - Math.max(start.atMs, span.fromMs)),
+    (sum, span) => sum + Math.max(0, Math.min(untilMs, span.toMs) - Math.max(start.atMs, span.fromMs)),
     0,
   );
 }

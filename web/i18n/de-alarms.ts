@@ -63,6 +63,7 @@ export const deAlarms: typeof enAlarms = {
     deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
     outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
     recordingFails: 'Schafft Platz auf dem Datenträger.',
-    signalsExchanged: 'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
+    signalsExchanged:
+      'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
   },
 };
