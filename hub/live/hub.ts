@@ -636,7 +636,8 @@ export class Hub {
     // The new alarm before the old one goes, so that nothing is quiet between the two.
     this.#supervision.raise(resumedAlarm(session, this.#athletes.list(), span));
     this.#supervision.watchedAgain(session.athleteIds);
-    this.#notices.withdraw(said('notice.interrupted'));
+    // It stays where others were broken off too, which nobody goes on with.
+    if (store.interruptedSessionIds.length < 2) this.#notices.withdraw(said('notice.interrupted'));
   }
 
   /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */

@@ -88,6 +88,11 @@ test('a session that broke off is told of when the list comes late, and is not g
   expect(hub.session?.title).toBe('Now');
 });
 
+test('two sessions that broke off give one notice', async () => {
+  const { hub } = await started(storeWithList(() => Promise.resolve([]), ['one', 'other']));
+  expect(hub.notices.list.map(({ code }) => code)).toEqual(['notice.interrupted']);
+});
+
 test('a list that cannot be read is said, and monitoring goes on', async () => {
   const { hub } = await started(storeWithList(() => Promise.reject(new Error('unreadable'))));
   expect(hub.notices.list.map(({ code }) => code)).toContain('notice.notListed');
