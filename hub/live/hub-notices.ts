@@ -13,7 +13,9 @@ export class HubNotices {
 
   constructor(store: Pick<HubStore, 'notices' | 'interruptedSessionIds'>, changed: () => void) {
     this.#changed = changed;
-    this.#notices = [...store.notices, ...store.interruptedSessionIds.map(() => said('notice.interrupted'))];
+    // However many sessions: each has its own alarm, which names it.
+    const interrupted = store.interruptedSessionIds.length === 0 ? [] : [said('notice.interrupted')];
+    this.#notices = [...store.notices, ...interrupted];
   }
 
   /** Those that stay until a person has read them. */

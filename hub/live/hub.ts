@@ -65,6 +65,12 @@ const commitIntervalMs = 250;
 const advanceIntervalMs = 25;
 /** How often the alarm engine is told which outputs are there: well within the silence after which a page is gone. */
 const outputsIntervalMs = 500;
+/**
+ * Nobody is monitored while the hub waits for its list of recordings: so long at most, and longer where a session was broken off
+ * that it is to go on with. Our choices.
+ */
+const listWaitMs = 2_000;
+const brokenOffWaitMs = 10_000;
 /** How often the hub's sign of life is kept: a gap is told to begin at most so much too early. */
 const aliveIntervalMs = 1_000;
 
@@ -119,7 +125,11 @@ export class Hub {
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
   #live: LiveSession | null = null;
-  #prepared = false;
+  #prepared: Promise<void> | undefined;
+  /** The list of recordings has been read. */
+  #hasLookedBack = false;
+  /** It was not waited for any longer: a session may run by now, so that none is gone on with. */
+  #looksBackLate = false;
 
   constructor(ports: HubPorts) {
     this.#ports = ports;
@@ -178,17 +188,40 @@ export class Hub {
    * What earlier processes left: raises alarms for what broke off, and goes on with a session where that is right. To be done
    * before any page is let in, so that none finds the hub watching nobody; `start` does it where nobody has.
    */
-  async prepare(): Promise<void> {
-    if (this.#prepared) return;
-    this.#prepared = true;
+  prepare(): Promise<void> {
+    this.#prepared ??= this.#prepare();
+    return this.#prepared;
+  }
+
+  async #prepare(): Promise<void> {
+    const lookedBack = this.#lookBack().catch((error: unknown) => {
+      this.#ports.log.error('the recordings could not be listed', error);
+      this.#notices.add(said('notice.notListed', { reason: faultSaid(error) }));
+    });
+    const isBrokenOff =
+      this.#ports.store.interruptedSessionIds.length > 0 ||
+      this.#supervision.alarms.some(({ kind }) => kind === 'monitoringStopped');
+    let cancel = (): void => undefined;
+    const waited = new Promise<void>((resolve) => {
+      cancel = this.pageClock.after(isBrokenOff ? brokenOffWaitMs : listWaitMs, resolve);
+    });
+    await Promise.race([lookedBack, waited]);
+    cancel();
+    if (this.#hasLookedBack) await lookedBack;
+    else this.#looksBackLate = true;
+  }
+
+  /** Says what was broken off, and goes on with it where that is still in time. */
+  async #lookBack(): Promise<void> {
     const { store } = this.#ports;
     const recorded = (await store.listSessions()).map(({ session }) => session);
     for (const { status, sessionId } of recorded)
       if (status === 'ended') this.#endedSessionIds.add(sessionId);
     const decidedId = this.#ports.supervisionMemory?.decidedSessionId() ?? null;
     for (const alarm of await interruptedAlarms(store, recorded, decidedId)) this.#supervision.raise(alarm);
+    this.#hasLookedBack = true;
     const brokenOff = brokenOffSession(this.#supervision.alarms, recorded);
-    if (brokenOff !== undefined) await this.#resume(brokenOff);
+    if (brokenOff !== undefined && !this.#looksBackLate) await this.#resume(brokenOff);
   }
 
   /** Begins listening to the sensors. When a source fails, everything begun is stopped again. */
@@ -256,7 +289,9 @@ export class Hub {
 
   /** True of a session that was recorded to its end. What ended it against anyone's will is an alarm of its own. */
   wasEnded(sessionId: string): boolean {
-    return this.#endedSessionIds.has(sessionId);
+    if (this.#endedSessionIds.has(sessionId)) return true;
+    // Until the list is there, by what is known of those that broke off: no alarm for one that ended in order.
+    return !this.#hasLookedBack && !this.#ports.store.interruptedSessionIds.includes(sessionId);
   }
 
   /** The session's time now; null between sessions. */
@@ -601,7 +636,8 @@ export class Hub {
     // The new alarm before the old one goes, so that nothing is quiet between the two.
     this.#supervision.raise(resumedAlarm(session, this.#athletes.list(), span));
     this.#supervision.watchedAgain(session.athleteIds);
-    this.#notices.withdraw(said('notice.interrupted'));
+    // It stays where others were broken off too, which nobody goes on with.
+    if (store.interruptedSessionIds.length < 2) this.#notices.withdraw(said('notice.interrupted'));
   }
 
   /** Now, with everything due by now delivered: no person's request and no tick overtakes data of the past. */

@@ -188,7 +188,11 @@ export class LiveSession {
   /** Nobody was watched in `span`, which ends now; the session's time goes on by `shiftMs` more than the process's did. */
   passUnwatched(span: UnwatchedSpan, shiftMs: number): void {
     const { zeroMs, unwatched } = this.#session;
-    this.#session = { ...this.#session, zeroMs: processMs(zeroMs - shiftMs), unwatched: [...unwatched, span] };
+    this.#session = {
+      ...this.#session,
+      zeroMs: processMs(zeroMs - shiftMs),
+      unwatched: [...unwatched, span],
+    };
     this.#parts.publish({ type: 'unwatched', session: this.#session, span, shiftMs });
     // Of a hub that only stood still, what the sensors sent meanwhile is still to come.
     if (span.cause === 'hubStalled') return;

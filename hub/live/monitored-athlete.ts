@@ -55,7 +55,8 @@ export class MonitoredAthlete {
     this.#learntHoldCount = pipeline.prior.holdCount;
     this.#marks.push(...before.marks);
     for (const [holdId, feeling] of before.feelings) this.#feelings.set(holdId, feeling);
-    for (const { hold, lowestSpo2 } of before.holds) this.#toldLowestPercent.set(hold.holdId, lowestSpo2?.value);
+    for (const { hold, lowestSpo2 } of before.holds)
+      this.#toldLowestPercent.set(hold.holdId, lowestSpo2?.value);
   }
 
   get snapshot(): AthleteSnapshot {

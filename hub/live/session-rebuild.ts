@@ -4,8 +4,8 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import type { Athlete, UnwatchedSpan } from '../../shared/views.ts';
-import type { KnownBefore, Pipeline, PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
+import type { KnownBefore, Pipeline, PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { timeOfEvent } from '../../src/sessions/merge-events.ts';
 import type { RecordingsLater } from '../base/ports/hub-store.ts';
@@ -144,8 +144,8 @@ function eventsOf(
   const kindsOf = new Map(stored.sensors.map(({ sensorId, kinds }) => [sensorId, kinds]));
   const isTheirs = (sensorId: string, atMs: number): boolean =>
     wearerOf(stored.sensors, sensorId, atMs) === athleteId;
+  // Of a hub that only stood still, what the sensors sent meanwhile came after.
   for (const span of stored.session.unwatched)
-    // Of a hub that only stood still, what the sensors sent meanwhile came after.
     if (span.cause !== 'hubStalled') add({ type: 'unwatched', fromMs: span.fromMs, atMs: span.toMs });
   for (const { sensorId, atMs, link } of stored.linkEvents)
     if (isTheirs(sensorId, atMs))
@@ -173,7 +173,8 @@ function eventsOf(
     if (removed && removedAtMs !== undefined) add({ type: 'markRemoved', atMs: removedAtMs, markId });
   }
   for (const { sensorId, characteristic, bytes, atMs } of packets)
-    if (isTheirs(sensorId, atMs)) placed.push({ atMs, event: { type: 'packet', atMs, sensorId, characteristic, bytes } });
+    if (isTheirs(sensorId, atMs))
+      placed.push({ atMs, event: { type: 'packet', atMs, sensorId, characteristic, bytes } });
   // A link or a mark before the bytes of its time; the sort keeps the order of equals.
   return placed.sort((one, other) => one.atMs - other.atMs).map(({ event }) => event);
 }

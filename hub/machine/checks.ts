@@ -19,6 +19,8 @@ const fault = (sentence: Answer['said']): Answer => ({ state: 'fault', said: sen
 
 /** package.json's `engines`. */
 const leastNode = [20, 19] as const;
+/** On later ones the database module can abort (hub/slackwater.mjs). */
+const newestNode = 22;
 /** As the recorder warns (recorder/data-directory.ts): about 100 hours of 20 athletes with waves. */
 const comfortableFreeBytes = 200 * 2 ** 20;
 /** Packets are committed twice a second; a disk slower than this falls behind. Our choice. */
@@ -32,6 +34,8 @@ export const checks: Readonly<Record<CheckName, Check>> = {
   node({ nodeVersion }) {
     const [major = 0, minor = 0] = nodeVersion.split('.').map(Number);
     const isEnough = major > leastNode[0] || (major === leastNode[0] && minor >= leastNode[1]);
+    if (major > newestNode)
+      return fault(said('machine.node.new', { version: nodeVersion, newest: newestNode }));
     return isEnough
       ? good(said('machine.node.good', { version: nodeVersion }))
       : fault(said('machine.node.old', { version: nodeVersion, least: leastNode.join('.') }));

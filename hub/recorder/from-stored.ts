@@ -32,5 +32,7 @@ export function fromStoredHold(
 /** An alarm as it stood when it was last written. */
 export function fromStoredAlarm({ alarm }: Pick<StoredAlarm, 'alarm'>): ActiveAlarm {
   const { message: _message, instruction: _instruction, ...kept } = alarm;
-  return Object.fromEntries(Object.entries(kept).filter(([, value]) => value !== null)) as unknown as ActiveAlarm;
+  return Object.fromEntries(
+    Object.entries(kept).filter(([, value]) => value !== null),
+  ) as unknown as ActiveAlarm;
 }

@@ -1,6 +1,7 @@
 // Opens the database file: makes it if missing, looks before touching it, locks it, brings it up to date.
 
 import {
+  chmodSync,
   closeSync,
   constants,
   copyFileSync,
@@ -10,8 +11,10 @@ import {
   readSync,
   renameSync,
   rmSync,
+  statfsSync,
   statSync,
 } from 'node:fs';
+import { dirname } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import { HubError } from '../base/hub-error.ts';
@@ -68,11 +71,36 @@ export function openDatabase(
     }
     // Takes the lock now, and finds out now whether the file can be written.
     database.exec('BEGIN IMMEDIATE; COMMIT');
+    notices.push(...keepBefore(database, path));
     migrate(database);
     return { database, notices };
   } catch (cause) {
     database?.close();
     throw databaseFault(cause, path);
+  }
+}
+
+/** What the copies of a database from before it was brought up to date are called; with the version at their end. */
+export const beforeMark = '.version-';
+
+/** A program of the version before can still read this copy, and no program reads the file itself after. */
+function keepBefore(database: Database, path: string): Said[] {
+  const version = database.pragma('user_version', { simple: true }) as number;
+  if (version >= schemaVersion) return [];
+  const copy = `${path}${beforeMark}${version}`;
+  try {
+    rmSync(copy, { force: true });
+    const { bavail, bsize } = statfsSync(dirname(path));
+    // What is recorded next needs the room more.
+    if (bavail * bsize < 3 * statSync(path).size)
+      throw new HubError('data.full', said('data.full', { path }));
+    database.prepare('VACUUM INTO ?').run(copy);
+    chmodSync(copy, 0o600);
+    return [said('data.broughtUpToDate', { from: version, to: schemaVersion, copy })];
+  } catch (cause) {
+    rmSync(copy, { force: true });
+    // Bringing it up to date happens whole or not at all: a full disk must keep nobody from recording.
+    return [said('data.noCopyBefore', { reason: databaseFault(cause, copy).said })];
   }
 }
 

@@ -48,7 +48,15 @@ export interface Entry {
 
 type Entries = Pick<
   StoredSession,
-  'sensors' | 'marks' | 'holds' | 'alarms' | 'settingsChanges' | 'linkEvents' | 'changes' | 'schedules' | 'alive'
+  | 'sensors'
+  | 'marks'
+  | 'holds'
+  | 'alarms'
+  | 'settingsChanges'
+  | 'linkEvents'
+  | 'changes'
+  | 'schedules'
+  | 'alive'
 > & { readonly unwatched: readonly UnwatchedSpan[] };
 
 export class SessionTables {

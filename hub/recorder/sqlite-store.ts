@@ -1,6 +1,7 @@
 // The recorder on disk: SQLite with a write-ahead log. Composes the tables, and does what concerns several of them at once.
 
-import { join } from 'node:path';
+import { readdirSync, rmSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
@@ -12,8 +13,8 @@ import type { Store } from '../base/ports/store.ts';
 import type {
   PacketColumns,
   StoredAlarm,
-  StoredChange,
   StoredAlive,
+  StoredChange,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,
@@ -28,7 +29,7 @@ import { AthleteTable } from './athlete-table.ts';
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { DocumentTable } from './document-table.ts';
-import { openDatabase } from './open-database.ts';
+import { beforeMark, openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
 import { checksumOf } from './row-checksums.ts';
@@ -158,7 +159,7 @@ export class SqliteStore implements Store {
       this.#summaries.removeOfWithin(athleteId);
       this.#athletes.removeWithin(athleteId);
     });
-    this.#transactions.scrub();
+    this.#scrub();
   }
 
   assignSensor(sensorId: string, athleteId: string | null): void {
@@ -376,7 +377,7 @@ export class SqliteStore implements Store {
     const row = this.#sessions.existing(sessionId);
     if (row.status === 'recording') throw new HubError('data.refused', said('data.sessionRecorded'));
     this.#transactions.write(() => this.#sessions.removeWithin(row));
-    this.#transactions.scrub();
+    this.#scrub();
   }
 
   async writeDatabaseCopy(path: string): Promise<void> {
@@ -403,6 +404,15 @@ export class SqliteStore implements Store {
     } finally {
       this.#database.close();
     }
+  }
+
+  /** What was deleted is in no copy of before an update either. */
+  #scrub(): void {
+    this.#transactions.scrub();
+    const path = this.#path;
+    if (path === null) return;
+    for (const name of readdirSync(dirname(path)))
+      if (name.startsWith(`${databaseFileName}${beforeMark}`)) rmSync(join(dirname(path), name));
   }
 
   #closeInterrupted(): string[] {

@@ -16,6 +16,11 @@ export class Transactions {
   /** How proof a write is that does not say; a run of writes is synced at once by the commit at its end. */
   usual: Durability = 'disk';
   #unsynced = false;
+  /**
+   * A sync has failed: the kernel may have dropped what it could not write, and still says of the next sync that all is well
+   * (fsync(2), errors). Until the log has been written anew into the file, nothing is called proof against a power cut.
+   */
+  #doubted = false;
 
   constructor(database: Database, path: string) {
     this.#database = database;
@@ -25,7 +30,7 @@ export class Transactions {
 
   /** True while something committed is not yet proof against a power cut. */
   get unsynced(): boolean {
-    return this.#unsynced;
+    return this.#unsynced || this.#doubted;
   }
 
   /** What goes along with every write. */
@@ -55,10 +60,18 @@ export class Transactions {
         for (const join of this.#joining) join(settle);
       });
     } catch (cause) {
+      if ((cause as { code?: unknown }).code === 'SQLITE_IOERR_FSYNC') this.#doubted = true;
       throw databaseFault(cause, this.#path);
     }
     this.#unsynced = durability === 'process';
     for (const done of settle) done();
+    if (this.#doubted && durability === 'disk') this.#writeAnew();
+  }
+
+  /** Every page of the log into the file, which is then synced: what the log's own sync may have lost is on the disk again. */
+  #writeAnew(): void {
+    this.read(() => this.#database.pragma('wal_checkpoint(TRUNCATE)'));
+    this.#doubted = false;
   }
 
   /** Gives freed pages back, and empties the log of what was deleted. */

@@ -18,7 +18,13 @@ import type { Session, SessionHold, SessionMark } from '../live/live-event.ts';
 import type { AthleteSnapshot } from '../live/monitored-athlete.ts';
 import { toKeptAlarm, toStoredHold, toStoredReading } from '../recorder/to-stored.ts';
 
-export function toSessionView({ zeroMs: _zero, endedAtMs, athleteIds, unwatched, ...session }: Session): SessionView {
+export function toSessionView({
+  zeroMs: _zero,
+  endedAtMs,
+  athleteIds,
+  unwatched,
+  ...session
+}: Session): SessionView {
   return {
     ...session,
     unwatched: [...unwatched],

@@ -19,7 +19,11 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'data.readOnly': (p) =>
     `Der Datenträger unter ${p.path} lässt sich nicht mehr beschreiben: Er ist schreibgeschützt, wie wenn er versagt. Lass ihn prüfen, oder starte mit einem Ordner auf einem anderen Datenträger: --data ORDNER.`,
   'data.newerVersion': (p) =>
-    `Die Aufzeichnungen in ${p.path} stammen von einer neueren Version dieses Programms (${p.version}; diese liest bis ${p.known}). Aktualisiere das Programm, oder starte mit einem anderen Ordner: --data ORDNER.`,
+    `Die Aufzeichnungen in ${p.path} stammen von einer neueren Version dieses Programms (${p.version}; diese liest bis ${p.known}). Aktualisiere das Programm, oder starte mit einem anderen Ordner: --data ORDNER. Wie sie vor der Aktualisierung waren, liegen sie vielleicht daneben, als recordings.sqlite.version-${p.known}.`,
+  'data.broughtUpToDate': (p) =>
+    `Die Aufzeichnungen wurden auf den neuen Stand gebracht (Version ${p.from} auf ${p.to}). Wie sie vorher waren, für ein Programm von vorher, liegen sie in ${p.copy}. Die Kopie geht, wenn eine Aufzeichnung oder ein Athlet gelöscht wird; lösche sie selbst, wenn alles gut ist.`,
+  'data.noCopyBefore': (p) =>
+    `Die Aufzeichnungen wurden auf den neuen Stand gebracht, ohne eine Kopie davon, wie sie vorher waren: ${p.reason}`,
   'data.notOurs': (p) =>
     `${p.path} ist beschädigt oder stammt nicht von diesem Programm und blieb, wie es ist. Verschiebe die Datei, falls sie etwas anderes ist, oder starte mit einem anderen Ordner: --data ORDNER.`,
   'data.notAFolder': (p) =>

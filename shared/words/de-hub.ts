@@ -172,6 +172,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Die Aufzeichnung wird wieder geschrieben; was im Speicher gehalten wurde, ist gesichert.',
   'notice.noWatchdog': (p) =>
     `Der Wächter, der Alarm gibt, wenn der Hub selbst stehen bleibt, läuft nicht (${p.reason}); er wird neu gestartet. Halte bis dahin eine Seite offen und sieh hin.`,
+  'notice.notListed': (p) =>
+    `Die Liste der Aufzeichnungen war nicht lesbar. Überwachung und Alarme gehen weiter; was vorher abbrach, wird nicht gemeldet. ${p.reason}`,
   'notice.auditFull':
     'Die Liste, wer was getan hat, nimmt nichts mehr auf: Ihr Datenträger antwortet nicht. Wie viel fehlt, steht darin, sobald er es tut.',
   'notice.watchdogAgain':

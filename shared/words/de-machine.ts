@@ -18,6 +18,8 @@ export const machineWordsInGerman: {
   'machine.names': 'Namen im Netz',
   'machine.notLooked': ({ reason }) => `Das ließ sich nicht prüfen: ${reason}.`,
   'machine.node.good': ({ version }) => `${version}.`,
+  'machine.node.new': ({ version, newest }) =>
+    `${version} ist zu neu: Damit kann die Datenbank mitten in einer Sitzung abbrechen. Installiere Node ${newest}, dann Slackwater noch einmal.`,
   'machine.node.old': ({ version, least }) => `${version} ist zu alt. Installiere Node ${least} oder neuer.`,
   'machine.modules.good': 'Alle werden geladen.',
   'machine.modules.broken': ({ name, reason }) =>

@@ -21,7 +21,11 @@ export const dataWordsInEnglish = {
   'data.readOnly': (p: Path) =>
     `The disk under ${p.path} takes no more writing: it has become read-only, as when it fails. Have it checked, or start with a folder on another disk: --data FOLDER.`,
   'data.newerVersion': (p: { readonly path: string; readonly version: number; readonly known: number }) =>
-    `The recordings in ${p.path} were written by a newer version of this program (${p.version}; this one reads up to ${p.known}). Update this program, or start with another folder: --data FOLDER.`,
+    `The recordings in ${p.path} were written by a newer version of this program (${p.version}; this one reads up to ${p.known}). Update this program, or start with another folder: --data FOLDER. As they were before the update they may lie beside it, as recordings.sqlite.version-${p.known}.`,
+  'data.broughtUpToDate': (p: { readonly from: number; readonly to: number; readonly copy: string }) =>
+    `The recordings were brought up to date (version ${p.from} to ${p.to}). As they were before, for a program of before, they lie in ${p.copy}. It goes when a recording or an athlete is deleted; delete it yourself once all is well.`,
+  'data.noCopyBefore': (p: { readonly reason: string }) =>
+    `The recordings were brought up to date, without a copy of how they were before: ${p.reason}`,
   'data.notOurs': (p: Path) =>
     `${p.path} is damaged or was not made by this program, and was left as it is. Move it away if it is something else, or start with another folder: --data FOLDER.`,
   'data.notAFolder': (p: Directory) =>

@@ -167,6 +167,8 @@ export const hubWordsInEnglish = {
   'notice.recordingAgain': 'The recording is being written again; what was held in memory has been saved.',
   'notice.noWatchdog': (p: { readonly reason: string }) =>
     `The watchdog that sounds when the hub itself stops does not run (${p.reason}); it is started again. Until then keep a page open and look at it.`,
+  'notice.notListed': (p: { readonly reason: string }) =>
+    `The list of recordings could not be read. Monitoring and alarms go on; sessions that broke off before are not told of. ${p.reason}`,
   'notice.auditFull':
     'The list of who did what takes no more entries: its disk does not answer. How many are missing is written down when it does.',
   'notice.watchdogAgain':

@@ -14,6 +14,8 @@ export const machineWordsInEnglish = {
   'machine.names': 'Network names',
   'machine.notLooked': ({ reason }: { readonly reason: string }) => `Could not be looked at: ${reason}.`,
   'machine.node.good': ({ version }: { readonly version: string }) => `${version}.`,
+  'machine.node.new': ({ version, newest }: { readonly version: string; readonly newest: number }) =>
+    `${version} is too new: the database can abort on it in the middle of a session. Install Node ${newest}, then Slackwater again.`,
   'machine.node.old': ({ version, least }: { readonly version: string; readonly least: string }) =>
     `${version} is too old. Install Node ${least} or later.`,
   'machine.modules.good': 'All load.',

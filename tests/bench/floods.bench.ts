@@ -2,6 +2,7 @@
 // stall of the hub's event loop, under each kind of flood and without one.
 
 import { fork } from 'node:child_process';
+import { loadavg } from 'node:os';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import type { Flood } from './flood-client.ts';
 import { measureHub } from './hub.bench.ts';
@@ -65,6 +66,8 @@ export async function benchFloods(): Promise<Record<string, number>> {
         return () => attacker.kill('SIGKILL');
       },
     });
+    // Of one minute, at the end: what other programs took stands beside what the flood cost.
+    results[`${flood}LoadAverage`] = loadavg()[0]!;
     results[`${flood}StallMaxMs`] = figures['stallMaxMs'] ?? Number.NaN;
     results[`${flood}AlarmP99Ms`] = figures['alarmPacketToSocketP99Ms'] ?? Number.NaN;
     results[`${flood}AlarmMaxMs`] = figures['alarmPacketToSocketMaxMs'] ?? Number.NaN;

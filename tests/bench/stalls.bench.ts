@@ -3,7 +3,7 @@
 
 import { execFile } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { build } from 'esbuild';
@@ -75,6 +75,8 @@ async function stallsWith(
   }
 }
 
+const load = (): number => Math.round(loadavg()[0]! * 10) / 10;
+
 export async function benchStalls(): Promise<Record<string, number>> {
   if (!canFaultDisk) throw new Error('needs Linux and gcc');
   const entries = [
@@ -82,11 +84,20 @@ export async function benchStalls(): Promise<Record<string, number>> {
     await bundleRecorder(),
     await bundle('hub/recordings/review/review-worker.ts', 'stalls-review-worker.mjs'),
   ];
+  const loads = [load()];
   const thread = await stallsWith('thread', entries);
+  loads.push(load());
   const main = await stallsWith('main', entries);
+  loads.push(load());
   const rounded = (stalls: Record<string, number>) =>
     Object.fromEntries(Object.entries(stalls).map(([name, ms]) => [name, Math.round(ms)]));
-  const written = { recorderInItsThread: rounded(thread), recorderInTheThreadOfAlarms: rounded(main) };
+  const written = {
+    // Of one minute: before, between and after. A pause is also what other programs on the machine make of it.
+    loadAverage: loads,
+    cores: cpus().length,
+    recorderInItsThread: rounded(thread),
+    recorderInTheThreadOfAlarms: rounded(main),
+  };
   writeFileSync(results, `${JSON.stringify(written, null, 2)}\n`);
   return Object.fromEntries([
     ...Object.entries(thread),

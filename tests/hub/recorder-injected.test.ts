@@ -3,7 +3,14 @@
 
 import { beforeAll, expect, test } from 'vitest';
 import { canFaultDisk } from '../support/disk-fault.ts';
-import { faultActs, faultAt, sampled, type WritePoint, writePoints } from '../support/faulted-recordings.ts';
+import {
+  faultActs,
+  faultAt,
+  sampled,
+  type WritePoint,
+  writePoints,
+  writePointsThrough,
+} from '../support/faulted-recordings.ts';
 import { bundleChild } from './recorder-killing.ts';
 
 if (!canFaultDisk) process.stderr.write('SKIPPED: faults at each write need Linux and gcc\n');
@@ -52,4 +59,23 @@ test.runIf(canFaultDisk)(
     expect(runCount).toBeGreaterThan(40);
   },
   240_000,
+);
+
+test.runIf(canFaultDisk)(
+  'after a sync that failed the log is written anew into the file, before anything is called saved again',
+  async () => {
+    const all = await writePoints(child);
+    const isFileSync = ({ site }: WritePoint): boolean => site === 'fsync recordings.sqlite';
+    const syncs = all.filter(({ site }) => site === 'fsync recordings.sqlite-wal');
+    const hit = syncs[Math.floor(syncs.length / 2)]!;
+    const through = await writePointsThrough(child, hit.number, 'eio');
+    const after = through.slice(through.findIndex(({ number }) => number === hit.number) + 1);
+    // Tried again, and with that the file itself is synced: before the sync that would follow without the fault.
+    const usualBefore = all.slice(hit.number).findIndex(isFileSync);
+    const found = after.findIndex(isFileSync);
+    expect(found).toBeGreaterThan(-1);
+    expect(found).toBeLessThan(usualBefore);
+    expect(after.slice(0, found).map(({ site }) => site)).toContain('pwrite recordings.sqlite');
+  },
+  60_000,
 );

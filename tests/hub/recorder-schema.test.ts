@@ -1,6 +1,6 @@
 // Databases of every released version open, are brought up to date, and hold what was put into them.
 
-import { copyFileSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, readdirSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -8,6 +8,7 @@ import SqliteDatabase from 'better-sqlite3';
 import { expect, test } from 'vitest';
 import { applicationId, schemaVersion } from '../../hub/recorder/schema.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { said } from '../../shared/said.ts';
 import {
   alarmViewSchema,
   athleteSchema,
@@ -92,6 +93,57 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(database.pragma('application_id', { simple: true })).toBe(applicationId);
     expect(database.pragma('integrity_check', { simple: true })).toBe('ok');
     database.close();
+  } finally {
+    rmSync(directory, { recursive: true, force: true });
+  }
+});
+
+test.each(versions.map(Number).filter((version) => version < schemaVersion))(
+  'before a database of version %i is brought up to date it is copied, as a program of then reads it; what is erased leaves the copy',
+  (version) => {
+    const directory = mkdtempSync(join(tmpdir(), 'slackwater-version-'));
+    try {
+      copyFileSync(join(fixtures, `version-${version}.sqlite`), join(directory, 'recordings.sqlite'));
+      const store = openSqliteStore({ directory });
+      const copy = join(directory, `recordings.sqlite.version-${version}`);
+      expect(store.notices).toContainEqual(
+        said('data.broughtUpToDate', { from: version, to: schemaVersion, copy }),
+      );
+      expect(statSync(copy).mode & 0o777).toBe(0o600);
+      const before = new SqliteDatabase(copy, { readonly: true });
+      expect(before.pragma('user_version', { simple: true })).toBe(version);
+      expect(before.pragma('application_id', { simple: true })).toBe(applicationId);
+      expect(before.pragma('integrity_check', { simple: true })).toBe('ok');
+      expect(before.prepare('SELECT count(*) FROM sessions').pluck().get()).toBe(2);
+      before.close();
+      store.deleteSession('whole');
+      expect(readdirSync(directory).filter((name) => name.includes('version'))).toEqual([]);
+      store.close();
+      // Brought up to date once.
+      const again = openSqliteStore({ directory });
+      expect(again.notices).toEqual([]);
+      again.close();
+    } finally {
+      rmSync(directory, { recursive: true, force: true });
+    }
+  },
+);
+
+test('a program of an earlier version refuses what was brought up to date, and says what to do', () => {
+  const directory = mkdtempSync(join(tmpdir(), 'slackwater-version-'));
+  try {
+    openSqliteStore({ directory }).close();
+    const path = join(directory, 'recordings.sqlite');
+    // As this program looks to one of the next version: every version asks the same before it reads a row.
+    const database = new SqliteDatabase(path);
+    database.pragma(`user_version = ${schemaVersion + 1}`);
+    database.close();
+    expect(() => openSqliteStore({ directory })).toThrow(
+      expect.objectContaining({
+        code: 'data.newerVersion',
+        message: expect.stringMatching(/Update this program.*recordings\.sqlite\.version-\d+/),
+      }),
+    );
   } finally {
     rmSync(directory, { recursive: true, force: true });
   }

@@ -49,7 +49,12 @@ class Computer {
     };
     this.store = openSqliteStore({ directory: this.folder });
     if (this.store.listAthletes().length === 0)
-      this.store.saveAthlete({ athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings });
+      this.store.saveAthlete({
+        athleteId: 'mira',
+        name: 'Mira',
+        simulated: false,
+        settings: initialSettings,
+      });
     for (const sensorId of Object.values(scriptedSensorIds)) this.store.assignSensor(sensorId, 'mira');
     this.source = createScriptedSource(this.clock);
     this.hub = new Hub({
@@ -345,7 +350,8 @@ describe('a person decides', () => {
     computer.pass(20);
     computer.kill(goneMs);
   }
-  const whyNot = (hub: Hub) => hub.supervision.map(({ kind, priority, reason }) => [kind, priority, reason?.code]);
+  const whyNot = (hub: Hub) =>
+    hub.supervision.map(({ kind, priority, reason }) => [kind, priority, reason?.code]);
 
   test('after a long gap', async () => {
     await killed(longestResumedGapMs + 1_000);

@@ -169,6 +169,17 @@ describe('a lapse in a session', () => {
     expect(kindsOf(hub)).toHaveLength(1);
   });
 
+  test('the hub stood still for three days, on a machine whose clock went on: it is over in moments, and an alarm', async () => {
+    const { hub, seconds } = openHub();
+    await hub.start();
+    hub.startSession(['mira'], '');
+    seconds(5);
+    clock.jump(72 * 3_600_000);
+    expect(kindsOf(hub)).toEqual([{ kind: 'monitoringGap', cause: 'hubStalled', priority: 'high' }]);
+    expect(hub.supervision[0]!.durationMs).toBeGreaterThanOrEqual(72 * 3_600_000);
+    expect(hub.snapshotOf('mira')?.alarms.map(({ kind }) => kind)).toContain('sensorLost');
+  });
+
   test('the computer slept: the monotonic clock stood, the wall clock did not', async () => {
     const { hub, seconds } = openHub();
     await hub.start();

@@ -61,13 +61,28 @@ export const writePoints = (child: string): Promise<readonly WritePoint[]> =>
     const log = `${folder}.log`;
     const { crash } = await record(child, folder, diskFaultEnvironment({ folder, log }));
     if (crash !== null) throw new Error(crash);
-    return readFileSync(log, 'utf8')
-      .trim()
-      .split('\n')
-      .map((line) => {
-        const [number, call, name] = line.split(' ') as [string, string, string];
-        return { number: Number(number), site: `${call} ${name.replace(/-\d+/, '-N')}` };
-      });
+    return pointsIn(log);
+  });
+
+const pointsIn = (log: string): readonly WritePoint[] =>
+  readFileSync(log, 'utf8')
+    .trim()
+    .split('\n')
+    .map((line) => {
+      const [number, call, name] = line.split(' ') as [string, string, string];
+      return { number: Number(number), site: `${call} ${name.replace(/-\d+/, '-N')}` };
+    });
+
+/** The same recording with one fault: every write of it, those after the fault too. */
+export const writePointsThrough = (
+  child: string,
+  at: number,
+  act: FaultAct,
+): Promise<readonly WritePoint[]> =>
+  inFolder(async (folder) => {
+    const log = `${folder}.log`;
+    await record(child, folder, diskFaultEnvironment({ folder, log, at, act }));
+    return pointsIn(log);
   });
 
 export const faultAt = (child: string, at: number, act: FaultAct): Promise<FaultOutcome> =>

@@ -457,6 +457,8 @@ export const de: Messages = {
     title: 'Aufzeichnungen',
     empty:
       'Noch nichts aufgezeichnet. Jede Sitzung wird von selbst aufgezeichnet und erscheint hier, wenn sie endet.',
+    stillListing: (seconds) =>
+      `Der Hub liest seine Liste der Aufzeichnungen, seit ${seconds} s. Überwachung und Alarme warten nicht darauf.`,
     loading: 'Wird gelesen',
     failed: (message) => `Die Aufzeichnungen konnten nicht gelesen werden: ${message}`,
     holdCount: (number) => count(number, 'Apnoe', 'Apnoen'),

@@ -473,6 +473,8 @@ export const en = {
   recordings: {
     title: 'Recordings',
     empty: 'Nothing recorded yet. Every session is recorded by itself and appears here when it ends.',
+    stillListing: (seconds: number) =>
+      `The hub is reading its list of recordings, for ${seconds} s now. Monitoring and alarms do not wait for it.`,
     loading: 'Reading',
     failed: (message: string) => `The recordings could not be read: ${message}`,
     holdCount: (count: number) => (count === 1 ? '1 hold' : `${count} holds`),

@@ -60,10 +60,7 @@ export interface WritingState {
 export interface HubStore
   extends Omit<Athletes, 'eraseAthlete'>,
     Documents,
-    Omit<
-      SessionLog,
-      'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'
-    >,
+    Omit<SessionLog, 'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'>,
     RecordingsLater,
     Later<Summaries>,
     Later<Pick<SessionLog, 'addCorrection'>>,

@@ -6,8 +6,8 @@ import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from './sensor-source.ts';
 import type {
   StoredAlarm,
-  StoredChange,
   StoredAlive,
+  StoredChange,
   StoredCorrection,
   StoredHold,
   StoredLinkEvent,

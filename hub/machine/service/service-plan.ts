@@ -95,7 +95,17 @@ function ofSystemOnLinux({ nodePath, programPath, systemUnit, systemUsers }: Ser
 function ofUserOnLinux(facts: ServiceFacts): ServicePlan {
   const { nodePath, programPath, dataFolder, homeFolder, userName } = facts;
   const unit = posix.join(homeFolder, '.config/systemd/user', unitName);
-  const words = unitWords([nodePath, programPath, 'start', '--open', 'false', '--supervised', 'true', '--data', dataFolder]);
+  const words = unitWords([
+    nodePath,
+    programPath,
+    'start',
+    '--open',
+    'false',
+    '--supervised',
+    'true',
+    '--data',
+    dataFolder,
+  ]);
   return {
     install: [
       {

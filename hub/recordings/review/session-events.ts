@@ -79,8 +79,8 @@ export function eventsOfPackets(
       },
     });
   }
+  // Of a hub that only stood still, what the sensors sent meanwhile is recorded.
   for (const { fromMs, toMs, cause } of stored.session.unwatched)
-    // Of a hub that only stood still, what the sensors sent meanwhile is recorded.
     if (cause !== 'hubStalled') rare.push({ type: 'unwatched', fromMs, atMs: toMs });
   for (const change of stored.settingsChanges) {
     if (change.athleteId === athleteId)

@@ -38,6 +38,7 @@ test('a healthy computer is good throughout', async () => {
 
 const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'fault'])[] = [
   ['Node is too old', { nodeVersion: '18.20.4' }, 'node', 'fault'],
+  ['Node is too new', { nodeVersion: '24.21.0' }, 'node', 'fault'],
   ['Node is just too old', { nodeVersion: '20.18.9' }, 'node', 'fault'],
   [
     'a module was built for another Node',

@@ -53,19 +53,24 @@ describe.skipIf(!built)('the tarball', () => {
   });
 });
 
-test('a Node that is too old is told in one sentence before anything else', () => {
+test.each([
+  ['18.20.4', 'Slackwater needs Node 20.19 or later; this is 18.20.4. Install a newer one and try again.'],
+  [
+    '24.21.0',
+    'Slackwater runs on Node 20 (20.19 or later) and 22; this is 24.21.0, on which its database can abort in the middle of a session. Install Node 22, then Slackwater again.',
+  ],
+  ['22.23.3', 'Slackwater has not been built yet. Run "npm run build" in its folder and try again.'],
+])('Node %s is told in one sentence before anything else whether it will do', (version, sentence) => {
   const start = readFileSync(join(root, 'hub/slackwater.mjs'), 'utf8');
   const pretend = start
     .replace(/^#!.*\n/, '')
-    .replaceAll('process.versions.node', "'18.20.4'")
+    .replaceAll('process.versions.node', `'${version}'`)
     .replaceAll('import.meta.url', "'file:///nowhere/hub/slackwater.mjs'");
   const { status, stderr } = spawnSync(process.execPath, ['--input-type=module', '-e', pretend], {
     encoding: 'utf8',
   });
   expect(status).toBe(2);
-  expect(stderr.trim()).toBe(
-    'Slackwater needs Node 20.19 or later; this is 18.20.4. Install a newer one and try again.',
-  );
+  expect(stderr.trim()).toBe(sentence);
 });
 
 const analyze = spawnSync('systemd-analyze', ['--version']).status === 0;

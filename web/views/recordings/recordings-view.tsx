@@ -68,7 +68,7 @@ export function RecordingsView() {
         />
       ) : null}
       <ProblemNotice problem={problem.value} onAgain={() => void load()} />
-      {sessions.value === null && problem.value === null ? <p class="hint">{words.loading}</p> : null}
+      {sessions.value === null && problem.value === null ? <Listing /> : null}
       {sessions.value?.length === 0 ? <p class="empty">{words.empty}</p> : null}
       {sessions.value === null || sessions.value.length === 0 ? null : (
         <ol class="recording-list">
@@ -94,4 +94,18 @@ export function RecordingsView() {
       )}
     </article>
   );
+}
+
+/** A list that takes its time says so, and for how long. */
+function Listing() {
+  const { text, timers } = useApp();
+  const words = text.recordings;
+  const seconds = useSignal(0);
+  useEffect(() => {
+    const beganAtMs = timers.nowMs();
+    return timers.every(1_000, () => {
+      seconds.value = Math.round((timers.nowMs() - beganAtMs) / 1_000);
+    });
+  }, []);
+  return <p class="hint">{seconds.value < 3 ? words.loading : words.stillListing(seconds.value)}</p>;
 }
