@@ -69,13 +69,12 @@ async function watchPage(page: ResumePage, faultAtMs: number, fault: string): Pr
   let guardedAtMs = faultAtMs;
   let unguardedMs = 0;
   let pageAlarmedMs: number | null = null;
-  let wasAway = false;
+  const welcomes = page.welcomeCount;
   for (;;) {
     await pause(10);
     const nowMs = performance.now();
     if (nowMs - faultAtMs > 60_000) throw new Error(`never watched again after it was ${fault}`);
-    const heardAnew = wasAway && page.watches;
-    if (page.connection.link !== 'live' || page.state.hub.value === null) wasAway = true;
+    const heardAnew = page.welcomeCount > welcomes && page.watches;
     // A page that still believes the dead hub guards nobody.
     const isGuarded = page.alarms || heardAnew;
     if (page.alarms) pageAlarmedMs ??= nowMs - faultAtMs;
@@ -171,7 +170,12 @@ const sum = (list: readonly number[]) => {
   return { median: at(0.5), ninetieth: at(0.9), most: at(1) };
 };
 
-async function runMany(fault: Fault, times: number) {
+interface Outcome {
+  readonly runs: readonly Run[];
+  readonly failures: readonly string[];
+}
+
+async function runMany(fault: Fault, times: number): Promise<Outcome> {
   const runs: Run[] = [];
   const failures: string[] = [];
   let lane = await openLane(fault);
@@ -181,21 +185,31 @@ async function runMany(fault: Fault, times: number) {
       process.stderr.write(`${fault} ${i + 1}/${times} ${JSON.stringify(runs.at(-1))}\n`);
     } catch (error) {
       failures.push(String(error));
-      process.stderr.write(`${fault} ${i + 1}/${times} ${String(error)}\n${lane.supervisor.output.slice(-1_500)}\n`);
+      process.stderr.write(
+        `${fault} ${i + 1}/${times} ${String(error)}\n${lane.supervisor.output.slice(-1_500)}\n`,
+      );
       closeLane(lane);
       lane = await openLane(fault);
     }
   }
   closeLane(lane);
+  return { runs, failures };
+}
+
+function reportOf(outcomes: readonly Outcome[]) {
+  const runs = outcomes.flatMap((one) => one.runs);
   const unguarded = runs.map((one) => one.unguardedMs);
   const again = runs.map((one) => one.watchedAgainMs);
+  const alarmed = runs.flatMap((one) => one.pageAlarmedMs ?? []);
   return {
     count: runs.length,
-    failures,
+    failures: outcomes.flatMap((one) => one.failures),
     faults: runs.flatMap((one) => one.faults),
     unguardedMs: sum(unguarded),
     unguardedOver3sCount: unguarded.filter((ms) => ms > 3_000).length,
-    pageAlarmedMs: sum(runs.flatMap((one) => one.pageAlarmedMs ?? [])),
+    /** The others were watched again before they had noticed. */
+    pagesThatAlarmedCount: alarmed.length,
+    pageAlarmedMs: sum(alarmed),
     watchedAgainMs: sum(again),
     watchedAgainOver10sCount: again.filter((ms) => ms > 10_000).length,
     sensorsAgainMs: sum(runs.map((one) => one.sensorsAgainMs)),
@@ -246,11 +260,14 @@ async function runInBrowser(times: number) {
 
 export async function benchResume(): Promise<Record<string, number>> {
   const startLoad = loadavg()[0];
-  const parts = await Promise.all([
-    runMany('killed', count('KILLS', 50)),
+  const kills = count('KILLS', 50);
+  const [one, other, hanging, full] = await Promise.all([
+    runMany('killed', Math.ceil(kills / 2)),
+    runMany('killed', Math.floor(kills / 2)),
     runMany('hung', count('HUNG', 20)),
     runMany('outOfMemory', count('MEMORY', 20)),
   ]);
+  const parts = [reportOf([one, other]), reportOf([hanging]), reportOf([full])] as const;
   const [killed, hung, outOfMemory] = parts;
   const browser = await runInBrowser(count('BROWSER', 5));
   const report = {

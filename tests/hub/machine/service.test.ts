@@ -89,7 +89,7 @@ print(json.dumps([t.find('.//'+n+x).text for x in ('Command','Arguments','Execut
     );
     expect(fields).toEqual([
       'C:\\Program Files\\nodejs\\node.exe',
-      '"C:\\Users\\Ilse & Co\\hub\\slackwater.mjs" start --open false --data "C:\\Users\\Ilse & Co\\AppData\\Local\\Slackwater"',
+      '"C:\\Users\\Ilse & Co\\hub\\slackwater.mjs" start --open false --supervised true --data "C:\\Users\\Ilse & Co\\AppData\\Local\\Slackwater"',
       'PT0S',
       '10',
     ]);
