@@ -15,6 +15,7 @@ import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineEvent, PipelineFactory, PipelineOptions } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import type { Sample } from '../../src/samples/sample.ts';
 import { faultSaid, HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { BootClock } from '../base/ports/boot-clock.ts';
@@ -130,6 +131,7 @@ export class Hub {
   #hasLookedBack = false;
   /** It was not waited for any longer: a session may run by now, so that none is gone on with. */
   #looksBackLate = false;
+  #samplesBefore: ReadonlyMap<string, readonly Sample[]> = new Map();
 
   constructor(ports: HubPorts) {
     this.#ports = ports;
@@ -294,6 +296,11 @@ export class Hub {
     return !this.#hasLookedBack && !this.#ports.store.interruptedSessionIds.includes(sessionId);
   }
 
+  /** Of a session that an earlier process began, by athlete: what was read in the minutes before this one took it up. */
+  get samplesBefore(): ReadonlyMap<string, readonly Sample[]> {
+    return this.#live === null ? new Map() : this.#samplesBefore;
+  }
+
   /** The session's time now; null between sessions. */
   get sessionNowMs(): MonotonicMs | null {
     return this.#live?.toSessionMs(this.clock.nowMs()) ?? null;
@@ -319,6 +326,7 @@ export class Hub {
     const live = this.#begin(session, chosen.value);
     this.#live = live;
     this.#supervision.watchedAgain(session.athleteIds);
+    this.#samplesBefore = new Map();
     this.publish({ type: 'sessionStarted', session });
     this.#keepAlive();
     for (const { sensors } of start.athletes) for (const sensor of sensors) live.link(sensor, session.zeroMs);
@@ -629,8 +637,8 @@ export class Hub {
       athletes: members,
     });
     this.#endedSessionIds.delete(session.sessionId);
-    const samples = new Map(athletes.map(({ athlete, samples: own }) => [athlete.athleteId, own]));
-    this.publish({ type: 'sessionResumed', session, span, samples });
+    this.#samplesBefore = new Map(athletes.map(({ athlete, samples }) => [athlete.athleteId, samples]));
+    this.publish({ type: 'sessionResumed', session, span });
     athletes.forEach(({ known }, index) => members[index]!.push(wentUnwatched(span, known)));
     this.#keepAlive();
     // The new alarm before the old one goes, so that nothing is quiet between the two.

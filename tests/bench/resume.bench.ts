@@ -104,7 +104,7 @@ async function lookAtRecording(lane: Lane, sessionId: string): Promise<{ gapMs: 
     if (holds.length !== 1) faults.push(`${holds.length} holds ${name}`);
     const [hold] = holds;
     if (hold === undefined || span === undefined) continue;
-    if (hold.start.source !== 'mark' || !(hold.start.atMs < span.fromMs)) faults.push(`start moved, ${name}`);
+    if (hold.start.source !== 'mark' || !(hold.start.atMs <= span.fromMs)) faults.push(`start moved, ${name}`);
     if (!(hold.end?.atMs > span.toMs)) faults.push(`ended in the gap, ${name}`);
   }
   return { gapMs: span === undefined ? Number.NaN : span.toMs - span.fromMs, faults };
@@ -130,7 +130,10 @@ async function run(lane: Lane, fault: Fault): Promise<Run> {
   if (page.state.session.value?.sessionId !== sessionId) faults.push('another session');
   await until('sensors', () => !Number.isNaN(sensorsAgainMs), 20_000);
   await pause(1_500);
-  const holds = page.state.athleteById(athleteId)?.holds.value ?? [];
+  const model = page.state.athleteById(athleteId);
+  const resumedAtMs = page.state.session.value?.unwatched.at(-1)?.toMs ?? Number.POSITIVE_INFINITY;
+  if (!((model?.spo2.value?.atMs ?? 0) > resumedAtMs)) faults.push('the page shows no new reading');
+  const holds = model?.holds.value ?? [];
   if (holds.length !== 1 || holds[0]?.end !== null) faults.push('the page shows no one hold going on');
   const told = page.state.supervision.value.find(({ kind }) => kind === 'monitoringGap');
   if (told === undefined) faults.push('nobody is told of the gap');

@@ -13,6 +13,8 @@ import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { longestResumedGapMs } from '../../hub/live/resume-decision.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
 import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { PageFeed } from '../../hub/server/page-feed.ts';
+import type { DownMessage } from '../../shared/messages/down.ts';
 import { percent, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
@@ -37,7 +39,7 @@ class Computer {
   #nextId = 0;
   #odd = false;
 
-  async boot(more: Partial<HubPorts> = {}): Promise<Hub> {
+  async boot(more: Partial<HubPorts> = {}, beforeStart: (hub: Hub) => void = () => undefined): Promise<Hub> {
     this.clock = createFakeClock(5_000 + 1_000 * this.#nextId, 0);
     const zeroMs = this.clock.nowMs();
     const bornMs = this.worldMs;
@@ -75,6 +77,7 @@ class Computer {
     });
     this.events = [];
     this.hub.subscribe((event) => this.events.push(event));
+    beforeStart(this.hub);
     await this.hub.start();
     return this.hub;
   }
@@ -196,6 +199,31 @@ describe('a hub that was killed in a hold', () => {
     expect(hub.notices.list).toEqual([]);
     hub.acknowledgeSupervision([hub.supervision[0]!.alarmId]);
     expect(hub.supervision).toEqual([]);
+  });
+
+  test.each(['before', 'after'])('pages that are let in %s it are sent what was and what comes', async (when) => {
+    await killedInHold();
+    const feeds: PageFeed[] = [];
+    const sent: DownMessage[] = [];
+    const openFeed = (hub: Hub): void => {
+      const feed = new PageFeed(hub, 'test');
+      feed.open();
+      feed.subscribe((message) => sent.push(message));
+      feeds.push(feed);
+    };
+    const hub = await computer.boot({}, when === 'before' ? openFeed : () => undefined);
+    if (when === 'after') openFeed(hub);
+    const { welcome, fill } = feeds[0]!.welcome(null);
+    expect(welcome.athletes[0]!.holds).toHaveLength(1);
+    const filled = fill.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+    const spo2 = filled.find(({ channel }) => channel === 'spo2Percent')!;
+    expect(spo2.atMs.length).toBeGreaterThan(70);
+    sent.length = 0;
+    computer.pass(3);
+    const latest = sent.flatMap((message) => (message.type === 'latest' ? (message.spo2?.atMs ?? 0) : []));
+    expect(Math.max(...latest)).toBeGreaterThan(hub.session!.unwatched[0]!.toMs);
+    const traced = sent.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+    expect(traced.map(({ channel }) => channel)).toContain('spo2Percent');
   });
 
   test('and again', async () => {
