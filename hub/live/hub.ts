@@ -639,7 +639,7 @@ export class Hub {
     this.#endedSessionIds.delete(session.sessionId);
     this.#samplesBefore = new Map(athletes.map(({ athlete, samples }) => [athlete.athleteId, samples]));
     this.publish({ type: 'sessionResumed', session, span });
-    athletes.forEach(({ known }, index) => members[index]!.push(wentUnwatched(span, known)));
+    for (const [index, { known }] of athletes.entries()) members[index]!.push(wentUnwatched(span, known));
     this.#keepAlive();
     // The new alarm before the old one goes, so that nothing is quiet between the two.
     this.#supervision.raise(resumedAlarm(session, this.#athletes.list(), span));

@@ -115,14 +115,14 @@ function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext
   const lastMs = near.at(-1)?.atMs ?? startMs;
   const untilMs = endMs ?? lastMs;
   const rowStream = createSecondRows();
-  const rows: SecondRow[] = [];
+  const allRows: SecondRow[] = [];
   for (const sample of near) {
-    rows.push(...rowStream.push(sample));
+    allRows.push(...rowStream.push(sample));
   }
-  rows.push(...rowStream.flush());
-  withPleth(rows, context.plethSeconds);
+  allRows.push(...rowStream.flush());
+  withPleth(allRows, context.plethSeconds);
   const unwatched = context.unwatched ?? [];
-  if (unwatched.length > 0) rows.forEach((row, index) => (rows[index] = unseen(row, unwatched)));
+  const rows = unwatched.length === 0 ? allRows : allRows.map((row) => unseen(row, unwatched));
   return {
     hold,
     startMs,
@@ -194,7 +194,10 @@ function saturationMeasures(scene: HoldScene): HoldMeasures {
         ? fallRate(within, atStart, lowest.atMs)
         : null,
     ...Object.fromEntries(
-      thresholdsPercent.map((threshold) => [`timeBelow${threshold}S`, timeBelow(whole, threshold, unwatched)]),
+      thresholdsPercent.map((threshold) => [
+        `timeBelow${threshold}S`,
+        timeBelow(whole, threshold, unwatched),
+      ]),
     ),
     areaBelow90PercentS: timeBelow(whole, 90, unwatched, true),
     timeBackTo95S: timeBackTo95(spo2, lowest, endMs, belongsUntilMs),
@@ -239,7 +242,8 @@ function timeBelow(
   let sum = 0;
   for (let i = 0; i + 1 < readings.length; i++) {
     const [fromMs, nextMs] = [readings[i]!.atMs, readings[i + 1]!.atMs];
-    const unseenFromMs = unwatched.find((span) => span.toMs > fromMs && span.fromMs < nextMs)?.fromMs ?? nextMs;
+    const unseenFromMs =
+      unwatched.find((span) => span.toMs > fromMs && span.fromMs < nextMs)?.fromMs ?? nextMs;
     const gap = Math.max(0, Math.min(longestSpo2GapMs, nextMs - fromMs, unseenFromMs - fromMs)) / 1_000;
     if (readings[i]!.value < threshold) {
       sum += area ? gap * (threshold - readings[i]!.value) : gap;

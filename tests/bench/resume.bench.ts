@@ -5,6 +5,7 @@ import { mkdtempSync, writeFileSync } from 'node:fs';
 import { loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
+import { athleteRecordingSchema, recordingBodySchema } from '../../shared/http.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
@@ -44,7 +45,10 @@ async function until(what: string, is: () => boolean, withinMs: number): Promise
   }
 }
 
-async function ask(lane: Lane, message: Parameters<ReturnType<typeof openTestPage>['send']>[0]): Promise<void> {
+async function ask(
+  lane: Lane,
+  message: Parameters<ReturnType<typeof openTestPage>['send']>[0],
+): Promise<void> {
   const page = openTestPage(lane.supervisor.url);
   page.send(hello);
   page.send(message);
@@ -65,7 +69,11 @@ async function mark(lane: Lane, kind: 'holdStart' | 'holdEnd'): Promise<void> {
 }
 
 /** Looks at the page every 10 ms from the fault on. */
-async function watchPage(page: ResumePage, faultAtMs: number, fault: string): Promise<Omit<Run, 'gapMs' | 'sensorsAgainMs' | 'faults'>> {
+async function watchPage(
+  page: ResumePage,
+  faultAtMs: number,
+  fault: string,
+): Promise<Omit<Run, 'gapMs' | 'sensorsAgainMs' | 'faults'>> {
   let guardedAtMs = faultAtMs;
   let unguardedMs = 0;
   let pageAlarmedMs: number | null = null;
@@ -90,22 +98,25 @@ async function watchPage(page: ResumePage, faultAtMs: number, fault: string): Pr
 async function lookAtRecording(lane: Lane, sessionId: string): Promise<{ gapMs: number; faults: string[] }> {
   const faults: string[] = [];
   const { url } = lane.supervisor;
-  const read = async (path: string) => (await fetchAsOwn(`${url}${path}`)).json() as Promise<any>;
-  const outline = await read(`/api/sessions/${sessionId}?outline`);
-  const derived = await read(`/api/sessions/${sessionId}/athletes/${athleteId}`);
+  const read = async (path: string): Promise<unknown> => (await fetchAsOwn(`${url}${path}`)).json();
+  const outline = recordingBodySchema.parse(await read(`/api/sessions/${sessionId}?outline`));
+  const derived = athleteRecordingSchema.parse(
+    await read(`/api/sessions/${sessionId}/athletes/${athleteId}`),
+  );
   const [span, ...more] = outline.session.unwatched;
   if (span === undefined || more.length > 0) faults.push(`${outline.session.unwatched.length} gaps`);
   if (outline.damage.length > 0) faults.push('damage');
   if (outline.session.status !== 'ended') faults.push(outline.session.status);
   for (const [name, holds] of [
     ['live', derived.liveHolds],
-    ['found', derived.holds.map(({ hold }: any) => hold)],
+    ['found', derived.holds.map(({ hold }) => hold)],
   ] as const) {
     if (holds.length !== 1) faults.push(`${holds.length} holds ${name}`);
     const [hold] = holds;
     if (hold === undefined || span === undefined) continue;
-    if (hold.start.source !== 'mark' || !(hold.start.atMs <= span.fromMs)) faults.push(`start moved, ${name}`);
-    if (!(hold.end?.atMs > span.toMs)) faults.push(`ended in the gap, ${name}`);
+    if (hold.start.source !== 'mark' || !(hold.start.atMs <= span.fromMs))
+      faults.push(`start moved, ${name}`);
+    if (!((hold.end?.atMs ?? 0) > span.toMs)) faults.push(`ended in the gap, ${name}`);
   }
   return { gapMs: span === undefined ? Number.NaN : span.toMs - span.fromMs, faults };
 }
@@ -123,7 +134,8 @@ async function run(lane: Lane, fault: Fault): Promise<Run> {
   supervisor.signal(fault === 'killed' ? 'SIGKILL' : fault === 'hung' ? 'SIGSTOP' : 'SIGUSR2');
   let sensorsAgainMs = Number.NaN;
   world.onFirstPacket = () => {
-    if (supervisor.startCount > before && Number.isNaN(sensorsAgainMs)) sensorsAgainMs = performance.now() - faultAtMs;
+    if (supervisor.startCount > before && Number.isNaN(sensorsAgainMs))
+      sensorsAgainMs = performance.now() - faultAtMs;
   };
   const seen = await watchPage(page, faultAtMs, fault);
   const faults: string[] = [];
@@ -169,7 +181,8 @@ function closeLane({ page, supervisor, world }: Lane): void {
 
 const sum = (list: readonly number[]) => {
   const sorted = list.filter((ms) => Number.isFinite(ms)).toSorted((a, b) => a - b);
-  const at = (part: number) => Math.round(sorted[Math.min(sorted.length - 1, Math.floor(part * sorted.length))] ?? 0);
+  const at = (part: number) =>
+    Math.round(sorted[Math.min(sorted.length - 1, Math.floor(part * sorted.length))] ?? 0);
   return { median: at(0.5), ninetieth: at(0.9), most: at(1) };
 };
 
@@ -229,7 +242,12 @@ async function runInBrowser(times: number) {
   const chromium = await launchChromium();
   const { page } = await openPage(chromium, `${lane.supervisor.url}/wall`, { width: 'desktop' });
   for (let i = 0; i < times; i++) {
-    await ask(lane, { type: 'startSession', requestId: requestId(), athleteIds: [athleteId], title: 'browser' });
+    await ask(lane, {
+      type: 'startSession',
+      requestId: requestId(),
+      athleteIds: [athleteId],
+      title: 'browser',
+    });
     await pause(2_000);
     await mark(lane, 'holdStart');
     await pause(1_000 + Math.random() * 4_000);
@@ -287,6 +305,9 @@ export async function benchResume(): Promise<Record<string, number>> {
     unguardedMostMs: Math.max(...parts.map((part) => part.unguardedMs.most)),
     hungBackMostMs: hung.watchedAgainMs.most,
     memoryBackMostMs: outOfMemory.watchedAgainMs.most,
-    faults: parts.reduce((all, part) => all + part.faults.length + part.failures.length, browser.faults.length),
+    faults: parts.reduce(
+      (all, part) => all + part.faults.length + part.failures.length,
+      browser.faults.length,
+    ),
   };
 }

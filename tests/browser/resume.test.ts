@@ -36,7 +36,10 @@ afterEach(() => {
   world.close();
 });
 
-async function ask(message: Parameters<ReturnType<typeof openTestPage>['send']>[0], answer: 'done' | 'marked') {
+async function ask(
+  message: Parameters<ReturnType<typeof openTestPage>['send']>[0],
+  answer: 'done' | 'marked',
+) {
   const page = openTestPage(supervisor.url);
   page.send(hello);
   page.send(message);
@@ -47,7 +50,10 @@ async function ask(message: Parameters<ReturnType<typeof openTestPage>['send']>[
 async function holdBegins(): Promise<void> {
   await ask({ type: 'startSession', requestId: 's', athleteIds: [athleteId], title: 'evening' }, 'done');
   world.holdingSinceMs = performance.now();
-  await ask({ type: 'addMark', requestId: 'm', athleteId, kind: 'holdStart', atMs: null, text: null }, 'marked');
+  await ask(
+    { type: 'addMark', requestId: 'm', athleteId, kind: 'holdStart', atMs: null, text: null },
+    'marked',
+  );
 }
 
 /** The session that the hub runs, as it tells a page that comes. */
@@ -65,7 +71,9 @@ async function sessionNow(): Promise<SessionView | null | 'no hub'> {
 }
 
 test('alarms, tells that it goes on, and the hold goes on as one', async () => {
-  const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, { width: 'desktop' });
+  const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, {
+    width: 'desktop',
+  });
   await holdBegins();
   await page.locator('.hold-clock.is-running').waitFor();
   const session = await sessionNow();
@@ -80,28 +88,39 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
   await gap.waitFor({ timeout: 60_000 });
   expect(await gap.getByRole('button', { name: 'End the session' }).isVisible()).toBe(true);
   await expect.poll(() => high.count(), { timeout: 20_000 }).toBe(0);
-  await page.locator('.hold-clock.is-running', { hasText: 'nobody watched for' }).waitFor({ timeout: 20_000 });
+  await page
+    .locator('.hold-clock.is-running', { hasText: 'nobody watched for' })
+    .waitFor({ timeout: 20_000 });
 
   // What the sensors send is shown again.
-  await expect.poll(() => page.locator('body').innerText(), { timeout: 20_000 }).not.toMatch(/NO READING|STALE/);
+  await expect
+    .poll(() => page.locator('body').innerText(), { timeout: 20_000 })
+    .not.toMatch(/NO READING|STALE/);
 
   await gap.getByRole('button', { name: 'Acknowledge' }).click();
   await expect.poll(() => gap.count(), { timeout: 20_000 }).toBe(0);
 
   world.holdingSinceMs = null;
-  await ask({ type: 'addMark', requestId: 'e', athleteId, kind: 'holdEnd', atMs: null, text: null }, 'marked');
+  await ask(
+    { type: 'addMark', requestId: 'e', athleteId, kind: 'holdEnd', atMs: null, text: null },
+    'marked',
+  );
   await ask({ type: 'endSession', requestId: 'x' }, 'done');
   await page.goto(`${supervisor.url}/recordings/${session.sessionId}`);
   const holds = page.locator('.hold-list li');
   await holds.first().waitFor();
   await expect.poll(() => holds.count()).toBe(1);
   expect(await holds.first().innerText()).toContain('nobody watched for');
-  expect(await page.getByText('nobody watched: the hub had ended without warning').count()).toBeGreaterThan(0);
+  expect(await page.getByText('nobody watched: the hub had ended without warning').count()).toBeGreaterThan(
+    0,
+  );
   await context.close();
 });
 
 test('a session that was ended is not taken up, and one that goes on ends with one tap', async () => {
-  const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, { width: 'phone' });
+  const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, {
+    width: 'phone',
+  });
   await holdBegins();
   await page.locator('.hold-clock.is-running').waitFor();
   supervisor.signal('SIGKILL');

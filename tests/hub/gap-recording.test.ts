@@ -12,7 +12,12 @@ import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { storedRecording } from '../../hub/sensors/replay/stored-recording.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
-import { athleteRecordingSchema, importedBodySchema, recordingBodySchema, traceBodySchema } from '../../shared/http.ts';
+import {
+  athleteRecordingSchema,
+  importedBodySchema,
+  recordingBodySchema,
+  traceBodySchema,
+} from '../../shared/http.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
 import { decodeEdf } from '../../src/formats/edf/decode-edf.ts';
 import { ownHeaders } from '../support/own-person.ts';
@@ -149,7 +154,9 @@ describe('a recording with a gap', () => {
     // What nobody saw counts as not seen.
     expect(measure('spo2CoveragePercent') ?? 0).toBeLessThan(90);
     const trace = traceBodySchema.parse(
-      (await get(`${path}/trace?fromMs=0&toMs=150000&points=4000&signals=cleaned&channels=spo2Percent`)).json(),
+      (
+        await get(`${path}/trace?fromMs=0&toMs=150000&points=4000&signals=cleaned&channels=spo2Percent`)
+      ).json(),
     );
     expect(trace.traces[0]!.atMs.length).toBeGreaterThan(100);
     expect(trace.traces[0]!.atMs.filter(isInGap)).toEqual([]);
@@ -194,7 +201,9 @@ describe('a recording with a gap', () => {
   test('is replayed, silent in the gap', () => {
     const store = openSqliteStore({ directory: folder });
     const recording = storedRecording(store, sessionId);
-    const packetTimes = [...recording.events()].flatMap((event) => (event.type === 'packet' ? event.atMs : []));
+    const packetTimes = [...recording.events()].flatMap((event) =>
+      event.type === 'packet' ? event.atMs : [],
+    );
     expect(packetTimes.length).toBeGreaterThan(250);
     expect(packetTimes.filter(isInGap)).toEqual([]);
     expect(recording.notices).toEqual([]);

@@ -201,30 +201,33 @@ describe('a hub that was killed in a hold', () => {
     expect(hub.supervision).toEqual([]);
   });
 
-  test.each(['before', 'after'])('pages that are let in %s it are sent what was and what comes', async (when) => {
-    await killedInHold();
-    const feeds: PageFeed[] = [];
-    const sent: DownMessage[] = [];
-    const openFeed = (hub: Hub): void => {
-      const feed = new PageFeed(hub, 'test');
-      feed.open();
-      feed.subscribe((message) => sent.push(message));
-      feeds.push(feed);
-    };
-    const hub = await computer.boot({}, when === 'before' ? openFeed : () => undefined);
-    if (when === 'after') openFeed(hub);
-    const { welcome, fill } = feeds[0]!.welcome(null);
-    expect(welcome.athletes[0]!.holds).toHaveLength(1);
-    const filled = fill.flatMap((message) => (message.type === 'trace' ? message.traces : []));
-    const spo2 = filled.find(({ channel }) => channel === 'spo2Percent')!;
-    expect(spo2.atMs.length).toBeGreaterThan(70);
-    sent.length = 0;
-    computer.pass(3);
-    const latest = sent.flatMap((message) => (message.type === 'latest' ? (message.spo2?.atMs ?? 0) : []));
-    expect(Math.max(...latest)).toBeGreaterThan(hub.session!.unwatched[0]!.toMs);
-    const traced = sent.flatMap((message) => (message.type === 'trace' ? message.traces : []));
-    expect(traced.map(({ channel }) => channel)).toContain('spo2Percent');
-  });
+  test.each(['before', 'after'])(
+    'pages that are let in %s it are sent what was and what comes',
+    async (when) => {
+      await killedInHold();
+      const feeds: PageFeed[] = [];
+      const sent: DownMessage[] = [];
+      const openFeed = (hub: Hub): void => {
+        const feed = new PageFeed(hub, 'test');
+        feed.open();
+        feed.subscribe((message) => sent.push(message));
+        feeds.push(feed);
+      };
+      const hub = await computer.boot({}, when === 'before' ? openFeed : () => undefined);
+      if (when === 'after') openFeed(hub);
+      const { welcome, fill } = feeds[0]!.welcome(null);
+      expect(welcome.athletes[0]!.holds).toHaveLength(1);
+      const filled = fill.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+      const spo2 = filled.find(({ channel }) => channel === 'spo2Percent')!;
+      expect(spo2.atMs.length).toBeGreaterThan(70);
+      sent.length = 0;
+      computer.pass(3);
+      const latest = sent.flatMap((message) => (message.type === 'latest' ? (message.spo2?.atMs ?? 0) : []));
+      expect(Math.max(...latest)).toBeGreaterThan(hub.session!.unwatched[0]!.toMs);
+      const traced = sent.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+      expect(traced.map(({ channel }) => channel)).toContain('spo2Percent');
+    },
+  );
 
   test('and again', async () => {
     const sessionId = await killedInHold();

@@ -4,8 +4,14 @@ import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync
 import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import {
+  hungMs,
+  ListenerRule,
+  silenceMs,
+  soundAtMostMs,
+  WatchRule,
+} from '../../hub/outputs/watchdog/watch-rule.ts';
 import { canFaultDisk, diskFaultEnvironment } from '../support/disk-fault.ts';
-import { hungMs, ListenerRule, silenceMs, soundAtMostMs, WatchRule } from '../../hub/outputs/watchdog/watch-rule.ts';
 import { buildHub, startHub } from '../support/hub-process.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 

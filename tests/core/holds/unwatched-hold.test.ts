@@ -43,41 +43,51 @@ test('whenever it was broken off and taken up again', () => {
   // A hold of minutes, or there is nothing to break off.
   expect(truth.endMs - truth.saidMs).toBeGreaterThan(60_000);
   fc.assert(
-    fc.property(fc.double({ min: 0, max: 1, noNaN: true }), fc.integer({ min: 2_000, max: 30_000 }), (at, gapMs) => {
-      const fromMs = monotonicMs(Math.round(truth.saidMs + 1_000 + at * (truth.endMs - truth.saidMs - 45_000)));
-      const toMs = monotonicMs(fromMs + gapMs);
-      const before = packets.filter(({ atMs }) => atMs <= fromMs);
-      const after = packets.filter(({ atMs }) => atMs >= toMs);
+    fc.property(
+      fc.double({ min: 0, max: 1, noNaN: true }),
+      fc.integer({ min: 2_000, max: 30_000 }),
+      (at, gapMs) => {
+        const fromMs = monotonicMs(
+          Math.round(truth.saidMs + 1_000 + at * (truth.endMs - truth.saidMs - 45_000)),
+        );
+        const toMs = monotonicMs(fromMs + gapMs);
+        const before = packets.filter(({ atMs }) => atMs <= fromMs);
+        const after = packets.filter(({ atMs }) => atMs >= toMs);
 
-      const dying = createPipeline(initialSettings);
-      for (const each of before) dying.push(each);
-      const { holds, alarms } = dying.state;
-      const told = holds.at(-1)!.hold;
-      expect(told.end).toBeUndefined();
+        const dying = createPipeline(initialSettings);
+        for (const each of before) dying.push(each);
+        const { holds, alarms } = dying.state;
+        const told = holds.at(-1)!.hold;
+        expect(told.end).toBeUndefined();
 
-      const anew = createPipeline(initialSettings, [], { rebuilt: { holdsBefore: 0 } });
-      for (const each of before) anew.push(each);
-      const known = { settings: initialSettings, holds, alarms, alarmIdPrefix: 'again-1' };
-      anew.push({ type: 'unwatched', fromMs, atMs: toMs, known });
-      for (const each of after) anew.push(each);
-      const live = anew.state.holds.map(({ hold }) => hold);
-      const over = live.filter(({ start, end }) => start.atMs < truth.endMs && (end?.atMs ?? lastMs) > truth.startMs);
-      expect(over.map(({ holdId, start }) => [holdId, start.atMs])).toEqual([[told.holdId, told.start.atMs]]);
-      expect(over[0]!.end!.atMs).toBeGreaterThan(toMs);
+        const anew = createPipeline(initialSettings, [], { rebuilt: { holdsBefore: 0 } });
+        for (const each of before) anew.push(each);
+        const known = { settings: initialSettings, holds, alarms, alarmIdPrefix: 'again-1' };
+        anew.push({ type: 'unwatched', fromMs, atMs: toMs, known });
+        for (const each of after) anew.push(each);
+        const live = anew.state.holds.map(({ hold }) => hold);
+        const over = live.filter(
+          ({ start, end }) => start.atMs < truth.endMs && (end?.atMs ?? lastMs) > truth.startMs,
+        );
+        expect(over.map(({ holdId, start }) => [holdId, start.atMs])).toEqual([
+          [told.holdId, told.start.atMs],
+        ]);
+        expect(over[0]!.end!.atMs).toBeGreaterThan(toMs);
 
-      const derived = deriveRecording(
-        createPipeline(initialSettings),
-        [...before, { type: 'unwatched', fromMs, atMs: toMs }, ...after],
-        lastMs,
-        { unwatched: [{ fromMs, toMs }] },
-      );
-      const found = derived.holds
-        .map(({ hold }) => hold)
-        .filter(({ start, end }) => start.atMs < toMs && end!.atMs > fromMs);
-      expect(found).toHaveLength(1);
-      expect(Math.abs(found[0]!.start.atMs - truth.startMs)).toBeLessThan(6_000);
-      expect(found[0]!.end!.atMs).toBeGreaterThan(toMs);
-    }),
+        const derived = deriveRecording(
+          createPipeline(initialSettings),
+          [...before, { type: 'unwatched', fromMs, atMs: toMs }, ...after],
+          lastMs,
+          { unwatched: [{ fromMs, toMs }] },
+        );
+        const found = derived.holds
+          .map(({ hold }) => hold)
+          .filter(({ start, end }) => start.atMs < toMs && end!.atMs > fromMs);
+        expect(found).toHaveLength(1);
+        expect(Math.abs(found[0]!.start.atMs - truth.startMs)).toBeLessThan(6_000);
+        expect(found[0]!.end!.atMs).toBeGreaterThan(toMs);
+      },
+    ),
     { numRuns: 8 },
   );
 });
