@@ -13,10 +13,12 @@ import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { longestResumedGapMs } from '../../hub/live/resume-decision.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
 import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { PlanRuns } from '../../hub/plans/plan-runs.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { percent, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
+import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 import { testLog } from '../support/serve-test-hub.ts';
@@ -39,7 +41,7 @@ class Computer {
   #nextId = 0;
   #odd = false;
 
-  async boot(more: Partial<HubPorts> = {}, beforeStart: (hub: Hub) => void = () => undefined): Promise<Hub> {
+  async boot(more: Partial<HubPorts> = {}, beforeStart: (hub: Hub) => void | Promise<void> = () => undefined): Promise<Hub> {
     this.clock = createFakeClock(5_000 + 1_000 * this.#nextId, 0);
     const zeroMs = this.clock.nowMs();
     const bornMs = this.worldMs;
@@ -77,7 +79,7 @@ class Computer {
     });
     this.events = [];
     this.hub.subscribe((event) => this.events.push(event));
-    beforeStart(this.hub);
+    await beforeStart(this.hub);
     await this.hub.start();
     return this.hub;
   }
@@ -371,6 +373,74 @@ describe('what stood', () => {
     await computer.boot(noLoudspeaker);
     computer.pass(5);
     expect(computer.alarms).toMatchObject([{ kind: 'pageUnresponsive', detail: 'noPage', priority: 'high' }]);
+  });
+});
+
+describe('a plan under way', () => {
+  const openRuns = (hub: Hub): PlanRuns => {
+    const runs = new PlanRuns({ hub, store: computer.store, log: testLog, makeId: () => 'run-1' });
+    runs.open();
+    return runs;
+  };
+  const begin = (runs: PlanRuns): void => {
+    const begun = runs.start(
+      makeIntervalSeries(),
+      {
+        athletes: [{ athleteId: 'mira', offsetMs: 0 }],
+        oneAtATime: false,
+        assumeFromCues: false,
+        acceptedWarnings: ['previewCrossesFloor'],
+      },
+      null,
+    );
+    if (!begun.ok) throw new Error('not begun');
+  };
+  const startsOf = (runs: PlanRuns) =>
+    runs.current(0).events.flatMap((event) => (event.type === 'holdStarted' ? event.holdId : []));
+
+  test('is where the clock says, though the clock on the wall was set back meanwhile', async () => {
+    const runs = openRuns(await computer.boot());
+    computer.startSession();
+    computer.pass(20);
+    begin(runs);
+    computer.pass(15);
+    computer.kill(30_000);
+    computer.wallShiftMs = -3_600_000;
+    // As the program does it: the plan is taken up after the session, before any sensor is heard.
+    let taken: PlanRuns | undefined;
+    const hub = await computer.boot({}, async (each) => {
+      await each.prepare();
+      taken = openRuns(each);
+    });
+    const { run, nowMs, events } = taken!.current(0);
+    expect(run).toMatchObject({ runId: 'run-1', sessionId: hub.session!.sessionId, endedAtMs: null });
+    expect(nowMs).toBeGreaterThanOrEqual(44_000);
+    expect(nowMs).toBeLessThanOrEqual(47_000);
+    expect(events.find(({ type }) => type === 'away')).toMatchObject({ atMs: nowMs });
+  });
+
+  test('goes on with the hold that it knew, as one', async () => {
+    const runs = openRuns(await computer.boot());
+    computer.startSession();
+    computer.pass(20);
+    begin(runs);
+    computer.pass(5);
+    computer.mark('holdStart');
+    computer.pass(10);
+    const [before] = startsOf(runs);
+    expect(before).toBeDefined();
+    computer.kill(5_000);
+    let taken: PlanRuns | undefined;
+    await computer.boot({}, async (each) => {
+      await each.prepare();
+      taken = openRuns(each);
+    });
+    computer.pass(5);
+    computer.mark('holdEnd');
+    computer.pass(2);
+    const { events } = taken!.current(0);
+    expect([...new Set(startsOf(taken!))]).toEqual([before]);
+    expect(events.filter(({ type }) => type === 'holdEnded')).toMatchObject([{ holdId: before }]);
   });
 });
 
