@@ -3,7 +3,7 @@
 
 import type { EmergencyCardRequest } from '../../shared/course.ts';
 import { type Said, said } from '../../shared/said.ts';
-import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
+import type { MonotonicMs, ProcessMs } from '../../shared/units.ts';
 import type {
   Athlete,
   AthleteSettings,
@@ -47,6 +47,7 @@ import {
   interruptedAlarms,
   lapseAlarm,
   resumedAlarm,
+  spanOfLapse,
   stoppedAlarm,
 } from './session-lapse.ts';
 import { stayPrefix, wentUnwatched } from './session-rebuild.ts';
@@ -564,14 +565,8 @@ export class Hub {
     const wallNowMs = this.pageClock.wallNowMs();
     if (lapse.type === 'unwatched') {
       const nowMs = live.toSessionMs(this.clock.nowMs());
-      const [shiftMs, passedMs] = [lapse.stoodMs, lapse.durationMs].map((ms) => ms * this.timeScale) as [
-        number,
-        number,
-      ];
-      const toMs = monotonicMs(nowMs + shiftMs);
-      const fromMs = monotonicMs(Math.max(0, toMs - passedMs));
-      const fromWallMs = wallMs(wallNowMs - lapse.durationMs);
-      live.passUnwatched({ fromMs, toMs, fromWallMs, toWallMs: wallNowMs, cause: lapse.cause }, shiftMs);
+      const { span, shiftMs } = spanOfLapse(lapse, nowMs, wallNowMs, this.timeScale);
+      live.passUnwatched(span, shiftMs);
     }
     this.#keepAlive();
     this.#supervision.raise(lapseAlarm(lapse, live.session, this.#athletes.list(), wallNowMs));
