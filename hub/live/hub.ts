@@ -610,6 +610,7 @@ export class Hub {
       athletes: this.#athletes.list(),
       hubVersion,
       dataOfTheHub: this.simulated || sources.some((source) => source.sessionStarted !== undefined),
+      memory: this.#ports.supervisionMemory ?? noSupervisionMemory,
       timeNow: () => this.#timeNow(),
       processNowMs: () => this.clock.nowMs(),
       record: (stored, gap) => this.#recorder.resume(stored, gap),

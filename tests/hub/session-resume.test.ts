@@ -10,7 +10,7 @@ import type { BootClock } from '../../hub/base/ports/boot-clock.ts';
 import { Hub, type HubPorts } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
-import { longestResumedGapMs } from '../../hub/live/resume-decision.ts';
+import { longestResumedGapMs, mostAttempts } from '../../hub/live/resume-decision.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
 import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { PlanRuns } from '../../hub/plans/plan-runs.ts';
@@ -465,6 +465,15 @@ describe('a person decides', () => {
     await killed(2_000);
     computer.hubVersion = '2';
     expect(whyNot(await computer.boot())).toEqual([['monitoringStopped', 'high', 'resume.otherVersion']]);
+    expect(computer.hub.session).toBeNull();
+  });
+
+  test('when the hub died each time it tried', async () => {
+    await killed(2_000);
+    const sessionId = await computer.boot().then(({ session }) => session?.sessionId ?? '');
+    computer.kill(2_000);
+    for (let i = 0; i < mostAttempts; i += 1) supervisionFileIn(computer.folder).noteAttempt(sessionId);
+    expect(whyNot(await computer.boot())[0]).toEqual(['monitoringStopped', 'high', 'resume.diedTrying']);
     expect(computer.hub.session).toBeNull();
   });
 
