@@ -254,7 +254,7 @@ async function runInBrowser(times: number) {
     const faultAtMs = performance.now();
     lane.supervisor.signal('SIGKILL');
     const high = page.locator('.alarms .alarm--high').first();
-    const gap = page.locator('.alarms .alarm--medium', { hasText: 'Monitoring broke off' });
+    const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
     // Where the hub is back before the page has noticed, it tells of the gap at once.
     const first = await Promise.race([
       high.waitFor({ timeout: 20_000 }).then(() => 'high' as const),

@@ -267,7 +267,7 @@ describe('a hub that falls silent', () => {
     });
     path.leadTo(hub.url);
     path.refusing = false;
-    await page.getByText(/^Monitoring broke off until/).waitFor();
+    await page.getByText(/^Watched again since .*, after a gap of/).waitFor();
     await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor({ state: 'detached' });
     await page.locator('.reading--spo2.is-fresh').waitFor();
     await pressUntilGone(page.getByRole('button', { name: 'Acknowledge' }));

@@ -84,7 +84,7 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
   await high.first().waitFor({ timeout: 15_000 });
 
   // Told, less urgently, once somebody watches again; and it can be turned off there.
-  const gap = page.locator('.alarms .alarm--medium', { hasText: 'Monitoring broke off' });
+  const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
   await gap.waitFor({ timeout: 60_000 });
   expect(await gap.getByRole('button', { name: 'End the session' }).isVisible()).toBe(true);
   await expect.poll(() => high.count(), { timeout: 20_000 }).toBe(0);
@@ -124,7 +124,7 @@ test('a session that was ended is not taken up, and one that goes on ends with o
   await holdBegins();
   await page.locator('.hold-clock.is-running').waitFor();
   supervisor.signal('SIGKILL');
-  const gap = page.locator('.alarms .alarm--medium', { hasText: 'Monitoring broke off' });
+  const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
   await gap.waitFor({ timeout: 60_000 });
   await gap.getByRole('button', { name: 'End the session' }).click();
   await expect.poll(sessionNow, { timeout: 30_000, interval: 200 }).toBeNull();
