@@ -14,8 +14,8 @@ import type { Session, SessionMark } from './live-event.ts';
 import type { ToldBefore } from './monitored-athlete.ts';
 import { resumeDecision, type TimeNow } from './resume-decision.ts';
 import type { BrokenOff } from './session-lapse.ts';
-import type { SupervisionMemory } from './supervision.ts';
 import { type Membership, membershipOf, type RebuiltAthlete, rebuildAthletes } from './session-rebuild.ts';
+import type { SupervisionMemory } from './supervision.ts';
 
 export interface ResumeParts {
   readonly store: HubStore;

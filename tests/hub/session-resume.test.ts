@@ -12,8 +12,8 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { longestResumedGapMs, mostAttempts } from '../../hub/live/resume-decision.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
-import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { PlanRuns } from '../../hub/plans/plan-runs.ts';
+import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { percent, wallMs } from '../../shared/units.ts';
@@ -41,7 +41,10 @@ class Computer {
   #nextId = 0;
   #odd = false;
 
-  async boot(more: Partial<HubPorts> = {}, beforeStart: (hub: Hub) => void | Promise<void> = () => undefined): Promise<Hub> {
+  async boot(
+    more: Partial<HubPorts> = {},
+    beforeStart: (hub: Hub) => void | Promise<void> = () => undefined,
+  ): Promise<Hub> {
     this.clock = createFakeClock(5_000 + 1_000 * this.#nextId, 0);
     const zeroMs = this.clock.nowMs();
     const bornMs = this.worldMs;
