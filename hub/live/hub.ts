@@ -3,7 +3,7 @@
 
 import type { EmergencyCardRequest } from '../../shared/course.ts';
 import { type Said, said } from '../../shared/said.ts';
-import { type MonotonicMs, monotonicMs, type ProcessMs, wallMs } from '../../shared/units.ts';
+import type { MonotonicMs, ProcessMs } from '../../shared/units.ts';
 import type {
   Athlete,
   AthleteSettings,
@@ -15,6 +15,7 @@ import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
 import type { PipelineEvent, PipelineFactory, PipelineOptions } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import type { Sample } from '../../src/samples/sample.ts';
 import { faultSaid, HubError } from '../base/hub-error.ts';
 import type { HubLog } from '../base/log.ts';
 import type { BootClock } from '../base/ports/boot-clock.ts';
@@ -46,6 +47,7 @@ import {
   interruptedAlarms,
   lapseAlarm,
   resumedAlarm,
+  spanOfLapse,
   stoppedAlarm,
 } from './session-lapse.ts';
 import { stayPrefix, wentUnwatched } from './session-rebuild.ts';
@@ -130,6 +132,7 @@ export class Hub {
   #hasLookedBack = false;
   /** It was not waited for any longer: a session may run by now, so that none is gone on with. */
   #looksBackLate = false;
+  #samplesBefore: ReadonlyMap<string, readonly Sample[]> = new Map();
 
   constructor(ports: HubPorts) {
     this.#ports = ports;
@@ -294,6 +297,11 @@ export class Hub {
     return !this.#hasLookedBack && !this.#ports.store.interruptedSessionIds.includes(sessionId);
   }
 
+  /** Of a session that an earlier process began, by athlete: what was read in the minutes before this one took it up. */
+  get samplesBefore(): ReadonlyMap<string, readonly Sample[]> {
+    return this.#live === null ? new Map() : this.#samplesBefore;
+  }
+
   /** The session's time now; null between sessions. */
   get sessionNowMs(): MonotonicMs | null {
     return this.#live?.toSessionMs(this.clock.nowMs()) ?? null;
@@ -319,6 +327,7 @@ export class Hub {
     const live = this.#begin(session, chosen.value);
     this.#live = live;
     this.#supervision.watchedAgain(session.athleteIds);
+    this.#samplesBefore = new Map();
     this.publish({ type: 'sessionStarted', session });
     this.#keepAlive();
     for (const { sensors } of start.athletes) for (const sensor of sensors) live.link(sensor, session.zeroMs);
@@ -556,14 +565,8 @@ export class Hub {
     const wallNowMs = this.pageClock.wallNowMs();
     if (lapse.type === 'unwatched') {
       const nowMs = live.toSessionMs(this.clock.nowMs());
-      const [shiftMs, passedMs] = [lapse.stoodMs, lapse.durationMs].map((ms) => ms * this.timeScale) as [
-        number,
-        number,
-      ];
-      const toMs = monotonicMs(nowMs + shiftMs);
-      const fromMs = monotonicMs(Math.max(0, toMs - passedMs));
-      const fromWallMs = wallMs(wallNowMs - lapse.durationMs);
-      live.passUnwatched({ fromMs, toMs, fromWallMs, toWallMs: wallNowMs, cause: lapse.cause }, shiftMs);
+      const { span, shiftMs } = spanOfLapse(lapse, nowMs, wallNowMs, this.timeScale);
+      live.passUnwatched(span, shiftMs);
     }
     this.#keepAlive();
     this.#supervision.raise(lapseAlarm(lapse, live.session, this.#athletes.list(), wallNowMs));
@@ -607,6 +610,7 @@ export class Hub {
       athletes: this.#athletes.list(),
       hubVersion,
       dataOfTheHub: this.simulated || sources.some((source) => source.sessionStarted !== undefined),
+      memory: this.#ports.supervisionMemory ?? noSupervisionMemory,
       timeNow: () => this.#timeNow(),
       processNowMs: () => this.clock.nowMs(),
       record: (stored, gap) => this.#recorder.resume(stored, gap),
@@ -629,9 +633,9 @@ export class Hub {
       athletes: members,
     });
     this.#endedSessionIds.delete(session.sessionId);
-    const samples = new Map(athletes.map(({ athlete, samples: own }) => [athlete.athleteId, own]));
-    this.publish({ type: 'sessionResumed', session, span, samples });
-    athletes.forEach(({ known }, index) => members[index]!.push(wentUnwatched(span, known)));
+    this.#samplesBefore = new Map(athletes.map(({ athlete, samples }) => [athlete.athleteId, samples]));
+    this.publish({ type: 'sessionResumed', session, span });
+    for (const [index, { known }] of athletes.entries()) members[index]!.push(wentUnwatched(span, known));
     this.#keepAlive();
     // The new alarm before the old one goes, so that nothing is quiet between the two.
     this.#supervision.raise(resumedAlarm(session, this.#athletes.list(), span));

@@ -74,16 +74,8 @@ interface OfAthlete {
 
 export type LiveEvent =
   | { readonly type: 'sessionStarted'; readonly session: Session }
-  /**
-   * A session that an earlier process left is recorded on, `span` of it unwatched. `samples`: the last minutes before that,
-   * by athlete.
-   */
-  | {
-      readonly type: 'sessionResumed';
-      readonly session: Session;
-      readonly span: UnwatchedSpan;
-      readonly samples: ReadonlyMap<string, readonly Sample[]>;
-    }
+  /** A session that an earlier process left is recorded on, `span` of it unwatched. Who comes later asks `Hub.session`. */
+  | { readonly type: 'sessionResumed'; readonly session: Session; readonly span: UnwatchedSpan }
   /** Nobody was watched in `span`. The session's time has been put forward by `shiftMs` against the process's. */
   | {
       readonly type: 'unwatched';

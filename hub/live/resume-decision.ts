@@ -12,6 +12,11 @@ import { membershipOf } from './session-rebuild.ts';
  * minutes; ten minutes later no hold that ran still runs, and whoever lay there may have left or given the sensors on.
  */
 export const longestResumedGapMs = 600_000;
+/**
+ * What has ended the hub so often while it tried will end it again: then it is better there without the session. Our choice: a
+ * kill that hits a start by chance is no reason yet.
+ */
+export const mostAttempts = 3;
 
 /** The clocks as this process has them. */
 export interface TimeNow {
@@ -26,6 +31,8 @@ export interface ResumeQuestion {
   readonly hubVersion: string;
   /** Of all who are on the list. */
   readonly athleteIds: readonly string[];
+  /** How often it was tried and the hub died over it. */
+  readonly attempts: number;
   /** The sensors' data begin with the hub: a demo, a replay. */
   readonly dataOfTheHub: boolean;
   readonly cause: UnwatchedSpan['cause'];
@@ -37,6 +44,7 @@ export function resumeDecision(question: ResumeQuestion): Result<UnwatchedSpan, 
   const { session } = stored;
   if (dataOfTheHub || (session.source !== 'live' && session.source !== 'simulated'))
     return failed(said('resume.dataOfTheHub'));
+  if (question.attempts >= mostAttempts) return failed(said('resume.diedTrying'));
   if (stored.damage.length > 0) return failed(said('resume.damaged'));
   if (stored.madeBy !== hubVersion) return failed(said('resume.otherVersion'));
   if ([...membershipOf(stored).present.keys()].some((athleteId) => !athleteIds.includes(athleteId)))

@@ -1,6 +1,6 @@
 // What is told of a session that ended or was broken off without a person's will.
 
-import { type WallMs, wallMs } from '../../shared/units.ts';
+import { type MonotonicMs, monotonicMs, type WallMs, wallMs } from '../../shared/units.ts';
 import type { Athlete, SessionView, SupervisionAlarm, UnwatchedSpan } from '../../shared/views.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Session, SessionEnding } from './live-event.ts';
@@ -108,6 +108,23 @@ export const lapseAlarm = (
   durationMs: lapse.durationMs,
   session: ofSession(session, athletes),
 });
+
+/**
+ * The stretch that ends now, and by how much session time has to be put forward for it. A scaled session lives faster than
+ * the clocks that tell of the lapse.
+ */
+export function spanOfLapse(
+  { durationMs, stoodMs, cause }: Extract<Lapse, { type: 'unwatched' }>,
+  sessionNowMs: MonotonicMs,
+  wallNowMs: WallMs,
+  timeScale: number,
+): { readonly span: UnwatchedSpan; readonly shiftMs: number } {
+  const shiftMs = stoodMs * timeScale;
+  const toMs = monotonicMs(sessionNowMs + shiftMs);
+  const fromMs = monotonicMs(Math.max(0, toMs - durationMs * timeScale));
+  const span = { fromMs, toMs, fromWallMs: wallMs(wallNowMs - durationMs), toWallMs: wallNowMs, cause };
+  return { span, shiftMs };
+}
 
 const ofSession = ({ sessionId, title, athleteIds }: Session, athletes: readonly Athlete[]): OfSession => ({
   sessionId,

@@ -15,6 +15,7 @@ import type { ToldBefore } from './monitored-athlete.ts';
 import { resumeDecision, type TimeNow } from './resume-decision.ts';
 import type { BrokenOff } from './session-lapse.ts';
 import { type Membership, membershipOf, type RebuiltAthlete, rebuildAthletes } from './session-rebuild.ts';
+import type { SupervisionMemory } from './supervision.ts';
 
 export interface ResumeParts {
   readonly store: HubStore;
@@ -24,6 +25,7 @@ export interface ResumeParts {
   readonly athletes: readonly Athlete[];
   readonly hubVersion: string;
   readonly dataOfTheHub: boolean;
+  readonly memory: Pick<SupervisionMemory, 'attemptsAt' | 'noteAttempt'>;
   readonly timeNow: () => TimeNow;
   readonly processNowMs: () => ProcessMs;
   readonly record: (stored: StoredSession, gap: UnwatchedSpan) => Promise<void>;
@@ -46,12 +48,14 @@ export async function resumeSession(
   try {
     const stored = await store.readSession(sessionId);
     if (stored === undefined) return failed(said('resume.damaged'));
+    const attempts = parts.memory.attemptsAt(sessionId);
     const athleteIds = parts.athletes.map(({ athleteId }) => athleteId);
     const decide = () =>
-      resumeDecision({ stored, now: timeNow(), hubVersion, athleteIds, dataOfTheHub, cause });
+      resumeDecision({ stored, now: timeNow(), hubVersion, athleteIds, attempts, dataOfTheHub, cause });
     // Asked before the work, and of the time after it.
     const first = decide();
     if (!first.ok) return first;
+    parts.memory.noteAttempt(sessionId);
     const membership = membershipOf(stored);
     const rebuilt = await rebuildAthletes({
       store,
@@ -66,6 +70,7 @@ export async function resumeSession(
     const span = decided.value;
     const zeroMs = processMs(parts.processNowMs() - span.toMs);
     await parts.record(stored, span);
+    parts.memory.noteAttempt(null);
     log.info(`resumed ${sessionId}`);
     return ok({
       session: sessionOf(stored, membership, span, zeroMs),

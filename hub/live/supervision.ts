@@ -16,6 +16,10 @@ export interface SupervisionMemory {
   decidedSessionId(): string | null;
   /** May throw what the file system throws. */
   noteDecided(sessionId: string): void;
+  /** How often going on with this session has been begun and not been brought to its end. */
+  attemptsAt(sessionId: string): number;
+  /** Begun, or with null brought to its end. May throw what the file system throws. */
+  noteAttempt(sessionId: string | null): void;
 }
 
 /** Keeps nothing. */
@@ -24,6 +28,8 @@ export const noSupervisionMemory: SupervisionMemory = {
   save: () => undefined,
   decidedSessionId: () => null,
   noteDecided: () => undefined,
+  attemptsAt: () => 0,
+  noteAttempt: () => undefined,
 };
 
 export type RaisedSupervision = Pick<SupervisionAlarm, 'kind' | 'priority'> &

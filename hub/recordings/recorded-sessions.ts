@@ -191,7 +191,7 @@ export class RecordedSessions {
     );
     const { samples, plethSeconds } = derived;
     const measured = await this.#runner.run(
-      { type: 'measure', holds, samples, plethSeconds },
+      { type: 'measure', holds, samples, plethSeconds, unwatched: stored.session.unwatched },
       orderOf(asking),
     );
     return { ...common, holds: measured, stepsWithoutHold: withoutHold };

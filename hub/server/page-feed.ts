@@ -57,7 +57,8 @@ export class PageFeed {
   }
 
   open(): void {
-    const { pageClock } = this.#hub;
+    const { pageClock, session } = this.#hub;
+    if (session !== null) this.#takeUp(session);
     this.#services.onClose(this.#hub.subscribe((event) => this.#hear(event)));
     this.#services.onClose(pageClock.every(updateIntervalMs, () => this.#sendUpdates()));
     this.#services.onClose(pageClock.every(heartbeatIntervalMs, () => this.#sendHeartbeat()));
@@ -144,13 +145,7 @@ export class PageFeed {
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'sessionResumed':
-        this.#feeds = new Map(event.session.athleteIds.map((athleteId) => [athleteId, newFeed()]));
-        for (const [athleteId, samples] of event.samples) {
-          const memory = this.#feeds.get(athleteId)?.memory;
-          for (const sample of samples) memory?.add(sample);
-          // A page that joins is filled in with them; none was there to be sent them.
-          memory?.takeNew();
-        }
+        this.#takeUp(event.session);
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'unwatched':
@@ -215,6 +210,16 @@ export class PageFeed {
       case 'planRunChanged':
       case 'planRunStep':
         return;
+    }
+  }
+
+  /** A session that runs already: a page that joins is filled in with what was read before, which nobody was sent. */
+  #takeUp({ athleteIds }: Session): void {
+    const { samplesBefore } = this.#hub;
+    this.#feeds = new Map(athleteIds.map((athleteId) => [athleteId, newFeed()]));
+    for (const [athleteId, { memory }] of this.#feeds) {
+      for (const sample of samplesBefore.get(athleteId) ?? []) memory.add(sample);
+      memory.takeNew();
     }
   }
 

@@ -154,6 +154,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Daten einer Vorführung oder Wiedergabe beginnen mit dem Hub von vorn, deshalb geht es nicht von selbst weiter.',
   'resume.athleteGone':
     'Jemand aus der Sitzung steht nicht mehr auf der Liste, deshalb geht es nicht von selbst weiter.',
+  'resume.diedTrying': 'Bei jedem Versuch endete der Hub, deshalb geht es nicht von selbst weiter.',
   'resume.notWritten': 'Es kann nicht weiter aufgezeichnet werden, deshalb geht es nicht von selbst weiter.',
   'notice.interrupted':
     'Der Hub wurde während einer Sitzung unterbrochen. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',

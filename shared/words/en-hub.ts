@@ -144,6 +144,7 @@ export const hubWordsInEnglish = {
   'resume.dataOfTheHub':
     'Data of a demo or a replay begin anew with the hub, so it does not go on by itself.',
   'resume.athleteGone': 'An athlete of the session is no longer on the list, so it does not go on by itself.',
+  'resume.diedTrying': 'The hub ended each time it tried, so it does not go on by itself.',
   'resume.notWritten': 'It cannot be recorded on, so it does not go on by itself.',
   'notice.interrupted':
     'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',

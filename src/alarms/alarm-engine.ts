@@ -109,7 +109,8 @@ export function stepAlarms(
   const nowMs = monotonicMs(monitor.nowMs);
   if (event.type === 'sessionEnded') return endAll(state, monitor, nowMs);
   // A person's action concerns what stood before this moment, so a condition that arises now still sounds.
-  const before = event.type === 'unwatched' && event.known !== undefined ? adopted(state, event.known) : state;
+  const before =
+    event.type === 'unwatched' && event.known !== undefined ? adopted(state, event.known) : state;
   const { state: acted, ended } = act(before, event, nowMs);
   const met = reconcile(acted, monitor, conditionsOf(monitor));
   let next = met.state;

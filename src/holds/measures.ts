@@ -11,6 +11,7 @@ import { createSecondRows, type SecondRow, withPleth } from '../signal/second-ro
 import { contractionsOfHold } from './contraction-estimate.ts';
 import type { Hold } from './hold.ts';
 import { thresholdsPercent } from './measure-table.ts';
+import type { UnwatchedStretch } from './smoothing.ts';
 
 /** Keys as in `measureTable`; null means not known. */
 export type HoldMeasures = Readonly<Record<string, number | null>>;
@@ -29,6 +30,8 @@ export interface MeasureContext {
   readonly nextStartMs?: number;
   /** Stands in for pleth samples where those are left out. */
   readonly plethSeconds?: ReadonlyMap<number, PlethSecond>;
+  /** Nobody watched in these: no reading is carried on into them, however short they are. */
+  readonly unwatched?: readonly UnwatchedStretch[];
 }
 
 const median = (values: readonly number[]): number | null => {
@@ -93,7 +96,14 @@ interface HoldScene {
   /** Minus and plus infinity where there is no hold before or after. */
   readonly previousEndMs: number;
   readonly nextStartMs: number;
+  readonly unwatched: readonly UnwatchedStretch[];
 }
+
+/** Of rows in a stretch that nobody watched nothing is known. */
+const unseen = (row: SecondRow, unwatched: readonly UnwatchedStretch[]): SecondRow =>
+  unwatched.some(({ fromMs, toMs }) => row.atMs > fromMs && row.atMs <= toMs)
+    ? { ...row, heartRateBpm: Number.NaN, heartRateSource: 'none', spo2Percent: Number.NaN }
+    : row;
 
 function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext): HoldScene {
   const startMs: number = hold.start.atMs;
@@ -105,12 +115,14 @@ function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext
   const lastMs = near.at(-1)?.atMs ?? startMs;
   const untilMs = endMs ?? lastMs;
   const rowStream = createSecondRows();
-  const rows: SecondRow[] = [];
+  const allRows: SecondRow[] = [];
   for (const sample of near) {
-    rows.push(...rowStream.push(sample));
+    allRows.push(...rowStream.push(sample));
   }
-  rows.push(...rowStream.flush());
-  withPleth(rows, context.plethSeconds);
+  allRows.push(...rowStream.flush());
+  withPleth(allRows, context.plethSeconds);
+  const unwatched = context.unwatched ?? [];
+  const rows = unwatched.length === 0 ? allRows : allRows.map((row) => unseen(row, unwatched));
   return {
     hold,
     startMs,
@@ -122,6 +134,7 @@ function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext
     holdRows: rows.filter((row) => row.atMs > startMs && row.atMs <= untilMs),
     previousEndMs: context.previousEndMs ?? Number.NEGATIVE_INFINITY,
     nextStartMs: context.nextStartMs ?? Number.POSITIVE_INFINITY,
+    unwatched,
   };
 }
 
@@ -159,7 +172,7 @@ function breathingBefore({ startMs, previousEndMs, near, rows }: HoldScene): Hol
 }
 
 function saturationMeasures(scene: HoldScene): HoldMeasures {
-  const { startMs, endMs, untilMs, near, nextStartMs } = scene;
+  const { startMs, endMs, untilMs, near, nextStartMs, unwatched } = scene;
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
   const belongsUntilMs = Math.min(untilMs + afterEndMs, nextStartMs + 10_000);
   const atStart = median(
@@ -181,9 +194,12 @@ function saturationMeasures(scene: HoldScene): HoldMeasures {
         ? fallRate(within, atStart, lowest.atMs)
         : null,
     ...Object.fromEntries(
-      thresholdsPercent.map((threshold) => [`timeBelow${threshold}S`, timeBelow(whole, threshold)]),
+      thresholdsPercent.map((threshold) => [
+        `timeBelow${threshold}S`,
+        timeBelow(whole, threshold, unwatched),
+      ]),
     ),
-    areaBelow90PercentS: timeBelow(whole, 90, true),
+    areaBelow90PercentS: timeBelow(whole, 90, unwatched, true),
     timeBackTo95S: timeBackTo95(spo2, lowest, endMs, belongsUntilMs),
   };
 }
@@ -214,13 +230,21 @@ function fallRate(within: readonly Sample[], atStart: number, lowestAtMs: number
 }
 
 /** Seconds below a threshold, or with `area` per cent times seconds. */
-function timeBelow(readings: readonly Sample[], threshold: number, area = false): number | null {
+function timeBelow(
+  readings: readonly Sample[],
+  threshold: number,
+  unwatched: readonly UnwatchedStretch[],
+  area = false,
+): number | null {
   if (readings.length < 2) {
     return null;
   }
   let sum = 0;
   for (let i = 0; i + 1 < readings.length; i++) {
-    const gap = Math.min(longestSpo2GapMs, readings[i + 1]!.atMs - readings[i]!.atMs) / 1_000;
+    const [fromMs, nextMs] = [readings[i]!.atMs, readings[i + 1]!.atMs];
+    const unseenFromMs =
+      unwatched.find((span) => span.toMs > fromMs && span.fromMs < nextMs)?.fromMs ?? nextMs;
+    const gap = Math.max(0, Math.min(longestSpo2GapMs, nextMs - fromMs, unseenFromMs - fromMs)) / 1_000;
     if (readings[i]!.value < threshold) {
       sum += area ? gap * (threshold - readings[i]!.value) : gap;
     }

@@ -187,7 +187,7 @@ export function deriveRecording(
     gaps,
     discardedCount,
     liveHolds: [...liveHolds.values()],
-    holds: measureHolds(holds, samples, plethSeconds),
+    holds: measureHolds(holds, samples, plethSeconds, options.unwatched),
     alarms: alarms.sort((a, b) => a.raisedAtMs - b.raisedAtMs),
   };
 }
@@ -200,12 +200,14 @@ export function measureHolds(
   holds: readonly Hold[],
   samples: readonly Sample[],
   plethSeconds?: ReadonlyMap<number, PlethSecond>,
+  unwatched: readonly UnwatchedStretch[] = [],
 ): MeasuredHold[] {
   return holds.map((hold, index) => {
     const previousEndMs = holds[index - 1]?.end?.atMs;
     const nextStartMs = holds[index + 1]?.start.atMs;
     const measures = computeHoldMeasures(hold, samples, {
       ...(plethSeconds !== undefined && { plethSeconds }),
+      unwatched,
       ...(previousEndMs !== undefined && { previousEndMs }),
       ...(nextStartMs !== undefined && { nextStartMs }),
     });

@@ -31,6 +31,8 @@ export class ResumePage {
     planRun: new PlanRunFollower(timers),
   });
   readonly connection: HubConnection;
+  /** How often a hub has let this page in. */
+  welcomeCount = 0;
   readonly #stopTicking: () => void;
 
   constructor(url: string) {
@@ -58,7 +60,10 @@ export class ResumePage {
           .map(({ athleteId, alarmId }) => ({ athleteId, alarmIds: [alarmId] })),
         sounding: state.soundPriority.value,
       }),
-      onMessage: (message, pageNowMs) => state.apply(message, pageNowMs),
+      onMessage: (message, pageNowMs) => {
+        if (message.type === 'welcome') this.welcomeCount += 1;
+        state.apply(message, pageNowMs);
+      },
       onMalformed: (reason) => state.malformedReceived(reason),
       onLink: (link) => state.linkChanged(link, timers.nowMs()),
     });

@@ -40,7 +40,7 @@ function buildResumeHub(): string {
 }
 
 /** `RestartSec` of the unit, milliseconds. */
-export function restartMsOfUnit(): number {
+function restartMsOfUnit(): number {
   const unit = readFileSync(join(root, 'hub/packaging/slackwater.service'), 'utf8');
   const [, value = '', unitName = ''] = /^RestartSec=(\d+)(ms)?$/m.exec(unit) ?? [];
   return Number(value) * (unitName === 'ms' ? 1 : 1_000);
@@ -59,6 +59,8 @@ export interface SupervisorOptions {
   readonly watchdog: boolean;
   /** Old space of the hub, MB; unbounded when left out. */
   readonly oldSpaceMb?: number;
+  /** Later than the unit would, so that a page is seen without a hub. */
+  readonly restartMs?: number;
 }
 
 export class Supervisor {
@@ -140,7 +142,7 @@ export class Supervisor {
     child.stderr.on('data', hear);
     child.once('exit', () => {
       if (this.#stopped) return;
-      setTimeout(() => this.#begin(), restartMsOfUnit());
+      setTimeout(() => this.#begin(), this.#options.restartMs ?? restartMsOfUnit());
     });
   }
 

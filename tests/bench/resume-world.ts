@@ -13,8 +13,17 @@ export const worldSensors = [
 
 /** One line of JSON a word. */
 export type WorldWord =
-  | { readonly type: 'link'; readonly sensorId: string; readonly link: 'searching' | 'connecting' | 'connected' }
-  | { readonly type: 'packet'; readonly sensorId: string; readonly characteristic: string; readonly hex: string };
+  | {
+      readonly type: 'link';
+      readonly sensorId: string;
+      readonly link: 'searching' | 'connecting' | 'connected';
+    }
+  | {
+      readonly type: 'packet';
+      readonly sensorId: string;
+      readonly characteristic: string;
+      readonly hex: string;
+    };
 
 /** A known sensor is found again within about so long by a phone or an adapter. From memory; 0.5 to 3 s in practice. */
 const linkMs = 800;
@@ -67,8 +76,18 @@ export class World {
     const clip = encodePlxContinuous({ spo2Percent, pulseRateBpm: heartRateBpm });
     const strap = encodeHeartRateMeasurement({ heartRateBpm, rrIntervalsMs: [60_000 / pulse] });
     const words: readonly WorldWord[] = [
-      { type: 'packet', sensorId: 'simulated:clip', characteristic: '2a5f', hex: Buffer.from(clip).toString('hex') },
-      { type: 'packet', sensorId: 'simulated:strap', characteristic: '2a37', hex: Buffer.from(strap).toString('hex') },
+      {
+        type: 'packet',
+        sensorId: 'simulated:clip',
+        characteristic: '2a5f',
+        hex: Buffer.from(clip).toString('hex'),
+      },
+      {
+        type: 'packet',
+        sensorId: 'simulated:strap',
+        characteristic: '2a37',
+        hex: Buffer.from(strap).toString('hex'),
+      },
     ];
     for (const socket of this.#linked) for (const word of words) socket.write(`${JSON.stringify(word)}\n`);
     this.onFirstPacket();

@@ -227,7 +227,7 @@ describe('a hub that falls silent', () => {
     expect(await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).count()).toBe(0);
   });
 
-  test('a hub whose machine died mid-session says so when it is back, and the recording is there', async () => {
+  test('a hub whose machine died mid-session says so when it is back and has another version, and the recording is there', async () => {
     const store = openSqliteStore({ directory: folder });
     const page = await open({ store });
     await page.locator('.reading--spo2.is-fresh').waitFor();
@@ -240,13 +240,37 @@ describe('a hub that falls silent', () => {
       athleteCount: 1,
       sessionRunning: false,
       store: openSqliteStore({ directory: folder }),
+      hubVersion: 'another',
     });
     path.leadTo(hub.url);
     path.refusing = false;
     await page.getByRole('heading', { name: /^Monitoring stopped at/ }).waitFor();
     await page.getByText(/Nobody has watched Marit Oduya since. The hub ended without warning/).waitFor();
+    await page.getByText(/another version than before/).waitFor();
     await page.getByRole('link', { name: 'Open the recording' }).click();
     await page.getByText(/^Interrupted: the hub stopped/).waitFor();
+  });
+
+  test('a hub whose machine died mid-session goes on with it when it is back', async () => {
+    const store = openSqliteStore({ directory: `${folder}/goes-on` });
+    const page = await open({ store });
+    await page.locator('.reading--spo2.is-fresh').waitFor();
+    path.refusing = true;
+    path.drop();
+    await hub.crash();
+    store.close();
+    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor();
+    hub = await openPageHub({
+      athleteCount: 1,
+      sessionRunning: false,
+      store: openSqliteStore({ directory: `${folder}/goes-on` }),
+    });
+    path.leadTo(hub.url);
+    path.refusing = false;
+    await page.getByText(/^Watched again since .*, after a gap of/).waitFor();
+    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor({ state: 'detached' });
+    await page.locator('.reading--spo2.is-fresh').waitFor();
+    await pressUntilGone(page.getByRole('button', { name: 'Acknowledge' }));
   });
 
   test('a hub started anew in another folder knows of no session: the page alarms by itself until somebody has seen it', async () => {

@@ -10,11 +10,15 @@ import type { BootClock } from '../../hub/base/ports/boot-clock.ts';
 import { Hub, type HubPorts } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
-import { longestResumedGapMs } from '../../hub/live/resume-decision.ts';
+import { longestResumedGapMs, mostAttempts } from '../../hub/live/resume-decision.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
+import { PlanRuns } from '../../hub/plans/plan-runs.ts';
 import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { PageFeed } from '../../hub/server/page-feed.ts';
+import type { DownMessage } from '../../shared/messages/down.ts';
 import { percent, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
+import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 import { testLog } from '../support/serve-test-hub.ts';
@@ -37,7 +41,10 @@ class Computer {
   #nextId = 0;
   #odd = false;
 
-  async boot(more: Partial<HubPorts> = {}): Promise<Hub> {
+  async boot(
+    more: Partial<HubPorts> = {},
+    beforeStart: (hub: Hub) => void | Promise<void> = () => undefined,
+  ): Promise<Hub> {
     this.clock = createFakeClock(5_000 + 1_000 * this.#nextId, 0);
     const zeroMs = this.clock.nowMs();
     const bornMs = this.worldMs;
@@ -75,6 +82,7 @@ class Computer {
     });
     this.events = [];
     this.hub.subscribe((event) => this.events.push(event));
+    await beforeStart(this.hub);
     await this.hub.start();
     return this.hub;
   }
@@ -197,6 +205,34 @@ describe('a hub that was killed in a hold', () => {
     hub.acknowledgeSupervision([hub.supervision[0]!.alarmId]);
     expect(hub.supervision).toEqual([]);
   });
+
+  test.each(['before', 'after'])(
+    'pages that are let in %s it are sent what was and what comes',
+    async (when) => {
+      await killedInHold();
+      const feeds: PageFeed[] = [];
+      const sent: DownMessage[] = [];
+      const openFeed = (hub: Hub): void => {
+        const feed = new PageFeed(hub, 'test');
+        feed.open();
+        feed.subscribe((message) => sent.push(message));
+        feeds.push(feed);
+      };
+      const hub = await computer.boot({}, when === 'before' ? openFeed : () => undefined);
+      if (when === 'after') openFeed(hub);
+      const { welcome, fill } = feeds[0]!.welcome(null);
+      expect(welcome.athletes[0]!.holds).toHaveLength(1);
+      const filled = fill.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+      const spo2 = filled.find(({ channel }) => channel === 'spo2Percent')!;
+      expect(spo2.atMs.length).toBeGreaterThan(70);
+      sent.length = 0;
+      computer.pass(3);
+      const latest = sent.flatMap((message) => (message.type === 'latest' ? (message.spo2?.atMs ?? 0) : []));
+      expect(Math.max(...latest)).toBeGreaterThan(hub.session!.unwatched[0]!.toMs);
+      const traced = sent.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+      expect(traced.map(({ channel }) => channel)).toContain('spo2Percent');
+    },
+  );
 
   test('and again', async () => {
     const sessionId = await killedInHold();
@@ -343,6 +379,74 @@ describe('what stood', () => {
   });
 });
 
+describe('a plan under way', () => {
+  const openRuns = (hub: Hub): PlanRuns => {
+    const runs = new PlanRuns({ hub, store: computer.store, log: testLog, makeId: () => 'run-1' });
+    runs.open();
+    return runs;
+  };
+  const begin = (runs: PlanRuns): void => {
+    const begun = runs.start(
+      makeIntervalSeries(),
+      {
+        athletes: [{ athleteId: 'mira', offsetMs: 0 }],
+        oneAtATime: false,
+        assumeFromCues: false,
+        acceptedWarnings: ['previewCrossesFloor'],
+      },
+      null,
+    );
+    if (!begun.ok) throw new Error('not begun');
+  };
+  const startsOf = (runs: PlanRuns) =>
+    runs.current(0).events.flatMap((event) => (event.type === 'holdStarted' ? event.holdId : []));
+
+  test('is where the clock says, though the clock on the wall was set back meanwhile', async () => {
+    const runs = openRuns(await computer.boot());
+    computer.startSession();
+    computer.pass(20);
+    begin(runs);
+    computer.pass(15);
+    computer.kill(30_000);
+    computer.wallShiftMs = -3_600_000;
+    // As the program does it: the plan is taken up after the session, before any sensor is heard.
+    let taken: PlanRuns | undefined;
+    const hub = await computer.boot({}, async (each) => {
+      await each.prepare();
+      taken = openRuns(each);
+    });
+    const { run, nowMs, events } = taken!.current(0);
+    expect(run).toMatchObject({ runId: 'run-1', sessionId: hub.session!.sessionId, endedAtMs: null });
+    expect(nowMs).toBeGreaterThanOrEqual(44_000);
+    expect(nowMs).toBeLessThanOrEqual(47_000);
+    expect(events.find(({ type }) => type === 'away')).toMatchObject({ atMs: nowMs });
+  });
+
+  test('goes on with the hold that it knew, as one', async () => {
+    const runs = openRuns(await computer.boot());
+    computer.startSession();
+    computer.pass(20);
+    begin(runs);
+    computer.pass(5);
+    computer.mark('holdStart');
+    computer.pass(10);
+    const [before] = startsOf(runs);
+    expect(before).toBeDefined();
+    computer.kill(5_000);
+    let taken: PlanRuns | undefined;
+    await computer.boot({}, async (each) => {
+      await each.prepare();
+      taken = openRuns(each);
+    });
+    computer.pass(5);
+    computer.mark('holdEnd');
+    computer.pass(2);
+    const { events } = taken!.current(0);
+    expect([...new Set(startsOf(taken!))]).toEqual([before]);
+    expect(events.filter(({ type }) => type === 'holdEnded')).toMatchObject([{ holdId: before }]);
+  });
+});
+
 describe('a person decides', () => {
   async function killed(goneMs: number): Promise<void> {
     await computer.boot();
@@ -364,6 +468,15 @@ describe('a person decides', () => {
     await killed(2_000);
     computer.hubVersion = '2';
     expect(whyNot(await computer.boot())).toEqual([['monitoringStopped', 'high', 'resume.otherVersion']]);
+    expect(computer.hub.session).toBeNull();
+  });
+
+  test('when the hub died each time it tried', async () => {
+    await killed(2_000);
+    const sessionId = await computer.boot().then(({ session }) => session?.sessionId ?? '');
+    computer.kill(2_000);
+    for (let i = 0; i < mostAttempts; i += 1) supervisionFileIn(computer.folder).noteAttempt(sessionId);
+    expect(whyNot(await computer.boot())[0]).toEqual(['monitoringStopped', 'high', 'resume.diedTrying']);
     expect(computer.hub.session).toBeNull();
   });
 

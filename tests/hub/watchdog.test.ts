@@ -4,7 +4,13 @@ import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync
 import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { ListenerRule, silenceMs, soundAtMostMs, WatchRule } from '../../hub/outputs/watchdog/watch-rule.ts';
+import {
+  hungMs,
+  ListenerRule,
+  silenceMs,
+  soundAtMostMs,
+  WatchRule,
+} from '../../hub/outputs/watchdog/watch-rule.ts';
 import { canFaultDisk, diskFaultEnvironment } from '../support/disk-fault.ts';
 import { buildHub, startHub } from '../support/hub-process.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
@@ -50,6 +56,19 @@ describe('the rule', () => {
     expect(farewell.word('end', 1_100)).toBeUndefined();
     expect(farewell.pipeEnded(1_101)).toBeUndefined();
     expect(farewell.sounds).toBe(false);
+  });
+
+  test('one that lives and says nothing is hung after a while, one that is gone or speaks is not', () => {
+    const rule = heard();
+    rule.time(1_000 + hungMs - 1);
+    expect(rule.isHung(1_000 + hungMs - 1)).toBe(false);
+    expect(rule.isHung(1_000 + hungMs)).toBe(true);
+    rule.word('round', 1_000 + hungMs + 10);
+    expect(rule.isHung(1_000 + 2 * hungMs)).toBe(false);
+    const gone = heard();
+    gone.pipeEnded(1_100);
+    expect(gone.isHung(60_000)).toBe(false);
+    expect(new WatchRule().isHung(60_000)).toBe(false);
   });
 
   test('a hub that never spoke is not missed', () => {

@@ -98,6 +98,8 @@ export interface PageHubOptions {
   readonly lanIn?: string;
   /** The hub's own loudspeaker: without it an athlete in a session is told that no output can sound. On when left out. */
   readonly loudspeaker?: boolean;
+  /** The version of the program: one that differs goes on with no session of before. */
+  readonly hubVersion?: string;
 }
 
 export interface PageHub extends ServedTestHub {
@@ -128,6 +130,7 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     athletes,
     sourceKind: options.simulated === true ? 'simulated' : 'bluetooth',
     hubSoundCount: options.loudspeaker === false ? 0 : 1,
+    ...(options.hubVersion !== undefined && { hubVersion: options.hubVersion }),
     ...(options.store !== undefined && { store: options.store }),
     ...(options.lanIn !== undefined && { lanIn: options.lanIn }),
   });

@@ -73,6 +73,8 @@ export async function serveTestHub(
     athletes?: readonly TestAthlete[];
     /** Outputs of the hub's own that can sound an alarm: 0 when left out. */
     hubSoundCount?: number | (() => number);
+    /** The version of the program. */
+    hubVersion?: string;
     /** What the first athlete wears instead of a clip and a strap. */
     worn?: readonly ScriptedSensor[];
     /** Played from each session's start instead of what a test sends; its sensors are the first athlete's. */
@@ -118,6 +120,7 @@ export async function serveTestHub(
     makeId,
     timeScale: 1,
     simulated: options.sourceKind === 'simulated',
+    ...(options.hubVersion !== undefined && { hubVersion: options.hubVersion }),
     hubSoundCount: () =>
       typeof options.hubSoundCount === 'function' ? options.hubSoundCount() : (options.hubSoundCount ?? 0),
   });

@@ -45,6 +45,7 @@ const session = (sessionId: string, more: object = {}) => ({
   source: 'live',
   title: '',
   athleteIds: ['a', 'b'],
+  unwatched: [],
   ...more,
 });
 const welcome = (more: object = {}) => ({

@@ -23,7 +23,7 @@ export function entryWords(entry: AlarmEntry, text: Messages, say: Say, isNamed:
     const { alarm } = entry;
     const time = formatClockTime(alarm.atWallMs, Date.now());
     return {
-      title: words.title[alarm.kind](time),
+      title: words.title[alarm.kind](time, formatAge(alarm.durationMs ?? 0)),
       message: whatHappened(alarm, text, say),
       instruction: words.todo[alarm.kind],
     };

@@ -22,7 +22,7 @@ export const deAlarms: typeof enAlarms = {
   recording: 'Aufzeichnung öffnen',
   title: {
     monitoringStopped: (time) => `Überwachung endete um ${time}`,
-    monitoringGap: (time) => `Überwachung war unterbrochen bis ${time}`,
+    monitoringGap: (time, duration) => `Seit ${time} wieder überwacht, nach einer Lücke von ${duration}`,
     clockChanged: (time) => `Die Uhr des Rechners wurde um ${time} verstellt`,
     deviceDropped: () => 'Ein Gerät wurde getrennt',
     outputFailed: () => 'Ein Alarmausgang versagt',

@@ -25,13 +25,14 @@ export const enAlarms = {
   recording: 'Open the recording',
   title: {
     monitoringStopped: (time: string) => `Monitoring stopped at ${time}`,
-    monitoringGap: (time: string) => `Monitoring broke off until ${time}`,
+    monitoringGap: (time: string, duration: string) =>
+      `Watched again since ${time}, after a gap of ${duration}`,
     clockChanged: (time: string) => `The computer\u2019s clock was changed at ${time}`,
     deviceDropped: () => 'A device was dropped',
     outputFailed: () => 'An alarm output fails',
     recordingFails: () => 'The recording fails',
     signalsExchanged: () => 'Sensors exchanged?',
-  } satisfies Record<SupervisionAlarm['kind'], (time: string) => string>,
+  } satisfies Record<SupervisionAlarm['kind'], (time: string, duration: string) => string>,
   everybody: 'the athletes',
   aDevice: 'A joined device',
   /** `whom` by name; `cause` is a sentence. */

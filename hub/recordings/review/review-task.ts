@@ -52,6 +52,7 @@ export type ReviewTask =
       readonly holds: readonly Hold[];
       readonly samples: PackedSamples;
       readonly plethSeconds: ReadonlyMap<number, PlethSecond>;
+      readonly unwatched: StoredSession['session']['unwatched'];
     }
   /** From the packets: a file for other programs. */
   | {
@@ -113,7 +114,7 @@ function run(
     case 'derive':
       return derive(task.subject, packets, tell);
     case 'measure':
-      return measureHolds(task.holds, unpackSamples(task.samples), task.plethSeconds);
+      return measureHolds(task.holds, unpackSamples(task.samples), task.plethSeconds, task.unwatched);
     case 'file':
       return file(task, packets);
   }

@@ -117,7 +117,7 @@ print(json.dumps([t.find('.//'+n+x).text for x in ('Command','Arguments','Execut
     const [file] = written(planOf({}));
     // systemd.service(5), "Command lines".
     expect(file!.text).toContain(
-      'ExecStart="/opt/node & co/bin/node" "/opt/slack \\"water\\"/hub/slackwater.mjs" start --open false --data "/home/ilse/100%% $$HOME/slackwater"\n',
+      'ExecStart="/opt/node & co/bin/node" "/opt/slack \\"water\\"/hub/slackwater.mjs" start --open false --supervised true --data "/home/ilse/100%% $$HOME/slackwater"\n',
     );
   });
 
