@@ -123,6 +123,10 @@ export class PageFeed {
     return { type: 'course', emergencyCard: papers.emergencyCard, drill: drill.current };
   }
 
+  coachWords(): DownMessage[] {
+    return this.#hub.mail.standing.map((words) => ({ type: 'coachWords', words }));
+  }
+
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
     const filled = this.#feeds.get(athleteId)?.memory.since(sinceMs) ?? { fromMs: sinceMs, traces: [] };
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
@@ -162,6 +166,9 @@ export class PageFeed {
         return;
       case 'athletesChanged':
         this.#send(this.#sessionMessage(this.#hub.session), null);
+        return;
+      case 'coachWords':
+        this.#send({ type: 'coachWords', words: event.words }, event.athleteId);
         return;
       case 'courseChanged':
         this.#send(this.course(), null);

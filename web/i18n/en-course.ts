@@ -143,4 +143,41 @@ export const enCourse = {
       incidents: 'Incidents (CSV)',
     },
   },
+  hands: {
+    on: 'Marks by a page turner, media keys or a headset',
+    help: 'On the page of an athlete it marks for them; elsewhere only where one alone is in the session. A headset\u2019s buttons come through once you have touched the page. The line at the top says which button did what.',
+    button: {
+      PageDown: 'Page Down',
+      PageUp: 'Page Up',
+      Space: 'Space',
+      mediaPlay: 'Play or pause',
+      mediaNext: 'Next track',
+      mediaPrevious: 'Previous track',
+    },
+    action: {
+      nothing: 'Nothing',
+      boundary: 'Hold starts or ends',
+      contraction: 'Contraction',
+      breathing: 'Breathing again',
+    },
+    ready: 'Buttons mark: none pressed yet',
+    did: (button: string, mark: string, name: string) => `${button}: ${mark}, ${name}`,
+    forNobody: (button: string) => `${button}: open the page of one athlete first`,
+  },
+  cues: {
+    names: 'Say names before cues',
+    here: 'This device gives the cues aloud, all others are quiet',
+    elsewhere: (device: string) =>
+      device === '' ? 'The hub\u2019s own machine gives the cues aloud.' : `${device} gives the cues aloud.`,
+  },
+  mail: {
+    to: (name: string) => `Message to ${name}`,
+    send: 'Send',
+    insist: 'Also during a hold',
+    waits: 'In a hold or the recovery after it, it waits until that is over.',
+    state: { waiting: 'Waits until the hold is over', shown: 'Shown', seen: 'Seen' },
+    fromCoach: 'From the coach',
+    seen: 'Seen',
+    readAloud: 'Read messages aloud',
+  },
 };
