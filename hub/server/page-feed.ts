@@ -168,10 +168,8 @@ export class PageFeed {
         this.#send(this.#sessionMessage(this.#hub.session), null);
         return;
       case 'coachWords':
-        this.#send({ type: 'coachWords', words: event.words }, event.athleteId);
-        return;
       case 'courseChanged':
-        this.#send(this.course(), null);
+        this.#hearCourse(event);
         return;
       case 'hubStateChanged':
         this.#sensorsChange();
@@ -223,6 +221,11 @@ export class PageFeed {
       case 'planRunStep':
         return;
     }
+  }
+
+  #hearCourse(event: Extract<LiveEvent, { type: 'coachWords' | 'courseChanged' }>): void {
+    if (event.type === 'courseChanged') this.#send(this.course(), null);
+    else this.#send({ type: 'coachWords', words: event.words }, event.athleteId);
   }
 
   #sessionMessage(session: Session | null): DownMessage {

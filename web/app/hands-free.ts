@@ -39,6 +39,9 @@ const mediaActions: Readonly<Partial<Record<MediaSessionAction, HandButton>>> = 
   previoustrack: 'mediaPrevious',
 };
 
+/** What is typed or chosen there is no mark. */
+const leftAlone = ['dialog', 'input', 'select', 'textarea'] as const;
+
 export class HandsFree {
   readonly on = signal(false);
   readonly actions: Readonly<Record<HandButton, Signal<HandAction>>> = {
@@ -78,7 +81,7 @@ export class HandsFree {
     const button = buttonOfKey(event.key);
     if (button === undefined || this.actions[button].value === 'nothing') return;
     const target = event.target instanceof Element ? event.target : null;
-    if (target?.closest('dialog, input, select, textarea')) return;
+    if (leftAlone.some((tag) => target?.closest(tag))) return;
     if (button === 'Space' && target?.closest('button, a, summary')) return;
     event.preventDefault();
     event.stopImmediatePropagation();
