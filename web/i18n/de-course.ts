@@ -105,7 +105,7 @@ export const deCourse: Messages['course'] = {
     drillStart: 'Übung beginnen',
     drillEnd: 'Übung beenden',
     drillTitle: 'ÜBUNG',
-    drillText: 'Das ist eine Übung, niemandes Alarm. Sag, wer du bist, so wie du zur Hilfe eilen würdest.',
+    drillText: 'Das ist eine Übung, niemandes Alarm. Tu, was du tun würdest, und sag dann hier, wer du bist.',
     drillName: 'Dein Name',
     drillSeen: 'Ich habe es gesehen',
     drillSeenHere: 'Auf dieser Seite bestätigt.',

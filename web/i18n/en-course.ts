@@ -105,7 +105,7 @@ export const enCourse = {
     drillStart: 'Start a drill',
     drillEnd: 'End the drill',
     drillTitle: 'DRILL',
-    drillText: 'This is a drill, nobody\u2019s alarm. Say who you are, as you would run to help.',
+    drillText: 'This is a drill, nobody\u2019s alarm. Do what you would do, then say here who you are.',
     drillName: 'Your name',
     drillSeen: 'I have seen it',
     drillSeenHere: 'Acknowledged on this page.',
