@@ -33,6 +33,7 @@ export const auditActionSchema = z.enum([
   'drillStarted',
   'incidentWritten',
   'courseExported',
+  'wordsSent',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

@@ -118,3 +118,21 @@ export type Incident = z.infer<typeof incidentSchema>;
 
 /** GET /api/incidents, the newest first. */
 export const incidentsBodySchema = z.object({ incidents: z.array(incidentSchema) });
+
+/** POST /api/athletes/:athleteId/words */
+export const coachWordsRequestSchema = z.object({
+  text: z.string().check(z.trim(), z.minLength(1), z.maxLength(140)),
+  /** Shown in a hold too. Else it waits until the athlete neither holds nor recovers. */
+  insists: z.boolean(),
+});
+
+export const coachWordsSchema = z.object({
+  wordsId: idSchema,
+  athleteId: idSchema,
+  text: z.string(),
+  /** The coach's device, empty for the hub's own machine. */
+  by: z.string(),
+  sentWallAtMs: wallMsSchema,
+  state: z.enum(['waiting', 'shown', 'seen']),
+});
+export type CoachWords = z.infer<typeof coachWordsSchema>;

@@ -16,5 +16,5 @@
  * 14 = what stands but isn't saved is answered with what it would have been, and the hub says when it is saved; a session
  * tells the stretches in which nobody was watched; a hold under way says where it probably ended; people and sensors of a
  * session change while it runs, two whose sensors look exchanged are an alarm, and pages are told of the emergency card
- * and of drills; a plan is run by as many as a session takes. */
+ * and of drills, of who gives cues aloud, and athletes of a coach's words. */
 export const protocolVersion = 14;

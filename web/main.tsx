@@ -13,6 +13,8 @@ import { AlarmNotification } from './app/alarm-notification.ts';
 import { AlarmPlace } from './app/alarm-place.ts';
 import { type App, AppContext } from './app/app-context.ts';
 import { Commands } from './app/commands.ts';
+import { CueSpeaking } from './app/cue-speaking.ts';
+import { HandsFree } from './app/hands-free.ts';
 import { Installing } from './app/installing.ts';
 import { LanguageSetting } from './app/language-setting.ts';
 import { loadRemainingViews } from './app/lazy-view.tsx';
@@ -116,7 +118,15 @@ effect(() => {
   if (hub.link.value === 'live') void http.saved().then((is) => is.ok && hub.unsaved.checked(is.value));
 });
 const cuePreferences = new CuePreferences(localStorage);
+const cueSpeaking = new CueSpeaking({
+  hub,
+  storage: sessionStorage,
+  newId: newRequestId,
+  take: (speakerId, takes) =>
+    void requests.ask((requestId) => ({ type: 'takeCues', requestId, speakerId, takes })),
+});
 const planCues = new PlanCues({
+  speaking: cueSpeaking,
   follower: planRun,
   preferences: cuePreferences,
   memory: sessionStorage,
@@ -147,6 +157,15 @@ const pageTitle = new PageTitle(
 const offlineShell = new OfflineShell();
 const wakeLock = new WakeLock();
 
+const router = new Router();
+const commands = new Commands({ hub, outbox, requests, sounder, timers });
+const handsFree = new HandsFree({
+  storage: localStorage,
+  hub,
+  commands,
+  path: () => router.path.value,
+});
+
 const app: App = {
   get text() {
     return language.text.value;
@@ -158,17 +177,18 @@ const app: App = {
   planRun,
   connection,
   http,
-  commands: new Commands({ hub, outbox, requests, sounder, timers }),
+  commands,
   sounder,
   audioRunning,
   soundChecked,
   preferences,
   theme,
-  router: new Router(),
+  router,
   screen: new Screen(),
   pageTitle,
   alarmPlace,
   planCues,
+  handsFree,
   offlineShell,
   alarmNotification: new AlarmNotification(offlineShell, calling, () => language.text.value.name),
   installing: new Installing(),
@@ -198,6 +218,7 @@ for (const gesture of ['pointerdown', 'keydown']) {
     () => {
       if (!audioRunning.value) void sounder.unlock();
       planCues.player.unlock();
+      handsFree.unlock();
     },
     { capture: true },
   );

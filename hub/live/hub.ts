@@ -29,6 +29,7 @@ import { storedPriorOf } from '../recorder/stored-prior.ts';
 import { AnsweringSensors } from './answering-sensors.ts';
 import { AthleteRegister } from './athlete-register.ts';
 import { AlarmDrill } from './course/alarm-drill.ts';
+import { CoachMail } from './course/coach-mail.ts';
 import { CoursePapers } from './course/course-papers.ts';
 import { ExchangeWatch, lookIntervalMs } from './exchange-watch.ts';
 import { HubNotices } from './hub-notices.ts';
@@ -123,6 +124,7 @@ export class Hub {
   readonly #exchange: ExchangeWatch;
   readonly papers: CoursePapers;
   readonly drill: AlarmDrill;
+  readonly mail: CoachMail;
   readonly #ticks = new TickWatch();
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
@@ -176,8 +178,7 @@ export class Hub {
       clock: pageClock,
       makeId,
       save: (drill) => this.papers.saveDrill(drill),
-      somebodyHolds: () =>
-        this.#snapshots().some(({ phase }) => phase === 'holding' || phase === 'recovering'),
+      somebodyHolds: () => this.#snapshots().some(isInHold),
       realAlarmStands: () =>
         [...this.supervision, ...this.#snapshots().flatMap(({ alarms }) => alarms)].some(
           ({ acknowledged, priority }) => !acknowledged && priority !== 'low',
@@ -185,6 +186,13 @@ export class Hub {
       changed: () => this.publish({ type: 'courseChanged' }),
     });
     this.#events.subscribe(this.drill.hear);
+    this.mail = new CoachMail({
+      clock: pageClock,
+      makeId,
+      isToBeLeftAlone: (athleteId) => isInHold(this.snapshotOf(athleteId)),
+      changed: (words) => this.publish({ type: 'coachWords', athleteId: words.athleteId, words }),
+    });
+    this.#events.subscribe(this.mail.hear);
   }
 
   /**
@@ -819,3 +827,6 @@ export class Hub {
     this.#stateChanged();
   }
 }
+
+const isInHold = (snapshot: AthleteSnapshot | undefined): boolean =>
+  snapshot?.phase === 'holding' || snapshot?.phase === 'recovering';

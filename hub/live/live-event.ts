@@ -1,6 +1,7 @@
 // What happens in the hub, in the hub's own terms. Recorder, plan runs, alarm outputs and pages hear the same events;
 // what goes over the wire is made of them in hub/server and nowhere else.
 
+import type { CoachWords } from '../../shared/course.ts';
 import type { PlanRunEvent } from '../../shared/plan-run.ts';
 import type { AlarmPriority, MarkKind, Phase } from '../../shared/schema-parts.ts';
 import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
@@ -139,6 +140,8 @@ export type LiveEvent =
   | { readonly type: 'supervisionChanged'; readonly alarms: readonly SupervisionAlarm[] }
   /** The emergency card was written, or a drill began, was acknowledged or ended. */
   | { readonly type: 'courseChanged' }
+  /** A coach's message to an athlete waits, is shown, or was seen. */
+  | { readonly type: 'coachWords'; readonly athleteId: string; readonly words: CoachWords }
   /** A plan was started, taken up again, or forgotten. */
   | { readonly type: 'planRunChanged' }
   | { readonly type: 'planRunStep'; readonly step: PlanRunEvent };

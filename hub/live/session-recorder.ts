@@ -174,6 +174,7 @@ export class SessionRecorder {
       case 'hubStateChanged':
       case 'supervisionChanged':
       case 'courseChanged':
+      case 'coachWords':
       case 'planRunChanged':
       case 'planRunStep':
         return;

@@ -1,9 +1,8 @@
 // An output that waits: it sounds only when a high alarm has asked for somebody for some time and nobody has answered.
 
 import { type Said, said } from '../../shared/said.ts';
-import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import type { Clock } from '../base/ports/clock.ts';
-import type { AlarmNews, AlarmOutput, OutputTest } from './alarm-output.ts';
+import type { AlarmNews, AlarmOutput, OutputSound, OutputTest } from './alarm-output.ts';
 
 /**
  * `inner` hears of a high alarm `afterMs` after it began, if it still calls: not acknowledged, its sound not paused by a
@@ -38,7 +37,8 @@ class Escalation implements AlarmOutput {
     return this.#inner.probe();
   }
 
-  sound(priority: AlarmPriority | null, news: readonly AlarmNews[] = []): void {
+  /** A drill is for those who are there: nobody elsewhere is called by it. */
+  sound(priority: OutputSound | null, news: readonly AlarmNews[] = []): void {
     this.#news = news.filter((each) => each.priority === 'high');
     if (priority !== 'high') {
       this.#cancelWait?.();

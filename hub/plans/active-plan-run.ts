@@ -166,6 +166,7 @@ export class ActivePlanRun {
       case 'learnt':
       case 'supervisionChanged':
       case 'courseChanged':
+      case 'coachWords':
         return;
     }
   }

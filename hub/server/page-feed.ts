@@ -124,6 +124,10 @@ export class PageFeed {
     return { type: 'course', emergencyCard: papers.emergencyCard, drill: drill.current };
   }
 
+  coachWords(): DownMessage[] {
+    return this.#hub.mail.standing.map((words) => ({ type: 'coachWords', words }));
+  }
+
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
     const filled = this.#feeds.get(athleteId)?.memory.since(sinceMs) ?? { fromMs: sinceMs, traces: [] };
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
@@ -158,8 +162,9 @@ export class PageFeed {
       case 'athletesChanged':
         this.#send(this.#sessionMessage(this.#hub.session), null);
         return;
+      case 'coachWords':
       case 'courseChanged':
-        this.#send(this.course(), null);
+        this.#hearCourse(event);
         return;
       case 'hubStateChanged':
         this.#sensorsChange();
@@ -221,6 +226,11 @@ export class PageFeed {
       for (const sample of samplesBefore.get(athleteId) ?? []) memory.add(sample);
       memory.takeNew();
     }
+  }
+
+  #hearCourse(event: Extract<LiveEvent, { type: 'coachWords' | 'courseChanged' }>): void {
+    if (event.type === 'courseChanged') this.#send(this.course(), null);
+    else this.#send({ type: 'coachWords', words: event.words }, event.athleteId);
   }
 
   #sessionMessage(session: Session | null): DownMessage {

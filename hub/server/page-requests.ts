@@ -8,13 +8,9 @@ import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
 import { maySee, type PageAccess } from './access.ts';
 
-/** Everything that is answered; `hello` and `pageState` are not. */
-export type PageRequest = Exclude<UpMessage, { type: 'hello' | 'pageState' }>;
+/** Everything that is asked of the hub: `hello` and `pageState` are not answered, `takeCues` is a matter between pages. */
+export type PageRequest = Exclude<UpMessage, { type: 'hello' | 'pageState' | 'takeCues' }>;
 
-const onlookerRefusal: Refusal = {
-  code: 'notAllowed',
-  said: said('refusal.onlookerChanges'),
-};
 const othersInSession: Refusal = {
   code: 'notAllowed',
   said: said('refusal.othersInSession'),
@@ -51,7 +47,7 @@ export const isToBeSaved = ({ type }: PageRequest): boolean =>
   type !== 'acknowledgeAlarms' && type !== 'acknowledgeSupervision' && type !== 'pauseAudio';
 
 function refusalOf(hub: Hub, request: PageRequest, access: PageAccess): Refusal | undefined {
-  if (access.role === 'onlooker') return onlookerRefusal;
+  if (access.role === 'onlooker') return refusals.onlookerChanges;
   if (request.type === 'acknowledgeSupervision' && !mayAcknowledge(hub, request.alarmIds, access))
     return refusals.ownAthleteOnly;
   if ('athleteId' in request && !maySee(access, request.athleteId)) return refusals.ownAthleteOnly;

@@ -4,6 +4,7 @@
 import * as z from 'zod/mini';
 import { closeCodes } from '../../shared/error-codes.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import type { TakeCuesMessage } from '../../shared/messages/take-cues.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
 import type { CurrentPlanRunBody } from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
@@ -14,8 +15,10 @@ import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
+import { refusals } from '../live/refusals.ts';
 import type { PageAccess } from './access.ts';
 import { auditEntry } from './audit.ts';
+import type { CueSpeaker } from './cue-speaker.ts';
 import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { carryOut, isToBeSaved, notePageState, type PageRequest } from './page-requests.ts';
@@ -43,6 +46,7 @@ export interface SocketPageParts {
   readonly hub: Hub;
   readonly feed: PageFeed;
   readonly presence: Presence;
+  readonly cueSpeaker: CueSpeaker;
   readonly audit: AuditLog;
   readonly clock: Clock;
   /** Who is at a page now. */
@@ -91,6 +95,7 @@ export class SocketPage {
     else if (message.type === 'hello') this.#greet(message);
     else if (!this.#greeted) this.#refuse(requestId, notGreeted);
     else if (message.type === 'pageState') this.#noteState(message);
+    else if (message.type === 'takeCues') this.#takeCues(message);
     else this.#answer(message);
   }
 
@@ -135,6 +140,8 @@ export class SocketPage {
       ...fill,
       feed.supervision(),
       feed.course(),
+      ...feed.coachWords(),
+      this.#parts.cueSpeaker.message,
       feed.sensors(),
       { type: 'presence', pages: presentPages() },
     ];
@@ -145,6 +152,17 @@ export class SocketPage {
     this.#greeted = true;
     this.#toldRun = { runId: null, eventCount: 0 };
     this.tellPlanRun();
+  }
+
+  #takeCues({ requestId, speakerId, takes }: TakeCuesMessage): void {
+    const { cueSpeaker, pageId } = this.#parts;
+    if (this.access.role === 'onlooker') {
+      this.#refuse(requestId, refusals.onlookerChanges);
+      return;
+    }
+    if (takes) cueSpeaker.take(pageId, speakerId, this.access.deviceName);
+    else cueSpeaker.giveUp(speakerId);
+    this.#tell({ type: 'done', requestId });
   }
 
   #noteState(message: Extract<UpMessage, { type: 'pageState' }>): void {

@@ -15,6 +15,7 @@ import type { DeviceRegister } from '../devices/join/device-register.ts';
 import type { Hub } from '../live/hub.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
 import { isKnownHost, isOwnOrigin, isOwnSite, maySee, type PageAccess } from './access.ts';
+import { CueSpeaker } from './cue-speaker.ts';
 import { createPageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { createPresence } from './presence.ts';
@@ -85,6 +86,7 @@ class Sockets implements SocketServer {
     maxFragments: mostFragments,
   });
   readonly #presence: ReturnType<typeof createPresence>;
+  readonly #cueSpeaker: CueSpeaker;
   readonly #pages = new Map<WebSocket, OpenPage>();
   readonly #services = new ServiceScope();
   /** Sockets being told to go, with the address they came from. */
@@ -96,6 +98,10 @@ class Sockets implements SocketServer {
   constructor(servers: readonly (HttpServer | HttpsServer)[], ports: SocketPorts) {
     this.#ports = ports;
     this.#presence = createPresence(ports.clock);
+    this.#cueSpeaker = new CueSpeaker({
+      clock: ports.clock,
+      tell: (message) => this.#fanOut(message, null),
+    });
     const onUpgrade = (request: IncomingMessage, socket: Duplex, head: Buffer): void =>
       this.#upgrade(request, socket, head);
     this.#services.onClose(() => this.#closePages());
@@ -180,6 +186,7 @@ class Sockets implements SocketServer {
       hub,
       feed,
       presence: this.#presence,
+      cueSpeaker: this.#cueSpeaker,
       audit,
       clock,
       presentPages: () => this.#presence.list(devices.devices()),
@@ -289,6 +296,7 @@ class Sockets implements SocketServer {
   #forget(webSocket: WebSocket, { pageId }: OpenPage): void {
     this.#pages.delete(webSocket);
     this.#presence.closed(pageId);
+    this.#cueSpeaker.pageGone(pageId);
     this.#ports.hub.pageGone(pageId);
   }
 

@@ -1,5 +1,6 @@
 // The part of a message that a page may see. An athlete's page hears of nobody else; who is present is for coaches.
 
+import type { CoachWords } from '../../shared/course.ts';
 import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
@@ -41,10 +42,16 @@ function visibleCourse({ role }: PageAccess, message: CourseMessage): CourseMess
     : { ...message, drill: { ...drill, acknowledgements: [] } };
 }
 
+/** For the athlete alone, once they may be shown, and for coaches. */
+const maySeeWords = ({ role, athleteIds }: PageAccess, { athleteId, state }: CoachWords): boolean =>
+  role === 'coach' ||
+  (role === 'athlete' && state !== 'waiting' && athleteIds !== 'all' && athleteIds.includes(athleteId));
+
 /** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
 export function visiblePart(access: PageAccess, message: DownMessage): DownMessage | undefined {
   if (message.type === 'presence') return access.role === 'coach' ? message : undefined;
   if (message.type === 'course') return visibleCourse(access, message);
+  if (message.type === 'coachWords') return maySeeWords(access, message.words) ? message : undefined;
   if (access.athleteIds === 'all') return message;
   switch (message.type) {
     case 'welcome':
@@ -67,6 +74,7 @@ export function visiblePart(access: PageAccess, message: DownMessage): DownMessa
     case 'marked':
       return maySee(access, message.mark.athleteId) ? message : undefined;
     case 'heartbeat':
+    case 'cueSpeaker':
     case 'done':
     case 'refused':
     // Made for this page alone (visible-plan-run.ts).

@@ -2,7 +2,9 @@
 
 import * as z from 'zod/mini';
 import { alarmsMessageSchema } from './alarms.ts';
+import { coachWordsMessageSchema } from './coach-words.ts';
 import { courseMessageSchema } from './course.ts';
+import { cueSpeakerMessageSchema } from './cue-speaker.ts';
 import { doneMessageSchema } from './done.ts';
 import { heartbeatMessageSchema } from './heartbeat.ts';
 import { holdMessageSchema } from './hold.ts';
@@ -31,6 +33,8 @@ export const downMessageSchema = z.discriminatedUnion('type', [
   planRunMessageSchema,
   supervisionMessageSchema,
   courseMessageSchema,
+  cueSpeakerMessageSchema,
+  coachWordsMessageSchema,
   doneMessageSchema,
   refusedMessageSchema,
 ]);

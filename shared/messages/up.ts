@@ -12,6 +12,7 @@ import { pauseAudioMessageSchema } from './pause-audio.ts';
 import { rateHoldMessageSchema } from './rate-hold.ts';
 import { removeMarkMessageSchema } from './remove-mark.ts';
 import { startSessionMessageSchema } from './start-session.ts';
+import { takeCuesMessageSchema } from './take-cues.ts';
 
 export const upMessageSchema = z.discriminatedUnion('type', [
   helloMessageSchema,
@@ -25,5 +26,6 @@ export const upMessageSchema = z.discriminatedUnion('type', [
   pauseAudioMessageSchema,
   changeSettingsMessageSchema,
   pageStateMessageSchema,
+  takeCuesMessageSchema,
 ]);
 export type UpMessage = z.infer<typeof upMessageSchema>;

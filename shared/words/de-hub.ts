@@ -19,6 +19,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.drillGoesOn': 'Es läuft schon eine Übung. Beende sie zuerst.',
   'refusal.drillInAlarm': 'Ein echter Alarm steht an. Kümmere dich zuerst um ihn.',
   'refusal.drillInHold': 'Jemand hält die Luft an oder erholt sich. Übt, wenn niemand das tut.',
+  'refusal.noWords': 'Diese Nachricht gilt nicht mehr.',
   'refusal.noDrill': 'Es läuft keine Übung mehr.',
   'refusal.unknownIncident': 'Diesen Vorfall gibt es im Protokoll nicht.',
   'refusal.simulatedJoins':

@@ -15,6 +15,7 @@ export const hubWordsInEnglish = {
   'refusal.drillGoesOn': 'A drill is going on already. End it first.',
   'refusal.drillInAlarm': 'A real alarm stands. See to it first.',
   'refusal.drillInHold': 'Somebody is holding or recovering. Drill when nobody is.',
+  'refusal.noWords': 'This message stands no longer.',
   'refusal.noDrill': 'No drill is going on any more.',
   'refusal.unknownIncident': 'There is no such incident in the log.',
   'refusal.simulatedJoins': 'This athlete is SIMULATED and can’t come to a session of real people.',

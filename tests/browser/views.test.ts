@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { wallMs } from '../../shared/units.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -237,6 +238,35 @@ const views: readonly ViewCase[] = [
     },
     ready: (page) => page.getByText('Felt: uncomfortable').waitFor(),
     act: (page) => page.getByText('Mat 1 phone: page not answering').first().waitFor(),
+  },
+  { name: 'people', path: '/people', hub: several(3), ready: heading('People and sensors') },
+  {
+    name: 'course',
+    path: '/course',
+    hub: several(3),
+    prepare: ({ hub }) => {
+      hub.writeEmergencyCard(
+        {
+          number: '112',
+          address: '4 Harbour Lane',
+          oxygenPlace: 'By the door',
+          helpers: [{ name: 'Ines Varga', phone: '' }],
+        },
+        '',
+      );
+      hub.papers.addStatement('athlete-1', {
+        kind: 'consent',
+        isGiven: true,
+        onDay: '2026-05-12',
+        by: '',
+      });
+      hub.papers.writeIncident(
+        { atWallMs: wallMs(0), athleteId: null, what: 'A clip fell off', done: '', by: 'Ines' },
+        '',
+        null,
+      );
+    },
+    ready: (page) => page.getByText('A clip fell off').waitFor(),
   },
   {
     name: 'wall-note',

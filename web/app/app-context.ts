@@ -16,6 +16,7 @@ import type { Preferences } from '../state/preferences.ts';
 import type { AlarmNotification } from './alarm-notification.ts';
 import type { AlarmPlace } from './alarm-place.ts';
 import type { Commands } from './commands.ts';
+import type { HandsFree } from './hands-free.ts';
 import type { Installing } from './installing.ts';
 import type { LanguageSetting } from './language-setting.ts';
 import type { OfflineShell } from './offline-shell.ts';
@@ -56,6 +57,8 @@ export interface App {
   readonly alarmNotification: AlarmNotification;
   readonly installing: Installing;
   readonly wakeLock: WakeLock;
+  /** Marks by a media key, a headset or a page turner. */
+  readonly handsFree: HandsFree;
   readonly timers: Timers;
 }
 

@@ -82,6 +82,18 @@ export class CourseHttp {
       name,
     });
   }
+  sendWords(athleteId: string, text: string, insists: boolean) {
+    return this.#hub.change('POST', `/api/athletes/${encodeURIComponent(athleteId)}/words`, {
+      text,
+      insists,
+    });
+  }
+  wordsSeen(athleteId: string, wordsId: string) {
+    return this.#hub.change(
+      'POST',
+      `/api/athletes/${encodeURIComponent(athleteId)}/words/${encodeURIComponent(wordsId)}/seen`,
+    );
+  }
   answering() {
     return this.#hub.read(answeringBodySchema, '/api/sensors/answering');
   }

@@ -645,6 +645,7 @@ export const de: Messages = {
       drillStarted: 'Eine Alarmübung wurde begonnen',
       incidentWritten: 'Ein Vorfall wurde aufgeschrieben',
       courseExported: 'Die Kursunterlagen wurden exportiert',
+      wordsSent: 'Eine Nachricht ging an jemanden, der trainiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
       recordingDeleted: 'Eine Aufzeichnung wurde gelöscht',

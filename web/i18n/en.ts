@@ -656,6 +656,7 @@ export const en = {
       drillStarted: 'An alarm drill was started',
       incidentWritten: 'An incident was written down',
       courseExported: 'The course\u2019s papers were exported',
+      wordsSent: 'A message was sent to an athlete',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
       recordingDeleted: 'A recording was deleted',

@@ -6,10 +6,12 @@ import { matchPath } from '../../shared/page-paths.ts';
 import { useApp } from '../app/app-context.ts';
 import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
+import { HandNewsLine } from '../components/hands-free.tsx';
 import { Notices } from '../components/notices.tsx';
 import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
+import { CoachWordsShown } from './coach-words.tsx';
 import { EmergencyButton } from './emergency-button.tsx';
 import { PlanBand } from './plan-band.tsx';
 import { type Route, routes } from './routes.tsx';
@@ -45,6 +47,8 @@ export function Shell() {
       <SimulatedBand />
       <PlanBand />
       <SpokenHolds />
+      <CoachWordsShown />
+      <HandNewsLine />
       <Notices />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
         {hub.link.value === 'refused' && found?.route.pattern !== '/about' ? (

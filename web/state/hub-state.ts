@@ -1,7 +1,7 @@
 // Everything the page knows of the hub, as signals, and how each message changes it: one batch a message. No DOM.
 
 import { batch, computed, type ReadonlySignal, signal } from '@preact/signals';
-import type { Drill, EmergencyCard } from '../../shared/course.ts';
+import type { CoachWords, Drill, EmergencyCard } from '../../shared/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { MarkedMessage } from '../../shared/messages/marked.ts';
@@ -57,6 +57,10 @@ export class HubState {
   readonly emergencyCard = signal<EmergencyCard | null>(null);
   /** An alarm drill that goes on. */
   readonly drill = signal<Drill | null>(null);
+  /** The page that gives the cues of plans aloud; null where none was chosen. */
+  readonly cueSpeaker = signal<{ readonly speakerId: string; readonly device: string } | null>(null);
+  /** The last message of a coach to each athlete, by athlete. */
+  readonly coachWords = signal<ReadonlyMap<string, CoachWords>>(new Map());
   /** Drills acknowledged on this page. */
   readonly seenDrillId = signal<string | null>(null);
   /** It calls here until somebody at this page has acknowledged it, and never beside anything real. */
@@ -261,6 +265,12 @@ export class HubState {
         return;
       case 'supervision':
         this.supervision.value = message.alarms;
+        return;
+      case 'cueSpeaker':
+        this.cueSpeaker.value = message.speaker;
+        return;
+      case 'coachWords':
+        this.coachWords.value = new Map([...this.coachWords.value, [message.words.athleteId, message.words]]);
         return;
       case 'course':
         this.emergencyCard.value = message.emergencyCard;

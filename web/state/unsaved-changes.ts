@@ -153,6 +153,7 @@ function changeOf(message: UpMessage, markOf: (markId: string) => Change | undef
     case 'acknowledgeAlarms':
     case 'acknowledgeSupervision':
     case 'pauseAudio':
+    case 'takeCues':
     case 'hello':
     case 'pageState':
       return undefined;

@@ -1,8 +1,7 @@
 // What is published to a broker: topics and texts, without a connection. MQTT 3.1.1; retained, so that whoever comes later knows too.
 
-import type { AlarmPriority } from '../../../shared/schema-parts.ts';
 import { newsInJson } from '../alarm-news.ts';
-import type { AlarmNews } from '../alarm-output.ts';
+import type { AlarmNews, OutputSound } from '../alarm-output.ts';
 
 export interface MqttMessage {
   readonly topic: string;
@@ -10,7 +9,7 @@ export interface MqttMessage {
 }
 
 export interface MqttState {
-  readonly priority: AlarmPriority | null;
+  readonly priority: OutputSound | null;
   readonly news: readonly AlarmNews[];
   readonly isSessionRunning: boolean;
 }
@@ -24,11 +23,15 @@ export function stateMessages(topic: string, { priority, news, isSessionRunning 
 
 export function alarmMessage(
   topic: string,
-  priority: AlarmPriority | null,
+  priority: OutputSound | null,
   news: readonly AlarmNews[],
 ): MqttMessage {
   const about = newsInJson(news);
-  return { topic: `${topic}/alarm`, text: JSON.stringify({ alarm: priority ?? 'none', about }) };
+  return { topic: `${topic}/alarm`, text: JSON.stringify({
+      alarm: priority === 'drill' ? 'high' : (priority ?? 'none'),
+      ...(priority === 'drill' && { drill: true }),
+      about,
+    }) };
 }
 
 export const sessionMessage = (topic: string, isRunning: boolean): MqttMessage => ({

@@ -4,9 +4,8 @@
 import { createHash } from 'node:crypto';
 import type { IClientOptions, MqttClient } from 'mqtt';
 import { type Said, said } from '../../../shared/said.ts';
-import type { AlarmPriority } from '../../../shared/schema-parts.ts';
 import type { Clock } from '../../base/ports/clock.ts';
-import type { AlarmNews, AlarmOutput, OutputHealth, OutputTest } from '../alarm-output.ts';
+import type { AlarmNews, AlarmOutput, OutputHealth, OutputSound, OutputTest } from '../alarm-output.ts';
 import {
   alarmMessage,
   discoveryMessages,
@@ -64,7 +63,7 @@ class MqttOutput implements AlarmOutput {
     return this.test();
   }
 
-  sound(priority: AlarmPriority | null, news: readonly AlarmNews[] = []): void {
+  sound(priority: OutputSound | null, news: readonly AlarmNews[] = []): void {
     this.#state = { ...this.#state, priority, news };
     void this.#publish([alarmMessage(this.#options.topic, priority, news)]);
   }

@@ -1,6 +1,7 @@
 // What a course keeps: statements of consent and fitness, the emergency card, and all of it as files.
 
 import {
+  coachWordsRequestSchema,
   emergencyCardRequestSchema,
   type Participant,
   statementRequestSchema,
@@ -34,6 +35,30 @@ export const courseRoutes: RouteModule = (app, { hub }) => {
       if (athlete === undefined) return sendRefusal(reply, refusals.unknownAthlete);
       hub.papers.addStatement(athlete.athleteId, { ...body.value, by: request.access.deviceName });
       return reply.code(201).send(participantOf(athlete));
+    },
+  );
+
+  app.post<OfAthlete>(
+    '/api/athletes/:athleteId/words',
+    { config: { access: 'coach', audit: 'wordsSent' } },
+    async (request, reply) => {
+      const body = checkBody(coachWordsRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      const { athleteId } = request.params;
+      if (!hub.athletes.some((athlete) => athlete.athleteId === athleteId))
+        return sendRefusal(reply, refusals.unknownAthlete);
+      const { text, insists } = body.value;
+      return reply.code(201).send(hub.mail.send(athleteId, text, insists, request.access.deviceName));
+    },
+  );
+
+  app.post<{ Params: { athleteId: string; wordsId: string } }>(
+    '/api/athletes/:athleteId/words/:wordsId/seen',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId, wordsId } = request.params;
+      const seen = hub.mail.seen(athleteId, wordsId);
+      return seen.ok ? reply.code(204).send() : sendRefusal(reply, seen.reason);
     },
   );
 

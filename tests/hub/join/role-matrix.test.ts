@@ -153,6 +153,10 @@ const messages: Readonly<
     message: { type: 'acknowledgeSupervision', requestId: 'r', alarmIds: ['none'] },
     runs: false,
   }),
+  takeCues: () => ({
+    message: { type: 'takeCues', requestId: 'r', speakerId: 'tab-1', takes: true },
+    runs: false,
+  }),
   pauseAudio: (athleteId) => ({
     message: { type: 'pauseAudio', requestId: 'r', athleteId, paused: true },
     runs: true,

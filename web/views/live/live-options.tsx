@@ -4,6 +4,7 @@ import { type Signal, useSignal } from '@preact/signals';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
+import { HandsFreeSettings } from '../../components/hands-free.tsx';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
 import { Tick } from '../../components/tick.tsx';
@@ -98,6 +99,7 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
             >
               {words.keysOn}
             </Tick>
+            <HandsFreeSettings />
             <dl class="keys">
               {words.keys.map(([key, does]) => (
                 <div key={key}>

@@ -7,6 +7,7 @@ import { Name } from '../../components/name.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { formatList, isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
+import { SendWords } from './send-words.tsx';
 
 export function Present({ take }: Taking) {
   const { text, hub } = useApp();
@@ -31,6 +32,7 @@ export function Present({ take }: Taking) {
                 <span class="visually-hidden">: {isolated(model.athlete.value.name)}</span>
               </button>
             ) : null}
+            <SendWords model={model} />
           </li>
         ))}
       </ul>

@@ -13,9 +13,10 @@ export function CueSettings(props: {
   readonly preferences: CuePreferences;
   readonly cue: Signal<Cue | null>;
 }) {
-  const { text } = useApp();
+  const { text, hub, planCues } = useApp();
   const words = text.plans;
   const { player, preferences } = props;
+  const { speaking } = planCues;
   const tick = (label: string, on: Signal<boolean>) => (
     <Tick checked={on.value} onChange={(isOn) => (on.value = isOn)}>
       {label}
@@ -28,6 +29,13 @@ export function CueSettings(props: {
         {tick(words.tones, preferences.tones)}
         {tick(words.speech, preferences.speech)}
         {tick(words.flash, preferences.flash)}
+        {tick(text.course.cues.names, preferences.names)}
+        <Tick checked={speaking.where.value === 'here'} onChange={(takes) => speaking.set(takes)}>
+          {text.course.cues.here}
+        </Tick>
+        {speaking.where.value === 'elsewhere' ? (
+          <p class="hint">{text.course.cues.elsewhere(hub.cueSpeaker.value?.device ?? '')}</p>
+        ) : null}
         <label class="field">
           <span>{words.volume}</span>
           <input
