@@ -200,6 +200,22 @@ const views: readonly ViewCase[] = [
     ready: (page) => page.getByText('Evening statics').waitFor(),
   },
   {
+    name: 'bin',
+    path: '/bin',
+    hub: one,
+    recorded,
+    prepare: ({ store }) => {
+      const first = store.listSessions().find(({ session }) => session.status !== 'recording');
+      if (first !== undefined) store.binRecording(first.session.sessionId, null, wallMs(Date.now()));
+    },
+    ready: (page) =>
+      page
+        .getByText(/^Takes: /)
+        .first()
+        .waitFor(),
+  },
+  { name: 'backups', path: '/backups', hub: one, ready: heading('By the clock') },
+  {
     name: 'recordings-empty',
     path: '/recordings',
     hub: { ...one, sessionRunning: false },
