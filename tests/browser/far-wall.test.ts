@@ -138,6 +138,15 @@ describe('twelve with two in alarm', () => {
     expect(minutesOfArc(await letterHeightPx(page.locator('.far-label'), 'H'))).toBeLessThan(16);
   });
 
+  test('a phone shows one athlete\u2019s saturation as large as 3 m ask', async () => {
+    const page = await open({ width: 390, height: 844 }, { options: { ...twelve, athleteCount: 2 } });
+    await page.goto(`${hub.url}/live/athlete-1`);
+    const digits = page.locator('.reading--spo2 .reading-digits');
+    await digits.waitFor();
+    const millimetres = ((await letterHeightPx(digits, '8')) / 153) * 25.4;
+    expect((Math.atan(millimetres / 3_000) * 180 * 60) / Math.PI).toBeGreaterThanOrEqual(16);
+  });
+
   test('in light, dark and forced colours: axe is content, and the alarm keeps its shape', async () => {
     const page = await open(sizes.desktop, { theme: 'light' });
     twoFall();
@@ -148,11 +157,14 @@ describe('twelve with two in alarm', () => {
     expect(await axeViolations(page)).toEqual([]);
     await keepScreenshot(page, 'far-wall-dark');
     await page.emulateMedia({ forcedColors: 'active' });
-    const border = await page
-      .locator('.far-tile.tile--high')
+    const drawn = await page
+      .locator('.far-tile.tile--high .far-slot')
       .first()
-      .evaluate((element) => getComputedStyle(element).borderTopStyle);
-    expect(border).toBe('double');
+      .evaluate((element) => {
+        const { forcedColorAdjust, borderImageSource, backgroundColor } = getComputedStyle(element);
+        return [forcedColorAdjust, borderImageSource.slice(0, 25), backgroundColor];
+      });
+    expect(drawn).toEqual(['none', 'repeating-linear-gradient', 'rgb(168, 0, 22)']);
     await keepScreenshot(page, 'far-wall-forced-colours');
   });
 });

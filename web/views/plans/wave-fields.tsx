@@ -78,7 +78,6 @@ export function WaveFields({ plan, chosen, waves, longestHoldMs }: WaveFieldsPro
       <ol class="wave-list">
         {Array.from({ length: count }, (_, index) => (
           // A wave is its number: there is nothing else to know it by.
-          // biome-ignore lint/suspicious/noArrayIndexKey: waves are numbered, never moved
           <li key={index}>
             <h3>
               {words.wave(index + 1)}{' '}
