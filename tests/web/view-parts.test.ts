@@ -22,7 +22,7 @@ import {
   wavesOf,
 } from '../../web/views/plans/plan-start.ts';
 import { renamedAsChanged } from '../../web/views/plans/plan-title.ts';
-import { previewGeometry } from '../../web/views/plans/preview-geometry.ts';
+import { co2Geometry, saturationGeometry } from '../../web/views/plans/preview-geometry.ts';
 import {
   buddyIsMissing,
   emptyEntry,
@@ -163,14 +163,18 @@ describe("a plan's preview", () => {
   });
   const points = [point(0, 98), point(600_000, 80)];
   const geometry = (width: number, floorPercent = 85) =>
-    previewGeometry({ points } as unknown as Parameters<typeof previewGeometry>[0], floorPercent, width);
+    saturationGeometry(
+      { points } as unknown as Parameters<typeof saturationGeometry>[0],
+      floorPercent,
+      width,
+    );
 
   test('reaches from the first moment to the last, and down to the ten below the lowest or the floor', () => {
-    const { x, y, percentLines, plotTop, plotHeight } = geometry(634);
+    const { x, y, lines, plotTop, plotHeight } = geometry(634);
     expect([x(0), x(600_000)]).toEqual([34, 634]);
-    expect(percentLines).toEqual([70, 80, 90, 100]);
+    expect(lines).toEqual([70, 80, 90, 100]);
     expect([y(100), y(70), y(10)]).toEqual([plotTop, plotTop + plotHeight, plotTop + plotHeight]);
-    expect(geometry(634, 64).percentLines[0]).toBe(50);
+    expect(geometry(634, 64).lines[0]).toBe(50);
   });
 
   test('minutes stand as close as there is room', () => {
@@ -182,6 +186,19 @@ describe("a plan's preview", () => {
     const { x, y, band } = geometry(634);
     const at = (ms: number, percent: number) => `${x(ms).toFixed(1)},${y(percent).toFixed(1)}`;
     expect(band.split(' ')).toEqual([at(0, 99), at(600_000, 81), at(600_000, 76), at(0, 94)]);
+  });
+
+  test('carbon dioxide is drawn in kPa, 40 mmHg as 5.33 (reference 2.09), with room on the right for mmHg', () => {
+    const co2 = (atMs: number, middle: number) => ({
+      atMs,
+      pco2MmHg: { low: middle - 3, middle, high: middle + 15 },
+    });
+    const given = { points: [co2(0, 40), co2(600_000, 55)] } as unknown as Parameters<typeof co2Geometry>[0];
+    const { x, y, lines, middle } = co2Geometry(given, 634);
+    // 70 mmHg is 9.33 kPa, and 37 is 4.93.
+    expect(lines).toEqual([4, 5, 6, 7, 8, 9, 10]);
+    expect([x(0), x(600_000)]).toEqual([34, 604]);
+    expect(middle.split(' ')[0]).toBe(`34.0,${y(5.3329).toFixed(1)}`);
   });
 });
 

@@ -83,6 +83,12 @@ export const dePlans: Messages['plans'] = {
     `Erwartete Sättigung über den Plan: tiefster Messwert etwa ${lowest}, Untergrenze ${floor} %.`,
   previewAxes: 'Sättigung in %, über Minuten',
   previewKey: 'Linie: erwarteter Messwert. Band: vier von fünf Fällen. Gestrichelt: Untergrenze.',
+  modelNotMeasured: 'Modell, nicht gemessen.',
+  co2Axes: 'Kohlendioxid in der Lunge, kPa (links) und mmHg (rechts), über Minuten',
+  co2Label: (kPa, mmHg) =>
+    `Erwartetes Kohlendioxid über den Plan: etwa ${kPa} kPa (${mmHg} mmHg) am Ende der Apnoe, die es am meisten hebt.`,
+  co2Key:
+    'Linie: erwartet. Band: vier von fünf Fällen. Kein Sensor hier misst es, und wer vor einer Apnoe mehr atmet als nötig, senkt es, ohne zu spüren, wie wenig Sauerstoff übrig ist: nicht hyperventilieren.',
   previewOfPopulation: 'Gezeichnet für einen Menschen, von dem noch nichts bekannt ist.',
   previewOfAthlete: (name, holds) =>
     `Gezeichnet für ${name}, aus ${holds === 1 ? 'einer bisher aufgezeichneten Apnoe' : `${holds} bisher aufgezeichneten Apnoen`}.`,
@@ -98,6 +104,7 @@ export const dePlans: Messages['plans'] = {
     length: 'Länge',
     recovery: 'Erholung',
     lowest: 'Tiefster erwarteter Wert',
+    endCo2: 'CO₂ am Ende',
   },
   wholeLength: (length) => `Gesamtlänge bis zu ${length}.`,
   crossing: {

@@ -84,6 +84,12 @@ export const enPlans = {
     `Saturation expected over the plan: lowest reading about ${lowest}, floor ${floor} %.`,
   previewAxes: 'Saturation in %, over minutes',
   previewKey: 'Line: expected reading. Band: four of five cases. Dashed: floor.',
+  modelNotMeasured: 'Model, not measured.',
+  co2Axes: 'Carbon dioxide in the lungs, kPa (left) and mmHg (right), over minutes',
+  co2Label: (kPa: string, mmHg: string) =>
+    `Carbon dioxide expected over the plan: about ${kPa} kPa (${mmHg} mmHg) at the end of the hold that raises it most.`,
+  co2Key:
+    'Line: expected. Band: four of five cases. No sensor here measures it, and breathing more than needed before a hold lowers it without a sign of how little oxygen is left: do not hyperventilate.',
   previewOfPopulation: 'Drawn for a person of whom nothing is known yet.',
   previewOfAthlete: (name: string, holds: number) =>
     `Drawn for ${name}, from ${holds === 1 ? 'one hold' : `${holds} holds`} recorded so far.`,
@@ -93,7 +99,14 @@ export const enPlans = {
     both: 'Stresses carbon dioxide and oxygen.',
     neither: 'Stresses neither carbon dioxide nor oxygen much, as calculated.',
   },
-  columns: { start: 'Start', what: '', length: 'Length', recovery: 'Recovery', lowest: 'Lowest expected' },
+  columns: {
+    start: 'Start',
+    what: '',
+    length: 'Length',
+    recovery: 'Recovery',
+    lowest: 'Lowest expected',
+    endCo2: 'CO₂ at its end',
+  },
   wholeLength: (length: string) => `Whole length up to ${length}.`,
   crossing: { likely: 'likely below the floor', possible: 'could go below the floor', unlikely: '' },
 

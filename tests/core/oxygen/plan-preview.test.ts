@@ -1,8 +1,10 @@
 // The plan preview: shape, direction and honesty of what it says about a plan.
 
-import { expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { type PreviewSegment, previewPlan } from '../../../src/oxygen/plan-preview.ts';
+import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
+import { taughtAthlete } from '../../support/taught-athlete.ts';
 
 // Heavy arithmetic, no waiting: a busy machine must not fail it.
 vi.setConfig({ testTimeout: 60_000 });
@@ -71,4 +73,61 @@ test('knowing the athlete narrows the band', () => {
 test('an empty plan and nonsense durations answer with nothing', () => {
   expect(previewPlan([], populationOxygen, 88)).toMatchObject({ points: [], holds: [], stress: 'neither' });
   expect(previewPlan([hold(-5)], populationOxygen, 88).holds).toEqual([]);
+});
+
+describe('carbon dioxide against published values', () => {
+  const at = (segments: readonly PreviewSegment[], seconds: number) =>
+    previewPlan(segments, populationOxygen, 85).points.find(({ atMs }) => atMs === seconds * 1000)!.pco2MmHg;
+  const risen = (lungs: PreviewSegment['lungs'], holdSeconds: number, seconds: number) => {
+    const plan: PreviewSegment[] = [rest(60), { ...hold(holdSeconds), ...(lungs && { lungs }) }];
+    return at(plan, 60 + seconds).middle - at(plan, 58).middle;
+  };
+  test('35 s from emptied lungs, 1.8 L: the 10.2 mmHg of eight people from FRC, about 2.4 L (Sasse 1996, 2.20), within 3; fuller less', () => {
+    expect(Math.abs(risen('emptied', 60, 36) - 10.2)).toBeLessThan(3);
+    expect(risen('half', 60, 36)).toBeLessThan(risen('emptied', 60, 36));
+    expect(risen('full', 60, 36)).toBeLessThan(risen('half', 60, 36));
+  });
+  test('111 s: ends about where the 40.3 mmHg of 18 novices did or above, who began at 29 (Pernett 2023, 2.24): 11.3 more, within 4', () => {
+    expect(Math.abs(risen(undefined, 111, 110) - 11.3)).toBeLessThan(4);
+  });
+  test('after the first minute 3 to 4.4 mmHg a minute, within 1 (textbook 2.19; Kobayashi 1994, 2.16)', () => {
+    const aMinute = risen(undefined, 240, 180) - risen(undefined, 240, 120);
+    expect(aMinute).toBeGreaterThan(2);
+    expect(aMinute).toBeLessThan(5.4);
+  });
+  test('four minutes end where urges to breathe have begun (45 to 60 mmHg: Tetzlaff 2019, 2.23), not above 60', () => {
+    const { middle, high } = previewPlan([rest(60), hold(240)], populationOxygen, 70).holds[0]!.endPco2MmHg;
+    expect(middle).toBeGreaterThan(45);
+    expect(high).toBeLessThan(62);
+  });
+});
+
+test('the less full the lungs, the sooner saturation falls', () => {
+  const lowest = (lungs: NonNullable<PreviewSegment['lungs']>) =>
+    previewPlan([rest(60), { ...hold(75), lungs }], populationOxygen, 85).holds[0]!.lowestReadingPercent;
+  expect(lowest('half').middle).toBeLessThan(lowest('full').middle);
+  expect(lowest('emptied').middle).toBeLessThan(lowest('half').middle);
+});
+
+test('bands of saturation are no narrower for somebody of whom one hold is known than of whom five are', () => {
+  const reading = (second: number) => Math.max(92, 98 - Math.max(0, second - 90) * 0.06);
+  const holdAt = (index: number) => ({
+    startMs: 60_000 + index * 400_000,
+    endMs: 60_000 + index * 400_000 + 150_000,
+    lungs: 'full' as const,
+    readings: Array.from({ length: 300 }, (_, second) => ({
+      atMs: index * 400_000 + second * 1_000,
+      spo2Percent: Math.round(reading(second < 60 ? 0 : second > 240 ? 0 : second - 60)),
+    })),
+  });
+  const width = (count: number): number => {
+    const prior = taughtAthlete(Array.from({ length: count }, (_, index) => holdAt(index)));
+    const person = count === 0 ? populationOxygen : oxygenOf(prior);
+    const { low, high } = previewPlan([rest(60), { ...hold(150), lungs: 'full' }], person, 85).holds[0]!
+      .lowestReadingPercent;
+    return high - low;
+  };
+  const [none, one, five] = [width(0), width(1), width(5)];
+  expect(none).toBeGreaterThan(one);
+  expect(one).toBeGreaterThanOrEqual(five);
 });

@@ -1,4 +1,4 @@
-// What a plan is expected to do: its shape in words, saturation drawn, and a table of its rows.
+// What a plan is expected to do: its shape in words, saturation and carbon dioxide drawn, and a table of its rows.
 
 import type { Plan } from '../../../shared/plan.ts';
 import { clockText } from '../../../shared/words/formats.ts';
@@ -6,8 +6,9 @@ import { describePlan, type PlanDescription } from '../../../src/plans/describe-
 import { type NoPlanEffect, type PlanEffect, sayNoEffect } from '../../../src/plans/plan-effect.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
-import { formatWhole } from '../../state/format.ts';
-import { PreviewChart } from './preview-chart.tsx';
+import { formatDecimal, formatWhole } from '../../state/format.ts';
+import { Co2Chart, PreviewChart } from './preview-chart.tsx';
+import { kPaPerMmHg } from './preview-geometry.ts';
 
 export interface PlanOutlookProps {
   readonly plan: Plan;
@@ -30,6 +31,7 @@ export function PlanOutlook({ plan, effect, floorPercent, longestHoldSeconds, wh
       ) : (
         <>
           <PreviewChart preview={effect.preview} floorPercent={floorPercent} />
+          <Co2Chart preview={effect.preview} />
           <p>
             {whose} {words.stress[effect.preview.stress]}
           </p>
@@ -65,7 +67,12 @@ function PlanTable({ rows, effect }: PlanTableProps) {
             </th>
             <th scope="col">{words.columns.length}</th>
             <th scope="col">{words.columns.recovery}</th>
-            {effect === null ? null : <th scope="col">{words.columns.lowest}</th>}
+            {effect === null ? null : (
+              <>
+                <th scope="col">{words.columns.lowest}</th>
+                <th scope="col">{words.columns.endCo2}</th>
+              </>
+            )}
           </tr>
         </thead>
         <tbody>
@@ -76,9 +83,14 @@ function PlanTable({ rows, effect }: PlanTableProps) {
               <td>{say(row.effort)}</td>
               <td>{row.recoveryMs === null ? '' : clockText(row.recoveryMs)}</td>
               {effect === null ? null : (
-                <td>
-                  <LowestExpected hold={holdOf(row.stepIndex)} />
-                </td>
+                <>
+                  <td>
+                    <LowestExpected hold={holdOf(row.stepIndex)} />
+                  </td>
+                  <td>
+                    <Co2Expected hold={holdOf(row.stepIndex)} />
+                  </td>
+                </>
               )}
             </tr>
           ))}
@@ -89,6 +101,20 @@ function PlanTable({ rows, effect }: PlanTableProps) {
 }
 
 type PreviewedHold = PlanEffect['steps'][number]['hold'];
+
+function Co2Expected({ hold }: { readonly hold: PreviewedHold | undefined }) {
+  const { text } = useApp();
+  if (hold === undefined) return <>{text.notKnown}</>;
+  const { middle, low, high } = hold.endPco2MmHg;
+  const kPa = (mmHg: number): string => formatDecimal(mmHg * kPaPerMmHg, 1);
+  return (
+    <span class="plan-range">
+      {`${kPa(middle)}\u202fkPa (${kPa(low)}\u2013${kPa(high)})`}
+      <br />
+      {`${formatWhole(middle)}\u202fmmHg (${formatWhole(low)}\u2013${formatWhole(high)})`}
+    </span>
+  );
+}
 
 function LowestExpected({ hold }: { readonly hold: PreviewedHold | undefined }) {
   const { text } = useApp();

@@ -1,9 +1,12 @@
-// Where a plan's preview is drawn: scales, ticks, and the line and band of saturation as SVG points. Pure; CSS pixels.
+// Where a plan's preview is drawn: scales, ticks, and the line and band of saturation or of carbon dioxide as SVG points.
+// Pure; CSS pixels.
 
-import type { PlanPreview } from '../../../src/oxygen/plan-preview.ts';
+import type { PlanPreview, PreviewBand } from '../../../src/oxygen/plan-preview.ts';
 
 export const chartHeight = 200;
 export const chartLeft = 34;
+/** 1 mmHg in kPa (BIPM, SI Brochure 9th ed. 2019; reference 2.09). */
+export const kPaPerMmHg = 0.1333224;
 const top = 6;
 const bottom = 22;
 /** A minute's number needs this much room. */
@@ -14,40 +17,72 @@ export interface PreviewGeometry {
   readonly plotTop: number;
   readonly plotHeight: number;
   readonly x: (atMs: number) => number;
-  readonly y: (percent: number) => number;
-  readonly percentLines: readonly number[];
+  readonly y: (value: number) => number;
+  /** Values with a line across, in the unit drawn. */
+  readonly lines: readonly number[];
   readonly minutes: readonly number[];
   /** `points` of a polyline and a polygon. */
   readonly middle: string;
   readonly band: string;
 }
 
-export function previewGeometry(
+/** Saturation, %, down to 10 below what is expected or the floor. */
+export function saturationGeometry(
   { points }: Pick<PlanPreview, 'points'>,
   floorPercent: number,
   width: number,
 ): PreviewGeometry {
-  const lastMs = points.at(-1)?.atMs ?? 1;
   const least = Math.min(floorPercent - 5, ...points.map((point) => point.readingPercent.low));
-  const bottomPercent = Math.max(40, Math.floor(least / 10) * 10);
-  const plotWidth = width - chartLeft;
+  const bands = points.map(({ atMs, readingPercent }) => ({ atMs, band: readingPercent }));
+  return geometryOf(
+    bands,
+    { least: Math.max(40, Math.floor(least / 10) * 10), most: 100, step: 10 },
+    width,
+    0,
+  );
+}
+
+/** Room on the right for the other unit's numbers. */
+export const co2ChartRight = 30;
+
+/** Carbon dioxide of the lungs, kPa, with mmHg on the right. */
+export function co2Geometry({ points }: Pick<PlanPreview, 'points'>, width: number): PreviewGeometry {
+  const inKPa = ({ middle, low, high }: PreviewBand): PreviewBand => ({
+    middle: middle * kPaPerMmHg,
+    low: low * kPaPerMmHg,
+    high: high * kPaPerMmHg,
+  });
+  const bands = points.map(({ atMs, pco2MmHg }) => ({ atMs, band: inKPa(pco2MmHg) }));
+  const least = Math.floor(Math.min(4, ...bands.map(({ band }) => band.low)));
+  const most = Math.ceil(Math.max(8, ...bands.map(({ band }) => band.high)));
+  return geometryOf(bands, { least, most, step: 1 }, width, co2ChartRight);
+}
+
+function geometryOf(
+  points: readonly { readonly atMs: number; readonly band: PreviewBand }[],
+  { least, most, step }: { readonly least: number; readonly most: number; readonly step: number },
+  width: number,
+  right: number,
+): PreviewGeometry {
+  const lastMs = points.at(-1)?.atMs ?? 1;
+  const plotWidth = width - chartLeft - right;
   const plotHeight = chartHeight - bottom - top;
   const x = (atMs: number) => chartLeft + (plotWidth * atMs) / lastMs;
-  const y = (percent: number) =>
-    top + (plotHeight * (100 - Math.max(bottomPercent, percent))) / (100 - bottomPercent);
-  const at = (atMs: number, percent: number) => `${x(atMs).toFixed(1)},${y(percent).toFixed(1)}`;
+  const y = (value: number) =>
+    top + (plotHeight * (most - Math.min(most, Math.max(least, value)))) / (most - least);
+  const at = (atMs: number, value: number) => `${x(atMs).toFixed(1)},${y(value).toFixed(1)}`;
   return {
     width,
     plotTop: top,
     plotHeight,
     x,
     y,
-    percentLines: steps(bottomPercent, 100, 10),
+    lines: steps(least, most, step),
     minutes: steps(0, lastMs / 60_000, minuteStep(lastMs, plotWidth)),
-    middle: points.map((point) => at(point.atMs, point.readingPercent.middle)).join(' '),
+    middle: points.map(({ atMs, band }) => at(atMs, band.middle)).join(' '),
     band: [
-      ...points.map((point) => at(point.atMs, point.readingPercent.high)),
-      ...points.toReversed().map((point) => at(point.atMs, point.readingPercent.low)),
+      ...points.map(({ atMs, band }) => at(atMs, band.high)),
+      ...points.toReversed().map(({ atMs, band }) => at(atMs, band.low)),
     ].join(' '),
   };
 }
