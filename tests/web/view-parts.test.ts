@@ -22,7 +22,7 @@ import {
   wavesOf,
 } from '../../web/views/plans/plan-start.ts';
 import { renamedAsChanged } from '../../web/views/plans/plan-title.ts';
-import { co2Geometry, saturationGeometry } from '../../web/views/plans/preview-geometry.ts';
+import { co2Geometry, mmHgLines, saturationGeometry } from '../../web/views/plans/preview-geometry.ts';
 import {
   buddyIsMissing,
   emptyEntry,
@@ -197,6 +197,7 @@ describe("a plan's preview", () => {
     const { x, y, lines, middle } = co2Geometry(given, 634);
     // 70 mmHg is 9.33 kPa, and 37 is 4.93.
     expect(lines).toEqual([4, 5, 6, 7, 8, 9, 10]);
+    expect(mmHgLines({ lines })).toEqual([40, 50, 60, 70]);
     expect([x(0), x(600_000)]).toEqual([34, 604]);
     expect(middle.split(' ')[0]).toBe(`34.0,${y(5.3329).toFixed(1)}`);
   });

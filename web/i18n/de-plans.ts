@@ -88,7 +88,7 @@ export const dePlans: Messages['plans'] = {
   co2Label: (kPa, mmHg) =>
     `Erwartetes Kohlendioxid über den Plan: etwa ${kPa} kPa (${mmHg} mmHg) am Ende der Apnoe, die es am meisten hebt.`,
   co2Key:
-    'Linie: erwartet. Band: vier von fünf Fällen. Kein Sensor hier misst es, und wer vor einer Apnoe mehr atmet als nötig, senkt es, ohne zu spüren, wie wenig Sauerstoff übrig ist: nicht hyperventilieren.',
+    'Linie: erwartet. Band: vier von fünf Fällen. Es sinkt kurz, während sich der letzte tiefe Atemzug verteilt. Kein Sensor hier misst es, und wer vor einer Apnoe mehr atmet als nötig, senkt es, ohne zu spüren, wie wenig Sauerstoff übrig ist: nicht hyperventilieren.',
   previewOfPopulation: 'Gezeichnet für einen Menschen, von dem noch nichts bekannt ist.',
   previewOfAthlete: (name, holds) =>
     `Gezeichnet für ${name}, aus ${holds === 1 ? 'einer bisher aufgezeichneten Apnoe' : `${holds} bisher aufgezeichneten Apnoen`}.`,

@@ -89,7 +89,7 @@ export const enPlans = {
   co2Label: (kPa: string, mmHg: string) =>
     `Carbon dioxide expected over the plan: about ${kPa} kPa (${mmHg} mmHg) at the end of the hold that raises it most.`,
   co2Key:
-    'Line: expected. Band: four of five cases. No sensor here measures it, and breathing more than needed before a hold lowers it without a sign of how little oxygen is left: do not hyperventilate.',
+    'Line: expected. Band: four of five cases. It dips while the last deep breath mixes in. No sensor here measures it, and breathing more than needed before a hold lowers it without a sign of how little oxygen is left: do not hyperventilate.',
   previewOfPopulation: 'Drawn for a person of whom nothing is known yet.',
   previewOfAthlete: (name: string, holds: number) =>
     `Drawn for ${name}, from ${holds === 1 ? 'one hold' : `${holds} holds`} recorded so far.`,

@@ -12,6 +12,7 @@ import {
   co2ChartRight,
   co2Geometry,
   kPaPerMmHg,
+  mmHgLines,
   type PreviewGeometry,
   saturationGeometry,
 } from './preview-geometry.ts';
@@ -75,14 +76,14 @@ export function Co2Chart({ preview }: Pick<PreviewChartProps, 'preview'>) {
           label={words.co2Label(formatDecimal(highest * kPaPerMmHg, 1), formatWhole(highest))}
           kind="co2"
         >
-          {geometry.lines.map((kPa) => (
+          {mmHgLines(geometry).map((mmHg) => (
             <text
-              key={kPa}
+              key={mmHg}
               class="plan-chart-text"
               x={geometry.width - co2ChartRight + 6}
-              y={geometry.y(kPa) + 4}
+              y={geometry.y(mmHg * kPaPerMmHg) + 4}
             >
-              {formatWhole(kPa / kPaPerMmHg)}
+              {mmHg}
             </text>
           ))}
         </PreviewPlot>

@@ -53,9 +53,16 @@ export function co2Geometry({ points }: Pick<PlanPreview, 'points'>, width: numb
     high: high * kPaPerMmHg,
   });
   const bands = points.map(({ atMs, pco2MmHg }) => ({ atMs, band: inKPa(pco2MmHg) }));
-  const least = Math.floor(Math.min(4, ...bands.map(({ band }) => band.low)));
+  // As the last deep breath mixes in, it dips for some seconds: the line leaves the plot there rather than flatten the rest.
+  const least = Math.max(2, Math.floor(Math.min(4, ...bands.map(({ band }) => band.low))));
   const most = Math.ceil(Math.max(8, ...bands.map(({ band }) => band.high)));
   return geometryOf(bands, { least, most, step: 1 }, width, co2ChartRight);
+}
+
+/** Tens of mmHg that stand on the right of the plot. */
+export function mmHgLines({ lines }: Pick<PreviewGeometry, 'lines'>): readonly number[] {
+  const [least, most] = [(lines[0] ?? 0) / kPaPerMmHg, (lines.at(-1) ?? 0) / kPaPerMmHg];
+  return steps(Math.ceil(least / 10) * 10, most, 10);
 }
 
 function geometryOf(
