@@ -213,7 +213,9 @@ function observeOtherProcess(
   m.settings = settings;
   m.links = m.links.map((link) => ({ ...link, connected: false }));
   m.livingPageCount = 0;
-  const wasUnheard = alarms.some(({ kind, conditionPresent }) => kind === 'pageUnresponsive' && conditionPresent);
+  const wasUnheard = alarms.some(
+    ({ kind, conditionPresent }) => kind === 'pageUnresponsive' && conditionPresent,
+  );
   m.outputsKnown = wasUnheard;
   m.noOutputSinceMs = wasUnheard ? m.nowMs - limits.noOutputMs : null;
 }

@@ -1,6 +1,6 @@
 // How often alarms call for a person in an hour of one athlete, by kind: the demo of twelve through the whole hub, the
 // alarm bench's simulated sessions, and real people with and without holds marked over what their sensors sent.
-// `npx tsx tests/bench/alarm-burden.bench.ts [NAME]` prints it and writes tests/bench/alarm-burden-results.json.
+// `npx tsx tests/bench/alarm-burden.bench.ts [demo|simulated|real]` prints it and writes tests/bench/alarm-burden-results.json.
 
 import { readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
@@ -140,10 +140,11 @@ function eventsOfPerson({ samples }: PeopleRecording, holds: boolean): PipelineE
 }
 
 function printed(name: string, burden: Burden): void {
-  const { hours, mediumOrHighPerHour, ofTheseFloorPerHour, lowPerHour, byKind } = burden;
+  const { hours, mediumOrHighPerHour, ofTheseFloorPerHour, ofTheseOthersPerHour, lowPerHour, byKind } =
+    burden;
   console.log(
     `\n${name}: ${hours} athlete-hours; an hour ${mediumOrHighPerHour} medium or high ` +
-      `(${ofTheseFloorPerHour} of the floor), ${lowPerHour} low`,
+      `(${ofTheseFloorPerHour} of the floor, ${ofTheseOthersPerHour} neither the floor's nor the forecast's), ${lowPerHour} low`,
   );
   for (const [kind, perHour] of Object.entries(byKind))
     console.log(`  ${kind.padEnd(52)} ${perHour.toFixed(2)}`);
@@ -199,10 +200,7 @@ if (wants('real')) {
   }
 }
 const file = fileURLToPath(new URL('alarm-burden-results.json', import.meta.url));
-let earlier: Record<string, Burden> = {};
-try {
-  earlier = JSON.parse(readFileSync(file, 'utf8')) as typeof earlier;
-} catch {
-  // The first run.
-}
-writeFileSync(file, `${JSON.stringify({ ...earlier, ...results }, null, 2)}\n`);
+/** What was, before alarms of one cause were told once, stays beside what is now. */
+const kept = JSON.parse(readFileSync(file, 'utf8')) as Record<string, { before?: Burden; now: Burden }>;
+for (const [name, now] of Object.entries(results)) kept[name] = { ...kept[name], now };
+writeFileSync(file, `${JSON.stringify(kept, null, 2)}\n`);

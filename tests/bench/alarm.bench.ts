@@ -61,6 +61,8 @@ function run(session: CorpusSession, marks: boolean): Run {
   const forecasts: ForecastAt[] = [];
   let otherHighOrMedium = 0;
   let present = new Set<string>();
+  /** Those that called: present, and not only at low priority. */
+  let calling = new Set<string>();
   let acknowledgeAtMs = Number.POSITIVE_INFINITY;
   const take = (outputs: ReturnType<typeof pipeline.push>): void => {
     for (const output of outputs) {
@@ -70,16 +72,20 @@ function run(session: CorpusSession, marks: boolean): Run {
       }
       if (output.type !== 'alarms') continue;
       const now = new Set<string>();
+      const callingNow = new Set<string>();
       for (const alarm of output.alarms) {
         if (!alarm.conditionPresent) continue;
         now.add(alarm.alarmId);
+        if (alarm.priority !== 'low') callingNow.add(alarm.alarmId);
+        const isOther = alarm.kind !== 'floorBreached' && alarm.kind !== 'floorForecast';
+        if (isOther && alarm.priority !== 'low' && !calling.has(alarm.alarmId)) otherHighOrMedium++;
         if (present.has(alarm.alarmId)) continue;
         if (alarm.kind === 'floorBreached') floorAlarmsMs.push(output.atMs);
         else if (alarm.kind === 'floorForecast') forecastAlarmsMs.push(output.atMs);
-        else if (alarm.priority !== 'low') otherHighOrMedium++;
         acknowledgeAtMs = Math.min(acknowledgeAtMs, output.atMs + 20_000);
       }
       present = now;
+      calling = callingNow;
     }
   };
   let nowMs = 0;

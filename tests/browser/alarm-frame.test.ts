@@ -323,6 +323,67 @@ describe('monitoring that ends', () => {
 });
 
 describe('step by step', () => {
+  test('a fall that nobody stops: every word shown, in the order of need, none beside one that it contradicts', async () => {
+    served.hub.startSession(['mira'], '');
+    seconds(30, 98);
+    served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+    const page = await open('/live/mira');
+    const shown: {
+      readPercent: number;
+      titles: string[];
+      alarmWords: string;
+      forecast: string;
+    }[] = [];
+    // 98 % for 40 s, then a quarter of a point a second, and nobody breathes.
+    const readings = [
+      ...Array.from({ length: 40 }, () => 98),
+      ...Array.from({ length: 52 }, (_, index) => 98 - Math.floor(index / 4)),
+      ...Array.from({ length: 24 }, () => 85),
+    ];
+    for (const [index, percent] of readings.entries()) {
+      served.source.oximetry(percent, 60 + (index % 3));
+      served.source.heartRate(60 + (index % 3));
+      served.clock.advance(1_000);
+      // What the page has drawn of this second.
+      await page
+        .locator('.reading--spo2 .reading-digits')
+        .filter({ hasText: String(percent) })
+        .waitFor();
+      await page.evaluate(
+        'new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve)))',
+      );
+      const now = await page.evaluate(() => ({
+        titles: [...document.querySelectorAll('.alarms .alarm-title, .alarms .alarm-row strong')].map(
+          (element) => element.textContent ?? '',
+        ),
+        alarmWords: [...document.querySelectorAll('.alarms .alarm')]
+          .map((element) => element.textContent ?? '')
+          .join(' | '),
+        forecast: document.querySelector('.forecast-main')?.textContent ?? '',
+      }));
+      shown.push({ readPercent: percent, ...now });
+      if (index === readings.length - 1) await keepScreenshot(page, 'alarm-fall-that-nobody-stops');
+    }
+    // To breathe, then to answer, then to rescue; each once, and none comes back when a later one has been said.
+    const steps = shown
+      .map(({ titles }) =>
+        titles.find((title) => /^(Floor ahead|Answer needed|No sign of breathing)/.test(title)),
+      )
+      .filter((title, at, all) => title !== undefined && title !== all[at - 1]);
+    expect(steps).toEqual(['Floor ahead', 'Answer needed', 'No sign of breathing']);
+    for (const { readPercent, titles, alarmWords, forecast } of shown) {
+      // Words of rescue only with low saturation, or where no answer came, which these readings leave no time for.
+      if (readPercent >= 90) expect(alarmWords).not.toMatch(/emergency number|airway|first aid/);
+      // No seconds are promised beside an alarm that says to breathe now.
+      if (titles.some((title) => /Floor ahead|Below the floor|breathing|Answer needed/.test(title)))
+        expect(forecast).toBe('Breathe now');
+    }
+    expect(shown.at(-1)!.alarmWords).toMatch(/emergency number/);
+    // The floor's own alarm stands under it, and below the floor nothing is ahead any more.
+    expect(standing().map(({ kind }) => kind)).toContain('floorBreached');
+    expect(standing().map(({ kind }) => kind)).not.toContain('floorForecast');
+  }, 120_000);
+
   test('one wording for one state; an answer is asked for before any word of rescue, and one tap gives it', async () => {
     served.hub.startSession(['mira'], '');
     served.hub.changeSettings('mira', { ...served.hub.athletes[0]!.settings, maxHoldDurationMs: 10_000 });

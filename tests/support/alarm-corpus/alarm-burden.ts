@@ -50,6 +50,8 @@ export interface Burden {
   /** Each step of an alarm by itself; and of these the floor alarm, for which no doubt is a reason not to come. */
   readonly mediumOrHighPerHour: number;
   readonly ofTheseFloorPerHour: number;
+  /** And neither the floor's nor the forecast's. */
+  readonly ofTheseOthersPerHour: number;
   readonly lowPerHour: number;
   /** `priority kind` (and detail) -> calls an hour, the most frequent first. */
   readonly byKind: Readonly<Record<string, number>>;
@@ -67,6 +69,12 @@ export function burdenOf(calls: readonly Call[], hours: number): Burden {
   return {
     hours: Math.round(hours * 100) / 100,
     mediumOrHighPerHour: perHour(calls.length - low, hours),
+    ofTheseOthersPerHour: perHour(
+      calls.filter(
+        ({ kind, priority }) => priority !== 'low' && kind !== 'floorBreached' && kind !== 'floorForecast',
+      ).length,
+      hours,
+    ),
     ofTheseFloorPerHour: perHour(calls.filter(({ kind }) => kind === 'floorBreached').length, hours),
     lowPerHour: perHour(low, hours),
     byKind: Object.fromEntries(
