@@ -177,7 +177,14 @@ if (wants('simulated')) {
     const sessions = Array.from({ length: count }, (_, index) => make(seed + index));
     add(
       `simulated ${name}`,
-      sessions.flatMap(({ simulated }) => callsOf(eventsOf(simulated, false))),
+      sessions.flatMap(({ simulated }) =>
+        callsOf(eventsOf(simulated, false)).map((call) => ({
+          ...call,
+          isOfTrueHold:
+            call.kind === 'noBreathingSign' &&
+            simulated.truth.holds.some(({ startMs, endMs }) => call.atMs >= startMs && call.atMs <= endMs),
+        })),
+      ),
       sessions.reduce((sum, { simulated }) => sum + simulated.durationMs / hourMs, 0),
     );
   }

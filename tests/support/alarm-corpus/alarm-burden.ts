@@ -11,6 +11,8 @@ export interface Call {
   /** New, there again after it had gone, or worse. */
   readonly why: 'new' | 'again' | 'worse';
   readonly detail: string | undefined;
+  /** It asked after somebody who, by the simulator's truth, did not breathe just then: nothing needless. */
+  readonly isOfTrueHold?: boolean;
 }
 
 type Seen = Pick<ActiveAlarm, 'priority' | 'timesPresent' | 'acknowledged'>;
@@ -50,7 +52,7 @@ export interface Burden {
   /** Each step of an alarm by itself; and of these the floor alarm, for which no doubt is a reason not to come. */
   readonly mediumOrHighPerHour: number;
   readonly ofTheseFloorPerHour: number;
-  /** And neither the floor's nor the forecast's. */
+  /** And neither the floor's nor the forecast's, nor after somebody who was asked to stop and truly went on holding. */
   readonly ofTheseOthersPerHour: number;
   readonly lowPerHour: number;
   /** `priority kind` (and detail) -> calls an hour, the most frequent first. */
@@ -71,7 +73,8 @@ export function burdenOf(calls: readonly Call[], hours: number): Burden {
     mediumOrHighPerHour: perHour(calls.length - low, hours),
     ofTheseOthersPerHour: perHour(
       calls.filter(
-        ({ kind, priority }) => priority !== 'low' && kind !== 'floorBreached' && kind !== 'floorForecast',
+        ({ kind, priority, isOfTrueHold }) =>
+          priority !== 'low' && kind !== 'floorBreached' && kind !== 'floorForecast' && isOfTrueHold !== true,
       ).length,
       hours,
     ),
