@@ -12,13 +12,11 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { scenarioAthletes } from '../../hub/sensors/simulated/scenario.ts';
-import { SimulatedSource } from '../../hub/sensors/simulated/simulated-source.ts';
-import { createFakeClock } from '../support/fake-clock.ts';
 import { buildHub } from '../support/hub-process.ts';
 import { type LivePage, openLivePage } from '../support/live-alarms/live-page.ts';
 import { enterByLink, fetchAsOwn, ownCookieOf } from '../support/own-person.ts';
+import { storedAgainstSimulated } from './stored-against-simulated.ts';
 
 const minutes = Number(process.argv[2] ?? 60);
 const athleteCount = 4;
@@ -161,11 +159,15 @@ systemClock.every(acknowledgeEveryMs, () => {
 });
 systemClock.every(cutEveryMs, () => second.cut());
 const askedMs: number[] = [];
-systemClock.every(askEveryMs, () => {
+let unanswered = 0;
+const stopAsking = systemClock.every(askEveryMs, () => {
   const fromMs = systemClock.nowMs();
   void fetchAsOwn(`${url}/api/sessions`)
     .then((answer) => answer.text())
-    .then(() => askedMs.push(systemClock.nowMs() - fromMs));
+    .then(() => askedMs.push(systemClock.nowMs() - fromMs))
+    .catch(() => {
+      unanswered += 1;
+    });
 });
 
 const samples: Sample[] = [];
@@ -191,6 +193,7 @@ while (sinceMs() < minutes * 60_000) {
   if (samples.length % 30 === 0) process.stderr.write(`${JSON.stringify(samples.at(-1))}\n`);
 }
 
+stopAsking();
 const ended = await coach.page.ask((requestId) => ({ type: 'endSession', requestId }));
 const malformed = coach.page.malformedCount + second.page.malformedCount;
 await pause(1_000);
@@ -201,60 +204,7 @@ await once(hub, 'exit');
 receiver.closeAllConnections();
 receiver.close();
 
-/** What the simulator sends, made anew, against what was stored; near a lost link the moment of the loss decides. */
-async function comparePackets() {
-  const store = openSqliteStore({ directory: `${folder}-demo` });
-  const sessionId = store.listSessions()[0]?.session.sessionId ?? '';
-  const recorded = store.readSession(sessionId);
-  if (recorded === undefined) throw new Error('no recording');
-  const stored = new Map<string, string[]>();
-  let storedCount = 0;
-  const keyOf = (sensorId: string, characteristic: string, atMs: number) =>
-    `${sensorId} ${characteristic} ${Math.round(atMs)}`;
-  for (const { sensorId, characteristic, bytes, atMs } of store.readPackets(sessionId)) {
-    storedCount += 1;
-    const key = keyOf(sensorId, characteristic, atMs);
-    stored.set(key, [...(stored.get(key) ?? []), Buffer.from(bytes).toString('hex')]);
-  }
-  const lossesOf = new Map<string, { fromMs: number; toMs: number }[]>();
-  for (const { sensorId, atMs, link: state } of recorded.linkEvents) {
-    const losses = lossesOf.get(sensorId) ?? [];
-    lossesOf.set(sensorId, losses);
-    if (state === 'lost') losses.push({ fromMs: atMs - 1_100, toMs: Number.POSITIVE_INFINITY });
-    else if (losses.at(-1)?.toMs === Number.POSITIVE_INFINITY) losses.at(-1)!.toMs = atMs + 1_100;
-  }
-  const clock = createFakeClock();
-  const athletes = scenarioAthletes(athleteCount, seed).map((one) => ({ ...one, linkLossesPerHour: 0 }));
-  const source = new SimulatedSource({ clock, athletes });
-  let expected = 0;
-  let lost = 0;
-  const beganMs = clock.nowMs();
-  await source.start({
-    packet({ sensorId, characteristic, bytes, receivedAtMs }) {
-      const atMs = receivedAtMs - beganMs;
-      if (atMs > recorded.durationMs - 1_000 || (characteristic !== '2a37' && characteristic !== '2a5f'))
-        return;
-      if (lossesOf.get(sensorId)?.some(({ fromMs, toMs }) => atMs >= fromMs && atMs <= toMs)) return;
-      expected += 1;
-      const found = [-1, 0, 1].flatMap((by) => stored.get(keyOf(sensorId, characteristic, atMs + by)) ?? []);
-      if (!found.includes(Buffer.from(bytes).toString('hex'))) lost += 1;
-    },
-    sensorChanged: () => undefined,
-    sourceNotices: () => undefined,
-  });
-  source.sessionStarted(clock.nowMs());
-  clock.advance(recorded.durationMs);
-  const { durationMs } = recorded;
-  store.close();
-  return {
-    durationS: Math.round(durationMs / 1_000),
-    packetsStored: storedCount,
-    packetsComparedWithTheSimulator: expected,
-    packetsLost: lost,
-    linkLosses: [...lossesOf.values()].flat().length,
-  };
-}
-const packets = await comparePackets();
+const packets = await storedAgainstSimulated(`${folder}-demo`, athleteCount, seed);
 
 /** MB an hour, by least squares, from the time it had settled. */
 function growth(): number | null {
@@ -302,6 +252,7 @@ const results = {
   acknowledgementsNotAnswered: refused,
   malformedMessages: malformed,
   pages: { coach: coach.figures, second: second.figures },
+  listsNotAnswered: unanswered,
   slowestListMs: Math.round(Math.max(0, ...askedMs)),
   webhookPosts: posts,
   complaints: complaints.filter((line) => line !== '').slice(0, 20),
