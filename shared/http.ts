@@ -59,6 +59,8 @@ export const belongingsBodySchema = z.object({
   sensors: z.number(),
   /** Joined devices that are let out. */
   devices: z.number(),
+  /** What lies in the bin of theirs, or of them and others. */
+  binned: z.number(),
 });
 export type Belongings = z.infer<typeof belongingsBodySchema>;
 /** PUT /api/sensors/:sensorId/athlete */
@@ -75,13 +77,18 @@ export const sensorsBodySchema = z.object({
   notices: z.array(saidSchema),
 });
 
-/** GET /api/sessions, newest first. */
+/** PUT /api/sessions/:sessionId: what a recording is called; '' for nothing. Not while it is being recorded. */
+export const titleRequestSchema = z.object({ title: optionalNameTextSchema(120) });
+
+/** GET /api/sessions, newest first. Figures of holds are those that were told live. */
 export const sessionsBodySchema = z.object({
   sessions: z.array(
     z.object({
       session: sessionViewSchema,
       athleteNames: z.array(z.string()),
       holdCount: z.number(),
+      longestHoldMs: z.nullable(z.number()),
+      lowestSpo2Percent: z.nullable(z.number()),
       durationMs: z.number(),
     }),
   ),

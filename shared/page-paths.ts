@@ -15,6 +15,8 @@ export const pagePaths = [
   '/plan-runs/:runId',
   '/training',
   '/import',
+  '/bin',
+  '/backups',
   '/recordings',
   '/recordings/:sessionId',
   '/recordings/:sessionId/holds/:athleteId',

@@ -95,6 +95,9 @@ export const planRunEventSchema = z.discriminatedUnion('type', [
 ]);
 export type PlanRunEvent = z.infer<typeof planRunEventSchema>;
 
+/** POST /api/plan-runs/current/take-back-end: for so long a run that a person ended goes on as if nobody had. */
+export const endCanBeTakenBackMs = 30_000;
+
 /** What a person at a page may send; the rest is the hub's own observation. */
 export const planRunTapTypes = [
   'holdStarted',

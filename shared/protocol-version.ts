@@ -16,5 +16,6 @@
  * 14 = what stands but isn't saved is answered with what it would have been, and the hub says when it is saved; a session
  * tells the stretches in which nobody was watched; a hold under way says where it probably ended; people and sensors of a
  * session change while it runs, two whose sensors look exchanged are an alarm, and pages are told of the emergency card
- * and of drills; a plan is run by as many as a session takes. */
+ * and of drills; a plan is run by as many as a session takes; what is deleted goes into the bin and is answered
+ * with its place there; recordings are titled and listed with figures; backups are restored from the page. */
 export const protocolVersion = 14;

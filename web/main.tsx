@@ -35,6 +35,7 @@ import { browserTimers } from './connection/timers.ts';
 import { AlarmFrame } from './shell/alarm-frame.tsx';
 import { Shell } from './shell/shell.tsx';
 import { CuePreferences } from './state/cue-preferences.ts';
+import { Drafts } from './state/drafts.ts';
 import { followSaving } from './state/follow-saving.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
@@ -42,6 +43,7 @@ import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
 import { isCalling } from './state/standing-alarms.ts';
+import { TakeBacks } from './state/take-backs.ts';
 import { watchedSessionIn } from './state/watched-session.ts';
 
 const tickIntervalMs = 200;
@@ -174,6 +176,8 @@ const app: App = {
   installing: new Installing(),
   wakeLock,
   timers,
+  takeBacks: new TakeBacks(timers),
+  drafts: new Drafts(localStorage, Date.now),
 };
 
 const vibration = new AlarmVibration((patternMs) => {

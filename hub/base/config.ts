@@ -59,6 +59,10 @@ const configSchema = z.strictObject({
     .string()
     .regex(/^[^\s+#/]+$/, { error: settingFaults.topic })
     .optional(),
+  'backup-folder': z.string().min(1).optional(),
+  'backup-every': wholeNumber(1, 720).default(24),
+  'backup-keep': wholeNumber(1, 1_000).default(14),
+  'backup-passphrase': z.string().min(12, { error: settingFaults.passphrase }).optional(),
 });
 
 /** The hub's settings, checked. `data` is absolute. */

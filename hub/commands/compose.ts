@@ -2,6 +2,7 @@
 // Everything opened is closed again in reverse, at the end and when a later step fails.
 
 import { randomBytes } from 'node:crypto';
+import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import pino from 'pino';
 import { type Said, said } from '../../shared/said.ts';
@@ -9,6 +10,7 @@ import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { LineWriter, rateLimited } from '../base/bounded-log.ts';
 import type { Config } from '../base/config.ts';
+import { HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
 import type { Clock } from '../base/ports/clock.ts';
@@ -26,6 +28,7 @@ import { supervisionFileIn } from '../live/supervision-file.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
+import { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
@@ -47,6 +50,8 @@ export interface RunningHub {
   stop(): Promise<void>;
   /** What a person at the terminal should know and no page needs to repeat. */
   readonly terminalNotices: readonly Said[];
+  /** Resolves with a backup that a person wants in the place of the recordings. */
+  readonly restoreAsked: Promise<string>;
 }
 
 export interface HubParts {
@@ -106,6 +111,25 @@ function openWatchdog(config: Config, hubOf: { readonly hub?: Hub }): Watchdog |
   });
 }
 
+/** Backups by the clock, of real recordings alone; none where the settings name no folder for them. */
+function openScheduledBackups(
+  { config, store, simulated }: HubParts,
+  log: HubLog,
+  isRecording: () => boolean,
+): ScheduledBackups | undefined {
+  const folder = config['backup-folder'];
+  if (folder === undefined || simulated) return undefined;
+  const passphrase = config['backup-passphrase'];
+  if (passphrase === undefined) throw new HubError('config.badValue', said('backup.needsPassphrase'));
+  const schedule = {
+    folder: resolve(folder),
+    everyHours: config['backup-every'],
+    keep: config['backup-keep'],
+    passphrase,
+  };
+  return new ScheduledBackups({ schedule, store, clock: systemClock, log, isRecording });
+}
+
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
 export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
@@ -147,6 +171,12 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       warn: (message, error) => log.error(message, error),
     });
     const recordings = new RecordedSessions(store, review, profiles);
+    const scheduledBackups = openScheduledBackups(parts, log, () => hub.session !== null);
+    scope.onClose(() => scheduledBackups?.close());
+    let restore: (path: string) => void = () => undefined;
+    const restoreAsked = new Promise<string>((answer) => {
+      restore = answer;
+    });
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -156,6 +186,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         joining,
         makeId,
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
+        ...(scheduledBackups !== undefined && { scheduledBackups }),
+        restoring: { folder: config.data, begin: restore },
       },
     );
     scope.onClose(() => server.close());
@@ -165,6 +197,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     scope.onClose(() => hub.stop());
     await hub.start();
     void outputs.test();
+    scheduledBackups?.open();
     const host = config.host.includes(':') ? `[${config.host}]` : config.host;
     const url = `http://${host}:${server.port}/`;
     return {
@@ -175,6 +208,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       terminalNotices,
       url,
       linkWith: (code) => `${url}#own=${code}`,
+      restoreAsked,
       stop: () => scope.close(),
     };
   });

@@ -1,5 +1,6 @@
 // slackwater doctor: looks at the computer and prints what Slackwater needs of it, a line a check.
 
+import { resolve } from 'node:path';
 import { type Said, said } from '../../shared/said.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { CommandIo } from '../base/command-io.ts';
@@ -20,7 +21,10 @@ export async function runDoctor(
 ): Promise<number> {
   const { config } = readConfig(argv, io.env);
   const { host, port, data: dataFolder } = config;
-  const findings = await checkComputer(computer, { host, port, dataFolder });
+  const folder = config['backup-folder'];
+  const backups =
+    folder === undefined ? undefined : { folder: resolve(folder), everyHours: config['backup-every'] };
+  const findings = await checkComputer(computer, { host, port, dataFolder, backups });
   for (const finding of findings) io.stdout.write(`${lineOf(finding)}\n`);
   return findings.some(({ state }) => state === 'fault') ? 2 : 0;
 }

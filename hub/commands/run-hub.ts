@@ -1,19 +1,22 @@
 // The commands that run a hub: start (Bluetooth), demo (simulated) and replay. Each brings its sources and waits for a signal.
 
 import { createHash } from 'node:crypto';
-import { basename, join } from 'node:path';
+import { rm } from 'node:fs/promises';
+import { basename, dirname, join } from 'node:path';
+import { type Said, said } from '../../shared/said.ts';
 import type { Athlete } from '../../shared/views.ts';
 import { hubRunWords, programWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
-import { HubError, told } from '../base/hub-error.ts';
+import { faultSaid, HubError, told } from '../base/hub-error.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { inviteFirstCoach } from '../devices/join/invitation.ts';
 import { initialSettings } from '../live/initial-settings.ts';
+import { restoreBackup } from '../recorder/backup/restore-backup.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
 import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
@@ -30,12 +33,30 @@ import { bootHub, createLog, type RunningHub } from './compose.ts';
 
 const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
 
-async function runUntilSignal(
-  running: RunningHub,
+/** Boots a hub and runs it until a signal; and again, with a backup in the place of its recordings, when that is asked for. */
+async function runHub(
+  boot: () => Promise<RunningHub>,
   config: Config,
   io: CommandIo,
   greeting: string,
 ): Promise<number> {
+  let notices: readonly Said[] = [];
+  for (let open = config.open; ; open = false) {
+    const running = await boot();
+    for (const notice of notices) running.hub.notices.add(notice);
+    const backupPath = await runUntilAsked(running, { ...config, open }, io, greeting);
+    if (backupPath === null) return 0;
+    notices = [await restoreInPlace(backupPath, config)];
+  }
+}
+
+/** Answers with the backup to be restored; null when it is to end. It is stopped then. */
+async function runUntilAsked(
+  running: RunningHub,
+  config: Config,
+  io: CommandIo,
+  greeting: string,
+): Promise<string | null> {
   const { ownPerson } = running.joining;
   for (const notice of [...running.hub.notices.list, ...running.terminalNotices])
     io.stdout.write(`${sayInEnglish(notice)}\n`);
@@ -43,14 +64,38 @@ async function runUntilSignal(
   const isTerminal = 'isTTY' in io.stdout && io.stdout.isTTY === true;
   for (const line of inviteFirstCoach(running.joining, isTerminal)) io.stdout.write(`${line}\n`);
   if (config.open) await openInBrowser(running.linkWith(ownPerson.openerCode()), io.env);
-  await new Promise<void>((resolve) => {
-    process.once('SIGINT', resolve);
-    process.once('SIGTERM', resolve);
+  let stop: () => void = () => undefined;
+  const signalled = new Promise<null>((resolve) => {
+    stop = () => resolve(null);
+    process.once('SIGINT', stop);
+    process.once('SIGTERM', stop);
   });
+  const backupPath = await Promise.race([signalled, running.restoreAsked]);
+  process.off('SIGINT', stop);
+  process.off('SIGTERM', stop);
   // A second signal while links are being closed means: now.
-  process.once('SIGINT', () => process.exit(130));
+  const endNow = (): void => process.exit(130);
+  process.once('SIGINT', endNow);
   await running.stop();
-  return 0;
+  process.off('SIGINT', endNow);
+  return backupPath;
+}
+
+/** What to tell of it. Where it fails, the recordings are as they were. */
+async function restoreInPlace(backupPath: string, { data: directory, log }: Config): Promise<Said> {
+  try {
+    const wallNowMs = systemClock.wallNowMs();
+    const restored = await restoreBackup({ backupPath, directory, replace: true, wallNowMs });
+    return said('notice.restored', {
+      sessions: restored.sessionCount,
+      aside: restored.movedAsideTo ?? directory,
+    });
+  } catch (error) {
+    createLog(log).error('restore failed', error);
+    return said('notice.notRestored', { reason: faultSaid(error) });
+  } finally {
+    await rm(dirname(backupPath), { recursive: true, force: true });
+  }
 }
 
 /** The sensor profiles of the data folder. What is wrong with one is told, and the others are used. */
@@ -74,6 +119,10 @@ function openRecorder(config: Config): Promise<HubStore> {
 export async function runStart(argv: string[], io: CommandIo): Promise<number> {
   const { config, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
+  return runHub(() => bootReal(config, io), config, io, hubRunWords.recording(config.data));
+}
+
+async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
   const log = createLog(config.log);
   const profiles = await readProfiles(config.data, io);
@@ -92,7 +141,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     await store.close();
     throw new HubError('config.badValue', told(hubRunWords.badAdapter(sayInEnglish(source.reason))));
   }
-  const running = await bootHub({
+  return bootHub({
     config,
     clock: systemClock,
     store,
@@ -100,7 +149,6 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
     simulated: false,
     profiles,
   });
-  return runUntilSignal(running, config, io, hubRunWords.recording(config.data));
 }
 
 /** `slackwater demo`: simulated athletes, in a data folder of their own so that they never mix with real ones. */
@@ -108,6 +156,10 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
   const { config: given, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
   const config = { ...given, data: `${given.data}-demo` };
+  return runHub(() => bootDemo(config), config, io, hubRunWords.simulated(config.data));
+}
+
+async function bootDemo(config: Config): Promise<RunningHub> {
   const store = await openRecorder(config);
   const clock = scaledClock(systemClock, config.speed);
   const athletes = scenarioAthletes(config.athletes, config.seed);
@@ -119,8 +171,7 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
     })),
   );
   const source = new SimulatedSource({ clock, athletes });
-  const running = await bootHub({ config, clock, store, sources: [source], simulated: true });
-  return runUntilSignal(running, config, io, hubRunWords.simulated(config.data));
+  return bootHub({ config, clock, store, sources: [source], simulated: true });
 }
 
 /** `slackwater replay FILE` or `--session ID`: a recording through the whole hub, into a data folder of its own. */
@@ -139,24 +190,14 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
     file === undefined ? openStoredReplay(given.data, sessionId!) : await openFileReplay(file);
   for (const notice of recording.notices) io.stdout.write(`${sayInEnglish(notice)}\n`);
   try {
-    const store = await openRecorder(config);
-    enrol(store, athletes);
-    const source = new ReplaySource({ clock, recording });
-    const profiles = await readProfiles(given.data, io);
-    const running = await bootHub({
-      config,
-      clock,
-      store,
-      sources: [source],
-      simulated: recording.simulated,
-      profiles,
-    });
-    return await runUntilSignal(
-      running,
-      config,
-      io,
-      hubRunWords.replaying(file ?? sessionId ?? '', config.speed),
-    );
+    const boot = async (): Promise<RunningHub> => {
+      const store = await openRecorder(config);
+      enrol(store, athletes);
+      const source = new ReplaySource({ clock, recording });
+      const profiles = await readProfiles(given.data, io);
+      return bootHub({ config, clock, store, sources: [source], simulated: recording.simulated, profiles });
+    };
+    return await runHub(boot, config, io, hubRunWords.replaying(file ?? sessionId ?? '', config.speed));
   } finally {
     close();
   }

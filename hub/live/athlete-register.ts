@@ -71,7 +71,7 @@ export class AthleteRegister {
   /** True for one on the list, and for one who was taken off it but stands in a recording. */
   async isOnRecord(athleteId: string): Promise<boolean> {
     if (this.#athletes.has(athleteId)) return true;
-    const sessions = await this.#store.listSessions();
+    const sessions = [...(await this.#store.listSessions()), ...(await this.#store.listBinned())];
     return sessions.some(({ session }) => session.athleteIds.includes(athleteId));
   }
 }

@@ -448,6 +448,16 @@ export class Hub {
     return ok(true);
   }
 
+  /** One who was taken off the list. Sensors that somebody else has meanwhile stay theirs. */
+  restoreAthlete(athlete: Athlete, sensorIds: readonly string[]): Result<Athlete, Refusal> {
+    const saved = this.#toldOf(this.#athletes.save(athlete));
+    const taken = this.#ports.store.sensorAssignments();
+    if (saved.ok)
+      for (const sensorId of sensorIds)
+        if (!taken.has(sensorId)) this.assignSensor(sensorId, athlete.athleteId);
+    return saved;
+  }
+
   /** With every recording, plan and entry of theirs (`Store.eraseAthlete`), also of one taken off the list before. */
   async eraseAthlete(athleteId: string): Promise<Result<true, Refusal>> {
     if (!(await this.#athletes.isOnRecord(athleteId))) return failed<Refusal>(refusals.unknownAthlete);

@@ -8,6 +8,8 @@ export interface CheckSettings {
   readonly dataFolder: string;
   readonly host: string;
   readonly port: number;
+  /** Where backups are made by the clock, and how often; undefined where the settings name no folder. */
+  readonly backups?: { readonly folder: string; readonly everyHours: number } | undefined;
 }
 
 type Answer = Omit<Finding, 'check'>;
@@ -89,6 +91,19 @@ export const checks: Readonly<Record<CheckName, Check>> = {
     return slowestWriteMs > slowWriteMs
       ? warning(said('machine.disk.slow', { freeMb, slowestMs }))
       : good(said('machine.disk.good', { freeMb, slowestMs }));
+  },
+  backups(computer, { backups }) {
+    if (backups === undefined) return good(said('machine.backups.none'));
+    const { folder, everyHours } = backups;
+    const { exists, writable } = computer.folderState(folder);
+    if (!exists || !writable) return fault(said('machine.backups.noFolder', { folder }));
+    const madeMs = computer.newestBackupMs(folder);
+    if (madeMs === undefined) return warning(said('machine.backups.noneYet', { folder }));
+    const hours = Math.max(0, Math.floor((computer.wallNowMs() - madeMs) / 3_600_000));
+    // One is missed by a computer that slept: two are not.
+    return hours > 2 * everyHours
+      ? warning(said('machine.backups.old', { hours, folder }))
+      : good(said('machine.backups.good', { hours, folder }));
   },
   async port(computer, { host, port }) {
     switch (await computer.portState(host, port)) {

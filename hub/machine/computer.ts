@@ -41,6 +41,8 @@ export interface Computer {
   portState(host: string, port: number): Promise<PortState>;
   /** When the certificate for other devices ends, Unix ms; undefined when none was made. */
   certificateEndsMs(folder: string): number | undefined;
+  /** When the newest backup made by the clock was made, Unix ms; undefined without one. */
+  newestBackupMs(folder: string): number | undefined;
   /** Names and addresses by which other devices could reach this computer. */
   networkAddresses(): readonly string[];
 }

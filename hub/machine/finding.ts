@@ -20,5 +20,6 @@ export type CheckName =
   | 'disk'
   | 'folder'
   | 'port'
+  | 'backups'
   | 'certificate'
   | 'names';

@@ -24,6 +24,7 @@ import { systemClock } from '../base/system-clock.ts';
 import { announcedHostName } from '../devices/lan/announcer.ts';
 import { lanNames } from '../devices/lan/lan-names.ts';
 import { findLoudspeaker } from '../outputs/loudspeaker.ts';
+import { keptBackups } from '../recorder/backup/scheduled-backups.ts';
 import type { Computer, DiskSpeed, FolderState, PortState, RadioAdapter } from './computer.ts';
 
 const require = createRequire(import.meta.url);
@@ -52,6 +53,7 @@ export function thisComputer(): Computer {
     folderState,
     portState,
     certificateEndsMs,
+    newestBackupMs: (folder) => keptBackups(folder)[0]?.madeWallAtMs,
     networkAddresses() {
       const { names, addresses } = lanNames(announcedHostName);
       return addresses.length === 0 ? [] : [...names, ...addresses];

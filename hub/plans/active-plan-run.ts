@@ -1,7 +1,7 @@
 // One run of a plan under way: the pure runner fed with time, with what the hub's events say of its athletes, and with
 // taps; every event kept, and the detector told of each planned start.
 
-import type { PlanRunEvent } from '../../shared/plan-run.ts';
+import { endCanBeTakenBackMs, type PlanRunEvent } from '../../shared/plan-run.ts';
 import { type MonotonicMs, type ProcessMs, processMs } from '../../shared/units.ts';
 import { stepPlanRun } from '../../src/plans/plan-run.ts';
 import type { AthleteRun, PlanRunState } from '../../src/plans/plan-run-state.ts';
@@ -17,6 +17,13 @@ const awayAfterMs = 5_000;
 const aliveEveryMs = 5_000;
 /** How far people stray from a planned start to the early side. Our choice, no source: most wait for the cue. */
 const startToleranceMs = 8_000;
+
+/** What is kept of a run that a person ended, so that the end can be taken back as if it had never been said. */
+interface BeforeEnd {
+  readonly state: PlanRunState;
+  /** What has happened to its athletes since. */
+  readonly since: PlanRunEvent[];
+}
 
 export interface ActivePlanRunParts {
   readonly hub: Hub;
@@ -42,6 +49,7 @@ export class ActivePlanRun {
   #state: PlanRunState;
   #savedAliveAtMs: number;
   #toldAtMs: MonotonicMs;
+  #beforeEnd: BeforeEnd | null = null;
 
   constructor({ hub, archive, head, state, events, zeroMs }: ActivePlanRunParts) {
     this.#hub = hub;
@@ -76,13 +84,16 @@ export class ActivePlanRun {
 
   /** Run time now, or when it ended. */
   get nowMs(): MonotonicMs {
-    return this.head.endedAtMs === null
-      ? this.#timeOf(this.#hub.clock.nowMs())
-      : runTime(this.head.endedAtMs);
+    return this.head.endedAtMs === null ? this.#clockMs : runTime(this.head.endedAtMs);
   }
 
   push(event: PlanRunEvent): void {
-    const { state, taken } = stepPlanRun(this.#state, event);
+    if (this.ended) {
+      if (event.type !== 'time') this.#beforeEnd?.since.push(event);
+      return;
+    }
+    const before = this.#state;
+    const { state, taken } = stepPlanRun(before, event);
     this.#state = state;
     if (event.type !== 'time') {
       this.#archive.saveEvent(this.head.runId, this.events.length, taken);
@@ -91,13 +102,47 @@ export class ActivePlanRun {
     }
     this.#tellDetector();
     if (!state.ended || this.ended) return;
+    if (event.type === 'end') this.#beforeEnd = { state: before, since: [] };
     this.head = { ...this.head, endedAtMs: state.nowMs };
     this.#archive.saveHead(this.head, state.nowMs);
     this.#hub.publish({ type: 'planRunChanged' });
   }
 
+  /** As if a person had not just ended it: it stands where the clock says. Answers whether that was still possible. */
+  takeBackEnd(): boolean {
+    const before = this.#beforeEnd;
+    if (before === null || !this.#endCanBeTakenBack) return false;
+    this.#beforeEnd = null;
+    // The end was the last event, since nothing is taken in after it.
+    this.events.pop();
+    this.#archive.removeEvent(this.head.runId, this.events.length);
+    this.#state = before.state;
+    this.head = { ...this.head, endedAtMs: null };
+    const atMs = this.#clockMs;
+    this.saveAlive(atMs);
+    for (const event of before.since) this.push(event);
+    this.push({ type: 'time', atMs });
+    this.#toldAtMs = atMs;
+    this.#hub.publish({ type: 'planRunChanged' });
+    return true;
+  }
+
+  get #clockMs(): MonotonicMs {
+    return this.#timeOf(this.#hub.clock.nowMs());
+  }
+
+  /** As long as that, what happens to its athletes is still heard. */
+  get #endCanBeTakenBack(): boolean {
+    const { endedAtMs } = this.head;
+    const withinMs = endCanBeTakenBackMs * this.#hub.timeScale;
+    return this.#beforeEnd !== null && endedAtMs !== null && this.#clockMs - endedAtMs <= withinMs;
+  }
+
   tick(): void {
-    if (this.ended) return;
+    if (this.ended) {
+      if (this.#endCanBeTakenBack) for (const watched of this.#watched.values()) watched.time(this.#clockMs);
+      return;
+    }
     const atMs = this.nowMs;
     if (atMs - this.#toldAtMs > awayAfterMs * this.#hub.timeScale)
       this.push({ type: 'away', atMs, fromMs: this.#toldAtMs });
@@ -130,8 +175,8 @@ export class ActivePlanRun {
   hear(event: LiveEvent): void {
     if (event.type === 'unwatched' && event.shiftMs > 0) this.#slept(event.shiftMs);
     const watched = 'athleteId' in event ? this.#watched.get(event.athleteId) : undefined;
-    if (this.ended || watched === undefined) return;
-    const nowMs = this.nowMs;
+    if ((this.ended && !this.#endCanBeTakenBack) || watched === undefined) return;
+    const nowMs = this.#clockMs;
     switch (event.type) {
       case 'sample':
         this.#hearSample(watched, event.athleteId, nowMs);

@@ -19,6 +19,8 @@ export interface KeptRun {
   readonly aliveAtMs: number;
 }
 
+const eventId = (runId: string, index: number): string => `${runId}/${String(index).padStart(6, '0')}`;
+
 export class PlanRunArchive {
   readonly #store: Documents;
   readonly #log: HubLog;
@@ -56,11 +58,15 @@ export class PlanRunArchive {
       );
   }
 
+  removeEvent(runId: string, index: number): void {
+    this.#write(() => this.#store.removeDocument('planRunEvent', eventId(runId, index)));
+  }
+
   saveEvent(runId: string, index: number, event: PlanRunEvent): void {
     this.#write(() =>
       this.#store.saveDocument({
         kind: 'planRunEvent',
-        documentId: `${runId}/${String(index).padStart(6, '0')}`,
+        documentId: eventId(runId, index),
         groupId: runId,
         athleteId: 'athleteId' in event ? event.athleteId : null,
         body: event,
@@ -85,11 +91,6 @@ export class PlanRunArchive {
       const parsed = planRunEventSchema.safeParse(body);
       return parsed.success ? [parsed.data] : [];
     });
-  }
-
-  /** Answers whether it was there. */
-  remove(runId: string): boolean {
-    return this.#store.removeDocument('planRun', runId);
   }
 
   #headOf(body: unknown, runId: string): KeptRun | undefined {

@@ -39,6 +39,7 @@ const planRefusals = {
   noneRuns: { code: 'notFound', said: said('refusal.noPlanRuns') },
   twice: { code: 'badRequest', said: said('refusal.athleteTwice') },
   ofTheHub: { code: 'badRequest', said: said('refusal.ofTheHub') },
+  endStands: { code: 'notFound', said: said('refusal.endStands') },
   noSuchRun: { code: 'notFound', said: said('refusal.unknownPlanRun') },
 } as const satisfies Record<string, Refusal>;
 
@@ -125,6 +126,11 @@ export class PlanRuns {
     return ok(true);
   }
 
+  /** Within `endCanBeTakenBackMs` of a person's ending it. */
+  takeBackEnd(): Result<true, Refusal> {
+    return this.#active?.takeBackEnd() === true ? ok(true) : failed<Refusal>(planRefusals.endStands);
+  }
+
   current(since: number): CurrentPlanRunBody {
     const { timeScale } = this.#ports.hub;
     const run = this.#active;
@@ -138,7 +144,7 @@ export class PlanRuns {
     return this.#archive
       .list()
       .map(({ head }) => head)
-      .toReversed();
+      .toSorted((one, other) => other.startedWallAtMs - one.startedWallAtMs);
   }
 
   read(runId: string): StoredPlanRun | undefined {
@@ -146,13 +152,16 @@ export class PlanRuns {
     return kept === undefined ? undefined : { ...kept.head, events: this.#archive.eventsOf(runId) };
   }
 
-  remove(runId: string): Result<true, Refusal> {
+  /** One that is to be taken away is let go of, unless it is running. */
+  letGo(runId: string): Result<RunHead, Refusal> {
+    const kept = this.#archive.read(runId);
+    if (kept === undefined) return failed<Refusal>(planRefusals.noSuchRun);
     if (this.#active?.head.runId === runId) {
       if (!this.#active.ended) return failed<Refusal>(planRefusals.thisRuns);
       this.#active = null;
       this.#ports.hub.publish({ type: 'planRunChanged' });
     }
-    return this.#archive.remove(runId) ? ok(true) : failed<Refusal>(planRefusals.noSuchRun);
+    return ok(kept.head);
   }
 
   /** The lowest saturation that the plan is expected to bring the athletes to; undefined where that is not known. */

@@ -31,7 +31,7 @@ export interface AssignmentRow {
   readonly checksum: number;
 }
 
-/** What of a session never changes in its life, but for an erased athlete and for those who come later. */
+/** What of a session never changes in its life, but for its title, an erased athlete, those who come later, and what lies in the bin. */
 export interface SessionBody extends SessionHead {
   /** Missing in sessions recorded before profiles were kept. */
   readonly profiles?: readonly SensorProfile[];

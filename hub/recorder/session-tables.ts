@@ -16,6 +16,7 @@ import type {
   StoredSensor,
   StoredSession,
 } from '../base/ports/stored-session.ts';
+import type { AthleteHolds } from './hold-figures.ts';
 import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,
@@ -85,9 +86,15 @@ export class SessionTables {
     return row;
   }
 
-  /** By session number. */
-  holdCounts(): ReadonlyMap<number, number> {
-    return new Map(this.#sql.holdCounts.all().map((row) => [row.session_no, row.count]));
+  /** By session number, a row an athlete. */
+  holdFigures(): ReadonlyMap<number, readonly AthleteHolds[]> {
+    const bySession = new Map<number, AthleteHolds[]>();
+    for (const row of this.#sql.holdFigures.all()) {
+      const rows = bySession.get(row.session_no);
+      if (rows === undefined) bySession.set(row.session_no, [row]);
+      else rows.push(row);
+    }
+    return bySession;
   }
 
   /** By session number, in order of time. */
@@ -259,7 +266,23 @@ export class SessionTables {
   removeAthleteWithin(row: SessionRow, athleteId: string, packetCount: number): void {
     const body = bodyOf(row);
     const athletes = body.athletes.filter((athlete) => athlete.athleteId !== athleteId);
-    this.saveWithin({ ...row, packet_count: packetCount, body: textOfBody({ ...body, athletes }) });
+    const { binned: before, ...rest } = body;
+    const binned = before?.filter((each) => each.athleteId !== athleteId) ?? [];
+    const kept: SessionBody = { ...rest, athletes, ...(binned.length > 0 && { binned }) };
+    this.saveWithin({ ...row, packet_count: packetCount, body: textOfBody(kept) });
+  }
+
+  /** In a transaction of the caller's. */
+  renameWithin(athleteId: string, name: string): void {
+    for (const row of this.rows()) {
+      const body = bodyOf(row);
+      if (!body.athletes.some((athlete) => athlete.athleteId === athleteId && athlete.name !== name))
+        continue;
+      const athletes = body.athletes.map((athlete) =>
+        athlete.athleteId === athleteId ? { ...athlete, name } : athlete,
+      );
+      this.saveWithin({ ...row, body: textOfBody({ ...body, athletes }) });
+    }
   }
 
   #wornBy(row: SessionRow, athleteId: string): (packet: PacketPlace) => boolean {
@@ -389,9 +412,12 @@ const statementsOf = (database: Database) => ({
   removeCorrection: prepare(database)<{ session: number; id: string }>(
     'DELETE FROM corrections WHERE session_no = @session AND correction_id = @id',
   ),
-  holdCounts: prepare(database)<[], { session_no: number; count: number }>(
-    `SELECT session_no, count(*) AS count FROM entries WHERE kind = 'hold' AND withdrawn = 0
-     GROUP BY session_no`,
+  holdFigures: prepare(database)<[], AthleteHolds>(
+    `SELECT session_no, athlete_id, count(*) AS count,
+       max(json_extract(body, '$.hold.end.atMs') - json_extract(body, '$.hold.start.atMs')) AS longest_ms,
+       min(json_extract(body, '$.hold.lowestSpo2.value')) AS lowest_percent
+     FROM entries WHERE kind = 'hold' AND withdrawn = 0 AND json_valid(body)
+     GROUP BY session_no, athlete_id`,
   ),
   lastAt: prepare(database)<{ session: number }, { last: number | null }>(
     `SELECT max(last) AS last FROM (

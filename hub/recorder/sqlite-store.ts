@@ -4,13 +4,14 @@ import { readdirSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
-import type { MonotonicMs } from '../../shared/units.ts';
+import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import type { ImportedPart, SessionStart } from '../base/ports/session-log.ts';
 import type { Store } from '../base/ports/store.ts';
 import type {
+  BinnedRecording,
   PacketColumns,
   StoredAlarm,
   StoredAlive,
@@ -26,9 +27,11 @@ import type {
   StoredSessionSummary,
 } from '../base/ports/stored-session.ts';
 import { AthleteTable } from './athlete-table.ts';
+import { binnedAthleteIds, isWhollyBinned, showsPacket, withoutParts } from './binned-parts.ts';
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { DocumentTable } from './document-table.ts';
+import { figuresOf } from './hold-figures.ts';
 import { beforeMark, openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
@@ -39,9 +42,11 @@ import {
   bodyOf,
   type SessionRow,
   sessionChecksum,
+  textOfBody,
   viewOf,
 } from './rows.ts';
 import { migrate } from './schema.ts';
+import { SessionBin } from './session-bin.ts';
 import {
   aliveEntry,
   holdEntry,
@@ -117,6 +122,7 @@ export class SqliteStore implements Store {
   readonly #journal: PacketJournal;
   readonly #documents: DocumentTable;
   readonly #summaries: SummaryTable;
+  readonly #bin: SessionBin;
 
   /** Use `openSqliteStore`. */
   constructor(database: Database, path: string | null, notices: readonly Said[], sealAtBytes: number) {
@@ -128,6 +134,7 @@ export class SqliteStore implements Store {
     this.#journal = new PacketJournal(database, this.#transactions, sealAtBytes);
     this.#documents = new DocumentTable(database, this.#transactions);
     this.#summaries = new SummaryTable(database, this.#transactions);
+    this.#bin = new SessionBin(this.#sessions, this.#transactions);
     this.notices = [...notices, ...this.#documents.notices()];
     this.interruptedSessionIds = this.#closeInterrupted();
   }
@@ -141,7 +148,12 @@ export class SqliteStore implements Store {
   }
 
   removeAthlete(athleteId: string): void {
-    this.#transactions.write(() => this.#athletes.removeWithin(athleteId));
+    const name = this.#names().get(athleteId);
+    this.#transactions.write(() => {
+      // Recordings go by the list of athletes for names: who leaves it keeps the last one there.
+      if (name !== undefined) this.#sessions.renameWithin(athleteId, name);
+      this.#athletes.removeWithin(athleteId);
+    });
   }
 
   eraseAthlete(athleteId: string): void {
@@ -318,40 +330,61 @@ export class SqliteStore implements Store {
 
   listSessions(): readonly StoredSessionSummary[] {
     return this.#transactions.read(() => {
-      const holdCounts = this.#sessions.holdCounts();
+      const holdFigures = this.#sessions.holdFigures();
+      const names = this.#names();
       const unwatched = this.#sessions.unwatched();
-      const listed = this.#sessions.rows().filter((row) => !isBeingImported(row));
-      return listed.map((row) => ({
-        session: viewOf(row, unwatched.get(row.session_no) ?? []),
-        athleteNames: bodyOf(row).athletes.map((athlete) => athlete.name),
-        holdCount: holdCounts.get(row.session_no) ?? 0,
-        durationMs: this.#sessions.durationOf(row),
-      }));
+      return this.#sessions.rows().flatMap((row): StoredSessionSummary[] => {
+        const body = bodyOf(row);
+        if (isBeingImported(row) || isWhollyBinned(body)) return [];
+        const hidden = binnedAthleteIds(body);
+        const athletes = body.athletes.filter(({ athleteId }) => !hidden.has(athleteId));
+        return [
+          {
+            session: {
+              ...viewOf(row, unwatched.get(row.session_no) ?? []),
+              athleteIds: athletes.map(({ athleteId }) => athleteId),
+            },
+            athleteNames: athletes.map(({ athleteId, name }) => names.get(athleteId) ?? name),
+            ...figuresOf(holdFigures.get(row.session_no) ?? [], hidden),
+            durationMs: this.#sessions.durationOf(row),
+          },
+        ];
+      });
     });
   }
 
   readSession(sessionId: string): StoredSession | undefined {
     const row = this.#sessions.row(sessionId);
     if (row === undefined) return undefined;
+    const body = bodyOf(row);
+    if (isWhollyBinned(body)) return undefined;
     return this.#transactions.read(() => {
       const damage: Said[] = [];
-      const { athletes, profiles, madeBy } = bodyOf(row);
+      const { profiles, madeBy } = body;
+      const names = this.#names();
+      const athletes = body.athletes.map((athlete) => ({
+        ...athlete,
+        name: names.get(athlete.athleteId) ?? athlete.name,
+      }));
       const { unwatched, ...entries } = this.#sessions.entriesOf(row, damage);
       const session = viewOf(row, unwatched);
       const corrections = this.#sessions.correctionsOf(row, damage);
       for (const piece of this.#journal.pieces(row, 'check'))
         if ('damage' in piece) damage.push(piece.damage);
-      return {
-        session,
-        athletes,
-        profiles,
-        madeBy,
-        ...entries,
-        alarms: alarmsWithEnds(entries.alarms, session),
-        corrections,
-        durationMs: this.#sessions.durationOf(row),
-        damage,
-      };
+      return withoutParts(
+        {
+          session,
+          athletes,
+          profiles,
+          madeBy,
+          ...entries,
+          alarms: alarmsWithEnds(entries.alarms, session),
+          corrections,
+          durationMs: this.#sessions.durationOf(row),
+          damage,
+        },
+        binnedAthleteIds(body),
+      );
     });
   }
 
@@ -359,9 +392,11 @@ export class SqliteStore implements Store {
     sessionId: string,
     options: { readonly skipDamaged?: boolean } = {},
   ): Generator<StoredPacket, void, undefined> {
+    const isShown = this.#shownPackets(sessionId);
     for (const piece of this.#readable(sessionId, options)) {
-      if ('chunk' in piece) yield* packetsOf(piece.chunk);
-      else yield* piece.packets;
+      const packets = 'chunk' in piece ? packetsOf(piece.chunk) : piece.packets;
+      if (isShown === undefined) yield* packets;
+      else for (const packet of packets) if (isShown(packet)) yield packet;
     }
   }
 
@@ -369,8 +404,46 @@ export class SqliteStore implements Store {
     sessionId: string,
     options: { readonly skipDamaged?: boolean } = {},
   ): Generator<readonly PacketColumns[], void, undefined> {
-    for (const piece of this.#readable(sessionId, options))
-      yield 'chunk' in piece ? piece.chunk.streams : columnsOfPackets(piece.packets);
+    const isShown = this.#shownPackets(sessionId);
+    for (const piece of this.#readable(sessionId, options)) {
+      if (isShown === undefined)
+        yield 'chunk' in piece ? piece.chunk.streams : columnsOfPackets(piece.packets);
+      else {
+        const packets = 'chunk' in piece ? [...packetsOf(piece.chunk)] : piece.packets;
+        yield columnsOfPackets(packets.filter(isShown));
+      }
+    }
+  }
+
+  titleSession(sessionId: string, title: string): void {
+    const row = this.#sessions.existing(sessionId);
+    this.#transactions.write(() =>
+      this.#sessions.saveWithin({ ...row, body: textOfBody({ ...bodyOf(row), title }) }),
+    );
+  }
+
+  binRecording(sessionId: string, athleteId: string | null, atWallMs: WallMs): void {
+    this.#bin.put(sessionId, athleteId, atWallMs);
+  }
+
+  unbinRecording(sessionId: string, athleteId: string | null): void {
+    this.#bin.takeOut(sessionId, athleteId);
+  }
+
+  listBinned(): readonly BinnedRecording[] {
+    const names = this.#names();
+    return this.#transactions.read(() => this.#bin.list((athleteId) => names.get(athleteId)));
+  }
+
+  deletePart(sessionId: string, athleteId: string): void {
+    const row = this.#sessions.existing(sessionId);
+    if (row.status === 'recording') throw new HubError('data.refused', said('data.sessionRecorded'));
+    this.#transactions.write(() => {
+      if (bodyOf(row).athletes.length === 1) this.#sessions.removeWithin(row);
+      else this.#eraseFrom(row, athleteId);
+      this.#summaries.removeWithin(row.session_no, athleteId);
+    });
+    this.#transactions.scrub();
   }
 
   deleteSession(sessionId: string): void {
@@ -413,6 +486,19 @@ export class SqliteStore implements Store {
     if (path === null) return;
     for (const name of readdirSync(dirname(path)))
       if (name.startsWith(`${databaseFileName}${beforeMark}`)) rmSync(join(dirname(path), name));
+  }
+
+  /** Of those on the list, as they are called now. */
+  #names(): ReadonlyMap<string, string> {
+    return new Map(this.#athletes.list().map(({ athleteId, name }) => [athleteId, name]));
+  }
+
+  /** Undefined where all of them are. */
+  #shownPackets(sessionId: string): ReturnType<typeof showsPacket> | undefined {
+    const row = this.#sessions.row(sessionId);
+    const hidden = row === undefined ? new Set<string>() : binnedAthleteIds(bodyOf(row));
+    if (row === undefined || hidden.size === 0) return undefined;
+    return showsPacket(this.#sessions.entriesOf(row, []).sensors, hidden);
   }
 
   #closeInterrupted(): string[] {

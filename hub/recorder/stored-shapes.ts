@@ -198,8 +198,10 @@ const sessionHead = z.object({
   title: z.string(),
   athletes: z.array(athlete),
   madeBy: z.optional(z.string()),
+  /** What of it lies in the bin: all of it, or one athlete's part. Absent in most. */
+  binned: z.optional(z.array(z.object({ athleteId: z.nullable(z.string()), atWallMs: z.number() }))),
 });
 export type SessionHead = z.output<typeof sessionHead>;
 
-/** What of a session never changes in its life. Throws for what is no session: its row's checksum has been looked at. */
+/** The head of a session. Throws for what is no session: its row's checksum has been looked at. */
 export const readSessionHead = (body: unknown): SessionHead => z.parse(sessionHead, body);

@@ -1,10 +1,12 @@
 // What the hub keeps of one athlete, counted: what erasing them takes away.
 
+import type { BinnedItem } from '../../shared/bin.ts';
 import type { Belongings } from '../../shared/http.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 
 export async function belongingsOf(
   store: HubStore,
+  binned: readonly BinnedItem[],
   athleteId: string,
   deviceCount: number,
 ): Promise<Belongings> {
@@ -31,5 +33,6 @@ export async function belongingsOf(
     planRuns: documentsOf('planRunAthlete'),
     sensors: [...store.sensorAssignments().values()].filter((wearer) => wearer === athleteId).length,
     devices: deviceCount,
+    binned: binned.filter(({ athletes }) => athletes.some((each) => each.athleteId === athleteId)).length,
   };
 }

@@ -25,6 +25,8 @@ import type { Joining } from '../devices/join/joining.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
 import { createOwnPerson, type OwnPerson } from '../devices/own-person/own-person.ts';
 import { PlanRuns } from '../plans/plan-runs.ts';
+import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
+import { Bin } from '../recordings/bin.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
 import {
   accessOfDevice,
@@ -53,6 +55,7 @@ import { PageFeed } from './page-feed.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
 import {
   pageLeft,
+  type Restoring,
   type RouteContext,
   type RouteModule,
   type RouteRule,
@@ -64,6 +67,7 @@ import {
 import { athleteRoutes } from './routes/athletes.ts';
 import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
+import { binRoutes } from './routes/bin.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { courseRoutes } from './routes/course.ts';
 import { drillRoutes } from './routes/drills.ts';
@@ -73,11 +77,15 @@ import { historyRoutes } from './routes/history.ts';
 import { holdRoutes } from './routes/holds.ts';
 import { importRoutes } from './routes/imports.ts';
 import { joinRoutes } from './routes/join.ts';
+import { keptRecordingRoutes } from './routes/kept-recordings.ts';
+import { leavingAthleteRoutes } from './routes/leaving-athletes.ts';
 import { metricRoutes } from './routes/metrics.ts';
 import { ownPersonRoutes } from './routes/own-person.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
+import { restoreRoutes } from './routes/restore.ts';
+import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
 import { spokenCueRoutes } from './routes/spoken-cues.ts';
@@ -88,15 +96,20 @@ const routeModules: readonly RouteModule[] = [
   healthRoutes,
   metricRoutes,
   athleteRoutes,
+  leavingAthleteRoutes,
   sensorRoutes,
   sessionPeopleRoutes,
   recordingRoutes,
+  keptRecordingRoutes,
   exportRoutes,
   correctionRoutes,
   courseRoutes,
   drillRoutes,
   importRoutes,
   backupRoutes,
+  binRoutes,
+  restoreRoutes,
+  scheduledBackupRoutes,
   auditRoutes,
   joinRoutes,
   ownPersonRoutes,
@@ -131,6 +144,8 @@ export interface HttpServerOptions {
   /** Left out, what was done is forgotten with the hub. */
   readonly audit?: AuditLog;
   readonly makeId: () => string;
+  readonly scheduledBackups?: ScheduledBackups;
+  readonly restoring?: Restoring;
 }
 
 /** The largest is a plan. */
@@ -138,7 +153,10 @@ const mostBodyBytes = 64 * 1024;
 /** On the slowest phone a few seconds. */
 const bodyWithinMs = 10_000;
 
-type HubContext = Omit<RouteContext, keyof Joining | 'planRuns' | 'makeId' | 'feed' | 'audit'>;
+type HubContext = Omit<
+  RouteContext,
+  keyof Joining | 'planRuns' | 'bin' | 'scheduledBackups' | 'restoring' | 'makeId' | 'feed' | 'audit'
+>;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
 
 /** Starts listening. Throws HubError for a busy or forbidden port; nothing is left open then. */
@@ -156,8 +174,22 @@ export async function startHttpServer(
     const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
     const accessOf = accessBy(devices, ownPerson);
     const planRuns = new PlanRuns({ hub, store, log, makeId });
+    const forget = (sessionId: string): void => hubContext.recordings.forget(sessionId);
+    const bin = new Bin({ hub, store, log, makeId, forget });
     const feed = new PageFeed(hub, hubVersion);
-    const context: RouteContext = { ...hubContext, ownPerson, devices, lan, planRuns, feed, audit, makeId };
+    const context: RouteContext = {
+      ...hubContext,
+      ownPerson,
+      devices,
+      lan,
+      planRuns,
+      bin,
+      scheduledBackups: options.scheduledBackups ?? null,
+      restoring: options.restoring ?? null,
+      feed,
+      audit,
+      makeId,
+    };
 
     const routes: RouteRule[] = [];
     const app = await createApp(context, options.webDirectory, accessOf, isLanName, routes);
@@ -171,6 +203,8 @@ export async function startHttpServer(
     scope.onClose(() => context.recordings.close());
     planRuns.open();
     scope.onClose(() => planRuns.close());
+    bin.open();
+    scope.onClose(() => bin.close());
     feed.open();
     scope.onClose(() => feed.close());
     const sockets = serveSockets(tlsServer === null ? [app.server] : [app.server, tlsServer], {

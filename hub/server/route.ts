@@ -15,11 +15,20 @@ import type { Joining } from '../devices/join/joining.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
+import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
+import type { Bin } from '../recordings/bin.ts';
 import type { Asking } from '../recordings/derivations.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { maySee, type PageAccess } from './access.ts';
 import type { PageFeed } from './page-feed.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
+
+/** Puts a backup that was looked at in the place of the recordings: the hub stops for it and starts again. */
+export interface Restoring {
+  /** The data folder: what is offered waits in it, on the disk it is meant for. */
+  readonly folder: string;
+  readonly begin: (path: string) => void;
+}
 
 /** What every route module receives. Add a subject: one file in routes/, one line in `routeModules`. */
 export interface RouteContext extends Joining {
@@ -28,6 +37,11 @@ export interface RouteContext extends Joining {
   readonly store: HubStore;
   readonly recordings: RecordedSessions;
   readonly planRuns: PlanRuns;
+  readonly bin: Bin;
+  /** Null where the settings ask for none. */
+  readonly scheduledBackups: ScheduledBackups | null;
+  /** Null where nobody can stop the hub and start it anew. */
+  readonly restoring: Restoring | null;
   readonly audit: AuditLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;

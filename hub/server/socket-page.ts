@@ -57,7 +57,11 @@ export class SocketPage {
   #windowStartMs = 0;
   #requestsInWindow = 0;
   /** The plan's run as this page has it. */
-  #toldRun: { readonly runId: string | null; readonly eventCount: number } = { runId: null, eventCount: 0 };
+  #toldRun: { readonly runId: string | null; readonly eventCount: number; readonly ended: boolean } = {
+    runId: null,
+    eventCount: 0,
+    ended: false,
+  };
 
   constructor(parts: SocketPageParts) {
     this.#parts = parts;
@@ -97,11 +101,14 @@ export class SocketPage {
   /** What is new of the plan that runs, as far as this page may see it. */
   tellPlanRun(): void {
     const whole = this.#parts.currentPlanRun();
-    const isSame = whole.run?.runId === this.#toldRun.runId;
+    // A run whose end was taken back has another past than the page was told.
+    const isEnded = whole.run?.endedAtMs !== null;
+    const isSame = whole.run?.runId === this.#toldRun.runId && (isEnded || !this.#toldRun.ended);
     const current = visiblePlanRun(this.access, whole, isSame ? this.#toldRun.eventCount : 0);
     this.#toldRun = {
       runId: current.run?.runId ?? null,
       eventCount: current.since + current.events.length,
+      ended: isEnded,
     };
     this.#tell({ type: 'planRun', current });
   }
@@ -143,7 +150,7 @@ export class SocketPage {
       if (part !== undefined) this.#tell(part);
     }
     this.#greeted = true;
-    this.#toldRun = { runId: null, eventCount: 0 };
+    this.#toldRun = { runId: null, eventCount: 0, ended: false };
     this.tellPlanRun();
   }
 

@@ -87,6 +87,12 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
     `${p.path} stammt von einer neueren Version dieses Programms. Aktualisiere das Programm und versuche es noch einmal.`,
   'backup.cannotOpen': (p) =>
     `Die Aufzeichnungen in ${p.path} lassen sich nicht öffnen; nichts wurde verändert.`,
+  'backup.notUnlocked':
+    'Die Sicherung ließ sich nicht aufschließen: Die Passphrase ist eine andere, oder die Datei wurde verändert oder abgeschnitten. Nichts wurde verändert.',
+  'backup.noPassphrase':
+    'Diese Sicherung ist verschlossen. Gib ihre Passphrase in SLACKWATER_BACKUP_PASSPHRASE oder der Einstellungsdatei an; nichts wurde verändert.',
+  'backup.needsPassphrase':
+    'backup-folder braucht auch backup-passphrase, mit 12 Zeichen oder mehr: Geplante Sicherungen sind immer verschlossen.',
   'backup.hubRunning': (p) =>
     `Auf den Aufzeichnungen in ${p.directory} läuft ein Hub. Beende ihn und versuche es noch einmal.`,
 

@@ -38,6 +38,15 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.noPlanRuns': 'Es läuft kein Plan.',
   'refusal.athleteTwice': 'Ein Athlet kann nur einmal in einem Plan sein.',
   'refusal.ofTheHub': 'Das zu sagen ist Sache des Hubs.',
+  'refusal.notInBin': 'Das liegt nicht mehr im Papierkorb.',
+  'refusal.endStands': 'Dieses Ende lässt sich nicht mehr zurücknehmen. Starte den Plan neu.',
+  'refusal.notOffered': 'Diese Sicherung liegt nicht mehr bereit. Wähle die Datei noch einmal.',
+  'refusal.restoreBetweenSessions':
+    'Eine Sicherung lässt sich zwischen Sitzungen zurückspielen. Beende diese zuerst.',
+  'refusal.noSchedule':
+    'Dieser Hub macht keine Sicherungen nach der Uhr: In seinen Einstellungen fehlt backup-folder.',
+  'refusal.noRestore':
+    'Dieser Hub kann nicht selbst zurückspielen. Beende ihn und starte: slackwater restore DATEI --replace.',
   'refusal.unknownPlanRun': 'Diesen Durchgang gibt es nicht; vielleicht wurde er gelöscht.',
   'refusal.notJoined': 'Dieses Gerät ist dem Hub nicht beigetreten. Bitte den Trainer um einen Code.',
   'refusal.coachOnly': 'Das darf nur ein Trainer.',
@@ -155,6 +164,10 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'resume.athleteGone':
     'Jemand aus der Sitzung steht nicht mehr auf der Liste, deshalb geht es nicht von selbst weiter.',
   'resume.notWritten': 'Es kann nicht weiter aufgezeichnet werden, deshalb geht es nicht von selbst weiter.',
+  'notice.restored': (p) =>
+    `Eine Sicherung wurde zurückgespielt: ${p.sessions} Aufzeichnungen. Was vorher da war, liegt in ${p.aside}; lösche es, wenn du es nicht mehr brauchst.`,
+  'notice.notRestored': (p) =>
+    `Die Sicherung wurde nicht zurückgespielt, und nichts wurde verändert: ${p.reason}`,
   'notice.interrupted':
     'Der Hub wurde während einer Sitzung unterbrochen. Alles davor Gesicherte ist erhalten; du findest es unter Aufzeichnungen, als unterbrochen gekennzeichnet.',
   'notice.recordingFails': (p) =>

@@ -15,6 +15,7 @@ export const machineWordsInGerman: {
   'machine.folder': 'Datenordner',
   'machine.port': 'Port der Seite',
   'machine.certificate': 'Zertifikat',
+  'machine.backups': 'Sicherungen',
   'machine.names': 'Namen im Netz',
   'machine.notLooked': ({ reason }) => `Das ließ sich nicht prüfen: ${reason}.`,
   'machine.node.good': ({ version }) => `${version}.`,
@@ -61,6 +62,14 @@ export const machineWordsInGerman: {
   'machine.port.taken': ({ port }) => `${port} benutzt ein anderes Programm. Wähle mit --port einen anderen.`,
   'machine.port.forbidden': ({ port, host }) =>
     `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit --port einen über 1024.`,
+  'machine.backups.none':
+    'Keine nach der Uhr: Nenne mit --backup-folder einen Ordner, am besten auf einer anderen Platte.',
+  'machine.backups.noneYet': ({ folder }) => `In ${folder} noch keine: Der Hub macht eine, wenn er läuft.`,
+  'machine.backups.noFolder': ({ folder }) =>
+    `In ${folder} lässt sich nichts schreiben. Stecke die Platte an oder nenne mit --backup-folder einen anderen Ordner.`,
+  'machine.backups.good': ({ hours, folder }) => `Die neueste in ${folder} ist ${hours} h alt.`,
+  'machine.backups.old': ({ hours, folder }) =>
+    `ALT: Die neueste in ${folder} ist ${hours} h alt. Starte den Hub und sieh auf seiner Seite unter Sicherungen nach.`,
   'machine.certificate.none': 'Noch keines: Es entsteht, wenn andere Geräte beitreten dürfen (--lan).',
   'machine.certificate.good': ({ days }) => `Noch ${days} Tage gültig.`,
   'machine.certificate.ends': ({ days }) =>

@@ -2,6 +2,7 @@
 
 import type { SaidWords } from './en.ts';
 import type { planWordsInEnglish } from './en-plans.ts';
+import { lengthText } from './lengths.ts';
 
 const apnoen = (count: number) => `${count} ${count === 1 ? 'Apnoe' : 'Apnoen'}`;
 const maximale = (count: number) =>
@@ -71,8 +72,8 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
     `${p.rounds}-mal Gehen auf einen Atemzug, je bis zu ${clock(p.ceilingMs)}.`,
   'plan.shape.walkSteps': (p) => `${p.rounds}-mal Gehen auf einen Atemzug, je bis zu ${p.steps} Schritte.`,
   'plan.shape.free': (p, { clock }) => `Apnoen, wann du magst, für ${clock(p.lengthMs)}.`,
-  'plan.shape.pool': (p, { clock }) =>
-    `${p.repetitions}-mal ${p.distanceMeters} m, einmal alle ${clock(p.everyMs)}, ${p.onOneBreath ? 'je auf einen Atemzug' : 'frei atmend'}.`,
+  'plan.shape.pool': (p, { clock, number }) =>
+    `${p.repetitions}-mal ${lengthText(p.distanceMeters, number)}, einmal alle ${clock(p.everyMs)}, ${p.onOneBreath ? 'je auf einen Atemzug' : 'frei atmend'}.`,
   'plan.shape.swim': (p, { clock }) => `Schwimm ${clock(p.lengthMs)} lang, frei atmend, und zähle Bahnen.`,
 
   'plan.title.intervalSeries': (p, { clock }) => `${p.starts} Starts, einer alle ${clock(p.everyMs)}`,
@@ -84,11 +85,11 @@ export const planWordsInGerman: Pick<SaidWords, keyof typeof planWordsInEnglish>
   'plan.title.walkTime': (p, { clock }) => `${p.rounds}-mal Gehen bis zu ${clock(p.ceilingMs)}`,
   'plan.title.walkSteps': (p) => `${p.rounds}-mal Gehen bis zu ${p.steps} Schritte`,
   'plan.title.free': (p) => `Freie Apnoen für ${p.minutes} Minuten`,
-  'plan.title.pool': (p, { clock }) =>
-    `${p.repetitions}-mal ${p.distanceMeters} m, einmal alle ${clock(p.everyMs)}`,
+  'plan.title.pool': (p, { clock, number }) =>
+    `${p.repetitions}-mal ${lengthText(p.distanceMeters, number)}, einmal alle ${clock(p.everyMs)}`,
   'plan.title.swim': (p) => `${p.minutes}-Minuten-Schwimmen`,
 
-  'plan.effort.distance': (p) => `${p.meters} m`,
+  'plan.effort.distance': (p, { number }) => lengthText(p.meters, number),
   'plan.effort.steps': (p) => `bis zu ${p.steps} Schritte`,
   'plan.effort.withLungs': (p) => `${p.effort}, ${p.lungs}`,
   'plan.effort.open': 'du entscheidest',

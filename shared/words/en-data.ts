@@ -88,6 +88,12 @@ export const dataWordsInEnglish = {
   'backup.newerVersion': (p: Path) =>
     `${p.path} was made by a newer version of this program. Update this program and try again.`,
   'backup.cannotOpen': (p: Path) => `The recordings inside ${p.path} cannot be opened; nothing was changed.`,
+  'backup.notUnlocked':
+    'The backup could not be unlocked: the passphrase is another, or the file was changed or cut off. Nothing was changed.',
+  'backup.noPassphrase':
+    'This backup is locked. Give its passphrase in SLACKWATER_BACKUP_PASSPHRASE or the settings file; nothing was changed.',
+  'backup.needsPassphrase':
+    'backup-folder needs backup-passphrase too, of 12 characters or more: scheduled backups are always locked.',
   'backup.hubRunning': (p: Directory) =>
     `A hub is running on the recordings in ${p.directory}. Stop it and try again.`,
 

@@ -32,6 +32,13 @@ export const hubWordsInEnglish = {
   'refusal.noPlanRuns': 'No plan is running.',
   'refusal.athleteTwice': 'An athlete can be in a plan only once.',
   'refusal.ofTheHub': 'This is for the hub itself to say.',
+  'refusal.notInBin': 'This is not in the bin any more.',
+  'refusal.endStands': 'This end can’t be taken back any more. Start the plan anew.',
+  'refusal.notOffered': 'This backup is not here any more. Choose the file again.',
+  'refusal.restoreBetweenSessions': 'A backup can be restored between sessions. End this one first.',
+  'refusal.noSchedule': 'This hub makes no backups by the clock: its settings name no backup-folder.',
+  'refusal.noRestore':
+    'This hub cannot restore by itself. Stop it and run: slackwater restore FILE --replace.',
   'refusal.unknownPlanRun': 'There is no such run; it may have been deleted.',
   'refusal.notJoined': 'This device has not joined the hub. Ask the coach for a join code.',
   'refusal.coachOnly': 'Only a coach may do this.',
@@ -145,6 +152,10 @@ export const hubWordsInEnglish = {
     'Data of a demo or a replay begin anew with the hub, so it does not go on by itself.',
   'resume.athleteGone': 'An athlete of the session is no longer on the list, so it does not go on by itself.',
   'resume.notWritten': 'It cannot be recorded on, so it does not go on by itself.',
+  'notice.restored': (p: { readonly sessions: number; readonly aside: string }) =>
+    `A backup was restored: ${p.sessions} recordings. What was there before lies in ${p.aside}; delete it when you no longer need it.`,
+  'notice.notRestored': (p: { readonly reason: string }) =>
+    `The backup was not restored, and nothing was changed: ${p.reason}`,
   'notice.interrupted':
     'The hub stopped during a session. Everything committed before that is kept; find it under Recordings, marked interrupted.',
   'notice.recordingFails': (p: { readonly reason: string }) =>

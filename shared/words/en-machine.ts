@@ -11,6 +11,7 @@ export const machineWordsInEnglish = {
   'machine.folder': 'Data folder',
   'machine.port': 'Port of the page',
   'machine.certificate': 'Certificate',
+  'machine.backups': 'Backups',
   'machine.names': 'Network names',
   'machine.notLooked': ({ reason }: { readonly reason: string }) => `Could not be looked at: ${reason}.`,
   'machine.node.good': ({ version }: { readonly version: string }) => `${version}.`,
@@ -59,6 +60,15 @@ export const machineWordsInEnglish = {
     `${port} is used by another program. Choose another with --port.`,
   'machine.port.forbidden': ({ port, host }: { readonly port: number; readonly host: string }) =>
     `${port} at ${host} may not be opened here. Choose one above 1024 with --port.`,
+  'machine.backups.none': 'None by the clock: name a folder with --backup-folder, best on another disk.',
+  'machine.backups.noneYet': ({ folder }: { readonly folder: string }) =>
+    `None in ${folder} yet: the hub makes one when it runs.`,
+  'machine.backups.noFolder': ({ folder }: { readonly folder: string }) =>
+    `Nothing can be written to ${folder}. Plug the disk in, or name another with --backup-folder.`,
+  'machine.backups.good': ({ hours, folder }: { readonly hours: number; readonly folder: string }) =>
+    `The newest in ${folder} is ${hours} h old.`,
+  'machine.backups.old': ({ hours, folder }: { readonly hours: number; readonly folder: string }) =>
+    `OLD: the newest in ${folder} is ${hours} h old. Start the hub and look at Backups on its page.`,
   'machine.certificate.none': 'None yet: it is made when other devices may join (--lan).',
   'machine.certificate.good': ({ days }: { readonly days: number }) => `Good for ${days} days.`,
   'machine.certificate.ends': ({ days }: { readonly days: number }) =>

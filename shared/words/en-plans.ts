@@ -1,6 +1,7 @@
 // Plans in English: names of steps, what a plan is, its warnings, suggestions, cues, and faults of a plan file.
 
 import type { Formats } from './formats.ts';
+import { lengthText } from './lengths.ts';
 
 export interface Numbered {
   readonly number: number;
@@ -88,9 +89,9 @@ export const planWordsInEnglish = {
       readonly everyMs: number;
       readonly onOneBreath: boolean;
     },
-    { clock }: Formats,
+    { clock, number }: Formats,
   ) =>
-    `${p.repetitions} times ${p.distanceMeters} m, one every ${clock(p.everyMs)}, ${p.onOneBreath ? 'each on one breath' : 'breathing freely'}.`,
+    `${p.repetitions} times ${lengthText(p.distanceMeters, number)}, one every ${clock(p.everyMs)}, ${p.onOneBreath ? 'each on one breath' : 'breathing freely'}.`,
   'plan.shape.swim': (p: { readonly lengthMs: number }, { clock }: Formats) =>
     `Swim for ${clock(p.lengthMs)}, breathing freely, and count laps.`,
 
@@ -115,11 +116,12 @@ export const planWordsInEnglish = {
   'plan.title.free': (p: { readonly minutes: number }) => `Free holds for ${p.minutes} minutes`,
   'plan.title.pool': (
     p: { readonly repetitions: number; readonly distanceMeters: number; readonly everyMs: number },
-    { clock }: Formats,
-  ) => `${p.repetitions} times ${p.distanceMeters} m, one every ${clock(p.everyMs)}`,
+    { clock, number }: Formats,
+  ) => `${p.repetitions} times ${lengthText(p.distanceMeters, number)}, one every ${clock(p.everyMs)}`,
   'plan.title.swim': (p: { readonly minutes: number }) => `${p.minutes}-minute distance swim`,
 
-  'plan.effort.distance': (p: { readonly meters: number }) => `${p.meters} m`,
+  'plan.effort.distance': (p: { readonly meters: number }, { number }: Formats) =>
+    lengthText(p.meters, number),
   'plan.effort.steps': (p: { readonly steps: number }) => `up to ${p.steps} steps`,
   'plan.effort.withLungs': (p: { readonly effort: string; readonly lungs: string }) =>
     `${p.effort}, ${p.lungs}`,

@@ -3,6 +3,7 @@
 import type { Plan } from '../../shared/plan.ts';
 import { type Said, said } from '../../shared/said.ts';
 import type { HoldLungs } from '../../shared/schema-parts.ts';
+import { lengthsOfPool } from '../../shared/words/lengths.ts';
 import { minimumRecoveryMs, minimumRecoveryOf } from './minimum-recovery.ts';
 
 /** `hold`, `walk` and `oneBreathSwim` are on one breath; `swim` is with breathing. */
@@ -112,7 +113,7 @@ export function planSteps(plan: Plan): readonly PlanStep[] {
         effort: plan.breath === 'one' ? 'oneBreathSwim' : 'swim',
         label: said('plan.step.repetition', { number: index + 1 }),
         ceilingMs: fromSeconds(plan.ceilingSeconds),
-        lapsToEnd: Math.max(1, Math.ceil(plan.distanceMeters / plan.poolLengthMeters)),
+        lapsToEnd: lengthsOfPool(plan.distanceMeters, plan.poolLengthMeters),
         distanceMeters: plan.distanceMeters,
         poolLengthMeters: plan.poolLengthMeters,
         next: { by: 'every', everyMs: plan.everySeconds * 1_000 },

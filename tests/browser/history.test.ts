@@ -544,11 +544,11 @@ describe('erasing an athlete', () => {
     await page.getByText('Recording now').waitFor();
     await page.getByRole('button', { name: 'Erase an athlete' }).click();
     await page.getByRole('dialog').getByText('A session is running.').waitFor();
-    expect(await page.getByRole('combobox', { name: 'Athlete' }).isDisabled()).toBe(true);
+    expect(await page.getByRole('dialog').getByRole('combobox', { name: 'Athlete' }).isDisabled()).toBe(true);
     served.hub.endSession();
     await page.getByRole('dialog').getByText('A session is running.').waitFor({ state: 'detached' });
 
-    await page.getByRole('combobox', { name: 'Athlete' }).selectOption('Mira');
+    await page.getByRole('dialog').getByRole('combobox', { name: 'Athlete' }).selectOption('Mira');
     const goes = page.getByRole('dialog').getByRole('listitem');
     await goes.first().waitFor();
     const lines = await goes.allTextContents();
@@ -586,6 +586,9 @@ describe('erasing an athlete', () => {
       }),
     );
     await confirm.click();
+    // Asked twice: nothing brings it back.
+    await page.getByText('Press once more if Mira wants that.', { exact: false }).waitFor();
+    await page.getByRole('button', { name: 'Yes, erase it all' }).click();
     await page.getByText('Mira has been erased.').waitFor();
     expect(await page.evaluate(() => localStorage.getItem('slackwater.timing'))).toBeNull();
     await page.getByRole('button', { name: 'Close' }).click();

@@ -191,7 +191,7 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   expect(csv).toMatch(/SIMULATED/);
 });
 
-test('a recording is deleted only after a second yes', async () => {
+test('a recording goes into the bin only after a second yes, and names whom it takes', async () => {
   const before = openSqliteStore({ directory: folder });
   writeSession(before, { ...evening, ended: false });
   before.close();
@@ -203,7 +203,8 @@ test('a recording is deleted only after a second yes', async () => {
   await page.getByRole('button', { name: 'Cancel' }).click();
   expect(kept()).toEqual(['evening']);
   await page.getByRole('button', { name: 'Delete' }).click();
-  await page.getByRole('button', { name: 'Delete for good' }).click();
+  await page.getByText(/^Takes: /).waitFor();
+  await page.getByRole('button', { name: 'Into the bin' }).click();
   await page.getByRole('heading', { name: 'Recordings' }).waitFor();
   expect(kept()).toEqual([]);
   await expect.poll(() => page.getByText('Interrupted', { exact: true }).count()).toBe(0);

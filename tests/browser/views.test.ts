@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import { wallMs } from '../../shared/units.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
   keepScreenshot,
@@ -198,6 +199,22 @@ const views: readonly ViewCase[] = [
     recorded,
     ready: (page) => page.getByText('Evening statics').waitFor(),
   },
+  {
+    name: 'bin',
+    path: '/bin',
+    hub: one,
+    recorded,
+    prepare: ({ store }) => {
+      const first = store.listSessions().find(({ session }) => session.status !== 'recording');
+      if (first !== undefined) store.binRecording(first.session.sessionId, null, wallMs(Date.now()));
+    },
+    ready: (page) =>
+      page
+        .getByText(/^Takes: /)
+        .first()
+        .waitFor(),
+  },
+  { name: 'backups', path: '/backups', hub: one, ready: heading('By the clock') },
   {
     name: 'recordings-empty',
     path: '/recordings',

@@ -259,7 +259,14 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect(stored?.durationMs).toBe(6_000);
       expect(stored?.damage).toEqual([]);
       expect(await store.listSessions()).toEqual([
-        { session: stored?.session, athleteNames: ['Ana Kostić', 'Ben'], holdCount: 2, durationMs: 6_000 },
+        {
+          session: stored?.session,
+          athleteNames: ['Ana Kostić', 'Ben'],
+          holdCount: 2,
+          longestHoldMs: null,
+          lowestSpo2Percent: null,
+          durationMs: 6_000,
+        },
       ]);
     });
 
@@ -610,6 +617,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         emergencyCard: 0,
         drill: 0,
         incident: 0,
+        binned: 0,
       } satisfies Record<DocumentKind, 0>) as DocumentKind[];
       for (const kind of kinds)
         store.saveDocument({ kind, documentId: 'd', groupId: null, athleteId: 'ana', body: { kind } });

@@ -6,6 +6,8 @@ import { readdirSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { toJSONSchema } from 'zod/v4/core';
 import * as audit from '../../shared/audit.ts';
+import * as backups from '../../shared/backups.ts';
+import * as bin from '../../shared/bin.ts';
 import * as course from '../../shared/course.ts';
 import * as history from '../../shared/history.ts';
 import * as http from '../../shared/http.ts';
@@ -30,10 +32,19 @@ test('the wire contract is the pinned one', () => {
 });
 
 /** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
-const pinnedHttp = 'd340c503e9d901d0';
+const pinnedHttp = '06b1b08b2243c4e5';
 
 test('the bodies of HTTP are the pinned ones', () => {
-  const schemas = Object.entries({ ...http, ...audit, ...course, ...history, ...planRun, ...trainingLog })
+  const schemas = Object.entries({
+    ...http,
+    ...audit,
+    ...backups,
+    ...bin,
+    ...course,
+    ...history,
+    ...planRun,
+    ...trainingLog,
+  })
     .filter(([name]) => name.endsWith('Schema'))
     .toSorted(([one], [other]) => (one < other ? -1 : 1));
   expect(schemas.length).toBeGreaterThan(20);

@@ -20,6 +20,7 @@ import { parsePlanFile } from '../../src/plans/plan-file.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../src/plans/plan-run.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import { hello, openTestPage } from '../support/test-page.ts';
 
 let served: ServedTestHub;
 beforeEach(async () => {
@@ -86,7 +87,7 @@ describe('the library', () => {
       ok: true,
       value: series.plan,
     });
-    expect((await ask('DELETE', `/api/plans/${table.planId}`)).status).toBe(204);
+    expect((await ask('DELETE', `/api/plans/${table.planId}`)).status).toBe(200);
     expect((await ask('DELETE', `/api/plans/${table.planId}`)).status).toBe(404);
     expect((await ask('PUT', `/api/plans/${table.planId}`, { plan: renamed })).status).toBe(404);
   });
@@ -272,9 +273,83 @@ describe('a run', () => {
     expect(run?.endedAtMs).not.toBeNull();
     const whole = storedPlanRunSchema.parse((await ask('GET', `/api/plan-runs/${run?.runId}`)).body);
     expect(whole.events.map((event) => event.type)).toEqual(['end']);
-    expect((await ask('DELETE', `/api/plan-runs/${run?.runId}`)).status).toBe(204);
+    expect((await ask('DELETE', `/api/plan-runs/${run?.runId}`)).status).toBe(200);
     expect(served.store.listDocuments('planRunEvent')).toEqual([]);
     expect((await current()).run).toBeNull();
+  });
+});
+
+describe('the end of a run', () => {
+  const holdTap = { type: 'holdStarted', holdId: 'x', startedAtMs: monotonicMs(0), source: 'mark' } as never;
+  const takeBack = async () => (await ask('POST', '/api/plan-runs/current/take-back-end')).status;
+  const end = () => tap({ type: 'end', athleteId: null } as never);
+
+  test('taken back, the run stands where the clock says, as if nobody had ended it', async () => {
+    await startRun(makeIntervalSeries(2, 240));
+    served.clock.advance(100_000);
+    expect((await end()).status).toBe(204);
+    expect((await current()).run?.endedAtMs).not.toBeNull();
+    served.clock.advance(25_000);
+    expect(await takeBack()).toBe(204);
+    const body = await current();
+    expect(body.run?.endedAtMs).toBeNull();
+    expect(body.nowMs).toBeCloseTo(125_000, -3);
+    // The start at 120 s has come meanwhile and is open.
+    expect(stateOf(body).athleteRuns[0]).toMatchObject({ phase: 'open', records: [{ outcome: 'pending' }] });
+    const kept = storedPlanRunSchema.parse((await ask('GET', `/api/plan-runs/${body.run?.runId}`)).body);
+    expect(kept.endedAtMs).toBeNull();
+    expect(kept.events).toEqual([]);
+    expect((await tap(holdTap)).status).toBe(204);
+    expect(stateOf(await current()).athleteRuns[0]?.phase).toBe('holding');
+    expect(await takeBack()).toBe(404);
+  });
+
+  test('a hold that ended meanwhile has ended, though the run did not hear it then', async () => {
+    served.hub.startSession(['mira'], '');
+    await startRun(makeIntervalSeries(2, 240));
+    served.clock.advance(121_000);
+    served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
+    served.clock.advance(10_000);
+    await end();
+    served.clock.advance(5_000);
+    served.hub.addMark({ athleteId: 'mira', kind: 'holdEnd', atMs: null, text: null });
+    served.clock.advance(5_000);
+    expect(await takeBack()).toBe(204);
+    const { athleteRuns } = stateOf(await current());
+    expect(athleteRuns[0]?.phase).not.toBe('holding');
+    const record = athleteRuns[0]?.records[0];
+    expect(record?.outcome).toBe('done');
+    expect((record?.endedAtMs ?? 0) - (record?.startedAtMs ?? 0)).toBeCloseTo(15_000, -3);
+  });
+
+  test('stands after half a minute, and once another run was started', async () => {
+    await startRun(makeIntervalSeries(2, 240));
+    await end();
+    served.clock.advance(30_500);
+    expect(await takeBack()).toBe(404);
+    await startRun(makeIntervalSeries(2, 240));
+    await end();
+    await startRun(makeIntervalSeries(3, 240));
+    expect(await takeBack()).toBe(404);
+    expect((await current()).run?.endedAtMs).toBeNull();
+  });
+
+  test('a page that follows hears the whole run anew', async () => {
+    const page = await openTestPage(served.url);
+    page.send(hello);
+    await page.until('welcome');
+    await startRun(makeIntervalSeries(2, 240));
+    await tap({ type: 'notReady' } as never);
+    await end();
+    await page.until('planRun', ({ current: told }) => told.run?.endedAtMs != null);
+    await takeBack();
+    const { current: told } = await page.until(
+      'planRun',
+      (message) => message.current.since === 0 && message.current.events.length === 1,
+    );
+    expect(told.run?.endedAtMs).toBeNull();
+    expect(told.events.map(({ type }) => type)).toEqual(['notReady']);
+    page.close();
   });
 });
 
@@ -306,7 +381,7 @@ describe('training', () => {
     });
     expect((await put(swim, 'e2')).status).toBe(400);
     expect((await ask('GET', '/api/athletes/mira/training')).body).toEqual({ entries: [swim] });
-    expect((await ask('DELETE', '/api/athletes/mira/training/e1')).status).toBe(204);
+    expect((await ask('DELETE', '/api/athletes/mira/training/e1')).status).toBe(200);
     expect((await ask('GET', '/api/athletes/mira/training')).body).toEqual({ entries: [] });
   });
 

@@ -4,14 +4,15 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
-import { storeContract } from '../contract/store-contract.ts';
+import { storeBinContract } from '../contract/store-bin-contract.ts';
+import { type StoreUnderTest, storeContract } from '../contract/store-contract.ts';
 
 for (const [name, sealAtBytes] of [
   ['the recorder on disk', 2 ** 18],
   ['the recorder on disk that seals often', 900],
 ] as const) {
   let directory = '';
-  storeContract(name, {
+  const subject: StoreUnderTest = {
     open: () => {
       directory = mkdtempSync(join(tmpdir(), 'slackwater-store-'));
       return openSqliteStore({ directory, sealAtBytes });
@@ -25,5 +26,7 @@ for (const [name, sealAtBytes] of [
       rmSync(directory, { recursive: true, force: true });
     },
     outlivesProcess: true,
-  });
+  };
+  storeContract(name, subject);
+  storeBinContract(name, subject);
 }

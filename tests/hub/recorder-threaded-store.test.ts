@@ -6,7 +6,8 @@ import { join } from 'node:path';
 import { beforeAll } from 'vitest';
 import { systemClock } from '../../hub/base/system-clock.ts';
 import { openThreadedStore } from '../../hub/recorder/thread/threaded-store.ts';
-import { storeContract } from '../contract/store-contract.ts';
+import { storeBinContract } from '../contract/store-bin-contract.ts';
+import { type StoreUnderTest, storeContract } from '../contract/store-contract.ts';
 import { bundleRecorder } from '../support/bundled-recorder.ts';
 
 let entry = '';
@@ -18,7 +19,7 @@ let directory = '';
 const open = () =>
   openThreadedStore({ directory, entry, sealAtBytes: 900, clock: systemClock, warn: () => undefined });
 
-storeContract('the recorder in a thread that seals often', {
+const subject: StoreUnderTest = {
   open: () => {
     directory = mkdtempSync(join(tmpdir(), 'slackwater-store-'));
     return open();
@@ -32,4 +33,6 @@ storeContract('the recorder in a thread that seals often', {
     rmSync(directory, { recursive: true, force: true });
   },
   outlivesProcess: true,
-});
+};
+storeContract('the recorder in a thread that seals often', subject);
+storeBinContract('the recorder in a thread that seals often', subject);

@@ -80,6 +80,8 @@ test('a session that broke off is told of when the list comes late, and is not g
       },
       athleteNames: [],
       holdCount: 0,
+      longestHoldMs: null,
+      lowestSpo2Percent: null,
       durationMs: 5_000,
     },
   ]);

@@ -9,10 +9,12 @@ import type { HubConnection } from '../connection/hub-connection.ts';
 import type { HubHttp } from '../connection/hub-http.ts';
 import type { Timers } from '../connection/timers.ts';
 import type { Messages } from '../i18n/en.ts';
+import type { Drafts } from '../state/drafts.ts';
 import type { HubState } from '../state/hub-state.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
+import type { TakeBacks } from '../state/take-backs.ts';
 import type { AlarmNotification } from './alarm-notification.ts';
 import type { AlarmPlace } from './alarm-place.ts';
 import type { Commands } from './commands.ts';
@@ -57,6 +59,10 @@ export interface App {
   readonly installing: Installing;
   readonly wakeLock: WakeLock;
   readonly timers: Timers;
+  /** What was just done here and can be taken back. */
+  readonly takeBacks: TakeBacks;
+  /** What was written here and not saved. */
+  readonly drafts: Drafts;
 }
 
 export const AppContext = createContext<App | null>(null);

@@ -1,8 +1,10 @@
 // How a hold felt: five plain steps and a note, asked after it, one tap, and skipped with one tap.
 
 import { useComputed, useSignal } from '@preact/signals';
+import * as z from 'zod/mini';
 import type { HoldFeeling, HoldView } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
+import { useDraft } from '../app/use-draft.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import { Dialog } from './dialog.tsx';
 import './hold-feeling.css';
@@ -102,6 +104,8 @@ export function HoldFeelingBar({
       )}
       {noting.value ? (
         <FeelingNote
+          athleteId={model.athleteId}
+          holdId={holdId}
           note={feeling?.note ?? ''}
           onClose={() => (noting.value = false)}
           onSave={(note) => {
@@ -115,21 +119,39 @@ export function HoldFeelingBar({
 }
 
 interface FeelingNoteProps {
+  readonly athleteId: string;
+  readonly holdId: string;
   readonly note: string;
   readonly onSave: (note: string) => void;
   readonly onClose: () => void;
 }
 
-function FeelingNote({ note, onSave, onClose }: FeelingNoteProps) {
-  const { text } = useApp();
-  const written = useSignal(note);
+function FeelingNote({ athleteId, holdId, note, onSave, onClose }: FeelingNoteProps) {
+  const { text, hub } = useApp();
+  const draft = useDraft({
+    key: `feeling:${hub.session.value?.sessionId ?? ''}:${athleteId}:${holdId}`,
+    schema: z.string(),
+    athleteId,
+    name: text.takeBack.drafts.note,
+    path: null,
+  });
+  const written = useSignal(draft.kept ?? note);
+  const write = (words: string) => {
+    written.value = words;
+    if (words === note) draft.settle();
+    else draft.keep(words);
+  };
+  const save = () => {
+    draft.settle();
+    onSave(written.value.trim());
+  };
   return (
     <Dialog
       title={text.feeling.noteTitle}
       onClose={onClose}
       closeLabel={text.cancel}
       actions={
-        <button type="button" class="button button--primary" onClick={() => onSave(written.value.trim())}>
+        <button type="button" class="button button--primary" onClick={save}>
           {text.wall.noteSave}
         </button>
       }
@@ -140,7 +162,7 @@ function FeelingNote({ note, onSave, onClose }: FeelingNoteProps) {
           rows={3}
           maxLength={2000}
           value={written.value}
-          onInput={(event) => (written.value = event.currentTarget.value)}
+          onInput={(event) => write(event.currentTarget.value)}
         />
       </label>
     </Dialog>

@@ -2,6 +2,8 @@
 
 import type * as z from 'zod/mini';
 import { auditBodySchema } from '../../shared/audit.ts';
+import { backupsBodySchema, lookedBodySchema, offeredBodySchema } from '../../shared/backups.ts';
+import { binBodySchema, deletedBodySchema } from '../../shared/bin.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
@@ -36,6 +38,7 @@ import {
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
+import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
 import { CourseHttp } from './course-http.ts';
@@ -168,8 +171,32 @@ export class HubHttp {
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);
   }
+  /** Into the bin, as `deletePart`, `deletePlan`, `deletePlanRun`, `deleteTraining` and `removeAthlete`. */
   deleteSession(sessionId: string) {
-    return this.#change('DELETE', `/api/sessions/${encodeURIComponent(sessionId)}`);
+    return this.#read(deletedBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`, 'DELETE');
+  }
+  /** What a recording has of one athlete. */
+  deletePart(sessionId: string, athleteId: string) {
+    return this.#read(deletedBodySchema, this.#athletePath(sessionId, athleteId), 'DELETE');
+  }
+  titleSession(sessionId: string, title: string) {
+    return this.#read(sessionViewSchema, `/api/sessions/${encodeURIComponent(sessionId)}`, 'PUT', { title });
+  }
+  renameAthlete(athleteId: string, name: string) {
+    return this.#read(athleteSchema, `/api/athletes/${encodeURIComponent(athleteId)}`, 'PUT', { name });
+  }
+  /** Off the list; recordings stay. */
+  removeAthlete(athleteId: string) {
+    return this.#read(deletedBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}`, 'DELETE');
+  }
+  bin() {
+    return this.#read(binBodySchema, '/api/bin');
+  }
+  restoreFromBin(binId: string) {
+    return this.#change('POST', `/api/bin/${encodeURIComponent(binId)}/restore`);
+  }
+  deleteForGood(binId: string) {
+    return this.#change('DELETE', `/api/bin/${encodeURIComponent(binId)}`);
   }
   /** Trades a join code for this browser's cookie, which no script sees. */
   join(code: string, deviceName: string) {
@@ -210,7 +237,7 @@ export class HubHttp {
     return parsed.success ? ok(parsed.data) : failed(this.#say(said('page.unknownForm')));
   }
   deletePlan(planId: string) {
-    return this.#change('DELETE', `/api/plans/${encodeURIComponent(planId)}`);
+    return this.#read(deletedBodySchema, `/api/plans/${encodeURIComponent(planId)}`, 'DELETE');
   }
   /** Where the browser downloads a plan as a file. */
   planFilePath(planId: string): string {
@@ -223,13 +250,17 @@ export class HubHttp {
     return this.#read(storedPlanRunSchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
   }
   deletePlanRun(runId: string) {
-    return this.#change('DELETE', `/api/plan-runs/${encodeURIComponent(runId)}`);
+    return this.#read(deletedBodySchema, `/api/plan-runs/${encodeURIComponent(runId)}`, 'DELETE');
   }
   startPlanRun(plan: Plan, options: PlanRunOptions, longestHoldMs: number | null) {
     return this.#change('POST', '/api/plan-runs', { plan, options, longestHoldMs });
   }
   tapPlanRun(event: PlanRunEvent) {
     return this.#change('POST', '/api/plan-runs/current/events', { event });
+  }
+  /** As if nobody had just ended it. */
+  takeBackPlanRunEnd() {
+    return this.#change('POST', '/api/plan-runs/current/take-back-end');
   }
   /** A cue as a spoken sound file in a language, or null where the hub cannot speak. */
   async spokenCue(kind: string, language: string): Promise<ArrayBuffer | null> {
@@ -253,9 +284,10 @@ export class HubHttp {
     );
   }
   deleteTraining(athleteId: string, entryId: string) {
-    return this.#change(
-      'DELETE',
+    return this.#read(
+      deletedBodySchema,
       `/api/athletes/${encodeURIComponent(athleteId)}/training/${encodeURIComponent(entryId)}`,
+      'DELETE',
     );
   }
   advice(athleteId: string) {
@@ -285,6 +317,25 @@ export class HubHttp {
     const made = await this.#read(newBackupBodySchema, '/api/backup', 'POST', {});
     return made.ok ? ok(`/api/backup/${encodeURIComponent(made.value.backupId)}`) : made;
   }
+  /** Those made by the clock. */
+  backups() {
+    return this.#read(backupsBodySchema, '/api/backups');
+  }
+  makeScheduledBackup() {
+    return this.#read(backupsBodySchema, '/api/backups', 'POST', {});
+  }
+  /** Sends a backup to be looked at; nothing is changed by it. */
+  offerBackup(file: File) {
+    return this.#send(offeredBodySchema, '/api/restore', file);
+  }
+  lookAtBackup(restoreId: string, passphrase: string | null) {
+    const path = `/api/restore/${encodeURIComponent(restoreId)}/look`;
+    return this.#read(lookedBodySchema, path, 'POST', { passphrase });
+  }
+  /** The hub stops for it and starts again. */
+  beginRestore(restoreId: string) {
+    return this.#change('POST', `/api/restore/${encodeURIComponent(restoreId)}/begin`, {});
+  }
   previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
     const query = new URLSearchParams({ fileName: file.name, importId: options.importId });
     if (options.timeZone !== undefined) query.set('timeZone', options.timeZone);
@@ -308,13 +359,13 @@ export class HubHttp {
     schema: Schema,
     path: string,
     file: File,
-    signal: AbortSignal,
+    signal?: AbortSignal,
   ): Promise<Result<z.output<Schema>>> {
     const answer = await this.#fetched(path, {
       method: 'POST',
       headers: { 'content-type': 'application/octet-stream' },
       body: file,
-      signal,
+      ...(signal !== undefined && { signal }),
     });
     if (!answer.ok) return answer;
     const parsed = schema.safeParse(answer.value);

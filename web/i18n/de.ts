@@ -9,6 +9,7 @@ import { deExtract } from './de-extract.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import type { Messages } from './en.ts';
 
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
@@ -22,6 +23,11 @@ export const de: Messages = {
   plans: dePlans,
   history: deHistory,
   import: deImport,
+  takeBack: deTakeBack,
+  bin: deBin,
+  backups: deBackups,
+  names: deNames,
+  list: deList,
   extract: deExtract,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',
@@ -498,8 +504,12 @@ export const de: Messages = {
       'sein Name, seine Untergrenze und andere Einstellungen und was Apnoen über den Abfall seiner Sättigung gelehrt haben',
     notTouched:
       'Kopien anderswo bleiben unberührt: frühere Sicherungen und heruntergeladene Dateien. Lösche sie selbst. Eine Zeitnahme, die noch in einem anderen Browser läuft, verschwindet, wenn dort das nächste Mal das Trainingstagebuch geöffnet wird.',
+    binned: (number) => (number === 1 ? '1 Ding im Papierkorb' : `${number} Dinge im Papierkorb`),
     typeName: (name) => `Gib zum Fortfahren den Namen ein: ${name}`,
     confirm: 'Endgültig löschen',
+    again: (name) =>
+      `Alles von ${name} geht jetzt, am Papierkorb vorbei. Drücke noch einmal, wenn ${name} das will.`,
+    confirmAgain: 'Ja, alles löschen',
     failed: (message) => `Nicht gelöscht: ${message}`,
     done: (name) => `${name} wurde gelöscht.`,
   },
@@ -514,9 +524,8 @@ export const de: Messages = {
     fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
     delete: 'Löschen',
     deleteTitle: 'Diese Aufzeichnung löschen?',
-    deleteText:
-      'Sie wird für immer vom Hub entfernt: Kurven, Apnoen, Marken und Alarme. Das lässt sich nicht rückgängig machen.',
-    deleteConfirm: 'Endgültig löschen',
+    deleteText: (keptDays) => `Sie kommt in den Papierkorb und lässt sich ${keptDays} Tage lang zurücklegen.`,
+    deleteConfirm: 'In den Papierkorb',
     athlete: 'Athlet',
     traces: 'Kurven',
     detailLabel:
@@ -647,11 +656,18 @@ export const de: Messages = {
       courseExported: 'Die Kursunterlagen wurden exportiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
-      recordingDeleted: 'Eine Aufzeichnung wurde gelöscht',
+      recordingDeleted: 'Eine Aufzeichnung oder ein Teil davon kam in den Papierkorb',
       recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
+      recordingTitled: 'Eine Aufzeichnung bekam einen Titel',
+      planDeleted: 'Ein Plan kam in den Papierkorb',
+      planRunDeleted: 'Ein Durchgang eines Plans kam in den Papierkorb',
+      entryDeleted: 'Ein Eintrag eines Tagebuchs kam in den Papierkorb',
+      restoredFromBin: 'Etwas wurde aus dem Papierkorb zurückgelegt',
+      deletedForGood: 'Etwas im Papierkorb wurde endgültig gelöscht',
       imported: 'Eine Aufzeichnung wurde importiert',
       exported: 'Eine Aufzeichnung wurde heruntergeladen',
-      backedUp: 'Eine Sicherung wurde heruntergeladen',
+      backedUp: 'Eine Sicherung wurde gemacht oder heruntergeladen',
+      backupRestored: 'Eine Sicherung trat an die Stelle der Aufzeichnungen',
       auditExported: 'Diese Liste wurde heruntergeladen',
       settingsChanged: 'Einstellungen eines Athleten wurden geändert',
       alarmsAcknowledged: 'Alarme wurden bestätigt',

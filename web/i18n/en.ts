@@ -22,6 +22,7 @@ import { enExtract } from './en-extract.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 
 export const en = {
   /** What hub and core say by code. */
@@ -35,6 +36,11 @@ export const en = {
   history: enHistory,
   extract: enExtract,
   import: enImport,
+  takeBack: enTakeBack,
+  bin: enBin,
+  backups: enBackups,
+  names: enNames,
+  list: enList,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',
@@ -511,8 +517,12 @@ export const en = {
     settings: 'their name, floor and other settings, and what holds have taught about their fall',
     notTouched:
       'Copies elsewhere are not touched: backups made before and downloaded files. Delete those yourself. A timing still going on in another browser goes when the training log is next opened there.',
+    binned: (number: number) => (number === 1 ? '1 thing in the bin' : `${number} things in the bin`),
     typeName: (name: string) => `Type the name to go on: ${name}`,
     confirm: 'Erase for good',
+    again: (name: string) =>
+      `Everything of ${name} goes now, past the bin. Press once more if ${name} wants that.`,
+    confirmAgain: 'Yes, erase it all',
     failed: (message: string) => `Not erased: ${message}`,
     done: (name: string) => `${name} has been erased.`,
   },
@@ -527,9 +537,9 @@ export const en = {
     fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
     delete: 'Delete',
     deleteTitle: 'Delete this recording?',
-    deleteText:
-      'It is removed from the hub for good: traces, holds, marks and alarms. This cannot be undone.',
-    deleteConfirm: 'Delete for good',
+    deleteText: (keptDays: number) =>
+      `It goes into the bin, from where it can be put back for ${keptDays} days.`,
+    deleteConfirm: 'Into the bin',
     athlete: 'Athlete',
     traces: 'Traces',
     detailLabel:
@@ -658,11 +668,18 @@ export const en = {
       courseExported: 'The course\u2019s papers were exported',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
-      recordingDeleted: 'A recording was deleted',
+      recordingDeleted: 'A recording, or a part of one, was put into the bin',
       recordingCorrected: 'A recording was corrected',
+      recordingTitled: 'A recording was given a title',
+      planDeleted: 'A plan was put into the bin',
+      planRunDeleted: 'A run of a plan was put into the bin',
+      entryDeleted: 'An entry of a log was put into the bin',
+      restoredFromBin: 'Something was put back from the bin',
+      deletedForGood: 'Something in the bin was deleted for good',
       imported: 'A recording was imported',
       exported: 'A recording was downloaded',
-      backedUp: 'A backup was downloaded',
+      backedUp: 'A backup was made or downloaded',
+      backupRestored: 'A backup was put in the place of the recordings',
       auditExported: 'This list was downloaded',
       settingsChanged: 'An athlete\u2019s settings were changed',
       alarmsAcknowledged: 'Alarms were acknowledged',

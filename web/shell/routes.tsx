@@ -12,6 +12,10 @@ import { WallView } from '../views/wall/wall-view.tsx';
 
 const AboutView = lazyView(() => import('../views/about/about-view.tsx').then((file) => file.AboutView));
 const CourseView = lazyView(() => import('../views/course/course-view.tsx').then((file) => file.CourseView));
+const BackupsView = lazyView(() =>
+  import('../views/recordings/backups-view.tsx').then((file) => file.BackupsView),
+);
+const BinView = lazyView(() => import('../views/recordings/bin-view.tsx').then((file) => file.BinView));
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
@@ -78,6 +82,8 @@ export const routes: readonly Route[] = [
   },
   { pattern: '/training', view: () => <TrainingView />, navigation: (text) => text.plans.training.nav },
   { pattern: '/import', view: () => <ImportView />, forCoach: true },
+  { pattern: '/bin', view: () => <BinView /> },
+  { pattern: '/backups', view: () => <BackupsView />, forCoach: true },
   { pattern: '/recordings', view: () => <RecordingsView />, navigation: (text) => text.nav.recordings },
   {
     pattern: '/recordings/:sessionId',

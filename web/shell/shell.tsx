@@ -14,6 +14,7 @@ import { EmergencyButton } from './emergency-button.tsx';
 import { PlanBand } from './plan-band.tsx';
 import { type Route, routes } from './routes.tsx';
 import { SpokenHolds } from './spoken-holds.tsx';
+import { TakeBackBar } from './take-back-bar.tsx';
 
 function currentRoute(path: string): { route: Route; parts: Readonly<Record<string, string>> } | null {
   for (const route of routes) {
@@ -46,6 +47,7 @@ export function Shell() {
       <PlanBand />
       <SpokenHolds />
       <Notices />
+      <TakeBackBar />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
         {hub.link.value === 'refused' && found?.route.pattern !== '/about' ? (
           <JoinView />

@@ -1,6 +1,7 @@
 // Numbers into text: durations, ages, clock times, margins, as the page's language writes them. Words come from the
 // catalogue.
 
+import { lengthText } from '../../shared/words/lengths.ts';
 import { dateFormat, formatLocale, numberFormat, signPrefix } from '../i18n/locale.ts';
 
 /** 83_400 -> "1:23". Hours appear only when there are any. Never rounds up: a second counts when it is over. */
@@ -59,6 +60,10 @@ export function formatMeasure(value: number, unit: string): string {
 export function formatDecimal(value: number, decimals: number): string {
   return numberFormat(decimals).format(value);
 }
+
+/** Of a pool, or swum in one, in the unit of the pool: "25 m", "16⅔ m", "50 yd". */
+export const formatLength = (meters: number): string =>
+  lengthText(meters, (value, decimals = 0) => formatDecimal(value, decimals));
 
 /** "Mira, Teo and Sana". */
 export function formatList(names: readonly string[]): string {

@@ -1,4 +1,4 @@
-// Things kept beside recordings as JSON: plans, runs of plans, training entries, what a course keeps.
+// Things kept beside recordings as JSON: plans, runs of plans, training entries, what a course keeps, and what of them lies in the bin.
 
 export type DocumentKind =
   | 'plan'
@@ -10,7 +10,9 @@ export type DocumentKind =
   | 'participant'
   | 'emergencyCard'
   | 'drill'
-  | 'incident';
+  | 'incident'
+  /** One that was deleted, or what groups such (recordings/bin.ts). */
+  | 'binned';
 
 /** Something kept beside recordings, as JSON. Erasing an athlete removes every document with their id. */
 export interface StoredDocument {

@@ -142,9 +142,27 @@ export interface PacketColumns {
   readonly bytes: Uint8Array;
 }
 
-export interface StoredSessionSummary {
+/** What the list of recordings tells of one, or of one athlete's part: by what was said live. */
+export interface HoldFigures {
+  readonly holdCount: number;
+  /** Of holds with an end; null without any. */
+  readonly longestHoldMs: number | null;
+  /** The lowest reading that belongs to a hold; null where none was read. */
+  readonly lowestSpo2Percent: number | null;
+}
+
+export interface StoredSessionSummary extends HoldFigures {
   readonly session: SessionView;
   readonly athleteNames: readonly string[];
-  readonly holdCount: number;
   readonly durationMs: number;
+}
+
+/** A recording in the bin, or one athlete's part of one. */
+export interface BinnedRecording {
+  readonly session: SessionView;
+  /** Null for the whole of it. */
+  readonly athleteId: string | null;
+  /** Whom it takes. */
+  readonly athletes: readonly Pick<Athlete, 'athleteId' | 'name'>[];
+  readonly atWallMs: WallMs;
 }

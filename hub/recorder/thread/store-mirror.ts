@@ -18,6 +18,7 @@ export const documentKinds = Object.keys({
   emergencyCard: 0,
   drill: 0,
   incident: 0,
+  binned: 0,
 } satisfies Record<DocumentKind, 0>) as DocumentKind[];
 
 export class StoreMirror {

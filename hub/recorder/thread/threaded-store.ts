@@ -229,6 +229,11 @@ class ThreadedStore implements HubStore {
   listSummaries = (...args: ArgsOf<'listSummaries'>) => this.#call('listSummaries', args);
   listSessions = () => this.#call('listSessions', []);
   readSession = (...args: ArgsOf<'readSession'>) => this.#call('readSession', args);
+  titleSession = (...args: ArgsOf<'titleSession'>) => this.#call('titleSession', args);
+  binRecording = (...args: ArgsOf<'binRecording'>) => this.#call('binRecording', args);
+  unbinRecording = (...args: ArgsOf<'unbinRecording'>) => this.#call('unbinRecording', args);
+  listBinned = () => this.#call('listBinned', []);
+  deletePart = (...args: ArgsOf<'deletePart'>) => this.#call('deletePart', args);
   deleteSession = (...args: ArgsOf<'deleteSession'>) => this.#call('deleteSession', args);
   writeDatabaseCopy = (...args: ArgsOf<'writeDatabaseCopy'>) => this.#call('writeDatabaseCopy', args);
 

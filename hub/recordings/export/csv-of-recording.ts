@@ -83,6 +83,7 @@ export function* csvOfRecording(
     csvPreambleWords.first,
     ...simulated,
     `# athlete: ${athlete.name.replaceAll(/[\r\n]/g, ' ')}`,
+    ...(session.title === '' ? [] : [csvPreambleWords.title(session.title.replaceAll(/[\r\n]/g, ' '))]),
     `# started: ${localIsoText(session.startedWallAtMs, zone)}`,
     csvPreambleWords.startedInUtc(new Date(session.startedWallAtMs).toISOString(), zone.name),
     csvPreambleWords.leftOut(badCount),

@@ -37,6 +37,7 @@ export function parquetOfRecording(
     description: parquetWords.description,
     ...(session.simulated && { simulated: parquetWords.simulated }),
     athlete: athlete.name,
+    ...(session.title !== '' && { title: session.title }),
     started_utc: new Date(session.startedWallAtMs).toISOString(),
     started_local: `${localIsoText(session.startedWallAtMs, zone)} (${zone.name})`,
   };

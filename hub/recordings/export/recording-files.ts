@@ -99,6 +99,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
   return encodeEdf(
     edfOfRecording({
       athleteName: athlete.name,
+      title: stored.session.title,
       simulated: stored.session.simulated,
       startedWallAtMs: stored.session.startedWallAtMs,
       zone: zoneOfFiles(),
@@ -125,6 +126,7 @@ export function fhirFile(recording: RecordingToExport): string {
       sessionId: stored.session.sessionId,
       athleteId: athlete.athleteId,
       athleteName: athlete.name,
+      title: stored.session.title,
       simulated: stored.session.simulated,
       startedWallAtMs: stored.session.startedWallAtMs,
       durationMs: stored.durationMs,
@@ -185,6 +187,7 @@ export function wfdbFile(recording: RecordingToExport): Uint8Array {
       .replaceAll(/[^A-Za-z0-9_]/g, '_')
       .replace(/_+$/, ''),
     athleteName: athlete.name,
+    title: stored.session.title,
     simulated: stored.session.simulated,
     startedWallAtMs: stored.session.startedWallAtMs,
     zone: zoneOfFiles(),

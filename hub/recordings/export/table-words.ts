@@ -6,6 +6,7 @@ const simulatedText = 'SIMULATED: no person was measured';
 export const csvPreambleWords = {
   first: '# Slackwater recording. Not a medical device.',
   simulated: `# ${simulatedText}`,
+  title: (title: string) => `# title: ${title}`,
   startedInUtc: (isoText: string, zone: string) =>
     `# started in UTC: ${isoText} (local times are of ${zone})`,
   leftOut: (count: number) => `# samples of bad quality left out: ${count}`,

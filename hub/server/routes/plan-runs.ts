@@ -1,6 +1,7 @@
 // /api/plan-runs: starting a plan, following it, tapping during it, and what was planned beside what happened.
 
 import type { FastifyReply } from 'fastify';
+import type { DeletedBody } from '../../../shared/bin.ts';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
 import { said } from '../../../shared/said.ts';
 import { maySee, type PageAccess } from '../access.ts';
@@ -18,7 +19,7 @@ const forOthers = (reply: FastifyReply) =>
 const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: boolean): boolean =>
   athleteId === null ? wholeRun : maySee(access, athleteId);
 
-export const planRunRoutes: RouteModule = (app, { planRuns }) => {
+export const planRunRoutes: RouteModule = (app, { planRuns, bin }) => {
   app.get('/api/plan-runs', own, async (request) => ({
     runs: planRuns.list().filter((run) => maySeeWholeRun(request.access, run)),
   }));
@@ -60,6 +61,13 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
     return taken.ok ? reply.code(204).send() : sendRefusal(reply, taken.reason);
   });
 
+  app.post('/api/plan-runs/current/take-back-end', own, async (request, reply) => {
+    const { run } = planRuns.current(0);
+    if (run !== null && !maySeeWholeRun(request.access, run)) return forOthers(reply);
+    const taken = planRuns.takeBackEnd();
+    return taken.ok ? reply.code(204).send() : sendRefusal(reply, taken.reason);
+  });
+
   app.get<{ Params: { runId: string } }>('/api/plan-runs/:runId', own, async (request, reply) => {
     const run = planRuns.read(request.params.runId);
     if (run !== undefined && !maySeeWholeRun(request.access, run)) return forOthers(reply);
@@ -68,10 +76,17 @@ export const planRunRoutes: RouteModule = (app, { planRuns }) => {
 
   app.delete<{ Params: { runId: string } }>(
     '/api/plan-runs/:runId',
-    { config: { access: 'coach' } },
+    { config: { access: 'coach', audit: 'planRunDeleted' } },
     async (request, reply) => {
-      const removed = planRuns.remove(request.params.runId);
-      return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
+      const { runId } = request.params;
+      const free = planRuns.letGo(runId);
+      if (!free.ok) return sendRefusal(reply, free.reason);
+      const { plan, startedWallAtMs } = free.value;
+      const binId = bin.putDocument('planRun', runId, { title: plan.title, ofWallMs: startedWallAtMs });
+      if (binId === undefined)
+        return sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownPlanRun') });
+      const body: DeletedBody = { binId };
+      return body;
     },
   );
 };

@@ -1,5 +1,6 @@
 // /api/plans: the library of training plans, and each as a file to take to another hub.
 
+import type { DeletedBody } from '../../../shared/bin.ts';
 import { type Plan, planRequestSchema, planSchema, type StoredPlan } from '../../../shared/plan.ts';
 import { said } from '../../../shared/said.ts';
 import { writePlanFile } from '../../../src/plans/plan-file.ts';
@@ -23,7 +24,7 @@ function planOf(document: StoredDocument): StoredPlan | undefined {
   };
 }
 
-export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
+export const planRoutes: RouteModule = (app, { hub, store, bin, makeId }) => {
   function save(planId: string, plan: Plan): StoredPlan {
     const savedWallAtMs = hub.pageClock.wallNowMs();
     store.saveDocument({
@@ -68,11 +69,16 @@ export const planRoutes: RouteModule = (app, { hub, store, makeId }) => {
 
   app.delete<{ Params: { planId: string } }>(
     '/api/plans/:planId',
-    { config: { access: 'coach' } },
-    async (request, reply) =>
-      store.removeDocument('plan', request.params.planId)
-        ? reply.code(204).send()
-        : sendRefusal(reply, unknownPlan),
+    { config: { access: 'coach', audit: 'planDeleted' } },
+    async (request, reply) => {
+      const { planId } = request.params;
+      const document = store.readDocument('plan', planId);
+      const title = document === undefined ? '' : (planOf(document)?.plan.title ?? '');
+      const binId = bin.putDocument('plan', planId, { title, ofWallMs: null });
+      if (binId === undefined) return sendRefusal(reply, unknownPlan);
+      const body: DeletedBody = { binId };
+      return body;
+    },
   );
 
   app.get<{ Params: { planId: string } }>(

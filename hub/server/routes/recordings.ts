@@ -1,14 +1,14 @@
-// /api/sessions: the list of recordings, one recording with holds and measures, its traces, and deleting it.
+// /api/sessions: the list of recordings, one recording with holds and measures, and its traces.
 
 import { said } from '../../../shared/said.ts';
 import type { HubStore } from '../../base/ports/hub-store.ts';
-import type { StoredSessionSummary } from '../../base/ports/stored-session.ts';
+import type { HoldFigures, StoredHold, StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import { refusals } from '../../live/refusals.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
 
-const unknownSession = {
+export const unknownSession = {
   code: 'unknownSession',
   said: said('refusal.unknownRecording'),
 } as const;
@@ -25,7 +25,7 @@ interface TraceQuery {
   channels?: string;
 }
 
-interface AthleteParams {
+export interface AthleteParams {
   readonly sessionId: string;
   readonly athleteId: string;
 }
@@ -34,6 +34,16 @@ interface AthleteParams {
 function queryNumber(text: string | undefined, fallback: number, least: number, most: number): number {
   const value = text === undefined || text.trim() === '' ? Number.NaN : Number(text);
   return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : fallback;
+}
+
+function figuresOfHolds(holds: readonly StoredHold[]): HoldFigures {
+  const longest = holds.flatMap(({ hold }) => (hold.end === null ? [] : hold.end.atMs - hold.start.atMs));
+  const lowest = holds.flatMap(({ hold }) => hold.lowestSpo2?.value ?? []);
+  return {
+    holdCount: holds.length,
+    longestHoldMs: longest.length === 0 ? null : Math.max(...longest),
+    lowestSpo2Percent: lowest.length === 0 ? null : Math.min(...lowest),
+  };
 }
 
 /** A recording's line in the list with only the visible athletes, their names and holds; undefined without any. */
@@ -50,12 +60,12 @@ async function visibleSummary(
   return {
     session,
     athleteNames: stored?.athletes.filter(isOwn).map(({ name }) => name) ?? [],
-    holdCount: stored?.holds.filter((hold) => isOwn(hold) && !hold.withdrawn).length ?? 0,
+    ...figuresOfHolds(stored?.holds.filter((hold) => isOwn(hold) && !hold.withdrawn) ?? []),
     durationMs: summary.durationMs,
   };
 }
 
-export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) => {
+export const recordingRoutes: RouteModule = (app, { store, recordings }) => {
   app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
     recordings.warm();
     const sessions: StoredSessionSummary[] = [];
@@ -126,24 +136,6 @@ export const recordingRoutes: RouteModule = (app, { hub, store, recordings }) =>
         decimated: decimated.some((column) => column.decimated),
         cleaned: traces.cleaned,
       };
-    },
-  );
-
-  app.delete<{ Params: { sessionId: string } }>(
-    '/api/sessions/:sessionId',
-    { config: { access: 'coach', audit: 'recordingDeleted' } },
-    async (request, reply) => {
-      const { sessionId } = request.params;
-      if (hub.session?.sessionId === sessionId) {
-        return sendRefusal(reply, {
-          code: 'sessionRunning',
-          said: said('refusal.recordingGoesOn'),
-        });
-      }
-      if ((await store.readSession(sessionId)) === undefined) return sendRefusal(reply, unknownSession);
-      await store.deleteSession(sessionId);
-      recordings.forget(sessionId);
-      return reply.code(204).send();
     },
   );
 };

@@ -1,5 +1,6 @@
 // /api/athletes/:athleteId/training: the log of training without sensors, and the advice that rests on everything known.
 
+import type { DeletedBody } from '../../../shared/bin.ts';
 import { said } from '../../../shared/said.ts';
 import {
   type TrainingEntry,
@@ -23,7 +24,7 @@ const entryOf = (document: StoredDocument): TrainingEntry | undefined => {
   return parsed.success ? parsed.data : undefined;
 };
 
-export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
+export const trainingRoutes: RouteModule = (app, { hub, store, planRuns, bin }) => {
   const entriesOf = (athleteId: string): TrainingEntry[] =>
     store
       .listDocuments('training', athleteId)
@@ -73,13 +74,16 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns }) => {
 
   app.delete<{ Params: { athleteId: string; entryId: string } }>(
     '/api/athletes/:athleteId/training/:entryId',
-    { config: { access: 'athlete' } },
+    { config: { access: 'athlete', audit: 'entryDeleted' } },
     async (request, reply) => {
       const { athleteId, entryId } = request.params;
-      if (store.readDocument('training', entryId)?.athleteId !== athleteId)
-        return sendRefusal(reply, unknownEntry);
-      store.removeDocument('training', entryId);
-      return reply.code(204).send();
+      const document = store.readDocument('training', entryId);
+      if (document?.athleteId !== athleteId) return sendRefusal(reply, unknownEntry);
+      const ofWallMs = entryOf(document)?.startedWallAtMs ?? null;
+      const binId = bin.putDocument('training', entryId, { title: '', ofWallMs });
+      if (binId === undefined) return sendRefusal(reply, unknownEntry);
+      const body: DeletedBody = { binId };
+      return body;
     },
   );
 

@@ -23,6 +23,8 @@ import { channelSignals, qualityLabel, scaleOfWave } from './recording-signals.t
 
 export interface RecordingForEdf {
   readonly athleteName: string;
+  /** What the session is called; '' or left out for nothing. */
+  readonly title?: string;
   readonly simulated: boolean;
   readonly startedWallAtMs: number;
   /** The file's dates and times are of this place, as the format has it; UTC stands beside. */
@@ -127,7 +129,7 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
   return {
     kind: 'EDF+C',
     patient: `X X X ${edfSubfield(recording.athleteName, 60)}`,
-    recording: `Startdate ${edfDate(startMs)} X X ${edfEquipment}${recording.simulated ? ' SIMULATED' : ''}`,
+    recording: `Startdate ${edfDate(startMs)} X X ${edfEquipment}${recording.simulated ? ' SIMULATED' : ''}${titleSubfield(recording.title)}`,
     startMs,
     recordDurationS: 1,
     recordOnsetsS: Array.from({ length: recordCount }, (_, index) => Number((offsetS + index).toFixed(6))),
@@ -135,6 +137,9 @@ export function edfOfRecording(recording: RecordingForEdf): EdfFile {
     annotations: [...annotations, ...own],
   };
 }
+
+/** Further subfields may follow the equipment (EDF+ s2.1.3.4); all of them have 80 characters. */
+const titleSubfield = (title = ''): string => (title === '' ? '' : ` ${edfSubfield(title, 24)}`);
 
 function annotationsOfMark(
   mark: RecordingForEdf['marks'][number],

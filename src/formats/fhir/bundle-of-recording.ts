@@ -4,12 +4,21 @@
 import type { Sample } from '../../samples/sample.ts';
 import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
 import { isoTextOf } from '../civil-date.ts';
-import { displays, lowestOfHold, notMedical, saturationText, simulatedText } from './fhir-words.ts';
+import {
+  displays,
+  lowestOfHold,
+  notMedical,
+  saturationText,
+  simulatedText,
+  titleText,
+} from './fhir-words.ts';
 
 export interface RecordingForFhir {
   readonly sessionId: string;
   readonly athleteId: string;
   readonly athleteName: string;
+  /** What the session is called; '' or left out for nothing. */
+  readonly title?: string;
   readonly simulated: boolean;
   readonly startedWallAtMs: number;
   readonly durationMs: number;
@@ -100,7 +109,7 @@ export function fhirBundleOfRecording(
   recording: RecordingForFhir,
   uuidOf: (name: string) => string,
 ): FhirBundle {
-  const { sessionId, athleteId, startedWallAtMs, durationMs, samples, simulated } = recording;
+  const { sessionId, athleteId, startedWallAtMs, durationMs, samples, simulated, title = '' } = recording;
   const urlOf = (name: string): string => `urn:uuid:${uuidOf(`${sessionId}/${athleteId}/${name}`)}`;
   const at = (atMs: number): string => isoTextOf(Math.floor(startedWallAtMs + atMs));
   // HTEST marks health data that is not of a real person (HL7 v3 ActReason).
@@ -117,7 +126,10 @@ export function fhirBundleOfRecording(
         },
       }
     : {};
-  const note = [{ text: simulated ? `${simulatedText} ${notMedical}` : notMedical }];
+  const note = [
+    { text: simulated ? `${simulatedText} ${notMedical}` : notMedical },
+    ...(title === '' ? [] : [{ text: titleText(title) }]),
+  ];
   const subject = { reference: urlOf('patient'), display: recording.athleteName };
   const observation = {
     resourceType: 'Observation',

@@ -11,4 +11,5 @@ export const displays = {
 export const saturationText = 'Oxygen saturation by pulse oximetry (SpO2)';
 export const notMedical = 'Recorded with Slackwater, which is not a medical device.';
 export const simulatedText = 'SIMULATED: no person was measured.';
+export const titleText = (title: string): string => `Session: ${title}`;
 export const lowestOfHold = (number: number): string => `lowest reading of hold ${number}`;

@@ -16,6 +16,8 @@ export interface RecordingForWfdb {
   /** Of the files: letters, digits and underscores. */
   readonly recordName: string;
   readonly athleteName: string;
+  /** What the session is called; '' or left out for nothing. */
+  readonly title?: string;
   readonly simulated: boolean;
   readonly startedWallAtMs: number;
   readonly zone: LocalTime;
@@ -67,6 +69,7 @@ export function wfdbOfRecording(recording: RecordingForWfdb): WfdbFile[] {
       return `${recordName}.dat 16x${cellsPerSecond} ${gain}(${baseline})/${unit} 16 0 ${first} ${checksumOf(digital)} 0 ${label}`;
     }),
     ...headerComments({
+      title: recording.title ?? '',
       simulated: recording.simulated,
       begins: isoTextOf(recording.startedWallAtMs),
       zone: recording.zone.name,

@@ -14,6 +14,7 @@ export const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
 };
 
 export const headerComments = (of: {
+  readonly title: string;
   readonly simulated: boolean;
   readonly begins: string;
   readonly zone: string;
@@ -21,6 +22,7 @@ export const headerComments = (of: {
 }): readonly string[] => [
   ...(of.simulated ? ['# SIMULATED: no person was measured'] : []),
   '# Recorded with Slackwater, which is not a medical device.',
+  ...(of.title === '' ? [] : [`# Title: ${of.title.replaceAll(/[\r\n]/g, ' ')}`]),
   `# Begins ${of.begins} (UTC); local times are of ${of.zone}`,
   `# Readings of bad quality left out: ${of.leftOutCount}`,
 ];

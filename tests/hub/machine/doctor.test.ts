@@ -26,9 +26,15 @@ const healthy: Computer = {
   folderState: () => ({ exists: true, writable: true, openToOthers: false }),
   portState: async () => 'free',
   certificateEndsMs: () => Date.UTC(2027, 5, 1),
+  newestBackupMs: () => Date.UTC(2026, 10, 28, 20),
   networkAddresses: () => ['slackwater.local', '192.168.4.7'],
 };
-const settings = { dataFolder: '/var/lib/slackwater', host: '127.0.0.1', port: 7410 };
+const settings = {
+  dataFolder: '/var/lib/slackwater',
+  host: '127.0.0.1',
+  port: 7410,
+  backups: { folder: '/mnt/backups', everyHours: 24 },
+};
 
 test('a healthy computer is good throughout', async () => {
   const findings = await checkComputer(healthy, settings);
@@ -56,7 +62,7 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
   ['the disk is slow', { diskSpeed: () => ({ freeBytes: 1e12, slowestWriteMs: 4_000 }) }, 'disk', 'warning'],
   [
     'nothing can be written',
-    { folderState: () => ({ exists: true, writable: false, openToOthers: false }) },
+    { folderState: (at) => ({ exists: true, writable: at === '/mnt/backups', openToOthers: false }) },
     'folder',
     'fault',
   ],
@@ -68,6 +74,14 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
   ],
   ['another program has the port', { portState: async () => 'other' }, 'port', 'fault'],
   ['the port is not for us', { portState: async () => 'forbidden' }, 'port', 'fault'],
+  [
+    'the backup disk is not plugged in',
+    { folderState: (at) => ({ exists: at !== '/mnt/backups', writable: true, openToOthers: false }) },
+    'backups',
+    'fault',
+  ],
+  ['the backups are old', { newestBackupMs: () => Date.UTC(2026, 10, 26) }, 'backups', 'warning'],
+  ['no backup was ever made', { newestBackupMs: () => undefined }, 'backups', 'warning'],
   ['the certificate ends', { certificateEndsMs: () => Date.UTC(2026, 11, 4) }, 'certificate', 'warning'],
   ['no network', { networkAddresses: () => [] }, 'names', 'warning'],
   [

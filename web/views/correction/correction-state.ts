@@ -20,6 +20,12 @@ export interface NewMark {
   readonly text: string;
 }
 
+/** What is being added and not saved. */
+export interface CorrectionDraft {
+  readonly newHold: NewHold | null;
+  readonly newMark: NewMark | null;
+}
+
 export type CorrectionStep = 'undo' | 'redo';
 export type Asked = CorrectionRequest | CorrectionStep;
 
@@ -55,7 +61,9 @@ export type CorrectionEvent =
   | { readonly type: 'markBegun'; readonly kind: CorrectableMark; readonly atMs: number }
   | { readonly type: 'markMoved'; readonly atMs: number }
   | { readonly type: 'noteWritten'; readonly text: string }
-  | { readonly type: 'draftLeft' };
+  | { readonly type: 'draftLeft' }
+  /** What was left or kept before comes back. */
+  | { readonly type: 'draftTaken'; readonly draft: CorrectionDraft };
 
 export const idleCorrection: CorrectionState = {
   correcting: false,
@@ -109,6 +117,8 @@ export function reduceCorrection(
       return state.newMark === null ? state : { ...state, newMark: { ...state.newMark, text: event.text } };
     case 'draftLeft':
       return { ...state, newHold: null, newMark: null };
+    case 'draftTaken':
+      return { ...state, correcting: true, problem: null, ...event.draft };
   }
 }
 

@@ -17,6 +17,7 @@ import {
   reduceCorrection,
 } from './correction-state.ts';
 import { CorrectionTools } from './correction-tools.tsx';
+import { useCorrectionDraft } from './use-correction-draft.ts';
 import { useCorrectionKeys } from './use-correction-keys.ts';
 import './correction.css';
 
@@ -45,10 +46,13 @@ const hasInForce = ({ corrections }: AthleteRecording): boolean =>
 
 export function useCorrections({ recording, athlete, range, onCorrected }: CorrectionParts): Corrections {
   const { text, http } = useApp();
-  const state = useSignal<CorrectionState>(idleCorrection);
   const { durationMs } = recording;
   const { sessionId } = recording.session;
   const { athleteId } = athlete.athlete;
+  const drafts = useCorrectionDraft(sessionId, athleteId);
+  const state = useSignal<CorrectionState>(
+    drafts.kept === null ? idleCorrection : { ...idleCorrection, correcting: true, ...drafts.kept },
+  );
 
   const send = async (asked: Asked) => {
     const answer =
@@ -68,6 +72,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
   const dispatch = (event: CorrectionEvent) => {
     const before = state.value;
     state.value = reduceCorrection(before, event, durationMs);
+    drafts.hear(before, state.value, event, (draft) => dispatch({ type: 'draftTaken', draft }));
     const { asking } = state.value;
     if (asking !== null && (before.asking === null || event.type === 'answered')) void send(asking);
   };

@@ -6,6 +6,7 @@ import type { AlarmView } from '../../../shared/views.ts';
 import { clockText } from '../../../shared/words/formats.ts';
 import type { AthleteRun, PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import type { Messages } from '../../i18n/en.ts';
+import { formatLength } from '../../state/format.ts';
 
 export const athleteRunOf = (state: PlanRunState | null, athleteId: string): AthleteRun | undefined =>
   state?.athleteRuns.find((athleteRun) => athleteRun.athleteId === athleteId);
@@ -64,7 +65,7 @@ export function nextText(
     if (record?.startSource === 'assumed') parts.push(words.assumedNow);
     if (step !== undefined && step.poolLengthMeters !== null) {
       const laps = record?.lapsAtMs.length ?? 0;
-      parts.push(words.lapCount(laps, `${laps * step.poolLengthMeters}\u202fm`));
+      parts.push(words.lapCount(laps, formatLength(laps * step.poolLengthMeters)));
     }
     return parts.join(' \u00b7 ');
   }

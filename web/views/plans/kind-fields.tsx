@@ -1,10 +1,12 @@
 // The fields that only one kind of plan has, a component a kind.
 
 import type { Plan, PlanKind, PlanOf } from '../../../shared/plan.ts';
+import { lengthsOfPool } from '../../../shared/words/lengths.ts';
 import { recogniseShape } from '../../../src/plans/generate-plan.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { NumberStepper, TimeStepper } from '../../components/number-stepper.tsx';
+import { LengthsField, PoolLengthField } from '../../components/pool-length-field.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { LungsField } from './lungs-field.tsx';
 import { PlanRows } from './plan-rows.tsx';
@@ -208,16 +210,22 @@ function PoolIntervalsFields({ plan, onChange }: KindFieldsProps<'poolIntervals'
         value={plan.repetitions}
         onChange={(repetitions) => onChange({ ...plan, repetitions })}
       />
-      <NumberStepper
+      <PoolLengthField
+        meters={plan.poolLengthMeters}
+        onChange={(poolLengthMeters) => {
+          // As many lengths as before: in another pool a distance is another.
+          const lengths = lengthsOfPool(plan.distanceMeters, plan.poolLengthMeters);
+          const distanceMeters = Math.min(mostDistanceMeters, lengths * poolLengthMeters);
+          onChange({ ...plan, poolLengthMeters, distanceMeters });
+        }}
+      />
+      <LengthsField
         label={words.distance}
-        unit={words.metres}
-        least={25}
-        most={400}
-        step={25}
-        value={plan.distanceMeters}
+        distanceMeters={plan.distanceMeters}
+        poolMeters={plan.poolLengthMeters}
+        mostMeters={mostDistanceMeters}
         onChange={(distanceMeters) => onChange({ ...plan, distanceMeters })}
       />
-      <PoolLengthField plan={plan} onChange={onChange} />
       <TimeStepper
         label={words.every}
         least={30}
@@ -251,25 +259,16 @@ function TimedSwimFields({ plan, onChange }: KindFieldsProps<'timedSwim'>) {
         value={plan.lengthSeconds}
         onChange={(lengthSeconds) => onChange({ ...plan, lengthSeconds })}
       />
-      <PoolLengthField plan={plan} onChange={onChange} />
+      <PoolLengthField
+        meters={plan.poolLengthMeters}
+        onChange={(poolLengthMeters) => onChange({ ...plan, poolLengthMeters })}
+      />
     </>
   );
 }
 
-function PoolLengthField({ plan, onChange }: KindFieldsProps<'poolIntervals' | 'timedSwim'>) {
-  const { text } = useApp();
-  return (
-    <NumberStepper
-      label={text.plans.poolLength}
-      unit={text.plans.metres}
-      least={10}
-      most={50}
-      step={5}
-      value={plan.poolLengthMeters}
-      onChange={(poolLengthMeters) => onChange({ ...plan, poolLengthMeters })}
-    />
-  );
-}
+/** The most that a plan may have (shared/plan.ts). */
+const mostDistanceMeters = 400;
 
 interface CeilingFieldsProps {
   /** Null: the plan sets none. */

@@ -5,6 +5,7 @@ import { type ReadonlySignal, useComputed } from '@preact/signals';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useEndOffer } from '../../app/use-end-offer.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { Name } from '../../components/name.tsx';
 import { AthleteRunButtons, MoreButtons } from './athlete-run-buttons.tsx';
@@ -35,7 +36,9 @@ export function PlanDialog({ athleteId, isWhole = false, onClose }: PlanDialogPr
   return (
     <Dialog title={run.plan.title} onClose={onClose}>
       {athleteId === null ? null : <AthletePart athleteId={athleteId} isWhole={isWhole} />}
-      {run.endedAtMs !== null || !hub.mayAct.value || shown !== null ? null : <WholeRunButtons />}
+      {run.endedAtMs !== null || !hub.mayAct.value || shown !== null ? null : (
+        <WholeRunButtons onEnded={onClose} />
+      )}
       <CueSettings player={planCues.player} preferences={planCues.preferences} cue={planCues.lastCue} />
       {ids.map((id) => (
         <RunTable key={id} state={planRun.state} athleteId={id} name={names.get(id) ?? ''} />
@@ -83,22 +86,28 @@ function RunTable(props: {
   return athleteRun === null ? null : <PlannedBesideActualTable athleteRun={athleteRun} name={props.name} />;
 }
 
-function WholeRunButtons() {
+function WholeRunButtons({ onEnded }: { readonly onEnded: () => void }) {
   const { text, http, planRun } = useApp();
   const words = text.plans;
   const paused = useComputed(
     () => planRun.state.value?.athleteRuns.some((athleteRun) => athleteRun.pausedAtMs !== null) ?? false,
   );
-  const all = (type: 'pause' | 'resume' | 'end') =>
-    void http.tapPlanRun({ type, atMs: monotonicMs(0), athleteId: null });
+  const offerToGoOn = useEndOffer();
+  const all = async (type: 'pause' | 'resume' | 'end') => {
+    const answer = await http.tapPlanRun({ type, atMs: monotonicMs(0), athleteId: null });
+    if (!answer.ok || type !== 'end') return;
+    // What lies under a dialog cannot be pressed.
+    onEnded();
+    offerToGoOn();
+  };
   return (
     <section class="plan-part">
       <h3>{words.whole}</h3>
       <div class="button-row">
-        <button type="button" class="button" onClick={() => all(paused.value ? 'resume' : 'pause')}>
+        <button type="button" class="button" onClick={() => void all(paused.value ? 'resume' : 'pause')}>
           {paused.value ? words.resume : words.pause}
         </button>
-        <button type="button" class="button" onClick={() => all('end')}>
+        <button type="button" class="button" onClick={() => void all('end')}>
           {words.end}
         </button>
       </div>

@@ -4,7 +4,9 @@ import { useComputed, useSignal } from '@preact/signals';
 import type { Plan } from '../../../shared/plan.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useDelete } from '../../app/use-delete.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { DraftTaken } from '../../components/draft-taken.tsx';
 import { TimeStepper } from '../../components/number-stepper.tsx';
 import { StartBar } from '../../components/start-bar.tsx';
 import { type BuilderName, fromLongestHold } from './plan-builders.ts';
@@ -15,6 +17,7 @@ import { firstWaveChoice, type StartMode, toggledAthleteIds } from './plan-start
 import { renamedAsChanged } from './plan-title.ts';
 import { openWarnings, PlanWarnings } from './plan-warnings.tsx';
 import { StartUnwatched } from './start-unwatched.tsx';
+import { type EditedPlan, useEditedPlan } from './use-edited-plan.ts';
 import { usePlanAthletes } from './use-plan-athletes.ts';
 import { usePlanOutlook } from './use-plan-outlook.ts';
 import { type PlanStarting, usePlanStart } from './use-plan-start.ts';
@@ -33,8 +36,10 @@ export interface PlanEditorProps {
 export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: PlanEditorProps) {
   const { text, say, http, hub, router } = useApp();
   const words = text.plans;
-  const plan = useSignal(firstPlan);
   const planId = useSignal(firstPlanId);
+  const edited = useEditedPlan(firstPlan, planId.value, builder);
+  const { plan } = edited;
+  const discard = useDelete();
   const longestHoldSeconds = useSignal(firstLongestHoldSeconds);
   const mode = useSignal<StartMode>('oneAtATime');
   const accepted = useSignal<ReadonlySet<string>>(new Set());
@@ -49,7 +54,7 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
   );
   const expected = usePlanOutlook({ plan, chosen, longestHoldSeconds });
   const change = (next: Plan) => {
-    plan.value = renamedAsChanged(plan.value, next, words.builders.rows, say);
+    edited.change(renamedAsChanged(plan.value, next, words.builders.rows, say));
     // A changed plan is another plan: what was accepted was about the former one.
     accepted.value = new Set();
     notice.value = null;
@@ -63,12 +68,20 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
   const save = async (asCopy: boolean) => {
     const saved = await http.savePlan(plan.value, asCopy ? null : planId.value);
     notice.value = saved.ok ? words.saved : words.refused(saved.reason);
-    if (saved.ok) planId.value = saved.value.planId;
+    if (!saved.ok) return;
+    edited.saved();
+    planId.value = saved.value.planId;
   };
   const remove = async (id: string) => {
-    const removed = await http.deletePlan(id);
-    if (removed.ok) router.go('/plans');
-    else notice.value = words.refused(removed.reason);
+    const problem = await discard(
+      () => http.deletePlan(id),
+      text.takeBack.planDeleted(firstPlan.title),
+      (isBack) => {
+        edited.setAside();
+        router.go(isBack ? `/plans/${id}` : '/plans');
+      },
+    );
+    if (problem !== null) notice.value = words.refused(problem);
   };
   const starting = usePlanStart({
     plan,
@@ -83,6 +96,7 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
     onRefused: (reason) => {
       notice.value = reason;
     },
+    onStarted: edited.setAside,
   });
   const choose = (athleteIds: readonly string[]) => {
     chosenIds.value = athleteIds;
@@ -92,6 +106,7 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
   return (
     <article class="sheet plan">
       <h1>{plan.value.title}</h1>
+      <DraftTaken at={edited.draftAt.value} onDrop={edited.dropDraft} />
       <section class="step">
         {usesLongestHold(plan.value, builder) ? (
           <TimeStepper
@@ -104,12 +119,8 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
           />
         ) : null}
         <PlanFields plan={plan.value} onChange={change} />
-        <TitleField
-          title={plan.value.title}
-          onChange={(title) => {
-            plan.value = { ...plan.value, title };
-          }}
-        />
+        <TitleField title={plan.value.title} onChange={(title) => edited.change({ ...plan.value, title })} />
+        <StepBackButton edited={edited} />
       </section>
       <section class="step">
         <h2>{words.preview}</h2>
@@ -179,6 +190,16 @@ const usesLongestHold = (plan: Plan, builder: BuilderName | null): boolean =>
   plan.kind === 'intervalSeries' ||
   plan.kind === 'maximalAttempts' ||
   (builder !== null && builder in fromLongestHold);
+
+function StepBackButton({ edited }: { readonly edited: EditedPlan }) {
+  const { text } = useApp();
+  if (!edited.canStepBack.value) return null;
+  return (
+    <button type="button" class="button button--quiet no-print" onClick={edited.stepBack}>
+      {text.plans.stepBack}
+    </button>
+  );
+}
 
 interface TitleFieldProps {
   readonly title: string;

@@ -1,8 +1,10 @@
 // The rows of a plan, each with its hold, its recovery and the lungs; added and taken away at the end.
 
 import type { PlanRow } from '../../../shared/plan.ts';
+import { rowLimitsSeconds } from '../../../src/plans/change-rows.ts';
 import { useApp } from '../../app/app-context.ts';
 import { TimeStepper } from '../../components/number-stepper.tsx';
+import { AllRows } from './all-rows.tsx';
 import { LungsField } from './lungs-field.tsx';
 
 /** What "add" adds to an empty table. */
@@ -25,21 +27,20 @@ export function PlanRows({ rows, least, most, onChange }: PlanRowsProps) {
       <summary>
         {words.details} ({rows.length})
       </summary>
+      <AllRows rows={rows} onChange={onChange} />
       <ol>
         {rows.map((row, index) => (
           <li key={index}>
             <TimeStepper
               label={words.rowHold(index + 1)}
-              least={5}
-              most={600}
+              {...rowLimitsSeconds.ceilingSeconds}
               step={5}
               value={row.ceilingSeconds}
               onChange={(ceilingSeconds) => change(index, { ceilingSeconds })}
             />
             <TimeStepper
               label={words.rowRecovery(index + 1)}
-              least={0}
-              most={600}
+              {...rowLimitsSeconds.recoverySeconds}
               step={5}
               value={row.recoverySeconds}
               onChange={(recoverySeconds) => change(index, { recoverySeconds })}

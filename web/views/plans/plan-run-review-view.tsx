@@ -7,6 +7,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useDelete } from '../../app/use-delete.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { useAthleteNames } from '../../components/use-athletes.ts';
@@ -17,6 +18,7 @@ import './plans.css';
 export function PlanRunReviewView({ runId }: { readonly runId: string }) {
   const { text, say, http, router } = useApp();
   const words = text.plans;
+  const discard = useDelete();
   const run = useSignal<StoredPlanRun | null>(null);
   const names = useAthleteNames();
   const problem = useSignal<string | null>(null);
@@ -63,9 +65,12 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
           type="button"
           class="button"
           onClick={() =>
-            void http.deletePlanRun(runId).then((answer) => {
-              if (answer.ok) router.go('/plans');
-              else problem.value = words.refused(answer.reason);
+            void discard(
+              () => http.deletePlanRun(runId),
+              text.takeBack.planRunDeleted(stored.plan.title),
+              (isBack) => router.go(isBack ? `/plan-runs/${runId}` : '/plans'),
+            ).then((reason) => {
+              if (reason !== null) problem.value = words.refused(reason);
             })
           }
         >

@@ -9,7 +9,7 @@ import {
 import { useApp } from '../../app/app-context.ts';
 import { Name } from '../../components/name.tsx';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
-import { isolated } from '../../state/format.ts';
+import { formatLength, isolated } from '../../state/format.ts';
 
 export function PlannedBesideActualTable({
   athleteRun,
@@ -74,7 +74,9 @@ function ComparedRow({ row, isOver, longestMs }: ComparedRowProps) {
       <td>{time(row.ceilingMs)}</td>
       <td>
         {time(row.actualMs)}
-        {row.distanceMeters === null || row.actualMs === null ? '' : ` \u00b7 ${row.distanceMeters}\u202fm`}
+        {row.distanceMeters === null || row.actualMs === null
+          ? ''
+          : ` \u00b7 ${formatLength(row.distanceMeters)}`}
         {row.actualMs === null ? null : (
           <Bar actualMs={row.actualMs} ceilingMs={row.ceilingMs} longestMs={longestMs} />
         )}

@@ -6,6 +6,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import type { AthleteRun } from '../../../src/plans/plan-run-state.ts';
 import type { Suggestion } from '../../../src/plans/suggest-adjustments.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useEndOffer } from '../../app/use-end-offer.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import {
   type AthleteRunChoices,
@@ -55,6 +56,7 @@ export function useIsInPlan(athleteId: string): ReadonlySignal<boolean> {
 
 export function usePlanPart(athleteId: string, model: AthleteModel | undefined): PlanPart {
   const { text, say, hub, http, planRun } = useApp();
+  const offerToGoOn = useEndOffer();
   const words = text.plans;
   const athleteRun = useComputed<AthleteRun | undefined>(() => athleteRunOf(planRun.state.value, athleteId));
   const refusal = useSignal<string | null>(null);
@@ -84,6 +86,9 @@ export function usePlanPart(athleteId: string, model: AthleteModel | undefined):
     own: (event) =>
       void http.tapPlanRun({ ...event, atMs: monotonicMs(0), athleteId }).then((answer) => {
         refusal.value = answer.ok ? null : words.refused(answer.reason);
+        // The end of one's run is the end of the plan where nobody else is in it.
+        if (answer.ok && event.type === 'end' && planRun.run.value?.options.athletes.length === 1)
+          offerToGoOn();
       }),
   };
 }

@@ -21,6 +21,7 @@ export function usePlanStart(parts: {
   readonly plan: ReadonlySignal<Plan>;
   readonly choices: () => PlanStart;
   readonly onRefused: (reason: string) => void;
+  readonly onStarted: () => void;
 }): PlanStarting {
   const { http, hub, router, commands, text } = useApp();
   const isStarting = useSignal(false);
@@ -31,8 +32,10 @@ export function usePlanStart(parts: {
     const plan = parts.plan.value;
     const started = await http.startPlanRun(plan, planRunOptions(plan, choices), choices.longestHoldMs);
     isStarting.value = false;
-    if (started.ok) router.go('/plan-run');
-    else parts.onRefused(text.plans.refused(started.reason));
+    if (started.ok) {
+      parts.onStarted();
+      router.go('/plan-run');
+    } else parts.onRefused(text.plans.refused(started.reason));
   };
   return {
     isStarting,

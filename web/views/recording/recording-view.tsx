@@ -8,18 +8,19 @@ import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { boundaryWords } from '../../components/boundary-words.ts';
-import { Dialog } from '../../components/dialog.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { UnwatchedLine } from '../../components/unwatched-line.tsx';
 import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
+import { DeleteRecording } from './delete-recording.tsx';
 import { eventLines } from './event-lines.ts';
 import { EventList } from './event-list.tsx';
 import { GiveExtract } from './give-extract.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
 import { ReviewTrace } from './review-trace.tsx';
+import { SessionTitle } from './session-title.tsx';
 import { useWorkingOut } from './working-out.tsx';
 import './recording.css';
 import { Name } from '../../components/name.tsx';
@@ -56,7 +57,20 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
     );
     recording.value = { ...before, athletes };
   };
-  return <Recording recording={recording.value} onCorrected={replace} />;
+  const { session } = recording.value;
+  return (
+    <Recording
+      // Whose parts there are says what can be chosen.
+      key={session.athleteIds.join(' ')}
+      recording={recording.value}
+      onCorrected={replace}
+      onTitled={(title) => {
+        if (recording.value !== null)
+          recording.value = { ...recording.value, session: { ...session, title } };
+      }}
+      onChanged={() => void load()}
+    />
+  );
 }
 
 function BackLink() {
@@ -71,35 +85,32 @@ function BackLink() {
 function Recording({
   recording,
   onCorrected,
+  onTitled,
+  onChanged,
 }: {
   readonly recording: RecordingBody;
   readonly onCorrected: (athlete: AthleteRecording) => void;
+  readonly onTitled: (title: string) => void;
+  readonly onChanged: () => void;
 }) {
-  const { text, http, router, say } = useApp();
+  const { text, http, hub, say } = useApp();
   const words = text.recording;
   const { session } = recording;
   const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
   const deleting = useSignal(false);
   const giving = useSignal(false);
-  const problem = useSignal<string | null>(null);
   const whole = useMemo<TimeRange>(
     () => ({ fromSeconds: 0, toSeconds: Math.max(10, recording.durationMs / 1000) }),
     [recording.durationMs],
   );
   const range = useSignal<TimeRange>(whole);
   const athlete = recording.athletes.find((entry) => entry.athlete.athleteId === athleteId.value);
-  const remove = async () => {
-    const answer = await http.deleteSession(session.sessionId);
-    deleting.value = false;
-    if (answer.ok) router.go('/recordings');
-    else problem.value = answer.reason;
-  };
   return (
     <article class="sheet sheet--wide recording">
       <BackLink />
       <header class="recording-head">
         <div>
-          <h1>{session.title || text.recordings.untitled}</h1>
+          <SessionTitle session={session} onTitled={onTitled} />
           <p class="hint">
             {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(recording.durationMs)}
           </p>
@@ -131,17 +142,18 @@ function Recording({
           >
             {text.extract.open}
           </button>
-          <button
-            type="button"
-            class="button"
-            disabled={session.status === 'recording'}
-            onClick={() => (deleting.value = true)}
-          >
-            {words.delete}
-          </button>
+          {hub.role.value === 'coach' ? (
+            <button
+              type="button"
+              class="button"
+              disabled={session.status === 'recording'}
+              onClick={() => (deleting.value = true)}
+            >
+              {words.delete}
+            </button>
+          ) : null}
         </div>
       </header>
-      <ProblemNotice problem={problem.value} />
       {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
       {recording.damage.map(say).map((sentence) => (
@@ -177,18 +189,11 @@ function Recording({
         />
       ) : null}
       {deleting.value ? (
-        <Dialog
-          title={words.deleteTitle}
+        <DeleteRecording
+          recording={recording}
           onClose={() => (deleting.value = false)}
-          closeLabel={text.cancel}
-          actions={
-            <button type="button" class="button button--primary" onClick={() => void remove()}>
-              {words.deleteConfirm}
-            </button>
-          }
-        >
-          <p>{words.deleteText}</p>
-        </Dialog>
+          onChanged={onChanged}
+        />
       ) : null}
     </article>
   );

@@ -32,13 +32,14 @@ const counted = [
   'planRuns',
   'sensors',
   'devices',
+  'binned',
 ] as const satisfies readonly (keyof Belongings)[];
 
 /** Spaces and case are no reason to refuse. */
 const plain = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase();
 
 export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps) {
-  const { text, http, hub } = useApp();
+  const { text, http, hub, drafts } = useApp();
   const words = text.erase;
   const people = useSignal<readonly Person[]>([]);
   const athleteId = useSignal('');
@@ -47,15 +48,19 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
   const problem = useSignal<string | null>(null);
   const erasing = useSignal(false);
   const erased = useSignal<string | null>(null);
+  const certain = useSignal(false);
   const isRunning = hub.recording.value;
 
   useEffect(() => {
-    void http.athletes().then((answer) => {
+    void Promise.all([http.athletes(), http.bin()]).then(([answer, bin]) => {
       if (!answer.ok) {
         problem.value = words.failed(answer.reason);
         return;
       }
       const known = new Map<string, string>();
+      // Also whom only the bin knows any more.
+      for (const { athletes } of bin.ok ? bin.value.items : [])
+        for (const each of athletes) if (each.name !== '') known.set(each.athleteId, each.name);
       for (const { session, athleteNames } of sessions)
         for (const [index, id] of session.athleteIds.entries()) known.set(id, athleteNames[index] ?? id);
       for (const athlete of answer.value.athletes) known.set(athlete.athleteId, athlete.name);
@@ -68,6 +73,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
     belongings.value = null;
     typed.value = '';
     problem.value = null;
+    certain.value = false;
     if (athleteId.value === '' || isRunning) return undefined;
     let current = true;
     void http.belongings(athleteId.value).then((answer) => {
@@ -89,6 +95,11 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
     plain(typed.value) === plain(person.name);
   const erase = async () => {
     if (!mayErase) return;
+    // Asked twice: nothing brings it back.
+    if (!certain.value) {
+      certain.value = true;
+      return;
+    }
     erasing.value = true;
     const answer = await http.eraseAthlete(person.athleteId);
     erasing.value = false;
@@ -97,6 +108,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
       return;
     }
     forgetTimingOf(localStorage, person.athleteId);
+    drafts.forgetOf(person.athleteId);
     erased.value = person.name;
     onErased();
   };
@@ -119,7 +131,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
           disabled={!mayErase}
           onClick={() => void erase()}
         >
-          {words.confirm}
+          {certain.value ? words.confirmAgain : words.confirm}
         </button>
       }
     >
@@ -154,6 +166,11 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
           </label>
         </>
       )}
+      {certain.value && person !== undefined ? (
+        <p class="notice notice--strong" role="alert">
+          {words.again(person.name)}
+        </p>
+      ) : null}
       <ProblemNotice problem={problem.value} />
     </Dialog>
   );

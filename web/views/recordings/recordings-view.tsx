@@ -1,15 +1,25 @@
 // The list of recordings, newest first.
 
-import { useSignal } from '@preact/signals';
+import { signal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { SessionsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
-import { formatDuration, formatWallTime } from '../../state/format.ts';
+import {
+  athletesOfList,
+  filteredRecordings,
+  type ListedRecording,
+  localDayText,
+  noFilter,
+  pageOf,
+  type RecordingFilter,
+} from '../../state/recording-filter.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
+import { RecordingFilters } from './recording-filters.tsx';
+import { ListPages, RecordingList } from './recording-list.tsx';
+import { useBackUp } from './use-back-up.ts';
 import './recordings.css';
-import { isolated } from '../../state/format.ts';
 
 export function RecordingsView() {
   const { text, http, hub } = useApp();
@@ -23,19 +33,9 @@ export function RecordingsView() {
     if (answer.ok) sessions.value = answer.value.sessions;
   };
   const erasing = useSignal(false);
-  const backingUp = useSignal(false);
-  const backUp = async () => {
-    backingUp.value = true;
-    const made = await http.makeBackup();
-    backingUp.value = false;
-    problem.value = made.ok ? null : made.reason;
-    if (!made.ok) return;
-    // A click of a download link: going to the address would end the page's connection in some browsers.
-    const link = document.createElement('a');
-    link.href = made.value;
-    link.download = '';
-    link.click();
-  };
+  const { backingUp, backUp } = useBackUp((reason) => {
+    problem.value = reason;
+  });
   const live = hub.link.value === 'live';
   const status = hub.session.value?.status;
   useEffect(() => void load(), [live, status]);
@@ -55,11 +55,23 @@ export function RecordingsView() {
               <span class="wide-only">{text.import.backupWhat}</span>
             </span>
           </button>
+          <a class="button" href="/backups">
+            {text.backups.open}
+          </a>
+          <a class="button" href="/bin">
+            {text.bin.open}
+          </a>
           <button type="button" class="button" onClick={() => (erasing.value = true)}>
             {text.erase.open}
           </button>
         </p>
-      ) : null}
+      ) : (
+        <p class="recording-actions">
+          <a class="button" href="/bin">
+            {text.bin.open}
+          </a>
+        </p>
+      )}
       {erasing.value ? (
         <EraseAthlete
           sessions={sessions.value ?? []}
@@ -71,26 +83,7 @@ export function RecordingsView() {
       {sessions.value === null && problem.value === null ? <Listing /> : null}
       {sessions.value?.length === 0 ? <p class="empty">{words.empty}</p> : null}
       {sessions.value === null || sessions.value.length === 0 ? null : (
-        <ol class="recording-list">
-          {sessions.value.map(({ session, athleteNames, holdCount, durationMs }) => (
-            <li key={session.sessionId}>
-              <a href={`/recordings/${session.sessionId}`}>
-                <span class="recording-when">{formatWallTime(session.startedWallAtMs)}</span>
-                <span class="recording-who">{athleteNames.map(isolated).join(', ')}</span>
-                <span class="recording-what">{session.title || words.untitled}</span>
-                <span class="recording-length">
-                  {formatDuration(durationMs)} {'\u00b7'} {words.holdCount(holdCount)}
-                </span>
-                <span class="recording-tags">
-                  {session.status === 'ended' ? null : (
-                    <small class="tag tag--strong">{words.status[session.status]}</small>
-                  )}
-                  {session.simulated ? <small class="tag tag--strong">{text.simulatedBand}</small> : null}
-                </span>
-              </a>
-            </li>
-          ))}
-        </ol>
+        <FoundRecordings all={sessions.value} />
       )}
     </article>
   );
@@ -108,4 +101,32 @@ function Listing() {
     });
   }, []);
   return <p class="hint">{seconds.value < 3 ? words.loading : words.stillListing(seconds.value)}</p>;
+}
+
+// Kept while the page is open, so that whoever comes back from a recording finds the same place.
+const filter = signal<RecordingFilter>(noFilter);
+const pageNumber = signal(0);
+
+function FoundRecordings({ all }: { readonly all: readonly ListedRecording[] }) {
+  const { text } = useApp();
+  const words = text.list;
+  const found = filteredRecordings(all, filter.value, text.recordings.untitled, localDayText);
+  const { page, pages, items } = pageOf(found, pageNumber.value);
+  const turn = (to: number) => {
+    pageNumber.value = to;
+    scrollTo(0, 0);
+  };
+  return (
+    <>
+      <RecordingFilters
+        filter={filter}
+        athletes={athletesOfList(all)}
+        shownCount={found.length}
+        wholeCount={all.length}
+        onChange={() => (pageNumber.value = 0)}
+      />
+      {found.length === 0 ? <p class="empty">{words.none}</p> : <RecordingList recordings={items} />}
+      <ListPages page={page} pages={pages} onPage={turn} />
+    </>
+  );
 }

@@ -25,6 +25,7 @@ export function SetupView() {
   const cautionsRead = useSignal(false);
   const silentAccepted = useSignal(false);
   const planPath = useSignal('');
+  const title = useSignal('');
   const { starting, start } = useSessionStart(planPath);
   const picked = who.picked.value;
   const soundReady = soundChecked.value && audioRunning.value;
@@ -48,6 +49,17 @@ export function SetupView() {
       <section class="step">
         <h2>{words.how}</h2>
         <PlanPicker path={planPath} />
+        <label class="field">
+          <span>{text.names.sessionTitle}</span>
+          <input
+            type="text"
+            maxLength={120}
+            placeholder={words.untitled}
+            value={title.value}
+            onInput={(event) => (title.value = event.currentTarget.value)}
+          />
+          <small class="hint">{text.names.titleHint}</small>
+        </label>
       </section>
       <section class="step">
         <h2>{words.sound}</h2>
@@ -71,7 +83,12 @@ export function SetupView() {
         missing={missing}
         label={starting.value ? words.starting : words.start}
         disabled={starting.value}
-        onStart={() => start(picked.map((athlete) => athlete.athleteId))}
+        onStart={() =>
+          start(
+            picked.map((athlete) => athlete.athleteId),
+            title.value,
+          )
+        }
       />
     </article>
   );

@@ -7,7 +7,8 @@ import { useApp } from '../../app/app-context.ts';
 export interface SessionStart {
   /** Asked for, and neither there nor refused. */
   readonly starting: ReadonlySignal<boolean>;
-  readonly start: (athleteIds: readonly string[]) => void;
+  /** `title` may be empty. */
+  readonly start: (athleteIds: readonly string[], title: string) => void;
 }
 
 /** `planPath` is the chosen plan's address under /plans/; '' for none. */
@@ -27,9 +28,9 @@ export function useSessionStart(planPath: ReadonlySignal<string>): SessionStart 
   }, [refusalCount]);
   return {
     starting,
-    start: (athleteIds) => {
+    start: (athleteIds, title) => {
       starting.value = true;
-      void commands.startSession(athleteIds, text.setup.untitled);
+      void commands.startSession(athleteIds, title.trim() || text.setup.untitled);
     },
   };
 }

@@ -15,6 +15,8 @@ export interface SetupAthletes {
   readonly toggle: (athleteId: string) => void;
   /** Answers with whether the hub took them. They are chosen as soon as the list has them. */
   readonly add: (name: string) => Promise<boolean>;
+  /** Names or the list itself have changed. */
+  readonly reload: () => void;
   readonly changeFloor: (athlete: Athlete, floor: Floor) => Promise<void>;
 }
 
@@ -67,6 +69,7 @@ export function useSetupAthletes(): SetupAthletes {
       void load((athlete) => !known.has(athlete.athleteId));
       return true;
     },
+    reload: () => void load(() => false),
     changeFloor: async ({ athleteId, settings: before }, floorSpo2Percent) => {
       const settings = { ...before, floorSpo2Percent };
       athletes.value = (athletes.value ?? []).map((entry) =>

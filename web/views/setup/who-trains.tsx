@@ -1,16 +1,19 @@
 // Who trains: a box a person, their floor once chosen, and a new person by name.
 
 import { useSignal } from '@preact/signals';
+import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { Name } from '../../components/name.tsx';
 import { FloorStepper } from '../../components/settings-form.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { isolated } from '../../state/format.ts';
+import { AthleteNames } from './athlete-names.tsx';
 import type { SetupAthletes } from './use-setup-athletes.ts';
 
-export function WhoTrains({ athletes, picked, toggle, add, changeFloor }: SetupAthletes) {
-  const { text } = useApp();
+export function WhoTrains({ athletes, picked, toggle, add, changeFloor, reload }: SetupAthletes) {
+  const { text, hub } = useApp();
   const words = text.setup;
+  const naming = useSignal<Athlete | null>(null);
   return (
     <section class="step">
       <h2>{words.who}</h2>
@@ -24,6 +27,16 @@ export function WhoTrains({ athletes, picked, toggle, add, changeFloor }: SetupA
                 <Name>{athlete.name}</Name>
                 {athlete.simulated ? <small class="tag">{text.simulatedShort}</small> : null}
               </Tick>
+              {hub.mayAct.value ? (
+                <button
+                  type="button"
+                  class="button button--quiet"
+                  aria-label={text.names.edit(athlete.name)}
+                  onClick={() => (naming.value = athlete)}
+                >
+                  {text.names.editShort}
+                </button>
+              ) : null}
               {isChosen ? (
                 <FloorStepper
                   label={words.floorFor(isolated(athlete.name))}
@@ -35,6 +48,14 @@ export function WhoTrains({ athletes, picked, toggle, add, changeFloor }: SetupA
           );
         })}
       </ul>
+      {naming.value === null ? null : (
+        <AthleteNames
+          key={naming.value.athleteId}
+          athlete={naming.value}
+          onClose={() => (naming.value = null)}
+          onChanged={reload}
+        />
+      )}
       <NewAthleteForm add={add} />
       <details class="explain">
         <summary>{words.floorWhat}</summary>

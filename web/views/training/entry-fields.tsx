@@ -1,11 +1,16 @@
 // The fields that only one kind of training entry has, a component a kind.
 
 import type { TrainingEntry, TrainingEntryKind } from '../../../shared/training-log.ts';
+import { lengthsOfPool } from '../../../shared/words/lengths.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { NumberStepper, TimeStepper } from '../../components/number-stepper.tsx';
+import { LengthsField, PoolLengthField } from '../../components/pool-length-field.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { entrySummary } from './entry-summary.ts';
+
+/** The most that an entry may have (shared/training-log.ts). */
+const mostDistanceMeters = 400;
 
 type EntryOf<Kind extends TrainingEntryKind> = Extract<TrainingEntry, { kind: Kind }>;
 
@@ -42,13 +47,19 @@ function PoolSetFields({ entry, onChange }: EntryFieldsProps<'poolSet'>) {
         value={entry.repetitions}
         onChange={(repetitions) => onChange({ ...entry, repetitions })}
       />
-      <NumberStepper
+      <PoolLengthField
+        meters={entry.poolLengthMeters}
+        onChange={(poolLengthMeters) => {
+          const lengths = lengthsOfPool(entry.distanceMeters, entry.poolLengthMeters);
+          const distanceMeters = Math.min(mostDistanceMeters, lengths * poolLengthMeters);
+          onChange({ ...entry, poolLengthMeters, distanceMeters });
+        }}
+      />
+      <LengthsField
         label={plans.distance}
-        unit="m"
-        least={25}
-        most={400}
-        step={25}
-        value={entry.distanceMeters}
+        distanceMeters={entry.distanceMeters}
+        poolMeters={entry.poolLengthMeters}
+        mostMeters={mostDistanceMeters}
         onChange={(distanceMeters) => onChange({ ...entry, distanceMeters })}
       />
       <TimeStepper
@@ -59,7 +70,6 @@ function PoolSetFields({ entry, onChange }: EntryFieldsProps<'poolSet'>) {
         value={entry.everySeconds}
         onChange={(everySeconds) => onChange({ ...entry, everySeconds })}
       />
-      <PoolLengthField entry={entry} onChange={onChange} />
       <ChoiceField
         label={plans.breath}
         value={entry.breath}
@@ -77,7 +87,10 @@ function TimedSwimFields({ entry, onChange }: EntryFieldsProps<'timedSwim'>) {
   const words = useApp().text.plans.training;
   return (
     <>
-      <PoolLengthField entry={entry} onChange={onChange} />
+      <PoolLengthField
+        meters={entry.poolLengthMeters}
+        onChange={(poolLengthMeters) => onChange({ ...entry, poolLengthMeters })}
+      />
       <NumberStepper
         label={words.laps}
         unit="count"
@@ -93,6 +106,7 @@ function TimedSwimFields({ entry, onChange }: EntryFieldsProps<'timedSwim'>) {
         least={0}
         most={50}
         step={5}
+        finest={1}
         value={entry.furtherMeters}
         onChange={(furtherMeters) => onChange({ ...entry, furtherMeters })}
       />
@@ -178,20 +192,6 @@ function MaximalInWaterFields({ entry, onChange }: EntryFieldsProps<'maximalInWa
         />
       )}
     </>
-  );
-}
-
-function PoolLengthField({ entry, onChange }: EntryFieldsProps<'poolSet' | 'timedSwim'>) {
-  return (
-    <NumberStepper
-      label={useApp().text.plans.poolLength}
-      unit="m"
-      least={10}
-      most={50}
-      step={5}
-      value={entry.poolLengthMeters}
-      onChange={(poolLengthMeters) => onChange({ ...entry, poolLengthMeters })}
-    />
   );
 }
 

@@ -4,7 +4,9 @@ import type { TrainingEntry, TrainingEntryKind } from '../../../shared/training-
 import { entryCautions, isInWater } from '../../../src/training/entry-cautions.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
+import { DraftTaken } from '../../components/draft-taken.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { formatWallTime } from '../../state/format.ts';
 import { TimedLengths } from '../log/timed-lengths.tsx';
 import { WhenField } from '../log/when-field.tsx';
 import { EntryFields } from './entry-fields.tsx';
@@ -12,15 +14,22 @@ import { entryKinds, timedKindOf, withoutEmptyBuddy } from './new-entry.ts';
 
 export interface EntryFormProps {
   readonly entry: TrainingEntry;
+  /** It is in the log already. */
+  readonly isChange: boolean;
+  /** When this, not saved then, was written; '' for one begun now. */
+  readonly draftAt: string;
   readonly problem: string | null;
   readonly onChange: (entry: TrainingEntry) => void;
   readonly onKind: (kind: TrainingEntryKind) => void;
   /** To time it with lap buttons. */
   readonly onTime: () => void;
   readonly onSave: () => void;
+  /** Without saving it. */
+  readonly onLeave: () => void;
 }
 
-export function EntryForm({ entry, problem, onChange, onKind, onTime, onSave }: EntryFormProps) {
+export function EntryForm(props: EntryFormProps) {
+  const { entry, isChange, draftAt, problem, onChange, onKind, onTime, onSave, onLeave } = props;
   const { text, say } = useApp();
   const words = text.plans.training;
   return (
@@ -31,6 +40,8 @@ export function EntryForm({ entry, problem, onChange, onKind, onTime, onSave }: 
         onSave();
       }}
     >
+      {isChange ? <h2>{words.changing(formatWallTime(entry.startedWallAtMs))}</h2> : null}
+      <DraftTaken at={draftAt} onDrop={onLeave} />
       <ChoiceField
         label={words.kind}
         value={entry.kind}
@@ -56,9 +67,16 @@ export function EntryForm({ entry, problem, onChange, onKind, onTime, onSave }: 
         </p>
       ))}
       <ProblemNotice problem={problem} />
-      <button type="submit" class="button button--primary">
-        {words.save}
-      </button>
+      <div class="button-row">
+        <button type="submit" class="button button--primary">
+          {words.save}
+        </button>
+        {isChange ? (
+          <button type="button" class="button" onClick={onLeave}>
+            {words.leaveChange}
+          </button>
+        ) : null}
+      </div>
     </form>
   );
 }

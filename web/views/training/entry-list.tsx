@@ -9,10 +9,11 @@ import { entrySummary } from './entry-summary.ts';
 
 export interface EntryListProps {
   readonly entries: readonly TrainingEntry[];
+  readonly onChange: (entry: TrainingEntry) => void;
   readonly onRemove: (entry: TrainingEntry) => void;
 }
 
-export function EntryList({ entries, onRemove }: EntryListProps) {
+export function EntryList({ entries, onChange, onRemove }: EntryListProps) {
   const { text, say, hub } = useApp();
   const words = text.plans.training;
   return (
@@ -33,9 +34,24 @@ export function EntryList({ entries, onRemove }: EntryListProps) {
               </small>
             ))}
             {hub.mayAct.value ? (
-              <button type="button" class="button button--quiet" onClick={() => onRemove(each)}>
-                {words.remove}
-              </button>
+              <div class="button-row">
+                <button
+                  type="button"
+                  class="button button--quiet"
+                  aria-label={words.changeEntry(formatWallTime(each.startedWallAtMs))}
+                  onClick={() => onChange(each)}
+                >
+                  {words.change}
+                </button>
+                <button
+                  type="button"
+                  class="button button--quiet"
+                  aria-label={words.removeEntry(formatWallTime(each.startedWallAtMs))}
+                  onClick={() => onRemove(each)}
+                >
+                  {words.remove}
+                </button>
+              </div>
             ) : null}
           </li>
         ))}

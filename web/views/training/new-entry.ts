@@ -1,6 +1,11 @@
 // A training entry before it is filled in, one kind or another, and made ready to be saved. Pure.
 
-import type { TrainingEntry, TrainingEntryKind } from '../../../shared/training-log.ts';
+import * as z from 'zod/mini';
+import {
+  type TrainingEntry,
+  type TrainingEntryKind,
+  trainingEntrySchema,
+} from '../../../shared/training-log.ts';
 import { isInWater } from '../../../src/training/entry-cautions.ts';
 import { type TimedKind, timedKinds } from '../../../src/training/lap-timing.ts';
 
@@ -67,6 +72,21 @@ export function emptyEntry(
       };
   }
 }
+
+/** Of another kind, with all that both have: when, where, with whom, how hard and how it was. */
+export function asKind(entry: TrainingEntry, kind: TrainingEntryKind): TrainingEntry {
+  const { startedWallAtMs, place, effort, comfort, note } = entry;
+  const empty = emptyEntry(kind, entry.athleteId, entry.entryId, startedWallAtMs);
+  const buddyName = entry.buddyName ?? '';
+  return { ...empty, place, effort, comfort, note, buddyName };
+}
+
+/** One as it is being written: who the buddy is may still be missing. */
+export const entryDraftSchema = z.custom<TrainingEntry>((value) => {
+  if (typeof value !== 'object' || value === null) return false;
+  const isNameless = 'buddyName' in value && value.buddyName === '';
+  return trainingEntrySchema.safeParse(isNameless ? { ...value, buddyName: 'x' } : value).success;
+});
 
 /** As it is stored: an empty name is nobody's. In water it stays as typed: somebody has to be named. */
 export function withoutEmptyBuddy(entry: TrainingEntry): TrainingEntry {

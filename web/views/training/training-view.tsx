@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { startTiming } from '../../../src/training/lap-timing.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useDelete } from '../../app/use-delete.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
@@ -16,13 +17,15 @@ import { useEntryDraft } from './use-entry-draft.ts';
 import { useTrainingLog } from './use-training-log.ts';
 
 export function TrainingView() {
-  const { text, hub } = useApp();
+  const { text, hub, takeBacks } = useApp();
   const words = text.plans.training;
   useDocumentTitle(words.title);
   const problem = useSignal<string | null>(null);
-  const { athletes, athleteId, draft, timing, chooseAthlete, begin } = useEntryDraft((reason) => {
+  const written = useEntryDraft((reason) => {
     problem.value = words.loadFailed(reason);
   });
+  const { athletes, athleteId, draft, timing } = written;
+  const discard = useDelete();
   const log = useTrainingLog(athleteId, (found) => {
     problem.value = found;
   });
@@ -33,7 +36,32 @@ export function TrainingView() {
     }
     const saved = await log.save(withoutEmptyBuddy(entry));
     problem.value = saved.ok ? null : saved.reason;
-    if (saved.ok) begin(entry.kind);
+    if (saved.ok) written.beginAnew();
+  };
+  const remove = async (entry: TrainingEntry) => {
+    const reason = await discard(
+      () => log.remove(entry),
+      text.takeBack.entryDeleted,
+      () => log.reload(),
+    );
+    if (reason !== null) problem.value = reason;
+  };
+  const leave = (entry: TrainingEntry) => {
+    const isChange = written.isChange.value;
+    written.beginAnew();
+    takeBacks.offer({
+      done: text.takeBack.draftDropped,
+      actions: [
+        {
+          label: text.takeBack.bringBack,
+          act: async () => {
+            if (isChange) written.edit(entry);
+            written.change(entry);
+            return null;
+          },
+        },
+      ],
+    });
   };
   const beginTiming = (entry: TrainingEntry) => {
     const kind = timedKindOf(entry);
@@ -43,7 +71,7 @@ export function TrainingView() {
       return;
     }
     problem.value = null;
-    draft.value = withoutEmptyBuddy(entry);
+    written.change(withoutEmptyBuddy(entry));
     timing.value = startTiming(kind);
   };
   const entry = draft.value;
@@ -58,7 +86,7 @@ export function TrainingView() {
             timing.value = null;
           }}
           onDone={(timed) => {
-            draft.value = timed;
+            written.change(timed);
             timing.value = null;
           }}
         />
@@ -74,22 +102,31 @@ export function TrainingView() {
         label={words.athlete}
         athletes={athletes.value}
         athleteId={athleteId.value}
-        onChange={chooseAthlete}
+        onChange={written.chooseAthlete}
       />
       <TrainingAdvice advice={log.advice.value} />
       {mayWrite ? (
         <EntryForm
           entry={entry}
+          isChange={written.isChange.value}
+          draftAt={written.draftAt.value}
           problem={problem.value}
-          onChange={(next) => {
-            draft.value = next;
-          }}
-          onKind={begin}
+          onChange={written.change}
+          onKind={written.changeKind}
+          onLeave={() => leave(entry)}
           onTime={() => beginTiming(entry)}
           onSave={() => void save(entry)}
         />
       ) : null}
-      <EntryList entries={log.entries.value} onRemove={(each) => void log.remove(each)} />
+      <EntryList
+        entries={log.entries.value}
+        onChange={(each) => {
+          written.edit(each);
+          document.querySelector('.training-form')?.scrollIntoView({ block: 'start' });
+          document.querySelector<HTMLElement>('.training-form input, .training-form select')?.focus();
+        }}
+        onRemove={(each) => void remove(each)}
+      />
     </article>
   );
 }

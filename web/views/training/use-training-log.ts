@@ -2,6 +2,7 @@
 
 import { type ReadonlySignal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
+import type { DeletedBody } from '../../../shared/bin.ts';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import type { Result } from '../../../src/result.ts';
 import type { Advice } from '../../../src/training/advice.ts';
@@ -12,7 +13,8 @@ export interface TrainingLog {
   readonly entries: ReadonlySignal<readonly TrainingEntry[]>;
   readonly advice: ReadonlySignal<readonly Advice[]>;
   readonly save: (entry: TrainingEntry) => Promise<Result<unknown, string>>;
-  readonly remove: (entry: TrainingEntry) => Promise<void>;
+  readonly remove: (entry: TrainingEntry) => Promise<Result<DeletedBody, string>>;
+  readonly reload: () => void;
 }
 
 /** `athleteId` is '' while nobody is chosen. `onProblem` hears what went wrong, or null. */
@@ -42,10 +44,7 @@ export function useTrainingLog(
       if (saved.ok) void load();
       return saved;
     },
-    remove: async (entry) => {
-      const removed = await http.deleteTraining(entry.athleteId, entry.entryId);
-      await load();
-      if (!removed.ok) onProblem(removed.reason);
-    },
+    remove: ({ athleteId: whose, entryId }) => http.deleteTraining(whose, entryId),
+    reload: () => void load(),
   };
 }

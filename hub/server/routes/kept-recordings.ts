@@ -1,0 +1,54 @@
+// /api/sessions: giving a recording its title, and putting it, or one athlete's part of it, into the bin.
+
+import type { DeletedBody } from '../../../shared/bin.ts';
+import { titleRequestSchema } from '../../../shared/http.ts';
+import { said } from '../../../shared/said.ts';
+import { refusals } from '../../live/refusals.ts';
+import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
+import { type AthleteParams, unknownSession } from './recordings.ts';
+
+const recordingGoesOn = { code: 'sessionRunning', said: said('refusal.recordingGoesOn') } as const;
+
+export const keptRecordingRoutes: RouteModule = (app, { hub, store, bin }) => {
+  app.delete<{ Params: { sessionId: string } }>(
+    '/api/sessions/:sessionId',
+    { config: { access: 'coach', audit: 'recordingDeleted' } },
+    async (request, reply) => {
+      const { sessionId } = request.params;
+      if (hub.session?.sessionId === sessionId) {
+        return sendRefusal(reply, recordingGoesOn);
+      }
+      if ((await store.readSession(sessionId)) === undefined) return sendRefusal(reply, unknownSession);
+      const body: DeletedBody = { binId: await bin.putRecording(sessionId, null) };
+      return body;
+    },
+  );
+
+  app.delete<{ Params: AthleteParams }>(
+    '/api/sessions/:sessionId/athletes/:athleteId',
+    { config: { access: 'coach', audit: 'recordingDeleted' } },
+    async ({ params: { sessionId, athleteId } }, reply) => {
+      if (hub.session?.sessionId === sessionId) return sendRefusal(reply, recordingGoesOn);
+      const stored = await store.readSession(sessionId);
+      if (stored === undefined) return sendRefusal(reply, unknownSession);
+      if (!stored.session.athleteIds.includes(athleteId)) return sendRefusal(reply, refusals.notInRecording);
+      const body: DeletedBody = { binId: await bin.putRecording(sessionId, athleteId) };
+      return body;
+    },
+  );
+
+  app.put<{ Params: { sessionId: string } }>(
+    '/api/sessions/:sessionId',
+    { config: { access: 'coach', audit: 'recordingTitled' } },
+    async (request, reply) => {
+      const { sessionId } = request.params;
+      const body = checkBody(titleRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      if (hub.session?.sessionId === sessionId) return sendRefusal(reply, recordingGoesOn);
+      const stored = await store.readSession(sessionId);
+      if (stored === undefined) return sendRefusal(reply, unknownSession);
+      await store.titleSession(sessionId, body.value.title);
+      return { ...stored.session, title: body.value.title };
+    },
+  );
+};

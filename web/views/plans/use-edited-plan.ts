@@ -1,0 +1,81 @@
+// The plan being edited: as it is now, the changes that can be taken back one by one, and what of it is not saved, which
+// outlives the page.
+
+import { type ReadonlySignal, useSignal } from '@preact/signals';
+import { useRef } from 'preact/hooks';
+import { type Plan, planSchema } from '../../../shared/plan.ts';
+import { useApp } from '../../app/app-context.ts';
+import { useDraft } from '../../app/use-draft.ts';
+
+/** Changes that follow each other as quickly as a slider makes them are one. Our choice. */
+const sameChangeMs = 600;
+const mostSteps = 100;
+
+export interface EditedPlan {
+  readonly plan: ReadonlySignal<Plan>;
+  /** When an unsaved draft that it began with was written; '' without one. */
+  readonly draftAt: ReadonlySignal<string>;
+  readonly canStepBack: ReadonlySignal<boolean>;
+  readonly change: (plan: Plan) => void;
+  readonly stepBack: () => void;
+  /** As it was opened, without what was not saved. */
+  readonly dropDraft: () => void;
+  readonly saved: () => void;
+  /** It is left on purpose: what is not saved stays kept. */
+  readonly setAside: () => void;
+}
+
+export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: string | null): EditedPlan {
+  const { text, timers } = useApp();
+  const saved = useRef(firstPlan);
+  const draft = useDraft({
+    key: `plan:${planId ?? `new:${builder}`}`,
+    schema: planSchema,
+    athleteId: null,
+    name: text.takeBack.drafts.plan(firstPlan.title),
+    path: planId === null ? `/plans/new/${builder}` : `/plans/${planId}`,
+  });
+  const plan = useSignal<Plan>(draft.kept ?? firstPlan);
+  const draftAt = useSignal(draft.keptAt);
+  const past = useSignal<readonly Plan[]>([]);
+  const canStepBack = useSignal(false);
+  const changedAtMs = useRef(Number.NEGATIVE_INFINITY);
+  const take = (next: Plan) => {
+    plan.value = next;
+    if (JSON.stringify(next) === JSON.stringify(saved.current)) draft.settle();
+    else draft.keep(next);
+  };
+  const keepPast = (steps: readonly Plan[]) => {
+    past.value = steps.slice(-mostSteps);
+    canStepBack.value = steps.length > 0;
+  };
+  return {
+    plan,
+    draftAt,
+    canStepBack,
+    change: (next) => {
+      const nowMs = timers.nowMs();
+      if (nowMs - changedAtMs.current > sameChangeMs) keepPast([...past.value, plan.value]);
+      changedAtMs.current = nowMs;
+      take(next);
+    },
+    stepBack: () => {
+      const before = past.value.at(-1);
+      if (before === undefined) return;
+      keepPast(past.value.slice(0, -1));
+      changedAtMs.current = Number.NEGATIVE_INFINITY;
+      take(before);
+    },
+    dropDraft: () => {
+      draftAt.value = '';
+      keepPast([...past.value, plan.value]);
+      take(saved.current);
+    },
+    saved: () => {
+      saved.current = plan.value;
+      draftAt.value = '';
+      draft.settle();
+    },
+    setAside: draft.setAside,
+  };
+}
