@@ -27,11 +27,14 @@ export function alarmMessage(
   news: readonly AlarmNews[],
 ): MqttMessage {
   const about = newsInJson(news);
-  return { topic: `${topic}/alarm`, text: JSON.stringify({
+  return {
+    topic: `${topic}/alarm`,
+    text: JSON.stringify({
       alarm: priority === 'drill' ? 'high' : (priority ?? 'none'),
       ...(priority === 'drill' && { drill: true }),
       about,
-    }) };
+    }),
+  };
 }
 
 export const sessionMessage = (topic: string, isRunning: boolean): MqttMessage => ({
