@@ -212,6 +212,17 @@ export class World {
     state.hush(state.ownSupervision.value.map(({ alarmId }) => alarmId));
   }
 
+  /** Between two seconds too: a page that sounds will do while nothing is left to draw, and the hub counts anew from there. */
+  listen(): void {
+    if (this.#isHeard()) this.unheardSeconds = 0;
+  }
+
+  /** Some page sounds, and draws what nobody has put aside. */
+  #isHeard(): boolean {
+    const unseen = (this.hub?.snapshotOf('mira')?.alarms ?? []).some(({ acknowledged }) => !acknowledged);
+    return this.pages.some((page) => page.isConnected && page.sounds && (page.shows || !unseen));
+  }
+
   #look(page: ModelPage): void {
     const nowMs = this.clock.nowMs();
     if (page.lastHeardMs === Number.NEGATIVE_INFINITY) return;
@@ -252,9 +263,7 @@ export class World {
       this.lowSeconds = isWatched && percent !== null && percent < floorPercent ? this.lowSeconds + 1 : 0;
       this.clock.advance(1_000);
       for (const page of this.pages) this.#look(page);
-      const unseen = (this.hub?.snapshotOf('mira')?.alarms ?? []).some(({ acknowledged }) => !acknowledged);
-      const isHeard = this.pages.some((page) => page.isConnected && page.sounds && (page.shows || !unseen));
-      this.unheardSeconds = isWatched && !isHeard ? this.unheardSeconds + 1 : 0;
+      this.unheardSeconds = isWatched && !this.#isHeard() ? this.unheardSeconds + 1 : 0;
     }
   }
 
@@ -398,6 +407,7 @@ class Step implements fc.AsyncCommand<Model, World> {
   }
   async run(_model: Model, world: World): Promise<void> {
     await this.#act(world);
+    world.listen();
     world.check();
   }
   toString(): string {
