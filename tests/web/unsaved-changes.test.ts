@@ -145,9 +145,9 @@ test('over HTTP it is a good answer, with what the hub would have said, and is l
     ({ code }) => code,
     { unsaved: (change) => changes.push(change) },
   );
-  expect(await http.deletePlan('p')).toEqual({ ok: true, value: null });
+  expect(await http.assignSensor('s', null)).toEqual({ ok: true, value: null });
   expect((await http.saveTraining({ athleteId: 'a', entryId: 'e' } as never)).ok).toBe(true);
-  expect(changes).toEqual(['plan', 'training']);
+  expect(changes).toEqual(['sensor', 'training']);
   expect(httpChangeOf('/api/sessions/s/athletes/a/corrections')).toBe('correction');
   expect(httpChangeOf('/api/athletes/a')).toBe('athlete');
 });

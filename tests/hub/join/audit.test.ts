@@ -121,8 +121,9 @@ test.runIf(process.platform !== 'win32')(
     for (let i = 1; i <= 20; i += 1) audit.append(entry(i));
     expect(fullCount).toBe(1);
     expect(errors).toHaveLength(1);
+    // Open for writing too, so that it does not end where one writer does.
     const read: string[] = [];
-    const reader = spawn('sh', ['-c', `cat '${path}'; cat '${path}'; cat '${path}'`]);
+    const reader = spawn('sh', ['-c', `exec 3<>'${path}'; exec cat <&3`]);
     reader.stdout.on('data', (data) => read.push(String(data)));
     await vi.waitFor(() => expect(read.join('')).toContain('entriesLost'), { timeout: 10_000 });
     reader.kill();
