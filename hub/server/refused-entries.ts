@@ -19,6 +19,7 @@ export class RefusedEntries {
   readonly #clock: Clock;
   /** Since the entry that opened the window. */
   readonly #more = new Map<string, number>();
+  readonly #open = new Map<string, { readonly cancel: () => void; readonly write: () => void }>();
 
   constructor(audit: AuditLog, clock: Clock) {
     this.#audit = audit;
@@ -35,18 +36,33 @@ export class RefusedEntries {
       return;
     }
     this.#write(action, address, 1);
-    this.#open(action, address, key);
+    this.#openWindow(action, address, key);
   }
 
-  #open(action: RefusedAction, address: string, key: string): void {
+  /** What was counted since is written now; no window keeps the program from ending. */
+  close(): void {
+    for (const { cancel, write } of this.#open.values()) {
+      cancel();
+      write();
+    }
+    this.#open.clear();
+    this.#more.clear();
+  }
+
+  #openWindow(action: RefusedAction, address: string, key: string): void {
     this.#more.set(key, 0);
-    this.#clock.after(windowMs, () => {
+    const write = (): boolean => {
       const count = this.#more.get(key) ?? 0;
+      if (count > 0) this.#write(action, address, count);
+      return count > 0;
+    };
+    const cancel = this.#clock.after(windowMs, () => {
+      const wasWritten = write();
       this.#more.delete(key);
-      if (count === 0) return;
-      this.#write(action, address, count);
-      this.#open(action, address, key);
+      this.#open.delete(key);
+      if (wasWritten) this.#openWindow(action, address, key);
     });
+    this.#open.set(key, { cancel, write });
   }
 
   #write(action: RefusedAction, address: string, count: number): void {

@@ -280,6 +280,7 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
         planRuns: store.listDocuments('planRunAthlete').length,
         sensors: [...store.sensorAssignments().values()].filter((wearer) => wearer === 'ana').length,
         devices: 0,
+        binned: 0,
       },
     });
     // Whoever is in a running session is not erased under the alarm's feet.

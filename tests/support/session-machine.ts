@@ -308,6 +308,8 @@ export class World {
 
   sleepComputer(seconds: number): void {
     this.#wallShiftMs += seconds * 1_000;
+    // The gap is an alarm of its own, which is asked for; what outputs do is judged from its end on.
+    this.unheardSeconds = 0;
   }
 
   /** The promises. Throws the first that is broken. */

@@ -3,6 +3,9 @@
 
 import { spawn } from 'node:child_process';
 
+/** A program that takes longer to send a word hangs. Of our own choosing. */
+const wordMs = 5_000;
+
 export interface ServiceManager {
   ready(): void;
   /** Told at most once in half of the time that the manager waits. */
@@ -21,14 +24,26 @@ export function findServiceManager(
   const aliveEveryMs = watchdogUs > 0 ? watchdogUs / 2_000 : Number.POSITIVE_INFINITY;
   let lastAliveAtMs = Number.NEGATIVE_INFINITY;
   let hasFailed = false;
+  const fail = (reason: string): void => {
+    if (!hasFailed) failed(reason);
+    hasFailed = true;
+  };
+  const run = (word: string): Promise<void> =>
+    new Promise((resolve) => {
+      const child = spawn('systemd-notify', [word], { stdio: 'ignore', timeout: wordMs });
+      child.once('error', (error) => {
+        fail(error.message);
+        resolve();
+      });
+      child.once('exit', (code) => {
+        if (code !== 0 && code !== null) fail(`${word}: ${code}`);
+        resolve();
+      });
+    });
+  // One after the other: each is a program of its own, and on a busy machine the second may overtake the first.
+  let told = Promise.resolve();
   const tell = (word: string): void => {
-    const fail = (reason: string): void => {
-      if (!hasFailed) failed(reason);
-      hasFailed = true;
-    };
-    const child = spawn('systemd-notify', [word], { stdio: 'ignore' });
-    child.once('error', (error) => fail(error.message));
-    child.once('exit', (code) => (code === 0 || code === null ? undefined : fail(`${word}: ${code}`)));
+    told = told.then(() => run(word));
   };
   return {
     ready: () => tell('READY=1'),

@@ -16,6 +16,7 @@ const lanOff = {
 
 export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => {
   const refused = new RefusedEntries(audit, clock);
+  app.addHook('onClose', async () => refused.close());
   app.post(
     '/api/join',
     // Beside the register's own limit on wrong codes: no device needs more than a few of any kind.

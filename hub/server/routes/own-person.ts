@@ -11,6 +11,7 @@ import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 export const ownPersonRoutes: RouteModule = (app, { ownPerson, log, audit, clock }) => {
   const refused = new RefusedEntries(audit, clock);
+  app.addHook('onClose', async () => refused.close());
   app.post(
     '/api/own-person',
     {

@@ -149,7 +149,7 @@ describe('export, import, export again gives the same bytes', () => {
       simulated: false,
       markCount: 4,
     });
-    const { sessionId } = await importAs('evening.csv', first, { athleteId: 'mira' });
+    const { sessionId } = await importAs('evening.csv', first, { athleteId: 'mira', title: 'evening' });
     const second = (await get(`/api/sessions/${sessionId}/csv`)).body;
     const data = (text: string): string => text.replaceAll(/^#.*\n/gm, '');
     expect(data(second)).toBe(data(first));
@@ -169,7 +169,7 @@ describe('export, import, export again gives the same bytes', () => {
 
   test('EDF+: every signal, every mark, the start and the length', async () => {
     const first = (await get(`/api/sessions/${storeRecording(false)}/edf`)).rawPayload;
-    const { sessionId } = await importAs('evening.edf', first, { athleteId: 'mira' });
+    const { sessionId } = await importAs('evening.edf', first, { athleteId: 'mira', title: 'evening' });
     const second = (await get(`/api/sessions/${sessionId}/edf`)).rawPayload;
     const [one, two] = [decodeEdf(first), decodeEdf(second)];
     if (!one.ok || !two.ok) throw new Error('not readable');
@@ -190,7 +190,7 @@ describe('export, import, export again gives the same bytes', () => {
     expect(marks(one.value)).toHaveLength(4);
     expect(marks(two.value)).toEqual(marks(one.value));
     // Once more: by now nothing at all changes, holds and gaps included.
-    const again = await importAs('evening.edf', second, { athleteId: 'mira' });
+    const again = await importAs('evening.edf', second, { athleteId: 'mira', title: 'evening' });
     expect((await get(`/api/sessions/${again.sessionId}/edf`)).rawPayload.equals(second)).toBe(true);
   });
 

@@ -340,6 +340,10 @@ describe('an onlooker', () => {
       '/api/access': 200,
       '/api/plans': 200,
       '/api/plan-runs/current': 200,
+      // Whether what was changed has reached the disk; nothing of what it was.
+      '/api/saved': 200,
+      // Whom to call, for whoever stands by.
+      '/api/emergency-card': 200,
       // Allowed, but there is no plan of that name.
       '/api/plans/:planId/file': 404,
       // The words of cues, which say nothing of anyone; there is none of that name.
