@@ -212,7 +212,7 @@ describe('the training log', () => {
 
   test('a walk by hand on an earlier day; to the end of comfort and alone it draws a caution', async () => {
     await open(openStoreInMemory(), '/training');
-    await page.getByLabel('What').selectOption('apneaWalk');
+    await page.getByRole('combobox', { name: 'What' }).selectOption('apneaWalk');
     await page.getByLabel('When').fill('2026-03-14T18:05');
     await page.getByLabel('Steps a round').fill('44');
     await page.getByRole('checkbox', { name: 'To the end of comfort' }).check();

@@ -151,7 +151,8 @@ describe('alarms', () => {
     const colour = await page
       .locator('.alarm--high')
       .evaluate((element) => getComputedStyle(element).backgroundColor);
-    expect(colour).toBe('rgb(196, 0, 26)');
+    // The fill of a high alarm on a dark ground (styles/tokens.css, tests/web/alarm-colours.test.ts).
+    expect(colour).toBe('rgb(255, 92, 77)');
     await keepScreenshot(page, 'journey-floor-alarm');
     await pressUntilGone(page.getByRole('button', { name: 'Acknowledge' }));
     expect(standing().alarms).toMatchObject([{ kind: 'floorBreached', acknowledged: true }]);

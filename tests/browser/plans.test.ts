@@ -231,7 +231,7 @@ describe('a plan on a phone', () => {
       .getByText(/Source: common practice, no source/)
       .first()
       .waitFor();
-    await page.getByLabel('What').selectOption('apneaWalk');
+    await page.getByRole('combobox', { name: 'What' }).selectOption('apneaWalk');
     await page.getByRole('checkbox', { name: 'To the end of comfort' }).check();
     await page.getByText(/A maximal walk alone/).waitFor();
     await keepScreenshot(page, 'training-phone');

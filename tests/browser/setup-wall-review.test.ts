@@ -203,7 +203,9 @@ test('a recording goes into the bin only after a second yes, and names whom it t
   await page.getByRole('button', { name: 'Cancel' }).click();
   expect(kept()).toEqual(['evening']);
   await page.getByRole('button', { name: 'Delete' }).click();
-  await page.getByText(/^Takes: /).waitFor();
+  // Of a group it is asked whose part; all of it is chosen until then.
+  await page.getByRole('dialog').getByRole('radio').nth(2).waitFor();
+  expect(await page.getByRole('dialog').getByRole('radio').first().isChecked()).toBe(true);
   await page.getByRole('button', { name: 'Into the bin' }).click();
   await page.getByRole('heading', { name: 'Recordings' }).waitFor();
   expect(kept()).toEqual([]);

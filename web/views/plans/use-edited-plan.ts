@@ -7,7 +7,7 @@ import { type Plan, planSchema } from '../../../shared/plan.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDraft } from '../../app/use-draft.ts';
 
-/** Changes that follow each other as quickly as a slider makes them are one. Our choice. */
+/** Changes of the same places that follow each other as quickly as a slider makes them are one. Our choice. */
 const sameChangeMs = 600;
 const mostSteps = 100;
 
@@ -40,6 +40,7 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
   const past = useSignal<readonly Plan[]>([]);
   const canStepBack = useSignal(false);
   const changedAtMs = useRef(Number.NEGATIVE_INFINITY);
+  const changedPlaces = useRef('');
   const take = (next: Plan) => {
     plan.value = next;
     if (JSON.stringify(next) === JSON.stringify(saved.current)) draft.settle();
@@ -55,8 +56,11 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
     canStepBack,
     change: (next) => {
       const nowMs = timers.nowMs();
-      if (nowMs - changedAtMs.current > sameChangeMs) keepPast([...past.value, plan.value]);
+      const places = placesOfChange(plan.value, next).join();
+      if (nowMs - changedAtMs.current > sameChangeMs || places !== changedPlaces.current)
+        keepPast([...past.value, plan.value]);
       changedAtMs.current = nowMs;
+      changedPlaces.current = places;
       take(next);
     },
     stepBack: () => {
@@ -78,4 +82,15 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
     },
     setAside: draft.setAside,
   };
+}
+
+/** Where two plans differ: "holds.0.durationMs". */
+function placesOfChange(before: unknown, after: unknown, place = ''): string[] {
+  if (before === after) return [];
+  if (typeof before !== 'object' || typeof after !== 'object' || before === null || after === null)
+    return [place];
+  const keys = [...new Set([...Object.keys(before), ...Object.keys(after)])];
+  return keys.flatMap((key) =>
+    placesOfChange(before[key as keyof typeof before], after[key as keyof typeof after], `${place}.${key}`),
+  );
 }
