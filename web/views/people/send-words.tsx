@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
 import { Tick } from '../../components/tick.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
+import { isolated } from '../../state/format.ts';
 import '../../components/hands-free.css';
 
 const mostCharacters = 140;
@@ -28,7 +29,7 @@ export function SendWords({ model }: { readonly model: AthleteModel }) {
   return (
     <form class="send-words" onSubmit={(event) => void send(event)}>
       <label class="field">
-        <span>{words.to(name)}</span>
+        <span>{words.to(isolated(name))}</span>
         <input
           type="text"
           maxLength={mostCharacters}
