@@ -65,7 +65,7 @@ export const deAlarms: typeof enAlarms = {
     clockChanged: 'Stellt die Uhr nach der Sitzung richtig.',
     deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
     outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
-    recordingFails: 'Schafft Platz auf dem Datenträger.',
+    recordingFails: 'Kümmert euch um den Datenträger: Schafft Platz, oder macht ihn wieder beschreibbar.',
     signalsExchanged:
       'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
   },

@@ -71,7 +71,7 @@ export const enAlarms = {
     clockChanged: 'Set the clock right after the session.',
     deviceDropped: 'See to whoever lies beside it; join it again under Devices.',
     outputFailed: 'Put it right, or keep a page with sound where someone hears it.',
-    recordingFails: 'Free some disk space.',
+    recordingFails: 'See to the disk: free some space, or make it writable again.',
     signalsExchanged: 'Look whose clip and strap are whose, and put it right under People and sensors.',
   } satisfies Record<SupervisionAlarm['kind'], string>,
 };

@@ -95,12 +95,20 @@ export function EntryRow({
   /** Under one that is shown in full, which is to be read first. */
   readonly isShort: boolean;
 }) {
-  const { title, instruction } = useEntryWords(entry);
+  const { title, message, instruction } = useEntryWords(entry);
+  // What fails of the watching is told whole where nothing more urgent stands above it; a phone has no room for it.
+  const isWhole = entry.type === 'watch' && isFirst;
   return (
     <li class={classOf('alarm alarm-row', entry)} data-presents={presentsOf(entry)}>
       <Beacon priority={entry.priority} still={entry.acknowledged || isPassed(entry)} />
       <p class="alarm-row-words">
-        <strong>{title}</strong> <span>{entry.acknowledged || isShort ? '' : instruction}</span>
+        <strong>{title}</strong>{' '}
+        {entry.acknowledged || isShort ? null : (
+          <>
+            {isWhole ? <span class="alarm-row-message">{message} </span> : null}
+            <span>{instruction}</span>
+          </>
+        )}
       </p>
       <EntryActions entry={entry} isFirst={isFirst} />
     </li>
