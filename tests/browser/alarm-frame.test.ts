@@ -153,7 +153,7 @@ describe('on every view', () => {
     expect(standing().find(({ kind }) => kind === 'floorBreached')?.acknowledged).toBe(true);
     await page.keyboard.press('Escape');
     await dialog.waitFor({ state: 'detached' });
-    expect(await page.locator('.frame > div > .alarms-host').count()).toBe(1);
+    await expect.poll(() => page.locator('.frame > div > .alarms-host').count()).toBe(1);
   }, 40_000);
 
   test('a screen reader hears it once, and its end', async () => {

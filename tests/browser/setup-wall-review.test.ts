@@ -52,7 +52,7 @@ test('a session is set up alone: add oneself, assign sensors, floor, sound, caut
   const page = await open('/', { athleteCount: 1, sessionRunning: false }, 'phone');
   const start = page.getByRole('button', { name: 'Start session' });
   await page.getByRole('checkbox', { name: /Marit/ }).uncheck();
-  await page.getByLabel('Name').fill('Ada Holm');
+  await page.getByRole('textbox', { name: 'Name of a new athlete' }).fill('Ada Holm');
   await page.getByRole('button', { name: 'Add athlete' }).click();
   await page.getByRole('checkbox', { name: /Ada Holm/ }).waitFor();
   expect(await page.getByRole('checkbox', { name: /Ada Holm/ }).isChecked()).toBe(true);

@@ -29,9 +29,10 @@ export function MissingStatements({ athleteIds }: { readonly athleteIds: readonl
           <li key={`${name} ${what}`}>{words.missing[what](name, onDay)}</li>
         ))}
       </ul>
-      <p class="hint">
-        {words.missingHelp} <a href="/course">{words.nav}</a>
-      </p>
+      <p class="hint">{words.missingHelp}</p>
+      <a class="button button--quiet" href="/course">
+        {words.nav}
+      </a>
     </div>
   );
 }
