@@ -150,7 +150,9 @@ WantedBy=default.target
 function onMacOs({ nodePath, programPath, dataFolder, homeFolder, userId }: ServiceFacts): ServicePlan {
   const label = 'slackwater.hub';
   const file = posix.join(homeFolder, 'Library/LaunchAgents', `${label}.plist`);
-  const words = [nodePath, programPath, 'start', '--open', 'false', '--data', dataFolder];
+  // KeepAlive starts it again at once, so the watchdog may end one that hangs.
+  const options = ['--open', 'false', '--supervised', 'true', '--data', dataFolder];
+  const words = [nodePath, programPath, 'start', ...options];
   return {
     install: [
       {

@@ -63,6 +63,8 @@ describe('what would be done', () => {
         'start',
         '--open',
         'false',
+        '--supervised',
+        'true',
         '--data',
         facts.dataFolder,
       ],
