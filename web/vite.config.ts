@@ -22,7 +22,7 @@ export default defineConfig({
     // No inlined data: or polyfill script, so that a strict content security policy holds.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    chunkSizeWarningLimit: 400,
+    chunkSizeWarningLimit: 450,
     rollupOptions: {
       input: { index: `${here}index.html`, [workerName]: `${here}offline/${workerName}.ts` },
       output: {
