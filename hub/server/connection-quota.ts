@@ -12,12 +12,12 @@ export interface ConnectionLimits {
   readonly perSecond: number;
 }
 
-/** A browser keeps six to a host, and a page its socket: ten devices behind one address of a home router. */
+/** A browser keeps six to a host, and a page its socket: ten devices behind one address of a router, loaded twice at once. */
 export const deviceConnections: ConnectionLimits = {
   most: 512,
   mostOfOneAddress: 72,
-  burst: 96,
-  perSecond: 8,
+  burst: 160,
+  perSecond: 16,
 };
 /** All of this machine is one address. */
 export const ownConnections: ConnectionLimits = {
