@@ -84,9 +84,7 @@ class MqttOutput implements AlarmOutput {
         ...stateMessages(topic, { priority: null, news: [], isSessionRunning: false }),
         offline(topic),
       ];
-      await Promise.race([Promise.all(last.map((each) => send(client, each))), this.#wait()]).catch(
-        () => undefined,
-      );
+      await this.#sendAll(client, last).catch(() => undefined);
       await client.endAsync(true).catch(() => undefined);
     });
   }
@@ -130,7 +128,7 @@ class MqttOutput implements AlarmOutput {
     if (this.#isClosed) return { ok: true };
     if (!client.connected) return this.#heard(new Error('no connection'));
     try {
-      await Promise.race([Promise.all(messages.map((each) => send(client, each))), this.#wait()]);
+      await this.#sendAll(client, messages);
       this.#options.health?.(null);
       return { ok: true };
     } catch (error) {
@@ -138,10 +136,17 @@ class MqttOutput implements AlarmOutput {
     }
   }
 
-  #wait(): Promise<never> {
-    return new Promise((_, reject) => {
-      this.#options.clock.after(confirmWithinMs, () => reject(new Error('not confirmed')));
+  /** Rejects where the broker has not confirmed all of them in time. No timer outlives it, which would keep a hub from ending. */
+  async #sendAll(client: MqttClient, messages: readonly MqttMessage[]): Promise<void> {
+    let stopWaiting: () => void = () => undefined;
+    const late = new Promise<never>((_, reject) => {
+      stopWaiting = this.#options.clock.after(confirmWithinMs, () => reject(new Error('not confirmed')));
     });
+    try {
+      await Promise.race([Promise.all(messages.map((each) => send(client, each))), late]);
+    } finally {
+      stopWaiting();
+    }
   }
 
   #heard(error: unknown): OutputTest {
