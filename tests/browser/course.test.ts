@@ -1,37 +1,22 @@
 // A course's papers in a real browser against the real hub: consent and fitness told at a session's start, the emergency
 // card one tap away and beside an alarm, a drill acknowledged by name, the incident log.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+import type { BrowserContext, Page } from 'playwright-core';
+import { expect, test } from 'vitest';
 import { axeViolations } from '../support/axe-check.ts';
-import { launchChromium, openPage } from '../support/chromium-page.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { openPage } from '../support/chromium-page.ts';
 import { makeOwnBrowser } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
 
-let browser: Browser;
+const suite = browserSuite();
 let hub: PageHub;
 let context: BrowserContext;
-let folder = '';
-beforeAll(async () => {
-  browser = await launchChromium();
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-course-'));
-});
-afterAll(async () => {
-  await browser.close();
-  rmSync(folder, { recursive: true, force: true });
-});
-afterEach(async () => {
-  await context.close();
-  await hub.close();
-});
 
 async function open(options: Partial<PageHubOptions>, path: string): Promise<Page> {
-  hub = await openPageHub({ athleteCount: 2, behindSeconds: 20, ...options });
-  const opened = await openPage(browser, 'about:blank');
-  context = opened.context;
+  hub = suite.closeAfterTest(await openPageHub({ athleteCount: 2, behindSeconds: 20, ...options }));
+  const opened = await openPage(suite.browser, 'about:blank');
+  context = suite.closeAfterTest(opened.context);
   await makeOwnBrowser(context, hub.url);
   await opened.page.goto(`${hub.url}${path}`);
   return opened.page;
@@ -45,7 +30,10 @@ const card = {
 };
 
 async function openPhone(role: 'athlete' | 'onlooker', path: string) {
-  const theirs = await browser.newContext({ ignoreHTTPSErrors: true, viewport: { width: 390, height: 844 } });
+  const theirs = await suite.browser.newContext({
+    ignoreHTTPSErrors: true,
+    viewport: { width: 390, height: 844 },
+  });
   const cookie = await hub.joinedCookie(role, role === 'athlete' ? 'athlete-2' : null, `${role} phone`);
   await theirs.addCookies([{ ...cookie, url: hub.lanUrl }]);
   const phone = await theirs.newPage();
@@ -93,7 +81,7 @@ test('the emergency card is written, one tap away on every page, and beside an a
 });
 
 test('an onlooker sees the card, and neither consent nor fitness nor incidents of anybody', async () => {
-  await open({ lanIn: folder }, '/wall');
+  await open({ lanIn: suite.folder }, '/wall');
   hub.hub.writeEmergencyCard(card, '');
   hub.hub.papers.addStatement('athlete-1', { kind: 'fitness', isGiven: true, onDay: '2026-05-12', by: '' });
   const { phone, close } = await openPhone('onlooker', '/course');
@@ -110,7 +98,7 @@ test('an onlooker sees the card, and neither consent nor fitness nor incidents o
 });
 
 test('a drill calls on every page, is acknowledged by name with its time, and hides no real alarm', async () => {
-  const page = await open({ lanIn: folder }, '/course');
+  const page = await open({ lanIn: suite.folder }, '/course');
   const { phone, close } = await openPhone('athlete', '/live/athlete-2');
   await phone.getByRole('heading', { name: 'Teo Lindqvist' }).waitFor();
   await page.getByRole('button', { name: 'Start a drill' }).click();

@@ -1,24 +1,16 @@
 // The wall seen from 3 m, against the real hub: twelve whole with two in alarm, letters by a rule, places that nothing but a
 // person changes.
 
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { axeViolations } from '../support/axe-check.ts';
-import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { keepScreenshot, openPage } from '../support/chromium-page.ts';
 import { holdsAgainAndAgain, openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
 import { isWholeInWindow, letterHeightPx, smallTargets } from '../support/seen-on-screen.ts';
 
-let browser: Browser;
+const suite = browserSuite();
 let hub: PageHub;
-let context: BrowserContext;
-beforeAll(async () => {
-  browser = await launchChromium();
-});
-afterAll(() => browser.close());
-afterEach(async () => {
-  await context.close();
-  await hub.close();
-});
 
 const sizes = {
   desktop: { width: 1440, height: 900 },
@@ -43,14 +35,14 @@ async function open(
   viewport: { width: number; height: number },
   more: { theme?: 'light' | 'dark'; forcedColors?: 'active'; far?: boolean; options?: PageHubOptions } = {},
 ): Promise<Page> {
-  hub = await openPageHub(more.options ?? twelve);
+  hub = suite.closeAfterTest(await openPageHub(more.options ?? twelve));
   const { far, options: _options, ...rest } = more;
-  const opened = await openPage(browser, `${hub.url}/wall`, {
+  const opened = await openPage(suite.browser, `${hub.url}/wall`, {
     viewport,
     ...rest,
     preferences: { farWall: far ?? true },
   });
-  context = opened.context;
+  suite.closeAfterTest(opened.context);
   await opened.page.locator('.far-tile, .tile').nth(1).waitFor();
   return opened.page;
 }

@@ -1,33 +1,18 @@
 // Cues from one device, marks by keys and headset buttons, names only when asked for, and a coach's message to a phone; in a
 // real browser against the real hub.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+import type { BrowserContext, Page } from 'playwright-core';
+import { expect, test } from 'vitest';
 import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { axeViolations } from '../support/axe-check.ts';
-import { launchChromium, openPage } from '../support/chromium-page.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { openPage } from '../support/chromium-page.ts';
 import { makeOwnBrowser, ownCookie } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
 
-let browser: Browser;
+const suite = browserSuite();
 let hub: PageHub;
 let context: BrowserContext;
-let folder = '';
-beforeAll(async () => {
-  browser = await launchChromium();
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-hands-'));
-});
-afterAll(async () => {
-  await browser.close();
-  rmSync(folder, { recursive: true, force: true });
-});
-afterEach(async () => {
-  await context.close();
-  await hub.close();
-});
 
 /** Keeps what a page speaks and its media buttons, and counts the tones that it starts. */
 const listening = `
@@ -42,16 +27,21 @@ const listening = `
 `;
 
 async function open(options: Partial<PageHubOptions>, path: string): Promise<Page> {
-  hub = await openPageHub({ athleteCount: 2, behindSeconds: 20, lanIn: folder, ...options });
-  const opened = await openPage(browser, 'about:blank');
-  context = opened.context;
+  hub = suite.closeAfterTest(
+    await openPageHub({ athleteCount: 2, behindSeconds: 20, lanIn: suite.folder, ...options }),
+  );
+  const opened = await openPage(suite.browser, 'about:blank');
+  context = suite.closeAfterTest(opened.context);
   await makeOwnBrowser(context, hub.url);
   await context.addInitScript(listening);
   await opened.page.goto(`${hub.url}${path}`);
   return opened.page;
 }
 async function openPhone(path: string): Promise<Page> {
-  const theirs = await browser.newContext({ ignoreHTTPSErrors: true, viewport: { width: 390, height: 844 } });
+  const theirs = await suite.browser.newContext({
+    ignoreHTTPSErrors: true,
+    viewport: { width: 390, height: 844 },
+  });
   const cookie = await hub.joinedCookie('athlete', 'athlete-2', 'Teo phone');
   await theirs.addCookies([{ ...cookie, url: hub.lanUrl }]);
   await theirs.addInitScript(listening);

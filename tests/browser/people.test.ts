@@ -1,37 +1,22 @@
 // People and sensors of a running session, in a real browser against the real hub: giving a sensor to another, asking
 // whose one is, coming later, leaving, and two whose signals look exchanged.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+import type { BrowserContext, Page } from 'playwright-core';
+import { expect, test } from 'vitest';
 import { axeViolations } from '../support/axe-check.ts';
-import { keepScreenshot, launchChromium, openPage } from '../support/chromium-page.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { keepScreenshot, openPage } from '../support/chromium-page.ts';
 import { makeOwnBrowser } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions, silentBody } from '../support/page-hub.ts';
 
-let browser: Browser;
+const suite = browserSuite();
 let hub: PageHub;
 let context: BrowserContext;
-let folder = '';
-beforeAll(async () => {
-  browser = await launchChromium();
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-people-'));
-});
-afterAll(async () => {
-  await browser.close();
-  rmSync(folder, { recursive: true, force: true });
-});
-afterEach(async () => {
-  await context.close();
-  await hub.close();
-});
 
 async function open(options: Partial<PageHubOptions>, path = '/people'): Promise<Page> {
-  hub = await openPageHub({ athleteCount: 3, behindSeconds: 20, ...options });
-  const opened = await openPage(browser, 'about:blank');
-  context = opened.context;
+  hub = suite.closeAfterTest(await openPageHub({ athleteCount: 3, behindSeconds: 20, ...options }));
+  const opened = await openPage(suite.browser, 'about:blank');
+  context = suite.closeAfterTest(opened.context);
   await makeOwnBrowser(context, hub.url);
   await opened.page.goto(`${hub.url}${path}`);
   return opened.page;
@@ -76,8 +61,8 @@ test('who comes later is watched at once; who leaves is asked for again, and is 
 });
 
 test('the page of an athlete who left is told so, and sounds no alarm of a lost session', async () => {
-  const page = await open({ lanIn: folder });
-  const theirs = await browser.newContext({ ignoreHTTPSErrors: true });
+  const page = await open({ lanIn: suite.folder });
+  const theirs = await suite.browser.newContext({ ignoreHTTPSErrors: true });
   const cookie = await hub.joinedCookie('athlete', 'athlete-2', 'Teo phone');
   await theirs.addCookies([{ ...cookie, url: hub.lanUrl }]);
   const phone = await theirs.newPage();

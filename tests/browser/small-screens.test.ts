@@ -1,28 +1,20 @@
 // Alarms where there is little room, against the real hub: a phone upright and on its side, and windows at 200 %. What an
 // athlete reads and the button that acknowledges stand in view; others are folded; one cause is said and counted once.
 
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { HubError } from '../../hub/base/hub-error.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { said } from '../../shared/said.ts';
 import { axeViolations } from '../support/axe-check.ts';
-import { keepScreenshot, launchChromium, openPage, pressUntilGone } from '../support/chromium-page.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { keepScreenshot, openPage, pressUntilGone } from '../support/chromium-page.ts';
 import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
 import { isWholeInWindow, smallTargets } from '../support/seen-on-screen.ts';
 
-let browser: Browser;
+const suite = browserSuite();
 let hub: PageHub;
-let context: BrowserContext;
-beforeAll(async () => {
-  browser = await launchChromium();
-});
-afterAll(() => browser.close());
-afterEach(async () => {
-  await context.close();
-  await hub.close();
-});
 
 /** A window zoomed to 200 % has half the CSS pixels each way. */
 const sizes = {
@@ -40,9 +32,11 @@ async function open(
   options: Partial<PageHubOptions> = {},
   theme: 'light' | 'dark' = 'light',
 ): Promise<Page> {
-  hub = await openPageHub({ athleteCount: 12, behindSeconds: 30, simulated: true, ...options });
-  const opened = await openPage(browser, hub.url + path, { viewport: size, theme });
-  context = opened.context;
+  hub = suite.closeAfterTest(
+    await openPageHub({ athleteCount: 12, behindSeconds: 30, simulated: true, ...options }),
+  );
+  const opened = await openPage(suite.browser, hub.url + path, { viewport: size, theme });
+  suite.closeAfterTest(opened.context);
   await opened.page.locator('.link-state--live').waitFor({ state: 'attached' });
   return opened.page;
 }
