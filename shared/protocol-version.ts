@@ -18,5 +18,6 @@
  * session change while it runs, two whose sensors look exchanged are an alarm, and pages are told of the emergency card
  * and of drills, of who gives cues aloud, and athletes of a coach's words; a plan is run by as many as a session takes;
  * what is deleted goes into the bin and is answered with its place there; recordings are titled and listed with figures;
- * backups are restored from the page. */
-export const protocolVersion = 14;
+ * backups are restored from the page;
+ * 15 = the welcome says which process of the hub it comes from. */
+export const protocolVersion = 15;

@@ -115,10 +115,6 @@ followSaving({
   ask: () => http.saved(),
   timers,
 });
-// Which process of the hub this connection is to.
-effect(() => {
-  if (hub.link.value === 'live') void http.saved().then((is) => is.ok && hub.unsaved.checked(is.value));
-});
 const cuePreferences = new CuePreferences(localStorage);
 const cueSpeaking = new CueSpeaking({
   hub,

@@ -1,6 +1,6 @@
 // The HTTP side: the page's files, the JSON routes, headers that keep foreign content out. Routes are one file a subject.
 
-import { randomBytes } from 'node:crypto';
+import { randomBytes, randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import type { IncomingHttpHeaders, IncomingMessage } from 'node:http';
@@ -155,7 +155,15 @@ const bodyWithinMs = 10_000;
 
 type HubContext = Omit<
   RouteContext,
-  keyof Joining | 'planRuns' | 'bin' | 'scheduledBackups' | 'restoring' | 'makeId' | 'feed' | 'audit'
+  | keyof Joining
+  | 'planRuns'
+  | 'bin'
+  | 'scheduledBackups'
+  | 'restoring'
+  | 'makeId'
+  | 'feed'
+  | 'hubRunId'
+  | 'audit'
 >;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
 
@@ -176,7 +184,8 @@ export async function startHttpServer(
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const forget = (sessionId: string): void => hubContext.recordings.forget(sessionId);
     const bin = new Bin({ hub, store, log, makeId, forget });
-    const feed = new PageFeed(hub, hubVersion);
+    const hubRunId = randomUUID();
+    const feed = new PageFeed(hub, hubVersion, hubRunId);
     const context: RouteContext = {
       ...hubContext,
       ownPerson,
@@ -187,6 +196,7 @@ export async function startHttpServer(
       scheduledBackups: options.scheduledBackups ?? null,
       restoring: options.restoring ?? null,
       feed,
+      hubRunId,
       audit,
       makeId,
     };

@@ -44,6 +44,7 @@ interface AthleteFeed {
 export class PageFeed {
   readonly #hub: Hub;
   readonly #hubVersion: string;
+  readonly #hubRunId: string;
   readonly #listeners = new Set<PageListener>();
   readonly #services = new ServiceScope();
   #feeds = new Map<string, AthleteFeed>();
@@ -51,9 +52,10 @@ export class PageFeed {
   #sensorsChanged = false;
   #sensorsToldAtMs: ProcessMs | undefined;
 
-  constructor(hub: Hub, hubVersion: string) {
+  constructor(hub: Hub, hubVersion: string, hubRunId: string) {
     this.#hub = hub;
     this.#hubVersion = hubVersion;
+    this.#hubRunId = hubRunId;
   }
 
   open(): void {
@@ -100,6 +102,7 @@ export class PageFeed {
         type: 'welcome',
         protocolVersion,
         hubVersion: this.#hubVersion,
+        hubRunId: this.#hubRunId,
         wallNowMs: clock.wallNowMs(),
         timeScale,
         simulated,

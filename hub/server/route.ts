@@ -49,6 +49,8 @@ export interface RouteContext extends Joining {
   readonly clock: Clock;
   readonly log: HubLog;
   readonly hubVersion: string;
+  /** Of this process: a page sees by it that what the former one held in its memory only is gone. */
+  readonly hubRunId: string;
 }
 
 /**

@@ -8,6 +8,8 @@ export const welcomeMessageSchema = z.object({
   type: z.literal('welcome'),
   protocolVersion: z.number(),
   hubVersion: z.string(),
+  /** Of the hub's process: another one knows nothing of what the former held in its memory only. */
+  hubRunId: idSchema,
   wallNowMs: wallMsSchema,
   /** How many times real time the sensors run at: 1 except in a demo or a fast replay. */
   timeScale: z.number(),

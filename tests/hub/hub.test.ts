@@ -62,7 +62,7 @@ beforeEach(async () => {
     simulated: false,
   });
   sent = [];
-  feed = new PageFeed(hub, 'test');
+  feed = new PageFeed(hub, 'test', 'run');
   feed.open();
   feed.subscribe((message) => sent.push(message));
   await hub.start();

@@ -213,7 +213,7 @@ describe('a hub that was killed in a hold', () => {
       const feeds: PageFeed[] = [];
       const sent: DownMessage[] = [];
       const openFeed = (hub: Hub): void => {
-        const feed = new PageFeed(hub, 'test');
+        const feed = new PageFeed(hub, 'test', 'run');
         feed.open();
         feed.subscribe((message) => sent.push(message));
         feeds.push(feed);

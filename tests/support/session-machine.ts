@@ -128,7 +128,7 @@ export class World {
       supervisionMemory: supervisionFileIn(this.folder),
     });
     this.hub = hub;
-    const feed = new PageFeed(hub, 'model');
+    const feed = new PageFeed(hub, 'model', 'run');
     this.feed = feed;
     feed.open();
     feed.subscribe((message) => {

@@ -55,6 +55,7 @@ function setUp() {
         type: 'welcome',
         protocolVersion,
         hubVersion: '0',
+        hubRunId: 'run-1',
         wallNowMs: 1,
         timeScale: 1,
         simulated: false,

@@ -52,6 +52,7 @@ const welcome = (more: object = {}) => ({
   type: 'welcome',
   protocolVersion,
   hubVersion: '0.1.0',
+  hubRunId: 'run-1',
   wallNowMs: 1,
   timeScale: 1,
   simulated: false,
@@ -369,14 +370,14 @@ describe('marks', () => {
   test('that stands unsaved is no refusal: it is listed, can be taken back, and is saved later', () => {
     const { hub, outbox, say } = setUp();
     say(welcome());
-    hub.unsaved.checked({ hubRunId: 'run 1', saved: true });
+    hub.unsaved.checked({ hubRunId: 'run-1', saved: true });
     outbox.add('a', 'contraction', monotonicMs(11_000), null, 0);
     say(marked(11_000, false, 'r1'));
     say(notSavedYet('r1'));
     expect(hub.refusals.value).toEqual([]);
     expect(hub.unsaved.list.value).toMatchObject([{ changeId: 'r1', state: 'unsaved' }]);
     expect(outbox.own.value.map(({ markId }) => markId)).toEqual(['m1']);
-    hub.unsaved.checked({ hubRunId: 'run 1', saved: true });
+    hub.unsaved.checked({ hubRunId: 'run-1', saved: true });
     expect(hub.unsaved.list.value).toEqual([]);
   });
 

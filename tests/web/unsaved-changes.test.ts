@@ -23,7 +23,7 @@ const states = ({ list }: UnsavedChanges) => list.value.map(({ changeId, state }
 function setUp() {
   const saved: string[] = [];
   const unsaved = new UnsavedChanges((changeId) => saved.push(changeId));
-  unsaved.checked({ hubRunId: 'run 1', saved: true });
+  unsaved.connectedTo('run 1');
   return { unsaved, saved };
 }
 
@@ -69,6 +69,7 @@ test('a hub that was started anew has lost it, and that stands until it is read'
   const { unsaved } = setUp();
   unsaved.asked(contraction, noMark);
   unsaved.standsUnsaved('r1');
+  unsaved.connectedTo('run 2');
   unsaved.reconnected(new Set());
   unsaved.checked({ hubRunId: 'run 2', saved: true });
   expect(states(unsaved)).toEqual(['r1 lost']);
@@ -78,10 +79,23 @@ test('a hub that was started anew has lost it, and that stands until it is read'
   expect(unsaved.list.value).toEqual([]);
 });
 
+test('and an answer of that hub before its welcome says nothing yet', () => {
+  const { unsaved } = setUp();
+  unsaved.asked(contraction, noMark);
+  unsaved.standsUnsaved('r1');
+  unsaved.checked({ hubRunId: 'run 2', saved: true });
+  expect(states(unsaved)).toEqual(['r1 unsaved']);
+  unsaved.connectedTo('run 2');
+  unsaved.reconnected(new Set());
+  unsaved.checked({ hubRunId: 'run 2', saved: true });
+  expect(states(unsaved)).toEqual(['r1 lost']);
+});
+
 test('unless that hub has it after all, from its disk', () => {
   const { unsaved, saved } = setUp();
   unsaved.asked(contraction, noMark);
   unsaved.standsUnsaved('r1');
+  unsaved.connectedTo('run 2');
   unsaved.reconnected(new Set(['r1']));
   unsaved.checked({ hubRunId: 'run 2', saved: true });
   expect(unsaved.list.value).toEqual([]);

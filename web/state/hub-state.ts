@@ -344,6 +344,7 @@ export class HubState {
       simulated: message.simulated,
       timeScale: message.timeScale,
     };
+    this.unsaved.connectedTo(message.hubRunId);
     this.role.value = message.role;
     this.deviceId.value = message.deviceId;
     this.clock.setTimeScale(message.timeScale);

@@ -94,6 +94,11 @@ export class UnsavedChanges {
     this.#add(changeId, change, 'withdrawn');
   }
 
+  /** Which process of the hub this connection is to: what changes from now on, that one holds. */
+  connectedTo(hubRunId: string): void {
+    this.#hubRunId = hubRunId;
+  }
+
   /** Another connection: `thereIds` of what the hub has by its own list. */
   reconnected(thereIds: ReadonlySet<string>): void {
     this.list.value = this.list.value.map((each) => ({ ...each, isThere: thereIds.has(each.changeId) }));
@@ -106,7 +111,8 @@ export class UnsavedChanges {
 
   /** The hub has said whether all that was changed before is on the disk. */
   checked({ hubRunId, saved }: { readonly hubRunId: string; readonly saved: boolean }): void {
-    this.#hubRunId = hubRunId;
+    // Of a hub that was started anew, before its welcome has come: what it has by its own list isn't known yet.
+    if (hubRunId !== this.#hubRunId) return;
     const kept: UnsavedChange[] = [];
     for (const each of this.list.value) {
       const isOfThisRun = each.hubRunId === null || each.hubRunId === hubRunId;

@@ -1,12 +1,11 @@
 // GET /api/health: is the hub alive and recording. GET /api/saved: is what was changed on the disk. POST /api/notices/read: a
 // person has read the notices.
 
-import { randomUUID } from 'node:crypto';
 import { protocolVersion } from '../../../shared/protocol-version.ts';
 import { readerLanguage, sayFor } from '../reader-language.ts';
 import type { RouteModule } from '../route.ts';
 
-export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
+export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion, hubRunId }) => {
   app.get('/api/health', { config: { access: 'joined' } }, async (request) => ({
     ok: true,
     hubVersion,
@@ -15,7 +14,6 @@ export const healthRoutes: RouteModule = (app, { hub, clock, hubVersion }) => {
     recording: hub.session !== null,
     notices: hub.notices.list.map(sayFor(readerLanguage(request))),
   }));
-  const hubRunId = randomUUID();
   app.get('/api/saved', { config: { access: 'joined' } }, async () => ({
     hubRunId,
     saved: (await hub.whenSaved())?.ok ?? true,
