@@ -9,6 +9,8 @@ export default defineConfig({
   test: {
     // Tests that start processes wait more than they compute; with one worker on two cores they wait one after another.
     maxWorkers: 3,
+    // What a test waits for comes late on a loaded machine; the default of a second is a test of the machine.
+    expect: { poll: { timeout: 30_000 } },
     coverage: {
       provider: 'v8',
       include: ['shared/**/*.ts', 'src/**/*.ts', 'hub/**/*.ts', 'web/**/*.{ts,tsx}'],

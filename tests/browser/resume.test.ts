@@ -81,24 +81,24 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
 
   supervisor.signal('SIGKILL');
   const high = page.locator('.alarms .alarm--high');
-  await high.first().waitFor({ timeout: 15_000 });
+  await high.first().waitFor({ timeout: 30_000 });
 
   // Told, less urgently, once somebody watches again; and it can be turned off there.
   const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
   await gap.waitFor({ timeout: 60_000 });
   expect(await gap.getByRole('button', { name: 'End the session' }).isVisible()).toBe(true);
-  await expect.poll(() => high.count(), { timeout: 20_000 }).toBe(0);
+  await expect.poll(() => high.count(), { timeout: 30_000 }).toBe(0);
   await page
     .locator('.hold-clock.is-running', { hasText: 'nobody watched for' })
-    .waitFor({ timeout: 20_000 });
+    .waitFor({ timeout: 30_000 });
 
   // What the sensors send is shown again.
   await expect
-    .poll(() => page.locator('body').innerText(), { timeout: 20_000 })
+    .poll(() => page.locator('body').innerText(), { timeout: 30_000 })
     .not.toMatch(/NO READING|STALE/);
 
   await gap.getByRole('button', { name: 'Acknowledge' }).click();
-  await expect.poll(() => gap.count(), { timeout: 20_000 }).toBe(0);
+  await expect.poll(() => gap.count(), { timeout: 30_000 }).toBe(0);
 
   world.holdingSinceMs = null;
   await ask(
