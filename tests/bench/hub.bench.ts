@@ -181,7 +181,7 @@ export async function measureHub(load: HubLoad): Promise<Record<string, number>>
   clients.send({ zeroMs: zeroMs + offsetMs });
   const made = joining.devices.makeCode('onlooker', null);
   const code = made.ok ? made.value.code : '';
-  const joined = joining.devices.join({ code, deviceName: '', address: '' });
+  const joined = await joining.devices.join({ code, deviceName: '', address: '' });
   const cookie = joined.ok ? `__Host-slackwater=${joined.value.token}` : '';
   const stopMeanwhile = load.during?.(server.lanPort ?? 0, cookie);
   const loop = monitorEventLoopDelay({ resolution: 5 });

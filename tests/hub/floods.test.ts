@@ -28,17 +28,18 @@ afterEach(async () => {
   rmSync(directory, { recursive: true, force: true });
 });
 
-function cookieFor(role: Role): string {
+async function cookieFor(role: Role): Promise<string> {
   const made = served.devices.makeCode(role, null);
   if (!made.ok) throw new Error('refused');
-  const joined = served.devices.join({ code: made.value.code, deviceName: role, address: '' });
+  const joined = await served.devices.join({ code: made.value.code, deviceName: role, address: '' });
   if (!joined.ok) throw new Error('refused');
   return `__Host-slackwater=${joined.value.token}`;
 }
 
 describe('a socket', () => {
   /** An onlooker's, greeted. */
-  async function openOnlooker(cookie = cookieFor('onlooker')): Promise<WebSocket> {
+  async function openOnlooker(given?: string): Promise<WebSocket> {
+    const cookie = given ?? (await cookieFor('onlooker'));
     const socket = new WebSocket(`${served.lanUrl.replace('https', 'wss')}/ws`, {
       headers: { cookie },
       rejectUnauthorized: false,
@@ -69,7 +70,7 @@ describe('a socket', () => {
     ['empty fragments', (socket) => socket.send('', { fin: false })],
     ['binary ones', (socket) => socket.send(Buffer.alloc(2_000))],
   ])('is closed for a flood of %s, and the next page of the device is kept waiting', async (_name, send) => {
-    const cookie = cookieFor('onlooker');
+    const cookie = await cookieFor('onlooker');
     const socket = await openOnlooker(cookie);
     const closed = codeOf(socket);
     let answers = 0;
@@ -222,7 +223,7 @@ describe('connections', () => {
 test('wrong codes from one address, and from hundreds, lock joining for nobody else', async () => {
   for (let i = 0; i < 300; i += 1)
     for (let tries = 0; tries < 5; tries += 1)
-      served.devices.join({ code: '0000-0000', deviceName: '', address: `2001:db8::${i}` });
+      await served.devices.join({ code: '0000-0000', deviceName: '', address: `2001:db8::${i}` });
   const made = served.devices.makeCode('coach', null);
   if (!made.ok) throw new Error('refused');
   expect((await createTestDevice(served.lanUrl).join(made.value.code, 'Tablet')).status).toBe(200);

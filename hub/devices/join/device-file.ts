@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import * as z from 'zod/mini';
 import { deviceViewSchema } from '../../../shared/http.ts';
 import { type Said, said } from '../../../shared/said.ts';
-import { replaceFile } from '../../base/replace-file.ts';
+import { replaceFileLater } from '../../base/replace-file.ts';
 
 const storedDeviceSchema = z.object({
   ...deviceViewSchema.shape,
@@ -21,8 +21,11 @@ const fileSchema = z.object({ version: z.literal(1), devices: z.array(storedDevi
 export interface DeviceFile {
   /** What was kept; `notice` says what could not be read. */
   load(): { devices: readonly StoredDevice[]; notice: Said | null };
-  /** Throws what the file system throws; then what was kept before still stands. */
-  save(devices: readonly StoredDevice[]): void;
+  /**
+   * Rejects with what the file system throws; then what was kept before still stands. Waits for the disk beside the calling
+   * thread, which also carries alarms. Not twice at once.
+   */
+  save(devices: readonly StoredDevice[]): Promise<void>;
 }
 
 /** The devices of a data directory. A damaged file is set aside, and its devices have to join again. */
@@ -38,9 +41,9 @@ export function deviceFileIn(dataDirectory: string): DeviceFile {
         return { devices: [], notice: setAside(path, error) };
       }
     },
-    save(devices) {
+    async save(devices) {
       mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
-      replaceFile(path, `${JSON.stringify({ version: 1, devices }, null, 1)}\n`);
+      await replaceFileLater(path, `${JSON.stringify({ version: 1, devices }, null, 1)}\n`);
     },
   };
 }
@@ -48,7 +51,7 @@ export function deviceFileIn(dataDirectory: string): DeviceFile {
 /** Keeps nothing: for a hub that lets no device in, or leaves no trace. */
 export const noDeviceFile: DeviceFile = {
   load: () => ({ devices: [], notice: null }),
-  save: () => undefined,
+  save: async () => undefined,
 };
 
 function setAside(path: string, cause: unknown): Said {

@@ -54,14 +54,14 @@ export interface DeviceRegister {
     code: string;
     deviceName: string;
     address: string;
-  }): Result<{ device: DeviceView; token: string }, Refusal>;
+  }): Promise<Result<{ device: DeviceView; token: string }, Refusal>>;
   /** The device of a token that is still good. */
   deviceOf(token: string): DeviceView | undefined;
   devices(): readonly DeviceView[];
   /** Removes it now, for its open pages too. Fails when that could not be saved and would not outlast a restart. */
-  remove(deviceId: string): Result<true, Refusal>;
+  remove(deviceId: string): Promise<Result<true, Refusal>>;
   /** Removes an athlete's devices and codes: of somebody erased not even a device's name is kept. Fails like `remove`. */
-  forgetAthlete(athleteId: string): Result<true, Refusal>;
+  forgetAthlete(athleteId: string): Promise<Result<true, Refusal>>;
   /** Called at once with each device that is no longer allowed. */
   onRemoved(listener: (deviceId: string) => void): () => void;
   /** What could not be read at start, or null. */
@@ -80,6 +80,8 @@ class FiledDeviceRegister implements DeviceRegister {
   /** Codes live in memory only; a restart voids them. The key makes their hashes worthless outside this process. */
   readonly #codeKey = randomBytes(32);
   #codes: Code[] = [];
+  /** One after the other, each writing what the list is when its turn comes. */
+  #saving: Promise<unknown> = Promise.resolve();
 
   constructor(ports: DeviceRegisterPorts) {
     this.#ports = ports;
@@ -120,11 +122,11 @@ class FiledDeviceRegister implements DeviceRegister {
     return this.#codes.length < before;
   }
 
-  join(request: {
+  async join(request: {
     code: string;
     deviceName: string;
     address: string;
-  }): Result<{ device: DeviceView; token: string }, Refusal> {
+  }): Promise<Result<{ device: DeviceView; token: string }, Refusal>> {
     const found = this.#tryCode(request.code, request.address);
     if (!found.ok) return found;
     const code = found.value;
@@ -133,14 +135,14 @@ class FiledDeviceRegister implements DeviceRegister {
     if (this.#devices.size >= mostDevices) return failed<Refusal>(codeRefusals.tooManyDevices);
     const token = randomBytes(32).toString('base64url');
     const device = this.#newDevice(code.view, request.deviceName, token);
-    this.#devices.set(device.deviceId, device);
-    const saved = this.#save();
-    if (!saved.ok) {
-      this.#devices.delete(device.deviceId);
-      return saved;
-    }
+    // Used from now on: nobody else gets in by it while the disk is waited for.
     code.used = true;
-    return ok({ device: toView(device), token });
+    this.#devices.set(device.deviceId, device);
+    const saved = await this.#save(() => {
+      this.#devices.delete(device.deviceId);
+      code.used = false;
+    });
+    return saved.ok ? ok({ device: toView(device), token }) : saved;
   }
 
   deviceOf(token: string): DeviceView | undefined {
@@ -155,13 +157,13 @@ class FiledDeviceRegister implements DeviceRegister {
     return [...this.#devices.values()].filter((device) => this.#isGood(device)).map(toView);
   }
 
-  remove(deviceId: string): Result<true, Refusal> {
+  async remove(deviceId: string): Promise<Result<true, Refusal>> {
     if (!this.#devices.delete(deviceId)) return failed<Refusal>(codeRefusals.unknownDevice);
     for (const listener of this.#removalListeners) listener(deviceId);
     return this.#save();
   }
 
-  forgetAthlete(athleteId: string): Result<true, Refusal> {
+  async forgetAthlete(athleteId: string): Promise<Result<true, Refusal>> {
     this.#codes = this.#codes.filter(({ view }) => view.athleteId !== athleteId);
     // Not only those that are still good: once the athlete is gone, none of theirs is.
     const theirs = [...this.#devices.values()].filter((device) => device.athleteId === athleteId);
@@ -231,13 +233,19 @@ class FiledDeviceRegister implements DeviceRegister {
     return found;
   }
 
-  #save(): Result<true, Refusal> {
-    try {
-      this.#ports.file.save([...this.#devices.values()]);
-      return ok(true);
-    } catch (error) {
-      return failed<Refusal>(listNotSaved(error instanceof Error ? error.message : String(error)));
-    }
+  /** `undo` is done at once where it fails, before the next is written. */
+  #save(undo: () => void = () => undefined): Promise<Result<true, Refusal>> {
+    const saved = this.#saving.then(async (): Promise<Result<true, Refusal>> => {
+      try {
+        await this.#ports.file.save([...this.#devices.values()]);
+        return ok(true);
+      } catch (error) {
+        undo();
+        return failed<Refusal>(listNotSaved(error instanceof Error ? error.message : String(error)));
+      }
+    });
+    this.#saving = saved;
+    return saved;
   }
 }
 

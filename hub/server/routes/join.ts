@@ -32,7 +32,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
         });
       const body = checkBody(joinRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
-      const joined = devices.join({
+      const joined = await devices.join({
         code: body.value.code,
         deviceName: body.value.deviceName ?? '',
         address: request.ip,
@@ -44,7 +44,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
       const { device, token } = joined.value;
       // The browser forgets its earlier token now, so nobody needs it any more.
       const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');
-      if (earlier !== undefined) devices.remove(earlier.deviceId);
+      if (earlier !== undefined) await devices.remove(earlier.deviceId);
       audit.append(auditEntry(accessOfDevice(device), 'joined', clock));
       reply.header('set-cookie', tokenCookie(token, deviceLifetimeMs[device.role] / 1_000));
       return { ...accessOfDevice(device), deviceName: device.name };
@@ -65,7 +65,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
           code: 'badRequest',
           said: said('refusal.ownMachineStays'),
         });
-      const left = devices.remove(access.deviceId);
+      const left = await devices.remove(access.deviceId);
       if (!left.ok) return sendRefusal(reply, left.reason);
       return reply.header('set-cookie', tokenCookie('', 0)).code(204).send();
     },
@@ -81,7 +81,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
     '/api/devices/:deviceId',
     { config: { access: 'coach', saves: false, audit: 'deviceRemoved' } },
     async (request, reply) => {
-      const removed = devices.remove(request.params.deviceId);
+      const removed = await devices.remove(request.params.deviceId);
       return removed.ok ? reply.code(204).send() : sendRefusal(reply, removed.reason);
     },
   );

@@ -45,7 +45,7 @@ export const leavingAthleteRoutes: RouteModule = (
         const removed = hub.removeAthlete(athleteId);
         if (!removed.ok) return sendRefusal(reply, removed.reason);
         audit.append(auditEntry(request.access, 'athleteRemoved', clock, { athleteId }));
-        const forgotten = devices.forgetAthlete(athleteId);
+        const forgotten = await devices.forgetAthlete(athleteId);
         if (!forgotten.ok) return sendRefusal(reply, forgotten.reason);
         if (athlete === undefined) return reply.code(204).send();
         const body: DeletedBody = {
@@ -65,7 +65,7 @@ export const leavingAthleteRoutes: RouteModule = (
       for (const sessionId of theirs) recordings.forget(sessionId);
       await audit.forgetAthlete(athleteId);
       audit.append(auditEntry(request.access, 'athleteErased', clock, { athleteId: 'erased' }));
-      const forgotten = devices.forgetAthlete(athleteId);
+      const forgotten = await devices.forgetAthlete(athleteId);
       return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
     },
   );

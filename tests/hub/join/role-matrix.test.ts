@@ -60,12 +60,16 @@ async function serveBoth(
 }
 
 /** The cookie of this person's browser, and where it asks from. */
-function cookieOf(served: ServedTestHub, person: Person): string | undefined {
+async function cookieOf(served: ServedTestHub, person: Person): Promise<string | undefined> {
   if (person === 'ownPerson') return ownCookie;
   if (person === 'otherUser' || person === 'stranger') return undefined;
   const made = served.devices.makeCode(person, person === 'athlete' ? 'mira' : null);
   if (!made.ok) throw new Error(made.reason.said.code);
-  const joined = served.devices.join({ code: made.value.code, deviceName: person, address: '192.0.2.9' });
+  const joined = await served.devices.join({
+    code: made.value.code,
+    deviceName: person,
+    address: '192.0.2.9',
+  });
   if (!joined.ok) throw new Error(joined.reason.said.code);
   return `__Host-slackwater=${joined.value.token}`;
 }
@@ -97,7 +101,7 @@ async function statusOf(
   person: Person,
   subject: Subject,
 ): Promise<number> {
-  const cookie = cookieOf(served, person);
+  const cookie = await cookieOf(served, person);
   const url = path
     .replace(':athleteId', subject)
     .replace(':sessionId', served.sessions[subject])
@@ -181,7 +185,7 @@ async function answerTo(type: UpMessage['type'], person: Person, subject: Subjec
     if (added.ok) message.markId = added.value.markId;
   }
   try {
-    const cookie = cookieOf(served, person) ?? 'none=1';
+    const cookie = (await cookieOf(served, person)) ?? 'none=1';
     const page = openTestPage(isHere(person) ? served.url : served.lanUrl, { cookie });
     page.send(hello);
     try {

@@ -92,7 +92,7 @@ export async function openLiveWorld(options: LiveWorldOptions): Promise<LiveWorl
       stopSounding();
       device.close();
       // A folder that is shared keeps its certificate, and no place of the devices it may let in.
-      for (const { deviceId } of served.devices.devices()) served.devices.remove(deviceId);
+      for (const { deviceId } of served.devices.devices()) await served.devices.remove(deviceId);
       await served.close();
       await live.close();
     },
