@@ -32,6 +32,7 @@ import { AlarmDrill } from './course/alarm-drill.ts';
 import { CoachMail } from './course/coach-mail.ts';
 import { CoursePapers } from './course/course-papers.ts';
 import { ExchangeWatch, lookIntervalMs } from './exchange-watch.ts';
+import { unfitSensor } from './fit-sensors.ts';
 import { HubNotices } from './hub-notices.ts';
 import { initialSettings } from './initial-settings.ts';
 import type { LiveEvent, LiveListener, Session, SessionEnding, SessionMark } from './live-event.ts';
@@ -324,6 +325,8 @@ export class Hub {
     if (this.#live !== null) return failed<Refusal>(refusals.sessionRunning);
     const chosen = this.#athletes.choose(athleteIds);
     if (!chosen.ok) return chosen;
+    const unfit = unfitSensor(chosen.value, this.sensors);
+    if (unfit !== null) return failed(unfit);
     const session = this.#newSession(chosen.value, title);
     const start = this.#headOf(session, chosen.value);
     try {
@@ -372,6 +375,8 @@ export class Hub {
     return this.#inSession((live) => {
       if (live.isIn(athleteId)) return failed<Refusal>(refusals.alreadyInSession);
       if (athlete.simulated && !live.session.simulated) return failed<Refusal>(refusals.simulatedJoins);
+      const unfit = unfitSensor([athlete], this.sensors);
+      if (unfit !== null) return failed(unfit);
       const now = this.#present();
       // What was due may have ended the session.
       if (this.#live !== live) return failed<Refusal>(refusals.noSession);

@@ -14,6 +14,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.athleteInSession': 'Dieser Athlet ist in der laufenden Sitzung. Beende sie zuerst.',
   'refusal.eraseBetweenSessions':
     'Aufzeichnungen lassen sich nur zwischen Sitzungen löschen. Beende diese zuerst.',
+  'refusal.spotChecksOnly': (p: { readonly sensor: string; readonly name: string }) =>
+    `${p.sensor} misst immer nur einmal und sendet nicht fortlaufend: kein Alarm könnte sich darauf stützen. Gib ${p.name} ein anderes Oximeter, oder nimm ${p.name} dieses weg und beginne nur mit der Herzfrequenz.`,
   'refusal.alreadyInSession': 'Diese Person ist schon in der Sitzung.',
   'refusal.lastInSession': 'Das ist die letzte Person in der Sitzung. Beende stattdessen die Sitzung.',
   'refusal.drillGoesOn': 'Es läuft schon eine Übung. Beende sie zuerst.',

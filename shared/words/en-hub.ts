@@ -10,6 +10,8 @@ export const hubWordsInEnglish = {
   'refusal.notInRecording': 'This athlete is not in the recording.',
   'refusal.athleteInSession': 'This athlete is in the running session. End it first.',
   'refusal.eraseBetweenSessions': 'Recordings can be erased between sessions. End this one first.',
+  'refusal.spotChecksOnly': (p: { readonly sensor: string; readonly name: string }) =>
+    `${p.sensor} measures once at a time and sends no stream: no alarm could rest on it. Give ${p.name} another oximeter, or take this one off ${p.name} and start with heart rate alone.`,
   'refusal.alreadyInSession': 'This athlete is in the session already.',
   'refusal.lastInSession': 'This is the last athlete in the session. End the session instead.',
   'refusal.drillGoesOn': 'A drill is going on already. End it first.',
