@@ -71,6 +71,10 @@ describe('by keyboard and accessibility tree alone', () => {
   test('at home alone: sensor, sound, cautions, start, mark a hold, end', async () => {
     await open('/', { athleteCount: 1, sessionRunning: false });
     hub.hub.assignSensor('oximeter-1', null);
+    // Until the page has heard of it, the name that is to be typed stands there already.
+    await expect
+      .poll(() => page.getByRole('combobox', { name: /^Finger clip 1 is worn by/i }).inputValue())
+      .toBe('');
     await tabTo(/^combobox Finger clip 1 is worn by/i);
     await page.keyboard.type('Marit');
     await expect
