@@ -41,7 +41,8 @@ export default defineConfig({
           env: { TZ: 'UTC' },
           testTimeout: 180_000,
           hookTimeout: 60_000,
-          fileParallelism: false,
+          // They wait for the clock of people more than they compute: two beside each other on two cores.
+          maxWorkers: 2,
         },
       },
       {
