@@ -12,7 +12,8 @@ const keepMs = 20 * 60_000;
 const letter = { good: 'g', suspect: 's', bad: 'b' } as const;
 
 export interface TraceMemory {
-  add(sample: Sample): void;
+  /** False where it is of no channel that live pages plot; then it is not kept. */
+  add(sample: Sample): boolean;
   /** Samples with `fromMs < atMs`, by channel, and the time from which they are complete. */
   since(fromMs: MonotonicMs): { fromMs: MonotonicMs; traces: Trace[] };
   /** Samples added since the last call; what a batch to all pages carries. */
@@ -36,10 +37,11 @@ export function createTraceMemory(): TraceMemory {
 
   return {
     add(sample) {
-      if (!plotted.has(sample.channel)) return;
+      if (!plotted.has(sample.channel)) return false;
       samples.push(sample);
       fresh.push(sample);
       forget(sample.atMs);
+      return true;
     },
     since(fromMs) {
       const completeFromMs = monotonicMs(Math.max(fromMs, forgottenToMs));
