@@ -37,7 +37,7 @@ export function toSessionView({
   };
 }
 
-export const toReadout = (sample: Sample | undefined): Readout => toStoredReading(sample);
+const toReadout = (sample: Sample | undefined): Readout => toStoredReading(sample);
 
 // A page is shown a hold and an alarm as they are kept; where the two part, this is the place.
 export const toHoldView = (hold: SessionHold): HoldView => toStoredHold('', hold).hold;

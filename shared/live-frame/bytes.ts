@@ -10,6 +10,12 @@ export class ByteWriter {
   #view = new DataView(this.#bytes.buffer);
   #length = 0;
 
+  /** From the beginning again, in the same memory. */
+  begin(): this {
+    this.#length = 0;
+    return this;
+  }
+
   byte(value: number): void {
     this.#makeRoom(1);
     this.#bytes[this.#length] = value;

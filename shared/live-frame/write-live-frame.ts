@@ -42,10 +42,13 @@ export function liveFrame(blocks: readonly Uint8Array[]): Uint8Array {
   return frame;
 }
 
+/** One for all blocks: each is written to its end before the next is begun. */
+const blockWriter = new ByteWriter();
+
 /** `slot` is the athlete's number from now on, until the socket ends. */
 export function wholeBlock(slot: number, whole: WholeState): Uint8Array {
   const { state, fromMs, tracedToMs, traces, droppedCount, decimatedCount } = whole;
-  const out = new ByteWriter();
+  const out = blockWriter.begin();
   out.byte(wholeHead);
   out.varint(slot);
   out.text(state.athleteId);
@@ -76,7 +79,7 @@ export function changeBlock(
     (isSameForecast(before.forecast, now.forecast) ? 0 : changeBits.forecast) |
     (traces.length === 0 ? 0 : changeBits.traces);
   if (head === 0) return undefined;
-  const out = new ByteWriter();
+  const out = blockWriter.begin();
   out.byte(head);
   out.varint(slot);
   out.float64(now.atMs);

@@ -70,7 +70,7 @@ function openWorld(athleteIds: readonly string[]) {
   return {
     states,
     changes,
-    sample(athleteId: string, at: number, value = 97): void {
+    sample(athleteId: string, at: number, value = at): void {
       const sample = { channel: 'spo2Percent', value, atMs: at, quality: 'good', reasons: [], sensorId: 's' };
       changes.add(athleteId, sample as unknown as Sample);
     },
