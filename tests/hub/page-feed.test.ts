@@ -51,7 +51,7 @@ async function begin(): Promise<void> {
     timeScale: 1,
     simulated: false,
   });
-  feed = new PageFeed(hub, 'test');
+  feed = new PageFeed(hub, 'test', 'run');
   feed.open();
   await hub.start();
   hub.startSession(athleteIds, 'course');
