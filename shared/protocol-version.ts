@@ -19,5 +19,6 @@
  * and of drills, of who gives cues aloud, and athletes of a coach's words; a plan is run by as many as a session takes;
  * what is deleted goes into the bin and is answered with its place there; recordings are titled and listed with figures;
  * backups are restored from the page;
- * 15 = the welcome says which process of the hub it comes from. */
+ * 15 = the welcome says which process of the hub it comes from; newest values and samples come in binary live frames that
+ * say only what has changed, and sensors as they change. */
 export const protocolVersion = 15;

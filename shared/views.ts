@@ -152,6 +152,15 @@ export const sensorViewSchema = z.object({
 });
 export type SensorView = z.infer<typeof sensorViewSchema>;
 
+/** A sensor as live pages show it. What else is known of it changes with every packet. */
+export const shownSensorSchema = z.omit(sensorViewSchema, {
+  rssiDbm: true,
+  lastPacketWallAtMs: true,
+  packetCount: true,
+  discardedCount: true,
+});
+export type ShownSensor = z.infer<typeof shownSensorSchema>;
+
 export const athleteSettingsSchema = z.object({
   floorSpo2Percent: floorPercentSchema,
   /** Saturation thresholds that are marked as they are crossed, in falling order. */

@@ -21,5 +21,6 @@ export function scaledClock(clock: Clock, scale: number): Clock {
     wallNowMs: () => wallMs(wallStartMs + elapsedMs()),
     every: (intervalMs, callback) => clock.every(Math.max(1, intervalMs / scale), callback),
     after: (delayMs, callback) => clock.after(delayMs / scale, callback),
+    soon: (callback) => clock.soon(callback),
   };
 }

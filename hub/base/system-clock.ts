@@ -15,4 +15,7 @@ export const systemClock: Clock = {
     const timer = setTimeout(callback, delayMs);
     return () => clearTimeout(timer);
   },
+  soon(callback) {
+    setImmediate(callback);
+  },
 };

@@ -1,90 +1,91 @@
 // One page's socket: sends alarms at once, and keeps a slow page from slowing the hub by giving it only the
-// newest values. What was dropped is counted and said in the next message that gets through.
+// newest values. What was dropped is counted and said in the next frame that gets through.
 
+import { liveFrame, type WholeState, wholeBlock } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import type { Trace } from '../../shared/views.ts';
+import type { LiveChange } from './live-changes.ts';
 
-/** The three things a transport must offer; a fake one has them too. */
+/** The things a transport must offer; a fake one has them too. */
 export interface PageTransport {
-  send(text: string): void;
+  /** One text message, as it is or as its bytes. */
+  sendText(text: string | Uint8Array): void;
+  sendFrame(frame: Uint8Array): void;
   /** Bytes accepted but not yet handed to the network. */
   readonly bufferedBytes: number;
   close(code: number, reason: string): void;
 }
 
-/** Beyond this much unsent, only alarms, holds, marks and session changes are queued: about 3 s of 16 athletes. */
-const slowBytes = 64 * 1024;
+/**
+ * Beyond this much unsent, newest values wait and are collected. Anything unsent here means that the system's own buffers are
+ * full already; a joining page's fill may pass through them at its own pace.
+ */
+const slowBytes = 16 * 1024;
 /** Beyond this the page is gone in all but name; it reconnects and is filled in. */
 const hopelessBytes = 4 * 1024 * 1024;
 
 export interface PageConnection {
   /** `text` is the message already serialised once for all pages. */
-  deliver(message: DownMessage, text: string): void;
+  deliver(message: DownMessage, text: string | Uint8Array): void;
+  /** The frame of a page that has just been welcomed: everyone's state. */
+  introduce(frame: Uint8Array): void;
+  /** `frame` says just these changes, written once for all pages that see them. */
+  deliverLive(changes: readonly LiveChange[], frame: Uint8Array): void;
   /** Call now and then: sends what was held back once the page has caught up. */
   catchUp(): void;
   readonly droppedCount: number;
 }
 
 export function createPageConnection(transport: PageTransport, closeTooSlow: () => void): PageConnection {
-  const heldLatest = new Map<string, Extract<DownMessage, { type: 'latest' }>>();
-  const heldTraceFrom = new Map<string, Extract<DownMessage, { type: 'trace' }>>();
-  const dropped = new Map<string, number>();
+  /** What was held back, by slot. Changes say nothing to a page that missed one: it is told the whole state. */
+  const held = new Map<number, WholeState>();
   let total = 0;
 
-  function passOver(athleteId: string): void {
-    dropped.set(athleteId, (dropped.get(athleteId) ?? 0) + 1);
-    total += 1;
+  function hold({ slot, state, fromMs, tracedToMs, traces }: LiveChange): void {
+    const before = held.get(slot);
+    if (before !== undefined) total += 1;
+    const kept = newestOf([...(before?.traces ?? []), ...traces]);
+    const leftOut = sampleCount([...(before?.traces ?? []), ...traces]) - sampleCount(kept);
+    held.set(slot, {
+      state,
+      fromMs: before?.fromMs ?? fromMs,
+      tracedToMs,
+      traces: kept,
+      droppedCount: before === undefined ? 0 : before.droppedCount + 1,
+      decimatedCount: (before?.decimatedCount ?? 0) + leftOut,
+    });
   }
 
-  function hold(message: Extract<DownMessage, { type: 'latest' | 'trace' }>): void {
-    if (message.type === 'latest') {
-      if (heldLatest.has(message.athleteId)) passOver(message.athleteId);
-      heldLatest.set(message.athleteId, message);
-      return;
-    }
-    // Of traces only the newest sample of each channel is kept, with how many were left out: the page draws a
-    // decimated stretch and can ask the recording for the rest.
-    const before = heldTraceFrom.get(message.athleteId);
-    const newest = message.traces.map((trace) => ({
-      channel: trace.channel,
-      atMs: trace.atMs.slice(-1),
-      value: trace.value.slice(-1),
-      quality: trace.quality.slice(-1),
-    }));
-    const leftOut = message.traces.reduce((sum, trace) => sum + trace.atMs.length - 1, 0);
-    const replaced = before?.traces.reduce((sum, trace) => sum + trace.atMs.length, 0) ?? 0;
-    heldTraceFrom.set(message.athleteId, {
-      ...message,
-      fromMs: before?.fromMs ?? message.fromMs,
-      traces: newest,
-      decimatedCount: (before?.decimatedCount ?? 0) + leftOut + replaced + message.decimatedCount,
-    });
+  function sendHeld(): void {
+    if (held.size === 0) return;
+    transport.sendFrame(liveFrame([...held].map(([slot, whole]) => wholeBlock(slot, whole))));
+    held.clear();
   }
 
   const connection: PageConnection = {
     deliver(message, text) {
-      if (message.type === 'latest' || message.type === 'trace') {
-        const holdsBack = heldLatest.size > 0 || heldTraceFrom.size > 0;
-        if (holdsBack || transport.bufferedBytes > slowBytes) {
-          hold(message);
-          connection.catchUp();
-          return;
-        }
-      }
       if (transport.bufferedBytes > hopelessBytes) {
         closeTooSlow();
         return;
       }
-      transport.send(text);
+      // What is held is of the session as it was.
+      if (message.type === 'session') sendHeld();
+      transport.sendText(text);
+      connection.catchUp();
+    },
+    introduce(frame) {
+      transport.sendFrame(frame);
+    },
+    deliverLive(changes, frame) {
+      if (held.size === 0 && transport.bufferedBytes <= slowBytes) {
+        transport.sendFrame(frame);
+        return;
+      }
+      for (const change of changes) hold(change);
+      connection.catchUp();
     },
     catchUp() {
-      if (transport.bufferedBytes > slowBytes) return;
-      for (const message of heldTraceFrom.values()) transport.send(JSON.stringify(message));
-      heldTraceFrom.clear();
-      for (const message of heldLatest.values()) {
-        transport.send(JSON.stringify({ ...message, droppedCount: dropped.get(message.athleteId) ?? 0 }));
-        dropped.delete(message.athleteId);
-      }
-      heldLatest.clear();
+      if (transport.bufferedBytes <= slowBytes) sendHeld();
     },
     get droppedCount() {
       return total;
@@ -92,3 +93,22 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
   };
   return connection;
 }
+
+/**
+ * The newest sample of each channel: the page draws a decimated stretch and can ask the recording for the rest. `traces` are
+ * in order of time.
+ */
+function newestOf(traces: readonly Trace[]): Trace[] {
+  const newest = new Map<Trace['channel'], Trace>();
+  for (const { channel, atMs, value, quality } of traces)
+    newest.set(channel, {
+      channel,
+      atMs: atMs.slice(-1),
+      value: value.slice(-1),
+      quality: quality.slice(-1),
+    });
+  return [...newest.values()];
+}
+
+const sampleCount = (traces: readonly Trace[]): number =>
+  traces.reduce((sum, { atMs }) => sum + atMs.length, 0);

@@ -1,6 +1,7 @@
-// The hub's events as messages to pages: alarms, holds and marks at once; newest values and traces collected for a
-// moment; the heartbeat by which a page knows that the hub lives.
+// The hub's events as messages to pages: alarms, holds and marks the moment they are, newest values and samples as soon
+// as what brought them is done with; the heartbeat by which a page knows that the hub lives.
 
+import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SensorsMessage } from '../../shared/messages/sensors.ts';
@@ -12,18 +13,19 @@ import type { AthleteState } from '../../shared/views.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import type { Hub } from '../live/hub.ts';
 import type { LiveEvent, Session } from '../live/live-event.ts';
+import { type LiveChange, LiveChanges } from './live-changes.ts';
+import { SensorChanges } from './sensor-changes.ts';
 import {
   toAlarmView,
   toAthleteState,
-  toForecastView,
   toHoldView,
+  toLiveState,
   toMarkView,
-  toReadout,
   toSessionView,
+  toShownSensor,
 } from './to-view.ts';
-import { createTraceMemory, type TraceMemory } from './trace-memory.ts';
 
-/** Newest values and traces go out this often; alarms, holds and marks at once. */
+/** Newest values that may not go out at once, because there are too many of them, go out this often. */
 const updateIntervalMs = 50;
 /** A page is told twice a second that the hub lives; it alarms after 2 s of silence. */
 const heartbeatIntervalMs = 500;
@@ -32,13 +34,11 @@ const sensorsIntervalMs = 1_000;
 /** Asks for all of a trace, a sample at the very start of the session included. */
 const beforeEverything = monotonicMs(-1);
 
-/** Who gets a message: every page that may see the athlete, or every page when null. */
-export type PageListener = (message: DownMessage, athleteId: string | null) => void;
-
-interface AthleteFeed {
-  readonly memory: TraceMemory;
-  tracedToMs: MonotonicMs;
-  latestChanged: boolean;
+export interface PageListener {
+  /** For every page that may see the athlete, or every page when null. */
+  message(message: DownMessage, athleteId: string | null): void;
+  /** For every page, as far as it may see these athletes. */
+  live(changes: readonly LiveChange[]): void;
 }
 
 export class PageFeed {
@@ -47,28 +47,30 @@ export class PageFeed {
   readonly #hubRunId: string;
   readonly #listeners = new Set<PageListener>();
   readonly #services = new ServiceScope();
-  #feeds = new Map<string, AthleteFeed>();
+  readonly #live: LiveChanges;
+  readonly #sensorChanges: SensorChanges;
+  #isLiveDue = false;
   #heartbeatSequence = 0;
-  #sensorsChanged = false;
   #sensorsToldAtMs: ProcessMs | undefined;
 
   constructor(hub: Hub, hubVersion: string, hubRunId: string) {
     this.#hub = hub;
     this.#hubVersion = hubVersion;
     this.#hubRunId = hubRunId;
+    this.#live = new LiveChanges((athleteId) => {
+      const snapshot = hub.snapshotOf(athleteId);
+      return snapshot && toLiveState(snapshot);
+    });
+    this.#sensorChanges = new SensorChanges(() => this.sensors());
   }
 
   open(): void {
     const { pageClock, session } = this.#hub;
     if (session !== null) this.#takeUp(session);
     this.#services.onClose(this.#hub.subscribe((event) => this.#hear(event)));
-    this.#services.onClose(pageClock.every(updateIntervalMs, () => this.#sendUpdates()));
+    this.#services.onClose(pageClock.every(updateIntervalMs, () => this.#sendLive('everyone')));
     this.#services.onClose(pageClock.every(heartbeatIntervalMs, () => this.#sendHeartbeat()));
-    this.#services.onClose(
-      pageClock.every(sensorsIntervalMs, () => {
-        if (this.#sensorsChanged || this.#hub.session !== null) this.#sendSensors();
-      }),
-    );
+    this.#services.onClose(pageClock.every(sensorsIntervalMs, () => this.#sendSensors()));
   }
 
   async close(): Promise<void> {
@@ -80,11 +82,16 @@ export class PageFeed {
     return () => this.#listeners.delete(listener);
   }
 
-  /** What a page draws the present from; `resume` says what it has already of which session. */
+  /**
+   * What a page draws the present from; `resume` says what it has already of which session. Everybody else is first told what is
+   * new, so that what follows is new to all.
+   */
   welcome(resume: { readonly sessionId: string; readonly haveToMs: MonotonicMs } | null): {
     readonly welcome: Omit<WelcomeMessage, 'role' | 'athleteIds' | 'deviceId'>;
     readonly fill: readonly DownMessage[];
   } {
+    this.#sendLive('everyone');
+    this.#sendSensors();
     const { session, clock, timeScale, simulated, sensors, athletes } = this.#hub;
     const sinceMs =
       session !== null && resume?.sessionId === session.sessionId ? resume.haveToMs : beforeEverything;
@@ -109,13 +116,25 @@ export class PageFeed {
         session: session === null ? null : toSessionView(session),
         endedSessionId: resume !== null && this.#hub.wasEnded(resume.sessionId) ? resume.sessionId : null,
         athletes: states,
-        sensors,
+        sensors: sensors.map(toShownSensor),
       },
     };
   }
 
+  /** Right after its welcome: the state that live frames say the changes of. */
+  whole(maySee: (athleteId: string) => boolean): Uint8Array {
+    return liveFrame(this.#live.whole(maySee));
+  }
+
   sensors(): SensorsMessage {
-    return { type: 'sensors', sensors: this.#hub.sensors, notices: this.#hub.notices.all };
+    const { sensors, notices } = this.#hub;
+    return {
+      type: 'sensors',
+      whole: true,
+      sensors: sensors.map(toShownSensor),
+      gone: [],
+      notices: notices.all,
+    };
   }
 
   supervision(): SupervisionMessage {
@@ -132,7 +151,7 @@ export class PageFeed {
   }
 
   #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
-    const filled = this.#feeds.get(athleteId)?.memory.since(sinceMs) ?? { fromMs: sinceMs, traces: [] };
+    const filled = this.#live.since(athleteId, sinceMs);
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
     return { type: 'trace', athleteId, fromMs, toMs, traces: filled.traces, decimatedCount: 0 };
   }
@@ -140,15 +159,15 @@ export class PageFeed {
   #hear(event: LiveEvent): void {
     switch (event.type) {
       case 'sessionStarted':
-        this.#feeds = new Map(event.session.athleteIds.map((athleteId) => [athleteId, newFeed()]));
+        this.#begin(event.session);
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'athleteJoined':
-        this.#feeds.set(event.athleteId, newFeed(event.atMs));
+        this.#live.join(event.athleteId, this.#hub.pageClock.nowMs(), event.atMs);
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'athleteLeft':
-        this.#feeds.delete(event.athleteId);
+        this.#live.leave(event.athleteId);
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'sessionResumed':
@@ -159,7 +178,7 @@ export class PageFeed {
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'sessionEnded':
-        this.#feeds.clear();
+        this.#live.clear();
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'athletesChanged':
@@ -173,22 +192,21 @@ export class PageFeed {
         this.#sensorsChange();
         return;
       case 'sample':
-        this.#feeds.get(event.athleteId)?.memory.add(event.sample);
-        this.#latestChanged(event.athleteId);
+        if (this.#live.add(event.athleteId, event.sample)) this.#liveSoon();
         return;
       case 'phase':
       case 'forecast':
-        this.#latestChanged(event.athleteId);
+        this.#liveChanged(event.athleteId);
         return;
       case 'hold': {
         const { athleteId, hold } = event;
-        this.#latestChanged(athleteId);
+        this.#liveChanged(athleteId);
         this.#send({ type: 'hold', athleteId, holdId: hold.hold.holdId, hold: toHoldView(hold) }, athleteId);
         return;
       }
       case 'holdWithdrawn': {
         const { athleteId, holdId } = event;
-        this.#latestChanged(athleteId);
+        this.#liveChanged(athleteId);
         this.#send({ type: 'hold', athleteId, holdId, hold: null }, athleteId);
         return;
       }
@@ -222,13 +240,15 @@ export class PageFeed {
   }
 
   /** A session that runs already: a page that joins is filled in with what was read before, which nobody was sent. */
-  #takeUp({ athleteIds }: Session): void {
-    const { samplesBefore } = this.#hub;
-    this.#feeds = new Map(athleteIds.map((athleteId) => [athleteId, newFeed()]));
-    for (const [athleteId, { memory }] of this.#feeds) {
-      for (const sample of samplesBefore.get(athleteId) ?? []) memory.add(sample);
-      memory.takeNew();
-    }
+  #takeUp(session: Session): void {
+    this.#begin(session);
+    for (const [athleteId, samples] of this.#hub.samplesBefore) this.#live.fill(athleteId, samples);
+  }
+
+  #begin({ athleteIds }: Session): void {
+    this.#live.clear();
+    const nowMs = this.#hub.pageClock.nowMs();
+    for (const athleteId of athleteIds) this.#live.join(athleteId, nowMs);
   }
 
   #hearCourse(event: Extract<LiveEvent, { type: 'coachWords' | 'courseChanged' }>): void {
@@ -244,39 +264,24 @@ export class PageFeed {
     };
   }
 
-  #latestChanged(athleteId: string): void {
-    const feed = this.#feeds.get(athleteId);
-    if (feed !== undefined) feed.latestChanged = true;
+  #liveChanged(athleteId: string): void {
+    this.#live.touch(athleteId);
+    this.#liveSoon();
   }
 
-  #sendUpdates(): void {
-    for (const [athleteId, feed] of this.#feeds) {
-      const snapshot = feed.latestChanged ? this.#hub.snapshotOf(athleteId) : undefined;
-      if (snapshot === undefined) continue;
-      feed.latestChanged = false;
-      const { atMs, phase } = snapshot;
-      const traces = feed.memory.takeNew();
-      if (traces.length > 0) {
-        this.#send(
-          { type: 'trace', athleteId, fromMs: feed.tracedToMs, toMs: atMs, traces, decimatedCount: 0 },
-          athleteId,
-        );
-        feed.tracedToMs = atMs;
-      }
-      this.#send(
-        {
-          type: 'latest',
-          athleteId,
-          atMs,
-          phase,
-          spo2: toReadout(snapshot.latestSpo2),
-          heartRate: toReadout(snapshot.latestHeartRate),
-          forecast: toForecastView(snapshot.forecast),
-          droppedCount: 0,
-        },
-        athleteId,
-      );
-    }
+  /** Once what is under way is done: the alarms that follow from a reading are then on their way before it. */
+  #liveSoon(): void {
+    if (this.#isLiveDue) return;
+    this.#isLiveDue = true;
+    this.#hub.pageClock.soon(() => {
+      this.#isLiveDue = false;
+      this.#sendLive('atOnce');
+    });
+  }
+
+  #sendLive(whose: 'everyone' | 'atOnce'): void {
+    const changes = this.#live.take(this.#hub.pageClock.nowMs(), whose);
+    if (changes.length > 0) for (const listener of this.#listeners) listener.live(changes);
   }
 
   #sendHeartbeat(): void {
@@ -295,25 +300,19 @@ export class PageFeed {
 
   /** At once when the last is long enough ago, else with the next tick. */
   #sensorsChange(): void {
-    this.#sensorsChanged = true;
     const toldAtMs = this.#sensorsToldAtMs;
     if (toldAtMs === undefined || this.#hub.pageClock.nowMs() - toldAtMs >= sensorsIntervalMs)
       this.#sendSensors();
   }
 
   #sendSensors(): void {
-    this.#sensorsChanged = false;
+    const changes = this.#sensorChanges.take();
+    if (changes === undefined) return;
     this.#sensorsToldAtMs = this.#hub.pageClock.nowMs();
-    this.#send(this.sensors(), null);
+    this.#send(changes, null);
   }
 
   #send(message: DownMessage, athleteId: string | null): void {
-    for (const listener of this.#listeners) listener(message, athleteId);
+    for (const listener of this.#listeners) listener.message(message, athleteId);
   }
 }
-
-const newFeed = (fromMs = monotonicMs(0)): AthleteFeed => ({
-  memory: createTraceMemory(),
-  tracedToMs: fromMs,
-  latestChanged: true,
-});

@@ -16,9 +16,10 @@ import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
-import type { PageAccess } from './access.ts';
+import { maySee, type PageAccess } from './access.ts';
 import { auditEntry } from './audit.ts';
 import type { CueSpeaker } from './cue-speaker.ts';
+import type { LiveChange } from './live-changes.ts';
 import type { PageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { carryOut, isToBeSaved, notePageState, type PageRequest } from './page-requests.ts';
@@ -67,6 +68,9 @@ export class SocketPage {
     ended: false,
   };
 
+  /** Of a page that sees only some: its sensors as it was last told, as text. */
+  #toldSensors = '';
+
   constructor(parts: SocketPageParts) {
     this.#parts = parts;
   }
@@ -80,11 +84,19 @@ export class SocketPage {
   }
 
   /** A message for every page that may see it; `wholeText` writes it once for all that see it whole. */
-  deliver(message: DownMessage, wholeText: () => string): void {
+  deliver(message: DownMessage, wholeText: () => Buffer): void {
+    if (message.type === 'sensors' && this.access.athleteIds !== 'all') {
+      this.#tellOwnSensors();
+      return;
+    }
     const part = visiblePart(this.access, message);
     if (part === undefined) return;
     if (part === message) this.#parts.connection.deliver(message, wholeText());
     else this.#tell(part);
+  }
+
+  deliverLive(changes: readonly LiveChange[], frame: Uint8Array): void {
+    this.#parts.connection.deliverLive(changes, frame);
   }
 
   received(text: string | undefined, nowMs: number): void {
@@ -119,7 +131,7 @@ export class SocketPage {
   }
 
   #greet({ protocolVersion: version, resume }: Extract<UpMessage, { type: 'hello' }>): void {
-    const { feed, presentPages, close } = this.#parts;
+    const { feed, presentPages, close, connection } = this.#parts;
     if (version !== protocolVersion) {
       this.#refuse(null, {
         code: 'wrongProtocolVersion',
@@ -156,9 +168,19 @@ export class SocketPage {
       const part = visiblePart(this.access, message);
       if (part !== undefined) this.#tell(part);
     }
+    connection.introduce(feed.whole((athleteId) => maySee(this.access, athleteId)));
     this.#greeted = true;
     this.#toldRun = { runId: null, eventCount: 0, ended: false };
     this.tellPlanRun();
+  }
+
+  /** To a page that sees only some: a change may be that one has become theirs or another's. */
+  #tellOwnSensors(): void {
+    const own = visiblePart(this.access, this.#parts.feed.sensors());
+    const text = JSON.stringify(own);
+    if (own === undefined || text === this.#toldSensors) return;
+    this.#toldSensors = text;
+    this.#tell(own);
   }
 
   #takeCues({ requestId, speakerId, takes }: TakeCuesMessage): void {

@@ -5,6 +5,7 @@ import type { Server as HttpsServer } from 'node:https';
 import type { Duplex } from 'node:stream';
 import { type WebSocket, WebSocketServer } from 'ws';
 import { closeCodes } from '../../shared/error-codes.ts';
+import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { said } from '../../shared/said.ts';
 import type { HubLog } from '../base/log.ts';
@@ -16,11 +17,13 @@ import type { Hub } from '../live/hub.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
 import { isKnownHost, isOwnOrigin, isOwnSite, maySee, type PageAccess } from './access.ts';
 import { CueSpeaker } from './cue-speaker.ts';
+import type { LiveChange } from './live-changes.ts';
 import { createPageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { createPresence } from './presence.ts';
 import { watchForFlood } from './socket-flood.ts';
 import { SocketPage } from './socket-page.ts';
+import { visibleChanges } from './visible-part.ts';
 
 /** A page sends a few hundred bytes a second; 16 KiB holds the longest note with room to spare. */
 const mostMessageBytes = 16 * 1024;
@@ -116,7 +119,12 @@ class Sockets implements SocketServer {
         if (type === 'planRunChanged' || type === 'planRunStep') this.#tellPlanRun();
       }),
     );
-    this.#services.onClose(ports.feed.subscribe((message, athleteId) => this.#fanOut(message, athleteId)));
+    this.#services.onClose(
+      ports.feed.subscribe({
+        message: (message, athleteId) => this.#fanOut(message, athleteId),
+        live: (changes) => this.#fanOutLive(changes),
+      }),
+    );
   }
 
   get pageCount(): number {
@@ -194,7 +202,8 @@ class Sockets implements SocketServer {
       close,
       connection: createPageConnection(
         {
-          send: (text) => webSocket.send(text),
+          sendText: (text) => webSocket.send(text, { binary: false }),
+          sendFrame: (frame) => webSocket.send(frame),
           get bufferedBytes() {
             return webSocket.bufferedAmount;
           },
@@ -231,13 +240,25 @@ class Sockets implements SocketServer {
   }
 
   #fanOut(message: DownMessage, athleteId: string | null): void {
-    let text: string | undefined;
-    const wholeText = (): string => {
-      text ??= JSON.stringify(message);
+    let text: Buffer | undefined;
+    const wholeText = (): Buffer => {
+      text ??= Buffer.from(JSON.stringify(message));
       return text;
     };
     for (const { page } of this.#pages.values())
       if (page.greeted && maySee(page.access, athleteId)) page.deliver(message, wholeText);
+  }
+
+  #fanOutLive(changes: readonly LiveChange[]): void {
+    let whole: Uint8Array | undefined;
+    for (const { page } of this.#pages.values()) {
+      if (!page.greeted) continue;
+      const visible = visibleChanges(page.access, changes);
+      if (visible === changes) {
+        whole ??= liveFrame(changes.map(({ block }) => block));
+        page.deliverLive(changes, whole);
+      } else if (visible.length > 0) page.deliverLive(visible, liveFrame(visible.map(({ block }) => block)));
+    }
   }
 
   #tellPlanRun(): void {

@@ -1,5 +1,6 @@
 // From the hub's own values to the shapes a page sees. Pure; absence becomes null here, at the edge of the wire.
 
+import type { LiveState } from '../../shared/live-frame/live-frame.ts';
 import { percent } from '../../shared/units.ts';
 import type {
   AlarmView,
@@ -8,7 +9,9 @@ import type {
   HoldView,
   MarkView,
   Readout,
+  SensorView,
   SessionView,
+  ShownSensor,
 } from '../../shared/views.ts';
 import type { ActiveAlarm } from '../../src/alarms/alarm.ts';
 import type { Forecast } from '../../src/oxygen/forecast.ts';
@@ -34,7 +37,7 @@ export function toSessionView({
   };
 }
 
-export const toReadout = (sample: Sample | undefined): Readout => toStoredReading(sample);
+const toReadout = (sample: Sample | undefined): Readout => toStoredReading(sample);
 
 // A page is shown a hold and an alarm as they are kept; where the two part, this is the place.
 export const toHoldView = (hold: SessionHold): HoldView => toStoredHold('', hold).hold;
@@ -45,9 +48,16 @@ export const toMarkView = ({ saidAtMs: _saidAtMs, ...mark }: SessionMark): MarkV
   text: mark.text ?? null,
 });
 
-const clampPercent = (value: number) => percent(Math.min(100, Math.max(0, value)));
+/**
+ * To tenths: pages show whole ones, and draw a tenth of a percent as a third of a pixel. Seconds to stop are rounded down, so
+ * that no page says more time than there is.
+ */
+const tenth = (value: number): number => Math.round(value * 10) / 10;
+const tenthBelow = (value: number): number => Math.floor(value * 10) / 10;
 
-export function toForecastView(forecast: Forecast): ForecastView {
+const clampPercent = (value: number) => percent(tenth(Math.min(100, Math.max(0, value))));
+
+function toForecastView(forecast: Forecast): ForecastView {
   const { foresight } = forecast;
   const lungs =
     foresight === undefined ? null : { said: foresight.lungs, warning: sayForesight(foresight) ?? null };
@@ -60,22 +70,44 @@ export function toForecastView(forecast: Forecast): ForecastView {
       lowPercent: clampPercent(lowest.lowPercent),
       highPercent: clampPercent(lowest.highPercent),
     },
-    secondsToStop: { ...secondsToStop },
+    secondsToStop: {
+      seconds: tenthBelow(secondsToStop.seconds),
+      lowSeconds: tenthBelow(secondsToStop.lowSeconds),
+      highSeconds: tenthBelow(secondsToStop.highSeconds),
+    },
     lungs,
   };
 }
 
-export function toAthleteState(snapshot: AthleteSnapshot): AthleteState {
+/** The part of it that changes with every reading. */
+export function toLiveState(snapshot: AthleteSnapshot): LiveState {
   return {
-    athlete: snapshot.athlete,
+    athleteId: snapshot.athlete.athleteId,
     atMs: snapshot.atMs,
     phase: snapshot.phase,
     spo2: toReadout(snapshot.latestSpo2),
     heartRate: toReadout(snapshot.latestHeartRate),
+    forecast: toForecastView(snapshot.forecast),
+  };
+}
+
+export function toAthleteState(snapshot: AthleteSnapshot): AthleteState {
+  const { athleteId: _inAthlete, ...live } = toLiveState(snapshot);
+  return {
+    ...live,
+    athlete: snapshot.athlete,
     holds: snapshot.holds.map(toHoldView),
     marks: snapshot.marks.map(toMarkView),
     alarms: snapshot.alarms.map(toAlarmView),
     sound: snapshot.sound,
-    forecast: toForecastView(snapshot.forecast),
   };
 }
+
+/** Without what changes with every packet and no live page shows. */
+export const toShownSensor = ({
+  rssiDbm: _rssi,
+  lastPacketWallAtMs: _last,
+  packetCount: _packets,
+  discardedCount: _discarded,
+  ...shown
+}: SensorView): ShownSensor => shown;

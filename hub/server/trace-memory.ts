@@ -9,10 +9,16 @@ import type { Sample } from '../../src/samples/sample.ts';
 const plotted: ReadonlySet<Channel> = new Set(['spo2Percent', 'heartRateBpm', 'pulseRateBpm']);
 /** Twenty minutes: longer than any live plot, short enough for sixteen athletes in a few megabytes. */
 const keepMs = 20 * 60_000;
+/**
+ * A sensor that says the same again so soon says nothing new: some put their reading into each of ten or fifty packets of a wave a
+ * second. Well within what a page calls fresh. Our choice.
+ */
+const repeatsWithinMs = 500;
 const letter = { good: 'g', suspect: 's', bad: 'b' } as const;
 
 export interface TraceMemory {
-  add(sample: Sample): void;
+  /** False where it is of no channel that live pages plot, or a repeat that nobody would see; then it is not kept. */
+  add(sample: Sample): boolean;
   /** Samples with `fromMs < atMs`, by channel, and the time from which they are complete. */
   since(fromMs: MonotonicMs): { fromMs: MonotonicMs; traces: Trace[] };
   /** Samples added since the last call; what a batch to all pages carries. */
@@ -22,6 +28,7 @@ export interface TraceMemory {
 export function createTraceMemory(): TraceMemory {
   let samples: Sample[] = [];
   let fresh: Sample[] = [];
+  const lastOf = new Map<Channel, Sample>();
   let forgottenToMs = monotonicMs(-1);
 
   function forget(newestMs: number): void {
@@ -36,10 +43,12 @@ export function createTraceMemory(): TraceMemory {
 
   return {
     add(sample) {
-      if (!plotted.has(sample.channel)) return;
+      if (!plotted.has(sample.channel) || isRepeat(lastOf.get(sample.channel), sample)) return false;
+      lastOf.set(sample.channel, sample);
       samples.push(sample);
       fresh.push(sample);
       forget(sample.atMs);
+      return true;
     },
     since(fromMs) {
       const completeFromMs = monotonicMs(Math.max(fromMs, forgottenToMs));
@@ -52,6 +61,15 @@ export function createTraceMemory(): TraceMemory {
     },
   };
 }
+
+const isRepeat = (last: Sample | undefined, sample: Sample): boolean =>
+  last !== undefined &&
+  sample.atMs - last.atMs < repeatsWithinMs &&
+  sample.value === last.value &&
+  sample.quality === last.quality &&
+  sample.sensorId === last.sensorId &&
+  sample.reasons.length === last.reasons.length &&
+  sample.reasons.every((reason, index) => reason === last.reasons[index]);
 
 /** Groups samples by channel into the wire's parallel arrays. A bad sample keeps its value: the page shows it as bad. */
 function toTraces(samples: readonly Sample[]): Trace[] {

@@ -5,6 +5,7 @@ import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
 import { maySee, type PageAccess } from './access.ts';
+import type { LiveChange } from './live-changes.ts';
 
 /** The session with only the visible athletes; null when none of them is in it. */
 export function visibleSession(access: PageAccess, session: SessionView): SessionView | null {
@@ -46,6 +47,12 @@ function visibleCourse({ role }: PageAccess, message: CourseMessage): CourseMess
 const maySeeWords = ({ role, athleteIds }: PageAccess, { athleteId, state }: CoachWords): boolean =>
   role === 'coach' ||
   (role === 'athlete' && state !== 'waiting' && athleteIds !== 'all' && athleteIds.includes(athleteId));
+
+/** Those of visible athletes: the very same list where nothing is left out. */
+export function visibleChanges(access: PageAccess, changes: readonly LiveChange[]): readonly LiveChange[] {
+  if (access.athleteIds === 'all') return changes;
+  return changes.filter(({ state }) => maySee(access, state.athleteId));
+}
 
 /** The message as this page may have it: the very same object where nothing is left out, undefined for nothing. */
 export function visiblePart(access: PageAccess, message: DownMessage): DownMessage | undefined {

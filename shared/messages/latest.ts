@@ -1,4 +1,5 @@
-// latest: the newest values of one athlete. A slow page gets only the newest; how many were dropped is said.
+// latest: the newest values of one athlete. A slow page gets only the newest; how many were dropped is said. The hub sends
+// it as a block of a live frame (shared/live-frame).
 
 import * as z from 'zod/mini';
 import { idSchema, monotonicMsSchema, phaseSchema } from '../schema-parts.ts';
@@ -15,3 +16,4 @@ export const latestMessageSchema = z.object({
   /** Updates dropped since the last `latest` to this page because it was slow. */
   droppedCount: z.number(),
 });
+export type LatestMessage = z.infer<typeof latestMessageSchema>;

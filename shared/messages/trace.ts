@@ -1,4 +1,5 @@
-// trace: new samples for the plots, batched. `fromMs` lets a page see that nothing is missing between two batches.
+// trace: new samples for the plots. `fromMs` lets a page see that nothing is missing between two. As text to a page that
+// joins; what comes then, as a block of a live frame (shared/live-frame).
 
 import * as z from 'zod/mini';
 import { idSchema, monotonicMsSchema } from '../schema-parts.ts';

@@ -2,7 +2,7 @@
 
 import * as z from 'zod/mini';
 import { idSchema, roleSchema, wallMsSchema } from '../schema-parts.ts';
-import { athleteStateSchema, sensorViewSchema, sessionViewSchema } from '../views.ts';
+import { athleteStateSchema, sessionViewSchema, shownSensorSchema } from '../views.ts';
 
 export const welcomeMessageSchema = z.object({
   type: z.literal('welcome'),
@@ -24,6 +24,6 @@ export const welcomeMessageSchema = z.object({
   /** The session the page asked to resume, if it has been ended as meant; a page alarms of one that is simply gone. */
   endedSessionId: z.nullable(idSchema),
   athletes: z.array(athleteStateSchema),
-  sensors: z.array(sensorViewSchema),
+  sensors: z.array(shownSensorSchema),
 });
 export type WelcomeMessage = z.infer<typeof welcomeMessageSchema>;

@@ -44,7 +44,9 @@ export class ResumePage {
           headers: { origin: url, ...(cookie !== undefined && { cookie }) },
         });
         socket.on('open', () => listener.opened());
-        socket.on('message', (data) => listener.received(String(data)));
+        socket.on('message', (data, isBinary) =>
+          listener.received(isBinary ? new Uint8Array(data as Buffer) : String(data)),
+        );
         socket.on('close', (code) => listener.closed(code));
         socket.on('error', () => undefined);
         return { send: (text) => socket.send(text), close: () => socket.terminate() };

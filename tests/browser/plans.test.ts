@@ -36,6 +36,7 @@ function hurryingClock(): Clock & { hurry(): void } {
     wallNowMs: () => wallMs(wallStartMs + nowMs() - startMs),
     every: (intervalMs, callback) => systemClock.every(Math.max(1, intervalMs / speed), callback),
     after: (delayMs, callback) => systemClock.after(delayMs / scale, callback),
+    soon: (callback) => systemClock.soon(callback),
     hurry() {
       sinceMs = nowMs();
       sinceRealMs = systemClock.nowMs();

@@ -17,7 +17,7 @@ import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
-const pinned = { version: 15, hash: '920136c7d40cc273' };
+const pinned = { version: 15, hash: 'd0b8d1dfaf3e8ec5' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>

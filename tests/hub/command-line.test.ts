@@ -7,8 +7,10 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { WebSocket } from 'ws';
 import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
+import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { readFrame } from '../support/hear-feed.ts';
 import { buildHub, runCommand, startHub } from '../support/hub-process.ts';
 import { fetchAsOwn, ownCookieOf } from '../support/own-person.ts';
 import { createTestDevice } from '../support/test-device.ts';
@@ -132,8 +134,14 @@ async function watch(url: string, enough: (message: DownMessage) => boolean): Pr
     socket.on('error', reject);
     socket.on('close', (code) => reject(new Error(`the hub closed the socket with ${code}`)));
     socket.on('open', () => socket.send(JSON.stringify({ type: 'hello', protocolVersion, resume: null })));
-    socket.on('message', (data) => {
-      const message = JSON.parse(String(data)) as DownMessage;
+    const reader = new LiveFrameReader();
+    socket.on('message', (data, isBinary) => {
+      const messages = isBinary
+        ? readFrame(reader, new Uint8Array(data as Buffer))
+        : [JSON.parse(String(data)) as DownMessage];
+      for (const message of messages) take(message);
+    });
+    const take = (message: DownMessage): void => {
       heard.push(message);
       if (message.type === 'welcome') {
         socket.send(
@@ -149,7 +157,7 @@ async function watch(url: string, enough: (message: DownMessage) => boolean): Pr
         socket.close();
         resolve(heard);
       }
-    });
+    };
   });
 }
 

@@ -13,6 +13,7 @@ import { monotonicMs, percent } from '../../shared/units.ts';
 import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
+import { hearFeed } from '../support/hear-feed.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 
 let clock: FakeClock;
@@ -64,7 +65,7 @@ beforeEach(async () => {
   sent = [];
   feed = new PageFeed(hub, 'test', 'run');
   feed.open();
-  feed.subscribe((message) => sent.push(message));
+  hearFeed(feed, (message) => sent.push(message));
   await hub.start();
 });
 

@@ -20,6 +20,7 @@ import { percent, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
+import { hearFeed } from '../support/hear-feed.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 
@@ -215,7 +216,7 @@ describe('a hub that was killed in a hold', () => {
       const openFeed = (hub: Hub): void => {
         const feed = new PageFeed(hub, 'test', 'run');
         feed.open();
-        feed.subscribe((message) => sent.push(message));
+        hearFeed(feed, (message) => sent.push(message));
         feeds.push(feed);
       };
       const hub = await computer.boot({}, when === 'before' ? openFeed : () => undefined);

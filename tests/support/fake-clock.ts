@@ -46,6 +46,7 @@ export function createFakeClock(startMs = 1_000, wallStartMs = Date.UTC(2031, 4,
     wallNowMs: () => wallMs(wallStartMs + (nowMs - startMs)),
     every: (intervalMs, callback) => add(nowMs + intervalMs, intervalMs, callback),
     after: (delayMs, callback) => add(nowMs + delayMs, undefined, callback),
+    soon: (callback) => void add(nowMs, undefined, callback),
     advance(durationMs) {
       const untilMs = nowMs + durationMs;
       for (let timer = nextDue(untilMs); timer !== undefined; timer = nextDue(untilMs)) {

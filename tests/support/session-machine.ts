@@ -22,6 +22,7 @@ import { HubState } from '../../web/state/hub-state.ts';
 import { MarkOutbox } from '../../web/state/mark-outbox.ts';
 import { PlanRunFollower } from '../../web/state/plan-run-follower.ts';
 import { createFakeClock } from './fake-clock.ts';
+import { hearFeed } from './hear-feed.ts';
 import { createScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 import { testLog } from './serve-test-hub.ts';
 
@@ -33,6 +34,7 @@ const silentAfterMs = 2_000;
 /** A clock that dies with its process: nothing of the dead is called again. */
 function mortalClock(clock: Clock, wallShiftMs: () => number): Clock & { kill(): void } {
   const cancels = new Set<() => void>();
+  let isDead = false;
   const kept = (cancel: () => void): (() => void) => {
     cancels.add(cancel);
     return () => {
@@ -45,7 +47,9 @@ function mortalClock(clock: Clock, wallShiftMs: () => number): Clock & { kill():
     wallNowMs: () => wallMs(clock.wallNowMs() + wallShiftMs()),
     every: (intervalMs, callback) => kept(clock.every(intervalMs, callback)),
     after: (delayMs, callback) => kept(clock.after(delayMs, callback)),
+    soon: (callback) => clock.soon(() => !isDead && callback()),
     kill: () => {
+      isDead = true;
       for (const cancel of cancels) cancel();
     },
   };
@@ -131,7 +135,7 @@ export class World {
     const feed = new PageFeed(hub, 'model', 'run');
     this.feed = feed;
     feed.open();
-    feed.subscribe((message) => {
+    hearFeed(feed, (message) => {
       for (const page of this.pages) if (page.isConnected) this.#receive(page, message);
     });
     await hub.start();

@@ -2,10 +2,12 @@
 
 import { WebSocket } from 'ws';
 import * as z from 'zod/mini';
+import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { readFrame } from './hear-feed.ts';
 import { ownCookieOf } from './own-person.ts';
 
 export interface TestPage {
@@ -40,8 +42,10 @@ export function openTestPage(url: string, headers: Record<string, string> = {}):
   const wake = () => {
     for (const resolve of waiting.splice(0)) resolve();
   };
-  socket.on('message', (data) => {
-    received.push(z.parse(downMessageSchema, JSON.parse(String(data))));
+  const reader = new LiveFrameReader();
+  socket.on('message', (data, isBinary) => {
+    if (isBinary) received.push(...readFrame(reader, new Uint8Array(data as Buffer)));
+    else received.push(z.parse(downMessageSchema, JSON.parse(String(data))));
     wake();
   });
   const closed = new Promise<number>((resolve) =>

@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest';
 import { closeCodes } from '../../shared/error-codes.ts';
+import type { LiveState } from '../../shared/live-frame/live-frame.ts';
+import { changeBlock, liveFrame, wholeBlock } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
 import { said } from '../../shared/said.ts';
+import { monotonicMs } from '../../shared/units.ts';
 import { HubConnection, type LinkState, type SocketListener } from '../../web/connection/hub-connection.ts';
 import { reconnectDelayMs } from '../../web/connection/reconnect-delay.ts';
 import { FakeTimers } from '../support/fake-timers.ts';
@@ -160,6 +163,60 @@ describe('the watchdog', () => {
     page.connection.start();
     page.timers.advance(2_200);
     expect(page.links).toEqual(['silent']);
+  });
+});
+
+describe('live frames', () => {
+  const state: LiveState = {
+    athleteId: 'mira',
+    atMs: monotonicMs(1_000),
+    phase: 'resting',
+    spo2: { value: 97, atMs: monotonicMs(1_000), quality: 'good', reasons: [], sensorId: 'clip' },
+    heartRate: null,
+    forecast: { known: false, lowestIfStoppedNow: null, secondsToStop: null, lungs: null },
+  };
+  const whole = liveFrame([
+    wholeBlock(0, {
+      state,
+      fromMs: monotonicMs(0),
+      tracedToMs: monotonicMs(0),
+      traces: [],
+      droppedCount: 0,
+      decimatedCount: 0,
+    }),
+  ]);
+  const change = liveFrame([changeBlock(0, state, { ...state, phase: 'holding' }, [])!]);
+  const latestOf = (page: ReturnType<typeof setUp>) =>
+    page.messages.filter((message) => message.type === 'latest').map(({ phase }) => phase);
+
+  test('are said as the messages they stand for', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.heartbeat();
+    page.sockets[0]!.listener.received(whole);
+    page.sockets[0]!.listener.received(change);
+    expect(latestOf(page)).toEqual(['resting', 'holding']);
+    expect(page.links).toEqual(['live']);
+  });
+
+  test('one that can’t be read is said, and the page is filled in anew instead of going on from what it may have wrong', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.heartbeat();
+    page.sockets[0]!.listener.received(whole);
+    page.sockets[0]!.listener.received(change.subarray(0, 5));
+    page.sockets[0]!.listener.received(change);
+    expect(page.malformed).toEqual(['live frame: cutShort']);
+    expect(latestOf(page)).toEqual(['resting']);
+    page.timers.advance(1_000);
+    expect(page.sockets).toHaveLength(2);
+    page.sockets[1]!.listener.opened();
+    page.heartbeat();
+    // What the former socket told counts no more.
+    page.sockets[1]!.listener.received(change);
+    expect(page.malformed.at(-1)).toBe('live frame: unknownSlot');
   });
 });
 

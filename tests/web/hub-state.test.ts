@@ -425,6 +425,40 @@ describe('marks', () => {
   });
 });
 
+test('sensors come whole, then as they change, each at its place', () => {
+  const { hub, say } = setUp();
+  say(welcome());
+  const sensor = (sensorId: string, link = 'connected') => ({
+    sensorId,
+    name: sensorId,
+    kinds: ['oximeter'],
+    source: 'bluetooth',
+    athleteId: 'a',
+    link,
+    detail: null,
+    batteryPercent: null,
+  });
+  const links = () => hub.sensors.value.map(({ sensorId, link }) => `${sensorId} ${link}`);
+  say({
+    type: 'sensors',
+    whole: true,
+    sensors: [sensor('one'), sensor('two'), sensor('three')],
+    gone: [],
+    notices: [],
+  });
+  say({
+    type: 'sensors',
+    whole: false,
+    sensors: [sensor('two', 'lost'), sensor('four')],
+    gone: ['one', 'never-there'],
+    notices: [said('notice.interrupted')],
+  });
+  expect(links()).toEqual(['two lost', 'three connected', 'four connected']);
+  expect(hub.notices.value).toEqual([said('notice.interrupted')]);
+  say({ type: 'sensors', whole: true, sensors: [sensor('five')], gone: [], notices: [] });
+  expect(links()).toEqual(['five connected']);
+});
+
 describe('alarms a person can have seen', () => {
   const alarm = (alarmId: string, more: object = {}) => ({
     alarmId,

@@ -65,7 +65,9 @@ test('of a message the sensors may miss one, an alarm may not', () => {
     onLink: () => undefined,
   });
   connection.start();
-  receive(JSON.stringify({ type: 'sensors', sensors: [{ sensorId: 5 }], notices: [] }));
+  receive(
+    JSON.stringify({ type: 'sensors', whole: true, sensors: [{ sensorId: 5 }], gone: [], notices: [] }),
+  );
   receive(JSON.stringify({ type: 'alarms', athleteId: 'mira', atMs: 1, alarms: [{}], sound: {} }));
   expect(malformed[0]).toMatch(/^sensors\.0/);
   expect(malformed[1]).toMatch(/^alarms: /);

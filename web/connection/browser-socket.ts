@@ -8,7 +8,10 @@ export function openBrowserSocket(listener: SocketListener): Socket {
   url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
   const socket = new WebSocket(url);
   socket.addEventListener('open', () => listener.opened());
-  socket.addEventListener('message', (event) => listener.received(String(event.data)));
+  socket.binaryType = 'arraybuffer';
+  socket.addEventListener('message', ({ data }) =>
+    listener.received(data instanceof ArrayBuffer ? new Uint8Array(data) : String(data)),
+  );
   socket.addEventListener('close', (event) => listener.closed(event.code));
   return {
     send: (text) => socket.send(text),

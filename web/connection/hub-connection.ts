@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { closeCodes } from '../../shared/error-codes.ts';
+import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { PageStateMessage } from '../../shared/messages/page-state.ts';
@@ -43,7 +44,8 @@ export interface Socket {
 }
 export interface SocketListener {
   opened(): void;
-  received(text: string): void;
+  /** Text, or the bytes of a live frame. */
+  received(data: string | Uint8Array): void;
   closed(code: number): void;
 }
 
@@ -66,6 +68,8 @@ export class HubConnection {
   /** Distinguishes the present socket's events from those of one that was given up. */
   #generation = 0;
   #open = false;
+  /** Reads the live frames of the present socket. */
+  #frames = new LiveFrameReader();
   /** The hub has answered `hello` on the present socket. */
   #welcomed = false;
   #link: LinkState = 'connecting';
@@ -122,6 +126,7 @@ export class HubConnection {
 
   #connect(): void {
     this.#dropSocket();
+    this.#frames = new LiveFrameReader();
     const generation = this.#generation;
     const current = () => generation === this.#generation;
     this.#openingSinceMs = this.#options.timers.nowMs();
@@ -132,8 +137,10 @@ export class HubConnection {
         this.#hand({ type: 'hello', protocolVersion, resume: this.#options.resume() });
         this.sendPageState();
       },
-      received: (text) => {
-        if (current()) this.#receive(text);
+      received: (data) => {
+        if (!current()) return;
+        if (typeof data === 'string') this.#receive(data);
+        else this.#receiveFrame(data);
       },
       closed: (code) => {
         if (current()) this.#closed(code);
@@ -182,6 +189,22 @@ export class HubConnection {
       this.#options.onMalformed('not JSON');
       return;
     }
+    this.#take(json);
+  }
+
+  /** What follows would be read against what this one changed: the page is filled in anew instead. */
+  #receiveFrame(frame: Uint8Array): void {
+    const read = this.#frames.read(frame);
+    if (read.ok) {
+      for (const message of read.messages) this.#take(message);
+      return;
+    }
+    this.#options.onMalformed(`live frame: ${read.reason}`);
+    this.#dropSocket();
+    this.#retryLater();
+  }
+
+  #take(json: unknown): void {
     const parsed = this.#parse(json);
     if (!parsed.success) {
       const named = namedSchema.safeParse(json);

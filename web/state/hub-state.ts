@@ -6,6 +6,7 @@ import type { DownMessage } from '../../shared/messages/down.ts';
 import type { HelloMessage } from '../../shared/messages/hello.ts';
 import type { MarkedMessage } from '../../shared/messages/marked.ts';
 import type { RefusedMessage } from '../../shared/messages/refused.ts';
+import type { SensorsMessage } from '../../shared/messages/sensors.ts';
 import type { WelcomeMessage } from '../../shared/messages/welcome.ts';
 import { notSavedYetCode, type Said } from '../../shared/said.ts';
 import type { AlarmPriority, Role } from '../../shared/schema-parts.ts';
@@ -14,8 +15,8 @@ import type {
   Athlete,
   HoldView,
   PresentPage,
-  SensorView,
   SessionView,
+  ShownSensor,
   SupervisionAlarm,
 } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
@@ -50,7 +51,7 @@ export class HubState {
   readonly hub = signal<HubInfo | null>(null);
   readonly session = signal<SessionView | null>(null);
   readonly athletes = signal<readonly AthleteModel[]>([]);
-  readonly sensors = signal<readonly SensorView[]>([]);
+  readonly sensors = signal<readonly ShownSensor[]>([]);
   /** What a person should know of the hub itself. */
   readonly notices = signal<readonly Said[]>([]);
   /** What to do in an emergency here; kept while the hub is silent. Null where nobody has written it. */
@@ -182,7 +183,7 @@ export class HubState {
     return this.athletes.value.find((model) => model.athleteId === athleteId);
   }
 
-  sensorsOf(athleteId: string): readonly SensorView[] {
+  sensorsOf(athleteId: string): readonly ShownSensor[] {
     return this.sensors.value.filter((sensor) => sensor.athleteId === athleteId);
   }
 
@@ -260,7 +261,7 @@ export class HubState {
         this.#sessionChanged(message.session, message.athletes);
         return;
       case 'sensors':
-        this.sensors.value = message.sensors;
+        this.sensors.value = message.whole ? message.sensors : withChanges(this.sensors.value, message);
         this.notices.value = message.notices;
         return;
       case 'supervision':
@@ -477,4 +478,15 @@ export class HubState {
 function withHold(holds: readonly HoldView[], holdId: string, hold: HoldView | null): readonly HoldView[] {
   const others = holds.filter((entry) => entry.holdId !== holdId);
   return hold === null ? others : [...others, hold].sort((a, b) => a.start.atMs - b.start.atMs);
+}
+
+/** The sensors with some of them added, replaced or gone; each stays where it was. */
+function withChanges(
+  sensors: readonly ShownSensor[],
+  { sensors: changed, gone }: SensorsMessage,
+): readonly ShownSensor[] {
+  const all = new Map(sensors.map((sensor) => [sensor.sensorId, sensor]));
+  for (const sensor of changed) all.set(sensor.sensorId, sensor);
+  for (const sensorId of gone) all.delete(sensorId);
+  return [...all.values()];
 }

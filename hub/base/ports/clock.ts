@@ -9,4 +9,6 @@ export interface Clock {
   /** Calls back every `intervalMs` until the returned function is called. */
   every(intervalMs: number, callback: () => void): () => void;
   after(delayMs: number, callback: () => void): () => void;
+  /** Calls back once what is under way is done, and whatever has arrived meanwhile with it. Never before it returns. */
+  soon(callback: () => void): void;
 }

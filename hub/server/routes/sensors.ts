@@ -5,7 +5,7 @@ import { assignSensorRequestSchema, assignSensorsRequestSchema } from '../../../
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors } from '../visible-part.ts';
 
-export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
+export const sensorRoutes: RouteModule = (app, { hub }) => {
   const answering = (): AnsweringBody => {
     const states = hub.answering.states(hub.clock.nowMs());
     return {
@@ -14,8 +14,8 @@ export const sensorRoutes: RouteModule = (app, { hub, feed }) => {
   };
 
   app.get('/api/sensors', { config: { access: 'joined' } }, async ({ access }) => {
-    const { sensors, notices } = feed.sensors();
-    return { sensors: visibleSensors(access, sensors), notices };
+    const { sensors, notices } = hub;
+    return { sensors: visibleSensors(access, sensors), notices: notices.all };
   });
 
   app.put<{ Params: { sensorId: string } }>(

@@ -24,6 +24,9 @@ class FakeClock implements Clock {
   after(delayMs: number, callback: () => void) {
     return this.#add({ atMs: this.#nowMs + delayMs, everyMs: null, callback });
   }
+  soon(callback: () => void) {
+    this.after(0, callback);
+  }
   get timerCount(): number {
     return this.#timers.length;
   }

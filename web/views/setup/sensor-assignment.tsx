@@ -1,7 +1,7 @@
 // The sensors the hub has found: link, battery, who wears each, and what is missing for the athletes chosen.
 
 import { useSignal } from '@preact/signals';
-import type { Athlete, SensorView } from '../../../shared/views.ts';
+import type { Athlete, ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { isolated } from '../../state/format.ts';
@@ -16,7 +16,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
   const words = text.setup;
   const problem = useSignal<string | null>(null);
   const sensors = hub.sensors.value;
-  const assign = async (sensor: SensorView, athleteId: string | null) => {
+  const assign = async (sensor: ShownSensor, athleteId: string | null) => {
     const answer = await http.assignSensor(sensor.sensorId, athleteId);
     problem.value = answer.ok ? null : answer.reason;
     if (!answer.ok) return;

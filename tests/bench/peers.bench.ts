@@ -1,0 +1,142 @@
+// `npm run bench:peers`: the hub beside what else carries messages on this machine, in turns, round by round. Installs nothing:
+// what is not there is left out, and said. A broker has no pipeline, writes nothing to disk and asks nobody for rights; it is
+// the floor of what passing a message on costs. The figures go into peers-results.json with the machine and the day.
+// Options: --rounds N (5), --seconds N (8 a round), --only LOAD,LOAD, --dry (write no file).
+
+import { execFileSync } from 'node:child_process';
+import { readFileSync, writeFileSync } from 'node:fs';
+import { cpus, loadavg } from 'node:os';
+import { parseArgs } from 'node:util';
+import { quantile } from './hub.bench.ts';
+import type { PeerLoad } from './peers/load.ts';
+import { type PeerName, type PeerRound, pathOf, peerNames, runPeer } from './peers/run-peer.ts';
+
+const loads: Readonly<Record<string, PeerLoad>> = {
+  sensors20: { athleteCount: 20, pageCount: 50, waves: false },
+  waves20: { athleteCount: 20, pageCount: 20, waves: true },
+  sensors100: { athleteCount: 100, pageCount: 20, waves: false },
+};
+/** For storage; nothing here uses them yet. */
+const storageOnly = ['influxd', 'postgres'];
+const resultsFile = new URL('peers-results.json', import.meta.url);
+
+interface Figures {
+  readonly newestP50Ms: number;
+  readonly newestP99Ms: number;
+  readonly alarmP50Ms: number | null;
+  readonly alarmP99Ms: number | null;
+  readonly bytesPerPagePerSecond: number;
+  readonly cpuPercent: number;
+}
+
+const { values: options } = parseArgs({
+  options: {
+    rounds: { type: 'string', default: '5' },
+    seconds: { type: 'string', default: '8' },
+    only: { type: 'string' },
+    dry: { type: 'boolean', default: false },
+  },
+});
+const roundCount = Number(options.rounds);
+const measureMs = Number(options.seconds) * 1_000;
+
+const present = peerNames.filter((name) => {
+  if (name === 'hub' || name === 'ws' || pathOf(name) !== undefined) return true;
+  console.error(`*** ${name} is not on this machine: LEFT OUT. ***`);
+  return false;
+});
+const asked = options.only?.split(',') ?? Object.keys(loads);
+const loadBefore = loadavg()[0];
+const results: Record<string, Partial<Record<PeerName, Figures>>> = {};
+for (const loadName of asked) {
+  const load = loads[loadName];
+  if (load === undefined) throw new Error(`no load is called ${loadName}`);
+  const rounds = new Map<PeerName, PeerRound[]>(present.map((name) => [name, []]));
+  for (let round = 0; round < roundCount; round += 1)
+    for (const name of round % 2 === 0 ? present : present.toReversed()) {
+      process.stderr.write(`${loadName}, round ${round + 1} of ${roundCount}: ${name}\n`);
+      rounds.get(name)?.push(await runPeer(name, load, measureMs));
+    }
+  results[loadName] = Object.fromEntries(present.map((name) => [name, figuresOf(rounds.get(name) ?? [])]));
+  printTable(loadName, load, results[loadName]);
+}
+if (!options.dry) write();
+process.exit(0);
+
+/** Delays of all rounds together; bytes and processor time by the median of the rounds. */
+function figuresOf(rounds: readonly PeerRound[]): Figures {
+  const delays = rounds.flatMap(({ delaysMs }) => delaysMs);
+  const alarms = rounds.flatMap(({ alarmDelaysMs }) => alarmDelaysMs);
+  const rounded = (value: number): number => Number(value.toPrecision(3));
+  const ofAlarms = (share: number): number | null =>
+    alarms.length === 0 ? null : rounded(quantile(alarms, share));
+  return {
+    newestP50Ms: rounded(quantile(delays, 0.5)),
+    newestP99Ms: rounded(quantile(delays, 0.99)),
+    alarmP50Ms: ofAlarms(0.5),
+    alarmP99Ms: ofAlarms(0.99),
+    bytesPerPagePerSecond: rounded(
+      quantile(
+        rounds.map((round) => round.bytesPerPagePerSecond),
+        0.5,
+      ),
+    ),
+    cpuPercent: rounded(
+      quantile(
+        rounds.map((round) => round.cpuPercent),
+        0.5,
+      ),
+    ),
+  };
+}
+
+function printTable(loadName: string, load: PeerLoad, figures: Partial<Record<PeerName, Figures>>): void {
+  const { athleteCount, pageCount, waves } = load;
+  const beside = figures.mosquitto ?? figures.ws;
+  const besideName = figures.mosquitto === undefined ? 'ws' : 'mosquitto';
+  const of = (value: number, other: number | undefined): string =>
+    other === undefined ? '' : ` (x${(value / other).toFixed(1)})`;
+  console.log(
+    `\n${loadName}: ${athleteCount} athletes${waves ? ' with waves of 100 Hz' : ''}, ${pageCount} pages; in brackets: by ${besideName}'s`,
+  );
+  console.log('peer         newest p50 ms   p99 ms          alarm p50/p99 ms  bytes/page/s       CPU %');
+  for (const [name, each] of Object.entries(figures)) {
+    const { newestP50Ms, newestP99Ms, alarmP50Ms, alarmP99Ms, bytesPerPagePerSecond, cpuPercent } = each;
+    console.log(
+      [
+        name.padEnd(12),
+        `${newestP50Ms}${of(newestP50Ms, beside?.newestP50Ms)}`.padEnd(15),
+        `${newestP99Ms}${of(newestP99Ms, beside?.newestP99Ms)}`.padEnd(15),
+        `${alarmP50Ms ?? '-'} / ${alarmP99Ms ?? '-'}`.padEnd(17),
+        `${bytesPerPagePerSecond}${of(bytesPerPagePerSecond, beside?.bytesPerPagePerSecond)}`.padEnd(18),
+        `${cpuPercent}${of(cpuPercent, beside?.cpuPercent)}`,
+      ].join(' '),
+    );
+  }
+}
+
+function write(): void {
+  let before: object = {};
+  try {
+    before = (JSON.parse(readFileSync(resultsFile, 'utf8')) as { results: object }).results;
+  } catch {
+    // The first time.
+  }
+  const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
+  const report = {
+    date: new Date().toISOString().slice(0, 10),
+    commit,
+    node: process.version,
+    cores: cpus().length,
+    processor: cpus()[0]?.model ?? 'unknown',
+    loadBefore,
+    loadAfter: loadavg()[0],
+    rounds: roundCount,
+    secondsARound: measureMs / 1_000,
+    absent: [...peerNames, ...storageOnly].filter(
+      (name) => name !== 'hub' && name !== 'ws' && pathOf(name) === undefined,
+    ),
+    results: { ...before, ...results },
+  };
+  writeFileSync(resultsFile, `${JSON.stringify(report, null, 2)}\n`);
+}
