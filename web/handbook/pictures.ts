@@ -13,7 +13,6 @@ export const pictureNames = [
   'recording',
   'measures',
   'backups',
-  'help',
 ] as const;
 export type PictureName = (typeof pictureNames)[number];
 

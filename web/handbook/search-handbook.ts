@@ -14,16 +14,20 @@ export interface FoundSection {
 
 /** What markup says to a reader: its text, and what a picture shows. */
 export function textOf(html: string): string {
-  return html
-    .replaceAll(/<img[^>]*\balt="([^"]*)"[^>]*>/g, ' $1 ')
-    .replaceAll(/<[^>]*>/g, ' ')
-    .replaceAll('&quot;', '"')
-    .replaceAll('&#39;', "'")
-    .replaceAll('&lt;', '<')
-    .replaceAll('&gt;', '>')
-    .replaceAll('&amp;', '&')
-    .replaceAll(/\s+/g, ' ')
-    .trim();
+  return (
+    html
+      .replaceAll(/<img[^>]*\balt="([^"]*)"[^>]*>/g, ' $1 ')
+      .replaceAll(/<\/?(?:a|strong|em|code)\b[^>]*>/g, '')
+      .replaceAll(/<[^>]*>/g, ' ')
+      .replaceAll('&quot;', '"')
+      .replaceAll('&#39;', "'")
+      .replaceAll('&lt;', '<')
+      .replaceAll('&gt;', '>')
+      .replaceAll('&amp;', '&')
+      // Not the narrow space before a unit.
+      .replaceAll(/[^\S\u202f]+/g, ' ')
+      .trim()
+  );
 }
 
 const folded = (text: string): string => text.normalize('NFKD').replaceAll(/\p{M}/gu, '').toLowerCase();
@@ -50,15 +54,17 @@ export function searchHandbook(chapters: readonly HandbookChapter[], query: stri
       });
     }
   }
-  return [
-    ...found.filter(({ isInTitle }) => isInTitle),
-    ...found.filter(({ isInTitle }) => !isInTitle),
-  ].map(({ section }) => section);
+  return [...found.filter(({ isInTitle }) => isInTitle), ...found.filter(({ isInTitle }) => !isInTitle)].map(
+    ({ section }) => section,
+  );
 }
 
 /** Folding may shorten a text a little; an excerpt that begins a few letters off is still one. */
 function excerptAbout(text: string, inText: string, words: readonly string[]): string {
-  const at = Math.max(0, Math.min(...words.map((word) => inText.indexOf(word)).filter((index) => index >= 0)));
+  const at = Math.max(
+    0,
+    Math.min(...words.map((word) => inText.indexOf(word)).filter((index) => index >= 0)),
+  );
   const from = Number.isFinite(at) ? Math.max(0, at - 40) : 0;
   const start = from === 0 ? 0 : text.indexOf(' ', from) + 1;
   const end = Math.min(text.length, start + excerptLength);

@@ -71,9 +71,9 @@ function Chapter({ chapter }: { readonly chapter: HandbookChapter }) {
   );
 }
 
+/** Made by the build from the handbook's own files. */
 function Markup({ html }: { readonly html: string }) {
   if (html === '') return null;
-  // biome-ignore lint/security/noDangerouslySetInnerHtml: made by the build from the handbook's own files
   return <div class="help-text" dangerouslySetInnerHTML={{ __html: html }} />;
 }
 
