@@ -238,6 +238,7 @@ try {
   const runs = [
     {
       athletes: '1',
+      speed: '4',
       run: aloneAtHome,
       of: pictureNames.filter((name) => name !== 'course' && name !== 'wall'),
     },
