@@ -3,12 +3,10 @@
 
 import type { BrowserContext, Page } from 'playwright-core';
 import { expect, test } from 'vitest';
-import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { pictureNames } from '../../web/handbook/pictures.ts';
 import { browserSuite } from '../support/browser-suite.ts';
 import { keepScreenshot, openPage, pressUntilGone } from '../support/chromium-page.ts';
 import { openPageHub, type PageHubOptions } from '../support/page-hub.ts';
-import { writeSession } from '../support/written-sessions.ts';
 
 const suite = browserSuite();
 
@@ -52,25 +50,20 @@ test('from an alarm that somebody has seen to what it means, and back to the ath
 });
 
 test('from an alarm of a recording, and from the head of it', async () => {
-  const store = openStoreInMemory();
-  writeSession(store, {
-    sessionId: 'evening',
-    athleteId: 'athlete-1',
-    athleteName: 'Marit Oduya',
-    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-    title: 'Evening statics',
-    holdsS: [150, 150],
-  });
-  const { page } = await open('/recordings/evening', { athleteCount: 1, sessionRunning: false, store });
+  const { page, hub } = await open('/live/athlete-1', { athleteCount: 1 });
+  hub.live(0, { spo2Percent: 86, heartRateBpm: 55 });
+  hub.pass(4);
+  hub.live(0, { spo2Percent: 97, heartRateBpm: 60 });
+  hub.pass(10);
+  const { sessionId } = hub.hub.session!;
+  hub.hub.endSession();
+  await page.goto(`${hub.url}/recordings/${sessionId}`);
   await page.getByRole('link', { name: 'How to read this page' }).click();
   await page.getByRole('heading', { name: 'Reading a recording', level: 1 }).waitFor();
   await page.goBack();
-  await page
-    .getByRole('link', { name: /^What it means: / })
-    .first()
-    .click();
+  await page.getByRole('link', { name: 'What it means: Below the floor' }).first().click();
   await page.getByRole('heading', { name: 'What each alarm means', level: 1 }).waitFor();
-  expect(new URL(page.url()).hash).toMatch(/^#\w+$/);
+  await isInView(page, 'floorBreached');
 });
 
 test('by a search, in both languages, to the place', async () => {
@@ -90,7 +83,7 @@ test('by a search, in both languages, to the place', async () => {
 
 test('every chapter opens, with its pictures, and leads to the next', async () => {
   const { page, faults } = await open('/help');
-  await page.locator('.help-links a').first().click();
+  await page.getByRole('link', { name: 'Setting up' }).click();
   const seen = new Set<string>();
   for (;;) {
     await page.locator('.help-section').first().waitFor();

@@ -116,6 +116,20 @@ describe('pictures', () => {
     },
   );
 
+  test('three of them are in the README, and are there', () => {
+    const shown = [
+      ...readFileSync(`${root}README.md`, 'utf8').matchAll(
+        /<img src="web\/public([^"]+)"[^>]* alt="([^"]+)"/g,
+      ),
+    ];
+    expect(shown.length).toBe(3);
+    const known = pictureNames.map((name) => picturePath('en', name, 'wide'));
+    for (const [, path, alt] of shown) {
+      expect(known).toContain(path);
+      expect(alt).toMatch(/simulated/);
+    }
+  });
+
   test('they are WebP, and light enough to be carried with the program', () => {
     const files = readdirSync(`${root}web/public/handbook`, { recursive: true, encoding: 'utf8' }).filter(
       (name) => name.endsWith('.webp'),
@@ -169,6 +183,7 @@ describe('links', () => {
   test.each(handbookLanguages)('lead to views and places that there are (%s)', (language) => {
     const hrefs = [...whole(language).matchAll(/href="([^"]*)"/g)].map(([, href]) => href!);
     expect(hrefs.length).toBeGreaterThan(5);
+    expect(whole(language).split('<p class="help-more"><a ').length - 1).toBe(hrefs.length);
     for (const href of hrefs) {
       const [path = '', place] = href.split('#');
       expect(isPagePath(path), href).toBe(true);

@@ -56,6 +56,11 @@ function rendererOf(
       // A figure is no part of a paragraph.
       paragraph(token: Tokens.Paragraph) {
         const inner = this.parser.parseInline(token.tokens);
+        // Large enough for a thumb, which a link within lines is not.
+        if (token.tokens.some(({ type }) => type === 'link'))
+          return token.tokens.length === 1
+            ? `<p class="help-more">${inner}</p>\n`
+            : fail(`${where}: a link stands in a paragraph of its own: ${token.raw.slice(0, 40)}`);
         return token.tokens.every(({ type }) => type === 'image') ? inner : `<p>${inner}</p>\n`;
       },
       link({ href, tokens }: Tokens.Link) {

@@ -5,8 +5,7 @@ import type { enHelp } from './en-help.ts';
 export const deHelp: typeof enHelp = {
   nav: 'Hilfe',
   title: 'Hilfe',
-  emergency:
-    'Jemand reagiert nicht? Dann nicht hier: jetzt den Notruf wählen und Erste Hilfe leisten. Diese Seite kann warten.',
+  emergency: 'Jemand reagiert nicht? Lass diese Seite: jetzt den Notruf wählen und Erste Hilfe leisten.',
   search: 'Im Handbuch suchen',
   nothingFound: (query) =>
     `Nichts im Handbuch enthält alles von „${query}“. Weniger oder kürzere Wörter finden mehr.`,

@@ -3,8 +3,7 @@
 export const enHelp = {
   nav: 'Help',
   title: 'Help',
-  emergency:
-    'Somebody does not respond? Not here: call the emergency number now and give first aid. This page can wait.',
+  emergency: 'Somebody does not respond? Leave this page: call the emergency number now and give first aid.',
   search: 'Search the handbook',
   nothingFound: (query: string) =>
     `Nothing in the handbook has all of \u201c${query}\u201d. Fewer or shorter words find more.`,

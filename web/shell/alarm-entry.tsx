@@ -195,9 +195,12 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
       <>
         <span class="alarm-done">{text.alarm.acknowledged}</span>
         {/* Whoever has seen it has a hand free to read; before that there is one thing to do. */}
-        <a class="button alarm-button" href={`/help/alarms#${kindOf(entry)}`}>
+        <a
+          class="button alarm-button"
+          href={`/help/alarms#${kindOf(entry)}`}
+          aria-label={text.help.whatItMeansOf(title)}
+        >
           {text.help.whatItMeans}
-          <span class="visually-hidden">: {title}</span>
         </a>
       </>
     );
