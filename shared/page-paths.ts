@@ -26,6 +26,8 @@ export const pagePaths = [
   '/weeks/:athleteId/holds',
   '/devices',
   '/join',
+  '/help',
+  '/help/:chapter',
   '/about',
 ] as const;
 

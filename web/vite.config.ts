@@ -4,6 +4,11 @@ import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { defineConfig, type Plugin } from 'vite';
+import { chapterNames, type HandbookLanguage, handbookLanguages } from './handbook/chapters.ts';
+import { compileChapter } from './handbook/compile-chapter.ts';
+import { handbookFacts } from './handbook/handbook-facts.ts';
+import { de } from './i18n/de.ts';
+import { en } from './i18n/en.ts';
 
 const here = new URL('.', import.meta.url).pathname;
 const outDir = `${here}../dist/web`;
@@ -14,7 +19,7 @@ export default defineConfig({
   base: '/',
   cacheDir: `${here}../dist/.cache/vite`,
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [fillServiceWorker()],
+  plugins: [compileHandbook(), fillServiceWorker()],
   build: {
     outDir,
     emptyOutDir: true,
@@ -34,6 +39,28 @@ export default defineConfig({
   // `npx vite --config web/vite.config.ts` beside a running hub.
   server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });
+
+/** Each language of the handbook is one module, made of its Markdown (`handbook/load-handbook.ts`). */
+function compileHandbook(): Plugin {
+  const prefix = 'virtual:handbook/';
+  const languageOf = (id: string): HandbookLanguage | undefined =>
+    handbookLanguages.find((language) => id === prefix + language);
+  return {
+    name: 'compile-handbook',
+    resolveId: (id) => (languageOf(id) === undefined ? undefined : `\0${id}`),
+    load(id) {
+      const language = languageOf(id.slice(1));
+      if (language === undefined) return undefined;
+      const facts = handbookFacts(language, language === 'de' ? de : en);
+      const chapters = chapterNames.map((name) => {
+        const path = `${here}handbook/${language}/${name}.md`;
+        this.addWatchFile(path);
+        return compileChapter(name, language, readFileSync(path, 'utf8'), facts);
+      });
+      return `export const chapters = ${JSON.stringify(chapters)};`;
+    },
+  };
+}
 
 /** Tells the worker which files make up the page. Its own bytes change with any of them, by which browsers notice. */
 function fillServiceWorker(): Plugin {

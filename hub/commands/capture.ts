@@ -1,15 +1,17 @@
-// slackwater capture: lists the sensors in the air, or writes one sensor's raw bytes to a file, so that a profile can
-// be written for it.
+// slackwater capture: lists the sensors in the air, or writes of one sensor its raw bytes, so that a profile can be written
+// for it, or a report of how it behaves, which tells nothing of a person.
 
 import { once } from 'node:events';
-import { createWriteStream, type WriteStream } from 'node:fs';
-import { readFile } from 'node:fs/promises';
+import { createWriteStream, existsSync, type WriteStream } from 'node:fs';
+import { readFile, writeFile } from 'node:fs/promises';
+import { release } from 'node:os';
 import { finished } from 'node:stream/promises';
 import { parseArgs } from 'node:util';
 import type { Said } from '../../shared/said.ts';
 import { captureWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import { hubVersion } from '../base/hub-version.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { SensorListener, SensorPacket, SensorStatus } from '../base/ports/sensor-source.ts';
 import { systemClock } from '../base/system-clock.ts';
@@ -20,6 +22,11 @@ import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/op
 import { parseProfile, profileLinkOf, profileProblemSaid } from '../sensors/bluetooth/profile-file.ts';
 import type { DiscoveredCharacteristic } from '../sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../sensors/bluetooth/radio-messages.ts';
+import {
+  type ReportSurroundings,
+  reportText,
+  SensorReportBuilder,
+} from '../sensors/bluetooth/sensor-report.ts';
 
 interface Io {
   readonly stdout: { write(text: string): unknown };
@@ -39,6 +46,7 @@ interface Wish {
   readonly seconds: number;
   readonly sensorName: string | undefined;
   readonly outPath: string | undefined;
+  readonly reportPath: string | undefined;
   readonly profilePath: string | undefined;
   readonly adapter: string;
   readonly library: (typeof radioLibraries)[number];
@@ -58,7 +66,10 @@ export async function runCapture(
   if (!wish.ok) return complain(wish.reason);
   const profiles = await readProfiles(wish.value.profilePath);
   if (!profiles.ok) return complain(profiles.reason);
-  const { adapter, library, sensorName, seconds } = wish.value;
+  const { adapter, library, sensorName, seconds, reportPath } = wish.value;
+  // Said before anybody has worn a sensor for a minute.
+  if (reportPath !== undefined && existsSync(reportPath))
+    return complain(captureWords.alreadyThere(reportPath));
   const opened = openBluetooth({
     settings: { adapters: [adapter], library },
     clock: surroundings.clock,
@@ -76,7 +87,7 @@ export async function runCapture(
   io.signal?.addEventListener('abort', stop);
   if (io.signal === undefined) process.once('SIGINT', stop);
 
-  const capture = new Capture(opened.value, wish.value, io, stop);
+  const capture = new Capture(opened.value, wish.value, io, surroundings.clock, stop);
   await opened.value.start(capture);
   if (!enough.signal.aborted) await once(enough.signal, 'abort');
   await opened.value.stop();
@@ -84,7 +95,13 @@ export async function runCapture(
   if (capture.failure !== null) return complain(capture.failure);
   if (sensorName === undefined) return capture.heardAny ? 0 : complain(captureWords.nothingHeard);
   if (!capture.heardWanted) return complain(captureWords.notHeard(sensorName));
-  io.stdout.write(`${captureWords.written(capture.packets, wish.value.outPath ?? '')}\n`);
+  if (wish.value.outPath !== undefined)
+    io.stdout.write(`${captureWords.written(capture.packets, wish.value.outPath)}\n`);
+  if (reportPath !== undefined) {
+    const unwritten = await writeReport(reportPath, capture.report(surroundingsOf(wish.value)));
+    if (unwritten !== null) return complain(unwritten);
+    io.stdout.write(`${captureWords.reported(capture.packets, reportPath)}\n`);
+  }
   return capture.packets > 0 ? 0 : 2;
 }
 
@@ -96,18 +113,22 @@ class Capture implements SensorListener {
   readonly #source: BluetoothSource;
   readonly #wish: Wish;
   readonly #io: Io;
+  readonly #clock: Clock;
   readonly #stop: () => void;
+  readonly #report: SensorReportBuilder;
   readonly #found = new Map<string, SensorStatus>();
   #wanted: string | null = null;
   #file: WriteStream | null = null;
   #isTableTold = false;
   #startedAtMs = 0;
 
-  constructor(source: BluetoothSource, wish: Wish, io: Io, stop: () => void) {
+  constructor(source: BluetoothSource, wish: Wish, io: Io, clock: Clock, stop: () => void) {
     this.#source = source;
     this.#wish = wish;
     this.#io = io;
+    this.#clock = clock;
     this.#stop = stop;
+    this.#report = new SensorReportBuilder(clock.nowMs());
   }
 
   get heardAny(): boolean {
@@ -118,19 +139,27 @@ class Capture implements SensorListener {
     return this.#wanted !== null;
   }
 
-  packet({ characteristic, bytes, receivedAtMs }: SensorPacket): void {
-    if (this.#file === null) return;
+  /** As text, of the sensor that was wanted. */
+  report(where: ReportSurroundings): string {
+    const words = { about: captureWords.reportAbout, toFillIn: captureWords.reportToFillIn };
+    return reportText(this.#report.build(where, words, this.#clock.nowMs()), this.#wanted ?? '');
+  }
+
+  packet(packet: SensorPacket): void {
+    const { sensorId, characteristic, bytes, receivedAtMs } = packet;
+    if (sensorId !== this.#wanted) return;
     if (this.packets === 0) this.#startedAtMs = receivedAtMs;
     this.packets += 1;
+    this.#report.packet(packet);
     const atMs = Math.max(0, receivedAtMs - this.#startedAtMs);
-    this.#file.write(captureLine({ atMs, characteristic, bytes }));
+    this.#file?.write(captureLine({ atMs, characteristic, bytes }));
   }
 
   sensorChanged(sensor: SensorStatus): void {
     const before = this.#found.get(sensor.sensorId);
     this.#found.set(sensor.sensorId, sensor);
     const { sensorName, outPath } = this.#wish;
-    if (sensorName === undefined || outPath === undefined) {
+    if (sensorName === undefined) {
       if (before?.name !== sensor.name) this.#io.stdout.write(`${lineOf(sensor)}\n`);
     } else if (this.#wanted === null && fits(sensor, sensorName)) {
       this.#begin(sensor, outPath);
@@ -139,6 +168,9 @@ class Capture implements SensorListener {
       this.#io.stdout.write(`${sensor.link}${detail}\n`);
       if (sensor.link === 'connected') this.#tellTable(this.#source.characteristicsOf(sensor.sensorId));
     }
+    if (sensor.sensorId !== this.#wanted) return;
+    this.#report.status(sensor, this.#clock.nowMs());
+    this.#report.table(this.#source.characteristicsOf(sensor.sensorId));
   }
 
   sourceNotices(notices: readonly Said[]): void {
@@ -152,14 +184,16 @@ class Capture implements SensorListener {
     await finished(this.#file).catch(() => {});
   }
 
-  #begin(sensor: SensorStatus, outPath: string): void {
+  #begin(sensor: SensorStatus, outPath: string | undefined): void {
     this.#wanted = sensor.sensorId;
-    this.#file = createWriteStream(outPath, { flags: 'wx', mode: 0o600 });
-    this.#file.on('error', (error) => {
-      this.failure = `${outPath}: ${error.message}`;
-      this.#stop();
-    });
-    this.#file.write(captureHeader(sensor.name));
+    if (outPath !== undefined) {
+      this.#file = createWriteStream(outPath, { flags: 'wx', mode: 0o600 });
+      this.#file.on('error', (error) => {
+        this.failure = `${outPath}: ${error.message}`;
+        this.#stop();
+      });
+      this.#file.write(captureHeader(sensor.name));
+    }
     this.#io.stdout.write(`${captureWords.connecting(lineOf(sensor))}\n`);
     this.#source.setWantedSensors(new Set([sensor.sensorId]));
   }
@@ -186,11 +220,13 @@ function readWish(argv: readonly string[]): Result<Wish> {
   const { values, sensorName } = parsed;
   const seconds = Number(values.seconds ?? (sensorName === undefined ? 10 : 60));
   if (!(seconds > 0 && seconds <= 86_400)) return failed(captureWords.badSeconds);
-  if (sensorName !== undefined && values.out === undefined) return failed(captureWords.outMissing);
+  if (sensorName !== undefined && values.out === undefined && values.report === undefined)
+    return failed(captureWords.outMissing);
   return ok({
     seconds,
     sensorName,
     outPath: values.out,
+    reportPath: values.report,
     profilePath: values.profile,
     adapter: values.adapter ?? defaultBluetoothSettings.adapters[0]!,
     library: values.library === 'stoprocent' ? radioLibraries[1] : radioLibraries[0],
@@ -214,6 +250,7 @@ function readArguments(argv: readonly string[]) {
     options: {
       seconds: { type: 'string' },
       out: { type: 'string' },
+      report: { type: 'string' },
       profile: { type: 'string' },
       adapter: { type: 'string' },
       library: { type: 'string' },
@@ -224,6 +261,28 @@ function readArguments(argv: readonly string[]) {
     throw new Error(captureWords.badLibrary);
   }
   return { values, sensorName: positionals[0] };
+}
+
+/** Null when it is written, else why not. Never over a file that is there. */
+async function writeReport(path: string, text: string): Promise<string | null> {
+  return await writeFile(path, text, { flag: 'wx', mode: 0o600 }).then(
+    () => null,
+    (error: Error) => `${path}: ${error.message}`,
+  );
+}
+
+function surroundingsOf({ adapter, library }: Wish): ReportSurroundings {
+  const transport = /^(tcp|unix):/.exec(adapter)?.[1] as 'tcp' | 'unix' | undefined;
+  return {
+    program: hubVersion,
+    node: process.versions.node,
+    platform: process.platform,
+    architecture: process.arch,
+    // Kernels that a person built carry names of theirs behind the numbers.
+    system: /^\d+\.\d+/.exec(release())?.[0] ?? '',
+    library,
+    transport: transport ?? (/^(default|hci\d+)$/.test(adapter) ? 'kernel' : 'serial'),
+  };
 }
 
 function tableLines(characteristics: readonly DiscoveredCharacteristic[]): readonly string[] {

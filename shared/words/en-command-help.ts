@@ -34,6 +34,7 @@ Finds the holds in recordings. Results go to standard output, and what could not
 Status: 0 all read, 2 something was not.`,
   capture: `slackwater capture [--seconds N]                       lists what is in the air
 slackwater capture SENSOR --out FILE [--seconds N]     writes a sensor's bytes to FILE
+slackwater capture SENSOR --report FILE [--seconds N]  writes how it behaves, with no name, address or reading
 
 SENSOR is an id, or the beginning of a name. FILE gets a line of JSON a packet: when it came, which characteristic, its bytes.
   --profile FILE   a sensor profile whose start command is to be sent

@@ -168,17 +168,24 @@ export const analyzeWords = {
 export const captureWords = {
   usage: `Usage: slackwater capture [--seconds N]                       list what is in the air
        slackwater capture SENSOR --out FILE [--seconds N]    write a sensor's bytes
+       slackwater capture SENSOR --report FILE [--seconds N] write how it behaves, with nothing of a person
   SENSOR     id, or the beginning of a name, as listed
   --profile  a sensor profile whose start command is to be sent
   --adapter  default, hci1, serial:PATH@BAUD, tcp:HOST:PORT or unix:PATH
   --library  noble or stoprocent
 `,
   badSeconds: '--seconds needs a number from 1 to 86400',
-  outMissing: '--out FILE is missing',
+  alreadyThere: (path: string) => `${path} is there already; name another file`,
+  outMissing: '--out FILE or --report FILE is missing',
   connecting: (sensor: string) => `Connecting to ${sensor}`,
   nothingHeard: 'no sensor was heard',
   notHeard: (name: string) => `no sensor called "${name}" was heard; without a name, capture lists them`,
   written: (packets: number, path: string) => `${packets} packets written to ${path}`,
+  reported: (packets: number, path: string) =>
+    `${packets} packets heard; how they came is in ${path}. Read it before you send it to anybody.`,
+  reportAbout:
+    'How a sensor behaved, for the people who write Slackwater. It has no name, no address, no serial number and no reading: only what the sensor offers, how often and how long its packets were, and the kind of computer.',
+  reportToFillIn: 'Write the make and model here if you want to tell them.',
   oneSensor: 'only one sensor at a time',
   badLibrary: '--library is noble or stoprocent',
 } as const;

@@ -71,7 +71,17 @@ describe('while the hub is gone', () => {
     const page = await open('/', 'de-DE', false);
     await kept(page);
     await hub!.close();
-    for (const path of ['/', '/wall', '/recordings', '/plans', '/training', '/weeks', '/about']) {
+    for (const path of [
+      '/',
+      '/wall',
+      '/recordings',
+      '/plans',
+      '/training',
+      '/weeks',
+      '/help',
+      '/help/alarms',
+      '/about',
+    ]) {
       await page.goto(hub!.url + path);
       await page.getByText('Der Hub antwortet nicht', { exact: false }).first().waitFor();
       expect(await page.locator('html').getAttribute('lang')).toBe('de');

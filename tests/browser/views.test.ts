@@ -309,6 +309,25 @@ const views: readonly ViewCase[] = [
     hub: one,
     ready: (page) => page.getByRole('heading', { level: 1 }).waitFor(),
   },
+  { name: 'help', path: '/help', hub: one, ready: heading('Chapters') },
+  {
+    name: 'help-search',
+    path: '/help',
+    hub: one,
+    ready: heading('Chapters'),
+    act: async (page) => {
+      await page.getByRole('searchbox', { name: 'Search the handbook' }).fill('sound');
+      await page.getByText(/^\d+ places$/).waitFor();
+    },
+  },
+  {
+    name: 'help-chapter',
+    path: '/help/first-session',
+    hub: one,
+    ready: heading('The first session, alone'),
+  },
+  { name: 'help-alarms', path: '/help/alarms', hub: one, ready: heading('Below the floor') },
+  { name: 'help-limits', path: '/help/limits', hub: one, ready: heading('Measured on real people') },
   { name: 'about', path: '/about', hub: one, ready: heading('About and cautions') },
   {
     name: 'no-session',

@@ -35,6 +35,9 @@ const wordsOfFiles = [
   'hub/server/routes/metrics.ts',
 ];
 
+/** What runs when the page is built, and speaks to whoever builds it. */
+const ofTheBuild = ['web/vite.config.ts', 'web/handbook/compile-chapter.ts'];
+
 /** `src/holds`, or the file itself where it lies at the top of its room. */
 const roomOf = (path: string): string => path.split('/').slice(0, 2).join('/');
 
@@ -52,7 +55,7 @@ function isSourceOfNumber(source: string, line: number): boolean {
 
 const found = ['web', 'src', 'hub']
   .flatMap(sourceFiles)
-  .filter((path) => !path.startsWith('web/i18n/') && path !== 'web/vite.config.ts')
+  .filter((path) => !path.startsWith('web/i18n/') && !ofTheBuild.includes(path))
   .filter((path) => !wordsOfFiles.includes(path))
   .flatMap((path) => {
     const source = readFileSync(`${root}${path}`, 'utf8');

@@ -20,7 +20,7 @@ export class Router {
       if (url.origin !== location.origin || url.pathname.startsWith('/api/')) return;
       if (url.hash !== '' && url.pathname === location.pathname) return;
       event.preventDefault();
-      this.go(url.pathname);
+      this.go(url.pathname, url.hash);
     });
   }
 
@@ -28,8 +28,9 @@ export class Router {
     return this.#path;
   }
 
-  go(path: string): void {
-    if (path !== location.pathname) history.pushState(null, '', path);
+  /** `hash` is a place in the view, which goes there itself once it has drawn it. */
+  go(path: string, hash = ''): void {
+    if (path !== location.pathname || hash !== location.hash) history.pushState(null, '', path + hash);
     this.#path.value = path;
     scrollTo(0, 0);
   }

@@ -63,7 +63,12 @@ export function PageAlarm() {
           </button>
         </p>
       ) : link === 'silent' ? (
-        <p class="notice notice--strong">{text.hubSilentNoSession}</p>
+        <p class="notice notice--strong">
+          {text.hubSilentNoSession}
+          <a class="button" href="/help/alarms#hubSilent">
+            {text.help.toHubSilent}
+          </a>
+        </p>
       ) : null}
     </div>
   );

@@ -95,7 +95,8 @@ export const deList: typeof enList = {
     import: 'Importiert',
     interrupted: 'Unterbrochen',
   },
-  found: (shown, all) => (shown === all ? `${all} Aufzeichnungen` : `${shown} von ${all} Aufzeichnungen`),
+  found: (shown, all) =>
+    `${shown === all ? '' : `${shown} von `}${all === 1 ? '1 Aufzeichnung' : `${all} Aufzeichnungen`}`,
   none: 'Keine Aufzeichnung passt.',
   clear: 'Alle zeigen',
   page: (page, pages) => `Seite ${page} von ${pages}`,

@@ -6,6 +6,7 @@ import { deAlarms } from './de-alarms.ts';
 import { deCourse } from './de-course.ts';
 import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
+import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
@@ -21,6 +22,7 @@ export const de: Messages = {
   device: deDevice,
   course: deCourse,
   plans: dePlans,
+  help: deHelp,
   history: deHistory,
   import: deImport,
   takeBack: deTakeBack,
@@ -42,7 +44,6 @@ export const de: Messages = {
     wall: 'Tafel',
     recordings: 'Aufzeichnungen',
     devices: 'Geräte',
-    about: 'Über',
   },
   mainNavigation: 'Hauptmenü',
   menu: 'Menü',

@@ -96,7 +96,7 @@ export const enList = {
     interrupted: 'Interrupted',
   },
   found: (shown: number, all: number) =>
-    shown === all ? `${all} recordings` : `${shown} of ${all} recordings`,
+    `${shown === all ? '' : `${shown} of `}${all === 1 ? '1 recording' : `${all} recordings`}`,
   none: 'No recording fits.',
   clear: 'Show all',
   page: (page: number, pages: number) => `Page ${page} of ${pages}`,

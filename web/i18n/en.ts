@@ -19,6 +19,7 @@ import { enAlarms } from './en-alarms.ts';
 import { enCourse } from './en-course.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
+import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
@@ -33,6 +34,7 @@ export const en = {
   device: enDevice,
   course: enCourse,
   plans: enPlans,
+  help: enHelp,
   history: enHistory,
   extract: enExtract,
   import: enImport,
@@ -54,7 +56,6 @@ export const en = {
     wall: 'Wall',
     recordings: 'Recordings',
     devices: 'Devices',
-    about: 'About',
   },
   mainNavigation: 'Main',
   menu: 'Menu',

@@ -36,6 +36,8 @@ export function useAcknowledge(): (entry: AlarmEntry) => void {
 const presentsOf = (entry: AlarmEntry): string =>
   JSON.stringify(entry.presents.map(({ athleteId, alarmId }) => [athleteId, alarmId]));
 
+const kindOf = (entry: AlarmEntry): string => (entry.type === 'watch' ? entry.alarm.kind : entry.first.kind);
+
 const isPassed = (entry: AlarmEntry): boolean => entry.type === 'athlete' && !entry.first.conditionPresent;
 
 const classOf = (base: string, entry: AlarmEntry): string =>
@@ -188,7 +190,20 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
   const { text, hub, preferences } = useApp();
   const acknowledge = useAcknowledge();
   const { title } = useEntryWords(entry);
-  if (entry.acknowledged) return <span class="alarm-done">{text.alarm.acknowledged}</span>;
+  if (entry.acknowledged)
+    return (
+      <>
+        <span class="alarm-done">{text.alarm.acknowledged}</span>
+        {/* Whoever has seen it has a hand free to read; before that there is one thing to do. */}
+        <a
+          class="button alarm-button"
+          href={`/help/alarms#${kindOf(entry)}`}
+          aria-label={text.help.whatItMeansOf(title)}
+        >
+          {text.help.whatItMeans}
+        </a>
+      </>
+    );
   const label =
     entry.type === 'watch' && hub.role.value !== 'coach' ? text.frame.quietHere : text.alarm.acknowledge;
   return (

@@ -19,6 +19,10 @@ const BinView = lazyView(() => import('../views/recordings/bin-view.tsx').then((
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
+const HelpView = lazyView(() => import('../views/help/help-view.tsx').then((file) => file.HelpView));
+const HelpChapterView = lazyView(() =>
+  import('../views/help/help-chapter-view.tsx').then((file) => file.HelpChapterView),
+);
 const HoldsCompareView = lazyView(() =>
   import('../views/holds-compare/holds-compare-view.tsx').then((file) => file.HoldsCompareView),
 );
@@ -54,6 +58,8 @@ export interface Route {
   readonly navigation?: (text: Messages) => string;
   /** Named only to a coach, who alone can use it. */
   readonly forCoach?: boolean;
+  /** Has nothing of anybody, so that who has not joined can read it too. */
+  readonly withoutHub?: boolean;
   /** The view fills the window and scrolls inside itself. */
   readonly fillsWindow?: boolean;
 }
@@ -121,5 +127,11 @@ export const routes: readonly Route[] = [
     forCoach: true,
   },
   { pattern: '/join', view: () => <JoinView /> },
-  { pattern: '/about', view: () => <AboutView />, navigation: (text) => text.nav.about },
+  { pattern: '/help', view: () => <HelpView />, navigation: (text) => text.help.nav, withoutHub: true },
+  {
+    pattern: '/help/:chapter',
+    view: ({ chapter }) => <HelpChapterView key={chapter} chapterName={chapter!} />,
+    withoutHub: true,
+  },
+  { pattern: '/about', view: () => <AboutView />, withoutHub: true },
 ];

@@ -53,7 +53,7 @@ export function Shell() {
       <Notices />
       <TakeBackBar />
       <main id="content" ref={main} tabIndex={-1} aria-busy={hub.link.value === 'connecting'}>
-        {hub.link.value === 'refused' && found?.route.pattern !== '/about' ? (
+        {hub.link.value === 'refused' && found?.route.withoutHub !== true ? (
           <JoinView />
         ) : found === null ? (
           <NotFound />

@@ -6,6 +6,7 @@ import type { Participant } from '../../../shared/course.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { EmergencyCardText } from '../../components/emergency-card.tsx';
+import { HelpLink } from '../../components/help-link.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { CardForm } from './card-form.tsx';
 import { Drills } from './drills.tsx';
@@ -36,6 +37,7 @@ export function CourseView() {
   return (
     <article class="sheet course">
       <h1>{words.title}</h1>
+      <HelpLink chapter="course" label={text.help.toCourse} />
       <ProblemNotice problem={problem.value} />
       {role === 'coach' ? (
         <a class="button course-people" href="/people">

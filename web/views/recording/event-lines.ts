@@ -1,7 +1,7 @@
 // Marks, marks taken back and alarms of a recording as lines of text in time order. Pure.
 
 import type { AthleteRecording } from '../../../shared/http.ts';
-import type { AlarmPriority } from '../../../shared/schema-parts.ts';
+import type { AlarmKind, AlarmPriority } from '../../../shared/schema-parts.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
 import type { Messages } from '../../i18n/en.ts';
@@ -18,6 +18,8 @@ export interface EventLine {
   /** Of an alarm; null for a mark. */
   readonly priority: AlarmPriority | null;
   readonly mark: MarkInRecording | null;
+  /** Of an alarm. */
+  readonly alarmKind: AlarmKind | null;
 }
 
 export type MarkInRecording = AthleteRecording['marks'][number];
@@ -32,7 +34,7 @@ export function eventLines(
   text: Messages,
 ): EventLine[] {
   const words = text.recording;
-  const plain = { source: '', priority: null, mark: null };
+  const plain = { source: '', priority: null, mark: null, alarmKind: null };
   const lines: EventLine[] = [
     ...marks.map((mark) => ({
       ...plain,
@@ -57,6 +59,7 @@ export function eventLines(
       what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
       detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
       priority: alarm.highestPriority,
+      alarmKind: alarm.kind,
     })),
     ...changes.map(({ atMs, change, sensorName, by }, index) => ({
       ...plain,

@@ -8,6 +8,7 @@ import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { boundaryWords } from '../../components/boundary-words.ts';
+import { HelpLink } from '../../components/help-link.tsx';
 import { feelingWords } from '../../components/hold-feeling.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { UnwatchedLine } from '../../components/unwatched-line.tsx';
@@ -114,6 +115,7 @@ function Recording({
           <p class="hint">
             {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(recording.durationMs)}
           </p>
+          <HelpLink chapter="recordings" label={text.help.toReading} />
         </div>
         <div class="recording-actions">
           {athlete === undefined ? null : (

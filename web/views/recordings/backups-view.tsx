@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import type { BackupsBody } from '../../../shared/backups.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { HelpLink } from '../../components/help-link.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { RestoreBackup } from './restore-backup.tsx';
@@ -36,6 +37,7 @@ export function BackupsView() {
       </a>
       <h1>{words.title}</h1>
       <p>{words.lead}</p>
+      <HelpLink chapter="backups" label={text.help.toBackups} />
       <ProblemNotice problem={problem.value} onAgain={() => void load()} />
       <section class="step">
         <h2>{words.takeAway}</h2>

@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import type { Athlete, ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { HelpLink } from '../../components/help-link.tsx';
 import { isolated } from '../../state/format.ts';
 
 export interface SensorAssignmentProps {
@@ -54,6 +55,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
           </li>
         ))}
       </ul>
+      <HelpLink chapter="sensors" section="finding" label={text.help.toSensors} />
       <ul class="warnings">
         {picked.flatMap((athlete) => {
           const own = sensors.filter((sensor) => sensor.athleteId === athlete.athleteId);

@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { CautionsList } from '../../components/cautions-list.tsx';
+import { HelpLink } from '../../components/help-link.tsx';
 import { MissingStatements } from '../../components/missing-statements.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { SoundCheck } from '../../components/sound-check.tsx';
@@ -40,6 +41,7 @@ export function SetupView() {
   return (
     <article class="sheet setup">
       <h1>{words.title}</h1>
+      <HelpLink chapter="first-session" label={text.help.toFirstSession} />
       <ProblemNotice problem={who.problem.value} />
       <WhoTrains {...who} />
       <section class="step">
