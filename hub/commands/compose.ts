@@ -25,6 +25,7 @@ import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
 import { noSupervisionMemory } from '../live/supervision.ts';
 import { supervisionFileIn } from '../live/supervision-file.ts';
+import { type CheckedSettings, checkInProcess } from '../machine/checking-process.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
@@ -130,6 +131,21 @@ function openScheduledBackups(
   return new ScheduledBackups({ schedule, store, clock: systemClock, log, isRecording });
 }
 
+/** As they are now: a port that was left free to choose has been chosen. */
+function checkedSettings(config: Config, server: HttpServer | undefined): CheckedSettings {
+  const { data, host, lan } = config;
+  return {
+    data,
+    host,
+    port: server?.port ?? config.port,
+    lan,
+    'lan-host': config['lan-host'],
+    'lan-port': server?.lanPort ?? config['lan-port'],
+    'backup-folder': config['backup-folder'],
+    'backup-every': config['backup-every'],
+  };
+}
+
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
 export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
@@ -177,6 +193,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const restoreAsked = new Promise<string>((answer) => {
       restore = answer;
     });
+    const serverOf: { server?: HttpServer } = {};
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -188,8 +205,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
         ...(scheduledBackups !== undefined && { scheduledBackups }),
         restoring: { folder: config.data, begin: restore },
+        checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),
       },
     );
+    serverOf.server = server;
     scope.onClose(() => server.close());
     // Said as soon as nothing goes round any more: what is closed after it may take its time.
     scope.onClose(() => watchdog?.close());

@@ -1,13 +1,17 @@
 // The checks of the computer: each asks, decides, and says what to do. What is too slow or too little is said beside the number.
 
 import { said } from '../../shared/said.ts';
-import type { Computer } from './computer.ts';
+import type { Computer, PortState } from './computer.ts';
 import type { CheckName, Finding } from './finding.ts';
 
 export interface CheckSettings {
   readonly dataFolder: string;
   readonly host: string;
   readonly port: number;
+  /** Where other devices are let in; undefined where none are. */
+  readonly lan?: { readonly host: string; readonly port: number } | undefined;
+  /** False while a session is recorded: nothing else is to write to its disk then. */
+  readonly measuresDisk: boolean;
   /** Where backups are made by the clock, and how often; undefined where the settings name no folder. */
   readonly backups?: { readonly folder: string; readonly everyHours: number } | undefined;
 }
@@ -31,6 +35,22 @@ const slowWriteMs = 300;
 const renewBeforeEndMs = 30 * 24 * 3_600_000;
 /** A clock before this program was written is wrong: 2026-01-01. */
 const leastPlausibleMs = 1_767_225_600_000;
+
+function portAnswer(
+  state: PortState,
+  { host, port, option }: { host: string; port: number; option: string },
+): Answer {
+  switch (state) {
+    case 'free':
+      return good(said('machine.port.free', { port }));
+    case 'slackwater':
+      return good(said('machine.port.ours', { port }));
+    case 'other':
+      return fault(said('machine.port.taken', { port, option }));
+    case 'forbidden':
+      return fault(said('machine.port.forbidden', { port, host, option }));
+  }
+}
 
 export const checks: Readonly<Record<CheckName, Check>> = {
   node({ nodeVersion }) {
@@ -83,11 +103,13 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       ? warning(said('machine.folder.open', { folder: dataFolder }))
       : good(said('machine.folder.good', { folder: dataFolder }));
   },
-  disk(computer, { dataFolder }) {
-    const { freeBytes, slowestWriteMs } = computer.diskSpeed(dataFolder);
+  disk(computer, { dataFolder, measuresDisk }) {
+    const freeBytes = computer.freeBytes(dataFolder);
     const freeMb = Math.floor(freeBytes / 2 ** 20);
-    const slowestMs = Math.round(slowestWriteMs);
     if (freeBytes < comfortableFreeBytes) return fault(said('machine.disk.full', { freeMb }));
+    if (!measuresDisk) return good(said('machine.disk.unmeasured', { freeMb }));
+    const slowestWriteMs = computer.slowestWriteMs(dataFolder);
+    const slowestMs = Math.round(slowestWriteMs);
     return slowestWriteMs > slowWriteMs
       ? warning(said('machine.disk.slow', { freeMb, slowestMs }))
       : good(said('machine.disk.good', { freeMb, slowestMs }));
@@ -106,16 +128,11 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       : good(said('machine.backups.good', { hours, folder }));
   },
   async port(computer, { host, port }) {
-    switch (await computer.portState(host, port)) {
-      case 'free':
-        return good(said('machine.port.free', { port }));
-      case 'slackwater':
-        return good(said('machine.port.ours', { port }));
-      case 'other':
-        return fault(said('machine.port.taken', { port }));
-      case 'forbidden':
-        return fault(said('machine.port.forbidden', { port, host }));
-    }
+    return portAnswer(await computer.portState(host, port, false), { host, port, option: '--port' });
+  },
+  async lanPort(computer, { lan }) {
+    if (lan === undefined) return good(said('machine.lanPort.none'));
+    return portAnswer(await computer.portState(lan.host, lan.port, true), { ...lan, option: '--lan-port' });
   },
   certificate(computer, { dataFolder }) {
     const endsMs = computer.certificateEndsMs(dataFolder);

@@ -2,12 +2,6 @@
 
 import type { Said } from '../../shared/said.ts';
 
-export interface DiskSpeed {
-  readonly freeBytes: number;
-  /** The longest of a few writes that were waited for until they lay on the disk, ms. */
-  readonly slowestWriteMs: number;
-}
-
 export type PortState = 'free' | 'slackwater' | 'other' | 'forbidden';
 
 export interface RadioAdapter {
@@ -36,9 +30,12 @@ export interface Computer {
   /** Whether the system's clock is kept right over the network; undefined when the system does not say. */
   clockIsKept(): boolean | undefined;
   wallNowMs(): number;
-  diskSpeed(folder: string): DiskSpeed;
+  freeBytes(folder: string): number;
+  /** The longest of a few writes that were waited for until they lay on the disk, ms. */
+  slowestWriteMs(folder: string): number;
   folderState(folder: string): FolderState;
-  portState(host: string, port: number): Promise<PortState>;
+  /** `encrypted`: a hub there would answer over TLS. */
+  portState(host: string, port: number, encrypted: boolean): Promise<PortState>;
   /** When the certificate for other devices ends, Unix ms; undefined when none was made. */
   certificateEndsMs(folder: string): number | undefined;
   /** When the newest backup made by the clock was made, Unix ms; undefined without one. */

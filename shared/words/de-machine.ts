@@ -14,10 +14,15 @@ export const machineWordsInGerman: {
   'machine.disk': 'Festplatte',
   'machine.folder': 'Datenordner',
   'machine.port': 'Port der Seite',
+  'machine.lanPort': 'Port für Geräte',
   'machine.certificate': 'Zertifikat',
   'machine.backups': 'Sicherungen',
   'machine.names': 'Namen im Netz',
   'machine.notLooked': ({ reason }) => `Das ließ sich nicht prüfen: ${reason}.`,
+  'machine.notRun': ({ reason }) =>
+    `Es ließ sich nicht prüfen: ${reason}. Führe auf dem Rechner des Hubs aus: slackwater doctor.`,
+  'machine.tookTooLong': ({ seconds }) =>
+    `Die Prüfung war nach ${seconds} s nicht zu Ende: Vielleicht antwortet eine Platte oder ein Ordner im Netz nicht. Der Hub läuft weiter.`,
   'machine.node.good': ({ version }) => `${version}.`,
   'machine.node.new': ({ version, newest }) =>
     `${version} ist zu neu: Damit kann die Datenbank mitten in einer Sitzung abbrechen. Installiere Node ${newest}, dann Slackwater noch einmal.`,
@@ -50,6 +55,8 @@ export const machineWordsInGerman: {
     `${freeMb} MB frei; der langsamste von acht Schreibvorgängen dauerte ${slowestMs} ms.`,
   'machine.disk.slow': ({ freeMb, slowestMs }) =>
     `Langsam: Ein Schreibvorgang dauerte ${slowestMs} ms (${freeMb} MB frei). Wähle mit --data eine andere Platte oder schließe, was sonst darauf schreibt.`,
+  'machine.disk.unmeasured': ({ freeMb }) =>
+    `${freeMb} MB frei. Wie schnell sie ist, wird nicht gemessen, solange eine Sitzung aufgezeichnet wird: Nichts anderes darf dann auf ihre Platte schreiben. Prüfe danach noch einmal.`,
   'machine.disk.full': ({ freeMb }) => `Nur ${freeMb} MB frei. Schaffe Platz, bevor du aufzeichnest.`,
   'machine.folder.good': ({ folder }) => `${folder} ist da und privat.`,
   'machine.folder.new': ({ folder }) => `${folder} wird beim ersten Start angelegt.`,
@@ -59,9 +66,12 @@ export const machineWordsInGerman: {
     `In ${folder} lässt sich nichts schreiben. Ändere die Rechte oder wähle mit --data einen anderen Ordner.`,
   'machine.port.free': ({ port }) => `${port} ist frei.`,
   'machine.port.ours': ({ port }) => `${port} benutzt ein Hub, der gerade läuft.`,
-  'machine.port.taken': ({ port }) => `${port} benutzt ein anderes Programm. Wähle mit --port einen anderen.`,
-  'machine.port.forbidden': ({ port, host }) =>
-    `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit --port einen über 1024.`,
+  'machine.port.taken': ({ port, option }) =>
+    `${port} benutzt ein anderes Programm. Wähle mit ${option} einen anderen.`,
+  'machine.port.forbidden': ({ port, host, option }) =>
+    `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit ${option} einen über 1024.`,
+  'machine.lanPort.none':
+    'Geschlossen: Andere Geräte können beitreten, wenn der Hub mit --lan gestartet wird.',
   'machine.backups.none':
     'Keine nach der Uhr: Nenne mit --backup-folder einen Ordner, am besten auf einer anderen Platte.',
   'machine.backups.noneYet': ({ folder }) => `In ${folder} noch keine: Der Hub macht eine, wenn er läuft.`,

@@ -222,6 +222,10 @@ export const planPreviewWords = {
     'Every length is the most an effort may be: stop whenever you like. Not a medical device. Never alone, never in or near water without a trained buddy.',
 } as const;
 
+export const doctorWords = {
+  badFormat: (format: string) => `--format is text or json, not "${format}".`,
+} as const;
+
 export const profileCheckWords = {
   usage: `Usage: slackwater profile check FILE [CAPTURE]
   FILE     a sensor profile

@@ -4,6 +4,7 @@ import type * as z from 'zod/mini';
 import { auditBodySchema } from '../../shared/audit.ts';
 import { backupsBodySchema, lookedBodySchema, offeredBodySchema } from '../../shared/backups.ts';
 import { binBodySchema, deletedBodySchema } from '../../shared/bin.ts';
+import { computerChecksBodySchema } from '../../shared/computer-checks.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
@@ -214,6 +215,10 @@ export class HubHttp {
     return this.#read(auditBodySchema, '/api/audit');
   }
   readonly auditFilePath = '/api/audit/file';
+  /** Looks at the computer under the hub, which takes some seconds. */
+  checkComputer() {
+    return this.#read(computerChecksBodySchema, '/api/computer/checks', 'POST', {});
+  }
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
   }

@@ -3,6 +3,7 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
+import { deComputer } from './de-appliance.ts';
 import { deCourse } from './de-course.ts';
 import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
@@ -20,6 +21,7 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  computer: deComputer,
   course: deCourse,
   plans: dePlans,
   help: deHelp,

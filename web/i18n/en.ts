@@ -16,6 +16,7 @@ import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
+import { enComputer } from './en-appliance.ts';
 import { enCourse } from './en-course.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
@@ -32,6 +33,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  computer: enComputer,
   course: enCourse,
   plans: enPlans,
   help: enHelp,

@@ -135,6 +135,11 @@ export function DevicesView() {
           ))}
         </ul>
       </section>
+      <p>
+        <a class="button" href="/devices/computer">
+          {text.computer.link}
+        </a>
+      </p>
       <AuditList athletes={athletes.value} />
       {removing.value === null ? null : (
         <Dialog
