@@ -141,6 +141,7 @@ function checkedSettings(config: Config, server: HttpServer | undefined): Checke
     lan,
     'lan-host': config['lan-host'],
     'lan-port': server?.lanPort ?? config['lan-port'],
+    certificate: config.certificate,
     'backup-folder': config['backup-folder'],
     'backup-every': config['backup-every'],
   };

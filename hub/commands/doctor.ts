@@ -40,6 +40,7 @@ function settingsOf(config: Config): Omit<CheckSettings, 'measuresDisk'> {
     port: config.port,
     dataFolder: config.data,
     lan: config.lan ? { host: config['lan-host'], port: config['lan-port'] } : undefined,
+    givenCertificate: config.certificate === undefined ? undefined : resolve(config.certificate),
     backups:
       folder === undefined ? undefined : { folder: resolve(folder), everyHours: config['backup-every'] },
   };

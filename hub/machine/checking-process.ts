@@ -21,7 +21,15 @@ export type CheckComputer = (asked: {
 /** What the command is told of the hub that runs: its own settings, not those a new one would read. */
 export type CheckedSettings = Pick<
   Config,
-  'data' | 'host' | 'port' | 'lan' | 'lan-host' | 'lan-port' | 'backup-folder' | 'backup-every'
+  | 'data'
+  | 'host'
+  | 'port'
+  | 'lan'
+  | 'lan-host'
+  | 'lan-port'
+  | 'certificate'
+  | 'backup-folder'
+  | 'backup-every'
 >;
 
 /** The slowest honest answer is that of a disk: eight writes of a second or two. Our choice. */

@@ -1,5 +1,6 @@
 // The checks of the computer: each asks, decides, and says what to do. What is too slow or too little is said beside the number.
 
+import { join } from 'node:path';
 import { said } from '../../shared/said.ts';
 import type { Computer, PortState } from './computer.ts';
 import type { CheckName, Finding } from './finding.ts';
@@ -10,6 +11,8 @@ export interface CheckSettings {
   readonly port: number;
   /** Where other devices are let in; undefined where none are. */
   readonly lan?: { readonly host: string; readonly port: number } | undefined;
+  /** A certificate from elsewhere (`--certificate`), absolute; undefined where the hub makes its own. */
+  readonly givenCertificate?: string | undefined;
   /** False while a session is recorded: nothing else is to write to its disk then. */
   readonly measuresDisk: boolean;
   /** Where backups are made by the clock, and how often; undefined where the settings name no folder. */
@@ -31,8 +34,10 @@ const newestNode = 22;
 const comfortableFreeBytes = 200 * 2 ** 20;
 /** Packets are committed twice a second; a disk slower than this falls behind. Our choice. */
 const slowWriteMs = 300;
-/** A certificate is renewed 30 days before its end, when the hub starts: one nearer to it is of a hub that never restarts. */
+/** The hub renews its certificate 30 days before its end, between sessions: one nearer to it is of a hub that does not run. */
 const renewBeforeEndMs = 30 * 24 * 3_600_000;
+/** Who renews by the clock does it a month before the end. Our choice. */
+const tellGivenBeforeEndMs = 14 * 24 * 3_600_000;
 /** A clock before this program was written is wrong: 2026-01-01. */
 const leastPlausibleMs = 1_767_225_600_000;
 
@@ -134,14 +139,24 @@ export const checks: Readonly<Record<CheckName, Check>> = {
     if (lan === undefined) return good(said('machine.lanPort.none'));
     return portAnswer(await computer.portState(lan.host, lan.port, true), { ...lan, option: '--lan-port' });
   },
-  certificate(computer, { dataFolder }) {
-    const endsMs = computer.certificateEndsMs(dataFolder);
-    if (endsMs === undefined) return good(said('machine.certificate.none'));
+  certificate(computer, { dataFolder, givenCertificate }) {
+    const path = givenCertificate ?? join(dataFolder, 'lan-certificate.pem');
+    const found = computer.certificateIn(path);
+    if (found === undefined)
+      return givenCertificate === undefined
+        ? good(said('machine.certificate.none'))
+        : fault(said('lan.given.noCertificate', { path }));
+    const { endsMs, fingerprintSha256: fingerprint } = found;
     const leftMs = endsMs - computer.wallNowMs();
     const days = Math.floor(leftMs / (24 * 3_600_000));
-    return leftMs < renewBeforeEndMs
-      ? warning(said('machine.certificate.ends', { days }))
-      : good(said('machine.certificate.good', { days }));
+    if (givenCertificate === undefined)
+      return leftMs < renewBeforeEndMs
+        ? warning(said('machine.certificate.ends', { days }))
+        : good(said('machine.certificate.good', { days, fingerprint }));
+    if (leftMs <= 0) return fault(said('machine.certificate.givenEnded', { path }));
+    return leftMs < tellGivenBeforeEndMs
+      ? warning(said('machine.certificate.givenEnds', { path, days }))
+      : good(said('machine.certificate.good', { days, fingerprint }));
   },
   names(computer) {
     const addresses = computer.networkAddresses();

@@ -16,6 +16,13 @@ export interface FolderState {
   readonly openToOthers: boolean;
 }
 
+export interface CertificateFacts {
+  /** Unix ms. */
+  readonly endsMs: number;
+  /** SHA-256, pairs of hex digits with colons. */
+  readonly fingerprintSha256: string;
+}
+
 export interface Computer {
   readonly platform: NodeJS.Platform;
   readonly nodeVersion: string;
@@ -36,8 +43,8 @@ export interface Computer {
   folderState(folder: string): FolderState;
   /** `encrypted`: a hub there would answer over TLS. */
   portState(host: string, port: number, encrypted: boolean): Promise<PortState>;
-  /** When the certificate for other devices ends, Unix ms; undefined when none was made. */
-  certificateEndsMs(folder: string): number | undefined;
+  /** The first certificate in a PEM file; undefined when there is none. */
+  certificateIn(path: string): CertificateFacts | undefined;
   /** When the newest backup made by the clock was made, Unix ms; undefined without one. */
   newestBackupMs(folder: string): number | undefined;
   /** Names and addresses by which other devices could reach this computer. */

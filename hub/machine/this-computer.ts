@@ -26,7 +26,7 @@ import { announcedHostName } from '../devices/lan/announcer.ts';
 import { lanNames } from '../devices/lan/lan-names.ts';
 import { findLoudspeaker } from '../outputs/loudspeaker.ts';
 import { keptBackups } from '../recorder/backup/scheduled-backups.ts';
-import type { Computer, FolderState, PortState, RadioAdapter } from './computer.ts';
+import type { CertificateFacts, Computer, FolderState, PortState, RadioAdapter } from './computer.ts';
 
 const require = createRequire(import.meta.url);
 /** linux/capability.h: bit of CAP_NET_RAW. */
@@ -54,7 +54,7 @@ export function thisComputer(): Computer {
     slowestWriteMs,
     folderState,
     portState,
-    certificateEndsMs,
+    certificateIn,
     newestBackupMs: (folder) => keptBackups(folder)[0]?.madeWallAtMs,
     networkAddresses() {
       const { names, addresses } = lanNames(announcedHostName);
@@ -200,11 +200,12 @@ const textOverTls = (url: string): Promise<string> =>
     }).once('error', reject);
   });
 
-function certificateEndsMs(folder: string): number | undefined {
-  const path = join(folder, 'lan-certificate.pem');
+function certificateIn(path: string): CertificateFacts | undefined {
   if (!existsSync(path)) return undefined;
-  const certificate = /-----BEGIN CERTIFICATE-----[\s\S]+?-----END CERTIFICATE-----/.exec(
+  const pem = /-----BEGIN CERTIFICATE-----[\s\S]+?-----END CERTIFICATE-----/.exec(
     readFileSync(path, 'utf8'),
   )?.[0];
-  return certificate === undefined ? undefined : Date.parse(new X509Certificate(certificate).validTo);
+  if (pem === undefined) return undefined;
+  const certificate = new X509Certificate(pem);
+  return { endsMs: Date.parse(certificate.validTo), fingerprintSha256: certificate.fingerprint256 };
 }

@@ -69,6 +69,7 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { binRoutes } from './routes/bin.ts';
+import { certificateRoutes } from './routes/certificate.ts';
 import { computerRoutes } from './routes/computer.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { courseRoutes } from './routes/course.ts';
@@ -105,6 +106,7 @@ const routeModules: readonly RouteModule[] = [
   keptRecordingRoutes,
   exportRoutes,
   correctionRoutes,
+  certificateRoutes,
   computerRoutes,
   courseRoutes,
   drillRoutes,

@@ -48,6 +48,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Eine Sicherung lässt sich zwischen Sitzungen zurückspielen. Beende diese zuerst.',
   'refusal.noSchedule':
     'Dieser Hub macht keine Sicherungen nach der Uhr: In seinen Einstellungen fehlt backup-folder.',
+  'refusal.noAuthority':
+    'Dieser Hub hat keine eigene Ausgabestelle: Sie entsteht, wenn er mit --lan-authority gestartet wird.',
   'refusal.noChecks':
     'Dieser Hub kann seinen Rechner nicht selbst prüfen. Führe dort aus: slackwater doctor.',
   'refusal.noRestore':

@@ -81,9 +81,13 @@ export const machineWordsInGerman: {
   'machine.backups.old': ({ hours, folder }) =>
     `ALT: Die neueste in ${folder} ist ${hours} h alt. Starte den Hub und sieh auf seiner Seite unter Sicherungen nach.`,
   'machine.certificate.none': 'Noch keines: Es entsteht, wenn andere Geräte beitreten dürfen (--lan).',
-  'machine.certificate.good': ({ days }) => `Noch ${days} Tage gültig.`,
+  'machine.certificate.good': ({ days, fingerprint }) => `Noch ${days} Tage gültig. SHA-256 ${fingerprint}.`,
   'machine.certificate.ends': ({ days }) =>
-    `Endet in ${days} Tagen. Starte den Hub neu: Er stellt ein neues aus.`,
+    `Endet in ${days} Tagen. Lass den Hub laufen: Er stellt beim Start ein neues aus, oder zwischen Sitzungen binnen Stunden.`,
+  'machine.certificate.givenEnds': ({ path, days }) =>
+    `${path} endet in ${days} Tagen. Sieh nach, ob noch läuft, was es erneuert; der Hub nimmt die neuen Dateien von selbst auf.`,
+  'machine.certificate.givenEnded': ({ path }) =>
+    `${path} ist abgelaufen: Browser lehnen es ab. Erneuere es; der Hub nimmt die neuen Dateien von selbst auf.`,
   'machine.names.good': ({ addresses }) => `${addresses}.`,
   'machine.names.none': 'Dieser Rechner ist in keinem Netz: Andere Geräte können nicht beitreten.',
   'machine.state.good': 'gut',

@@ -7,6 +7,10 @@ export const optionWords = {
   lan: 'let other devices on the network join, encrypted and by codes that a coach gives',
   'lan-port': 'port for other devices; 0 takes a free one',
   'lan-host': 'address to listen on for other devices; :: is all',
+  'lan-authority':
+    "sign the hub's certificate by an authority of the hub's own, which devices can install: no warning then",
+  certificate: 'a certificate from elsewhere for other devices (PEM); taken up again when the file changes',
+  key: 'the private key that goes with it (PEM)',
   data: 'folder of the recordings; private to you',
   open: 'open the page in a browser at start',
   athletes: 'simulated athletes in the demo',
@@ -115,7 +119,10 @@ export const hubRunWords = {
 export const invitationWords = {
   addresses: (addresses: readonly string[]) => `Other devices join at ${addresses.join(' or ')}`,
   certificate:
-    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint is",
+    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint, in the browser's view of it, begins with",
+  givenCertificate: 'They are shown the certificate of --certificate. Its SHA-256 fingerprint begins with',
+  authority:
+    'Devices that trust the hub\'s authority are not warned (Devices page, "No more warning"). Its SHA-256 fingerprint begins with',
   code: (code: string) => `Code for one coach's device, good once in the next 10 minutes: ${code}`,
   moreCodes: "More codes, for athletes and onlookers too: on a coach's page, under Devices.",
 } as const;

@@ -78,9 +78,14 @@ export const machineWordsInEnglish = {
   'machine.backups.old': ({ hours, folder }: { readonly hours: number; readonly folder: string }) =>
     `OLD: the newest in ${folder} is ${hours} h old. Start the hub and look at Backups on its page.`,
   'machine.certificate.none': 'None yet: it is made when other devices may join (--lan).',
-  'machine.certificate.good': ({ days }: { readonly days: number }) => `Good for ${days} days.`,
+  'machine.certificate.good': (p: { readonly days: number; readonly fingerprint: string }) =>
+    `Good for ${p.days} days. SHA-256 ${p.fingerprint}.`,
   'machine.certificate.ends': ({ days }: { readonly days: number }) =>
-    `Ends in ${days} days. Start the hub again: it makes a new one.`,
+    `Ends in ${days} days. Let the hub run: it makes a new one at its start, or within hours between sessions.`,
+  'machine.certificate.givenEnds': ({ path, days }: { readonly path: string; readonly days: number }) =>
+    `${path} ends in ${days} days. Look whether what renews it still runs; the hub takes up the new files by itself.`,
+  'machine.certificate.givenEnded': ({ path }: { readonly path: string }) =>
+    `${path} has ended: browsers refuse it. Renew it; the hub takes up the new files by itself.`,
   'machine.names.good': ({ addresses }: { readonly addresses: string }) => `${addresses}.`,
   'machine.names.none': 'This computer is on no network: other devices cannot join.',
   'machine.state.good': 'good',

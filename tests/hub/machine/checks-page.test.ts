@@ -19,6 +19,7 @@ const settings = {
   lan: true,
   'lan-host': '::',
   'lan-port': 0,
+  certificate: undefined,
   'backup-folder': undefined,
   'backup-every': 24,
 } as const;

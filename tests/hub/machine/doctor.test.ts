@@ -26,7 +26,7 @@ const healthy: Computer = {
   slowestWriteMs: () => 4,
   folderState: () => ({ exists: true, writable: true, openToOthers: false }),
   portState: async () => 'free',
-  certificateEndsMs: () => Date.UTC(2027, 5, 1),
+  certificateIn: () => ({ endsMs: Date.UTC(2027, 5, 1), fingerprintSha256: '9F:3A' }),
   newestBackupMs: () => Date.UTC(2026, 10, 28, 20),
   networkAddresses: () => ['slackwater.local', '192.168.4.7'],
 };
@@ -101,7 +101,12 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
   ],
   ['the backups are old', { newestBackupMs: () => Date.UTC(2026, 10, 26) }, 'backups', 'warning'],
   ['no backup was ever made', { newestBackupMs: () => undefined }, 'backups', 'warning'],
-  ['the certificate ends', { certificateEndsMs: () => Date.UTC(2026, 11, 4) }, 'certificate', 'warning'],
+  [
+    'the certificate ends',
+    { certificateIn: () => ({ endsMs: Date.UTC(2026, 11, 4), fingerprintSha256: '9F:3A' }) },
+    'certificate',
+    'warning',
+  ],
   ['no network', { networkAddresses: () => [] }, 'names', 'warning'],
   [
     'a check breaks',
