@@ -117,6 +117,8 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
     'Das Zertifikat des Hubs ist ein anderes: Es war seinem Ende nah, oder der Hub hat andere Namen, Adressen oder Einstellungen. Geräte, die das frühere angenommen hatten, werden noch einmal gewarnt; wer der Ausgabestelle des Hubs vertraut, nicht.',
   'lan.authorityChanged':
     'Die Ausgabestelle des Hubs ist eine andere: Die frühere war ihrem Ende nah oder beschädigt. Entferne sie von den Geräten, die ihr vertrauten, und richte dort diese ein.',
+  'lan.notVouchedForAddress': (p) =>
+    `Die Ausgabestelle des Hubs bürgt nur für Adressen privater Netze, und ${p.address} ist keine: Dort warnen Browser trotzdem. Tritt stattdessen unter dem Namen des Hubs bei.`,
   'lan.notVouchedFor': (p) =>
     `Die Ausgabestelle des Hubs darf nicht für ${p.name} bürgen: Dort warnen Browser trotzdem. Tritt über eine andere Adresse bei; oder lösche lan-authority.pem im Datenordner, starte den Hub neu und richte die neue Ausgabestelle ein.`,
   'lan.given.pair': '--certificate und --key gehören zusammen: Gib beide Dateien an oder keine.',

@@ -8,7 +8,7 @@ export const machineWordsInGerman: {
   'machine.node': 'Node',
   'machine.modules': 'Native Module',
   'machine.radio': 'Bluetooth-Adapter',
-  'machine.radioRight': 'Recht darauf',
+  'machine.radioRight': 'Bluetooth-Recht',
   'machine.sound': 'Ton',
   'machine.clock': 'Uhr',
   'machine.disk': 'Festplatte',

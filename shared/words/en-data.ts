@@ -120,6 +120,8 @@ export const dataWordsInEnglish = {
     "The hub's certificate has changed: it was near its end, or the hub has other names, addresses or settings. Devices that accepted the earlier one are warned once more; those that trust the hub's authority are not.",
   'lan.authorityChanged':
     "The hub's authority has changed: the earlier one was near its end or damaged. Remove it from the devices that trusted it, and install this one there.",
+  'lan.notVouchedForAddress': (p: { readonly address: string }) =>
+    `The hub's authority vouches for addresses of private networks only, and ${p.address} is none: browsers warn there all the same. Join by the hub's name instead.`,
   'lan.notVouchedFor': (p: { readonly name: string }) =>
     `The hub's authority may not vouch for ${p.name}: browsers warn there all the same. Join by another address; or delete lan-authority.pem in the data folder, start the hub again and install the new authority.`,
   'lan.given.pair': '--certificate and --key belong together: give both files, or neither.',

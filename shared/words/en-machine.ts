@@ -4,7 +4,7 @@ export const machineWordsInEnglish = {
   'machine.node': 'Node',
   'machine.modules': 'Native modules',
   'machine.radio': 'Bluetooth adapter',
-  'machine.radioRight': 'Right to use it',
+  'machine.radioRight': 'Bluetooth right',
   'machine.sound': 'Sound',
   'machine.clock': 'Clock',
   'machine.disk': 'Disk',

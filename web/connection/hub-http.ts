@@ -15,6 +15,7 @@ import {
   type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
+  hubCertificateSchema,
   type ImportPlan,
   importedBodySchema,
   importPreviewBodySchema,
@@ -218,6 +219,14 @@ export class HubHttp {
   /** Looks at the computer under the hub, which takes some seconds. */
   checkComputer() {
     return this.#read(computerChecksBodySchema, '/api/computer/checks', 'POST', {});
+  }
+  /** What the hub says of the certificate that it shows. */
+  hubCertificate() {
+    return this.#read(hubCertificateSchema, '/api/hub-certificate');
+  }
+  /** Where the browser downloads its authority's certificate. */
+  authorityFilePath(form: 'pem' | 'der' | 'mobileconfig'): string {
+    return `/api/authority/${form}`;
   }
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);

@@ -34,7 +34,7 @@ export async function keepAuthority(
   const kept = readPair(path);
   if (kept !== undefined && isUsable(kept.certificate, wallNowMs)) return view(kept, kept.certificate, false);
   const made = await makeAuthorityCertificate(
-    `Slackwater authority of ${hostname()}`,
+    `Slackwater (${hostname()})`,
     names,
     wallNowMs,
     wallNowMs + lifetimeMs,

@@ -92,17 +92,22 @@ async function openOwn(parts: CredentialParts, byAuthority: boolean): Promise<Op
   return changing.opened(stop, ({ authority }) => [
     ...(authorityWasReplaced ? [said('lan.authorityChanged')] : []),
     ...(didChange ? [said('lan.certificateChanged')] : []),
-    ...notVouchedFor(authority, names).map((name) => said('lan.notVouchedFor', { name })),
+    ...notVouchedFor(authority, names),
   ]);
 }
 
-/** Names and addresses at which browsers warn all the same. */
-function notVouchedFor(authority: Authority | undefined, { names, addresses }: LanNames): string[] {
+/** At which names and addresses browsers warn all the same. */
+function notVouchedFor(authority: Authority | undefined, { names, addresses }: LanNames): Said[] {
   if (authority === undefined) return [];
   const permitted = authority.permitted({ names, addresses });
-  return [...names, ...addresses].filter(
-    (each) => !permitted.names.includes(each) && !permitted.addresses.includes(each),
-  );
+  return [
+    ...names
+      .filter((name) => !permitted.names.includes(name))
+      .map((name) => said('lan.notVouchedFor', { name })),
+    ...addresses
+      .filter((address) => !permitted.addresses.includes(address))
+      .map((address) => said('lan.notVouchedForAddress', { address })),
+  ];
 }
 
 async function openGiven(parts: CredentialParts, files: CertificateFiles): Promise<OpenCredentials> {
@@ -158,7 +163,7 @@ class Changing {
         this.#now = found;
         for (const listener of this.#listeners) listener(found);
       })
-      .catch((error: unknown) => this.#log.error('the certificate for other devices', error))
+      .catch((error: unknown) => this.#log.error('certificate unchanged', error))
       .finally(() => {
         this.#isChanging = false;
       });

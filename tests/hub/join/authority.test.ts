@@ -183,7 +183,7 @@ test('the code to compare is what OpenSSL’s fingerprint begins with', async ()
 
 describe('a certificate from elsewhere', () => {
   /** One of an authority that names no hub of ours, as a course's own name would have. */
-  async function made(names: readonly string[], endsInDays: number, beginsAtMs = nowMs) {
+  async function made(names: readonly string[], endsInDays: number, beginsAtMs: number = nowMs) {
     return makeServerCertificate({ names, addresses: [] }, wallMs(beginsAtMs), nowMs + endsInDays * dayMs);
   }
   const write = (pair: { keyPem: string; certificatePem: string }) => ({
@@ -263,7 +263,7 @@ describe('a certificate from elsewhere', () => {
         });
         socket.once('error', reject);
       });
-    const notices = () => lan.view().notices.map(inWords).join();
+    const notices = () => inWords(...lan.view().notices);
     try {
       const first = await shown();
       expect(first).toBe(lan.view().fingerprintSha256);
@@ -326,6 +326,6 @@ test('the hub’s own is renewed while the hub runs, between sessions only', asy
   clock.advance(6 * 3_600_000);
   await expect.poll(() => renewed.length).toBe(1);
   expect(lan.view().fingerprintSha256).toBe(renewed[0]);
-  expect(lan.view().notices.map(inWords).join()).toMatch(/certificate has changed/);
+  expect(inWords(...lan.view().notices)).toMatch(/certificate has changed/);
   await lan.close();
 });
