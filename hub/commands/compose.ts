@@ -4,12 +4,11 @@
 import { randomBytes } from 'node:crypto';
 import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import pino from 'pino';
 import { type Said, said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
-import { LineWriter, rateLimited } from '../base/bounded-log.ts';
 import type { Config } from '../base/config.ts';
+import { createLog } from '../base/create-log.ts';
 import { HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
@@ -64,22 +63,6 @@ export interface HubParts {
   /** The data are not of a person. */
   readonly simulated: boolean;
   readonly profiles?: readonly SensorProfile[];
-}
-
-/** One for all logs of the process, so that lines stay whole. */
-const standardError = new LineWriter(2);
-process.once('exit', () => standardError.flush());
-
-export function createLog(level: Config['log']): HubLog {
-  const logger = pino({ level, base: null }, { write: standardError.line });
-  return rateLimited(
-    {
-      info: (message) => logger.info(message),
-      warn: (message) => logger.warn(message),
-      error: (message, cause) => logger.error({ err: cause }, message),
-    },
-    systemClock,
-  );
 }
 
 /** A process beside the hub that sounds when the hub stops; none where the settings say so. That it fails is an alarm. */
@@ -152,8 +135,11 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
     const { config, clock, store, sources, simulated, profiles = [] } = parts;
     scope.onClose(() => store.close());
-    const log = createLog(config.log);
-    const hubOf: { hub?: Hub } = {};
+    const hubOf: { hub?: Hub; joining?: Joining } = {};
+    const log = createLog(config, () => [
+      ...(hubOf.hub?.athletes ?? []).map(({ name }) => name),
+      ...(hubOf.joining?.devices.devices() ?? []).map(({ name }) => name),
+    ]);
     const isWell = (): boolean => hubOf.hub?.supervision.every(({ priority }) => priority === 'low') ?? true;
     const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, isWell);
     scope.onClose(() => outputs.close());
@@ -183,6 +169,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     // Before any page can ask: what broke off goes on, or alarms.
     await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
+    hubOf.joining = joining;
     const review = createReviewThread({
       clock: systemClock,
       warn: (message, error) => log.error(message, error),
