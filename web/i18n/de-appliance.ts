@@ -1,6 +1,6 @@
 // Wörter über den Hub als Gerät, auf Deutsch: seinen Rechner, sein Zertifikat, und wie andere Geräte ihm trauen.
 
-import type { enComputer, enTrust } from './en-appliance.ts';
+import type { enComputer, enSpokenAlarms, enTrust } from './en-appliance.ts';
 
 export const deComputer: typeof enComputer = {
   title: 'Der Rechner des Hubs',
@@ -137,4 +137,20 @@ export const deTrust: typeof enTrust = {
       'Am Hub: Starte ihn ohne --lan-authority und lösche lan-authority.pem in seinem Datenordner.',
     ],
   },
+};
+
+export const deSpokenAlarms: typeof enSpokenAlarms = {
+  label: 'Ansagen, wessen Alarm ruft',
+  choice: {
+    off: 'Nein, nur der Ton',
+    names: 'Mit Namen',
+    places: 'Nach dem Platz auf der Tafel dieses Geräts: Matte 1, Matte 2 \u2026',
+  },
+  hint: 'Nur auf diesem Gerät, nach dem ersten Tonstoß und alle 20\u202fs, solange niemand reagiert hat. Der Ton bleibt, wie er ist. Alle im Raum hören es.',
+  trial: 'Beispiel hören',
+  trialName: 'Beispiel. Marit: Sättigung unter der Grenze.',
+  trialPlace: 'Beispiel. Matte 2: Sättigung unter der Grenze.',
+  noVoice: 'Dieser Browser hat keine Stimme. Alarme ertönen nur mit ihrem Ton.',
+  mat: (number) => `Matte ${number}`,
+  says: (who, what) => (who === '' ? `${what}.` : `${who}: ${what}.`),
 };

@@ -3,7 +3,7 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
-import { deComputer, deTrust } from './de-appliance.ts';
+import { deComputer, deSpokenAlarms, deTrust } from './de-appliance.ts';
 import { deCourse } from './de-course.ts';
 import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
@@ -23,6 +23,7 @@ export const de: Messages = {
   device: deDevice,
   computer: deComputer,
   trust: deTrust,
+  spokenAlarms: deSpokenAlarms,
   course: deCourse,
   plans: dePlans,
   help: deHelp,

@@ -147,3 +147,20 @@ export const enTrust = {
     ] as readonly string[],
   },
 };
+
+/** Saying whose alarm calls. */
+export const enSpokenAlarms = {
+  label: 'Say whose alarm calls',
+  choice: {
+    off: 'No, the tone alone',
+    names: 'By name',
+    places: 'By place on this device\u2019s wall: Mat 1, Mat 2 \u2026',
+  },
+  hint: 'On this device only, after the tone\u2019s first burst and every 20\u202fs while nobody has answered. The tone stays as it is. Everybody in the room hears it.',
+  trial: 'Hear an example',
+  trialName: 'Example. Marit: saturation below the floor.',
+  trialPlace: 'Example. Mat 2: saturation below the floor.',
+  noVoice: 'This browser has no voice. Alarms sound by their tone alone.',
+  mat: (number: number) => `Mat ${number}`,
+  says: (who: string, what: string) => (who === '' ? `${what}.` : `${who}: ${what}.`),
+};

@@ -16,7 +16,7 @@ import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
-import { enComputer, enTrust } from './en-appliance.ts';
+import { enComputer, enSpokenAlarms, enTrust } from './en-appliance.ts';
 import { enCourse } from './en-course.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
@@ -35,6 +35,7 @@ export const en = {
   device: enDevice,
   computer: enComputer,
   trust: enTrust,
+  spokenAlarms: enSpokenAlarms,
   course: enCourse,
   plans: enPlans,
   help: enHelp,
