@@ -413,11 +413,31 @@ export const lanViewSchema = z.object({
   addresses: z.array(z.string()),
   /** SHA-256 of the hub's own certificate, as browsers show it: pairs of hex digits with colons. */
   fingerprintSha256: z.string(),
+  /** The first 16 hex digits of it in four groups, for people to compare: 64 bits. */
+  comparisonCode: z.string(),
   certificateEndsWallAtMs: wallMsSchema,
+  /** `given`: by files of the settings. */
+  signedBy: z.enum(['itself', 'hubAuthority', 'given']),
+  /** The hub's own authority, which devices can be made to trust; null where the settings ask for none. */
+  authority: z.nullable(
+    z.object({ fingerprintSha256: z.string(), comparisonCode: z.string(), endsWallAtMs: wallMsSchema }),
+  ),
   /** What a person should know, such as that the name could not be announced. */
   notices: z.array(saidSchema),
 });
 export type LanView = z.infer<typeof lanViewSchema>;
+
+/**
+ * GET /api/hub-certificate: what the hub says of the certificate it shows, for whoever is about to join. GET
+ * /api/authority/pem, /der and /mobileconfig are its authority's certificate as files.
+ */
+export const hubCertificateSchema = z.pick(lanViewSchema, {
+  fingerprintSha256: true,
+  comparisonCode: true,
+  signedBy: true,
+  authority: true,
+});
+export type HubCertificate = z.infer<typeof hubCertificateSchema>;
 
 export const deviceViewSchema = z.object({
   deviceId: idSchema,

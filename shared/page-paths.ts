@@ -25,6 +25,7 @@ export const pagePaths = [
   '/weeks/:athleteId',
   '/weeks/:athleteId/holds',
   '/devices',
+  '/devices/computer',
   '/join',
   '/help',
   '/help/:chapter',

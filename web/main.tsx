@@ -24,10 +24,13 @@ import { PageTitle } from './app/page-title.ts';
 import { PlanCues } from './app/plan-cues.ts';
 import { Router } from './app/router.ts';
 import { Screen } from './app/screen.ts';
+import { SpokenAlarms } from './app/spoken-alarms.ts';
 import { WakeLock } from './app/wake-lock.ts';
 import { AlarmSounder } from './audio/alarm-sounder.ts';
 import { AlarmVibration } from './audio/alarm-vibration.ts';
+import { hushAloud, sayAloud } from './audio/aloud.ts';
 import { CuePlayer } from './audio/cue-player.ts';
+import { alarmTitle } from './components/alarm-title.ts';
 import { entryWords } from './components/entry-words.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
@@ -44,8 +47,9 @@ import { HubState } from './state/hub-state.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
-import { isCalling } from './state/standing-alarms.ts';
+import { type AthleteEntry, isCalling } from './state/standing-alarms.ts';
 import { TakeBacks } from './state/take-backs.ts';
+import { inPlaces } from './state/wall-order.ts';
 import { watchedSessionIn } from './state/watched-session.ts';
 
 const tickIntervalMs = 200;
@@ -132,8 +136,29 @@ const planCues = new PlanCues({
     preferences: cuePreferences,
     language: language.language,
     say: language.say,
+    yields: () => spokenAlarms.speaking,
     fetchSpoken: (kind) => http.spokenCue(kind, language.language.peek()),
   }),
+});
+/** Who is meant, as a person asked to hear it; nobody where one cause concerns all. */
+function calledBy({ common, athletes }: AthleteEntry, choice: 'names' | 'places'): string {
+  if (common === 'all') return '';
+  const placed = inPlaces(hub.athletes.value, preferences.wallOrder.value);
+  const { mat } = language.text.value.spokenAlarms;
+  const callOf = ({ athleteId, name }: AthleteEntry['athletes'][number]): string =>
+    choice === 'names' ? name : mat(placed.findIndex((each) => each.athleteId === athleteId) + 1);
+  return athletes.map(callOf).join(', ');
+}
+const spokenAlarms: SpokenAlarms = new SpokenAlarms({
+  choice: () => preferences.spokenAlarms.value,
+  entries: () => hub.alarmEntries.value,
+  sounding: () => hub.soundPriority.value,
+  sentence: (entry, choice) => {
+    const text = language.text.value;
+    return text.spokenAlarms.says(calledBy(entry, choice), alarmTitle(entry.first, text));
+  },
+  speak: (sentence, over) => sayAloud(sentence, language.language.value, over),
+  hush: hushAloud,
 });
 /** What the tab names: the page's own alarm, else the first that calls. */
 const calling = computed(() => {
@@ -203,6 +228,7 @@ const vibration = new AlarmVibration((patternMs) => {
 timers.every(tickIntervalMs, () => {
   hub.tick(timers.nowMs());
   sounder.pump();
+  spokenAlarms.update(timers.nowMs());
   vibration.update(hub.soundPriority.value, timers.nowMs());
 });
 effect(() => sounder.sound(hub.soundPriority.value));

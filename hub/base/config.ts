@@ -28,6 +28,9 @@ const configSchema = z.strictObject({
   lan: trueOrFalse.default(false),
   'lan-port': wholeNumber(0, 65_535).default(7443),
   'lan-host': z.string().min(1).default('::'),
+  'lan-authority': trueOrFalse.default(false),
+  certificate: z.string().min(1).optional(),
+  key: z.string().min(1).optional(),
   data: z.string().min(1).optional(),
   open: trueOrFalse.default(true),
   athletes: wholeNumber(1, 16).default(1),
@@ -40,6 +43,9 @@ const configSchema = z.strictObject({
   radio: z.enum(['noble', 'stoprocent'], { error: settingFaults.radio }).default('noble'),
   adapter: z.string().min(1).default('default'),
   log: z.enum(['silent', 'error', 'warn', 'info', 'debug'], { error: settingFaults.log }).default('warn'),
+  'log-file': z.string().min(1).optional(),
+  'log-size': wholeNumber(1, 1_000).default(5),
+  'log-keep': wholeNumber(1, 100).default(4),
   config: z.string().min(1).optional(),
   watchdog: trueOrFalse.default(true),
   supervised: trueOrFalse.default(false),
@@ -136,7 +142,15 @@ export function readConfig(
   };
 }
 
-const booleans = new Set<string>(['open', 'lan', 'alarm-sound', 'alarm-names', 'watchdog', 'supervised']);
+const booleans = new Set<string>([
+  'open',
+  'lan',
+  'lan-authority',
+  'alarm-sound',
+  'alarm-names',
+  'watchdog',
+  'supervised',
+]);
 
 /** Writes "--open false" and "--open=false" as "--no-open": what a settings file says, a person may type. */
 function withoutTruthValues(argv: readonly string[]): string[] {

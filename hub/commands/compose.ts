@@ -4,12 +4,11 @@
 import { randomBytes } from 'node:crypto';
 import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import pino from 'pino';
 import { type Said, said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
-import { LineWriter, rateLimited } from '../base/bounded-log.ts';
 import type { Config } from '../base/config.ts';
+import { createLog } from '../base/create-log.ts';
 import { HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
@@ -25,6 +24,7 @@ import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
 import { noSupervisionMemory } from '../live/supervision.ts';
 import { supervisionFileIn } from '../live/supervision-file.ts';
+import { type CheckedSettings, checkInProcess } from '../machine/checking-process.ts';
 import { openAlarmOutputs } from '../outputs/open-alarm-outputs.ts';
 import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
@@ -63,22 +63,6 @@ export interface HubParts {
   /** The data are not of a person. */
   readonly simulated: boolean;
   readonly profiles?: readonly SensorProfile[];
-}
-
-/** One for all logs of the process, so that lines stay whole. */
-const standardError = new LineWriter(2);
-process.once('exit', () => standardError.flush());
-
-export function createLog(level: Config['log']): HubLog {
-  const logger = pino({ level, base: null }, { write: standardError.line });
-  return rateLimited(
-    {
-      info: (message) => logger.info(message),
-      warn: (message) => logger.warn(message),
-      error: (message, cause) => logger.error({ err: cause }, message),
-    },
-    systemClock,
-  );
 }
 
 /** A process beside the hub that sounds when the hub stops; none where the settings say so. That it fails is an alarm. */
@@ -130,13 +114,32 @@ function openScheduledBackups(
   return new ScheduledBackups({ schedule, store, clock: systemClock, log, isRecording });
 }
 
+/** As they are now: a port that was left free to choose has been chosen. */
+function checkedSettings(config: Config, server: HttpServer | undefined): CheckedSettings {
+  const { data, host, lan } = config;
+  return {
+    data,
+    host,
+    port: server?.port ?? config.port,
+    lan,
+    'lan-host': config['lan-host'],
+    'lan-port': server?.lanPort ?? config['lan-port'],
+    certificate: config.certificate,
+    'backup-folder': config['backup-folder'],
+    'backup-every': config['backup-every'],
+  };
+}
+
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
 export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
     const { config, clock, store, sources, simulated, profiles = [] } = parts;
     scope.onClose(() => store.close());
-    const log = createLog(config.log);
-    const hubOf: { hub?: Hub } = {};
+    const hubOf: { hub?: Hub; joining?: Joining } = {};
+    const log = createLog(config, () => [
+      ...(hubOf.hub?.athletes ?? []).map(({ name }) => name),
+      ...(hubOf.joining?.devices.devices() ?? []).map(({ name }) => name),
+    ]);
     const isWell = (): boolean => hubOf.hub?.supervision.every(({ priority }) => priority === 'low') ?? true;
     const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, isWell);
     scope.onClose(() => outputs.close());
@@ -166,6 +169,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     // Before any page can ask: what broke off goes on, or alarms.
     await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
+    hubOf.joining = joining;
     const review = createReviewThread({
       clock: systemClock,
       warn: (message, error) => log.error(message, error),
@@ -177,6 +181,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const restoreAsked = new Promise<string>((answer) => {
       restore = answer;
     });
+    const serverOf: { server?: HttpServer } = {};
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -188,8 +193,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
         ...(scheduledBackups !== undefined && { scheduledBackups }),
         restoring: { folder: config.data, begin: restore },
+        checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),
       },
     );
+    serverOf.server = server;
     scope.onClose(() => server.close());
     // Said as soon as nothing goes round any more: what is closed after it may take its time.
     scope.onClose(() => watchdog?.close());

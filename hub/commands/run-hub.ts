@@ -10,6 +10,7 @@ import { sayInEnglish } from '../../shared/words/say.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
+import { createLog } from '../base/create-log.ts';
 import { faultSaid, HubError, told } from '../base/hub-error.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import { scaledClock } from '../base/scaled-clock.ts';
@@ -29,7 +30,7 @@ import { storedRecording } from '../sensors/replay/stored-recording.ts';
 import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
 import { openInBrowser } from './browser-opener.ts';
-import { bootHub, createLog, type RunningHub } from './compose.ts';
+import { bootHub, type RunningHub } from './compose.ts';
 
 const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
 
@@ -82,7 +83,8 @@ async function runUntilAsked(
 }
 
 /** What to tell of it. Where it fails, the recordings are as they were. */
-async function restoreInPlace(backupPath: string, { data: directory, log }: Config): Promise<Said> {
+async function restoreInPlace(backupPath: string, config: Config): Promise<Said> {
+  const { data: directory } = config;
   try {
     const wallNowMs = systemClock.wallNowMs();
     const restored = await restoreBackup({ backupPath, directory, replace: true, wallNowMs });
@@ -91,7 +93,7 @@ async function restoreInPlace(backupPath: string, { data: directory, log }: Conf
       aside: restored.movedAsideTo ?? directory,
     });
   } catch (error) {
-    createLog(log).error('restore failed', error);
+    createLog(config).error('restore failed', error);
     return said('notice.notRestored', { reason: faultSaid(error) });
   } finally {
     await rm(dirname(backupPath), { recursive: true, force: true });
@@ -107,7 +109,7 @@ async function readProfiles(dataFolder: string, io: CommandIo): Promise<readonly
 
 /** In a thread of its own, so that no alarm waits for a disk. */
 function openRecorder(config: Config): Promise<HubStore> {
-  const log = createLog(config.log);
+  const log = createLog(config);
   return openThreadedStore({
     directory: config.data,
     clock: systemClock,
@@ -124,7 +126,7 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
 
 async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
-  const log = createLog(config.log);
+  const log = createLog(config);
   const profiles = await readProfiles(config.data, io);
   const source = openBluetooth({
     profiles: profiles.map(profileLinkOf),

@@ -1,13 +1,20 @@
 // The checks of the computer: each asks, decides, and says what to do. What is too slow or too little is said beside the number.
 
+import { join } from 'node:path';
 import { said } from '../../shared/said.ts';
-import type { Computer } from './computer.ts';
+import type { Computer, PortState } from './computer.ts';
 import type { CheckName, Finding } from './finding.ts';
 
 export interface CheckSettings {
   readonly dataFolder: string;
   readonly host: string;
   readonly port: number;
+  /** Where other devices are let in; undefined where none are. */
+  readonly lan?: { readonly host: string; readonly port: number } | undefined;
+  /** A certificate from elsewhere (`--certificate`), absolute; undefined where the hub makes its own. */
+  readonly givenCertificate?: string | undefined;
+  /** False while a session is recorded: nothing else is to write to its disk then. */
+  readonly measuresDisk: boolean;
   /** Where backups are made by the clock, and how often; undefined where the settings name no folder. */
   readonly backups?: { readonly folder: string; readonly everyHours: number } | undefined;
 }
@@ -27,10 +34,28 @@ const newestNode = 22;
 const comfortableFreeBytes = 200 * 2 ** 20;
 /** Packets are committed twice a second; a disk slower than this falls behind. Our choice. */
 const slowWriteMs = 300;
-/** A certificate is renewed 30 days before its end, when the hub starts: one nearer to it is of a hub that never restarts. */
+/** The hub renews its certificate 30 days before its end, between sessions: one nearer to it is of a hub that does not run. */
 const renewBeforeEndMs = 30 * 24 * 3_600_000;
+/** Who renews by the clock does it a month before the end. Our choice. */
+const tellGivenBeforeEndMs = 14 * 24 * 3_600_000;
 /** A clock before this program was written is wrong: 2026-01-01. */
 const leastPlausibleMs = 1_767_225_600_000;
+
+function portAnswer(
+  state: PortState,
+  { host, port, option }: { host: string; port: number; option: string },
+): Answer {
+  switch (state) {
+    case 'free':
+      return good(said('machine.port.free', { port }));
+    case 'slackwater':
+      return good(said('machine.port.ours', { port }));
+    case 'other':
+      return fault(said('machine.port.taken', { port, option }));
+    case 'forbidden':
+      return fault(said('machine.port.forbidden', { port, host, option }));
+  }
+}
 
 export const checks: Readonly<Record<CheckName, Check>> = {
   node({ nodeVersion }) {
@@ -83,11 +108,13 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       ? warning(said('machine.folder.open', { folder: dataFolder }))
       : good(said('machine.folder.good', { folder: dataFolder }));
   },
-  disk(computer, { dataFolder }) {
-    const { freeBytes, slowestWriteMs } = computer.diskSpeed(dataFolder);
+  disk(computer, { dataFolder, measuresDisk }) {
+    const freeBytes = computer.freeBytes(dataFolder);
     const freeMb = Math.floor(freeBytes / 2 ** 20);
-    const slowestMs = Math.round(slowestWriteMs);
     if (freeBytes < comfortableFreeBytes) return fault(said('machine.disk.full', { freeMb }));
+    if (!measuresDisk) return good(said('machine.disk.unmeasured', { freeMb }));
+    const slowestWriteMs = computer.slowestWriteMs(dataFolder);
+    const slowestMs = Math.round(slowestWriteMs);
     return slowestWriteMs > slowWriteMs
       ? warning(said('machine.disk.slow', { freeMb, slowestMs }))
       : good(said('machine.disk.good', { freeMb, slowestMs }));
@@ -106,25 +133,30 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       : good(said('machine.backups.good', { hours, folder }));
   },
   async port(computer, { host, port }) {
-    switch (await computer.portState(host, port)) {
-      case 'free':
-        return good(said('machine.port.free', { port }));
-      case 'slackwater':
-        return good(said('machine.port.ours', { port }));
-      case 'other':
-        return fault(said('machine.port.taken', { port }));
-      case 'forbidden':
-        return fault(said('machine.port.forbidden', { port, host }));
-    }
+    return portAnswer(await computer.portState(host, port, false), { host, port, option: '--port' });
   },
-  certificate(computer, { dataFolder }) {
-    const endsMs = computer.certificateEndsMs(dataFolder);
-    if (endsMs === undefined) return good(said('machine.certificate.none'));
+  async lanPort(computer, { lan }) {
+    if (lan === undefined) return good(said('machine.lanPort.none'));
+    return portAnswer(await computer.portState(lan.host, lan.port, true), { ...lan, option: '--lan-port' });
+  },
+  certificate(computer, { dataFolder, givenCertificate }) {
+    const path = givenCertificate ?? join(dataFolder, 'lan-certificate.pem');
+    const found = computer.certificateIn(path);
+    if (found === undefined)
+      return givenCertificate === undefined
+        ? good(said('machine.certificate.none'))
+        : fault(said('lan.given.noCertificate', { path }));
+    const { endsMs, fingerprintSha256: fingerprint } = found;
     const leftMs = endsMs - computer.wallNowMs();
     const days = Math.floor(leftMs / (24 * 3_600_000));
-    return leftMs < renewBeforeEndMs
-      ? warning(said('machine.certificate.ends', { days }))
-      : good(said('machine.certificate.good', { days }));
+    if (givenCertificate === undefined)
+      return leftMs < renewBeforeEndMs
+        ? warning(said('machine.certificate.ends', { days }))
+        : good(said('machine.certificate.good', { days, fingerprint }));
+    if (leftMs <= 0) return fault(said('machine.certificate.givenEnded', { path }));
+    return leftMs < tellGivenBeforeEndMs
+      ? warning(said('machine.certificate.givenEnds', { path, days }))
+      : good(said('machine.certificate.good', { days, fingerprint }));
   },
   names(computer) {
     const addresses = computer.networkAddresses();

@@ -2,12 +2,6 @@
 
 import type { Said } from '../../shared/said.ts';
 
-export interface DiskSpeed {
-  readonly freeBytes: number;
-  /** The longest of a few writes that were waited for until they lay on the disk, ms. */
-  readonly slowestWriteMs: number;
-}
-
 export type PortState = 'free' | 'slackwater' | 'other' | 'forbidden';
 
 export interface RadioAdapter {
@@ -20,6 +14,13 @@ export interface FolderState {
   readonly exists: boolean;
   readonly writable: boolean;
   readonly openToOthers: boolean;
+}
+
+export interface CertificateFacts {
+  /** Unix ms. */
+  readonly endsMs: number;
+  /** SHA-256, pairs of hex digits with colons. */
+  readonly fingerprintSha256: string;
 }
 
 export interface Computer {
@@ -36,11 +37,14 @@ export interface Computer {
   /** Whether the system's clock is kept right over the network; undefined when the system does not say. */
   clockIsKept(): boolean | undefined;
   wallNowMs(): number;
-  diskSpeed(folder: string): DiskSpeed;
+  freeBytes(folder: string): number;
+  /** The longest of a few writes that were waited for until they lay on the disk, ms. */
+  slowestWriteMs(folder: string): number;
   folderState(folder: string): FolderState;
-  portState(host: string, port: number): Promise<PortState>;
-  /** When the certificate for other devices ends, Unix ms; undefined when none was made. */
-  certificateEndsMs(folder: string): number | undefined;
+  /** `encrypted`: a hub there would answer over TLS. */
+  portState(host: string, port: number, encrypted: boolean): Promise<PortState>;
+  /** The first certificate in a PEM file; undefined when there is none. */
+  certificateIn(path: string): CertificateFacts | undefined;
   /** When the newest backup made by the clock was made, Unix ms; undefined without one. */
   newestBackupMs(folder: string): number | undefined;
   /** Names and addresses by which other devices could reach this computer. */

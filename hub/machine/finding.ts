@@ -20,6 +20,7 @@ export type CheckName =
   | 'disk'
   | 'folder'
   | 'port'
+  | 'lanPort'
   | 'backups'
   | 'certificate'
   | 'names';

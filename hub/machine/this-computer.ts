@@ -16,8 +16,9 @@ import {
   statSync,
   writeSync,
 } from 'node:fs';
+import { get as getOverTls } from 'node:https';
 import { createRequire } from 'node:module';
-import { createServer } from 'node:net';
+import { createServer, isIPv6 } from 'node:net';
 import { dirname, join } from 'node:path';
 import { performance } from 'node:perf_hooks';
 import { systemClock } from '../base/system-clock.ts';
@@ -25,7 +26,7 @@ import { announcedHostName } from '../devices/lan/announcer.ts';
 import { lanNames } from '../devices/lan/lan-names.ts';
 import { findLoudspeaker } from '../outputs/loudspeaker.ts';
 import { keptBackups } from '../recorder/backup/scheduled-backups.ts';
-import type { Computer, DiskSpeed, FolderState, PortState, RadioAdapter } from './computer.ts';
+import type { CertificateFacts, Computer, FolderState, PortState, RadioAdapter } from './computer.ts';
 
 const require = createRequire(import.meta.url);
 /** linux/capability.h: bit of CAP_NET_RAW. */
@@ -49,10 +50,11 @@ export function thisComputer(): Computer {
     },
     clockIsKept: () => (isLinux ? clockIsKept() : undefined),
     wallNowMs: () => systemClock.wallNowMs(),
-    diskSpeed,
+    freeBytes,
+    slowestWriteMs,
     folderState,
     portState,
-    certificateEndsMs,
+    certificateIn,
     newestBackupMs: (folder) => keptBackups(folder)[0]?.madeWallAtMs,
     networkAddresses() {
       const { names, addresses } = lanNames(announcedHostName);
@@ -112,25 +114,28 @@ function clockIsKept(): boolean | undefined {
   return existsSync('/run/systemd/timesync') ? false : undefined;
 }
 
-function diskSpeed(folder: string): DiskSpeed {
-  const existing = nearestExisting(folder);
-  const { bavail, bsize } = statfsSync(existing);
-  const path = join(existing, `.slackwater-speed-${process.pid}`);
+function freeBytes(folder: string): number {
+  const { bavail, bsize } = statfsSync(nearestExisting(folder));
+  return bavail * bsize;
+}
+
+function slowestWriteMs(folder: string): number {
+  const path = join(nearestExisting(folder), `.slackwater-speed-${process.pid}`);
   const bytes = Buffer.alloc(writeBytes, 0x5a);
   const file = openSync(path, 'wx', 0o600);
-  let slowestWriteMs = 0;
+  let slowestMs = 0;
   try {
     for (let i = 0; i < writeCount; i += 1) {
       const fromMs = performance.now();
       writeSync(file, bytes);
       fsyncSync(file);
-      slowestWriteMs = Math.max(slowestWriteMs, performance.now() - fromMs);
+      slowestMs = Math.max(slowestMs, performance.now() - fromMs);
     }
   } finally {
     closeSync(file);
     rmSync(path, { force: true });
   }
-  return { freeBytes: bavail * bsize, slowestWriteMs };
+  return slowestMs;
 }
 
 function folderState(folder: string): FolderState {
@@ -152,7 +157,7 @@ function nearestExisting(folder: string): string {
   return at;
 }
 
-async function portState(host: string, port: number): Promise<PortState> {
+async function portState(host: string, port: number, encrypted: boolean): Promise<PortState> {
   const code = await new Promise<string | undefined>((resolve) => {
     const server = createServer();
     server.once('error', (error: NodeJS.ErrnoException) => resolve(error.code ?? 'unknown'));
@@ -160,11 +165,11 @@ async function portState(host: string, port: number): Promise<PortState> {
   });
   if (code === undefined) return 'free';
   if (code !== 'EADDRINUSE') return 'forbidden';
+  // Of all interfaces, this machine's own.
+  const at = host === '::' || host === '0.0.0.0' ? 'localhost' : isIPv6(host) ? `[${host}]` : host;
   try {
-    const answer = await fetch(`http://${host.includes(':') ? `[${host}]` : host}:${port}/api/health`, {
-      signal: AbortSignal.timeout(askPortWithinMs),
-    });
-    const body: unknown = await answer.json();
+    const url = `${encrypted ? 'https' : 'http'}://${at}:${port}/api/health`;
+    const body = JSON.parse(await (encrypted ? textOverTls(url) : textOf(url)));
     // As a hub answers, or refuses.
     const isOurs =
       typeof body === 'object' &&
@@ -177,11 +182,30 @@ async function portState(host: string, port: number): Promise<PortState> {
   }
 }
 
-function certificateEndsMs(folder: string): number | undefined {
-  const path = join(folder, 'lan-certificate.pem');
+const textOf = async (url: string): Promise<string> =>
+  (await fetch(url, { signal: AbortSignal.timeout(askPortWithinMs) })).text();
+
+/** Only whether a hub answers is asked, and nothing is told to it: who signed its certificate is no matter. */
+const textOverTls = (url: string): Promise<string> =>
+  new Promise((resolve, reject) => {
+    const signal = AbortSignal.timeout(askPortWithinMs);
+    getOverTls(url, { rejectUnauthorized: false, signal }, async (response) => {
+      try {
+        let text = '';
+        for await (const chunk of response) text += String(chunk);
+        resolve(text);
+      } catch (error) {
+        reject(error);
+      }
+    }).once('error', reject);
+  });
+
+function certificateIn(path: string): CertificateFacts | undefined {
   if (!existsSync(path)) return undefined;
-  const certificate = /-----BEGIN CERTIFICATE-----[\s\S]+?-----END CERTIFICATE-----/.exec(
+  const pem = /-----BEGIN CERTIFICATE-----[\s\S]+?-----END CERTIFICATE-----/.exec(
     readFileSync(path, 'utf8'),
   )?.[0];
-  return certificate === undefined ? undefined : Date.parse(new X509Certificate(certificate).validTo);
+  if (pem === undefined) return undefined;
+  const certificate = new X509Certificate(pem);
+  return { endsMs: Date.parse(certificate.validTo), fingerprintSha256: certificate.fingerprint256 };
 }

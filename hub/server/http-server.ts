@@ -24,6 +24,7 @@ import { createDeviceRegister } from '../devices/join/device-register.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import type { LanAccess } from '../devices/lan/lan-access.ts';
 import { createOwnPerson, type OwnPerson } from '../devices/own-person/own-person.ts';
+import type { CheckComputer } from '../machine/checking-process.ts';
 import { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
@@ -68,6 +69,8 @@ import { athleteRoutes } from './routes/athletes.ts';
 import { auditRoutes } from './routes/audit.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { binRoutes } from './routes/bin.ts';
+import { certificateRoutes } from './routes/certificate.ts';
+import { computerRoutes } from './routes/computer.ts';
 import { correctionRoutes } from './routes/corrections.ts';
 import { courseRoutes } from './routes/course.ts';
 import { drillRoutes } from './routes/drills.ts';
@@ -103,6 +106,8 @@ const routeModules: readonly RouteModule[] = [
   keptRecordingRoutes,
   exportRoutes,
   correctionRoutes,
+  certificateRoutes,
+  computerRoutes,
   courseRoutes,
   drillRoutes,
   importRoutes,
@@ -146,6 +151,7 @@ export interface HttpServerOptions {
   readonly makeId: () => string;
   readonly scheduledBackups?: ScheduledBackups;
   readonly restoring?: Restoring;
+  readonly checkComputer?: CheckComputer;
 }
 
 /** The largest is a plan. */
@@ -160,6 +166,7 @@ type HubContext = Omit<
   | 'bin'
   | 'scheduledBackups'
   | 'restoring'
+  | 'checkComputer'
   | 'makeId'
   | 'feed'
   | 'hubRunId'
@@ -195,6 +202,7 @@ export async function startHttpServer(
       bin,
       scheduledBackups: options.scheduledBackups ?? null,
       restoring: options.restoring ?? null,
+      checkComputer: options.checkComputer ?? null,
       feed,
       hubRunId,
       audit,

@@ -27,7 +27,7 @@ export const portOf = (address: AddressInfo | string | null): number | null =>
 
 /**
  * What browsers of the last ten years agree on: TLS 1.3, and of 1.2 only key agreement with forward secrecy and
- * authenticated encryption (RFC 9325 s4.2). The certificate is of P-256, so that suites for RSA would never be chosen.
+ * authenticated encryption (RFC 9325 s4.2). The hub's own certificate is of P-256; a given one may be of RSA.
  */
 const modernTls = {
   minVersion: 'TLSv1.2',
@@ -38,6 +38,9 @@ const modernTls = {
     'ECDHE-ECDSA-AES128-GCM-SHA256',
     'ECDHE-ECDSA-AES256-GCM-SHA384',
     'ECDHE-ECDSA-CHACHA20-POLY1305',
+    'ECDHE-RSA-AES128-GCM-SHA256',
+    'ECDHE-RSA-AES256-GCM-SHA384',
+    'ECDHE-RSA-CHACHA20-POLY1305',
   ].join(':'),
   ecdhCurve: 'X25519:P-256:P-384',
 } as const;
@@ -78,6 +81,12 @@ export function listeningError(
   return new HubError('server.failed', said('server.cannotListen', { host, port }), error);
 }
 
+const secureContextOf = ({ keyPem, certificatePem }: LanAccess['credentials']) => ({
+  ...modernTls,
+  key: keyPem,
+  cert: certificatePem,
+});
+
 /** The server for other devices, not listening yet. */
 export function createDeviceServer(
   lan: LanAccess,
@@ -86,9 +95,10 @@ export function createDeviceServer(
 ): TlsServer {
   const server = createTlsServer(
     // Someone on the network who opens connections and says nothing must not use up the hub's.
-    { ...requestLimits, ...modernTls, key: lan.keyPem, cert: lan.certificatePem, handshakeTimeout: 5_000 },
+    { ...requestLimits, ...secureContextOf(lan.credentials), handshakeTimeout: 5_000 },
     answer,
   );
+  lan.onCredentials((credentials) => server.setSecureContext(secureContextOf(credentials)));
   limitConnections(server, deviceConnections, () => performance.now());
   server.on('error', (error) => log.warn(`the server for other devices: ${error.message}`));
   return server;

@@ -14,6 +14,7 @@ import type { Refusal } from '../base/refusal.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
+import type { CheckComputer } from '../machine/checking-process.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import type { Bin } from '../recordings/bin.ts';
@@ -42,6 +43,8 @@ export interface RouteContext extends Joining {
   readonly scheduledBackups: ScheduledBackups | null;
   /** Null where nobody can stop the hub and start it anew. */
   readonly restoring: Restoring | null;
+  /** Null where the hub was put together without. */
+  readonly checkComputer: CheckComputer | null;
   readonly audit: AuditLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;

@@ -110,6 +110,41 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'server.cannotListen': (p) => `Der Hub kann unter ${p.host}:${p.port} keine Verbindungen annehmen.`,
   'lan.certificateNotKept': (p) =>
     `Das Zertifikat des Hubs lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
+  'authority.profileTitle': 'Slackwater-Hub',
+  'authority.profileText':
+    'Lässt dieses Gerät dem Slackwater-Hub trauen, von dem es stammt: seinen Namen und privaten Netzadressen, sonst niemandem. Richte es erst ein, wenn du seinen Code verglichen hast. Entferne es, wenn du den Hub nicht mehr benutzt.',
+  'lan.certificateChanged':
+    'Das Zertifikat des Hubs ist ein anderes: Es war seinem Ende nah, oder der Hub hat andere Namen, Adressen oder Einstellungen. Geräte, die das frühere angenommen hatten, werden noch einmal gewarnt; wer der Ausgabestelle des Hubs vertraut, nicht.',
+  'lan.authorityChanged':
+    'Die Ausgabestelle des Hubs ist eine andere: Die frühere war ihrem Ende nah oder beschädigt. Entferne sie von den Geräten, die ihr vertrauten, und richte dort diese ein.',
+  'lan.notVouchedForAddress': (p) =>
+    `Die Ausgabestelle des Hubs bürgt nur für Adressen privater Netze, und ${p.address} ist keine: Dort warnen Browser trotzdem. Tritt stattdessen unter dem Namen des Hubs bei.`,
+  'lan.notVouchedFor': (p) =>
+    `Die Ausgabestelle des Hubs darf nicht für ${p.name} bürgen: Dort warnen Browser trotzdem. Tritt über eine andere Adresse bei; oder lösche lan-authority.pem im Datenordner, starte den Hub neu und richte die neue Ausgabestelle ein.`,
+  'lan.given.pair': '--certificate und --key gehören zusammen: Gib beide Dateien an oder keine.',
+  'lan.given.orAuthority':
+    'Mit --certificate unterschreibt der Hub nichts selbst: Lass das oder --lan-authority weg.',
+  'lan.given.noFile': (p) =>
+    `Es gibt keine Datei ${p.path}. Sage mit --certificate und --key, wo die beiden liegen.`,
+  'lan.given.mayNotRead': (p) =>
+    `Der Hub darf ${p.path} nicht lesen. Gib dem Benutzer, unter dem er läuft, das Recht dazu.`,
+  'lan.given.unreadable': (p) => `${p.path} lässt sich nicht lesen (${p.reason}).`,
+  'lan.given.noCertificate': (p) =>
+    `In ${p.path} ist kein Zertifikat: Es muss PEM-Text sein, das des Hubs zuerst.`,
+  'lan.given.noKey': (p) => `In ${p.path} ist kein privater Schlüssel: Er muss PEM-Text sein.`,
+  'lan.given.lockedKey': (p) =>
+    `Der Schlüssel in ${p.path} ist mit einem Kennwort verschlossen, das der Hub nicht eintippen kann. Gib ihm einen ohne.`,
+  'lan.given.otherKey': (p) =>
+    `Das erste Zertifikat in ${p.path} gehört nicht zum Schlüssel in ${p.key}. Beide müssen zusammen ausgestellt sein, und das Zertifikat des Hubs muss vor denen seiner Ausgabestelle stehen.`,
+  'lan.given.ended': (p) => `Das Zertifikat in ${p.path} ist am ${p.day} abgelaufen. Erneuere es.`,
+  'lan.given.notBegun': (p) =>
+    `Das Zertifikat in ${p.path} gilt erst ab ${p.day}. Sieh nach, ob die Uhr dieses Rechners stimmt.`,
+  'lan.given.noNames': (p) =>
+    `Das Zertifikat in ${p.path} nennt keinen Rechner (subjectAltName): Browser nehmen es nirgends an.`,
+  'lan.given.notTaken': (p) =>
+    `Die Zertifikatsdateien sind geändert worden und werden nicht benutzt: ${p.problem} Das frühere gilt weiter; es endet in ${p.days} Tagen.`,
+  'lan.given.ends': (p) =>
+    `Das Zertifikat in ${p.path} endet in ${p.days} Tagen. Erneuere es; der Hub nimmt das neue binnen einer Minute von selbst auf.`,
   'ownKey.notKept': (p) =>
     `Der Schlüssel, an dem der Hub dich erkennt, lässt sich in ${p.directory} nicht ablegen. Schaffe Platz auf dem Datenträger, oder wähle mit --data einen anderen Ordner.`,
   'lan.noNetwork':

@@ -48,6 +48,10 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Eine Sicherung lässt sich zwischen Sitzungen zurückspielen. Beende diese zuerst.',
   'refusal.noSchedule':
     'Dieser Hub macht keine Sicherungen nach der Uhr: In seinen Einstellungen fehlt backup-folder.',
+  'refusal.noAuthority':
+    'Dieser Hub hat keine eigene Ausgabestelle: Sie entsteht, wenn er mit --lan-authority gestartet wird.',
+  'refusal.noChecks':
+    'Dieser Hub kann seinen Rechner nicht selbst prüfen. Führe dort aus: slackwater doctor.',
   'refusal.noRestore':
     'Dieser Hub kann nicht selbst zurückspielen. Beende ihn und starte: slackwater restore DATEI --replace.',
   'refusal.unknownPlanRun': 'Diesen Durchgang gibt es nicht; vielleicht wurde er gelöscht.',

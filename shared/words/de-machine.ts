@@ -8,16 +8,21 @@ export const machineWordsInGerman: {
   'machine.node': 'Node',
   'machine.modules': 'Native Module',
   'machine.radio': 'Bluetooth-Adapter',
-  'machine.radioRight': 'Recht darauf',
+  'machine.radioRight': 'Bluetooth-Recht',
   'machine.sound': 'Ton',
   'machine.clock': 'Uhr',
   'machine.disk': 'Festplatte',
   'machine.folder': 'Datenordner',
   'machine.port': 'Port der Seite',
+  'machine.lanPort': 'Port für Geräte',
   'machine.certificate': 'Zertifikat',
   'machine.backups': 'Sicherungen',
   'machine.names': 'Namen im Netz',
   'machine.notLooked': ({ reason }) => `Das ließ sich nicht prüfen: ${reason}.`,
+  'machine.notRun': ({ reason }) =>
+    `Es ließ sich nicht prüfen: ${reason}. Führe auf dem Rechner des Hubs aus: slackwater doctor.`,
+  'machine.tookTooLong': ({ seconds }) =>
+    `Die Prüfung war nach ${seconds} s nicht zu Ende: Vielleicht antwortet eine Platte oder ein Ordner im Netz nicht. Der Hub läuft weiter.`,
   'machine.node.good': ({ version }) => `${version}.`,
   'machine.node.new': ({ version, newest }) =>
     `${version} ist zu neu: Damit kann die Datenbank mitten in einer Sitzung abbrechen. Installiere Node ${newest}, dann Slackwater noch einmal.`,
@@ -50,6 +55,8 @@ export const machineWordsInGerman: {
     `${freeMb} MB frei; der langsamste von acht Schreibvorgängen dauerte ${slowestMs} ms.`,
   'machine.disk.slow': ({ freeMb, slowestMs }) =>
     `Langsam: Ein Schreibvorgang dauerte ${slowestMs} ms (${freeMb} MB frei). Wähle mit --data eine andere Platte oder schließe, was sonst darauf schreibt.`,
+  'machine.disk.unmeasured': ({ freeMb }) =>
+    `${freeMb} MB frei. Wie schnell sie ist, wird nicht gemessen, solange eine Sitzung aufgezeichnet wird: Nichts anderes darf dann auf ihre Platte schreiben. Prüfe danach noch einmal.`,
   'machine.disk.full': ({ freeMb }) => `Nur ${freeMb} MB frei. Schaffe Platz, bevor du aufzeichnest.`,
   'machine.folder.good': ({ folder }) => `${folder} ist da und privat.`,
   'machine.folder.new': ({ folder }) => `${folder} wird beim ersten Start angelegt.`,
@@ -59,9 +66,12 @@ export const machineWordsInGerman: {
     `In ${folder} lässt sich nichts schreiben. Ändere die Rechte oder wähle mit --data einen anderen Ordner.`,
   'machine.port.free': ({ port }) => `${port} ist frei.`,
   'machine.port.ours': ({ port }) => `${port} benutzt ein Hub, der gerade läuft.`,
-  'machine.port.taken': ({ port }) => `${port} benutzt ein anderes Programm. Wähle mit --port einen anderen.`,
-  'machine.port.forbidden': ({ port, host }) =>
-    `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit --port einen über 1024.`,
+  'machine.port.taken': ({ port, option }) =>
+    `${port} benutzt ein anderes Programm. Wähle mit ${option} einen anderen.`,
+  'machine.port.forbidden': ({ port, host, option }) =>
+    `${port} an ${host} darf hier nicht geöffnet werden. Wähle mit ${option} einen über 1024.`,
+  'machine.lanPort.none':
+    'Geschlossen: Andere Geräte können beitreten, wenn der Hub mit --lan gestartet wird.',
   'machine.backups.none':
     'Keine nach der Uhr: Nenne mit --backup-folder einen Ordner, am besten auf einer anderen Platte.',
   'machine.backups.noneYet': ({ folder }) => `In ${folder} noch keine: Der Hub macht eine, wenn er läuft.`,
@@ -71,9 +81,13 @@ export const machineWordsInGerman: {
   'machine.backups.old': ({ hours, folder }) =>
     `ALT: Die neueste in ${folder} ist ${hours} h alt. Starte den Hub und sieh auf seiner Seite unter Sicherungen nach.`,
   'machine.certificate.none': 'Noch keines: Es entsteht, wenn andere Geräte beitreten dürfen (--lan).',
-  'machine.certificate.good': ({ days }) => `Noch ${days} Tage gültig.`,
+  'machine.certificate.good': ({ days, fingerprint }) => `Noch ${days} Tage gültig. SHA-256 ${fingerprint}.`,
   'machine.certificate.ends': ({ days }) =>
-    `Endet in ${days} Tagen. Starte den Hub neu: Er stellt ein neues aus.`,
+    `Endet in ${days} Tagen. Lass den Hub laufen: Er stellt beim Start ein neues aus, oder zwischen Sitzungen binnen Stunden.`,
+  'machine.certificate.givenEnds': ({ path, days }) =>
+    `${path} endet in ${days} Tagen. Sieh nach, ob noch läuft, was es erneuert; der Hub nimmt die neuen Dateien von selbst auf.`,
+  'machine.certificate.givenEnded': ({ path }) =>
+    `${path} ist abgelaufen: Browser lehnen es ab. Erneuere es; der Hub nimmt die neuen Dateien von selbst auf.`,
   'machine.names.good': ({ addresses }) => `${addresses}.`,
   'machine.names.none': 'Dieser Rechner ist in keinem Netz: Andere Geräte können nicht beitreten.',
   'machine.state.good': 'gut',

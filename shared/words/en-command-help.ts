@@ -57,9 +57,10 @@ Checks a backup and puts it in place. Where there are recordings already, --repl
   salvage: `slackwater salvage --to FOLDER [--data FOLDER]
 
 Reads of damaged recordings what its checksums prove, and writes it as new ones to FOLDER. Says what is lost. Changes nothing.`,
-  doctor: `slackwater doctor [--data FOLDER] [--port PORT]
+  doctor: `slackwater doctor [--data FOLDER] [--port PORT] [--lan] [--format text|json] [--no-disk-speed]
 
-Looks at what this computer offers, a line a check: good, note, fault, or unknown, and what to do. Status: 0, or 2 with a fault.`,
+Looks at what this computer offers, a line a check: good, look or FAULT, and what to do. Status: 0, or 2 with a fault.
+--no-disk-speed leaves out the eight writes that measure the disk, as the page does while a session is recorded.`,
   service: `slackwater service install|status|uninstall [--yes] [--data FOLDER]
 
 Has the hub started with the computer, or no longer. Prints every file it would write and every program it would run; does it

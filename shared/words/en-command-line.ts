@@ -7,6 +7,10 @@ export const optionWords = {
   lan: 'let other devices on the network join, encrypted and by codes that a coach gives',
   'lan-port': 'port for other devices; 0 takes a free one',
   'lan-host': 'address to listen on for other devices; :: is all',
+  'lan-authority':
+    "sign the hub's certificate by an authority of the hub's own, which devices can install: no warning then",
+  certificate: 'a certificate from elsewhere for other devices (PEM); taken up again when the file changes',
+  key: 'the private key that goes with it (PEM)',
   data: 'folder of the recordings; private to you',
   open: 'open the page in a browser at start',
   athletes: 'simulated athletes in the demo',
@@ -14,7 +18,10 @@ export const optionWords = {
   speed: 'times real time, for demo and replay',
   radio: 'Bluetooth library',
   adapter: 'Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
-  log: 'how much the hub writes to standard error',
+  log: 'how much the hub writes to standard error; no names, notes or addresses of anybody',
+  'log-file': 'write it to this file instead',
+  'log-size': 'megabytes after which the file is put aside as FILE.1',
+  'log-keep': 'how many of those put aside stay',
   config: 'settings file (JSON with these same names)',
   watchdog: 'a process beside the hub that sounds the alarm outputs when the hub itself stops in a session',
   supervised: 'something starts the hub again when it ends, so the watchdog ends one that hangs',
@@ -115,7 +122,10 @@ export const hubRunWords = {
 export const invitationWords = {
   addresses: (addresses: readonly string[]) => `Other devices join at ${addresses.join(' or ')}`,
   certificate:
-    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint is",
+    "Their browser warns that the certificate is the hub's own. It is this one if its SHA-256 fingerprint, in the browser's view of it, begins with",
+  givenCertificate: 'They are shown the certificate of --certificate. Its SHA-256 fingerprint begins with',
+  authority:
+    'Devices that trust the hub\'s authority are not warned (Devices page, "No more warning"). Its SHA-256 fingerprint begins with',
   code: (code: string) => `Code for one coach's device, good once in the next 10 minutes: ${code}`,
   moreCodes: "More codes, for athletes and onlookers too: on a coach's page, under Devices.",
 } as const;
@@ -220,6 +230,10 @@ export const planPreviewWords = {
   needsChoice: ' (needs your choice)',
   cautions:
     'Every length is the most an effort may be: stop whenever you like. Not a medical device. Never alone, never in or near water without a trained buddy.',
+} as const;
+
+export const doctorWords = {
+  badFormat: (format: string) => `--format is text or json, not "${format}".`,
 } as const;
 
 export const profileCheckWords = {

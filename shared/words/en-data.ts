@@ -113,6 +113,43 @@ export const dataWordsInEnglish = {
     `The hub can't listen on ${p.host}:${p.port}.`,
   'lan.certificateNotKept': (p: Directory) =>
     `The hub's certificate can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
+  'authority.profileTitle': 'Slackwater hub',
+  'authority.profileText':
+    'Makes this device trust the Slackwater hub it came from: its names and private network addresses, nothing else. Install it only after comparing its code. Remove it when you no longer use the hub.',
+  'lan.certificateChanged':
+    "The hub's certificate has changed: it was near its end, or the hub has other names, addresses or settings. Devices that accepted the earlier one are warned once more; those that trust the hub's authority are not.",
+  'lan.authorityChanged':
+    "The hub's authority has changed: the earlier one was near its end or damaged. Remove it from the devices that trusted it, and install this one there.",
+  'lan.notVouchedForAddress': (p: { readonly address: string }) =>
+    `The hub's authority vouches for addresses of private networks only, and ${p.address} is none: browsers warn there all the same. Join by the hub's name instead.`,
+  'lan.notVouchedFor': (p: { readonly name: string }) =>
+    `The hub's authority may not vouch for ${p.name}: browsers warn there all the same. Join by another address; or delete lan-authority.pem in the data folder, start the hub again and install the new authority.`,
+  'lan.given.pair': '--certificate and --key belong together: give both files, or neither.',
+  'lan.given.orAuthority':
+    'With --certificate the hub signs nothing itself: leave out either that or --lan-authority.',
+  'lan.given.noFile': (p: Path) =>
+    `There is no file ${p.path}. Say with --certificate and --key where they are.`,
+  'lan.given.mayNotRead': (p: Path) =>
+    `The hub may not read ${p.path}. Let the user that it runs as read it.`,
+  'lan.given.unreadable': (p: { readonly path: string; readonly reason: string }) =>
+    `${p.path} can't be read (${p.reason}).`,
+  'lan.given.noCertificate': (p: Path) =>
+    `There is no certificate in ${p.path}: it has to be PEM text, the hub's certificate first.`,
+  'lan.given.noKey': (p: Path) => `There is no private key in ${p.path}: it has to be PEM text.`,
+  'lan.given.lockedKey': (p: Path) =>
+    `The key in ${p.path} is locked by a passphrase, which the hub cannot type. Give one without.`,
+  'lan.given.otherKey': (p: { readonly path: string; readonly key: string }) =>
+    `The first certificate in ${p.path} is not for the key in ${p.key}. The two have to be of one making, and the hub's certificate has to stand before those of its authority.`,
+  'lan.given.ended': (p: { readonly path: string; readonly day: string }) =>
+    `The certificate in ${p.path} ended on ${p.day}. Renew it.`,
+  'lan.given.notBegun': (p: { readonly path: string; readonly day: string }) =>
+    `The certificate in ${p.path} begins on ${p.day}. Look whether this computer's clock is right.`,
+  'lan.given.noNames': (p: Path) =>
+    `The certificate in ${p.path} names no host (subjectAltName): browsers take it nowhere.`,
+  'lan.given.notTaken': (p: { readonly problem: string; readonly days: number }) =>
+    `The certificate files were changed and are not used: ${p.problem} The one before goes on; it ends in ${p.days} days.`,
+  'lan.given.ends': (p: { readonly path: string; readonly days: number }) =>
+    `The certificate in ${p.path} ends in ${p.days} days. Renew it; the hub takes the new one up by itself within a minute.`,
   'ownKey.notKept': (p: Directory) =>
     `The key by which the hub knows you can't be kept in ${p.directory}. Free some disk space or choose another folder with --data.`,
   'lan.noNetwork':

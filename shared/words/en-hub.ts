@@ -40,6 +40,9 @@ export const hubWordsInEnglish = {
   'refusal.notOffered': 'This backup is not here any more. Choose the file again.',
   'refusal.restoreBetweenSessions': 'A backup can be restored between sessions. End this one first.',
   'refusal.noSchedule': 'This hub makes no backups by the clock: its settings name no backup-folder.',
+  'refusal.noAuthority':
+    'This hub has no authority of its own: it is made when the hub is started with --lan-authority.',
+  'refusal.noChecks': 'This hub cannot check its computer by itself. Run there: slackwater doctor.',
   'refusal.noRestore':
     'This hub cannot restore by itself. Stop it and run: slackwater restore FILE --replace.',
   'refusal.unknownPlanRun': 'There is no such run; it may have been deleted.',

@@ -4,16 +4,21 @@ export const machineWordsInEnglish = {
   'machine.node': 'Node',
   'machine.modules': 'Native modules',
   'machine.radio': 'Bluetooth adapter',
-  'machine.radioRight': 'Right to use it',
+  'machine.radioRight': 'Bluetooth right',
   'machine.sound': 'Sound',
   'machine.clock': 'Clock',
   'machine.disk': 'Disk',
   'machine.folder': 'Data folder',
   'machine.port': 'Port of the page',
+  'machine.lanPort': 'Port for devices',
   'machine.certificate': 'Certificate',
   'machine.backups': 'Backups',
   'machine.names': 'Network names',
   'machine.notLooked': ({ reason }: { readonly reason: string }) => `Could not be looked at: ${reason}.`,
+  'machine.notRun': ({ reason }: { readonly reason: string }) =>
+    `The checks could not be made: ${reason}. Run on the hub's computer: slackwater doctor.`,
+  'machine.tookTooLong': ({ seconds }: { readonly seconds: number }) =>
+    `The checks had no end after ${seconds} s: a disk or a folder on a network may not answer. The hub goes on.`,
   'machine.node.good': ({ version }: { readonly version: string }) => `${version}.`,
   'machine.node.new': ({ version, newest }: { readonly version: string; readonly newest: number }) =>
     `${version} is too new: the database can abort on it in the middle of a session. Install Node ${newest}, then Slackwater again.`,
@@ -45,6 +50,8 @@ export const machineWordsInEnglish = {
     `${freeMb} MB free; the slowest of eight writes took ${slowestMs} ms.`,
   'machine.disk.slow': ({ freeMb, slowestMs }: { readonly freeMb: number; readonly slowestMs: number }) =>
     `Slow: a write took ${slowestMs} ms (${freeMb} MB free). Choose another disk with --data, or close what else writes to it.`,
+  'machine.disk.unmeasured': ({ freeMb }: { readonly freeMb: number }) =>
+    `${freeMb} MB free. Its speed is not measured while a session is recorded: nothing else may write to its disk then. Check again afterwards.`,
   'machine.disk.full': ({ freeMb }: { readonly freeMb: number }) =>
     `Only ${freeMb} MB free. Free some before you record.`,
   'machine.folder.good': ({ folder }: { readonly folder: string }) => `${folder} is there and private.`,
@@ -56,10 +63,11 @@ export const machineWordsInEnglish = {
     `Nothing can be written to ${folder}. Change its rights, or choose another folder with --data.`,
   'machine.port.free': ({ port }: { readonly port: number }) => `${port} is free.`,
   'machine.port.ours': ({ port }: { readonly port: number }) => `${port} is used by a hub that runs now.`,
-  'machine.port.taken': ({ port }: { readonly port: number }) =>
-    `${port} is used by another program. Choose another with --port.`,
-  'machine.port.forbidden': ({ port, host }: { readonly port: number; readonly host: string }) =>
-    `${port} at ${host} may not be opened here. Choose one above 1024 with --port.`,
+  'machine.port.taken': ({ port, option }: { readonly port: number; readonly option: string }) =>
+    `${port} is used by another program. Choose another with ${option}.`,
+  'machine.port.forbidden': (p: { readonly port: number; readonly host: string; readonly option: string }) =>
+    `${p.port} at ${p.host} may not be opened here. Choose one above 1024 with ${p.option}.`,
+  'machine.lanPort.none': 'Closed: other devices may join when the hub is started with --lan.',
   'machine.backups.none': 'None by the clock: name a folder with --backup-folder, best on another disk.',
   'machine.backups.noneYet': ({ folder }: { readonly folder: string }) =>
     `None in ${folder} yet: the hub makes one when it runs.`,
@@ -70,9 +78,14 @@ export const machineWordsInEnglish = {
   'machine.backups.old': ({ hours, folder }: { readonly hours: number; readonly folder: string }) =>
     `OLD: the newest in ${folder} is ${hours} h old. Start the hub and look at Backups on its page.`,
   'machine.certificate.none': 'None yet: it is made when other devices may join (--lan).',
-  'machine.certificate.good': ({ days }: { readonly days: number }) => `Good for ${days} days.`,
+  'machine.certificate.good': (p: { readonly days: number; readonly fingerprint: string }) =>
+    `Good for ${p.days} days. SHA-256 ${p.fingerprint}.`,
   'machine.certificate.ends': ({ days }: { readonly days: number }) =>
-    `Ends in ${days} days. Start the hub again: it makes a new one.`,
+    `Ends in ${days} days. Let the hub run: it makes a new one at its start, or within hours between sessions.`,
+  'machine.certificate.givenEnds': ({ path, days }: { readonly path: string; readonly days: number }) =>
+    `${path} ends in ${days} days. Look whether what renews it still runs; the hub takes up the new files by itself.`,
+  'machine.certificate.givenEnded': ({ path }: { readonly path: string }) =>
+    `${path} has ended: browsers refuse it. Renew it; the hub takes up the new files by itself.`,
   'machine.names.good': ({ addresses }: { readonly addresses: string }) => `${addresses}.`,
   'machine.names.none': 'This computer is on no network: other devices cannot join.',
   'machine.state.good': 'good',

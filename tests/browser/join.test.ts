@@ -28,7 +28,7 @@ beforeAll(async () => {
     launchChromium(),
     startHub([
       ...['demo', '--athletes', '2', '--port', '0', '--data', join(folder, 'data')],
-      ...['--lan', '--lan-host', '127.0.0.1', '--lan-port', '0'],
+      ...['--lan', '--lan-authority', '--lan-host', '127.0.0.1', '--lan-port', '0'],
     ]),
   ]);
   coach = await openPage(browser, `${hub.url}devices`, { width: 'tablet' });
@@ -117,10 +117,23 @@ describe('a second browser', () => {
     const shown = coach.page.getByRole('img', { name: 'QR code of the join link' });
     expect(await shown.evaluate((image: HTMLImageElement) => image.naturalWidth)).toBeGreaterThan(100);
     await keepScreenshot(coach.page, 'devices-code-tablet');
+    // The steps for the other kind of device, by keyboard.
+    await coach.page.getByRole('radio', { name: 'iPhone or iPad' }).first().focus();
+    await coach.page.keyboard.press('ArrowRight');
+    await coach.page.getByText(/tap the sign left of the address/).waitFor();
+    const compared = await coach.page.locator('.new-code .comparison-code').textContent();
 
     const phone = await openStranger(`/join#${code}`);
     expect(await phone.getByLabel('Code').inputValue()).toBe(code);
     expect(new URL(phone.url()).hash).toBe('');
+    expect(compared).toMatch(/^([0-9A-F]{4} ){3}[0-9A-F]{4}$/);
+    await phone.getByText(compared!, { exact: true }).waitFor();
+    await phone.getByText(/that alone is no proof/).waitFor();
+    // Before it has joined, a device can load the authority.
+    await phone.getByText('No more warning: trust the hub\u2019s authority').click();
+    const loading = phone.waitForEvent('download');
+    await phone.getByRole('link', { name: 'Profile for iPhone and iPad' }).click();
+    expect((await loading).suggestedFilename()).toBe('slackwater-authority.mobileconfig');
     await phone.getByLabel('Name of this device').fill('Mat 1 phone');
     await phone.getByRole('button', { name: 'Join', exact: true }).click();
     await phone.waitForURL('**/live**');

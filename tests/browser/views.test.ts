@@ -214,6 +214,12 @@ const views: readonly ViewCase[] = [
         .first()
         .waitFor(),
   },
+  {
+    name: 'computer',
+    path: '/devices/computer',
+    hub: { ...one, sessionRunning: false },
+    ready: (page) => page.getByText(/^1 fault, 1 thing to look at/).waitFor(),
+  },
   { name: 'backups', path: '/backups', hub: one, ready: heading('By the clock') },
   {
     name: 'recordings-empty',

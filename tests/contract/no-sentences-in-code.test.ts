@@ -17,7 +17,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
   'hub/base': { most: 1, why: 'a program run beside' },
   'hub/machine': { most: 2, why: 'files for other programs: a unit and a property list' },
   'hub/commands': { most: 1, why: 'code that the search takes for a sentence' },
-  'hub/devices': { most: 3, why: 'the log' },
+  'hub/devices': { most: 4, why: 'the log; a property list for other programs' },
   'hub/live': { most: 9, why: 'the log' },
   'hub/plans': { most: 1, why: 'the log' },
   'hub/recorder': { most: 3, why: 'columns of tables' },

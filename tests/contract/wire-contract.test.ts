@@ -8,6 +8,7 @@ import { toJSONSchema } from 'zod/v4/core';
 import * as audit from '../../shared/audit.ts';
 import * as backups from '../../shared/backups.ts';
 import * as bin from '../../shared/bin.ts';
+import * as computerChecks from '../../shared/computer-checks.ts';
 import * as course from '../../shared/course.ts';
 import * as history from '../../shared/history.ts';
 import * as http from '../../shared/http.ts';
@@ -32,7 +33,7 @@ test('the wire contract is the pinned one', () => {
 });
 
 /** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
-const pinnedHttp = '0d2907dc74a13c97';
+const pinnedHttp = 'bca48f4bbe0a0e74';
 
 test('the bodies of HTTP are the pinned ones', () => {
   const schemas = Object.entries({
@@ -40,6 +41,7 @@ test('the bodies of HTTP are the pinned ones', () => {
     ...audit,
     ...backups,
     ...bin,
+    ...computerChecks,
     ...course,
     ...history,
     ...planRun,

@@ -1,11 +1,13 @@
 // The program from outside: bad input gets one clear sentence and a non-zero status; kill -9 loses nothing committed.
 
+import { X509Certificate } from 'node:crypto';
 import { chmodSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { WebSocket } from 'ws';
+import { comparisonCode } from '../../hub/devices/certificate/comparison-code.ts';
 import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
 import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
@@ -207,31 +209,35 @@ describe('a hub that is killed', () => {
 });
 
 describe('other devices', () => {
-  test('the terminal says where, the fingerprint and a code; the code lets one device in', async () => {
+  test('the terminal says where, the code of the certificate and of the authority, and a code to join by, for one device', async () => {
     const hub = await startHub([
-      ...['demo', '--lan', '--lan-host', '127.0.0.1', '--lan-port', '0', '--port', '0'],
+      ...['demo', '--lan', '--lan-authority', '--lan-host', '127.0.0.1', '--lan-port', '0', '--port', '0'],
       ...['--data', join(folder, 'lan')],
     ]);
     const printed = await vi.waitUntil(() => {
       const code = /good once in the next 10 minutes: (\S+)/.exec(hub.output())?.[1];
       const address = /join at (https:\S+)/.exec(hub.output())?.[1];
-      const fingerprint = /^ {2}(\S+)$/m.exec(hub.output())?.[1];
-      return code && address && fingerprint ? { code, address, fingerprint } : undefined;
+      const [shown, authority] = [...hub.output().matchAll(/^ {2}((?:[0-9A-F]{4} ?){4})$/gm)].map(
+        ([, each]) => each,
+      );
+      return code && address && shown && authority ? { code, address, shown, authority } : undefined;
     });
     const tablet = createTestDevice(printed.address);
     const joined = await tablet.join(printed.code);
     expect(joined).toMatchObject({
       status: 200,
       body: { role: 'coach' },
-      fingerprint: printed.fingerprint,
     });
+    expect(comparisonCode(joined.fingerprint)).toBe(printed.shown);
+    const authority = await tablet.ask('GET', '/api/authority/pem');
+    expect(comparisonCode(new X509Certificate(authority.text).fingerprint256)).toBe(printed.authority);
     const page = tablet.openPage();
     page.send({ type: 'hello', protocolVersion, resume: null });
     expect((await page.until('welcome')).deviceId).toBe(joined.body.deviceId);
     page.close();
     expect((await createTestDevice(printed.address).join(printed.code)).status).toBe(403);
     expect(await hub.stop()).toBe(0);
-    for (const name of ['devices.json', 'lan-certificate.pem'])
+    for (const name of ['devices.json', 'lan-certificate.pem', 'lan-authority.pem'])
       expect(statSync(join(folder, 'lan-demo', name)).mode & 0o777).toBe(0o600);
   });
 });

@@ -9,13 +9,17 @@ import { prepareLanAccess } from '../../hub/devices/lan/lan-access.ts';
 import { createOwnPerson } from '../../hub/devices/own-person/own-person.ts';
 import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
+import type { CheckComputer } from '../../hub/machine/checking-process.ts';
+import type { Finding } from '../../hub/machine/finding.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import type { Recording } from '../../hub/sensors/replay/recording.ts';
 import { ReplaySource } from '../../hub/sensors/replay/replay-source.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
+import { said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
+import { ok } from '../../src/result.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { inlineReview } from './inline-review.ts';
 import { ownCookie, rememberOwnCookie, testOwnKey } from './own-person.ts';
@@ -51,6 +55,12 @@ export interface TestAthlete {
   readonly strap: { readonly sensorId: string; readonly name: string };
 }
 
+const someFindings: readonly Finding[] = [
+  { check: 'node', state: 'good', said: said('machine.node.good', { version: '20.20.2' }) },
+  { check: 'sound', state: 'warning', said: said('machine.sound.none') },
+  { check: 'radio', state: 'fault', said: said('machine.radio.none') },
+];
+
 const mira: TestAthlete = {
   athleteId: 'mira',
   name: 'Mira',
@@ -77,6 +87,8 @@ export async function serveTestHub(
     hubVersion?: string;
     /** What the first athlete wears instead of a clip and a strap. */
     worn?: readonly ScriptedSensor[];
+    /** What the checks of the computer find; one of each kind when left out. */
+    checkComputer?: CheckComputer;
     /** Played from each session's start instead of what a test sends; its sensors are the first athlete's. */
     replay?: Recording;
   } = {},
@@ -155,6 +167,7 @@ export async function serveTestHub(
       webDirectory: options.webDirectory ?? '/nonexistent',
       joining: { ownPerson: createOwnPerson(testOwnKey, clock), devices, lan },
       makeId,
+      checkComputer: options.checkComputer ?? (async () => ok(someFindings)),
       ...(options.lanIn !== undefined && { audit: auditLogIn(options.lanIn, testLog) }),
     },
   );

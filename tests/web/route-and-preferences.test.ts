@@ -19,9 +19,11 @@ test('preferences are kept and damaged ones ignored', () => {
   const first = new Preferences(storage);
   first.theme.value = 'light';
   first.wallOrder.value = ['a'];
+  first.spokenAlarms.value = 'places';
   const second = new Preferences(storage);
   expect(second.theme.value).toBe('light');
   expect(second.wallOrder.value).toEqual(['a']);
+  expect(second.spokenAlarms.value).toBe('places');
   for (const damaged of ['{', 'null', '[]', '{"theme":7,"wallOrder":[1,"b"]}']) {
     const key = [...store.keys()][0]!;
     store.set(key, damaged);

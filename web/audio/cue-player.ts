@@ -30,6 +30,8 @@ export interface CuePlayerParts {
   /** The language to speak in, a BCP 47 tag. */
   readonly language: ReadonlySignal<string>;
   readonly say: (said: Said) => string;
+  /** An alarm is being said: nothing cuts it short. */
+  readonly yields: () => boolean;
   /** Asks the hub for a cue as a sound file in that language; null where the hub has no voice either. */
   readonly fetchSpoken: (kind: CueKind) => Promise<ArrayBuffer | null>;
 }
@@ -61,7 +63,7 @@ export class CuePlayer {
     const { preferences, language, say } = this.#parts;
     const volume = preferences.volume.value;
     if (preferences.tones.value) this.#sound(tones[definition.tone], volume);
-    if (!preferences.speech.value || !definition.spoken) return;
+    if (!preferences.speech.value || !definition.spoken || this.#parts.yields()) return;
     if (!this.canSpeak) {
       void this.#playSpokenFile(kind, volume);
       return;

@@ -4,6 +4,7 @@ import type * as z from 'zod/mini';
 import { auditBodySchema } from '../../shared/audit.ts';
 import { backupsBodySchema, lookedBodySchema, offeredBodySchema } from '../../shared/backups.ts';
 import { binBodySchema, deletedBodySchema } from '../../shared/bin.ts';
+import { computerChecksBodySchema } from '../../shared/computer-checks.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
@@ -14,6 +15,7 @@ import {
   type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
+  hubCertificateSchema,
   type ImportPlan,
   importedBodySchema,
   importPreviewBodySchema,
@@ -214,6 +216,18 @@ export class HubHttp {
     return this.#read(auditBodySchema, '/api/audit');
   }
   readonly auditFilePath = '/api/audit/file';
+  /** Looks at the computer under the hub, which takes some seconds. */
+  checkComputer() {
+    return this.#read(computerChecksBodySchema, '/api/computer/checks', 'POST', {});
+  }
+  /** What the hub says of the certificate that it shows. */
+  hubCertificate() {
+    return this.#read(hubCertificateSchema, '/api/hub-certificate');
+  }
+  /** Where the browser downloads its authority's certificate. */
+  authorityFilePath(form: 'pem' | 'der' | 'mobileconfig'): string {
+    return `/api/authority/${form}`;
+  }
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
   }

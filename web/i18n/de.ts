@@ -3,6 +3,7 @@
 import { saidInGerman } from '../../shared/words/de.ts';
 import { alarmTextInGerman } from '../../shared/words/de-alarms.ts';
 import { deAlarms } from './de-alarms.ts';
+import { deComputer, deSpokenAlarms, deTrust } from './de-appliance.ts';
 import { deCourse } from './de-course.ts';
 import { deDevice } from './de-device.ts';
 import { deExtract } from './de-extract.ts';
@@ -20,6 +21,9 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  computer: deComputer,
+  trust: deTrust,
+  spokenAlarms: deSpokenAlarms,
   course: deCourse,
   plans: dePlans,
   help: deHelp,
@@ -620,9 +624,6 @@ export const de: Messages = {
     joining: 'Tritt bei',
     joined: (role) => `Dieses Gerät ist beigetreten: ${role}`,
     toWall: 'Zur Tafel',
-    warningTitle: 'Hat der Browser vor dem Zertifikat gewarnt?',
-    warning:
-      'Der Hub hat sein Zertifikat selbst erstellt, keine Stelle bürgt also dafür. Bevor du weitermachst, öffne das Zertifikat in der Warnung und vergleiche seinen SHA-256-Fingerabdruck mit dem auf der Geräteseite des Trainers oder im Terminal des Hubs. Stimmen sie nicht überein, tritt nicht bei.',
   },
   audit: {
     title: 'Wer was getan hat',
@@ -702,9 +703,6 @@ export const de: Messages = {
     scanOr: (address) => `Scanne, oder öffne ${address} und gib den Code ein.`,
     onceUntil: (at) => `Lässt ein Gerät ein, bis ${at}. Er wird nur jetzt gezeigt.`,
     addresses: 'Adressen für andere Geräte',
-    fingerprint: 'SHA-256-Fingerabdruck des eigenen Zertifikats des Hubs',
-    fingerprintHelp:
-      'Ein Browser warnt beim ersten Besuch, weil der Hub sein Zertifikat selbst erstellt hat. Der Fingerabdruck in dieser Warnung muss dieser hier sein.',
     openCodes: 'Noch nicht benutzte Codes',
     goodUntil: (at) => `gilt bis ${at}`,
     withdraw: 'Zurückziehen',

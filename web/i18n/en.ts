@@ -16,6 +16,7 @@ import type { BoundaryEvidence } from '../../src/holds/hold.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import type { HttpChange } from '../state/unsaved-changes.ts';
 import { enAlarms } from './en-alarms.ts';
+import { enComputer, enSpokenAlarms, enTrust } from './en-appliance.ts';
 import { enCourse } from './en-course.ts';
 import { enDevice } from './en-device.ts';
 import { enExtract } from './en-extract.ts';
@@ -32,6 +33,9 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  computer: enComputer,
+  trust: enTrust,
+  spokenAlarms: enSpokenAlarms,
   course: enCourse,
   plans: enPlans,
   help: enHelp,
@@ -632,9 +636,6 @@ export const en = {
     joining: 'Joining',
     joined: (role: string) => `This device has joined: ${role}`,
     toWall: 'To the wall',
-    warningTitle: 'Did the browser warn about the certificate?',
-    warning:
-      'The hub has made its certificate itself, so no authority vouches for it. Before going on, open the certificate in the warning and compare its SHA-256 fingerprint with the one on the coach\u2019s Devices page or in the hub\u2019s terminal. If they differ, do not join.',
   },
   audit: {
     title: 'Who did what',
@@ -714,9 +715,6 @@ export const en = {
     scanOr: (address: string) => `Scan, or open ${address} and type the code.`,
     onceUntil: (at: string) => `Lets one device in, until ${at}. It is shown only now.`,
     addresses: 'Addresses for other devices',
-    fingerprint: 'SHA-256 fingerprint of the hub\u2019s own certificate',
-    fingerprintHelp:
-      'A browser warns at its first visit, since the hub made its certificate itself. The fingerprint in that warning has to be this one.',
     openCodes: 'Codes not used yet',
     goodUntil: (at: string) => `good until ${at}`,
     withdraw: 'Withdraw',

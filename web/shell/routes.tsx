@@ -16,6 +16,9 @@ const BackupsView = lazyView(() =>
   import('../views/recordings/backups-view.tsx').then((file) => file.BackupsView),
 );
 const BinView = lazyView(() => import('../views/recordings/bin-view.tsx').then((file) => file.BinView));
+const ComputerView = lazyView(() =>
+  import('../views/devices/computer-view.tsx').then((file) => file.ComputerView),
+);
 const DevicesView = lazyView(() =>
   import('../views/devices/devices-view.tsx').then((file) => file.DevicesView),
 );
@@ -126,6 +129,7 @@ export const routes: readonly Route[] = [
     navigation: (text) => text.nav.devices,
     forCoach: true,
   },
+  { pattern: '/devices/computer', view: () => <ComputerView />, forCoach: true },
   { pattern: '/join', view: () => <JoinView /> },
   { pattern: '/help', view: () => <HelpView />, navigation: (text) => text.help.nav, withoutHub: true },
   {

@@ -34,7 +34,8 @@ function SpokenHold({ model }: { readonly model: AthleteModel }) {
       isOneOfSeveral ? `${model.athlete.peek().name}. ${said}` : said,
     );
     words.lang = language.language.peek();
-    if (!isOneOfSeveral) speechSynthesis.cancel();
+    // An alarm that is being said is not cut short.
+    if (!isOneOfSeveral && preferences.spokenAlarms.peek() === 'off') speechSynthesis.cancel();
     speechSynthesis.speak(words);
   });
   return null;

@@ -11,8 +11,13 @@ import type { Joining } from './joining.ts';
  */
 export function inviteFirstCoach({ devices, lan }: Joining, isTerminal: boolean): string[] {
   if (lan === null) return [];
-  const { addresses, fingerprintSha256, notices } = lan.view();
-  const lines = [invitationWords.addresses(addresses), invitationWords.certificate, `  ${fingerprintSha256}`];
+  const { addresses, comparisonCode, signedBy, authority, notices } = lan.view();
+  const lines = [
+    invitationWords.addresses(addresses),
+    signedBy === 'given' ? invitationWords.givenCertificate : invitationWords.certificate,
+    `  ${comparisonCode}`,
+  ];
+  if (authority !== null) lines.push(invitationWords.authority, `  ${authority.comparisonCode}`);
   lines.push(...notices.map(sayInEnglish));
   const made = devices.makeCode('coach', null);
   if (!made.ok) return [...lines, sayInEnglish(made.reason.said)];

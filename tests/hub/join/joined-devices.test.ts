@@ -100,11 +100,12 @@ async function askFromNetwork(method: string, url: string, cookie: string | null
 /** Every route under /api with its methods, as the server knows them. */
 const apiRoutes = () => served.server.routes.filter(({ path }) => path.startsWith('/api/'));
 
+/** What lets in, and what is compared before: a certificate is no secret. */
+const ofTheDoor = ['/api/join', '/api/own-person', '/api/hub-certificate', '/api/authority/:form'];
+
 describe('before joining', () => {
   test('every route but joining answers 401, and says nothing else', async () => {
-    const routes = apiRoutes().filter(
-      ({ path, method }) => path !== '/api/join' && path !== '/api/own-person' && method !== 'HEAD',
-    );
+    const routes = apiRoutes().filter(({ path, method }) => !ofTheDoor.includes(path) && method !== 'HEAD');
     expect(routes.length).toBeGreaterThan(15);
     for (const { method, path } of routes) {
       const answer = await askFromNetwork(method, path.replaceAll(/:[a-zA-Z]+/g, 'mira'), null);
@@ -169,6 +170,20 @@ describe('before joining', () => {
     const answer = await createTestDevice(served.lanUrl).ask('GET', '/api/access');
     expect(answer.fingerprint).toBe(lan?.fingerprintSha256);
     expect(lan?.addresses).toEqual([served.lanUrl]);
+    expect(lan).toMatchObject({ signedBy: 'itself', authority: null });
+    // Whoever is about to join is told the same, and nothing secret.
+    const { body } = await createTestDevice(served.lanUrl).ask('GET', '/api/hub-certificate');
+    expect(body).toEqual({
+      fingerprintSha256: answer.fingerprint,
+      comparisonCode: lan?.comparisonCode,
+      signedBy: 'itself',
+      authority: null,
+    });
+    expect(answer.fingerprint.replaceAll(':', '').startsWith(body.comparisonCode.replaceAll(' ', ''))).toBe(
+      true,
+    );
+    for (const form of ['pem', 'der', 'mobileconfig'])
+      expect((await createTestDevice(served.lanUrl).ask('GET', `/api/authority/${form}`)).status).toBe(404);
   });
 });
 
@@ -350,7 +365,8 @@ describe('an onlooker', () => {
       '/api/spoken-cues/:kind': 404,
     };
     for (const { method, path } of apiRoutes()) {
-      if (method === 'HEAD' || path === '/api/join' || path === '/api/leave') continue;
+      const isOpen = path === '/api/leave' || (ofTheDoor.includes(path) && path !== '/api/own-person');
+      if (method === 'HEAD' || isOpen) continue;
       const { status } = await askFromNetwork(method, path.replaceAll(/:[a-zA-Z]+/g, 'mira'), device.cookie);
       expect([method, path, status]).toEqual([
         method,

@@ -22,10 +22,11 @@ const healthy: Computer = {
   soundPlayer: () => 'loudspeaker (aplay)',
   clockIsKept: () => true,
   wallNowMs: () => Date.UTC(2026, 10, 29),
-  diskSpeed: () => ({ freeBytes: 50 * 2 ** 30, slowestWriteMs: 4 }),
+  freeBytes: () => 50 * 2 ** 30,
+  slowestWriteMs: () => 4,
   folderState: () => ({ exists: true, writable: true, openToOthers: false }),
   portState: async () => 'free',
-  certificateEndsMs: () => Date.UTC(2027, 5, 1),
+  certificateIn: () => ({ endsMs: Date.UTC(2027, 5, 1), fingerprintSha256: '9F:3A' }),
   newestBackupMs: () => Date.UTC(2026, 10, 28, 20),
   networkAddresses: () => ['slackwater.local', '192.168.4.7'],
 };
@@ -33,6 +34,8 @@ const settings = {
   dataFolder: '/var/lib/slackwater',
   host: '127.0.0.1',
   port: 7410,
+  lan: { host: '::', port: 7443 },
+  measuresDisk: true,
   backups: { folder: '/mnt/backups', everyHours: 24 },
 };
 
@@ -58,8 +61,8 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
   ['nothing plays sound', { soundPlayer: () => undefined }, 'sound', 'warning'],
   ['the clock is not kept', { clockIsKept: () => false }, 'clock', 'warning'],
   ['the clock is years behind', { wallNowMs: () => 0 }, 'clock', 'fault'],
-  ['the disk is full', { diskSpeed: () => ({ freeBytes: 1e6, slowestWriteMs: 4 }) }, 'disk', 'fault'],
-  ['the disk is slow', { diskSpeed: () => ({ freeBytes: 1e12, slowestWriteMs: 4_000 }) }, 'disk', 'warning'],
+  ['the disk is full', { freeBytes: () => 1e6 }, 'disk', 'fault'],
+  ['the disk is slow', { slowestWriteMs: () => 4_000 }, 'disk', 'warning'],
   [
     'nothing can be written',
     { folderState: (at) => ({ exists: true, writable: at === '/mnt/backups', openToOthers: false }) },
@@ -72,8 +75,24 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
     'folder',
     'warning',
   ],
-  ['another program has the port', { portState: async () => 'other' }, 'port', 'fault'],
-  ['the port is not for us', { portState: async () => 'forbidden' }, 'port', 'fault'],
+  [
+    'another program has the port',
+    { portState: async (_host, port) => (port === 7410 ? 'other' : 'free') },
+    'port',
+    'fault',
+  ],
+  [
+    'the port is not for us',
+    { portState: async (_host, port) => (port === 7410 ? 'forbidden' : 'free') },
+    'port',
+    'fault',
+  ],
+  [
+    'another program has the port for devices',
+    { portState: async (_host, _port, encrypted) => (encrypted ? 'other' : 'free') },
+    'lanPort',
+    'fault',
+  ],
   [
     'the backup disk is not plugged in',
     { folderState: (at) => ({ exists: at !== '/mnt/backups', writable: true, openToOthers: false }) },
@@ -82,7 +101,12 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
   ],
   ['the backups are old', { newestBackupMs: () => Date.UTC(2026, 10, 26) }, 'backups', 'warning'],
   ['no backup was ever made', { newestBackupMs: () => undefined }, 'backups', 'warning'],
-  ['the certificate ends', { certificateEndsMs: () => Date.UTC(2026, 11, 4) }, 'certificate', 'warning'],
+  [
+    'the certificate ends',
+    { certificateIn: () => ({ endsMs: Date.UTC(2026, 11, 4), fingerprintSha256: '9F:3A' }) },
+    'certificate',
+    'warning',
+  ],
   ['no network', { networkAddresses: () => [] }, 'names', 'warning'],
   [
     'a check breaks',

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from 'preact';
 import { useApp } from '../../app/app-context.ts';
+import { SpokenAlarmsField } from '../../components/spoken-alarms-field.tsx';
 import './this-device.css';
 
 export function ThisDevice() {
@@ -38,6 +39,7 @@ export function ThisDevice() {
         </Row>
         <Row label={words.vibration.label}>{canVibrate ? words.vibration.yes : words.vibration.no}</Row>
       </dl>
+      <SpokenAlarmsField />
     </section>
   );
 }

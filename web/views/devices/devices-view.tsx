@@ -10,6 +10,7 @@ import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { AuditList } from './audit-list.tsx';
+import { HubTrust } from './hub-trust.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import './devices.css';
@@ -78,15 +79,7 @@ export function DevicesView() {
           {made.value === null ? null : (
             <NewCode made={made.value} lan={loaded.lan} athleteName={nameOf(made.value.athleteId)} />
           )}
-          <dl class="lan-facts">
-            <dt>{words.addresses}</dt>
-            {loaded.lan.addresses.map((address) => (
-              <dd key={address}>{address}</dd>
-            ))}
-            <dt>{words.fingerprint}</dt>
-            <dd class="fingerprint">{loaded.lan.fingerprintSha256}</dd>
-          </dl>
-          <p class="hint">{words.fingerprintHelp}</p>
+          <HubTrust lan={loaded.lan} />
         </section>
       )}
       {loaded === null || loaded.codes.length === 0 ? null : (
@@ -135,6 +128,11 @@ export function DevicesView() {
           ))}
         </ul>
       </section>
+      <p>
+        <a class="button" href="/devices/computer">
+          {text.computer.link}
+        </a>
+      </p>
       <AuditList athletes={athletes.value} />
       {removing.value === null ? null : (
         <Dialog

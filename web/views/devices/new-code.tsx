@@ -2,6 +2,7 @@
 
 import type { LanView, NewJoinCodeBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
+import { TrustSteps } from '../../components/trust-steps.tsx';
 import { formatWallTime } from '../../state/format.ts';
 
 export interface NewCodeProps {
@@ -26,8 +27,20 @@ export function NewCode({ made, lan, athleteName }: NewCodeProps) {
         <h3>{words.codeFor(text.role[made.role], athleteName)}</h3>
         <p class="new-code-letters">{made.code}</p>
         <p>{words.scanOr(`${lan.addresses[0]}/join`)}</p>
+        <p>
+          {text.trust.code}: <span class="comparison-code">{lan.comparisonCode}</span>
+        </p>
         <p class="hint">{words.onceUntil(formatWallTime(made.expiresWallAtMs))}</p>
       </div>
+      <section class="new-code-steps">
+        <h3>{text.trust.steps.title}</h3>
+        <p class="hint">{lan.signedBy === 'given' ? text.trust.steps.leadGiven : text.trust.steps.lead}</p>
+        <TrustSteps
+          ofIphone={text.trust.steps.ofIphone}
+          ofAndroid={text.trust.steps.ofAndroid}
+          name="joining-device"
+        />
+      </section>
     </section>
   );
 }

@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { ownCodeOf, takeOwnCode } from '../../app/own-person.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { RightHub } from './right-hub.tsx';
 import './join.css';
 
 /** The code of the link, which is then taken out of the address bar and the history. */
@@ -194,10 +195,7 @@ function JoinByCode() {
           {joining.value ? words.joining : words.join}
         </button>
       </form>
-      <details class="explain">
-        <summary>{words.warningTitle}</summary>
-        <p>{words.warning}</p>
-      </details>
+      <RightHub />
     </article>
   );
 }

@@ -7,6 +7,7 @@ import { Dialog } from '../../components/dialog.tsx';
 import { HandsFreeSettings } from '../../components/hands-free.tsx';
 import { PlanLink } from '../../components/plan-link.tsx';
 import { SettingsForm } from '../../components/settings-form.tsx';
+import { SpokenAlarmsField } from '../../components/spoken-alarms-field.tsx';
 import { Tick } from '../../components/tick.tsx';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 import { useIsInPlan } from '../plans/use-plan-part.ts';
@@ -93,6 +94,7 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
             >
               {words.spokenCues}
             </Tick>
+            <SpokenAlarmsField />
             <Tick
               checked={preferences.shortcutKeys.value}
               onChange={(on) => (preferences.shortcutKeys.value = on)}
