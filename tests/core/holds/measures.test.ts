@@ -40,7 +40,7 @@ for (let t = 60; t <= 520; t++) {
 }
 
 describe('measures of a hold', () => {
-  const measures = computeHoldMeasures(hold(200, 400, [310, 330, 350]), drawn);
+  const measures = computeHoldMeasures(hold(200, 400, [310, 330, 350]), drawn).values;
   const near = (key: string, value: number, within: number): void => {
     expect(Math.abs(measures[key]! - value), key).toBeLessThanOrEqual(within);
   };
@@ -69,7 +69,7 @@ describe('measures of a hold', () => {
   });
 
   test('what the signals do not tell is null, never zero', () => {
-    const nothing = computeHoldMeasures(hold(200, 400), []);
+    const nothing = computeHoldMeasures(hold(200, 400), []).values;
     for (const { key } of measureTable) {
       expect([key, nothing[key]]).toEqual([key, key === 'durationS' ? 200 : null]);
     }
@@ -97,7 +97,7 @@ describe('measures of a hold', () => {
         ? { ...s, value: 70, quality: 'suspect' as const }
         : s,
     );
-    expect(computeHoldMeasures(hold(200, 400), dipped)['spo2LowestPercent']).toBeCloseTo(88, 6);
+    expect(computeHoldMeasures(hold(200, 400), dipped).values['spo2LowestPercent']).toBeCloseTo(88, 6);
   });
 
   test('resting variability is that of the intervals before', () => {
@@ -109,7 +109,7 @@ describe('measures of a hold', () => {
       rr.push(at('rrIntervalMs', t, value));
     }
     // Alternating by 40 ms: RMSSD is 40 ms by definition, SDNN 20 ms (but for N - 1).
-    const rested = computeHoldMeasures(hold(200, 400), rr);
+    const rested = computeHoldMeasures(hold(200, 400), rr).values;
     expect(rested['rmssdRestMs']).toBeCloseTo(40, 6);
     expect(Math.abs(rested['sdnnRestMs']! - 20)).toBeLessThan(0.3);
   });
@@ -119,7 +119,7 @@ test('a session: work to recovery, trend, lag', () => {
   const holds = [hold(100, 160), hold(280, 350), hold(470, 550)];
   const { values, notKnown } = computeSessionMeasures(
     holds,
-    holds.map((one) => computeHoldMeasures(one, [])),
+    holds.map((one) => computeHoldMeasures(one, []).values),
   );
   expect(values['holdCount']).toBe(3);
   expect(values['totalHoldS']).toBe(210);
