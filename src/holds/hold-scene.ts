@@ -3,6 +3,7 @@
 import type { Sample } from '../samples/sample.ts';
 import type { PlethSecond } from '../signal/pleth-breathing.ts';
 import { createSecondRows, type SecondRow, withPleth } from '../signal/second-rows.ts';
+import { heartRateSeconds } from './heart-rate-seconds.ts';
 import type { Hold } from './hold.ts';
 import type { UnwatchedStretch } from './smoothing.ts';
 
@@ -90,6 +91,13 @@ export function sceneOf(hold: Hold, samples: readonly Sample[], context: Measure
   }
   allRows.push(...rowStream.flush());
   withPleth(allRows, context.plethSeconds);
+  const rates = heartRateSeconds(
+    near,
+    allRows.map((row) => row.atMs),
+  );
+  rates.forEach((heartRateBpm, i) => {
+    allRows[i] = { ...allRows[i]!, heartRateBpm };
+  });
   const unwatched = context.unwatched ?? [];
   const rows = unwatched.length === 0 ? allRows : allRows.map((row) => unseen(row, unwatched));
   return {
