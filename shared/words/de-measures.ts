@@ -112,8 +112,7 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.heartRateHalfBackS.is':
     'Dasselbe für den halben Weg vom Mittel der letzten 5 s der Apnoe bis zum Ruhewert.',
   'measure.heartRateInitialPeakBpm': 'Gipfel der Herzfrequenz zu Beginn',
-  'measure.heartRateInitialPeakBpm.is':
-    'Höchstes 3-s-Mittel der Herzfrequenz in den ersten 20 s der Apnoe.',
+  'measure.heartRateInitialPeakBpm.is': 'Höchstes 3-s-Mittel der Herzfrequenz in den ersten 20 s der Apnoe.',
   'measure.heartRateInitialPeakS': 'Zeit bis zu diesem Gipfel',
   'measure.heartRateInitialPeakS.is': 'Mitte dieser 3 s minus Beginn der Apnoe.',
   'measure.heartRateHalfFallS': 'Zeit bis zum halben Abfall der Herzfrequenz',

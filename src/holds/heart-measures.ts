@@ -46,7 +46,10 @@ function meansOf(rows: readonly SecondRow[], count: number, known: number): RowM
 
 /** The first of the lowest. */
 const lowestOf = (means: readonly RowMean[]): RowMean | undefined =>
-  means.reduce<RowMean | undefined>((least, each) => (least && least.bpm <= each.bpm ? least : each), undefined);
+  means.reduce<RowMean | undefined>(
+    (least, each) => (least && least.bpm <= each.bpm ? least : each),
+    undefined,
+  );
 /** The first of the highest. */
 const highestOf = (means: readonly RowMean[]): RowMean | undefined =>
   means.reduce<RowMean | undefined>((most, each) => (most && most.bpm >= each.bpm ? most : each), undefined);
@@ -121,7 +124,10 @@ function wayBack(
   });
   if (endMs === undefined) return answer('noEnd');
   if (rest === null) return answer(noRest);
-  const last = holdRows.slice(-5).map((row) => row.heartRateBpm).filter(Number.isFinite);
+  const last = holdRows
+    .slice(-5)
+    .map((row) => row.heartRateBpm)
+    .filter(Number.isFinite);
   if (last.length < 3) return answer('noHeartRate');
   const atEnd = mean(last)!;
   const backBpm = (1 - lowerShare) * rest;
@@ -188,8 +194,7 @@ function rmssdWayBack(
   if (first === null) return answer('noBeats');
   const backMs = rmssdBackShare * rest;
   if (first >= backMs) return answer('rmssdNotLower');
-  const missing: WhyNot =
-    nextStartMs < endMs + longestRmssdBackMs ? 'notBackBeforeNext' : 'notBackInTime';
+  const missing: WhyNot = nextStartMs < endMs + longestRmssdBackMs ? 'notBackBeforeNext' : 'notBackInTime';
   const firstAtLeast = (leastMs: number): number | WhyNot =>
     windows.find(({ rmssd }) => rmssd !== null && rmssd >= leastMs)?.middleS ?? missing;
   return answer(firstAtLeast(backMs), firstAtLeast(Math.min((first + rest) / 2, backMs)));

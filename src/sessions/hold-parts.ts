@@ -80,7 +80,8 @@ export function sessionStress(recorded: readonly RecordedHold[]): SessionStress 
         ? null
         : {
             percent: (100 * sumOf(withParts.map(({ parts }) => parts.afterMs))) / partsMs,
-            uncertaintyPercent: (100 * Math.hypot(...withParts.map(({ parts }) => parts.uncertaintyMs))) / partsMs,
+            uncertaintyPercent:
+              (100 * Math.hypot(...withParts.map(({ parts }) => parts.uncertaintyMs))) / partsMs,
             ofHolds: withParts.length,
             estimatedHolds: withParts.filter(({ parts }) => parts.onset === 'estimated').length,
           },

@@ -107,7 +107,10 @@ export const alarmsByGroup = (alarms: RecordedAlarms): Readonly<Record<AlarmGrou
  * Which hold a time belongs to, by its place from 0: the last that had begun, until 60 s after its end (the finger's
  * lowest comes late); null for none.
  */
-export function holdAt(holds: readonly Pick<RecordedHold['hold'], 'start' | 'end'>[], atMs: number): number | null {
+export function holdAt(
+  holds: readonly Pick<RecordedHold['hold'], 'start' | 'end'>[],
+  atMs: number,
+): number | null {
   const index = holds.findLastIndex(({ start }) => start.atMs <= atMs);
   const hold = holds[index];
   return hold === undefined || (hold.end !== null && atMs > hold.end.atMs + 60_000) ? null : index;

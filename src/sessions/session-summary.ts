@@ -66,7 +66,9 @@ export function summariseSession(holds: readonly MeasuredHold[]): SessionSummary
   return {
     holdIds: finished.map(({ hold }) => hold.holdId),
     startAtMs: finished.map(({ hold }) => hold.start.atMs),
-    durationUncertaintyS: finished.map(({ hold }) => rounded((lengthOfHold(hold)?.uncertaintyMs ?? 0) / 1000)),
+    durationUncertaintyS: finished.map(({ hold }) =>
+      rounded((lengthOfHold(hold)?.uncertaintyMs ?? 0) / 1000),
+    ),
     measures: Object.fromEntries(
       trendMeasures.map(({ key }) => [key, column(key)]),
     ) as SessionSummary['measures'],

@@ -89,7 +89,7 @@ const pages: readonly PageCase[] = [
   { name: 'plan-new', path: '/plans/new/interval', hub: { ...one, athleteCount: 3 }, ready: '.plan-chart' },
   { name: 'training', path: '/training', hub: one, ready: 'main h1' },
   { name: 'recordings', path: '/recordings', hub: one, recorded, ready: 'main h1' },
-  { name: 'recording', path: '/recordings/statics', hub: looking, recorded, ready: '.hold-list' },
+  { name: 'recording', path: '/recordings/statics', hub: looking, recorded, ready: '.hold-cards' },
   { name: 'holds', path: '/recordings/evening/holds/athlete-1', ...looksBack, ready: '.plot-line' },
   { name: 'report', path: '/recordings/evening/report/athlete-1', ...looksBack, ready: '.report-line' },
   { name: 'weeks', path: '/weeks/athlete-1', ...looksBack, ready: '.trend, .plot-line' },

@@ -85,12 +85,7 @@ describe.skipIf(python === undefined)('measures worked out from their descriptio
         compared += 1;
       }
       // What the description leaves out as not known, we do not know either.
-      for (const key of [
-        'heartRateBackS',
-        'heartRateHalfBackS',
-        'spo2BackToBaselineS',
-        'spo2HalfTimeS',
-      ])
+      for (const key of ['heartRateBackS', 'heartRateHalfBackS', 'spo2BackToBaselineS', 'spo2HalfTimeS'])
         if (!(key in measures)) expect(ours[index]!.measures[key], `hold ${index + 1}: ${key}`).toBeNull();
     });
     expect(compared).toBeGreaterThan(holds.length * 15);
@@ -114,9 +109,7 @@ describe.skipIf(python === undefined)('measures worked out from their descriptio
         reasons: [],
       });
     }
-    const holds = [
-      { holdId: 'h', start: boundary(200_000), end: boundary(260_000), contractionsAtMs: [] },
-    ];
+    const holds = [{ holdId: 'h', start: boundary(200_000), end: boundary(260_000), contractionsAtMs: [] }];
     const own = measureHolds(holds, samples)[0]!.measures;
     const theirs = recomputed(samples, holds)[0]!;
     for (const key of ['rmssdRestMs', 'rmssdRecoveryMs', 'rmssdBackS', 'rmssdHalfBackS']) {
