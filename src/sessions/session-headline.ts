@@ -93,7 +93,7 @@ export type AlarmGroup = 'floor' | AlarmPriority;
 /** In the order in which they are told: the floor before all, then by the highest priority each had. */
 export const alarmGroups = ['floor', 'high', 'medium', 'low'] as const satisfies readonly AlarmGroup[];
 
-export const groupOfAlarm = ({ alarm }: RecordedAlarms[number]): AlarmGroup =>
+const groupOfAlarm = ({ alarm }: RecordedAlarms[number]): AlarmGroup =>
   alarm.kind === 'floorBreached' ? 'floor' : alarm.highestPriority;
 
 /** Within a group in order of time. */

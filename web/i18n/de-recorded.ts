@@ -39,6 +39,7 @@ export const deRecorded: Messages['recorded'] = {
   card: {
     under: (percent, time) => `${time} unter ${percent}\u202f%`,
     lowest: 'Tiefste SpO2',
+    belowFloor: (floor) => `unter der Untergrenze von ${floor}\u202f%`,
     neverBelow: 'nie unter 95\u202f%',
     below: 'Zeit darunter',
     fall: 'Abfall der SpO2',

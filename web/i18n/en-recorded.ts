@@ -38,6 +38,7 @@ export const enRecorded = {
   card: {
     under: (percent: number, time: string) => `${time} below ${percent}\u202f%`,
     lowest: 'Lowest SpO2',
+    belowFloor: (floor: number) => `below the floor of ${floor}\u202f%`,
     neverBelow: 'never below 95\u202f%',
     below: 'Time below',
     fall: 'Fall of SpO2',

@@ -22,7 +22,7 @@ export function startMovedWords(
 }
 
 /** The recovery before a hold beside the planned one; null where it is not known. */
-export function recoveryWords(
+function recoveryWords(
   { actualRecoveryBeforeMs: actual, plannedRecoveryBeforeMs: planned }: PlannedBesideActual,
   { recorded }: Messages,
 ): string | null {

@@ -50,6 +50,7 @@ export function HoldCards(props: HoldCardsProps) {
               endPco2={endPco2?.get(hold.holdId) ?? null}
               planned={planned.get(hold.holdId) ?? null}
               alarms={alarmsOf(index)}
+              floorPercent={athlete.athlete.settings.floorSpo2Percent}
             />
             <Feeling hold={hold} />
           </li>

@@ -16,12 +16,13 @@ export interface HoldFactsProps {
   readonly endPco2: PreviewBand | null;
   readonly planned: string | null;
   readonly alarms: AthleteRecording['alarms'];
+  readonly floorPercent: number;
 }
 
 /** As in the measures. */
 const shownThresholds = [95, 90, 85, 80, 75, 70] as const;
 
-export function HoldFacts({ recorded, workedOut, endPco2, planned, alarms }: HoldFactsProps) {
+export function HoldFacts({ recorded, workedOut, endPco2, planned, alarms, floorPercent }: HoldFactsProps) {
   const { text } = useApp();
   const words = text.recorded;
   const { card } = words;
@@ -32,7 +33,7 @@ export function HoldFacts({ recorded, workedOut, endPco2, planned, alarms }: Hol
           <AlarmCounts alarms={alarms} />
         </Line>
       )}
-      {workedOut ? <Saturation recorded={recorded} /> : null}
+      {workedOut ? <Saturation recorded={recorded} floorPercent={floorPercent} /> : null}
       {workedOut ? <Heart recorded={recorded} /> : null}
       {endPco2 === null ? null : (
         <Line label={card.pco2}>
@@ -81,7 +82,7 @@ function useKnown(recorded: RecordedHold): (key: string, worded: (value: string)
   };
 }
 
-function Saturation({ recorded }: { readonly recorded: RecordedHold }) {
+function Saturation({ recorded, floorPercent }: Pick<HoldFactsProps, 'recorded' | 'floorPercent'>) {
   const { text } = useApp();
   const words = text.recorded;
   const { card } = words;
@@ -98,6 +99,7 @@ function Saturation({ recorded }: { readonly recorded: RecordedHold }) {
         {afterEndS === null
           ? null
           : `, ${(afterEndS < 0 ? words.beforeEnd : words.afterEnd)(formatMeasure(Math.abs(afterEndS), 's'))}`}
+        {lowest < floorPercent ? <strong>, {card.belowFloor(floorPercent)}</strong> : null}
       </Line>
       <Line label={card.below}>
         <TimesBelow recorded={recorded} />
