@@ -129,6 +129,9 @@ export const deRecorded: Messages['recorded'] = {
     courseHeading: (athletes) => `Sitzung von ${zahl(athletes, 'Athlet', 'Athleten')}`,
     courseFile: (when) => `Sitzung der Gruppe, ${when}`,
     noneFirst: 'In dieser Sitzung gab es keinen Alarm wegen eines Werts unter der Untergrenze.',
+    notAlarmed: (floor, holds) =>
+      `Messwerte lagen unter der Untergrenze von ${floor}\u202f%, und kein Alarm deswegen wurde aufgezeichnet: ${holds}.`,
+    holdRead: (number, percent) => `Apnoe ${number}, ${percent}`,
     floorFirst: 'Unter der Untergrenze',
     others: 'Weitere Alarme hoher und mittlerer Priorität, und Notizen',
     lowCount: (number) => `und ${zahl(number, 'Alarm', 'Alarme')} niedriger Priorität, in der Aufzeichnung`,

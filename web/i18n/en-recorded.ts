@@ -124,6 +124,9 @@ export const enRecorded = {
     courseHeading: (athletes: number) => `Session of ${count(athletes, 'athlete', 'athletes')}`,
     courseFile: (when: string) => `Session of the group, ${when}`,
     noneFirst: 'No reading below the floor was alarmed in this session.',
+    notAlarmed: (floor: number, holds: string) =>
+      `Readings were below the floor of ${floor}\u202f%, and no alarm of it was recorded: ${holds}.`,
+    holdRead: (number: number, percent: string) => `hold ${number}, ${percent}`,
     floorFirst: 'Below the floor',
     others: 'Other alarms of high and medium priority, and notes',
     lowCount: (number: number) => `and ${count(number, 'alarm', 'alarms')} of low priority, in the recording`,

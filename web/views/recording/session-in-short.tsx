@@ -27,7 +27,7 @@ export function SessionInShort({ athlete }: { readonly athlete: AthleteRecording
           {headline.proposedCount === 0 ? null : <small>{words.proposals(headline.proposedCount)}</small>}
         </Fact>
         <Longest headline={headline} holds={athlete.holds} />
-        <Lowest headline={headline} workedOut={athlete.workedOut} holds={athlete.holds} />
+        <Lowest headline={headline} athlete={athlete} />
         <Alarms alarms={athlete.alarms} />
         <Recovery headline={headline} workedOut={athlete.workedOut} />
         <Comfort headline={headline} />
@@ -67,6 +67,8 @@ function Lowest({ headline, workedOut, holds }: OfHeadline & Pick<AthleteRecordi
   const { text, say } = useApp();
   const words = text.recorded;
   const { lowest } = headline;
+  const { workedOut, holds } = athlete;
+  const floor = athlete.athlete.settings.floorSpo2Percent;
   if (holds.length === 0) return null;
   if (lowest === null) {
     const whyNot = holds[0]?.measures.find(({ key }) => key === 'spo2LowestPercent')?.whyNot ?? null;
@@ -89,6 +91,7 @@ function Lowest({ headline, workedOut, holds }: OfHeadline & Pick<AthleteRecordi
         {words.ofHold(number)}
         {when}
       </small>
+      {spo2Percent < floor ? <small class="in-short-floor">{words.card.belowFloor(floor)}</small> : null}
     </Fact>
   );
 }

@@ -1,8 +1,9 @@
 // Parts that the report of one athlete and that of a group have in common: what stands above, alarms and notes, cautions.
 
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
+import { measureOf } from '../../../src/sessions/hold-parts.ts';
 import { useApp } from '../../app/app-context.ts';
-import { formatDuration } from '../../state/format.ts';
+import { formatDuration, formatMeasure } from '../../state/format.ts';
 import { type ReportEvent, reportEvents } from './report-events.ts';
 
 /** What a reader has to know of how it was recorded. */
@@ -28,7 +29,21 @@ export function ReportFloorAlarms({ athlete }: { readonly athlete: AthleteRecord
   const { text } = useApp();
   const words = text.recorded.report;
   const { belowFloor } = reportEvents(athlete, text);
-  if (belowFloor.length === 0) return <p class="report-events">{words.noneFirst}</p>;
+  if (belowFloor.length === 0) {
+    const floor = athlete.athlete.settings.floorSpo2Percent;
+    // An imported recording has no alarms, whatever was read.
+    const read = athlete.holds.flatMap((recorded, index) => {
+      const lowest = measureOf(recorded, 'spo2LowestPercent');
+      return lowest === null || lowest >= floor
+        ? []
+        : [words.holdRead(index + 1, formatMeasure(lowest, '%'))];
+    });
+    return read.length === 0 ? (
+      <p class="report-events">{words.noneFirst}</p>
+    ) : (
+      <p class="report-floor-alarms">{words.notAlarmed(floor, read.join('; '))}</p>
+    );
+  }
   return (
     <section class="report-floor-alarms">
       <h2>{words.floorFirst}</h2>
