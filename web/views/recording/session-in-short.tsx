@@ -63,7 +63,7 @@ function Longest({ headline, holds }: OfHeadline & Pick<AthleteRecording, 'holds
   );
 }
 
-function Lowest({ headline, workedOut, holds }: OfHeadline & Pick<AthleteRecording, 'workedOut' | 'holds'>) {
+function Lowest({ headline, athlete }: OfHeadline & { readonly athlete: AthleteRecording }) {
   const { text, say } = useApp();
   const words = text.recorded;
   const { lowest } = headline;
