@@ -92,6 +92,13 @@ const pages: readonly PageCase[] = [
   { name: 'recording', path: '/recordings/statics', hub: looking, recorded, ready: '.hold-cards' },
   { name: 'holds', path: '/recordings/evening/holds/athlete-1', ...looksBack, ready: '.plot-line' },
   { name: 'report', path: '/recordings/evening/report/athlete-1', ...looksBack, ready: '.report-line' },
+  {
+    name: 'group report',
+    path: '/recordings/statics/report',
+    hub: looking,
+    recorded,
+    ready: '.report-table',
+  },
   { name: 'weeks', path: '/weeks/athlete-1', ...looksBack, ready: '.trend, .plot-line' },
   { name: 'devices', path: '/devices', ...looksBack, ready: 'main h1' },
   { name: 'import', path: '/import', hub: one, ready: 'main h1' },

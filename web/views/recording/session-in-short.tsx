@@ -10,16 +10,25 @@ import {
   type SessionHeadline,
 } from '../../../src/sessions/session-headline.ts';
 import { useApp } from '../../app/app-context.ts';
-import { formatDecimal, formatDuration, formatMeasure } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatMeasure, isolated } from '../../state/format.ts';
 import { lengthWords } from './length-words.ts';
 import './session-in-short.css';
 
-export function SessionInShort({ athlete }: { readonly athlete: AthleteRecording }) {
+export interface SessionInShortProps {
+  readonly athlete: AthleteRecording;
+  /** Where there are several on a page. */
+  readonly isNamed?: boolean;
+}
+
+export function SessionInShort({ athlete, isNamed = false }: SessionInShortProps) {
   const { text } = useApp();
   const words = text.recorded;
   const headline = headlineOf(athlete.holds);
   return (
-    <section class="in-short" aria-label={words.headline}>
+    <section
+      class="in-short"
+      aria-label={isNamed ? `${words.headline}: ${isolated(athlete.athlete.name)}` : words.headline}
+    >
       <dl>
         <Fact label={words.holds}>
           <b>{headline.holdCount}</b>

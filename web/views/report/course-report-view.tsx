@@ -91,12 +91,12 @@ function AthletePart({ athlete }: { readonly athlete: AthleteRecording }) {
         <small>{text.readout.floor(athlete.athlete.settings.floorSpo2Percent)}</small>
       </h2>
       {athlete.workedOut ? null : <p class="hint">{text.recorded.report.stillWorking}</p>}
-      <SessionInShort athlete={athlete} />
+      <SessionInShort athlete={athlete} isNamed />
       <ReportFloorAlarms athlete={athlete} />
       {athlete.holds.length === 0 ? (
         <p>{athlete.workedOut ? text.recording.noHolds : text.recording.notYet}</p>
       ) : (
-        <ReportHolds holds={athlete.holds} />
+        <ReportHolds holds={athlete.holds} name={athlete.athlete.name} />
       )}
       <ReportOtherEvents athlete={athlete} />
     </section>

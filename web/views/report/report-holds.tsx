@@ -5,18 +5,28 @@ import type { AthleteRecording } from '../../../shared/http.ts';
 import { measureOf, partsOfHold } from '../../../src/sessions/hold-parts.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
-import { formatDecimal, formatDuration, formatMeasure } from '../../state/format.ts';
+import { formatDecimal, formatDuration, formatMeasure, isolated } from '../../state/format.ts';
 import { lengthWords } from '../recording/length-words.ts';
 
 type HoldWithMeasures = AthleteRecording['holds'][number];
 
-export function ReportHolds({ holds }: { readonly holds: readonly HoldWithMeasures[] }) {
+export interface ReportHoldsProps {
+  readonly holds: readonly HoldWithMeasures[];
+  /** Whose, where there are several on a page. */
+  readonly name?: string;
+}
+
+export function ReportHolds({ holds, name }: ReportHoldsProps) {
   const { text, say } = useApp();
   const words = text.history.report;
   const recorded = text.recorded;
   const named = (key: string): string => say({ code: `measure.${key}`, params: {} });
   return (
-    <ScrollRegion label={text.recording.holdsTitle}>
+    <ScrollRegion
+      label={
+        name === undefined ? text.recording.holdsTitle : `${text.recording.holdsTitle}: ${isolated(name)}`
+      }
+    >
       <table class="report-table">
         <thead>
           <tr>
