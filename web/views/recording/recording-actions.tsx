@@ -1,6 +1,6 @@
 // What can be done with a recording: reports, files for other programs, deletion.
 
-import type { Signal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import type { RecordingBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 
@@ -15,6 +15,7 @@ export function RecordingActions({ recording, athleteId, giving, deleting }: Rec
   const { text, http, hub } = useApp();
   const words = text.recording;
   const { session, athletes } = recording;
+  const isOpen = useSignal(false);
   const path = `/recordings/${session.sessionId}`;
   return (
     <div class="recording-actions">
@@ -28,31 +29,38 @@ export function RecordingActions({ recording, athleteId, giving, deleting }: Rec
           {text.recorded.report.openCourse}
         </a>
       ) : null}
-      <details class="explain recording-files">
+      <details
+        class="explain recording-files"
+        onToggle={(event) => {
+          isOpen.value = event.currentTarget.open;
+        }}
+      >
         <summary>{text.recorded.files}</summary>
-        <div class="recording-actions">
-          {(['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
-            <a
-              key={format}
+        {isOpen.value ? (
+          <div class="recording-actions">
+            {(['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
+              <a
+                key={format}
+                class="button"
+                href={http.filePath(session.sessionId, athleteId, format)}
+                download
+              >
+                <span class="file-format">
+                  <span class="wide-only">{words.download} </span>
+                  {words.fileFormats[format]}
+                </span>
+              </a>
+            ))}
+            <button
+              type="button"
               class="button"
-              href={http.filePath(session.sessionId, athleteId, format)}
-              download
+              disabled={session.status === 'recording'}
+              onClick={() => (giving.value = true)}
             >
-              <span class="file-format">
-                <span class="wide-only">{words.download} </span>
-                {words.fileFormats[format]}
-              </span>
-            </a>
-          ))}
-          <button
-            type="button"
-            class="button"
-            disabled={session.status === 'recording'}
-            onClick={() => (giving.value = true)}
-          >
-            {text.extract.open}
-          </button>
-        </div>
+              {text.extract.open}
+            </button>
+          </div>
+        ) : null}
       </details>
       {hub.role.value === 'coach' ? (
         <button
