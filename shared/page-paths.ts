@@ -20,6 +20,7 @@ export const pagePaths = [
   '/recordings',
   '/recordings/:sessionId',
   '/recordings/:sessionId/holds/:athleteId',
+  '/recordings/:sessionId/report',
   '/recordings/:sessionId/report/:athleteId',
   '/weeks',
   '/weeks/:athleteId',

@@ -4,11 +4,11 @@ import type { AthleteRecording, CorrectionView, MeasureView, RecordingBody } fro
 import { said } from '../../shared/said.ts';
 import { wallMs } from '../../shared/units.ts';
 import type { HoldView } from '../../shared/views.ts';
-import type { Hold } from '../../src/holds/hold.ts';
 import { measureTable } from '../../src/holds/measure-table.ts';
 import type { HoldMeasures } from '../../src/holds/measures.ts';
 import { type CorrectedMarks, correctMarks } from '../../src/sessions/correct-marks.ts';
 import { type CorrectionStep, correctionsInForce, lastUndone } from '../../src/sessions/correction-steps.ts';
+import type { MeasuredHold } from '../../src/sessions/derive-recording.ts';
 import { feelingOfHold } from '../../src/sessions/feeling-of-hold.ts';
 import type { StoredSession } from '../base/ports/stored-session.ts';
 import { toKeptHold } from '../recorder/to-stored.ts';
@@ -65,9 +65,9 @@ export function athleteRecordingOf(
     athlete,
     workedOut: derived !== undefined,
     holds:
-      derived?.holds.map(({ hold, measures, lowestSpo2 }) => ({
+      derived?.holds.map(({ hold, measures, whyNot, lowestSpo2 }) => ({
         hold: withFeeling(toKeptHold(hold, lowestSpo2)),
-        measures: toMeasureViews(measures, hold),
+        measures: toMeasureViews(measures, whyNot),
       })) ?? liveHolds.map((hold) => ({ hold, measures: [] })),
     estimatedHolds: derived?.estimatedHolds.map(({ hold, lowestSpo2 }) => toKeptHold(hold, lowestSpo2)) ?? [],
     corrections: derived === undefined ? [] : correctionViews(derived),
@@ -121,10 +121,16 @@ function correctionViews({ correctionSteps, stepsWithoutHold }: CorrectedRecordi
   });
 }
 
-function toMeasureViews(measures: HoldMeasures, hold: Hold): MeasureView[] {
-  const whyNot = hold.end === undefined ? said('measure.noEnd') : said('measure.notTold');
+function toMeasureViews(measures: HoldMeasures, whyNot: MeasuredHold['whyNot']): MeasureView[] {
   return measureTable.map(({ key, unit, source }) => {
     const value = measures[key] ?? null;
-    return { key, unit, value, whyNot: value === null ? whyNot : null, source };
+    const reason = whyNot[key];
+    return {
+      key,
+      unit,
+      value,
+      whyNot: value !== null || reason === undefined ? null : said(`measure.why.${reason}`),
+      source,
+    };
   });
 }

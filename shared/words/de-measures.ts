@@ -43,6 +43,9 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.spo2FallRatePercentPerMin': 'Abfallrate der SpO2',
   'measure.spo2FallRatePercentPerMin.is':
     'Steigung nach kleinsten Quadraten der brauchbaren Sättigung vom letzten Wert innerhalb von 1 % des Anfangswerts bis zum tiefsten; positiv für einen Abfall; nicht bekannt unter 3 % Abfall.',
+  'measure.spo2SteepestFallPercentPerMin': 'Steilste 30 s des SpO2-Abfalls',
+  'measure.spo2SteepestFallPercentPerMin.is':
+    'Größte Steigung nach kleinsten Quadraten der brauchbaren Sättigung über 30 s ab einem Messwert, zwischen dem Beginn und dem ersten tiefsten Wert; positiv für einen Abfall; nicht bekannt unter 3 % Abfall.',
   'measure.timeBelow95S': 'Zeit unter 95 %',
   'measure.timeBelow95S.is':
     'Zeit mit brauchbarer Sättigung unter 95 %, vom Beginn bis 60 s nach dem Ende (oder 10 s in die nächste Apnoe).',
@@ -61,9 +64,33 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.timeBelow70S': 'Zeit unter 70 %',
   'measure.timeBelow70S.is':
     'Zeit mit brauchbarer Sättigung unter 70 %, vom Beginn bis 60 s nach dem Ende (oder 10 s in die nächste Apnoe).',
+  'measure.areaBelow95PercentS': 'Fläche unter 95 %',
+  'measure.areaBelow95PercentS.is':
+    'Integral von (95 % minus Sättigung), wo sie unter 95 % liegt, über dieselbe Zeit.',
   'measure.areaBelow90PercentS': 'Fläche unter 90 %',
   'measure.areaBelow90PercentS.is':
     'Integral von (90 % minus Sättigung), wo sie unter 90 % liegt, über dieselbe Zeit.',
+  'measure.areaBelow85PercentS': 'Fläche unter 85 %',
+  'measure.areaBelow85PercentS.is':
+    'Integral von (85 % minus Sättigung), wo sie unter 85 % liegt, über dieselbe Zeit.',
+  'measure.areaBelow80PercentS': 'Fläche unter 80 %',
+  'measure.areaBelow80PercentS.is':
+    'Integral von (80 % minus Sättigung), wo sie unter 80 % liegt, über dieselbe Zeit.',
+  'measure.areaBelow75PercentS': 'Fläche unter 75 %',
+  'measure.areaBelow75PercentS.is':
+    'Integral von (75 % minus Sättigung), wo sie unter 75 % liegt, über dieselbe Zeit.',
+  'measure.areaBelow70PercentS': 'Fläche unter 70 %',
+  'measure.areaBelow70PercentS.is':
+    'Integral von (70 % minus Sättigung), wo sie unter 70 % liegt, über dieselbe Zeit.',
+  'measure.spo2BaselinePercent': 'Eigene Ruhe-SpO2',
+  'measure.spo2BaselinePercent.is':
+    'Median der brauchbaren Sättigung in den 60 s vor dem Beginn, nicht innerhalb von 60 s nach einer früheren Apnoe; bleiben weniger als 5 Werte, die der Apnoe davor.',
+  'measure.spo2BackToBaselineS': 'Ende bis eigene Ruhe-SpO2',
+  'measure.spo2BackToBaselineS.is':
+    'Erster brauchbarer Wert nach dem tiefsten, der bis auf 1 % an der eigenen Ruhesättigung liegt und 5 s dort bleibt, minus das Ende der Apnoe; gesucht bis 3 min nach dem Ende oder bis zur nächsten Apnoe.',
+  'measure.spo2HalfTimeS': 'Halbwertszeit der SpO2',
+  'measure.spo2HalfTimeS.is':
+    'Vom tiefsten Wert bis zum ersten, der den halben Weg zurück zur eigenen Ruhesättigung geschafft hat und 5 s dort bleibt.',
   'measure.timeBackTo95S': 'Ende bis SpO2 von 95 %',
   'measure.timeBackTo95S.is':
     'Erster brauchbarer Wert von 95 % oder mehr nach dem tiefsten, minus das Ende der Apnoe; nicht bekannt, wenn die Sättigung nie unter 95 % lag.',
@@ -80,7 +107,24 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.timeToLowestHeartRateS.is': 'Mitte der tiefsten 5 s minus Beginn der Apnoe.',
   'measure.heartRateBackS': 'Ende bis Herzfrequenz zurück',
   'measure.heartRateBackS.is':
-    'Erstes 3-s-Mittel nach dem Ende, das mindestens den Ruhewert minus 5 % erreicht, minus das Ende; nicht bekannt, wenn die Frequenz nicht um 5 % gefallen war.',
+    'Mitte der ersten 3 s nach dem Ende, deren Mittel mindestens 95 % des Ruhewerts erreicht, minus das Ende; gesucht bis 2 min nach dem Ende oder bis zur nächsten Apnoe. Nicht bekannt, wenn die letzten 5 s der Apnoe nicht darunter lagen.',
+  'measure.heartRateHalfBackS': 'Ende bis Herzfrequenz halb zurück',
+  'measure.heartRateHalfBackS.is':
+    'Dasselbe für den halben Weg vom Mittel der letzten 5 s der Apnoe bis zum Ruhewert.',
+  'measure.heartRateInitialPeakBpm': 'Gipfel der Herzfrequenz zu Beginn',
+  'measure.heartRateInitialPeakBpm.is': 'Höchstes 3-s-Mittel der Herzfrequenz in den ersten 20 s der Apnoe.',
+  'measure.heartRateInitialPeakS': 'Zeit bis zu diesem Gipfel',
+  'measure.heartRateInitialPeakS.is': 'Mitte dieser 3 s minus Beginn der Apnoe.',
+  'measure.heartRateHalfFallS': 'Zeit bis zum halben Abfall der Herzfrequenz',
+  'measure.heartRateHalfFallS.is':
+    'Der Abfall reicht vom Gipfel zu Beginn bis zum tiefsten 5-s-Mittel danach in den ersten 60 s, damit späteres Absinken nicht zählt. Mitte der ersten 3 s nach dem Gipfel, deren Mittel um die Hälfte davon gefallen ist, minus Beginn der Apnoe. Nicht bekannt bei Apnoen unter 30 s oder einem Abfall unter 5 %.',
+  'measure.heartRateMostFallS': 'Zeit bis zu 90 % des Abfalls der Herzfrequenz',
+  'measure.heartRateMostFallS.is': 'Dasselbe für 90 % dieses Abfalls.',
+  'measure.rmssdBackS': 'Ende bis RMSSD zurück',
+  'measure.rmssdBackS.is':
+    'Mitte des ersten Fensters von 30 s (alle 5 s eines, ab dem Ende), dessen RMSSD mindestens 80 % des Ruhewerts beträgt, minus das Ende; gesucht bis 3 min nach dem Ende oder bis zur nächsten Apnoe. Nicht bekannt, wenn das erste Fenster nicht darunter lag.',
+  'measure.rmssdHalfBackS': 'Ende bis RMSSD halb zurück',
+  'measure.rmssdHalfBackS.is': 'Dasselbe für den halben Weg vom ersten Fenster bis zum RMSSD in Ruhe.',
   'measure.rmssdRestMs': 'RMSSD in Ruhe',
   'measure.rmssdRestMs.is':
     'Aus korrigierten Abständen von 130 s bis 10 s vor dem Beginn, mindestens 30 s davon, keiner innerhalb von 30 s nach einer früheren Apnoe.',
@@ -121,8 +165,26 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'trend.timeBackTo95S.is': 'Zeit vom Ende der Apnoe zurück bis 95 %. Nur wo sie darunter lag.',
   'trend.heartRateBackS.is': 'Zeit vom Ende der Apnoe, bis die Herzfrequenz wieder nahe am Ruhewert ist.',
 
-  'measure.noEnd': 'die Apnoe hat in dieser Aufzeichnung kein Ende',
-  'measure.notTold': 'die Signale und Marken dieser Apnoe sagen es nicht',
+  'measure.why.noEnd': 'die Apnoe hat in dieser Aufzeichnung kein Ende',
+  'measure.why.noSaturation': 'keine brauchbare Sättigung in dieser Apnoe',
+  'measure.why.noSaturationBefore': 'keine brauchbare Sättigung in Ruhe vor dieser Apnoe',
+  'measure.why.fewReadings': 'zu wenige Messwerte des Abfalls',
+  'measure.why.smallFall': 'die Sättigung fiel um weniger als 2\u202f%',
+  'measure.why.smallFallForRate': 'die Sättigung fiel um weniger als 3\u202f%',
+  'measure.why.never95': 'die Sättigung war nie unter 95\u202f%',
+  'measure.why.fallOverBeforeEnd': 'die Sättigung war vor dem Ende der Apnoe zurück',
+  'measure.why.notBackBeforeNext': 'nicht zurück, bevor die nächste Apnoe begann',
+  'measure.why.notBackInTime': 'Rückkehr in dieser Aufzeichnung nicht zu sehen',
+  'measure.why.noHeartRate': 'keine brauchbare Herzfrequenz',
+  'measure.why.noRest': 'zu wenig Ruhe vor dieser Apnoe',
+  'measure.why.noRateFall': 'die Herzfrequenz fiel nicht um 5\u202f%',
+  'measure.why.rateNotLower': 'die Herzfrequenz lag am Ende der Apnoe nicht unter dem Ruhewert',
+  'measure.why.shortForResponse': 'die Apnoe ist kürzer als 30 s',
+  'measure.why.noBeats': 'zu wenige Schlagabstände von den Sensoren',
+  'measure.why.rmssdNotLower': 'RMSSD lag nach der Apnoe nicht unter dem Ruhewert',
+  'measure.why.noMark': 'niemand hat eine Kontraktion markiert',
+  'measure.why.weakEvidence': 'die Signale tragen keine Schätzung',
+  'measure.why.noRhythm': 'in den Signalen tritt kein Atemrhythmus hervor',
   'sessionMeasure.lacks.lowestSpo2': (p) => `Die tiefste Sättigung ${fehlt(p)}`,
   'sessionMeasure.lacks.lowestHeartRate': (p) => `Die tiefste Herzfrequenz ${fehlt(p)}`,
   'sessionMeasure.lacks.variability': (p) => `Die Herzfrequenzvariabilität in Ruhe ${fehlt(p)}`,

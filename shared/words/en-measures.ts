@@ -48,6 +48,9 @@ export const measureWordsInEnglish = {
   'measure.spo2FallRatePercentPerMin': 'Rate of SpO2 fall',
   'measure.spo2FallRatePercentPerMin.is':
     'Least-squares slope of usable saturation from the last reading within 1 % of the start value to the lowest; positive for a fall; not known below a 3 % fall.',
+  'measure.spo2SteepestFallPercentPerMin': 'Steepest 30 s of the SpO2 fall',
+  'measure.spo2SteepestFallPercentPerMin.is':
+    'Greatest least-squares slope of usable saturation over any 30 s from a reading on, between the start and the first lowest reading; positive for a fall; not known below a 3 % fall.',
   'measure.timeBelow95S': 'Time below 95 %',
   'measure.timeBelow95S.is':
     'Time with usable saturation below 95 %, from the start to 60 s after the end (or 10 s into the next hold).',
@@ -66,9 +69,33 @@ export const measureWordsInEnglish = {
   'measure.timeBelow70S': 'Time below 70 %',
   'measure.timeBelow70S.is':
     'Time with usable saturation below 70 %, from the start to 60 s after the end (or 10 s into the next hold).',
+  'measure.areaBelow95PercentS': 'Area below 95 %',
+  'measure.areaBelow95PercentS.is':
+    'Integral of (95 % less saturation) where it is below 95 %, over the same time.',
   'measure.areaBelow90PercentS': 'Area below 90 %',
   'measure.areaBelow90PercentS.is':
     'Integral of (90 % less saturation) where it is below 90 %, over the same time.',
+  'measure.areaBelow85PercentS': 'Area below 85 %',
+  'measure.areaBelow85PercentS.is':
+    'Integral of (85 % less saturation) where it is below 85 %, over the same time.',
+  'measure.areaBelow80PercentS': 'Area below 80 %',
+  'measure.areaBelow80PercentS.is':
+    'Integral of (80 % less saturation) where it is below 80 %, over the same time.',
+  'measure.areaBelow75PercentS': 'Area below 75 %',
+  'measure.areaBelow75PercentS.is':
+    'Integral of (75 % less saturation) where it is below 75 %, over the same time.',
+  'measure.areaBelow70PercentS': 'Area below 70 %',
+  'measure.areaBelow70PercentS.is':
+    'Integral of (70 % less saturation) where it is below 70 %, over the same time.',
+  'measure.spo2BaselinePercent': 'Own resting SpO2',
+  'measure.spo2BaselinePercent.is':
+    'Median of usable saturation in the 60 s before the start, not within 60 s after an earlier hold; where that leaves fewer than 5 readings, that of the hold before.',
+  'measure.spo2BackToBaselineS': 'End to own resting SpO2',
+  'measure.spo2BackToBaselineS.is':
+    'First usable reading after the lowest that is within 1 % of the own resting saturation and stays there for 5 s, less the end of the hold; looked for until 3 min after the end or the next hold.',
+  'measure.spo2HalfTimeS': 'SpO2 half time',
+  'measure.spo2HalfTimeS.is':
+    'From the lowest saturation to the first reading that is half the way back to the own resting saturation and stays there for 5 s.',
   'measure.timeBackTo95S': 'End to SpO2 of 95 %',
   'measure.timeBackTo95S.is':
     'First usable reading of 95 % or more after the lowest one, less the end of the hold; not known when saturation was never below 95 %.',
@@ -85,7 +112,24 @@ export const measureWordsInEnglish = {
   'measure.timeToLowestHeartRateS.is': 'Middle of the lowest 5 s less the start of the hold.',
   'measure.heartRateBackS': 'End to heart rate back',
   'measure.heartRateBackS.is':
-    'First 3 s mean after the end at or above the resting rate less 5 %, less the end; not known when the rate had not fallen 5 %.',
+    'Middle of the first 3 s after the end whose mean is 95 % of the resting rate or more, less the end; looked for until 2 min after the end or the next hold. Not known when the last 5 s of the hold were not below that.',
+  'measure.heartRateHalfBackS': 'End to heart rate half back',
+  'measure.heartRateHalfBackS.is':
+    'The same for half the way from the mean of the last 5 s of the hold to the resting rate.',
+  'measure.heartRateInitialPeakBpm': 'Heart rate peak at the start',
+  'measure.heartRateInitialPeakBpm.is': 'Highest 3 s mean of heart rate in the first 20 s of the hold.',
+  'measure.heartRateInitialPeakS': 'Time to that peak',
+  'measure.heartRateInitialPeakS.is': 'Middle of those 3 s less the start of the hold.',
+  'measure.heartRateHalfFallS': 'Time to half of the heart rate fall',
+  'measure.heartRateHalfFallS.is':
+    'The fall is from the peak at the start to the lowest 5 s mean after it within the first 60 s, so that later drift is left out. Middle of the first 3 s after the peak whose mean is down by half of it, less the start of the hold. Not known in holds under 30 s or for a fall under 5 %.',
+  'measure.heartRateMostFallS': 'Time to 90 % of the heart rate fall',
+  'measure.heartRateMostFallS.is': 'The same for 90 % of that fall.',
+  'measure.rmssdBackS': 'End to RMSSD back',
+  'measure.rmssdBackS.is':
+    'Middle of the first window of 30 s (one every 5 s from the end on) whose RMSSD is 80 % of the resting one or more, less the end; looked for until 3 min after the end or the next hold. Not known when the first window was not below that.',
+  'measure.rmssdHalfBackS': 'End to RMSSD half back',
+  'measure.rmssdHalfBackS.is': 'The same for half the way from the first window to the resting RMSSD.',
   'measure.rmssdRestMs': 'RMSSD at rest',
   'measure.rmssdRestMs.is':
     'Of corrected intervals from 130 s to 10 s before the start, at least 30 s of them, none within 30 s after an earlier hold.',
@@ -126,8 +170,26 @@ export const measureWordsInEnglish = {
   'trend.timeBackTo95S.is': 'Time from the end of the hold back to 95 %. Only where it was below.',
   'trend.heartRateBackS.is': 'Time from the end of the hold until heart rate is back near resting.',
 
-  'measure.noEnd': 'the hold has no end in this recording',
-  'measure.notTold': 'the signals and marks of this hold do not tell',
+  'measure.why.noEnd': 'the hold has no end in this recording',
+  'measure.why.noSaturation': 'no usable saturation in this hold',
+  'measure.why.noSaturationBefore': 'no usable saturation at rest before this hold',
+  'measure.why.fewReadings': 'too few readings of the fall',
+  'measure.why.smallFall': 'saturation fell by less than 2\u202f%',
+  'measure.why.smallFallForRate': 'saturation fell by less than 3\u202f%',
+  'measure.why.never95': 'saturation was never below 95\u202f%',
+  'measure.why.fallOverBeforeEnd': 'saturation was back before the hold ended',
+  'measure.why.notBackBeforeNext': 'not back before the next hold began',
+  'measure.why.notBackInTime': 'not seen to come back in this recording',
+  'measure.why.noHeartRate': 'no usable heart rate',
+  'measure.why.noRest': 'too little rest before this hold',
+  'measure.why.noRateFall': 'heart rate did not fall by 5\u202f%',
+  'measure.why.rateNotLower': 'heart rate was not below rest when the hold ended',
+  'measure.why.shortForResponse': 'the hold is shorter than 30 s',
+  'measure.why.noBeats': 'too few beat intervals from the sensors',
+  'measure.why.rmssdNotLower': 'RMSSD was not below rest after the hold',
+  'measure.why.noMark': 'nobody marked a contraction',
+  'measure.why.weakEvidence': 'the signals do not carry an estimate',
+  'measure.why.noRhythm': 'no breathing rhythm stands out in the signals',
   'sessionMeasure.lacks.lowestSpo2': (p: Lacking) => `The lowest saturation ${lacks(p)}`,
   'sessionMeasure.lacks.lowestHeartRate': (p: Lacking) => `The lowest heart rate ${lacks(p)}`,
   'sessionMeasure.lacks.variability': (p: Lacking) => `Heart-rate variability at rest ${lacks(p)}`,

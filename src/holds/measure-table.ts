@@ -12,6 +12,7 @@ export interface MeasureDefinition {
 const practice = said('source.commonPractice');
 const cited = (citation: string): Said => said('source.citation', { citation });
 const after = (citation: string): Said => said('source.after', { citation });
+const ownMethod = said('source.ownMethodUntested');
 const taskForce = 'Task Force of ESC and NASPE, Circulation 1996;93:1043-1065';
 
 /** Saturation thresholds for which the time below is measured, per cent. */
@@ -89,15 +90,37 @@ export const measureTable = [
     unit: '%/min',
     source: after('Stewart et al., Med Sci Sports Exerc 2005;37:1871-1876'),
   },
-  ...thresholdsPercent.map((threshold) => ({
-    key: `timeBelow${threshold}S`,
-    unit: 's' as const,
-    source: practice,
-  })),
   {
-    key: 'areaBelow90PercentS',
-    unit: '% s',
-    source: practice,
+    key: 'spo2SteepestFallPercentPerMin',
+    unit: '%/min',
+    source: after('Stewart et al. 2005 (greatest slope)'),
+  },
+  ...thresholdsPercent.flatMap((threshold) => [
+    {
+      key: `timeBelow${threshold}S` as const,
+      unit: 's' as const,
+      source: practice,
+    },
+    {
+      key: `areaBelow${threshold}PercentS` as const,
+      unit: '% s' as const,
+      source: practice,
+    },
+  ]),
+  {
+    key: 'spo2BaselinePercent',
+    unit: '%',
+    source: ownMethod,
+  },
+  {
+    key: 'spo2BackToBaselineS',
+    unit: 's',
+    source: ownMethod,
+  },
+  {
+    key: 'spo2HalfTimeS',
+    unit: 's',
+    source: ownMethod,
   },
   {
     key: 'timeBackTo95S',
@@ -130,9 +153,34 @@ export const measureTable = [
     source: practice,
   },
   {
+    key: 'heartRateInitialPeakBpm',
+    unit: '/min',
+    source: after('Taboni et al., Eur J Appl Physiol 2020, doi:10.1007/s00421-020-04544-w'),
+  },
+  {
+    key: 'heartRateInitialPeakS',
+    unit: 's',
+    source: after('Taboni et al. 2020'),
+  },
+  {
+    key: 'heartRateHalfFallS',
+    unit: 's',
+    source: after('Perini et al., Eur J Appl Physiol 2008;104:1-7 (settled after about 30 s)'),
+  },
+  {
+    key: 'heartRateMostFallS',
+    unit: 's',
+    source: after('Perini et al. 2008'),
+  },
+  {
     key: 'heartRateBackS',
     unit: 's',
     source: cited('Perini et al., Eur J Appl Physiol 2010 (about 5 s)'),
+  },
+  {
+    key: 'heartRateHalfBackS',
+    unit: 's',
+    source: ownMethod,
   },
   {
     key: 'rmssdRestMs',
@@ -153,6 +201,16 @@ export const measureTable = [
     key: 'sdnnRecoveryMs',
     unit: 'ms',
     source: cited(taskForce),
+  },
+  {
+    key: 'rmssdBackS',
+    unit: 's',
+    source: ownMethod,
+  },
+  {
+    key: 'rmssdHalfBackS',
+    unit: 's',
+    source: ownMethod,
   },
   {
     key: 'heartRateCoveragePercent',

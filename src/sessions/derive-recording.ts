@@ -4,6 +4,7 @@
 import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Hold } from '../holds/hold.ts';
+import type { WhyNot } from '../holds/hold-scene.ts';
 import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
 import { reestimateHolds, type UnwatchedStretch } from '../holds/smoothing.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
@@ -36,6 +37,8 @@ export interface DerivedAlarm {
 export interface MeasuredHold {
   readonly hold: Hold;
   readonly measures: HoldMeasures;
+  /** Of each measure that is null. */
+  readonly whyNot: Readonly<Record<string, WhyNot>>;
   /** Lowest usable saturation from the start to 60 s after the end, unless the next hold begins before. */
   readonly lowestSpo2: Sample | undefined;
 }
@@ -202,16 +205,19 @@ export function measureHolds(
   plethSeconds?: ReadonlyMap<number, PlethSecond>,
   unwatched: readonly UnwatchedStretch[] = [],
 ): MeasuredHold[] {
+  let previousBaselinePercent: number | null = null;
   return holds.map((hold, index) => {
     const previousEndMs = holds[index - 1]?.end?.atMs;
     const nextStartMs = holds[index + 1]?.start.atMs;
-    const measures = computeHoldMeasures(hold, samples, {
+    const { values: measures, whyNot } = computeHoldMeasures(hold, samples, {
       ...(plethSeconds !== undefined && { plethSeconds }),
       unwatched,
       ...(previousEndMs !== undefined && { previousEndMs }),
       ...(nextStartMs !== undefined && { nextStartMs }),
+      ...(previousBaselinePercent !== null && { previousBaselinePercent }),
     });
-    return { hold, measures, lowestSpo2: lowestSpo2Of(hold, samples, nextStartMs) };
+    previousBaselinePercent = measures['spo2BaselinePercent'] ?? null;
+    return { hold, measures, whyNot, lowestSpo2: lowestSpo2Of(hold, samples, nextStartMs) };
   });
 }
 

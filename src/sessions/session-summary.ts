@@ -1,6 +1,7 @@
 // What is kept of a session for looking back over weeks: a few measures of each hold, by the column.
 
 import type { MeasuredHold } from './derive-recording.ts';
+import { lengthOfHold } from './hold-length.ts';
 
 export interface TrendMeasure {
   readonly key: string;
@@ -66,7 +67,7 @@ export function summariseSession(holds: readonly MeasuredHold[]): SessionSummary
     holdIds: finished.map(({ hold }) => hold.holdId),
     startAtMs: finished.map(({ hold }) => hold.start.atMs),
     durationUncertaintyS: finished.map(({ hold }) =>
-      rounded(Math.hypot(hold.start.uncertaintyMs, hold.end!.uncertaintyMs) / 1000),
+      rounded((lengthOfHold(hold)?.uncertaintyMs ?? 0) / 1000),
     ),
     measures: Object.fromEntries(
       trendMeasures.map(({ key }) => [key, column(key)]),

@@ -33,6 +33,7 @@ test.each(['phone', 'desktop'] as const)(
     const hub = await openPageHub({ athleteCount: 1, sessionRunning: false, store });
     const { page, context, faults } = await openPage(browser, `${hub.url}/recordings/evening`, { width });
     try {
+      await page.getByText('Files', { exact: true }).click();
       await page.getByRole('button', { name: 'Give as an extract' }).click();
       const dialog = page.getByRole('dialog', { name: 'Give this recording as an extract' });
       await dialog.getByText('Saturation: 330 readings').waitFor();

@@ -293,7 +293,7 @@ describe('correcting holds', () => {
 
     await page.getByRole('button', { name: 'Add a hold' }).click();
     await page.getByRole('button', { name: /Save new hold/ }).click();
-    await page.getByText('Hold 3').first().waitFor();
+    await page.getByRole('heading', { name: /^Hold 3/ }).waitFor();
     expect(await holds()).toHaveLength(3);
     await page.getByRole('button', { name: 'Remove hold 1' }).click();
     await expect.poll(async () => (await holds()).length).toBe(2);
@@ -479,10 +479,10 @@ describe('a recording not worked out before', () => {
     };
     await open(store, '/recordings/evening', 'tablet', review);
     await page.getByText('Holds and measures are being worked out.').waitFor();
-    await page.getByText('Hold 2').waitFor();
+    await page.getByRole('heading', { name: /^Hold 2/ }).waitFor();
     const bar = page.getByRole('progressbar', { name: 'Worked out so far' });
     await expect.poll(() => bar.getAttribute('value')).toMatch(/^0\.33/);
-    expect(await page.locator('table.measures').count()).toBe(0);
+    expect(await page.getByText('All measures of each hold').count()).toBe(0);
     expect(await page.getByRole('button', { name: 'Correct holds and marks' }).isDisabled()).toBe(true);
     await looksRight('working-out');
     expect(asked).toEqual(['derive']);
@@ -493,7 +493,7 @@ describe('a recording not worked out before', () => {
     await page.getByText('Holds and measures are being worked out.').waitFor();
     goOn();
     mayGoOn = Promise.resolve();
-    await page.locator('table.measures').waitFor();
+    await page.getByText('All measures of each hold').waitFor();
     expect(await page.getByText('Holds and measures are being worked out.').count()).toBe(0);
     await page.getByText(/Cleaned: what cannot be true/).waitFor();
     expect(await page.getByRole('button', { name: 'Correct holds and marks' }).isEnabled()).toBe(true);
@@ -519,10 +519,10 @@ describe('a recording not worked out before', () => {
       },
     });
     await page.getByRole('alert').getByText('Holds and measures are missing: Invented failure.').waitFor();
-    await page.getByText('Hold 1').waitFor();
+    await page.getByRole('heading', { name: /^Hold 1/ }).waitFor();
     fails = false;
     await page.getByRole('alert').getByRole('button', { name: 'Try again' }).click();
-    await page.locator('table.measures').waitFor();
+    await page.getByText('All measures of each hold').waitFor();
     expect(faults.every((fault) => fault.includes('500'))).toBe(true);
   });
 });
@@ -600,7 +600,7 @@ describe('erasing an athlete', () => {
 });
 
 describe('the report', () => {
-  test('one page on paper with plots, measures, cautions, label and SIMULATED; the button prints', async () => {
+  test('every hold on paper with plots, measures, cautions, label and SIMULATED; the button prints', async () => {
     const store = openStoreInMemory();
     writeSession(store, {
       ...mira,
@@ -624,12 +624,13 @@ describe('the report', () => {
     expect(await page.getByRole('button', { name: 'Print or save as PDF' }).count()).toBe(0);
     for (const words of [/SIMULATED: made by/, /Not a medical device\. It does/, /Never in or near water/])
       expect(await page.getByText(words).first().isVisible()).toBe(true);
-    expect(await page.locator('.report-table tbody tr').count()).toBe(12);
+    expect(await page.locator('.report-table tbody tr').count()).toBe(13);
+    await page.getByText('No reading below the floor was alarmed in this session.').waitFor();
     const pdf = await page.pdf({ preferCSSPageSize: true, printBackground: true });
     mkdirSync(new URL('../../artefacts', import.meta.url).pathname, { recursive: true });
     writeFileSync(new URL('../../artefacts/report.pdf', import.meta.url).pathname, pdf);
     // Chromium writes page objects uncompressed.
-    expect(pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g)).toHaveLength(1);
+    expect(pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g)!.length).toBeLessThanOrEqual(2);
     expect(faults).toEqual([]);
   });
 });

@@ -66,6 +66,7 @@ test('an EDF+ file of another program is looked at, imported, shown and download
     await page.getByRole('link', { name: 'Show the recording' }).click();
     await page.getByRole('heading', { name: 'Invented Person' }).waitFor();
     await page.getByText('apnea start').waitFor();
+    await page.getByText('Files', { exact: true }).click();
     await keepScreenshot(page, 'import-shown');
 
     const edf = decodeEdf(await download(page, 'Download EDF+'));

@@ -105,6 +105,7 @@ const paths = [
   '/plans/new/interval',
   '/recordings',
   '/recordings/evening',
+  '/recordings/evening/report',
   '/training',
   '/weeks',
   '/devices',

@@ -107,7 +107,7 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
   );
   await ask({ type: 'endSession', requestId: 'x' }, 'done');
   await page.goto(`${supervisor.url}/recordings/${session.sessionId}`);
-  const holds = page.locator('.hold-list li');
+  const holds = page.locator('.hold-cards li.hold-card');
   await holds.first().waitFor();
   await expect.poll(() => holds.count()).toBe(1);
   expect(await holds.first().innerText()).toContain('nobody watched for');

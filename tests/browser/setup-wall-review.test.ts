@@ -172,17 +172,26 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   // From 30 s before the hold, 6:30 to 9:00, to a minute after it.
   await expect.poll(() => range.textContent()).toBe('6:00 – 10:00');
   await page.getByText('Every sample drawn.').waitFor();
-  await page.mouse.move(box.x + box.width / 2, box.y + 60);
+  // The page has scrolled to the traces.
+  const shown = (await detail.boundingBox())!;
+  await page.mouse.move(shown.x + shown.width / 2, shown.y + 60);
   await page.mouse.down();
-  await page.mouse.move(box.x + box.width / 2 - 200, box.y + 60, { steps: 4 });
+  await page.mouse.move(shown.x + shown.width / 2 - 200, shown.y + 60, { steps: 4 });
   await page.mouse.up();
   await expect.poll(() => range.textContent()).not.toBe('6:00 – 10:00');
+  // What is asked first, above the traces; every measure behind them.
+  const inShort = page.getByRole('region', { name: 'In short' });
+  await inShort.getByText('86\u202f%').waitFor();
+  await page.getByText('All measures of each hold').click();
   await page.getByText('not known').first().waitFor();
-  await page.getByText('the signals and marks of this hold do not tell').first().waitFor();
+  await page.getByText('too few beat intervals from the sensors', { exact: false }).first().waitFor();
   await page.getByText('SIMULATED: made by a simulator or a replay.').waitFor();
   const [download] = await Promise.all([
     page.waitForEvent('download'),
-    page.getByRole('link', { name: 'Download CSV' }).click(),
+    page
+      .getByText('Files', { exact: true })
+      .click()
+      .then(() => page.getByRole('link', { name: 'Download CSV' }).click()),
   ]);
   const csv = readFileSync(await download.path(), 'utf8');
   // The first athlete's, one reading a second; the lowest comes 20 s after the first hold.

@@ -216,9 +216,6 @@ export const deHistory: Messages['history'] = {
     plot: (what, holds) => `${what} über die Sitzung, ${count(holds, 'Apnoe', 'Apnoen')}`,
     legend:
       'Nummerierte Klammern: Apnoen. Linie quer: Untergrenze. Dreieck nach unten: markierte Kontraktion. Dreieck nach oben: Alarm hoher Priorität. Dicker Balken auf der Achse: keine Daten.',
-    events: 'Alarme und Notizen',
-    moreEvents: (number) => `und ${number} weitere in der Aufzeichnung`,
-    moreHolds: (number) => `und ${count(number, 'weitere Apnoe', 'weitere Apnoen')} in der Aufzeichnung`,
     number: 'Apnoe',
     start: 'Beginn',
     duration: 'Dauer',

@@ -11,6 +11,7 @@ import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deRecorded } from './de-recorded.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import type { Messages } from './en.ts';
 
@@ -28,6 +29,7 @@ export const de: Messages = {
   plans: dePlans,
   help: deHelp,
   history: deHistory,
+  recorded: deRecorded,
   import: deImport,
   takeBack: deTakeBack,
   bin: deBin,
@@ -579,6 +581,7 @@ export const de: Messages = {
     startedAt: (at, source) => `beginnt ${at} (${source})`,
     endedAt: (at, source) => `endet ${at} (${source})`,
     noEnd: 'kein Ende gesehen',
+    proposal: 'Vorschlag',
     proposed: (percent) =>
       `Vorschlag, zu ${percent}\u202f% wahrscheinlich: Diese Signale allein sagen es nicht. War es eine Apnoe?`,
     confidence: (percent) => `zu ${percent}\u202f% sicher`,

@@ -208,9 +208,6 @@ export const enHistory = {
     plot: (what: string, holds: number) => `${what} over the session, ${count(holds, 'hold', 'holds')}`,
     legend:
       'Numbered brackets: holds. Line across: floor. Triangle down: contraction marked. Triangle up: high-priority alarm. Thick bar on the axis: no data.',
-    events: 'Alarms and notes',
-    moreEvents: (number: number) => `and ${number} more in the recording`,
-    moreHolds: (number: number) => `and ${count(number, 'more hold', 'more holds')} in the recording`,
     number: 'Hold',
     start: 'Start',
     duration: 'Duration',

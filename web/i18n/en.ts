@@ -24,6 +24,7 @@ import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enRecorded } from './en-recorded.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 
 export const en = {
@@ -40,6 +41,7 @@ export const en = {
   plans: enPlans,
   help: enHelp,
   history: enHistory,
+  recorded: enRecorded,
   extract: enExtract,
   import: enImport,
   takeBack: enTakeBack,
@@ -593,6 +595,7 @@ export const en = {
     startedAt: (at: string, source: string) => `starts ${at} (${source})`,
     endedAt: (at: string, source: string) => `ends ${at} (${source})`,
     noEnd: 'no end seen',
+    proposal: 'proposal',
     proposed: (percent: number) =>
       `Proposal, ${percent}\u202f% likely: these signals alone cannot tell. Was it a hold?`,
     confidence: (percent: number) => `${percent}\u202f% sure`,

@@ -48,6 +48,9 @@ const RecordingView = lazyView(() =>
 const RecordingsView = lazyView(() =>
   import('../views/recordings/recordings-view.tsx').then((file) => file.RecordingsView),
 );
+const CourseReportView = lazyView(() =>
+  import('../views/report/course-report-view.tsx').then((file) => file.CourseReportView),
+);
 const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
 const TrainingView = lazyView(() =>
   import('../views/training/training-view.tsx').then((file) => file.TrainingView),
@@ -103,6 +106,10 @@ export const routes: readonly Route[] = [
     view: ({ sessionId, athleteId }) => (
       <HoldsCompareView key={`${sessionId} ${athleteId}`} sessionId={sessionId!} athleteId={athleteId!} />
     ),
+  },
+  {
+    pattern: '/recordings/:sessionId/report',
+    view: ({ sessionId }) => <CourseReportView key={sessionId} sessionId={sessionId!} />,
   },
   {
     pattern: '/recordings/:sessionId/report/:athleteId',

@@ -40,7 +40,7 @@ for (let t = 60; t <= 520; t++) {
 }
 
 describe('measures of a hold', () => {
-  const measures = computeHoldMeasures(hold(200, 400, [310, 330, 350]), drawn);
+  const measures = computeHoldMeasures(hold(200, 400, [310, 330, 350]), drawn).values;
   const near = (key: string, value: number, within: number): void => {
     expect(Math.abs(measures[key]! - value), key).toBeLessThanOrEqual(within);
   };
@@ -64,16 +64,73 @@ describe('measures of a hold', () => {
     near('heartRateRestBpm', 60, 0);
     near('heartRateLowestBpm', 45, 0);
     near('heartRateFallPercent', 25, 1e-9);
-    near('heartRateBackS', 5, 2);
+    // Seconds up to 404 are at 45: the first three at 60 are (404, 407].
+    near('heartRateBackS', 5.5, 1);
+    near('heartRateHalfBackS', 4.5, 1);
+    // Back within 1 % of 98 when 97 is reached, 18 s after 420 s.
+    near('spo2BaselinePercent', 98, 0);
+    near('spo2BackToBaselineS', 38, 0.5);
+    // From 88 at 420 s to 93 at 430 s.
+    near('spo2HalfTimeS', 10, 0.5);
+    near('spo2SteepestFallPercentPerMin', 6, 1e-6);
+    near('heartRateInitialPeakBpm', 60, 0);
+    // 60 until 230 s, then 45.
+    near('heartRateHalfFallS', 30, 1.5);
+    near('heartRateMostFallS', 30, 1.5);
     near('heartRateCoveragePercent', 100, 0);
   });
 
   test('what the signals do not tell is null, never zero', () => {
-    const nothing = computeHoldMeasures(hold(200, 400), []);
+    const nothing = computeHoldMeasures(hold(200, 400), []).values;
     for (const { key } of measureTable) {
       expect([key, nothing[key]]).toEqual([key, key === 'durationS' ? 200 : null]);
     }
     expect(measures['rmssdRestMs']).toBeNull();
+  });
+
+  test('each unknown measure says its own reason', () => {
+    const { values, whyNot } = computeHoldMeasures(hold(200, 400), drawn, { nextStartMs: 425_000 });
+    expect(Object.keys(whyNot).sort()).toEqual(
+      Object.keys(values)
+        .filter((key) => values[key] === null)
+        .sort(),
+    );
+    expect(whyNot).toMatchObject({
+      spo2BackToBaselineS: 'notBackBeforeNext',
+      contractionCount: 'noMark',
+      rmssdRestMs: 'noBeats',
+    });
+    const level = computeHoldMeasures(
+      hold(200, 400),
+      drawn.map((s) => ({ ...s, value: s.channel === 'spo2Percent' ? 98 : 60 })),
+    );
+    expect(level.whyNot).toMatchObject({
+      spo2LowestAfterEndS: 'smallFall',
+      spo2BackToBaselineS: 'smallFall',
+      timeBackTo95S: 'never95',
+      heartRateBackS: 'rateNotLower',
+      heartRateHalfFallS: 'noRateFall',
+    });
+    const unended = { holdId: 'h', start: boundary(200), contractionsAtMs: [] };
+    expect(computeHoldMeasures(unended, drawn).whyNot).toMatchObject({
+      durationS: 'noEnd',
+      heartRateBackS: 'noEnd',
+      spo2HalfTimeS: 'noEnd',
+    });
+    for (const reason of new Set([...Object.values(whyNot), ...Object.values(level.whyNot)]))
+      expect(Object.keys(saidInEnglish)).toContain(`measure.why.${reason}`);
+  });
+
+  test('a hold soon after another takes the rest of saturation that was known before', () => {
+    const soon = computeHoldMeasures(hold(200, 400), drawn, {
+      previousEndMs: 190_000,
+      previousBaselinePercent: 97,
+    });
+    expect(soon.values['spo2BaselinePercent']).toBe(97);
+    expect(computeHoldMeasures(hold(200, 400), drawn, { previousEndMs: 190_000 }).whyNot).toMatchObject({
+      spo2BaselinePercent: 'noSaturationBefore',
+      spo2BackToBaselineS: 'noSaturationBefore',
+    });
   });
 
   test('the table names exactly what is computed', () => {
@@ -97,7 +154,7 @@ describe('measures of a hold', () => {
         ? { ...s, value: 70, quality: 'suspect' as const }
         : s,
     );
-    expect(computeHoldMeasures(hold(200, 400), dipped)['spo2LowestPercent']).toBeCloseTo(88, 6);
+    expect(computeHoldMeasures(hold(200, 400), dipped).values['spo2LowestPercent']).toBeCloseTo(88, 6);
   });
 
   test('resting variability is that of the intervals before', () => {
@@ -109,7 +166,7 @@ describe('measures of a hold', () => {
       rr.push(at('rrIntervalMs', t, value));
     }
     // Alternating by 40 ms: RMSSD is 40 ms by definition, SDNN 20 ms (but for N - 1).
-    const rested = computeHoldMeasures(hold(200, 400), rr);
+    const rested = computeHoldMeasures(hold(200, 400), rr).values;
     expect(rested['rmssdRestMs']).toBeCloseTo(40, 6);
     expect(Math.abs(rested['sdnnRestMs']! - 20)).toBeLessThan(0.3);
   });
@@ -119,7 +176,7 @@ test('a session: work to recovery, trend, lag', () => {
   const holds = [hold(100, 160), hold(280, 350), hold(470, 550)];
   const { values, notKnown } = computeSessionMeasures(
     holds,
-    holds.map((one) => computeHoldMeasures(one, [])),
+    holds.map((one) => computeHoldMeasures(one, []).values),
   );
   expect(values['holdCount']).toBe(3);
   expect(values['totalHoldS']).toBe(210);

@@ -38,7 +38,7 @@ export function scoreContractions(session: CorpusSession): ContractionScore[] {
     const hold = { holdId: 'true', start: markedAt(startMs), end: markedAt(endMs), contractionsAtMs: [] };
     return {
       trueOnsetS: onsetMs === null ? null : (onsetMs - startMs) / 1_000,
-      estimatedOnsetS: computeHoldMeasures(hold, cleaned)['estimatedContractionOnsetS'] ?? null,
+      estimatedOnsetS: computeHoldMeasures(hold, cleaned).values['estimatedContractionOnsetS'] ?? null,
     };
   });
 }

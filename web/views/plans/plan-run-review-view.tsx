@@ -3,9 +3,9 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { StoredPlanRun } from '../../../shared/plan-run.ts';
-import { monotonicMs } from '../../../shared/units.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
-import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
+import type { AthleteRun } from '../../../src/plans/plan-run-state.ts';
+import { athleteRunsOf } from '../../../src/plans/stored-run.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDelete } from '../../app/use-delete.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
@@ -13,6 +13,8 @@ import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { useAthleteNames } from '../../components/use-athletes.ts';
 import { formatWallTime } from '../../state/format.ts';
 import { PlannedBesideActualTable } from './planned-beside-actual-table.tsx';
+import { settledAthleteRun } from './settled-athlete-run.ts';
+import { useRecordingOfRun } from './use-recording-of-run.ts';
 import './plans.css';
 
 export function PlanRunReviewView({ runId }: { readonly runId: string }) {
@@ -29,29 +31,31 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
       if (answer.ok) run.value = answer.value;
     });
   }, [runId]);
+  const recording = useRecordingOfRun(run.value);
   const stored = run.value;
   if (stored === null) return <p class="sheet hint">{problem.value ?? words.loading}</p>;
-  const created = createPlanRun(stored.plan, 0, stored.options);
-  const state = created.ok ? replayPlanRun(created.value, stored.events) : null;
-  const last =
-    state === null || stored.endedAtMs === null
-      ? state
-      : stepPlanRun(state, { type: 'time', atMs: monotonicMs(stored.endedAtMs) }).state;
+  const settledOf = (athleteRun: AthleteRun): AthleteRun => {
+    const holds = recording?.holdsOf.get(athleteRun.athleteId);
+    return recording === null || holds === undefined
+      ? athleteRun
+      : settledAthleteRun(athleteRun, stored, recording.startedWallAtMs, holds);
+  };
   return (
     <article class="sheet sheet--wide">
       <h1>{stored.plan.title}</h1>
       <p class="hint">
         {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {say(describeShape(stored.plan))}
       </p>
-      {last?.athleteRuns.map((athleteRun) => (
+      {athleteRunsOf(stored).map((athleteRun) => (
         <section class="step" key={athleteRun.athleteId}>
           <PlannedBesideActualTable
-            athleteRun={athleteRun}
+            athleteRun={settledOf(athleteRun)}
             name={names.value.get(athleteRun.athleteId) ?? ''}
           />
           {athleteRun.endReason === null ? null : <p>{words.endReason[athleteRun.endReason]}</p>}
         </section>
       ))}
+      {recording === null ? null : <p class="hint">{text.recorded.plan.settled}</p>}
       <div class="button-row no-print">
         {stored.sessionId === null ? null : (
           <a class="button" href={`/recordings/${stored.sessionId}`}>

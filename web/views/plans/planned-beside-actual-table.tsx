@@ -9,20 +9,27 @@ import {
 import { useApp } from '../../app/app-context.ts';
 import { Name } from '../../components/name.tsx';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
-import { formatLength, isolated } from '../../state/format.ts';
+import { formatDuration, formatLength, isolated } from '../../state/format.ts';
+import { startMovedWords } from './planned-words.ts';
+
+export interface PlannedBesideActualTableProps {
+  readonly athleteRun: AthleteRun;
+  readonly name: string;
+  /** Where the run's own clock begins in the times to be shown; 0 for the run's own. */
+  readonly beginsAtMs?: number;
+}
 
 export function PlannedBesideActualTable({
   athleteRun,
   name,
-}: {
-  readonly athleteRun: AthleteRun;
-  readonly name: string;
-}) {
+  beginsAtMs = 0,
+}: PlannedBesideActualTableProps) {
   const { text } = useApp();
   const words = text.plans;
   const columns = words.actualColumns;
   const rows = comparePlannedWithActual(athleteRun);
   const longestMs = Math.max(1, ...rows.map((row) => Math.max(row.ceilingMs ?? 0, row.actualMs ?? 0)));
+  const hasComfort = rows.some((row) => row.comfort !== null);
   if (rows.length === 0) return null;
   return (
     <ScrollRegion label={`${words.besideActual}: ${isolated(name)}`}>
@@ -41,11 +48,19 @@ export function PlannedBesideActualTable({
             <th scope="col">{columns.ceiling}</th>
             <th scope="col">{columns.length}</th>
             <th scope="col">{columns.recovery}</th>
+            {hasComfort ? <th scope="col">{text.recorded.comfort}</th> : null}
           </tr>
         </thead>
         <tbody>
           {rows.map((row, index) => (
-            <ComparedRow key={index} row={row} isOver={athleteRun.phase === 'ended'} longestMs={longestMs} />
+            <ComparedRow
+              key={index}
+              row={row}
+              isOver={athleteRun.phase === 'ended'}
+              longestMs={longestMs}
+              hasComfort={hasComfort}
+              beginsAtMs={beginsAtMs}
+            />
           ))}
         </tbody>
       </table>
@@ -59,21 +74,31 @@ interface ComparedRowProps {
   readonly isOver: boolean;
   /** Of all rows; what a whole bar stands for. */
   readonly longestMs: number;
+  /** Somebody said of a hold how it felt. */
+  readonly hasComfort: boolean;
+  readonly beginsAtMs: number;
 }
 
+/** As the plan has it. */
 const time = (ms: number | null): string => (ms === null ? '' : clockText(ms));
+/** As it was: the recording's own way of writing a length, which never rounds up. */
+const held = (ms: number | null): string => (ms === null ? '' : formatDuration(ms));
 
-function ComparedRow({ row, isOver, longestMs }: ComparedRowProps) {
+function ComparedRow({ row, isOver, longestMs, hasComfort, beginsAtMs }: ComparedRowProps) {
   const { text, say } = useApp();
+  const inShown = (ms: number | null): number | null => (ms === null ? null : ms + beginsAtMs);
   return (
     <tr>
       <th scope="row">{say(row.label)}</th>
       <td>{outcomeWords(row, isOver, text)}</td>
-      <td>{time(row.plannedStartAtMs)}</td>
-      <td>{time(row.actualStartAtMs)}</td>
+      <td>{time(inShown(row.plannedStartAtMs))}</td>
+      <td>
+        {held(inShown(row.actualStartAtMs))}
+        <Beside>{startMovedWords(row, beginsAtMs, text)}</Beside>
+      </td>
       <td>{time(row.ceilingMs)}</td>
       <td>
-        {time(row.actualMs)}
+        {held(row.actualMs)}
         {row.distanceMeters === null || row.actualMs === null
           ? ''
           : ` \u00b7 ${formatLength(row.distanceMeters)}`}
@@ -81,9 +106,21 @@ function ComparedRow({ row, isOver, longestMs }: ComparedRowProps) {
           <Bar actualMs={row.actualMs} ceilingMs={row.ceilingMs} longestMs={longestMs} />
         )}
       </td>
-      <td>{time(row.actualRecoveryBeforeMs)}</td>
+      <td>
+        {held(row.actualRecoveryBeforeMs)}
+        <Beside>
+          {row.plannedRecoveryBeforeMs === null
+            ? null
+            : text.recorded.plan.planned(time(row.plannedRecoveryBeforeMs))}
+        </Beside>
+      </td>
+      {hasComfort ? <td>{row.comfort ?? ''}</td> : null}
     </tr>
   );
+}
+
+function Beside({ children }: { readonly children: string | null }) {
+  return children === null ? null : <small class="plan-beside">{children}</small>;
 }
 
 /** What became of a row: how it ended and who said so, the lowest reading, what it waited for. */

@@ -1,7 +1,9 @@
-// Marks, marks taken back and alarms of a recording as lines of text in time order. Pure.
+// What happened in a recording in groups, those that a coach asks about first: alarms below the floor, other alarms by priority,
+// notes, marks, people and sensors; within a group in time order. Pure.
 
 import type { AthleteRecording } from '../../../shared/http.ts';
 import type { AlarmKind, AlarmPriority } from '../../../shared/schema-parts.ts';
+import { alarmGroups, alarmsByGroup, holdAt } from '../../../src/sessions/session-headline.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
 import type { Messages } from '../../i18n/en.ts';
@@ -11,6 +13,8 @@ export interface EventLine {
   readonly key: string;
   /** In the session. */
   readonly atMs: number;
+  /** The hold it belongs to, from 1; null for none. */
+  readonly holdNumber: number | null;
   readonly what: string;
   readonly detail: string;
   /** How a mark came to stand where it does; '' for one as marked at the time. */
@@ -23,53 +27,79 @@ export interface EventLine {
 }
 
 export type MarkInRecording = AthleteRecording['marks'][number];
+type EventGroupKey = keyof Omit<Messages['recorded']['events'], 'group' | 'inHold'>;
 
-export function eventLines(
-  {
-    marks,
-    removedMarks,
-    alarms,
-    changes,
-  }: Pick<AthleteRecording, 'marks' | 'removedMarks' | 'alarms' | 'changes'>,
+export interface EventGroup {
+  readonly key: EventGroupKey;
+  readonly title: string;
+  readonly lines: readonly EventLine[];
+}
+
+type Happened = Pick<AthleteRecording, 'holds' | 'marks' | 'removedMarks' | 'alarms' | 'changes'>;
+
+/** Groups without anything in them are left out. */
+export function eventGroups(
+  { holds, marks, removedMarks, alarms, changes }: Happened,
   text: Messages,
-): EventLine[] {
+): EventGroup[] {
   const words = text.recording;
+  const times = holds.map(({ hold }) => hold);
+  const placed = (atMs: number) => {
+    const index = holdAt(times, atMs);
+    return { atMs, holdNumber: index === null ? null : index + 1 };
+  };
   const plain = { source: '', priority: null, mark: null, alarmKind: null };
-  const lines: EventLine[] = [
-    ...marks.map((mark) => ({
+  const groups = alarmsByGroup(alarms);
+  const lineOfMark = (mark: MarkInRecording): EventLine => ({
+    ...plain,
+    ...placed(mark.atMs),
+    key: mark.markId,
+    what: text.markKind[mark.kind],
+    detail: mark.text ?? '',
+    source: sourceOf(mark, text),
+    mark,
+  });
+  const linesOf: Readonly<Record<EventGroupKey, EventLine[]>> = {
+    ...(Object.fromEntries(
+      alarmGroups.map((group) => [
+        group,
+        groups[group].map(
+          ({ alarm, clearedAtMs }): EventLine => ({
+            ...plain,
+            ...placed(alarm.raisedAtMs),
+            key: alarm.alarmId,
+            what: text.alarm.kind[alarm.kind],
+            detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
+            priority: alarm.highestPriority,
+            alarmKind: alarm.kind,
+          }),
+        ),
+      ]),
+    ) as Record<(typeof alarmGroups)[number], EventLine[]>),
+    notes: marks.filter(({ kind }) => kind === 'note').map(lineOfMark),
+    marks: marks.filter(({ kind }) => kind !== 'note').map(lineOfMark),
+    changes: changes.map(({ atMs, change, sensorName, by }, index) => ({
       ...plain,
-      key: mark.markId,
-      atMs: mark.atMs,
-      what: text.markKind[mark.kind],
-      detail: mark.text ?? '',
-      source: sourceOf(mark, text),
-      mark,
-    })),
-    ...removedMarks.map((mark) => ({
-      ...plain,
-      key: `${mark.markId}-removed`,
-      atMs: mark.atMs,
-      what: `${text.markKind[mark.kind]} (${words.removed})`,
-      detail: mark.text ?? '',
-    })),
-    ...alarms.map(({ alarm, clearedAtMs }) => ({
-      ...plain,
-      key: alarm.alarmId,
-      atMs: alarm.raisedAtMs,
-      what: `${words.legendAlarm}, ${text.alarm.priority[alarm.highestPriority].toLowerCase()}: ${text.alarm.kind[alarm.kind]}`,
-      detail: `${alarmWords(alarm, text).message} ${alarmOutcome(alarm, clearedAtMs, text)}`,
-      priority: alarm.highestPriority,
-      alarmKind: alarm.kind,
-    })),
-    ...changes.map(({ atMs, change, sensorName, by }, index) => ({
-      ...plain,
+      ...placed(atMs),
       key: `change-${index}`,
-      atMs,
       what: text.course.change[change](sensorName ?? ''),
       detail: by === '' ? text.course.changeByHub : text.course.changeBy(by),
     })),
-  ];
-  return lines.sort((a, b) => a.atMs - b.atMs);
+    removed: removedMarks.map((mark) => ({
+      ...plain,
+      ...placed(mark.atMs),
+      key: `${mark.markId}-removed`,
+      what: `${text.markKind[mark.kind]} (${words.removed})`,
+      detail: mark.text ?? '',
+    })),
+  };
+  return (['floor', 'high', 'medium', 'low', 'notes', 'marks', 'changes', 'removed'] as const)
+    .filter((key) => linesOf[key].length > 0)
+    .map((key) => ({
+      key,
+      title: text.recorded.events[key],
+      lines: linesOf[key].toSorted((a, b) => a.atMs - b.atMs),
+    }));
 }
 
 function sourceOf({ originallyAtMs, how }: MarkInRecording, text: Messages): string {

@@ -1,30 +1,37 @@
-// One recording: its traces, holds with measures, marks, alarms, gaps, download and deletion.
+// One recording: what is asked of it first, its traces, a card a hold, the plan, gases, events, every measure, gaps, sensors.
 
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useMemo } from 'preact/hooks';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
-import type { HoldFeeling } from '../../../shared/views.ts';
+import type { HoldView } from '../../../shared/views.ts';
+import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
-import { boundaryWords } from '../../components/boundary-words.ts';
 import { HelpLink } from '../../components/help-link.tsx';
-import { feelingWords } from '../../components/hold-feeling.tsx';
+import { Name } from '../../components/name.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
-import { UnwatchedLine } from '../../components/unwatched-line.tsx';
+import type { Messages } from '../../i18n/en.ts';
 import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
+import { plannedWords } from '../plans/planned-words.ts';
 import { DeleteRecording } from './delete-recording.tsx';
-import { eventLines } from './event-lines.ts';
+import { eventGroups } from './event-lines.ts';
 import { EventList } from './event-list.tsx';
 import { GiveExtract } from './give-extract.tsx';
+import { HoldCards, type HoldCardsProps } from './hold-cards.tsx';
 import { HoldMeasures } from './hold-measures.tsx';
+import { RecordedPlans } from './recorded-plans.tsx';
+import { RecordingActions } from './recording-actions.tsx';
 import { ReviewTrace } from './review-trace.tsx';
+import { SessionGases } from './session-gases.tsx';
+import { SessionInShort } from './session-in-short.tsx';
 import { SessionTitle } from './session-title.tsx';
+import { useEndPco2 } from './use-end-pco2.ts';
+import { type RecordedRun, useRecordedRuns } from './use-recorded-runs.ts';
 import { useWorkingOut } from './working-out.tsx';
 import './recording.css';
-import { Name } from '../../components/name.tsx';
 
 export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const { text, http } = useApp();
@@ -94,7 +101,7 @@ function Recording({
   readonly onTitled: (title: string) => void;
   readonly onChanged: () => void;
 }) {
-  const { text, http, hub, say } = useApp();
+  const { text, say } = useApp();
   const words = text.recording;
   const { session } = recording;
   const athleteId = useSignal(recording.athletes[0]?.athlete.athleteId ?? '');
@@ -117,44 +124,12 @@ function Recording({
           </p>
           <HelpLink chapter="recordings" label={text.help.toReading} />
         </div>
-        <div class="recording-actions">
-          {athlete === undefined ? null : (
-            <a class="button" href={`/recordings/${session.sessionId}/report/${athlete.athlete.athleteId}`}>
-              {text.history.report.open}
-            </a>
-          )}
-          {(['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
-            <a
-              key={format}
-              class="button"
-              href={http.filePath(session.sessionId, athleteId.value, format)}
-              download
-            >
-              <span class="file-format">
-                <span class="wide-only">{words.download} </span>
-                {words.fileFormats[format]}
-              </span>
-            </a>
-          ))}
-          <button
-            type="button"
-            class="button"
-            disabled={session.status === 'recording'}
-            onClick={() => (giving.value = true)}
-          >
-            {text.extract.open}
-          </button>
-          {hub.role.value === 'coach' ? (
-            <button
-              type="button"
-              class="button"
-              disabled={session.status === 'recording'}
-              onClick={() => (deleting.value = true)}
-            >
-              {words.delete}
-            </button>
-          ) : null}
-        </div>
+        <RecordingActions
+          recording={recording}
+          athleteId={athleteId.value}
+          giving={giving}
+          deleting={deleting}
+        />
       </header>
       {session.simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
       {session.status === 'interrupted' ? <p class="notice notice--strong">{words.interrupted}</p> : null}
@@ -210,8 +185,7 @@ interface OfAthleteProps {
 }
 
 function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
-  const { text, say } = useApp();
-  const words = text.recording;
+  const { text } = useApp();
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
   const { layer, tools, removeHold, removeMark, answerProposal } = useCorrections({
@@ -220,11 +194,15 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
     range,
     onCorrected,
   });
-  const sensorIds = new Set(
-    recording.sensors
-      .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
-      .map((sensor) => sensor.sensorId),
-  );
+  const endPco2 = useEndPco2(athlete).value;
+  const runs = useRecordedRuns(recording, athlete);
+  const show = (hold: HoldView) => {
+    const fromSeconds = hold.start.atMs / 1000 - 30;
+    // Half a minute after the end, the finger shows what the lungs held at it.
+    const toSeconds = (hold.end?.atMs ?? recording.durationMs) / 1000 + 60;
+    range.value = fitRange({ fromSeconds, toSeconds }, whole);
+    document.querySelector('.review-traces')?.scrollIntoView({ block: 'start' });
+  };
   return (
     <>
       {recording.athletes.length === 1 ? (
@@ -232,6 +210,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
           <Name>{athlete.athlete.name}</Name>
         </h2>
       ) : null}
+      <SessionInShort athlete={athlete} />
       <ReviewTrace
         recording={recording}
         athlete={athlete}
@@ -242,101 +221,83 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
       />
       {work}
       {tools}
+      <Holds
+        recording={recording}
+        athlete={athlete}
+        endPco2={endPco2?.byHoldId ?? null}
+        planned={plannedByHold(runs, text)}
+        onShow={show}
+        removeHold={removeHold}
+        answerProposal={answerProposal}
+      />
+      <RecordedPlans runs={runs} name={athlete.athlete.name} />
+      {athlete.workedOut ? <SessionGases athlete={athlete} endPco2={endPco2} /> : null}
       <section class="step">
-        <h2>{words.holdsTitle}</h2>
-        {athlete.holds.length === 0 ? null : (
+        <h2>{text.recording.eventsTitle}</h2>
+        <EventList groups={eventGroups(athlete, text)} removeMark={removeMark} />
+      </section>
+      {athlete.workedOut && athlete.holds.length > 0 ? (
+        <section class="step">
+          <details class="explain">
+            <summary>{text.recorded.allMeasures}</summary>
+            <HoldMeasures holds={athlete.holds} />
+          </details>
+        </section>
+      ) : null}
+      <SignalsAndSensors recording={recording} athlete={athlete} />
+    </>
+  );
+}
+
+/** By hold, what the plan had of it. */
+function plannedByHold(runs: readonly RecordedRun[], text: Messages): ReadonlyMap<string, string> {
+  return new Map(
+    runs.flatMap(({ athleteRun, beganAtMs }) =>
+      // Rows are the records in their order, then the steps that were not reached.
+      comparePlannedWithActual(athleteRun).flatMap((row, index): [string, string][] =>
+        (athleteRun.records[index]?.holdIds ?? []).map((holdId) => [
+          holdId,
+          plannedWords(row, beganAtMs, text),
+        ]),
+      ),
+    ),
+  );
+}
+
+function Holds(props: HoldCardsProps) {
+  const { text } = useApp();
+  const words = text.recording;
+  const { recording, athlete } = props;
+  return (
+    <section class="step">
+      <h2>{words.holdsTitle}</h2>
+      {athlete.holds.length === 0 ? (
+        <p class="hint">{athlete.workedOut ? words.noHolds : words.notYet}</p>
+      ) : (
+        <>
           <a
             class="button button--quiet back-link"
             href={`/recordings/${recording.session.sessionId}/holds/${athlete.athlete.athleteId}`}
           >
             {text.history.compare.open}
           </a>
-        )}
-        {athlete.holds.length === 0 ? (
-          <p class="hint">{athlete.workedOut ? words.noHolds : words.notYet}</p>
-        ) : (
-          <>
-            <ol class="hold-list">
-              {athlete.holds.map(({ hold }, index) => (
-                <li key={hold.holdId}>
-                  <strong>{words.hold(index + 1)}</strong>
-                  <span>
-                    {words.startedAt(formatDuration(hold.start.atMs), boundaryWords(hold.start, text))}
-                    {', '}
-                    {hold.end === null
-                      ? words.noEnd
-                      : words.endedAt(formatDuration(hold.end.atMs), boundaryWords(hold.end, text))}
-                    <UnwatchedLine
-                      hold={hold}
-                      unwatched={recording.session.unwatched}
-                      nowMs={recording.durationMs}
-                    />
-                    {hold.isProposed === true || hold.confidence === undefined
-                      ? null
-                      : `, ${words.confidence(Math.round(100 * hold.confidence))}`}
-                    {hold.isProposed === true ? (
-                      <strong class="hold-proposal">
-                        {' '}
-                        {words.proposed(Math.round(100 * (hold.confidence ?? 0)))}
-                      </strong>
-                    ) : null}
-                    <FeelingLine feeling={hold.feeling} />
-                  </span>
-                  {hold.isProposed === true ? (
-                    <>
-                      <button
-                        type="button"
-                        class="button"
-                        aria-label={words.acceptHold(index + 1)}
-                        onClick={() => answerProposal(hold, true)}
-                      >
-                        {words.accept}
-                      </button>
-                      <button
-                        type="button"
-                        class="button"
-                        aria-label={words.dismissHold(index + 1)}
-                        onClick={() => answerProposal(hold, false)}
-                      >
-                        {words.dismiss}
-                      </button>
-                    </>
-                  ) : null}
-                  <button
-                    type="button"
-                    class="button button--quiet"
-                    aria-label={words.showHold(index + 1)}
-                    onClick={() => {
-                      const fromSeconds = hold.start.atMs / 1000 - 30;
-                      // Half a minute after the end, the finger shows what the lungs held at it.
-                      const toSeconds = (hold.end?.atMs ?? recording.durationMs) / 1000 + 60;
-                      range.value = fitRange({ fromSeconds, toSeconds }, whole);
-                      document.querySelector('.review-traces')?.scrollIntoView({ block: 'start' });
-                    }}
-                  >
-                    {words.show}
-                  </button>
-                  {removeHold === null ? null : (
-                    <button
-                      type="button"
-                      class="button button--quiet"
-                      aria-label={text.history.correction.removeHold(index + 1)}
-                      onClick={() => removeHold(hold.holdId)}
-                    >
-                      {text.history.correction.remove}
-                    </button>
-                  )}
-                </li>
-              ))}
-            </ol>
-            {athlete.workedOut ? <HoldMeasures holds={athlete.holds} /> : null}
-          </>
-        )}
-      </section>
-      <section class="step">
-        <h2>{words.eventsTitle}</h2>
-        <EventList lines={eventLines(athlete, text)} removeMark={removeMark} />
-      </section>
+          <HoldCards {...props} />
+        </>
+      )}
+    </section>
+  );
+}
+
+function SignalsAndSensors({ recording, athlete }: Pick<OfAthleteProps, 'recording' | 'athlete'>) {
+  const { text, say } = useApp();
+  const words = text.recording;
+  const sensorIds = new Set(
+    recording.sensors
+      .filter((sensor) => sensor.athleteId === athlete.athlete.athleteId)
+      .map((sensor) => sensor.sensorId),
+  );
+  return (
+    <>
       <section class="step">
         <h2>{words.gapsTitle}</h2>
         {athlete.gaps.length === 0 ? (
@@ -367,10 +328,4 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
       </section>
     </>
   );
-}
-
-function FeelingLine({ feeling }: { readonly feeling: HoldFeeling | undefined }) {
-  const { text } = useApp();
-  const said = feelingWords(feeling, text.plans.comfortScale, text.feeling.label);
-  return said === null ? null : <span class="hold-feeling">{said}</span>;
 }

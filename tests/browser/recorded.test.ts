@@ -1,0 +1,246 @@
+// What a recording answers after a session, in a real browser against the real hub: in short, a card a hold, planned beside
+// actual by the holds as they stand, gases by the model, events in groups, and the group's report.
+
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
+import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
+import type { RecordingBody, SessionsBody } from '../../shared/http.ts';
+import type { StoredPlanRun } from '../../shared/plan-run.ts';
+import { axeViolations } from '../support/axe-check.ts';
+import { browserSuite } from '../support/browser-suite.ts';
+import { keepScreenshot, openPage, type WidthName, widths } from '../support/chromium-page.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
+import { type Body, openPageHub, type PageHub } from '../support/page-hub.ts';
+import { writeSession } from '../support/written-sessions.ts';
+
+const suite = browserSuite();
+
+/** Holds from 80 s to 150 s and, after a floor that is crossed in the second, from 290 s to 400 s. */
+const spansS = [
+  [80, 150],
+  [290, 400],
+] as const;
+const twoHolds =
+  (lateS: number): Body =>
+  (second) => {
+    const atS = second - lateS;
+    let spo2Percent = 98 + 0.6 * Math.sin(second * 1.7);
+    let heartRateBpm = 66 + 1.5 * Math.sin(second);
+    let holding = false;
+    for (const [fromS, toS] of spansS) {
+      if (atS >= fromS && atS < toS) {
+        holding = true;
+        heartRateBpm -= Math.min(18, (atS - fromS) * 0.6);
+      } else if (atS >= toS && atS < toS + 18) heartRateBpm -= 18 - (atS - toS);
+      const shownS = atS - 20;
+      if (shownS > fromS && shownS < toS + 25) {
+        const fall = Math.max(0, Math.min(shownS, toS) - fromS - 40) * 0.22;
+        spo2Percent -= fall * (1 - Math.max(0, Math.min(1, (shownS - toS) / 18)));
+      }
+    }
+    return {
+      spo2Percent: Math.min(99, Math.round(spo2Percent)),
+      heartRateBpm: Math.round(heartRateBpm),
+      holding,
+    };
+  };
+
+const plan = {
+  format: 'slackwater-plan',
+  version: 1,
+  title: 'Evening table',
+  note: '',
+  leadInSeconds: 60,
+  kind: 'holdTable',
+  shape: 'own',
+  rows: [70, 120].map((ceilingSeconds) => ({ ceilingSeconds, recoverySeconds: 120 })),
+};
+
+async function startPlan(hub: PageHub): Promise<void> {
+  const start = (acceptedWarnings: readonly string[]) =>
+    fetchAsOwn(`${hub.url}/api/plan-runs`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({
+        plan,
+        longestHoldMs: 120_000,
+        options: {
+          athletes: hub.athletes.map(({ athleteId }) => ({ athleteId, offsetMs: 0 })),
+          oneAtATime: false,
+          assumeFromCues: false,
+          acceptedWarnings,
+        },
+      }),
+    });
+  const asked = await start([]);
+  if (asked.status === 201) return;
+  const { warnings } = (await asked.json()) as { warnings: { code: string }[] };
+  expect((await start(warnings.map(({ code }) => code))).status).toBe(201);
+}
+
+/** A session of two by a plan; the address of its recording. */
+async function recordedByPlan(): Promise<{ hub: PageHub; path: string }> {
+  const hub = suite.closeAfterTest(
+    await openPageHub({ athleteCount: 2, simulated: true, bodyOf: (index) => twoHolds(4 * index) }),
+  );
+  await startPlan(hub);
+  const { athleteId } = hub.athletes[0]!;
+  hub.pass(360);
+  hub.hub.addMark({ athleteId, kind: 'contraction', atMs: null, text: null });
+  hub.pass(140);
+  hub.hub.endSession();
+  const { sessions } = (await (await fetchAsOwn(`${hub.url}/api/sessions`)).json()) as SessionsBody;
+  return { hub, path: `/recordings/${sessions[0]!.session.sessionId}` };
+}
+
+/** No axe violation in light and dark, nothing wider than the window; a picture a width. */
+async function looksRight(page: Page, name: string): Promise<void> {
+  for (const theme of ['light', 'dark'] as const) {
+    await page.emulateMedia({ colorScheme: theme });
+    await page.locator(`html[data-theme="${theme}"]`).waitFor();
+    expect(await axeViolations(page), theme).toEqual([]);
+    for (const width of Object.keys(widths) as WidthName[]) {
+      await page.setViewportSize(widths[width]);
+      const overflow = await page.evaluate(
+        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+      );
+      expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
+      await keepScreenshot(page, `recorded-${name}-${theme}-${width}`, { fullPage: true });
+    }
+  }
+}
+
+async function openAt(url: string): Promise<{ page: Page; faults: string[] }> {
+  const { page, context, faults } = await openPage(suite.browser, url, { width: 'phone' });
+  suite.closeAfterTest(context);
+  return { page, faults };
+}
+
+test('a session by a plan: in short, a card a hold, planned beside actual as corrected, groups of events', async () => {
+  const { hub, path } = await recordedByPlan();
+  const { page, faults } = await openAt(hub.url + path);
+  const inShort = page.getByRole('region', { name: 'In short' });
+  await page.getByText('All measures of each hold').waitFor();
+  const facts = Object.fromEntries(
+    await inShort
+      .locator('dl > div')
+      .evaluateAll((all) =>
+        all.map((each) => [
+          each.querySelector('dt')!.textContent,
+          (each.querySelector('dd') as HTMLElement).innerText,
+        ]),
+      ),
+  );
+  expect(facts['Holds']).toMatch(/^2\s+3:00 held/);
+  expect(facts['Longest']).toMatch(/^1:50 marked\s+hold 2$/);
+  expect(facts['Lowest SpO2']).toMatch(/^8\d\u202f%\s+hold 2, .* after its end\s+below the floor of 88/);
+  expect(facts['Alarms']).toMatch(/^1 below the floor/);
+  expect(facts['Recovery']).toMatch(/SpO2 back in .*heart rate back in /s);
+  // Without one tap: above the fold of a phone.
+  const box = (await inShort.boundingBox())!;
+  expect(box.y + box.height).toBeLessThan(1.5 * widths.phone.height);
+
+  const card = page.locator('.hold-card').nth(1);
+  const ofCard = await card.innerText();
+  expect(ofCard).toMatch(/Hold 2\s+1:50\s+marked/);
+  expect(ofCard).toMatch(/1:1[0-2] easy, 0:(38|39|40) after the first contraction \(marked\)/);
+  expect(ofCard).toContain('below the floor');
+  await card.getByText('model, not measured', { exact: false }).waitFor();
+  expect(await card.innerText()).toMatch(/\d+\u202fmmHg \(\d\.\d\u202fkPa\)/);
+  await card.getByText('longest 2:00', { exact: false }).waitFor();
+
+  // One hold, one length: in the card, in the plan within the recording, and in the run itself, also once it was corrected.
+  const recording = (await (
+    await fetchAsOwn(`${hub.url}/api/sessions${path.slice(11)}`)
+  ).json()) as RecordingBody;
+  const { holdId, end } = recording.athletes[0]!.holds[1]!.hold;
+  const corrected = await fetchAsOwn(
+    `${hub.url}/api/sessions${path.slice(11)}/athletes/${hub.athletes[0]!.athleteId}/corrections`,
+    {
+      method: 'PUT',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({ type: 'moveBoundary', holdId, boundary: 'end', atMs: end!.atMs + 3_000 }),
+    },
+  );
+  expect(corrected.status).toBe(200);
+  await page.reload();
+  await page.locator('.hold-card').nth(1).getByText('1:53').waitFor();
+  const planned = page.locator('.plan-table--actual tbody tr').nth(1);
+  await planned.getByText('1:53').waitFor();
+  expect(await planned.innerText()).toMatch(/late|early|as planned/);
+  const firstCard = await page.locator('.hold-card').first().innerText();
+  expect(firstCard).toMatch(/longest 1:10, 0:\d\d late/);
+
+  const events = page.locator('details.explain').filter({ has: page.locator('.events') });
+  const titles = await events.locator('summary').allTextContents();
+  expect(titles[0]).toMatch(/^Alarms: below the floor \(1\)/);
+  expect(titles.at(-1)).toMatch(/^Marks of holds \(5\)/);
+  await looksRight(page, 'by-plan');
+
+  const { runs } = (await (await fetchAsOwn(`${hub.url}/api/plan-runs`)).json()) as {
+    runs: Omit<StoredPlanRun, 'events'>[];
+  };
+  await page.goto(`${hub.url}/plan-runs/${runs[0]!.runId}`);
+  await page.getByText('corrections counted', { exact: false }).waitFor();
+  await page.locator('.plan-table--actual tbody tr').nth(1).getByText('1:53').waitFor();
+  expect(faults).toEqual([]);
+});
+
+test('the report of a group: a part each, floor alarms first, every hold; nobody is ranked', async () => {
+  const { hub, path } = await recordedByPlan();
+  const { page, faults } = await openAt(hub.url + path);
+  await page.getByRole('link', { name: 'Report of the whole group' }).click();
+  const parts = page.locator('.report-athlete');
+  await expect.poll(() => parts.locator('.report-table').count()).toBe(2);
+  await expect.poll(() => page.getByText('is being worked out').count()).toBe(0);
+  for (const [index, { name }] of hub.athletes.entries()) {
+    const part = parts.nth(index);
+    expect(await part.locator('h2').first().innerText()).toContain(name);
+    expect(await part.locator('.report-table tbody tr').count()).toBe(2);
+    const floorAt = (await part.locator('.report-floor-alarms').boundingBox())!.y;
+    expect(floorAt).toBeLessThan((await part.locator('.report-table').boundingBox())!.y);
+    expect(await part.locator('.report-floor-alarms').innerText()).toContain('hold 2: ');
+  }
+  await looksRight(page, 'group-report');
+  await page.getByText('Never in or near water', { exact: false }).first().waitFor();
+  expect(faults).toEqual([]);
+});
+
+test('fourteen holds stay readable; without an oximeter what is not known says why', async () => {
+  const store = openStoreInMemory();
+  const common = {
+    athleteId: 'athlete-1',
+    athleteName: 'Marit Oduya',
+    startedWallAtMs: Date.now() - 86_400_000,
+    title: 'Dry session',
+  };
+  const holdsS = [60, 60, 70, 70, 80, 80, 90, 90, 95, 95, 100, 100, 110, 150];
+  writeSession(store, { ...common, sessionId: 'long', holdsS });
+  writeSession(store, {
+    ...common,
+    sessionId: 'strap-only',
+    holdsS: [70],
+    onsetShare: null,
+    clipSilentS: { fromS: 0, toS: 9_999 },
+  });
+  const hub = suite.closeAfterTest(await openPageHub({ athleteCount: 1, sessionRunning: false, store }));
+  const { page, faults } = await openAt(`${hub.url}/recordings/long`);
+  await page.getByText('All measures of each hold').waitFor();
+  expect(await page.locator('.hold-card').count()).toBe(14);
+  await page.getByRole('heading', { name: /^Hold 14 2:30/ }).waitFor();
+  // Of 1:22.5 of the last hold and so on: marked in each.
+  await page.getByText('from 14 of 14 holds').first().waitFor();
+  await looksRight(page, 'long');
+
+  await page.goto(`${hub.url}/recordings/strap-only`);
+  await page.getByText('All measures of each hold').waitFor();
+  const ofCard = await page.locator('.hold-card').innerText();
+  expect(ofCard).toContain('not known: no usable saturation in this hold');
+  expect(ofCard).toContain('no contraction was marked, and the signals carry no estimate');
+  await page
+    .getByRole('region', { name: 'In short' })
+    .getByText('no usable saturation in this hold')
+    .waitFor();
+  await looksRight(page, 'strap-only');
+  expect(faults).toEqual([]);
+});

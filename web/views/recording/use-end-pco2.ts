@@ -1,0 +1,54 @@
+// Modelled carbon dioxide at the end of each hold of one athlete, worked out after the page has drawn. Model, not measured.
+
+import { type ReadonlySignal, useSignal } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
+import type { AthleteRecording } from '../../../shared/http.ts';
+import { readAthletePrior } from '../../../src/oxygen/athlete-prior.ts';
+import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
+import type { PreviewBand } from '../../../src/oxygen/plan-preview.ts';
+import { endPco2OfHolds } from '../../../src/oxygen/session-gas.ts';
+import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
+import { useApp } from '../../app/app-context.ts';
+
+export interface EndPco2 {
+  /** By hold, mmHg. */
+  readonly byHoldId: ReadonlyMap<string, PreviewBand>;
+  /** How many of the athlete's own holds the model was fitted to. */
+  readonly fittedToHolds: number;
+}
+
+/** Null until it is worked out. */
+export function useEndPco2(athlete: AthleteRecording): ReadonlySignal<EndPco2 | null> {
+  const { http, timers } = useApp();
+  const person = useSignal<AthleteOxygen | null>(null);
+  const result = useSignal<EndPco2 | null>(null);
+  const { athleteId } = athlete.athlete;
+  useEffect(() => {
+    let left = false;
+    void http.athleteOxygen(athleteId).then((answer) => {
+      const prior = answer.ok ? readAthletePrior(answer.value.prior) : undefined;
+      if (!left) person.value = prior === undefined ? populationOxygen : oxygenOf(prior);
+    });
+    return () => {
+      left = true;
+    };
+  }, [athleteId]);
+  const known = person.value;
+  useEffect(() => {
+    if (known === null) return undefined;
+    // An hour takes some tenths of a second: what can be read already is drawn first.
+    return timers.after(60, () => {
+      const held = athlete.holds.flatMap(({ hold }) =>
+        hold.end === null || hold.isProposed === true
+          ? []
+          : [{ holdId: hold.holdId, startMs: hold.start.atMs, endMs: hold.end.atMs }],
+      );
+      const bands = endPco2OfHolds(held, athlete.marks, known);
+      result.value = {
+        byHoldId: new Map(held.map(({ holdId }, index) => [holdId, bands[index]!])),
+        fittedToHolds: known.holdCount,
+      };
+    });
+  }, [known, athlete.holds, athlete.marks]);
+  return result;
+}
