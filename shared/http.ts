@@ -5,6 +5,7 @@ import { errorCodeSchema } from './error-codes.ts';
 import { nameTextSchema, optionalNameTextSchema } from './name-text.ts';
 import { saidSchema } from './said.ts';
 import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
+import { sessionDetailsSchema } from './session-details.ts';
 import {
   alarmViewSchema,
   athleteSchema,
@@ -90,6 +91,10 @@ export const sessionsBodySchema = z.object({
       longestHoldMs: z.nullable(z.number()),
       lowestSpo2Percent: z.nullable(z.number()),
       durationMs: z.number(),
+      /** What was noted of each athlete's session, of those of whom something was. */
+      details: z.array(z.object({ athleteId: idSchema, details: sessionDetailsSchema })),
+      /** Titles of the plans run in it. */
+      plans: z.array(z.string()),
     }),
   ),
 });

@@ -660,6 +660,8 @@ export const de: Messages = {
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
       recordingDeleted: 'Eine Aufzeichnung oder ein Teil davon kam in den Papierkorb',
       recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
+      recordingReassigned: 'Ein Teil einer Aufzeichnung wurde jemand anderem zugeordnet',
+      sharingChanged: 'Jemand ist einverstanden, neben anderen gezeigt zu werden, oder nicht mehr',
       recordingTitled: 'Eine Aufzeichnung bekam einen Titel',
       planDeleted: 'Ein Plan kam in den Papierkorb',
       planRunDeleted: 'Ein Durchgang eines Plans kam in den Papierkorb',

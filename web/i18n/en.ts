@@ -672,6 +672,8 @@ export const en = {
       athleteErased: 'An athlete was erased with all recordings',
       recordingDeleted: 'A recording, or a part of one, was put into the bin',
       recordingCorrected: 'A recording was corrected',
+      recordingReassigned: 'A part of a recording was given to another athlete',
+      sharingChanged: 'Somebody agreed, or no longer agrees, to be shown beside others',
       recordingTitled: 'A recording was given a title',
       planDeleted: 'A plan was put into the bin',
       planRunDeleted: 'A run of a plan was put into the bin',

@@ -19,6 +19,8 @@ export const documentKinds = Object.keys({
   drill: 0,
   incident: 0,
   binned: 0,
+  sessionDetails: 0,
+  sharing: 0,
 } satisfies Record<DocumentKind, 0>) as DocumentKind[];
 
 export class StoreMirror {

@@ -1,9 +1,12 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, and its traces.
 
+import type { SessionsBody } from '../../../shared/http.ts';
 import { said } from '../../../shared/said.ts';
 import type { HubStore } from '../../base/ports/hub-store.ts';
 import type { HoldFigures, StoredHold, StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import { refusals } from '../../live/refusals.ts';
+import type { PlanRuns } from '../../plans/plan-runs.ts';
+import { allDetails } from '../../recordings/session-details.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
@@ -46,6 +49,17 @@ function figuresOfHolds(holds: readonly StoredHold[]): HoldFigures {
   };
 }
 
+/** Titles of the plans run in each session, of runs that somebody visible was in. */
+function planTitles(planRuns: PlanRuns, access: PageAccess): ReadonlyMap<string, string[]> {
+  const titles = new Map<string, string[]>();
+  for (const { sessionId, plan, options } of planRuns.list()) {
+    if (sessionId === null || !options.athletes.some(({ athleteId }) => maySee(access, athleteId))) continue;
+    const known = titles.get(sessionId) ?? [];
+    if (!known.includes(plan.title)) titles.set(sessionId, [plan.title, ...known]);
+  }
+  return titles;
+}
+
 /** A recording's line in the list with only the visible athletes, their names and holds; undefined without any. */
 async function visibleSummary(
   store: HubStore,
@@ -65,15 +79,32 @@ async function visibleSummary(
   };
 }
 
-export const recordingRoutes: RouteModule = (app, { store, recordings }) => {
+export const recordingRoutes: RouteModule = (app, { store, recordings, planRuns }) => {
   app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
     recordings.warm();
-    const sessions: StoredSessionSummary[] = [];
+    const details = allDetails(store);
+    const plans = planTitles(planRuns, access);
+    const sessions: SessionsBody['sessions'] = [];
     for (const summary of await store.listSessions()) {
       const visible = await visibleSummary(store, access, summary);
-      if (visible !== undefined) sessions.push(visible);
+      if (visible === undefined) continue;
+      const { sessionId, athleteIds } = visible.session;
+      const own = details.get(sessionId);
+      sessions.push({
+        ...visible,
+        athleteNames: [...visible.athleteNames],
+        details:
+          own === undefined
+            ? []
+            : athleteIds.flatMap((athleteId) => {
+                const noted = own.get(athleteId);
+                return noted === undefined ? [] : [{ athleteId, details: noted }];
+              }),
+        plans: plans.get(sessionId) ?? [],
+      });
     }
-    return { sessions };
+    const body: SessionsBody = { sessions };
+    return body;
   });
 
   app.get<{ Params: { sessionId: string }; Querystring: { outline?: string } }>(
