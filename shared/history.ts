@@ -65,6 +65,8 @@ export const historyBodySchema = z.object({
   ),
   /** Not in `sessions` yet, or by an earlier version's rules. */
   missingCount: z.number(),
+  /** Of every ended session, those that are missing among them. */
+  allCount: z.number(),
   /** Nothing is worked out while a session is recorded: alarms go first. */
   waitsForSession: z.boolean(),
 });

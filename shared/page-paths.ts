@@ -24,6 +24,8 @@ export const pagePaths = [
   '/weeks',
   '/weeks/:athleteId',
   '/weeks/:athleteId/holds',
+  '/weeks/:athleteId/sessions',
+  '/weeks/:athleteId/beside',
   '/devices',
   '/join',
   '/help',

@@ -28,6 +28,7 @@ export interface SessionSummaries {
   readonly sessions: readonly SummarisedSession[];
   /** Not in `sessions` yet, or there by an earlier version's rules. */
   readonly missingCount: number;
+  readonly allCount: number;
 }
 
 /** What is known of every ended session of the athlete; the rest is being worked out, the newest first. */
@@ -63,7 +64,7 @@ export async function summariesOf(
     const summary = parsed(kept.get(sessionId)) ?? parsed(others.get(sessionId));
     return summary === null && isMissing.has(sessionId) ? [] : [{ listed, summary }];
   });
-  return { sessions: sessions.reverse(), missingCount: missing.length };
+  return { sessions: sessions.reverse(), missingCount: missing.length, allCount: ended.length };
 }
 
 const parsed = (body: unknown): Summary => sessionSummarySchema.safeParse(body).data ?? null;

@@ -568,7 +568,6 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
           correctionId: 'c',
           madeWallAtMs: 1_700_000_000_000,
           correction: { type: 'removeHold', holdId: 'h1' },
-          estimated: { startMs: monotonicMs(2_000), endMs: null },
           estimated: null,
         },
       });
@@ -646,6 +645,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
           correctionId: 'c1',
           madeWallAtMs: 1_790_000_100_000,
           correction: { type: 'removeHold', holdId: 'h1' },
+          estimated: { startMs: monotonicMs(2_000), endMs: null },
         },
       });
       await store.saveSummary('one', 'ana', 'rules-1', { durationS: [61] });

@@ -36,6 +36,8 @@ const recording = (
   longestHoldMs: null,
   lowestSpo2Percent: null,
   durationMs: 0,
+  details: [],
+  plans: [],
 });
 const all = [
   recording('s3', '2031-04-03', 'Evening', { a: 'Renée Oduya', b: 'Teo' }),

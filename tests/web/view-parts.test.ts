@@ -51,7 +51,7 @@ describe('past sessions', () => {
 
   test('a point is the median of what is known with its range, at its time of day', () => {
     expect(trendPoints([known, unknown], 'durationS')).toEqual([
-      { atDay: noon / 86_400_000, value: 60, least: 30, greatest: 90 },
+      { atDay: noon / 86_400_000, value: 60, least: 30, greatest: 90, sessionId: 'a' },
     ]);
     expect(medianOf(known, 'durationS')).toBe(60);
     expect(medianOf(unknown, 'durationS')).toBeNull();

@@ -36,6 +36,11 @@ import {
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
+import {
+  type SessionDetails,
+  sessionDetailsRequestSchema,
+  sharingSchema,
+} from '../../shared/session-details.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
@@ -167,6 +172,33 @@ export class HubHttp {
   }
   holdWindows(sessionId: string, athleteId: string) {
     return this.#read(holdWindowsBodySchema, `${this.#athletePath(sessionId, athleteId)}/holds`);
+  }
+  /** What was noted of one athlete's session. */
+  sessionDetails(sessionId: string, athleteId: string) {
+    return this.#read(sessionDetailsRequestSchema, `${this.#athletePath(sessionId, athleteId)}/details`);
+  }
+  saveSessionDetails(sessionId: string, athleteId: string, details: SessionDetails) {
+    return this.#read(
+      sessionDetailsRequestSchema,
+      `${this.#athletePath(sessionId, athleteId)}/details`,
+      'PUT',
+      { details },
+    );
+  }
+  /** All that a recording has of one athlete becomes another's. */
+  reassignPart(sessionId: string, athleteId: string, toAthleteId: string) {
+    return this.#change('PUT', `${this.#athletePath(sessionId, athleteId)}/athlete`, {
+      athleteId: toAthleteId,
+    });
+  }
+  /** Whether they agreed to be shown beside others. */
+  sharing(athleteId: string) {
+    return this.#read(sharingSchema, `/api/athletes/${encodeURIComponent(athleteId)}/sharing`);
+  }
+  setSharing(athleteId: string, agreed: boolean) {
+    return this.#read(sharingSchema, `/api/athletes/${encodeURIComponent(athleteId)}/sharing`, 'PUT', {
+      agreed,
+    });
   }
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);

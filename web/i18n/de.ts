@@ -11,6 +11,7 @@ import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
+import { deWeeksMore } from './de-weeks.ts';
 import type { Messages } from './en.ts';
 
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
@@ -30,6 +31,7 @@ export const de: Messages = {
   backups: deBackups,
   names: deNames,
   list: deList,
+  weeksMore: deWeeksMore,
   extract: deExtract,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',

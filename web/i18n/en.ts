@@ -24,6 +24,7 @@ import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
+import { enWeeksMore } from './en-weeks.ts';
 
 export const en = {
   /** What hub and core say by code. */
@@ -43,6 +44,7 @@ export const en = {
   backups: enBackups,
   names: enNames,
   list: enList,
+  weeksMore: enWeeksMore,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

@@ -43,7 +43,7 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
-      const { sessions, missingCount } = await summariesOf(store, work, madeBy, athleteId, mayWork());
+      const { sessions, missingCount, allCount } = await summariesOf(store, work, madeBy, athleteId, mayWork());
       const starts = new Map(
         sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
       );
@@ -59,6 +59,7 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
           };
         }),
         missingCount,
+        allCount,
         waitsForSession: missingCount > 0 && !mayWork(),
       };
       return body;

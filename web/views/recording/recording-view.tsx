@@ -15,6 +15,7 @@ import { UnwatchedLine } from '../../components/unwatched-line.tsx';
 import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
+import { SessionDetailsCard } from '../session-details/session-details-card.tsx';
 import { DeleteRecording } from './delete-recording.tsx';
 import { eventLines } from './event-lines.ts';
 import { EventList } from './event-list.tsx';
@@ -181,6 +182,7 @@ function Recording({
           range={range}
           whole={whole}
           onCorrected={onCorrected}
+          onChanged={onChanged}
         />
       )}
       {giving.value ? (
@@ -207,9 +209,10 @@ interface OfAthleteProps {
   readonly range: Signal<TimeRange>;
   readonly whole: TimeRange;
   readonly onCorrected: (athlete: AthleteRecording) => void;
+  readonly onChanged: () => void;
 }
 
-function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
+function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }: OfAthleteProps) {
   const { text, say } = useApp();
   const words = text.recording;
   const raw = useSignal(false);
@@ -241,6 +244,12 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
         layer={layer}
       />
       {work}
+      <SessionDetailsCard
+        key={`${recording.session.sessionId} ${athlete.athlete.athleteId}`}
+        session={recording.session}
+        athlete={athlete.athlete}
+        onReassigned={onChanged}
+      />
       {tools}
       <section class="step">
         <h2>{words.holdsTitle}</h2>
