@@ -78,6 +78,17 @@ export const trainingWordsInGerman: Pick<SaidWords, keyof typeof trainingWordsIn
   'advice.lengthenInterval.because': (p, { day }) =>
     `${p.short} von ${p.all} Apnoen der Serie am ${day(p.day)} ließen etwa eine Minute oder weniger.`,
 
+  'table.ofNothing': (p, { clock }) =>
+    `Von ihren Apnoen ist nichts bekannt, darum beginnt die Tabelle um eine kurze von ${clock(p.comfortableMs)}: Ändere sie auf das, was angenehm ist.`,
+  'table.ofFewHolds': (p, { clock }) =>
+    `Aus den letzten acht Wochen ${p.count === 1 ? 'ist nur 1 Apnoe' : `sind nur ${p.count} Apnoen`} bekannt, darum beginnt die Tabelle um eine kurze von ${clock(p.comfortableMs)}: Ändere sie auf das, was angenehm ist.`,
+  'table.ofOwnHolds': (p, { clock, day }) =>
+    `Gemacht um ${clock(p.comfortableMs)}: So lang oder kürzer war die Hälfte von ${p.count} angenehmen Apnoen seit ${day(p.day)}; ${p.rows} Zeilen wie üblich.`,
+  'table.ofOwnHoldsAndRecovery': (p, { clock, day }) =>
+    `Gemacht um ${clock(p.comfortableMs)}: So lang oder kürzer war die Hälfte von ${p.count} angenehmen Apnoen seit ${day(p.day)}; ${p.rows} Zeilen wie üblich, und Erholungen länger als die ${p.backSeconds} s, nach denen Sättigung und Herzfrequenz neun von zehn Mal zurück waren.`,
+  'table.shortened': (p, { clock, number }) =>
+    `${p.why} Nach dem Modell ihrer Sättigung käme das der Untergrenze von ${number(p.floorPercent)}\u202f% nahe, darum wurde auf ${clock(p.toMs)} gekürzt.`,
+
   'entry.walkAlone':
     'Maximales Gehen allein: Eine Ohnmacht beim Gehen ist ein Sturz, bei dem niemand hilft. Hab jemanden neben dir, auf weichem ebenem Boden, oder geh eine vorher festgelegte Länge.',
   'entry.holdAlone':

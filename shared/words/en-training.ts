@@ -101,6 +101,40 @@ export const trainingWordsInEnglish = {
     { day }: Formats,
   ) => `${p.short} of ${p.all} holds of the series on ${day(p.day)} left about a minute or less.`,
 
+  'table.ofNothing': (p: { readonly comfortableMs: number }, { clock }: Formats) =>
+    `Nothing is known of their holds, so the table begins round a short one of ${clock(p.comfortableMs)}: change it to what is comfortable.`,
+  'table.ofFewHolds': (
+    p: { readonly count: number; readonly comfortableMs: number },
+    { clock }: Formats,
+  ) =>
+    `Only ${p.count} ${p.count === 1 ? 'hold is' : 'holds are'} known of the last eight weeks, so the table begins round a short one of ${clock(p.comfortableMs)}: change it to what is comfortable.`,
+  'table.ofOwnHolds': (
+    p: {
+      readonly count: number;
+      readonly day: number;
+      readonly comfortableMs: number;
+      readonly rows: number;
+    },
+    { clock, day }: Formats,
+  ) =>
+    `Made round ${clock(p.comfortableMs)}, which half of their ${p.count} comfortable holds since ${day(p.day)} lasted or less, with ${p.rows} rows as they usually do.`,
+  'table.ofOwnHoldsAndRecovery': (
+    p: {
+      readonly count: number;
+      readonly day: number;
+      readonly comfortableMs: number;
+      readonly rows: number;
+      readonly backSeconds: number;
+    },
+    { clock, day }: Formats,
+  ) =>
+    `Made round ${clock(p.comfortableMs)}, which half of their ${p.count} comfortable holds since ${day(p.day)} lasted or less, with ${p.rows} rows as they usually do, and recoveries longer than the ${p.backSeconds} s after which saturation and heart rate were back nine times of ten.`,
+  'table.shortened': (
+    p: { readonly why: string; readonly toMs: number; readonly floorPercent: number },
+    { clock, number }: Formats,
+  ) =>
+    `${p.why} By the model of their saturation that would come near the floor of ${number(p.floorPercent)}\u202f%, so it was shortened to ${clock(p.toMs)}.`,
+
   'entry.walkAlone':
     'A maximal walk alone: a faint while walking is a fall with nobody to help. Have someone beside you, on soft level ground, or walk to a length set before.',
   'entry.holdAlone': 'A maximal hold alone: have someone in the room who watches and knows what to do.',

@@ -35,8 +35,7 @@ export function calledOffOf(athleteRun: AthleteRun, events: readonly PlanRunEven
   }
   if (athleteRun.endReason !== 'endedByPerson' || athleteRun.nextIndex >= steps.length) return null;
   const end = events.findLast(
-    (event) =>
-      event.type === 'end' && (event.athleteId === null || event.athleteId === athleteRun.athleteId),
+    (event) => event.type === 'end' && (event.athleteId === null || event.athleteId === athleteRun.athleteId),
   );
   return {
     holdNumber: records.filter(({ startedAtMs }) => startedAtMs !== null).length,

@@ -2,8 +2,8 @@
 
 import { describe, expect, test } from 'vitest';
 import type { HistoryBody } from '../../shared/history.ts';
-import { wallMs } from '../../shared/units.ts';
 import { noDetails } from '../../shared/session-details.ts';
+import { wallMs } from '../../shared/units.ts';
 import {
   eightWeeksBefore,
   lastOfSamePlan,
@@ -108,7 +108,9 @@ describe('session against session', () => {
       { number: 2, one: 2, other: null },
       { number: 3, one: 3, other: 1 },
     ]);
-    expect(rows.map(({ one, other }) => [valueAt(newest, 'durationS', one), valueAt(before, 'durationS', other)])).toEqual([
+    expect(
+      rows.map(({ one, other }) => [valueAt(newest, 'durationS', one), valueAt(before, 'durationS', other)]),
+    ).toEqual([
       [60, 58],
       [70, null],
       [80, 75],

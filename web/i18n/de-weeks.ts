@@ -135,6 +135,11 @@ export const deWeeksMore: Messages['weeksMore'] = {
     done: (name) => `Es gehört jetzt ${name}.`,
     failed: (reason) => `Nicht geändert: ${reason}`,
   },
+  table: {
+    comfortable: 'Eine Apnoe, die angenehm ist',
+    byHand: 'Gemacht um die Apnoe, die du eingestellt hast.',
+    asking: 'Es wird nachgesehen, was von ihren Apnoen bekannt ist',
+  },
   list: {
     tag: 'Schlagwort',
     place: 'Ort',

@@ -153,6 +153,11 @@ export const enWeeksMore = {
     done: (name: string) => `It is ${name}’s now.`,
     failed: (reason: string) => `Not changed: ${reason}`,
   },
+  table: {
+    comfortable: 'A hold that is comfortable',
+    byHand: 'Made round the hold that you have set.',
+    asking: 'Looking at what is known of their holds',
+  },
   list: {
     tag: 'Tag',
     place: 'Place',

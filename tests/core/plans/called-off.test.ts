@@ -32,7 +32,10 @@ const ends = (seconds: number, holdId: string): PlanRunEvent => ({
   lowestSpo2Percent: 90,
   floorSpo2Percent: 88,
 });
-const alarms = (seconds: number, ...present: Extract<PlanRunEvent, { type: 'alarms' }>['present']): PlanRunEvent => ({
+const alarms = (
+  seconds: number,
+  ...present: Extract<PlanRunEvent, { type: 'alarms' }>['present']
+): PlanRunEvent => ({
   type: 'alarms',
   atMs: at(seconds),
   athleteId,
@@ -56,9 +59,12 @@ const first = [begins(120, 'h1'), ends(170, 'h1')];
 
 describe('a run that was called off', () => {
   test('by an alarm in the second hold', () => {
-    expect(
-      calledOff(...first, begins(295, 'h2'), alarms(330, 'floorBreached'), ends(335, 'h2')),
-    ).toEqual({ holdNumber: 2, plannedCount: 4, atMs: 330_000, why: 'floorBreached' });
+    expect(calledOff(...first, begins(295, 'h2'), alarms(330, 'floorBreached'), ends(335, 'h2'))).toEqual({
+      holdNumber: 2,
+      plannedCount: 4,
+      atMs: 330_000,
+      why: 'floorBreached',
+    });
   });
 
   test('by a person, whatever sensors were doing', () => {
@@ -75,7 +81,13 @@ describe('a run that was called off', () => {
 
   test('not by a sensor that was lost or read badly', () => {
     expect(
-      calledOff(...first, begins(295, 'h2'), alarms(310, 'signalPoor', 'sensorLost'), ends(340, 'h2'), alarms(341)),
+      calledOff(
+        ...first,
+        begins(295, 'h2'),
+        alarms(310, 'signalPoor', 'sensorLost'),
+        ends(340, 'h2'),
+        alarms(341),
+      ),
     ).toBeNull();
   });
 
