@@ -14,6 +14,7 @@ import {
   type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
+  foundRecordingsBodySchema,
   type ImportPlan,
   importedBodySchema,
   importPreviewBodySchema,
@@ -114,6 +115,10 @@ export class HubHttp {
   }
   sessions() {
     return this.#read(sessionsBodySchema, '/api/sessions');
+  }
+  /** A page of the recordings that are looked for; `query` as web/state/recordings-query.ts makes it. */
+  foundRecordings(query: string, signal: AbortSignal) {
+    return this.#read(foundRecordingsBodySchema, `/api/recordings?${query}`, 'GET', undefined, signal);
   }
   /** At once; what has not been worked out yet says so, and `athleteRecording` has it. */
   recordingOutline(sessionId: string) {

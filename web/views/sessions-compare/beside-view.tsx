@@ -24,7 +24,8 @@ import { useHistory } from '../weeks/use-history.ts';
 import './sessions-compare.css';
 import '../weeks/weeks.css';
 
-const spanDays = 182;
+const mostSpanDays = 182;
+const leastSpanDays = 28;
 
 interface Side {
   readonly athleteId: string;
@@ -200,6 +201,11 @@ function Multiples({ left, right, names }: MultiplesProps) {
     { title: words.comfort, unit: 'comfort', of: comfortPoints },
   ];
   const lastDay = localDay(Date.now()) + 1;
+  // As far back as either goes, half a year at the most.
+  const oldest = Math.min(
+    lastDay - leastSpanDays,
+    ...[...left, ...right].map(({ startedWallAtMs }) => localDay(startedWallAtMs) - 2),
+  );
   return (
     <div class="beside-plots" ref={element}>
       <h2>{words.trends}</h2>
@@ -212,7 +218,7 @@ function Multiples({ left, right, names }: MultiplesProps) {
               unit={unit}
               points={[of(left), of(right)]}
               names={names}
-              firstDay={lastDay - spanDays}
+              firstDay={Math.max(lastDay - mostSpanDays, oldest)}
               lastDay={lastDay}
               width={Math.floor((width - 16) / 2)}
               watermark={[...left, ...right].some(({ simulated }) => simulated) ? text.simulatedBand : null}

@@ -98,7 +98,7 @@ function Plot(props: PlotProps) {
     yRange,
     margins: { left: 46, right: 10, top: 8, bottom: 24 },
   });
-  const ticks = ticksOf(firstDay, lastDay, width < 420 ? 4 : 6, [7, 14, 28, 56, 91, 182]);
+  const ticks = ticksOf(firstDay, lastDay, width < 240 ? 2 : width < 420 ? 4 : 6, [7, 14, 28, 56, 91, 182]);
   return (
     <PointLinks frame={frame} unit={unit} points={inSpan}>
       <SvgPlot
