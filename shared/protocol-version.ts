@@ -20,5 +20,6 @@
  * what is deleted goes into the bin and is answered with its place there; recordings are titled and listed with figures;
  * backups are restored from the page;
  * 15 = the welcome says which process of the hub it comes from; newest values and samples come in binary live frames that
- * say only what has changed, and sensors as they change. */
+ * say only what has changed, and sensors as they change; recordings are looked for by the hub, notes on an athlete's session
+ * and which plans were run stand beside it, parts of recordings change hands, and the history says what is missing. */
 export const protocolVersion = 15;

@@ -41,9 +41,7 @@ export function runsOfAthlete(planRuns: PlanRuns, athleteId: string): readonly R
 
 function playedBack({ events, ...run }: StoredPlanRun, athleteId: string): RunOfAthlete {
   const created = createPlanRun(run.plan, 0, run.options);
-  const athleteRun = created.ok
-    ? athleteRunOf(replayPlanRun(created.value, events), athleteId)
-    : undefined;
+  const athleteRun = created.ok ? athleteRunOf(replayPlanRun(created.value, events), athleteId) : undefined;
   return {
     run,
     athleteRun,

@@ -24,7 +24,10 @@ const eventId = (runId: string, index: number): string => `${runId}/${String(ind
 export class PlanRunArchive {
   readonly #store: Documents;
   readonly #log: HubLog;
-  readonly #read = new Map<string, { readonly parts: readonly unknown[]; readonly kept: KeptRun | undefined }>();
+  readonly #read = new Map<
+    string,
+    { readonly parts: readonly unknown[]; readonly kept: KeptRun | undefined }
+  >();
 
   constructor(store: Documents, log: HubLog) {
     this.#store = store;

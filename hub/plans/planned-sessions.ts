@@ -46,7 +46,10 @@ export function plannedSessions(
 }
 
 /** The row that shares most of a hold's time; null where none shares half of the shorter. */
-export function planRowOf(hold: { fromMs: number; toMs: number }, planned: readonly PlannedHold[]): number | null {
+export function planRowOf(
+  hold: { fromMs: number; toMs: number },
+  planned: readonly PlannedHold[],
+): number | null {
   let best: { readonly sharedMs: number; readonly row: number } | null = null;
   for (const { fromMs, toMs, row } of planned) {
     const sharedMs = Math.min(hold.toMs, toMs) - Math.max(hold.fromMs, fromMs);

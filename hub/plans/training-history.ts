@@ -49,8 +49,7 @@ export async function trainingSessionsOf(
     if (!session.athleteIds.includes(athleteId)) continue;
     // The last of long ago says how long the break was; nothing else of it counts.
     if (session.startedWallAtMs < sinceWallMs) {
-      if (holdCount > 0)
-        newestOld ??= { ...nothing, startedWallAtMs: session.startedWallAtMs, kind: 'dry' };
+      if (holdCount > 0) newestOld ??= { ...nothing, startedWallAtMs: session.startedWallAtMs, kind: 'dry' };
       continue;
     }
     const recorded = sessionOfRecording(await store.readSession(session.sessionId), athleteId, durationMs);

@@ -17,12 +17,7 @@ import type {
   StoredSession,
 } from '../base/ports/stored-session.ts';
 import type { AthleteHolds } from './hold-figures.ts';
-import {
-  correctionReassigned,
-  entryReassigned,
-  headReassigned,
-  type TakingOver,
-} from './reassigned-part.ts';
+import { correctionReassigned, entryReassigned, headReassigned, type TakingOver } from './reassigned-part.ts';
 import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,

@@ -23,9 +23,7 @@ export class SummaryTable {
 
   /** By session id; damaged ones are left out. */
   list(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
-    return bodiesOf(
-      this.#transactions.read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy })),
-    );
+    return bodiesOf(this.#transactions.read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy })));
   }
 
   /** The same, made by any other rules. */

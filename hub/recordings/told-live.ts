@@ -4,6 +4,4 @@ import type { HoldView } from '../../shared/views.ts';
 import type { StoredSession } from '../base/ports/stored-session.ts';
 
 export const holdsToldLive = (stored: StoredSession, athleteId: string): HoldView[] =>
-  stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map(({ hold }) => hold);
+  stored.holds.filter((entry) => entry.athleteId === athleteId && !entry.withdrawn).map(({ hold }) => hold);

@@ -92,4 +92,3 @@ async function visibleSummary(
     durationMs: summary.durationMs,
   };
 }
-

@@ -55,10 +55,8 @@ export const trainingWordsInEnglish = {
   'advice.lowSaturation.because': (p: { readonly low: number; readonly all: number }) =>
     `In ${p.low} of the last ${p.all} measured sessions saturation reached the floor or went below it.`,
   'advice.easyWeek': 'Consider an easy week: fewer sessions, shorter holds, nothing maximal.',
-  'advice.hardDaysInARow.because': (
-    p: { readonly count: number; readonly day: number },
-    { day }: Formats,
-  ) => `${p.count} hard days in a row, up to ${day(p.day)}.`,
+  'advice.hardDaysInARow.because': (p: { readonly count: number; readonly day: number }, { day }: Formats) =>
+    `${p.count} hard days in a row, up to ${day(p.day)}.`,
   'advice.restDays':
     'Leave holds out for a few days, and talk over with an instructor how to go on. Hard days need easy ones between them.',
   'advice.hardDaysFallingComfort.because': (
@@ -75,13 +73,11 @@ export const trainingWordsInEnglish = {
     'Make the next session an easy one, and stop each hold while it is still comfortable.',
   'advice.uncomfortable.because': (p: { readonly comfort: number }) =>
     `The last session was marked ${p.comfort} of 5 for comfort.`,
-  'advice.tooManyDays': 'Leave out a day or two this week: two days of holds a week are good, more than three too much.',
+  'advice.tooManyDays':
+    'Leave out a day or two this week: two days of holds a week are good, more than three too much.',
   'advice.tooManyDays.because': ({ count }: Count) => `Training on ${count} of the last seven days.`,
   'advice.loadRose': 'Make the next week lighter: shorter, easier or fewer sessions.',
-  'advice.loadRose.because': (
-    p: { readonly now: number; readonly before: number },
-    { number }: Formats,
-  ) =>
+  'advice.loadRose.because': (p: { readonly now: number; readonly before: number }, { number }: Formats) =>
     `Effort times minutes came to ${number(p.now)} in the last seven days, after ${number(p.before)} a week in the four weeks before.`,
   'advice.enoughThisWeek': 'That is enough for this week; rest before the next session.',
   'advice.enoughThisWeek.because': 'Training on three of the last seven days.',
@@ -91,10 +87,7 @@ export const trainingWordsInEnglish = {
   'advice.maximalOften.because': ({ count }: Count) => `${count} maximal efforts in the last seven days.`,
   'advice.afterABreak': 'Begin again easily: fewer and shorter holds than before the break.',
   'advice.afterABreak.because': (p: { readonly days: number }) => `The last session was ${p.days} days ago.`,
-  'advice.lengthenInterval': (
-    p: { readonly fromMs: number; readonly toMs: number },
-    { clock }: Formats,
-  ) =>
+  'advice.lengthenInterval': (p: { readonly fromMs: number; readonly toMs: number }, { clock }: Formats) =>
     `Lengthen the interval from ${clock(p.fromMs)} to ${clock(p.toMs)} next time, for more recovery between the same holds.`,
   'advice.lengthenInterval.because': (
     p: { readonly short: number; readonly all: number; readonly day: number },
@@ -103,10 +96,7 @@ export const trainingWordsInEnglish = {
 
   'table.ofNothing': (p: { readonly comfortableMs: number }, { clock }: Formats) =>
     `Nothing is known of their holds, so the table begins round a short one of ${clock(p.comfortableMs)}: change it to what is comfortable.`,
-  'table.ofFewHolds': (
-    p: { readonly count: number; readonly comfortableMs: number },
-    { clock }: Formats,
-  ) =>
+  'table.ofFewHolds': (p: { readonly count: number; readonly comfortableMs: number }, { clock }: Formats) =>
     `Only ${p.count} ${p.count === 1 ? 'hold is' : 'holds are'} known of the last eight weeks, so the table begins round a short one of ${clock(p.comfortableMs)}: change it to what is comfortable.`,
   'table.ofOwnHolds': (
     p: {

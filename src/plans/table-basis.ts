@@ -153,8 +153,7 @@ export function tableForAthletes(
   basis: TableBasis,
   model: TableModel | null,
 ): TableForAthletes {
-  const comfortable =
-    model === null ? basis.comfortableSeconds : clearSeconds(shape, basis, model);
+  const comfortable = model === null ? basis.comfortableSeconds : clearSeconds(shape, basis, model);
   const plan = tableOf(shape, comfortable, basis);
   const own = whyOf(basis);
   return {

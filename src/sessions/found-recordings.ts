@@ -129,19 +129,18 @@ const isOfKind = ({ source, status }: ListedRecording['session'], kind: Recordin
   kind === '' || (kind === 'interrupted' ? status === 'interrupted' : source === kind);
 
 function isInCondition(noted: ListedRecording['details'], condition: RecordingCondition): boolean {
-  if (condition === 'withoutNotes') return noted.length === 0;
-  return noted.some(({ details: { effort, company, sleep, illness } }) => {
-    switch (condition) {
-      case 'hard':
-        return effort === 'hard';
-      case 'alone':
-        return company === 'alone';
-      case 'poorSleep':
-        return sleep === 'poor';
-      case 'unwell':
-        return illness === 'unwell' || illness === 'ill';
-    }
-  });
+  switch (condition) {
+    case 'hard':
+      return noted.some(({ details }) => details.effort === 'hard');
+    case 'alone':
+      return noted.some(({ details }) => details.company === 'alone');
+    case 'poorSleep':
+      return noted.some(({ details }) => details.sleep === 'poor');
+    case 'unwell':
+      return noted.some(({ details: { illness } }) => illness === 'unwell' || illness === 'ill');
+    case 'withoutNotes':
+      return noted.length === 0;
+  }
 }
 
 /** Accents, case and spaces keep nobody from finding a name. */

@@ -96,7 +96,9 @@ const comforts = (sessions: readonly TrainingSession[]) =>
   sessions.flatMap((session) => (session.comfort === null ? [] : [session.comfort]));
 
 /** The newer half of what was rated beside the older; null where fewer than four were, or comfort did not fall by a step. */
-function comfortFall(sessions: readonly TrainingSession[]): { now: number; before: number; count: number } | null {
+function comfortFall(
+  sessions: readonly TrainingSession[],
+): { now: number; before: number; count: number } | null {
   const rated = comforts(sessions);
   if (rated.length < 4) return null;
   const half = Math.floor(rated.length / 2);
@@ -144,9 +146,7 @@ function longerInterval(past: Past) {
 /** The load of seven days, and of a week on average in the four before; null where too little is known. */
 function loadBeside(past: Past): { now: number; before: number } | null {
   const weeks = [0, 1, 2, 3, 4].map((back) =>
-    loadOfWeek(
-      past.sessions.filter(({ localDay }) => Math.floor((past.today - localDay) / 7) === back),
-    ),
+    loadOfWeek(past.sessions.filter(({ localDay }) => Math.floor((past.today - localDay) / 7) === back)),
   );
   const all = sum(weeks.map(({ sessionCount }) => sessionCount));
   const unknown = sum(weeks.map(({ unknownCount }) => unknownCount));
@@ -242,9 +242,7 @@ export const adviceTable: readonly AdviceRow[] = [
     suggestion: said('advice.easyWeek'),
     because: (past) => {
       const row = fallInHardRow(past) === null ? hardRow(past) : null;
-      return row === null
-        ? null
-        : said('advice.hardDaysInARow.because', { count: row.count, day: row.last });
+      return row === null ? null : said('advice.hardDaysInARow.because', { count: row.count, day: row.last });
     },
   },
   {

@@ -79,7 +79,13 @@ const table = makeTableFromRows(
 );
 
 /** Written sessions begin their first hold at 1:30 and rest 2:30 between holds: the run follows them. */
-function writeByPlan(store: SqliteStore, sessionId: string, daysAgo: number, holdsS: number[], comfort: number) {
+function writeByPlan(
+  store: SqliteStore,
+  sessionId: string,
+  daysAgo: number,
+  holdsS: number[],
+  comfort: number,
+) {
   const startedWallAtMs = Date.now() - daysAgo * day;
   writeSession(store, { ...mira, sessionId, startedWallAtMs, title: 'SIMULATED', holdsS, seed: daysAgo });
   let fromS = 90;
@@ -109,7 +115,14 @@ function writeEvenings(): SqliteStore {
     ['free', 20],
   ] as const) {
     const startedWallAtMs = Date.now() - daysAgo * day;
-    writeSession(store, { ...mira, sessionId, startedWallAtMs, title: 'SIMULATED', holdsS: [75, 85], seed: daysAgo });
+    writeSession(store, {
+      ...mira,
+      sessionId,
+      startedWallAtMs,
+      title: 'SIMULATED',
+      holdsS: [75, 85],
+      seed: daysAgo,
+    });
   }
   [5, 5, 4, 3, 3, 2, 1].forEach((comfort, index) => {
     writeByPlan(store, `plan-${index}`, 13 - 2 * index, [55 + index, 66 + index, 77 + index], comfort);
@@ -171,9 +184,9 @@ describe('the weeks', () => {
     expect(await rows.count()).toBe(3);
     const first = rows.first().locator('td').first();
     await expect.poll(() => first.innerText()).toMatch(/A 1:01\s+B 1:00\s+difference \+1/);
-    expect(await page.getByRole('button', { name: 'Same plan, last time' }).getAttribute('aria-pressed')).toBe(
-      'true',
-    );
+    expect(
+      await page.getByRole('button', { name: 'Same plan, last time' }).getAttribute('aria-pressed'),
+    ).toBe('true');
     await looksRight('pair');
     await page.getByRole('button', { name: 'Eight weeks before' }).click();
     await page.getByText('Holds in their order: not run by the same plan.').waitFor();
@@ -197,8 +210,14 @@ describe('the weeks', () => {
     const side = (name: string) => page.getByRole('group', { name });
     await side('Left').getByRole('combobox', { name: 'Place' }).selectOption('Studio');
     await side('Right').getByRole('combobox', { name: 'Place' }).selectOption('Home');
-    await page.getByText(/^Median .*, 4 sessions$/).first().waitFor();
-    await page.getByText(/^Median .*, 3 sessions$/).first().waitFor();
+    await page
+      .getByText(/^Median .*, 4 sessions$/)
+      .first()
+      .waitFor();
+    await page
+      .getByText(/^Median .*, 3 sessions$/)
+      .first()
+      .waitFor();
     const axis = async (which: number) =>
       page.locator('.beside-measure').first().locator('svg').nth(which).locator('.plot-text').allInnerTexts();
     expect(await axis(0)).toEqual(await axis(1));
@@ -210,14 +229,19 @@ describe('the weeks', () => {
     await side('Left').getByRole('checkbox').check();
     await side('Right').getByRole('checkbox').check();
     await page.locator('.beside-measure').first().waitFor();
-    await page.getByText(/^Median 2:05, 1 session$/).first().waitFor();
+    await page
+      .getByText(/^Median 2:05, 1 session$/)
+      .first()
+      .waitFor();
     const { entries } = (await (await fetchAsOwn(`${served.url}/api/audit`)).json()) as {
       entries: { action: string; athleteId: string }[];
     };
-    expect(entries.filter(({ action }) => action === 'sharingChanged').map((each) => each.athleteId).sort()).toEqual([
-      'mira',
-      'oda',
-    ]);
+    expect(
+      entries
+        .filter(({ action }) => action === 'sharingChanged')
+        .map((each) => each.athleteId)
+        .sort(),
+    ).toEqual(['mira', 'oda']);
     await side('Right').getByRole('checkbox').uncheck();
     await page.locator('.beside-measure').first().waitFor({ state: 'detached' });
     expect(faults).toEqual([]);

@@ -669,7 +669,9 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         holdCount: 2,
       });
       for (const from of ['cleo', 'nobody'])
-        await expect((async () => store.reassignPart('one', from, { athleteId: 'ben', name: 'Ben' }))()).rejects.toThrow();
+        await expect(
+          (async () => store.reassignPart('one', from, { athleteId: 'ben', name: 'Ben' }))(),
+        ).rejects.toThrow();
       store = await subject.reopen(store);
       expect((await store.readSession('one'))?.session.athleteIds).toEqual(['cleo', 'ben']);
     });

@@ -15,6 +15,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import * as sessionDetails from '../../shared/session-details.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
 const pinned = { version: 15, hash: 'd0b8d1dfaf3e8ec5' };
@@ -32,7 +33,7 @@ test('the wire contract is the pinned one', () => {
 });
 
 /** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
-const pinnedHttp = '0d2907dc74a13c97';
+const pinnedHttp = '25fecd42f054de30';
 
 test('the bodies of HTTP are the pinned ones', () => {
   const schemas = Object.entries({
@@ -43,6 +44,7 @@ test('the bodies of HTTP are the pinned ones', () => {
     ...course,
     ...history,
     ...planRun,
+    ...sessionDetails,
     ...trainingLog,
   })
     .filter(([name]) => name.endsWith('Schema'))

@@ -1,8 +1,8 @@
 // Holds side by side and weeks of sessions over HTTP: what is worked out once, when it is worked out anew, and for whom.
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
+import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { auditBodySchema } from '../../shared/audit.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import { sessionsBodySchema } from '../../shared/http.ts';
@@ -156,8 +156,7 @@ test('what was noted of a session: for the weeks, the list and the advice; with 
     sleep: 'poor',
   };
   const headers = { 'content-type': 'application/json', origin: served.url };
-  const put = (body: unknown) =>
-    fetchAsOwn(path, { method: 'PUT', headers, body: JSON.stringify(body) });
+  const put = (body: unknown) => fetchAsOwn(path, { method: 'PUT', headers, body: JSON.stringify(body) });
   expect((await put({ details })).status).toBe(200);
   expect((await put({ details: { ...details, effort: 'brutal' } })).status).toBe(400);
   const noted = { ...details, place: 'Studio', tags: ['evening', 'new mat'] };

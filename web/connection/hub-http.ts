@@ -37,12 +37,12 @@ import {
   storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
+import type { Channel, Role } from '../../shared/schema-parts.ts';
 import {
   type SessionDetails,
   sessionDetailsRequestSchema,
   sharingSchema,
 } from '../../shared/session-details.ts';
-import type { Channel, Role } from '../../shared/schema-parts.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';

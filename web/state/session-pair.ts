@@ -17,7 +17,10 @@ export const sharedPlan = (one: PastSession, other: PastSession): string | null 
   one.plans.find((plan) => other.plans.includes(plan)) ?? null;
 
 /** By rows of the plan where both were run by one, else hold by hold. */
-export function pairedRows(one: PastSession, other: PastSession): { byPlan: boolean; rows: readonly PairedRow[] } {
+export function pairedRows(
+  one: PastSession,
+  other: PastSession,
+): { byPlan: boolean; rows: readonly PairedRow[] } {
   const byPlan =
     sharedPlan(one, other) !== null &&
     one.planRows.some((row) => row !== null) &&
@@ -68,7 +71,5 @@ export function eightWeeksBefore(
 ): PastSession | undefined {
   const atMs = session.startedWallAtMs - backDays * dayMs;
   const away = (each: PastSession): number => Math.abs(each.startedWallAtMs - atMs);
-  return sessions
-    .filter((each) => away(each) <= withinDays * dayMs)
-    .toSorted((a, b) => away(a) - away(b))[0];
+  return sessions.filter((each) => away(each) <= withinDays * dayMs).toSorted((a, b) => away(a) - away(b))[0];
 }

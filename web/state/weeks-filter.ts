@@ -87,5 +87,7 @@ function byCount(values: readonly string[]): string[] {
     const key = value.toLowerCase();
     known.set(key, { spelling: value, count: (known.get(key)?.count ?? 0) + 1 });
   }
-  return [...known.values()].toSorted((one, other) => other.count - one.count).map(({ spelling }) => spelling);
+  return [...known.values()]
+    .toSorted((one, other) => other.count - one.count)
+    .map(({ spelling }) => spelling);
 }

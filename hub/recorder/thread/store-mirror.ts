@@ -57,8 +57,7 @@ export class StoreMirror {
   eraseAthlete(athleteId: string): void {
     this.removeAthlete(athleteId);
     for (const documents of this.#documents.values())
-      for (const document of documents.values())
-        if (document.athleteId === athleteId) this.#take(document);
+      for (const document of documents.values()) if (document.athleteId === athleteId) this.#take(document);
   }
 
   /** Throws `data.refused` for an athlete who is not there. */

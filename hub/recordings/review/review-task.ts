@@ -6,6 +6,9 @@ import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { type PipelineEvent, pipelineFactory } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { applyCorrections } from '../../../src/sessions/apply-corrections.ts';
+import type { CorrectedMarks } from '../../../src/sessions/correct-marks.ts';
+import { type CorrectionStep, correctionsInForce } from '../../../src/sessions/correction-steps.ts';
 import {
   type DerivedGap,
   deriveRecording,
@@ -14,17 +17,13 @@ import {
 } from '../../../src/sessions/derive-recording.ts';
 import { waveCharacteristic } from '../../../src/sessions/exact-packet.ts';
 import { type PackedSamples, packSamples, unpackSamples } from '../../../src/sessions/packed-samples.ts';
-import type { CorrectedMarks } from '../../../src/sessions/correct-marks.ts';
-import { type CorrectionStep, correctionsInForce } from '../../../src/sessions/correction-steps.ts';
-import { applyCorrections } from '../../../src/sessions/apply-corrections.ts';
-import { type SessionSummary, summariseSession } from '../../../src/sessions/session-summary.ts';
-import { holdsToldLive } from '../told-live.ts';
 import {
   type ColumnBuffers,
   createSampleColumns,
   type SampleColumns,
 } from '../../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
+import { type SessionSummary, summariseSession } from '../../../src/sessions/session-summary.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import {
@@ -36,6 +35,7 @@ import {
   type RecordingToExport,
   wfdbFile,
 } from '../export/recording-files.ts';
+import { holdsToldLive } from '../told-live.ts';
 import { eventsOfPackets } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */

@@ -3,10 +3,10 @@
 import type { HistoryBody } from '../../../shared/history.ts';
 import { refusals } from '../../live/refusals.ts';
 import { runsOfAthlete } from '../../plans/athlete-runs.ts';
-import { planRowOf, type PlannedSession, plannedSessions } from '../../plans/planned-sessions.ts';
+import { type PlannedSession, plannedSessions, planRowOf } from '../../plans/planned-sessions.ts';
 import { detailsOf } from '../../recordings/session-details.ts';
 import { type SummarisedSession, summariesMadeBy, summariesOf } from '../../recordings/session-summaries.ts';
-import { summaryThreads, SummaryWork } from '../../recordings/summary-work.ts';
+import { SummaryWork, summaryThreads } from '../../recordings/summary-work.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
 export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, log, hubVersion }) => {
@@ -43,7 +43,13 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
-      const { sessions, missingCount, allCount } = await summariesOf(store, work, madeBy, athleteId, mayWork());
+      const { sessions, missingCount, allCount } = await summariesOf(
+        store,
+        work,
+        madeBy,
+        athleteId,
+        mayWork(),
+      );
       const starts = new Map(
         sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
       );

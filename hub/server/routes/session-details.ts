@@ -26,7 +26,8 @@ export const sessionDetailsRoutes: RouteModule = (app, { hub, store, recordings,
     { config: { access: 'athlete' } },
     async ({ params: { sessionId, athleteId } }, reply) => {
       const there = await isIn(sessionId, athleteId);
-      if (there !== true) return sendRefusal(reply, there === undefined ? unknownSession : refusals.notInRecording);
+      if (there !== true)
+        return sendRefusal(reply, there === undefined ? unknownSession : refusals.notInRecording);
       return { details: detailsOf(store, sessionId, athleteId) ?? noDetails };
     },
   );
@@ -38,7 +39,8 @@ export const sessionDetailsRoutes: RouteModule = (app, { hub, store, recordings,
       const body = checkBody(sessionDetailsRequestSchema, given);
       if (!body.ok) return sendRefusal(reply, body.refusal);
       const there = await isIn(sessionId, athleteId);
-      if (there !== true) return sendRefusal(reply, there === undefined ? unknownSession : refusals.notInRecording);
+      if (there !== true)
+        return sendRefusal(reply, there === undefined ? unknownSession : refusals.notInRecording);
       const { details } = body.value;
       const tags = [...new Map(details.tags.map((tag) => [tag.toLowerCase(), tag])).values()];
       saveDetails(store, sessionId, athleteId, { ...details, tags });
@@ -66,9 +68,7 @@ export const sessionDetailsRoutes: RouteModule = (app, { hub, store, recordings,
       if (details !== null) saveDetails(store, sessionId, to.athleteId, details);
       // One entry for each: who looks for either finds it.
       for (const about of [athleteId, to.athleteId])
-        audit.append(
-          auditEntry(access, 'recordingReassigned', clock, { athleteId: about, sessionId }),
-        );
+        audit.append(auditEntry(access, 'recordingReassigned', clock, { athleteId: about, sessionId }));
       return reply.code(204).send();
     },
   );

@@ -14,7 +14,12 @@ import {
 
 /** 2025-06-15. */
 const today = 20_254;
-const holds = (sessionId: string, daysAgo: number, durations: readonly number[], part: Partial<PastHold> = {}) =>
+const holds = (
+  sessionId: string,
+  daysAgo: number,
+  durations: readonly number[],
+  part: Partial<PastHold> = {},
+) =>
   durations.map(
     (durationS): PastHold => ({
       sessionId,

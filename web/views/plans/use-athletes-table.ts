@@ -71,7 +71,7 @@ function useBases(
 }
 
 /** Every finished hold at rest: of recordings, which are of dry holds. */
-export function pastHoldsOf({ sessions }: Pick<HistoryBody, 'sessions'>): PastHold[] {
+function pastHoldsOf({ sessions }: Pick<HistoryBody, 'sessions'>): PastHold[] {
   return sessions.flatMap(({ sessionId, startedWallAtMs, summary, comfort }) => {
     const atDay = localDay(startedWallAtMs);
     return (summary?.measures['durationS'] ?? []).flatMap((durationS, index): PastHold[] =>

@@ -8,8 +8,8 @@ import { readAthletePrior } from '../../../src/oxygen/athlete-prior.ts';
 import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
 import { checkPlan, type PlanWarning } from '../../../src/plans/check-plan.ts';
-import type { TableModel } from '../../../src/plans/table-basis.ts';
 import { type NoPlanEffect, type PlanEffect, previewForAthletes } from '../../../src/plans/plan-effect.ts';
+import type { TableModel } from '../../../src/plans/table-basis.ts';
 import { useApp } from '../../app/app-context.ts';
 import { isolated } from '../../state/format.ts';
 

@@ -2,8 +2,8 @@
 
 import type { ListedRecording } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
-import { formatDuration, formatWallTime, formatWhole, isolated } from '../../state/format.ts';
 import { detailsInShort } from '../../state/details-words.ts';
+import { formatDuration, formatWallTime, formatWhole, isolated } from '../../state/format.ts';
 
 /** A row stays a row. */
 const mostNoted = 6;

@@ -106,7 +106,10 @@ const TextField = ({ label, most, value, onChange }: TextFieldProps) => (
 );
 
 /** Typed as one text: a comma that is being typed is no tag yet, and must not vanish. */
-function TagsField(props: { readonly tags: readonly string[]; readonly onChange: (tags: readonly string[]) => void }) {
+function TagsField(props: {
+  readonly tags: readonly string[];
+  readonly onChange: (tags: readonly string[]) => void;
+}) {
   const { text } = useApp();
   const typed = useSignal<string | null>(null);
   const shown = typed.value ?? props.tags.join(', ');

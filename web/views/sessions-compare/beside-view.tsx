@@ -17,7 +17,13 @@ import { WeeksFilterFields } from '../../components/weeks-filter-fields.tsx';
 import { localDay } from '../../state/calendar.ts';
 import { isolated } from '../../state/format.ts';
 import { everySession, filteredSessions, type WeeksFilter, weeksChoices } from '../../state/weeks-filter.ts';
-import { comfortPoints, hasHolds, type PastSession, type TrendPoint, trendPoints } from '../weeks/past-sessions.ts';
+import {
+  comfortPoints,
+  hasHolds,
+  type PastSession,
+  type TrendPoint,
+  trendPoints,
+} from '../weeks/past-sessions.ts';
 import { rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
 import { formatValue, type TrendUnit } from '../weeks/trend-words.ts';
 import { useHistory } from '../weeks/use-history.ts';
@@ -70,8 +76,10 @@ function Sides({ left, right, athletes }: SidesProps) {
   const two = left.value.athleteId !== right.value.athleteId;
   const agreed = useAgreements(two ? [left.value.athleteId, right.value.athleteId] : []);
   const mayShow = (side: Side): boolean => !two || agreed.has(side.athleteId);
-  const sessionsOf = ({ value: { filter } }: Signal<Side>, { history }: typeof ofLeft): readonly PastSession[] =>
-    filteredSessions(history.value?.sessions ?? [], filter).filter(hasHolds);
+  const sessionsOf = (
+    { value: { filter } }: Signal<Side>,
+    { history }: typeof ofLeft,
+  ): readonly PastSession[] => filteredSessions(history.value?.sessions ?? [], filter).filter(hasHolds);
   const sides = [
     { key: 'left' as const, side: left, history: ofLeft },
     { key: 'right' as const, side: right, history: ofRight },
@@ -169,7 +177,9 @@ function SideFields({ label, side, athletes, sessions, problem, consent, onConse
           <Tick strong={!consent} checked={consent} onChange={onConsent}>
             {words.consent(name)}
           </Tick>
-          <p class="hint">{consent ? words.consentWhy : `${words.consentNeeded(name)} ${words.consentWhy}`}</p>
+          <p class="hint">
+            {consent ? words.consentWhy : `${words.consentNeeded(name)} ${words.consentWhy}`}
+          </p>
         </>
       )}
       <WeeksFilterFields
@@ -192,7 +202,11 @@ function Multiples({ left, right, names }: MultiplesProps) {
   const { text } = useApp();
   const words = text.history.weeks;
   const { element, width } = useWidth();
-  const measures: { title: string; unit: TrendUnit; of: (sessions: readonly PastSession[]) => TrendPoint[] }[] = [
+  const measures: {
+    title: string;
+    unit: TrendUnit;
+    of: (sessions: readonly PastSession[]) => TrendPoint[];
+  }[] = [
     ...trendMeasures.map(({ key, unit }) => ({
       title: words.measures[key],
       unit,

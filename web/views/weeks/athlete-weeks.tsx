@@ -125,7 +125,11 @@ function WeeksTools({ athleteId, span, filter, body }: WeeksToolsProps) {
           ))}
         </fieldset>
         {hasChoices ? (
-          <form class="weeks-filter" aria-label={more.filter.title} onSubmit={(event) => event.preventDefault()}>
+          <form
+            class="weeks-filter"
+            aria-label={more.filter.title}
+            onSubmit={(event) => event.preventDefault()}
+          >
             <WeeksFilterFields
               filter={filter.value}
               choices={choices}

@@ -2,7 +2,7 @@
 // each with its spread, and one sentence.
 
 import { useSignal } from '@preact/signals';
-import { useRef } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import { trailingMedian, trendOf } from '../../../src/sessions/trend.ts';
 import { useApp } from '../../app/app-context.ts';
 import {
@@ -214,31 +214,45 @@ function PointLinks({ frame, unit, points, children }: PointLinksProps) {
     links()[to]?.focus();
   };
   const now = shown.value === null ? undefined : linked[shown.value];
+  // The plot answers for its points, which are too near to each other to be pressed each; keys go from link to link.
+  useEffect(() => {
+    const figure = element.current!;
+    const over = (event: PointerEvent) => {
+      shown.value = nearest(event);
+    };
+    const away = () => {
+      shown.value = null;
+    };
+    const press = (event: MouseEvent) => {
+      if (event.target instanceof Element && event.target.closest('a') !== null) return;
+      const index = nearest(event);
+      if (index !== null) links()[index]?.click();
+    };
+    figure.addEventListener('pointermove', over);
+    figure.addEventListener('pointerleave', away);
+    figure.addEventListener('click', press);
+    return () => {
+      figure.removeEventListener('pointermove', over);
+      figure.removeEventListener('pointerleave', away);
+      figure.removeEventListener('click', press);
+    };
+  });
   return (
     <>
-      <div
-        ref={element}
-        class={now === undefined ? 'trend-figure' : 'trend-figure is-over-point'}
-        onPointerMove={(event) => (shown.value = nearest(event))}
-        onPointerLeave={() => (shown.value = null)}
-        onClick={(event) => {
-          if (event.target instanceof Element && event.target.closest('a') !== null) return;
-          const index = nearest(event);
-          if (index !== null) links()[index]?.click();
-        }}
-      >
+      <div ref={element} class={now === undefined ? 'trend-figure' : 'trend-figure is-over-point'}>
         {children}
         {linked.map((point, index) => (
           <a
             key={`${point.sessionId} ${point.atDay}`}
             class={index === shown.value ? 'trend-point is-shown' : 'trend-point'}
             href={`/recordings/${point.sessionId}`}
-            aria-label={words.openPoint(nameOf(point))}
             tabIndex={index === (shown.value ?? linked.length - 1) ? 0 : -1}
             style={{ left: `${frame.x(point.atDay)}px`, top: `${frame.y(point.value)}px` }}
             onFocus={() => (shown.value = index)}
             onKeyDown={(event) => step(event, index)}
-          />
+          >
+            <span class="visually-hidden">{words.openPoint(nameOf(point))}</span>
+          </a>
         ))}
       </div>
       <p class="trend-point-name" aria-hidden="true">
