@@ -19,6 +19,8 @@ export const auditActionSchema = z.enum([
   'recordingDeleted',
   'recordingCorrected',
   'recordingTitled',
+  'recordingReassigned',
+  'sharingChanged',
   'planDeleted',
   'planRunDeleted',
   'entryDeleted',

@@ -5,6 +5,7 @@ import { errorCodeSchema } from './error-codes.ts';
 import { nameTextSchema, optionalNameTextSchema } from './name-text.ts';
 import { saidSchema } from './said.ts';
 import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
+import { sessionDetailsSchema } from './session-details.ts';
 import {
   alarmViewSchema,
   athleteSchema,
@@ -80,20 +81,44 @@ export const sensorsBodySchema = z.object({
 /** PUT /api/sessions/:sessionId: what a recording is called; '' for nothing. Not while it is being recorded. */
 export const titleRequestSchema = z.object({ title: optionalNameTextSchema(120) });
 
-/** GET /api/sessions, newest first. Figures of holds are those that were told live. */
-export const sessionsBodySchema = z.object({
-  sessions: z.array(
-    z.object({
-      session: sessionViewSchema,
-      athleteNames: z.array(z.string()),
-      holdCount: z.number(),
-      longestHoldMs: z.nullable(z.number()),
-      lowestSpo2Percent: z.nullable(z.number()),
-      durationMs: z.number(),
-    }),
-  ),
+const listedRecordingSchema = z.object({
+  session: sessionViewSchema,
+  athleteNames: z.array(z.string()),
+  holdCount: z.number(),
+  longestHoldMs: z.nullable(z.number()),
+  lowestSpo2Percent: z.nullable(z.number()),
+  durationMs: z.number(),
+  /** What was noted of each athlete's session, of those of whom something was. */
+  details: z.array(z.object({ athleteId: idSchema, details: sessionDetailsSchema })),
+  /** Titles of the plans run in it. */
+  plans: z.array(z.string()),
 });
+
+/** GET /api/sessions, newest first. Figures of holds are those that were told live. */
+export const sessionsBodySchema = z.object({ sessions: z.array(listedRecordingSchema) });
 export type SessionsBody = z.infer<typeof sessionsBodySchema>;
+
+/**
+ * GET /api/recordings: a page of those that are looked for, newest first. Query: `search`, `athleteId`, `kind`, `plan`, `tag`,
+ * `place`, `condition`, `fromMs`, `untilMs`, `page` from 0, and `untitled`, by which those without a title are found
+ * (src/sessions/found-recordings.ts).
+ */
+export const foundRecordingsBodySchema = z.object({
+  recordings: z.array(listedRecordingSchema),
+  /** Which page it is: the last where one beyond was asked for. */
+  page: z.number(),
+  pages: z.number(),
+  foundCount: z.number(),
+  wholeCount: z.number(),
+  /** What occurs in all of them. */
+  choices: z.object({
+    athletes: z.array(z.object({ athleteId: idSchema, name: z.string() })),
+    plans: z.array(z.string()),
+    tags: z.array(z.string()),
+    places: z.array(z.string()),
+  }),
+});
+export type FoundRecordingsBody = z.infer<typeof foundRecordingsBodySchema>;
 
 /**
  * One measure of a hold. `value` is null where the signals could not tell: never zero.

@@ -25,6 +25,8 @@ export const pagePaths = [
   '/weeks',
   '/weeks/:athleteId',
   '/weeks/:athleteId/holds',
+  '/weeks/:athleteId/sessions',
+  '/weeks/:athleteId/beside',
   '/devices',
   '/devices/computer',
   '/join',

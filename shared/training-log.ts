@@ -4,6 +4,7 @@
 import * as z from 'zod/mini';
 import { saidSchema } from './said.ts';
 import { idSchema } from './schema-parts.ts';
+import { effortSchema } from './session-details.ts';
 
 const wholeNumber = (least: number, most: number) => z.number().check(z.int(), z.gte(least), z.lte(most));
 const seconds = z.number().check(z.gte(0), z.lte(86_400));
@@ -15,7 +16,9 @@ const common = {
   /** When it began, Unix ms. */
   startedWallAtMs: z.number().check(z.gte(0), z.lte(8_640_000_000_000_000)),
   place: z.string().check(z.maxLength(120)),
-  effort: z.enum(['easy', 'medium', 'hard']),
+  effort: effortSchema,
+  /** How long it took in all, rests included; absent or null when not said. */
+  minutes: z.optional(z.nullable(z.number().check(z.gte(1), z.lte(1_440)))),
   /** 1 very uncomfortable, 5 easy; null when not said. */
   comfort: z.nullable(wholeNumber(1, 5)),
   note: z.string().check(z.maxLength(2_000)),

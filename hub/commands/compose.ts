@@ -30,7 +30,9 @@ import { soundAlarms } from '../outputs/sound-alarms.ts';
 import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
 import { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import { createReviewPool } from '../recordings/review/review-pool.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
+import { summaryThreads } from '../recordings/summary-work.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
 
 /** Nine random bytes: unguessable, and short enough to read aloud from an address. */
@@ -170,11 +172,10 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     hubOf.joining = joining;
-    const review = createReviewThread({
-      clock: systemClock,
-      warn: (message, error) => log.error(message, error),
-    });
-    const recordings = new RecordedSessions(store, review, profiles);
+    const review = () =>
+      createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
+    const background = createReviewPool(Array.from({ length: summaryThreads }, () => review));
+    const recordings = new RecordedSessions(store, review(), profiles, background);
     const scheduledBackups = openScheduledBackups(parts, log, () => hub.session !== null);
     scope.onClose(() => scheduledBackups?.close());
     let restore: (path: string) => void = () => undefined;

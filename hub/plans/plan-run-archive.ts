@@ -24,6 +24,10 @@ const eventId = (runId: string, index: number): string => `${runId}/${String(ind
 export class PlanRunArchive {
   readonly #store: Documents;
   readonly #log: HubLog;
+  readonly #read = new Map<
+    string,
+    { readonly parts: readonly unknown[]; readonly kept: KeptRun | undefined }
+  >();
 
   constructor(store: Documents, log: HubLog) {
     this.#store = store;
@@ -93,8 +97,18 @@ export class PlanRunArchive {
     });
   }
 
+  /** Read once as long as the store has the same documents: lists are asked for often, and runs become many. */
   #headOf(body: unknown, runId: string): KeptRun | undefined {
-    const athletes = this.#store.listDocuments('planRunAthlete', runId).map((document) => document.body);
+    const parts = [body, ...this.#store.listDocuments('planRunAthlete', runId).map((each) => each.body)];
+    const known = this.#read.get(runId);
+    if (known?.parts.length === parts.length && known.parts.every((part, index) => part === parts[index]))
+      return known.kept;
+    const kept = this.#parsed(parts[0], parts.slice(1));
+    this.#read.set(runId, { parts, kept });
+    return kept;
+  }
+
+  #parsed(body: unknown, athletes: readonly unknown[]): KeptRun | undefined {
     if (typeof body !== 'object' || body === null || athletes.length === 0) return undefined;
     const { options, aliveAtMs, ...rest } = body as {
       readonly options?: object;

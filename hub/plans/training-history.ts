@@ -1,20 +1,35 @@
 // Everything known of an athlete's training as one list for the advice table: recordings, plan runs, the log.
 
-import type { StoredPlanRun } from '../../shared/plan-run.ts';
+import type { SessionDetails } from '../../shared/session-details.ts';
 import type { TrainingEntry } from '../../shared/training-log.ts';
-import { createPlanRun, replayPlanRun } from '../../src/plans/plan-run.ts';
-import { athleteRunOf } from '../../src/plans/plan-run-state.ts';
 import type { TrainingSession } from '../../src/training/advice.ts';
 import { isInWater } from '../../src/training/entry-cautions.ts';
+import { minutesOfEntry } from '../../src/training/training-load.ts';
 import type { RecordingsLater } from '../base/ports/hub-store.ts';
 import type { StoredSession } from '../base/ports/stored-session.ts';
-import type { PlanRuns } from './plan-runs.ts';
+import { doneRecords, meanComfort, type RunOfAthlete } from './athlete-runs.ts';
 
-const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
-  hard: false,
+export interface TrainingSources {
+  readonly store: RecordingsLater;
+  /** Of the athlete. */
+  readonly runs: readonly RunOfAthlete[];
+  readonly entries: readonly TrainingEntry[];
+  readonly detailsOf: (sessionId: string) => SessionDetails | null;
+  /** Days since 1970 by the calendar of the hub's place. */
+  readonly localDayOf: (wallMs: number) => number;
+  /** Older ones say nothing that is advised on. */
+  readonly sinceWallMs: number;
+}
+
+type Dayless = Omit<TrainingSession, 'localDay'>;
+
+const nothing: Omit<Dayless, 'startedWallAtMs' | 'kind'> = {
+  effort: null,
+  minutes: null,
   maximalCount: 0,
-  alone: false,
-  aborted: false,
+  company: null,
+  calledOff: null,
+  floorAlarmHolds: [],
   comfort: null,
   lowestSpo2Percent: null,
   floorSpo2Percent: null,
@@ -23,59 +38,43 @@ const nothing: Omit<TrainingSession, 'startedWallAtMs' | 'kind'> = {
 
 /** In no particular order. A plan run and the recording it was run in count as one session. */
 export async function trainingSessionsOf(
-  store: RecordingsLater,
-  planRuns: PlanRuns,
+  { store, runs, entries, detailsOf, localDayOf, sinceWallMs }: TrainingSources,
   athleteId: string,
-  entries: readonly TrainingEntry[],
 ): Promise<readonly TrainingSession[]> {
-  const runs = planRuns
-    .list()
-    .filter((run) => run.options.athletes.some((athlete) => athlete.athleteId === athleteId))
-    .flatMap((head) => {
-      const stored = planRuns.read(head.runId);
-      return stored === undefined
-        ? []
-        : [{ sessionId: head.sessionId, session: sessionOfRun(stored, athleteId) }];
-    });
+  const ofRuns = runs.map((each) => ({ sessionId: each.run.sessionId, session: sessionOfRun(each) }));
   const listed = await store.listSessions();
-  const recordings: TrainingSession[] = [];
-  for (const { session } of listed) {
+  const recordings: Dayless[] = [];
+  let newestOld: Dayless | undefined;
+  for (const { session, durationMs, holdCount } of listed) {
     if (!session.athleteIds.includes(athleteId)) continue;
-    const recorded = sessionOfRecording(await store.readSession(session.sessionId), athleteId);
+    // The last of long ago says how long the break was; nothing else of it counts.
+    if (session.startedWallAtMs < sinceWallMs) {
+      if (holdCount > 0) newestOld ??= { ...nothing, startedWallAtMs: session.startedWallAtMs, kind: 'dry' };
+      continue;
+    }
+    const recorded = sessionOfRecording(await store.readSession(session.sessionId), athleteId, durationMs);
     if (recorded === undefined) continue;
-    recordings.push(
-      runs
-        .filter((run) => run.sessionId === session.sessionId)
-        .reduce((merged, run) => merge(merged, run.session), recorded),
-    );
+    const merged = ofRuns
+      .filter((run) => run.sessionId === session.sessionId)
+      .reduce((whole, run) => merge(whole, run.session), recorded);
+    recordings.push(withDetails(merged, detailsOf(session.sessionId)));
   }
   const recordedIds = new Set(listed.map(({ session }) => session.sessionId));
   return [
+    ...(newestOld === undefined ? [] : [newestOld]),
     ...recordings,
-    ...runs
+    ...ofRuns
       .filter((run) => run.sessionId === null || !recordedIds.has(run.sessionId))
       .map((run) => run.session),
     ...entries.map(sessionOfEntry),
-  ];
-}
-
-/** Comfort said in the plan runs of recorded sessions, by session. */
-export function comfortOfSessions(planRuns: PlanRuns, athleteId: string): ReadonlyMap<string, number> {
-  const comforts = new Map<string, number>();
-  for (const head of planRuns.list()) {
-    if (head.sessionId === null) continue;
-    if (!head.options.athletes.some((athlete) => athlete.athleteId === athleteId)) continue;
-    const stored = planRuns.read(head.runId);
-    const comfort = stored === undefined ? null : sessionOfRun(stored, athleteId).comfort;
-    if (comfort !== null) comforts.set(head.sessionId, comfort);
-  }
-  return comforts;
+  ].map((session) => ({ ...session, localDay: localDayOf(session.startedWallAtMs) }));
 }
 
 function sessionOfRecording(
   stored: StoredSession | undefined,
   athleteId: string,
-): TrainingSession | undefined {
+  durationMs: number,
+): Dayless | undefined {
   if (stored === undefined) return undefined;
   const holds = stored.holds.filter((hold) => hold.athleteId === athleteId && !hold.withdrawn);
   // A recording without a hold is a look at the sensors, not a training session.
@@ -93,18 +92,31 @@ function sessionOfRecording(
     ...nothing,
     startedWallAtMs: stored.session.startedWallAtMs,
     kind: 'dry',
-    aborted: stored.alarms.some(
-      (alarm) => alarm.athleteId === athleteId && alarm.alarm.kind === 'floorBreached',
-    ),
+    minutes: durationMs / 60_000,
+    floorAlarmHolds: floorAlarmHolds(stored, athleteId, holds),
     comfort: meanComfort(holds.flatMap(({ hold }) => hold.feeling?.comfort ?? [])),
     lowestSpo2Percent: lowest.length === 0 ? null : Math.min(...lowest),
     floorSpo2Percent: floors.at(-1)?.floorSpo2Percent ?? null,
   };
 }
 
-function sessionOfRun(run: StoredPlanRun, athleteId: string): TrainingSession {
+/** The last hold that had begun when the alarm of the floor was raised, for each; counted from one, each once. */
+function floorAlarmHolds(
+  stored: StoredSession,
+  athleteId: string,
+  holds: StoredSession['holds'],
+): readonly number[] {
+  const starts = holds.map(({ hold }) => hold.start.atMs).toSorted((one, other) => one - other);
+  const numbers = stored.alarms
+    .filter((each) => each.athleteId === athleteId && each.alarm.kind === 'floorBreached')
+    .map(({ alarm }) => starts.filter((atMs) => atMs <= alarm.raisedAtMs).length)
+    .filter((number) => number > 0);
+  return [...new Set(numbers)].toSorted((one, other) => one - other);
+}
+
+function sessionOfRun({ run, athleteRun, calledOff }: RunOfAthlete): Dayless {
   const { plan } = run;
-  const base: TrainingSession = {
+  const base: Dayless = {
     ...nothing,
     startedWallAtMs: run.startedWallAtMs,
     kind:
@@ -113,25 +125,25 @@ function sessionOfRun(run: StoredPlanRun, athleteId: string): TrainingSession {
         : plan.kind === 'poolIntervals' || plan.kind === 'timedSwim'
           ? 'pool'
           : 'dry',
+    minutes: run.endedAtMs === null ? null : run.endedAtMs / 60_000,
   };
-  const created = createPlanRun(plan, 0, run.options);
-  const athleteRun = created.ok
-    ? athleteRunOf(replayPlanRun(created.value, run.events), athleteId)
-    : undefined;
   if (athleteRun === undefined) return base;
-  const done = athleteRun.records.filter(
-    (record) => record.startedAtMs !== null && record.endedAtMs !== null,
-  );
-  const comforts = done.flatMap((record) => (record.comfort === null ? [] : [record.comfort]));
-  const maximalCount = done.filter(
-    (record) => record.stepIndex !== null && athleteRun.steps[record.stepIndex]?.purpose === 'maximal',
-  ).length;
+  const done = doneRecords(athleteRun);
   return {
     ...base,
-    hard: maximalCount > 0,
-    maximalCount,
-    aborted: athleteRun.records.some((record) => record.outcome === 'aborted'),
-    comfort: meanComfort(comforts),
+    maximalCount: done.filter(
+      ({ stepIndex }) => stepIndex !== null && athleteRun.steps[stepIndex]?.purpose === 'maximal',
+    ).length,
+    calledOff:
+      calledOff === null
+        ? null
+        : {
+            title: plan.title,
+            holdNumber: calledOff.holdNumber,
+            plannedCount: calledOff.plannedCount,
+            why: calledOff.why,
+          },
+    comfort: meanComfort(done.flatMap(({ comfort }) => comfort ?? [])),
     floorSpo2Percent: athleteRun.floorSpo2Percent,
     intervalSeries:
       plan.kind === 'intervalSeries' && done.length > 0
@@ -145,30 +157,29 @@ function sessionOfRun(run: StoredPlanRun, athleteId: string): TrainingSession {
   };
 }
 
-const sessionOfEntry = (entry: TrainingEntry): TrainingSession => ({
+const sessionOfEntry = (entry: TrainingEntry): Dayless => ({
   ...nothing,
   startedWallAtMs: entry.startedWallAtMs,
   kind: isInWater(entry) ? 'pool' : entry.kind === 'apneaWalk' ? 'walk' : 'dry',
-  hard: entry.effort === 'hard',
+  effort: entry.effort,
+  minutes: minutesOfEntry(entry),
   maximalCount:
     entry.kind === 'maximalDryHold' ||
     entry.kind === 'maximalInWater' ||
     (entry.kind === 'apneaWalk' && entry.maximal)
       ? 1
       : 0,
-  alone: entry.buddyName === null,
+  company: entry.buddyName === null ? 'alone' : 'accompanied',
   comfort: entry.comfort,
 });
 
-const merge = (recorded: TrainingSession, run: TrainingSession): TrainingSession => ({
+const merge = (recorded: Dayless, run: Dayless): Dayless => ({
   ...recorded,
-  hard: recorded.hard || run.hard,
   maximalCount: recorded.maximalCount + run.maximalCount,
-  aborted: recorded.aborted || run.aborted,
+  calledOff: run.calledOff ?? recorded.calledOff,
   comfort: run.comfort ?? recorded.comfort,
   intervalSeries: run.intervalSeries ?? recorded.intervalSeries,
 });
 
-/** Of a session, from its holds; null when nothing was said of any. */
-const meanComfort = (comforts: readonly number[]): number | null =>
-  comforts.length === 0 ? null : Math.round(comforts.reduce((sum, each) => sum + each, 0) / comforts.length);
+const withDetails = (session: Dayless, details: SessionDetails | null): Dayless =>
+  details === null ? session : { ...session, effort: details.effort, company: details.company };

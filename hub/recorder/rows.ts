@@ -113,8 +113,13 @@ export function bodyOf(row: Pick<SessionRow, 'body'>): SessionBody {
   return body.profiles === undefined ? head : { ...head, profiles: body.profiles };
 }
 
-export function viewOf(row: SessionRow, unwatched: readonly UnwatchedSpan[]): SessionView {
-  const { simulated, source, title, athletes } = bodyOf(row);
+/** `body` where it has been read already. */
+export function viewOf(
+  row: SessionRow,
+  unwatched: readonly UnwatchedSpan[],
+  body: SessionBody = bodyOf(row),
+): SessionView {
+  const { simulated, source, title, athletes } = body;
   return {
     sessionId: row.session_id,
     startedWallAtMs: row.started_wall_at_ms as WallMs,

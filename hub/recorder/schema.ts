@@ -266,6 +266,30 @@ const migrations: readonly ((database: Database) => void)[] = [
       CREATE INDEX documents_by_athlete ON documents (athlete_id);
     `);
   },
+  // 'sessionDetails' and 'sharing' join the kinds of documents.
+  (database) => {
+    database.exec(`
+      ALTER TABLE documents RENAME TO documents_before;
+      DROP INDEX documents_by_group;
+      DROP INDEX documents_by_athlete;
+      CREATE TABLE documents (
+        document_no INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL
+          CHECK (kind IN ('plan', 'planRun', 'planRunAthlete', 'planRunEvent', 'training', 'oxygenPrior',
+            'participant', 'emergencyCard', 'drill', 'incident', 'binned', 'sessionDetails', 'sharing')),
+        document_id TEXT NOT NULL,
+        group_id TEXT,
+        athlete_id TEXT,
+        body TEXT NOT NULL,
+        checksum INTEGER NOT NULL,
+        UNIQUE (kind, document_id)
+      ) STRICT;
+      INSERT INTO documents SELECT * FROM documents_before;
+      DROP TABLE documents_before;
+      CREATE INDEX documents_by_group ON documents (group_id);
+      CREATE INDEX documents_by_athlete ON documents (athlete_id);
+    `);
+  },
 ];
 
 export const schemaVersion = migrations.length;

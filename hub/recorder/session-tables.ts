@@ -17,6 +17,7 @@ import type {
   StoredSession,
 } from '../base/ports/stored-session.ts';
 import type { AthleteHolds } from './hold-figures.ts';
+import { correctionReassigned, entryReassigned, headReassigned, type TakingOver } from './reassigned-part.ts';
 import { entryChecksum } from './row-checksums.ts';
 import {
   bodyOf,
@@ -64,6 +65,7 @@ export class SessionTables {
   readonly #database: Database;
   readonly #transactions: Transactions;
   readonly #sql: ReturnType<typeof statementsOf>;
+  #hear: (sessionNo: number) => void = () => undefined;
 
   constructor(database: Database, transactions: Transactions) {
     this.#database = database;
@@ -86,10 +88,23 @@ export class SessionTables {
     return row;
   }
 
-  /** By session number, a row an athlete. */
-  holdFigures(): ReadonlyMap<number, readonly AthleteHolds[]> {
+  /** Called with the number of a session whenever something of it, but for packets, is written or taken away. */
+  onChange(hear: (sessionNo: number) => void): void {
+    this.#hear = hear;
+  }
+
+  rowOf(sessionNo: number): SessionRow | undefined {
+    return this.#transactions.read(() => this.#sql.sessionOf.get(sessionNo));
+  }
+
+  /** By session number, a row an athlete; of a few sessions, or with null of all. */
+  holdFigures(of: readonly number[] | null): ReadonlyMap<number, readonly AthleteHolds[]> {
     const bySession = new Map<number, AthleteHolds[]>();
-    for (const row of this.#sql.holdFigures.all()) {
+    const found =
+      of === null
+        ? this.#sql.holdFigures.all()
+        : of.flatMap((sessionNo) => this.#sql.holdFiguresOf.all(sessionNo));
+    for (const row of found) {
       const rows = bySession.get(row.session_no);
       if (rows === undefined) bySession.set(row.session_no, [row]);
       else rows.push(row);
@@ -97,10 +112,14 @@ export class SessionTables {
     return bySession;
   }
 
-  /** By session number, in order of time. */
-  unwatched(): ReadonlyMap<number, readonly UnwatchedSpan[]> {
+  /** By session number, in order of time; of a few sessions, or with null of all. */
+  unwatched(of: readonly number[] | null): ReadonlyMap<number, readonly UnwatchedSpan[]> {
     const spans = new Map<number, UnwatchedSpan[]>();
-    for (const entry of this.#sql.unwatched.all()) {
+    const found =
+      of === null
+        ? this.#sql.unwatched.all()
+        : of.flatMap((sessionNo) => this.#sql.unwatchedOf.all(sessionNo));
+    for (const entry of found) {
       const span =
         entry.checksum === entryChecksum(entry) ? readEntry('unwatched', JSON.parse(entry.body)) : undefined;
       if (span === undefined) continue;
@@ -109,6 +128,15 @@ export class SessionTables {
       else known.push(span);
     }
     return spans;
+  }
+
+  /** By session number, the time of the last thing written of it; of a few sessions, or with null of all. */
+  lastAt(of: readonly number[] | null): ReadonlyMap<number, number> {
+    if (of !== null)
+      return new Map(
+        of.map((sessionNo) => [sessionNo, this.#sql.lastAt.get({ session: sessionNo })?.last ?? 0]),
+      );
+    return new Map(this.#sql.allLastAt.all().map(({ session_no, last }) => [session_no, last ?? 0]));
   }
 
   durationOf(row: SessionRow): number {
@@ -151,6 +179,7 @@ export class SessionTables {
 
   /** In a transaction of the caller's. */
   saveWithin(row: Unchecked<SessionRow>): void {
+    this.#hear(row.session_no);
     this.#sql.saveSession.run({ ...row, checksum: sessionChecksum(row) });
   }
 
@@ -166,6 +195,7 @@ export class SessionTables {
 
   /** In a transaction of the caller's; everything of the session goes with it. */
   removeWithin(row: SessionRow): void {
+    this.#hear(row.session_no);
     this.#sql.removeSession.run(row.session_no);
   }
 
@@ -285,6 +315,19 @@ export class SessionTables {
     }
   }
 
+  /** In a transaction of the caller's: everything of one athlete becomes another's, who is not in the session. */
+  reassignWithin(row: SessionRow, from: string, to: TakingOver): void {
+    for (const entry of this.#sql.entries.all(row.session_no)) {
+      const changed = entryReassigned(entry, from, to.athleteId);
+      if (changed !== undefined) this.#sql.replaceEntry.run(changed);
+    }
+    for (const correction of this.#sql.corrections.all(row.session_no)) {
+      const changed = correctionReassigned(correction, from, to.athleteId);
+      if (changed !== undefined) this.#sql.replaceCorrection.run(changed);
+    }
+    this.saveWithin({ ...row, body: textOfBody(headReassigned(bodyOf(row), from, to)) });
+  }
+
   #wornBy(row: SessionRow, athleteId: string): (packet: PacketPlace) => boolean {
     const { sensors } = this.entriesOf(row, []);
     return ({ sensorId, atMs }) => wearerOf(sensors, sensorId, atMs) === athleteId;
@@ -308,6 +351,7 @@ export class SessionTables {
       withdrawn: withdrawn ? 1 : 0,
       body: JSON.stringify(body),
     };
+    this.#hear(sessionNo);
     this.#sql.saveEntry.run({ ...entry, checksum: entryChecksum(entry) });
   }
 }
@@ -367,6 +411,10 @@ export const aliveEntry = (alive: StoredAlive): Entry => ({
   body: alive,
 });
 
+const holdFigures = `athlete_id, count(*) AS count,
+  max(json_extract(body, '$.hold.end.atMs') - json_extract(body, '$.hold.start.atMs')) AS longest_ms,
+  min(json_extract(body, '$.hold.lowestSpo2.value')) AS lowest_percent`;
+
 type Named<Row> = Omit<Row, 'entry_no'>;
 
 const statementsOf = (database: Database) => ({
@@ -374,6 +422,7 @@ const statementsOf = (database: Database) => ({
     'SELECT * FROM sessions ORDER BY started_wall_at_ms DESC, session_no DESC',
   ),
   session: prepare(database)<[string], SessionRow>('SELECT * FROM sessions WHERE session_id = ?'),
+  sessionOf: prepare(database)<[number], SessionRow>('SELECT * FROM sessions WHERE session_no = ?'),
   nextSessionNo: prepare(database)<[], { next: number }>(
     'SELECT coalesce(max(session_no), 0) + 1 AS next FROM sessions',
   ),
@@ -397,6 +446,10 @@ const statementsOf = (database: Database) => ({
        at_ms = excluded.at_ms, withdrawn = excluded.withdrawn, body = excluded.body,
        checksum = excluded.checksum`,
   ),
+  replaceEntry: prepare(database)<EntryRow>(
+    `UPDATE entries SET entry_key = @entry_key, athlete_id = @athlete_id, body = @body, checksum = @checksum
+     WHERE entry_no = @entry_no`,
+  ),
   removeEntry: prepare(database)<[number]>('DELETE FROM entries WHERE entry_no = ?'),
   corrections: prepare(database)<[number], CorrectionRow>(
     `SELECT session_no, correction_id, athlete_id, body, checksum FROM corrections
@@ -409,15 +462,31 @@ const statementsOf = (database: Database) => ({
     `INSERT INTO corrections (session_no, correction_id, athlete_id, body, checksum)
      VALUES (@session_no, @correction_id, @athlete_id, @body, @checksum)`,
   ),
+  replaceCorrection: prepare(database)<CorrectionRow>(
+    `UPDATE corrections SET athlete_id = @athlete_id, body = @body, checksum = @checksum
+     WHERE session_no = @session_no AND correction_id = @correction_id`,
+  ),
   removeCorrection: prepare(database)<{ session: number; id: string }>(
     'DELETE FROM corrections WHERE session_no = @session AND correction_id = @id',
   ),
   holdFigures: prepare(database)<[], AthleteHolds>(
-    `SELECT session_no, athlete_id, count(*) AS count,
-       max(json_extract(body, '$.hold.end.atMs') - json_extract(body, '$.hold.start.atMs')) AS longest_ms,
-       min(json_extract(body, '$.hold.lowestSpo2.value')) AS lowest_percent
+    `SELECT session_no, ${holdFigures}
      FROM entries WHERE kind = 'hold' AND withdrawn = 0 AND json_valid(body)
      GROUP BY session_no, athlete_id`,
+  ),
+  holdFiguresOf: prepare(database)<[number], AthleteHolds>(
+    `SELECT session_no, ${holdFigures}
+     FROM entries WHERE session_no = ? AND kind = 'hold' AND withdrawn = 0 AND json_valid(body)
+     GROUP BY session_no, athlete_id`,
+  ),
+  unwatchedOf: prepare(database)<[number], EntryRow>(
+    `SELECT * FROM entries WHERE session_no = ? AND kind = 'unwatched' ORDER BY at_ms`,
+  ),
+  allLastAt: prepare(database)<[], { session_no: number; last: number | null }>(
+    `SELECT session_no, max(last) AS last FROM (
+       SELECT session_no, max(at_ms) AS last FROM entries GROUP BY session_no
+       UNION ALL SELECT session_no, max(last_at_ms) FROM journal GROUP BY session_no
+       UNION ALL SELECT session_no, max(last_at_ms) FROM chunks GROUP BY session_no) GROUP BY session_no`,
   ),
   lastAt: prepare(database)<{ session: number }, { last: number | null }>(
     `SELECT max(last) AS last FROM (

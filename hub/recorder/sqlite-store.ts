@@ -31,10 +31,10 @@ import { binnedAthleteIds, isWhollyBinned, showsPacket, withoutParts } from './b
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { DocumentTable } from './document-table.ts';
-import { figuresOf } from './hold-figures.ts';
 import { beforeMark, openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
+import type { TakingOver } from './reassigned-part.ts';
 import { checksumOf } from './row-checksums.ts';
 import {
   type AssignmentRow,
@@ -47,6 +47,7 @@ import {
 } from './rows.ts';
 import { migrate } from './schema.ts';
 import { SessionBin } from './session-bin.ts';
+import { type ListChanges, SessionList } from './session-list.ts';
 import {
   aliveEntry,
   holdEntry,
@@ -123,6 +124,7 @@ export class SqliteStore implements Store {
   readonly #documents: DocumentTable;
   readonly #summaries: SummaryTable;
   readonly #bin: SessionBin;
+  readonly #list: SessionList;
 
   /** Use `openSqliteStore`. */
   constructor(database: Database, path: string | null, notices: readonly Said[], sealAtBytes: number) {
@@ -135,6 +137,7 @@ export class SqliteStore implements Store {
     this.#documents = new DocumentTable(database, this.#transactions);
     this.#summaries = new SummaryTable(database, this.#transactions);
     this.#bin = new SessionBin(this.#sessions, this.#transactions);
+    this.#list = new SessionList(this.#sessions, () => this.#names());
     this.notices = [...notices, ...this.#documents.notices()];
     this.interruptedSessionIds = this.#closeInterrupted();
   }
@@ -144,7 +147,9 @@ export class SqliteStore implements Store {
   }
 
   saveAthlete(athlete: Athlete): void {
+    const isRenamed = this.#names().get(athlete.athleteId) !== athlete.name;
     this.#athletes.save(athlete);
+    if (isRenamed) this.#list.renamed(athlete.athleteId);
   }
 
   removeAthlete(athleteId: string): void {
@@ -312,6 +317,10 @@ export class SqliteStore implements Store {
     return this.#summaries.list(athleteId, madeBy);
   }
 
+  listOtherSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
+    return this.#summaries.listOthers(athleteId, madeBy);
+  }
+
   saveDocument(document: StoredDocument): void {
     this.#documents.save(document);
   }
@@ -329,28 +338,12 @@ export class SqliteStore implements Store {
   }
 
   listSessions(): readonly StoredSessionSummary[] {
-    return this.#transactions.read(() => {
-      const holdFigures = this.#sessions.holdFigures();
-      const names = this.#names();
-      const unwatched = this.#sessions.unwatched();
-      return this.#sessions.rows().flatMap((row): StoredSessionSummary[] => {
-        const body = bodyOf(row);
-        if (isBeingImported(row) || isWhollyBinned(body)) return [];
-        const hidden = binnedAthleteIds(body);
-        const athletes = body.athletes.filter(({ athleteId }) => !hidden.has(athleteId));
-        return [
-          {
-            session: {
-              ...viewOf(row, unwatched.get(row.session_no) ?? []),
-              athleteIds: athletes.map(({ athleteId }) => athleteId),
-            },
-            athleteNames: athletes.map(({ athleteId, name }) => names.get(athleteId) ?? name),
-            ...figuresOf(holdFigures.get(row.session_no) ?? [], hidden),
-            durationMs: this.#sessions.durationOf(row),
-          },
-        ];
-      });
-    });
+    return this.#transactions.read(() => this.#list.all());
+  }
+
+  /** For a copy of the list in another thread. */
+  listChanges(since: number): ListChanges {
+    return this.#transactions.read(() => this.#list.changesSince(since));
   }
 
   readSession(sessionId: string): StoredSession | undefined {
@@ -420,6 +413,18 @@ export class SqliteStore implements Store {
     this.#transactions.write(() =>
       this.#sessions.saveWithin({ ...row, body: textOfBody({ ...bodyOf(row), title }) }),
     );
+  }
+
+  reassignPart(sessionId: string, athleteId: string, to: TakingOver): void {
+    const row = this.#sessions.existing(sessionId);
+    if (row.status === 'recording') throw new HubError('data.refused', said('data.sessionRecorded'));
+    const isIn = (id: string): boolean => bodyOf(row).athletes.some((each) => each.athleteId === id);
+    if (!isIn(athleteId) || isIn(to.athleteId))
+      throw new HubError('data.refused', said('data.noSuchSession', { sessionId }));
+    this.#transactions.write(() => {
+      this.#sessions.reassignWithin(row, athleteId, to);
+      this.#summaries.removeWithin(row.session_no, athleteId);
+    });
   }
 
   binRecording(sessionId: string, athleteId: string | null, atWallMs: WallMs): void {

@@ -23,11 +23,13 @@ export class SummaryTable {
 
   /** By session id; damaged ones are left out. */
   list(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
-    const rows = this.#transactions.read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy }));
-    return new Map(
-      rows.flatMap((row): [string, unknown][] =>
-        row.checksum === summaryChecksum(row) ? [[row.session_id, JSON.parse(row.body)]] : [],
-      ),
+    return bodiesOf(this.#transactions.read(() => this.#sql.summariesOf.all({ athlete: athleteId, madeBy })));
+  }
+
+  /** The same, made by any other rules. */
+  listOthers(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {
+    return bodiesOf(
+      this.#transactions.read(() => this.#sql.otherSummariesOf.all({ athlete: athleteId, madeBy })),
     );
   }
 
@@ -42,10 +44,23 @@ export class SummaryTable {
   }
 }
 
+type NamedRow = SummaryRow & { readonly session_id: string };
+
+const bodiesOf = (rows: readonly NamedRow[]): ReadonlyMap<string, unknown> =>
+  new Map(
+    rows.flatMap((row): [string, unknown][] =>
+      row.checksum === summaryChecksum(row) ? [[row.session_id, JSON.parse(row.body)]] : [],
+    ),
+  );
+
 const statementsOf = (database: Database) => ({
-  summariesOf: prepare(database)<{ athlete: string; madeBy: string }, SummaryRow & { session_id: string }>(
+  summariesOf: prepare(database)<{ athlete: string; madeBy: string }, NamedRow>(
     `SELECT summaries.session_no, session_id, athlete_id, made_by, summaries.body, summaries.checksum
      FROM summaries JOIN sessions USING (session_no) WHERE athlete_id = @athlete AND made_by = @madeBy`,
+  ),
+  otherSummariesOf: prepare(database)<{ athlete: string; madeBy: string }, NamedRow>(
+    `SELECT summaries.session_no, session_id, athlete_id, made_by, summaries.body, summaries.checksum
+     FROM summaries JOIN sessions USING (session_no) WHERE athlete_id = @athlete AND made_by <> @madeBy`,
   ),
   saveSummary: prepare(database)<SummaryRow>(
     `INSERT INTO summaries (session_no, athlete_id, made_by, body, checksum)

@@ -13,6 +13,7 @@ import type { HubStore } from '../base/ports/hub-store.ts';
 import type { BinnedRecording } from '../base/ports/stored-session.ts';
 import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
+import { removeDetails } from './session-details.ts';
 
 const binKeepsMs = binKeepsDays * 86_400_000;
 /** How often it is looked for what has been kept long enough. */
@@ -151,6 +152,7 @@ export class Bin {
     const { sessionId } = recording.session;
     if (recording.athleteId === null) await store.deleteSession(sessionId);
     else await store.deletePart(sessionId, recording.athleteId);
+    removeDetails(store, sessionId, recording.athleteId);
     forget(sessionId);
     return ok(true);
   }

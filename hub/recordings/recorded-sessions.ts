@@ -4,6 +4,7 @@ import type { AthleteRecording, RecordingBody } from '../../shared/http.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { applyCorrections } from '../../src/sessions/apply-corrections.ts';
 import { correctionsInForce } from '../../src/sessions/correction-steps.ts';
+import { type SessionSummary, summariseSession } from '../../src/sessions/session-summary.ts';
 import type { RecordingsLater } from '../base/ports/hub-store.ts';
 import type { Columns, CorrectedRecording, Derived } from './corrected-recording.ts';
 import { type Asking, Derivations, keyOf, type Subject } from './derivations.ts';
@@ -11,18 +12,27 @@ import { athleteIn, athleteRecordingOf, marksOf, recordingBodyOf, stepsOf } from
 import type { ReviewRunner } from './review/review-runner.ts';
 import type { FileFormat } from './review/review-task.ts';
 import { batchesOfSession, packetsOfSession } from './review/session-events.ts';
+import { holdsToldLive } from './told-live.ts';
 
 export class RecordedSessions {
   readonly #store: RecordingsLater;
   readonly #runner: ReviewRunner;
+  /** Where figures for the weeks are worked out, which nobody has to wait for. */
+  readonly #background: ReviewRunner;
   readonly #derivations: Derivations;
   /** Of derivations that are kept, so that it goes with them. */
   readonly #corrected = new WeakMap<Derived, CorrectedRecording>();
 
   /** `profiles` are today's, for sessions recorded before profiles were kept with them. */
-  constructor(store: RecordingsLater, runner: ReviewRunner, profiles: readonly SensorProfile[] = []) {
+  constructor(
+    store: RecordingsLater,
+    runner: ReviewRunner,
+    profiles: readonly SensorProfile[] = [],
+    background: ReviewRunner = runner,
+  ) {
     this.#store = store;
     this.#runner = runner;
+    this.#background = background;
     this.#derivations = new Derivations(store, runner, profiles);
   }
 
@@ -89,6 +99,38 @@ export class RecordedSessions {
     return corrected;
   }
 
+  /** How often something about it has changed. */
+  changeOf(sessionId: string, athleteId: string): number {
+    return this.#derivations.changeOf(keyOf(sessionId, athleteId));
+  }
+
+  /** The figures of each hold for looking back over weeks, and nothing else. Undefined for a recording that is not there. */
+  async summarise(sessionId: string, athleteId: string): Promise<SessionSummary | undefined> {
+    const subject = await this.#subject(sessionId, athleteId);
+    if (subject === undefined) return undefined;
+    const { stored } = subject;
+    const { marks } = marksOf(stored, athleteId);
+    const known = this.#correctedOf(keyOf(sessionId, athleteId));
+    if (known !== undefined)
+      return summariseSession(
+        known.holds.filter(({ hold }) => hold.proposed !== true),
+        { marks: marks.map(({ mark }) => mark), liveHolds: holdsToldLive(stored, athleteId) },
+      );
+    return this.#background.run(
+      {
+        type: 'summarise',
+        subject: this.#derivations.reviewSubjectOf(subject),
+        marks,
+        correctionSteps: stepsOf(stored, athleteId),
+      },
+      {
+        packets: () => packetsOfSession(this.#store, stored),
+        batches: batchesOfSession(this.#store, stored),
+        urgency: 'background',
+      },
+    );
+  }
+
   /** How much of it is worked out, 0 to 1; null while nobody asks for it. */
   progress(sessionId: string, athleteId: string): number | null {
     return this.#derivations.progressOf(keyOf(sessionId, athleteId));
@@ -153,6 +195,7 @@ export class RecordedSessions {
 
   async close(): Promise<void> {
     await this.#runner.close();
+    if (this.#background !== this.#runner) await this.#background.close();
   }
 
   #correctedOf(key: string): CorrectedRecording | undefined {

@@ -13,6 +13,7 @@ import { feelingOfHold } from '../../src/sessions/feeling-of-hold.ts';
 import type { StoredSession } from '../base/ports/stored-session.ts';
 import { toKeptHold } from '../recorder/to-stored.ts';
 import type { CorrectedRecording } from './corrected-recording.ts';
+import { holdsToldLive } from './told-live.ts';
 
 /** The session, where this athlete is in it. */
 export const athleteIn = (stored: StoredSession | undefined, athleteId: string): StoredSession | undefined =>
@@ -52,9 +53,7 @@ export function athleteRecordingOf(
   derived: CorrectedRecording | undefined,
 ): AthleteRecording {
   const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId)!;
-  const liveHolds = stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map((entry) => entry.hold);
+  const liveHolds = holdsToldLive(stored, athleteId);
   const withFeeling = (hold: HoldView): HoldView => {
     const endMs = hold.end?.atMs ?? stored.durationMs;
     const feeling = feelingOfHold({ startMs: hold.start.atMs, endMs }, liveHolds);

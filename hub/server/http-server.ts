@@ -90,6 +90,7 @@ import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
 import { sensorRoutes } from './routes/sensors.ts';
+import { sessionDetailsRoutes } from './routes/session-details.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
 import { spokenCueRoutes } from './routes/spoken-cues.ts';
 import { trainingRoutes } from './routes/training.ts';
@@ -104,6 +105,7 @@ const routeModules: readonly RouteModule[] = [
   sessionPeopleRoutes,
   recordingRoutes,
   keptRecordingRoutes,
+  sessionDetailsRoutes,
   exportRoutes,
   correctionRoutes,
   certificateRoutes,

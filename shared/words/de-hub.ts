@@ -69,6 +69,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.tooManyRequests': 'Zu viele Anfragen auf einmal. Warte eine Sekunde.',
   'refusal.eraseAllOnly': '"recordings" kann nur "all" sein: jede Aufzeichnung dieses Athleten mitlöschen.',
   'refusal.unknownRecording': 'Diese Aufzeichnung gibt es nicht; vielleicht wurde sie gelöscht.',
+  'refusal.alreadyInRecording':
+    'Diese Person ist schon in der Aufzeichnung: Niemand kann zwei Teile davon haben.',
   'refusal.recordingGoesOn': 'Diese Sitzung wird aufgezeichnet. Beende sie zuerst.',
   'refusal.correctAfterwards':
     'Diese Sitzung wird aufgezeichnet. Apnoen lassen sich korrigieren, sobald sie beendet ist.',

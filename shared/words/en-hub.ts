@@ -60,6 +60,7 @@ export const hubWordsInEnglish = {
   'refusal.tooManyRequests': 'Too many requests at once. Wait a second.',
   'refusal.eraseAllOnly': '"recordings" can only be "all": erase every recording of this athlete too.',
   'refusal.unknownRecording': 'There is no such recording; it may have been deleted.',
+  'refusal.alreadyInRecording': 'They are in this recording already: one person cannot have two parts of it.',
   'refusal.recordingGoesOn': 'This session is being recorded. End it first.',
   'refusal.correctAfterwards': 'This session is being recorded. Holds can be corrected once it has ended.',
   'refusal.nothingToUndo': 'There is no correction left to take back.',

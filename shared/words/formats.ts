@@ -5,11 +5,14 @@ export interface Formats {
   number(value: number, decimals?: number): string;
   /** "2:05", "1:02:05", to the nearest second: the same in every language. */
   clock(durationMs: number): string;
+  /** "18 May": a day as days since 1970, whatever the time zone. */
+  day(localDay: number): string;
 }
 
 /** `tag` is a BCP 47 language tag. */
 export function formatsOf(tag: string): Formats {
   const made = new Map<number, Intl.NumberFormat>();
+  let days: Intl.DateTimeFormat | undefined;
   return {
     number(value, decimals = 0) {
       let format = made.get(decimals);
@@ -24,6 +27,14 @@ export function formatsOf(tag: string): Formats {
       return format.format(value);
     },
     clock: clockText,
+    day(localDay) {
+      days ??= new Intl.DateTimeFormat(tag === 'en' ? 'en-GB' : tag, {
+        day: 'numeric',
+        month: 'long',
+        timeZone: 'UTC',
+      });
+      return days.format(localDay * 86_400_000);
+    },
   };
 }
 

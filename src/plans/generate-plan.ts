@@ -35,64 +35,51 @@ export const makeIntervalSeries = (starts = 8, everySeconds = 240): PlanOf<'inte
   });
 
 export interface CarbonDioxideTableOptions {
+  readonly holdSeconds: number;
   readonly rows: number;
-  /** Share of the longest comfortable hold. */
-  readonly holdShare: number;
   readonly firstRecoverySeconds: number;
-  readonly stepSeconds: number;
+  readonly lastRecoverySeconds: number;
 }
 
 /**
- * Carbon-dioxide table from a longest hold: the same hold throughout, each recovery shorter than the one before
- * until the minimum recovery is reached. Usual numbers (half the longest hold, 2 min falling by 15 s, 8 holds)
- * are common practice, no source.
+ * Carbon-dioxide table: the same hold throughout, recoveries that fall evenly and never below the minimum. Its numbers are
+ * the athlete's own (table-basis.ts).
  */
-export function makeCarbonDioxideTable(
-  longestHoldSeconds: number,
-  options: CarbonDioxideTableOptions = {
-    rows: 8,
-    holdShare: 0.5,
-    firstRecoverySeconds: 120,
-    stepSeconds: 15,
-  },
-): PlanOf<'holdTable'> {
-  const ceilingSeconds = clamp(toFive(longestHoldSeconds * options.holdShare), 5, 900);
+export function makeCarbonDioxideTable(options: CarbonDioxideTableOptions): PlanOf<'holdTable'> {
+  const { rows, firstRecoverySeconds, lastRecoverySeconds } = options;
+  const ceilingSeconds = clamp(toFive(options.holdSeconds), 5, 900);
   const least = leastDryRecoverySeconds(ceilingSeconds);
-  const rows = Array.from(
-    { length: options.rows },
-    (_, index): PlanRow => ({
-      ceilingSeconds,
-      recoverySeconds: Math.max(least, options.firstRecoverySeconds - index * options.stepSeconds),
-    }),
-  );
+  const step = rows < 2 ? 0 : (firstRecoverySeconds - lastRecoverySeconds) / (rows - 1);
   return titled({
     ...untitled(),
     kind: 'holdTable',
     shape: 'carbonDioxide',
-    rows,
+    rows: Array.from(
+      { length: rows },
+      (_, index): PlanRow => ({
+        ceilingSeconds,
+        recoverySeconds: Math.max(least, toFive(firstRecoverySeconds - index * step)),
+      }),
+    ),
   });
 }
 
 export interface OxygenTableOptions {
+  readonly firstHoldSeconds: number;
+  readonly lastHoldSeconds: number;
   readonly rows: number;
-  readonly firstShare: number;
-  readonly lastShare: number;
   readonly recoverySeconds: number;
 }
 
 /**
- * Oxygen table from a longest hold: the same recovery throughout, ceilings growing evenly. Usual numbers (from
- * 40 % to 80 % of the longest hold, 2 min recovery, 8 holds) are common practice, no source. Where the minimum
- * recovery of the longest row is more than asked for, every recovery is that.
+ * Oxygen table: the same recovery throughout, ceilings growing evenly. Where the minimum recovery of the longest row is more
+ * than asked for, every recovery is that. Its numbers are the athlete's own (table-basis.ts).
  */
-export function makeOxygenTable(
-  longestHoldSeconds: number,
-  options: OxygenTableOptions = { rows: 8, firstShare: 0.4, lastShare: 0.8, recoverySeconds: 120 },
-): PlanOf<'holdTable'> {
-  const ceilings = Array.from({ length: options.rows }, (_, index) => {
-    const part = options.rows === 1 ? 0 : index / (options.rows - 1);
-    const share = options.firstShare + part * (options.lastShare - options.firstShare);
-    return clamp(toFive(longestHoldSeconds * share), 5, 900);
+export function makeOxygenTable(options: OxygenTableOptions): PlanOf<'holdTable'> {
+  const { firstHoldSeconds, lastHoldSeconds, rows } = options;
+  const ceilings = Array.from({ length: rows }, (_, index) => {
+    const part = rows === 1 ? 0 : index / (rows - 1);
+    return clamp(toFive(firstHoldSeconds + part * (lastHoldSeconds - firstHoldSeconds)), 5, 900);
   });
   const recoverySeconds = Math.max(
     options.recoverySeconds,
@@ -207,19 +194,6 @@ export const makeTwelveMinuteSwim = (poolLengthMeters: number): PlanOf<'timedSwi
 /** Metres swum: whole laps and what was done of the next one. Common practice, no source. */
 export const swimDistanceMeters = (laps: number, poolLengthMeters: number, furtherMeters = 0): number =>
   laps * poolLengthMeters + furtherMeters;
-
-/** A few plans to begin from; names describe the shape only. From a longest hold of two minutes. */
-export const starterPlans = (): readonly Plan[] => [
-  makeIntervalSeries(8, 240),
-  makeCarbonDioxideTable(120),
-  makeOxygenTable(120),
-  makeMaximalAttempts(120),
-  makeWalkByTime(6, 20),
-  makeWalkBySteps(6, 20),
-  makeFreeSession(),
-  makePoolIntervals(8, 50, 25, 120),
-  makeTwelveMinuteSwim(25),
-];
 
 /** The name a generated plan of this shape has: neutral, says only the shape. */
 export function sayTitle(plan: Plan): Said {

@@ -69,6 +69,8 @@ export interface DeriveOptions {
   readonly liveHolds?: readonly Hold[];
   /** Stretches in which nobody watched: a hold can go on over one. */
   readonly unwatched?: readonly UnwatchedStretch[];
+  /** Without columns for drawing, which cost time and memory. */
+  readonly withoutColumns?: boolean;
 }
 
 /**
@@ -105,16 +107,20 @@ export function deriveRecording(
     plethBreathing.push(sample.atMs, sample.value);
   }
 
+  function takeColumn({ channel, atMs, value, quality }: Sample): void {
+    let column = columns.get(channel);
+    if (column === undefined) {
+      column = createSampleColumns();
+      columns.set(channel, column);
+    }
+    column.append(atMs, value, quality);
+  }
+
   function take(output: PipelineOutput): void {
     switch (output.type) {
       case 'sample': {
         const { sample } = output;
-        let column = columns.get(sample.channel);
-        if (column === undefined) {
-          column = createSampleColumns();
-          columns.set(sample.channel, column);
-        }
-        column.append(sample.atMs, sample.value, sample.quality);
+        if (options.withoutColumns !== true) takeColumn(sample);
         if (sample.channel !== 'pleth') samples.push(sample);
         else takePleth(sample);
         return;

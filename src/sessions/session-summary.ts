@@ -1,6 +1,10 @@
 // What is kept of a session for looking back over weeks: a few measures of each hold, by the column.
 
+import type { HoldLungs } from '../../shared/schema-parts.ts';
+import type { HoldView } from '../../shared/views.ts';
+import { lungsOfMark, type Mark } from '../samples/mark.ts';
 import type { MeasuredHold } from './derive-recording.ts';
+import { feelingOfHold } from './feeling-of-hold.ts';
 import { lengthOfHold } from './hold-length.ts';
 
 export interface TrendMeasure {
@@ -48,16 +52,40 @@ export interface SessionSummary {
   /** How sure the duration is: 68 % half-width; 0 where both ends were marked or corrected. */
   readonly durationUncertaintyS: (number | null)[];
   readonly measures: Record<TrendKey, (number | null)[]>;
+  readonly lungs: (HoldLungs | null)[];
+  readonly comfort: (number | null)[];
 }
+
+/**
+ * How long before a hold's end its lowest reading may lie and still be its end's. Earlier, saturation turned while the hold
+ * went on, or the reading was of something else, and how late a finger shows is not told by it. Our choice: as unsure as
+ * the two times together.
+ */
+const nearEndS = 5;
 
 const rounded = (value: number | null): number | null =>
   value === null ? null : Math.round(value * 10) / 10;
 
+/** Never negative: a finger cannot show what has not been. */
+const lagS = (measured: number | null): number | null =>
+  measured === null || measured < -nearEndS ? null : Math.max(0, measured);
+
+export interface SaidOfHolds {
+  /** The athlete's marks, in order of time. */
+  readonly marks: readonly Pick<Mark, 'kind' | 'atMs'>[];
+  /** As they were told live, with what was said of them. */
+  readonly liveHolds: readonly HoldView[];
+}
+
 /** The columns of a session's holds; holds without an end are left out. */
-export function summariseSession(holds: readonly MeasuredHold[]): SessionSummary {
+export function summariseSession(
+  holds: readonly MeasuredHold[],
+  { marks, liveHolds }: SaidOfHolds = { marks: [], liveHolds: [] },
+): SessionSummary {
   const finished = holds.filter(({ hold }) => hold.end !== undefined);
   const column = (key: TrendKey) =>
     finished.map(({ measures }) => {
+      if (key === 'spo2LowestAfterEndS') return rounded(lagS(measures[key] ?? null));
       if (key !== 'spo2FallPercent') return rounded(measures[key] ?? null);
       const start = measures['spo2AtStartPercent'] ?? null;
       const lowest = measures['spo2LowestPercent'] ?? null;
@@ -72,5 +100,18 @@ export function summariseSession(holds: readonly MeasuredHold[]): SessionSummary
     measures: Object.fromEntries(
       trendMeasures.map(({ key }) => [key, column(key)]),
     ) as SessionSummary['measures'],
+    lungs: finished.map(({ hold }, index) =>
+      lungsBetween(marks, finished[index - 1]?.hold.end?.atMs ?? 0, hold.end!.atMs),
+    ),
+    comfort: finished.map(
+      ({ hold }) =>
+        feelingOfHold({ startMs: hold.start.atMs, endMs: hold.end!.atMs }, liveHolds)?.comfort ?? null,
+    ),
   };
+}
+
+/** What was said last of the hold that ends at `toMs`: after the one before it, or in it. */
+function lungsBetween(marks: SaidOfHolds['marks'], afterMs: number, toMs: number): HoldLungs | null {
+  const own = marks.filter(({ atMs }) => atMs > afterMs && atMs <= toMs);
+  return own.flatMap(({ kind }) => lungsOfMark[kind] ?? []).at(-1) ?? null;
 }

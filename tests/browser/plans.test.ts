@@ -206,8 +206,8 @@ describe('a plan on a phone', () => {
     await page.getByText('poolLengthMeters: is missing').waitFor();
     await page.getByRole('link', { name: 'Oxygen table' }).click();
     await page.getByRole('img', { name: /Saturation expected over the plan/ }).waitFor();
-    await page.getByText(/Row by row \(8\)/).click();
-    await page.getByRole('slider', { name: 'Hold 8, longest' }).fill('300');
+    await page.getByText(/Row by row \(4\)/).click();
+    await page.getByRole('slider', { name: 'Hold 4, longest' }).fill('300');
     await page.getByRole('heading', { name: /growing up to 5:00/ }).waitFor();
     await page
       .getByText(/go below the floor of 88/)

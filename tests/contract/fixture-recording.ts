@@ -72,6 +72,15 @@ export const fixtureParticipant: StoredDocument = {
   body: { statements: [] },
 };
 
+/** Kept since version 10. */
+export const fixtureDetails: StoredDocument = {
+  kind: 'sessionDetails',
+  documentId: 'whole ana',
+  groupId: 'whole',
+  athleteId: 'ana',
+  body: { tags: ['morning'] },
+};
+
 /** Kept since version 8. */
 export const fixtureUnwatched: UnwatchedSpan = {
   fromMs: monotonicMs(20_000),
@@ -122,6 +131,7 @@ export function fillFixture(store: Store): void {
   store.saveDocument(fixtureDocument);
   store.saveDocument(fixturePrior);
   store.saveDocument(fixtureParticipant);
+  store.saveDocument(fixtureDetails);
   store.addCorrection('whole', fixtureCorrection);
   store.saveSummary('whole', 'ana', fixtureSummary.madeBy, fixtureSummary.body);
   startSession(store, 'left-open', [ana]);

@@ -558,6 +558,8 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         ['one', { durationS: [61, null] }],
       ]);
       expect([...(await store.listSummaries('ana', 'rules-2'))]).toEqual([['two', null]]);
+      expect([...(await store.listOtherSummaries('ana', 'rules-1'))]).toEqual([['two', null]]);
+      expect([...(await store.listOtherSummaries('ben', 'rules-1'))]).toEqual([]);
       await store.saveSummary('two', 'ana', 'rules-1', { durationS: [5] });
       expect([...(await store.listSummaries('ana', 'rules-2'))]).toEqual([]);
       await store.addCorrection('one', {
@@ -618,6 +620,8 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         drill: 0,
         incident: 0,
         binned: 0,
+        sessionDetails: 0,
+        sharing: 0,
       } satisfies Record<DocumentKind, 0>) as DocumentKind[];
       for (const kind of kinds)
         store.saveDocument({ kind, documentId: 'd', groupId: null, athleteId: 'ana', body: { kind } });
@@ -625,6 +629,51 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       for (const kind of kinds) expect(store.readDocument(kind, 'd')?.body).toEqual({ kind });
       await store.eraseAthlete('ana');
       for (const kind of kinds) expect(store.readDocument(kind, 'd')).toBeUndefined();
+    });
+
+    test('one athlete’s part becomes another’s as a whole; not where that one is in it already', async () => {
+      const cleo: Athlete = { ...ana, athleteId: 'cleo', name: 'Cleo' };
+      store.saveAthlete(cleo);
+      await startSession(store, 'one', [ana, ben]);
+      store.saveMark('one', mark('m1', 'ana', 1_000));
+      store.saveHold('one', hold('h1', 'ana', 2_000));
+      store.saveHold('one', hold('h1', 'ben', 2_000));
+      await store.endSession('one', monotonicMs(9_000));
+      await store.addCorrection('one', {
+        athleteId: 'ana',
+        step: {
+          correctionId: 'c1',
+          madeWallAtMs: 1_790_000_100_000,
+          correction: { type: 'removeHold', holdId: 'h1' },
+          estimated: { startMs: monotonicMs(2_000), endMs: null },
+        },
+      });
+      await store.saveSummary('one', 'ana', 'rules-1', { durationS: [61] });
+      await store.reassignPart('one', 'ana', { athleteId: 'cleo', name: 'Cleo' });
+      const whole = (await store.readSession('one'))!;
+      expect(whole.damage).toEqual([]);
+      expect(whole.session.athleteIds).toEqual(['cleo', 'ben']);
+      expect(whole.athletes[0]?.name).toBe(cleo.name);
+      expect(whole.marks.map(({ mark: { markId, athleteId } }) => [markId, athleteId])).toEqual([
+        ['m1', 'cleo'],
+      ]);
+      expect(whole.holds.map(({ athleteId, hold: { holdId } }) => [athleteId, holdId])).toEqual([
+        ['cleo', 'h1'],
+        ['ben', 'h1'],
+      ]);
+      expect(whole.corrections.map(({ athleteId }) => athleteId)).toEqual(['cleo']);
+      expect(whole.sensors.map(({ athleteId }) => athleteId)).toEqual(['cleo', 'ben']);
+      expect([...(await store.listSummaries('cleo', 'rules-1'))]).toEqual([]);
+      expect((await store.listSessions())[0]).toMatchObject({
+        session: { athleteIds: ['cleo', 'ben'] },
+        holdCount: 2,
+      });
+      for (const from of ['cleo', 'nobody'])
+        await expect(
+          (async () => store.reassignPart('one', from, { athleteId: 'ben', name: 'Ben' }))(),
+        ).rejects.toThrow();
+      store = await subject.reopen(store);
+      expect((await store.readSession('one'))?.session.athleteIds).toEqual(['cleo', 'ben']);
     });
 
     test('documents keep their place and group, are replaced by id, and go with their athlete', async () => {

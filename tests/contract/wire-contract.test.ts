@@ -16,6 +16,7 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import * as sessionDetails from '../../shared/session-details.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
 const pinned = { version: 15, hash: 'd0b8d1dfaf3e8ec5' };
@@ -33,7 +34,7 @@ test('the wire contract is the pinned one', () => {
 });
 
 /** The bodies of HTTP, by name, pinned like the messages: a page and a hub of one version must agree on them too. */
-const pinnedHttp = 'bca48f4bbe0a0e74';
+const pinnedHttp = '24ff95029e58b8e7';
 
 test('the bodies of HTTP are the pinned ones', () => {
   const schemas = Object.entries({
@@ -45,6 +46,7 @@ test('the bodies of HTTP are the pinned ones', () => {
     ...course,
     ...history,
     ...planRun,
+    ...sessionDetails,
     ...trainingLog,
   })
     .filter(([name]) => name.endsWith('Schema'))

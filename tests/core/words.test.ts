@@ -104,9 +104,9 @@ describe('what is said', () => {
   });
 
   test('has its numbers written as the language writes them', () => {
-    const falling = said('advice.fallingComfort.because', { now: 2.25, before: 4 });
-    expect(sayInEnglish(falling)).toContain('2.3 of 5, after 4.0');
-    expect(sayInGerman(falling)).toContain('2,3 von 5, nach 4,0');
+    const falling = said('advice.fallingComfort.because', { now: 2.25, before: 4, count: 6 });
+    expect(sayInEnglish(falling)).toContain('from 4.0 to 2.3 of 5');
+    expect(sayInGerman(falling)).toContain('von 4,0 auf 2,3 von 5');
   });
 
   test('passes over the wire and back', () => {

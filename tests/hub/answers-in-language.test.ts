@@ -8,10 +8,10 @@ import { afterEach, beforeEach, expect, test } from 'vitest';
 import { errorBodySchema } from '../../shared/http.ts';
 import { said } from '../../shared/said.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
-import { starterPlans } from '../../src/plans/generate-plan.ts';
 import { ownHeaders } from '../support/own-person.ts';
 import { sayInGerman } from '../support/say-in-german.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import { plansOfEveryKind } from '../support/usual-plans.ts';
 
 let served: ServedTestHub;
 let folder: string;
@@ -75,7 +75,7 @@ test.each(['/', '/recordings/x'])('the page at %s, before its program has chosen
 });
 
 test('a plan in the calendar, where an address that names a language comes first', async () => {
-  const [plan] = starterPlans();
+  const [plan] = plansOfEveryKind();
   served.store.saveDocument({
     kind: 'plan',
     documentId: 'p1',

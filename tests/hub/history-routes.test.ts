@@ -1,8 +1,12 @@
 // Holds side by side and weeks of sessions over HTTP: what is worked out once, when it is worked out anew, and for whom.
 
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { auditBodySchema } from '../../shared/audit.ts';
 import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { sessionsBodySchema } from '../../shared/http.ts';
+import { noDetails, sessionDetailsRequestSchema } from '../../shared/session-details.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { writeSession } from '../support/written-sessions.ts';
@@ -99,9 +103,15 @@ test('a correction and its undoing are in the next answer', async () => {
   expect((await wholeHistory()).sessions[0]?.summary?.measures['durationS']).toEqual([70, 80]);
 });
 
-test('earlier sessions are worked out beside a running one, and a deleted one is gone', async () => {
+test('nothing is worked out while a session runs; what is kept is shown, the rest when it has ended', async () => {
   served.hub.startSession(['mira'], '');
-  expect((await wholeHistory()).sessions.map(({ sessionId }) => sessionId)).toEqual(['s1', 's2']);
+  expect(await history()).toMatchObject({ sessions: [], missingCount: 2, waitsForSession: true });
+  served.hub.endSession();
+  expect((await wholeHistory()).sessions.map(({ sessionId }) => sessionId).slice(0, 2)).toEqual(['s1', 's2']);
+  served.hub.startSession(['mira'], '');
+  const beside = await history();
+  expect(beside).toMatchObject({ missingCount: 0, waitsForSession: false });
+  expect(beside.sessions.length).toBeGreaterThanOrEqual(2);
   served.hub.endSession();
   await wholeHistory();
   await fetchAsOwn(`${served.url}/api/sessions/s2`, { method: 'DELETE', headers: { origin: served.url } });
@@ -109,4 +119,85 @@ test('earlier sessions are worked out beside a running one, and a deleted one is
   expect(left).toContain('s1');
   expect(left).not.toContain('s2');
   expect(await get('/api/athletes/nobody/history')).toMatchObject({ code: 'unknownAthlete' });
+});
+
+test('a summary by the rules of an earlier version is shown until there is a new one', async () => {
+  const { sessions } = await wholeHistory();
+  for (const { sessionId, summary } of sessions) {
+    const measures = { ...summary!.measures, durationS: [1, 2] };
+    store.saveSummary(sessionId, 'mira', 'earlier rules', { ...summary, measures });
+  }
+  served.hub.startSession(['mira'], '');
+  const beside = await history();
+  expect(beside.missingCount).toBe(2);
+  expect(beside.sessions.map(({ summary }) => summary?.measures['durationS'])).toEqual([
+    [1, 2],
+    [1, 2],
+  ]);
+  served.hub.endSession();
+  const durations = (await wholeHistory()).sessions.map(({ summary }) => summary?.measures['durationS']);
+  expect(durations.slice(0, 2)).toEqual([
+    [70, 80],
+    [75, 85, 95],
+  ]);
+});
+
+test('what was noted of a session: for the weeks, the list and the advice; with nobody there and hard, it is said', async () => {
+  const path = `${served.url}/api/sessions/s2/athletes/mira/details`;
+  expect(sessionDetailsRequestSchema.parse(await get('/api/sessions/s2/athletes/mira/details'))).toEqual({
+    details: noDetails,
+  });
+  const details = {
+    ...noDetails,
+    effort: 'hard',
+    company: 'alone',
+    place: ' Studio ',
+    tags: ['Evening', 'evening', 'new mat'],
+    sleep: 'poor',
+  };
+  const headers = { 'content-type': 'application/json', origin: served.url };
+  const put = (body: unknown) => fetchAsOwn(path, { method: 'PUT', headers, body: JSON.stringify(body) });
+  expect((await put({ details })).status).toBe(200);
+  expect((await put({ details: { ...details, effort: 'brutal' } })).status).toBe(400);
+  const noted = { ...details, place: 'Studio', tags: ['evening', 'new mat'] };
+  expect((await wholeHistory()).sessions.map((session) => session.details)).toEqual([null, noted]);
+  const listed = sessionsBodySchema.parse(await get('/api/sessions'));
+  expect(listed.sessions.map((session) => session.details)).toEqual([
+    [{ athleteId: 'mira', details: noted }],
+    [],
+  ]);
+  const other = await get('/api/sessions/s2/athletes/nobody/details');
+  expect(other).toMatchObject({ code: 'unknownAthlete' });
+});
+
+test('a part given to another athlete: their history has it, the other’s not, and both are in the audit log', async () => {
+  store.saveAthlete({ athleteId: 'oda', name: 'Oda', simulated: false, settings: initialSettings });
+  await served.close();
+  served = await serveTestHub({ store });
+  const headers = { 'content-type': 'application/json', origin: served.url };
+  const give = (sessionId: string, athleteId: string) =>
+    fetchAsOwn(`${served.url}/api/sessions/${sessionId}/athletes/mira/athlete`, {
+      method: 'PUT',
+      headers,
+      body: JSON.stringify({ athleteId }),
+    });
+  await wholeHistory();
+  expect((await give('s2', 'nobody')).status).toBe(404);
+  expect((await give('s2', 'mira')).status).toBe(400);
+  expect((await give('s2', 'oda')).status).toBe(204);
+  expect((await wholeHistory()).sessions.map(({ sessionId }) => sessionId)).toEqual(['s1']);
+  const odas = historyBodySchema.parse(await get('/api/athletes/oda/history'));
+  expect(odas.sessions.map(({ summary }) => summary?.measures['durationS'])).toEqual([[75, 85, 95]]);
+  const { entries } = auditBodySchema.parse(await get('/api/audit'));
+  expect(
+    entries
+      .filter(({ action }) => action === 'recordingReassigned')
+      .map(({ athleteId, sessionId }) => [athleteId, sessionId]),
+  ).toEqual([
+    ['oda', 's2'],
+    ['mira', 's2'],
+  ]);
+  served.hub.startSession(['mira'], '');
+  expect((await give('s1', 'oda')).status).toBe(409);
+  served.hub.endSession();
 });

@@ -75,8 +75,15 @@ test('it reaches the pages, stays through a reload, and is in the recording and 
   expect(recording.athletes[0]!.holds.map(({ hold }) => hold.feeling)).toEqual([
     { comfort: 4, note: 'warm hands' },
   ]);
-  const noRuns = { list: () => [], read: () => undefined } as never;
-  expect((await trainingSessionsOf(served.store, noRuns, 'mira', []))[0]!.comfort).toBe(4);
+  const sources = {
+    store: served.store,
+    runs: [],
+    entries: [],
+    detailsOf: () => null,
+    localDayOf: () => 0,
+    sinceWallMs: 0,
+  };
+  expect((await trainingSessionsOf(sources, 'mira'))[0]!.comfort).toBe(4);
 });
 
 test('it stays when the hold is revised after it was said: saturation that falls on', async () => {

@@ -8,11 +8,10 @@ import { runPlanPreview } from '../../hub/commands/plan-preview.ts';
 import {
   makeIntervalSeries,
   makeMaximalAttempts,
-  makeOxygenTable,
   makeTwelveMinuteSwim,
-  starterPlans,
 } from '../../src/plans/generate-plan.ts';
 import { writePlanFile } from '../../src/plans/plan-file.ts';
+import { oxygenTableOf, plansOfEveryKind } from '../support/usual-plans.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'plan-preview-'));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -45,7 +44,7 @@ describe('plan preview', () => {
   });
 
   test('a long oxygen table against a high floor asks for a choice', async () => {
-    const { out } = await preview(writePlanFile(makeOxygenTable(420)), '--floor', '92');
+    const { out } = await preview(writePlanFile(oxygenTableOf(420)), '--floor', '92');
     expect(out).toMatch(/likely crossed/);
     expect(out).toMatch(/needs your choice/);
   });
@@ -64,7 +63,7 @@ describe('plan preview', () => {
   });
 
   test('every starter plan prints', async () => {
-    for (const plan of starterPlans())
+    for (const plan of plansOfEveryKind())
       expect((await preview(writePlanFile(plan))).status, plan.title).toBe(0);
   });
 

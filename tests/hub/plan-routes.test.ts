@@ -11,16 +11,13 @@ import {
 } from '../../shared/plan-run.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
-import {
-  makeCarbonDioxideTable,
-  makeIntervalSeries,
-  makeTwelveMinuteSwim,
-} from '../../src/plans/generate-plan.ts';
+import { makeIntervalSeries, makeTwelveMinuteSwim } from '../../src/plans/generate-plan.ts';
 import { parsePlanFile } from '../../src/plans/plan-file.ts';
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../src/plans/plan-run.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
+import { carbonDioxideTableOf } from '../support/usual-plans.ts';
 
 let served: ServedTestHub;
 beforeEach(async () => {
@@ -74,7 +71,7 @@ function stateOf(body: CurrentPlanRunBody) {
 describe('the library', () => {
   test('saves, lists by title, changes, gives as a file, deletes', async () => {
     const table = storedPlanSchema.parse(
-      (await ask('POST', '/api/plans', { plan: makeCarbonDioxideTable(180) })).body,
+      (await ask('POST', '/api/plans', { plan: carbonDioxideTableOf(180) })).body,
     );
     const series = storedPlanSchema.parse(
       (await ask('POST', '/api/plans', { plan: makeIntervalSeries() })).body,
@@ -236,7 +233,7 @@ describe('a run', () => {
 
   test('a restart of the hub takes the run up where the clock says', async () => {
     const { clock, store } = served;
-    await startRun(makeCarbonDioxideTable(180), options([], true));
+    await startRun(carbonDioxideTableOf(180), options([], true));
     clock.advance(300_000);
     const before = stateOf(await current());
     await served.close();
@@ -254,7 +251,7 @@ describe('a run', () => {
 
   test('a run interrupted hours ago is ended, not taken up', async () => {
     const { clock, store } = served;
-    await startRun(makeCarbonDioxideTable(180), options([], true));
+    await startRun(carbonDioxideTableOf(180), options([], true));
     clock.advance(300_000);
     await served.close();
     clock.jump(8 * 3_600_000);

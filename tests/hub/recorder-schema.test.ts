@@ -21,6 +21,7 @@ import {
   fixtureAlive,
   fixtureChange,
   fixtureCorrection,
+  fixtureDetails,
   fixtureDocument,
   fixturePackets,
   fixtureParticipant,
@@ -77,6 +78,7 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(store.listDocuments('training')).toEqual(Number(version) >= 2 ? [fixtureDocument] : []);
     expect(store.listDocuments('oxygenPrior')).toEqual(Number(version) >= 5 ? [fixturePrior] : []);
 
+    expect(store.listDocuments('sessionDetails')).toEqual(Number(version) >= 10 ? [fixtureDetails] : []);
     expect(store.listDocuments('participant')).toEqual(Number(version) >= 7 ? [fixtureParticipant] : []);
 
     // What is stored still has the shape that pages expect: a change of it needs a migration.

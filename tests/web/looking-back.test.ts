@@ -47,17 +47,20 @@ describe('the calendar', () => {
     expect(mondayOf(monday + 6)).toBe(monday);
     const weeks = weeksOfLoad(
       [
-        { day: monday, heldMs: 60_000 },
-        { day: monday, heldMs: 30_000 },
-        { day: monday - 1, heldMs: 5_000 },
+        { day: monday, heldMs: 60_000, rated: { effort: 'hard', minutes: 40 } },
+        { day: monday, heldMs: 30_000, rated: { effort: null, minutes: 30 } },
+        { day: monday - 1, heldMs: 5_000, rated: { effort: null, minutes: 20 } },
       ],
-      [{ day: monday + 2 }],
+      [{ day: monday + 2, rated: { effort: 'easy', minutes: 30 } }],
       monday - 14,
       monday + 3,
     );
     expect(weeks.map(({ day }) => day)).toEqual([monday, monday - 7, monday - 14]);
     expect(weeks[0]).toMatchObject({ sessionCount: 2, heldMs: 90_000 });
     expect(weeks[0]?.days[2]).toEqual({ day: monday + 2, sessionCount: 0, heldMs: 0, entryCount: 1 });
+    // Holds and log alike: 5 times 40 and 2 times 30; of one nobody said how hard it was.
+    expect(weeks[0]?.load).toEqual({ load: 260, sessionCount: 3, unknownCount: 1 });
+    expect(weeks[1]?.load).toEqual({ load: 0, sessionCount: 1, unknownCount: 1 });
     expect(weeks[1]?.days[6]?.heldMs).toBe(5_000);
     expect(weeks[2]?.sessionCount).toBe(0);
   });

@@ -6,7 +6,7 @@ import type { Plan } from '../../shared/plan.ts';
 import type { Said } from '../../shared/said.ts';
 import { trainingEntrySchema } from '../../shared/training-log.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
-import { makeCarbonDioxideTable, makeIntervalSeries } from '../../src/plans/generate-plan.ts';
+import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { planSteps } from '../../src/plans/plan-steps.ts';
 import { chosenOf } from '../../web/components/choice-field.tsx';
 import { ProblemNotice } from '../../web/components/problem-notice.tsx';
@@ -36,6 +36,7 @@ import {
   type PastSession,
   trendPoints,
 } from '../../web/views/weeks/past-sessions.ts';
+import { carbonDioxideTableOf } from '../support/usual-plans.ts';
 
 describe('past sessions', () => {
   const session = (sessionId: string, startedWallAtMs: number, durationS: (number | null)[]) =>
@@ -51,7 +52,7 @@ describe('past sessions', () => {
 
   test('a point is the median of what is known with its range, at its time of day', () => {
     expect(trendPoints([known, unknown], 'durationS')).toEqual([
-      { atDay: noon / 86_400_000, value: 60, least: 30, greatest: 90 },
+      { atDay: noon / 86_400_000, value: 60, least: 30, greatest: 90, sessionId: 'a' },
     ]);
     expect(medianOf(known, 'durationS')).toBe(60);
     expect(medianOf(unknown, 'durationS')).toBeNull();
@@ -108,7 +109,7 @@ describe('starting a plan', () => {
         acceptedWarnings: new Set(),
         longestHoldMs: 90_000,
       });
-    const table = makeCarbonDioxideTable(180);
+    const table = carbonDioxideTableOf(180);
     const holdMs = planSteps(table)[0]!.ceilingMs!;
     expect(wavesOf(inWaves(firstWaveChoice, table))).toEqual([
       { offsetMs: 0, athleteIds: ['a', 'b', 'c'] },

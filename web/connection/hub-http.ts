@@ -15,6 +15,7 @@ import {
   type CorrectionRequest,
   devicesBodySchema,
   errorBodySchema,
+  foundRecordingsBodySchema,
   hubCertificateSchema,
   type ImportPlan,
   importedBodySchema,
@@ -39,6 +40,11 @@ import {
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
+import {
+  type SessionDetails,
+  sessionDetailsRequestSchema,
+  sharingSchema,
+} from '../../shared/session-details.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
 import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
@@ -112,6 +118,10 @@ export class HubHttp {
   sessions() {
     return this.#read(sessionsBodySchema, '/api/sessions');
   }
+  /** A page of the recordings that are looked for; `query` as web/state/recordings-query.ts makes it. */
+  foundRecordings(query: string, signal: AbortSignal) {
+    return this.#read(foundRecordingsBodySchema, `/api/recordings?${query}`, 'GET', undefined, signal);
+  }
   /** At once; what has not been worked out yet says so, and `athleteRecording` has it. */
   recordingOutline(sessionId: string) {
     return this.#read(recordingBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}?outline`);
@@ -169,6 +179,33 @@ export class HubHttp {
   }
   holdWindows(sessionId: string, athleteId: string) {
     return this.#read(holdWindowsBodySchema, `${this.#athletePath(sessionId, athleteId)}/holds`);
+  }
+  /** What was noted of one athlete's session. */
+  sessionDetails(sessionId: string, athleteId: string) {
+    return this.#read(sessionDetailsRequestSchema, `${this.#athletePath(sessionId, athleteId)}/details`);
+  }
+  saveSessionDetails(sessionId: string, athleteId: string, details: SessionDetails) {
+    return this.#read(
+      sessionDetailsRequestSchema,
+      `${this.#athletePath(sessionId, athleteId)}/details`,
+      'PUT',
+      { details },
+    );
+  }
+  /** All that a recording has of one athlete becomes another's. */
+  reassignPart(sessionId: string, athleteId: string, toAthleteId: string) {
+    return this.#change('PUT', `${this.#athletePath(sessionId, athleteId)}/athlete`, {
+      athleteId: toAthleteId,
+    });
+  }
+  /** Whether they agreed to be shown beside others. */
+  sharing(athleteId: string) {
+    return this.#read(sharingSchema, `/api/athletes/${encodeURIComponent(athleteId)}/sharing`);
+  }
+  setSharing(athleteId: string, agreed: boolean) {
+    return this.#read(sharingSchema, `/api/athletes/${encodeURIComponent(athleteId)}/sharing`, 'PUT', {
+      agreed,
+    });
   }
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);

@@ -67,22 +67,12 @@ export const deHistory: Messages['history'] = {
     compare: 'Apnoen nebeneinander',
     trends: 'Messgrößen über die Zeit',
     legend:
-      'Punkt: Median der Apnoen einer Sitzung. Strich: ihr kleinster und größter Wert. Linie und Band: Median und mittlere Hälfte der Sitzungsmediane innerhalb von zwei Wochen davor und danach, wo es mindestens fünf sind; durch weniger oder über eine Pause von vier Wochen wird keine Linie gezwungen.',
+      'Punkt: Median der Apnoen einer Sitzung; drück darauf, um die Aufzeichnung zu öffnen. Strich: ihr kleinster und größter Wert. Linie und Band: Median und mittlere Hälfte der Sitzungen der zwei Wochen bis zu jeder, wo es mindestens drei sind; durch weniger oder über eine Pause von vier Wochen wird keine Linie gezwungen. Von Messgrößen, die sich nicht ändern, heißt es bei einer von zwanzig durch Zufall doch.',
     comfort: 'Befinden',
     comfortDefinition:
       'Wie nach Apnoen eines Plans oder im Trainingstagebuch angegeben. 1 sehr unangenehm, 5 leicht.',
     unitOf: { comfort: '1 bis 5' },
     noValues: 'Aus diesen Sitzungen nicht bekannt.',
-    lastFourWeeks: (median, interval, sessions) =>
-      `Letzte vier Wochen: ${median}${interval === null ? '' : ` (95-\u202f%-Intervall ${interval})`}, ${count(sessions, 'Sitzung', 'Sitzungen')}.`,
-    fourBefore: (median, interval, sessions) =>
-      `Vier davor: ${median}${interval === null ? '' : ` (${interval})`}, ${count(sessions, 'Sitzung', 'Sitzungen')}.`,
-    change: {
-      higher: 'Die Intervalle liegen getrennt: jetzt höher.',
-      lower: 'Die Intervalle liegen getrennt: jetzt niedriger.',
-      unclear: 'Keine deutliche Änderung.',
-    },
-    tooFew: 'Zu wenige Sitzungen für ein Intervall; sechs sind nötig.',
     plot: (what, sessions) => `${what} über ${count(sessions, 'Sitzung', 'Sitzungen')}`,
     calendar: 'Kalender',
     calendarLegend:

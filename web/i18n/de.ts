@@ -13,6 +13,7 @@ import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
+import { deWeeksMore } from './de-weeks.ts';
 import type { Messages } from './en.ts';
 
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
@@ -36,6 +37,7 @@ export const de: Messages = {
   backups: deBackups,
   names: deNames,
   list: deList,
+  weeksMore: deWeeksMore,
   extract: deExtract,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',
@@ -664,6 +666,8 @@ export const de: Messages = {
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
       recordingDeleted: 'Eine Aufzeichnung oder ein Teil davon kam in den Papierkorb',
       recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
+      recordingReassigned: 'Ein Teil einer Aufzeichnung wurde jemand anderem zugeordnet',
+      sharingChanged: 'Jemand ist einverstanden, neben anderen gezeigt zu werden, oder nicht mehr',
       recordingTitled: 'Eine Aufzeichnung bekam einen Titel',
       planDeleted: 'Ein Plan kam in den Papierkorb',
       planRunDeleted: 'Ein Durchgang eines Plans kam in den Papierkorb',

@@ -64,21 +64,11 @@ export const enHistory = {
     compare: 'Holds side by side',
     trends: 'Measures over time',
     legend:
-      'Dot: median of a session’s holds. Bar: their least and greatest. Line and band: median and middle half of the session medians within two weeks either side, where there are at least five; no line is forced through fewer, or across a break of four weeks.',
+      'Dot: median of a session’s holds; press it to open the recording. Bar: their least and greatest. Line and band: median and middle half of the sessions of the two weeks up to each, where there are at least three; no line is forced through fewer, or across a break of four weeks. Of measures that do not change, one in twenty will be said to, by chance.',
     comfort: 'Comfort',
     comfortDefinition: 'As said after holds of a plan, or in the training log. 1 very uncomfortable, 5 easy.',
     unitOf: { comfort: '1 to 5' } as Readonly<Record<string, string>>,
     noValues: 'Not known from these sessions.',
-    lastFourWeeks: (median: string, interval: string | null, sessions: number) =>
-      `Last four weeks: ${median}${interval === null ? '' : ` (95\u202f% interval ${interval})`}, ${count(sessions, 'session', 'sessions')}.`,
-    fourBefore: (median: string, interval: string | null, sessions: number) =>
-      `Four before: ${median}${interval === null ? '' : ` (${interval})`}, ${count(sessions, 'session', 'sessions')}.`,
-    change: {
-      higher: 'The intervals lie apart: higher now.',
-      lower: 'The intervals lie apart: lower now.',
-      unclear: 'No clear change.',
-    },
-    tooFew: 'Too few sessions for an interval; six are needed.',
     plot: (what: string, sessions: number) => `${what} over ${count(sessions, 'session', 'sessions')}`,
     calendar: 'Calendar',
     calendarLegend:

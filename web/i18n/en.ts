@@ -26,6 +26,7 @@ import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
+import { enWeeksMore } from './en-weeks.ts';
 
 export const en = {
   /** What hub and core say by code. */
@@ -49,6 +50,7 @@ export const en = {
   backups: enBackups,
   names: enNames,
   list: enList,
+  weeksMore: enWeeksMore,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',
@@ -676,6 +678,8 @@ export const en = {
       athleteErased: 'An athlete was erased with all recordings',
       recordingDeleted: 'A recording, or a part of one, was put into the bin',
       recordingCorrected: 'A recording was corrected',
+      recordingReassigned: 'A part of a recording was given to another athlete',
+      sharingChanged: 'Somebody agreed, or no longer agrees, to be shown beside others',
       recordingTitled: 'A recording was given a title',
       planDeleted: 'A plan was put into the bin',
       planRunDeleted: 'A run of a plan was put into the bin',

@@ -52,6 +52,12 @@ const CourseReportView = lazyView(() =>
   import('../views/report/course-report-view.tsx').then((file) => file.CourseReportView),
 );
 const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
+const SessionPairView = lazyView(() =>
+  import('../views/sessions-compare/session-pair-view.tsx').then((file) => file.SessionPairView),
+);
+const BesideView = lazyView(() =>
+  import('../views/sessions-compare/beside-view.tsx').then((file) => file.BesideView),
+);
 const TrainingView = lazyView(() =>
   import('../views/training/training-view.tsx').then((file) => file.TrainingView),
 );
@@ -129,6 +135,14 @@ export const routes: readonly Route[] = [
   {
     pattern: '/weeks/:athleteId/holds',
     view: ({ athleteId }) => <HoldsCompareView key={athleteId} sessionId={null} athleteId={athleteId!} />,
+  },
+  {
+    pattern: '/weeks/:athleteId/sessions',
+    view: ({ athleteId }) => <SessionPairView key={athleteId} athleteId={athleteId!} />,
+  },
+  {
+    pattern: '/weeks/:athleteId/beside',
+    view: ({ athleteId }) => <BesideView key={athleteId} athleteId={athleteId!} />,
   },
   {
     pattern: '/devices',

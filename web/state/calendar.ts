@@ -1,5 +1,6 @@
 // Days and weeks in the reader's own time zone, for calendars and axes. Pure, but for the zone and the page's language.
 
+import { type LoadOfWeek, loadOfWeek, type RatedSession } from '../../src/training/training-load.ts';
 import { dateFormat } from '../i18n/locale.ts';
 
 /** Days since 1970 by the local calendar: the same for every time of one day, and one more for the next. */
@@ -33,12 +34,14 @@ export interface WeekLoad {
   readonly days: readonly (DayLoad | null)[];
   readonly sessionCount: number;
   readonly heldMs: number;
+  /** Effort times minutes of all of it. */
+  readonly load: LoadOfWeek;
 }
 
 /** Weeks from the one of `firstDay` to the one of `lastDay`, the newest first. */
 export function weeksOfLoad(
-  sessions: readonly { readonly day: number; readonly heldMs: number }[],
-  entries: readonly { readonly day: number }[],
+  sessions: readonly { readonly day: number; readonly heldMs: number; readonly rated: RatedSession }[],
+  entries: readonly { readonly day: number; readonly rated: RatedSession }[],
   firstDay: number,
   lastDay: number,
 ): WeekLoad[] {
@@ -52,6 +55,13 @@ export function weeksOfLoad(
     const before = at(day);
     days.set(day, { ...before, entryCount: before.entryCount + 1 });
   }
+  const rated = new Map<number, RatedSession[]>();
+  for (const { day, rated: own } of [...sessions, ...entries]) {
+    const monday = mondayOf(day);
+    const known = rated.get(monday);
+    if (known === undefined) rated.set(monday, [own]);
+    else known.push(own);
+  }
   const weeks: WeekLoad[] = [];
   for (let monday = mondayOf(lastDay); monday >= mondayOf(firstDay); monday -= 7) {
     const own = Array.from({ length: 7 }, (_, weekday) => days.get(monday + weekday) ?? null);
@@ -60,6 +70,7 @@ export function weeksOfLoad(
       days: own,
       sessionCount: own.reduce((sum, day) => sum + (day?.sessionCount ?? 0), 0),
       heldMs: own.reduce((sum, day) => sum + (day?.heldMs ?? 0), 0),
+      load: loadOfWeek(rated.get(monday) ?? []),
     });
   }
   return weeks;

@@ -11,6 +11,10 @@ export type DocumentKind =
   | 'emergencyCard'
   | 'drill'
   | 'incident'
+  /** What a person noted about one athlete's session (shared/session-details.ts). Its group is the session. */
+  | 'sessionDetails'
+  /** That an athlete agreed to be shown beside others. */
+  | 'sharing'
   /** One that was deleted, or what groups such (recordings/bin.ts). */
   | 'binned';
 

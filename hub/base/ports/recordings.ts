@@ -29,6 +29,15 @@ export interface Recordings {
   ): Iterable<readonly PacketColumns[]>;
   titleSession(sessionId: string, title: string): void;
   /**
+   * Everything of one athlete in a recording becomes another's: marks, holds, alarms, sensors, corrections. Throws
+   * `data.refused` where the first is not in it or the other is, and while it is being recorded.
+   */
+  reassignPart(
+    sessionId: string,
+    athleteId: string,
+    to: { readonly athleteId: string; readonly name: string },
+  ): void;
+  /**
    * Hides a recording, or one athlete's part of it, from everything but `listBinned`, erasing and deleting. The last part that
    * shows is hidden with the whole. Not while it is being recorded. Throws `data.refused` for what is not there.
    */

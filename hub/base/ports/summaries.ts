@@ -8,4 +8,6 @@ export interface Summaries {
   saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): void;
   /** By session, of one athlete, only those made by these rules. Damaged ones are left out. */
   listSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown>;
+  /** By session, of one athlete, those made by any other rules: better than nothing until they are made anew. */
+  listOtherSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown>;
 }

@@ -34,6 +34,7 @@ export type CallMethod =
   | 'appendImported'
   | 'addCorrection'
   | 'titleSession'
+  | 'reassignPart'
   | 'binRecording'
   | 'unbinRecording'
   | 'listBinned'
@@ -42,7 +43,8 @@ export type CallMethod =
   | 'eraseAthlete'
   | 'saveSummary'
   | 'listSummaries'
-  | 'listSessions'
+  | 'listOtherSummaries'
+  | 'listChanges'
   | 'readSession'
   | 'writeDatabaseCopy';
 

@@ -19,6 +19,8 @@ export const documentKinds = Object.keys({
   drill: 0,
   incident: 0,
   binned: 0,
+  sessionDetails: 0,
+  sharing: 0,
 } satisfies Record<DocumentKind, 0>) as DocumentKind[];
 
 export class StoreMirror {
@@ -26,12 +28,14 @@ export class StoreMirror {
   readonly #assignments: Map<string, string>;
   /** By kind, then by id, in the order first saved. */
   readonly #documents = new Map<DocumentKind, Map<string, StoredDocument>>();
+  /** The same by kind and group: a run's events are few among all events. */
+  readonly #groups = new Map<string, Map<string, StoredDocument>>();
 
   constructor({ athletes, assignments, documents }: OpenedStore) {
     this.#athletes = new Map(athletes.map((athlete) => [athlete.athleteId, athlete]));
     this.#assignments = new Map(assignments);
     for (const kind of documentKinds) this.#documents.set(kind, new Map());
-    for (const document of documents) this.#of(document.kind).set(document.documentId, document);
+    for (const document of documents) this.#put(document);
   }
 
   listAthletes(): readonly Athlete[] {
@@ -53,8 +57,7 @@ export class StoreMirror {
   eraseAthlete(athleteId: string): void {
     this.removeAthlete(athleteId);
     for (const documents of this.#documents.values())
-      for (const document of documents.values())
-        if (document.athleteId === athleteId) documents.delete(document.documentId);
+      for (const document of documents.values()) if (document.athleteId === athleteId) this.#take(document);
   }
 
   /** Throws `data.refused` for an athlete who is not there. */
@@ -73,12 +76,13 @@ export class StoreMirror {
   }
 
   saveDocument(document: StoredDocument): void {
-    this.#of(document.kind).set(document.documentId, asStored(document));
+    this.#put(asStored(document));
   }
 
   listDocuments(kind: DocumentKind, groupId?: string): readonly StoredDocument[] {
-    const all = [...this.#of(kind).values()];
-    return groupId === undefined ? all : all.filter((document) => document.groupId === groupId);
+    return groupId === undefined
+      ? [...this.#of(kind).values()]
+      : [...(this.#groups.get(groupKey(kind, groupId))?.values() ?? [])];
   }
 
   readDocument(kind: DocumentKind, documentId: string): StoredDocument | undefined {
@@ -86,12 +90,38 @@ export class StoreMirror {
   }
 
   removeDocument(kind: DocumentKind, documentId: string): boolean {
-    const removed = this.#of(kind).delete(documentId);
-    if (removed)
-      for (const documents of this.#documents.values())
-        for (const document of documents.values())
-          if (document.groupId === documentId) documents.delete(document.documentId);
-    return removed;
+    const document = this.#of(kind).get(documentId);
+    if (document === undefined) return false;
+    this.#take(document);
+    for (const each of documentKinds)
+      for (const grouped of [...(this.#groups.get(groupKey(each, documentId))?.values() ?? [])])
+        this.#take(grouped);
+    return true;
+  }
+
+  #put(document: StoredDocument): void {
+    const { kind, documentId, groupId } = document;
+    const before = this.#of(kind).get(documentId);
+    if (before !== undefined && before.groupId !== groupId) this.#ungroup(before);
+    this.#of(kind).set(documentId, document);
+    if (groupId === null) return;
+    const key = groupKey(kind, groupId);
+    const group = this.#groups.get(key);
+    if (group === undefined) this.#groups.set(key, new Map([[documentId, document]]));
+    else group.set(documentId, document);
+  }
+
+  #take(document: StoredDocument): void {
+    this.#of(document.kind).delete(document.documentId);
+    this.#ungroup(document);
+  }
+
+  #ungroup({ kind, documentId, groupId }: StoredDocument): void {
+    if (groupId === null) return;
+    const key = groupKey(kind, groupId);
+    const group = this.#groups.get(key);
+    group?.delete(documentId);
+    if (group?.size === 0) this.#groups.delete(key);
   }
 
   #of(kind: DocumentKind): Map<string, StoredDocument> {
@@ -100,6 +130,8 @@ export class StoreMirror {
     return documents;
   }
 }
+
+const groupKey = (kind: DocumentKind, groupId: string): string => `${kind} ${groupId}`;
 
 /** As it would come back from the disk: by itself, and JSON. */
 const asStored = <Value>(value: Value): Value => JSON.parse(JSON.stringify(value)) as Value;

@@ -10,7 +10,7 @@ import { HubError, type HubErrorCode, told } from '../../base/hub-error.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { HubStore, WritingState } from '../../base/ports/hub-store.ts';
 import type { ImportedPart, SessionStart } from '../../base/ports/session-log.ts';
-import type { StoredPacket } from '../../base/ports/stored-session.ts';
+import type { StoredPacket, StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import type { SqliteStoreOptions } from '../sqlite-store.ts';
 import type { Durability } from '../transactions.ts';
 import { PieceReaders } from './piece-readers.ts';
@@ -96,6 +96,8 @@ class ThreadedStore implements HubStore {
   readonly #calls = new Map<number, Waiting>();
   /** Sessions being recorded, and imports; by id, with their title. */
   readonly #recording = new Map<string, { readonly title: string; readonly isImport: boolean }>();
+  #listed = new Map<string, StoredSessionSummary>();
+  #listVersion = 0;
   #nextCallId = 1;
   #hear: (state: WritingState) => void = () => undefined;
   #toldWell = true;
@@ -227,9 +229,21 @@ class ThreadedStore implements HubStore {
   addCorrection = (...args: ArgsOf<'addCorrection'>) => this.#call('addCorrection', args);
   saveSummary = (...args: ArgsOf<'saveSummary'>) => this.#call('saveSummary', args);
   listSummaries = (...args: ArgsOf<'listSummaries'>) => this.#call('listSummaries', args);
-  listSessions = () => this.#call('listSessions', []);
+  listOtherSummaries = (...args: ArgsOf<'listOtherSummaries'>) => this.#call('listOtherSummaries', args);
+  /** By the copy that is kept here: only what has changed crosses the threads. */
+  async listSessions(): Promise<readonly StoredSessionSummary[]> {
+    const { version, order, changed } = await this.#call('listChanges', [this.#listVersion]);
+    for (const summary of changed) this.#listed.set(summary.session.sessionId, summary);
+    this.#listVersion = version;
+    const all = order.flatMap((sessionId) => this.#listed.get(sessionId) ?? []);
+    if (this.#listed.size > all.length)
+      this.#listed = new Map(all.map((summary) => [summary.session.sessionId, summary]));
+    return all;
+  }
+
   readSession = (...args: ArgsOf<'readSession'>) => this.#call('readSession', args);
   titleSession = (...args: ArgsOf<'titleSession'>) => this.#call('titleSession', args);
+  reassignPart = (...args: ArgsOf<'reassignPart'>) => this.#call('reassignPart', args);
   binRecording = (...args: ArgsOf<'binRecording'>) => this.#call('binRecording', args);
   unbinRecording = (...args: ArgsOf<'unbinRecording'>) => this.#call('unbinRecording', args);
   listBinned = () => this.#call('listBinned', []);

@@ -6,6 +6,9 @@ import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { type PipelineEvent, pipelineFactory } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { applyCorrections } from '../../../src/sessions/apply-corrections.ts';
+import type { CorrectedMarks } from '../../../src/sessions/correct-marks.ts';
+import { type CorrectionStep, correctionsInForce } from '../../../src/sessions/correction-steps.ts';
 import {
   type DerivedGap,
   deriveRecording,
@@ -20,6 +23,7 @@ import {
   type SampleColumns,
 } from '../../../src/sessions/sample-columns.ts';
 import { samplesAsSent } from '../../../src/sessions/sensor-samples.ts';
+import { type SessionSummary, summariseSession } from '../../../src/sessions/session-summary.ts';
 import type { PlethSecond } from '../../../src/signal/pleth-breathing.ts';
 import type { PacketColumns, StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import {
@@ -31,6 +35,7 @@ import {
   type RecordingToExport,
   wfdbFile,
 } from '../export/recording-files.ts';
+import { holdsToldLive } from '../told-live.ts';
 import { eventsOfPackets } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
@@ -46,6 +51,14 @@ export type FileFormat = (typeof fileFormats)[number];
 export type ReviewTask =
   /** From the packets: what the sensors sent, then samples with their quality, gaps, and holds with measures. */
   | { readonly type: 'derive'; readonly subject: ReviewSubject }
+  /** From the packets: the few figures of each hold that weeks are looked back over, as corrected. */
+  | {
+      readonly type: 'summarise';
+      readonly subject: ReviewSubject;
+      /** As corrected. */
+      readonly marks: CorrectedMarks['marks'];
+      readonly correctionSteps: readonly CorrectionStep[];
+    }
   /** Measures of other holds than were found; takes no packets. */
   | {
       readonly type: 'measure';
@@ -88,6 +101,7 @@ export type ReviewNews =
 
 export interface ReviewResults {
   readonly derive: WorkedOut;
+  readonly summarise: SessionSummary;
   readonly measure: readonly MeasuredHold[];
   readonly file: Uint8Array<ArrayBuffer>;
 }
@@ -113,6 +127,8 @@ function run(
   switch (task.type) {
     case 'derive':
       return derive(task.subject, packets, tell);
+    case 'summarise':
+      return summarise(task, packets);
     case 'measure':
       return measureHolds(task.holds, unpackSamples(task.samples), task.plethSeconds, task.unwatched);
     case 'file':
@@ -150,6 +166,35 @@ function derive(
     discardedCount,
     holds,
   };
+}
+
+function summarise(
+  { subject, marks, correctionSteps }: Extract<ReviewTask, { type: 'summarise' }>,
+  packets: readonly StoredPacket[],
+): SessionSummary {
+  const { stored, athleteId, profiles } = subject;
+  const { unwatched } = stored.session;
+  const athlete = stored.athletes.find((candidate) => candidate.athleteId === athleteId)!;
+  const derived = deriveRecording(
+    pipelineFactory(profiles)(athlete.settings, { scope: 'signals' }),
+    eventsOfPackets(stored, athleteId, packets),
+    stored.durationMs,
+    { liveHolds: liveHoldsOf(stored, athleteId), unwatched, withoutColumns: true },
+  );
+  const said = marks.map(({ mark }) => mark);
+  let { holds } = derived;
+  if (correctionsInForce(correctionSteps).length > 0) {
+    const corrected = applyCorrections(
+      holds.map(({ hold }) => hold),
+      correctionSteps,
+      said.flatMap(({ kind, atMs }) => (kind === 'contraction' ? atMs : [])),
+    );
+    holds = measureHolds(corrected.holds, derived.samples, derived.plethSeconds, unwatched);
+  }
+  return summariseSession(
+    holds.filter(({ hold }) => hold.proposed !== true),
+    { marks: said, liveHolds: holdsToldLive(stored, athleteId) },
+  );
 }
 
 function sentColumns(

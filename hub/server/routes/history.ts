@@ -1,23 +1,37 @@
 // /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold.
 
+import type { HistoryBody } from '../../../shared/history.ts';
 import { refusals } from '../../live/refusals.ts';
-import { comfortOfSessions } from '../../plans/training-history.ts';
-import { createSessionSummaries } from '../../recordings/session-summaries.ts';
-import { type RouteModule, sendRefusal, signalOfPage } from '../route.ts';
+import { runsOfAthlete } from '../../plans/athlete-runs.ts';
+import { type PlannedSession, plannedSessions, planRowOf } from '../../plans/planned-sessions.ts';
+import { detailsOf } from '../../recordings/session-details.ts';
+import { type SummarisedSession, summariesMadeBy, summariesOf } from '../../recordings/session-summaries.ts';
+import { SummaryWork, summaryThreads } from '../../recordings/summary-work.ts';
+import { type RouteModule, sendRefusal } from '../route.ts';
 
-/** A page asks again for the rest, and shows what there is. */
-const budgetMs = 150;
-
-export const historyRoutes: RouteModule = (
-  app,
-  { hub, store, recordings, planRuns, clock, log, hubVersion },
-) => {
-  const summaries = createSessionSummaries({
+export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, log, hubVersion }) => {
+  const madeBy = summariesMadeBy(hubVersion);
+  const mayWork = (): boolean => hub.session === null;
+  const work = new SummaryWork({
     store,
     recordings,
-    clock,
-    hubVersion,
+    madeBy,
+    mayWork,
+    atOnce: summaryThreads + 1,
     warn: (message, error) => log.error(message, error),
+  });
+  const unsubscribe = hub.subscribe((event) => {
+    if (event.type !== 'sessionEnded') return;
+    const { sessionId, athleteIds } = event.session;
+    // After everyone has heard of the end. Nobody waits: who opens the weeks finds it there.
+    setImmediate(() => {
+      work.goOn();
+      for (const athleteId of athleteIds) void work.want(athleteId, [sessionId]);
+    });
+  });
+  app.addHook('onClose', async () => {
+    unsubscribe();
+    work.close();
   });
 
   app.get<{ Params: { athleteId: string } }>(
@@ -29,12 +43,56 @@ export const historyRoutes: RouteModule = (
         hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
         (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
-      return summaries.history(
+      const { sessions, missingCount, allCount } = await summariesOf(
+        store,
+        work,
+        madeBy,
         athleteId,
-        budgetMs,
-        comfortOfSessions(planRuns, athleteId),
-        signalOfPage(reply),
+        mayWork(),
       );
+      const starts = new Map(
+        sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
+      );
+      const planned = plannedSessions(runsOfAthlete(planRuns, athleteId), (sessionId) =>
+        starts.get(sessionId),
+      );
+      const body: HistoryBody = {
+        sessions: sessions.map((each) => {
+          const { sessionId } = each.listed.session;
+          return {
+            ...sessionOf(each, planned.get(sessionId)),
+            details: detailsOf(store, sessionId, athleteId),
+          };
+        }),
+        missingCount,
+        allCount,
+        waitsForSession: missingCount > 0 && !mayWork(),
+      };
+      return body;
     },
   );
 };
+
+function sessionOf(
+  { listed: { session, durationMs }, summary }: SummarisedSession,
+  planned: PlannedSession | undefined,
+): Omit<HistoryBody['sessions'][number], 'details'> {
+  const { sessionId, title, startedWallAtMs, simulated } = session;
+  const felt = (summary?.comfort ?? []).filter((comfort) => comfort !== null);
+  const feltMean = felt.length === 0 ? null : felt.reduce((sum, each) => sum + each, 0) / felt.length;
+  const planRows = (summary?.startAtMs ?? []).map((fromMs, index) => {
+    const durationS = summary?.measures['durationS']?.[index] ?? 0;
+    return planRowOf({ fromMs, toMs: fromMs + durationS * 1_000 }, planned?.holds ?? []);
+  });
+  return {
+    sessionId,
+    title,
+    startedWallAtMs,
+    simulated,
+    durationMs,
+    comfort: planned?.comfort ?? feltMean,
+    plans: [...(planned?.plans ?? [])],
+    planRows,
+    summary,
+  };
+}

@@ -1,10 +1,18 @@
 // /api/sessions: the list of recordings, one recording with holds and measures, and its traces.
 
+import type { FoundRecordingsBody, SessionsBody } from '../../../shared/http.ts';
 import { said } from '../../../shared/said.ts';
-import type { HubStore } from '../../base/ports/hub-store.ts';
-import type { HoldFigures, StoredHold, StoredSessionSummary } from '../../base/ports/stored-session.ts';
+import {
+  foundRecordings,
+  pageOf,
+  type RecordingFilter,
+  recordingChoices,
+  recordingConditions,
+  recordingKinds,
+} from '../../../src/sessions/found-recordings.ts';
 import { refusals } from '../../live/refusals.ts';
-import { maySee, type PageAccess } from '../access.ts';
+import { maySee } from '../access.ts';
+import { createRecordingList } from '../recording-list.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors, visibleSession } from '../visible-part.ts';
 
@@ -36,45 +44,54 @@ function queryNumber(text: string | undefined, fallback: number, least: number, 
   return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : fallback;
 }
 
-function figuresOfHolds(holds: readonly StoredHold[]): HoldFigures {
-  const longest = holds.flatMap(({ hold }) => (hold.end === null ? [] : hold.end.atMs - hold.start.atMs));
-  const lowest = holds.flatMap(({ hold }) => hold.lowestSpo2?.value ?? []);
+/** What cannot be read of a query is as not asked for. */
+function filterOf(query: Readonly<Record<string, string | undefined>>): RecordingFilter {
+  const text = (name: string): string => query[name] ?? '';
+  const time = (name: string): number | null => {
+    const atMs = queryNumber(query[name], Number.NaN, -8.64e15, 8.64e15);
+    return Number.isNaN(atMs) ? null : atMs;
+  };
   return {
-    holdCount: holds.length,
-    longestHoldMs: longest.length === 0 ? null : Math.max(...longest),
-    lowestSpo2Percent: lowest.length === 0 ? null : Math.min(...lowest),
+    search: text('search').slice(0, 200),
+    athleteId: text('athleteId'),
+    kind: recordingKinds.find((kind) => kind === query['kind']) ?? '',
+    plan: text('plan'),
+    tag: text('tag'),
+    place: text('place'),
+    condition: recordingConditions.find((condition) => condition === query['condition']) ?? '',
+    fromMs: time('fromMs'),
+    untilMs: time('untilMs'),
   };
 }
 
-/** A recording's line in the list with only the visible athletes, their names and holds; undefined without any. */
-async function visibleSummary(
-  store: HubStore,
-  access: PageAccess,
-  summary: StoredSessionSummary,
-): Promise<StoredSessionSummary | undefined> {
-  const session = visibleSession(access, summary.session);
-  if (session === null) return undefined;
-  if (session.athleteIds.length === summary.session.athleteIds.length) return summary;
-  const stored = await store.readSession(session.sessionId);
-  const isOwn = ({ athleteId }: { readonly athleteId: string }): boolean => maySee(access, athleteId);
-  return {
-    session,
-    athleteNames: stored?.athletes.filter(isOwn).map(({ name }) => name) ?? [],
-    ...figuresOfHolds(stored?.holds.filter((hold) => isOwn(hold) && !hold.withdrawn) ?? []),
-    durationMs: summary.durationMs,
-  };
-}
+export const recordingRoutes: RouteModule = (app, { store, recordings, planRuns }) => {
+  const listed = createRecordingList(store, planRuns);
 
-export const recordingRoutes: RouteModule = (app, { store, recordings }) => {
   app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
     recordings.warm();
-    const sessions: StoredSessionSummary[] = [];
-    for (const summary of await store.listSessions()) {
-      const visible = await visibleSummary(store, access, summary);
-      if (visible !== undefined) sessions.push(visible);
-    }
-    return { sessions };
+    const body: SessionsBody = { sessions: [...(await listed(access))] };
+    return body;
   });
+
+  app.get<{ Querystring: Record<string, string | undefined> }>(
+    '/api/recordings',
+    { config: { access: 'athlete' } },
+    async ({ access, query }) => {
+      recordings.warm();
+      const all = await listed(access);
+      const found = foundRecordings(all, filterOf(query), query['untitled'] ?? '');
+      const { page, pages, items } = pageOf(found, Math.floor(queryNumber(query['page'], 0, 0, 1e6)));
+      const body: FoundRecordingsBody = {
+        recordings: [...items],
+        page,
+        pages,
+        foundCount: found.length,
+        wholeCount: all.length,
+        choices: recordingChoices(all),
+      };
+      return body;
+    },
+  );
 
   app.get<{ Params: { sessionId: string }; Querystring: { outline?: string } }>(
     '/api/sessions/:sessionId',

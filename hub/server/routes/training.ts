@@ -8,15 +8,20 @@ import {
   trainingRequestSchema,
 } from '../../../shared/training-log.ts';
 import { adviseTraining } from '../../../src/training/advice.ts';
+import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
 import type { StoredDocument } from '../../base/ports/documents.ts';
 import { refusals } from '../../live/refusals.ts';
+import { runsOfAthlete } from '../../plans/athlete-runs.ts';
 import { trainingSessionsOf } from '../../plans/training-history.ts';
+import { detailsOf } from '../../recordings/session-details.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const unknownEntry = {
   code: 'notFound',
   said: said('refusal.unknownEntry'),
 } as const;
+/** The rows of the table look back five weeks at most, each by its own limit. */
+const advisedOnMs = 36 * 86_400_000;
 const mostEntriesOfAthlete = 5_000;
 
 const entryOf = (document: StoredDocument): TrainingEntry | undefined => {
@@ -30,6 +35,8 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns, bin }) 
       .listDocuments('training', athleteId)
       .flatMap((document) => entryOf(document) ?? [])
       .toSorted((one, other) => other.startedWallAtMs - one.startedWallAtMs);
+  const { offsetMsAt } = createLocalTime(hubTimeZone());
+  const localDayOf = (wallMs: number): number => Math.floor((wallMs + offsetMsAt(wallMs)) / 86_400_000);
   const isKnown = (athleteId: string) => hub.athletes.some((athlete) => athlete.athleteId === athleteId);
 
   app.get<{ Params: { athleteId: string } }>(
@@ -93,10 +100,22 @@ export const trainingRoutes: RouteModule = (app, { hub, store, planRuns, bin }) 
     async (request, reply) => {
       const { athleteId } = request.params;
       if (!isKnown(athleteId)) return sendRefusal(reply, refusals.unknownAthlete);
+      const nowWallMs = hub.pageClock.wallNowMs();
       return {
         advice: adviseTraining({
-          nowWallMs: hub.pageClock.wallNowMs(),
-          sessions: await trainingSessionsOf(store, planRuns, athleteId, entriesOf(athleteId)),
+          nowWallMs,
+          today: localDayOf(nowWallMs),
+          sessions: await trainingSessionsOf(
+            {
+              store,
+              runs: runsOfAthlete(planRuns, athleteId),
+              entries: entriesOf(athleteId),
+              detailsOf: (sessionId) => detailsOf(store, sessionId, athleteId),
+              localDayOf,
+              sinceWallMs: nowWallMs - advisedOnMs,
+            },
+            athleteId,
+          ),
         }),
       };
     },

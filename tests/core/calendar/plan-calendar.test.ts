@@ -5,9 +5,9 @@ import { said } from '../../../shared/said.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import { calendarOfPlan } from '../../../src/formats/calendar/plan-calendar.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
-import { starterPlans } from '../../../src/plans/generate-plan.ts';
+import { plansOfEveryKind } from '../../support/usual-plans.ts';
 
-test.each(starterPlans().map((plan) => [plan.title, plan] as const))('%s', (_title, plan) => {
+test.each(plansOfEveryKind().map((plan) => [plan.title, plan] as const))('%s', (_title, plan) => {
   const title =
     'Evening, with Zoë; slow \\ easy \u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}\u{1FAC1}';
   const text = calendarOfPlan({

@@ -3,12 +3,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { sayInEnglish } from '../../../shared/words/say.ts';
-import {
-  makeCarbonDioxideTable,
-  makeIntervalSeries,
-  starterPlans,
-} from '../../../src/plans/generate-plan.ts';
+import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { parsePlanFile, planProblemText, writePlanFile } from '../../../src/plans/plan-file.ts';
+import { carbonDioxideTableOf, plansOfEveryKind } from '../../support/usual-plans.ts';
 
 const problemsOf = (text: string): readonly string[] => {
   const parsed = parsePlanFile(text);
@@ -19,7 +16,7 @@ const series = writePlanFile(makeIntervalSeries());
 
 describe('plan files', () => {
   test('every starter plan is written and read back equal', () => {
-    for (const plan of starterPlans())
+    for (const plan of plansOfEveryKind())
       expect(parsePlanFile(writePlanFile(plan))).toEqual({ ok: true, value: plan });
   });
 
@@ -81,7 +78,7 @@ describe('plan files', () => {
   });
 
   test('a wrong row is named by its number, and every wrong field is told', () => {
-    const text = writePlanFile(makeCarbonDioxideTable(180))
+    const text = writePlanFile(carbonDioxideTableOf(180))
       .replace('"ceilingSeconds": 90', '"ceilingSeconds": 4')
       .replace('"recoverySeconds": 105', '"recoverySeconds": null');
     expect(problemsOf(text)).toEqual([

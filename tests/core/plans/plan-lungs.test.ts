@@ -8,14 +8,11 @@ import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
 import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
-import {
-  makeCarbonDioxideTable,
-  makeIntervalSeries,
-  makeMaximalAttempts,
-} from '../../../src/plans/generate-plan.ts';
+import { makeIntervalSeries, makeMaximalAttempts } from '../../../src/plans/generate-plan.ts';
 import { type PlanEffect, previewPlanEffect } from '../../../src/plans/plan-effect.ts';
 import { parsePlanFile, writePlanFile } from '../../../src/plans/plan-file.ts';
 import { planSteps } from '../../../src/plans/plan-steps.ts';
+import { carbonDioxideTableOf } from '../../support/usual-plans.ts';
 
 // Heavy arithmetic, no waiting: a busy machine must not fail it.
 vi.setConfig({ testTimeout: 60_000 });
@@ -33,11 +30,11 @@ function effectOf(lungs?: HoldLungs, athlete = populationOxygen, ceilingSeconds 
 }
 
 test('plans without lungs read as before; with them they are written and read back, and steps carry them', () => {
-  for (const plan of [makeIntervalSeries(), makeCarbonDioxideTable(180), makeMaximalAttempts(180)]) {
+  for (const plan of [makeIntervalSeries(), carbonDioxideTableOf(180), makeMaximalAttempts(180)]) {
     expect(writePlanFile(plan)).not.toContain('lungs');
     expect(planSteps(plan).every(({ lungs }) => lungs === null)).toBe(true);
   }
-  const table = makeCarbonDioxideTable(180);
+  const table = carbonDioxideTableOf(180);
   const rows = table.rows.map((row, index) => (index === 1 ? { ...row, lungs: 'emptied' as const } : row));
   for (const plan of [
     series('half'),

@@ -2,10 +2,10 @@
 
 import { expect, test } from 'vitest';
 import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
-import { makeOxygenTable } from '../../../src/plans/generate-plan.ts';
 import { previewForAthletes, previewPlanEffect } from '../../../src/plans/plan-effect.ts';
+import { oxygenTableOf } from '../../support/usual-plans.ts';
 
-const plan = makeOxygenTable(240);
+const plan = oxygenTableOf(240);
 const small = {
   ...populationOxygen,
   parameters: {

@@ -8,11 +8,9 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import { type CueKind, cueDefinitions } from '../../../src/plans/cue.ts';
 import {
-  makeCarbonDioxideTable,
   makeFreeSession,
   makeIntervalSeries,
   makeMaximalAttempts,
-  makeOxygenTable,
   makePoolIntervals,
   makeTableFromRows,
   makeTwelveMinuteSwim,
@@ -23,6 +21,7 @@ import { minimumRecoveryMs, minimumRecoveryOf } from '../../../src/plans/minimum
 import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/plan-run.ts';
 import type { PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import { sayInGerman } from '../../support/say-in-german.ts';
+import { carbonDioxideTableOf, oxygenTableOf } from '../../support/usual-plans.ts';
 
 const athletes = ['mara', 'ivo'];
 const holdIds = ['a', 'b', 'c', 'd', 'e', 'f'];
@@ -32,8 +31,8 @@ const anyPlan: fc.Arbitrary<Plan> = fc
     fc
       .tuple(fc.integer({ min: 1, max: 6 }), fc.integer({ min: 60, max: 400 }))
       .map(([starts, every]): Plan => makeIntervalSeries(starts, every)),
-    fc.integer({ min: 20, max: 500 }).map((longest): Plan => makeCarbonDioxideTable(longest)),
-    fc.integer({ min: 20, max: 500 }).map((longest): Plan => makeOxygenTable(longest)),
+    fc.integer({ min: 20, max: 500 }).map((longest): Plan => carbonDioxideTableOf(longest)),
+    fc.integer({ min: 20, max: 500 }).map((longest): Plan => oxygenTableOf(longest)),
     fc
       .array(
         fc.record({

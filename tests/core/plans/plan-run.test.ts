@@ -7,7 +7,6 @@ import { monotonicMs } from '../../../shared/units.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
 import type { Cue } from '../../../src/plans/cue.ts';
 import {
-  makeCarbonDioxideTable,
   makeFreeSession,
   makeIntervalSeries,
   makeMaximalAttempts,
@@ -19,6 +18,7 @@ import { createPlanRun, replayPlanRun, stepPlanRun } from '../../../src/plans/pl
 import type { PlanRunState } from '../../../src/plans/plan-run-state.ts';
 import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
 import type { Suggestion } from '../../../src/plans/suggest-adjustments.ts';
+import { carbonDioxideTableOf } from '../../support/usual-plans.ts';
 
 const second = 1_000;
 const minute = 60_000;
@@ -166,7 +166,7 @@ describe('interval series', () => {
 
 describe('tables', () => {
   test('a hold that stops early brings the recovery forward; ten seconds and the ceiling are cued', () => {
-    const story = run(makeCarbonDioxideTable(180));
+    const story = run(carbonDioxideTableOf(180));
     story.hold('h1', 120 * second, 180 * second); // 60 s of at most 90 s, then 2:00
     story.hold('h2', 300 * second, 392 * second); // two seconds over
     expect(story.startsAt()).toEqual([120, 300]);
@@ -187,7 +187,7 @@ describe('tables', () => {
   });
 
   test('an end nobody marks is asked after, and no start follows', () => {
-    const story = run(makeCarbonDioxideTable(180));
+    const story = run(carbonDioxideTableOf(180));
     story.send({
       type: 'holdStarted',
       atMs: at(120_000),
@@ -206,7 +206,7 @@ describe('tables', () => {
   });
 
   test('without sensors or taps the clock alone carries a table, and says that it was assumed', () => {
-    const story = run(makeCarbonDioxideTable(180), { ...alone, assumeFromCues: true });
+    const story = run(carbonDioxideTableOf(180), { ...alone, assumeFromCues: true });
     story.to(60 * minute);
     // 2:00 lead-in; 1:30 holds with 2:00, 1:45, 1:30, 1:15, 1:00, 0:45, 0:45 between.
     expect(story.startsAt()).toEqual([120, 330, 525, 705, 870, 1020, 1155, 1290]);
@@ -439,7 +439,7 @@ describe('restart', () => {
   });
 
   test('a table waits for the return instead', () => {
-    const story = run(makeCarbonDioxideTable(180));
+    const story = run(carbonDioxideTableOf(180));
     story.hold('h1', 120 * second, 200 * second);
     story.send({ type: 'away', atMs: at(900 * second), fromMs: at(210 * second) });
     story.to(930 * second);

@@ -7,20 +7,18 @@ import { sayInEnglish } from '../../../shared/words/say.ts';
 import { checkPlan } from '../../../src/plans/check-plan.ts';
 import { describePlan } from '../../../src/plans/describe-plan.ts';
 import {
-  makeCarbonDioxideTable,
   makeIntervalSeries,
   makeMaximalAttempts,
-  makeOxygenTable,
   makePoolIntervals,
   makeTableFromRows,
   makeTwelveMinuteSwim,
   makeWalkBySteps,
   makeWalkByTime,
-  starterPlans,
   swimDistanceMeters,
 } from '../../../src/plans/generate-plan.ts';
 import { dryMinimumRecovery, minimumRecoveryMs } from '../../../src/plans/minimum-recovery.ts';
 import { planSteps, recoveryAfterMs } from '../../../src/plans/plan-steps.ts';
+import { carbonDioxideTableOf, oxygenTableOf, plansOfEveryKind } from '../../support/usual-plans.ts';
 
 const rowsOf = (plan: Plan) =>
   plan.kind === 'holdTable' ? plan.rows.map((row) => [row.ceilingSeconds, row.recoverySeconds]) : [];
@@ -50,9 +48,9 @@ describe('self-paced interval series (common practice, no source)', () => {
   });
 });
 
-describe('tables from a longest hold (common practice, no source)', () => {
+describe('tables from the numbers they are given (common practice, no source)', () => {
   test('carbon dioxide from 3:00: eight holds of 1:30, recoveries 2:00 falling by 15 s, not below 0:45', () => {
-    expect(rowsOf(makeCarbonDioxideTable(180))).toEqual([
+    expect(rowsOf(carbonDioxideTableOf(180))).toEqual([
       [90, 120],
       [90, 105],
       [90, 90],
@@ -65,14 +63,14 @@ describe('tables from a longest hold (common practice, no source)', () => {
   });
 
   test('carbon dioxide from 5:00: the recovery stops shrinking at a third of 2:30', () => {
-    expect(rowsOf(makeCarbonDioxideTable(300)).map((row) => row[1])).toEqual([
+    expect(rowsOf(carbonDioxideTableOf(300)).map((row) => row[1])).toEqual([
       120, 105, 90, 75, 60, 50, 50, 50,
     ]);
   });
 
   test('oxygen from 3:00: eight holds from 1:10 to 2:25, recovery 2:00', () => {
     // 40 % to 80 % of 180 s in seven equal steps: 72, 82.3, 92.6, 102.9, 113.1, 123.4, 133.7, 144, to the 5 s.
-    expect(rowsOf(makeOxygenTable(180))).toEqual(
+    expect(rowsOf(oxygenTableOf(180))).toEqual(
       [70, 80, 95, 105, 115, 125, 135, 145].map((ceiling) => [ceiling, 120]),
     );
   });
@@ -166,7 +164,7 @@ describe('minimum recovery', () => {
   });
 
   test('starter plans break nothing; only walks, water and maximal holds need a choice', () => {
-    for (const plan of starterPlans()) {
+    for (const plan of plansOfEveryKind()) {
       const codes = checkPlan(plan).filter((warning) => warning.needsChoice);
       const expected = plan.kind === 'apneaWalk' || plan.kind.match(/pool|Swim|maximal/) !== null ? 1 : 0;
       expect(codes.length, plan.title).toBe(expected);

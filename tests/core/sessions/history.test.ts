@@ -10,7 +10,7 @@ import {
   windowOfHold,
 } from '../../../src/sessions/hold-window.ts';
 import { medianWithInterval, quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
-import { compareFourWeeks, runningMedian } from '../../../src/sessions/running-median.ts';
+import { kendallZ, trailingMedian, trendOf } from '../../../src/sessions/trend.ts';
 
 describe('quantiles', () => {
   test('quartiles of 1 to 5, and between neighbours', () => {
@@ -51,21 +51,24 @@ describe('quantiles', () => {
   });
 });
 
-describe('running median', () => {
-  const days = (values: readonly [number, number][]) => values.map(([atDay, value]) => ({ atDay, value }));
+const days = (values: readonly (readonly [number, number])[]) =>
+  values.map(([atDay, value]) => ({ atDay, value }));
 
-  test('starts anew after a break of more than four weeks, and needs five values', () => {
-    const first = [0, 3, 6, 9, 12].map((day): [number, number] => [day, 100 + day]);
-    const second = [60, 62, 64].map((day): [number, number] => [day, 50]);
-    const running = runningMedian(days([...first, ...second]));
+describe('trailing median', () => {
+  test('starts anew after a break of more than four weeks, needs three values, and knows nothing of what comes', () => {
+    const first = [0, 3, 6, 9, 12, 18].map((day): [number, number] => [day, 100 + day]);
+    const second = [60, 62].map((day): [number, number] => [day, 50]);
+    const running = trailingMedian(days([...first, ...second]));
     expect(running).toHaveLength(1);
-    expect(running[0]!.map(({ atDay }) => atDay)).toEqual([0, 3, 6, 9, 12]);
-    expect(running[0]![0]).toEqual({ atDay: 0, median: 106, low: 103, high: 109, count: 5 });
+    expect(running[0]!.map(({ atDay }) => atDay)).toEqual([6, 9, 12, 18]);
+    expect(running[0]![0]).toEqual({ atDay: 6, median: 103, low: 101.5, high: 104.5, count: 3 });
+    // Day 4 is fourteen days before day 18 and no longer counts.
+    expect(running[0]!.at(-1)).toMatchObject({ atDay: 18, median: 110.5, count: 4 });
   });
 
   test('is not drawn to one stray value, and lies within the values of its window', () => {
     const values = days(Array.from({ length: 21 }, (_, i): [number, number] => [i, i === 10 ? 900 : 120]));
-    for (const point of runningMedian(values)[0]!) expect(point.median).toBe(120);
+    for (const point of trailingMedian(values)[0]!) expect(point.median).toBe(120);
     fc.assert(
       fc.property(
         fc.array(fc.tuple(fc.integer({ min: 0, max: 400 }), fc.integer({ min: 0, max: 300 })), {
@@ -73,13 +76,13 @@ describe('running median', () => {
         }),
         (pairs) => {
           const sorted = days(pairs.toSorted((a, b) => a[0] - b[0]));
-          const all = runningMedian(sorted).flat();
-          for (const { atDay, low, median, high } of all) {
-            const near = sorted
-              .filter((each) => Math.abs(each.atDay - atDay) <= 14)
+          for (const { atDay, low, median, high, count } of trailingMedian(sorted).flat()) {
+            const own = sorted
+              .filter((each) => each.atDay > atDay - 14 && each.atDay <= atDay)
               .map(({ value }) => value);
-            expect(low).toBeGreaterThanOrEqual(Math.min(...near));
-            expect(high).toBeLessThanOrEqual(Math.max(...near));
+            expect(count).toBe(own.length);
+            expect(low).toBeGreaterThanOrEqual(Math.min(...own));
+            expect(high).toBeLessThanOrEqual(Math.max(...own));
             expect(median).toBeGreaterThanOrEqual(low);
             expect(high).toBeGreaterThanOrEqual(median);
           }
@@ -88,17 +91,79 @@ describe('running median', () => {
     );
   });
 
-  test('four weeks beside the four before: a change only where the intervals lie apart', () => {
-    const block = (fromDay: number, value: number) =>
-      Array.from({ length: 8 }, (_, i) => ({ atDay: fromDay + i * 3, value: value + i }));
-    expect(compareFourWeeks([...block(0, 100), ...block(30, 150)], 56).change).toBe('higher');
-    expect(compareFourWeeks([...block(0, 150), ...block(30, 100)], 56).change).toBe('lower');
-    expect(compareFourWeeks([...block(0, 100), ...block(30, 103)], 56).change).toBe('unclear');
-    expect(compareFourWeeks(block(30, 103).slice(0, 3), 56)).toMatchObject({
-      now: { count: 3, low: null },
-      before: null,
+  test('a comfort that falls from 5 to 1 within 13 days shows in the line and is said', () => {
+    const fall = days(
+      [5, 5, 4, 3, 3, 2, 1].map((comfort, index): [number, number] => [100 + index * 2, comfort]),
+    );
+    const line = trailingMedian(fall)[0]!;
+    expect([line[0]!.median, line.at(-1)!.median]).toEqual([5, 3]);
+    expect(trendOf(fall, 113)).toEqual({ kind: 'moved', way: 'down', from: 5, to: 1, days: 12, count: 7 });
+    // After two months of five.
+    const long = days(Array.from({ length: 20 }, (_, index): [number, number] => [40 + index * 3, 5]));
+    expect(trendOf([...long, ...fall], 113)).toMatchObject({ kind: 'moved', way: 'down', from: 5, to: 1.5 });
+  });
+});
+
+describe('what can be said of the last four weeks', () => {
+  const block = (fromDay: number, values: readonly number[]) =>
+    values.map((value, i) => ({ atDay: fromDay + i * 3, value }));
+  const even = (value: number) => [0, 2, -1, 1, 3, -2, 2, 0].map((each) => value + each);
+
+  test('nothing, too little, and no change made up', () => {
+    expect(trendOf([], 56)).toEqual({ kind: 'none' });
+    expect(trendOf(block(0, even(100)), 100)).toEqual({ kind: 'none' });
+    expect(trendOf(block(40, [100, 110, 120]), 56)).toEqual({ kind: 'few', count: 3, median: 110 });
+    expect(trendOf(block(30, even(100)), 56)).toMatchObject({
+      kind: 'level',
       change: 'unclear',
+      before: null,
+      now: { count: 8 },
     });
+  });
+
+  test('higher or lower than the four weeks before only where the intervals lie apart', () => {
+    const change = (before: number, now: number) => {
+      const trend = trendOf([...block(1, even(before)), ...block(30, even(now))], 56);
+      return trend.kind === 'level' ? trend.change : trend.kind;
+    };
+    expect(change(100, 150)).toBe('higher');
+    expect(change(150, 100)).toBe('lower');
+    expect(change(100, 102)).toBe('unclear');
+  });
+
+  test('of values in no order it says that they move about one time in twenty', () => {
+    let seed = 3;
+    const random = () => {
+      seed = (seed * 1_103_515_245 + 12_345) % 2 ** 31;
+      return seed / 2 ** 31;
+    };
+    let moved = 0;
+    const rounds = 2_000;
+    for (let round = 0; round < rounds; round += 1) {
+      const values = Array.from({ length: 9 }, (_, i) => ({ atDay: 30 + i * 3, value: random() }));
+      // In one span alone; two are looked at, which says so a little more often.
+      if (Math.abs(kendallZ(values)) >= 1.96) moved += 1;
+    }
+    expect(moved / rounds).toBeGreaterThan(0.02);
+    expect(moved / rounds).toBeLessThan(0.06);
+  });
+
+  // Kendall's S of 1..5 is 10 of at most 10, its variance 5*4*15/18.
+  test('the test against trend by hand', () => {
+    expect(kendallZ(days([1, 2, 3, 4, 5].map((value) => [value, value])))).toBeCloseTo(
+      9 / Math.sqrt(300 / 18),
+      9,
+    );
+    expect(kendallZ(days([5, 5, 5].map((value, index) => [index, value])))).toBe(0);
+    expect(
+      kendallZ(
+        days([
+          [0, 3],
+          [1, 2],
+          [2, 1],
+        ]),
+      ),
+    ).toBeLessThan(0);
   });
 });
 

@@ -2,17 +2,16 @@
 
 import type { Plan } from '../../../shared/plan.ts';
 import {
-  makeCarbonDioxideTable,
   makeFreeSession,
   makeIntervalSeries,
   makeMaximalAttempts,
-  makeOxygenTable,
   makePoolIntervals,
   makeTableFromRows,
   makeTwelveMinuteSwim,
   makeWalkBySteps,
   makeWalkByTime,
 } from '../../../src/plans/generate-plan.ts';
+import { sharedBasis, tableForAthletes } from '../../../src/plans/table-basis.ts';
 import type { Messages } from '../../i18n/en.ts';
 
 export type BuilderName = keyof Messages['plans']['builders'];
@@ -34,10 +33,12 @@ export const builderNames: readonly BuilderName[] = [
 export const isBuilderName = (name: string): name is BuilderName =>
   builderNames.some((known) => known === name);
 
+/** Those that are made from what is known of who is chosen (use-athletes-table.ts). */
+export const tableShapeOf = (name: BuilderName): 'carbonDioxide' | 'oxygen' | null =>
+  name === 'carbonDioxide' || name === 'oxygen' ? name : null;
+
 /** Those that are made anew from the longest hold while it is being set. */
 export const fromLongestHold: Partial<Record<BuilderName, (longestHoldSeconds: number) => Plan>> = {
-  carbonDioxide: makeCarbonDioxideTable,
-  oxygen: makeOxygenTable,
   maximal: makeMaximalAttempts,
 };
 
@@ -46,9 +47,9 @@ export function beginPlan(name: BuilderName, longestHoldSeconds: number, rowsTit
     case 'interval':
       return makeIntervalSeries();
     case 'carbonDioxide':
-      return makeCarbonDioxideTable(longestHoldSeconds);
     case 'oxygen':
-      return makeOxygenTable(longestHoldSeconds);
+      // Until it is known who holds: as for somebody of whom nothing is known.
+      return tableForAthletes(name, sharedBasis([]), null).plan;
     case 'rows':
       return makeTableFromRows(
         rowsTitle,

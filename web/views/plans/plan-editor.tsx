@@ -1,15 +1,16 @@
 // A plan being set up: its numbers, what to expect of it, who it is for, what needs a choice, and the start.
 
-import { useComputed, useSignal } from '@preact/signals';
+import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
 import type { Plan } from '../../../shared/plan.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import { sayTitle } from '../../../src/plans/generate-plan.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDelete } from '../../app/use-delete.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { DraftTaken } from '../../components/draft-taken.tsx';
 import { TimeStepper } from '../../components/number-stepper.tsx';
 import { StartBar } from '../../components/start-bar.tsx';
-import { type BuilderName, fromLongestHold } from './plan-builders.ts';
+import { type BuilderName, fromLongestHold, tableShapeOf } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';
 import { PlanFiles } from './plan-files.tsx';
 import { PlanOutlook } from './plan-outlook.tsx';
@@ -17,6 +18,7 @@ import { firstWaveChoice, type StartMode, toggledAthleteIds } from './plan-start
 import { renamedAsChanged } from './plan-title.ts';
 import { openWarnings, PlanWarnings } from './plan-warnings.tsx';
 import { StartUnwatched } from './start-unwatched.tsx';
+import { type AthletesTable, useAthletesTable } from './use-athletes-table.ts';
 import { type EditedPlan, useEditedPlan } from './use-edited-plan.ts';
 import { usePlanAthletes } from './use-plan-athletes.ts';
 import { usePlanOutlook } from './use-plan-outlook.ts';
@@ -53,6 +55,11 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
     (athletes.value ?? []).filter((athlete) => chosenIds.value.includes(athlete.athleteId)),
   );
   const expected = usePlanOutlook({ plan, chosen, longestHoldSeconds });
+  const tables = useAthletesTable(builder, chosen, expected.model);
+  useSignalEffect(() => {
+    const table = tables.table.value;
+    if (table !== null) edited.begin({ ...table.plan, title: say(sayTitle(table.plan)) });
+  });
   const change = (next: Plan) => {
     edited.change(renamedAsChanged(plan.value, next, words.builders.rows, say));
     // A changed plan is another plan: what was accepted was about the former one.
@@ -118,6 +125,7 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
             onChange={setLongestHold}
           />
         ) : null}
+        <TableRound builder={builder} tables={tables} onChange={change} />
         <PlanFields plan={plan.value} onChange={change} />
         <TitleField title={plan.value.title} onChange={(title) => edited.change({ ...plan.value, title })} />
         <StepBackButton edited={edited} />
@@ -182,6 +190,40 @@ function AskedFirst(props: { readonly starting: PlanStarting; readonly chosen: r
       onWithout={startWithout}
       onClose={leave}
     />
+  );
+}
+
+interface TableRoundProps {
+  readonly builder: BuilderName | null;
+  readonly tables: AthletesTable;
+  readonly onChange: (plan: Plan) => void;
+}
+
+/** The hold that a new table is made round, and where its numbers come from. */
+function TableRound({ builder, tables, onChange }: TableRoundProps) {
+  const { text, say } = useApp();
+  const words = text.weeksMore.table;
+  const byHand = useSignal<number | null>(null);
+  if (builder === null || tableShapeOf(builder) === null) return null;
+  const table = tables.table.value;
+  return (
+    <>
+      <TimeStepper
+        label={words.comfortable}
+        least={10}
+        most={600}
+        step={5}
+        value={byHand.value ?? table?.comfortableSeconds ?? 30}
+        onChange={(seconds) => {
+          byHand.value = seconds;
+          const made = tables.around(seconds);
+          if (made !== null) onChange(made.plan);
+        }}
+      />
+      <p class="hint" role="status">
+        {byHand.value !== null ? words.byHand : table === null ? words.asking : say(table.why)}
+      </p>
+    </>
   );
 }
 

@@ -16,6 +16,8 @@ export interface EditedPlan {
   /** When an unsaved draft that it began with was written; '' without one. */
   readonly draftAt: ReadonlySignal<string>;
   readonly canStepBack: ReadonlySignal<boolean>;
+  /** What it begins with has come to be known: nothing that anybody changed, and not where somebody has changed it. */
+  readonly begin: (plan: Plan) => void;
   readonly change: (plan: Plan) => void;
   readonly stepBack: () => void;
   /** As it was opened, without what was not saved. */
@@ -54,6 +56,12 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
     plan,
     draftAt,
     canStepBack,
+    begin: (next) => {
+      const isTouched = JSON.stringify(plan.peek()) !== JSON.stringify(saved.current);
+      if (isTouched || past.peek().length > 0) return;
+      saved.current = next;
+      plan.value = next;
+    },
     change: (next) => {
       const nowMs = timers.nowMs();
       const places = placesOfChange(plan.value, next).join();

@@ -9,6 +9,7 @@ import { type AthleteOxygen, populationOxygen } from '../../../src/oxygen/oxygen
 import { oxygenOf } from '../../../src/oxygen/trait-values.ts';
 import { checkPlan, type PlanWarning } from '../../../src/plans/check-plan.ts';
 import { type NoPlanEffect, type PlanEffect, previewForAthletes } from '../../../src/plans/plan-effect.ts';
+import type { TableModel } from '../../../src/plans/table-basis.ts';
 import { useApp } from '../../app/app-context.ts';
 import { isolated } from '../../state/format.ts';
 
@@ -24,12 +25,14 @@ export interface ExpectedOfPlan {
   /** Whose saturation is drawn, as a sentence. */
   readonly whose: ReadonlySignal<string>;
   readonly warnings: ReadonlySignal<readonly PlanWarning[]>;
+  /** Of those chosen, once it is known of each; for the population where nothing is. */
+  readonly model: ReadonlySignal<TableModel | null>;
 }
 
 export function usePlanOutlook({ plan, chosen, longestHoldSeconds }: PlanOutlookParts): ExpectedOfPlan {
   const { text } = useApp();
   const words = text.plans;
-  const oxygen = useAthletesOxygen(chosen);
+  const { oxygen, answered } = useAthletesOxygen(chosen);
   const floorPercent = useComputed(() => {
     const floors = chosen.value.map((athlete) => athlete.settings.floorSpo2Percent);
     return floors.length === 0 ? floorRangePercent.initial : Math.max(...floors);
@@ -53,14 +56,24 @@ export function usePlanOutlook({ plan, chosen, longestHoldSeconds }: PlanOutlook
   const warnings = useComputed(() =>
     checkPlan(plan.value, typeof effect.value === 'string' ? undefined : effect.value.lowest),
   );
-  return { floorPercent, effect, whose, warnings };
+  const model = useComputed<TableModel | null>(() =>
+    chosen.value.every(({ athleteId }) => answered.value.has(athleteId))
+      ? {
+          athletes: chosen.value.map(({ athleteId }) => oxygen.value.get(athleteId) ?? populationOxygen),
+          floorSpo2Percent: floorPercent.value,
+        }
+      : null,
+  );
+  return { floorPercent, effect, whose, warnings, model };
 }
 
 /** By athlete, each asked for once. Until the answer is there, and without one, the population stands in. */
-function useAthletesOxygen(
-  chosen: ReadonlySignal<readonly Athlete[]>,
-): ReadonlySignal<ReadonlyMap<string, AthleteOxygen>> {
+function useAthletesOxygen(chosen: ReadonlySignal<readonly Athlete[]>): {
+  readonly oxygen: ReadonlySignal<ReadonlyMap<string, AthleteOxygen>>;
+  readonly answered: ReadonlySignal<ReadonlySet<string>>;
+} {
   const { http } = useApp();
+  const answered = useSignal<ReadonlySet<string>>(new Set());
   const oxygen = useSignal<ReadonlyMap<string, AthleteOxygen>>(new Map());
   useSignalEffect(() => {
     for (const { athleteId } of chosen.value) {
@@ -69,8 +82,9 @@ function useAthletesOxygen(
       void http.athleteOxygen(athleteId).then((answer) => {
         const prior = answer.ok ? readAthletePrior(answer.value.prior) : undefined;
         if (prior !== undefined) oxygen.value = new Map([...oxygen.peek(), [athleteId, oxygenOf(prior)]]);
+        answered.value = new Set([...answered.peek(), athleteId]);
       });
     }
   });
-  return oxygen;
+  return { oxygen, answered };
 }

@@ -16,6 +16,7 @@ import { formatDuration, formatWallTime, isolated } from '../../state/format.ts'
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
 import { plannedWords } from '../plans/planned-words.ts';
+import { SessionDetailsCard } from '../session-details/session-details-card.tsx';
 import { DeleteRecording } from './delete-recording.tsx';
 import { eventGroups } from './event-lines.ts';
 import { EventList } from './event-list.tsx';
@@ -156,6 +157,7 @@ function Recording({
           range={range}
           whole={whole}
           onCorrected={onCorrected}
+          onChanged={onChanged}
         />
       )}
       {giving.value ? (
@@ -182,9 +184,10 @@ interface OfAthleteProps {
   readonly range: Signal<TimeRange>;
   readonly whole: TimeRange;
   readonly onCorrected: (athlete: AthleteRecording) => void;
+  readonly onChanged: () => void;
 }
 
-function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteProps) {
+function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }: OfAthleteProps) {
   const { text } = useApp();
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
@@ -220,6 +223,12 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected }: OfAthleteP
         layer={layer}
       />
       {work}
+      <SessionDetailsCard
+        key={`${recording.session.sessionId} ${athlete.athlete.athleteId}`}
+        session={recording.session}
+        athlete={athlete.athlete}
+        onReassigned={onChanged}
+      />
       {tools}
       <Holds
         recording={recording}

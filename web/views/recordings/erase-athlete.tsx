@@ -2,7 +2,7 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { Belongings, SessionsBody } from '../../../shared/http.ts';
+import type { Belongings, FoundRecordingsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
@@ -12,7 +12,7 @@ import { forgetTimingOf } from '../../state/lap-storage.ts';
 
 export interface EraseAthleteProps {
   /** Has also those who were taken off the list of athletes. */
-  readonly sessions: SessionsBody['sessions'];
+  readonly inRecordings: FoundRecordingsBody['choices']['athletes'];
   readonly onClose: () => void;
   readonly onErased: () => void;
 }
@@ -38,7 +38,7 @@ const counted = [
 /** Spaces and case are no reason to refuse. */
 const plain = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase();
 
-export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps) {
+export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthleteProps) {
   const { text, http, hub, drafts } = useApp();
   const words = text.erase;
   const people = useSignal<readonly Person[]>([]);
@@ -61,8 +61,7 @@ export function EraseAthlete({ sessions, onClose, onErased }: EraseAthleteProps)
       // Also whom only the bin knows any more.
       for (const { athletes } of bin.ok ? bin.value.items : [])
         for (const each of athletes) if (each.name !== '') known.set(each.athleteId, each.name);
-      for (const { session, athleteNames } of sessions)
-        for (const [index, id] of session.athleteIds.entries()) known.set(id, athleteNames[index] ?? id);
+      for (const { athleteId: id, name } of inRecordings) known.set(id, name);
       for (const athlete of answer.value.athletes) known.set(athlete.athleteId, athlete.name);
       people.value = [...known]
         .map(([id, name]) => ({ athleteId: id, name }))

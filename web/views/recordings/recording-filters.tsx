@@ -1,32 +1,33 @@
-// What of the list is shown: words, athlete, days, kind.
+// What of the list is shown: words, athlete, kind, plan, tag, place, condition, days.
 
 import type { Signal } from '@preact/signals';
+import type { FoundRecordingsBody } from '../../../shared/http.ts';
+import { recordingConditions, recordingKinds } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
-import { isFiltered, noFilter, type RecordingFilter, recordingKinds } from '../../state/recording-filter.ts';
+import { isFiltered, noFields, type RecordingFields } from '../../state/recordings-query.ts';
 
 export interface RecordingFiltersProps {
-  readonly filter: Signal<RecordingFilter>;
-  readonly athletes: readonly { readonly athleteId: string; readonly name: string }[];
-  readonly shownCount: number;
-  readonly wholeCount: number;
+  readonly fields: Signal<RecordingFields>;
+  readonly found: Pick<FoundRecordingsBody, 'foundCount' | 'wholeCount' | 'choices'>;
   readonly onChange: () => void;
 }
 
-export function RecordingFilters({
-  filter,
-  athletes,
-  shownCount,
-  wholeCount,
-  onChange,
-}: RecordingFiltersProps) {
+export function RecordingFilters({ fields, found, onChange }: RecordingFiltersProps) {
   const { text } = useApp();
   const words = text.list;
-  const change = (part: Partial<RecordingFilter>) => {
-    filter.value = { ...filter.value, ...part };
+  const more = text.weeksMore.list;
+  const { choices, foundCount, wholeCount } = found;
+  const change = (part: Partial<RecordingFields>) => {
+    fields.value = { ...fields.value, ...part };
     onChange();
   };
-  const { search, athleteId, fromDay, untilDay, kind } = filter.value;
+  const { search, ...narrowing } = fields.value;
+  const { athleteId, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
+  const listed = (values: readonly string[]): [string, string][] => [
+    ['', words.all],
+    ...values.map((value): [string, string] => [value, value]),
+  ];
   return (
     <form class="recording-filters" aria-label={words.search} onSubmit={(event) => event.preventDefault()}>
       <label class="field">
@@ -38,7 +39,10 @@ export function RecordingFilters({
           onInput={(event) => change({ search: event.currentTarget.value })}
         />
       </label>
-      <details class="explain recording-filters-more" open={athleteId + kind + fromDay + untilDay !== ''}>
+      <details
+        class="explain recording-filters-more"
+        open={Object.values(narrowing).some((value) => value !== '')}
+      >
         <summary>{words.narrow}</summary>
         <div class="recording-filters-grid">
           <ChoiceField
@@ -46,7 +50,7 @@ export function RecordingFilters({
             value={athleteId}
             choices={[
               ['', words.all],
-              ...athletes.map((each): [string, string] => [each.athleteId, each.name]),
+              ...choices.athletes.map((each): [string, string] => [each.athleteId, each.name]),
             ]}
             onChange={(id) => change({ athleteId: id })}
           />
@@ -55,18 +59,54 @@ export function RecordingFilters({
             value={kind}
             choices={[
               ['' as const, words.all],
-              ...recordingKinds.map((each): [RecordingFilter['kind'], string] => [each, words.kinds[each]]),
+              ...recordingKinds.map((each): [RecordingFields['kind'], string] => [each, words.kinds[each]]),
             ]}
             onChange={(chosen) => change({ kind: chosen })}
+          />
+          {choices.plans.length === 0 ? null : (
+            <ChoiceField
+              label={more.plan}
+              value={plan}
+              choices={listed(choices.plans)}
+              onChange={(chosen) => change({ plan: chosen })}
+            />
+          )}
+          {choices.tags.length === 0 ? null : (
+            <ChoiceField
+              label={more.tag}
+              value={tag}
+              choices={listed(choices.tags)}
+              onChange={(chosen) => change({ tag: chosen })}
+            />
+          )}
+          {choices.places.length === 0 ? null : (
+            <ChoiceField
+              label={more.place}
+              value={place}
+              choices={listed(choices.places)}
+              onChange={(chosen) => change({ place: chosen })}
+            />
+          )}
+          <ChoiceField
+            label={more.condition}
+            value={condition}
+            choices={[
+              ['' as const, words.all],
+              ...recordingConditions.map((each): [RecordingFields['condition'], string] => [
+                each,
+                more.conditions[each],
+              ]),
+            ]}
+            onChange={(chosen) => change({ condition: chosen })}
           />
           <DayField label={words.from} day={fromDay} onChange={(day) => change({ fromDay: day })} />
           <DayField label={words.until} day={untilDay} onChange={(day) => change({ untilDay: day })} />
         </div>
       </details>
       <p class="recording-filters-found" role="status">
-        {words.found(shownCount, wholeCount)}
-        {isFiltered(filter.value) ? (
-          <button type="button" class="button button--quiet" onClick={() => change(noFilter)}>
+        {words.found(foundCount, wholeCount)}
+        {isFiltered(fields.value) ? (
+          <button type="button" class="button button--quiet" onClick={() => change(noFields)}>
             {words.clear}
           </button>
         ) : null}

@@ -1,8 +1,12 @@
 // A page of the list of recordings, each row with its figures; the pages before and after.
 
+import type { ListedRecording } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
+import { detailsInShort } from '../../state/details-words.ts';
 import { formatDuration, formatWallTime, formatWhole, isolated } from '../../state/format.ts';
-import type { ListedRecording } from '../../state/recording-filter.ts';
+
+/** A row stays a row. */
+const mostNoted = 6;
 
 export function RecordingList({ recordings }: { readonly recordings: readonly ListedRecording[] }) {
   return (
@@ -25,6 +29,12 @@ function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
     ...(longestHoldMs === null ? [] : [text.list.longest(formatDuration(longestHoldMs))]),
     ...(lowestSpo2Percent === null ? [] : [text.list.lowest(`${formatWhole(lowestSpo2Percent)}\u202f%`)]),
   ];
+  const { details, plans } = recording;
+  // Of several people, whose it is stands in the recording.
+  const noted = [
+    ...plans.map(isolated),
+    ...new Set(details.flatMap((each) => detailsInShort(each.details, text))),
+  ];
   return (
     <a href={`/recordings/${session.sessionId}`}>
       <span class="recording-when">{formatWallTime(session.startedWallAtMs)}</span>
@@ -39,6 +49,9 @@ function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
         )}
         {session.simulated ? <small class="tag tag--strong">{text.simulatedBand}</small> : null}
       </span>
+      {noted.length === 0 ? null : (
+        <small class="recording-noted">{noted.slice(0, mostNoted).join(' \u00b7 ')}</small>
+      )}
     </a>
   );
 }

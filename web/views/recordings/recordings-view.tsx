@@ -1,44 +1,30 @@
 // The list of recordings, newest first.
 
-import { signal, useSignal } from '@preact/signals';
+import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { SessionsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
-import {
-  athletesOfList,
-  filteredRecordings,
-  type ListedRecording,
-  localDayText,
-  noFilter,
-  pageOf,
-  type RecordingFilter,
-} from '../../state/recording-filter.ts';
 import { EraseAthlete } from './erase-athlete.tsx';
 import { RecordingFilters } from './recording-filters.tsx';
 import { ListPages, RecordingList } from './recording-list.tsx';
 import { useBackUp } from './use-back-up.ts';
+import { useFoundRecordings } from './use-found-recordings.ts';
 import './recordings.css';
 
 export function RecordingsView() {
-  const { text, http, hub } = useApp();
+  const { text, hub } = useApp();
   const words = text.recordings;
   useDocumentTitle(words.title);
-  const sessions = useSignal<SessionsBody['sessions'] | null>(null);
-  const problem = useSignal<string | null>(null);
-  const load = async () => {
-    const answer = await http.sessions();
-    problem.value = answer.ok ? null : words.failed(answer.reason);
-    if (answer.ok) sessions.value = answer.value.sessions;
-  };
+  const { fields, found, problem, look, turn, again } = useFoundRecordings();
+  const body = found.value;
   const erasing = useSignal(false);
   const { backingUp, backUp } = useBackUp((reason) => {
     problem.value = reason;
   });
   const live = hub.link.value === 'live';
   const status = hub.session.value?.status;
-  useEffect(() => void load(), [live, status]);
+  useEffect(() => again(), [live, status]);
   return (
     <article class="sheet sheet--wide">
       <h1>{words.title}</h1>
@@ -74,16 +60,24 @@ export function RecordingsView() {
       )}
       {erasing.value ? (
         <EraseAthlete
-          sessions={sessions.value ?? []}
+          inRecordings={body?.choices.athletes ?? []}
           onClose={() => (erasing.value = false)}
-          onErased={() => void load()}
+          onErased={again}
         />
       ) : null}
-      <ProblemNotice problem={problem.value} onAgain={() => void load()} />
-      {sessions.value === null && problem.value === null ? <Listing /> : null}
-      {sessions.value?.length === 0 ? <p class="empty">{words.empty}</p> : null}
-      {sessions.value === null || sessions.value.length === 0 ? null : (
-        <FoundRecordings all={sessions.value} />
+      <ProblemNotice problem={problem.value} onAgain={again} />
+      {body === null && problem.value === null ? <Listing /> : null}
+      {body?.wholeCount === 0 ? <p class="empty">{words.empty}</p> : null}
+      {body === null || body.wholeCount === 0 ? null : (
+        <>
+          <RecordingFilters fields={fields} found={body} onChange={look} />
+          {body.foundCount === 0 ? (
+            <p class="empty">{text.list.none}</p>
+          ) : (
+            <RecordingList recordings={body.recordings} />
+          )}
+          <ListPages page={body.page} pages={body.pages} onPage={turn} />
+        </>
       )}
     </article>
   );
@@ -101,32 +95,4 @@ function Listing() {
     });
   }, []);
   return <p class="hint">{seconds.value < 3 ? words.loading : words.stillListing(seconds.value)}</p>;
-}
-
-// Kept while the page is open, so that whoever comes back from a recording finds the same place.
-const filter = signal<RecordingFilter>(noFilter);
-const pageNumber = signal(0);
-
-function FoundRecordings({ all }: { readonly all: readonly ListedRecording[] }) {
-  const { text } = useApp();
-  const words = text.list;
-  const found = filteredRecordings(all, filter.value, text.recordings.untitled, localDayText);
-  const { page, pages, items } = pageOf(found, pageNumber.value);
-  const turn = (to: number) => {
-    pageNumber.value = to;
-    scrollTo(0, 0);
-  };
-  return (
-    <>
-      <RecordingFilters
-        filter={filter}
-        athletes={athletesOfList(all)}
-        shownCount={found.length}
-        wholeCount={all.length}
-        onChange={() => (pageNumber.value = 0)}
-      />
-      {found.length === 0 ? <p class="empty">{words.none}</p> : <RecordingList recordings={items} />}
-      <ListPages page={page} pages={pages} onPage={turn} />
-    </>
-  );
 }

@@ -112,6 +112,19 @@ function CommonFields({ entry, onChange }: Pick<EntryFormProps, 'entry' | 'onCha
         choices={(['easy', 'medium', 'hard'] as const).map((effort) => [effort, words.efforts[effort]])}
         onChange={(effort) => onChange({ ...entry, effort })}
       />
+      <label class="field">
+        <span>{text.weeksMore.details.minutes}</span>
+        <input
+          type="number"
+          min={1}
+          max={1440}
+          value={entry.minutes ?? ''}
+          onInput={(event) => {
+            const minutes = Math.round(Number(event.currentTarget.value));
+            onChange({ ...entry, minutes: minutes >= 1 && minutes <= 1_440 ? minutes : null });
+          }}
+        />
+      </label>
       <ChoiceField
         label={words.comfort}
         value={entry.comfort === null ? '' : String(entry.comfort)}

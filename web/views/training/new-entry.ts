@@ -75,10 +75,10 @@ export function emptyEntry(
 
 /** Of another kind, with all that both have: when, where, with whom, how hard and how it was. */
 export function asKind(entry: TrainingEntry, kind: TrainingEntryKind): TrainingEntry {
-  const { startedWallAtMs, place, effort, comfort, note } = entry;
+  const { startedWallAtMs, place, effort, comfort, note, minutes = null } = entry;
   const empty = emptyEntry(kind, entry.athleteId, entry.entryId, startedWallAtMs);
   const buddyName = entry.buddyName ?? '';
-  return { ...empty, place, effort, comfort, note, buddyName };
+  return { ...empty, place, effort, comfort, note, minutes, buddyName };
 }
 
 /** One as it is being written: who the buddy is may still be missing. */

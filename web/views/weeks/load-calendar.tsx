@@ -36,6 +36,7 @@ export function LoadCalendar({ weeks }: { readonly weeks: readonly WeekLoad[] })
 function WeekRow({ week, mostHeldMs }: { readonly week: WeekLoad; readonly mostHeldMs: number }) {
   const { text } = useApp();
   const words = text.history.weeks;
+  const more = text.weeksMore.load;
   return (
     <tr>
       <th scope="row">{formatDay(week.day)}</th>
@@ -51,6 +52,9 @@ function WeekRow({ week, mostHeldMs }: { readonly week: WeekLoad; readonly mostH
             {formatDuration(week.heldMs)}
           </>
         )}
+        {week.load.sessionCount > week.load.unknownCount ? (
+          <small>{more.ofWeek(week.load.load, week.load.unknownCount)}</small>
+        ) : null}
       </td>
     </tr>
   );

@@ -1,8 +1,11 @@
 // Past sessions as the weeks show them: time held, medians, and points against date. Pure, but for the reader's time zone.
 
 import type { HistoryBody } from '../../../shared/history.ts';
+import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
 import type { TrendKey } from '../../../src/sessions/session-summary.ts';
+import type { RatedSession } from '../../../src/training/training-load.ts';
+import { minutesOfEntry } from '../../../src/training/training-load.ts';
 import { localDay } from '../../state/calendar.ts';
 
 export type PastSession = HistoryBody['sessions'][number];
@@ -14,12 +17,25 @@ export interface TrendPoint {
   readonly value: number;
   readonly least: number;
   readonly greatest: number;
+  /** Where it comes from; null for an entry of the log. */
+  readonly sessionId: string | null;
 }
 
 export const hasHolds = ({ summary }: PastSession): boolean => (summary?.holdIds.length ?? 0) > 0;
 
 export const heldMsOf = ({ summary }: PastSession): number =>
   (summary?.measures['durationS'] ?? []).reduce<number>((sum, seconds) => sum + (seconds ?? 0), 0) * 1000;
+
+/** How hard and how long the session was, for its load. */
+export const ratedOf = ({ details, durationMs }: PastSession): RatedSession => ({
+  effort: details?.effort ?? null,
+  minutes: durationMs / 60_000,
+});
+
+export const ratedOfEntry = (entry: TrainingEntry): RatedSession => ({
+  effort: entry.effort,
+  minutes: minutesOfEntry(entry),
+});
 
 /** What is known of a measure, rising. */
 function knownValues({ summary }: PastSession, key: TrendKey): readonly number[] {
@@ -37,19 +53,31 @@ export function trendPoints(sessions: readonly PastSession[], key: TrendKey): Tr
     const value = quantileOfSorted(values, 0.5);
     if (value === null) return [];
     const atDay = dayWithTime(session.startedWallAtMs);
-    return [{ atDay, value, least: values[0]!, greatest: values.at(-1)! }];
+    return [{ atDay, value, least: values[0]!, greatest: values.at(-1)!, sessionId: session.sessionId }];
   });
 }
 
 /** How comfortable sessions and trainings were said to be, in order of date. */
 export function comfortPoints(
-  felt: readonly { readonly comfort: number | null; readonly startedWallAtMs: number }[],
+  felt: readonly {
+    readonly comfort: number | null;
+    readonly startedWallAtMs: number;
+    readonly sessionId?: string;
+  }[],
 ): TrendPoint[] {
   return felt
-    .flatMap(({ comfort, startedWallAtMs }) =>
+    .flatMap(({ comfort, startedWallAtMs, sessionId = null }) =>
       comfort === null
         ? []
-        : [{ atDay: dayWithTime(startedWallAtMs), value: comfort, least: comfort, greatest: comfort }],
+        : [
+            {
+              atDay: dayWithTime(startedWallAtMs),
+              value: comfort,
+              least: comfort,
+              greatest: comfort,
+              sessionId,
+            },
+          ],
     )
     .sort((a, b) => a.atDay - b.atDay);
 }

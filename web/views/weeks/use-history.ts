@@ -6,7 +6,8 @@ import type { HistoryBody } from '../../../shared/history.ts';
 import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { useApp } from '../../app/app-context.ts';
 
-const askAgainMs = 100;
+/** Often enough to see it move; each answer is the whole. */
+const askAgainMs = 400;
 
 export interface History {
   /** Null until the hub has answered. */

@@ -1,0 +1,92 @@
+// The table that a new plan begins with: made from the holds of those who are chosen and the model of their saturation, made
+// anew when others are chosen, until somebody changes it by hand.
+
+import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import type { HistoryBody } from '../../../shared/history.ts';
+import type { Athlete } from '../../../shared/views.ts';
+import {
+  type PastHold,
+  sharedBasis,
+  type TableBasis,
+  type TableForAthletes,
+  type TableModel,
+  tableBasisOf,
+  tableForAthletes,
+} from '../../../src/plans/table-basis.ts';
+import { useApp } from '../../app/app-context.ts';
+import { localDay } from '../../state/calendar.ts';
+import { type BuilderName, tableShapeOf } from './plan-builders.ts';
+
+export interface AthletesTable {
+  /** Null for a plan that is no such table, and until the hub has told of everybody chosen. */
+  readonly table: ReadonlySignal<TableForAthletes | null>;
+  /** Made round a hold of a person's own choice: theirs to answer for, with the plan's warnings. */
+  readonly around: (comfortableSeconds: number) => TableForAthletes | null;
+}
+
+export function useAthletesTable(
+  builder: BuilderName | null,
+  chosen: ReadonlySignal<readonly Athlete[]>,
+  model: ReadonlySignal<TableModel | null>,
+): AthletesTable {
+  const shape = builder === null ? null : tableShapeOf(builder);
+  const bases = useBases(shape === null ? null : chosen);
+  const basis = useComputed<TableBasis | null>(() => {
+    const known = chosen.value.flatMap(({ athleteId }) => bases.value.get(athleteId) ?? []);
+    return known.length < chosen.value.length ? null : sharedBasis(known);
+  });
+  const table = useComputed(() =>
+    shape === null || basis.value === null || model.value === null
+      ? null
+      : tableForAthletes(shape, basis.value, model.value),
+  );
+  return {
+    table,
+    around: (comfortableSeconds) =>
+      shape === null
+        ? null
+        : tableForAthletes(shape, { ...(basis.value ?? sharedBasis([])), comfortableSeconds }, null),
+  };
+}
+
+/** By athlete, each asked for once; where the hub does not answer, nothing is known of them. */
+function useBases(
+  chosen: ReadonlySignal<readonly Athlete[]> | null,
+): ReadonlySignal<ReadonlyMap<string, TableBasis>> {
+  const { http } = useApp();
+  const bases = useSignal<ReadonlyMap<string, TableBasis>>(new Map());
+  const asked = useSignal<ReadonlySet<string>>(new Set());
+  useSignalEffect(() => {
+    for (const { athleteId } of chosen?.value ?? []) {
+      if (asked.peek().has(athleteId)) continue;
+      asked.value = new Set([...asked.peek(), athleteId]);
+      void http.history(athleteId).then((answer) => {
+        const holds = answer.ok ? pastHoldsOf(answer.value) : [];
+        const basis = tableBasisOf(holds, localDay(Date.now()));
+        bases.value = new Map([...bases.peek(), [athleteId, basis]]);
+      });
+    }
+  });
+  return bases;
+}
+
+/** Every finished hold at rest: of recordings, which are of dry holds. */
+function pastHoldsOf({ sessions }: Pick<HistoryBody, 'sessions'>): PastHold[] {
+  return sessions.flatMap(({ sessionId, startedWallAtMs, summary, comfort }) => {
+    const atDay = localDay(startedWallAtMs);
+    return (summary?.measures['durationS'] ?? []).flatMap((durationS, index): PastHold[] =>
+      durationS === null
+        ? []
+        : [
+            {
+              sessionId,
+              atDay,
+              durationS,
+              comfort: summary?.comfort[index] ?? comfort,
+              timeBackTo95S: summary?.measures['timeBackTo95S']?.[index] ?? null,
+              heartRateBackS: summary?.measures['heartRateBackS']?.[index] ?? null,
+            },
+          ],
+    );
+  });
+}
