@@ -122,6 +122,43 @@ test('capture writes the bytes of a sensor, and profile check reads them', async
   clip.kill();
 });
 
+test('capture reports on a sensor without its name, its address or a reading', async () => {
+  const { radioEntry } = await buildRig();
+  const strap = await air.sensor('Strap of Somebody', ['heartRate']);
+  const out: string[] = [];
+  const end = new AbortController();
+  const file = join(folder, 'report.json');
+  const io = {
+    stdout: { write: (text: string) => out.push(text) },
+    stderr: { write: (text: string) => out.push(text) },
+    signal: end.signal,
+  };
+  const words = ['Strap', '--report', file, '--adapter', `unix:${air.controllerSocket}`];
+  const capture = runCapture(words, io, { clock: systemClock, radioEntry });
+  await until('packets to be sent', () => strap.sentNumbers('2a37').length >= 10);
+  end.abort();
+  expect(await capture, out.join('')).toBe(0);
+  const text = await readFile(file, 'utf8');
+  const told = JSON.parse(text) as {
+    kinds: string[];
+    links: { made: number; firstAfterMs: number };
+    surroundings: { transport: string };
+    characteristics: { service: string; characteristic: string; properties: string[]; packets: number }[];
+  };
+  expect(told.kinds).toContain('heartRate');
+  expect(told.links.made).toBe(1);
+  expect(told.links.firstAfterMs).toBeGreaterThan(0);
+  expect(told.surroundings.transport).toBe('unix');
+  const measurement = told.characteristics.find(({ characteristic }) => characteristic === '2a37')!;
+  expect(measurement).toMatchObject({ service: '180d', properties: ['notify'] });
+  expect(measurement.packets).toBeGreaterThanOrEqual(5);
+  const address = strap.sensorId.replace('bt:', '').replaceAll(/[:-]/g, '');
+  for (const secret of ['Somebody', address, strap.sensorId]) expect(text).not.toContain(secret);
+  // A report that is there is not written over, and that is said before a minute is waited for.
+  expect(await runCapture(words, io, { clock: systemClock, radioEntry })).toBe(2);
+  strap.kill();
+});
+
 test('capture without a name lists what is in the air', async () => {
   const { radioEntry } = await buildRig();
   const strap = await air.sensor('Listed strap', ['heartRate']);

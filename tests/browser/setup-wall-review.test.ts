@@ -172,11 +172,12 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   // From 30 s before the hold, 6:30 to 9:00, to a minute after it.
   await expect.poll(() => range.textContent()).toBe('6:00 – 10:00');
   await page.getByText('Every sample drawn.').waitFor();
-  // The page has scrolled to the traces.
-  const shown = (await detail.boundingBox())!;
-  await page.mouse.move(shown.x + shown.width / 2, shown.y + 60);
+  // Where it is now: the press on the button below has scrolled the page.
+  await detail.scrollIntoViewIfNeeded();
+  const moved = (await detail.boundingBox())!;
+  await page.mouse.move(moved.x + moved.width / 2, moved.y + 60);
   await page.mouse.down();
-  await page.mouse.move(shown.x + shown.width / 2 - 200, shown.y + 60, { steps: 4 });
+  await page.mouse.move(moved.x + moved.width / 2 - 200, moved.y + 60, { steps: 4 });
   await page.mouse.up();
   await expect.poll(() => range.textContent()).not.toBe('6:00 – 10:00');
   // What is asked first, above the traces; every measure behind them.
