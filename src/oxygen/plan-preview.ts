@@ -110,13 +110,7 @@ export function previewPlan(
   person: AthleteOxygen,
   floorPercent: number,
 ): PlanPreview {
-  const plan: Timed[] = [];
-  let totalS = 0;
-  for (const segment of segments) {
-    const endS = Math.min(longestS, totalS + Math.max(0, Math.round(segment.durationMs / 1000)));
-    plan.push({ kind: segment.kind, lungs: segment.lungs, startS: totalS, endS });
-    totalS = endS;
-  }
+  const { plan, totalS } = timed(segments);
   const lengthS = plan.length === 0 ? 0 : totalS + afterS;
   const courses = coursesOf(plan, lengthS, person);
   const points: PreviewPoint[] = [];
@@ -159,43 +153,86 @@ export function previewPlan(
   };
 }
 
-function coursesOf(plan: readonly Timed[], lengthS: number, person: AthleteOxygen): Courses {
-  const courses = {
-    readings: [] as Float32Array[],
-    arterials: [] as Float32Array[],
-    pco2s: [] as Float32Array[],
-  };
-  const shares = unsaidShares(person.prior);
-  for (let sample = 0; sample < sampleCount; sample++) {
-    const parameters: Record<OxygenParameterName, number> = { ...person.parameters };
-    varied.forEach((name, dimension) => {
-      parameters[name] += person.spreads[name] * haltonNormal(sample, dimension);
-    });
-    const model = new StoreModel(plausible(parameters));
-    const deviation = haltonNormal(sample, lungsDimension);
-    const { least } = oxygenParameterTable.lungVolumeL;
-    const unsaid = stateAt(shares, halton(sample, stateDimension));
-    const volumeOf = (lungs: HoldLungs): number =>
-      lungs === 'full'
-        ? plausible(parameters).lungVolumeL
-        : Math.max(least, knownLungVolumeOf(person.prior, lungs, deviation));
-    const volumesL = plan.map(({ lungs }) => volumeOf(lungs ?? unsaid));
-    const reading = new Float32Array(lengthS);
-    const arterial = new Float32Array(lengthS);
-    const pco2 = new Float32Array(lengthS);
-    let index = 0;
-    for (let second = 0; second < lengthS; second++) {
-      while (index < plan.length && second >= plan[index]!.endS) index++;
-      const state = model.step(plan[index]?.kind === 'hold', volumesL[index]);
-      reading[second] = state.readingPercent;
-      arterial[second] = state.arterialPercent;
-      pco2[second] = state.alveolarPco2MmHg;
-    }
-    courses.readings.push(reading);
-    courses.arterials.push(arterial);
-    courses.pco2s.push(pco2);
+/** Segments by the second, from 0. */
+function timed(segments: readonly PreviewSegment[]): {
+  readonly plan: readonly Timed[];
+  readonly totalS: number;
+} {
+  const plan: Timed[] = [];
+  let totalS = 0;
+  for (const segment of segments) {
+    const endS = Math.min(longestS, totalS + Math.max(0, Math.round(segment.durationMs / 1000)));
+    plan.push({ kind: segment.kind, lungs: segment.lungs, startS: totalS, endS });
+    totalS = endS;
   }
-  return courses;
+  return { plan, totalS };
+}
+
+/**
+ * Alveolar PCO2 in the last second of each hold, mmHg, and nothing else of a preview. Yields after each of the sampled
+ * possibilities, so that whoever asks can do something else between; an hour takes some milliseconds each.
+ */
+export function* endPco2InSteps(
+  segments: readonly PreviewSegment[],
+  person: AthleteOxygen,
+): Generator<undefined, PreviewBand[]> {
+  const { plan, totalS } = timed(segments);
+  const ends = plan
+    .filter(({ kind, startS, endS }) => kind === 'hold' && endS > startS)
+    .map(({ endS }) => endS);
+  const atEnds: number[][] = ends.map(() => []);
+  for (let sample = 0; sample < sampleCount; sample++) {
+    const { pco2 } = courseOf(plan, totalS, person, sample);
+    ends.forEach((endS, index) => {
+      atEnds[index]!.push(pco2[endS - 1]!);
+    });
+    yield;
+  }
+  return atEnds.map(bandOf);
+}
+
+function coursesOf(plan: readonly Timed[], lengthS: number, person: AthleteOxygen): Courses {
+  const all = Array.from({ length: sampleCount }, (_, sample) => courseOf(plan, lengthS, person, sample));
+  return {
+    readings: all.map(({ reading }) => reading),
+    arterials: all.map(({ arterial }) => arterial),
+    pco2s: all.map(({ pco2 }) => pco2),
+  };
+}
+
+/** One possibility, second by second. */
+interface Course {
+  readonly reading: Float32Array;
+  readonly arterial: Float32Array;
+  readonly pco2: Float32Array;
+}
+
+function courseOf(plan: readonly Timed[], lengthS: number, person: AthleteOxygen, sample: number): Course {
+  const parameters: Record<OxygenParameterName, number> = { ...person.parameters };
+  varied.forEach((name, dimension) => {
+    parameters[name] += person.spreads[name] * haltonNormal(sample, dimension);
+  });
+  const model = new StoreModel(plausible(parameters));
+  const deviation = haltonNormal(sample, lungsDimension);
+  const { least } = oxygenParameterTable.lungVolumeL;
+  const unsaid = stateAt(unsaidShares(person.prior), halton(sample, stateDimension));
+  const volumeOf = (lungs: HoldLungs): number =>
+    lungs === 'full'
+      ? plausible(parameters).lungVolumeL
+      : Math.max(least, knownLungVolumeOf(person.prior, lungs, deviation));
+  const volumesL = plan.map(({ lungs }) => volumeOf(lungs ?? unsaid));
+  const reading = new Float32Array(lengthS);
+  const arterial = new Float32Array(lengthS);
+  const pco2 = new Float32Array(lengthS);
+  let index = 0;
+  for (let second = 0; second < lengthS; second++) {
+    while (index < plan.length && second >= plan[index]!.endS) index++;
+    const state = model.step(plan[index]?.kind === 'hold', volumesL[index]);
+    reading[second] = state.readingPercent;
+    arterial[second] = state.arterialPercent;
+    pco2[second] = state.alveolarPco2MmHg;
+  }
+  return { reading, arterial, pco2 };
 }
 
 /**

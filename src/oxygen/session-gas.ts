@@ -4,7 +4,7 @@
 import type { HoldLungs, MarkKind } from '../../shared/schema-parts.ts';
 import { createLungsSaid } from './lungs-said.ts';
 import type { AthleteOxygen } from './oxygen-parameters.ts';
-import { type PreviewBand, type PreviewSegment, previewPlan } from './plan-preview.ts';
+import { endPco2InSteps, type PreviewBand, type PreviewSegment } from './plan-preview.ts';
 
 export interface HeldSpan {
   readonly startMs: number;
@@ -29,13 +29,13 @@ const lungsOfMark: Readonly<Partial<Record<MarkKind, HoldLungs>>> = {
 
 /**
  * Alveolar PCO2 at the end of each hold, mmHg, in the order of `holds` (in time order, none over another). `marks` tell
- * how full the lungs were, where somebody said.
+ * how full the lungs were, where somebody said. Yields on the way, so that a page can draw and sound between.
  */
-export function endPco2OfHolds(
+export function* endPco2OfHolds(
   holds: readonly HeldSpan[],
   marks: readonly SaidMark[],
   person: AthleteOxygen,
-): PreviewBand[] {
+): Generator<undefined, PreviewBand[]> {
   const first = holds[0];
   if (first === undefined) return [];
   const second = (ms: number): number => Math.round(ms / 1_000);
@@ -53,8 +53,7 @@ export function endPco2OfHolds(
     );
     reachedS = endS;
   });
-  // No floor: nothing is asked of saturation.
-  return previewPlan(segments, person, 0).holds.map(({ endPco2MmHg }) => endPco2MmHg);
+  return yield* endPco2InSteps(segments, person);
 }
 
 function lungsOfHolds(holds: readonly HeldSpan[], marks: readonly SaidMark[]): (HoldLungs | undefined)[] {

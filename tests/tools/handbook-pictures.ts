@@ -182,7 +182,7 @@ async function aloneAtHome(hub: HubProcess): Promise<void> {
   await take(readers, 'recording', async (reader) => {
     await goTo(reader, recording);
     await reader.page.locator('.review-detail').waitFor();
-    await reader.page.locator('table.measures').waitFor();
+    await reader.page.getByText(reader.words.recorded.allMeasures).waitFor();
     // Both traces under the band.
     await reader.page
       .locator('.review-detail')

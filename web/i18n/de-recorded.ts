@@ -53,6 +53,7 @@ export const deRecorded: Messages['recorded'] = {
     heartResponse: (half, most) => `halber Abfall nach ${half}, 90\u202f% nach ${most}`,
     pco2: 'PACO2 am Ende',
     plan: 'Plan',
+    more: 'Mehr zu dieser Apnoe',
     alarms: 'Alarme',
   },
   parts: {

@@ -52,6 +52,7 @@ export const enRecorded = {
     heartResponse: (half: string, most: string) => `half of its fall after ${half}, 90\u202f% after ${most}`,
     pco2: 'PACO2 at the end',
     plan: 'Plan',
+    more: 'More of this hold',
     alarms: 'Alarms',
   },
   parts: {

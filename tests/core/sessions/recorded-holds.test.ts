@@ -8,6 +8,7 @@ import { said } from '../../../shared/said.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { HoldView } from '../../../shared/views.ts';
 import { populationOxygen } from '../../../src/oxygen/oxygen-parameters.ts';
+import { previewPlan } from '../../../src/oxygen/plan-preview.ts';
 import { endPco2OfHolds } from '../../../src/oxygen/session-gas.ts';
 import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
 import { settleRun } from '../../../src/plans/settled-run.ts';
@@ -181,13 +182,32 @@ test('a time belongs to the last hold that had begun, until a minute after its e
 });
 
 describe('modelled carbon dioxide', () => {
+  const endPco2 = (...of: Parameters<typeof endPco2OfHolds>) => {
+    const work = endPco2OfHolds(...of);
+    for (;;) {
+      const { done, value } = work.next();
+      if (done === true) return value;
+    }
+  };
+
+  test('is the end of the same holds in a plan’s preview', () => {
+    const [rest, hold] = [
+      { kind: 'recovery' as const, durationMs: 60_000 },
+      { kind: 'hold' as const, durationMs: 150_000 },
+    ];
+    const { holds } = previewPlan([rest, hold], populationOxygen, 85);
+    expect(endPco2([{ startMs: 500_000, endMs: 650_000 }], [], populationOxygen)).toEqual([
+      holds[0]!.endPco2MmHg,
+    ]);
+  });
+
   const spans = [
     { startMs: 100_000, endMs: 160_000 },
     { startMs: 400_000, endMs: 640_000 },
   ];
 
   test('a band a hold, more after a longer one, near what anaesthetised people show', () => {
-    const bands = endPco2OfHolds(spans, [], populationOxygen);
+    const bands = endPco2(spans, [], populationOxygen);
     expect(bands).toHaveLength(2);
     for (const { low, middle, high } of bands) {
       expect(low).toBeLessThan(middle);
@@ -197,13 +217,13 @@ describe('modelled carbon dioxide', () => {
     // 7.5 mmHg in the first minute from 40 (reference 2.19; full lungs dilute it): between rest and 50 mmHg.
     expect(bands[0]!.middle).toBeGreaterThan(38);
     expect(bands[0]!.middle).toBeLessThan(50);
-    expect(endPco2OfHolds([], [], populationOxygen)).toEqual([]);
+    expect(endPco2([], [], populationOxygen)).toEqual([]);
   });
 
   test('less air in the lungs is said by a mark of that hold alone, and takes carbon dioxide higher', () => {
     const mark = { kind: 'lungsEmptied' as const, atMs: 390_000 };
-    const full = endPco2OfHolds(spans, [], populationOxygen);
-    const emptied = endPco2OfHolds(spans, [mark], populationOxygen);
+    const full = endPco2(spans, [], populationOxygen);
+    const emptied = endPco2(spans, [mark], populationOxygen);
     expect(emptied[0]).toEqual(full[0]);
     expect(emptied[1]!.middle).toBeGreaterThan(full[1]!.middle);
   });
@@ -214,7 +234,7 @@ describe('modelled carbon dioxide', () => {
       { startMs: 10_300, endMs: 11_000 },
       { startMs: 11_000, endMs: 40_000 },
     ];
-    expect(endPco2OfHolds(close, [], populationOxygen)).toHaveLength(3);
+    expect(endPco2(close, [], populationOxygen)).toHaveLength(3);
   });
 });
 

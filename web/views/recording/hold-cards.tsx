@@ -16,6 +16,9 @@ import { HoldPartsBar } from './hold-parts-bar.tsx';
 import { lengthWords } from './length-words.ts';
 import './hold-cards.css';
 
+/** With more holds than these, a card shows less at first. */
+const mostUnfolded = 6;
+
 export interface HoldCardsProps {
   readonly recording: RecordingBody;
   readonly athlete: AthleteRecording;
@@ -51,6 +54,7 @@ export function HoldCards(props: HoldCardsProps) {
               planned={planned.get(hold.holdId) ?? null}
               alarms={alarmsOf(index)}
               floorPercent={athlete.athlete.settings.floorSpo2Percent}
+              isLong={holds.length > mostUnfolded}
             />
             <Feeling hold={hold} />
           </li>

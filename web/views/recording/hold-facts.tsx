@@ -17,34 +17,52 @@ export interface HoldFactsProps {
   readonly planned: string | null;
   readonly alarms: AthleteRecording['alarms'];
   readonly floorPercent: number;
+  /** There are many holds: what is asked less often is folded away. */
+  readonly isLong: boolean;
 }
 
 /** As in the measures. */
 const shownThresholds = [95, 90, 85, 80, 75, 70] as const;
 
-export function HoldFacts({ recorded, workedOut, endPco2, planned, alarms, floorPercent }: HoldFactsProps) {
+export function HoldFacts(props: HoldFactsProps) {
+  const { recorded, workedOut, endPco2, planned, alarms, floorPercent, isLong } = props;
+  const { text } = useApp();
+  const { card } = text.recorded;
+  return (
+    <>
+      <dl class="hold-facts">
+        {alarms.length === 0 ? null : (
+          <Line label={card.alarms}>
+            <AlarmCounts alarms={alarms} />
+          </Line>
+        )}
+        {workedOut ? <Saturation recorded={recorded} floorPercent={floorPercent} /> : null}
+        {planned === null ? null : <Line label={card.plan}>{planned}</Line>}
+      </dl>
+      {workedOut ? (
+        <details class="explain hold-more" open={!isLong}>
+          <summary>{card.more}</summary>
+          <dl class="hold-facts">
+            <Fall recorded={recorded} />
+            <Heart recorded={recorded} />
+            {endPco2 === null ? null : <ModelledPco2 band={endPco2} />}
+          </dl>
+        </details>
+      ) : null}
+    </>
+  );
+}
+
+function ModelledPco2({ band }: { readonly band: PreviewBand }) {
   const { text } = useApp();
   const words = text.recorded;
-  const { card } = words;
   return (
-    <dl class="hold-facts">
-      {alarms.length === 0 ? null : (
-        <Line label={card.alarms}>
-          <AlarmCounts alarms={alarms} />
-        </Line>
-      )}
-      {workedOut ? <Saturation recorded={recorded} floorPercent={floorPercent} /> : null}
-      {workedOut ? <Heart recorded={recorded} /> : null}
-      {endPco2 === null ? null : (
-        <Line label={card.pco2}>
-          {pressureWords(endPco2.middle, text)}
-          <small>
-            {bandWords(endPco2, text)}; {words.model}
-          </small>
-        </Line>
-      )}
-      {planned === null ? null : <Line label={card.plan}>{planned}</Line>}
-    </dl>
+    <Line label={words.card.pco2}>
+      {pressureWords(band.middle, text)}
+      <small>
+        {bandWords(band, text)}; {words.model}
+      </small>
+    </Line>
   );
 }
 
@@ -104,18 +122,25 @@ function Saturation({ recorded, floorPercent }: Pick<HoldFactsProps, 'recorded' 
       <Line label={card.below}>
         <TimesBelow recorded={recorded} />
       </Line>
-      {measureOf(recorded, 'spo2FallRatePercentPerMin') === null ? null : (
-        <Line label={card.fall}>
-          {known('spo2FallRatePercentPerMin', (mean) =>
-            known('spo2SteepestFallPercentPerMin', (steepest) => card.fallSpeed(mean, steepest)),
-          )}
-        </Line>
-      )}
       <Line label={card.back}>
         {known('spo2BackToBaselineS', plain)}
         {half === null ? null : `, ${card.halfTime(formatMeasure(half, 's'))}`}
       </Line>
     </>
+  );
+}
+
+function Fall({ recorded }: { readonly recorded: RecordedHold }) {
+  const { text } = useApp();
+  const { card } = text.recorded;
+  const known = useKnown(recorded);
+  if (measureOf(recorded, 'spo2FallRatePercentPerMin') === null) return null;
+  return (
+    <Line label={card.fall}>
+      {known('spo2FallRatePercentPerMin', (mean) =>
+        known('spo2SteepestFallPercentPerMin', (steepest) => card.fallSpeed(mean, steepest)),
+      )}
+    </Line>
   );
 }
 

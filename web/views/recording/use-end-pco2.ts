@@ -17,6 +17,9 @@ export interface EndPco2 {
   readonly fittedToHolds: number;
 }
 
+/** Some milliseconds of work follow each. */
+const stepEveryMs = 4;
+
 /** Null until it is worked out. */
 export function useEndPco2(athlete: AthleteRecording): ReadonlySignal<EndPco2 | null> {
   const { http, timers } = useApp();
@@ -36,19 +39,27 @@ export function useEndPco2(athlete: AthleteRecording): ReadonlySignal<EndPco2 | 
   const known = person.value;
   useEffect(() => {
     if (known === null) return undefined;
-    // An hour takes some tenths of a second: what can be read already is drawn first.
-    return timers.after(60, () => {
-      const held = athlete.holds.flatMap(({ hold }) =>
-        hold.end === null || hold.isProposed === true
-          ? []
-          : [{ holdId: hold.holdId, startMs: hold.start.atMs, endMs: hold.end.atMs }],
-      );
-      const bands = endPco2OfHolds(held, athlete.marks, known);
+    const held = athlete.holds.flatMap(({ hold }) =>
+      hold.end === null || hold.isProposed === true
+        ? []
+        : [{ holdId: hold.holdId, startMs: hold.start.atMs, endMs: hold.end.atMs }],
+    );
+    const work = endPco2OfHolds(held, athlete.marks, known);
+    let stop: () => void = () => undefined;
+    // A step at a time: whatever has to be drawn or sounded meanwhile goes between.
+    const step = () => {
+      const { done, value } = work.next();
+      if (done !== true) {
+        stop = timers.after(stepEveryMs, step);
+        return;
+      }
       result.value = {
-        byHoldId: new Map(held.map(({ holdId }, index) => [holdId, bands[index]!])),
+        byHoldId: new Map(held.map(({ holdId }, index) => [holdId, value[index]!])),
         fittedToHolds: known.holdCount,
       };
-    });
+    };
+    stop = timers.after(stepEveryMs, step);
+    return () => stop();
   }, [known, athlete.holds, athlete.marks]);
   return result;
 }
