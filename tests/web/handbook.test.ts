@@ -218,6 +218,18 @@ describe('links', () => {
   });
 });
 
+test('the figures of its limits are those of the README', () => {
+  const readme = readFileSync(`${root}README.md`, 'utf8').replaceAll(/\s+/g, ' ');
+  const { sections } = handbooks.en.find(({ name }) => name === 'limits')!;
+  const outcomes = sections.flatMap(({ html }) =>
+    [...html.matchAll(/<tr><td>.*?<\/td><td>(.*?)<\/td><\/tr>/g)].map(([, outcome]) => outcome!),
+  );
+  expect(outcomes.length).toBeGreaterThan(10);
+  const numbers = outcomes.flatMap((outcome) => outcome.match(/\d+(?:\.\d+)?/g) ?? []);
+  expect(numbers.length).toBeGreaterThan(15);
+  for (const number of numbers) expect(readme, number).toMatch(new RegExp(`(?<![\\d.])${number}(?!\\.?\\d)`));
+});
+
 describe('commands', () => {
   test('every one that it names is one of the program', () => {
     const known = new Set(

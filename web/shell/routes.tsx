@@ -70,6 +70,8 @@ export interface Route {
   readonly navigation?: (text: Messages) => string;
   /** Named only to a coach, who alone can use it. */
   readonly forCoach?: boolean;
+  /** Reached from the page that the navigation names, which is then the current one. */
+  readonly under?: PagePath;
   /** Has nothing of anybody, so that who has not joined can read it too. */
   readonly withoutHub?: boolean;
   /** The view fills the window and scrolls inside itself. */
@@ -158,5 +160,5 @@ export const routes: readonly Route[] = [
     view: ({ chapter }) => <HelpChapterView key={chapter} chapterName={chapter!} />,
     withoutHub: true,
   },
-  { pattern: '/about', view: () => <AboutView />, withoutHub: true },
+  { pattern: '/about', view: () => <AboutView />, under: '/help', withoutHub: true },
 ];

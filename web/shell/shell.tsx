@@ -44,7 +44,7 @@ export function Shell() {
         {text.skipToContent}
       </a>
       <div ref={alarmPlace.restIn} />
-      <TopBar path={path} />
+      <TopBar path={found?.route.under ?? path} />
       <SimulatedBand />
       <PlanBand />
       <SpokenHolds />

@@ -1,7 +1,7 @@
 // What is packed: a tarball that runs without the sources, and a unit that gives the service little of root's rights.
 
 import { execFileSync, spawnSync } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -50,6 +50,18 @@ describe.skipIf(!built)('the tarball', () => {
     expect(files).not.toMatch(/tests\/|fixtures\/|\.map$/m);
     const bundle = readFileSync(join(folder, 'package/dist/hub/main.js'), 'utf8');
     expect(bundle).not.toContain(root);
+  });
+
+  test('holds the handbook as text and pictures, and nothing that renders it', () => {
+    expect(existsSync(join(folder, 'package/dist/web/handbook/de/live-phone.webp'))).toBe(true);
+    const assets = join(folder, 'package/dist/web/assets');
+    const scripts = readdirSync(assets).filter((name) => name.endsWith('.js'));
+    const texts = scripts.map((name) => readFileSync(join(assets, name), 'utf8'));
+    // A module a language: its last chapter is in it.
+    for (const title of ['Hardware: what was tried', 'Hardware: was ausprobiert ist'])
+      expect(texts.filter((text) => text.includes(title)).length).toBe(1);
+    for (const text of texts) expect(text).not.toMatch(/marked\(\)|{{t:/);
+    expect(readFileSync(join(root, 'node_modules/marked/lib/marked.esm.js'), 'utf8')).toContain('marked()');
   });
 });
 

@@ -12,6 +12,9 @@ export function AboutView() {
   useDocumentTitle(words.title);
   return (
     <article class="sheet sheet--reading">
+      <a class="button button--quiet back-link" href="/help">
+        {text.help.allChapters}
+      </a>
       <h1>{words.title}</h1>
       <p class="lead">{words.what}</p>
       <p>

@@ -7,6 +7,7 @@ import type { Result } from '../../../src/result.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { HelpLink } from '../../components/help-link.tsx';
 import { MissingStatements } from '../../components/missing-statements.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { ExchangedPairs } from './exchanged-pairs.tsx';
@@ -55,6 +56,7 @@ export function PeopleView() {
       <section class="step">
         <h2>{words.sensors}</h2>
         <p class="hint">{words.sensorsHelp}</p>
+        <HelpLink chapter="sensors" section="finding" label={text.help.toSensors} />
         <WhoWears athletes={athletes.value} take={take} />
       </section>
       <section class="step">
