@@ -1,6 +1,7 @@
 // A log in a file that is put aside when it is full, the newest few kept. Nothing waits for its disk: lines that it does not take
 // are dropped and counted, and a file that cannot be written is tried again later.
 
+import { mkdirSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
 import { createStream, type RotatingFileStream } from 'rotating-file-stream';
 
@@ -77,6 +78,13 @@ class RotatedFile implements LogFile {
   #open(): RotatingFileStream {
     const { path, mostBytes, keep } = this.#settings;
     const name = basename(path);
+    try {
+      // It may be the folder of the recordings, before its first start: private then too.
+      mkdirSync(dirname(path), { recursive: true, mode: 0o700 });
+    } catch (error) {
+      // The stream will say so as well, when it cannot open.
+      this.#failed(error instanceof Error ? error : new Error(String(error)));
+    }
     const stream = createStream(
       (index: number | Date | null) => (typeof index === 'number' ? `${name}.${index}` : name),
       { path: dirname(path), size: `${mostBytes}B`, rotate: keep, mode: 0o600 },

@@ -65,6 +65,15 @@ describe('the file', () => {
     expect(readFileSync(path, 'utf8')).toBe('kept\n');
   });
 
+  test('a folder that is not there yet is made, private', async () => {
+    const path = join(folder, 'new', 'hub.log');
+    const file = openLogFile({ path, mostBytes: 1_000, keep: 1 }, () => 0);
+    file.line('first\n');
+    await file.close();
+    expect(statSync(join(folder, 'new')).mode & 0o777).toBe(0o700);
+    expect(readFileSync(path, 'utf8')).toBe('first\n');
+  });
+
   test('lines that a disk does not take are dropped beyond a bound', () => {
     const file = openLogFile({ path: join(folder, 'hub.log'), mostBytes: 1e9, keep: 1 }, () => 0);
     for (let i = 0; i < 2_000; i += 1) file.line(`${'x'.repeat(1_000)}\n`);

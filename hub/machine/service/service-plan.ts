@@ -60,6 +60,7 @@ export function planService(facts: ServiceFacts): PlannedService {
 }
 
 const unitName = 'slackwater.service';
+const logName = 'hub.log';
 
 function ofSystemOnLinux({ nodePath, programPath, systemUnit, systemUsers }: ServiceFacts): ServicePlan {
   const unit = `/etc/systemd/system/${unitName}`;
@@ -152,6 +153,8 @@ function onMacOs({ nodePath, programPath, dataFolder, homeFolder, userId }: Serv
   const file = posix.join(homeFolder, 'Library/LaunchAgents', `${label}.plist`);
   // KeepAlive starts it again at once, so the watchdog may end one that hangs.
   const options = ['--open', 'false', '--supervised', 'true', '--data', dataFolder];
+  // There is no journal: the log puts itself aside when it is full. What Node itself says at an end goes beside it.
+  options.push('--log-file', posix.join(dataFolder, logName));
   const words = [nodePath, programPath, 'start', ...options];
   return {
     install: [
@@ -190,7 +193,10 @@ ${words.map((word) => `    <string>${xmlText(word)}</string>`).join('\n')}
 function onWindows({ nodePath, programPath, dataFolder }: ServiceFacts): ServicePlan {
   const task = 'Slackwater';
   const file = win32.join(dataFolder, 'service-task.xml');
-  const words = [programPath, 'start', '--open', 'false', '--data', dataFolder].map(windowsWord).join(' ');
+  const log = ['--log-file', win32.join(dataFolder, logName)];
+  const words = [programPath, 'start', '--open', 'false', '--data', dataFolder, ...log]
+    .map(windowsWord)
+    .join(' ');
   return {
     install: [
       {

@@ -67,6 +67,8 @@ describe('what would be done', () => {
         'true',
         '--data',
         facts.dataFolder,
+        '--log-file',
+        `${facts.dataFolder}/hub.log`,
       ],
     });
   });
@@ -91,7 +93,7 @@ print(json.dumps([t.find('.//'+n+x).text for x in ('Command','Arguments','Execut
     );
     expect(fields).toEqual([
       'C:\\Program Files\\nodejs\\node.exe',
-      '"C:\\Users\\Ilse & Co\\hub\\slackwater.mjs" start --open false --data "C:\\Users\\Ilse & Co\\AppData\\Local\\Slackwater"',
+      '"C:\\Users\\Ilse & Co\\hub\\slackwater.mjs" start --open false --data "C:\\Users\\Ilse & Co\\AppData\\Local\\Slackwater" --log-file "C:\\Users\\Ilse & Co\\AppData\\Local\\Slackwater\\hub.log"',
       'PT0S',
       '10',
     ]);
