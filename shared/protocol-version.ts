@@ -21,5 +21,5 @@
  * backups are restored from the page;
  * 15 = the welcome says which process of the hub it comes from; newest values and samples come in binary live frames that
  * say only what has changed, and sensors as they change; the hub tells how its certificate came to be and a code to compare
- * it by, and checks its computer. */
+ * it by, and checks its computer; a session file is imported, and an import suggests a title. */
 export const protocolVersion = 15;

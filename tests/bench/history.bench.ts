@@ -23,7 +23,7 @@ import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 /** As built: run from the sources it would start a compiler too. */
-const reviewEntry = new URL('../../dist/hub/review/review-worker.js', import.meta.url).pathname;
+const reviewEntry = new URL('../../dist/hub/recordings/review/review-worker.js', import.meta.url).pathname;
 const hubVersion = 'bench';
 const sessionCount = 150;
 const rounds = 7;

@@ -541,7 +541,15 @@ export const en = {
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
     download: 'Download',
-    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
+    fileFormats: {
+      session: 'Session file (all of it)',
+      csv: 'CSV',
+      measures: 'Measures (CSV)',
+      edf: 'EDF+',
+      fhir: 'FHIR',
+      parquet: 'Parquet',
+      wfdb: 'WFDB',
+    },
     delete: 'Delete',
     deleteTitle: 'Delete this recording?',
     deleteText: (keptDays: number) =>
