@@ -83,7 +83,7 @@ export const deImport: Messages['import'] = {
   show: 'Aufzeichnung zeigen',
   another: 'Noch eine importieren',
   wholeSession:
-    'Alles aus der Sitzung kommt mit: was die Sensoren sendeten, Marken, Notizen, Alarme, Korrekturen, Pläne und die Grenze jenes Tages.',
+    'Alles aus der Sitzung kommt mit: was die Sensoren sendeten, Marken, Notizen, Alarme, Korrekturen, Pläne und die Untergrenze jenes Tages.',
   quality:
     'Messwerte behalten nur, was ihre Datei über ihre Güte sagt. Apnoen findet derselbe Detektor wie in einer Live-Sitzung.',
 };

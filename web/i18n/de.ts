@@ -12,6 +12,7 @@ import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
 import { deRecorded } from './de-recorded.ts';
+import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import type { Messages } from './en.ts';
 
@@ -37,6 +38,7 @@ export const de: Messages = {
   names: deNames,
   list: deList,
   extract: deExtract,
+  traces: deTraces,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',
   cautionsLink: 'Warnhinweise',

@@ -25,6 +25,7 @@ import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 import { enRecorded } from './en-recorded.ts';
+import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 
 export const en = {
@@ -43,6 +44,7 @@ export const en = {
   history: enHistory,
   recorded: enRecorded,
   extract: enExtract,
+  traces: enTraces,
   import: enImport,
   takeBack: enTakeBack,
   bin: enBin,
