@@ -8,6 +8,8 @@ import { useEffect } from 'preact/hooks';
 export interface PlotArea {
   readonly left: number;
   readonly width: number;
+  /** What is left of the element beyond it. */
+  readonly right: number;
 }
 
 /** `inside` answers with the element that the plots stand in. */
@@ -15,16 +17,17 @@ export function usePlotArea(
   element: RefObject<HTMLElement | null>,
   inside: (element: HTMLElement) => HTMLElement | null = (own) => own.parentElement,
 ): ReadonlySignal<PlotArea> {
-  const area = useSignal<PlotArea>({ left: 0, width: 0 });
+  const area = useSignal<PlotArea>({ left: 0, width: 0, right: 0 });
   useEffect(() => {
     const parent = inside(element.current!);
     if (parent === null) return undefined;
     const measure = () => {
       const plot = parent.querySelector('.u-over')?.getBoundingClientRect();
       if (plot === undefined) return;
-      const left = plot.left - parent.getBoundingClientRect().left;
-      if (left !== area.value.left || plot.width !== area.value.width)
-        area.value = { left, width: plot.width };
+      const own = parent.getBoundingClientRect();
+      const next = { left: plot.left - own.left, width: plot.width, right: own.right - plot.right };
+      const { left, width, right } = area.value;
+      if (next.left !== left || next.width !== width || next.right !== right) area.value = next;
     };
     // After the charts have set their own size.
     const later = () => requestAnimationFrame(measure);

@@ -24,7 +24,8 @@ export function AlarmLanes({ athlete, view, whole }: AlarmLanesProps) {
   const style = useComputed(() =>
     area.value.width === 0
       ? 'visibility: hidden'
-      : `margin-left: ${area.value.left}px; width: ${area.value.width}px`,
+      : // No width: one in pixels would keep the page as wide as it was.
+        `margin-left: ${area.value.left}px; margin-right: ${area.value.right}px`,
   );
   return (
     <ul class="alarm-lanes" ref={element} aria-label={text.traces.lanes}>

@@ -15,6 +15,10 @@ export interface OverviewHandlesProps {
 
 type End = 'from' | 'to';
 
+const targetPixels = 44;
+/** What is seen of a handle. */
+const gripPixels = 10;
+
 export function OverviewHandles({ view, whole }: OverviewHandlesProps) {
   const words = useApp().text.traces;
   const element = useRef<HTMLDivElement>(null);
@@ -41,10 +45,17 @@ export function OverviewHandles({ view, whole }: OverviewHandlesProps) {
     const box = element.current!.getBoundingClientRect();
     return whole.fromSeconds + ((clientX - box.left - area.value.left) / area.value.width) * width;
   };
-  const lefts = useComputed(() => {
-    const placed = (end: End) =>
-      area.value.left + ((secondsOf(end) - whole.fromSeconds) / width) * area.value.width;
-    return { from: placed('from'), to: placed('to'), isPlaced: area.value.width > 0 };
+  /** Each reaches outwards, so that neither covers the other, but never out of the overview. */
+  const styles = useComputed((): Readonly<Record<End, string>> => {
+    const { left, width: plotWidth } = area.value;
+    if (plotWidth === 0) return { from: 'display: none', to: 'display: none' };
+    const placed = (end: End) => left + ((secondsOf(end) - whole.fromSeconds) / width) * plotWidth;
+    const styleOf = (end: End, at: number) =>
+      `left: ${at.toFixed(1)}px; --grip: ${(placed(end) - at - gripPixels / 2).toFixed(1)}px`;
+    return {
+      from: styleOf('from', Math.max(0, placed('from') - targetPixels + gripPixels / 2)),
+      to: styleOf('to', Math.min(left + plotWidth - targetPixels, placed('to') - gripPixels / 2)),
+    };
   });
   return (
     <div class="overview-handles" ref={element}>
@@ -52,7 +63,7 @@ export function OverviewHandles({ view, whole }: OverviewHandlesProps) {
         <div
           key={end}
           class={`overview-handle overview-handle--${end}`}
-          style={lefts.value.isPlaced ? `left: ${lefts.value[end].toFixed(1)}px` : 'display: none'}
+          style={styles.value[end]}
           role="slider"
           tabIndex={0}
           aria-label={words.shownEnd[end]}
