@@ -11,6 +11,7 @@ import { measureName } from '../../hub/recordings/export/measure-text.ts';
 import { importedBodySchema, type RecordingBody, recordingBodySchema } from '../../shared/http.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { measureTable } from '../../src/holds/measure-table.ts';
+import { headlineOf } from '../../src/sessions/session-headline.ts';
 import { measureRows } from '../../web/views/recording/measure-rows.ts';
 import { ownHeaders } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
@@ -211,7 +212,7 @@ describe('the same number for the same thing', () => {
     expect(lines).toHaveLength(3);
     lines.forEach((line, index) => {
       const [, from, to, lasts, lowest] =
-        /: ([\d.]+) s \(\w+\) to ([\d.]+) s \(\w+\), duration ([\d.]+) s; lowest saturation ([\d.]+) %/.exec(
+        /: ([\d.]+) s \(\w+\) to ([\d.]+) s \(\w+\), duration ([\d.]+) s; lowest reading ([\d.]+) %/.exec(
           line,
         )!;
       const { hold, measures } = holds[index]!;
@@ -222,6 +223,33 @@ describe('the same number for the same thing', () => {
         hold.lowestSpo2!.value,
       ]);
     });
+  });
+
+  test('the session in short on the page, and what analyze says of the whole session', async () => {
+    const files = mkdtempSync(join(folder, 'files-'));
+    writeFileSync(join(files, 'lumi.session.zip'), await exported('session'));
+    let out = '';
+    const status = await runAnalyze([files, '--format', 'jsonl', '--jobs', '1'], {
+      stdout: { write: (text: string) => (out += text) },
+      stderr: { write: () => true },
+    });
+    expect(status).toBe(0);
+    const { session } = JSON.parse(out) as { session: Record<string, number | null> };
+    const page = ofPage(body);
+    const headline = headlineOf(body.athletes[0]!.holds);
+    const lowest = Math.min(...page.flatMap((numbers) => numbers['spo2_lowest_percent'] ?? []));
+    expect([headline.holdCount, headline.totalMs / 1_000, headline.lowest?.spo2Percent]).toEqual([
+      session['holdCount'],
+      session['totalHoldS'],
+      session['lowestSpo2Percent'],
+    ]);
+    expect(headline.lowest?.spo2Percent).toBe(lowest);
+    expect(headline.longest?.durationMs).toBe(1_000 * Math.max(...page.map((each) => each['duration_s']!)));
+    // The lowest reading that is shown beside a hold is the one that is measured.
+    for (const { hold, measures } of body.athletes[0]!.holds)
+      expect(hold.lowestSpo2?.value).toBe(
+        measures.find(({ key }) => key === 'spo2LowestPercent')?.value ?? undefined,
+      );
   });
 
   test('analyze of the session file, and of the one that another hub makes of it', async () => {

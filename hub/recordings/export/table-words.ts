@@ -25,9 +25,7 @@ export const csvPreambleWords = {
         : `${measureText(hold.endMs / 1_000)} s (${hold.end}), duration ${measureText((hold.endMs - hold.startMs) / 1_000)} s`,
       ...(hold.lowestSpo2 === null
         ? []
-        : [
-            `; lowest saturation ${hold.lowestSpo2.value} % at ${measureText(hold.lowestSpo2.atMs / 1_000)} s`,
-          ]),
+        : [`; lowest reading ${hold.lowestSpo2.value} % at ${measureText(hold.lowestSpo2.atMs / 1_000)} s`]),
     ]
       .join(' ')
       .replace(' ;', ';'),

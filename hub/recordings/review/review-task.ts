@@ -34,7 +34,7 @@ import {
   wfdbFile,
 } from '../export/recording-files.ts';
 import { sessionArchive } from '../export/session-archive.ts';
-import { eventsOfPackets } from './session-events.ts';
+import { eventsOfPackets, liveHoldsOf } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
 export interface ReviewSubject {
@@ -209,18 +209,6 @@ function* packetsOf(streams: readonly PacketColumns[]): Generator<StoredPacket> 
 const buffersOf = (
   columns: ReadonlyMap<Channel, { readonly buffers: () => ColumnBuffers }>,
 ): ChannelBuffers => new Map([...columns].map(([channel, own]) => [channel, own.buffers()]));
-
-/** What the live detector said and did not take back. */
-export function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
-  return stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map(({ hold: { holdId, start, end } }) => ({
-      holdId,
-      start,
-      ...(end !== null && { end }),
-      contractionsAtMs: [],
-    }));
-}
 
 function file(
   { subject, format, holds, gaps, planRuns }: Extract<ReviewTask, { type: 'file' }>,

@@ -1,5 +1,6 @@
-// From a stored session back to one athlete's pipeline events.
+// From a stored session back to one athlete's pipeline events, and to what the live detector said.
 
+import type { Hold } from '../../../src/holds/hold.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { mergeEvents } from '../../../src/sessions/merge-events.ts';
 import type { RecordingsLater } from '../../base/ports/hub-store.ts';
@@ -92,4 +93,16 @@ export function eventsOfPackets(
     }
   }
   return mergeEvents(packets(), rare);
+}
+
+/** What the live detector said and did not take back. */
+export function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
+  return stored.holds
+    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+    .map(({ hold: { holdId, start, end } }) => ({
+      holdId,
+      start,
+      ...(end !== null && { end }),
+      contractionsAtMs: [],
+    }));
 }

@@ -95,7 +95,7 @@ test('the time below a threshold is the measure of the hold, counted over its ow
     evidence: [],
   });
   const hold = { holdId: 'h', start: boundary(100), end: boundary(210), contractionsAtMs: [] };
-  const measures = computeHoldMeasures(hold, samples, {});
+  const { values: measures } = computeHoldMeasures(hold, samples, {});
   // The measure goes on for a minute after the end: finger saturation trails the lungs.
   for (const threshold of [95, 90, 85])
     expect([

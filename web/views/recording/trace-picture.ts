@@ -38,14 +38,10 @@ export interface PictureParts {
   readonly theme: ChartTheme;
 }
 
-export const pictureWidth = 1_200;
+const pictureWidth = 1_200;
 const [left, right, top, gap, laneHeight] = [56, 24, 64, 26, 34];
 
-export function pictureHeight({
-  plots,
-  lanes,
-  lines,
-}: Pick<PictureParts, 'plots' | 'lanes' | 'lines'>): number {
+function pictureHeight({ plots, lanes, lines }: Pick<PictureParts, 'plots' | 'lanes' | 'lines'>): number {
   return (
     top +
     18 * lines.length +

@@ -8,7 +8,7 @@ import type { ValueScale } from '../../charts/plot-options.ts';
 import { formatDuration, formatExactTime } from '../../state/format.ts';
 import { fitRange, moveRange, rangeAfterKey, type TimeRange } from '../../state/time-range.ts';
 import { jumpFrom } from '../../state/trace-reading.ts';
-import { eventLines } from './event-lines.ts';
+import { eventGroups } from './event-lines.ts';
 
 export type ScaleMode = 'usual' | 'fitted' | 'own';
 export type OwnScales = Readonly<Record<'spo2' | 'heartRate', readonly [least: number, greatest: number]>>;
@@ -84,7 +84,9 @@ export function useTraceView({ athlete, range, whole }: TraceViewParts): TraceVi
     arrived.value = words.atHold(index + 1, athlete.holds.length, formatDuration(hold.start.atMs));
   };
   const jumpToEvent = (direction: 1 | -1) => {
-    const lines = eventLines(athlete, text);
+    const lines = eventGroups(athlete, text)
+      .flatMap((group) => group.lines)
+      .sort((a, b) => a.atMs - b.atMs);
     const times = lines.map(({ atMs }) => atMs / 1_000);
     const index = jumpFrom(times, goingFrom(direction), direction);
     if (index === null) {
