@@ -305,12 +305,14 @@ export const importDateOrderSchema = z.enum(['yearFirst', 'dayFirst', 'monthFirs
  * would be read. Nothing is stored. 400 with one sentence (with line and column, or byte) for what cannot be read.
  */
 export const importPreviewBodySchema = z.object({
-  format: z.enum(['longCsv', 'wideCsv', 'edf']),
+  format: z.enum(['longCsv', 'wideCsv', 'edf', 'session']),
   /** Null where the file does not say when it was recorded. */
   startedWallAtMs: z.nullable(wallMsSchema),
   durationMs: z.number(),
   simulated: z.boolean(),
   suggestedAthleteName: z.nullable(z.string()),
+  /** What the file says, or else what it is called. */
+  suggestedTitle: z.string(),
   markCount: z.number(),
   columns: z.array(
     z.object({
@@ -353,6 +355,7 @@ export const importPlanSchema = z.object({
   /** An athlete of the hub, or a new one. */
   athleteId: z.optional(idSchema),
   newAthleteName: z.optional(nameTextSchema(80)),
+  /** As suggested, when left out; '' for none. */
   title: z.optional(optionalNameTextSchema(200)),
   /** Needed where the file does not say. */
   startedWallAtMs: z.optional(wallMsSchema),

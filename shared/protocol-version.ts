@@ -22,5 +22,6 @@
  * 15 = the welcome says which process of the hub it comes from; newest values and samples come in binary live frames that
  * say only what has changed, and sensors as they change; the hub tells how its certificate came to be and a code to compare
  * it by, and checks its computer; recordings are looked for by the hub, notes on an athlete's session and which plans were
- * run stand beside it, parts of recordings change hands, and the history says what is missing. */
+ * run stand beside it, parts of recordings change hands, and the history says what is missing; a session file is
+ * imported, and an import suggests a title. */
 export const protocolVersion = 15;

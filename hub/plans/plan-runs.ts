@@ -115,6 +115,23 @@ export class PlanRuns {
     return ok(head);
   }
 
+  /** Runs that came with an imported session. All are over. */
+  adopt(runs: readonly StoredPlanRun[]): void {
+    for (const { events, ...head } of runs) {
+      this.#archive.saveHead(head, head.endedAtMs ?? 0);
+      this.#archive.saveAthletes(head);
+      for (const [index, event] of events.entries()) this.#archive.saveEvent(head.runId, index, event);
+    }
+  }
+
+  /** Those run in a session, whole. */
+  ofSession(sessionId: string): StoredPlanRun[] {
+    return this.#archive
+      .list()
+      .filter(({ head }) => head.sessionId === sessionId)
+      .map(({ head }) => ({ ...head, events: this.#archive.eventsOf(head.runId) }));
+  }
+
   /** A person's tap at a page. */
   tap(event: PlanRunEvent): Result<true, Refusal> {
     const run = this.#active;

@@ -7,15 +7,7 @@ import type { MonotonicMs } from '../../shared/units.ts';
 import type { Athlete, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
-import type {
-  StoredAlive,
-  StoredCorrection,
-  StoredHold,
-  StoredMark,
-  StoredSchedule,
-  StoredSensor,
-  StoredSession,
-} from '../base/ports/stored-session.ts';
+import type { StoredCorrection, StoredSession } from '../base/ports/stored-session.ts';
 import type { AthleteHolds } from './hold-figures.ts';
 import { correctionReassigned, entryReassigned, headReassigned, type TakingOver } from './reassigned-part.ts';
 import { entryChecksum } from './row-checksums.ts';
@@ -33,20 +25,10 @@ import {
 } from './rows.ts';
 import { schemaVersion } from './schema.ts';
 import { wearerOf } from './sensor-wearers.ts';
+import { type Entry, sensorEntry } from './session-entries.ts';
 import { prepare } from './statements.ts';
 import { readEntry } from './stored-shapes.ts';
 import type { Transactions } from './transactions.ts';
-
-/** An entry before it is a row. */
-export interface Entry {
-  readonly kind: EntryKind;
-  /** Replaces the one of the same key; null for one that is only ever added. */
-  readonly key: string | null;
-  readonly athleteId: string | null;
-  readonly atMs: number;
-  readonly withdrawn?: boolean;
-  readonly body: unknown;
-}
 
 type Entries = Pick<
   StoredSession,
@@ -257,16 +239,21 @@ export class SessionTables {
     );
     if (known !== undefined)
       throw new HubError('data.refused', said('data.correctionThere', { correctionId }));
+    this.#transactions.write(() => {
+      this.addCorrectionWithin(session_no, correction);
+      alsoWithin(session);
+    });
+  }
+
+  /** In a transaction of the caller's. */
+  addCorrectionWithin(sessionNo: number, correction: StoredCorrection): void {
     const row = {
-      session_no,
-      correction_id: correctionId,
+      session_no: sessionNo,
+      correction_id: correction.step.correctionId,
       athlete_id: correction.athleteId,
       body: JSON.stringify(correction),
     };
-    this.#transactions.write(() => {
-      this.#sql.addCorrection.run({ ...row, checksum: correctionChecksum(row) });
-      alsoWithin(session);
-    });
+    this.#sql.addCorrection.run({ ...row, checksum: correctionChecksum(row) });
   }
 
   correctionsOf(row: SessionRow, damage: Said[]): readonly StoredCorrection[] {
@@ -360,56 +347,6 @@ interface PacketPlace {
   readonly sensorId: string;
   readonly atMs: number;
 }
-
-export const markEntry = (mark: StoredMark): Entry => ({
-  kind: 'mark',
-  key: mark.mark.markId,
-  athleteId: mark.mark.athleteId,
-  atMs: mark.mark.atMs,
-  withdrawn: mark.removed,
-  body: mark,
-});
-
-export const holdEntry = (hold: StoredHold): Entry => ({
-  kind: 'hold',
-  key: `${hold.athleteId}/${hold.hold.holdId}`,
-  athleteId: hold.athleteId,
-  atMs: (hold.hold.end ?? hold.hold.start).atMs,
-  withdrawn: hold.withdrawn,
-  body: hold,
-});
-
-export const sensorEntry = (sensor: StoredSensor): Entry => ({
-  kind: 'sensor',
-  key: `${sensor.sensorId}/${sensor.fromMs}`,
-  athleteId: sensor.athleteId,
-  atMs: sensor.fromMs,
-  body: sensor,
-});
-
-export const scheduleEntry = (schedule: StoredSchedule): Entry => ({
-  kind: 'schedule',
-  key: null,
-  athleteId: schedule.athleteId,
-  atMs: schedule.atMs,
-  body: schedule,
-});
-
-export const unwatchedEntry = (span: UnwatchedSpan): Entry => ({
-  kind: 'unwatched',
-  key: String(span.fromMs),
-  athleteId: null,
-  atMs: span.toMs,
-  body: span,
-});
-
-export const aliveEntry = (alive: StoredAlive): Entry => ({
-  kind: 'alive',
-  key: 'alive',
-  athleteId: null,
-  atMs: alive.atMs,
-  body: alive,
-});
 
 const holdFigures = `athlete_id, count(*) AS count,
   max(json_extract(body, '$.hold.end.atMs') - json_extract(body, '$.hold.start.atMs')) AS longest_ms,

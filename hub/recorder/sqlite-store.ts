@@ -47,16 +47,21 @@ import {
 } from './rows.ts';
 import { migrate } from './schema.ts';
 import { SessionBin } from './session-bin.ts';
-import { type ListChanges, SessionList } from './session-list.ts';
 import {
+  alarmEntry,
   aliveEntry,
+  besideEntries,
+  changeEntry,
   holdEntry,
+  linkEntry,
   markEntry,
-  SessionTables,
   scheduleEntry,
   sensorEntry,
+  settingsEntry,
   unwatchedEntry,
-} from './session-tables.ts';
+} from './session-entries.ts';
+import { type ListChanges, SessionList } from './session-list.ts';
+import { SessionTables } from './session-tables.ts';
 import { alarmsWithEnds } from './stored-alarm.ts';
 import { SummaryTable } from './summary-table.ts';
 import { type Durability, Transactions } from './transactions.ts';
@@ -240,16 +245,19 @@ export class SqliteStore implements Store {
   }
 
   saveSessionChange(sessionId: string, change: StoredChange): void {
-    const { athleteId, atMs } = change;
-    this.#sessions.saveEntry(sessionId, { kind: 'change', key: null, athleteId, atMs, body: change });
+    this.#sessions.saveEntry(sessionId, changeEntry(change));
   }
 
   appendPacket(sessionId: string, packet: StoredPacket): void {
     this.#journal.append(sessionId, packet);
   }
 
-  appendImported(sessionId: string, { chunks, marks, holds }: ImportedPart): void {
+  appendImported(sessionId: string, { chunks, marks, holds, beside }: ImportedPart): void {
     this.#journal.appendSealed(sessionId, chunks, (sessionNo) => {
+      if (beside !== undefined) {
+        for (const entry of besideEntries(beside)) this.#sessions.putEntryWithin(sessionNo, entry);
+        for (const step of beside.corrections) this.#sessions.addCorrectionWithin(sessionNo, step);
+      }
       for (const mark of marks) this.#sessions.putEntryWithin(sessionNo, markEntry(mark));
       for (const hold of holds) this.#sessions.putEntryWithin(sessionNo, holdEntry(hold));
     });
@@ -278,14 +286,7 @@ export class SqliteStore implements Store {
   }
 
   saveAlarm(sessionId: string, alarm: StoredAlarm): void {
-    const { athleteId } = alarm;
-    this.#sessions.saveEntry(sessionId, {
-      kind: 'alarm',
-      key: `${athleteId}/${alarm.alarm.alarmId}`,
-      athleteId,
-      atMs: alarm.clearedAtMs ?? alarm.alarm.raisedAtMs,
-      body: alarm,
-    });
+    this.#sessions.saveEntry(sessionId, alarmEntry(alarm));
   }
 
   saveSettingsChange(
@@ -294,13 +295,11 @@ export class SqliteStore implements Store {
     atMs: MonotonicMs,
     settings: AthleteSettings,
   ): void {
-    const body = { athleteId, atMs, settings };
-    this.#sessions.saveEntry(sessionId, { kind: 'settings', key: null, athleteId, atMs, body });
+    this.#sessions.saveEntry(sessionId, settingsEntry({ athleteId, atMs, settings }));
   }
 
   saveLinkEvent(sessionId: string, event: StoredLinkEvent): void {
-    const { atMs } = event;
-    this.#sessions.saveEntry(sessionId, { kind: 'link', key: null, athleteId: null, atMs, body: event });
+    this.#sessions.saveEntry(sessionId, linkEntry(event));
   }
 
   addCorrection(sessionId: string, correction: StoredCorrection): void {

@@ -1,6 +1,7 @@
 // Recordings as a reviewing page asks for them: from the store, worked out (derivations.ts), with corrections made by hand.
 
 import type { AthleteRecording, RecordingBody } from '../../shared/http.ts';
+import type { StoredPlanRun } from '../../shared/plan-run.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import { applyCorrections } from '../../src/sessions/apply-corrections.ts';
 import { correctionsInForce } from '../../src/sessions/correction-steps.ts';
@@ -154,19 +155,22 @@ export class RecordedSessions {
       : { columns: cleaned, cleaned: true };
   }
 
-  /** The recording as a file for other programs. */
+  /** The recording as a file. `planRuns` are those of the session, for a file that holds all of it. */
   async file(
     sessionId: string,
     athleteId: string,
     format: FileFormat,
     asking: Asking,
+    planRuns: readonly StoredPlanRun[] = [],
   ): Promise<Uint8Array | undefined> {
-    const derived = await this.derive(sessionId, athleteId, asking);
+    // A session file holds what was recorded and nothing that can be worked out of it again.
+    const derived =
+      format === 'session' ? { holds: [], gaps: [] } : await this.derive(sessionId, athleteId, asking);
     const subject = await this.#subject(sessionId, athleteId);
     if (derived === undefined || subject === undefined) return undefined;
     const { holds, gaps } = derived;
     return this.#runner.run(
-      { type: 'file', format, subject: this.#derivations.reviewSubjectOf(subject), holds, gaps },
+      { type: 'file', format, subject: this.#derivations.reviewSubjectOf(subject), holds, gaps, planRuns },
       {
         packets: () => packetsOfSession(this.#store, subject.stored),
         batches: batchesOfSession(this.#store, subject.stored),

@@ -24,6 +24,7 @@ export const fileWordsInGerman: Pick<SaidWords, keyof typeof fileWordsInEnglish>
   'csv.timeRange': (p) => `die Zeit muss von 0 bis ${p.most} s reichen, gefunden wurde ${p.found}`,
   'csv.unknownMark': (p) => `eine Marke ist eine von ${p.known}, gefunden wurde ${p.found}`,
   'csv.unknownChannel': (p) => `ein Kanal ist einer von ${p.known}, gefunden wurde ${p.found}`,
+  'csv.unknownQuality': (p) => `eine Güte ist eines von ${p.known}, nicht ${p.found}`,
   'csv.notNumber': (p) => `${p.name} muss eine Zahl sein, gefunden wurde ${p.found}`,
   'csv.range': (p) =>
     `${p.name} muss zwischen ${decimal(p.least)} und ${decimal(p.most)} liegen, gefunden wurde ${p.found}`,
@@ -176,4 +177,28 @@ export const fileWordsInGerman: Pick<SaidWords, keyof typeof fileWordsInEnglish>
   'import.format.longCsv': 'CSV mit einem Wert je Zeile',
   'import.format.wideCsv': 'Tabelle',
   'import.format.edf': 'EDF-Datei',
+  'import.format.session': 'Sitzungsdatei',
+  'import.sessionFile': (p) => `${p.file} ist eine Sitzungsdatei, aber ${p.fault}.`,
+  'import.sessionRowsFixed': (p) =>
+    `${p.file} ist eine Sitzungsdatei und sagt selbst, was darin ist; lass Spalten, Zeit und Beginn weg.`,
+  'import.incomplete':
+    'Teile der Aufzeichnung waren schon nicht mehr lesbar, als diese Datei geschrieben wurde.',
+  'export.noSessionFile': (p) =>
+    `Diese Aufzeichnung lässt sich nicht als Sitzungsdatei schreiben: ${p.fault}.`,
+
+  'sessionFile.newer': (p) =>
+    `sie hat Version ${p.version}, und dieses Programm liest Versionen bis ${p.most}: bringe dieses Programm auf den neuesten Stand`,
+  'sessionFile.damaged': 'sie ist abgeschnitten oder beschädigt: hole oder kopiere sie noch einmal',
+  'sessionFile.checksum': (p) =>
+    `${p.name} darin ist nicht mehr, was es beim Schreiben der Datei war: hole oder kopiere sie noch einmal`,
+  'sessionFile.missing': (p) => `${p.name} fehlt darin`,
+  'sessionFile.unknownPart': (p) => `${p.name} darin ist kein Teil einer Sitzungsdatei`,
+  'sessionFile.tooLarge': (p) =>
+    `was darin gepackt ist, ist größer als ${p.megabytes} MB, und mehr wird nicht gelesen`,
+  'sessionFile.field': (p) => `in ${p.name}, ${p.place}: ${p.fault}`,
+  'sessionFile.notJson': (p) => `${p.name} darin ist kein JSON`,
+  'sessionFile.packets': (p) => `${p.name} darin enthält keine lesbaren Pakete`,
+  'sessionFile.profile': (p) => `Sensorprofil ${p.number} darin ist nicht brauchbar: ${p.fault}`,
+  'sessionFile.disagrees':
+    'sie sagt an einer Stelle, dass sie SIMULATED (simuliert) ist, und an einer anderen, dass nicht',
 };

@@ -41,6 +41,8 @@ export const fileWordsInEnglish = {
     `a mark is one of ${p.known}, but ${p.found} was found`,
   'csv.unknownChannel': (p: Found & { readonly known: string }) =>
     `a channel is one of ${p.known}, but ${p.found} was found`,
+  'csv.unknownQuality': (p: Found & { readonly known: string }) =>
+    `a quality is one of ${p.known}, not ${p.found}`,
   'csv.notNumber': (p: Found & { readonly name: string }) =>
     `${p.name} must be a number, but ${p.found} was found`,
   'csv.range': (p: Found & Range & { readonly name: string }) =>
@@ -222,4 +224,30 @@ export const fileWordsInEnglish = {
   'import.format.longCsv': 'a CSV with one value a line',
   'import.format.wideCsv': 'a table',
   'import.format.edf': 'an EDF file',
+  'import.format.session': 'a session file',
+  'import.sessionFile': (p: OfFile & { readonly fault: string }) =>
+    `${p.file} is a session file, but ${p.fault}.`,
+  'import.sessionRowsFixed': (p: OfFile) =>
+    `${p.file} is a session file and says itself what is in it; leave out columns, time and start.`,
+  'import.incomplete': 'Parts of the recording could not be read any more when this file was written.',
+  'export.noSessionFile': (p: { readonly fault: string }) =>
+    `This recording cannot be written as a session file: ${p.fault}.`,
+
+  'sessionFile.newer': (p: { readonly version: number; readonly most: number }) =>
+    `it is of version ${p.version}, and this program reads versions up to ${p.most}: bring this program up to date`,
+  'sessionFile.damaged': 'it is cut off or damaged: fetch or copy it again',
+  'sessionFile.checksum': (p: { readonly name: string }) =>
+    `${p.name} in it is not what it was when the file was written: fetch or copy it again`,
+  'sessionFile.missing': (p: { readonly name: string }) => `${p.name} is missing in it`,
+  'sessionFile.unknownPart': (p: { readonly name: string }) => `${p.name} in it is no part of a session file`,
+  'sessionFile.tooLarge': (p: { readonly megabytes: number }) =>
+    `what is packed in it is larger than ${p.megabytes} MB, which is the most that is read`,
+  'sessionFile.field': (p: { readonly name: string; readonly place: string; readonly fault: string }) =>
+    `in ${p.name}, ${p.place} ${p.fault}`,
+  'sessionFile.notJson': (p: { readonly name: string }) => `${p.name} in it is no JSON`,
+  'sessionFile.packets': (p: { readonly name: string }) =>
+    `${p.name} in it holds no packets that can be read`,
+  'sessionFile.profile': (p: { readonly number: number; readonly fault: string }) =>
+    `sensor profile ${p.number} in it cannot be used: ${p.fault}`,
+  'sessionFile.disagrees': 'it says in one place that it is SIMULATED and in another that it is not',
 };

@@ -23,7 +23,7 @@ import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
 const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 /** As built: run from the sources it would start a compiler too. */
-const reviewEntry = new URL('../../dist/hub/review/review-worker.js', import.meta.url).pathname;
+const reviewEntry = new URL('../../dist/hub/recordings/review/review-worker.js', import.meta.url).pathname;
 const hubVersion = 'bench';
 const sessionCount = 150;
 const rounds = 7;
@@ -64,7 +64,7 @@ function openHour(page: Page): Promise<{ drawn: number; measured: number }> {
 /** A turn of the wheel in every frame: the time from frame to frame, and what the page worked in each. */
 function frames(
   page: Page,
-  wheel: { deltaX?: number; deltaY?: number },
+  wheel: { ctrlKey?: boolean; deltaX?: number; deltaY?: number },
 ): Promise<{ intervalP95: number; workP95: number }> {
   return page.evaluate<{ intervalP95: number; workP95: number }>(`new Promise((resolve) => {
     const trace = document.querySelector('.review-detail .trace');
@@ -195,7 +195,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
     }
   }
   await page.waitForLoadState('networkidle');
-  const zoom = await frames(page, { deltaY: -12 });
+  const zoom = await frames(page, { ctrlKey: true, deltaY: -12 });
   await page.waitForLoadState('networkidle');
   const pan = await frames(page, { deltaX: 25 });
   await browser.close();

@@ -163,7 +163,9 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   const detail = page.getByRole('application');
   const box = (await detail.boundingBox())!;
   await page.mouse.move(box.x + box.width / 2, box.y + 60);
+  await page.keyboard.down('Control');
   await page.mouse.wheel(0, -240);
+  await page.keyboard.up('Control');
   await expect.poll(() => range.textContent()).not.toBe(whole);
   await detail.focus();
   await page.keyboard.press('0');
@@ -197,7 +199,7 @@ test('a recording is read: zoom by wheel, keys and button, unknown measures with
   const csv = readFileSync(await download.path(), 'utf8');
   // The first athlete's, one reading a second; the lowest comes 20 s after the first hold.
   expect(csv.match(/,spo2_percent,/g)).toHaveLength(970);
-  expect(csv).toContain('\n260.340,spo2_percent,86\n');
+  expect(csv).toContain('\n260.340,spo2_percent,86,good\n');
   expect(csv).toMatch(/SIMULATED/);
 });
 

@@ -30,6 +30,7 @@ const remaining: Readonly<Record<string, { readonly most: number; readonly why: 
 const wordsOfFiles = [
   'src/formats/edf/edf-words.ts',
   'src/formats/fhir/fhir-words.ts',
+  'src/formats/session-file/session-file-words.ts',
   'src/formats/wfdb/wfdb-words.ts',
   'hub/recordings/export/table-words.ts',
   'hub/server/routes/metrics.ts',

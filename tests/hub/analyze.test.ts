@@ -2,8 +2,8 @@ import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { snakeCase } from '../../hub/commands/analyze/analysis-json.ts';
 import { runAnalyze } from '../../hub/commands/analyze/analyze.ts';
+import { measureName } from '../../hub/recordings/export/measure-text.ts';
 import { createRandom } from '../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../support/corpus/sketched-athlete.ts';
 
@@ -179,9 +179,9 @@ describe('slackwater analyze', { timeout: 30_000 }, () => {
 });
 
 test('names in snake case', () => {
-  expect(snakeCase('floorBreached')).toBe('floor_breached');
-  expect(snakeCase('timeBelow90S')).toBe('time_below_90_s');
-  expect(snakeCase('timeBackTo95S')).toBe('time_back_to_95_s');
-  expect(snakeCase('spo2AtStartPercent')).toBe('spo2_at_start_percent');
-  expect(snakeCase('durationTrendSPerHold')).toBe('duration_trend_s_per_hold');
+  expect(measureName('floorBreached')).toBe('floor_breached');
+  expect(measureName('timeBelow90S')).toBe('time_below_90_s');
+  expect(measureName('timeBackTo95S')).toBe('time_back_to_95_s');
+  expect(measureName('spo2AtStartPercent')).toBe('spo2_at_start_percent');
+  expect(measureName('durationTrendSPerHold')).toBe('duration_trend_s_per_hold');
 });

@@ -193,17 +193,17 @@ describe('HTTP', () => {
   test('the CSV has every sample and mark', async () => {
     const answer = await get(`/api/sessions/${recordMinute()}/csv`);
     expect(answer.headers['content-disposition']).toMatch(
-      /^attachment; filename="slackwater-\d{8}-\d{4}\.csv"$/,
+      /^attachment; filename="slackwater-Mira-\d{4}-\d{2}-\d{2}-\d{4}\.csv"$/,
     );
     const lines = answer.body
       .trimEnd()
       .split('\n')
       .filter((line) => !line.startsWith('#'));
-    expect(lines[0]).toBe('time_s,channel,value');
+    expect(lines[0]).toBe('time_s,channel,value,quality');
     expect(lines.filter((line) => line.includes(',spo2_percent,'))).toHaveLength(60);
     expect(lines.filter((line) => line.includes(',mark,'))).toEqual([
-      '10.000,mark,hold_start',
-      '35.000,mark,hold_end',
+      '10.000,mark,hold_start,',
+      '35.000,mark,hold_end,',
     ]);
     const times = lines.slice(1).map((line) => Number(line.split(',')[0]));
     expect(times).toEqual([...times].sort((a, b) => a - b));

@@ -8,7 +8,7 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
-import { eventsOfAthlete } from '../../hub/recordings/review/session-events.ts';
+import { eventsOfPackets } from '../../hub/recordings/review/session-events.ts';
 import { storedRecording } from '../../hub/sensors/replay/stored-recording.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
@@ -85,7 +85,7 @@ function start(...who: readonly Who[]): string {
 const highOf = (who: Who) => hub.snapshotOf(who)?.alarms.filter(({ priority }) => priority === 'high') ?? [];
 const spo2In = (sessionId: string, who: Who): { atMs: number; value: number }[] => {
   const stored = store.readSession(sessionId)!;
-  return [...eventsOfAthlete(store, stored, who)].flatMap((event) =>
+  return [...eventsOfPackets(stored, who, store.readPackets(sessionId))].flatMap((event) =>
     event.type === 'packet' && event.characteristic === '2a5f'
       ? { atMs: event.atMs, value: event.bytes[1]! }
       : [],

@@ -12,6 +12,7 @@ export interface ChartTheme {
   readonly watermark: string;
   readonly alarmHigh: string;
   readonly alarmMedium: string;
+  readonly alarmLow: string;
 }
 
 export function readChartTheme(element: Element): ChartTheme {
@@ -29,5 +30,6 @@ export function readChartTheme(element: Element): ChartTheme {
     watermark: token('--watermark'),
     alarmHigh: token('--alarm-high'),
     alarmMedium: token('--alarm-medium'),
+    alarmLow: token('--alarm-low'),
   };
 }

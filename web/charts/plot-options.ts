@@ -13,6 +13,28 @@ export const colourOf = (quantity: Quantity, theme: ChartTheme): string =>
 
 const timeSteps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600];
 
+/** `usual` stays the same whatever is shown; `fitted` follows what is in view; two numbers are a person's own. */
+export type ValueScale = 'usual' | 'fitted' | readonly [least: number, greatest: number];
+
+/** Narrower than this, the last digit of a reading would fill the plot. */
+const leastFittedSpan = { spo2: 4, heartRate: 12 } as const;
+
+function scaledRange(
+  quantity: Quantity,
+  scale: ValueScale,
+  least: number | null,
+  greatest: number | null,
+): [number, number] {
+  if (typeof scale === 'object' && quantity !== 'pleth') return [...scale];
+  if (scale !== 'fitted' || quantity === 'pleth' || least === null || greatest === null)
+    return valueRange(quantity, least, greatest);
+  const span = Math.max(leastFittedSpan[quantity], greatest - least);
+  const middle = (least + greatest) / 2;
+  const [low, high] = [middle - 0.55 * span, middle + 0.55 * span];
+  // No axis goes on to what cannot be read.
+  return quantity === 'spo2' && high > 101 ? [101 - (high - low), 101] : [low, high];
+}
+
 /** Axis ranges that do not jump: saturation is always drawn up to 100 and at least down to 70. */
 function valueRange(quantity: Quantity, least: number | null, greatest: number | null): [number, number] {
   if (quantity === 'spo2') return [Math.min(70, 5 * Math.floor((least ?? 70) / 5)), 101];
@@ -57,6 +79,7 @@ export interface PlotParts {
   readonly theme: () => ChartTheme;
   readonly flags: () => ArrayLike<number>;
   readonly acrossSeconds?: () => number;
+  readonly valueScale?: () => ValueScale;
   readonly drawUnder: (plot: uPlot) => void;
   readonly drawOver: (plot: uPlot) => void;
 }
@@ -74,7 +97,10 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
     cursor: { show: false },
     scales: {
       x: { time: false, auto: false },
-      y: { range: (_plot, least, greatest) => valueRange(quantity, least, greatest) },
+      y: {
+        range: (_plot, least, greatest) =>
+          scaledRange(quantity, parts.valueScale?.() ?? 'usual', least, greatest),
+      },
     },
     axes: [
       {
@@ -99,7 +125,12 @@ export function plotOptions(parts: PlotParts): uPlot.Options {
         // A wave has no unit: its axis keeps its place and says nothing.
         ...(quantity === 'pleth'
           ? { values: (_plot: uPlot, splits: number[]) => splits.map(() => '') }
-          : { incrs: quantity === 'spo2' ? [5, 10, 20] : [20, 40, 80] }),
+          : {
+              incrs: () => {
+                const usual = quantity === 'spo2' ? [5, 10, 20] : [20, 40, 80];
+                return (parts.valueScale?.() ?? 'usual') === 'usual' ? usual : [1, 2, 5, ...usual];
+              },
+            }),
         grid: { stroke: () => parts.theme().grid, width: 1 },
         ticks: { show: false },
       },

@@ -8,7 +8,7 @@ import type { TimeRange } from '../state/time-range.ts';
 import { sampleFlags } from '../state/trace-buffer.ts';
 import { type ChartTheme, readChartTheme } from './chart-theme.ts';
 import { drawDoubt, drawOver, drawUnder, type Overlay } from './overlay.ts';
-import { colourOf, plotOptions } from './plot-options.ts';
+import { colourOf, plotOptions, type ValueScale } from './plot-options.ts';
 
 export interface ReviewContent {
   readonly trace: Trace | null;
@@ -18,6 +18,7 @@ export interface ReviewContent {
   readonly acrossSeconds: number;
   /** The part of an overview that the detail shows. */
   readonly window: TimeRange | null;
+  readonly valueScale: ValueScale;
 }
 
 /** Nulls end a line: the sample after one starts another. */
@@ -75,6 +76,7 @@ export class ReviewPanel {
         theme: () => this.#theme,
         flags: () => this.#flags,
         acrossSeconds: () => this.#content.acrossSeconds,
+        valueScale: () => this.#content.valueScale,
         drawUnder: (plot) => drawUnder(plot, this.#content.overlay, this.#theme),
         drawOver: (plot) => {
           if (!parts.compact) drawDoubt(plot, this.#flags, this.#theme, colourOf(quantity, this.#theme));

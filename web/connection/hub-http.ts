@@ -348,7 +348,7 @@ export class HubHttp {
   filePath(
     sessionId: string,
     athleteId: string,
-    format: 'csv' | 'edf' | 'fhir' | 'parquet' | 'wfdb',
+    format: 'session' | 'csv' | 'measures' | 'edf' | 'fhir' | 'parquet' | 'wfdb',
   ): string {
     return `/api/sessions/${encodeURIComponent(sessionId)}/${format}?athleteId=${encodeURIComponent(athleteId)}`;
   }

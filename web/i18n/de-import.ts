@@ -11,7 +11,7 @@ export const deImport: Messages['import'] = {
   backingUp: 'Sichert',
   backupWhat: 'alles',
   title: 'Aufzeichnung importieren',
-  lead: 'Eine CSV-Tabelle, eine Liste von Schlagabständen oder eine EDF- oder BDF-Datei von einem anderen Programm oder Gerät. Du siehst, was darin ist, bevor etwas gespeichert wird.',
+  lead: 'Eine Sitzungsdatei dieses Programms oder eine CSV-Tabelle, eine Liste von Schlagabständen oder eine EDF- oder BDF-Datei von einem anderen Programm oder Gerät. Du siehst, was darin ist, bevor etwas gespeichert wird.',
   back: 'Alle Aufzeichnungen',
   file: 'Datei',
   steps: {
@@ -29,7 +29,12 @@ export const deImport: Messages['import'] = {
   monthFirst: 'Monat zuerst',
   tooLarge: (mebibytes) => `Diese Datei ist größer als ${mebibytes} MB, mehr kann nicht importiert werden.`,
   what: 'Was darin ist',
-  format: { longCsv: 'CSV, ein Wert je Zeile', wideCsv: 'CSV-Tabelle', edf: 'EDF oder BDF' },
+  format: {
+    longCsv: 'CSV, ein Wert je Zeile',
+    wideCsv: 'CSV-Tabelle',
+    edf: 'EDF oder BDF',
+    session: 'Sitzungsdatei',
+  },
   length: 'Länge',
   started: 'Beginnt',
   startedUnknown: 'Die Datei sagt es nicht',
@@ -77,6 +82,8 @@ export const deImport: Messages['import'] = {
   done: 'Importiert.',
   show: 'Aufzeichnung zeigen',
   another: 'Noch eine importieren',
+  wholeSession:
+    'Alles aus der Sitzung kommt mit: was die Sensoren sendeten, Marken, Notizen, Alarme, Korrekturen, Pläne und die Untergrenze jenes Tages.',
   quality:
     'Messwerte behalten nur, was ihre Datei über ihre Güte sagt. Apnoen findet derselbe Detektor wie in einer Live-Sitzung.',
 };

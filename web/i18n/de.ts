@@ -12,6 +12,7 @@ import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
 import { deRecorded } from './de-recorded.ts';
+import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import { deWeeksMore } from './de-weeks.ts';
 import type { Messages } from './en.ts';
@@ -39,6 +40,7 @@ export const de: Messages = {
   list: deList,
   weeksMore: deWeeksMore,
   extract: deExtract,
+  traces: deTraces,
   name: 'Slackwater',
   notMedicalDevice: 'Kein Medizinprodukt',
   cautionsLink: 'Warnhinweise',
@@ -530,7 +532,15 @@ export const de: Messages = {
     simulated: 'SIMULIERT: von einem Simulator oder einer Wiedergabe.',
     running: 'Wird noch aufgezeichnet: Gezeigt wird, was beim Öffnen der Seite da war.',
     download: 'Herunterladen',
-    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
+    fileFormats: {
+      session: 'Sitzungsdatei (alles)',
+      csv: 'CSV',
+      measures: 'Messgrößen (CSV)',
+      edf: 'EDF+',
+      fhir: 'FHIR',
+      parquet: 'Parquet',
+      wfdb: 'WFDB',
+    },
     delete: 'Löschen',
     deleteTitle: 'Diese Aufzeichnung löschen?',
     deleteText: (keptDays) => `Sie kommt in den Papierkorb und lässt sich ${keptDays} Tage lang zurücklegen.`,

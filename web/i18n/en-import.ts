@@ -9,7 +9,7 @@ export const enImport = {
   backingUp: 'Backing up',
   backupWhat: 'everything',
   title: 'Import a recording',
-  lead: 'A CSV table, a list of beat intervals, or an EDF or BDF file made by another program or device. You see what is in it before anything is stored.',
+  lead: 'A session file of this program, or a CSV table, a list of beat intervals, or an EDF or BDF file made by another program or device. You see what is in it before anything is stored.',
   back: 'All recordings',
   file: 'File',
   steps: {
@@ -28,7 +28,12 @@ export const enImport = {
   tooLarge: (mebibytes: number) =>
     `This file is larger than ${mebibytes} MB, which is the most that can be imported.`,
   what: 'What is in it',
-  format: { longCsv: 'CSV, one value a line', wideCsv: 'CSV table', edf: 'EDF or BDF' },
+  format: {
+    longCsv: 'CSV, one value a line',
+    wideCsv: 'CSV table',
+    edf: 'EDF or BDF',
+    session: 'Session file',
+  },
   length: 'Length',
   started: 'Begins',
   startedUnknown: 'The file does not say',
@@ -75,6 +80,8 @@ export const enImport = {
   done: 'Imported.',
   show: 'Show the recording',
   another: 'Import another',
+  wholeSession:
+    'Everything of the session comes with it: what the sensors sent, marks, notes, alarms, corrections, plans and the floor of that day.',
   quality:
     'Readings keep only what their file says of their quality. Holds are found by the same detector as in a live session.',
 };

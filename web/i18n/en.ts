@@ -25,6 +25,7 @@ import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 import { enRecorded } from './en-recorded.ts';
+import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 import { enWeeksMore } from './en-weeks.ts';
 
@@ -44,6 +45,7 @@ export const en = {
   history: enHistory,
   recorded: enRecorded,
   extract: enExtract,
+  traces: enTraces,
   import: enImport,
   takeBack: enTakeBack,
   bin: enBin,
@@ -543,7 +545,15 @@ export const en = {
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
     download: 'Download',
-    fileFormats: { csv: 'CSV', edf: 'EDF+', fhir: 'FHIR', parquet: 'Parquet', wfdb: 'WFDB' },
+    fileFormats: {
+      session: 'Session file (all of it)',
+      csv: 'CSV',
+      measures: 'Measures (CSV)',
+      edf: 'EDF+',
+      fhir: 'FHIR',
+      parquet: 'Parquet',
+      wfdb: 'WFDB',
+    },
     delete: 'Delete',
     deleteTitle: 'Delete this recording?',
     deleteText: (keptDays: number) =>

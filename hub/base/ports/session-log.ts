@@ -15,6 +15,7 @@ import type {
   StoredPacket,
   StoredSchedule,
   StoredSensor,
+  StoredSession,
 } from './stored-session.ts';
 
 export interface SessionStart {
@@ -36,6 +37,20 @@ export interface ImportedPart {
   readonly chunks: readonly SealedChunk[];
   readonly marks: readonly StoredMark[];
   readonly holds: readonly StoredHold[];
+  /** What only a file of this program's own tells; none when left out. */
+  readonly beside?: ImportedBeside;
+}
+
+/** Each in the order in which it was first saved where it comes from. */
+export interface ImportedBeside {
+  readonly sensors: readonly StoredSensor[];
+  readonly alarms: readonly StoredAlarm[];
+  readonly settingsChanges: StoredSession['settingsChanges'];
+  readonly linkEvents: readonly StoredLinkEvent[];
+  readonly changes: readonly StoredChange[];
+  readonly schedules: readonly StoredSchedule[];
+  readonly unwatched: readonly UnwatchedSpan[];
+  readonly corrections: readonly StoredCorrection[];
 }
 
 export interface SealedChunk {

@@ -3,9 +3,11 @@
 
 import { analyzeWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
+import type { Hold } from '../../../src/holds/hold.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import type { SessionMeasures } from '../../../src/holds/measures.ts';
 import type { DerivedRecording } from '../../../src/sessions/derive-recording.ts';
+import { measureName, measureNumber } from '../../recordings/export/measure-text.ts';
 
 const labelOf = (key: (typeof measureTable)[number]['key']): string =>
   sayInEnglish({ code: `measure.${key}`, params: {} });
@@ -18,7 +20,10 @@ export interface AnalysisHold {
   /** When the live detector said so; null where it never did. */
   readonly start_declared_at_s: number | null;
   readonly end_declared_at_s: number | null;
-  /** `mark` when both boundaries were marked by hand; `proposed` when the signals alone cannot tell; else `detected`. */
+  /**
+   * `corrected` when a person put a boundary right afterwards; `mark` when both were marked by hand; `proposed` when the
+   * signals alone cannot tell; else `detected`.
+   */
   readonly source: 'detected' | 'mark' | 'corrected' | 'proposed';
   /** Probability, 0 to 1, that there is a hold at all; null where a person said so. */
   readonly confidence: number | null;
@@ -42,19 +47,12 @@ export interface AnalysisJson {
 
 const seconds = (ms: number): number => Math.round(ms) / 1_000;
 const rounded = (value: number | null): number | null =>
-  value === null || !Number.isFinite(value) ? null : Math.round(value * 1_000) / 1_000;
-
-/** `spo2AtStartPercent` becomes `spo2_at_start_percent`, `timeBelow90S` becomes `time_below_90_s`. */
-export function snakeCase(name: string): string {
-  return name
-    .replace(/([a-z0-9])([A-Z])/g, '$1_$2')
-    .replace(/([A-Z])([A-Z][a-z])/g, '$1_$2')
-    .replace(/(?<!spo)(?<=[a-z])(\d)/gi, '_$1')
-    .toLowerCase();
-}
+  value === null || !Number.isFinite(value) ? null : measureNumber(value);
 
 /** The analysis of a derived recording in the shape that is printed. */
-export function toAnalysisJson(recording: DerivedRecording): AnalysisJson {
+export function toAnalysisJson(
+  recording: Pick<DerivedRecording, 'holds' | 'liveHolds' | 'alarms'>,
+): AnalysisJson {
   const live = new Map(recording.liveHolds.map((hold) => [hold.holdId, hold]));
   return {
     holds: recording.holds.map(({ hold, measures }): AnalysisHold => {
@@ -71,26 +69,27 @@ export function toAnalysisJson(recording: DerivedRecording): AnalysisJson {
         end_uncertainty_s: hold.end === undefined ? null : seconds(hold.end.uncertaintyMs),
         start_declared_at_s: declared(hold.start, said?.start.declaredAtMs),
         end_declared_at_s: hold.end === undefined ? null : declared(hold.end, said?.end?.declaredAtMs),
-        source:
-          hold.start.source === 'mark' && (hold.end === undefined || hold.end.source === 'mark')
-            ? 'mark'
-            : hold.proposed === true
-              ? 'proposed'
-              : 'detected',
+        source: sourceOf(hold),
         confidence: rounded(hold.confidence ?? null),
         measures: Object.fromEntries(
-          measureTable.map(({ key }) => [snakeCase(key), rounded(measures[key] ?? null)]),
+          measureTable.map(({ key }) => [measureName(key), rounded(measures[key] ?? null)]),
         ),
       };
     }),
     alarms: recording.alarms.map(({ raisedAtMs, passedAtMs, kind, value, worstValue }) => ({
       at_s: seconds(raisedAtMs),
-      kind: snakeCase(kind),
+      kind: measureName(kind),
       value: rounded(value),
       worst_value: rounded(worstValue),
       passed_at_s: passedAtMs === null ? null : seconds(passedAtMs),
     })),
   };
+}
+
+function sourceOf({ start, end, proposed }: Hold): AnalysisHold['source'] {
+  if (start.source === 'corrected' || end?.source === 'corrected') return 'corrected';
+  if (start.source === 'mark' && (end === undefined || end.source === 'mark')) return 'mark';
+  return proposed === true ? 'proposed' : 'detected';
 }
 
 const clock = (s: number | null): string =>
@@ -128,14 +127,16 @@ export function toAnalysisTable(analysis: AnalysisJson, session: SessionMeasures
   );
   for (const { key, unit } of measureTable) {
     const values = analysis.holds.map((hold) => {
-      const value = hold.measures[snakeCase(key)] ?? null;
+      const value = hold.measures[measureName(key)] ?? null;
       return value === null ? analyzeWords.notKnown : value.toFixed(Math.abs(value) >= 100 ? 0 : 1);
     });
     lines.push(measureLine(labelOf(key), unit, values));
   }
   lines.push('', 'session');
   for (const [key, value] of Object.entries(session.values)) {
-    lines.push(`  ${snakeCase(key).padEnd(32)}${value === null ? analyzeWords.notKnown : value.toFixed(2)}`);
+    lines.push(
+      `  ${measureName(key).padEnd(32)}${value === null ? analyzeWords.notKnown : value.toFixed(2)}`,
+    );
   }
   for (const sentence of session.notKnown) {
     lines.push(`  ${sayInEnglish(sentence)}`);

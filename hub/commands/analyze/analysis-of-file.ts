@@ -1,15 +1,15 @@
 // One file, whatever import reads, as an analysis: its holds with their measures, and the alarms of the live pipeline.
 
 import { type Said, said } from '../../../shared/said.ts';
-import { floorRangePercent } from '../../../shared/schema-parts.ts';
-import { monotonicMs, percent } from '../../../shared/units.ts';
-import type { AthleteSettings } from '../../../shared/views.ts';
+import { monotonicMs } from '../../../shared/units.ts';
 import { computeSessionMeasures, type SessionMeasures } from '../../../src/holds/measures.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import { deriveRecording } from '../../../src/sessions/derive-recording.ts';
 import type { ImportedRecording } from '../../../src/sessions/imported-recording.ts';
-import { recordingOfFile } from '../../recordings/import/recording-of-file.ts';
+import { recordingOfFile, sessionOfFile } from '../../recordings/import/recording-of-file.ts';
 import { type AnalysisJson, toAnalysisJson } from './analysis-json.ts';
+import { analysisOfStored } from './analysis-of-stored.ts';
+import { settingsWith } from './analysis-settings.ts';
 
 export interface FileAnalysis {
   readonly analysis: AnalysisJson;
@@ -20,22 +20,6 @@ export interface FileAnalysis {
   readonly notices: readonly Said[];
 }
 
-/** The settings that count for an analysis: a recorded session's own, or quiet ones, with the floor asked for. */
-export function settingsWith(
-  recorded: AthleteSettings | undefined,
-  floorPercent: number | undefined,
-): AthleteSettings {
-  const base: AthleteSettings = recorded ?? {
-    floorSpo2Percent: percent(floorRangePercent.initial),
-    thresholdsPercent: [percent(95), percent(90)],
-    heartRateLowBpm: null,
-    heartRateHighBpm: null,
-    maxHoldDurationMs: null,
-    forecastAlarm: 'medium',
-  };
-  return floorPercent === undefined ? base : { ...base, floorSpo2Percent: percent(floorPercent) };
-}
-
 /** Throws HubError with one sentence for a file that cannot be read. */
 export function analysisOfFile(
   path: string,
@@ -43,6 +27,9 @@ export function analysisOfFile(
   onReading?: (share: number) => void,
   onAnalysing?: (share: number) => void,
 ): FileAnalysis {
+  const session = sessionOfFile(path, onReading);
+  if (session !== undefined)
+    return analysisOfStored({ ...session, packets: () => session.packets }, floorPercent, onAnalysing);
   const recording = recordingOfFile(path, onReading);
   const { durationMs, simulated } = recording;
   const derived = deriveRecording(

@@ -9,7 +9,7 @@ import { sayInEnglish } from '../../../shared/words/say.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import { findBuiltFile } from '../../base/built-file.ts';
 import { HubError, told } from '../../base/hub-error.ts';
-import { snakeCase } from './analysis-json.ts';
+import { measureName } from '../../recordings/export/measure-text.ts';
 import type { FileAnalysis } from './analysis-of-file.ts';
 import type { AnalyzeAnswer, AnalyzeOrder } from './analyze-worker.ts';
 
@@ -26,7 +26,8 @@ export interface FolderIo {
   readonly stderr: { write(text: string): unknown; readonly isTTY?: boolean };
 }
 
-const recordingName = /\.(csv|tsv|txt|edf|bdf|rec)$/i;
+/** A session file by its own ending: an archive may be anything. */
+const recordingName = /\.(csv|tsv|txt|edf|bdf|rec|session\.zip)$/i;
 
 /** Answers the exit status: 0 when every file was read, 2 when some were not (each is named on stderr), or none is there. */
 export async function analyzeFolder(options: FolderOptions, io: FolderIo): Promise<number> {
@@ -124,7 +125,7 @@ function answerOf(worker: Worker, order: AnalyzeOrder): Promise<{ answer: Analyz
 }
 
 const holdColumns = ['start_s', 'end_s', 'start_uncertainty_s', 'end_uncertainty_s', 'source'] as const;
-const measureColumns = measureTable.map(({ key }) => snakeCase(key));
+const measureColumns = measureTable.map(({ key }) => measureName(key));
 const csvHead = ['file', 'simulated', 'recording_s', 'hold', ...holdColumns, ...measureColumns].join(',');
 
 const csvCell = (value: string | number | boolean | null): string => {

@@ -3,19 +3,15 @@
 
 import { statSync } from 'node:fs';
 import { parseArgs } from 'node:util';
-import { type Said, said } from '../../../shared/said.ts';
+import type { Said } from '../../../shared/said.ts';
 import { floorRangePercent } from '../../../shared/schema-parts.ts';
-import type { MonotonicMs } from '../../../shared/units.ts';
-import type { AthleteSettings } from '../../../shared/views.ts';
 import { analyzeWords } from '../../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
-import { computeSessionMeasures, type SessionMeasures } from '../../../src/holds/measures.ts';
-import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
-import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
-import { deriveRecording } from '../../../src/sessions/derive-recording.ts';
+import type { SessionMeasures } from '../../../src/holds/measures.ts';
 import { HubError, told } from '../../base/hub-error.ts';
-import { type AnalysisJson, toAnalysisJson, toAnalysisTable } from './analysis-json.ts';
-import { analysisOfFile, settingsWith } from './analysis-of-file.ts';
+import { type AnalysisJson, toAnalysisTable } from './analysis-json.ts';
+import { analysisOfFile } from './analysis-of-file.ts';
+import { analysisOfStored, type SessionToAnalyse } from './analysis-of-stored.ts';
 import { analyzeFolder } from './analyze-folder.ts';
 
 /** What the command needs of the process. */
@@ -27,16 +23,6 @@ export interface AnalyzeIo {
 
 /** A progress bar appears for files from this size on: smaller ones are done before it could be read. */
 const longFileBytes = 2_000_000;
-
-interface Recording {
-  readonly events: Iterable<PipelineEvent>;
-  readonly durationMs: number;
-  readonly unwatched: readonly { readonly fromMs: MonotonicMs; readonly toMs: MonotonicMs }[];
-  readonly settings: AthleteSettings | undefined;
-  readonly profiles: readonly SensorProfile[];
-  readonly notices: readonly Said[];
-  close(): void;
-}
 
 /** Runs the command; `argv` is what follows `analyze`. Answers the exit status: 0 printed, 2 bad input. */
 export async function runAnalyze(argv: readonly string[], io: AnalyzeIo): Promise<number> {
@@ -90,29 +76,14 @@ function analyzeFile(file: string, floorPercent: number | undefined, io: Analyze
 }
 
 async function analyzeSession(options: Options, io: AnalyzeIo): Promise<Analysis> {
-  const recording = await readSession(options.session!, options.data, options.athlete, io);
+  const session = await readSession(options.session!, options.data, options.athlete, io);
   try {
-    const bar = progressBar(io, recording.durationMs > 2 * 3_600_000, analyzeWords.analysing);
-    const derived = deriveRecording(
-      createPipeline(settingsWith(recording.settings, options.floorPercent), recording.profiles),
-      recording.events,
-      recording.durationMs,
-      {
-        onProgress: (reachedMs) => bar.at(reachedMs / Math.max(1, recording.durationMs)),
-        unwatched: recording.unwatched,
-      },
-    );
+    const bar = progressBar(io, session.stored.durationMs > 2 * 3_600_000, analyzeWords.analysing);
+    const analysis = analysisOfStored(session, options.floorPercent, bar.at);
     bar.done();
-    return {
-      analysis: toAnalysisJson(derived),
-      session: computeSessionMeasures(
-        derived.holds.map(({ hold }) => hold),
-        derived.holds.map(({ measures }) => measures),
-      ),
-      notices: recording.notices,
-    };
+    return analysis;
   } finally {
-    recording.close();
+    session.close();
   }
 }
 
@@ -189,11 +160,10 @@ async function readSession(
   data: string | undefined,
   athleteId: string | undefined,
   io: AnalyzeIo,
-): Promise<Recording> {
+): Promise<SessionToAnalyse & { close(): void }> {
   // Loaded only here: a file is analysed without the recorder's native parts.
-  const [{ openSqliteStore }, { eventsOfAthlete }, { defaultDataDirectory }] = await Promise.all([
+  const [{ openSqliteStore }, { defaultDataDirectory }] = await Promise.all([
     import('../../recorder/sqlite-store.ts'),
-    import('../../recordings/review/session-events.ts'),
     import('../../base/config.ts'),
   ]);
   const environment = io.env ?? {};
@@ -216,12 +186,11 @@ async function readSession(
       );
     }
     return {
-      events: eventsOfAthlete(store, stored, athlete.athleteId),
-      durationMs: stored.durationMs,
-      unwatched: stored.session.unwatched,
-      settings: athlete.settings,
+      stored,
+      athleteId: athlete.athleteId,
       profiles: stored.profiles ?? [],
-      notices: stored.session.simulated ? [said('import.simulated')] : [],
+      packets: () => store.readPackets(sessionId, { skipDamaged: stored.damage.length > 0 }),
+      notices: stored.damage,
       close: () => store.close(),
     };
   } catch (error) {

@@ -3,11 +3,13 @@
 
 import { type Channel, channelSchema } from '../../../shared/schema-parts.ts';
 import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
+import { csvHeaderWithQuality } from '../../../src/formats/csv/csv-row.ts';
 import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { AlarmForFile } from './alarms-for-file.ts';
 import type { ChangeForFile } from './changes-for-file.ts';
+import type { HoldForFile } from './holds-for-file.ts';
 import { csvPreambleWords } from './table-words.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {
@@ -37,7 +39,8 @@ const rowsPerChunk = 2_000;
 /**
  * Yields the file in chunks. `samples` as the sensors sent them (sensor-samples.ts), in any order. Times are seconds
  * since the session's start with a resolution of a microsecond, which a beat's 1/1024 s needs. Alarms and changes of people and
- * sensors stand in the head, as what was said and done at the time.
+ * sensors stand in the head, as what was said and done at the time; so do holds, found or corrected, so that a reader of the
+ * rows takes none of them for a mark that somebody gave.
  */
 export function* csvOfRecording(
   session: SessionView,
@@ -47,7 +50,12 @@ export function* csvOfRecording(
   {
     alarms,
     changes,
-  }: { readonly alarms: readonly AlarmForFile[]; readonly changes: readonly ChangeForFile[] },
+    holds,
+  }: {
+    readonly alarms: readonly AlarmForFile[];
+    readonly changes: readonly ChangeForFile[];
+    readonly holds: readonly HoldForFile[];
+  },
   zone: LocalTime,
 ): Generator<string> {
   const simulated = session.simulated ? [csvPreambleWords.simulated] : [];
@@ -56,7 +64,9 @@ export function* csvOfRecording(
   const values: number[] = [];
   const orders: number[] = [];
   const names: string[] = [];
-  const add = (at: number, order: number, value: number, name: string): void => {
+  const suspect: boolean[] = [];
+  const add = (at: number, order: number, value: number, name: string, isSuspect = false): void => {
+    suspect.push(isSuspect);
     atUs.push(Math.round(at * 1_000));
     orders.push(order);
     values.push(value);
@@ -67,7 +77,7 @@ export function* csvOfRecording(
     const name = channelNames[channel];
     if (name === undefined) continue;
     if (quality === 'bad') badCount += 1;
-    else add(at, channelOrder.get(channel)!, value, name);
+    else add(at, channelOrder.get(channel)!, value, name, quality === 'suspect');
   }
   for (const { kind, atMs: at, text } of marks) {
     const name = markNames[kind];
@@ -77,7 +87,9 @@ export function* csvOfRecording(
     (a, b) => atUs[a]! - atUs[b]! || orders[a]! - orders[b]! || values[a]! - values[b]! || a - b,
   );
   const textOf = (row: number): string =>
-    orders[row] === -1 ? names[row]! : `${names[row]},${plain(values[row]!)}`;
+    orders[row] === -1
+      ? `${names[row]!},`
+      : `${names[row]},${plain(values[row]!)},${suspect[row] ? 'suspect' : 'good'}`;
 
   yield [
     csvPreambleWords.first,
@@ -93,7 +105,8 @@ export function* csvOfRecording(
     ...changes.map(({ atMs, text }) =>
       csvPreambleWords.change((atMs / 1000).toFixed(3), text.replaceAll(/[\r\n]/g, ' ')),
     ),
-    'time_s,channel,value\n',
+    ...holds.flatMap((hold, index) => csvPreambleWords.hold(index + 1, hold).map((line) => oneLine(line))),
+    `${csvHeaderWithQuality}\n`,
   ].join('\n');
   for (let first = 0; first < rows.length; first += rowsPerChunk) {
     const lines: string[] = [];
@@ -102,6 +115,8 @@ export function* csvOfRecording(
     yield lines.join('');
   }
 }
+
+const oneLine = (text: string): string => text.replaceAll(/[\r\n]/g, ' ');
 
 /** Three decimals, and as many more as there are. */
 function secondsText(us: number): string {

@@ -3,7 +3,6 @@
 
 import { createHash } from 'node:crypto';
 import { zipSync } from 'fflate';
-import type { BoundarySource } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { edfOfRecording } from '../../../src/formats/edf/edf-of-recording.ts';
 import { encodeEdf } from '../../../src/formats/edf/encode-edf.ts';
@@ -21,7 +20,10 @@ import type { StoredSession } from '../../base/ports/stored-session.ts';
 import { alarmsForFile } from './alarms-for-file.ts';
 import { changesForFile } from './changes-for-file.ts';
 import { csvOfRecording, localIsoText } from './csv-of-recording.ts';
+import { holdsForFile, sourceWords } from './holds-for-file.ts';
+import { measuresCsv } from './measures-csv.ts';
 import { parquetOfRecording } from './parquet-of-recording.ts';
+import { packedDate } from './session-archive.ts';
 
 export interface RecordingToExport {
   readonly stored: StoredSession;
@@ -35,18 +37,24 @@ export interface RecordingToExport {
   readonly gaps: readonly DerivedGap[];
 }
 
-const sourceWords: Readonly<Record<BoundarySource, string>> = {
-  detected: 'estimated',
-  mark: 'marked',
-  corrected: 'corrected',
-};
-
-/** "slackwater-20250503-1705-SIMULATED.edf": the day and minute of the start, in local time. */
-export function exportFileName({ session }: StoredSession, extension: string): string {
-  const start = localIsoText(session.startedWallAtMs, zoneOfFiles()).slice(0, 16);
-  const day = start.replaceAll(/[-:]/g, '').replace('T', '-');
-  return `slackwater-${day}${session.simulated ? '-SIMULATED' : ''}.${extension}`;
+/**
+ * "slackwater-Mira-2025-05-03-1705-SIMULATED.edf": whose it is, and the day and minute of the start in local time.
+ * Of a name are left letters and digits of every script.
+ */
+export function exportFileName(stored: StoredSession, athleteId: string, extension: string): string {
+  const { session, athletes } = stored;
+  const name = athletes.find((each) => each.athleteId === athleteId)?.name ?? '';
+  const plain = name
+    .replaceAll(/[^\p{L}\p{M}\p{N}]+/gu, '-')
+    .replaceAll(/^-|-$/g, '')
+    .slice(0, 40);
+  const parts = ['slackwater', plain, startedAt(session), session.simulated ? 'SIMULATED' : ''];
+  return `${parts.filter((part) => part !== '').join('-')}.${extension}`;
 }
+
+/** "2025-05-03-1705" */
+const startedAt = ({ startedWallAtMs }: StoredSession['session']): string =>
+  localIsoText(startedWallAtMs, zoneOfFiles()).slice(0, 16).replace('T', '-').replace(':', '');
 
 const samplesOf = ({ events, profiles }: RecordingToExport) => sensorSamples(events, profiles);
 
@@ -89,10 +97,18 @@ export function csvFile(recording: RecordingToExport): Generator<string> {
     athlete,
     samplesAsSent(recording.events, recording.profiles),
     marksOf(recording),
-    { alarms: alarmsForFile(stored.alarms, athleteId), changes: changesForFile(stored.changes, athleteId) },
+    {
+      alarms: alarmsForFile(stored.alarms, athleteId),
+      changes: changesForFile(stored.changes, athleteId),
+      holds: holdsForFile(recording),
+    },
     zoneOfFiles(),
   );
 }
+
+/** Every measure of every hold, as text. */
+export const measuresFile = (recording: RecordingToExport): string =>
+  measuresCsv(recording.stored.session, recording.athlete, holdsForFile(recording), zoneOfFiles());
 
 export function edfFile(recording: RecordingToExport): Uint8Array {
   const { stored, athlete, holds, gaps } = recording;
@@ -120,7 +136,7 @@ export function edfFile(recording: RecordingToExport): Uint8Array {
 }
 
 export function fhirFile(recording: RecordingToExport): string {
-  const { stored, athlete, holds } = recording;
+  const { stored, athlete } = recording;
   const bundle = fhirBundleOfRecording(
     {
       sessionId: stored.session.sessionId,
@@ -131,13 +147,10 @@ export function fhirFile(recording: RecordingToExport): string {
       startedWallAtMs: stored.session.startedWallAtMs,
       durationMs: stored.durationMs,
       samples: samplesOf(recording),
-      holds: holds.map(({ hold, lowestSpo2 }) => ({
-        holdId: hold.holdId,
-        startMs: hold.start.atMs,
-        endMs: hold.end?.atMs ?? null,
-        boundaries: `${hold.proposed === true ? 'proposed, not accepted: ' : ''}start ${sourceWords[hold.start.source]}${hold.end === undefined ? '' : `, end ${sourceWords[hold.end.source]}`}`,
-        lowestSpo2: lowestSpo2 === undefined ? null : { atMs: lowestSpo2.atMs, value: lowestSpo2.value },
-      })),
+      holds: holdsForFile(recording),
+      notes: marksOf(recording).flatMap(({ markId, kind, atMs, text }) =>
+        kind === 'note' && text !== null ? { markId, atMs, text } : [],
+      ),
       alarms: alarmsForFile(stored.alarms, athlete.athleteId),
       sensors: stored.sensors.filter(
         (sensor, index, all) =>
@@ -183,9 +196,8 @@ export function parquetFile(recording: RecordingToExport): Uint8Array {
 export function wfdbFile(recording: RecordingToExport): Uint8Array {
   const { stored, athlete } = recording;
   const files = wfdbOfRecording({
-    recordName: exportFileName(stored, '')
-      .replaceAll(/[^A-Za-z0-9_]/g, '_')
-      .replace(/_+$/, ''),
+    // A record is named by letters, digits and underscores of ASCII.
+    recordName: `slackwater_${startedAt(stored.session).replaceAll('-', '_')}${stored.session.simulated ? '_SIMULATED' : ''}`,
     athleteName: athlete.name,
     title: stored.session.title,
     simulated: stored.session.simulated,
@@ -195,7 +207,5 @@ export function wfdbFile(recording: RecordingToExport): Uint8Array {
     samples: samplesOf(recording),
     marks: marksOf(recording),
   });
-  // A fixed date: the same recording gives the same bytes. 1980 is the first that the format knows.
-  const mtime = new Date(1980, 0, 1);
-  return zipSync(Object.fromEntries(files.map(({ name, bytes }) => [name, bytes])), { mtime });
+  return zipSync(Object.fromEntries(files.map(({ name, bytes }) => [name, bytes])), { mtime: packedDate });
 }

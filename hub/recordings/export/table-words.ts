@@ -1,6 +1,9 @@
 // The words inside CSV and Parquet files. Not translated: an import looks for them in comments (SIMULATED, the beginning),
 // whatever the language of whoever wrote the file.
 
+import type { HoldForFile } from './holds-for-file.ts';
+import { measureText } from './measure-text.ts';
+
 const simulatedText = 'SIMULATED: no person was measured';
 
 export const csvPreambleWords = {
@@ -13,6 +16,25 @@ export const csvPreambleWords = {
   alarm: (seconds: string, priority: string, message: string) =>
     `# alarm at ${seconds} s, ${priority} priority: ${message}`,
   change: (seconds: string, text: string) => `# change at ${seconds} s: ${text}`,
+  /** A line of what it is, and one of how it felt where that was said. */
+  hold: (number: number, hold: HoldForFile): readonly string[] => [
+    [
+      `# hold ${number}${hold.isProposed ? ' (proposed, not accepted)' : ''}: ${measureText(hold.startMs / 1_000)} s (${hold.start}) to`,
+      hold.endMs === null
+        ? 'no end'
+        : `${measureText(hold.endMs / 1_000)} s (${hold.end}), duration ${measureText((hold.endMs - hold.startMs) / 1_000)} s`,
+      ...(hold.lowestSpo2 === null
+        ? []
+        : [`; lowest reading ${hold.lowestSpo2.value} % at ${measureText(hold.lowestSpo2.atMs / 1_000)} s`]),
+    ]
+      .join(' ')
+      .replace(' ;', ';'),
+    ...(hold.comfort === null && hold.feeling === null
+      ? []
+      : [
+          `# hold ${number} felt: ${[hold.comfort === null ? '' : `${hold.comfort} of 5`, hold.feeling ?? ''].filter((part) => part !== '').join(', ')}`,
+        ]),
+  ],
 } as const;
 
 export const parquetWords = {

@@ -2,14 +2,16 @@
 // the parts of a session. It knows no store and no thread.
 
 import type { ImportPreview } from '../../../shared/http.ts';
-import type { Said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
 import type { ImportSummary } from '../../../src/formats/import-file.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { createLocalTime } from '../../base/local-time.ts';
 import { createCheckedSink, ImportRefused } from './checked-sink.ts';
-import { openFileSource } from './file-source.ts';
-import { type ImportChoice, openImport, previewOf } from './open-import.ts';
-import { type SessionPart, sessionParts } from './session-parts.ts';
+import { type FileSource, openFileSource } from './file-source.ts';
+import { type ImportChoice, openImport, previewOf, titleOfFileName } from './open-import.ts';
+import { openSessionFile, previewOfSessionFile, type SessionFile } from './session-of-file.ts';
+import { keptParts, type SessionPart, sessionParts } from './session-parts.ts';
 import { createStagedSamples } from './staged-samples.ts';
 
 export interface ImportedFile {
@@ -29,6 +31,17 @@ export interface ReadRecording {
   readonly simulated: boolean;
   readonly notices: readonly Said[];
   readonly devices: readonly ('strap' | 'oximeter')[];
+  /** What the file says it is called, or else what the file is called. */
+  readonly title: string;
+  /** Of a session file: what the session begins with. */
+  readonly kept?: KeptStart;
+}
+
+export interface KeptStart {
+  readonly settings: AthleteSettings;
+  readonly profiles: readonly SensorProfile[];
+  /** The version of the hub that recorded it, where that is known. */
+  readonly madeBy: string | null;
 }
 
 export type ReadProgress = (share: number) => void;
@@ -38,6 +51,8 @@ export function runPreview(file: ImportedFile, onProgress?: ReadProgress): Impor
   const source = openFileSource(file.path);
   source.onProgress = onProgress;
   try {
+    const session = openSessionFile(file.name, source);
+    if (session !== undefined) return previewOfSessionFile(file.name, session, file.timeZone);
     return previewOf(file.name, openImport(file.name, source, createLocalTime(file.timeZone)));
   } finally {
     source.close();
@@ -56,6 +71,8 @@ export interface ReadImport {
 export function readImport(file: ImportedFile, choice: ImportChoice, onProgress?: ReadProgress): ReadImport {
   const source = openFileSource(file.path);
   source.onProgress = onProgress;
+  const session = openedSession(file, source);
+  if (session !== undefined) return readSession(file, choice, session, () => source.close());
   const staged = createStagedSamples(`${file.path}.readings`);
   try {
     const opened = openImport(file.name, source, createLocalTime(file.timeZone));
@@ -74,6 +91,7 @@ export function readImport(file: ImportedFile, choice: ImportChoice, onProgress?
         durationMs,
         simulated,
         notices: [...opened.notices, ...notices, ...more],
+        title: opened.title ?? titleOfFileName(file.name),
         devices: [...(hasStrap ? ['strap' as const] : []), ...(hasOximeter ? ['oximeter' as const] : [])],
       },
       parts: (begunWallAtMs, settings) =>
@@ -93,6 +111,46 @@ export function readImport(file: ImportedFile, choice: ImportChoice, onProgress?
   } finally {
     source.close();
   }
+}
+
+function openedSession(file: ImportedFile, source: FileSource): SessionFile | undefined {
+  try {
+    return openSessionFile(file.name, source);
+  } catch (error) {
+    source.close();
+    throw error;
+  }
+}
+
+/** Looked at to its end before anything of it is stored. `close` is called where that fails, else by whoever has it. */
+function readSession(
+  file: ImportedFile,
+  choice: ImportChoice,
+  session: SessionFile,
+  close: () => void,
+): ReadImport {
+  try {
+    if (choice.columns !== undefined || choice.time !== undefined)
+      throw new ImportRefused(said('import.sessionRowsFixed', { file: file.name }));
+    for (const _packet of session.packets());
+  } catch (error) {
+    close();
+    throw error;
+  }
+  const { head } = session.content;
+  return {
+    recording: {
+      startedWallAtMs: head.startedWallAtMs,
+      durationMs: head.durationMs,
+      simulated: head.simulated,
+      notices: session.notices,
+      devices: [],
+      title: head.title === '' ? titleOfFileName(file.name) : head.title,
+      kept: { settings: head.settings, profiles: session.profiles, madeBy: head.recordedBy },
+    },
+    parts: () => keptParts(session),
+    close,
+  };
 }
 
 export { ImportRefused };

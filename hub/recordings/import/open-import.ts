@@ -44,8 +44,10 @@ export interface OpenedImport {
   /** All of the preview but what is known only after reading to the end. */
   readonly outline: Omit<
     ImportPreview,
-    'startedWallAtMs' | 'durationMs' | 'simulated' | 'markCount' | 'notices'
+    'startedWallAtMs' | 'durationMs' | 'simulated' | 'suggestedTitle' | 'markCount' | 'notices'
   >;
+  /** Where the file says what the recording is called. */
+  readonly title: string | null;
   /** Notices of the outline; the readings' own come with the summary. */
   readonly notices: readonly Said[];
   /** False where a person has to choose something before it can be read. */
@@ -106,9 +108,16 @@ function settled(fileName: string, result: ReadResult): ImportSummary {
   return result.value;
 }
 
+/** What a file is called without its ending, as the title of what it holds; '' for one that says nothing. */
+export const titleOfFileName = (fileName: string): string =>
+  fileName
+    .replace(/\.(session\.zip|[A-Za-z0-9]{1,5})$/, '')
+    .replaceAll('_', ' ')
+    .trim();
+
 /** The whole preview: reads the file to its end as suggested. */
 export function previewOf(fileName: string, opened: OpenedImport): ImportPreview {
-  const { outline } = opened;
+  const outline = { ...opened.outline, suggestedTitle: opened.title ?? titleOfFileName(fileName) };
   const unread = { startedWallAtMs: null, durationMs: 0, simulated: false, markCount: 0 };
   if (!opened.isComplete) return { ...outline, ...unread, notices: [...opened.notices] };
   const sink = createCheckedSink(fileName);
@@ -166,6 +175,7 @@ function edfImport(fileName: string, source: ByteSource, zone: LocalTime): Opene
       startIsLocal: !/ Slackwater( |$)/.test(file.header.recording),
       columnsMayChange: true,
     },
+    title: null,
     notices: [],
     isComplete: true,
     read({ columns }, sink) {
@@ -233,6 +243,7 @@ function longCsvImport(
       startIsLocal: false,
       columnsMayChange: false,
     },
+    title: head.title,
     notices: [],
     isComplete: true,
     read({ columns, time }, sink) {
@@ -288,6 +299,7 @@ function tableImport(fileName: string, source: TextSource, zone: LocalTime): Ope
         isWall && !timeUnit.startsWith('unix') ? !saysZone(shape, timeColumn ?? 0) : shape.stated !== null,
       columnsMayChange: true,
     },
+    title: null,
     notices: timeUnit === undefined ? [said('import.noTimeColumn')] : [],
     isComplete: timeUnit !== undefined,
     read({ columns, time }, sink, purpose) {

@@ -4,13 +4,18 @@ import { basename } from 'node:path';
 import type { ImportPreview } from '../../../shared/http.ts';
 import { type Said, said } from '../../../shared/said.ts';
 import { collectRecording } from '../../../src/formats/import-file.ts';
+import { athleteOfFile } from '../../../src/formats/session-file/session-content.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { ok } from '../../../src/result.ts';
 import type { ImportedRecording } from '../../../src/sessions/imported-recording.ts';
 import { HubError } from '../../base/hub-error.ts';
 import { createLocalTime, hubTimeZone } from '../../base/local-time.ts';
+import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
+import { sessionOfContent } from '../session-file-shapes.ts';
 import { createCheckedSink, ImportRefused } from './checked-sink.ts';
 import { type FileSource, openFileSource } from './file-source.ts';
 import { openImport } from './open-import.ts';
+import { openSessionFile, sessionFileReadAs } from './session-of-file.ts';
 
 export interface FileRecording extends ImportedRecording {
   readonly format: ImportPreview['format'];
@@ -18,8 +23,23 @@ export interface FileRecording extends ImportedRecording {
   readonly readAs: Said;
 }
 
-/** Throws HubError `input.notFound` where it can't be read, `input.malformed` with one sentence for what it holds. */
-export function recordingOfFile(path: string, onProgress?: (share: number) => void): FileRecording {
+export interface WholeSession {
+  readonly stored: StoredSession;
+  readonly athleteId: string;
+  readonly profiles: readonly SensorProfile[];
+  readonly packets: readonly StoredPacket[];
+  readonly notices: readonly Said[];
+}
+
+/**
+ * Throws HubError `input.notFound` where it can't be read, `input.malformed` with one sentence for what it holds: what
+ * `read` makes of an open file.
+ */
+function readingFile<Read>(
+  path: string,
+  onProgress: ((share: number) => void) | undefined,
+  read: (name: string, source: FileSource) => Read,
+): Read {
   let source: FileSource;
   try {
     source = openFileSource(path);
@@ -35,7 +55,20 @@ export function recordingOfFile(path: string, onProgress?: (share: number) => vo
   }
   source.onProgress = onProgress;
   try {
-    const name = basename(path);
+    return read(basename(path), source);
+  } catch (error) {
+    if (error instanceof ImportRefused) throw new HubError('input.malformed', error.said, error);
+    const code = (error as NodeJS.ErrnoException).code;
+    if (code === 'EISDIR') throw new HubError('input.notFound', said('import.isFolder', { path }), error);
+    throw error;
+  } finally {
+    source.close();
+  }
+}
+
+/** The same errors. */
+export const recordingOfFile = (path: string, onProgress?: (share: number) => void): FileRecording =>
+  readingFile(path, onProgress, (name, source) => {
     const opened = openImport(name, source, createLocalTime(hubTimeZone()));
     const { outline } = opened;
     const collected = collectRecording((sink) => {
@@ -60,12 +93,20 @@ export function recordingOfFile(path: string, onProgress?: (share: number) => vo
         columns: columns.join(', '),
       }),
     };
-  } catch (error) {
-    if (error instanceof ImportRefused) throw new HubError('input.malformed', error.said, error);
-    const code = (error as NodeJS.ErrnoException).code;
-    if (code === 'EISDIR') throw new HubError('input.notFound', said('import.isFolder', { path }), error);
-    throw error;
-  } finally {
-    source.close();
-  }
-}
+  });
+
+/** A session file whole, and how it was understood; undefined for any other file. The same errors. */
+export const sessionOfFile = (path: string, onProgress?: (share: number) => void): WholeSession | undefined =>
+  readingFile(path, onProgress, (name, source) => {
+    const file = openSessionFile(name, source);
+    if (file === undefined) return undefined;
+    const packets = [...file.packets()];
+    const whose = { sessionId: name, athleteId: athleteOfFile, athleteName: file.content.head.athleteName };
+    return {
+      stored: sessionOfContent(file.content, file.profiles, whose),
+      athleteId: athleteOfFile,
+      profiles: file.profiles,
+      packets,
+      notices: [sessionFileReadAs(path, file), ...file.notices],
+    };
+  });

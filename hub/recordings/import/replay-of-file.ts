@@ -3,14 +3,20 @@
 import { said } from '../../../shared/said.ts';
 import { openCsvRecording } from '../../sensors/replay/csv-recording.ts';
 import type { Recording, RecordingEvent } from '../../sensors/replay/recording.ts';
+import { recordingOfSession } from '../../sensors/replay/stored-recording.ts';
 import { packetsOfSamples } from './packets-of-samples.ts';
-import { recordingOfFile } from './recording-of-file.ts';
+import { recordingOfFile, sessionOfFile } from './recording-of-file.ts';
 
 const sensorIds = { strap: 'replay:strap', oximeter: 'replay:oximeter' } as const;
 const kinds = { strap: 'heartRate', oximeter: 'oximeter' } as const;
 
 /** Throws HubError `input.notFound` or `input.malformed` . */
 export async function openFileRecording(path: string): Promise<Recording> {
+  const session = sessionOfFile(path);
+  if (session !== undefined) {
+    const whole = recordingOfSession(session.stored, () => session.packets);
+    return { ...whole, events: () => ofWhoeverReplays(whole.events()) };
+  }
   const file = recordingOfFile(path);
   if (file.format === 'longCsv') return await openCsvRecording(path);
   const { packets, leftOutCount } = packetsOfSamples(file.samples);
@@ -44,4 +50,12 @@ export async function openFileRecording(path: string): Promise<Recording> {
       ...(leftOutCount > 0 ? [said('import.notReplayed', { count: leftOutCount })] : []),
     ],
   };
+}
+
+/** A file's one athlete is nobody of this hub: marks and sensors are of whoever the replay is given to. */
+function* ofWhoeverReplays(events: Iterable<RecordingEvent>): Generator<RecordingEvent> {
+  for (const event of events) {
+    if (event.type === 'mark') yield { ...event, athleteId: '' };
+    else if (event.type !== 'worn' || event.athleteId === null) yield event;
+  }
 }

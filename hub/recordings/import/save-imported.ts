@@ -5,6 +5,7 @@ import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import type { Awaitable, HubStore } from '../../base/ports/hub-store.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
+import { sessionOfContent } from '../session-file-shapes.ts';
 import type { ReadRecording } from './import-task.ts';
 import { importSensorIds, type SessionPart } from './session-parts.ts';
 
@@ -33,6 +34,7 @@ export function beginImported(
   { sessionId, athlete, title, startedWallAtMs }: ImportTarget,
   makeId: () => string,
 ): SessionWriter {
+  const { kept } = recording;
   const prefix = recording.simulated ? 'SIMULATED, imported' : 'Imported';
   const sensors: SensorStatus[] = recording.devices.map((device) => ({
     sensorId: importSensorIds[device],
@@ -50,7 +52,10 @@ export function beginImported(
     simulated: recording.simulated,
     source: 'import',
     title,
-    athletes: [{ athlete, sensors }],
+    // A session file's own settings: its alarms and measures were made by them.
+    athletes: [{ athlete: { ...athlete, settings: kept?.settings ?? athlete.settings }, sensors }],
+    ...(kept !== undefined && { profiles: kept.profiles }),
+    ...(kept?.madeBy != null && { madeBy: kept.madeBy }),
   });
   const { athleteId } = athlete;
   const notices: Said[] = [];
@@ -61,7 +66,20 @@ export function beginImported(
     async take(part) {
       await begun;
       if (part.type === 'packets') await store.appendImported(sessionId, { ...none, chunks: [part.chunk] });
-      else if (part.type === 'marks')
+      else if (part.type === 'kept') {
+        const whose = { sessionId, athleteId, athleteName: athlete.name };
+        const { marks, holds, session, ...beside } = sessionOfContent(
+          part.content,
+          kept?.profiles ?? [],
+          whose,
+        );
+        await store.appendImported(sessionId, {
+          chunks: [],
+          marks,
+          holds,
+          beside: { ...beside, unwatched: session.unwatched },
+        });
+      } else if (part.type === 'marks')
         await store.appendImported(sessionId, {
           ...none,
           marks: part.marks.map(({ kind, atMs, text }) => ({

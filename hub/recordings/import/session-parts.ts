@@ -3,6 +3,7 @@
 
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { AthleteSettings } from '../../../shared/views.ts';
+import type { SessionContent } from '../../../src/formats/session-file/session-content.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
@@ -13,6 +14,7 @@ import type { StoredHold, StoredPacket } from '../../base/ports/stored-session.t
 import { encodeChunk, isChunkOf } from '../../recorder/packet-chunk.ts';
 import { toKeptHold } from '../../recorder/to-stored.ts';
 import { packetsOfSamples } from './packets-of-samples.ts';
+import type { SessionFile } from './session-of-file.ts';
 
 export interface RecordingToStore {
   /** In time order, from 0. */
@@ -28,6 +30,8 @@ export interface RecordingToStore {
 
 export type SessionPart =
   | { readonly type: 'packets'; readonly chunk: SealedChunk; readonly reachedMs: number }
+  /** What a session file holds beside packets, whole. */
+  | { readonly type: 'kept'; readonly content: SessionContent }
   | { readonly type: 'marks'; readonly marks: readonly ImportedMark[] }
   | {
       readonly type: 'end';
@@ -50,6 +54,32 @@ export function* sessionParts(recording: RecordingToStore): Generator<SessionPar
   const live = createLiveHolds(recording.settings);
   let leftOutCount = 0;
   let nextMark = 0;
+  const marksUntil = (atMs: number): void => {
+    for (; nextMark < marks.length && marks[nextMark]!.atMs <= atMs; nextMark += 1)
+      live.push(eventOfMark(marks[nextMark]!, nextMark));
+  };
+  function* packets(): Generator<StoredPacket> {
+    for (const slice of slicesOf(recording.samples)) {
+      const made = packetsOfSamples(slice, hasRates);
+      leftOutCount += made.leftOutCount;
+      for (const { device, characteristic, atMs, bytes } of made.packets) {
+        const sensorId = importSensorIds[device];
+        marksUntil(atMs);
+        live.push({ type: 'packet', atMs, sensorId, characteristic, bytes });
+        yield { sensorId, characteristic, bytes, atMs, wallAtMs: wallMs(startedWallAtMs + atMs) };
+      }
+    }
+  }
+  yield* sealedParts(packets());
+  marksUntil(Number.POSITIVE_INFINITY);
+  live.push({ type: 'advance', atMs: monotonicMs(durationMs) });
+  for (let at = 0; at < marks.length; at += marksPerPart)
+    yield { type: 'marks', marks: marks.slice(at, at + marksPerPart) };
+  yield { type: 'end', holds: live.holds(), leftOutCount };
+}
+
+/** Packets in the store's own pieces. */
+function* sealedParts(packets: Iterable<StoredPacket>): Generator<SessionPart> {
   let pending: StoredPacket[] = [];
   let pendingBytes = 0;
   const seal = (): SessionPart => {
@@ -66,28 +96,19 @@ export function* sessionParts(recording: RecordingToStore): Generator<SessionPar
     pendingBytes = 0;
     return part;
   };
-  const marksUntil = (atMs: number): void => {
-    for (; nextMark < marks.length && marks[nextMark]!.atMs <= atMs; nextMark += 1)
-      live.push(eventOfMark(marks[nextMark]!, nextMark));
-  };
-  for (const slice of slicesOf(recording.samples)) {
-    const made = packetsOfSamples(slice, hasRates);
-    leftOutCount += made.leftOutCount;
-    for (const { device, characteristic, atMs, bytes } of made.packets) {
-      const sensorId = importSensorIds[device];
-      marksUntil(atMs);
-      live.push({ type: 'packet', atMs, sensorId, characteristic, bytes });
-      pending.push({ sensorId, characteristic, bytes, atMs, wallAtMs: wallMs(startedWallAtMs + atMs) });
-      pendingBytes += bytes.length + packetOverheadBytes;
-      if (pendingBytes >= chunkBytes) yield seal();
-    }
+  for (const packet of packets) {
+    pending.push(packet);
+    pendingBytes += packet.bytes.length + packetOverheadBytes;
+    if (pendingBytes >= chunkBytes) yield seal();
   }
   if (pending.length > 0) yield seal();
-  marksUntil(Number.POSITIVE_INFINITY);
-  live.push({ type: 'advance', atMs: monotonicMs(durationMs) });
-  for (let at = 0; at < marks.length; at += marksPerPart)
-    yield { type: 'marks', marks: marks.slice(at, at + marksPerPart) };
-  yield { type: 'end', holds: live.holds(), leftOutCount };
+}
+
+/** A session file's own: every packet as it was, then all that stands beside. */
+export function* keptParts({ content, packets }: SessionFile): Generator<SessionPart> {
+  yield* sealedParts(packets());
+  yield { type: 'kept', content };
+  yield { type: 'end', holds: [], leftOutCount: 0 };
 }
 
 function* slicesOf(samples: Iterable<ImportedSample>): Generator<ImportedSample[]> {

@@ -1,6 +1,7 @@
 // What a review asks to be worked out, and the working out itself. It knows no store and no thread: packets are given
 // to it, and it runs wherever it is called.
 
+import type { StoredPlanRun } from '../../../shared/plan-run.ts';
 import type { Channel } from '../../../shared/schema-parts.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
@@ -31,12 +32,14 @@ import {
   edfFile,
   extractFile,
   fhirFile,
+  measuresFile,
   parquetFile,
   type RecordingToExport,
   wfdbFile,
 } from '../export/recording-files.ts';
+import { sessionArchive } from '../export/session-archive.ts';
 import { holdsToldLive } from '../told-live.ts';
-import { eventsOfPackets } from './session-events.ts';
+import { eventsOfPackets, liveHoldsOf } from './session-events.ts';
 
 /** One athlete of a stored session; `profiles` read its sensors. Everything in a task can be cloned. */
 export interface ReviewSubject {
@@ -45,7 +48,16 @@ export interface ReviewSubject {
   readonly profiles: readonly SensorProfile[];
 }
 
-export const fileFormats = ['csv', 'edf', 'fhir', 'parquet', 'wfdb', 'extract'] as const;
+export const fileFormats = [
+  'session',
+  'csv',
+  'measures',
+  'edf',
+  'fhir',
+  'parquet',
+  'wfdb',
+  'extract',
+] as const;
 export type FileFormat = (typeof fileFormats)[number];
 
 export type ReviewTask =
@@ -74,6 +86,8 @@ export type ReviewTask =
       readonly subject: ReviewSubject;
       readonly holds: readonly MeasuredHold[];
       readonly gaps: readonly DerivedGap[];
+      /** Those run in the session, for a session file. */
+      readonly planRuns: readonly StoredPlanRun[];
     };
 
 export type ChannelBuffers = ReadonlyMap<Channel, ColumnBuffers>;
@@ -241,23 +255,13 @@ const buffersOf = (
   columns: ReadonlyMap<Channel, { readonly buffers: () => ColumnBuffers }>,
 ): ChannelBuffers => new Map([...columns].map(([channel, own]) => [channel, own.buffers()]));
 
-/** What the live detector said and did not take back. */
-function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
-  return stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map(({ hold: { holdId, start, end } }) => ({
-      holdId,
-      start,
-      ...(end !== null && { end }),
-      contractionsAtMs: [],
-    }));
-}
-
 function file(
-  { subject, format, holds, gaps }: Extract<ReviewTask, { type: 'file' }>,
+  { subject, format, holds, gaps, planRuns }: Extract<ReviewTask, { type: 'file' }>,
   packets: readonly StoredPacket[],
 ): Uint8Array<ArrayBuffer> {
   const { stored, athleteId, profiles } = subject;
+  if (format === 'session')
+    return new Uint8Array(sessionArchive({ stored, athleteId, profiles, packets, planRuns }));
   const recording: RecordingToExport = {
     stored,
     athlete: stored.athletes.find((candidate) => candidate.athleteId === athleteId)!,
@@ -271,6 +275,7 @@ function file(
   if (format === 'wfdb') return new Uint8Array(wfdbFile(recording));
   const encoder = new TextEncoder();
   if (format === 'fhir') return encoder.encode(fhirFile(recording));
+  if (format === 'measures') return encoder.encode(measuresFile(recording));
   if (format === 'extract') return encoder.encode(extractFile(recording));
   const chunks = [...csvFile(recording)].map((chunk) => encoder.encode(chunk));
   const bytes = new Uint8Array(chunks.reduce((sum, chunk) => sum + chunk.length, 0));

@@ -1,20 +1,11 @@
-// From a stored session back to one athlete's pipeline events.
+// From a stored session back to one athlete's pipeline events, and to what the live detector said.
 
+import type { Hold } from '../../../src/holds/hold.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { mergeEvents } from '../../../src/sessions/merge-events.ts';
 import type { RecordingsLater } from '../../base/ports/hub-store.ts';
-import type { Recordings } from '../../base/ports/recordings.ts';
 import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import { wearerOf } from '../../recorder/sensor-wearers.ts';
-
-/** Everything that happened to one athlete of a stored session, in time order. */
-export function eventsOfAthlete(
-  store: Recordings,
-  stored: StoredSession,
-  athleteId: string,
-): Generator<PipelineEvent> {
-  return eventsOfPackets(stored, athleteId, store.readPackets(stored.session.sessionId, readingOf(stored)));
-}
 
 /** Every packet of the session that can be read. */
 export const packetsOfSession = (store: RecordingsLater, stored: StoredSession) =>
@@ -31,7 +22,25 @@ export const columnsOfSession = (store: RecordingsLater, stored: StoredSession) 
 
 const readingOf = (stored: StoredSession) => ({ skipDamaged: stored.damage.length > 0 });
 
-/** The same from packets at hand: all of the session's, in the order in which they arrived. */
+/** Whether a sensor told of this athlete at a time: one that changed hands did so only while they wore it. */
+export function wornBy(
+  { sensors }: Pick<StoredSession, 'sensors'>,
+  athleteId: string,
+): (sensorId: string, atMs: number) => boolean {
+  const own = new Set(sensors.filter((each) => each.athleteId === athleteId).map(({ sensorId }) => sensorId));
+  const shared = new Set(
+    sensors
+      .filter((each) => each.athleteId !== athleteId || each.untilMs !== undefined)
+      .map(({ sensorId }) => sensorId),
+  );
+  return (sensorId, atMs) =>
+    own.has(sensorId) && (!shared.has(sensorId) || wearerOf(sensors, sensorId, atMs) === athleteId);
+}
+
+/**
+ * Everything that happened to one athlete of a stored session, in time order. `allPackets` are the session's, in the order in
+ * which they arrived.
+ */
 export function eventsOfPackets(
   stored: StoredSession,
   athleteId: string,
@@ -42,15 +51,7 @@ export function eventsOfPackets(
       .filter((sensor) => sensor.athleteId === athleteId)
       .map((sensor) => [sensor.sensorId, sensor]),
   );
-  const shared = new Set(
-    stored.sensors
-      .filter((sensor) => sensor.athleteId !== athleteId || sensor.untilMs !== undefined)
-      .map(({ sensorId }) => sensorId),
-  );
-  /** A sensor that changed hands told of this athlete only while they wore it. */
-  const isTheirs = (sensorId: string, atMs: number): boolean =>
-    sensors.has(sensorId) &&
-    (!shared.has(sensorId) || wearerOf(stored.sensors, sensorId, atMs) === athleteId);
+  const isTheirs = wornBy(stored, athleteId);
   const rare: PipelineEvent[] = [];
   for (const { sensorId, atMs, link } of stored.linkEvents) {
     const sensor = sensors.get(sensorId);
@@ -92,4 +93,16 @@ export function eventsOfPackets(
     }
   }
   return mergeEvents(packets(), rare);
+}
+
+/** What the live detector said and did not take back. */
+export function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
+  return stored.holds
+    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
+    .map(({ hold: { holdId, start, end } }) => ({
+      holdId,
+      start,
+      ...(end !== null && { end }),
+      contractionsAtMs: [],
+    }));
 }

@@ -17,6 +17,11 @@ export function storedRecording(store: Recordings, sessionId: string): Recording
   if (stored === undefined) {
     throw new HubError('input.notFound', said('replay.noSuchRecording', { sessionId }));
   }
+  return recordingOfSession(stored, () => store.readPackets(sessionId, { skipDamaged: true }));
+}
+
+/** The same of a session at hand. */
+export function recordingOfSession(stored: StoredSession, packets: () => Iterable<StoredPacket>): Recording {
   const sensors = new Map<string, Pick<SensorStatus, 'sensorId' | 'name' | 'kinds'>>();
   for (const { sensorId, name, kinds } of stored.sensors) {
     const replayName = name.startsWith('Replay of ') ? name : `Replay of ${name}`;
@@ -46,7 +51,7 @@ export function storedRecording(store: Recordings, sessionId: string): Recording
   }
   return {
     sensors: [...sensors.values()],
-    events: () => merge(store.readPackets(sessionId, { skipDamaged: true }), beside),
+    events: () => merge(packets(), beside),
     durationMs: stored.durationMs,
     simulated: stored.session.simulated,
     notices,

@@ -1,5 +1,5 @@
-// /api/sessions/:sessionId/csv, /edf, /fhir, /parquet, /wfdb and /extract: one athlete's recording as a file for other
-// programs; and a plan at a time of the calendar.
+// /api/sessions/:sessionId/session, /csv, /measures, /edf, /fhir, /parquet, /wfdb and /extract: one athlete's recording as a
+// file, whole or for other programs; and a plan at a time of the calendar.
 
 import * as z from 'zod/mini';
 import { planSchema } from '../../../shared/plan.ts';
@@ -15,6 +15,8 @@ import { readerLanguage, sayFor } from '../reader-language.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
 const kinds = {
+  session: { type: 'application/zip', extension: 'session.zip' },
+  measures: { type: 'text/csv; charset=utf-8', extension: 'measures.csv' },
   csv: { type: 'text/csv; charset=utf-8', extension: 'csv' },
   // No media type is registered for EDF.
   edf: { type: 'application/octet-stream', extension: 'edf' },
@@ -24,9 +26,22 @@ const kinds = {
   extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
 
+/** With the name in letters of every script (RFC 6266 section 4.3), and one of ASCII for what knows no other. */
+function attachmentNamed(name: string): string {
+  const plain = name
+    .normalize('NFKD')
+    .replaceAll(/\p{M}/gu, '')
+    .replaceAll(/[^\x20-\x7e]/g, '_');
+  const whole = encodeURIComponent(name).replaceAll(
+    /['()*]/g,
+    (letter) => `%${letter.charCodeAt(0).toString(16)}`,
+  );
+  return `attachment; filename="${plain}"${plain === name ? '' : `; filename*=UTF-8''${whole}`}`;
+}
+
 const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
 
-export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
+export const exportRoutes: RouteModule = (app, { hub, store, recordings, planRuns }) => {
   app.get<{ Params: { planId: string }; Querystring: { startsWallAtMs?: string } }>(
     '/api/plans/:planId/calendar',
     { config: { access: 'athlete' } },
@@ -59,8 +74,8 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
   for (const name of fileFormats) {
     const { type, extension } = kinds[name];
     // An extract says nothing of the day, not even in its name.
-    const fileName = (stored: StoredSession): string =>
-      name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, extension);
+    const fileName = (stored: StoredSession, athleteId: string): string =>
+      name === 'extract' ? 'labelled-extract.json' : exportFileName(stored, athleteId, extension);
     app.get<{ Params: { sessionId: string }; Querystring: { athleteId?: string } }>(
       `/api/sessions/:sessionId/${name}`,
       { config: { access: 'athlete', audit: 'exported' } },
@@ -75,12 +90,18 @@ export const exportRoutes: RouteModule = (app, { hub, store, recordings }) => {
           });
         const isVisible = visible.some((candidate) => candidate.athleteId === athleteId);
         const file = isVisible
-          ? await recordings.file(stored.session.sessionId, athleteId, name, askedBy(reply))
+          ? await recordings.file(
+              stored.session.sessionId,
+              athleteId,
+              name,
+              askedBy(reply),
+              planRuns.ofSession(stored.session.sessionId),
+            )
           : undefined;
         if (file === undefined) return sendRefusal(reply, refusals.notInRecording);
         return reply
           .header('content-type', type)
-          .header('content-disposition', `attachment; filename="${fileName(stored)}"`)
+          .header('content-disposition', attachmentNamed(fileName(stored, athleteId)))
           .send(Buffer.from(file.buffer, file.byteOffset, file.byteLength));
       },
     );

@@ -11,6 +11,7 @@ import {
 } from '../../../shared/http.ts';
 import { type Said, said } from '../../../shared/said.ts';
 import type { Athlete } from '../../../shared/views.ts';
+import type { SessionContent } from '../../../src/formats/session-file/session-content.ts';
 import { hubTimeZone, isTimeZone } from '../../base/local-time.ts';
 import type { Refusal } from '../../base/refusal.ts';
 import { refusals } from '../../live/refusals.ts';
@@ -19,6 +20,7 @@ import type { ImportedFile, ReadRecording } from '../../recordings/import/import
 import { createImportThread } from '../../recordings/import/import-thread.ts';
 import { beginImported, type SessionWriter } from '../../recordings/import/save-imported.ts';
 import { receiveUpload, removeStaleUploads, type Upload } from '../../recordings/import/uploads.ts';
+import { planRunsOfContent } from '../../recordings/session-file-shapes.ts';
 import {
   checkBody,
   pageLeft,
@@ -137,7 +139,7 @@ export const importRoutes: RouteModule = (app, context) => {
 };
 
 /** Where a recording goes once it has been read: an athlete, new or known, and a session of theirs. */
-function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
+function placeFor({ hub, store, planRuns, makeId }: RouteContext, plan: ImportPlan) {
   const { athleteId, newAthleteName, title } = plan;
   if ((athleteId === undefined) === (newAthleteName === undefined))
     return badRequest(said('refusal.importForWhom'));
@@ -147,9 +149,14 @@ function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
   let writer: SessionWriter | undefined;
   let added: Athlete | undefined;
   let owner: Athlete | undefined;
+  let content: SessionContent | undefined;
   return {
     begin(recording: ReadRecording) {
-      const startedWallAtMs = plan.startedWallAtMs ?? recording.startedWallAtMs;
+      // A session file's times are one another's: its start is what it was.
+      const startedWallAtMs =
+        recording.kept === undefined
+          ? (plan.startedWallAtMs ?? recording.startedWallAtMs)
+          : recording.startedWallAtMs;
       if (startedWallAtMs === null) throw new ImportRefused(said('refusal.importWhen'));
       const known = isKnown();
       if (known !== undefined && !known.simulated && recording.simulated)
@@ -160,11 +167,16 @@ function placeFor({ hub, store, makeId }: RouteContext, plan: ImportPlan) {
         added = adding.value;
       }
       owner = known ?? added!;
-      const target = { sessionId, athlete: owner, title: title ?? '', startedWallAtMs };
+      const target = { sessionId, athlete: owner, title: title ?? recording.title, startedWallAtMs };
       writer = beginImported(store, recording, target, makeId);
       return { startedWallAtMs, settings: owner.settings };
     },
-    take: async (part: Parameters<SessionWriter['take']>[0]) => writer?.take(part),
+    async take(part: Parameters<SessionWriter['take']>[0]) {
+      if (part.type === 'kept') content = part.content;
+      await writer?.take(part);
+      if (part.type === 'end' && content !== undefined && owner !== undefined)
+        planRuns.adopt(planRunsOfContent(content, { sessionId, athleteId: owner.athleteId }, makeId));
+    },
     body: (recording: ReadRecording): ImportedBody => ({
       sessionId,
       athleteId: owner!.athleteId,

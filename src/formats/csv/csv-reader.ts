@@ -1,10 +1,18 @@
 // Reads the long text format strictly, in pieces of any size. A fault is named by line and column.
 
 import { type Said, said } from '../../../shared/said.ts';
+import { qualitySchema } from '../../../shared/schema-parts.ts';
 import type { Result } from '../../result.ts';
 import { failed, ok } from '../../result.ts';
 import type { CsvChannelEntry, CsvMark, CsvRow } from './csv-row.ts';
-import { csvChannels, csvHeader, csvMarkChannel, csvMarks, csvNoteChannel } from './csv-row.ts';
+import {
+  csvChannels,
+  csvHeader,
+  csvHeaderWithQuality,
+  csvMarkChannel,
+  csvMarks,
+  csvNoteChannel,
+} from './csv-row.ts';
 
 export interface CsvFault {
   /** Both from 1; the column counts characters and points at the field that is wrong. */
@@ -61,6 +69,7 @@ class LongCsvReader implements CsvReader {
   #line = 0;
   #fault: CsvFault | undefined;
   #headerSeen = false;
+  #columnCount = csvHeader.split(',').length;
   #blankLine = 0;
   #simulated = false;
   #rowCount = 0;
@@ -116,7 +125,9 @@ class LongCsvReader implements CsvReader {
   }
 
   #takeHeader(fields: readonly Field[]): void {
-    const expected = csvHeader.split(',');
+    const withQuality = csvHeaderWithQuality.split(',');
+    const expected = fields.length === withQuality.length ? withQuality : csvHeader.split(',');
+    this.#columnCount = expected.length;
     for (let i = 0; i < Math.max(expected.length, fields.length); i += 1) {
       const field = fields[i];
       if (field?.text === expected[i]) continue;
@@ -133,9 +144,14 @@ class LongCsvReader implements CsvReader {
   }
 
   #takeRow(fields: readonly Field[]): void {
-    const [time, channel, value] = fields;
-    if (time === undefined || channel === undefined || value === undefined || fields.length > 3) {
-      const column = fields[3]?.column ?? 1;
+    const [time, channel, value, quality] = fields;
+    if (
+      time === undefined ||
+      channel === undefined ||
+      value === undefined ||
+      fields.length > this.#columnCount
+    ) {
+      const column = fields[this.#columnCount]?.column ?? 1;
       this.#fail(column, said('csv.fieldCount', { header: csvHeader, count: fields.length }));
       return;
     }
@@ -155,7 +171,7 @@ class LongCsvReader implements CsvReader {
         ? this.#markRow(timeMs, value)
         : channel.text === csvNoteChannel
           ? ({ kind: 'note', timeMs, text: value.text } as const)
-          : this.#sampleRow(timeMs, channel, value);
+          : this.#sampleRow(timeMs, channel, value, quality);
     if (row !== undefined) this.#place(row, time);
   }
 
@@ -169,7 +185,7 @@ class LongCsvReader implements CsvReader {
     return { kind: 'mark', timeMs, mark };
   }
 
-  #sampleRow(timeMs: number, channel: Field, value: Field): CsvRow | undefined {
+  #sampleRow(timeMs: number, channel: Field, value: Field, quality: Field | undefined): CsvRow | undefined {
     const entry = this.#channelOf.get(channel.text);
     if (entry === undefined) {
       const known = [...csvChannels.map(({ name }) => name), csvMarkChannel, csvNoteChannel].join(', ');
@@ -193,7 +209,15 @@ class LongCsvReader implements CsvReader {
       );
       return undefined;
     }
-    return { kind: 'sample', timeMs, channel: entry.channel, value: number };
+    const sample = { kind: 'sample', timeMs, channel: entry.channel, value: number } as const;
+    if (quality === undefined || quality.text === '') return sample;
+    const known = qualitySchema.options.find((option) => option === quality.text);
+    if (known !== undefined) return { ...sample, quality: known };
+    this.#fail(
+      quality.column,
+      said('csv.unknownQuality', { known: qualitySchema.options.join(', '), found: quote(quality.text) }),
+    );
+    return undefined;
   }
 
   /** Puts a row in its place among those not yet final. */

@@ -1,9 +1,11 @@
 // The long text format of a recording: one value a line, `time_s,channel,value`. What a row is and how it is named.
 
-import type { Channel, MarkKind } from '../../../shared/schema-parts.ts';
+import type { Channel, MarkKind, SampleQuality } from '../../../shared/schema-parts.ts';
 
 /** The header line, which a file must have. */
 export const csvHeader = 'time_s,channel,value';
+/** The same with how good each reading is: as exports have it. */
+export const csvHeaderWithQuality = `${csvHeader},quality`;
 
 /** Times are milliseconds from the recording's start, to a thousandth of a millisecond. */
 export type CsvRow =
@@ -12,6 +14,8 @@ export type CsvRow =
       readonly timeMs: number;
       readonly channel: CsvChannel;
       readonly value: number;
+      /** Where the file says it. */
+      readonly quality?: SampleQuality;
     }
   | { readonly kind: 'mark'; readonly timeMs: number; readonly mark: CsvMark }
   | { readonly kind: 'note'; readonly timeMs: number; readonly text: string };

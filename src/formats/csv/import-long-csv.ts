@@ -4,10 +4,11 @@ import { ok } from '../../result.ts';
 import type { ImportSink, ReadResult, TextSource } from '../import-file.ts';
 import { civilMomentOf } from '../tables/dates.ts';
 import { createCsvReader } from './csv-reader.ts';
-import { type CsvRow, csvHeader } from './csv-row.ts';
+import { type CsvRow, csvHeader, csvHeaderWithQuality } from './csv-row.ts';
 
 export interface LongCsvHead {
   readonly athleteName: string | null;
+  readonly title: string | null;
   readonly startedWallAtMs: number | null;
 }
 
@@ -15,16 +16,21 @@ export interface LongCsvHead {
 const halfOfMs = 0.499;
 const halfOfUs = 0.000_5;
 
+/** Alarms, changes and holds stand in it, a line each: characters enough for hundreds of them. */
+const longestHead = 250_000;
+
+const headers = new Set([csvHeader, csvHeaderWithQuality]);
+
 /** Undefined for a text that is no such file: its first line that is no comment must be the header. */
 export function longCsvHeadOf(source: TextSource): LongCsvHead | undefined {
   let head = '';
   for (const piece of source.pieces()) {
     head += piece;
-    if (head.length > 50_000) break;
+    if (head.length > longestHead) break;
   }
-  const lines = head.replace(/^\uFEFF/, '').split(/\r?\n/, 200);
+  const lines = head.replace(/^\uFEFF/, '').split(/\r?\n/);
   const at = lines.findIndex((line) => !line.startsWith('#') && line.trim() !== '');
-  if (at < 0 || lines[at]!.replaceAll(/["\s]/g, '') !== csvHeader) return undefined;
+  if (at < 0 || !headers.has(lines[at]!.replaceAll(/["\s]/g, ''))) return undefined;
   const headingValue = (name: string): string | undefined =>
     lines
       .slice(0, at)
@@ -35,6 +41,7 @@ export function longCsvHeadOf(source: TextSource): LongCsvHead | undefined {
   const moment = started === undefined ? undefined : civilMomentOf(started, 'yearFirst');
   return {
     athleteName: headingValue('athlete')?.slice(0, 80) ?? null,
+    title: headingValue('title')?.slice(0, 200) ?? null,
     startedWallAtMs: moment === undefined ? null : moment.civilMs - (moment.offsetMinutes ?? 0) * 60_000,
   };
 }
@@ -49,7 +56,14 @@ export function readLongCsv(source: TextSource, head: LongCsvHead, sink: ImportS
       sink.mark({ kind: 'note', atMs: row.timeMs, text: row.text.slice(0, 2_000) });
     else {
       const half = Number.isInteger(row.timeMs) ? halfOfMs : halfOfUs;
-      sink.sample(row.channel, row.timeMs, row.timeMs - half, row.timeMs + half, row.value, 'good');
+      sink.sample(
+        row.channel,
+        row.timeMs,
+        row.timeMs - half,
+        row.timeMs + half,
+        row.value,
+        row.quality ?? 'good',
+      );
     }
   };
   for (const piece of source.pieces()) {

@@ -6,12 +6,15 @@ import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
 import { isoTextOf } from '../civil-date.ts';
 import {
   displays,
+  holdTexts,
   lowestOfHold,
   notMedical,
+  qualityText,
   saturationText,
   simulatedText,
   titleText,
 } from './fhir-words.ts';
+import { holdElements } from './hold-entries.ts';
 
 export interface RecordingForFhir {
   readonly sessionId: string;
@@ -24,14 +27,27 @@ export interface RecordingForFhir {
   readonly durationMs: number;
   /** As the sensors sent them, in time order. */
   readonly samples: readonly Sample[];
+  /** As corrected. */
   readonly holds: readonly {
     readonly holdId: string;
     readonly startMs: number;
     readonly endMs: number | null;
-    /** Both boundaries in plain words: "estimated", "marked", "corrected". */
-    readonly boundaries: string;
+    /** How each boundary came about: "estimated", "marked", "corrected". */
+    readonly start: string;
+    readonly end: string | null;
+    /** Found, and accepted by nobody. */
+    readonly isProposed: boolean;
     readonly lowestSpo2: { readonly atMs: number; readonly value: number } | null;
+    readonly comfort: number | null;
+    readonly feeling: string | null;
+    readonly measures: readonly {
+      readonly key: string;
+      readonly unit: string;
+      readonly label: string;
+      readonly value: number | null;
+    }[];
   }[];
+  readonly notes: readonly { readonly markId: string; readonly atMs: number; readonly text: string }[];
   readonly alarms: readonly {
     readonly alarmId: string;
     readonly raisedAtMs: number;
@@ -182,26 +198,27 @@ export function fhirBundleOfRecording(
           dimensions: 1,
           data: texts.join(' '),
         },
+        component: [
+          {
+            code: { text: qualityText },
+            valueSampledData: {
+              origin: { value: 0 },
+              period: 1000 / cellsPerSecond,
+              factor: 1,
+              dimensions: 1,
+              data: quality.join(' '),
+            },
+          },
+        ],
       },
     });
   }
 
-  recording.holds.forEach(({ holdId, startMs, endMs, boundaries, lowestSpo2 }, index) => {
-    if (endMs === null) return;
+  recording.holds.forEach((hold, index) => {
+    const { holdId, lowestSpo2 } = hold;
     entries.push({
       fullUrl: urlOf(`hold ${holdId}`),
-      resource: {
-        ...observation,
-        code: { text: 'Breath-hold, dry' },
-        effectivePeriod: { start: at(startMs), end: at(endMs) },
-        valueQuantity: {
-          value: Math.round(endMs - startMs) / 1000,
-          unit: 's',
-          system: ucum,
-          code: 's',
-        },
-        method: { text: boundaries },
-      },
+      resource: { ...observation, ...holdElements(hold, index + 1, at) },
     });
     if (lowestSpo2 === null) return;
     entries.push({
@@ -219,6 +236,16 @@ export function fhirBundleOfRecording(
       },
     });
   });
+  for (const { markId, atMs, text } of recording.notes)
+    entries.push({
+      fullUrl: urlOf(`note ${markId}`),
+      resource: {
+        ...observation,
+        code: { text: holdTexts.note },
+        effectiveDateTime: at(atMs),
+        valueString: text,
+      },
+    });
   for (const { alarmId, raisedAtMs, clearedAtMs, priority, message } of recording.alarms)
     entries.push({
       fullUrl: urlOf(`alarm ${alarmId}`),

@@ -58,11 +58,32 @@ function bundle(changes: Partial<RecordingForFhir> = {}): FhirBundle {
           holdId: 'h1',
           startMs: 2_000,
           endMs: 15_500,
-          boundaries: 'start marked, end estimated',
+          start: 'marked',
+          end: 'estimated',
+          isProposed: false,
           lowestSpo2: { atMs: 19_300, value: 79.1 },
+          comfort: 4,
+          feeling: 'calm to the end',
+          measures: [
+            { key: 'durationS', unit: 's', label: 'Duration', value: 13.5 },
+            { key: 'timeBelow85S', unit: 's', label: 'Time below 85 %', value: null },
+            { key: 'invented', unit: 'waves', label: 'Invented', value: 2 },
+          ],
         },
-        { holdId: 'h2', startMs: 18_000, endMs: null, boundaries: 'start estimated', lowestSpo2: null },
+        {
+          holdId: 'h2',
+          startMs: 18_000,
+          endMs: null,
+          start: 'estimated',
+          end: null,
+          isProposed: true,
+          lowestSpo2: null,
+          comfort: null,
+          feeling: null,
+          measures: [],
+        },
       ],
+      notes: [{ markId: 'n1', atMs: 16_000, text: 'tingling gone' }],
       alarms: [
         {
           alarmId: 'a1',
@@ -177,4 +198,44 @@ test('a real recording says nothing of a simulation, and the same recording give
 
 test('no readings, no holds: still a bundle', () => {
   expect(validator.validate(bundle({ samples: [], holds: [], sensors: [] }))).toEqual([]);
+});
+
+test('holds with what came of them: each measure by its unit, how it felt; open and proposed ones say so; notes', () => {
+  const holds = bundle().entry.filter(
+    ({ resource }) => (resource['code'] as { text?: string } | undefined)?.text === 'Breath-hold, dry',
+  );
+  expect(holds).toHaveLength(2);
+  expect(holds[0]!.resource).toMatchObject({
+    method: { text: 'hold 1: start marked, end estimated' },
+    component: [
+      {
+        code: { text: 'Duration (durationS)' },
+        valueQuantity: { value: 13.5, unit: 's', system: 'http://unitsofmeasure.org', code: 's' },
+      },
+      // A unit that UCUM is not told of stands in words alone.
+      { code: { text: 'Invented (invented)' }, valueQuantity: { value: 2, unit: 'waves' } },
+      { valueInteger: 4 },
+      { valueString: 'calm to the end' },
+    ],
+  });
+  expect(holds[1]!.resource).toMatchObject({
+    method: { text: 'hold 2, proposed, not accepted: start estimated' },
+    dataAbsentReason: { text: 'the recording has no end of this hold' },
+  });
+  expect(holds[1]!.resource['valueQuantity']).toBeUndefined();
+  expect(ask(bundle(), "Bundle.entry.resource.where(code.text = 'Note').value")).toEqual(['tingling gone']);
+});
+
+test('each reading\u2019s quality stands beside it, cell for cell', () => {
+  const [spo2] = bundle().entry.filter(
+    ({ resource }) =>
+      JSON.stringify(resource['code'] ?? '').includes('2708-6') && 'valueSampledData' in resource,
+  );
+  const { valueSampledData, component } = spo2!.resource as unknown as {
+    valueSampledData: { data: string };
+    component: { valueSampledData: { data: string } }[];
+  };
+  const codes = component[0]!.valueSampledData.data.split(' ');
+  expect(codes).toHaveLength(valueSampledData.data.split(' ').length);
+  expect([codes[6], codes[7], codes[9]]).toEqual(['1', '0', '3']);
 });

@@ -222,6 +222,26 @@ const fixturePath = fileURLToPath(
   new URL('../../../fixtures/imports/written-by-libedf.edf', import.meta.url),
 );
 
+describe('what it is called', () => {
+  const csv = (head: string) =>
+    `${head}time_s,channel,value\n${Array.from({ length: 20 }, (_, i) => `${i},spo2_percent,97\n`).join('')}`;
+  const started = '# started: 2025-09-01T09:30:12Z\n';
+  const titleOf = async (fileName: string, text: string, plan: object) => {
+    const { sessionId } = await importAs(fileName, text, { athleteId: 'mira', ...plan });
+    return served.store.readSession(sessionId)!.session.title;
+  };
+
+  test('the file says, or is called, or a person types; an emptied field is no title', async () => {
+    expect((await preview('pool_morning.csv', csv(started))).suggestedTitle).toBe('pool morning');
+    expect(await titleOf('pool_morning.csv', csv(started), {})).toBe('pool morning');
+    expect(await titleOf('pool_morning.csv', csv(`# title: By the lake\n${started}`), {})).toBe(
+      'By the lake',
+    );
+    expect(await titleOf('pool_morning.csv', csv(started), { title: 'Mine' })).toBe('Mine');
+    expect(await titleOf('pool_morning.csv', csv(started), { title: '' })).toBe('');
+  });
+});
+
 describe('files of other programs', () => {
   const theirs = readFileSync(fixturePath);
 
@@ -242,8 +262,8 @@ describe('files of other programs', () => {
     ]);
     const { sessionId } = await importAs('theirs.edf', theirs, { newAthleteName: 'Invented Person' });
     const csv = (await get(`/api/sessions/${sessionId}/csv`)).body;
-    expect(csv).toContain('\n59.000,spo2_percent,92.1\n');
-    expect(csv).toContain('\n7.000,pulse_rate_bpm,60\n');
+    expect(csv).toContain('\n59.000,spo2_percent,92.1,good\n');
+    expect(csv).toContain('\n7.000,pulse_rate_bpm,60,good\n');
     expect(csv).not.toContain('\n4.000,spo2_percent');
   });
 
@@ -266,7 +286,7 @@ describe('files of other programs', () => {
     const startedWallAtMs = wallMs(Date.UTC(2025, 0, 2, 3, 4, 5));
     const { sessionId } = await importAs('table.csv', table, { athleteId: 'mira', columns, startedWallAtMs });
     expect((await get(`/api/sessions/${sessionId}/csv`)).body).toContain(
-      '\n7.000,heart_rate_bpm,62\n7.000,spo2_percent,97\n',
+      '\n7.000,heart_rate_bpm,62,good\n7.000,spo2_percent,97,good\n',
     );
   });
 

@@ -4,6 +4,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
+import { usePlotArea } from '../../charts/use-plot-area.ts';
 import { type Limits, withinLimits } from '../../state/boundary-limits.ts';
 import { formatExactTime } from '../../state/format.ts';
 import type { TimeRange } from '../../state/time-range.ts';
@@ -21,7 +22,14 @@ export interface BoundaryHandle {
   readonly onRemoved?: () => void;
 }
 
-const grips = { start: '\u25b8', end: '\u25c2', contraction: '\u25bc', note: '\u25a0' } as const;
+const grips = {
+  start: '\u25b8',
+  end: '\u25c2',
+  contraction: '\u25bc',
+  note: '\u25a0',
+  pointA: 'A',
+  pointB: 'B',
+} as const;
 
 /** Where a boundary or mark was before it was corrected. */
 export interface OriginalTime {
@@ -36,29 +44,9 @@ export interface BoundaryHandlesProps {
   readonly range: Signal<TimeRange>;
 }
 
-/** The plot's own area inside the layer's parent, in CSS pixels. */
-interface Area {
-  readonly left: number;
-  readonly width: number;
-}
-
 export function BoundaryHandles({ handles, originals, range }: BoundaryHandlesProps) {
   const element = useRef<HTMLDivElement>(null);
-  const area = useSignal<Area>({ left: 0, width: 0 });
-  useEffect(() => {
-    const parent = element.current!.parentElement!;
-    const measure = () => {
-      const plot = parent.querySelector('.u-over')?.getBoundingClientRect();
-      if (plot === undefined) return;
-      area.value = { left: plot.left - parent.getBoundingClientRect().left, width: plot.width };
-    };
-    // After the charts have set their own size.
-    const later = () => requestAnimationFrame(measure);
-    const observer = new ResizeObserver(later);
-    observer.observe(parent);
-    later();
-    return () => observer.disconnect();
-  }, []);
+  const area = usePlotArea(element);
   const { fromSeconds, toSeconds } = range.value;
   const leftOf = (atMs: number): number | null => {
     const share = (atMs / 1000 - fromSeconds) / (toSeconds - fromSeconds);

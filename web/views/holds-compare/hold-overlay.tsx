@@ -1,5 +1,5 @@
-// One channel of several holds over one another, with the median band: lines in the trace's colour, told apart by
-// the number at their end and by bringing one forward.
+// One channel of several holds over one another, with the median band: lines in the trace's colour, or in that of their
+// session where there are several, told apart by the name at their end and by bringing one forward.
 
 import { type AlignedTrace, type Alignment, medianBand } from '../../../src/sessions/hold-window.ts';
 import {
@@ -19,8 +19,15 @@ const acrossSeconds = 5;
 export interface OverlaidHold {
   readonly key: string;
   readonly shortName: string;
+  /** Which of several sessions it is of; null where there is one. */
+  readonly session: number | null;
   readonly trace: AlignedTrace;
 }
+
+/** Sessions that have a colour of their own; more begin again, and the letter at a line's end tells them apart. */
+export const sessionColours = 6;
+const classOf = ({ session }: OverlaidHold): string =>
+  session === null ? '' : ` plot-session-${session % sessionColours}`;
 
 export interface HoldOverlayProps {
   readonly quantity: 'spo2' | 'heartRate';
@@ -68,10 +75,13 @@ export function HoldOverlay(props: HoldOverlayProps) {
       <g class={`plot-${quantity}`}>
         <path class="plot-band" d={bandPath(frame, band.atSeconds, band.low, band.high, 1.5)} />
         <path class="plot-zero" d={`M${zero} ${frame.top}V${frame.bottom}`} />
-        {ordered.map(({ key, trace }) => (
-          <g key={key} class={key === forward ? 'plot-hold is-forward' : 'plot-hold'}>
-            <path class="plot-line" d={linePath(frame, trace.atSeconds, trace.value, acrossSeconds)} />
-            {edges(trace).map(({ seconds, value, kind }) => (
+        {ordered.map((hold) => (
+          <g key={hold.key} class={`plot-hold${hold.key === forward ? ' is-forward' : ''}${classOf(hold)}`}>
+            <path
+              class="plot-line"
+              d={linePath(frame, hold.trace.atSeconds, hold.trace.value, acrossSeconds)}
+            />
+            {edges(hold.trace).map(({ seconds, value, kind }) => (
               <circle key={kind} class="plot-edge" cx={frame.x(seconds)} cy={frame.y(value)} r={3} />
             ))}
           </g>

@@ -12,18 +12,20 @@ import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { channelsOf, type Quantity } from '../../state/quantity.ts';
-import { HoldOverlay, type OverlaidHold } from './hold-overlay.tsx';
+import { leftOutAtFirst } from './deepest-holds.ts';
+import { HoldOverlay, type OverlaidHold, sessionColours } from './hold-overlay.tsx';
 import './holds-compare.css';
 
 const alignments: readonly Alignment[] = ['start', 'contraction', 'end'];
-/** More lines than this cannot be told apart; more can be chosen. */
-const shownAtFirst = 12;
 const sessionsAtFirst = 2;
 const sessionsInSight = 8;
 
 interface Entry {
   readonly key: string;
   readonly shortName: string;
+  /** Of its session among those chosen, in order of time. */
+  readonly sessionIndex: number;
+  readonly sessionWhen: string;
   readonly name: string;
   readonly times: HoldTimes;
   readonly window: HoldWindowsBody['holds'][number];
@@ -45,7 +47,8 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
   const loaded = useSignal<ReadonlyMap<string, HoldWindowsBody>>(new Map());
   const problem = useSignal<string | null>(null);
   const alignment = useSignal<Alignment>('start');
-  const hidden = useSignal<ReadonlySet<string>>(new Set());
+  /** Null until a person has chosen: then the page leaves out what cannot be told apart. */
+  const hidden = useSignal<ReadonlySet<string> | null>(null);
   const forward = useSignal<string | null>(null);
 
   const loadSession = async (id: string) => {
@@ -83,6 +86,8 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
         const when = formatWallTime(session.startedWallAtMs);
         return {
           key: `${session.sessionId} ${window.hold.holdId}`,
+          sessionIndex: index,
+          sessionWhen: when,
           shortName: several ? `${letterOf(index)}${window.number}` : String(window.number),
           name: several ? words.holdOf(window.number, when) : words.hold(window.number),
           times: {
@@ -96,20 +101,19 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
       }),
     );
   });
+  /** What the page leaves out by itself: all but the deepest. */
+  const leftOut = useComputed(() => leftOutAtFirst(entries.value));
   const shown = useComputed(() => {
-    const untouched = hidden.value.size === 0;
-    return entries.value.filter(
-      ({ key }, index) => !hidden.value.has(key) && (!untouched || index < shownAtFirst),
-    );
+    const away = hidden.value ?? leftOut.value;
+    return entries.value.filter(({ key }) => !away.has(key));
   });
   const choose = (id: string, isChosen: boolean) => {
     chosen.value = isChosen ? [...chosen.value, id] : chosen.value.filter((each) => each !== id);
     if (isChosen) void loadSession(id);
   };
   const show = (key: string, isShown: boolean) => {
-    const next = new Set(hidden.value);
     // The first choice of a person takes over from what the page left out by itself.
-    if (hidden.value.size === 0) for (const entry of entries.value.slice(shownAtFirst)) next.add(entry.key);
+    const next = new Set(hidden.value ?? leftOut.value);
     if (isShown) next.delete(key);
     else next.add(key);
     hidden.value = next;
@@ -148,6 +152,9 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
             ))}
           </fieldset>
           {simulated ? <p class="notice notice--strong">{words.simulated}</p> : null}
+          {hidden.value === null && leftOut.value.size > 0 ? (
+            <p class="notice">{text.traces.deepest(shown.value.length, entries.value.length)}</p>
+          ) : null}
           {leftOutCount > 0 && alignment.value !== 'start' ? (
             <p class="notice">{words.leftOut(leftOutCount, alignment.value)}</p>
           ) : null}
@@ -261,11 +268,15 @@ function Plots({ entries, alignment, forward, watermark }: PlotsProps) {
   const { text } = useApp();
   const words = text.history.compare;
   const { element, width } = useWidth();
+  const sessions = [...new Map(entries.map((entry) => [entry.sessionIndex, entry])).values()];
+  const several = sessions.length > 1;
   const overlaid = (quantity: Quantity): OverlaidHold[] =>
-    entries.flatMap(({ key, shortName, times, window }) => {
+    entries.flatMap(({ key, shortName, sessionIndex, times, window }) => {
       const trace = window.traces.find(({ channel }) => channelsOf[quantity].includes(channel));
       const aligned = trace === undefined ? null : alignTrace(trace, times, alignment);
-      return aligned === null || aligned.value.length === 0 ? [] : [{ key, shortName, trace: aligned }];
+      return aligned === null || aligned.value.length === 0
+        ? []
+        : [{ key, shortName, session: several ? sessionIndex : null, trace: aligned }];
     });
   const spo2 = overlaid('spo2');
   const heartRate = overlaid('heartRate');
@@ -299,6 +310,15 @@ function Plots({ entries, alignment, forward, watermark }: PlotsProps) {
               </figure>
             ),
           )}
+      {several ? (
+        <ul class="compare-sessions" aria-label={words.sessions}>
+          {sessions.map(({ sessionIndex, sessionWhen }) => (
+            <li key={sessionIndex} class={`plot-session-${sessionIndex % sessionColours}`}>
+              <strong>{letterOf(sessionIndex)}</strong> {sessionWhen}
+            </li>
+          ))}
+        </ul>
+      ) : null}
       <p class="hint">
         {entries.length >= 3 ? words.bandOf(entries.length) : words.bandTooFew}{' '}
         {entries.length >= 3 && alignment !== 'end' ? words.bandUntilEnd : ''}

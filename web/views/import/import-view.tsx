@@ -79,7 +79,7 @@ export function ImportView() {
             <span>{words.file}</span>
             <input
               type="file"
-              accept=".csv,.txt,.tsv,.edf,.bdf,.rec"
+              accept=".csv,.txt,.tsv,.edf,.bdf,.rec,.zip"
               onChange={(event) => void look(event.currentTarget.files?.[0])}
             />
           </label>
@@ -234,7 +234,7 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
   const athletes = (known.value ?? []).filter((athlete) => athlete.simulated || !preview.simulated);
   const athleteId = useSignal('');
   const newName = useSignal(preview.suggestedAthleteName ?? '');
-  const title = useSignal('');
+  const title = useSignal(preview.suggestedTitle);
   const startedAt = useSignal('');
   const needsStart = preview.startedWallAtMs === null && !(isTable && isWallTime(time.value?.unit));
   const needsOrder = preview.dateOrderAmbiguous && (time.value?.unit === 'dateTime' || preview.time === null);
@@ -248,7 +248,7 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
       needsStart && startedAt.value !== '' ? wallMs(new Date(startedAt.value).getTime()) : null;
     const plan: ImportPlan = {
       ...(athleteId.value === '' ? { newAthleteName: newName.value.trim() } : { athleteId: athleteId.value }),
-      ...(title.value.trim() !== '' && { title: title.value.trim() }),
+      title: title.value.trim(),
       ...(startedWallAtMs !== null && { startedWallAtMs }),
       ...(preview.columnsMayChange && {
         columns: [...choices.value].map(([index, choice]) => ({ index, ...choice })),
@@ -294,8 +294,14 @@ function Mapping({ file, preview, busy, problem, done, underWay, lookAgain }: Ma
             onChange={(order) => (dateOrder.value = order)}
           />
         ) : null}
-        <ColumnTable preview={preview} choices={choices} time={time} />
-        <p class="hint">{words.quality}</p>
+        {preview.format === 'session' ? (
+          <p class="hint">{words.wholeSession}</p>
+        ) : (
+          <>
+            <ColumnTable preview={preview} choices={choices} time={time} />
+            <p class="hint">{words.quality}</p>
+          </>
+        )}
       </section>
       <section class="step">
         <h2>{words.whose}</h2>

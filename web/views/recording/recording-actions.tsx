@@ -38,7 +38,7 @@ export function RecordingActions({ recording, athleteId, giving, deleting }: Rec
         <summary>{text.recorded.files}</summary>
         {isOpen.value ? (
           <div class="recording-actions">
-            {(['csv', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
+            {(['session', 'csv', 'measures', 'edf', 'fhir', 'parquet', 'wfdb'] as const).map((format) => (
               <a
                 key={format}
                 class="button"

@@ -9,6 +9,7 @@ import { firstTraceWithSamples, type LoadedTrace, plainAcrossSeconds } from '../
 import { channelsOf, type Quantity } from '../../state/quantity.ts';
 import type { TimeRange } from '../../state/time-range.ts';
 import { followPointers } from './follow-pointers.ts';
+import type { TraceView } from './use-trace-view.ts';
 
 export interface TracePanelProps {
   readonly quantity: Quantity;
@@ -17,7 +18,8 @@ export interface TracePanelProps {
   readonly range: Signal<TimeRange>;
   readonly whole: TimeRange;
   readonly showTimeAxis?: boolean;
-  readonly overview?: boolean;
+  /** Without: an overview of the whole. */
+  readonly view?: TraceView;
 }
 
 export function TracePanel({
@@ -27,7 +29,7 @@ export function TracePanel({
   range,
   whole,
   showTimeAxis = false,
-  overview = false,
+  view,
 }: TracePanelProps) {
   const { theme } = useApp();
   const element = useRef<HTMLDivElement>(null);
@@ -36,15 +38,31 @@ export function TracePanel({
   overlayNow.current = overlay;
   const content = (): ReviewContent => ({
     trace: firstTraceWithSamples(loaded.value, channelsOf[quantity]),
-    range: overview ? whole : range.value,
+    range: view === undefined ? whole : range.value,
     overlay: overlayNow.current,
     acrossSeconds: loaded.value?.acrossSeconds ?? plainAcrossSeconds,
-    window: overview ? range.value : null,
+    window: view === undefined ? range.value : null,
+    valueScale: view?.scaleOf(quantity) ?? 'usual',
   });
   useEffect(() => {
-    const made = new ReviewPanel(element.current!, { quantity, showTimeAxis, compact: overview }, content());
+    const made = new ReviewPanel(
+      element.current!,
+      { quantity, showTimeAxis, compact: view === undefined },
+      content(),
+    );
     panel.current = made;
-    const release = followPointers(element.current!, made, range, whole, overview);
+    const cursor =
+      view === undefined
+        ? null
+        : {
+            hover: (atSeconds: number | null) => {
+              view.hover.value = atSeconds;
+            },
+            tap: (atSeconds: number) => {
+              view.pinned.value = atSeconds;
+            },
+          };
+    const release = followPointers(element.current!, made, range, whole, cursor);
     return () => {
       release();
       made.destroy();

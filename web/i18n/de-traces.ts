@@ -1,0 +1,72 @@
+// The words of looking closely at a recording's traces, in German. Part of `de`.
+
+import type { Messages } from './en.ts';
+
+export const deTraces: Messages['traces'] = {
+  hold: 'Apnoe',
+  event: 'Ereignis',
+  previousHold: 'Vorige Apnoe',
+  nextHold: 'Nächste Apnoe',
+  previousEvent: 'Voriges Ereignis',
+  nextEvent: 'Nächstes Ereignis',
+  noLaterHold: 'Keine spätere Apnoe.',
+  noEarlierHold: 'Keine frühere Apnoe.',
+  noLaterEvent: 'Kein späteres Ereignis.',
+  noEarlierEvent: 'Kein früheres Ereignis.',
+  atHold: (number, of, at) => `Apnoe ${number} von ${of}, ab ${at}`,
+  atEvent: (what, at) => `${what}, ${at}`,
+  pointAtIt: 'Auf eine Kurve zeigen oder tippen, um sie dort abzulesen.',
+  cursorAt: (at) => `Bei ${at}`,
+  noReading: '\u2013',
+  quality: { suspect: 'zweifelhaft', bad: 'schlecht' },
+  more: 'Mehr',
+  keys: 'Tasten, wenn die Kurven den Fokus haben: Pfeile verschieben, Plus und Minus zoomen, 0 zeigt alles; Umschalt und Pfeile bewegen den Lesestrich; N und P gehen zur nächsten und vorigen Apnoe, mit Umschalt zu Ereignissen; 1 und 2 setzen die Punkte A und B an den Lesestrich; F passt die Skalen an; Escape nimmt Lesestrich und Punkte weg. Das Rad zoomt mit Strg oder Command, verschiebt mit Umschalt. Zwei Finger zoomen.',
+  measure: 'A\u2013B messen',
+  toCursor: { a: 'A hierher', b: 'B hierher' },
+  point: { a: 'Punkt A', b: 'Punkt B' },
+  pointsLabel: 'Zwischen den Punkten A und B',
+  between: (a, b, apart) => `A ${a}, B ${b}: ${apart}\u202fs`,
+  atPoint: { a: 'Bei A', b: 'Bei B' },
+  change: 'Von A bis B',
+  rate: 'Änderung je Minute',
+  least: 'Niedrigster dazwischen',
+  greatest: 'Höchster dazwischen',
+  mean: 'Mittelwert',
+  belowFloor: (percent) => `Zeit unter der Untergrenze von ${percent}\u202f%`,
+  seconds: (number) => `${number}\u202fs`,
+  readings: 'Messwerte',
+  readingCount: (good, leftOut) =>
+    leftOut === 0 ? String(good) : `${good} (${leftOut} zweifelhafte ausgelassen)`,
+  interval: {
+    loading: 'Was zwischen A und B liegt, wird gelesen\u2026',
+    tooLong: 'Zwischen A und B liegt mehr, als auf einmal gemessen werden kann: rücke sie näher zusammen.',
+    failed:
+      'Was zwischen A und B liegt, konnte nicht gelesen werden. Verschiebe einen Punkt, um es noch einmal zu versuchen.',
+  },
+  lanes: 'Alarme, je eine Spur',
+  missing: 'keine Daten',
+  shownEnd: { from: 'Anfang des Gezeigten', to: 'Ende des Gezeigten' },
+  scales: {
+    label: 'Skalen',
+    usual: 'Wie üblich',
+    fitted: 'An das Gezeigte angepasst',
+    own: 'Eigene',
+    from: (what) => `${what} von`,
+    to: (what) => `${what} bis`,
+  },
+  picture: {
+    open: 'Bild speichern',
+    title: 'Ein Bild des Gezeigten',
+    lead: 'Die Kurven, wie sie jetzt sind, mit dem Tag und den Worten, dass dies kein Medizinprodukt ist.',
+    leadSimulated:
+      'Die Kurven, wie sie jetzt sind, mit dem Tag, SIMULIERT quer darüber und den Worten, dass dies kein Medizinprodukt ist.',
+    withName: 'Mit dem Namen des Athleten',
+    preview: 'Das Bild, wie es gespeichert wird',
+    png: 'Als PNG speichern',
+    svg: 'Als SVG speichern',
+    failed: 'Dieser Browser kann kein PNG machen; speichere stattdessen als SVG.',
+    notMedical: 'Aufgezeichnet mit Slackwater. Kein Medizinprodukt.',
+  },
+  deepest: (shown, all) =>
+    `${shown} von ${all} Apnoen sind gezeichnet: die mit der niedrigsten Sättigung. Die anderen lassen sich unten ankreuzen.`,
+};

@@ -1,0 +1,72 @@
+// The words of looking closely at a recording's traces: cursor, points, lanes, scales, pictures. Part of `en`.
+
+const count = (number: number, one: string, many: string): string => `${number} ${number === 1 ? one : many}`;
+
+export const enTraces = {
+  hold: 'Hold',
+  event: 'Event',
+  previousHold: 'Previous hold',
+  nextHold: 'Next hold',
+  previousEvent: 'Previous event',
+  nextEvent: 'Next event',
+  noLaterHold: 'No later hold.',
+  noEarlierHold: 'No earlier hold.',
+  noLaterEvent: 'No later event.',
+  noEarlierEvent: 'No earlier event.',
+  atHold: (number: number, of: number, at: string) => `Hold ${number} of ${of}, from ${at}`,
+  atEvent: (what: string, at: string) => `${what}, ${at}`,
+  pointAtIt: 'Point at a plot, or tap it, to read it there.',
+  cursorAt: (at: string) => `At ${at}`,
+  noReading: '\u2013',
+  quality: { suspect: 'suspect', bad: 'bad' },
+  more: 'More',
+  keys: 'Keys, with the plots in focus: arrows move, plus and minus zoom, 0 shows all; Shift and arrows move the cursor; N and P go to the next and previous hold, with Shift to events; 1 and 2 put the points A and B at the cursor; F fits the scales; Escape takes cursor and points away. Wheel with Ctrl or Command zooms, with Shift moves. Two fingers zoom.',
+  measure: 'Measure A\u2013B',
+  toCursor: { a: 'A here', b: 'B here' },
+  point: { a: 'Point A', b: 'Point B' },
+  pointsLabel: 'Between the points A and B',
+  between: (a: string, b: string, apart: string) => `A ${a}, B ${b}: ${apart}\u202fs`,
+  atPoint: { a: 'At A', b: 'At B' },
+  change: 'From A to B',
+  rate: 'Change a minute',
+  least: 'Least between',
+  greatest: 'Greatest between',
+  mean: 'Mean',
+  belowFloor: (percent: number) => `Time below the floor of ${percent}\u202f%`,
+  seconds: (number: string) => `${number}\u202fs`,
+  readings: 'Readings',
+  readingCount: (good: number, leftOut: number) =>
+    leftOut === 0 ? String(good) : `${good} (${leftOut} doubtful left out)`,
+  interval: {
+    loading: 'Reading what lies between A and B\u2026',
+    tooLong: 'More lies between A and B than can be measured at once: bring them closer.',
+    failed: 'What lies between A and B could not be read. Move a point to try again.',
+  },
+  lanes: 'Alarms, a lane each',
+  missing: 'no data',
+  shownEnd: { from: 'Beginning of what is shown', to: 'End of what is shown' },
+  scales: {
+    label: 'Scales',
+    usual: 'As usual',
+    fitted: 'Fitted to what is shown',
+    own: 'My own',
+    from: (what: string) => `${what} from`,
+    to: (what: string) => `${what} to`,
+  },
+  picture: {
+    open: 'Save a picture',
+    title: 'A picture of what is shown',
+    lead: 'The plots as they are now, with the day, and the words that this is not a medical device.',
+    leadSimulated:
+      'The plots as they are now, with the day, SIMULATED across them, and the words that this is not a medical device.',
+    withName: 'With the athlete’s name',
+    preview: 'The picture as it will be saved',
+    png: 'Save as PNG',
+    svg: 'Save as SVG',
+    failed: 'This browser cannot make a PNG; save as SVG instead.',
+    notMedical: 'Recorded with Slackwater. Not a medical device.',
+  },
+  /** Of many holds side by side. */
+  deepest: (shown: number, all: number) =>
+    `${shown} of ${count(all, 'hold', 'holds')} are drawn: those with the lowest saturation. The others can be ticked below.`,
+};
