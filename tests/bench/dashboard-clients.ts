@@ -2,8 +2,10 @@
 // after its packet each came, and how many alarm messages each dashboard got.
 
 import { WebSocket } from 'ws';
+import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import { readFrame } from '../support/hear-feed.ts';
 
 interface Start {
   readonly url: string;
@@ -50,21 +52,27 @@ process.on('message', (message: Start | { zeroMs: number } | 'report') => {
         1_000,
       );
     });
-    socket.on('message', (data) => {
+    const reader = new LiveFrameReader();
+    socket.on('message', (data, isBinary) => {
       const arrivedMs = monotonicNowMs();
+      const bytes = data as Buffer;
       messageCount += 1;
-      byteCount += (data as Buffer).length;
-      const down = JSON.parse(String(data)) as DownMessage;
-      if (down.type === 'welcome') {
-        welcomed += 1;
-        if (welcomed === message.count) process.send?.('ready');
-      }
-      if (zeroMs === undefined) return;
-      if (down.type === 'alarms') alarmCounts[i] = (alarmCounts[i] ?? 0) + 1;
-      if (down.type === 'alarms') delaysMs.alarm.push(arrivedMs - zeroMs - down.atMs);
-      if (down.type === 'latest' && down.spo2 !== null && seenAtMs.get(down.athleteId) !== down.spo2.atMs) {
-        seenAtMs.set(down.athleteId, down.spo2.atMs);
-        delaysMs.latest.push(arrivedMs - zeroMs - down.spo2.atMs);
+      byteCount += bytes.length;
+      const messages = isBinary
+        ? readFrame(reader, new Uint8Array(bytes))
+        : [JSON.parse(String(data)) as DownMessage];
+      for (const down of messages) {
+        if (down.type === 'welcome') {
+          welcomed += 1;
+          if (welcomed === message.count) process.send?.('ready');
+        }
+        if (zeroMs === undefined) continue;
+        if (down.type === 'alarms') alarmCounts[i] = (alarmCounts[i] ?? 0) + 1;
+        if (down.type === 'alarms') delaysMs.alarm.push(arrivedMs - zeroMs - down.atMs);
+        if (down.type === 'latest' && down.spo2 !== null && seenAtMs.get(down.athleteId) !== down.spo2.atMs) {
+          seenAtMs.set(down.athleteId, down.spo2.atMs);
+          delaysMs.latest.push(arrivedMs - zeroMs - down.spo2.atMs);
+        }
       }
     });
   }

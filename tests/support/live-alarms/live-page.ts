@@ -53,9 +53,9 @@ export function openLivePage(url: string, cookie: string, clock: Clock, name: st
       });
       socket = opened;
       opened.on('open', () => listener.opened());
-      opened.on('message', (data) => {
+      opened.on('message', (data, isBinary) => {
         receivedCount += 1;
-        listener.received(String(data));
+        listener.received(isBinary ? new Uint8Array(data as Buffer) : String(data));
       });
       opened.on('close', (code) => listener.closed(code));
       opened.on('error', () => undefined);
