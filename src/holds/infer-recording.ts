@@ -42,7 +42,10 @@ function createModuleInference(network: HoldNetwork, memory: KernelMemory): Infe
   const paddedOutputs = 8 * Math.ceil(outputs / 8);
   const lastBias = new Float32Array(paddedOutputs);
   lastBias.set(network.last.bias);
-  const first = { weights: memory.store(inputByInput(network.first)), bias: memory.store(network.first.bias) };
+  const first = {
+    weights: memory.store(inputByInput(network.first)),
+    bias: memory.store(network.first.bias),
+  };
   const last = {
     weights: memory.store(inputByInput(network.last, { outputs: paddedOutputs })),
     bias: memory.store(lastBias),

@@ -8,7 +8,9 @@ import { layerKernel } from './layer-kernel.ts';
 declare const WebAssembly:
   | {
       Module: new (bytes: Uint8Array) => object;
-      Memory: new (size: { initial: number }) => { readonly buffer: ArrayBuffer; grow(pages: number): number };
+      Memory: new (size: {
+        initial: number;
+      }) => { readonly buffer: ArrayBuffer; grow(pages: number): number };
       Instance: new (module: object, imports: object) => { readonly exports: KernelSums };
     }
   | undefined;

@@ -139,7 +139,11 @@ function joined(parts: readonly Float32Array[]): Float32Array {
   return all;
 }
 
-function createPlainPass(network: HoldNetwork, rings: Rings, state: Float32Array): (features: Float32Array) => void {
+function createPlainPass(
+  network: HoldNetwork,
+  rings: Rings,
+  state: Float32Array,
+): (features: Float32Array) => void {
   const { width, dilations } = network;
   const hidden = new Float32Array(width);
   const mixed = new Float32Array(width);
@@ -214,8 +218,8 @@ function convolve(
       one += weights[w + i]! * first + weights[w + width + i]! * second + weights[w + 2 * width + i]! * third;
       two += weights[v + i]! * first + weights[v + width + i]! * second + weights[v + 2 * width + i]! * third;
     }
-    out[o] = one > 0 ? one : 0;
-    out[o + 1] = two > 0 ? two : 0;
+    out[o] = Math.max(0, one);
+    out[o + 1] = Math.max(0, two);
   }
 }
 
