@@ -1,7 +1,7 @@
 // The networks as they run against their definition written out plainly, and what the trained ones may not do.
 
 import fc from 'fast-check';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
 import { readWeights } from '../../../src/holds/hold-network.ts';
 import { inferRecording } from '../../../src/holds/infer-recording.ts';
@@ -113,6 +113,39 @@ describe('hold networks', () => {
       }),
       { numRuns: 15 },
     );
+  });
+
+  test.each([
+    ['without WebAssembly', undefined],
+    [
+      'whose module does not compile here',
+      {
+        Module: class {
+          constructor() {
+            throw new Error('no SIMD');
+          }
+        },
+      },
+    ],
+  ])('on a machine %s both run, plainly', async (_name, webAssembly) => {
+    const features = new Float32Array(40 * featureCount).map((_, i) => Math.sin(i));
+    const network = { live: readWeights(liveWeights), smoothing: readWeights(smoothingWeights) };
+    const expected = {
+      live: [...createStreamInference(network.live, 'plainly')(features.subarray(0, featureCount))],
+      later: [...inferRecording(network.smoothing, features, 'plainly')],
+    };
+    vi.resetModules();
+    vi.stubGlobal('WebAssembly', webAssembly);
+    try {
+      const stream = await import('../../../src/holds/stream-inference.ts');
+      const recording = await import('../../../src/holds/infer-recording.ts');
+      const judge = stream.createStreamInference(network.live);
+      expect([...judge(features.subarray(0, featureCount))]).toEqual(expected.live);
+      expect([...recording.inferRecording(network.smoothing, features)]).toEqual(expected.later);
+    } finally {
+      vi.unstubAllGlobals();
+      vi.resetModules();
+    }
   });
 });
 
