@@ -5,12 +5,13 @@
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type CrfHold, crfPosterior, holdsOfPosterior } from './hold-crf.ts';
 import { type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
-import { createStreamInference, type HoldNetwork, readWeights } from './hold-network.ts';
+import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createRespirationPause } from './respiration-pause.ts';
 import { createFeatureStream } from './row-features.ts';
 import type { SmoothingNetworks } from './smoothing.ts';
 import { committedNetworks, scoresOf } from './smoothing-network.ts';
+import { createStreamInference } from './stream-inference.ts';
 
 /** The networks of the live detector. Others than the committed ones are for cross-validation. */
 export interface LiveNetworks extends SmoothingNetworks {

@@ -1,102 +1,108 @@
 // Runs a hold network over rows at hand, with rows on both sides in view: for the smoothing pass, and for the live looking
-// back, which asks some hundred times an hour. The layers run in a small WebAssembly module, four numbers at a time.
+// back, which asks some hundred times an hour. In the WebAssembly module where there is one, four numbers at a time, else
+// plainly: the same within 1e-3 of a score and its size.
 
-import { type HoldNetwork, readBase64, rectify } from './hold-network.ts';
-import { layerKernel } from './layer-kernel.ts';
+import type { HoldNetwork } from './hold-network.ts';
+import { inputByInput, type KernelMemory, openKernelMemory } from './kernel-memory.ts';
+import { featureCount } from './row-features.ts';
 
 type Layer = HoldNetwork['first'];
+/** Every row's scores from every row's features, row after row. */
+type Inference = (features: Float32Array) => Float32Array;
 
-/** What is used of WebAssembly (W3C WebAssembly JavaScript Interface); the core is compiled without a platform's types. */
-declare const WebAssembly: {
-  Module: new (bytes: Uint8Array) => object;
-  Memory: new (size: { initial: number }) => { readonly buffer: ArrayBuffer; grow(pages: number): number };
-  Instance: new (module: object, imports: object) => { readonly exports: { readonly layer: LayerFunction } };
-};
-/** As in tests/training/kernel.c; addresses in bytes. */
-type LayerFunction = (
-  state: number,
-  out: number,
-  taps: number,
-  tapsBias: number,
-  mix: number,
-  mixBias: number,
-  zeros: number,
-  hidden: number,
-  rows: number,
-  width: number,
-  dilation: number,
-) => void;
+const modules = new WeakMap<HoldNetwork, Inference>();
 
-/** Below this the module keeps its stack: 64 KiB by its linker's default. */
-const firstFreeByte = 131_072;
-const pageBytes = 65_536;
-
-/** A network's layers in a module's memory. `run` passes the rows through all of them. */
-interface Kernel {
-  run(state: Float32Array): Float32Array;
+/**
+ * Infers every row's scores with rows on both sides in view. Returns the network's outputs, row after row. `how`: the module
+ * unless it is not there, or the plain functions.
+ */
+export function inferRecording(
+  network: HoldNetwork,
+  features: Float32Array,
+  how: 'quickest' | 'plainly' = 'quickest',
+): Float32Array {
+  const infer = how === 'plainly' ? undefined : moduleOf(network);
+  return infer === undefined ? inferPlainly(network, features) : infer(features);
 }
 
-const kernels = new WeakMap<HoldNetwork, Kernel>();
-let compiled: object | undefined;
+function moduleOf(network: HoldNetwork): Inference | undefined {
+  const made = modules.get(network);
+  if (made !== undefined || network.width % 16 !== 0) return made;
+  const memory = openKernelMemory();
+  if (memory === undefined) return undefined;
+  const infer = createModuleInference(network, memory);
+  modules.set(network, infer);
+  return infer;
+}
 
-/** Weights input by input, so that neighbouring outputs can be taken together. */
-function transposed({ weights, bias }: Layer): Float32Array {
-  const outputs = bias.length;
-  const inputs = weights.length / outputs;
-  const out = new Float32Array(weights.length);
-  for (let o = 0; o < outputs; o++) {
-    for (let i = 0; i < inputs; i++) {
-      out[i * outputs + o] = weights[o * inputs + i]!;
+function createModuleInference(network: HoldNetwork, memory: KernelMemory): Inference {
+  const { width, dilations, outputs } = network;
+  const { sums } = memory;
+  // The module takes outputs by eights.
+  const paddedOutputs = 8 * Math.ceil(outputs / 8);
+  const lastBias = new Float32Array(paddedOutputs);
+  lastBias.set(network.last.bias);
+  const first = {
+    weights: memory.store(inputByInput(network.first)),
+    bias: memory.store(network.first.bias),
+  };
+  const last = {
+    weights: memory.store(inputByInput(network.last, { outputs: paddedOutputs })),
+    bias: memory.store(lastBias),
+  };
+  const layers = dilations.map((dilation, l) => ({
+    dilation,
+    taps: memory.store(inputByInput(network.taps[l]!)),
+    tapsBias: memory.store(network.taps[l]!.bias),
+    mix: memory.store(inputByInput(network.mixes[l]!)),
+    mixBias: memory.store(network.mixes[l]!.bias),
+  }));
+  const zeros = memory.reserve(width);
+  const hidden = memory.reserve(2 * width);
+  const roomAt = memory.reserve(0);
+  return (features) => {
+    memory.release(roomAt);
+    const rows = features.length / featureCount;
+    const featuresAt = memory.store(features);
+    let from = memory.reserve(rows * width);
+    let to = memory.reserve(rows * width);
+    const scoresAt = memory.reserve(rows * paddedOutputs);
+    sums.each(featuresAt, from, first.weights, first.bias, rows, featureCount, width);
+    rectify(memory.view(from, rows * width));
+    for (const { taps, tapsBias, mix, mixBias, dilation } of layers) {
+      sums.layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation);
+      [from, to] = [to, from];
     }
-  }
-  return out;
+    rectify(memory.view(from, rows * width));
+    sums.each(from, scoresAt, last.weights, last.bias, rows, width, paddedOutputs);
+    const padded = memory.view(scoresAt, rows * paddedOutputs);
+    const scores = new Float32Array(rows * outputs);
+    for (let row = 0; row < rows; row++)
+      for (let o = 0; o < outputs; o++) scores[row * outputs + o] = padded[row * paddedOutputs + o]!;
+    return scores;
+  };
 }
 
-function createKernel(network: HoldNetwork): Kernel {
-  const { width, dilations } = network;
-  compiled ??= new WebAssembly.Module(readBase64(layerKernel));
-  const memory = new WebAssembly.Memory({ initial: firstFreeByte / pageBytes });
-  const { layer } = new WebAssembly.Instance(compiled, { env: { memory } }).exports;
-  let freeByte = firstFreeByte;
-  const reserve = (numbers: number): number => {
-    const at = freeByte;
-    freeByte += 4 * numbers;
-    const missing = freeByte - memory.buffer.byteLength;
-    if (missing > 0) memory.grow(Math.ceil(missing / pageBytes));
-    return at;
-  };
-  const store = (values: Float32Array): number => {
-    const at = reserve(values.length);
-    new Float32Array(memory.buffer, at, values.length).set(values);
-    return at;
-  };
-  const layers = dilations.map((dilation, l) => {
-    const [taps, mix] = [network.taps[l]!, network.mixes[l]!];
-    return {
-      dilation,
-      taps: store(transposed(taps)),
-      tapsBias: store(taps.bias),
-      mix: store(transposed(mix)),
-      mixBias: store(mix.bias),
-    };
-  });
-  const zeros = reserve(width);
-  const hidden = reserve(2 * width);
-  const roomAt = freeByte;
-  return {
-    run(state) {
-      const rows = state.length / width;
-      freeByte = roomAt;
-      let from = reserve(state.length);
-      let to = reserve(state.length);
-      new Float32Array(memory.buffer, from, state.length).set(state);
-      for (const { taps, tapsBias, mix, mixBias, dilation } of layers) {
-        layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation);
-        [from, to] = [to, from];
+function inferPlainly(network: HoldNetwork, features: Float32Array): Float32Array {
+  const { width } = network;
+  const rows = features.length / featureCount;
+  let state = passEach(network.first, features);
+  rectify(state);
+  for (const [l, dilation] of network.dilations.entries()) {
+    const seen = new Float32Array(3 * width * rows);
+    for (let row = 0; row < rows; row++)
+      for (let tap = 0; tap < 3; tap++) {
+        const at = row + (tap - 1) * dilation;
+        if (at >= 0 && at < rows)
+          seen.set(state.subarray(at * width, (at + 1) * width), (3 * row + tap) * width);
       }
-      return new Float32Array(memory.buffer, from, state.length).slice();
-    },
-  };
+    const hidden = passEach(network.taps[l]!, seen);
+    rectify(hidden);
+    const mixed = passEach(network.mixes[l]!, hidden);
+    state = state.map((value, i) => value + mixed[i]!);
+  }
+  rectify(state);
+  return passEach(network.last, state);
 }
 
 /** A layer that takes every row by itself. */
@@ -105,48 +111,15 @@ function passEach({ weights, bias }: Layer, from: Float32Array): Float32Array {
   const inputs = weights.length / outputs;
   const count = from.length / inputs;
   const out = new Float32Array(count * outputs);
-  // Four rows side by side, for their sums do not wait for one another; each is added up in the order of its inputs.
-  let row = 0;
-  for (; row + 4 <= count; row += 4) {
-    const at = row * inputs;
-    for (let o = 0; o < outputs; o++) {
-      let one = bias[o]!;
-      let two = one;
-      let three = one;
-      let four = one;
-      for (let i = 0; i < inputs; i++) {
-        const weight = weights[o * inputs + i]!;
-        one += weight * from[at + i]!;
-        two += weight * from[at + inputs + i]!;
-        three += weight * from[at + 2 * inputs + i]!;
-        four += weight * from[at + 3 * inputs + i]!;
-      }
-      out[row * outputs + o] = one;
-      out[(row + 1) * outputs + o] = two;
-      out[(row + 2) * outputs + o] = three;
-      out[(row + 3) * outputs + o] = four;
-    }
-  }
-  for (; row < count; row++) {
+  for (let row = 0; row < count; row++)
     for (let o = 0; o < outputs; o++) {
       let sum = bias[o]!;
       for (let i = 0; i < inputs; i++) sum += weights[o * inputs + i]! * from[row * inputs + i]!;
       out[row * outputs + o] = sum;
     }
-  }
   return out;
 }
 
-/** Infers every row's scores with rows on both sides in view. Returns the network's outputs, row after row. */
-export function inferRecording(network: HoldNetwork, features: Float32Array): Float32Array {
-  const first = passEach(network.first, features);
-  rectify(first);
-  let kernel = kernels.get(network);
-  if (kernel === undefined) {
-    kernel = createKernel(network);
-    kernels.set(network, kernel);
-  }
-  const state = kernel.run(first);
-  rectify(state);
-  return passEach(network.last, state);
+function rectify(values: Float32Array): void {
+  for (let i = 0; i < values.length; i++) if (values[i]! < 0) values[i] = 0;
 }

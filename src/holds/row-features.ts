@@ -106,11 +106,17 @@ const leastPlethBand = 1e-9;
 /** Of a band's absolute values: breathing is livelier than holding, and a third of a session may be holds. */
 const bandShare = 0.8;
 
+/** For one column at a time: they are asked for every few seconds of every athlete. */
+let columnRoom = new Float64Array(1_200);
+
 /** Usual values over rows `from` to `to` - 1. Looks at no more than about 600 of them. */
 function usualValues(rows: readonly RawRow[], from: number, to: number): UsualValues {
   const stride = Math.max(1, Math.floor((to - from) / 600));
+  const mostValues = Math.ceil((to - from) / stride);
+  if (columnRoom.length < mostValues) columnRoom = new Float64Array(mostValues);
+  /** The values that are known. Good until the next column is taken. */
   const column = (of: (row: RawRow) => number): Float64Array => {
-    const values = new Float64Array(Math.ceil((to - from) / stride));
+    const values = columnRoom;
     let count = 0;
     for (let i = from; i < to; i += stride) {
       const value = of(rows[i]!);
@@ -125,11 +131,12 @@ function usualValues(rows: readonly RawRow[], from: number, to: number): UsualVa
       ? Number.NaN
       : selectPlace(values, values.length, Math.min(values.length - 1, Math.floor(share * values.length)));
   const rate = column((row) => row.rate);
+  const [rateMiddle, rateLow] = [at(rate, 0.5), at(rate, 0.15)];
   const bandSize = (values: Float64Array, least: number): number =>
     Math.max(least, at(values, bandShare) || least);
   return {
-    rateMiddle: at(rate, 0.5),
-    rateLow: at(rate, 0.15),
+    rateMiddle,
+    rateLow,
     rateBands: rateWidths.map((_, b) =>
       bandSize(
         column((row) => Math.abs(row.rateBands[b]!)),

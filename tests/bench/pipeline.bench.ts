@@ -4,9 +4,7 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 
-const hours = 2;
-
-export async function benchPipeline(): Promise<Record<string, number>> {
+export async function benchPipeline(hours = 2): Promise<Record<string, number>> {
   const pipeline = createPipeline(initialSettings);
   let sampleCount = 0;
   const startedMs = performance.now();

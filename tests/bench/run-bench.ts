@@ -1,10 +1,13 @@
 // npm run bench: every measurement of speed and memory, one after another, as JSON on standard output and in artefacts/.
-// Nothing here passes or fails; DEVELOPERS.md says against what to compare.
+// Nothing here passes or fails; DEVELOPERS.md says against what to compare. `--against COMMIT` (and `--rounds N`, six) runs the
+// named benches by turns here and there, and gives ratios.
 
 import { execFileSync } from 'node:child_process';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { cpus } from 'node:os';
 import { join } from 'node:path';
+import { parseArgs } from 'node:util';
+import { compareAgainst, tableOf } from './against.ts';
 
 const root = new URL('../..', import.meta.url).pathname;
 
@@ -25,17 +28,35 @@ const benches: Record<string, () => Promise<Bench>> = {
   crash: async () => (await import('./crash.bench.ts')).benchCrash,
   kills: async () => (await import('./kills.bench.ts')).benchKills,
   page: async () => (await import('./page.bench.ts')).benchPage,
+  growth: async () => (await import('./growth.bench.ts')).benchGrowth,
 };
 
-const asked = process.argv.slice(2).filter((word) => !word.startsWith('-'));
+const { values: options, positionals: asked } = parseArgs({
+  allowPositionals: true,
+  options: { against: { type: 'string' }, rounds: { type: 'string', default: '6' } },
+});
+const unknown = asked.filter((name) => benches[name] === undefined);
+if (unknown.length > 0) throw new Error(`no bench is called ${unknown.join(', ')}`);
+const names = Object.keys(benches).filter((name) => asked.length === 0 || asked.includes(name));
+if (options.against !== undefined) {
+  const comparison = await compareAgainst(root, options.against, names, Number(options.rounds));
+  mkdirSync(join(root, 'artefacts'), { recursive: true });
+  writeFileSync(join(root, 'artefacts', 'bench-against.json'), `${JSON.stringify(comparison, null, 2)}\n`);
+  process.stdout.write(`${tableOf(comparison)}\n`);
+  process.exit(0);
+}
 const results: Record<string, Record<string, number>> = {};
-for (const [name, load] of Object.entries(benches)) {
-  if (asked.length > 0 && !asked.includes(name)) continue;
+for (const name of names) {
   process.stderr.write(`${name} ...\n`);
-  const bench = await load();
+  const bench = await benches[name]!();
+  const cpuBefore = process.cpuUsage();
   const figures = await bench();
+  const { user, system } = process.cpuUsage(cpuBefore);
   results[name] = Object.fromEntries(
-    Object.entries(figures).map(([key, value]) => [key, Number(value.toPrecision(4))]),
+    Object.entries({ ...figures, processorMs: (user + system) / 1_000 }).map(([key, value]) => [
+      key,
+      Number(value.toPrecision(4)),
+    ]),
   );
 }
 

@@ -20,6 +20,7 @@ let zeroMs: number | undefined;
 let delaysMs: number[] = [];
 let alarmDelaysMs: number[] = [];
 let byteCount = 0;
+const allCame: Came[][] = [];
 
 process.on('message', (message: Start | { zeroMs: number } | 'measure' | 'report') => {
   if (message === 'measure') {
@@ -29,6 +30,7 @@ process.on('message', (message: Start | { zeroMs: number } | 'measure' | 'report
     byteCount = 0;
   } else if (message === 'report') {
     isMeasuring = false;
+    for (const came of allCame) readAll(came);
     process.send?.({ delaysMs, alarmDelaysMs, byteCount });
   } else if ('zeroMs' in message) zeroMs = message.zeroMs;
   else void open(message);
@@ -62,9 +64,6 @@ function openRelayPage({ port }: Start): Promise<void> {
 
 function openHubPage({ port, cookie }: Start): Promise<void> {
   const socket = new WebSocket(`ws://127.0.0.1:${port}/ws`, { headers: { cookie: cookie ?? '' } });
-  const reader = new LiveFrameReader();
-  // A message for a new heart rate carries the saturation of before: only a new one tells a delay.
-  const seenAtMs = new Map<string, number>();
   const say = (message: object): void => socket.send(JSON.stringify(message));
   socket.once('open', () => {
     say({ type: 'hello', protocolVersion, resume: null });
@@ -73,32 +72,51 @@ function openHubPage({ port, cookie }: Start): Promise<void> {
       1_000,
     );
   });
+  const came: Came[] = [];
+  allCame.push(came);
   return new Promise((resolve) => {
     socket.on('message', (data, isBinary) => {
-      const atMs = nowMs();
-      const bytes = data as Buffer;
-      if (isMeasuring) byteCount += bytes.length;
-      const read = isBinary ? reader.read(bytes) : undefined;
-      const messages = (read?.ok ? read.messages : [JSON.parse(String(data))]) as DownMessage[];
-      for (const message of messages) {
-        if (message.type === 'welcome') resolve();
-        if (message.type === 'latest') noteReadings(message, seenAtMs, atMs);
-        if (message.type === 'alarms' && isMeasuring && zeroMs !== undefined)
-          alarmDelaysMs.push(atMs - zeroMs - message.atMs);
-      }
+      came.push({ atMs: nowMs(), bytes: data as Buffer, isBinary, isMeasured: isMeasuring });
+      // The welcome is the first.
+      resolve();
     });
   });
+}
+
+/** What came to one page. Read at the end only: fifty pages in one process must not wait for each other's reading. */
+interface Came {
+  readonly atMs: number;
+  readonly bytes: Buffer;
+  readonly isBinary: boolean;
+  readonly isMeasured: boolean;
+}
+
+function readAll(came: readonly Came[]): void {
+  const reader = new LiveFrameReader();
+  // A message for a new heart rate carries the saturation of before: only a new one tells a delay.
+  const seenAtMs = new Map<string, number>();
+  for (const { atMs, bytes, isBinary, isMeasured } of came) {
+    if (isMeasured) byteCount += bytes.length;
+    const read = isBinary ? reader.read(bytes) : undefined;
+    const messages = (read?.ok ? read.messages : [JSON.parse(String(bytes))]) as DownMessage[];
+    for (const message of messages) {
+      if (message.type === 'latest') noteReadings(message, seenAtMs, atMs, isMeasured);
+      if (message.type === 'alarms' && isMeasured && zeroMs !== undefined)
+        alarmDelaysMs.push(atMs - zeroMs - message.atMs);
+    }
+  }
 }
 
 function noteReadings(
   { athleteId, spo2, heartRate }: Extract<DownMessage, { type: 'latest' }>,
   seenAtMs: Map<string, number>,
   atMs: number,
+  isMeasured: boolean,
 ): void {
   for (const [what, readout] of Object.entries({ spo2, heartRate })) {
     const key = `${athleteId} ${what}`;
     if (readout === null || zeroMs === undefined || seenAtMs.get(key) === readout.atMs) continue;
     seenAtMs.set(key, readout.atMs);
-    if (isMeasuring) delaysMs.push(atMs - zeroMs - readout.atMs);
+    if (isMeasured) delaysMs.push(atMs - zeroMs - readout.atMs);
   }
 }

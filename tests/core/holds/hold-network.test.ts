@@ -1,13 +1,14 @@
 // The networks as they run against their definition written out plainly, and what the trained ones may not do.
 
 import fc from 'fast-check';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { monotonicMs } from '../../../shared/units.ts';
-import { createStreamInference, readWeights } from '../../../src/holds/hold-network.ts';
+import { readWeights } from '../../../src/holds/hold-network.ts';
 import { inferRecording } from '../../../src/holds/infer-recording.ts';
 import { liveWeights } from '../../../src/holds/live-weights.ts';
 import { createFeatureStream, featureCount, featuresOfRecording } from '../../../src/holds/row-features.ts';
 import { smoothingWeights } from '../../../src/holds/smoothing-weights.ts';
+import { createStreamInference } from '../../../src/holds/stream-inference.ts';
 import type { SecondRow } from '../../../src/signal/second-rows.ts';
 
 const dilations = [1, 2, 4, 8, 16, 32, 64, 128, 256];
@@ -77,6 +78,74 @@ describe('hold networks', () => {
       }),
       { numRuns: 15 },
     );
+  });
+
+  test('the live one gives the very same numbers in the WebAssembly module and plainly, streams beside each other', () => {
+    fc.assert(
+      fc.property(someFeatures, someFeatures, (one, other) => {
+        const network = readWeights(liveWeights);
+        const streams = [one, other].map((features) => ({
+          features,
+          quick: createStreamInference(network),
+          plain: createStreamInference(network, 'plainly'),
+        }));
+        for (let row = 0; row < Math.max(one.length, other.length); row++)
+          for (const { features, quick, plain } of streams) {
+            const values = features[row];
+            if (values === undefined) continue;
+            const rowFeatures = Float32Array.from(values);
+            expect([...quick(rowFeatures)]).toEqual([...plain(rowFeatures)]);
+          }
+      }),
+      { numRuns: 15 },
+    );
+  });
+
+  test('the later one gives the same plainly, within a thousandth', () => {
+    fc.assert(
+      fc.property(someFeatures, (features) => {
+        const network = readWeights(smoothingWeights);
+        const all = Float32Array.from(features.flat());
+        const quick = inferRecording(network, all);
+        inferRecording(network, all, 'plainly').forEach((value, i) => {
+          expect(Math.abs(quick[i]! - value)).toBeLessThan(1e-3 * (1 + Math.abs(value)));
+        });
+      }),
+      { numRuns: 15 },
+    );
+  });
+
+  test.each([
+    ['without WebAssembly', undefined],
+    [
+      'whose module does not compile here',
+      {
+        Module: class {
+          constructor() {
+            throw new Error('no SIMD');
+          }
+        },
+      },
+    ],
+  ])('on a machine %s both run, plainly', async (_name, webAssembly) => {
+    const features = new Float32Array(40 * featureCount).map((_, i) => Math.sin(i));
+    const network = { live: readWeights(liveWeights), smoothing: readWeights(smoothingWeights) };
+    const expected = {
+      live: [...createStreamInference(network.live, 'plainly')(features.subarray(0, featureCount))],
+      later: [...inferRecording(network.smoothing, features, 'plainly')],
+    };
+    vi.resetModules();
+    vi.stubGlobal('WebAssembly', webAssembly);
+    try {
+      const stream = await import('../../../src/holds/stream-inference.ts');
+      const recording = await import('../../../src/holds/infer-recording.ts');
+      const judge = stream.createStreamInference(network.live);
+      expect([...judge(features.subarray(0, featureCount))]).toEqual(expected.live);
+      expect([...recording.inferRecording(network.smoothing, features)]).toEqual(expected.later);
+    } finally {
+      vi.unstubAllGlobals();
+      vi.resetModules();
+    }
   });
 });
 
