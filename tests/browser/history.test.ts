@@ -144,7 +144,7 @@ describe('weeks', () => {
     await duration.waitFor();
     expect(await duration.locator('.plot-dot').count()).toBe(14);
     expect(await duration.locator('.plot-running').count()).toBe(1);
-    expect(await page.getByText(/Last four weeks: /).count()).toBeGreaterThan(3);
+    expect(await page.getByText(/of the last four weeks|within \d+ days/).count()).toBeGreaterThan(3);
     await page.getByText('As a table').click();
     await expect.poll(() => page.getByRole('table').last().getByRole('row').count()).toBe(15);
     await page.getByText('As a table').click();

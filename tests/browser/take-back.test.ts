@@ -160,7 +160,7 @@ test('the list is searched, filtered and paged, and each row has its figures', a
   expect(await page.locator('.recording-list > li').count()).toBe(5);
   await page.getByRole('searchbox', { name: 'Search' }).fill('evening teo');
   await page.getByText('22 of 45 recordings').waitFor();
-  await page.getByText('By athlete, kind or day').click();
+  await page.getByText('By athlete, kind, plan, tag or day').click();
   await page.getByLabel('From').fill('2031-04-01');
   await page.getByText('7 of 45 recordings').waitFor();
   await page.locator('.recording-list a').first().click();

@@ -292,3 +292,59 @@ describe('notes on a session', () => {
     expect(faults).toEqual([]);
   });
 });
+
+describe('the list of recordings', () => {
+  test('found by tag, place, plan and condition beside words; what was noted stands in each row', async () => {
+    const store = writeEvenings();
+    note(store, 'free', { illness: 'unwell', effort: 'hard', note: 'felt a cold coming' });
+    await open(store, '/recordings', 'phone');
+    await page.getByText('9 recordings', { exact: true }).waitFor();
+    await page
+      .locator('.recording-noted')
+      .filter({ hasText: /Evening table.*Home/ })
+      .first()
+      .waitFor();
+    await page.getByText('By athlete, kind, plan, tag or day').click();
+    const choose = (name: string, value: string) =>
+      page.getByRole('combobox', { name, exact: true }).selectOption(value);
+    await choose('Plan', 'Evening table');
+    await page.getByText('7 of 9 recordings').waitFor();
+    await choose('Tag', 'new mat');
+    await page.getByText('3 of 9 recordings').waitFor();
+    await choose('Place', 'Studio');
+    await page.getByText('2 of 9 recordings').waitFor();
+    await looksRight('list');
+    await page.getByRole('button', { name: 'Show all', exact: true }).click();
+    await page.getByText('9 recordings', { exact: true }).waitFor();
+    await page.getByRole('searchbox').fill('cold coming');
+    await page.getByText('1 of 9 recordings').waitFor();
+    await page.getByText(/not quite well.*effort hard/).waitFor();
+    await page.getByRole('searchbox').fill('');
+    await choose('Condition', 'unwell');
+    await page.getByText('1 of 9 recordings').waitFor();
+    // Whoever comes back finds the same place.
+    await page.locator('.recording-list a').first().click();
+    await page.waitForURL(/\/recordings\/free$/);
+    await page.goBack();
+    await page.getByText('1 of 9 recordings').waitFor();
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('a new table', () => {
+  test('is made of the athlete’s own holds and says so in a sentence; a hold set by hand makes it anew', async () => {
+    await open(writeEvenings(), '/plans/new/oxygen', 'phone');
+    // 23 holds since the free evening of 20 days ago; half of the comfortable ones lasted 1:10 or less.
+    await page
+      .getByText(
+        /^Made round 1:\d\d, which half of their \d+ comfortable holds since .* lasted or less, with 3 rows/,
+      )
+      .waitFor();
+    await page.getByText(/Row by row \(3\)/).waitFor();
+    await looksRight('table');
+    await page.getByRole('slider', { name: 'A hold that is comfortable' }).fill('50');
+    await page.getByText('Made round the hold that you have set.').waitFor();
+    await page.getByRole('heading', { name: /growing up to 0:50/ }).waitFor();
+    expect(faults).toEqual([]);
+  });
+});

@@ -82,7 +82,7 @@ export const deNames: typeof enNames = {
 export const deList: typeof enList = {
   search: 'Suche',
   searchHint: 'Titel oder Name',
-  narrow: 'Nach Athlet, Art oder Tag',
+  narrow: 'Nach Person, Art, Plan, Schlagwort oder Tag',
   athlete: 'Athlet',
   all: 'Alle',
   from: 'Von',

@@ -82,7 +82,7 @@ export const enNames = {
 export const enList = {
   search: 'Search',
   searchHint: 'Title or name',
-  narrow: 'By athlete, kind or day',
+  narrow: 'By athlete, kind, plan, tag or day',
   athlete: 'Athlete',
   all: 'All',
   from: 'From',

@@ -2,6 +2,7 @@
 // anew when others are chosen, until somebody changes it by hand.
 
 import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import { useEffect, useRef } from 'preact/hooks';
 import type { HistoryBody } from '../../../shared/history.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import {
@@ -49,22 +50,37 @@ export function useAthletesTable(
   };
 }
 
-/** By athlete, each asked for once; where the hub does not answer, nothing is known of them. */
+/** Sessions that are worked out for the first time come to be known while the plan is open. */
+const askAgainMs = 500;
+
+/** By athlete, asked for until all of it is worked out; where the hub does not answer, nothing is known of them. */
 function useBases(
   chosen: ReadonlySignal<readonly Athlete[]> | null,
 ): ReadonlySignal<ReadonlyMap<string, TableBasis>> {
-  const { http } = useApp();
+  const { http, timers } = useApp();
   const bases = useSignal<ReadonlyMap<string, TableBasis>>(new Map());
   const asked = useSignal<ReadonlySet<string>>(new Set());
+  const open = useRef(true);
+  useEffect(
+    () => () => {
+      open.current = false;
+    },
+    [],
+  );
+  const ask = async (athleteId: string): Promise<void> => {
+    const answer = await http.history(athleteId);
+    if (!open.current) return;
+    const basis = tableBasisOf(answer.ok ? pastHoldsOf(answer.value) : [], localDay(Date.now()));
+    bases.value = new Map([...bases.peek(), [athleteId, basis]]);
+    // While a session is recorded nothing more is worked out: what is known has to do.
+    if (answer.ok && answer.value.missingCount > 0 && !answer.value.waitsForSession)
+      timers.after(askAgainMs, () => void ask(athleteId));
+  };
   useSignalEffect(() => {
     for (const { athleteId } of chosen?.value ?? []) {
       if (asked.peek().has(athleteId)) continue;
       asked.value = new Set([...asked.peek(), athleteId]);
-      void http.history(athleteId).then((answer) => {
-        const holds = answer.ok ? pastHoldsOf(answer.value) : [];
-        const basis = tableBasisOf(holds, localDay(Date.now()));
-        bases.value = new Map([...bases.peek(), [athleteId, basis]]);
-      });
+      void ask(athleteId);
     }
   });
   return bases;
