@@ -35,6 +35,11 @@ test('a sensor is given to another in the session, and the review says who did i
   const sessionId = hub.hub.session!.sessionId;
   hub.hub.endSession();
   await page.goto(`${hub.url}/recordings/${sessionId}`);
+  // Folded below the alarms and marks.
+  await page
+    .getByText(/^People and sensors \(\d+\)$/)
+    .first()
+    .click();
   await page.getByText('No longer wears Finger clip 1').first().waitFor();
   await page.getByText('by the hub’s own machine').first().waitFor();
 });

@@ -149,14 +149,11 @@ await step('end-the-session', async () => {
 });
 await step('open-the-recording', async () => {
   await page.getByRole('link', { name: words.live.openRecording }).click();
-  await page
-    .getByRole('heading', { name: words.recording.hold(1) })
-    .or(page.locator('table.measures'))
-    .first()
-    .waitFor();
+  await page.locator('.hold-card').first().waitFor();
+  await page.getByText(words.recorded.allMeasures).waitFor();
   return 1;
 });
-const holds = await page.locator('table.measures thead th').count();
+const holds = await page.locator('.hold-card').count();
 await browser.close();
 
 const rounded = (value: number): number => Math.round(value * 10) / 10;
@@ -179,4 +176,4 @@ console.log(
   `SIMULATED sensors, no real hardware. The computer took ${report.machineS} s; a person who reads every word about ${report.personS} s (goal ${goalS}).`,
 );
 if (faults.length > 0) console.log(faults.join('\n'));
-process.exitCode = holds < 2 || faults.length > 0 || total > goalS ? 1 : 0;
+process.exitCode = holds < 1 || faults.length > 0 || total > goalS ? 1 : 0;
