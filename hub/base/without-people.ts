@@ -82,4 +82,4 @@ export class WithoutPeople {
   }
 }
 
-const literally = (text: string): string => text.replaceAll(/[.*+?^${}()|[\]\\/-]/g, '\\$&');
+const literally = (text: string): string => text.replaceAll(/[.*+?^${}()|[\]\\/]/g, '\\$&');

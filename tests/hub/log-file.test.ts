@@ -83,13 +83,14 @@ describe('the file', () => {
 });
 
 describe('without people', () => {
-  const names = ['Marit Oduya', 'Ida', 'Mat 3: Teo’s phone', 'Mark'];
+  const names = ['Marit Oduya', 'Ida', 'Mat 3: Teo’s phone', 'Mark', 'Jonah Pereira-Voss (2)'];
   const without = new WithoutPeople(() => names);
 
   test.each([
     ['a page of Marit Oduya sent too much', 'a page of [name] sent too much'],
     ['Oduya and Ida, not Idaho', '[name] and [name], not Idaho'],
     ['a mark of Mark', 'a mark of [name]'],
+    ['Jonah Pereira-Voss (2) and Voss', '[name] and [name]'],
     ['"Mat 3: Teo’s phone" left', '"[name]" left'],
     ['from 192.168.1.20:4711 to 127.0.0.1', 'from [address 1]:4711 to 127.0.0.1'],
     ['sensor C4:D3:22:01:aa:0F and c4d32201aa0f', 'sensor [address 2] and [address 3]'],
