@@ -438,6 +438,7 @@ describe('correcting holds', () => {
     await open(store, '/recordings/evening');
     await page.getByText(/Cleaned: what cannot be true/).waitFor();
     const answered = page.waitForResponse((response) => response.url().includes('signals=raw'));
+    await page.getByText('More', { exact: true }).click();
     await page.getByRole('button', { name: 'Signals: Cleaned' }).click();
     expect((await answered).ok()).toBe(true);
     await page.getByText(/As the sensors sent them/).waitFor();

@@ -47,7 +47,7 @@ const rows = sketchSession(11, person, { holds: [truth], durationMs: 560_000 }).
 );
 const recording = fileOf(`time_s,channel,value\n${rows.join('\n')}\n`);
 
-describe('slackwater analyze', { timeout: 30_000 }, () => {
+describe('slackwater analyze', { timeout: 60_000 }, () => {
   test('prints holds with measures and alarms in the stated shape', async () => {
     const { status, out, err } = await run(recording, '--floor', '88');
     expect(status).toBe(0);
