@@ -1,9 +1,11 @@
 """Measures of holds by src/holds/MEASURES.md alone, written from that page without the program's code.
 
 Reads JSON from standard input: {"rows": [[time_s, channel, value], ...], "holds": [{"start": s, "end": s}, ...]}, rows
-usable and in order of time; writes a list with one object of measures a hold. Intervals are taken as free of artefacts.
+as the CSV of one oximeter and one strap has them, in order of time; writes a list with one object of measures a hold.
+Intervals are taken as free of artefacts.
 """
 
+import bisect
 import json
 import math
 import sys
@@ -34,11 +36,43 @@ def rmssd(intervals):
     return math.sqrt(sum((b - a) ** 2 for a, b in zip(intervals, intervals[1:])) / (len(intervals) - 1))
 
 
+def usable(saturations, pulses):
+    """Saturation without jumps and stuck readings."""
+    out = []
+    trusted = doubted_since = last = last_pulse = None
+    same_since = pulse_since = None
+    heard = 0
+    for t, v in saturations:
+        while heard < len(pulses) and pulses[heard][0] < t:
+            if last_pulse is None or pulses[heard][1] != last_pulse:
+                pulse_since = pulses[heard][0]
+            last_pulse = pulses[heard][1]
+            heard += 1
+        if not 30 <= v <= 100:
+            continue
+        if v != last:
+            same_since = t
+        last = v
+        if trusted and t - trusted[0] < 20:
+            dt = max(1, t - trusted[0])
+            if trusted[1] - v > 2 + 1.5 * dt or v - trusted[1] > 3 + 4 * dt:
+                doubted_since = t if doubted_since is None else doubted_since
+                if t - doubted_since < 6:
+                    continue
+        doubted_since = None
+        trusted = (t, v)
+        pulse_stuck = pulse_since is not None and t - pulses[heard - 1][0] < 5 and t - pulse_since >= 45
+        if not (pulse_stuck and t - same_since >= 45):
+            out.append((t, v))
+    return out
+
+
 class Rates:
     """h(k) of the page."""
 
     def __init__(self, beats, rates, pulses):
         self.beats, self.rates, self.pulses = beats, rates, pulses
+        self.ends = [at for at, _ in beats]
         self.known = {}
 
     def of(self, k):
@@ -48,8 +82,9 @@ class Rates:
 
     def work_out(self, k):
         covered = weighted = 0.0
-        last = None
-        for at, rr in self.beats:
+        first = bisect.bisect_right(self.ends, k - 1)
+        last = self.beats[first - 1] if first else None
+        for at, rr in self.beats[first:]:
             if at - 6 > k:
                 break
             part = min(at, k) - max(at - rr / 1000, k - 1)
@@ -211,6 +246,7 @@ def main():
         by_channel.setdefault(channel, []).append((t, value))
     beats = by_channel.get("rr_interval_ms", [])
     rates = Rates(beats, by_channel.get("heart_rate_bpm", []), by_channel.get("pulse_rate_bpm", []))
+    spo2 = usable(by_channel.get("spo2_percent", []), by_channel.get("pulse_rate_bpm", []))
     holds, answers = given["holds"], []
     carried = {"end": -math.inf, "baseline": None}
     for index, hold in enumerate(holds):
@@ -218,7 +254,7 @@ def main():
         after = holds[index + 1]["start"] if index + 1 < len(holds) else math.inf
         near = [t for t, _, _ in given["rows"] if start - 135 <= t <= end + 185]
         measures = {"durationS": end - start}
-        measures |= saturation(by_channel.get("spo2_percent", []), start, end, after, carried)
+        measures |= saturation(spo2, start, end, after, carried)
         measures |= heart(rates, start, end, carried["end"], after)
         measures |= variability(beats, near[0], near[-1], start, end, carried["end"], after)
         carried = {"end": end, "baseline": measures["spo2BaselinePercent"]}

@@ -6,6 +6,7 @@ import { monotonicMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { measureHolds } from '../../../src/sessions/derive-recording.ts';
+import { createSignalCleaner } from '../../../src/signal/signal-cleaner.ts';
 import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
 import { layOut, withFault } from '../../support/corpus/sketched-corpus.ts';
@@ -55,13 +56,17 @@ describe.skipIf(python === undefined)('measures worked out from their descriptio
     ['rising', 'oximeterOnly'],
     ['rising', 'strapRateOnly'],
     ['intervals', 'strapOnly'],
+    ['rising', 'motionDips'],
+    ['maximal', 'motionDips'],
   ] as const)('%s, %s', (shape, fault) => {
     const random = createRandom(7);
     const script = layOut(shape, random);
-    const samples = withFault(sketchSession(7, sketchPerson(random), script), fault, random)
-      .filter(({ channel }) => channel !== 'pleth')
-      .map((sample): Sample => ({ ...sample, quality: 'good' }))
+    const cleaner = createSignalCleaner();
+    const sent = withFault(sketchSession(7, sketchPerson(random), script), fault, random)
+      // As a CSV has them.
+      .filter(({ channel, quality }) => channel !== 'pleth' && quality !== 'bad')
       .sort((a, b) => a.atMs - b.atMs);
+    const samples = sent.flatMap((sample) => [...cleaner.push(sample)]);
     const holds = script.holds.map(
       ({ startMs, endMs }, index): Hold => ({
         holdId: `h${index}`,
@@ -72,7 +77,7 @@ describe.skipIf(python === undefined)('measures worked out from their descriptio
       }),
     );
     const ours = measureHolds(holds, samples);
-    const theirs = recomputed(samples, holds);
+    const theirs = recomputed(sent, holds);
     let compared = 0;
     theirs.forEach((measures, index) => {
       for (const [key, value] of Object.entries(measures)) {

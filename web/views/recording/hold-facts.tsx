@@ -44,7 +44,9 @@ export function HoldFacts(props: HoldFactsProps) {
           <summary>{card.more}</summary>
           <dl class="hold-facts">
             <Fall recorded={recorded} />
+            <AreasBelow recorded={recorded} />
             <Heart recorded={recorded} />
+            <Variability recorded={recorded} />
             {endPco2 === null ? null : <ModelledPco2 band={endPco2} />}
           </dl>
         </details>
@@ -152,6 +154,32 @@ function TimesBelow({ recorded }: { readonly recorded: RecordedHold }) {
     return belowS === null || belowS <= 0 ? [] : [card.under(percent, formatDuration(1_000 * belowS))];
   });
   return <>{passed.length === 0 ? card.neverBelow : passed.join(', ')}</>;
+}
+
+function AreasBelow({ recorded }: { readonly recorded: RecordedHold }) {
+  const { text } = useApp();
+  const { card } = text.recorded;
+  const areas = shownThresholds.flatMap((percent) => {
+    const area = measureOf(recorded, `areaBelow${percent}PercentS`);
+    return area === null || area <= 0 ? [] : [card.areaUnder(percent, formatMeasure(area, '% s'))];
+  });
+  return areas.length === 0 ? null : <Line label={card.area}>{areas.join(', ')}</Line>;
+}
+
+/** Only where the sensors send beats. */
+function Variability({ recorded }: { readonly recorded: RecordedHold }) {
+  const { text } = useApp();
+  const { card } = text.recorded;
+  const known = useKnown(recorded);
+  if (measureOf(recorded, 'rmssdRestMs') === null) return null;
+  return (
+    <Line label={card.rmssd}>
+      {known('rmssdRestMs', card.rmssdRest)}
+      <small>
+        {known('rmssdBackS', (back) => known('rmssdHalfBackS', (half) => card.rmssdBack(back, half)))}
+      </small>
+    </Line>
+  );
 }
 
 function Heart({ recorded }: { readonly recorded: RecordedHold }) {
