@@ -51,7 +51,7 @@ export function OverviewHandles({ view, whole }: OverviewHandlesProps) {
     if (plotWidth === 0) return { from: 'display: none', to: 'display: none' };
     const placed = (end: End) => left + ((secondsOf(end) - whole.fromSeconds) / width) * plotWidth;
     const styleOf = (end: End, at: number) =>
-      `left: ${at.toFixed(1)}px; --grip: ${(placed(end) - at - gripPixels / 2).toFixed(1)}px`;
+      `transform: translateX(${at.toFixed(1)}px); --grip: ${(placed(end) - at - gripPixels / 2).toFixed(1)}px`;
     return {
       from: styleOf('from', Math.max(0, placed('from') - targetPixels + gripPixels / 2)),
       to: styleOf('to', Math.min(left + plotWidth - targetPixels, placed('to') - gripPixels / 2)),
