@@ -4,10 +4,10 @@
 import type { LiveState } from '../../shared/live-frame/live-frame.ts';
 import { changeBlock, type WholeState, wholeBlock } from '../../shared/live-frame/write-live-frame.ts';
 import { type MonotonicMs, monotonicMs, type ProcessMs } from '../../shared/units.ts';
-import type { Trace } from '../../shared/views.ts';
+import type { Readout, Trace } from '../../shared/views.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { TokenBucket } from './token-bucket.ts';
-import { createTraceMemory, type TraceMemory } from './trace-memory.ts';
+import { createTraceMemory, isRepeat, type TraceMemory } from './trace-memory.ts';
 
 /** What is new of one athlete since the last. */
 export interface LiveChange {
@@ -118,8 +118,12 @@ export class LiveChanges {
   }
 }
 
-function takeChange(feed: Feed, state: LiveState): LiveChange | undefined {
+function takeChange(feed: Feed, now: LiveState): LiveChange | undefined {
   const { slot, told, tracedToMs: fromMs } = feed;
+  const state: LiveState =
+    told === undefined
+      ? now
+      : { ...now, spo2: steady(told.spo2, now.spo2), heartRate: steady(told.heartRate, now.heartRate) };
   const traces = feed.memory.takeNew();
   const tracedToMs = traces.length === 0 ? fromMs : state.atMs;
   const block =
@@ -130,6 +134,10 @@ function takeChange(feed: Feed, state: LiveState): LiveChange | undefined {
   feed.tracedToMs = tracedToMs;
   return block && { slot, state, fromMs, tracedToMs, traces, block };
 }
+
+/** The reading as told before, where the new one is a repeat. */
+const steady = (told: Readout, now: Readout): Readout =>
+  told !== null && now !== null && isRepeat(told, now) ? told : now;
 
 const wholeOf = (
   state: LiveState,

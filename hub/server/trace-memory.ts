@@ -2,7 +2,7 @@
 
 import type { Channel } from '../../shared/schema-parts.ts';
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
-import type { Trace } from '../../shared/views.ts';
+import type { Readout, Trace } from '../../shared/views.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 
 /** Channels that live pages plot. Beat intervals and waveforms are recorded and reviewed, not streamed. */
@@ -62,7 +62,11 @@ export function createTraceMemory(): TraceMemory {
   };
 }
 
-const isRepeat = (last: Sample | undefined, sample: Sample): boolean =>
+/** Whether nobody would see the one after the other. */
+export const isRepeat = (
+  last: NonNullable<Readout> | Sample | undefined,
+  sample: NonNullable<Readout> | Sample,
+): boolean =>
   last !== undefined &&
   sample.atMs - last.atMs < repeatsWithinMs &&
   sample.value === last.value &&

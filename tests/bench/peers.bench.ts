@@ -16,8 +16,6 @@ const loads: Readonly<Record<string, PeerLoad>> = {
   waves20: { athleteCount: 20, pageCount: 20, waves: true },
   sensors100: { athleteCount: 100, pageCount: 20, waves: false },
 };
-/** For storage; nothing here uses them yet. */
-const storageOnly = ['influxd', 'postgres'];
 const resultsFile = new URL('peers-results.json', import.meta.url);
 
 interface Figures {
@@ -27,6 +25,17 @@ interface Figures {
   readonly alarmP99Ms: number | null;
   readonly bytesPerPagePerSecond: number;
   readonly cpuPercent: number;
+}
+
+interface Measured {
+  readonly date: string;
+  readonly commit: string;
+  readonly rounds: number;
+  readonly secondsARound: number;
+  /** Load average of the machine. */
+  readonly loadBefore: number | undefined;
+  readonly loadAfter: number | undefined;
+  readonly peers: Partial<Record<PeerName, Figures>>;
 }
 
 const { values: options } = parseArgs({
@@ -46,19 +55,31 @@ const present = peerNames.filter((name) => {
   return false;
 });
 const asked = options.only?.split(',') ?? Object.keys(loads);
-const loadBefore = loadavg()[0];
-const results: Record<string, Partial<Record<PeerName, Figures>>> = {};
+const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
+const results: Record<string, Measured> = {};
 for (const loadName of asked) {
   const load = loads[loadName];
   if (load === undefined) throw new Error(`no load is called ${loadName}`);
+  const loadBefore = loadavg()[0];
   const rounds = new Map<PeerName, PeerRound[]>(present.map((name) => [name, []]));
   for (let round = 0; round < roundCount; round += 1)
     for (const name of round % 2 === 0 ? present : present.toReversed()) {
       process.stderr.write(`${loadName}, round ${round + 1} of ${roundCount}: ${name}\n`);
       rounds.get(name)?.push(await runPeer(name, load, measureMs));
     }
-  results[loadName] = Object.fromEntries(present.map((name) => [name, figuresOf(rounds.get(name) ?? [])]));
-  printTable(loadName, load, results[loadName]);
+  const peers: Measured['peers'] = Object.fromEntries(
+    present.map((name) => [name, figuresOf(rounds.get(name) ?? [])]),
+  );
+  results[loadName] = {
+    date: new Date().toISOString().slice(0, 10),
+    commit,
+    rounds: roundCount,
+    secondsARound: measureMs / 1_000,
+    loadBefore,
+    loadAfter: loadavg()[0],
+    peers,
+  };
+  printTable(loadName, load, peers);
 }
 if (!options.dry) write();
 process.exit(0);
@@ -122,20 +143,11 @@ function write(): void {
   } catch {
     // The first time.
   }
-  const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
   const report = {
-    date: new Date().toISOString().slice(0, 10),
-    commit,
     node: process.version,
     cores: cpus().length,
     processor: cpus()[0]?.model ?? 'unknown',
-    loadBefore,
-    loadAfter: loadavg()[0],
-    rounds: roundCount,
-    secondsARound: measureMs / 1_000,
-    absent: [...peerNames, ...storageOnly].filter(
-      (name) => name !== 'hub' && name !== 'ws' && pathOf(name) === undefined,
-    ),
+    absent: peerNames.filter((name) => !present.includes(name)),
     results: { ...before, ...results },
   };
   writeFileSync(resultsFile, `${JSON.stringify(report, null, 2)}\n`);

@@ -9,6 +9,7 @@ import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs, processMs } from '../../shared/units.ts';
+import type { Readout } from '../../shared/views.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { readFrame } from '../support/hear-feed.ts';
 import { randomStep } from '../support/random-live-states.ts';
@@ -165,6 +166,32 @@ test('more changes at once than a person could see wait for the next tick, and n
   expect(page.of('trace').flatMap(({ traces }) => traces[0]!.atMs)).toEqual(
     Array.from({ length: 100 }, (_, index) => index + 1),
   );
+});
+
+test('a reading repeated within half a second is not told again beside what has changed', () => {
+  const spo2 = (atMs: number, value = 97): Readout => ({
+    value,
+    atMs: monotonicMs(atMs),
+    quality: 'good',
+    reasons: [],
+    sensorId: 'clip',
+  });
+  const tell = (at: number, state: Partial<LiveState>) => {
+    world.states.set('a', { ...stateAt('a', at), ...state });
+    world.changes.touch('a');
+    page.tellLive(world.take());
+  };
+  tell(0, { spo2: spo2(0) });
+  tell(400, { spo2: spo2(400), phase: 'holding' });
+  tell(450, { spo2: spo2(450), phase: 'holding' });
+  tell(500, { spo2: spo2(500), phase: 'holding' });
+  tell(600, { spo2: spo2(600, 96), phase: 'holding' });
+  expect(page.of('latest').map(({ spo2: told, phase }) => [told?.value, told?.atMs, phase])).toEqual([
+    [97, 0, 'resting'],
+    [97, 0, 'holding'],
+    [97, 500, 'holding'],
+    [96, 600, 'holding'],
+  ]);
 });
 
 describe('whatever the pace, and whenever a page joins', () => {

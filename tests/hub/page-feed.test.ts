@@ -8,9 +8,11 @@ import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
 import { toLiveState } from '../../hub/server/to-view.ts';
+import type { LiveState } from '../../shared/live-frame/live-frame.ts';
 import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
+import { monotonicMs } from '../../shared/units.ts';
 import type { ShownSensor } from '../../shared/views.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
@@ -134,12 +136,12 @@ test('whoever joins, whenever, ends with the same state as who heard everything'
     fc.record({
       kind: fc.constant('spo2' as const),
       athlete: fc.constantFrom(...athleteIds),
-      value: fc.integer({ min: 70, max: 100 }),
+      value: fc.integer({ min: 85, max: 88 }),
     }),
     fc.record({
       kind: fc.constant('heartRate' as const),
       athlete: fc.constantFrom(...athleteIds),
-      value: fc.integer({ min: 40, max: 180 }),
+      value: fc.integer({ min: 60, max: 63 }),
     }),
     fc.record({ kind: fc.constant('pass' as const), ms: fc.integer({ min: 0, max: 1_500 }) }),
     fc.record({ kind: fc.constant('mark' as const), athlete: fc.constantFrom(...athleteIds) }),
@@ -186,13 +188,21 @@ test('whoever joins, whenever, ends with the same state as who heard everything'
       clock.advance(2_000);
       const drawn = [heard, late].map(drawnFrom);
       expect(drawn[1]).toEqual(drawn[0]);
-      for (const athleteId of athleteIds) {
-        const { atMs: _at, ...state } = toLiveState(hub.snapshotOf(athleteId)!);
-        expect(drawn[0]!.athletes.get(athleteId)).toMatchObject(state);
-      }
+      for (const athleteId of athleteIds)
+        expect(drawn[0]!.athletes.get(athleteId)).toEqual(
+          withoutRepeats(toLiveState(hub.snapshotOf(athleteId)!)),
+        );
     }),
     { numRuns: 60 },
   );
+});
+
+/** A reading that was repeated within half a second may be told by the first: its time is left out. */
+const withoutRepeats = ({ athleteId, phase, spo2: read, heartRate: rate, forecast }: LiveState) => ({
+  athleteId,
+  phase,
+  forecast,
+  readings: [read, rate].map((reading) => reading && { ...reading, atMs: null }),
 });
 
 /** What a page that was told these shows, without the times at which it was told. */
@@ -212,12 +222,12 @@ function drawnFrom(messages: readonly DownMessage[]) {
         alarms: standing,
       } of message.athletes) {
         const { athleteId } = athlete;
-        athletes.set(athleteId, { athleteId, phase, spo2: read, heartRate: rate, forecast });
+        const state = { athleteId, atMs: monotonicMs(0), phase, spo2: read, heartRate: rate, forecast };
+        athletes.set(athleteId, withoutRepeats(state));
         alarms.set(athleteId, standing);
       }
     else if (message.type === 'latest') {
-      const { type: _type, atMs: _at, droppedCount: _dropped, ...state } = message;
-      athletes.set(message.athleteId, state);
+      athletes.set(message.athleteId, withoutRepeats(message));
     } else if (message.type === 'alarms') alarms.set(message.athleteId, message.alarms);
     else if (message.type === 'sensors') {
       if (message.whole) shown.clear();

@@ -12,7 +12,8 @@ const value = fc.oneof(
   fc.integer({ min: -9_999, max: 2_500 }).map((tenths) => tenths / 10 + 0),
   fc.double({ ...finite, min: 0, max: 1e6 }).map((each) => each + 0),
 );
-const time = fc.double({ ...finite, min: 0, max: 1e8 }).map((each) => each + 0);
+/** Never two so close that the second is a repeat of the first. */
+const time = fc.nat(100_000).map((seconds) => seconds * 1_000.3);
 const percentage = fc.double({ ...finite, min: 0, max: 100 }).map((each) => percent(each + 0));
 const quality = fc.constantFrom(...qualitySchema.options);
 const reasons = fc.array(fc.constantFrom('noContact', 'still', 'über 20\u202fs'), { maxLength: 2 });
