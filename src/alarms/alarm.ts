@@ -107,6 +107,8 @@ export type AlarmEvent =
       readonly hold: Pick<Hold, 'holdId'> & {
         readonly start: { readonly atMs: MonotonicMs };
         readonly end?: { readonly atMs: MonotonicMs };
+        /** The signals show breathing, clear and lasting, in a hold that nobody has ended. */
+        readonly probableEnd?: { readonly atMs: MonotonicMs };
       };
     }
   /** The detector takes a hold back: there was none. It is no sign of breathing. */

@@ -216,9 +216,13 @@ function withMarks(
     for (const draft of same) {
       drafts.splice(drafts.indexOf(draft), 1);
     }
+    // No end lies before somebody said that the hold still went on.
+    const heldMs =
+      ordered.findLast(({ kind, atMs }) => kind === 'stillHolding' && atMs > mark.atMs && atMs < untilMs)
+        ?.atMs ?? mark.atMs;
     const estimatedEnd = same
       .map((draft) => draft.end)
-      .find((end) => end !== undefined && end.atMs > mark.atMs);
+      .find((end) => end !== undefined && end.atMs > heldMs);
     drafts.push({
       start: markBoundary(mark.atMs),
       end: endMark === undefined ? estimatedEnd : markBoundary(endMark.atMs),

@@ -97,7 +97,11 @@ function lifeOf(random: () => number): () => AlarmEvent {
         type: 'hold',
         atMs,
         change: 'revised',
-        hold: { holdId: `h${holds - (random() < 0.2 ? 1 : 0)}`, start: ago(random() * 60_000) },
+        hold: {
+          holdId: `h${holds - (random() < 0.2 ? 1 : 0)}`,
+          start: ago(random() * 60_000),
+          ...(random() < 0.4 && { probableEnd: ago(random() * 30_000) }),
+        },
       };
     if (roll < 0.84)
       return {
