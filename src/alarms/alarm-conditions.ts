@@ -195,7 +195,12 @@ function noBreathingCondition(m: AlarmMonitor): AlarmCondition | null {
   const sinceAlarmMs = m.nowMs - m.abortSinceMs;
   const value = sinceAlarmMs;
   if (sinceAlarmMs < limits.noBreathingMs || isBreathingBorneOut(m)) return null;
-  const rescue = { ...condition, level: 1, value, ...(m.probablyOver && { detail: 'breathingUnsure' as const }) };
+  const rescue = {
+    ...condition,
+    level: 1,
+    value,
+    ...(m.probablyOver && { detail: 'breathingUnsure' as const }),
+  };
   if (isSaturationGrave(m)) return rescue;
   // An answer is good for as long as the first asking took.
   const sinceAnswerMs = m.nowMs - Math.max(m.abortSinceMs, m.answeredAtMs ?? m.abortSinceMs);

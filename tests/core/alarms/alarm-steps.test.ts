@@ -192,15 +192,21 @@ describe('a hold that is probably over, after an alarm to stop', () => {
     ['low', flat(8, 89)],
     ['not well above the floor', flat(8, 92)],
     ['well above the floor only for a moment', [...flat(8, 91), 94, 94]],
-  ])('saturation that is %s bears it out not: as urgent as before, and what is not known is said', (_, values) => {
-    const life = probablyOver(new Life().toStop().readings(...flat(31, 96))).readings(...values);
-    expect(life.said).toBe('rescue');
-    expect(life.sign).toMatchObject({ priority: 'high', detail: 'breathingUnsure' });
-    for (const { message, instruction } of [alarmTextInEnglish(life.sign!), alarmTextInGerman(life.sign!)]) {
-      expect(message).not.toMatch(/No sign|Kein Zeichen/);
-      expect(instruction).toMatch(/emergency number|Notruf/);
-    }
-  });
+  ])(
+    'saturation that is %s bears it out not: as urgent as before, and what is not known is said',
+    (_, values) => {
+      const life = probablyOver(new Life().toStop().readings(...flat(31, 96))).readings(...values);
+      expect(life.said).toBe('rescue');
+      expect(life.sign).toMatchObject({ priority: 'high', detail: 'breathingUnsure' });
+      for (const { message, instruction } of [
+        alarmTextInEnglish(life.sign!),
+        alarmTextInGerman(life.sign!),
+      ]) {
+        expect(message).not.toMatch(/No sign|Kein Zeichen/);
+        expect(instruction).toMatch(/emergency number|Notruf/);
+      }
+    },
+  );
 
   test('an oximeter that is silent bears nothing out', () => {
     const life = probablyOver(new Life().toStop().readings(...flat(31, 96)));

@@ -85,15 +85,11 @@ test('"still holding" quiets the question for a minute, then it is asked again; 
 
 test('for any time of answering, the hold is never counted as over before a minute after each word', () => {
   fc.assert(
-    fc.property(
-      fc.integer({ min: 0, max: 58_000 }),
-      fc.integer({ min: 1, max: 3 }),
-      (afterMs, times) => {
-        const { words, ended } = answered(afterMs, times);
-        expect(words.length).toBeGreaterThanOrEqual(1);
-        if (ended !== undefined) expect(ended.atMs - words.at(-1)!).toBeGreaterThan(60_000);
-      },
-    ),
+    fc.property(fc.integer({ min: 0, max: 58_000 }), fc.integer({ min: 1, max: 3 }), (afterMs, times) => {
+      const { words, ended } = answered(afterMs, times);
+      expect(words.length).toBeGreaterThanOrEqual(1);
+      if (ended !== undefined) expect(ended.atMs - words.at(-1)!).toBeGreaterThan(60_000);
+    }),
     { numRuns: 6 },
   );
 });
@@ -115,7 +111,11 @@ describe('alarms', () => {
     let isMarked = false;
     const seen: string[] = [];
     const standing = () =>
-      pipeline.state.alarms.map(({ kind, priority, conditionPresent }) => ({ kind, priority, conditionPresent }));
+      pipeline.state.alarms.map(({ kind, priority, conditionPresent }) => ({
+        kind,
+        priority,
+        conditionPresent,
+      }));
     for (const one of samples) {
       if (!isMarked && one.atMs >= holdFromMs) {
         isMarked = true;
@@ -144,7 +144,10 @@ describe('alarms', () => {
       fc.property(
         fc.array(fc.integer({ min: 190_000, max: 600_000 }), { minLength: 1, maxLength: 12 }),
         (times) => {
-          follow(withSaturation, times.sort((one, other) => one - other));
+          follow(
+            withSaturation,
+            times.sort((one, other) => one - other),
+          );
         },
       ),
       { numRuns: 5 },
