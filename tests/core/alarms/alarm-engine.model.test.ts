@@ -78,7 +78,12 @@ function lifeOf(random: () => number): () => AlarmEvent {
             ? { known: false, reason: 'flat' }
             : {
                 known: true,
-                lowestIfStoppedNow: { percent: spo2 - 3, lowPercent: spo2 - 6, highPercent: spo2 },
+                lowestIfStoppedNow: {
+                  percent: spo2 - 3,
+                  lowPercent: spo2 - 6,
+                  highPercent: spo2,
+                  central: { lowPercent: spo2 - 4, highPercent: spo2 - 1 },
+                },
                 secondsToStop: { seconds, lowSeconds: seconds / 2, highSeconds: seconds * 2 },
                 stopAdvised: seconds < 4,
               },
