@@ -10,12 +10,12 @@ const mostLogOdds = 12;
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: -0.309, slope: 0.756 },
-  pleth: { offset: -1.012, slope: 0.392 },
-  unsteadyPleth: { offset: -1.523, slope: 0.091 },
-  rateAndSaturation: { offset: -0.999, slope: 0.43 },
-  saturation: { offset: -1.362, slope: 0.553 },
-  rate: { offset: -0.606, slope: 0.435 },
+  beats: { offset: -0.322, slope: 0.746 },
+  pleth: { offset: -0.906, slope: 0.381 },
+  unsteadyPleth: { offset: -1.463, slope: 0.089 },
+  rateAndSaturation: { offset: -0.969, slope: 0.424 },
+  saturation: { offset: -1.327, slope: 0.545 },
+  rate: { offset: -0.562, slope: 0.428 },
   none: { offset: 0, slope: 1 },
 };
 
