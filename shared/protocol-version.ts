@@ -23,5 +23,6 @@
  * say only what has changed, and sensors as they change; the hub tells how its certificate came to be and a code to compare
  * it by, and checks its computer; recordings are looked for by the hub, notes on an athlete's session and which plans were
  * run stand beside it, parts of recordings change hands, and the history says what is missing; a session file is
- * imported, and an import suggests a title. */
+ * imported, and an import suggests a title; a mark says that a hold goes on though it was asked whether it has ended, and an
+ * alarm that breathing is not certain. */
 export const protocolVersion = 15;

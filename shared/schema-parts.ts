@@ -63,7 +63,8 @@ export const holdLungsSchema = z.enum(['full', 'half', 'emptied']);
 export type HoldLungs = z.infer<typeof holdLungsSchema>;
 
 /** `lungsFull`, `lungsHalf` and `lungsEmptied` say it of the hold under way, else of the next one. `answered`: asked
- * whether they are well, the athlete or somebody by them said so. */
+ * whether they are well, the athlete or somebody by them said so. `stillHolding`: asked whether a hold has ended, somebody said
+ * that it has not. */
 export const markKindSchema = z.enum([
   'holdStart',
   'holdEnd',
@@ -74,6 +75,7 @@ export const markKindSchema = z.enum([
   'lungsHalf',
   'lungsEmptied',
   'answered',
+  'stillHolding',
 ]);
 /** What a person can mark by hand. */
 export type MarkKind = z.infer<typeof markKindSchema>;
@@ -116,6 +118,7 @@ export const alarmDetailSchema = z.enum([
   'noPage',
   'noSound',
   'answerAsked',
+  'breathingUnsure',
 ]);
 /** More exactly what happened, or what is doubted beside it. */
 export type AlarmDetail = z.infer<typeof alarmDetailSchema>;

@@ -157,7 +157,10 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   noBreathingSign: {
     present: {
-      message: ({ value }) => `Kein Zeichen von Atmung seit ${seconds(value)} nach dem Alarm zum Aufhören.`,
+      message: ({ value, detail }) =>
+        detail === 'breathingUnsure'
+          ? `Der Alarm zum Aufhören kam vor ${seconds(value)}. Die Signale sehen nach Atmung aus, aber die Sättigung bestätigt es noch nicht.`
+          : `Kein Zeichen von Atmung seit ${seconds(value)} nach dem Alarm zum Aufhören.`,
       instruction: ({ detail }) =>
         detail === 'answerAsked'
           ? 'Geht es dir gut? Atme, dann tippe auf „Antwortet“, oder jemand bei dir tut es.'

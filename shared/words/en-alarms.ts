@@ -166,7 +166,10 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   noBreathingSign: {
     present: {
-      message: ({ value }) => `No sign of breathing for ${seconds(value)} since the alarm to stop.`,
+      message: ({ value, detail }) =>
+        detail === 'breathingUnsure'
+          ? `The alarm to stop came ${seconds(value)} ago. The signals look like breathing, but saturation does not bear it out yet.`
+          : `No sign of breathing for ${seconds(value)} since the alarm to stop.`,
       instruction: ({ detail }) =>
         detail === 'answerAsked'
           ? 'Are you well? Breathe, then tap “They answer”, or have someone by you do it.'

@@ -6,6 +6,7 @@ import { alarmLimits as limits } from './alarm-limits.ts';
 import {
   type AlarmMonitor,
   breachedOximeters,
+  isBreathingBorneOut,
   isOverMaximum,
   isPulseRead,
   isSaturationGrave,
@@ -184,21 +185,29 @@ function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly Alarm
 /**
  * Nobody has breathed since the alarm to stop. Whoever only holds on is asked to answer first: words of rescue to somebody
  * who is well teach everyone to pass over them. They come at once where saturation is low, unknown or falls faster than a
- * hold explains, and where no answer comes.
+ * hold explains, and where no answer comes. A hold that is probably over is the other side of the same question: with
+ * saturation well above the floor it is answered, and nothing is asked until either ceases to be so. Where saturation does not bear
+ * it out, it is not said that there was no sign of breathing, but what is not known; how urgent it is stays as it was.
  */
 function noBreathingCondition(m: AlarmMonitor): AlarmCondition | null {
   if (m.abortSinceMs === null) return null;
   const condition = { key: 'noBreathingSign', kind: 'noBreathingSign', priority: 'high' } as const;
   const sinceAlarmMs = m.nowMs - m.abortSinceMs;
   const value = sinceAlarmMs;
-  if (sinceAlarmMs < limits.noBreathingMs) return null;
-  if (isSaturationGrave(m)) return { ...condition, level: 1, value };
+  if (sinceAlarmMs < limits.noBreathingMs || isBreathingBorneOut(m)) return null;
+  const rescue = {
+    ...condition,
+    level: 1,
+    value,
+    ...(m.probablyOver && { detail: 'breathingUnsure' as const }),
+  };
+  if (isSaturationGrave(m)) return rescue;
   // An answer is good for as long as the first asking took.
   const sinceAnswerMs = m.nowMs - Math.max(m.abortSinceMs, m.answeredAtMs ?? m.abortSinceMs);
   if (sinceAnswerMs < limits.noBreathingMs) return null;
   return sinceAnswerMs < limits.noBreathingMs + limits.answerWithinMs
     ? { ...condition, level: 0, value, detail: 'answerAsked' }
-    : { ...condition, level: 1, value };
+    : rescue;
 }
 
 /** One for the athlete, however many oximeters see it: the lowest decides. */

@@ -39,6 +39,8 @@ export interface AlarmMonitor {
   readonly holdEndedAtMs: number | null;
   /** When it was last said that a hold is over or was none; its end may lie well before. */
   readonly holdEndSaidAtMs: number | null;
+  /** The hold under way is probably over: a clear and lasting sign of breathing stands (`Hold.probableEnd`). */
+  readonly probablyOver: boolean;
   /** Last sign of breathing: an end of a hold, a mark, or the phase of recovery. */
   readonly breathedAtMs: number | null;
   /** When this stretch of alarms to stop began, or null when there is none or breathing was seen. */
@@ -75,6 +77,7 @@ export function freshMonitor(settings: SettingsInForce, startedAtMs = 0): AlarmM
     holdStartedAtMs: null,
     holdEndedAtMs: null,
     holdEndSaidAtMs: null,
+    probablyOver: false,
     breathedAtMs: null,
     abortSinceMs: null,
     abortIsFirm: false,
@@ -133,6 +136,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
       if (event.phase === 'holding') m.holdStartedAtMs ??= nowMs;
       else if (event.phase !== 'unknown' && m.holdStartedAtMs !== null) {
         m.holdStartedAtMs = null;
+        m.probablyOver = false;
         m.holdEndedAtMs = nowMs;
         m.holdEndSaidAtMs = nowMs;
         m.recoveryAnswered = false;
@@ -150,6 +154,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
         m.holdEndSaidAtMs = nowMs;
       }
       m.holdStartedAtMs = null;
+      m.probablyOver = false;
       m.recoveryAnswered = true;
       if (m.phase === 'holding') m.phase = 'unknown';
       break;
@@ -224,6 +229,7 @@ function observeOtherProcess(
 function observeHold(m: DraftMonitor, { change, hold }: Extract<AlarmEvent, { type: 'hold' }>): void {
   if (change === 'started') m.holdId = hold.holdId;
   if (hold.holdId !== m.holdId) return;
+  m.probablyOver = hold.end === undefined && hold.probableEnd !== undefined;
   if (hold.end === undefined) {
     m.holdStartedAtMs = Math.min(hold.start.atMs, m.nowMs);
     m.holdEndedAtMs = null;
@@ -251,6 +257,7 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
     holdStartedAtMs: m.holdStartedAtMs,
     holdEndedAtMs: m.holdEndedAtMs,
     holdEndSaidAtMs: m.holdEndSaidAtMs,
+    probablyOver: m.probablyOver,
     breathedAtMs: m.breathedAtMs,
     abortSinceMs: m.abortSinceMs,
     abortIsFirm: m.abortIsFirm,
@@ -481,6 +488,22 @@ function asksFirmly(m: AlarmMonitor): boolean {
     return last !== null && last.percent < m.settings.floorSpo2Percent && doubt !== 'fellTooFast';
   });
   return breached || (m.holdStartedAtMs !== null && (m.heartRate.fallenFromBpm !== null || isOverMaximum(m)));
+}
+
+/**
+ * Breathing has been seen in the hold for long, by signals that show it, and every oximeter has read well above the floor for
+ * the last seconds. One of the two alone says too little: lungs that were full keep saturation up for minutes without a breath,
+ * and a chest that moves may move no air.
+ */
+export function isBreathingBorneOut(m: AlarmMonitor): boolean {
+  const clear = m.settings.floorSpo2Percent + limits.closeToFloorPercent;
+  const hasRead = (oximeter: OximeterWatch): boolean => {
+    const { trail } = decidingFloor(oximeter);
+    const [first, last] = [trail[0], trail.at(-1)];
+    if (first === undefined || last!.atMs - first.atMs < limits.fastFallMs) return false;
+    return trail.every(({ percent }) => percent >= clear);
+  };
+  return m.probablyOver && isReadWell(m) && m.oximeters.every(hasRead);
 }
 
 /** Every oximeter's last reading is new and well above the floor, and none of the signs of somebody in need is there. */

@@ -19,7 +19,7 @@ export interface AlarmFacts {
   readonly kind: AlarmKind;
   /** The limit it is measured by, in the unit of `value`. */
   readonly limit?: number;
-  /** Beside an expected value: where it lies in all but 3 of 100 cases on either side, %. */
+  /** Beside an expected value: where it lies in all but 8 of 100 cases on either side, %. */
   readonly likely?: { readonly lowPercent: number; readonly highPercent: number };
   readonly subject?: AlarmSubject;
   readonly sensorId?: string;
@@ -107,6 +107,8 @@ export type AlarmEvent =
       readonly hold: Pick<Hold, 'holdId'> & {
         readonly start: { readonly atMs: MonotonicMs };
         readonly end?: { readonly atMs: MonotonicMs };
+        /** The signals show breathing, clear and lasting, in a hold that nobody has ended. */
+        readonly probableEnd?: { readonly atMs: MonotonicMs };
       };
     }
   /** The detector takes a hold back: there was none. It is no sign of breathing. */

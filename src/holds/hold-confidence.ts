@@ -10,12 +10,12 @@ const mostLogOdds = 12;
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: 0.278, slope: 0.594 },
-  pleth: { offset: -0.269, slope: 0.389 },
-  unsteadyPleth: { offset: -0.732, slope: 0.1 },
-  rateAndSaturation: { offset: 0.167, slope: 0.665 },
-  saturation: { offset: -0.394, slope: 0.855 },
-  rate: { offset: 0.277, slope: 0.479 },
+  beats: { offset: -0.322, slope: 0.746 },
+  pleth: { offset: -0.906, slope: 0.381 },
+  unsteadyPleth: { offset: -1.463, slope: 0.089 },
+  rateAndSaturation: { offset: -0.969, slope: 0.424 },
+  saturation: { offset: -1.327, slope: 0.545 },
+  rate: { offset: -0.562, slope: 0.428 },
   none: { offset: 0, slope: 1 },
 };
 

@@ -58,17 +58,22 @@ export const carriesLiveDecision = (kind: EvidenceKind): boolean =>
  * Log odds that a hold is there at all, from which on it is proposed to a person, and from which on it stands without
  * one. Chosen on the training half of the real people who breathe throughout and on simulated holds, so that false holds
  * stay under 2 in 20 h with beats and under 4 without (tests/training/README.md). `standsByFall`: where the saturation went as
- * in a hold (saturation-course.ts); chosen on the real people alone, who have no such fall beyond it.
+ * in a hold (saturation-course.ts); chosen on the real people alone, who have no such fall beyond it. `standsAmongHolds`: the
+ * same, beside another hold that stands by itself; chosen on the foreign generators (SIMULATED), for people who only breathe have none.
  */
-export const neededLogOdds: Readonly<
-  Record<EvidenceKind, { readonly proposed: number; readonly stands: number; readonly standsByFall?: number }>
-> = {
+interface NeededLogOdds {
+  readonly proposed: number;
+  readonly stands: number;
+  readonly standsByFall?: number;
+  readonly standsAmongHolds?: number;
+}
+export const neededLogOdds: Readonly<Record<EvidenceKind, NeededLogOdds>> = {
   breathing: { proposed: 0, stands: 0 },
   beats: { proposed: 0.5, stands: 1 },
   pleth: { proposed: 0, stands: 2.5 },
   unsteadyPleth: { proposed: 3, stands: Number.POSITIVE_INFINITY },
-  rateAndSaturation: { proposed: 1, stands: 4.5, standsByFall: 2 },
-  saturation: { proposed: 1, stands: 5, standsByFall: 2 },
+  rateAndSaturation: { proposed: 1, stands: 4.5, standsByFall: 2, standsAmongHolds: 1 },
+  saturation: { proposed: 1, stands: 5, standsByFall: 2, standsAmongHolds: 1 },
   rate: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   none: { proposed: 3, stands: Number.POSITIVE_INFINITY },
 };

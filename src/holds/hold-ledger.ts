@@ -23,6 +23,8 @@ export interface WorkingHold {
   estimatedStart: Boundary | undefined;
   estimatedEnd: Boundary | undefined;
   probableEnd: Boundary | undefined;
+  /** Somebody said, asked whether it has ended, that it has not. */
+  stillHolding: Mark | undefined;
 }
 
 export const asHold = (working: WorkingHold): Hold => ({
@@ -174,6 +176,7 @@ class Ledger implements HoldLedger {
       estimatedStart: found?.estimatedStart,
       estimatedEnd: undefined,
       probableEnd: found?.probableEnd,
+      stillHolding: found?.stillHolding,
     };
   }
 
@@ -184,12 +187,14 @@ class Ledger implements HoldLedger {
     else if (mark.kind === 'holdEnd') this.#endMarked(mark, nowMs);
     else if (mark.kind === 'breathing') this.#breathingMarked(mark, nowMs);
     else if (mark.kind === 'contraction') this.#contractionMarked(mark);
+    else if (mark.kind === 'stillHolding') this.#stillHoldingMarked(mark);
   }
 
   removeMark(markId: string, nowMs: number): boolean {
     const mark = this.#marks.get(markId);
     this.#marks.delete(markId);
     if (mark?.kind === 'contraction') this.#unmarkContraction(mark);
+    if (this.current?.stillHolding?.markId === markId) this.current.stillHolding = undefined;
     const { current } = this;
     if (current === undefined || current.startMarkId !== markId) {
       this.#unmarkPrevious(markId, nowMs);
@@ -216,6 +221,7 @@ class Ledger implements HoldLedger {
       estimatedStart: undefined,
       estimatedEnd: undefined,
       probableEnd: undefined,
+      stillHolding: undefined,
     };
     this.#events.push({ type: 'holdStarted', hold: asHold(this.current) });
     this.setPhase('holding', nowMs);
@@ -288,6 +294,14 @@ class Ledger implements HoldLedger {
   #breathingMarked(mark: Mark, nowMs: number): void {
     if (this.current !== undefined && mark.atMs > this.current.start.atMs)
       this.#finishAtMark(mark, 3_000, 'breathingMarked', nowMs);
+  }
+
+  /** It is not over: whatever was taken for its end was none. Of a hold that only signals name, it changes nothing. */
+  #stillHoldingMarked(mark: Mark): void {
+    const { current } = this;
+    if (current?.startMarkId === undefined || mark.atMs < current.start.atMs) return;
+    current.stillHolding = mark;
+    if (current.probableEnd !== undefined) this.setProbableEnd(undefined);
   }
 
   #contractionMarked(mark: Mark): void {

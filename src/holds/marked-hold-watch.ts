@@ -2,10 +2,11 @@
 // A clear and lasting sign of breathing makes it "probably over"; only when that has stood long enough does it end.
 
 import { monotonicMs } from '../../shared/units.ts';
+import type { Mark } from '../samples/mark.ts';
 import type { SecondRow } from '../signal/second-rows.ts';
 import { endNow } from './boundary-now.ts';
 import { createBreathingSigns } from './breathing-sign.ts';
-import { armedAfterProbableEndMs } from './hold.ts';
+import { armedAfterProbableEndMs, type Boundary } from './hold.ts';
 import type { HoldBelief } from './hold-belief.ts';
 import { carriesLiveDecision } from './hold-evidence.ts';
 import type { HoldLedger, WorkingHold } from './hold-ledger.ts';
@@ -22,6 +23,9 @@ const lowestSpreadMs = 10_000;
 const breathingUncertaintyMs = 4_000;
 /** When the looking back does not agree, it is asked again after this long: it costs some milliseconds. */
 const askAgainMs = 3_000;
+
+/** Whoever said that they hold still is not asked for this long, and by signs since then only. Our choice. */
+const quietAfterStillHoldingMs = 60_000;
 
 /** What the decision knows in a row. */
 export interface RowKnown {
@@ -42,6 +46,7 @@ export interface MarkedHoldWatch {
 
 export function createMarkedHoldWatch(ledger: HoldLedger, belief: HoldBelief): MarkedHoldWatch {
   let followed: WorkingHold | undefined;
+  let heeded: WorkingHold['stillHolding'];
   let signs = createBreathingSigns();
   let askAtMs = 0;
   /** Time of the row in which it was called probably over. */
@@ -63,17 +68,24 @@ export function createMarkedHoldWatch(ledger: HoldLedger, belief: HoldBelief): M
     row(hold, known) {
       if (followed !== hold) {
         followed = hold;
+        heeded = undefined;
         signs = createBreathingSigns();
         askAtMs = 0;
       }
       const { row, closed, seen, nowMs } = known;
+      if (heeded !== hold.stillHolding) {
+        heeded = hold.stillHolding;
+        if (heeded !== undefined) signs = createBreathingSigns();
+        // A word that is taken back holds nothing off.
+        askAtMs = heeded === undefined ? 0 : row.atMs + quietAfterStillHoldingMs;
+      }
       const sign = signs.push(row, closed, seen && carriesLiveDecision(belief.kind));
       if (hold.probableEnd !== undefined && sign === undefined) ledger.setProbableEnd(undefined);
       else if (hold.probableEnd === undefined && sign !== undefined && row.atMs >= askAtMs) {
         const end = probableEnd(hold, sign, known);
         askAtMs = row.atMs + askAgainMs;
         probablySinceMs = row.atMs;
-        if (end !== undefined) ledger.setProbableEnd(end);
+        if (end !== undefined) ledger.setProbableEnd(notBefore(hold.stillHolding, end));
       }
       const { probableEnd: end } = hold;
       if (end !== undefined && row.atMs - probablySinceMs >= armedAfterProbableEndMs)
@@ -85,12 +97,20 @@ export function createMarkedHoldWatch(ledger: HoldLedger, belief: HoldBelief): M
 }
 
 /** Nobody and nothing said when: somewhere between start and now. */
-function endAtLimit({ start, probableEnd }: WorkingHold, nowMs: number) {
+function endAtLimit({ start, stillHolding, probableEnd }: WorkingHold, nowMs: number) {
+  const heldMs = Math.max(start.atMs, stillHolding?.atMs ?? start.atMs);
   const middle = {
-    atMs: monotonicMs(Math.round((start.atMs + nowMs) / 2)),
-    uncertaintyMs: Math.round((nowMs - start.atMs) / 2),
+    atMs: monotonicMs(Math.round((heldMs + nowMs) / 2)),
+    uncertaintyMs: Math.round((nowMs - heldMs) / 2),
     source: 'detected' as const,
     evidence: ['noEndFound'],
   };
   return { ...(probableEnd ?? middle), declaredAtMs: monotonicMs(nowMs) };
+}
+
+/** A person's word wins: no end lies before it. */
+function notBefore(stillHolding: Mark | undefined, end: Boundary): Boundary {
+  return stillHolding === undefined || end.atMs >= stillHolding.atMs
+    ? end
+    : { ...end, atMs: stillHolding.atMs, uncertaintyMs: Math.max(end.uncertaintyMs, breathingUncertaintyMs) };
 }

@@ -9,11 +9,17 @@ const earlierRows = 90;
 /** The start may lie some seconds off, and the finger is late by more than that. Our choice. */
 const intoHoldRows = 5;
 /** The finger's lowest comes 15 to 35 s after the end (reference 3.27); averaging and a boundary's error beside it. Our choice. */
-const lagRows = { least: 5, most: 45 } as const;
+const mostLagRows = 45;
 /** It is looked for so far, so that a fall that still goes on shows as one. */
 const lookedForRows = 60;
-/** What people at rest do without a hold is less: all but two such falls in 6.4 h of real rest. Our choice. */
-const leastFallPercent = 3;
+/**
+ * What people at rest do without a hold is less than the first: all but two such falls in 6.4 h of real rest. Beside a hold that
+ * stands by itself less is asked for: who holds once holds again, and short holds on full lungs cost 2 points. Our choice.
+ */
+const least = {
+  alone: { fallPercent: 3, lagRows: 5 },
+  amongHolds: { fallPercent: 2, lagRows: 2 },
+} as const;
 /** The level before may have drifted down by so much, points. Our choice: a fall that goes on from before is no hold's. */
 const mostEarlierFallPercent = 1;
 /** Blood takes its time (the steepest published fall is 0.35 %/s, reference 2.29 and 3.11); a finger that moves jumps. */
@@ -23,8 +29,16 @@ const backRows = { from: 15, to: 80 } as const;
 const leastBackShare = 0.6;
 const mostBackBeyondPercent = 3;
 
-/** True where all of it is seen. Rows are whole numbers from the recording's beginning; the end is the first after the hold. */
-export function saturationFitsHold(rows: readonly SecondRow[], startRow: number, endRow: number): boolean {
+/**
+ * True where all of it is seen. Rows are whole numbers from the recording's beginning; the end is the first after the hold.
+ * `among`: whether another hold of the recording stands by itself.
+ */
+export function saturationFitsHold(
+  rows: readonly SecondRow[],
+  startRow: number,
+  endRow: number,
+  among: keyof typeof least = 'alone',
+): boolean {
   const level = middleOf(rows, startRow - levelRows, startRow + intoHoldRows);
   const earlier = middleOf(rows, startRow - earlierRows, startRow - levelRows);
   if (level === undefined || (earlier !== undefined && earlier - level > mostEarlierFallPercent))
@@ -33,7 +47,7 @@ export function saturationFitsHold(rows: readonly SecondRow[], startRow: number,
   if (lowest === undefined) return false;
   const fallPercent = level - lowest.percent;
   const lag = lowest.row - endRow;
-  if (fallPercent < leastFallPercent || lag < lagRows.least || lag > lagRows.most) return false;
+  if (fallPercent < least[among].fallPercent || lag < least[among].lagRows || lag > mostLagRows) return false;
   const highest = highestOf(rows, endRow + backRows.from, endRow + backRows.to);
   const backPercent = highest - lowest.percent;
   return backPercent >= leastBackShare * fallPercent && backPercent <= fallPercent + mostBackBeyondPercent;

@@ -125,7 +125,9 @@ export function estimateHolds(
   rows: readonly SecondRow[],
   networks: SmoothingNetworks = committedNetworks,
 ): HoldEstimate[] {
-  return foundIn(rows, networks).flatMap((hold) => {
+  const found = foundIn(rows, networks);
+  const standing = new Set(found.filter((hold) => stands(rows, hold)));
+  return found.flatMap((hold) => {
     const needed = neededLogOdds[hold.kind];
     if (hold.logOdds < needed.proposed) return [];
     const { startRow, endRow } = hold;
@@ -134,7 +136,7 @@ export function estimateHolds(
         start: boundary(rows, startRow, hold.startHalfWidth, startEvidence(rows, startRow, endRow)),
         end: boundary(rows, endRow, hold.endHalfWidth, endEvidence(rows, startRow, endRow)),
         confidence: confidenceOf(hold.kind, hold.logOdds),
-        proposed: !stands(rows, hold),
+        proposed: !standing.has(hold) && !(standing.size > 0 && standsAmongHolds(rows, hold)),
       },
     ];
   });
@@ -145,6 +147,13 @@ function stands(rows: readonly SecondRow[], { kind, logOdds, startRow, endRow }:
   const { stands: usual, standsByFall = usual } = neededLogOdds[kind];
   if (logOdds >= usual || logOdds < standsByFall) return logOdds >= usual;
   return saturationFitsHold(rows, Math.round(startRow), Math.round(endRow));
+}
+
+/** Beside a hold that stands by itself, a weaker one stands too where the saturation went as in one: who holds once holds again. */
+function standsAmongHolds(rows: readonly SecondRow[], hold: FoundHold): boolean {
+  const { standsAmongHolds: least } = neededLogOdds[hold.kind];
+  if (least === undefined || hold.logOdds < least) return false;
+  return saturationFitsHold(rows, Math.round(hold.startRow), Math.round(hold.endRow), 'amongHolds');
 }
 
 /** How far around a hold its kind of evidence is taken, rows. */
@@ -216,9 +225,11 @@ function withMarks(
     for (const draft of same) {
       drafts.splice(drafts.indexOf(draft), 1);
     }
-    const estimatedEnd = same
-      .map((draft) => draft.end)
-      .find((end) => end !== undefined && end.atMs > mark.atMs);
+    // No end lies before somebody said that the hold still went on.
+    const heldMs =
+      ordered.findLast(({ kind, atMs }) => kind === 'stillHolding' && atMs > mark.atMs && atMs < untilMs)
+        ?.atMs ?? mark.atMs;
+    const estimatedEnd = same.map((draft) => draft.end).find((end) => end !== undefined && end.atMs > heldMs);
     drafts.push({
       start: markBoundary(mark.atMs),
       end: endMark === undefined ? estimatedEnd : markBoundary(endMark.atMs),

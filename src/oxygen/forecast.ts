@@ -14,14 +14,16 @@ export type Forecast = {
   | {
       readonly known: true;
       /**
-       * Lowest reading expected if breathing began now. It lies above `highPercent` in 3 of 100 cases and below
-       * `lowPercent` in 3 of 100 although breathing begins within 4 s. Where stopping is advised, `lowPercent` is at or
+       * Lowest reading expected if breathing began now. It lies above `highPercent` in 8 of 100 cases and below
+       * `lowPercent` in 8 of 100 although breathing begins within 4 s. Where stopping is advised, `lowPercent` is at or
        * below the floor.
        */
       readonly lowestIfStoppedNow: {
         readonly percent: number;
         readonly lowPercent: number;
         readonly highPercent: number;
+        /** Between these in 80 of 100 cases, without time to react: what is checked against what came. */
+        readonly central: { readonly lowPercent: number; readonly highPercent: number };
       };
       /**
        * Seconds until breathing must begin for the lowest reading to stay at or above the floor; may be 0.

@@ -28,7 +28,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     startPo2MmHg: 125,
     readinessSpreadS: 8,
     earlyS: 35,
-    errorFactor: 0.7,
+    errorFactor: 1,
     share: 0.78,
     source: 'TLC 6-8 L (reference 2.29); alveolar PO2 126 at 7 L (2.10); 8 s is about 4 mmHg at 0.45 mmHg/s',
   },
@@ -48,7 +48,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     startPo2MmHg: 103,
     readinessSpreadS: 4,
     earlyS: 20,
-    errorFactor: 1.1,
+    errorFactor: 1.3,
     share: 0.06,
     source:
       'from RV 1.2-1.5 L (textbook, from memory) to FRC lying 2.0-2.4 L (reference 2.10, 2.29); alveolar PO2 of quiet to deep breathing on air (2.03, 2.04)',

@@ -67,7 +67,8 @@ function run(session: CorpusSession, marks: boolean): Run {
   const take = (outputs: ReturnType<typeof pipeline.push>): void => {
     for (const output of outputs) {
       if (output.type === 'forecast' && output.forecast.known) {
-        const { percent: middle, lowPercent, highPercent } = output.forecast.lowestIfStoppedNow;
+        const { percent: middle, central } = output.forecast.lowestIfStoppedNow;
+        const { lowPercent, highPercent } = central;
         forecasts.push({ atMs: output.atMs, percent: middle, low: lowPercent, high: highPercent });
       }
       if (output.type !== 'alarms') continue;

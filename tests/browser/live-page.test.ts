@@ -326,8 +326,10 @@ describe('marks', () => {
     await expect.poll(() => emptied.getAttribute('aria-pressed')).toBe('false');
   });
 
-  test('a marked hold that saturation shows to be over: probably over, and one tap ends it then', async () => {
-    // Down by 6 points, slowly, and back again from second 155 on: nobody marks the end.
+  const probableEnd = () => standing().holds.at(-1)?.hold.probableEnd;
+
+  /** Saturation goes down by 6 points, slowly, and back again from second 155 on: nobody marks the end. */
+  const openProbablyOver = async () => {
     const page = await open({
       behindSeconds: 180,
       bodyOf: () => (second) => {
@@ -341,8 +343,12 @@ describe('marks', () => {
         };
       },
     });
-    const probableEnd = () => standing().holds.at(-1)?.hold.probableEnd;
     for (let second = 0; probableEnd() === undefined && second < 60; second++) hub.pass(1);
+    return page;
+  };
+
+  test('a marked hold that saturation shows to be over: probably over, and one tap ends it then', async () => {
+    const page = await openProbablyOver();
     const endMs = probableEnd()!.atMs;
     const bar = page.getByRole('region', { name: 'Probably over' });
     await bar.getByText(/This hold probably ended after \d:\d\d, \d:\d\d ago\./).waitFor();
@@ -356,6 +362,33 @@ describe('marks', () => {
     await accept.click();
     await expect.poll(() => standing().holds.at(-1)?.hold.end?.atMs).toBe(endMs);
     expect(standing().holds.at(-1)?.hold.end?.source).toBe('mark');
+    await bar.waitFor({ state: 'detached' });
+  });
+
+  test('asked whether it has ended: still holding, by one tap or H, and the hold goes on', async () => {
+    const page = await openProbablyOver();
+    const bar = page.getByRole('region', { name: 'Probably over' });
+    const still = bar.getByRole('button', { name: 'Still holding' });
+    expect((await still.boundingBox())!.height).toBeGreaterThanOrEqual(44);
+    await still.click();
+    await expect.poll(markKinds).toContain('stillHolding');
+    await bar.waitFor({ state: 'detached' });
+    expect(probableEnd()).toBeUndefined();
+    expect(standing().holds.at(-1)?.hold.end).toBeUndefined();
+    await page.getByRole('button', { name: 'Hold ends' }).waitFor();
+    // Nothing is asked now: the key says nothing.
+    await page.keyboard.press('h');
+    await page.keyboard.press('c');
+    await expect.poll(markKinds).toContain('contraction');
+    expect(markKinds().filter((kind) => kind === 'stillHolding')).toHaveLength(1);
+  });
+
+  test('by H, when it is asked', async () => {
+    const page = await openProbablyOver();
+    const bar = page.getByRole('region', { name: 'Probably over' });
+    await bar.waitFor();
+    await page.keyboard.press('h');
+    await expect.poll(markKinds).toContain('stillHolding');
     await bar.waitFor({ state: 'detached' });
   });
 

@@ -30,7 +30,11 @@ export function entryWords(entry: AlarmEntry, text: Messages, say: Say, isNamed:
   }
   const { first, more, common, athletes } = entry;
   const what =
-    first.detail === 'answerAsked' && first.conditionPresent ? words.answerTitle : alarmTitle(first, text);
+    first.detail === 'answerAsked' && first.conditionPresent
+      ? words.answerTitle
+      : first.detail === 'breathingUnsure' && first.conditionPresent
+        ? words.unsureTitle
+        : alarmTitle(first, text);
   const whom =
     common === 'all'
       ? athletes.length > 1 && first.kind !== 'pageUnresponsive'

@@ -13,6 +13,7 @@ export const deAlarms: typeof enAlarms = {
   answers: 'Antwortet',
   iAmWell: 'Mir geht es gut',
   answerTitle: 'Antwort nötig',
+  unsureTitle: 'Atmung nicht sicher',
   quietHere: 'Auf dieser Seite still',
   reading: (percent) => `Messwert ${percent}\u202f%`,
   others: (count) => (count === 1 ? '1 weiterer:' : `${count} weitere:`),

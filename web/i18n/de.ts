@@ -222,6 +222,7 @@ export const de: Messages = {
     says: (held, ago) => `Diese Apnoe endete wohl nach ${held}, vor ${ago}.`,
     without: (left) => `Ohne Antwort gilt sie in ${left} als beendet; bis dahin wachen die Alarme wie zuvor.`,
     accept: 'Da war sie zu Ende',
+    stillHolding: 'Noch in der Apnoe',
   },
 
   forecast: {
@@ -271,6 +272,7 @@ export const de: Messages = {
     keys: [
       ['Space', 'Apnoe beginnt oder endet'],
       ['C', 'Kontraktion'],
+      ['H', 'noch in der Apnoe, wenn nach ihrem Ende gefragt ist'],
       ['U', 'die letzte hier gesetzte Marke zurücknehmen'],
       ['A', 'Alarme quittieren'],
       ['S', 'Alarmton pausieren oder wieder an'],
@@ -305,6 +307,7 @@ export const de: Messages = {
     lungsHalf: 'Lunge halb voll',
     lungsEmptied: 'Lunge entleert',
     answered: 'hat geantwortet',
+    stillHolding: 'noch in der Apnoe',
   },
 
   alarm: {

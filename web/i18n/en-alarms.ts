@@ -15,6 +15,7 @@ export const enAlarms = {
   answers: 'They answer',
   iAmWell: 'I am well',
   answerTitle: 'Answer needed',
+  unsureTitle: 'Breathing not certain',
   quietHere: 'Quiet on this page',
   reading: (percent: string) => `Reads ${percent}\u202f%`,
   /** Before the titles of alarms that are folded into one line. */

@@ -231,6 +231,7 @@ export const en = {
     without: (left: string) =>
       `Without an answer it counts as over in ${left}; alarms watch as before until then.`,
     accept: 'It ended then',
+    stillHolding: 'Still holding',
   },
 
   forecast: {
@@ -281,6 +282,7 @@ export const en = {
     keys: [
       ['Space', 'hold starts or ends'],
       ['C', 'contraction'],
+      ['H', 'still holding, when asked whether the hold has ended'],
       ['U', 'undo the last mark made here'],
       ['A', 'acknowledge the first alarm shown'],
       ['S', 'pause or resume alarm sound'],
@@ -315,6 +317,7 @@ export const en = {
     lungsHalf: 'lungs half full',
     lungsEmptied: 'lungs emptied',
     answered: 'answered',
+    stillHolding: 'still holding',
   } satisfies Record<MarkKind, string>,
 
   alarm: {

@@ -29,6 +29,7 @@ const markNames: Readonly<Partial<Record<MarkView['kind'], string>>> = {
   lungsHalf: 'lungs_half',
   lungsEmptied: 'lungs_emptied',
   answered: 'answered',
+  stillHolding: 'still_holding',
 };
 /** Rows of the same time are in this order, so that an imported file is written again as it was. */
 const channelOrder = new Map(channelSchema.options.map((channel, index) => [channel, index]));

@@ -34,6 +34,7 @@ export type CsvMark = Extract<
   | 'lungsHalf'
   | 'lungsEmptied'
   | 'answered'
+  | 'stillHolding'
 >;
 
 export interface CsvChannelEntry {
@@ -62,6 +63,7 @@ export const csvMarks: readonly { readonly name: string; readonly mark: CsvMark 
   { name: 'lungs_half', mark: 'lungsHalf' },
   { name: 'lungs_emptied', mark: 'lungsEmptied' },
   { name: 'answered', mark: 'answered' },
+  { name: 'still_holding', mark: 'stillHolding' },
 ];
 
 /** The channel column of a mark. */

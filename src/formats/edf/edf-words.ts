@@ -23,6 +23,7 @@ export const markAnnotations: Readonly<Record<Exclude<MarkKind, 'note'>, string>
   lungsHalf: 'Mark: lungs half full',
   lungsEmptied: 'Mark: lungs emptied',
   answered: 'Mark: answered',
+  stillHolding: 'Mark: still holding',
 };
 export const noteAnnotation = 'Note: ';
 /** What this program derived; an import leaves these to be derived anew. */

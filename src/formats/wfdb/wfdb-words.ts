@@ -11,6 +11,7 @@ export const markTexts: Readonly<Record<Exclude<MarkKind, 'note'>, string>> = {
   lungsHalf: 'lungs half full',
   lungsEmptied: 'lungs emptied',
   answered: 'answered',
+  stillHolding: 'still holding',
 };
 
 export const headerComments = (of: {

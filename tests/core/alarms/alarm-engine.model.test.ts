@@ -78,7 +78,12 @@ function lifeOf(random: () => number): () => AlarmEvent {
             ? { known: false, reason: 'flat' }
             : {
                 known: true,
-                lowestIfStoppedNow: { percent: spo2 - 3, lowPercent: spo2 - 6, highPercent: spo2 },
+                lowestIfStoppedNow: {
+                  percent: spo2 - 3,
+                  lowPercent: spo2 - 6,
+                  highPercent: spo2,
+                  central: { lowPercent: spo2 - 4, highPercent: spo2 - 1 },
+                },
                 secondsToStop: { seconds, lowSeconds: seconds / 2, highSeconds: seconds * 2 },
                 stopAdvised: seconds < 4,
               },
@@ -97,7 +102,11 @@ function lifeOf(random: () => number): () => AlarmEvent {
         type: 'hold',
         atMs,
         change: 'revised',
-        hold: { holdId: `h${holds - (random() < 0.2 ? 1 : 0)}`, start: ago(random() * 60_000) },
+        hold: {
+          holdId: `h${holds - (random() < 0.2 ? 1 : 0)}`,
+          start: ago(random() * 60_000),
+          ...(random() < 0.4 && { probableEnd: ago(random() * 30_000) }),
+        },
       };
     if (roll < 0.84)
       return {

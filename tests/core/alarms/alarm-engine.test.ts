@@ -100,7 +100,12 @@ class Story {
   forecast(lowest: number, seconds: number, stopAdvised: boolean): this {
     const forecast: Forecast = {
       known: true,
-      lowestIfStoppedNow: { percent: lowest, lowPercent: lowest - 2, highPercent: lowest + 2 },
+      lowestIfStoppedNow: {
+        percent: lowest,
+        lowPercent: lowest - 2,
+        highPercent: lowest + 2,
+        central: { lowPercent: lowest - 1, highPercent: lowest + 1 },
+      },
       secondsToStop: { seconds, lowSeconds: Math.max(0, seconds - 8), highSeconds: seconds + 8 },
       stopAdvised,
     };

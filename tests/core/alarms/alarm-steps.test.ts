@@ -160,3 +160,109 @@ test('words of rescue never come to somebody who reads well, and answered or was
     { numRuns: 60 },
   );
 });
+
+describe('a hold that is probably over, after an alarm to stop', () => {
+  const probablyOver = (life: Life, is = true) =>
+    life.event({
+      type: 'hold',
+      ...life.at(),
+      change: 'revised',
+      hold: { holdId: 'h', start: { atMs: monotonicMs(5_000) }, ...(is && { probableEnd: life.at() }) },
+    });
+
+  test('with saturation well above the floor nothing says that there was no sign of breathing', () => {
+    const life = new Life().toStop().readings(...flat(35, 96));
+    expect(life.said).toBe('rescue');
+    probablyOver(life).readings(97);
+    expect(life.said).toBe('nothing');
+    life.readings(...flat(30, 97));
+    expect(life.said).toBe('nothing');
+  });
+
+  test('a sign that is lost brings it back in the same moment, sounding', () => {
+    const life = new Life().toStop().readings(...flat(35, 96));
+    probablyOver(life).readings(...flat(5, 97));
+    life.event({ type: 'acknowledge', ...life.at() });
+    probablyOver(life, false);
+    expect(life.said).toBe('rescue');
+    expect(soundOf(life.state).priority).toBe('high');
+  });
+
+  test.each([
+    ['low', flat(8, 89)],
+    ['not well above the floor', flat(8, 92)],
+    ['well above the floor only for a moment', [...flat(8, 91), 94, 94]],
+  ])(
+    'saturation that is %s bears it out not: as urgent as before, and what is not known is said',
+    (_, values) => {
+      const life = probablyOver(new Life().toStop().readings(...flat(31, 96))).readings(...values);
+      expect(life.said).toBe('rescue');
+      expect(life.sign).toMatchObject({ priority: 'high', detail: 'breathingUnsure' });
+      for (const { message, instruction } of [
+        alarmTextInEnglish(life.sign!),
+        alarmTextInGerman(life.sign!),
+      ]) {
+        expect(message).not.toMatch(/No sign|Kein Zeichen/);
+        expect(instruction).toMatch(/emergency number|Notruf/);
+      }
+    },
+  );
+
+  test('an oximeter that is silent bears nothing out', () => {
+    const life = probablyOver(new Life().toStop().readings(...flat(31, 96)));
+    for (let second = 0; second < 12; second += 1) {
+      life.second += 1;
+      life.event({ type: 'advance', ...life.at() });
+    }
+    expect(life.said).toBe('rescue');
+  });
+
+  test('neither saturation without a sign of breathing, nor a sign without saturation, ever withdraws it', () => {
+    const step = fc.record({
+      percent: fc.integer({ min: 86, max: 99 }),
+      isOver: fc.boolean(),
+      changes: fc.boolean(),
+      isRead: fc.integer({ min: 0, max: 4 }),
+    });
+    let withdrawn = 0;
+    fc.assert(
+      fc.property(fc.array(step, { minLength: 20, maxLength: 90 }), (steps) => {
+        const [life, without] = [new Life().toStop(), new Life().toStop()];
+        let last = 97;
+        let isOver = false;
+        const newest: number[] = [];
+        for (const { percent: wanted, isOver: next, changes, isRead } of steps) {
+          if (changes) {
+            isOver = next;
+            probablyOver(life, isOver);
+          }
+          for (const one of [life, without])
+            if (isRead === 0) {
+              one.second += 1;
+              one.event({ type: 'advance', ...one.at() });
+            } else one.readings(Math.max(last - 1, Math.min(last + 1, wanted)));
+          if (isRead > 0) {
+            last = Math.max(last - 1, Math.min(last + 1, wanted));
+            newest.push(last);
+          } else newest.push(Number.NaN);
+          const before = without.sign;
+          if (before === undefined) continue;
+          if (life.sign !== undefined) {
+            expect(life.sign.priority).toBe(before.priority);
+            // Nobody waits longer for words of rescue.
+            if (without.said === 'rescue') expect(life.said).toBe('rescue');
+            continue;
+          }
+          withdrawn++;
+          expect(isOver).toBe(true);
+          const seen = newest.slice(-7).filter((value) => !Number.isNaN(value));
+          expect(seen.length).toBeGreaterThanOrEqual(2);
+          expect(Math.min(...seen)).toBeGreaterThanOrEqual(93);
+          expect(life.state.alarms.some(({ kind }) => kind === 'floorBreached')).toBe(false);
+        }
+      }),
+      { numRuns: 150 },
+    );
+    expect(withdrawn).toBeGreaterThan(20);
+  });
+});

@@ -54,3 +54,14 @@ describe('no such fall', () => {
     expect(saturationFitsHold(rowsOf(course()), startRow - 40, endRow - 40)).toBe(false);
   });
 });
+
+test('beside a hold that stands, two points and an end that is some seconds late are enough; a jump or one point are not', () => {
+  const among = (percentAt: (row: number) => number, end = endRow): boolean =>
+    saturationFitsHold(rowsOf(percentAt), startRow, end, 'amongHolds');
+  expect(among(course(95))).toBe(true);
+  expect(fits(course(95))).toBe(false);
+  expect(among(course(), endRow + 20)).toBe(true);
+  expect(saturationFitsHold(rowsOf(course()), startRow, endRow + 20)).toBe(false);
+  expect(among(course(96))).toBe(false);
+  expect(among((row) => (row >= 300 && row < 315 ? 94 : 97))).toBe(false);
+});

@@ -2,6 +2,7 @@
 // kept, and how many seconds are given up against the latest safe stop?
 
 import { monotonicMs } from '../../../shared/units.ts';
+import type { Forecast } from '../../../src/oxygen/forecast.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import { settingsWithFloor } from './judge-session.ts';
 import type { LivingAthlete } from './living-athlete.ts';
@@ -21,6 +22,8 @@ export interface ObeyedHold {
   /** Latest safe stop less the stop; negative when too late. */
   readonly givenUpS: number;
   readonly holdS: number;
+  /** Where the lowest reading came to lie of the 80 % interval forecast when breathing began; absent where none was. */
+  readonly ofInterval?: 'below' | 'inside' | 'above';
 }
 
 export interface ObeyOptions {
@@ -40,6 +43,7 @@ export function obeyForecast(
   let current: { startMs: number; lungs: Lungs; safeMs: number } | undefined;
   let stopAtMs = Number.POSITIVE_INFINITY;
   let stoppedBy: ObeyedHold['stoppedBy'] = 'nothing';
+  let newest: Forecast | undefined;
 
   const mark = (kind: 'holdStart' | 'holdEnd', atMs: number): void => {
     if (marksStarts)
@@ -48,6 +52,8 @@ export function obeyForecast(
 
   function settle(): void {
     const truth = athlete.holds.at(-1)!;
+    const ofInterval = placeIn(newest, truth.lowestSpo2Percent!);
+    newest = undefined;
     obeyed.push({
       conditions: athlete.conditions,
       lungs: current!.lungs,
@@ -55,6 +61,7 @@ export function obeyForecast(
       keptFloor: Math.round(truth.lowestSpo2Percent!) >= floorPercent,
       givenUpS: (current!.safeMs - truth.endMs) / 1_000,
       holdS: (truth.endMs - truth.startMs) / 1_000,
+      ...(ofInterval !== undefined && { ofInterval }),
     });
     current = undefined;
     stopAtMs = Number.POSITIVE_INFINITY;
@@ -89,6 +96,7 @@ export function obeyForecast(
       settle();
       continue;
     }
+    newest = pipeline.state.forecast;
     listen(current.startMs);
     // Times are met to the second: a stop falls on the first whole second after it is due.
     if (athlete.nowMs >= stopAtMs) {
@@ -99,9 +107,20 @@ export function obeyForecast(
   return obeyed;
 }
 
+function placeIn(forecast: Forecast | undefined, lowestPercent: number): ObeyedHold['ofInterval'] {
+  if (forecast?.known !== true) return undefined;
+  const { lowPercent, highPercent } = forecast.lowestIfStoppedNow.central;
+  return lowestPercent < lowPercent ? 'below' : lowestPercent > highPercent ? 'above' : 'inside';
+}
+
 export function summariseObeyed(holds: readonly ObeyedHold[]) {
   const share = (of: (hold: ObeyedHold) => boolean): number | null =>
     holds.length === 0 ? null : holds.filter(of).length / holds.length;
+  const foretold = holds.filter((hold) => hold.ofInterval !== undefined);
+  const foretoldShare = (place: ObeyedHold['ofInterval']): number | null =>
+    foretold.length === 0
+      ? null
+      : foretold.filter((hold) => hold.ofInterval === place).length / foretold.length;
   const kept = holds.filter((hold) => hold.keptFloor).map((hold) => hold.givenUpS);
   return {
     holds: holds.length,
@@ -109,6 +128,13 @@ export function summariseObeyed(holds: readonly ObeyedHold[]) {
     stoppedByForecast: share((hold) => hold.stoppedBy === 'forecast'),
     onlyTheFloorAlarmCame: share((hold) => hold.stoppedBy === 'floorAlarm'),
     noAlarmCame: share((hold) => hold.stoppedBy === 'nothing'),
+    /** Of those with a forecast when they stopped. */
+    interval80: {
+      holds: foretold.length,
+      inside: foretoldShare('inside'),
+      below: foretoldShare('below'),
+      above: foretoldShare('above'),
+    },
     /** Of those who kept the floor. */
     givenUpS: { median: quantile(kept, 0.5), p90: quantile(kept, 0.9) },
     /** Of all: negative is how late. */

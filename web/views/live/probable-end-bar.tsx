@@ -8,7 +8,7 @@ import { formatDuration } from '../../state/format.ts';
 import './probable-end-bar.css';
 
 export function ProbableEndBar({ model }: { readonly model: AthleteModel }) {
-  const { hub, text, commands, outbox } = useApp();
+  const { hub, text, commands, outbox, preferences } = useApp();
   const words = text.probableEnd;
   const hold = useComputed(() => {
     const last = model.holds.value.at(-1);
@@ -16,7 +16,10 @@ export function ProbableEndBar({ model }: { readonly model: AthleteModel }) {
   });
   // A tap counts at once; the hub's word replaces it.
   const answered = useComputed(() =>
-    outbox.pending.value.some(({ athleteId, kind }) => athleteId === model.athleteId && kind === 'holdEnd'),
+    outbox.pending.value.some(
+      ({ athleteId, kind }) =>
+        athleteId === model.athleteId && (kind === 'holdEnd' || kind === 'stillHolding'),
+    ),
   );
   const shown = hold.value;
   if (shown?.probableEnd === undefined || answered.value) return null;
@@ -29,13 +32,23 @@ export function ProbableEndBar({ model }: { readonly model: AthleteModel }) {
         <strong>{words.says(formatDuration(atMs - shown.start.atMs), formatDuration(nowMs - atMs))}</strong>{' '}
         {words.without(formatDuration(leftMs))}
       </p>
-      <button
-        type="button"
-        class="button button--primary"
-        onClick={() => commands.mark(model.athleteId, 'holdEnd', null, atMs)}
-      >
-        {words.accept}
-      </button>
+      <div class="probable-end-answers">
+        <button
+          type="button"
+          class="button"
+          aria-keyshortcuts={preferences.shortcutKeys.value ? 'h' : undefined}
+          onClick={() => commands.mark(model.athleteId, 'stillHolding')}
+        >
+          {words.stillHolding}
+        </button>
+        <button
+          type="button"
+          class="button button--primary"
+          onClick={() => commands.mark(model.athleteId, 'holdEnd', null, atMs)}
+        >
+          {words.accept}
+        </button>
+      </div>
     </section>
   );
 }

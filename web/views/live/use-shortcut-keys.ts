@@ -4,6 +4,9 @@ import { useEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
+/** Only a question can be answered. */
+const isAskedForEnd = (model: AthleteModel): boolean => model.holds.value.at(-1)?.probableEnd !== undefined;
+
 export function useShortcutKeys(model: AthleteModel): void {
   const { commands, preferences, hub } = useApp();
   useEffect(() => {
@@ -15,6 +18,9 @@ export function useShortcutKeys(model: AthleteModel): void {
     const actions: Readonly<Record<string, () => void>> = {
       ' ': () => commands.mark(athleteId, commands.nextBoundary(athleteId)),
       c: () => commands.mark(athleteId, 'contraction'),
+      h: () => {
+        if (isAskedForEnd(model)) commands.mark(athleteId, 'stillHolding');
+      },
       u: () => commands.undo(athleteId),
       s: () => commands.pauseSound(athleteId, !paused()),
     };
