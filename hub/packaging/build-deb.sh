@@ -63,7 +63,7 @@ if [ "$architecture" != "$here" ]; then
   }
   gyp="$(node -p "require.resolve('node-gyp/bin/node-gyp.js')")"
   cross better-sqlite3 better_sqlite3 build/Release
-  cross @abandonware/bluetooth-hci-socket bluetooth_hci_socket lib/binding
+  cross @abandonware/bluetooth-hci-socket bluetooth_hci_socket build/Release
   # A binding for other systems, empty on Linux and never loaded there.
   rm -rf "$home/node_modules/@abandonware/noble/build"
 fi
