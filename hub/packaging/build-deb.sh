@@ -12,7 +12,6 @@ here="$(dpkg --print-architecture)"
 architecture="$here"
 if [ "${1:-}" = --arch ]; then architecture="${2:?--arch needs amd64 or arm64}"; shift 2; fi
 out="${1:-artefacts}"
-mkdir -p "$out"
 version="$(node -p "require('./package.json').version")"
 # As Node, the compiler and the ELF header (e_machine, ELF-64 Object File Format) call it.
 case "$architecture" in
@@ -21,6 +20,7 @@ case "$architecture" in
   *) [ "$architecture" = "$here" ] || { echo "--arch is amd64 or arm64, not \"$architecture\"." >&2; exit 2; }
      node_arch="$(node -p process.arch)" triplet='' machine='' ;;
 esac
+mkdir -p "$out"
 stage="$(mktemp -d)"
 trap 'rm -rf "$stage"' EXIT
 chmod 755 "$stage"
@@ -63,7 +63,7 @@ if [ "$architecture" != "$here" ]; then
   }
   gyp="$(node -p "require.resolve('node-gyp/bin/node-gyp.js')")"
   cross better-sqlite3 better_sqlite3 build/Release
-  cross @abandonware/bluetooth-hci-socket bluetooth_hci_socket lib/binding
+  cross @abandonware/bluetooth-hci-socket bluetooth_hci_socket build/Release
   # A binding for other systems, empty on Linux and never loaded there.
   rm -rf "$home/node_modules/@abandonware/noble/build"
 fi

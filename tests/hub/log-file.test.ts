@@ -151,12 +151,16 @@ test('a hub that logs everything writes no name, note, title or address of anybo
   });
   await ask('POST', 'api/join', { code: '0000-0000', deviceName: 'Zdenka’s tablet' });
   await ask('GET', `api/sessions/Zdenka-Quillfeather`);
-  await ask('POST', 'api/join-codes', { role: 'onlooker' });
+  const { code } = (await (await ask('POST', 'api/join-codes', { role: 'onlooker' })).json()) as {
+    code: string;
+  };
+  expect(code).toMatch(/^\w{4}-\w{4}$/);
   expect(await hub.stop()).toBe(0);
   expect(existsSync(path)).toBe(true);
   const text = readFileSync(path, 'utf8');
   // Something was written: the webhook and the broker cannot be reached.
   expect(text).toMatch(/alarm (webhook|broker)/);
+  for (const secret of [code, hub.link.split('own=')[1]!]) expect(text).not.toContain(secret);
   for (const { name } of athletes) expect(text).not.toContain(name);
   expect(text).not.toMatch(/quillfeather|zdenka|left knee|secretword|tidewatcher/i);
   expect(text).not.toMatch(/\b(?!127\.)\d{1,3}(\.\d{1,3}){3}\b/);

@@ -96,3 +96,14 @@ test.skipIf(!analyze)('the unit has little of root’s: exposure below 3 by syst
   expect(level).toBeGreaterThan(0);
   expect(level).toBeLessThan(3);
 });
+
+const dpkg = spawnSync('dpkg', ['--print-architecture']).status === 0;
+test.skipIf(!dpkg)('an architecture that no package is made for is told before anything is done', () => {
+  const { status, stderr, stdout } = spawnSync(
+    'bash',
+    [join(root, 'hub/packaging/build-deb.sh'), '--arch', 'sparc64', join(tmpdir(), 'slackwater-nowhere')],
+    { encoding: 'utf8' },
+  );
+  expect({ status, stdout }).toEqual({ status: 2, stdout: '' });
+  expect(stderr).toContain('amd64 or arm64');
+});
