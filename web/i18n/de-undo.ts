@@ -81,7 +81,7 @@ export const deNames: typeof enNames = {
 
 export const deList: typeof enList = {
   search: 'Suche',
-  searchHint: 'Titel oder Name',
+  searchHint: 'Titel, Name, Plan oder Notiz',
   narrow: 'Nach Person, Art, Plan, Schlagwort oder Tag',
   athlete: 'Athlet',
   all: 'Alle',

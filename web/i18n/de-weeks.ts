@@ -109,7 +109,7 @@ export const deWeeksMore: Messages['weeksMore'] = {
     illCaution:
       'Halte keine Apnoen, solange du krank bist, und nach Fieber einige Tage nicht. Frag im Zweifel einen Arzt.',
     aloneCaution: 'Hab bei harten Apnoen jemanden neben dir; lass sie weg, wenn niemand da ist.',
-    note: 'Notiz zur Sitzung',
+    note: 'Was noch',
     minutes: 'Wie lange im Ganzen, Minuten',
     save: 'Notizen sichern',
     saved: 'Notiert.',

@@ -81,7 +81,7 @@ export const enNames = {
 
 export const enList = {
   search: 'Search',
-  searchHint: 'Title or name',
+  searchHint: 'Title, name, plan or note',
   narrow: 'By athlete, kind, plan, tag or day',
   athlete: 'Athlete',
   all: 'All',

@@ -126,7 +126,7 @@ export const enWeeksMore = {
     illCaution:
       'Hold no breath while ill, and not until some days after a fever. Ask a doctor when in doubt.',
     aloneCaution: 'Have someone beside you for hard holds; leave them out on days when nobody is there.',
-    note: 'Note on the session',
+    note: 'Anything else',
     minutes: 'How long in all, minutes',
     save: 'Save the notes',
     saved: 'Noted.',

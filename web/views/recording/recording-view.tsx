@@ -223,13 +223,13 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }:
         layer={layer}
       />
       {work}
+      {tools}
       <SessionDetailsCard
         key={`${recording.session.sessionId} ${athlete.athlete.athleteId}`}
         session={recording.session}
         athlete={athlete.athlete}
         onReassigned={onChanged}
       />
-      {tools}
       <Holds
         recording={recording}
         athlete={athlete}

@@ -1,6 +1,6 @@
 // What of the list is shown: words, athlete, kind, plan, tag, place, condition, days.
 
-import type { Signal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
 import type { FoundRecordingsBody } from '../../../shared/http.ts';
 import { recordingConditions, recordingKinds } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
@@ -24,6 +24,8 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
   };
   const { search, ...narrowing } = fields.value;
   const { athleteId, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
+  // Open where it narrows something; then as a person leaves it.
+  const isOpen = useSignal(Object.values(narrowing).some((value) => value !== ''));
   const listed = (values: readonly string[]): [string, string][] => [
     ['', words.all],
     ...values.map((value): [string, string] => [value, value]),
@@ -41,7 +43,8 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
       </label>
       <details
         class="explain recording-filters-more"
-        open={Object.values(narrowing).some((value) => value !== '')}
+        open={isOpen.value}
+        onToggle={(event) => (isOpen.value = event.currentTarget.open)}
       >
         <summary>{words.narrow}</summary>
         <div class="recording-filters-grid">
