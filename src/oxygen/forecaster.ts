@@ -59,9 +59,9 @@ export interface Forecaster {
 }
 
 /**
- * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: with the first, start
+ * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: at 8 in 100, start
  * marked and lungs said, 98 to 100 of 100 holds of the foreign generators keep the floor (the goal is 95). Where nobody said how full the
- * lungs are, emptied ones are what is found too late: more caution. What is shown reaches as far as the advice looks: its low
+ * lungs are, emptied ones are what is found too late: 3 in 100. What is shown reaches as far as the advice looks: its low
  * end is at the floor when the accepted chance is.
  */
 const acceptedRiskOf = (lungs: HoldLungs | undefined): number => (lungs === undefined ? 0.03 : 0.08);
