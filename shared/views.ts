@@ -97,7 +97,7 @@ export const alarmViewSchema = z.object({
   worstAtMs: z.nullable(monotonicMsSchema),
   /** What it is measured by, in the unit of `value`. */
   limit: z.nullable(z.number()),
-  /** Where an expected value lies, but for 8 of 100 cases on either side. */
+  /** Where an expected value lies, but for 8 of 100 cases on either side at most. */
   likely: z.nullable(z.object({ lowPercent: z.number(), highPercent: z.number() })),
   subject: z.nullable(alarmSubjectSchema),
   sensorId: z.nullable(idSchema),
@@ -122,7 +122,7 @@ export type SoundView = z.infer<typeof soundViewSchema>;
 /** The oxygen forecast in words a page can show. All null with `known: false` while the curve says nothing. */
 export const forecastViewSchema = z.object({
   known: z.boolean(),
-  /** Lowest reading expected if breathing began now; 8 of 100 cases lie above its range and as many, after 4 s more, below. */
+  /** Lowest reading expected if breathing began now; 8 of 100 cases at most lie above its range and as many, after 4 s more, below. */
   lowestIfStoppedNow: z.nullable(
     z.object({ percent: percentSchema, lowPercent: percentSchema, highPercent: percentSchema }),
   ),

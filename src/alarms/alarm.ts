@@ -19,7 +19,7 @@ export interface AlarmFacts {
   readonly kind: AlarmKind;
   /** The limit it is measured by, in the unit of `value`. */
   readonly limit?: number;
-  /** Beside an expected value: where it lies in all but 8 of 100 cases on either side, %. */
+  /** Beside an expected value: where it lies in all but 8 of 100 cases on either side at most, %. */
   readonly likely?: { readonly lowPercent: number; readonly highPercent: number };
   readonly subject?: AlarmSubject;
   readonly sensorId?: string;

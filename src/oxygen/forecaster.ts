@@ -59,12 +59,16 @@ export interface Forecaster {
 }
 
 /**
- * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: with it 98 to 100 of
- * 100 holds of the foreign generators keep the floor, start marked and lungs said (the goal is 95).
+ * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: at 8 in 100, start
+ * marked and lungs said, 98 to 100 of 100 holds of the foreign generators keep the floor (the goal is 95). Where nobody said how full the
+ * lungs are, emptied ones are what is found too late: 3 in 100. What is shown reaches as far as the advice looks: its low
+ * end is at the floor when the accepted chance is.
  */
-const acceptedRisk = 0.08;
-/** What is shown reaches as far as the advice looks: its low end is at the floor when the accepted chance is. */
-const shownShares: Shares = [acceptedRisk, 0.5, 1 - acceptedRisk];
+const acceptedRiskOf = (lungs: HoldLungs | undefined): number => (lungs === undefined ? 0.03 : 0.08);
+const shownSharesOf = (lungs: HoldLungs | undefined): Shares => {
+  const risk = acceptedRiskOf(lungs);
+  return [risk, 0.5, 1 - risk];
+};
 /** The advice looks this far ahead, so that a person has time to react. Our choice. */
 const reactionS = 4;
 /**
@@ -415,7 +419,7 @@ class LiveForecaster implements Forecaster {
     const fallenEnough =
       fallen >= Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
     if (hold.assumed) return fallenEnough && this.#isPlainFall(soon);
-    return soon >= acceptedRisk && (fallenEnough || soon >= plainRiskOf(hold.lungs));
+    return soon >= acceptedRiskOf(hold.lungs) && (fallenEnough || soon >= plainRiskOf(hold.lungs));
   }
 
   #answer(): Forecast {
@@ -446,6 +450,7 @@ class LiveForecaster implements Forecaster {
   /** Ranges that fit the advice: both say what can still come of breathing within the time to react. */
   #shown(hold: Hold, atS: number, stopAdvised: boolean) {
     const { posterior } = hold;
+    const shownShares = shownSharesOf(hold.lungs);
     const [, middle, high] = posterior.lowest(atS, shownShares);
     const [cautious] = posterior.lowest(atS + reactionS, shownShares);
     // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.
