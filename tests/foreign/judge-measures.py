@@ -59,8 +59,8 @@ class Recording:
         return self.u[find(self.u_times, first):bisect.bisect_right(self.u_times, last)]
 
     def was_watched(self, second):
-        """False for the second (k - 1, k] where any of it lies in a stretch nobody watched."""
-        return not any(a < second and b > second - 1 for a, b in self.unwatched)
+        """False for a whole second that lies in a stretch nobody watched."""
+        return not any(a < second <= b for a, b in self.unwatched)
 
 
 def usable_saturation(saturations, pulses):
@@ -176,26 +176,11 @@ def seconds_in(after, until):
     return range(math.floor(after) + 1, math.floor(until) + 1)
 
 
-# ---- beat intervals for variability: Lipponen & Tarvainen 2019, as its best known open reading does it ----------------------
+# ---- beat intervals for variability: Lipponen & Tarvainen 2019 --------------------------------------------------------------
 
 def corrected_intervals(intervals):
-    """Intervals in ms without artefacts."""
-    if len(intervals) < 4:
-        return list(intervals)
-    peaks = [0.0]
-    for interval in intervals:
-        peaks.append(peaks[-1] + interval)
-    artefacts = find_artefacts(peaks)
-    peaks = without_artefacts(peaks, *artefacts)
-    count = sum(map(len, artefacts))
-    while True:
-        artefacts = find_artefacts(peaks)
-        now = sum(map(len, artefacts))
-        if now >= count:
-            break
-        count = now
-        peaks = without_artefacts(peaks, *artefacts)
-    return [b - a for a, b in zip(peaks, peaks[1:])]
+    """Intervals in ms without artefacts, in one pass."""
+    return without_artefacts(intervals, *find_artefacts(intervals)) if len(intervals) >= 4 else list(intervals)
 
 
 def quantile(values, share):
@@ -217,9 +202,9 @@ def thresholds(values):
     return [max(50.0, 5.2 * (quantile(w, 0.75) - quantile(w, 0.25)) / 2) for w in windows]
 
 
-def find_artefacts(peaks):
-    rr = [b - a for a, b in zip(peaks, peaks[1:])]
-    rr.insert(0, mean(rr))
+def find_artefacts(intervals):
+    """Indices of intervals: (extra, missed, ectopic, long or short)."""
+    rr = list(intervals)
     n = len(rr)
     steps = [b - a for a, b in zip(rr, rr[1:])]
     steps.insert(0, mean(steps))
@@ -254,24 +239,31 @@ def find_artefacts(peaks):
     return extra, missed, ectopic, odd
 
 
-def without_artefacts(peaks, extra, missed, ectopic, odd):
-    def moved(of, others, by):
-        # As in the reading named above: each index counts the others that lie before it as they stood.
-        return [i + by * sum(1 for o in of if o < i) for i in others]
-
-    if extra:
-        gone = set(extra)
-        peaks = [p for i, p in enumerate(peaks) if i not in gone]
-        missed, ectopic, odd = (moved(extra, others, -1) for others in (missed, ectopic, odd))
-    if missed:
-        valid = [i for i in missed if 1 < i < len(peaks)]
-        added = {i: peaks[i - 1] + (peaks[i] - peaks[i - 1]) / 2 for i in valid}
-        peaks = [p for i, peak in enumerate(peaks) for p in ([added[i], peak] if i in added else [peak])]
-        ectopic, odd = moved(missed, ectopic, 1), moved(missed, odd, 1)
-    for off in (ectopic, odd):
-        valid = {i for i in off if 1 < i < len(peaks) - 1}
-        peaks = sorted((peaks[i - 1] + peaks[i + 1]) / 2 if i in valid else p for i, p in enumerate(peaks))
-    return peaks
+def without_artefacts(intervals, extra, missed, ectopic, odd):
+    """A beat too many joins its interval to the next, a missed one halves it; the others are drawn over from good neighbours."""
+    kinds = [
+        'extra' if i in extra else 'missed' if i in missed else 'bad' if i in ectopic or i in odd else 'good'
+        for i in range(len(intervals))
+    ]
+    out, carried = [], 0.0
+    for i, (v, kind) in enumerate(zip(intervals, kinds)):
+        if kind == 'extra' and i + 1 < len(intervals):
+            carried += v
+            continue
+        if carried:
+            v, carried, kind = v + carried, 0.0, 'good'
+        out += [(v / 2, 'good')] * 2 if kind == 'missed' else [(v, kind)]
+    good = [i for i, (_, kind) in enumerate(out) if kind != 'bad']
+    if not good:
+        return [v for v, _ in out]
+    corrected = []
+    for i, (v, kind) in enumerate(out):
+        if kind == 'bad':
+            at = bisect.bisect(good, i)
+            a, b = good[max(0, at - 1)], good[min(at, len(good) - 1)]
+            v = out[a][0] if a == b else out[a][0] + (out[b][0] - out[a][0]) * (i - a) / (b - a)
+        corrected.append(v)
+    return corrected
 
 
 def variability(recording, begin, end, least_s=30.0):
@@ -366,8 +358,8 @@ def measure_saturation(out, recording, hold, before, after):
     if end is not None and lowest is not None and lowest < 95:
         back = next((t for t, v in recording.saturation(low_at, belongs + 30, after=True) if v >= 95), None)
         out['timeBackTo95S'] = back - end if back is not None and back >= end else None
-    whole = seconds_in(start, ended + 30)
-    seen = sum(1 for k in whole if recording.saturation(k - 5, k))
+    whole = seconds_in(start, ended if end is None else ended + 30)
+    seen = sum(1 for k in whole if recording.was_watched(k) and recording.saturation(k - 5, k))
     out['spo2CoveragePercent'] = 100 * seen / len(whole) if whole else None
 
 
@@ -405,10 +397,8 @@ def measure_time_below(out, recording, points):
 
 def baseline(recording, hold, before):
     start = hold['start']
-    recovering = (before['end'], before['end'] + 60) if before is not None and before['end'] is not None else (INF, INF)
-    values = [
-        v for t, v in recording.saturation(start - 60, start, after=True) if not recovering[0] <= t <= recovering[1]
-    ]
+    recovered = -INF if before is None or before['end'] is None else before['end'] + 60
+    values = [v for _, v in recording.saturation(max(start - 60, recovered), start, after=True)]
     hold['baseline'] = median(values) if len(values) >= 5 else None if before is None else before['baseline']
     return hold['baseline']
 
