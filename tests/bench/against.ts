@@ -102,21 +102,33 @@ export function tableOf({ against, rounds, figures }: Comparison): string {
   return lines.join('\n');
 }
 
+/** The bench's figures, and the processor time of its whole process by the kernel's account: older commits don't tell theirs. */
 async function runIn(tree: string, name: string): Promise<Figures> {
-  const child = spawn('npx', ['tsx', 'tests/bench/run-bench.ts', name], {
-    cwd: tree,
-    stdio: ['ignore', 'pipe', 'ignore'],
-  });
+  const script = 'npx tsx tests/bench/run-bench.ts "$0"; code=$?; times >&2; exit $code';
+  const child = spawn('sh', ['-c', script, name], { cwd: tree, stdio: ['ignore', 'pipe', 'pipe'] });
   let output = '';
+  let complaints = '';
   child.stdout.on('data', (piece) => {
     output += String(piece);
   });
+  child.stderr.on('data', (piece) => {
+    complaints += String(piece);
+  });
   const [code] = (await once(child, 'close')) as [number | null];
-  if (code !== 0) throw new Error(`${name} ended with ${code} in ${tree}`);
+  if (code !== 0) throw new Error(`${name} ended with ${code} in ${tree}: ${complaints}`);
   const { results } = JSON.parse(output) as { results: Record<string, Figures> };
   const figures = results[name];
   if (figures === undefined) throw new Error(`there is no bench ${name} in ${tree}`);
-  return figures;
+  return { ...figures, wholeProcessorMs: processorMsOf(complaints) };
+}
+
+/** What the shell's `times` says last: user and system time of what it ran, as "1m2.34s 0m0.56s" (POSIX). */
+export function processorMsOf(times: string): number {
+  const last = times.trim().split('\n').at(-1) ?? '';
+  return [...last.matchAll(/(\d+)m([\d.]+)s/g)].reduce(
+    (sum, [, minutes, seconds]) => sum + 60_000 * Number(minutes) + 1_000 * Number(seconds),
+    0,
+  );
 }
 
 const git = (root: string, args: readonly string[]): string =>

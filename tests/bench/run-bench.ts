@@ -7,7 +7,6 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import { cpus } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { compareAgainst, tableOf } from './against.ts';
 
 const root = new URL('../..', import.meta.url).pathname;
 
@@ -39,6 +38,8 @@ const unknown = asked.filter((name) => benches[name] === undefined);
 if (unknown.length > 0) throw new Error(`no bench is called ${unknown.join(', ')}`);
 const names = Object.keys(benches).filter((name) => asked.length === 0 || asked.includes(name));
 if (options.against !== undefined) {
+  // Not loaded for a bench alone: it would be part of what its process costs.
+  const { compareAgainst, tableOf } = await import('./against.ts');
   const comparison = await compareAgainst(root, options.against, names, Number(options.rounds));
   mkdirSync(join(root, 'artefacts'), { recursive: true });
   writeFileSync(join(root, 'artefacts', 'bench-against.json'), `${JSON.stringify(comparison, null, 2)}\n`);

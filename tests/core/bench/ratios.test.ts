@@ -1,7 +1,7 @@
 // What benches say of their figures: ratios of pairs with their interval, and exponents of growth.
 
 import { expect, test } from 'vitest';
-import { comparePairs } from '../../bench/against.ts';
+import { comparePairs, processorMsOf } from '../../bench/against.ts';
 import { exponentOf } from '../../bench/growth.bench.ts';
 
 test('a ratio is that of each pair, so that drift over the pairs does not show', () => {
@@ -32,4 +32,8 @@ test('what grows in proportion has the exponent 1, what grows by the square 2', 
   const counts = [1, 5, 20, 100];
   expect(exponentOf(counts.map((count) => ({ count, cost: 7 * count })))).toBeCloseTo(1);
   expect(exponentOf(counts.map((count) => ({ count, cost: count ** 2 / 3 })))).toBeCloseTo(2);
+});
+
+test('processor time is read off what a shell says of its children', () => {
+  expect(processorMsOf('a warning\n0m0.01s 0m0.02s\n1m2.50s 0m0.25s\n')).toBe(62_750);
 });
