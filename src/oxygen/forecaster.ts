@@ -78,6 +78,8 @@ const reactionS = 4;
 const adviceFallPercent = 2.5;
 const adviceFallShare = 0.3;
 const plainRisk = 0.25;
+/** Nobody said how full the lungs are: they may be emptied. Our choice: 0.25 kept 28 % of such holds of one simulator, this 58. */
+const plainRiskUnsaid = 0.15;
 /** With lungs that were said not to be full the fall comes before the display can show it: physiology alone counts sooner. Our choice. */
 const plainRiskNotFull = 0.08;
 /** The chance must stay so long, against a single reading's noise. Our choice. */
@@ -500,7 +502,7 @@ function surpriseOf(hold: Hold, endS: number): number | undefined {
 }
 
 const plainRiskOf = (lungs: HoldLungs | undefined): number =>
-  lungs === 'half' || lungs === 'emptied' ? plainRiskNotFull : plainRisk;
+  lungs === undefined ? plainRiskUnsaid : lungs === 'full' ? plainRisk : plainRiskNotFull;
 
 const stillFlat = unknown('flat');
 
