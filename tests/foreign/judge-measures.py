@@ -31,23 +31,26 @@ class Recording:
     """Rows of a CSV by channel, each a list of (second, value) in order of time; marks by kind."""
 
     def __init__(self, path, unwatched=()):
-        self.rows, self.marks, self.all_times = {}, {}, []
+        self.rows, self.marks, self.all_times, self.suspect = {}, {}, [], set()
         self.unwatched = list(unwatched)
         with open(path, encoding='utf-8') as file:
             for line in file:
                 if line.startswith('#') or line.startswith('time_s,'):
                     continue
-                time, channel, value = line.rstrip('\n').split(',', 2)
+                time, channel, value, *quality = line.rstrip('\n').split(',')
                 if channel == 'mark':
                     self.marks.setdefault(value, []).append(float(time))
                 elif channel != 'note':
                     self.rows.setdefault(channel, []).append((float(time), float(value)))
+                    if channel == 'spo2_percent' and quality == ['suspect']:
+                        self.suspect.add(float(time))
                     self.all_times.append(float(time))
         for rows in self.rows.values():
             rows.sort(key=lambda row: row[0])
         self.marks = {kind: sorted(times) for kind, times in self.marks.items()}
         self.all_times.sort()
-        self.u = usable_saturation(self.rows.get('spo2_percent', []), self.rows.get('pulse_rate_bpm', []))
+        saturations = [row for row in self.rows.get('spo2_percent', []) if row[0] not in self.suspect]
+        self.u = usable_saturation(saturations, self.rows.get('pulse_rate_bpm', []))
         self.u_times = [t for t, _ in self.u]
         self.beats = [(t, v) for t, v in self.rows.get('rr_interval_ms', []) if 240 <= v <= 6000]
         # Beats found in a pulse wave are used where no strap sends any, and are in no CSV.
