@@ -28,6 +28,8 @@ async function open(path: string, locale = 'en-GB', sessionRunning = true): Prom
   await makeOwnBrowser(context, hub.url);
   const page = await context.newPage();
   await page.goto(hub.url + path);
+  // What the hub never told it of, a page cannot alarm for.
+  await page.locator('.link-state--live').waitFor({ state: 'attached' });
   return page;
 }
 

@@ -11,7 +11,7 @@ function poolOf(threads: number) {
   const made: { asked: number; closed: boolean; finish: () => void }[] = [];
   const pool = createReviewPool(
     Array.from({ length: threads }, () => () => {
-      const one = { asked: 0, closed: false, finish: () => undefined as void };
+      const one = { asked: 0, closed: false, finish: (): void => undefined };
       made.push(one);
       return {
         run: () => {

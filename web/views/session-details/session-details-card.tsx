@@ -25,7 +25,6 @@ export function SessionDetailsCard({ session, athlete, onReassigned }: SessionDe
   const words = text.weeksMore.details;
   const { sessionId } = session;
   const saved = useSignal<SessionDetails | null>(null);
-  const written = useSignal<SessionDetails>(noDetails);
   const said = useSignal('');
   const problem = useSignal<string | null>(null);
   const giving = useSignal(false);
@@ -36,6 +35,7 @@ export function SessionDetailsCard({ session, athlete, onReassigned }: SessionDe
     name: words.title,
     path: `/recordings/${sessionId}`,
   });
+  const written = useSignal<SessionDetails>(draft.kept ?? noDetails);
   useEffect(() => {
     let current = true;
     void http.sessionDetails(sessionId, athlete.athleteId).then((answer) => {
@@ -91,7 +91,10 @@ export function SessionDetailsCard({ session, athlete, onReassigned }: SessionDe
               written.value = saved.value ?? noDetails;
             }}
           />
-          <DetailsFields details={written.value} onChange={change} />
+          {/* What was noted before is not there yet: what is typed now would stand in its place. */}
+          <fieldset disabled={saved.value === null}>
+            <DetailsFields details={written.value} onChange={change} />
+          </fieldset>
           <ProblemNotice problem={problem.value} />
           <p class="button-row">
             <button type="submit" class="button button--primary" disabled={!hub.mayAct.value}>
