@@ -10,7 +10,7 @@ import { buildRig } from './build-rig.ts';
 import type { FromSensor, SensorPlan, ToSensor } from './sensor-messages.ts';
 
 /** Waits are for loaded machines: nothing is asserted by them, they only end a test that hangs. */
-const patienceMs = 20_000;
+const patienceMs = 60_000;
 
 /** Resolves when `check` holds, looking again at each `poke` and every 20 ms; rejects with `what` when it never does. */
 export async function until(what: string, check: () => boolean, limitMs = patienceMs): Promise<void> {
