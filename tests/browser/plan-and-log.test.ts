@@ -72,7 +72,10 @@ test('an answer that comes late is not shown as the log of the athlete chosen si
     await route.fulfill({ json: { entries: [entry] } });
     answered();
   });
+  const asked = page.waitForRequest(`**/api/athletes/${first!.athleteId}/training`);
   await page.goto(`${hub.url}/training`);
+  // A page that is quick to be told of another athlete would not ask for the first one's log at all.
+  await asked;
   await page.getByLabel('Athlete').selectOption(second!.athleteId);
   await page.getByText('Nothing in the log yet.').waitFor();
   answer();
