@@ -57,6 +57,25 @@ export interface StepRecord {
   readonly comfort: number | null;
 }
 
+/** Of a step of no plan, before anything is known of it. */
+export const emptyRecord: StepRecord = {
+  stepIndex: null,
+  holdIds: [],
+  nominalStartAtMs: null,
+  cuedAtMs: null,
+  startedAtMs: null,
+  startSource: null,
+  endedAtMs: null,
+  endSource: null,
+  recoveryBeforeMs: null,
+  ceilingMs: null,
+  outcome: 'pending',
+  waitedFor: [],
+  lapsAtMs: [],
+  lowestSpo2Percent: null,
+  comfort: null,
+};
+
 export type AthleteRunPhase =
   /** Before a start: at `plannedStartAtMs`, or waiting for readiness where that is null. */
   | 'waiting'

@@ -1,7 +1,13 @@
 // Planning, moving, leaving out and ending: everything between one effort and an athlete's next start.
 
 import type { AlarmKind } from '../../shared/schema-parts.ts';
-import type { AthleteRunEndReason, StepOutcome, StepRecord, WaitReason } from './plan-run-state.ts';
+import {
+  type AthleteRunEndReason,
+  emptyRecord,
+  type StepOutcome,
+  type StepRecord,
+  type WaitReason,
+} from './plan-run-state.ts';
 import {
   type Draft,
   type DraftAthleteRun,
@@ -87,21 +93,9 @@ export function openStep(athleteRun: DraftAthleteRun, cuedAtMs: number | null): 
 }
 
 export const newRecord = (athleteRun: DraftAthleteRun, stepIndex: number | null): StepRecord => ({
+  ...emptyRecord,
   stepIndex,
-  holdIds: [],
-  nominalStartAtMs: null,
-  cuedAtMs: null,
-  startedAtMs: null,
-  startSource: null,
-  endedAtMs: null,
-  endSource: null,
-  recoveryBeforeMs: null,
-  ceilingMs: null,
-  outcome: 'pending',
   waitedFor: stepIndex === null ? [] : athleteRun.waitedFor,
-  lapsAtMs: [],
-  lowestSpo2Percent: null,
-  comfort: null,
 });
 
 /** Leaves the next step out and plans the one after. */

@@ -2,7 +2,7 @@
 // whoever asks. What was told live stays in the run's events.
 
 import type { HoldView } from '../../shared/views.ts';
-import type { AthleteRun, StepRecord } from './plan-run-state.ts';
+import { type AthleteRun, emptyRecord, type StepRecord } from './plan-run-state.ts';
 
 /** One of the recording's holds, in session time. */
 export interface SettledHold {
@@ -69,30 +69,12 @@ export function settleRun(
     // Before and after the run, holds are the session's, not its.
     const { startMs } = spanOf(found);
     if (taken.has(index) || startMs < 0 || startMs > runEndMs) return;
-    settled.push(recordOf(unplanned, found, index, holds, runStartsAtMs));
+    settled.push(recordOf({ ...emptyRecord, outcome: 'done' }, found, index, holds, runStartsAtMs));
   });
   const at = ({ startedAtMs, nominalStartAtMs, cuedAtMs }: StepRecord): number =>
     startedAtMs ?? cuedAtMs ?? nominalStartAtMs ?? 0;
   return { ...athleteRun, records: settled.sort((a, b) => at(a) - at(b)) };
 }
-
-const unplanned: StepRecord = {
-  stepIndex: null,
-  holdIds: [],
-  nominalStartAtMs: null,
-  cuedAtMs: null,
-  startedAtMs: null,
-  startSource: null,
-  endedAtMs: null,
-  endSource: null,
-  recoveryBeforeMs: null,
-  ceilingMs: null,
-  outcome: 'done',
-  waitedFor: [],
-  lapsAtMs: [],
-  lowestSpo2Percent: null,
-  comfort: null,
-};
 
 function recordOf(
   record: StepRecord,

@@ -5,11 +5,11 @@ import { type Channel, channelSchema } from '../../../shared/schema-parts.ts';
 import type { Athlete, MarkView, SessionView } from '../../../shared/views.ts';
 import { csvHeaderWithQuality } from '../../../src/formats/csv/csv-row.ts';
 import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
+import type { HoldForFile } from '../../../src/formats/hold-for-file.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import type { AlarmForFile } from './alarms-for-file.ts';
 import type { ChangeForFile } from './changes-for-file.ts';
-import type { HoldForFile } from './holds-for-file.ts';
 import { csvPreambleWords } from './table-words.ts';
 
 const channelNames: Readonly<Partial<Record<Channel, string>>> = {

@@ -2,33 +2,11 @@
 
 import type { BoundarySource } from '../../../shared/schema-parts.ts';
 import { sayInEnglish } from '../../../shared/words/say.ts';
+import type { HoldForFile } from '../../../src/formats/hold-for-file.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import type { MeasuredHold } from '../../../src/sessions/derive-recording.ts';
 import { feelingOfHold } from '../../../src/sessions/feeling-of-hold.ts';
 import type { StoredSession } from '../../base/ports/stored-session.ts';
-
-export interface MeasureForFile {
-  readonly key: string;
-  readonly unit: string;
-  readonly label: string;
-  /** Null where the signals do not tell. */
-  readonly value: number | null;
-}
-
-export interface HoldForFile {
-  readonly holdId: string;
-  readonly startMs: number;
-  readonly endMs: number | null;
-  readonly start: string;
-  /** Null for a hold without an end. */
-  readonly end: string | null;
-  /** Found in signals that cannot carry a decision, and accepted by nobody. */
-  readonly isProposed: boolean;
-  readonly lowestSpo2: { readonly atMs: number; readonly value: number } | null;
-  readonly comfort: number | null;
-  readonly feeling: string | null;
-  readonly measures: readonly MeasureForFile[];
-}
 
 export const sourceWords: Readonly<Record<BoundarySource, string>> = {
   detected: 'estimated',

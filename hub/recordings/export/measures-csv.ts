@@ -3,10 +3,10 @@
 
 import type { Athlete, SessionView } from '../../../shared/views.ts';
 import { quotedText } from '../../../src/formats/csv/csv-writer.ts';
+import type { HoldForFile } from '../../../src/formats/hold-for-file.ts';
 import type { LocalTime } from '../../../src/formats/import-file.ts';
 import { measureTable } from '../../../src/holds/measure-table.ts';
 import { localIsoText } from './csv-of-recording.ts';
-import type { HoldForFile } from './holds-for-file.ts';
 import { measureName, measureText } from './measure-text.ts';
 import { csvPreambleWords } from './table-words.ts';
 

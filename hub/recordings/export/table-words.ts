@@ -1,7 +1,7 @@
 // The words inside CSV and Parquet files. Not translated: an import looks for them in comments (SIMULATED, the beginning),
 // whatever the language of whoever wrote the file.
 
-import type { HoldForFile } from './holds-for-file.ts';
+import type { HoldForFile } from '../../../src/formats/hold-for-file.ts';
 import { measureText } from './measure-text.ts';
 
 const simulatedText = 'SIMULATED: no person was measured';

@@ -6,6 +6,7 @@ import { mergeEvents } from '../../../src/sessions/merge-events.ts';
 import type { RecordingsLater } from '../../base/ports/hub-store.ts';
 import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import { wearerOf } from '../../recorder/sensor-wearers.ts';
+import { holdsToldLive } from '../told-live.ts';
 
 /** Every packet of the session that can be read. */
 export const packetsOfSession = (store: RecordingsLater, stored: StoredSession) =>
@@ -95,14 +96,12 @@ export function eventsOfPackets(
   return mergeEvents(packets(), rare);
 }
 
-/** What the live detector said and did not take back. */
+/** What the live detector said and did not take back, as the core has holds. */
 export function liveHoldsOf(stored: StoredSession, athleteId: string): Hold[] {
-  return stored.holds
-    .filter((entry) => entry.athleteId === athleteId && !entry.withdrawn)
-    .map(({ hold: { holdId, start, end } }) => ({
-      holdId,
-      start,
-      ...(end !== null && { end }),
-      contractionsAtMs: [],
-    }));
+  return holdsToldLive(stored, athleteId).map(({ holdId, start, end }) => ({
+    holdId,
+    start,
+    ...(end !== null && { end }),
+    contractionsAtMs: [],
+  }));
 }

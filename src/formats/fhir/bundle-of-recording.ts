@@ -4,6 +4,7 @@
 import type { Sample } from '../../samples/sample.ts';
 import { gridQuality, gridSamples } from '../../sessions/sample-grid.ts';
 import { isoTextOf } from '../civil-date.ts';
+import type { HoldForFile } from '../hold-for-file.ts';
 import {
   displays,
   holdTexts,
@@ -28,25 +29,7 @@ export interface RecordingForFhir {
   /** As the sensors sent them, in time order. */
   readonly samples: readonly Sample[];
   /** As corrected. */
-  readonly holds: readonly {
-    readonly holdId: string;
-    readonly startMs: number;
-    readonly endMs: number | null;
-    /** How each boundary came about: "estimated", "marked", "corrected". */
-    readonly start: string;
-    readonly end: string | null;
-    /** Found, and accepted by nobody. */
-    readonly isProposed: boolean;
-    readonly lowestSpo2: { readonly atMs: number; readonly value: number } | null;
-    readonly comfort: number | null;
-    readonly feeling: string | null;
-    readonly measures: readonly {
-      readonly key: string;
-      readonly unit: string;
-      readonly label: string;
-      readonly value: number | null;
-    }[];
-  }[];
+  readonly holds: readonly HoldForFile[];
   readonly notes: readonly { readonly markId: string; readonly atMs: number; readonly text: string }[];
   readonly alarms: readonly {
     readonly alarmId: string;

@@ -15,6 +15,7 @@ import {
   ReportNotices,
   ReportOtherEvents,
 } from './report-parts.tsx';
+import { ReportTools } from './report-tools.tsx';
 import { useCourseReport } from './use-course-report.ts';
 import './report.css';
 
@@ -31,19 +32,7 @@ export function CourseReportView({ sessionId }: { readonly sessionId: string }) 
   const isWhole = recording?.athletes.every(({ workedOut }) => workedOut) === true;
   return (
     <article class="sheet sheet--wide report">
-      <div class="report-tools">
-        <a class="button button--quiet back-link" href={`/recordings/${sessionId}`}>
-          {'\u2190'} {text.history.compare.back}
-        </a>
-        <button
-          type="button"
-          class="button button--primary"
-          disabled={!isWhole && loading.problem.value === null}
-          onClick={() => print()}
-        >
-          {text.history.report.print}
-        </button>
-      </div>
+      <ReportTools sessionId={sessionId} isReady={isWhole || loading.problem.value !== null} />
       <ProblemNotice problem={loading.problem.value} onAgain={loading.tryAgain} />
       {recording === null ? (
         loading.problem.value === null ? (

@@ -5,6 +5,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
 import { ReportPage } from './report-page.tsx';
+import { ReportTools } from './report-tools.tsx';
 import { type ReportContent, useReport } from './use-report.ts';
 import './report.css';
 
@@ -27,19 +28,7 @@ export function ReportView({ sessionId, athleteId }: ReportProps) {
   );
   return (
     <article class="sheet sheet--wide report">
-      <div class="report-tools">
-        <a class="button button--quiet back-link" href={`/recordings/${sessionId}`}>
-          {'\u2190'} {text.history.compare.back}
-        </a>
-        <button
-          type="button"
-          class="button button--primary"
-          disabled={content.value === null}
-          onClick={() => print()}
-        >
-          {words.print}
-        </button>
-      </div>
+      <ReportTools sessionId={sessionId} isReady={content.value !== null} />
       <ProblemNotice problem={problem.value} onAgain={tryAgain} />
       {content.value !== null ? (
         <Content content={content.value} athleteId={athleteId} />
