@@ -25,6 +25,7 @@ import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { joiningOfTests, ownCookie, rememberOwnCookie } from '../support/own-person.ts';
+import { announceSensors } from './bench-sensors.ts';
 import { quantile } from './hub.bench.ts';
 
 const webDirectory = new URL('../../dist/web/', import.meta.url).pathname;
@@ -82,18 +83,7 @@ class FallingAthletes implements SensorSource {
   async start(listener: SensorListener): Promise<void> {
     this.#listener = listener;
     for (let athlete = 0; athlete < this.#athleteCount; athlete += 1) {
-      for (const kind of ['heartRate', 'oximeter'] as const) {
-        listener.sensorChanged({
-          sensorId: `${kind}-${athlete}`,
-          name: `${kind}-${athlete}`,
-          kinds: [kind],
-          source: 'bluetooth',
-          link: 'connected',
-          detail: null,
-          batteryPercent: null,
-          rssiDbm: null,
-        });
-      }
+      announceSensors(listener, athlete);
       const spreadMs = (athlete * alarmEveryMs) / this.#athleteCount;
       this.#timers.push(
         setTimeout(() => {

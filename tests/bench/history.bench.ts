@@ -7,21 +7,18 @@ import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import type { Page } from 'playwright-core';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
-import { startHttpServer } from '../../hub/server/http-server.ts';
 import type { HistoryBody } from '../../shared/history.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
-import { fetchAsOwn, joiningOfTests, ownCookie, rememberOwnCookie } from '../support/own-person.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
+import { serveArchive } from './archive-hub.ts';
 import { benchWeeks } from './weeks.bench.ts';
 
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 /** As built: run from the sources it would start a compiler too. */
 const reviewEntry = new URL('../../dist/hub/recordings/review/review-worker.js', import.meta.url).pathname;
 const hubVersion = 'bench';
@@ -107,33 +104,12 @@ export async function benchHistory(): Promise<Record<string, number>> {
     holdsS: [120, 120, 130, 130, 140, 140, 150, 150, 150, 150, 150, 160],
     wave: true,
   });
-  let nextId = 0;
-  const makeId = () => {
-    nextId += 1;
-    return `id-${nextId}`;
-  };
-  const hub = new Hub({
-    clock: systemClock,
-    pageClock: systemClock,
-    store,
-    sources: [],
-    createPipeline: pipelineFactory(),
-    log: testLog,
-    makeId,
-    timeScale: 1,
-    simulated: true,
-  });
   const recordings = new RecordedSessions(
     store,
     createReviewThread({ clock: systemClock, warn: testLog.warn, entry: reviewEntry }),
   );
-  const server = await startHttpServer(
-    { hub, store, recordings, clock: systemClock, log: testLog, hubVersion },
-    { host: '127.0.0.1', port: 0, webDirectory, makeId, joining: joiningOfTests(systemClock, makeId) },
-  );
-  rememberOwnCookie(`http://127.0.0.1:${server.port}`, ownCookie);
-  await hub.start();
-  const url = `http://127.0.0.1:${server.port}`;
+  const served = await serveArchive(store, recordings, hubVersion);
+  const { url } = served;
   const history = async () =>
     (await (await fetchAsOwn(`${url}/api/athletes/mira/history`)).json()) as HistoryBody;
 
@@ -191,8 +167,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
   await page.waitForLoadState('networkidle');
   const pan = await frames(page, { deltaX: 25 });
   await browser.close();
-  await hub.stop();
-  await server.close();
+  await served.close();
   store.close();
   rmSync(directory, { recursive: true, force: true });
   return {

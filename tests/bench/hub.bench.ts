@@ -17,6 +17,7 @@ import { startHttpServer } from '../../hub/server/http-server.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { joiningOfTests, ownCookie } from '../support/own-person.ts';
+import { announceSensors, benchSensorKinds } from './bench-sensors.ts';
 
 export interface HubLoad {
   readonly athleteCount: number;
@@ -43,18 +44,9 @@ function loadSource(athleteCount: number): SensorSource {
     source: 'bluetooth',
     async start(listener: SensorListener) {
       for (let athlete = 0; athlete < athleteCount; athlete += 1) {
-        for (const kind of ['heartRate', 'oximeter'] as const) {
+        announceSensors(listener, athlete);
+        for (const kind of benchSensorKinds) {
           const sensorId = `${kind}-${athlete}`;
-          listener.sensorChanged({
-            sensorId,
-            name: sensorId,
-            kinds: [kind],
-            source: 'bluetooth',
-            link: 'connected',
-            detail: null,
-            batteryPercent: null,
-            rssiDbm: null,
-          });
           let second = athlete;
           const send = () => {
             second += 1;

@@ -6,7 +6,6 @@ import { availableParallelism, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openSqliteStore, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { openThreadedStore } from '../../hub/recorder/thread/threaded-store.ts';
@@ -14,18 +13,16 @@ import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewPool } from '../../hub/recordings/review/review-pool.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
 import { summaryThreads } from '../../hub/recordings/summary-work.ts';
-import { startHttpServer } from '../../hub/server/http-server.ts';
 import type { HistoryBody } from '../../shared/history.ts';
 import type { FoundRecordingsBody } from '../../shared/http.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
-import { fetchAsOwn, joiningOfTests, ownCookie, rememberOwnCookie } from '../support/own-person.ts';
+import { fetchAsOwn } from '../support/own-person.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 import { writeSession } from '../support/written-sessions.ts';
+import { serveArchive } from './archive-hub.ts';
 
 const dist = (name: string): string => new URL(`../../dist/hub/${name}`, import.meta.url).pathname;
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const mira = { athleteId: 'mira', athleteName: 'Mira' };
 const day = 86_400_000;
 const hours = 300;
@@ -99,37 +96,17 @@ async function serve(directory: string) {
   });
   const review = () =>
     createReviewThread({ clock: systemClock, warn, entry: dist('recordings/review/review-worker.js') });
-  let nextId = 0;
-  const makeId = () => `id-${nextId++}`;
-  const hub = new Hub({
-    clock: systemClock,
-    pageClock: systemClock,
-    store,
-    sources: [],
-    createPipeline: pipelineFactory(),
-    log: testLog,
-    makeId,
-    timeScale: 1,
-    simulated: true,
-  });
   const recordings = new RecordedSessions(
     store,
     review(),
     [],
     createReviewPool(Array.from({ length: summaryThreads }, () => review)),
   );
-  const server = await startHttpServer(
-    { hub, store, recordings, clock: systemClock, log: testLog, hubVersion: 'bench' },
-    { host: '127.0.0.1', port: 0, webDirectory, makeId, joining: joiningOfTests(systemClock, makeId) },
-  );
-  const url = `http://127.0.0.1:${server.port}`;
-  rememberOwnCookie(url, ownCookie);
-  await hub.start();
+  const served = await serveArchive(store, recordings, 'bench');
   return {
-    url,
+    url: served.url,
     async close() {
-      await hub.stop();
-      await server.close();
+      await served.close();
       await store.close();
     },
   };

@@ -7,21 +7,14 @@ import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-s
 import { ReviewFault, type ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
 import type { RecordingBody } from '../../shared/http.ts';
 import { said } from '../../shared/said.ts';
-import { axeViolations } from '../support/axe-check.ts';
-import {
-  keepScreenshot,
-  launchChromium,
-  openPage,
-  type WidthName,
-  widths,
-} from '../support/chromium-page.ts';
-import { createFakeClock } from '../support/fake-clock.ts';
+import { launchChromium, openPage, type WidthName, widths } from '../support/chromium-page.ts';
 import { inlineReview } from '../support/inline-review.ts';
+import { looksRight } from '../support/looks-right.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
-import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import type { ServedTestHub } from '../support/serve-test-hub.ts';
+import { serveWritten } from '../support/serve-written.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const day = 86_400_000;
 const mira = { athleteId: 'mira', name: 'Mira' };
 
@@ -42,43 +35,19 @@ async function open(
   width: WidthName = 'phone',
   review?: ReviewRunner,
 ): Promise<void> {
-  const clock = createFakeClock(1_000, Date.now());
-  served = await serveTestHub({
-    webDirectory,
-    store,
-    clock,
-    sourceKind: 'simulated',
-    ...(review !== undefined && { review }),
-  });
-  // The page wants to hear from its hub.
-  const beat = setInterval(() => clock.advance(250), 250);
+  served = await serveWritten(store, review);
   const opened = await openPage(browser, `${served.url}${path}`, { width });
   ({ page, faults } = opened);
   close = async () => {
-    clearInterval(beat);
     await opened.context.close();
     await served.close();
   };
 }
 afterEach(() => close());
 
-/** No axe violation in light and dark, nothing wider than the window; a picture a width. */
-async function looksRight(name: string): Promise<void> {
-  for (const theme of ['light', 'dark'] as const) {
-    await page.emulateMedia({ colorScheme: theme });
-    await page.locator(`html[data-theme="${theme}"]`).waitFor();
-    expect(await axeViolations(page), theme).toEqual([]);
-    for (const width of Object.keys(widths) as WidthName[]) {
-      await page.setViewportSize(widths[width]);
-      const overflow = await page.evaluate(
-        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
-      );
-      expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
-      await page.evaluate('new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))');
-      await keepScreenshot(page, `history-${name}-${theme}-${width}`, { fullPage: true });
-    }
-    await page.setViewportSize(widths.phone);
-  }
+/** Without faults so far, too. */
+async function looksAsItShould(name: string): Promise<void> {
+  await looksRight(page, `history-${name}`);
   expect(faults).toEqual([]);
 }
 
@@ -111,7 +80,7 @@ describe('holds side by side', () => {
     expect(atStart).toMatch(/^M/);
     await page.getByRole('button', { name: 'Bring forward: Hold 2' }).click();
     expect(await page.locator('.plot-spo2 .is-forward .plot-line').count()).toBe(1);
-    await looksRight('compare');
+    await looksAsItShould('compare');
 
     await page.getByRole('radio', { name: 'End' }).click();
     await page
@@ -148,14 +117,14 @@ describe('weeks', () => {
     await page.getByText('As a table').click();
     await expect.poll(() => page.getByRole('table').last().getByRole('row').count()).toBe(15);
     await page.getByText('As a table').click();
-    await looksRight('weeks');
+    await looksAsItShould('weeks');
   });
 
   test('with nothing recorded the page says what to do', async () => {
     await open(openStoreInMemory(), '/weeks');
     await page.getByText(/No ended session of this athlete yet/).waitFor();
     expect(await page.getByRole('link', { name: 'Training log' }).isVisible()).toBe(true);
-    await looksRight('weeks-empty');
+    await looksAsItShould('weeks-empty');
   });
 });
 
@@ -192,10 +161,10 @@ describe('the training log', () => {
     await page.getByRole('button', { name: 'Starts' }).click();
     await at(171);
     await page.getByRole('button', { name: 'At the wall' }).click();
-    await looksRight('lap-timer');
+    await looksAsItShould('lap-timer');
     await page.getByRole('button', { name: 'Done, to the entry' }).click();
     await page.getByText('Timed: 0:48, 0:50').first().waitFor();
-    await looksRight('log-entry');
+    await looksAsItShould('log-entry');
     await page.getByRole('button', { name: 'Save the entry' }).click();
     await page.getByText(/2 × 50/).waitFor();
     expect(await stored()).toMatchObject([
@@ -271,7 +240,7 @@ describe('correcting holds', () => {
     expect(dragged).toBeLessThan(475_000);
     expect(await page.locator('.boundary-original').count()).toBe(1);
     await page.getByText(/\(corrected\)/).waitFor();
-    await looksRight('correcting');
+    await looksAsItShould('correcting');
 
     const start = page.getByRole('slider', { name: 'Start of hold 1' });
     await start.focus();
@@ -382,7 +351,7 @@ describe('correcting holds', () => {
     await page.getByLabel('Note', { exact: true }).fill('Shoulders relaxed');
     await page.getByRole('button', { name: /Save note/ }).click();
     await page.getByText('Shoulders relaxed').waitFor();
-    await looksRight('correcting-marks');
+    await looksAsItShould('correcting-marks');
 
     // All undone: as it was marked.
     await page.setViewportSize(widths.tablet);
@@ -486,7 +455,7 @@ describe('a recording not worked out before', () => {
     await expect.poll(() => bar.getAttribute('value')).toMatch(/^0\.33/);
     expect(await page.getByText('All measures of each hold').count()).toBe(0);
     expect(await page.getByRole('button', { name: 'Correct holds and marks' }).isDisabled()).toBe(true);
-    await looksRight('working-out');
+    await looksAsItShould('working-out');
     expect(asked).toEqual(['derive']);
 
     await page.getByRole('link', { name: /All recordings/ }).click();
@@ -564,7 +533,7 @@ describe('erasing an athlete', () => {
     await page.getByLabel('Type the name to go on: Mira').fill('Ilvo');
     expect(await confirm.isDisabled()).toBe(true);
     await page.getByLabel('Type the name to go on: Mira').fill(' mira ');
-    await looksRight('erase');
+    await looksAsItShould('erase');
     // A timing of theirs that goes on in this browser.
     await page.evaluate(
       (kept) => localStorage.setItem('slackwater.timing', kept),
@@ -616,7 +585,7 @@ describe('the report', () => {
     await open(store, '/recordings/evening', 'desktop');
     await page.getByRole('link', { name: 'Report to print' }).click();
     await page.getByRole('img', { name: /Saturation, % over the session, 13 holds/ }).waitFor();
-    await looksRight('report');
+    await looksAsItShould('report');
     await page.evaluate('window.print = () => { window.printed = true; }');
     await page.getByRole('button', { name: 'Print or save as PDF' }).click();
     expect(await page.evaluate('window.printed')).toBe(true);

@@ -6,9 +6,9 @@ import { expect, test } from 'vitest';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import type { RecordingBody } from '../../shared/http.ts';
 import type { StoredPlanRun } from '../../shared/plan-run.ts';
-import { axeViolations } from '../support/axe-check.ts';
 import { browserSuite } from '../support/browser-suite.ts';
-import { keepScreenshot, openPage, type WidthName, widths } from '../support/chromium-page.ts';
+import { openPage, widths } from '../support/chromium-page.ts';
+import { looksRight } from '../support/looks-right.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { openPageHub } from '../support/page-hub.ts';
 import { recordedByPlan } from '../support/recorded-by-plan.ts';
@@ -20,23 +20,6 @@ async function openRecordedByPlan() {
   const recorded = await recordedByPlan();
   suite.closeAfterTest(recorded.hub);
   return recorded;
-}
-
-/** No axe violation in light and dark, nothing wider than the window; a picture a width. */
-async function looksRight(page: Page, name: string): Promise<void> {
-  for (const theme of ['light', 'dark'] as const) {
-    await page.emulateMedia({ colorScheme: theme });
-    await page.locator(`html[data-theme="${theme}"]`).waitFor();
-    expect(await axeViolations(page), theme).toEqual([]);
-    for (const width of Object.keys(widths) as WidthName[]) {
-      await page.setViewportSize(widths[width]);
-      const overflow = await page.evaluate(
-        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
-      );
-      expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
-      await keepScreenshot(page, `recorded-${name}-${theme}-${width}`, { fullPage: true });
-    }
-  }
 }
 
 async function openAt(url: string): Promise<{ page: Page; faults: string[] }> {
@@ -104,7 +87,7 @@ test('a session by a plan: in short, a card a hold, planned beside actual as cor
   const titles = await events.locator('summary').allTextContents();
   expect(titles[0]).toMatch(/^Alarms: below the floor \(1\)/);
   expect(titles.at(-1)).toMatch(/^Marks of holds \(5\)/);
-  await looksRight(page, 'by-plan');
+  await looksRight(page, 'recorded-by-plan');
 
   const { runs } = (await (await fetchAsOwn(`${hub.url}/api/plan-runs`)).json()) as {
     runs: Omit<StoredPlanRun, 'events'>[];
@@ -130,7 +113,7 @@ test('the report of a group: a part each, floor alarms first, every hold; nobody
     expect(floorAt).toBeLessThan((await part.locator('.report-table').boundingBox())!.y);
     expect(await part.locator('.report-floor-alarms').innerText()).toContain('hold 2: ');
   }
-  await looksRight(page, 'group-report');
+  await looksRight(page, 'recorded-group-report');
   await page.getByText('Never in or near water', { exact: false }).first().waitFor();
   expect(faults).toEqual([]);
 });
@@ -159,7 +142,7 @@ test('fourteen holds stay readable; without an oximeter what is not known says w
   await page.getByRole('heading', { name: /^Hold 14 2:30/ }).waitFor();
   // Of 1:22.5 of the last hold and so on: marked in each.
   await page.getByText('from 14 of 14 holds').first().waitFor();
-  await looksRight(page, 'long');
+  await looksRight(page, 'recorded-long');
 
   await page.goto(`${hub.url}/recordings/strap-only`);
   await page.getByText('All measures of each hold').waitFor();
@@ -170,6 +153,6 @@ test('fourteen holds stay readable; without an oximeter what is not known says w
     .getByRole('region', { name: 'In short' })
     .getByText('no usable saturation in this hold')
     .waitFor();
-  await looksRight(page, 'strap-only');
+  await looksRight(page, 'recorded-strap-only');
   expect(faults).toEqual([]);
 });

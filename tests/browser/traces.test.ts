@@ -9,14 +9,13 @@ import { monotonicMs } from '../../shared/units.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { browserSuite } from '../support/browser-suite.ts';
 import { keepScreenshot, openPage, type WidthName, widths } from '../support/chromium-page.ts';
-import { createFakeClock } from '../support/fake-clock.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { smallTargets } from '../support/seen-on-screen.ts';
-import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import type { ServedTestHub } from '../support/serve-test-hub.ts';
+import { serveWritten } from '../support/serve-written.ts';
 import { writeSession } from '../support/written-sessions.ts';
 
 const suite = browserSuite();
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const mira = { athleteId: 'mira', athleteName: 'Mira', title: 'SIMULATED evening' };
 
 let served: ServedTestHub;
@@ -75,11 +74,7 @@ beforeEach(async () => {
   alarm('a2', 'floorBreached', 'high', 730, 745);
   alarm('a3', 'floorBreached', 'high', 1_060, 1_090);
   store.endSession('evening', monotonicMs(2_365_000));
-  const clock = createFakeClock(1_000, Date.now());
-  served = suite.closeAfterTest(await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' }));
-  // The page wants to hear from its hub.
-  const beat = setInterval(() => clock.advance(250), 250);
-  suite.closeAfterTest({ close: async () => clearInterval(beat) });
+  served = suite.closeAfterTest(await serveWritten(store));
 });
 
 async function open(path = '/recordings/evening', width: WidthName = 'tablet'): Promise<void> {

@@ -8,21 +8,14 @@ import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-s
 import { saveDetails } from '../../hub/recordings/session-details.ts';
 import { noDetails, type SessionDetails } from '../../shared/session-details.ts';
 import { makeTableFromRows } from '../../src/plans/generate-plan.ts';
-import { axeViolations } from '../support/axe-check.ts';
-import {
-  keepScreenshot,
-  launchChromium,
-  openPage,
-  type WidthName,
-  widths,
-} from '../support/chromium-page.ts';
-import { createFakeClock } from '../support/fake-clock.ts';
+import { launchChromium, openPage, type WidthName } from '../support/chromium-page.ts';
+import { looksRight } from '../support/looks-right.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
-import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
+import type { ServedTestHub } from '../support/serve-test-hub.ts';
+import { serveWritten } from '../support/serve-written.ts';
 import { writePlanRun } from '../support/written-runs.ts';
 import { writeSession } from '../support/written-sessions.ts';
 
-const webDirectory = new URL('../../dist/web', import.meta.url).pathname;
 const day = 86_400_000;
 const mira = { athleteId: 'mira', athleteName: 'Mira' };
 const oda = { athleteId: 'oda', athleteName: 'Oda' };
@@ -40,36 +33,18 @@ afterAll(() => browser.close());
 afterEach(() => close());
 
 async function open(store: SqliteStore, path: string, width: WidthName = 'phone'): Promise<void> {
-  const clock = createFakeClock(1_000, Date.now());
-  served = await serveTestHub({ webDirectory, store, clock, sourceKind: 'simulated' });
-  // The page wants to hear from its hub.
-  const beat = setInterval(() => clock.advance(250), 250);
+  served = await serveWritten(store);
   const opened = await openPage(browser, `${served.url}${path}`, { width });
   ({ page, faults } = opened);
   close = async () => {
-    clearInterval(beat);
     await opened.context.close();
     await served.close();
   };
 }
 
-/** No axe violation in light and dark, nothing wider than the window; a picture a width. */
-async function looksRight(name: string): Promise<void> {
-  for (const theme of ['light', 'dark'] as const) {
-    await page.emulateMedia({ colorScheme: theme });
-    await page.locator(`html[data-theme="${theme}"]`).waitFor();
-    expect(await axeViolations(page), theme).toEqual([]);
-    for (const width of Object.keys(widths) as WidthName[]) {
-      await page.setViewportSize(widths[width]);
-      const overflow = await page.evaluate(
-        () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
-      );
-      expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
-      await page.evaluate('new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))');
-      await keepScreenshot(page, `weeks-${name}-${theme}-${width}`, { fullPage: true });
-    }
-    await page.setViewportSize(widths.phone);
-  }
+/** Without faults so far, too. */
+async function looksAsItShould(name: string): Promise<void> {
+  await looksRight(page, `weeks-${name}`);
   expect(faults).toEqual([]);
 }
 
@@ -143,7 +118,7 @@ describe('the weeks', () => {
     await comfort
       .getByText('Fell from 5.0 to 1.0 within 12 days, over 7 sessions. That is little data.')
       .waitFor();
-    await looksRight('weeks');
+    await looksAsItShould('weeks');
 
     await page.getByRole('combobox', { name: 'Place' }).selectOption('Studio');
     await page.getByText('4 of 9 sessions.').waitFor();
@@ -187,7 +162,7 @@ describe('the weeks', () => {
     expect(
       await page.getByRole('button', { name: 'Same plan, last time' }).getAttribute('aria-pressed'),
     ).toBe('true');
-    await looksRight('pair');
+    await looksAsItShould('pair');
     await page.getByRole('button', { name: 'Eight weeks before' }).click();
     await page.getByText('Holds in their order: not run by the same plan.').waitFor();
     await page.getByText('not done').first().waitFor();
@@ -221,7 +196,7 @@ describe('the weeks', () => {
     const axis = async (which: number) =>
       page.locator('.beside-measure').first().locator('svg').nth(which).locator('.plot-text').allInnerTexts();
     expect(await axis(0)).toEqual(await axis(1));
-    await looksRight('beside');
+    await looksAsItShould('beside');
 
     await side('Right').getByRole('combobox', { name: 'Athlete' }).selectOption('oda');
     await page.getByText(/Nothing is shown of .*Oda.* until they have agreed/).waitFor();
@@ -268,7 +243,7 @@ describe('notes on a session', () => {
     await page.getByText(/Hold no breath while ill/).waitFor();
     await page.getByLabel('Tags, with commas between').pressSequentially('warm, new mat');
     await page.getByLabel('Place').fill('Studio');
-    await looksRight('notes');
+    await looksAsItShould('notes');
     await page.reload();
     await page.getByText('This is what you had not saved').waitFor();
     expect(await page.getByLabel('Tags, with commas between').inputValue()).toBe('warm, new mat');
@@ -313,7 +288,7 @@ describe('the list of recordings', () => {
     await page.getByText('3 of 9 recordings').waitFor();
     await choose('Place', 'Studio');
     await page.getByText('2 of 9 recordings').waitFor();
-    await looksRight('list');
+    await looksAsItShould('list');
     await page.getByRole('button', { name: 'Show all', exact: true }).click();
     await page.getByText('9 recordings', { exact: true }).waitFor();
     await page.getByRole('searchbox').fill('cold coming');
@@ -341,7 +316,7 @@ describe('a new table', () => {
       )
       .waitFor();
     await page.getByText(/Row by row \(3\)/).waitFor();
-    await looksRight('table');
+    await looksAsItShould('table');
     await page.getByRole('slider', { name: 'A hold that is comfortable' }).fill('50');
     await page.getByText('Made round the hold that you have set.').waitFor();
     await page.getByRole('heading', { name: /growing up to 0:50/ }).waitFor();

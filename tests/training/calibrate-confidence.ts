@@ -9,18 +9,16 @@
 import { writeFileSync } from 'node:fs';
 import { type EvidenceKind, neededLogOdds } from '../../src/holds/hold-evidence.ts';
 import { foundIn, type SmoothingNetworks } from '../../src/holds/smoothing.ts';
-import { createPipeline } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
-import { createSecondRows, type SecondRow } from '../../src/signal/second-rows.ts';
+import type { SecondRow } from '../../src/signal/second-rows.ts';
 import { apnoeaTrials } from '../support/corpus/apnoea-dataset.ts';
 import { athleteCorpus } from '../support/corpus/athlete-corpus.ts';
 import type { TrueInterval } from '../support/corpus/corpus-session.ts';
 import { sketchedCorpus } from '../support/corpus/sketched-corpus.ts';
 import { alveolarAthlete } from '../support/foreign-alveolar/alveolar-athlete.ts';
 import { sketchAthlete } from '../support/foreign-sketch/sketch-athlete.ts';
-import { settingsWithFloor } from '../support/scoring/judge-session.ts';
+import { cleanedRows } from '../support/scoring/cleaned-rows.ts';
 import { liveThrough, sensorKits, sessionKinds } from '../support/scoring/living-athlete.ts';
-import type { ScoredSession } from '../support/scoring/scored-session.ts';
 import { smoothingWithoutHalf } from './folds/fold-networks.ts';
 import { breathingRecordings } from './real-breathing.ts';
 import { rowsOf } from './real-rows.ts';
@@ -99,15 +97,6 @@ for (const corpus of [sketchedCorpus(5, 14, () => 0.5), athleteCorpus(5, 16, () 
   }
 }
 
-function cleanRows(session: ScoredSession): SecondRow[] {
-  const pipeline = createPipeline(settingsWithFloor(85), [], { scope: 'signals' });
-  const stream = createSecondRows();
-  const rows: SecondRow[] = [];
-  for (const event of session.events)
-    for (const output of pipeline.push(event))
-      if (output.type === 'sample') rows.push(...stream.push(output.sample));
-  return [...rows, ...stream.flush()];
-}
 /** Its holds join in the correction, not in the first lines. */
 const correctsBy = 'alveolar, seed 1';
 for (const [name, factory] of [
@@ -123,7 +112,7 @@ for (const [name, factory] of [
             name,
             85,
           );
-          takeRows(cleanRows(session), session.holds, undefined, false, `${name}, seed ${seed}`);
+          takeRows(cleanedRows(session), session.holds, undefined, false, `${name}, seed ${seed}`);
         }
 
 interface Line {

@@ -4,6 +4,7 @@
 import type { SensorListener, SensorSource } from '../../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { announceSensors } from '../bench-sensors.ts';
 
 export interface PeerLoad {
   readonly athleteCount: number;
@@ -64,18 +65,7 @@ export function loadSource(load: PeerLoad): SensorSource {
   return {
     source: 'bluetooth',
     async start(listener: SensorListener) {
-      for (let athlete = 0; athlete < load.athleteCount; athlete += 1)
-        for (const kind of ['heartRate', 'oximeter'] as const)
-          listener.sensorChanged({
-            sensorId: `${kind}-${athlete}`,
-            name: `${kind}-${athlete}`,
-            kinds: [kind],
-            source: 'bluetooth',
-            link: 'connected',
-            detail: null,
-            batteryPercent: null,
-            rssiDbm: null,
-          });
+      for (let athlete = 0; athlete < load.athleteCount; athlete += 1) announceSensors(listener, athlete);
       stop = startLoad(load, (athlete, kind, count) => {
         listener.packet({
           sensorId: `${kind}-${athlete}`,

@@ -4,23 +4,14 @@ import { expect, test } from 'vitest';
 import { neededLogOdds } from '../../../src/holds/hold-evidence.ts';
 import { saturationFitsHold } from '../../../src/holds/saturation-course.ts';
 import { estimateHolds, foundIn } from '../../../src/holds/smoothing.ts';
-import { createPipeline } from '../../../src/pipeline.ts';
-import { createSecondRows, type SecondRow } from '../../../src/signal/second-rows.ts';
+import type { SecondRow } from '../../../src/signal/second-rows.ts';
 import { alveolarAthlete } from '../../support/foreign-alveolar/alveolar-athlete.ts';
-import { settingsWithFloor } from '../../support/scoring/judge-session.ts';
+import { cleanedRows } from '../../support/scoring/cleaned-rows.ts';
 import { liveThrough, type SensorKit, type SessionKind } from '../../support/scoring/living-athlete.ts';
 
 /** SIMULATED. */
-function rowsOfSession(seed: number, kind: SessionKind, kit: SensorKit): SecondRow[] {
-  const session = liveThrough(alveolarAthlete({ seed, kind, kit }), kind, 85);
-  const pipeline = createPipeline(settingsWithFloor(85), [], { scope: 'signals' });
-  const stream = createSecondRows();
-  const rows: SecondRow[] = [];
-  for (const event of session.events)
-    for (const output of pipeline.push(event))
-      if (output.type === 'sample') rows.push(...stream.push(output.sample));
-  return [...rows, ...stream.flush()];
-}
+const rowsOfSession = (seed: number, kind: SessionKind, kit: SensorKit): SecondRow[] =>
+  cleanedRows(liveThrough(alveolarAthlete({ seed, kind, kit }), kind, 85));
 
 /** By what it says itself, as people who breathe throughout are judged. */
 const standsAlone = (rows: readonly SecondRow[], hold: ReturnType<typeof foundIn>[number]): boolean => {
