@@ -157,7 +157,7 @@ test('the list is searched, filtered and paged, and each row has its figures', a
   await keepScreenshot(page, 'recordings-phone');
   expect(await axeViolations(page)).toEqual([]);
   await page.getByRole('button', { name: 'Older' }).click();
-  expect(await page.locator('.recording-list > li').count()).toBe(5);
+  await expect.poll(() => page.locator('.recording-list > li').count()).toBe(5);
   await page.getByRole('searchbox', { name: 'Search' }).fill('evening teo');
   await page.getByText('22 of 45 recordings').waitFor();
   await page.getByText('By athlete, kind, plan, tag or day').click();

@@ -8,6 +8,7 @@ import { HubRequests } from '../../web/state/hub-requests.ts';
 import { HubState } from '../../web/state/hub-state.ts';
 import { confirmWithinMs, MarkOutbox } from '../../web/state/mark-outbox.ts';
 import { PlanRunFollower } from '../../web/state/plan-run-follower.ts';
+import type { WatchedSession, WatchedSessionMemory } from '../../web/state/watched-session.ts';
 
 const athlete = (athleteId: string) => ({
   athleteId,
@@ -98,7 +99,7 @@ const alarms = (athleteId: string, priority: string | null, audioPausedUntilMs: 
   sound: { priority, audioPausedUntilMs },
 });
 
-function setUp() {
+function setUp(watchedSession?: WatchedSessionMemory) {
   const sent: AddMarkMessage[] = [];
   let deliverable = true;
   let number = 0;
@@ -118,6 +119,7 @@ function setUp() {
       newRequestId: () => 'unused',
     }),
     planRun: new PlanRunFollower({ nowMs: () => 0, every: () => () => undefined }),
+    ...(watchedSession !== undefined && { watchedSession }),
   });
   // Through the schema, as the connection does: a test cannot say what the contract does not know.
   const say = (message: object, pageNowMs = 1_000) =>
@@ -508,5 +510,42 @@ describe('alarms a person can have seen', () => {
     say(told(alarm('one'), alarm('two')), 3_000);
     expect(model.seenAlarmIds(3_100)).toEqual([]);
     expect(model.seenAlarmIds(3_300)).toEqual(['one', 'two']);
+  });
+});
+
+describe('what a page that is loaded anew has to know', () => {
+  const stopped = {
+    alarmId: 'w1',
+    kind: 'monitoringStopped',
+    priority: 'high',
+    cause: 'hubStopped',
+    atWallMs: 5_000,
+    conditionPresent: true,
+    acknowledged: false,
+    subject: null,
+    reason: null,
+    durationMs: null,
+    session: { sessionId: 's1', title: '', athletes: [{ athleteId: 'a', name: 'A' }] },
+  };
+
+  test('a session that the hub stopped in, until somebody has seen it; not one that a person ended', () => {
+    let kept: WatchedSession | null = null;
+    const { say } = setUp({
+      load: () => null,
+      save: (watched) => {
+        kept = watched;
+      },
+    });
+    say(welcome());
+    expect(kept).toMatchObject({ sessionId: 's1' });
+    say({ type: 'supervision', alarms: [stopped] });
+    say({ type: 'session', session: { ...session('s1'), status: 'ended' }, athletes: [] });
+    expect(kept).toMatchObject({ sessionId: 's1', athletes: [{ athleteId: 'a' }], seenWallAtMs: 5_000 });
+    say({ type: 'supervision', alarms: [] });
+    expect(kept).toBeNull();
+
+    say(welcome());
+    say({ type: 'session', session: { ...session('s1'), status: 'ended' }, athletes: [] });
+    expect(kept).toBeNull();
   });
 });

@@ -266,6 +266,7 @@ export class HubState {
         return;
       case 'supervision':
         this.supervision.value = message.alarms;
+        this.#remember();
         return;
       case 'cueSpeaker':
         this.cueSpeaker.value = message.speaker;
@@ -430,7 +431,15 @@ export class HubState {
   }
 
   #remember(): void {
-    this.#memory?.save(this.#watchedNow());
+    this.#memory?.save(this.#watchedNow() ?? this.#stoppedUnseen());
+  }
+
+  /** What nobody ended: a hub that stopped in order tells so, and is gone before a page that is loaded anew could ask. */
+  #stoppedUnseen(): WatchedSession | null {
+    const alarm = this.supervision.value.find(
+      ({ kind, acknowledged, session }) => kind === 'monitoringStopped' && !acknowledged && session !== null,
+    );
+    return alarm === undefined ? null : { ...alarm.session!, seenWallAtMs: alarm.atWallMs };
   }
 
   /** A session that was being watched is gone. The hub says why, if it knows; until a person has seen it, this page does. */
