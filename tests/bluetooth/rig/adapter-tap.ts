@@ -68,12 +68,17 @@ export class AdapterTap {
     controller.on('error', () => {});
     const handles = new Set<number>();
     const end = (): void => {
-      this.#ends.delete(end);
+      if (!this.#ends.delete(end)) return;
       hub.destroy();
       for (const handle of handles) {
         controller.write(Buffer.from([0x01, 0x06, 0x04, 0x03, handle & 0xff, handle >> 8, 0x15]));
       }
-      controller.end();
+      endController();
+    };
+    // Not before each link's end is confirmed: what a controller that leaves has asked for last, the emulator may not read, and
+    // a sensor that is never told of its link's end does not advertise again.
+    const endController = (): void => {
+      if (!this.#ends.has(end) && handles.size === 0) controller.end();
     };
     this.#ends.add(end);
     for (const socket of [hub, controller]) {
@@ -127,7 +132,10 @@ export class AdapterTap {
         if (packet[0] === 0x04 && packet[1] === 0x3e && packet[3] === 0x01 && packet[4] === 0) {
           handles.add(packet[5]! | (packet[6]! << 8));
         }
-        if (packet[0] === 0x04 && packet[1] === 0x05) handles.delete(packet[4]! | (packet[5]! << 8));
+        if (packet[0] === 0x04 && packet[1] === 0x05) {
+          handles.delete(packet[4]! | (packet[5]! << 8));
+          endController();
+        }
         if (!hub.destroyed) hub.write(packet);
       }
     });

@@ -96,7 +96,13 @@ export class HubBench {
   async untilReading(sensor: VirtualSensor, characteristic: string, more = 1): Promise<void> {
     const before = this.packetsOf(sensor, characteristic).length;
     await until(
-      `${more} more ${characteristic} of ${sensor.plan.name}; ${JSON.stringify(this.status(sensor))} ${this.logLines.slice(-5).join(' | ')}`,
+      // As it stands when the patience ends.
+      () =>
+        `${more} more ${characteristic} of ${sensor.plan.name}; ${JSON.stringify(this.status(sensor))} ${this.logLines.slice(-5).join(' | ')}; the sensor: ${sensor.log
+          .filter(({ type }) => type !== 'sent')
+          .slice(-5)
+          .map(({ type }) => type)
+          .join(', ')}`,
       () => this.packetsOf(sensor, characteristic).length >= before + more,
     );
   }

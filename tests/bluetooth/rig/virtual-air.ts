@@ -13,10 +13,15 @@ import type { FromSensor, SensorPlan, ToSensor } from './sensor-messages.ts';
 const patienceMs = 60_000;
 
 /** Resolves when `check` holds, looking again at each `poke` and every 20 ms; rejects with `what` when it never does. */
-export async function until(what: string, check: () => boolean, limitMs = patienceMs): Promise<void> {
+export async function until(
+  what: string | (() => string),
+  check: () => boolean,
+  limitMs = patienceMs,
+): Promise<void> {
   const endMs = performance.now() + limitMs;
   while (!check()) {
-    if (performance.now() > endMs) throw new Error(`waited ${limitMs} ms in vain for: ${what}`);
+    if (performance.now() > endMs)
+      throw new Error(`waited ${limitMs} ms in vain for: ${typeof what === 'string' ? what : what()}`);
     await wait(20);
   }
 }
