@@ -169,7 +169,8 @@ export const measureWordsInEnglish = {
   'trend.heartRateFallPercent.is': 'Resting less lowest heart rate, as a share of the resting rate.',
   'trend.spo2BackToBaselineS.is':
     'Time from the end of the hold until saturation is back within 1 % of this athlete\u2019s own rest and stays there.',
-  'trend.spo2HalfTimeS.is': 'Time from the lowest saturation until half the way back to the own rest is done.',
+  'trend.spo2HalfTimeS.is':
+    'Time from the lowest saturation until half the way back to the own rest is done.',
   'trend.heartRateBackS.is':
     'Time from the end of the hold until heart rate is back within 5 % of this athlete\u2019s own rest.',
   'trend.heartRateHalfBackS.is':

@@ -3,7 +3,7 @@
 
 import type { Sample } from '../samples/sample.ts';
 import { type HoldScene, type Measured, mean, median, type WhyNot } from './hold-scene.ts';
-import { belongsUntilMs as untilOf, countsForLowest } from './lowest-reading.ts';
+import { countsForLowest, belongsUntilMs as untilOf } from './lowest-reading.ts';
 import { thresholdsPercent } from './measure-table.ts';
 import type { UnwatchedStretch } from './smoothing.ts';
 

@@ -69,9 +69,7 @@ export function tableBasisOf(holds: readonly PastHold[], today: number): TableBa
     };
   const back = sortedRising(
     own.flatMap(({ spo2BackS, heartRateBackS }) =>
-      spo2BackS === null && heartRateBackS === null
-        ? []
-        : Math.max(spo2BackS ?? 0, heartRateBackS ?? 0),
+      spo2BackS === null && heartRateBackS === null ? [] : Math.max(spo2BackS ?? 0, heartRateBackS ?? 0),
     ),
   );
   const backSeconds = back.length < enoughHolds ? null : Math.ceil(quantileOfSorted(back, 0.9)!);

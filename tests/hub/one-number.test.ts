@@ -263,7 +263,9 @@ describe('the same number for the same thing', () => {
     const bundle = JSON.parse((await exported('fhir')).toString()) as {
       entry: { resource: { method?: { text: string }; valueQuantity?: { value: number } } }[];
     };
-    const readings = bundle.entry.filter(({ resource }) => /^lowest reading/.test(resource.method?.text ?? ''));
+    const readings = bundle.entry.filter(({ resource }) =>
+      /^lowest reading/.test(resource.method?.text ?? ''),
+    );
     expect(readings.map(({ resource }) => resource.valueQuantity!.value)).toEqual(measured);
     // Each hold has readings as low within the other's time, which are the other's: or this would prove nothing.
     const rows = rowsOf((await exported('csv')).toString()).filter(
@@ -312,7 +314,12 @@ describe('the same number for the same thing', () => {
     served.store.close();
     const analysis = await analysed(['--session', 'evening', '--data', join(folder, 'data')]);
     expect(ofAnalysis(analysis)).toEqual(page);
-    expect(analysis.holds.map(({ source }) => source)).toEqual(['corrected', 'corrected', 'mark', 'corrected']);
+    expect(analysis.holds.map(({ source }) => source)).toEqual([
+      'corrected',
+      'corrected',
+      'mark',
+      'corrected',
+    ]);
   });
 });
 
