@@ -24,5 +24,7 @@
  * it by, and checks its computer; recordings are looked for by the hub, notes on an athlete's session and which plans were
  * run stand beside it, parts of recordings change hands, and the history says what is missing; a session file is
  * imported, and an import suggests a title; a mark says that a hold goes on though it was asked whether it has ended, and an
- * alarm that breathing is not certain. */
-export const protocolVersion = 15;
+ * alarm that breathing is not certain;
+ * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
+ * body of their own, which takes both their agreements. */
+export const protocolVersion = 16;

@@ -5,7 +5,7 @@ import { auditBodySchema } from '../../shared/audit.ts';
 import { backupsBodySchema, lookedBodySchema, offeredBodySchema } from '../../shared/backups.ts';
 import { binBodySchema, deletedBodySchema } from '../../shared/bin.ts';
 import { computerChecksBodySchema } from '../../shared/computer-checks.ts';
-import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { besideBodySchema, historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
   athleteOxygenBodySchema,
@@ -35,8 +35,8 @@ import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.
 import {
   type PlanRunEvent,
   type PlanRunOptions,
+  planRunBodySchema,
   planRunsBodySchema,
-  storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, Role } from '../../shared/schema-parts.ts';
@@ -210,6 +210,11 @@ export class HubHttp {
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);
   }
+  /** Refused while one of the two has not agreed. */
+  beside(athleteId: string, otherAthleteId: string) {
+    const [one, other] = [athleteId, otherAthleteId].map(encodeURIComponent);
+    return this.#read(besideBodySchema, `/api/athletes/${one}/beside/${other}`);
+  }
   /** Into the bin, as `deletePart`, `deletePlan`, `deletePlanRun`, `deleteTraining` and `removeAthlete`. */
   deleteSession(sessionId: string) {
     return this.#read(deletedBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`, 'DELETE');
@@ -298,7 +303,7 @@ export class HubHttp {
     return this.#read(planRunsBodySchema, '/api/plan-runs');
   }
   planRun(runId: string) {
-    return this.#read(storedPlanRunSchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
+    return this.#read(planRunBodySchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
   }
   deletePlanRun(runId: string) {
     return this.#read(deletedBodySchema, `/api/plan-runs/${encodeURIComponent(runId)}`, 'DELETE');

@@ -26,7 +26,7 @@ import {
 } from '../weeks/past-sessions.ts';
 import { rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
 import { formatValue, type TrendUnit } from '../weeks/trend-words.ts';
-import { useHistory } from '../weeks/use-history.ts';
+import { useTwoHistories } from './use-two-histories.ts';
 import './sessions-compare.css';
 import '../weeks/weeks.css';
 
@@ -71,38 +71,33 @@ interface SidesProps {
 function Sides({ left, right, athletes }: SidesProps) {
   const { text } = useApp();
   const words = text.weeksMore.beside;
-  const ofLeft = useHistory(left.value.athleteId);
-  const ofRight = useHistory(right.value.athleteId);
   const two = left.value.athleteId !== right.value.athleteId;
   const agreed = useAgreements(two ? [left.value.athleteId, right.value.athleteId] : []);
-  const mayShow = (side: Side): boolean => !two || agreed.has(side.athleteId);
-  const sessionsOf = (
-    { value: { filter } }: Signal<Side>,
-    { history }: typeof ofLeft,
-  ): readonly PastSession[] => filteredSessions(history.value?.sessions ?? [], filter).filter(hasHolds);
+  const isAnyHidden = two && [left, right].some(({ value }) => !agreed.has(value.athleteId));
+  const { histories, problem } = useTwoHistories(left.value.athleteId, right.value.athleteId, !isAnyHidden);
   const sides = [
-    { key: 'left' as const, side: left, history: ofLeft },
-    { key: 'right' as const, side: right, history: ofRight },
+    { key: 'left' as const, side: left, sessions: histories.value?.[0].sessions ?? [] },
+    { key: 'right' as const, side: right, sessions: histories.value?.[1].sessions ?? [] },
   ];
-  const shown = sides.map(({ side, history }) => (mayShow(side.value) ? sessionsOf(side, history) : []));
-  const isAnyHidden = sides.some(({ side }) => !mayShow(side.value));
+  const shown = sides.map(({ side, sessions }): readonly PastSession[] =>
+    filteredSessions(sessions, side.value.filter).filter(hasHolds),
+  );
   return (
     <>
       <div class="beside-sides">
-        {sides.map(({ key, side, history }) => (
+        {sides.map(({ key, side, sessions }) => (
           <SideFields
             key={key}
             label={words[key]}
             side={side}
             athletes={athletes}
-            sessions={mayShow(side.value) ? (history.history.value?.sessions ?? []) : []}
-            problem={history.problem.value}
+            sessions={sessions}
             consent={two ? agreed.has(side.value.athleteId) : null}
             onConsent={(isGiven) => agreed.set(side.value.athleteId, isGiven)}
           />
         ))}
       </div>
-      <ProblemNotice problem={agreed.problem} />
+      <ProblemNotice problem={agreed.problem ?? problem.value} />
       {shown.some((sessions) => sessions.some(({ simulated }) => simulated)) ? (
         <p class="notice notice--strong">{text.history.weeks.simulated}</p>
       ) : null}
@@ -150,13 +145,12 @@ interface SideFieldsProps {
   readonly side: Signal<Side>;
   readonly athletes: readonly Athlete[];
   readonly sessions: readonly PastSession[];
-  readonly problem: string | null;
   /** Null where one athlete is on both sides: nobody else is shown. */
   readonly consent: boolean | null;
   readonly onConsent: (isGiven: boolean) => void;
 }
 
-function SideFields({ label, side, athletes, sessions, problem, consent, onConsent }: SideFieldsProps) {
+function SideFields({ label, side, athletes, sessions, consent, onConsent }: SideFieldsProps) {
   const { text } = useApp();
   const words = text.weeksMore.beside;
   const { athleteId, filter } = side.value;
@@ -187,7 +181,6 @@ function SideFields({ label, side, athletes, sessions, problem, consent, onConse
         choices={weeksChoices(sessions)}
         onChange={(changed) => (side.value = { athleteId, filter: changed })}
       />
-      <ProblemNotice problem={problem} />
     </fieldset>
   );
 }
