@@ -139,6 +139,7 @@ export const deHistory: Messages['history'] = {
     title: 'Korrekturen',
     begin: 'Apnoen und Marken korrigieren',
     done: 'Korrigieren beenden',
+    helpTitle: 'Griffe und Tasten',
     help: 'Ziehe einen Griff oder erreiche ihn mit Tab: Pfeiltasten bewegen um 1 s, mit Umschalt um 10 s, mit Alt um 0,1 s; Enter speichert, Escape lässt es, Entf nimmt eine Marke weg, Strg Z macht rückgängig, Strg Umschalt Z wiederholt. Was damals geschätzt oder markiert wurde, bleibt als gestrichelte Linie und ist immer zurückzuholen. Vergrößere, wo Griffe eng beieinanderliegen.',
     keys: 'Enter speichert',
     add: 'Apnoe hinzufügen',

@@ -135,6 +135,7 @@ export const enHistory = {
     title: 'Corrections',
     begin: 'Correct holds and marks',
     done: 'Done correcting',
+    helpTitle: 'Handles and keys',
     help: 'Drag a handle, or reach it with Tab: arrow keys move 1 s, with Shift 10 s, with Alt 0.1 s; Enter saves, Escape leaves it, Delete takes a mark away, Ctrl Z undoes, Ctrl Shift Z redoes. What was estimated or marked at the time stays as a dashed line and can always be had back. Zoom in where handles lie close together.',
     keys: 'Enter saves',
     add: 'Add a hold',

@@ -65,7 +65,12 @@ export function CorrectionTools(props: CorrectionToolsProps) {
           </>
         ) : null}
       </div>
-      {correcting ? <p class="hint">{words.help}</p> : null}
+      {correcting ? (
+        <details class="explain">
+          <summary>{words.helpTitle}</summary>
+          <p class="hint">{words.help}</p>
+        </details>
+      ) : null}
       {/* A hold that is open on its card says there what went wrong. */}
       <ProblemNotice problem={state.editedHold === null ? problemWords(state.problem, words) : null} />
       <p class="visually-hidden" role="status">
