@@ -36,7 +36,7 @@ export const deHistory: Messages['history'] = {
     spo2: 'Sättigung, %',
     heartRate: 'Herzfrequenz, /min',
     failed: (message) =>
-      `Die Apnoen konnten nicht gelesen werden: ${message}. Versuche es noch einmal oder lass diese Sitzung weg.`,
+      `Die Apnoen konnten nicht gelesen werden: ${message} Versuche es noch einmal oder lass diese Sitzung weg.`,
     simulated: 'SIMULIERT: Mindestens eine Apnoe hier stammt von einem Simulator oder einer Wiedergabe.',
     loading: 'Apnoen werden gelesen',
     startsAt: 'Beginn',

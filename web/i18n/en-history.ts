@@ -36,7 +36,7 @@ export const enHistory = {
     spo2: 'Saturation, %',
     heartRate: 'Heart rate, /min',
     failed: (message: string) =>
-      `The holds could not be read: ${message}. Try again, or leave this session out.`,
+      `The holds could not be read: ${message} Try again, or leave this session out.`,
     simulated: 'SIMULATED: at least one hold here comes from a simulator or a replay.',
     loading: 'Reading the holds',
     startsAt: 'start',

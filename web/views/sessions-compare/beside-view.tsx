@@ -24,7 +24,7 @@ import {
   type TrendPoint,
   trendPoints,
 } from '../weeks/past-sessions.ts';
-import { rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
+import { axisUnitOf, rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
 import { formatValue, type TrendUnit } from '../weeks/trend-words.ts';
 import { useTwoHistories } from './use-two-histories.ts';
 import './sessions-compare.css';
@@ -73,6 +73,20 @@ function Sides({ left, right, athletes }: SidesProps) {
   const words = text.weeksMore.beside;
   const two = left.value.athleteId !== right.value.athleteId;
   const agreed = useAgreements(two ? [left.value.athleteId, right.value.athleteId] : []);
+  const isSame = !two && JSON.stringify(left.value.filter) === JSON.stringify(right.value.filter);
+  /** Which side, and what is chosen for it. */
+  const nameOf = (key: 'left' | 'right'): string => {
+    const { athleteId, filter } = (key === 'left' ? left : right).value;
+    const { plan, tag, place, lungs } = filter;
+    const chosen = [
+      two ? isolated(athletes.find((each) => each.athleteId === athleteId)?.name ?? '') : '',
+      plan,
+      tag === '' ? '' : `#${tag}`,
+      place,
+      lungs === '' ? '' : text.lungs.choice[lungs],
+    ].filter((part) => part !== '');
+    return `${words[key]}: ${chosen.length === 0 ? words.all : chosen.join(' \u00b7 ')}`;
+  };
   const isAnyHidden = two && [left, right].some(({ value }) => !agreed.has(value.athleteId));
   const { histories, problem } = useTwoHistories(left.value.athleteId, right.value.athleteId, !isAnyHidden);
   const sides = [
@@ -101,8 +115,10 @@ function Sides({ left, right, athletes }: SidesProps) {
       {shown.some((sessions) => sessions.some(({ simulated }) => simulated)) ? (
         <p class="notice notice--strong">{text.history.weeks.simulated}</p>
       ) : null}
-      {isAnyHidden ? null : (
-        <Multiples left={shown[0] ?? []} right={shown[1] ?? []} names={[words.left, words.right]} />
+      {isAnyHidden ? null : isSame ? (
+        <p class="hint">{words.same}</p>
+      ) : (
+        <Multiples left={shown[0] ?? []} right={shown[1] ?? []} names={[nameOf('left'), nameOf('right')]} />
       )}
     </>
   );
@@ -250,18 +266,25 @@ function MeasureTwice(props: MeasureTwiceProps) {
   const { title, unit, points, names, firstDay, lastDay, width, watermark } = props;
   const { text } = useApp();
   const words = text.weeksMore.beside;
+  const headings = text.history.weeks;
   const inSpan = points.map((each) => each.filter(({ atDay }) => atDay >= firstDay && atDay <= lastDay));
   const all = inSpan.flat();
   const medianText = (own: readonly TrendPoint[]): string => {
     const median = quantileOfSorted(sortedRising(own.map(({ value }) => value)), 0.5);
     return median === null ? words.noValues : words.median(formatValue(median, unit), own.length);
   };
+  const yRange = all.length === 0 ? undefined : rangeOf(all, unit);
+  const axisUnit = axisUnitOf(unit, yRange?.[1] ?? 0);
   return (
     <section class="beside-measure" aria-label={title}>
+      <h3>
+        {title}, {headings.unitOf[axisUnit] ?? axisUnit}
+      </h3>
       {points.map((own, index) => (
         <div key={names[index]}>
           <TrendPlot
             title={`${names[index]}: ${title}`}
+            heading={names[index] ?? ''}
             definition=""
             unit={unit}
             points={own}
@@ -269,7 +292,7 @@ function MeasureTwice(props: MeasureTwiceProps) {
             lastDay={lastDay}
             width={width}
             watermark={watermark}
-            yRange={all.length === 0 ? undefined : rangeOf(all, unit)}
+            yRange={yRange}
             sentence={medianText(inSpan[index] ?? [])}
           />
         </div>
