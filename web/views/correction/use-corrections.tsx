@@ -164,7 +164,7 @@ export function useCorrections({ recording, athlete, range, onCorrected }: Corre
 }
 
 /** Not while it is recorded, nor before its holds are known. */
-export const mayCorrect = ({ session }: RecordingBody, { workedOut }: AthleteRecording): boolean =>
+const mayCorrect = ({ session }: RecordingBody, { workedOut }: AthleteRecording): boolean =>
   session.status !== 'recording' && workedOut;
 
 interface FormOnCardProps {
