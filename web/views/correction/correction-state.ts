@@ -35,7 +35,7 @@ export interface CorrectionDraft {
   readonly editedHold: EditedHold | null;
 }
 
-export const noDraft: CorrectionDraft = { newHold: null, newMark: null, editedHold: null };
+const noDraft: CorrectionDraft = { newHold: null, newMark: null, editedHold: null };
 
 export type CorrectionStep = 'undo' | 'redo';
 export type Asked = CorrectionRequest | CorrectionStep;
