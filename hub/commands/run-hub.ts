@@ -32,7 +32,11 @@ import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
 import { openInBrowser } from './browser-opener.ts';
 import { bootHub, type RunningHub } from './compose.ts';
 
-const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
+const radioLibraries = {
+  noble: '@abandonware/noble',
+  stoprocent: '@stoprocent/noble',
+  bluez: 'bluez',
+} as const;
 
 /** Boots a hub and runs it until a signal; and again, with a backup in the place of its recordings, when that is asked for. */
 async function runHub(

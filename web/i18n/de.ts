@@ -669,6 +669,8 @@ export const de: Messages = {
       sessionLeft: 'Jemand ging aus der laufenden Sitzung',
       entriesLost: 'Hier fehlen Einträge: Der Datenträger antwortete nicht',
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
+      sensorPaired: 'Einem Sensor, der koppelt, wurde geantwortet',
+      bondForgotten: 'Der Schlüssel eines Sensors wurde vergessen',
       statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
       emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
       drillStarted: 'Eine Alarmübung wurde begonnen',

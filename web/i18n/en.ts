@@ -680,6 +680,8 @@ export const en = {
       sessionJoined: 'Somebody came to the running session',
       sessionLeft: 'Somebody left the running session',
       sensorMoved: 'A sensor was given to somebody',
+      sensorPaired: 'A sensor that pairs was answered',
+      bondForgotten: "A sensor's key was forgotten",
       entriesLost: 'Entries are missing here: the disk did not answer',
       statementWritten: 'Consent or fitness was noted',
       emergencyCardWritten: 'The emergency card was written',

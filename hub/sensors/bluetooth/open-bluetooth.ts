@@ -1,6 +1,6 @@
 // Builds the Bluetooth source from settings: one radio process per adapter.
 
-import type { Said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { BluetoothSource } from './bluetooth-source.ts';
@@ -43,13 +43,14 @@ export function openBluetooth(options: {
   for (const [index, adapter] of settings.adapters.entries()) {
     const kernelIndex = /^hci(\d{1,2})$/.exec(adapter)?.[1];
     const kernel = adapter === 'default' || kernelIndex !== undefined;
+    if (!kernel && settings.library === 'bluez') return failed(said('radio.bluezOwnAdapter', { adapter }));
     if (!kernel) {
       const address = parseHciAddress(adapter);
       if (!address.ok) return failed(address.reason);
     }
     radios.push({
       radioId: `radio${index}`,
-      transport: kernel ? 'kernel' : adapter,
+      transport: settings.library === 'bluez' ? 'bluez' : kernel ? 'kernel' : adapter,
       radio: new RadioProcess({
         config: {
           library: settings.library,
