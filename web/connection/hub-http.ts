@@ -46,7 +46,7 @@ import {
   sharingSchema,
 } from '../../shared/session-details.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
-import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
+import { athleteSchema, type PairingAnswer, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
 import { CourseHttp } from './course-http.ts';
@@ -110,6 +110,15 @@ export class HubHttp {
   }
   assignSensor(sensorId: string, athleteId: string | null) {
     return this.#change('PUT', `/api/sensors/${encodeURIComponent(sensorId)}/athlete`, { athleteId });
+  }
+  /** What a person says to a sensor that pairs. */
+  answerPairing(sensorId: string, requestId: string, answer: PairingAnswer) {
+    const path = `/api/sensors/${encodeURIComponent(sensorId)}/pairing`;
+    return this.#change('POST', path, { requestId, answer });
+  }
+  /** Has the hub's computer throw away the key that it keeps for a sensor. */
+  forgetBond(sensorId: string) {
+    return this.#change('DELETE', `/api/sensors/${encodeURIComponent(sensorId)}/bond`);
   }
   /** Whether all that was changed before is on the hub's disk. */
   saved() {

@@ -1,7 +1,7 @@
 #!/bin/bash
 # The path that real users run: a real kernel in an emulated machine and the library's native socket. Without arguments
 # one smoke test with BlueZ's daemon as the sensors; `several N [RUNS]` connects N sensors of the independent air at
-# once, RUNS times. LIBRARY=stoprocent takes the other library. Exits 0 when passed, 77 when it could not be run here (1
+# once, RUNS times. LIBRARY=stoprocent takes the other library, LIBRARY=bluez BlueZ. Exits 0 when passed, 77 when it could not be run here (1
 # instead, in CI).
 set -euo pipefail
 cd "$(dirname "$0")/../../.."
