@@ -270,6 +270,10 @@ export class BluezRadio {
       if (peripheralId !== identity) this.#emit({ type: 'identified', peripheralId, identity });
     }
     if (changed['Paired'] !== undefined || changed['Bonded'] !== undefined) this.#tellBond(path);
+    if (changed['Paired'] === true) {
+      const link = this.#linkOfDevice(path);
+      if (link !== undefined) this.#agent?.overFor(link.linkId);
+    }
     if (changed['Connected'] === false) {
       const link = this.#linkOfDevice(path);
       if (link?.state === 'open') this.#end(link, link.lastWord ?? said('link.noReason'));
