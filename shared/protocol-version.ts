@@ -26,5 +26,6 @@
  * imported, and an import suggests a title; a mark says that a hold goes on though it was asked whether it has ended, and an
  * alarm that breathing is not certain;
  * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
- * body of their own, which takes both their agreements. */
+ * body of their own, which takes both their agreements;
+ * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs. */
 export const protocolVersion = 16;

@@ -137,7 +137,7 @@ export const forecastViewSchema = z.object({
 export type ForecastView = z.infer<typeof forecastViewSchema>;
 
 /** A sensor that pairs waits for a person. Told to coaches only. */
-export const pairingViewSchema = z.object({
+const pairingViewSchema = z.object({
   requestId: idSchema,
   /** Type the code that the sensor shows; type `code` on the sensor; say whether it shows `code` too. */
   kind: z.enum(['typeCode', 'showCode', 'compareCode']),

@@ -28,7 +28,7 @@ export function problemOfFailure({ errorName, message }: CallFailure): {
   readonly reason: Said | null;
 } {
   if (errorName === unanswered) return { problem: 'noDaemon', reason: said('radio.noAnswer') };
-  if (errorName === busEnded) return { problem: 'noDaemon', reason: said('said.asTold', { text: message }) };
+  if (errorName === busEnded) return { problem: 'noDaemon', reason: said('radio.connectionEnded') };
   if (absent.includes(errorName) || errorName.startsWith(busError('Spawn')))
     return { problem: 'noDaemon', reason: null };
   if (errorName === busError('AccessDenied') || errorName === busError('AuthFailed'))

@@ -23,7 +23,7 @@ import {
   peripheralIdOf,
   textOf,
 } from './bluez-objects.ts';
-import { BusClient, type BusSignal, CallFailure, ofType, plain } from './bus-client.ts';
+import { BusClient, type BusSignal, busEnded, CallFailure, ofType, plain } from './bus-client.ts';
 import { answerWithinMs, PairingAgent } from './pairing-agent.ts';
 
 /** Milliseconds; ours, where nothing is said. */
@@ -106,7 +106,7 @@ export class BluezRadio {
     const bus = await BusClient.open();
     this.#bus = bus;
     bus.onSignal = (signal) => this.#onSignal(signal);
-    bus.onEnd = (failure) => this.#problem('noDaemon', said('said.asTold', { text: failure.message }));
+    bus.onEnd = () => this.#problem('noDaemon', said('radio.connectionEnded'));
     const agent = new PairingAgent(bus, {
       linkOf: (devicePath) => this.#linkOfDevice(devicePath)?.linkId,
       asked: (linkId, requestId, question) =>
@@ -741,7 +741,7 @@ export class BluezRadio {
     limitMs: number,
   ): Promise<readonly unknown[]> {
     const bus = this.#bus;
-    if (bus === null) return Promise.reject(new CallFailure('slackwater.BusEnded', 'no bus'));
+    if (bus === null) return Promise.reject(new CallFailure(busEnded, 'none'));
     return bus.call({ path, interfaceName, member, signature, body, limitMs });
   }
 

@@ -92,10 +92,7 @@ export class BusClient {
     const bus = systemBus();
     const client = new BusClient(bus);
     const joined = new Promise<void>((resolve, reject) => {
-      const timer = setTimeout(
-        () => reject(new CallFailure(unanswered, 'the bus did not answer')),
-        helloLimitMs,
-      );
+      const timer = setTimeout(() => reject(new CallFailure(unanswered, 'Hello')), helloLimitMs);
       bus.on('connect', () => {
         clearTimeout(timer);
         resolve();
@@ -110,7 +107,7 @@ export class BusClient {
     await joined;
     // The library tells of faults of the socket, but not that the other side closed it.
     (bus as unknown as { readonly _connection: EventEmitter })._connection.on('end', () =>
-      client.#end(new CallFailure(busEnded, 'the bus closed the connection')),
+      client.#end(new CallFailure(busEnded, 'end')),
     );
     return client;
   }
@@ -134,10 +131,7 @@ export class BusClient {
         this.#waiting.delete(fail);
         reject(failure);
       };
-      const timer = setTimeout(
-        () => fail(new CallFailure(unanswered, `${where.member} was not answered`)),
-        limitMs,
-      );
+      const timer = setTimeout(() => fail(new CallFailure(unanswered, where.member)), limitMs);
       this.#waiting.add(fail);
       const message = new Message({
         ...where,
