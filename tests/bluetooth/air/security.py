@@ -271,7 +271,8 @@ class Security:
                 return False
             self.encrypted, self.authenticated = True, self.code is not None
             self.say(ev='paired', id=self.sensor.id, secure=self.secure, withCode=self.code is not None)
-            self.sensor.later(20, self.distribute)
+            # After the controllers have told that the link is encrypted.
+            self.sensor.later(100, self.distribute)
             return True
         if self.kept is None or (rand, ediv, ltk) != self.kept[:3]:
             self.say(ev='unknownKey', id=self.sensor.id)

@@ -545,6 +545,8 @@ class Air:
             self.reported.clear()
             say(ev='scan', on=enable)
             self.complete(opcode)
+        elif opcode == 0x2005:
+            self.complete(opcode)
         elif opcode == 0x2010:
             self.accept_list.clear()
             self.complete(opcode)

@@ -20,7 +20,6 @@ for _ in $(seq 100); do
   hciconfig 2>/dev/null | grep -q 'UP RUNNING' && break; sleep 0.2
 done
 echo "GUEST adapter up after $(cut -d' ' -f1 /proc/uptime) s; BlueZ $(/usr/libexec/bluetooth/bluetoothd -v)"
-(for _ in $(seq 60); do sleep 2; echo "GUEST debug $(cut -d' ' -f1 /proc/uptime) $(dbus-send --system --print-reply=literal --dest=org.bluez /org/bluez/hci0 org.freedesktop.DBus.Properties.Get string:org.bluez.Adapter1 string:Pairable 2>&1 | tr -s ' ')"; done) &
 NO_COLOR=1 timeout 280 setpriv --reuid 65534 --regid 65534 --clear-groups --inh-caps=-all --bounding-set=-all \
   env HOME=/tmp "$(command -v node)" dist/bluetooth-rig/kernel-bluez.js hci0 "dist/bluetooth-rig/${RADIO_CHILD:-radio-child}.js"
 status=$?
