@@ -90,6 +90,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.keyRefused':
     'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
   'link.codeRefused': 'der Code war nicht der richtige',
+  'link.pairingFailed': 'die Kopplung ist gescheitert; vielleicht war der Code nicht der richtige',
   'link.pairingCancelled': 'die Kopplung wurde abgebrochen',
   'link.pairingLate': 'niemand hat rechtzeitig geantwortet',
   'link.noLongerAnswers': 'er antwortet auf dieser Verbindung nicht mehr',

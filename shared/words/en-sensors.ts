@@ -90,6 +90,7 @@ export const sensorWordsInEnglish = {
   'link.keyRefused':
     'it no longer knows the key that this computer keeps: have the key forgotten under Devices, and it pairs anew',
   'link.codeRefused': 'the code was not the right one',
+  'link.pairingFailed': 'pairing failed; the code may not have been the right one',
   'link.pairingCancelled': 'pairing was cancelled',
   'link.pairingLate': 'nobody answered in time',
   'link.noLongerAnswers': 'it no longer answers on this link',

@@ -420,8 +420,11 @@ class Sensor:
 
         def ill(problem):
             say(ev='pairingFailed', id=self.id, name=problem.get_dbus_name())
+            if self.plan.get('hangsUpWhenPairingFails'):
+                # As the kernel does, and the call that met the lock is not answered before.
+                return self.unlink('org.bluez.Reason.Authentication')
             cancelled = problem.get_dbus_name() == 'org.bluez.Error.Canceled'
-            fail(error('AuthenticationCanceled' if cancelled else 'AuthenticationFailed', 'Authentication Failed'))
+            return fail(error('AuthenticationCanceled' if cancelled else 'AuthenticationFailed', 'Authentication Failed'))
 
         def typed(code):
             if int(code) == self.plan['code']:

@@ -36,6 +36,11 @@ afterEach(async () => {
 });
 
 const question = (sensor: FakeSensor) => bench.status(sensor)?.pairing;
+/** The next question, other than `former`. */
+async function asked(sensor: FakeSensor, former?: string) {
+  await bench.until('the question', () => ![undefined, former].includes(question(sensor)?.requestId));
+  return question(sensor);
+}
 async function answer(sensor: FakeSensor, given: PairingAnswer): Promise<void> {
   await bench.until('the question', () => question(sensor) !== undefined);
   bench.source.answerPairing(sensorIdOf(sensor), question(sensor)!.requestId, given);
@@ -109,6 +114,19 @@ test('a person says no: it is told as not paired, and nothing of it is kept', as
   await bench.until('not paired', () => bench.status(clip)?.detail?.code === 'sensor.notPaired');
   expect(bench.status(clip)!.detail!.params).toMatchObject({ reason: { code: 'link.pairingCancelled' } });
   expect(bluez.of('bonded')).toHaveLength(0);
+});
+
+test('a wrong code that ends the link is told as that, and asked for again', async () => {
+  const clip = bonding({ pairing: 'typeCode', code: 4_711, hangsUpWhenPairingFails: true });
+  await open(clip);
+  bench.want(clip);
+  const first = (await asked(clip))!.requestId;
+  await answer(clip, { kind: 'code', code: 1 });
+  await bench.until('not paired', () => bench.status(clip)?.detail?.code === 'sensor.notPaired');
+  expect(bench.status(clip)!.detail!.params).toMatchObject({ reason: { code: 'link.pairingFailed' } });
+  expect((await asked(clip, first))!.requestId).not.toBe(first);
+  await answer(clip, { kind: 'code', code: 4_711 });
+  await bench.readings(clip);
 });
 
 test('a sensor that asks for security is answered before it hangs up', async () => {

@@ -50,7 +50,7 @@ function airSaid(ev: string, id?: string): readonly AirWord[] {
     .filter((word) => word.ev === ev && (id === undefined || word.id === id));
 }
 
-async function until(what: string, check: () => boolean, limitS = 60): Promise<void> {
+async function until(what: string, check: () => boolean, limitS = 120): Promise<void> {
   for (let turn = 0; !check(); turn += 1) {
     if (turn > limitS * 10)
       throw new Error(

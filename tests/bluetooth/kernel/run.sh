@@ -11,9 +11,9 @@ packages=(bluez-test-tools bluez dbus python3-dbus python3-gi qemu-system-x86 bu
 for package in "${packages[@]}"; do
   dpkg -s "$package" >/dev/null 2>&1 || cannot "the Debian package $package is not installed (needed: ${packages[*]})"
 done
-guest=guest.sh sensors=0 runs=1
+guest=guest.sh sensors=0 runs=1 limit=300
 [ "${1:-}" = several ] && { guest=guest-several.sh; sensors=${2:-4}; runs=${3:-1}; }
-[ "${1:-}" = bluez ] && { guest=guest-bluez.sh; runs=${2:-1}; }
+[ "${1:-}" = bluez ] && { guest=guest-bluez.sh; runs=${2:-1}; limit=900; }
 node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts kernel-several=tests/bluetooth/kernel/kernel-several.ts kernel-bluez=tests/bluetooth/kernel/kernel-bluez.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
   --bundle --platform=node --format=esm --target=node20 --packages=external --outdir=dist/bluetooth-rig --log-level=error
 version=$(apt-cache depends linux-image-amd64 | sed -n 's/.*Depends: linux-image-//p' | head -1)
@@ -39,7 +39,7 @@ sed -e "s#KERNEL_RIG/guest.sh#$root/tests/bluetooth/kernel/$guest#" -e "s#^expor
 chmod +x "$work/initrd/init"
 (cd "$work/initrd" && find . | cpio -o -H newc --quiet | gzip -1) >"$work/initrd.gz"
 # Emulated, not virtualised: a guest under KVM hangs on some hosts.
-timeout 300 qemu-system-x86_64 -accel tcg,thread=multi -cpu max -m 1024 -smp 2 -display none -no-reboot -nodefaults -serial stdio \
+timeout "$limit" qemu-system-x86_64 -accel tcg,thread=multi -cpu max -m 1024 -smp 2 -display none -no-reboot -nodefaults -serial stdio \
   -kernel "$work/boot/vmlinuz-$version" -initrd "$work/initrd.gz" \
   -append 'console=ttyS0 quiet loglevel=3 panic=-1 mitigations=off random.trust_cpu=on' \
   -virtfs local,path=/,mount_tag=host,security_model=none,readonly=on,multidevs=remap -device virtio-rng-pci </dev/null 2>&1 |

@@ -24,7 +24,7 @@ import {
   textOf,
 } from './bluez-objects.ts';
 import { BusClient, type BusSignal, busEnded, CallFailure, ofType, plain } from './bus-client.ts';
-import { answerWithinMs, PairingAgent } from './pairing-agent.ts';
+import { answerWithinMs, PairingAgent, type PairingOutcome } from './pairing-agent.ts';
 
 /** Milliseconds; ours, where nothing is said. */
 const limits = {
@@ -55,6 +55,10 @@ interface OpenLink {
   /** Reads under way: bluetoothd tells their values as it tells notifications. */
   readonly reading: Map<string, { readonly bytes: Uint8Array; readonly atMs: number }[]>;
   triedPairing: boolean;
+  /** What is being asked of it: one thing at a time. */
+  asking: Step['type'] | null;
+  /** How a person's part in its pairing ended. */
+  pairingWord: Said | null;
   lastWord: Said | null;
   sequence: number;
 }
@@ -111,7 +115,11 @@ export class BluezRadio {
       linkOf: (devicePath) => this.#linkOfDevice(devicePath)?.linkId,
       asked: (linkId, requestId, question) =>
         this.#emit({ type: 'pairingAsked', linkId, requestId, question, expiresInMs: answerWithinMs }),
-      over: (linkId, requestId) => this.#emit({ type: 'pairingOver', linkId, requestId }),
+      over: (linkId, requestId, outcome) => {
+        const link = this.#links.get(linkId);
+        if (link !== undefined) link.pairingWord = wordOf[outcome];
+        this.#emit({ type: 'pairingOver', linkId, requestId });
+      },
     });
     this.#agent = agent;
     bus.onCall = (call) => agent.take(call);
@@ -414,6 +422,8 @@ export class BluezRadio {
       subscribed: new Map(),
       reading: new Map(),
       triedPairing: false,
+      asking: null,
+      pairingWord: null,
       lastWord: null,
       sequence: 0,
     };
@@ -487,8 +497,14 @@ export class BluezRadio {
 
   #end(link: OpenLink, reason: Said): void {
     if (link.state !== 'open') return;
+    const { linkId, asking, pairingWord } = link;
+    const isPaired = this.#objects.get(link.path, names.device)?.['Paired'] === true;
     this.#close(link);
-    this.#emit({ type: 'disconnected', linkId: link.linkId, reason });
+    // A pairing that fails takes the link with it, and what was asked is never answered.
+    const failed = isPaired ? null : pairingWord;
+    if (failed !== null && asking !== null)
+      this.#emit({ type: 'stepFailed', linkId, step: asking, refusal: 'locked', reason: failed });
+    this.#emit({ type: 'disconnected', linkId, reason: failed ?? reason });
   }
 
   #close(link: OpenLink): void {
@@ -520,9 +536,12 @@ export class BluezRadio {
   // Questions to a sensor
 
   async #step(link: OpenLink, command: Step): Promise<void> {
+    link.asking = command.type;
     try {
       await this.#ask(link, command);
+      link.asking = null;
     } catch (error) {
+      link.asking = null;
       if (link.state !== 'open') return;
       const { refusal, reason } =
         error instanceof StepRefusal
@@ -769,6 +788,12 @@ export class BluezRadio {
     for (const { resolve } of met) resolve();
   }
 }
+
+const wordOf: Readonly<Record<PairingOutcome, Said>> = {
+  answered: said('link.pairingFailed'),
+  cancelled: said('link.pairingCancelled'),
+  late: said('link.pairingLate'),
+};
 
 /** Asked of the object: its state changes while calls are waited for. */
 const isCancelled = (link: OpenLink): boolean => link.state === 'cancelling';

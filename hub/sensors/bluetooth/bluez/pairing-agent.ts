@@ -22,8 +22,10 @@ export interface PairingEars {
   /** The link by which the hub talks to this device, or undefined for a device that is not its business. */
   linkOf(devicePath: string): string | undefined;
   asked(linkId: string, requestId: string, question: PairingQuestion): void;
-  over(linkId: string, requestId: string): void;
+  over(linkId: string, requestId: string, outcome: PairingOutcome): void;
 }
+
+export type PairingOutcome = 'answered' | 'cancelled' | 'late';
 
 interface Request {
   readonly requestId: string;
@@ -95,7 +97,7 @@ export class PairingAgent {
         return true;
       case 'Cancel':
         // It does not say which: bluetoothd asks one thing at a time.
-        for (const request of [...this.#requests]) this.#finish(request);
+        for (const request of [...this.#requests]) this.#finish(request, 'cancelled');
         call.reply();
         return true;
       default:
@@ -138,7 +140,7 @@ export class PairingAgent {
     this.#asked += 1;
     // Of this process: an answer meant for an earlier one's question is nobody's.
     const requestId = `pairing-${process.pid}-${this.#asked}`;
-    const timer = setTimeout(() => this.answer(requestId, { kind: 'cancel' }), this.#limitMs);
+    const timer = setTimeout(() => this.#end(requestId, { kind: 'cancel' }, 'late'), this.#limitMs);
     this.#requests.push({ requestId, linkId, question, call, timer });
     this.#ears.asked(linkId, requestId, question);
   }
@@ -152,27 +154,31 @@ export class PairingAgent {
   }
 
   answer(requestId: string, answer: PairingAnswer): void {
+    this.#end(requestId, answer, answer.kind === 'cancel' ? 'cancelled' : 'answered');
+  }
+
+  #end(requestId: string, answer: PairingAnswer, outcome: PairingOutcome): void {
     const request = this.#requests.find((known) => known.requestId === requestId);
     if (request === undefined) return;
     const { call, question } = request;
     if (question.kind === 'typeCode' && answer.kind === 'code') call?.reply('u', answer.code);
     else if (question.kind === 'compareCode' && answer.kind === 'same') call?.reply();
     else call?.refuse(cancelled);
-    this.#finish(request);
+    this.#finish(request, outcome);
   }
 
   /** The pairing or the link is over, however it went. */
   overFor(linkId: string): void {
     for (const request of this.#requests.filter((known) => known.linkId === linkId)) {
       request.call?.refuse(cancelled);
-      this.#finish(request);
+      this.#finish(request, request.call === undefined ? 'answered' : 'cancelled');
     }
   }
 
-  #finish(request: Request): void {
+  #finish(request: Request, outcome: PairingOutcome): void {
     clearTimeout(request.timer);
     this.#requests = this.#requests.filter((known) => known !== request);
-    this.#ears.over(request.linkId, request.requestId);
+    this.#ears.over(request.linkId, request.requestId, outcome);
   }
 
   async #manage(member: string, signature: string, ...body: readonly unknown[]): Promise<void> {
