@@ -31,12 +31,7 @@ import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
 import { openInBrowser } from './browser-opener.ts';
 import { bootHub, type RunningHub } from './compose.ts';
-
-const radioLibraries = {
-  noble: '@abandonware/noble',
-  stoprocent: '@stoprocent/noble',
-  bluez: 'bluez',
-} as const;
+import { radioLibraries } from './radio-libraries.ts';
 
 /** Boots a hub and runs it until a signal; and again, with a backup in the place of its recordings, when that is asked for. */
 async function runHub(

@@ -197,7 +197,7 @@ export const captureWords = {
     'How a sensor behaved, for the people who write Slackwater. It has no name, no address, no serial number and no reading: only what the sensor offers, how often and how long its packets were, and the kind of computer.',
   reportToFillIn: 'Write the make and model here if you want to tell them.',
   oneSensor: 'only one sensor at a time',
-  badLibrary: '--library is noble or stoprocent',
+  badLibrary: '--library is noble, stoprocent or bluez',
 } as const;
 
 export const planPreviewWords = {
