@@ -10,6 +10,7 @@ import sys
 import time
 
 import dbus
+import dbus.lowlevel
 import dbus.mainloop.glib
 import dbus.service
 from gi.repository import GLib
@@ -293,7 +294,7 @@ class Characteristic(Item):
             return fail(error('InProgress', 'Operation already in progress'))
 
         def go():
-            say(ev='subscribe', id=self.sensor.id, characteristic=self.plan['uuid'])
+            say(ev='subscribe', id=self.sensor.id, characteristic=self.plan['uuid'], sender=str(sender))
             self.listeners.add(sender)
             done()
             stream = self.plan.get('stream')
@@ -517,6 +518,21 @@ def order(what):
             agent.RequestAuthorization(dbus.ObjectPath('/org/bluez/hci0/dev_00_00_00_00_00_01'),
                                        reply_handler=lambda: say(ev='stranger', answer='accepted'),
                                        error_handler=lambda e: say(ev='stranger', answer=e.get_dbus_name()))
+    elif do == 'forge':
+        # Another user of the bus, in the daemon's place: a value of a characteristic, and a question to the agent.
+        stranger = dbus.SystemBus(private=True)
+        for item in sensor.tree:
+            if isinstance(item, Characteristic):
+                for listener in item.listeners:
+                    signal = dbus.lowlevel.SignalMessage(item.path, PROPERTIES, 'PropertiesChanged')
+                    signal.append(CHARACTERISTIC, {'Value': octets(bytes.fromhex(what['bytes']))}, texts([]), signature='sa{sv}as')
+                    signal.set_destination(listener)
+                    stranger.send_message(signal)
+                    signal = dbus.lowlevel.SignalMessage('/', 'org.freedesktop.DBus', 'NameOwnerChanged')
+                    signal.append('org.bluez', ':1.1', '', signature='sss')
+                    signal.set_destination(listener)
+                    stranger.send_message(signal)
+        stranger.flush()
     elif do == 'leaveBus':
         del name
         bus.release_name('org.bluez')

@@ -204,3 +204,14 @@ test('what was sent is what was delivered, each once and in order, and a read is
   // Read once on each link; told by bluetoothd as a change of value too.
   expect(bench.packets.filter(({ characteristic }) => characteristic === '2a19')).toHaveLength(1);
 });
+
+test('nobody else on the bus can put a reading in a sensor’s mouth, or end the radio', async () => {
+  await open();
+  bench.want(strap);
+  await bench.readings(strap);
+  await bluez.order({ do: 'forge', id: 'strap', bytes: '1628ffff' });
+  await bench.readings(strap, 20);
+  const got = bench.numbers(strap);
+  expect(got).toEqual(Array.from(got, (_, index) => got[0]! + index));
+  expect(bench.source.health[0]!.starts).toBe(1);
+});

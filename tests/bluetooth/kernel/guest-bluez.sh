@@ -20,7 +20,7 @@ for _ in $(seq 100); do
   hciconfig 2>/dev/null | grep -q 'UP RUNNING' && break; sleep 0.2
 done
 echo "GUEST adapter up after $(cut -d' ' -f1 /proc/uptime) s; BlueZ $(/usr/libexec/bluetooth/bluetoothd -v)"
-NO_COLOR=1 timeout 840 setpriv --reuid 65534 --regid 65534 --clear-groups --inh-caps=-all --bounding-set=-all \
+NO_COLOR=1 timeout 1700 setpriv --reuid 65534 --regid 65534 --clear-groups --inh-caps=-all --bounding-set=-all \
   env HOME=/tmp "$(command -v node)" dist/bluetooth-rig/kernel-bluez.js hci0 "dist/bluetooth-rig/${RADIO_CHILD:-radio-child}.js"
 status=$?
 echo "GUEST keys kept: $(find /var/lib/bluetooth -name info -printf '%m ' 2>/dev/null), daemon's folder $(stat -c %a /var/lib/bluetooth/* 2>/dev/null | head -1)"

@@ -24,7 +24,8 @@ const opened = openBluetooth({
   remembered: [],
   radioEntry: radioEntry!,
   policy: { ...emulatedPolicy, lockedRetryMs: 3_000 },
-  supervision: emulatedSupervision,
+  // Held to nothing by the time that a process takes to start on an emulated processor that others load too.
+  supervision: { ...emulatedSupervision, startLimitMs: 240_000 },
 });
 if (!opened.ok) throw new Error(inWords(opened.reason));
 const source = opened.value;
@@ -50,7 +51,7 @@ function airSaid(ev: string, id?: string): readonly AirWord[] {
     .filter((word) => word.ev === ev && (id === undefined || word.id === id));
 }
 
-async function until(what: string, check: () => boolean, limitS = 120): Promise<void> {
+async function until(what: string, check: () => boolean, limitS = 300): Promise<void> {
   for (let turn = 0; !check(); turn += 1) {
     if (turn > limitS * 10)
       throw new Error(
@@ -109,6 +110,8 @@ function addToAir(sensor: Paired): void {
       advertiseEveryMs: 100,
       ...more,
       services: [
+        { uuid: '180f', characteristics: [{ uuid: '2a19', properties: ['read', 'notify'], value: '50' }] },
+        { uuid: '180a', characteristics: [{ uuid: '2a25', properties: ['read'], value: '5331' }] },
         { uuid: '1800', characteristics: [{ uuid: '2a00', properties: ['read'], value: '4b' }] },
         {
           uuid: '180d',
@@ -148,6 +151,9 @@ async function firstAndSecondSession(sensor: Paired): Promise<void> {
   await until(`${sensor.name}: readings`, () => numbersOf(sensorId).length >= 3);
   await until(`${sensor.name}: paired`, () => airSaid('paired', id).length === 1);
   await until(`${sensor.name}: its key is kept`, () => statuses.get(sensorId)?.isBonded === true);
+  await until(`${sensor.name}: its charge is known`, () => statuses.get(sensorId)?.batteryPercent === 80);
+  const table = source.characteristicsOf(sensorId).map((one) => `${one.service}/${one.characteristic}`);
+  say(`bluetoothd shows ${table.join(' ')}`);
   const pairings = airSaid('pairingRequest', id).length;
   for (let session = 2; session <= 3; session += 1) {
     const before = numbersOf(sensorId).length;

@@ -13,7 +13,7 @@ for package in "${packages[@]}"; do
 done
 guest=guest.sh sensors=0 runs=1 limit=300
 [ "${1:-}" = several ] && { guest=guest-several.sh; sensors=${2:-4}; runs=${3:-1}; }
-[ "${1:-}" = bluez ] && { guest=guest-bluez.sh; runs=${2:-1}; limit=900; }
+[ "${1:-}" = bluez ] && { guest=guest-bluez.sh; runs=${2:-1}; limit=1800; }
 node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts kernel-several=tests/bluetooth/kernel/kernel-several.ts kernel-bluez=tests/bluetooth/kernel/kernel-bluez.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
   --bundle --platform=node --format=esm --target=node20 --packages=external --outdir=dist/bluetooth-rig --log-level=error
 version=$(apt-cache depends linux-image-amd64 | sed -n 's/.*Depends: linux-image-//p' | head -1)

@@ -127,22 +127,32 @@ export class BluezRadio {
       "type='signal',sender='org.bluez'",
       "type='signal',sender='org.freedesktop.DBus',member='NameOwnerChanged',arg0='org.bluez'",
     ];
-    for (const rule of rules)
-      await bus.call({
-        destination: 'org.freedesktop.DBus',
-        path: '/org/freedesktop/DBus',
-        interfaceName: 'org.freedesktop.DBus',
-        member: 'AddMatch',
-        signature: 's',
-        body: [rule],
-        limitMs: limits.word,
-      });
+    for (const rule of rules) await this.#askBus('AddMatch', 's', rule);
+    bus.peer = await this.#ownerOfBluez();
     const [objects] = await this.#call('/', names.objectManager, 'GetManagedObjects');
     for (const [path, interfaces] of Object.entries(
       (objects ?? {}) as Record<string, Record<string, Properties>>,
     ))
       this.#add(path, interfaces);
     this.#chooseAdapter();
+  }
+
+  async #ownerOfBluez(): Promise<string> {
+    const ask = () => this.#askBus('GetNameOwner', 's', 'org.bluez');
+    const [owner] = await ask().catch(async (error: unknown) => {
+      if (!(error instanceof CallFailure && error.errorName.endsWith('.NameHasNoOwner'))) throw error;
+      // Where the system starts it on demand.
+      await this.#askBus('StartServiceByName', 'su', 'org.bluez', 0);
+      return ask();
+    });
+    return textOf(owner);
+  }
+
+  #askBus(member: string, signature: string, ...body: readonly unknown[]): Promise<readonly unknown[]> {
+    const bus = 'org.freedesktop.DBus';
+    const path = '/org/freedesktop/DBus';
+    const limitMs = limits.word;
+    return this.#bus!.call({ destination: bus, path, interfaceName: bus, member, signature, body, limitMs });
   }
 
   #chooseAdapter(): void {
@@ -243,6 +253,7 @@ export class BluezRadio {
     if (path === this.#adapter && interfaceNames.includes(names.adapter)) {
       this.#problem('noAdapter', null);
     } else if (interfaceNames.includes(names.device)) {
+      this.#lastAdvertisedAtMs.delete(path);
       const link = this.#linkOfDevice(path);
       if (link !== undefined) this.#end(link, link.lastWord ?? said('link.noneThere'));
     }
@@ -262,8 +273,7 @@ export class BluezRadio {
     } else if (interfaceName === names.device) {
       this.#onDeviceChanged(path, before, changed, atMs);
     } else if (interfaceName === names.battery) {
-      const percent = changed['Percentage'];
-      if (typeof percent === 'number') this.#onValue(path + batteryPathEnd, Uint8Array.of(percent), atMs);
+      this.#tellCharge(path);
     } else if (path === this.#adapter && interfaceName === names.adapter) {
       if (changed['Powered'] === false) this.#problem('adapterOff', null);
     }
@@ -554,7 +564,8 @@ export class BluezRadio {
   /** A lock is answered by pairing, once a link; what was locked is asked again then. */
   async #ask(link: OpenLink, command: Step): Promise<void> {
     try {
-      await this.#readyToPair(link);
+      // What is asked of a sensor that sends already is seldom locked, and the desktop need not step aside for it.
+      if (command.type === 'discover' || command.type === 'subscribe') await this.#readyToPair(link);
       await this.#askOnce(link, command);
     } catch (error) {
       const isLocked = error instanceof CallFailure && refusalOf(error).refusal === 'locked';
@@ -627,7 +638,8 @@ export class BluezRadio {
       {
         service: assigned.battery,
         characteristic: assigned.batteryLevel,
-        properties: ['read', 'notify'],
+        // Not to be read: the answer would be bluetoothd's, and no sign that the sensor is there.
+        properties: ['notify'],
         path: link.path + batteryPathEnd,
       },
     ];
@@ -649,7 +661,10 @@ export class BluezRadio {
       found.map(async ({ path }) => {
         // Before the call: the first value may come before its answer.
         link.subscribed.set(path, characteristic);
-        if (path.endsWith(batteryPathEnd)) return;
+        if (path.endsWith(batteryPathEnd)) {
+          this.#tellCharge(link.path);
+          return;
+        }
         try {
           await this.#startNotify(path);
         } catch (error) {
@@ -661,6 +676,12 @@ export class BluezRadio {
     const failure = outcomes.find((outcome) => outcome.status === 'rejected');
     if (failure !== undefined && outcomes.every(({ status }) => status === 'rejected')) throw failure.reason;
     if (link.state === 'open') this.#emit({ type: 'subscribed', linkId: link.linkId, characteristic });
+  }
+
+  #tellCharge(devicePath: string): void {
+    const percent = this.#objects.get(devicePath, names.battery)?.['Percentage'];
+    if (typeof percent === 'number')
+      this.#onValue(devicePath + batteryPathEnd, Uint8Array.of(percent), performance.now());
   }
 
   async #startNotify(path: string): Promise<void> {
@@ -678,27 +699,15 @@ export class BluezRadio {
   async #read(link: OpenLink, service: string, characteristic: string): Promise<void> {
     const [found] = this.#find(link, service, characteristic);
     const { path } = found!;
+    link.reading.set(path, []);
     let bytes: Uint8Array;
-    if (path.endsWith(batteryPathEnd)) {
-      const percent = this.#objects.get(link.path, names.battery)?.['Percentage'];
-      bytes = typeof percent === 'number' ? Uint8Array.of(percent) : new Uint8Array();
-    } else {
-      link.reading.set(path, []);
-      try {
-        const [value] = await this.#call(
-          path,
-          names.characteristic,
-          'ReadValue',
-          'a{sv}',
-          {},
-          limits.question,
-        );
-        bytes = bytesOf(plain(value));
-        this.#passOnBeside(link, path, characteristic, bytes);
-      } catch (error) {
-        this.#passOnBeside(link, path, characteristic, null);
-        throw error;
-      }
+    try {
+      const [value] = await this.#call(path, names.characteristic, 'ReadValue', 'a{sv}', {}, limits.question);
+      bytes = bytesOf(plain(value));
+      this.#passOnBeside(link, path, characteristic, bytes);
+    } catch (error) {
+      this.#passOnBeside(link, path, characteristic, null);
+      throw error;
     }
     if (link.state !== 'open') return;
     const atMs = processMs(performance.now());

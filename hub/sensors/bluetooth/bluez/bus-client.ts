@@ -54,6 +54,11 @@ export class BusClient {
   readonly #bus: MessageBus;
   readonly #waiting = new Set<(failure: CallFailure) => void>();
   #ended: CallFailure | null = null;
+  /**
+   * Who is believed besides the bus itself: any user of the computer may send signals and calls to any client of the system's
+   * bus, and their sender alone cannot be made up. Null before it is known.
+   */
+  peer: string | null = null;
   onSignal: (signal: BusSignal) => void = () => {};
   /** Answers true when it takes the call. */
   onCall: (call: IncomingCall) => boolean = () => false;
@@ -63,7 +68,7 @@ export class BusClient {
     this.#bus = bus;
     bus.on('message', (message) => {
       const atMs = performance.now();
-      if (message.type !== MessageType.SIGNAL) return;
+      if (message.type !== MessageType.SIGNAL || !this.#isBelieved(message.sender)) return;
       this.onSignal({
         path: message.path ?? '',
         member: message.member ?? '',
@@ -73,7 +78,7 @@ export class BusClient {
       });
     });
     bus.addMethodHandler((message: Message) => {
-      if (message.type !== MessageType.METHOD_CALL) return false;
+      if (message.type !== MessageType.METHOD_CALL || message.sender !== this.peer) return false;
       return this.onCall({
         path: message.path ?? '',
         interfaceName: message.interface ?? '',
@@ -156,6 +161,10 @@ export class BusClient {
 
   close(): void {
     this.#bus.disconnect();
+  }
+
+  #isBelieved(sender: string | undefined | null): boolean {
+    return sender === 'org.freedesktop.DBus' || (this.peer !== null && sender === this.peer);
   }
 
   #answer(message: Message): void {

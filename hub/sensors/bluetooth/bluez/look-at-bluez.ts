@@ -27,6 +27,16 @@ async function stateOfDaemon(): Promise<BluezFound['state']> {
   let bus: BusClient | undefined;
   try {
     bus = await BusClient.open();
+    // Whether it runs now: asking itself would start it, where the system starts it on demand.
+    await bus.call({
+      destination: 'org.freedesktop.DBus',
+      path: '/org/freedesktop/DBus',
+      interfaceName: 'org.freedesktop.DBus',
+      member: 'GetNameOwner',
+      signature: 's',
+      body: ['org.bluez'],
+      limitMs: askWithinMs,
+    });
     await bus.call({
       path: '/',
       interfaceName: names.objectManager,
