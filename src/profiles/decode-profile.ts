@@ -96,13 +96,12 @@ export function decodeProfile(
   if (isStale) work.discards.push('unfinishedFrame');
   if (cut.damagedCount > 0) work.discards.push('damagedFrames');
   if (cut.skippedByteCount > 0) work.discards.push('outsideFrames');
-  for (const frame of cut.frames) {
-    const fields = profile.fields.filter(
-      ({ from, when }) =>
-        (from ?? profile.link.notify) === characteristic && (when === null || frame[when.at] === when.is),
+  const { fields, always } = fieldsOf(profile, characteristic);
+  for (const frame of cut.frames)
+    work.take(
+      always ? fields : fields.filter(({ when }) => when === null || frame[when.at] === when.is),
+      frame,
     );
-    work.take(fields, frame);
-  }
   const plethAtMs = work.placeWaveform();
   return {
     state: {
@@ -127,6 +126,33 @@ export function decodeProfile(
   };
 }
 
+interface FieldsOfFrames {
+  readonly fields: readonly ProfileField[];
+  /** None depends on what else is in a frame. */
+  readonly always: boolean;
+}
+
+/** By profile, then by characteristic: a wave is asked for many times a second. */
+const fieldsKnown = new WeakMap<SensorProfile, Map<string, FieldsOfFrames>>();
+
+/** Fields that can be in the frames of a characteristic. */
+function fieldsOf(profile: SensorProfile, characteristic: string): FieldsOfFrames {
+  let ofProfile = fieldsKnown.get(profile);
+  if (ofProfile === undefined) {
+    ofProfile = new Map();
+    fieldsKnown.set(profile, ofProfile);
+  }
+  let known = ofProfile.get(characteristic);
+  if (known === undefined) {
+    const fields = profile.fields.filter(({ from }) => (from ?? profile.link.notify) === characteristic);
+    known = { fields, always: fields.every(({ when }) => when === null) };
+    ofProfile.set(characteristic, known);
+  }
+  return known;
+}
+
+const noReasons: readonly QualityReason[] = [];
+
 /** What the frames of one notification come to. Lives for one call of `decodeProfile`. */
 class FrameReader {
   readonly samples: Sample[] = [];
@@ -142,12 +168,10 @@ class FrameReader {
   readonly #before: ProfileState;
   readonly #sensorId: string;
   readonly #arrivedAtMs: MonotonicMs;
-  /** Waveform samples and where each stands in the notification, missing frames counted in. */
-  readonly #waveform: {
-    readonly value: number | null;
-    readonly reasons: readonly QualityReason[];
-    readonly place: number;
-  }[] = [];
+  /** Waveform samples, and where each stands in the notification, missing frames counted in. */
+  readonly #waveValues: (number | null)[] = [];
+  readonly #waveReasons: (readonly QualityReason[])[] = [];
+  readonly #wavePlaces: number[] = [];
   #places = 0;
   #rateHz: number | null = null;
   /** By the sensor's clock, where it has one. */
@@ -175,11 +199,7 @@ class FrameReader {
     if (!this.#count(fields, frame)) return;
     this.#tellTime(fields, frame);
     this.frames += 1;
-    const reasons = profileFlags.filter((flag) =>
-      fields.some(
-        (field) => field.gives === flag && (rawValueOf(field, frame, 0) !== 0) !== (field.inverted ?? false),
-      ),
-    );
+    const reasons = reasonsIn(fields, frame);
     let inFrame = 0;
     for (const field of fields) {
       if (field.gives === 'counter' || field.gives === 'timestamp' || isFlag(field.gives)) continue;
@@ -188,7 +208,9 @@ class FrameReader {
         const value = field.invalid.includes(raw) ? null : raw * field.scale + field.offset;
         if (field.gives === 'pleth') {
           this.#rateHz = field.rateHz;
-          this.#waveform.push({ value, reasons, place: this.#places });
+          this.#waveValues.push(value);
+          this.#waveReasons.push(reasons);
+          this.#wavePlaces.push(this.#places);
           this.#places += 1;
           inFrame += 1;
         } else if (field.gives === 'batteryPercent') {
@@ -270,15 +292,18 @@ class FrameReader {
   /** Puts the waveform on the time line; answers the time of its last sample. */
   placeWaveform(): number | null {
     const before = this.#before.plethAtMs;
-    if (this.#waveform.length === 0 || this.#rateHz === null) return before;
+    const values = this.#waveValues;
+    if (values.length === 0 || this.#rateHz === null) return before;
     const usualMs = 1_000 / this.#rateHz;
     const spanMs = this.#places * usualMs;
     const lastMs = this.clock === null ? plethEnd(before, spanMs, this.#arrivedAtMs) : this.#frameAtMs;
     const isContiguous = before !== null && lastMs - before <= spanMs * 2;
     const stepMs = isContiguous ? (lastMs - before) / this.#places : usualMs;
-    const lastPlace = this.#waveform.at(-1)!.place;
-    for (const { value, reasons, place } of this.#waveform) {
-      const sampleAtMs = lastMs - (lastPlace - place) * stepMs;
+    const lastPlace = this.#wavePlaces[values.length - 1]!;
+    for (let i = 0; i < values.length; i += 1) {
+      const value = values[i] ?? null;
+      const reasons = this.#waveReasons[i]!;
+      const sampleAtMs = lastMs - (lastPlace - this.#wavePlaces[i]!) * stepMs;
       if (value === null || sampleAtMs < 0) continue;
       this.samples.push({
         channel: 'pleth',
@@ -314,6 +339,15 @@ function plethEnd(beforeMs: number | null, spanMs: number, arrivedAtMs: number):
   if (Math.abs(errorMs) > plethGapMs) return arrivedAtMs;
   const correctionMs = Math.max(-0.2 * spanMs, Math.min(0.2 * spanMs, 0.1 * errorMs));
   return Math.min(arrivedAtMs, predictedMs + correctionMs);
+}
+
+/** The conditions that the frame says are true, in the order of `profileFlags`. */
+function reasonsIn(fields: readonly ProfileField[], frame: Uint8Array): readonly QualityReason[] {
+  let said = noReasons;
+  for (const field of fields)
+    if (isFlag(field.gives) && (rawValueOf(field, frame, 0) !== 0) !== (field.inverted ?? false))
+      said = [...said, field.gives];
+  return said.length < 2 ? said : profileFlags.filter((flag) => said.includes(flag));
 }
 
 const isFlag = (gives: ProfileField['gives']): gives is (typeof profileFlags)[number] =>
