@@ -54,6 +54,8 @@ export function withPleth(rows: SecondRow[], seconds: ReadonlyMap<number, PlethS
   });
 }
 
+const noRows: readonly SecondRow[] = [];
+
 /** Makes an empty row stream. Deterministic; holds a few seconds of samples at most. */
 export function createSecondRows(): SecondRows {
   const screen = createBeatScreen();
@@ -122,11 +124,11 @@ export function createSecondRows(): SecondRows {
     };
   };
 
-  const rowsUntil = (limitMs: number): SecondRow[] => {
-    const rows: SecondRow[] = [];
-    if (Number.isNaN(nextRowMs)) {
-      return rows;
+  const rowsUntil = (limitMs: number): readonly SecondRow[] => {
+    if (Number.isNaN(nextRowMs) || nextRowMs > limitMs) {
+      return noRows;
     }
+    const rows: SecondRow[] = [];
     if ((limitMs - nextRowMs) / 1_000 > longestGapRows) {
       nextRowMs = Math.floor(limitMs / 1_000) * 1_000;
     }
@@ -137,9 +139,9 @@ export function createSecondRows(): SecondRows {
     return rows;
   };
 
-  const reach = (atMs: number): SecondRow[] => {
+  const reach = (atMs: number): readonly SecondRow[] => {
     if (!Number.isFinite(atMs)) {
-      return [];
+      return noRows;
     }
     if (Number.isNaN(nextRowMs)) {
       nextRowMs = Math.ceil((atMs + 1) / 1_000) * 1_000;
@@ -151,7 +153,7 @@ export function createSecondRows(): SecondRows {
   return {
     push(sample) {
       if (!Number.isFinite(sample.atMs) || !Number.isFinite(sample.value)) {
-        return [];
+        return noRows;
       }
       const rows = reach(sample.atMs);
       if (sample.quality === 'bad' && sample.channel !== 'rrIntervalMs') {
@@ -208,20 +210,23 @@ export function createSecondRows(): SecondRows {
  * The last few values of a channel. A row is made up to `slackMs` and a sample's interval after its second, when
  * newer values have come already; eight reach back far enough for sensors of up to four values a second.
  */
+const recentCount = 8;
 function createRecentValues(): { add(atMs: number, value: number): void; at(rowMs: number): number } {
-  const points: { atMs: number; value: number }[] = [];
+  // A ring: the next one takes the place of the oldest.
+  const times = new Float64Array(recentCount).fill(Number.POSITIVE_INFINITY);
+  const values = new Float64Array(recentCount);
+  let next = 0;
   return {
     add(atMs, value) {
-      points.push({ atMs, value });
-      if (points.length > 8) {
-        points.shift();
-      }
+      times[next] = atMs;
+      values[next] = value;
+      next = (next + 1) % recentCount;
     },
     at(rowMs) {
-      for (let i = points.length - 1; i >= 0; i--) {
-        const point = points[i]!;
-        if (point.atMs <= rowMs) {
-          return rowMs - point.atMs <= staleAfterMs ? point.value : Number.NaN;
+      for (let back = 1; back <= recentCount; back++) {
+        const at = (next - back + recentCount) % recentCount;
+        if (times[at]! <= rowMs) {
+          return rowMs - times[at]! <= staleAfterMs ? values[at]! : Number.NaN;
         }
       }
       return Number.NaN;
