@@ -486,11 +486,12 @@ class AthletePipeline implements Pipeline {
   }
 
   #isSettledAt(atMs: number): boolean {
+    if (atMs - this.#lastInputMs > settledAnywayMs) return true;
+    const quietMs = atMs - this.#lastActiveMs;
+    // Asked at every step: mostly something has just come.
+    if (quietMs <= Math.min(settledInHoldMs, settledMs)) return false;
     const isHolding = this.#holds.size > 0 && [...this.#holds.values()].at(-1)?.hold.end === undefined;
-    return (
-      atMs - this.#lastActiveMs > (isHolding ? settledInHoldMs : settledMs) ||
-      atMs - this.#lastInputMs > settledAnywayMs
-    );
+    return quietMs > (isHolding ? settledInHoldMs : settledMs);
   }
 
   /** When the hold after one that began at `startMs` began; infinity without any. */
