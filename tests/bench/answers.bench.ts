@@ -11,7 +11,11 @@ import { sketchAthlete } from '../support/foreign-sketch/sketch-athlete.ts';
 import { settingsWithFloor } from '../support/scoring/judge-session.ts';
 import { liveThrough, sensorKits, sessionKinds } from '../support/scoring/living-athlete.ts';
 
-const settings = { ...settingsWithFloor(85), heartRateLowBpm: 35, thresholdsPercent: [percent(95), percent(88)] };
+const settings = {
+  ...settingsWithFloor(85),
+  heartRateLowBpm: 35,
+  thresholdsPercent: [percent(95), percent(88)],
+};
 
 /** Typed arrays and maps by their contents; numbers are written so that they can be read back exactly. */
 function plainly(_key: string, value: unknown): unknown {
@@ -53,7 +57,11 @@ export async function benchAnswers(): Promise<Record<string, number>> {
         // Half of all pairs: each kind and each kit three times.
         if ((k + s) % 2 === 1) continue;
         const name = `${generator}, ${kind}, ${kit}`;
-        const { events, durationMs } = liveThrough(factory({ seed: 7_000 + 10 * k + s, kind, kit }), name, 85);
+        const { events, durationMs } = liveThrough(
+          factory({ seed: 7_000 + 10 * k + s, kind, kit }),
+          name,
+          85,
+        );
         answers[`${name}: live`] = digestOf(liveAnswers(events));
         answers[`${name}: later`] = digestOf([laterAnswer(events, durationMs)]);
       }
