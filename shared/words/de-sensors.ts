@@ -86,9 +86,9 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.refusedWithCode': (p) => `abgelehnt mit Code ${p.code}`,
   'link.locked': 'er ist gesperrt: er verlangt zuerst eine Kopplung',
   'link.lockedAfterPairing':
-    'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+    'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.keyRefused':
-    'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+    'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.codeRefused': 'der Code war nicht der richtige',
   'link.pairingFailed': 'die Kopplung ist gescheitert; vielleicht war der Code nicht der richtige',
   'link.pairingCancelled': 'die Kopplung wurde abgebrochen',
@@ -127,7 +127,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'radio.noPermission.linux':
     'Der Hub darf den Bluetooth-Adapter nicht benutzen: Ihm fehlt CAP_NET_RAW. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" und starte den Hub neu; unter systemd setze stattdessen AmbientCapabilities=CAP_NET_RAW.',
   'radio.noPermission.bluez':
-    'Das System lässt diesen Benutzer nicht mit seinem Bluetooth-Dienst sprechen. Führe aus: sudo usermod -aG bluetooth "$USER", melde dich ab und wieder an und starte den Hub neu; wer darf, steht in /etc/dbus-1/system.d oder /usr/share/dbus-1/system.d, bluetooth.conf.',
+    'Das System lässt diesen Benutzer nicht mit seinem Bluetooth-Dienst sprechen. Führe aus: sudo usermod -aG bluetooth "$USER", melde dich ab und wieder an und starte den Hub neu.',
   'radio.noPermission.darwin':
     'Der Hub darf Bluetooth nicht benutzen. Öffne Systemeinstellungen, Datenschutz & Sicherheit, Bluetooth, erlaube es dem Terminal, aus dem du den Hub gestartet hast, und starte den Hub neu.',
   'radio.noPermission.win32':

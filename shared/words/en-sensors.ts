@@ -27,7 +27,7 @@ export const sensorWordsInEnglish = {
   'sensor.noReadings': (p: { readonly forS: number }) =>
     `Connected, but no readings for ${p.forS} s. Check that it sits well on the finger or chest.`,
   'sensor.locked':
-    'Heard and connected to, but it is locked: it wants to be paired, with a code perhaps, which this hub cannot do as it was started. On Linux, start it with --radio bluez; elsewhere, see whether its own app or manual lets it work unpaired. It is tried again by itself.',
+    'Heard and connected to, but it is locked: it wants to be paired, which this hub cannot do as it was started. On Linux, start it with --radio bluez; elsewhere, see whether it can work unpaired. It is tried again by itself.',
   'sensor.notPaired': (p: { readonly reason: string }) =>
     `Heard and connected to, but not paired: ${p.reason}. It is tried again by itself.`,
   'sensor.typeCode':
@@ -86,9 +86,9 @@ export const sensorWordsInEnglish = {
   'link.refusedWithCode': (p: { readonly code: string }) => `refused with code ${p.code}`,
   'link.locked': 'it is locked: it wants to be paired first',
   'link.lockedAfterPairing':
-    'it stays locked though a key for it is kept: have the key forgotten under Devices, and it pairs anew',
+    'it stays locked though a key for it is kept: forget the key under Devices, and it pairs anew',
   'link.keyRefused':
-    'it no longer knows the key that this computer keeps: have the key forgotten under Devices, and it pairs anew',
+    'it no longer knows the key that this computer keeps: forget the key under Devices, and it pairs anew',
   'link.codeRefused': 'the code was not the right one',
   'link.pairingFailed': 'pairing failed; the code may not have been the right one',
   'link.pairingCancelled': 'pairing was cancelled',
@@ -128,7 +128,7 @@ export const sensorWordsInEnglish = {
   'radio.noPermission.linux':
     'The hub may not use the Bluetooth adapter: it needs CAP_NET_RAW. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" and start the hub again; under systemd set AmbientCapabilities=CAP_NET_RAW instead.',
   'radio.noPermission.bluez':
-    'The system does not let this user speak to its Bluetooth service. Run: sudo usermod -aG bluetooth "$USER", sign out and in, and start the hub again; who may, stands in /etc/dbus-1/system.d or /usr/share/dbus-1/system.d, bluetooth.conf.',
+    'The system does not let this user speak to its Bluetooth service. Run: sudo usermod -aG bluetooth "$USER", sign out and in, and start the hub again.',
   'radio.noPermission.darwin':
     'The hub may not use Bluetooth. Open System Settings, Privacy & Security, Bluetooth, allow the terminal you started the hub from, and start the hub again.',
   'radio.noPermission.win32':

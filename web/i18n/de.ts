@@ -762,12 +762,12 @@ export const de: Messages = {
     same: 'Ja, dieselben',
     notSame: 'Nein',
     keptBy:
-      'Die Schlüssel bewahrt der Bluetooth-Dienst dieses Computers auf, in /var/lib/bluetooth, wo nur das System sie liest. Sie stehen in keiner Aufzeichnung und keiner Sicherung von Slackwater.',
+      'Die Schlüssel bewahrt das System auf, in /var/lib/bluetooth: Sie stehen in keiner Aufzeichnung und keiner Sicherung von Slackwater.',
     isKept: 'gekoppelt: Ein Schlüssel ist da',
     forget: (name: string) => `Schlüssel von ${name} vergessen`,
     forgetTitle: (name: string) => `Schlüssel von ${name} vergessen?`,
     forgetText:
-      'Seine Verbindung endet, und er muss neu gekoppelt werden: mit seinem Code, wenn er einen hat. Vielleicht muss auch der Sensor vergessen, wie es in seiner Anleitung steht. In einer Sitzung fehlen bis dahin seine Werte.',
+      'Seine Verbindung endet, und er muss neu gekoppelt werden. Vielleicht muss auch der Sensor vergessen: sieh in seiner Anleitung nach. In einer Sitzung fehlen bis dahin seine Werte.',
     forgetConfirm: 'Schlüssel vergessen',
   },
   about: {

@@ -763,7 +763,7 @@ export const en = {
     title: 'Sensors that pair',
     wants: (name: string) => `${name} wants to be paired`,
     what: {
-      typeCode: 'Type the six digits that it shows, or that stand on it or in its manual.',
+      typeCode: 'Type the six digits that it shows, or of its manual.',
       showCode: 'Type these six digits on the sensor.',
       compareCode: 'Does the sensor show the same six digits?',
     } satisfies Record<PairingView['kind'], string>,
@@ -774,12 +774,12 @@ export const en = {
     same: 'Yes, the same',
     notSame: 'No',
     keptBy:
-      'The Bluetooth service of this computer keeps the keys, in /var/lib/bluetooth, where only the system reads them. They are in no recording and no backup of Slackwater.',
+      'The system keeps the keys, in /var/lib/bluetooth: they are in no recording and in no backup of Slackwater.',
     isKept: 'paired: a key is kept',
     forget: (name: string) => `Forget the key of ${name}`,
     forgetTitle: (name: string) => `Forget the key of ${name}?`,
     forgetText:
-      'Its connection ends, and it has to be paired anew: with its code, if it has one. The sensor may have to forget too, as its manual says. In a session its readings stop until then.',
+      'Its connection ends, and it has to be paired anew. The sensor may have to forget too: see its manual. In a session its readings stop until then.',
     forgetConfirm: 'Forget the key',
   },
   about: {
