@@ -23,7 +23,7 @@ import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
-import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
+import { profileLinkOf } from '../sensors/bluetooth/profile-link.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';

@@ -71,8 +71,10 @@ function takeFrame(
   const isUnique = isUniqueSync(framing);
   const frame: number[] = [...bytes.subarray(from, from + sync.length)];
   let at = from + sync.length;
+  /** How many bytes at the frame's end came as they are: only such can be its end mark. */
+  let plain = 0;
   for (;;) {
-    const length = frameLength(framing, frame);
+    const length = frameLength(framing, frame, plain);
     if (length === 'wrong') return 'wrong';
     if (length !== 'unknown' && frame.length >= length) {
       return { frame: Uint8Array.from(frame), byteCount: at - from };
@@ -85,16 +87,28 @@ function takeFrame(
       if (escaped === undefined) return 'unfinished';
       frame.push('xor' in escaping ? escaped ^ escaping.xor : (escaping.stands[escaped] ?? escaped));
       at += 2;
+      plain = 0;
     } else {
       frame.push(byte);
       at += 1;
+      plain += 1;
     }
   }
 }
 
-function frameLength(framing: ProfileFraming, frame: readonly number[]): number | 'unknown' | 'wrong' {
+function frameLength(
+  framing: ProfileFraming,
+  frame: readonly number[],
+  plain: number,
+): number | 'unknown' | 'wrong' {
   const rule = framing.length;
   if ('fixed' in rule) return rule.fixed;
+  if ('until' in rule) {
+    const { until, most } = rule;
+    const isEnd = plain >= until.length && until.every((byte, i) => frame.at(i - until.length) === byte);
+    if (isEnd) return frame.length;
+    return frame.length >= most ? 'wrong' : 'unknown';
+  }
   const said = frame[rule.at];
   if (said === undefined) return 'unknown';
   if ('sizes' in rule) return rule.sizes[said] ?? 'wrong';

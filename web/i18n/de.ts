@@ -421,7 +421,7 @@ export const de: Messages = {
   ],
 
   sensor: {
-    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter' },
+    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter', breathing: 'Atmung' },
     link: {
       searching: 'wird gesucht',
       connecting: 'verbindet',

@@ -431,7 +431,7 @@ export const en = {
   ] as readonly string[],
 
   sensor: {
-    kinds: { heartRate: 'heart rate', oximeter: 'oximeter' } satisfies Record<
+    kinds: { heartRate: 'heart rate', oximeter: 'oximeter', breathing: 'breathing' } satisfies Record<
       SensorView['kinds'][number],
       string
     >,

@@ -14,7 +14,7 @@ import type {
 } from './radio.ts';
 import { type Pace, unknownPace } from './sensor-pace.ts';
 
-export type SensorKind = 'heartRate' | 'oximeter';
+export type SensorKind = 'heartRate' | 'oximeter' | 'breathing';
 
 /** What the link logic needs to know of a sensor profile (a sensor that speaks a protocol of its own). */
 export interface ProfileLink {

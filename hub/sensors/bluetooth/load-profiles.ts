@@ -3,8 +3,8 @@
 import { readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { type Said, said } from '../../../shared/said.ts';
+import { parseProfile, profileProblemSaid } from '../../../src/profiles/profile-file.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
-import { parseProfile, profileProblemSaid } from './profile-file.ts';
 
 export interface LoadedProfiles {
   readonly profiles: readonly SensorProfile[];

@@ -8,10 +8,11 @@ import { fileURLToPath } from 'node:url';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { runProfileCheck } from '../../../hub/commands/profile-check.ts';
-import { captureHeader, captureLine, parseCapture } from '../../../hub/sensors/bluetooth/capture-file.ts';
 import { loadProfiles } from '../../../hub/sensors/bluetooth/load-profiles.ts';
-import { parseProfile, profileLinkOf } from '../../../hub/sensors/bluetooth/profile-file.ts';
+import { profileLinkOf } from '../../../hub/sensors/bluetooth/profile-link.ts';
 import { said } from '../../../shared/said.ts';
+import { captureHeader, captureLine, parseCapture } from '../../../src/profiles/capture-file.ts';
+import { parseProfile } from '../../../src/profiles/profile-file.ts';
 import { inWords } from '../../support/in-words.ts';
 
 const fixture = (name: string): string =>
