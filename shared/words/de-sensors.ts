@@ -192,6 +192,12 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'profile.tooLarge': 'ist zu groß für ein Sensorprofil',
   'profile.empty': 'ist leer',
   'profile.notJson': (p) => `ist kein JSON: ${p.fault}`,
+  'bench.notHeard':
+    'Dieser Sensor ist nicht mehr zu hören. Schalte ihn ein, bring ihn in die Nähe und sieh dich noch einmal um.',
+  'bench.worn': 'Jemand trägt diesen Sensor. Gib ihn zuerst unter Personen und Sensoren niemandem.',
+  'bench.badFile':
+    'Die Datei eines Profils heißt mit Buchstaben, Ziffern, Punkten und Strichen und endet auf .json.',
+  'bench.notInOrder': (p) => `Nicht gespeichert, weil noch etwas nicht stimmt: ${p.where}: ${p.reason}.`,
   'profile.unknownKeys': (p) => `kennt ${p.keys} nicht`,
 
   'capture.line': (p) => `Zeile ${p.line}: ${p.reason}`,

@@ -208,6 +208,12 @@ export const sensorWordsInEnglish = {
   'profile.tooLarge': 'is too large to be a sensor profile',
   'profile.empty': 'is empty',
   'profile.notJson': (p: { readonly fault: string }) => `is not JSON: ${p.fault}`,
+  'bench.notHeard':
+    'This sensor is not heard any more. Switch it on and bring it close, then look around again.',
+  'bench.worn': 'Somebody wears this sensor. Under People and sensors, give it to nobody first.',
+  'bench.badFile': 'A profile has a file name of letters, digits, dots and dashes that ends in .json.',
+  'bench.notInOrder': (p: { readonly where: string; readonly reason: string }) =>
+    `Not saved, because something is not in order yet: ${p.where}: ${p.reason}.`,
   'profile.unknownKeys': (p: { readonly keys: string }) => `does not know ${p.keys}`,
 
   'capture.line': (p: { readonly line: number; readonly reason: string }) => `line ${p.line}: ${p.reason}`,

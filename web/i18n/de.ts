@@ -671,6 +671,8 @@ export const de: Messages = {
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
       sensorPaired: 'Einem Sensor, der koppelt, wurde geantwortet',
       bondForgotten: 'Der Schlüssel eines Sensors wurde vergessen',
+      profileSaved: 'Ein Sensorprofil wurde gespeichert',
+      profileRemoved: 'Ein Sensorprofil wurde weggelegt',
       statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
       emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
       drillStarted: 'Eine Alarmübung wurde begonnen',

@@ -682,6 +682,8 @@ export const en = {
       sensorMoved: 'A sensor was given to somebody',
       sensorPaired: 'A sensor that pairs was answered',
       bondForgotten: "A sensor's key was forgotten",
+      profileSaved: 'A sensor profile was saved',
+      profileRemoved: 'A sensor profile was taken away',
       entriesLost: 'Entries are missing here: the disk did not answer',
       statementWritten: 'Consent or fitness was noted',
       emergencyCardWritten: 'The emergency card was written',
