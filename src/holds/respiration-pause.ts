@@ -21,6 +21,8 @@ const learnRows = 30;
 const movingRatio = 3;
 const movingShare = 0.1;
 const afterMotionRows = 20;
+/** Where the stir within seconds is more than this share of the swing, the person is walking or the like: no breath to learn from. */
+const walkingShare = 0.3;
 /** Stillness that comes and goes with a breath's rhythm is shallow breathing. */
 const rhythm = 0.6;
 const rhythmLags = { least: 2, most: 9 } as const;
@@ -66,6 +68,7 @@ class RespirationPause {
   readonly #means: number[] = [];
   readonly #lows: number[] = [];
   readonly #highs: number[] = [];
+  readonly #stirs: number[] = [];
   #slow: number[] = [];
   #quick: number[] = [];
   #usual = Number.NaN;
@@ -73,12 +76,16 @@ class RespirationPause {
   #moved = false;
   #seen = 0;
   #stillRows = 0;
+  #walkedAt = Number.NEGATIVE_INFINITY;
 
   push = (row: SecondRow): number | undefined => {
     const { respiration } = row;
     if (respiration === undefined) return undefined;
     this.#keep(respiration, row.respirationLow ?? respiration, row.respirationHigh ?? respiration);
-    if (this.#means.length < windowRows) return undefined;
+    this.#stirs.push(row.respirationStir ?? 0);
+    if (this.#stirs.length > windowRows) this.#stirs.shift();
+    // Not known now: lost on the way, or no longer worn.
+    if (this.#means.length < windowRows || Number.isNaN(respiration)) return undefined;
     const means = this.#means.slice(-windowRows);
     const swing = rangeOf(means, means);
     if (Number.isNaN(swing)) {
@@ -91,10 +98,12 @@ class RespirationPause {
     this.#stillRows = isStill ? this.#stillRows + 1 : 0;
     const isShallow = isStill && this.#isRhythmic();
     // Stillness teaches nothing of how this person breathes, once that is known.
-    if (!isStill || isShallow) this.#learn(swing, quick);
+    const isWalking = this.#usualStir() > walkingShare * swing;
+    if (!isStill && isWalking) this.#walkedAt = this.#seen;
+    else if (!isStill || isShallow) this.#learn(swing, quick);
     if (this.#slow.length < learnRows || !(this.#usual > 0)) return undefined;
     if (isShallow) return 0;
-    if (isStill && this.#moved && this.#stillRows < afterMotionRows) return undefined;
+    if (isStill && this.#hasMoved && this.#stillRows < afterMotionRows) return undefined;
     // One half at the limit; steep, for a breath is several times what stillness is.
     const ratio = Math.max(
       swing / (stillShare * this.#usual),
@@ -114,9 +123,19 @@ class RespirationPause {
     }
   }
 
+  /** The middle one of the window, or 0 where it isn't known. */
+  #usualStir(): number {
+    const known = this.#stirs.filter((stir) => !Number.isNaN(stir)).sort((a, b) => a - b);
+    return known[known.length >> 1] ?? 0;
+  }
+
+  get #hasMoved(): boolean {
+    return this.#moved || this.#seen - this.#walkedAt < usualRows;
+  }
+
   /** Asked only after motion: the diaphragm's contractions late in a hold have a rhythm too. */
   #isRhythmic(): boolean {
-    if (!this.#moved || this.#stillRows < afterMotionRows - windowRows) return false;
+    if (!this.#hasMoved || this.#stillRows < afterMotionRows - windowRows) return false;
     const known = this.#means
       .slice(-this.#stillRows - windowRows + 1)
       .filter((value) => !Number.isNaN(value));

@@ -111,7 +111,7 @@ export const profileChannels = [
 ] as const satisfies readonly Channel[];
 /**
  * Waves from which a channel is worked out: three axes of an accelerometer on chest or belly give `respirationRaw`
- * (src/signal/axis-projection.ts), an electrocardiogram gives `rrIntervalMs` (src/signal/qrs-detector.ts).
+ * (src/signal/chest-accelerometer.ts), an electrocardiogram gives `rrIntervalMs` (src/signal/qrs-detector.ts).
  */
 export const profileSources = ['accelX', 'accelY', 'accelZ', 'ecg'] as const;
 /** What comes many times a second, at a rate. */

@@ -5,7 +5,7 @@ import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import { readingLimits } from '../gatt/readings-to-samples.ts';
 import type { ProfileState, SourceSample } from '../profiles/decode-profile.ts';
 import type { QualityReason, Sample } from '../samples/sample.ts';
-import { createAxisProjection } from './axis-projection.ts';
+import { createChestAccelerometer } from './chest-accelerometer.ts';
 import { createQrsDetector, type QrsDetector } from './qrs-detector.ts';
 
 export interface ProfileSources {
@@ -18,7 +18,7 @@ export interface ProfileSources {
 const axes = ['accelX', 'accelY', 'accelZ'] as const;
 
 export function createProfileSources(sensorId: string): ProfileSources {
-  const projection = createAxisProjection();
+  const accelerometer = createChestAccelerometer();
   let detector: QrsDetector | undefined;
   let detectorHz = Number.NaN;
   let lastBeatMs = Number.NaN;
@@ -32,12 +32,13 @@ export function createProfileSources(sensorId: string): ProfileSources {
       if (wave.gives !== 'ecg') byTime.set(wave.atMs, { ...byTime.get(wave.atMs), [wave.gives]: wave });
     return [...byTime].flatMap(([atMs, at]) => {
       if (known.some((axis) => at[axis] === undefined)) return [];
-      const reasons = [...new Set(known.flatMap((axis) => at[axis]!.reasons))];
-      const value = projection.push(atMs, [
+      const told = [...new Set(known.flatMap((axis) => at[axis]!.reasons))];
+      const { breathing: value, isWorn } = accelerometer.push(atMs, [
         at.accelX?.value ?? 0,
         at.accelY?.value ?? 0,
         at.accelZ?.value ?? 0,
       ]);
+      const reasons = isWorn || told.includes('noContact') ? told : [...told, 'noContact' as const];
       const quality = qualityOf(reasons);
       return [{ channel: 'respirationRaw' as const, atMs, value, sensorId, quality, reasons }];
     });

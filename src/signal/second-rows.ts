@@ -29,6 +29,8 @@ export interface SecondRow {
   /** Least and greatest of the means of the second's halves. */
   readonly respirationLow?: number;
   readonly respirationHigh?: number;
+  /** How much it stirs within the second beside its slow course: the heart, and movement. */
+  readonly respirationStir?: number;
 }
 
 export interface SecondRows {
