@@ -23,6 +23,8 @@ const movingShare = 0.1;
 const afterMotionRows = 20;
 /** Where the stir within seconds is more than this share of the swing, the person is walking or the like: no breath to learn from. */
 const walkingShare = 0.3;
+const walkingMemoryRows = 120;
+const walkedShare = 0.2;
 /** Stillness that comes and goes with a breath's rhythm is shallow breathing. */
 const rhythm = 0.6;
 const rhythmLags = { least: 2, most: 9 } as const;
@@ -76,7 +78,8 @@ class RespirationPause {
   #moved = false;
   #seen = 0;
   #stillRows = 0;
-  #walkedAt = Number.NEGATIVE_INFINITY;
+  /** Share of the last minutes' rows in which the person walked or the like. */
+  #walking = 0;
 
   push = (row: SecondRow): number | undefined => {
     const { respiration } = row;
@@ -99,8 +102,8 @@ class RespirationPause {
     const isShallow = isStill && this.#isRhythmic();
     // Stillness teaches nothing of how this person breathes, once that is known.
     const isWalking = this.#usualStir() > walkingShare * swing;
-    if (!isStill && isWalking) this.#walkedAt = this.#seen;
-    else if (!isStill || isShallow) this.#learn(swing, quick);
+    this.#walking += ((!isStill && isWalking ? 1 : 0) - this.#walking) / walkingMemoryRows;
+    if (isShallow || (!isStill && !isWalking)) this.#learn(swing, quick);
     if (this.#slow.length < learnRows || !(this.#usual > 0)) return undefined;
     if (isShallow) return 0;
     if (isStill && this.#hasMoved && this.#stillRows < afterMotionRows) return undefined;
@@ -130,7 +133,7 @@ class RespirationPause {
   }
 
   get #hasMoved(): boolean {
-    return this.#moved || this.#seen - this.#walkedAt < usualRows;
+    return this.#moved || this.#walking > walkedShare;
   }
 
   /** Asked only after motion: the diaphragm's contractions late in a hold have a rhythm too. */

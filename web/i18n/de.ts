@@ -11,6 +11,7 @@ import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deProfiles } from './de-profiles.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
@@ -33,6 +34,7 @@ export const de: Messages = {
   history: deHistory,
   recorded: deRecorded,
   import: deImport,
+  profiles: deProfiles,
   takeBack: deTakeBack,
   bin: deBin,
   backups: deBackups,

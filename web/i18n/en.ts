@@ -24,6 +24,7 @@ import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enProfiles } from './en-profiles.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
@@ -47,6 +48,7 @@ export const en = {
   extract: enExtract,
   traces: enTraces,
   import: enImport,
+  profiles: enProfiles,
   takeBack: enTakeBack,
   bin: enBin,
   backups: enBackups,
