@@ -74,6 +74,16 @@ function createStream(rateHz: number): (atMs: number, value: number) => readonly
   /** The peak of the integrated signal under way, or how low that has gone since the last one. */
   let climb: { height: number; atMs: number; steepest: number } | undefined;
   let lowest = Number.POSITIVE_INFINITY;
+  /** Which way the beat stands out in this lead. */
+  let direction = 1;
+  function summit(about: readonly { atMs: number; value: number }[]): { atMs: number } {
+    const up = about.reduce((best, point) => (point.value > best.value ? point : best));
+    const down = about.reduce((best, point) => (point.value < best.value ? point : best));
+    // Clearly so, or a beat would be placed now at one side of its slope and now at the other.
+    if (up.value > -1.5 * down.value) direction = 1;
+    else if (-down.value > 1.5 * up.value) direction = -1;
+    return direction === 1 ? up : down;
+  }
   return (atMs, value) => {
     const passed = high(low(value));
     recent.push({ atMs, value: passed });
@@ -99,9 +109,7 @@ function createStream(rateHz: number): (atMs: number, value: number) => readonly
     } else if (height < climb.height / 2 || atMs - climb.atMs > integrationMs) {
       const { height: top, atMs: topMs, steepest } = climb;
       const about = recent.filter((point) => point.atMs > topMs - 1.5 * integrationMs && point.atMs <= topMs);
-      const highest = about.reduce((best, point) =>
-        Math.abs(point.value) > Math.abs(best.value) ? point : best,
-      );
+      const highest = summit(about);
       beats.push(...decide.peak({ atMs: highest.atMs, height: top, slope: steepest }, atMs));
       climb = undefined;
       lowest = height;
