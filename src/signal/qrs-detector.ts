@@ -75,14 +75,13 @@ function createStream(rateHz: number): (atMs: number, value: number) => readonly
   let climb: { height: number; atMs: number; steepest: number } | undefined;
   let lowest = Number.POSITIVE_INFINITY;
   /** Which way the beat stands out in this lead. */
-  let direction = 1;
+  let balance = 0;
   function summit(about: readonly { atMs: number; value: number }[]): { atMs: number } {
     const up = about.reduce((best, point) => (point.value > best.value ? point : best));
     const down = about.reduce((best, point) => (point.value < best.value ? point : best));
-    // Clearly so, or a beat would be placed now at one side of its slope and now at the other.
-    if (up.value > -1.5 * down.value) direction = 1;
-    else if (-down.value > 1.5 * up.value) direction = -1;
-    return direction === 1 ? up : down;
+    // By many beats, or one would be placed now at one side of its slope and now at the other.
+    balance += 0.1 * (up.value + down.value - balance);
+    return balance >= 0 ? up : down;
   }
   return (atMs, value) => {
     const passed = high(low(value));
