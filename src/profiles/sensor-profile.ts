@@ -115,7 +115,7 @@ export const profileChannels = [
  */
 export const profileSources = ['accelX', 'accelY', 'accelZ', 'ecg'] as const;
 /** What comes many times a second, at a rate. */
-export const profileWaves = ['pleth', 'respirationRaw', ...profileSources] as const;
+const profileWaves = ['pleth', 'respirationRaw', ...profileSources] as const;
 export type ProfileWave = (typeof profileWaves)[number];
 /** Conditions of the sensor that a profile's fields can give: the field is true when it is not 0. */
 export const profileFlags = [
