@@ -27,5 +27,6 @@
  * alarm that breathing is not certain;
  * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
  * body of their own, which takes both their agreements;
- * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs. */
+ * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs;
+ * a sensor can bring a breathing channel; profiles of sensors are read and written, and a sensor is looked at. */
 export const protocolVersion = 16;

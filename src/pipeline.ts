@@ -44,7 +44,7 @@ export type PipelineEvent =
       readonly type: 'link';
       readonly atMs: MonotonicMs;
       readonly sensorId: string;
-      readonly measures: readonly ('heartRate' | 'oximeter')[];
+      readonly measures: readonly ('heartRate' | 'oximeter' | 'breathing')[];
       readonly connected: boolean;
       /** A link is being made anew: half a frame or a beat's place from before means nothing any more. */
       readonly isNew?: boolean;

@@ -29,6 +29,8 @@ import { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
+import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
+import type { SensorBench } from '../sensors/bluetooth/sensor-bench.ts';
 import {
   accessOfDevice,
   isFromOwnMachine,
@@ -89,6 +91,7 @@ import { planRoutes } from './routes/plans.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
+import { sensorProfileRoutes } from './routes/sensor-profiles.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionDetailsRoutes } from './routes/session-details.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
@@ -102,6 +105,7 @@ const routeModules: readonly RouteModule[] = [
   athleteRoutes,
   leavingAthleteRoutes,
   sensorRoutes,
+  sensorProfileRoutes,
   sessionPeopleRoutes,
   recordingRoutes,
   keptRecordingRoutes,
@@ -154,6 +158,8 @@ export interface HttpServerOptions {
   readonly scheduledBackups?: ScheduledBackups;
   readonly restoring?: Restoring;
   readonly checkComputer?: CheckComputer;
+  readonly profileShelf?: ProfileShelf;
+  readonly sensorBench?: SensorBench;
 }
 
 /** The largest is a plan. */
@@ -169,6 +175,8 @@ type HubContext = Omit<
   | 'scheduledBackups'
   | 'restoring'
   | 'checkComputer'
+  | 'profileShelf'
+  | 'sensorBench'
   | 'makeId'
   | 'feed'
   | 'hubRunId'
@@ -205,6 +213,8 @@ export async function startHttpServer(
       scheduledBackups: options.scheduledBackups ?? null,
       restoring: options.restoring ?? null,
       checkComputer: options.checkComputer ?? null,
+      profileShelf: options.profileShelf ?? null,
+      sensorBench: options.sensorBench ?? null,
       feed,
       hubRunId,
       audit,

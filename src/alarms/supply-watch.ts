@@ -5,7 +5,7 @@ import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../../
 import type { QualityReason } from '../samples/sample.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
-export type Measure = 'oximeter' | 'heartRate';
+export type Measure = 'oximeter' | 'heartRate' | 'breathing';
 
 /** How one measure's readings arrive. Times in session ms, null for never. */
 export interface Supply {

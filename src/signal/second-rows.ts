@@ -4,6 +4,7 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createBeatScreen } from './beat-screen.ts';
+import { createBreathingSeconds } from './breathing-seconds.ts';
 import { createPlethBreathing, type PlethSecond } from './pleth-breathing.ts';
 
 /** Which signal a row's heart rate comes from; `none` where nothing recent exists. */
@@ -22,9 +23,14 @@ export interface SecondRow {
   readonly plethSwing: number;
   /**
    * Mean of a breathing channel (a chest band, an accelerometer) in its own unit; absent while none has ever been worn, NaN
-   * where it is not known.
+   * where it is not known: nothing came, or the sensor lies beside the person (breathing-seconds.ts).
    */
   readonly respiration?: number;
+  /** Least and greatest of the means of the second's halves. */
+  readonly respirationLow?: number;
+  readonly respirationHigh?: number;
+  /** How much it stirs within the second beside its slow course: the heart, and movement. */
+  readonly respirationStir?: number;
 }
 
 export interface SecondRows {
@@ -68,7 +74,7 @@ export function createSecondRows(): SecondRows {
   const strap = createRecentValues();
   const pulse = createRecentValues();
   const spo2 = createRecentValues();
-  const respiration = createSecondMeans();
+  const respiration = createBreathingSeconds();
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -112,7 +118,6 @@ export function createSecondRows(): SecondRows {
       beatRr.shift();
     }
     const pleth = breathing.takeUntil(rowMs);
-    const breath = respiration.takeUntil(rowMs);
     return {
       atMs: rowMs as MonotonicMs,
       heartRateBpm,
@@ -120,7 +125,7 @@ export function createSecondRows(): SecondRows {
       spo2Percent: spo2.at(rowMs),
       plethBreathing: pleth.baseline,
       plethSwing: pleth.swing,
-      ...(breath !== undefined && { respiration: breath }),
+      ...respiration.takeUntil(rowMs),
     };
   };
 
@@ -230,32 +235,6 @@ function createRecentValues(): { add(atMs: number, value: number): void; at(rowM
         }
       }
       return Number.NaN;
-    },
-  };
-}
-
-/** Means of a channel second by second; undefined until it has ever come. Holds what has not been taken. */
-function createSecondMeans(): {
-  push(atMs: number, value: number): void;
-  takeUntil(rowMs: number): number | undefined;
-} {
-  let points: { atMs: number; value: number }[] = [];
-  let everCame = false;
-  return {
-    push(atMs, value) {
-      everCame = true;
-      points.push({ atMs, value });
-      if (points.length > 4_000) {
-        points = points.slice(-2_000);
-      }
-    },
-    takeUntil(rowMs) {
-      if (!everCame) return undefined;
-      const taken = points.filter(({ atMs }) => atMs > rowMs - 1_000 && atMs <= rowMs);
-      points = points.filter(({ atMs }) => atMs > rowMs);
-      return taken.length === 0
-        ? Number.NaN
-        : taken.reduce((sum, { value }) => sum + value, 0) / taken.length;
     },
   };
 }

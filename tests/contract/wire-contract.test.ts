@@ -16,10 +16,11 @@ import { downMessageSchema } from '../../shared/messages/down.ts';
 import { upMessageSchema } from '../../shared/messages/up.ts';
 import * as planRun from '../../shared/plan-run.ts';
 import { protocolVersion } from '../../shared/protocol-version.ts';
+import * as sensorProfiles from '../../shared/sensor-profiles.ts';
 import * as sessionDetails from '../../shared/session-details.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
-const pinned = { version: 16, hash: '6367a2d8a0e000e4' };
+const pinned = { version: 16, hash: '76ca2765c84eed05' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>
@@ -46,6 +47,7 @@ test('the bodies of HTTP are the pinned ones', () => {
     ...course,
     ...history,
     ...planRun,
+    ...sensorProfiles,
     ...sessionDetails,
     ...trainingLog,
   })

@@ -11,6 +11,7 @@ import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deProfiles } from './de-profiles.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
@@ -33,6 +34,7 @@ export const de: Messages = {
   history: deHistory,
   recorded: deRecorded,
   import: deImport,
+  profiles: deProfiles,
   takeBack: deTakeBack,
   bin: deBin,
   backups: deBackups,
@@ -421,7 +423,7 @@ export const de: Messages = {
   ],
 
   sensor: {
-    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter' },
+    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter', breathing: 'Atmung' },
     link: {
       searching: 'wird gesucht',
       connecting: 'verbindet',
@@ -671,6 +673,8 @@ export const de: Messages = {
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
       sensorPaired: 'Einem Sensor, der koppelt, wurde geantwortet',
       bondForgotten: 'Der Schlüssel eines Sensors wurde vergessen',
+      profileSaved: 'Ein Sensorprofil wurde gespeichert',
+      profileRemoved: 'Ein Sensorprofil wurde weggelegt',
       statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
       emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
       drillStarted: 'Eine Alarmübung wurde begonnen',

@@ -24,6 +24,7 @@ import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enProfiles } from './en-profiles.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
@@ -47,6 +48,7 @@ export const en = {
   extract: enExtract,
   traces: enTraces,
   import: enImport,
+  profiles: enProfiles,
   takeBack: enTakeBack,
   bin: enBin,
   backups: enBackups,
@@ -431,7 +433,7 @@ export const en = {
   ] as readonly string[],
 
   sensor: {
-    kinds: { heartRate: 'heart rate', oximeter: 'oximeter' } satisfies Record<
+    kinds: { heartRate: 'heart rate', oximeter: 'oximeter', breathing: 'breathing' } satisfies Record<
       SensorView['kinds'][number],
       string
     >,
@@ -682,6 +684,8 @@ export const en = {
       sensorMoved: 'A sensor was given to somebody',
       sensorPaired: 'A sensor that pairs was answered',
       bondForgotten: "A sensor's key was forgotten",
+      profileSaved: 'A sensor profile was saved',
+      profileRemoved: 'A sensor profile was taken away',
       entriesLost: 'Entries are missing here: the disk did not answer',
       statementWritten: 'Consent or fitness was noted',
       emergencyCardWritten: 'The emergency card was written',
