@@ -25,8 +25,8 @@ import {
   toShownSensor,
 } from './to-view.ts';
 
-/** Newest values that may not go out at once, because there are too many of them, go out this often. */
-const updateIntervalMs = 50;
+/** Newest values that may not go out at once, because there are too many of them, wait so long at most. */
+const updateWithinMs = 50;
 /** A page is told twice a second that the hub lives; it alarms after 2 s of silence. */
 const heartbeatIntervalMs = 500;
 /** The sensors' state goes out at most this often. */
@@ -50,6 +50,7 @@ export class PageFeed {
   readonly #live: LiveChanges;
   readonly #sensorChanges: SensorChanges;
   #isLiveDue = false;
+  #cancelUpdate: (() => void) | undefined;
   #heartbeatSequence = 0;
   #sensorsToldAtMs: ProcessMs | undefined;
 
@@ -68,7 +69,7 @@ export class PageFeed {
     const { pageClock, session } = this.#hub;
     if (session !== null) this.#takeUp(session);
     this.#services.onClose(this.#hub.subscribe((event) => this.#hear(event)));
-    this.#services.onClose(pageClock.every(updateIntervalMs, () => this.#sendLive('everyone')));
+    this.#services.onClose(() => this.#cancelUpdate?.());
     this.#services.onClose(pageClock.every(heartbeatIntervalMs, () => this.#sendHeartbeat()));
     this.#services.onClose(pageClock.every(sensorsIntervalMs, () => this.#sendSensors()));
   }
@@ -164,6 +165,7 @@ export class PageFeed {
         return;
       case 'athleteJoined':
         this.#live.join(event.athleteId, this.#hub.pageClock.nowMs(), event.atMs);
+        this.#sendRestSoon();
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'athleteLeft':
@@ -249,6 +251,7 @@ export class PageFeed {
     this.#live.clear();
     const nowMs = this.#hub.pageClock.nowMs();
     for (const athleteId of athleteIds) this.#live.join(athleteId, nowMs);
+    this.#sendRestSoon();
   }
 
   #hearCourse(event: Extract<LiveEvent, { type: 'coachWords' | 'courseChanged' }>): void {
@@ -282,6 +285,14 @@ export class PageFeed {
   #sendLive(whose: 'everyone' | 'atOnce'): void {
     const changes = this.#live.take(this.#hub.pageClock.nowMs(), whose);
     if (changes.length > 0) for (const listener of this.#listeners) listener.live(changes);
+    if (whose === 'atOnce' && this.#live.isWaiting) this.#sendRestSoon();
+  }
+
+  #sendRestSoon(): void {
+    this.#cancelUpdate ??= this.#hub.pageClock.after(updateWithinMs, () => {
+      this.#cancelUpdate = undefined;
+      this.#sendLive('everyone');
+    });
   }
 
   #sendHeartbeat(): void {

@@ -8,6 +8,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg } from 'node:os';
 import { parseArgs } from 'node:util';
 import { quantile } from './hub.bench.ts';
+import { bundlePeers } from './peers/bundle-peers.ts';
 import type { PeerLoad } from './peers/load.ts';
 import { type PeerName, type PeerRound, pathOf, peerNames, runPeer } from './peers/run-peer.ts';
 
@@ -54,6 +55,7 @@ const present = peerNames.filter((name) => {
   console.error(`*** ${name} is not on this machine: LEFT OUT. ***`);
   return false;
 });
+await bundlePeers();
 const asked = options.only?.split(',') ?? Object.keys(loads);
 const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
 const results: Record<string, Measured> = {};

@@ -1,4 +1,4 @@
-// One round of one peer under the load: its processes, the pages beside it, and what they measured.
+// One round of one peer under the load: its processes (of the bundled programs), the pages beside it, and what they measured.
 
 import { execFileSync, fork, spawn } from 'node:child_process';
 import { once } from 'node:events';
@@ -7,6 +7,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
+import { bundleFolder } from './bundle-peers.ts';
 import type { PeerLoad } from './load.ts';
 
 export const peerNames = ['hub', 'ws', 'mosquitto', 'nats-server'] as const;
@@ -43,9 +44,15 @@ export function pathOf(program: string): string | undefined {
   }
 }
 
-export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number): Promise<PeerRound> {
-  const peer = await startPeer(name, load);
-  const pages = forkChild('page-clients.ts', []);
+/** `profileFolder`: where Node writes what each of the peer's threads spent its time on; the peer is then slower. */
+export async function runPeer(
+  name: PeerName,
+  load: PeerLoad,
+  measureMs: number,
+  profileFolder?: string,
+): Promise<PeerRound> {
+  const peer = await startPeer(name, load, profileFolder);
+  const pages = forkChild('page-clients.js', []);
   try {
     const protocol = name === 'mosquitto' ? 'mqtt' : name === 'nats-server' ? 'nats' : name;
     const ready = once(pages, 'message');
@@ -75,12 +82,16 @@ export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number)
   }
 }
 
-const forkChild = (file: string, args: readonly string[]) =>
-  fork(new URL(file, import.meta.url), [...args], { execArgv: ['--import', 'tsx'] });
+const forkChild = (file: string, args: readonly string[], nodeOptions: readonly string[] = []) =>
+  fork(join(bundleFolder, file), [...args], { execArgv: [...nodeOptions] });
 
-async function startPeer(name: PeerName, load: PeerLoad): Promise<Running> {
+async function startPeer(name: PeerName, load: PeerLoad, profileFolder?: string): Promise<Running> {
   if (name === 'mosquitto' || name === 'nats-server') return startBroker(name, load);
-  const child = forkChild(name === 'hub' ? 'hub-peer.ts' : 'relay-peer.ts', [JSON.stringify(load)]);
+  const child = forkChild(
+    name === 'hub' ? 'hub-peer.js' : 'relay-peer.js',
+    [JSON.stringify(load)],
+    profileFolder === undefined ? [] : ['--cpu-prof', `--cpu-prof-dir=${profileFolder}`],
+  );
   const ask = async (message: string) => {
     const answered = once(child, 'message');
     child.send(message);
@@ -125,7 +136,7 @@ async function startBroker(name: 'mosquitto' | 'nats-server', load: PeerLoad): P
     port,
     async begin() {
       const protocol = name === 'mosquitto' ? 'mqtt' : 'nats';
-      publisher = forkChild('broker-publisher.ts', [
+      publisher = forkChild('broker-publisher.js', [
         JSON.stringify(load),
         JSON.stringify({ protocol, port }),
       ]);
