@@ -197,6 +197,7 @@ export class SocketPage {
   #noteState(message: Extract<UpMessage, { type: 'pageState' }>): void {
     const { hub, pageId, presence } = this.#parts;
     presence.said(pageId, message);
+    this.#parts.connection.setHidden(!message.visible);
     notePageState(hub, pageId, this.access, message);
   }
 
