@@ -27,5 +27,6 @@
  * alarm that breathing is not certain;
  * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
  * body of their own, which takes both their agreements;
- * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs. */
+ * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs;
+ * what a page that joins has missed of traces comes packed, in a live frame. */
 export const protocolVersion = 16;

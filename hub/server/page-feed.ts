@@ -1,6 +1,7 @@
 // The hub's events as messages to pages: alarms, holds and marks the moment they are, newest values and samples as soon
 // as what brought them is done with; the heartbeat by which a page knows that the hub lives.
 
+import type { TraceFill } from '../../shared/live-frame/live-frame.ts';
 import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
@@ -89,7 +90,8 @@ export class PageFeed {
    */
   welcome(resume: { readonly sessionId: string; readonly haveToMs: MonotonicMs } | null): {
     readonly welcome: Omit<WelcomeMessage, 'role' | 'athleteIds' | 'deviceId'>;
-    readonly fill: readonly DownMessage[];
+    readonly fill: readonly TraceFill[];
+    readonly session: DownMessage;
   } {
     this.#sendLive('everyone');
     this.#sendSensors();
@@ -97,7 +99,7 @@ export class PageFeed {
     const sinceMs =
       session !== null && resume?.sessionId === session.sessionId ? resume.haveToMs : beforeEverything;
     const states: AthleteState[] = [];
-    const fill: DownMessage[] = [];
+    const fill: TraceFill[] = [];
     for (const { athleteId } of athletes) {
       const snapshot = this.#hub.snapshotOf(athleteId);
       if (snapshot === undefined) continue;
@@ -105,7 +107,8 @@ export class PageFeed {
       fill.push(this.#fillOf(athleteId, sinceMs, snapshot.atMs));
     }
     return {
-      fill: [...fill, this.#sessionMessage(session)],
+      fill,
+      session: this.#sessionMessage(session),
       welcome: {
         type: 'welcome',
         protocolVersion,
@@ -151,10 +154,10 @@ export class PageFeed {
     return this.#hub.mail.standing.map((words) => ({ type: 'coachWords', words }));
   }
 
-  #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
+  #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): TraceFill {
     const filled = this.#live.since(athleteId, sinceMs);
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
-    return { type: 'trace', athleteId, fromMs, toMs, traces: filled.traces, decimatedCount: 0 };
+    return { athleteId, fromMs, toMs, traces: filled.traces };
   }
 
   #hear(event: LiveEvent): void {

@@ -314,7 +314,10 @@ describe('a page that nobody sees', () => {
     tellSamples(2, [2]);
     page.got.length = 0;
     page.connection.setHidden(false);
-    expect(page.got).toMatchObject([{ type: 'trace', fromMs: 1, toMs: 2 }, { type: 'latest', atMs: 2 }]);
+    expect(page.got).toMatchObject([
+      { type: 'trace', fromMs: 1, toMs: 2 },
+      { type: 'latest', atMs: 2 },
+    ]);
     tellSamples(3, [3]);
     expect(page.got.slice(2)).toMatchObject([{ type: 'trace', fromMs: 2, toMs: 3 }, { type: 'latest' }]);
   });
