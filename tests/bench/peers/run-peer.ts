@@ -9,6 +9,7 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { bundleFolder } from './bundle-peers.ts';
 import type { PeerLoad } from './load.ts';
+import type { OwnTime } from './own-time.ts';
 
 export const peerNames = ['hub', 'ws', 'mosquitto', 'nats-server'] as const;
 export type PeerName = (typeof peerNames)[number];
@@ -18,6 +19,8 @@ export interface PeerRound {
   readonly alarmDelaysMs: readonly number[];
   readonly bytesPerPagePerSecond: number;
   readonly cpuPercent: number;
+  /** Of a timed load: hub and `ws` alone. */
+  readonly ownTime?: OwnTime;
 }
 
 interface Running {
@@ -26,11 +29,12 @@ interface Running {
   /** Begins the load; session zero of the hub by the machine's monotonic clock. */
   begin(): Promise<{ zeroMs?: number }>;
   cpuMs(): Promise<number>;
+  ownTime(): Promise<OwnTime | undefined>;
   end(): Promise<void>;
 }
 
-/** Just-in-time compilers are done by then. */
-const settleMs = 10_000;
+/** Most of what just-in-time compilers do is done by then; the hub's go on for a minute. */
+const settleMs = Number(process.env['BENCH_SETTLE_S'] ?? 30) * 1_000;
 
 /** The program's path, or undefined where this machine hasn't it. */
 export function pathOf(program: string): string | undefined {
@@ -64,6 +68,7 @@ export async function runPeer(
     const cpuBeforeMs = await peer.cpuMs();
     pages.send('measure');
     await pause(measureMs);
+    const ownTime = load.timed ? await peer.ownTime() : undefined;
     const cpuMs = (await peer.cpuMs()) - cpuBeforeMs;
     const reported = once(pages, 'message');
     pages.send('report');
@@ -75,6 +80,7 @@ export async function runPeer(
       alarmDelaysMs,
       bytesPerPagePerSecond: byteCount / load.pageCount / (measureMs / 1_000),
       cpuPercent: (100 * cpuMs) / measureMs,
+      ...(ownTime !== undefined && { ownTime }),
     };
   } finally {
     pages.kill();
@@ -95,7 +101,7 @@ async function startPeer(name: PeerName, load: PeerLoad, profileFolder?: string)
   const ask = async (message: string) => {
     const answered = once(child, 'message');
     child.send(message);
-    return ((await answered) as [{ zeroMs?: number; cpuMs?: number }])[0];
+    return ((await answered) as [{ zeroMs?: number; cpuMs?: number; ownTime?: OwnTime }])[0];
   };
   const [{ port, cookie }] = (await once(child, 'message')) as [{ port: number; cookie?: string }];
   return {
@@ -103,6 +109,7 @@ async function startPeer(name: PeerName, load: PeerLoad, profileFolder?: string)
     ...(cookie !== undefined && { cookie }),
     begin: async () => (name === 'hub' ? ask('begin') : {}),
     cpuMs: async () => (await ask('cpu')).cpuMs ?? Number.NaN,
+    ownTime: async () => (await ask('ownTime')).ownTime,
     async end() {
       const ended = once(child, 'exit');
       child.send('end');
@@ -144,6 +151,7 @@ async function startBroker(name: 'mosquitto' | 'nats-server', load: PeerLoad): P
       return {};
     },
     cpuMs: async () => processorMsOf(broker.pid ?? 0),
+    ownTime: async () => undefined,
     async end() {
       publisher?.kill();
       const ended = once(broker, 'exit');
