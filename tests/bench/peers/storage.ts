@@ -21,6 +21,8 @@ import { hourOfReadouts, hourOfWave, record, recordedBytes } from '../recorder.b
 import { type PostgresCluster, postgresPrograms, startPostgres } from './postgres-cluster.ts';
 import { pathOf } from './run-peer.ts';
 
+const warmLoads = 40;
+
 /** Columns of one length. */
 interface Series {
   readonly channel: Uint8Array;
@@ -34,13 +36,20 @@ export interface StorageFigures {
   readonly loadHour100HzMs: number;
   /** Of all rounds: on a machine that others fill the one that was disturbed least. */
   readonly loadHour100HzLeastMs: number;
+  /** Of this process, the least of all rounds; null where another process does the work. */
+  readonly loadHour100HzProcessorMs: number | null;
 }
 
 interface Keeper extends Pick<StorageFigures, 'readouts1HzBytesPerSample' | 'wave100HzBytesPerSample'> {
   readonly name: string;
   /** Loads the wave's hour once; how long it took. */
-  load(): number;
+  load(): LoadTime;
   close(): Promise<void> | void;
+}
+
+interface LoadTime {
+  readonly ms: number;
+  readonly processorMs: number | null;
 }
 
 export interface StorageResults {
@@ -72,7 +81,7 @@ export async function compareStorage(rounds: number): Promise<StorageResults> {
     }
   }
   for (const name of absent) console.error(`*** ${name} is not on this machine: LEFT OUT. ***`);
-  const loadsMs = new Map(keepers.map(({ name }) => [name, [] as number[]]));
+  const loadsMs = new Map(keepers.map(({ name }) => [name, [] as LoadTime[]]));
   for (let round = 0; round < rounds; round += 1)
     for (const keeper of round % 2 === 0 ? keepers : keepers.toReversed())
       loadsMs.get(keeper.name)?.push(keeper.load());
@@ -84,12 +93,23 @@ export async function compareStorage(rounds: number): Promise<StorageResults> {
       {
         readouts1HzBytesPerSample: rounded(readouts1HzBytesPerSample),
         wave100HzBytesPerSample: rounded(wave100HzBytesPerSample),
-        loadHour100HzMs: rounded(quantile(loadsMs.get(name) ?? [], 0.5)),
-        loadHour100HzLeastMs: rounded(quantile(loadsMs.get(name) ?? [], 0)),
+        ...loadFigures(loadsMs.get(name) ?? []),
       },
     ]),
   );
   return { peers, absent };
+}
+
+function loadFigures(
+  loads: readonly LoadTime[],
+): Pick<StorageFigures, 'loadHour100HzMs' | 'loadHour100HzLeastMs' | 'loadHour100HzProcessorMs'> {
+  const times = loads.map(({ ms }) => ms);
+  const processorTimes = loads.flatMap(({ processorMs }) => processorMs ?? []);
+  return {
+    loadHour100HzMs: rounded(quantile(times, 0.5)),
+    loadHour100HzLeastMs: rounded(quantile(times, 0)),
+    loadHour100HzProcessorMs: processorTimes.length === 0 ? null : rounded(quantile(processorTimes, 0)),
+  };
 }
 
 export function printStorage({ peers }: StorageResults): void {
@@ -102,17 +122,20 @@ export function printStorage({ peers }: StorageResults): void {
         name.padEnd(34),
         String(each.readouts1HzBytesPerSample).padEnd(22),
         String(each.wave100HzBytesPerSample).padEnd(24),
-        `${each.loadHour100HzMs} (${each.loadHour100HzLeastMs})`,
+        `${each.loadHour100HzMs} (${each.loadHour100HzLeastMs}; ${each.loadHour100HzProcessorMs ?? '-'})`,
       ].join(' '),
     );
 }
 
 const rounded = (value: number): number => Number(value.toPrecision(3));
-const timeMs = (work: () => void): number => {
+function timeOf(work: () => void): LoadTime {
+  const cpuBefore = process.cpuUsage();
   const startedMs = performance.now();
   work();
-  return performance.now() - startedMs;
-};
+  const ms = performance.now() - startedMs;
+  const { user, system } = process.cpuUsage(cpuBefore);
+  return { ms, processorMs: (user + system) / 1_000 };
+}
 
 /** Heart rate and interval of one packet; saturation, pulse rate, status and amplitude of the other. */
 function seriesOfReadouts(packets: readonly StoredPacket[]): Series {
@@ -156,17 +179,20 @@ function keptByHub(readouts: readonly StoredPacket[], wave: readonly StoredPacke
   const folder = mkdtempSync(join(tmpdir(), 'slackwater-storage-'));
   const store = openSqliteStore({ directory: folder });
   record(store, 's', wave, 1_000);
+  const load = (): LoadTime =>
+    timeOf(() => {
+      let byteCount = 0;
+      for (const streams of store.readPacketColumns('s'))
+        for (const { bytes } of streams) byteCount += bytes.length;
+      if (byteCount !== 20 * wave.length) throw new Error('the hour did not come back whole');
+    });
+  // As in a hub that has shown a recording before: the others are compiled as they come.
+  for (let round = 0; round < warmLoads; round += 1) load();
   return {
     name: 'hub',
     readouts1HzBytesPerSample: recordedBytes(readouts) / (readouts.length * 3),
     wave100HzBytesPerSample: recordedBytes(wave) / (wave.length * 10),
-    load: () =>
-      timeMs(() => {
-        let byteCount = 0;
-        for (const streams of store.readPacketColumns('s'))
-          for (const { bytes } of streams) byteCount += bytes.length;
-        if (byteCount !== 20 * wave.length) throw new Error('the hour did not come back whole');
-      }),
+    load,
     close() {
       store.close();
       rmSync(folder, { recursive: true, force: true });
@@ -190,7 +216,7 @@ function keptAsFile(readouts: Series, wave: Series): Keeper {
     name: 'numbers in a file',
     readouts1HzBytesPerSample,
     wave100HzBytesPerSample: bytesOf(wave),
-    load: () => timeMs(() => void readFileSync(path)),
+    load: () => timeOf(() => void readFileSync(path)),
     close: () => rmSync(folder, { recursive: true, force: true }),
   };
 }
@@ -218,7 +244,7 @@ function keptAsRows(readouts: Series, wave: Series): Keeper {
     name: 'SQLite, a row a sample',
     readouts1HzBytesPerSample: ofReadouts.bytesPerSample,
     wave100HzBytesPerSample: ofWave.bytesPerSample,
-    load: () => timeMs(() => void select.all()),
+    load: () => timeOf(() => void select.all()),
     close() {
       ofReadouts.database.close();
       ofWave.database.close();
@@ -269,10 +295,10 @@ function keptByPostgresInArrays(cluster: PostgresCluster, readouts: Series, wave
 }
 
 /** As psql times it, the way to it included and reading it not: the second time, when all is in memory and planned. */
-function timeOfCopy(cluster: PostgresCluster, query: string): number {
+function timeOfCopy(cluster: PostgresCluster, query: string): LoadTime {
   const copy = `COPY (${query}) TO STDOUT (FORMAT binary);\n`;
   const told = cluster.ask(`\\o /dev/null\n${copy}\\timing on\n${copy}`);
   const time = /Time: ([\d.]+) ms/.exec(told)?.[1];
   if (time === undefined) throw new Error('psql told no time');
-  return Number(time);
+  return { ms: Number(time), processorMs: null };
 }
