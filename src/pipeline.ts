@@ -178,7 +178,7 @@ export interface Pipeline {
  * The inner time moves in steps of this size, whenever it is told how far: so it does not matter how often `advance`
  * comes. The alarm engine's stated delays hold for steps of at most this (alarm-engine.ts).
  */
-const stepMs = 250;
+export const stepMs = 250;
 /**
  * Once nothing has gone in and nothing has come out for this long, nothing more comes of time alone: the longest that anything
  * waits is a recovery, watched for 5 min (alarm-limits.ts) after a hold's last minute. Steps are then left out, so that a clock

@@ -56,6 +56,7 @@ import {
 import { stayPrefix, wentUnwatched } from './session-rebuild.ts';
 import { SessionRecorder } from './session-recorder.ts';
 import { resumeSession } from './session-resume.ts';
+import { StepTimer } from './step-timer.ts';
 import {
   noSupervisionMemory,
   type RaisedSupervision,
@@ -66,8 +67,8 @@ import { type Lapse, TickWatch } from './tick-watch.ts';
 
 /** Commit interval: with `advance` running too, at most this much is lost when the power goes. */
 const commitIntervalMs = 250;
-/** Pipelines step each 250 ms of their own time; telling it ten times as often keeps what silence decides within 25 ms. */
-const advanceIntervalMs = 25;
+/** How often sources and clocks are looked at, and what is due is made up for; pipelines are told the time by the StepTimer. */
+const roundIntervalMs = 100;
 /** How often the alarm engine is told which outputs are there: well within the silence after which a page is gone. */
 const outputsIntervalMs = 500;
 /**
@@ -128,6 +129,7 @@ export class Hub {
   readonly drill: AlarmDrill;
   readonly mail: CoachMail;
   readonly #ticks = new TickWatch();
+  readonly #steps: StepTimer;
   readonly #services = new ServiceScope();
   readonly #endedSessionIds = new Set<string>();
   #live: LiveSession | null = null;
@@ -195,6 +197,13 @@ export class Hub {
       changed: (words) => this.publish({ type: 'coachWords', athleteId: words.athleteId, words }),
     });
     this.#events.subscribe(this.mail.hear);
+    this.#steps = new StepTimer({
+      clock,
+      pageClock,
+      timeScale,
+      live: () => this.#live,
+      present: () => this.#present(),
+    });
   }
 
   /**
@@ -245,7 +254,8 @@ export class Hub {
     // Opened first, closed last: what came until the sources have stopped is committed.
     scope.onClose(() => this.#recorder.commit());
     scope.onClose(this.pageClock.every(commitIntervalMs, () => this.#recorder.commit()));
-    scope.onClose(this.pageClock.every(advanceIntervalMs, () => this.#goRound()));
+    scope.onClose(this.pageClock.every(roundIntervalMs, () => this.#goRound()));
+    scope.onClose(() => this.#steps.stop());
     scope.onClose(this.pageClock.every(outputsIntervalMs, () => this.#tellOutputs()));
     scope.onClose(this.pageClock.every(aliveIntervalMs, () => this.#keepAlive()));
     scope.onClose(
@@ -591,6 +601,7 @@ export class Hub {
     });
     if (lapse !== null && this.#live !== null) this.#lapsed(lapse, this.#live);
     this.#live?.advance(this.#present());
+    this.#steps.arm();
     this.#ports.wentRound?.(this.#live !== null);
   }
 

@@ -185,6 +185,10 @@ export class LiveSession {
     for (const one of this.#athletes.values()) one.push({ type: 'advance', atMs });
   }
 
+  advanceOne(athleteId: string, atProcessMs: ProcessMs): void {
+    this.#athletes.get(athleteId)?.push({ type: 'advance', atMs: this.toSessionMs(atProcessMs) });
+  }
+
   /** Nobody was watched in `span`, which ends now; the session's time goes on by `shiftMs` more than the process's did. */
   passUnwatched(span: UnwatchedSpan, shiftMs: number): void {
     const { zeroMs, unwatched } = this.#session;

@@ -89,6 +89,12 @@ export class LiveChanges {
     if (feed !== undefined) feed.isChanged = true;
   }
 
+  /** Somebody's changes are still to be taken. */
+  get isWaiting(): boolean {
+    for (const { isChanged } of this.#feeds.values()) if (isChanged) return true;
+    return false;
+  }
+
   /** Samples after `fromMs`, and the time from which they are complete. */
   since(athleteId: string, fromMs: MonotonicMs): ReturnType<TraceMemory['since']> {
     return this.#feeds.get(athleteId)?.memory.since(fromMs) ?? { fromMs, traces: [] };

@@ -1,5 +1,6 @@
 // One page's socket: sends alarms at once, and keeps a slow page from slowing the hub by giving it only the
-// newest values. What was dropped is counted and said in the next frame that gets through.
+// newest values. What was dropped is counted and said in the next frame that gets through. A page that nobody sees gets its
+// values a second's worth at a time, all of them.
 
 import { liveFrame, type WholeState, wholeBlock } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
@@ -24,6 +25,9 @@ const slowBytes = 16 * 1024;
 /** Beyond this the page is gone in all but name; it reconnects and is filled in. */
 const hopelessBytes = 4 * 1024 * 1024;
 
+/** Of twice a second: what a hidden page is to have goes behind each second heartbeat, and behind each alarm. */
+const heartbeatsAHelping = 2;
+
 export interface PageConnection {
   /** `text` is the message already serialised once for all pages. */
   deliver(message: DownMessage, text: string | Uint8Array): void;
@@ -33,6 +37,8 @@ export interface PageConnection {
   deliverLive(changes: readonly LiveChange[], frame: Uint8Array): void;
   /** Call now and then: sends what was held back once the page has caught up. */
   catchUp(): void;
+  /** Nobody sees the page, or somebody does again: then it has at once what it has not yet. */
+  setHidden(hidden: boolean): void;
   readonly droppedCount: number;
 }
 
@@ -40,19 +46,22 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
   /** What was held back, by slot. Changes say nothing to a page that missed one: it is told the whole state. */
   const held = new Map<number, WholeState>();
   let total = 0;
+  let isHidden = false;
+  const isSlow = (): boolean => transport.bufferedBytes > slowBytes;
 
   function hold({ slot, state, fromMs, tracedToMs, traces }: LiveChange): void {
     const before = held.get(slot);
-    if (before !== undefined) total += 1;
-    const kept = newestOf([...(before?.traces ?? []), ...traces]);
-    const leftOut = sampleCount([...(before?.traces ?? []), ...traces]) - sampleCount(kept);
+    const all = [...(before?.traces ?? []), ...traces];
+    const drops = isSlow() || !isHidden;
+    if (before !== undefined && drops) total += 1;
+    const kept = drops ? newestOf(all) : joined(all);
     held.set(slot, {
       state,
       fromMs: before?.fromMs ?? fromMs,
       tracedToMs,
       traces: kept,
-      droppedCount: before === undefined ? 0 : before.droppedCount + 1,
-      decimatedCount: (before?.decimatedCount ?? 0) + leftOut,
+      droppedCount: (before?.droppedCount ?? 0) + (before !== undefined && drops ? 1 : 0),
+      decimatedCount: (before?.decimatedCount ?? 0) + sampleCount(all) - sampleCount(kept),
     });
   }
 
@@ -61,6 +70,11 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
     transport.sendFrame(liveFrame([...held].map(([slot, whole]) => wholeBlock(slot, whole))));
     held.clear();
   }
+
+  /** A page that nobody sees has its helping behind this. */
+  const bringsHelping = (message: DownMessage): boolean =>
+    message.type === 'alarms' ||
+    (message.type === 'heartbeat' && message.sequence % heartbeatsAHelping === 0);
 
   const connection: PageConnection = {
     deliver(message, text) {
@@ -71,27 +85,43 @@ export function createPageConnection(transport: PageTransport, closeTooSlow: () 
       // What is held is of the session as it was.
       if (message.type === 'session') sendHeld();
       transport.sendText(text);
-      connection.catchUp();
+      if (!isHidden || bringsHelping(message)) connection.catchUp();
     },
     introduce(frame) {
       transport.sendFrame(frame);
     },
     deliverLive(changes, frame) {
-      if (held.size === 0 && transport.bufferedBytes <= slowBytes) {
+      if (!isHidden && held.size === 0 && !isSlow()) {
         transport.sendFrame(frame);
         return;
       }
       for (const change of changes) hold(change);
-      connection.catchUp();
+      if (!isHidden) connection.catchUp();
     },
     catchUp() {
-      if (transport.bufferedBytes <= slowBytes) sendHeld();
+      if (!isSlow()) sendHeld();
+    },
+    setHidden(hidden) {
+      isHidden = hidden;
+      if (!hidden) connection.catchUp();
     },
     get droppedCount() {
       return total;
     },
   };
   return connection;
+}
+
+/** Every sample, by channel. `traces` are in order of time. */
+function joined(traces: readonly Trace[]): Trace[] {
+  const channels = new Map<Trace['channel'], Trace[]>();
+  for (const trace of traces) channels.set(trace.channel, [...(channels.get(trace.channel) ?? []), trace]);
+  return [...channels].map(([channel, parts]) => ({
+    channel,
+    atMs: parts.flatMap(({ atMs }) => atMs),
+    value: parts.flatMap(({ value }) => value),
+    quality: parts.map(({ quality }) => quality).join(''),
+  }));
 }
 
 /**

@@ -1,6 +1,7 @@
 // The hub's events as messages to pages: alarms, holds and marks the moment they are, newest values and samples as soon
 // as what brought them is done with; the heartbeat by which a page knows that the hub lives.
 
+import type { TraceFill } from '../../shared/live-frame/live-frame.ts';
 import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
@@ -25,8 +26,8 @@ import {
   toShownSensor,
 } from './to-view.ts';
 
-/** Newest values that may not go out at once, because there are too many of them, go out this often. */
-const updateIntervalMs = 50;
+/** Newest values that may not go out at once, because there are too many of them, wait so long at most. */
+const updateWithinMs = 50;
 /** A page is told twice a second that the hub lives; it alarms after 2 s of silence. */
 const heartbeatIntervalMs = 500;
 /** The sensors' state goes out at most this often. */
@@ -50,6 +51,7 @@ export class PageFeed {
   readonly #live: LiveChanges;
   readonly #sensorChanges: SensorChanges;
   #isLiveDue = false;
+  #cancelUpdate: (() => void) | undefined;
   #heartbeatSequence = 0;
   #sensorsToldAtMs: ProcessMs | undefined;
 
@@ -68,7 +70,7 @@ export class PageFeed {
     const { pageClock, session } = this.#hub;
     if (session !== null) this.#takeUp(session);
     this.#services.onClose(this.#hub.subscribe((event) => this.#hear(event)));
-    this.#services.onClose(pageClock.every(updateIntervalMs, () => this.#sendLive('everyone')));
+    this.#services.onClose(() => this.#cancelUpdate?.());
     this.#services.onClose(pageClock.every(heartbeatIntervalMs, () => this.#sendHeartbeat()));
     this.#services.onClose(pageClock.every(sensorsIntervalMs, () => this.#sendSensors()));
   }
@@ -88,7 +90,8 @@ export class PageFeed {
    */
   welcome(resume: { readonly sessionId: string; readonly haveToMs: MonotonicMs } | null): {
     readonly welcome: Omit<WelcomeMessage, 'role' | 'athleteIds' | 'deviceId'>;
-    readonly fill: readonly DownMessage[];
+    readonly fill: readonly TraceFill[];
+    readonly session: DownMessage;
   } {
     this.#sendLive('everyone');
     this.#sendSensors();
@@ -96,7 +99,7 @@ export class PageFeed {
     const sinceMs =
       session !== null && resume?.sessionId === session.sessionId ? resume.haveToMs : beforeEverything;
     const states: AthleteState[] = [];
-    const fill: DownMessage[] = [];
+    const fill: TraceFill[] = [];
     for (const { athleteId } of athletes) {
       const snapshot = this.#hub.snapshotOf(athleteId);
       if (snapshot === undefined) continue;
@@ -104,7 +107,8 @@ export class PageFeed {
       fill.push(this.#fillOf(athleteId, sinceMs, snapshot.atMs));
     }
     return {
-      fill: [...fill, this.#sessionMessage(session)],
+      fill,
+      session: this.#sessionMessage(session),
       welcome: {
         type: 'welcome',
         protocolVersion,
@@ -150,10 +154,10 @@ export class PageFeed {
     return this.#hub.mail.standing.map((words) => ({ type: 'coachWords', words }));
   }
 
-  #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): DownMessage {
+  #fillOf(athleteId: string, sinceMs: MonotonicMs, toMs: MonotonicMs): TraceFill {
     const filled = this.#live.since(athleteId, sinceMs);
     const fromMs = monotonicMs(Math.max(0, filled.fromMs));
-    return { type: 'trace', athleteId, fromMs, toMs, traces: filled.traces, decimatedCount: 0 };
+    return { athleteId, fromMs, toMs, traces: filled.traces };
   }
 
   #hear(event: LiveEvent): void {
@@ -164,6 +168,7 @@ export class PageFeed {
         return;
       case 'athleteJoined':
         this.#live.join(event.athleteId, this.#hub.pageClock.nowMs(), event.atMs);
+        this.#sendRestSoon();
         this.#send(this.#sessionMessage(event.session), null);
         return;
       case 'athleteLeft':
@@ -249,6 +254,7 @@ export class PageFeed {
     this.#live.clear();
     const nowMs = this.#hub.pageClock.nowMs();
     for (const athleteId of athleteIds) this.#live.join(athleteId, nowMs);
+    this.#sendRestSoon();
   }
 
   #hearCourse(event: Extract<LiveEvent, { type: 'coachWords' | 'courseChanged' }>): void {
@@ -282,6 +288,14 @@ export class PageFeed {
   #sendLive(whose: 'everyone' | 'atOnce'): void {
     const changes = this.#live.take(this.#hub.pageClock.nowMs(), whose);
     if (changes.length > 0) for (const listener of this.#listeners) listener.live(changes);
+    if (whose === 'atOnce' && this.#live.isWaiting) this.#sendRestSoon();
+  }
+
+  #sendRestSoon(): void {
+    this.#cancelUpdate ??= this.#hub.pageClock.after(updateWithinMs, () => {
+      this.#cancelUpdate = undefined;
+      this.#sendLive('everyone');
+    });
   }
 
   #sendHeartbeat(): void {

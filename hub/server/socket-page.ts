@@ -3,6 +3,7 @@
 
 import * as z from 'zod/mini';
 import { closeCodes } from '../../shared/error-codes.ts';
+import { fillBlock, liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { TakeCuesMessage } from '../../shared/messages/take-cues.ts';
 import { type UpMessage, upMessageSchema } from '../../shared/messages/up.ts';
@@ -141,33 +142,33 @@ export class SocketPage {
       return;
     }
     const { role, athleteIds, deviceId } = this.access;
-    const { welcome, fill } = feed.welcome(resume);
+    const { welcome, fill, session: sessionMessage } = feed.welcome(resume);
     // Whose athlete left the session that runs on watched it to its end, as far as it was theirs.
     const { session } = welcome;
     const hasLeft =
       session !== null &&
       session.sessionId === resume?.sessionId &&
       visibleSession(this.access, session) === null;
-    const whole: DownMessage[] = [
-      {
-        ...welcome,
-        ...(hasLeft && { endedSessionId: session.sessionId }),
-        role,
-        athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds],
-        deviceId,
-      },
-      ...fill,
+    this.#tellPart({
+      ...welcome,
+      ...(hasLeft && { endedSessionId: session.sessionId }),
+      role,
+      athleteIds: athleteIds === 'all' ? 'all' : [...athleteIds],
+      deviceId,
+    });
+    connection.introduce(
+      liveFrame(fill.filter(({ athleteId }) => maySee(this.access, athleteId)).map(fillBlock)),
+    );
+    for (const message of [
+      sessionMessage,
       feed.supervision(),
       feed.course(),
       ...feed.coachWords(),
       this.#parts.cueSpeaker.message,
       feed.sensors(),
-      { type: 'presence', pages: presentPages() },
-    ];
-    for (const message of whole) {
-      const part = visiblePart(this.access, message);
-      if (part !== undefined) this.#tell(part);
-    }
+      { type: 'presence', pages: presentPages() } as const,
+    ])
+      this.#tellPart(message);
     connection.introduce(feed.whole((athleteId) => maySee(this.access, athleteId)));
     this.#greeted = true;
     this.#toldRun = { runId: null, eventCount: 0, ended: false };
@@ -197,6 +198,7 @@ export class SocketPage {
   #noteState(message: Extract<UpMessage, { type: 'pageState' }>): void {
     const { hub, pageId, presence } = this.#parts;
     presence.said(pageId, message);
+    this.#parts.connection.setHidden(!message.visible);
     notePageState(hub, pageId, this.access, message);
   }
 
@@ -232,6 +234,12 @@ export class SocketPage {
 
   #refuse(requestId: string | null, { code, said }: Refusal): void {
     this.#tell({ type: 'refused', requestId, code, said });
+  }
+
+  /** As far as this page may see it. */
+  #tellPart(message: DownMessage): void {
+    const part = visiblePart(this.access, message);
+    if (part !== undefined) this.#tell(part);
   }
 
   #tell(message: DownMessage): void {

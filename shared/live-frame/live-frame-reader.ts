@@ -7,9 +7,11 @@ import { ByteReader } from './bytes.ts';
 import {
   changeBits,
   channels,
+  fillHead,
   forecastBits,
   frameVersion,
   type LiveState,
+  packedValues,
   phases,
   qualities,
   qualityLetters,
@@ -56,6 +58,7 @@ export class LiveFrameReader {
   #readBlock(bytes: ByteReader): object[] | undefined {
     const head = bytes.byte();
     if (head === wholeHead) return this.#readWhole(bytes);
+    if (head === fillHead) return [readFill(bytes)];
     if (head % 2 === 1) throw new UnknownWord();
     const known = this.#known.get(bytes.varint());
     return known && this.#readChange(bytes, head, known);
@@ -109,6 +112,42 @@ export class LiveFrameReader {
     known.tracedToMs = atMs;
     return [{ type: 'trace', athleteId, fromMs, toMs: atMs, traces, decimatedCount: 0 }, latest];
   }
+}
+
+function readFill(bytes: ByteReader): object {
+  const athleteId = bytes.text();
+  const fromMs = bytes.float64();
+  const toMs = bytes.float64();
+  const traces = Array.from({ length: bytes.count() }, () => readPacked(bytes, toMs));
+  return { type: 'trace', athleteId, fromMs, toMs, traces, decimatedCount: 0 };
+}
+
+/** Rounding puts no sample behind `toMs`. */
+function readPacked(bytes: ByteReader, toMs: number): Trace {
+  const channel = wordOf(channels, bytes.byte());
+  const count = bytes.count();
+  let timeTenths = 0;
+  const atMs = Array.from({ length: count }, () => {
+    timeTenths += bytes.varint();
+    return Math.min(toMs, timeTenths / 10);
+  });
+  let valueTenths = 0;
+  const value = Array.from({ length: count }, () => {
+    const kind = bytes.varint();
+    if (kind === packedValues.none) return null;
+    if (kind === packedValues.float) return bytes.float64();
+    const folded = kind - packedValues.firstTenths;
+    valueTenths += folded % 2 === 1 ? -(folded + 1) / 2 : folded / 2;
+    return valueTenths / 10;
+  });
+  let quality = '';
+  while (quality.length < count) {
+    const letter = wordOf([...qualityLetters], bytes.byte());
+    const run = bytes.varint();
+    if (run === 0 || run > count - quality.length) throw new UnknownWord();
+    quality += letter.repeat(run);
+  }
+  return { channel, atMs, value, quality };
 }
 
 function wordOf<Word>(words: readonly Word[], index: number): Word {

@@ -1,5 +1,5 @@
-// Live frames as the hub writes them: an athlete's state whole, or only what has changed of it. The layout stands in
-// live-frame.ts.
+// Live frames as the hub writes them: an athlete's state whole, or only what has changed of it, and packed what a page that
+// joins has missed. The layout stands in live-frame.ts.
 
 import type { MonotonicMs } from '../units.ts';
 import type { ForecastView, Readout, Trace } from '../views.ts';
@@ -7,14 +7,17 @@ import { ByteWriter } from './bytes.ts';
 import {
   changeBits,
   channels,
+  fillHead,
   forecastBits,
   frameVersion,
   type LiveState,
+  packedValues,
   phases,
   qualities,
   qualityLetters,
   readoutKinds,
   sampleBits,
+  type TraceFill,
   wholeHead,
 } from './live-frame.ts';
 
@@ -63,6 +66,52 @@ export function wholeBlock(slot: number, whole: WholeState): Uint8Array {
   writeForecast(out, state.forecast);
   writeTraces(out, state.atMs, traces);
   return out.written();
+}
+
+/** In tenths of a unit, as far as they go into a varint with the sign folded in. */
+const mostPackedTenths = 2 ** 28;
+
+export function fillBlock({ athleteId, fromMs, toMs, traces }: TraceFill): Uint8Array {
+  const out = blockWriter.begin();
+  out.byte(fillHead);
+  out.text(athleteId);
+  out.float64(fromMs);
+  out.float64(toMs);
+  out.varint(traces.length);
+  for (const trace of traces) writePacked(out, trace);
+  return out.written();
+}
+
+function writePacked(out: ByteWriter, { channel, atMs, value, quality }: Trace): void {
+  out.byte(channels.indexOf(channel));
+  out.varint(atMs.length);
+  let timeTenths = 0;
+  for (const at of atMs) {
+    const tenths = Math.max(timeTenths, Math.round(at * 10));
+    out.varint(tenths - timeTenths);
+    timeTenths = tenths;
+  }
+  let valueTenths = 0;
+  for (let index = 0; index < atMs.length; index += 1) {
+    const one = value[index] ?? null;
+    const tenths = one === null ? 0 : Math.round(one * 10);
+    if (one === null) out.varint(packedValues.none);
+    else if (tenths / 10 === one && Math.abs(tenths) < mostPackedTenths) {
+      const change = tenths - valueTenths;
+      out.varint(packedValues.firstTenths + (change < 0 ? -2 * change - 1 : 2 * change));
+      valueTenths = tenths;
+    } else {
+      out.varint(packedValues.float);
+      out.float64(one);
+    }
+  }
+  for (let from = 0; from < atMs.length; ) {
+    let to = from + 1;
+    while (to < atMs.length && quality[to] === quality[from]) to += 1;
+    out.byte(Math.max(0, qualityLetters.indexOf(quality[from] ?? '')));
+    out.varint(to - from);
+    from = to;
+  }
 }
 
 /** What a page needs that was told `before`; undefined when it needs nothing. */

@@ -1,5 +1,5 @@
-// trace: new samples for the plots. `fromMs` lets a page see that nothing is missing between two. As text to a page that
-// joins; what comes then, as a block of a live frame (shared/live-frame).
+// trace: new samples for the plots. `fromMs` lets a page see that nothing is missing between two. The hub sends it as a block
+// of a live frame (shared/live-frame).
 
 import * as z from 'zod/mini';
 import { idSchema, monotonicMsSchema } from '../schema-parts.ts';
@@ -15,3 +15,4 @@ export const traceMessageSchema = z.object({
   /** Samples left out because this page was slow; 0 in the ordinary case. */
   decimatedCount: z.number(),
 });
+export type TraceMessage = z.infer<typeof traceMessageSchema>;

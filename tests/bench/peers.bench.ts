@@ -1,21 +1,28 @@
 // `npm run bench:peers`: the hub beside what else carries messages on this machine, in turns, round by round. Installs nothing:
 // what is not there is left out, and said. A broker has no pipeline, writes nothing to disk and asks nobody for rights; it is
 // the floor of what passing a message on costs. The figures go into peers-results.json with the machine and the day.
-// Options: --rounds N (5), --seconds N (8 a round), --only LOAD,LOAD, --dry (write no file).
+// Options: --rounds N (5), --seconds N (8 a round), --only LOAD,LOAD (`storage` is one), --dry (write no file).
 
 import { execFileSync } from 'node:child_process';
 import { readFileSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg } from 'node:os';
 import { parseArgs } from 'node:util';
 import { quantile } from './hub.bench.ts';
+import { bundlePeers } from './peers/bundle-peers.ts';
 import type { PeerLoad } from './peers/load.ts';
+import type { OwnTime } from './peers/own-time.ts';
 import { type PeerName, type PeerRound, pathOf, peerNames, runPeer } from './peers/run-peer.ts';
+import { compareStorage, printStorage } from './peers/storage.ts';
 
 const loads: Readonly<Record<string, PeerLoad>> = {
   sensors20: { athleteCount: 20, pageCount: 50, waves: false },
   waves20: { athleteCount: 20, pageCount: 20, waves: true },
   sensors100: { athleteCount: 100, pageCount: 20, waves: false },
+  ownTime20: { athleteCount: 20, pageCount: 50, waves: false, timed: true },
 };
+const storageName = 'storage';
+const storageRounds = 12;
+const today = (): string => new Date().toISOString().slice(0, 10);
 const resultsFile = new URL('peers-results.json', import.meta.url);
 
 interface Figures {
@@ -25,6 +32,8 @@ interface Figures {
   readonly alarmP99Ms: number | null;
   readonly bytesPerPagePerSecond: number;
   readonly cpuPercent: number;
+  /** Of hub and `ws` where they timed their tasks; less the time in which others had the cores: `own`. */
+  readonly ownTime?: Readonly<Record<string, number | null>>;
 }
 
 interface Measured {
@@ -54,10 +63,26 @@ const present = peerNames.filter((name) => {
   console.error(`*** ${name} is not on this machine: LEFT OUT. ***`);
   return false;
 });
-const asked = options.only?.split(',') ?? Object.keys(loads);
+await bundlePeers();
+const asked = options.only?.split(',') ?? [...Object.keys(loads), storageName];
 const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
 const results: Record<string, Measured> = {};
+let storage: object | undefined;
 for (const loadName of asked) {
+  if (loadName === storageName) {
+    const loadBefore = loadavg()[0];
+    const compared = await compareStorage(storageRounds);
+    printStorage(compared);
+    storage = {
+      date: today(),
+      commit,
+      rounds: storageRounds,
+      loadBefore,
+      loadAfter: loadavg()[0],
+      ...compared,
+    };
+    continue;
+  }
   const load = loads[loadName];
   if (load === undefined) throw new Error(`no load is called ${loadName}`);
   const loadBefore = loadavg()[0];
@@ -71,7 +96,7 @@ for (const loadName of asked) {
     present.map((name) => [name, figuresOf(rounds.get(name) ?? [])]),
   );
   results[loadName] = {
-    date: new Date().toISOString().slice(0, 10),
+    date: today(),
     commit,
     rounds: roundCount,
     secondsARound: measureMs / 1_000,
@@ -84,6 +109,30 @@ for (const loadName of asked) {
 if (!options.dry) write();
 process.exit(0);
 
+function ownFiguresOf(rounds: readonly PeerRound[]): Record<string, number | null> | undefined {
+  const own = rounds.flatMap(({ ownTime }) => ownTime ?? []);
+  if (own.length === 0) return undefined;
+  const at = (of: (one: OwnTime) => readonly number[], share: number): number | null => {
+    const values = own.flatMap(of);
+    return values.length === 0 ? null : Number(quantile(values, share).toPrecision(3));
+  };
+  return {
+    tasks: own.reduce((sum, { tasksMs }) => sum + tasksMs.length, 0),
+    taskP99Ms: at(({ tasksMs }) => tasksMs, 0.99),
+    taskMaxMs: at(({ tasksMs }) => tasksMs, 1),
+    ownTaskP99Ms: at(({ ownTasksMs }) => ownTasksMs, 0.99),
+    ownTaskP999Ms: at(({ ownTasksMs }) => ownTasksMs, 0.999),
+    ownTaskMaxMs: at(({ ownTasksMs }) => ownTasksMs, 1),
+    alarms: own.reduce((sum, { alarmsMs }) => sum + alarmsMs.length, 0),
+    alarmToSocketsP50Ms: at(({ alarmsMs }) => alarmsMs, 0.5),
+    alarmToSocketsP99Ms: at(({ alarmsMs }) => alarmsMs, 0.99),
+    ownAlarmToSocketsP50Ms: at(({ ownAlarmsMs }) => ownAlarmsMs, 0.5),
+    ownAlarmToSocketsP99Ms: at(({ ownAlarmsMs }) => ownAlarmsMs, 0.99),
+    loopDelayP99Ms: at(({ loopP99Ms }) => [loopP99Ms], 0.5),
+    loopDelayMaxMs: at(({ loopMaxMs }) => [loopMaxMs], 1),
+  };
+}
+
 /** Delays of all rounds together; bytes and processor time by the median of the rounds. */
 function figuresOf(rounds: readonly PeerRound[]): Figures {
   const delays = rounds.flatMap(({ delaysMs }) => delaysMs);
@@ -91,7 +140,9 @@ function figuresOf(rounds: readonly PeerRound[]): Figures {
   const rounded = (value: number): number => Number(value.toPrecision(3));
   const ofAlarms = (share: number): number | null =>
     alarms.length === 0 ? null : rounded(quantile(alarms, share));
+  const ownTime = ownFiguresOf(rounds);
   return {
+    ...(ownTime !== undefined && { ownTime }),
     newestP50Ms: rounded(quantile(delays, 0.5)),
     newestP99Ms: rounded(quantile(delays, 0.99)),
     alarmP50Ms: ofAlarms(0.5),
@@ -133,13 +184,14 @@ function printTable(loadName: string, load: PeerLoad, figures: Partial<Record<Pe
         `${cpuPercent}${of(cpuPercent, beside?.cpuPercent)}`,
       ].join(' '),
     );
+    if (each.ownTime !== undefined) console.log(`  ${JSON.stringify(each.ownTime)}`);
   }
 }
 
 function write(): void {
-  let before: object = {};
+  let before: { results?: object; storage?: object } = {};
   try {
-    before = (JSON.parse(readFileSync(resultsFile, 'utf8')) as { results: object }).results;
+    before = JSON.parse(readFileSync(resultsFile, 'utf8')) as { results: object; storage?: object };
   } catch {
     // The first time.
   }
@@ -148,7 +200,8 @@ function write(): void {
     cores: cpus().length,
     processor: cpus()[0]?.model ?? 'unknown',
     absent: peerNames.filter((name) => !present.includes(name)),
-    results: { ...before, ...results },
+    results: { ...before.results, ...results },
+    storage: storage ?? before.storage,
   };
   writeFileSync(resultsFile, `${JSON.stringify(report, null, 2)}\n`);
 }

@@ -34,7 +34,7 @@ export async function benchRecorder(): Promise<Record<string, number>> {
  * pulse rate, status and pulse amplitude index (2a5f): six channels in two packets. Arrival jitters by a
  * connection interval (15 ms here), stamped in whole milliseconds.
  */
-function hourOfReadouts(seed: number): StoredPacket[] {
+export function hourOfReadouts(seed: number): StoredPacket[] {
   const random = randomFrom(seed);
   const packets: StoredPacket[] = [];
   for (let second = 0; second < 3_600; second++) {
@@ -68,7 +68,7 @@ function hourOfReadouts(seed: number): StoredPacket[] {
 }
 
 /** One hour of a pulse wave: ten little-endian 16-bit samples in each 20-byte notification, ten a second. */
-function hourOfWave(seed: number, sensorId = 'wave', seconds = 3_600): StoredPacket[] {
+export function hourOfWave(seed: number, sensorId = 'wave', seconds = 3_600): StoredPacket[] {
   const random = randomFrom(seed);
   const packets: StoredPacket[] = [];
   let phase = 0;
@@ -110,12 +110,17 @@ function measureSize(
   packets: readonly StoredPacket[],
   sampleCount: number,
 ): Record<string, number> {
-  return withStore((store, path) => {
-    const emptyBytes = statSync(path).size;
-    record(store, 's', packets, 1_000);
-    const fileBytes = usedBytes(store, path) - emptyBytes;
-    return { [`${name}BytesPerSample`]: round(fileBytes / sampleCount, 3) };
-  });
+  return { [`${name}BytesPerSample`]: round(recordedBytes(packets) / sampleCount, 3) };
+}
+
+/** What these packets take in the database, beyond what a session without any takes: an empty file has free pages in it. */
+export function recordedBytes(packets: readonly StoredPacket[]): number {
+  const bytesWith = (recorded: readonly StoredPacket[]): number =>
+    withStore((store, path) => {
+      record(store, 's', recorded, 1_000);
+      return usedBytes(store, path);
+    });
+  return bytesWith(packets) - bytesWith([]);
 }
 
 /** The same wave as differences of its 16-bit samples, deflated in one piece without times: for comparison. */
@@ -215,7 +220,7 @@ function measureTwentyAthletes(): Record<string, number> {
   });
 }
 
-function record(
+export function record(
   store: Store,
   sessionId: string,
   packets: readonly StoredPacket[],
@@ -226,7 +231,7 @@ function record(
     store.appendPacket(sessionId, packet);
     if (i % packetsPerCommit === packetsPerCommit - 1) store.commit();
   });
-  store.endSession(sessionId, packets.at(-1)!.atMs);
+  store.endSession(sessionId, packets.at(-1)?.atMs ?? monotonicMs(0));
 }
 
 function start(store: Store, sessionId: string): void {
@@ -240,7 +245,7 @@ function start(store: Store, sessionId: string): void {
   });
 }
 
-function withStore<Value>(work: (store: Store, path: string) => Value): Value {
+export function withStore<Value>(work: (store: Store, path: string) => Value): Value {
   const directory = mkdtempSync(join(tmpdir(), 'slackwater-bench-'));
   const store = openSqliteStore({ directory });
   try {

@@ -28,6 +28,7 @@ const benches: Record<string, () => Promise<Bench>> = {
   crash: async () => (await import('./crash.bench.ts')).benchCrash,
   kills: async () => (await import('./kills.bench.ts')).benchKills,
   page: async () => (await import('./page.bench.ts')).benchPage,
+  soak: async () => (await import('./soak.bench.ts')).benchSoak,
   growth: async () => (await import('./growth.bench.ts')).benchGrowth,
 };
 

@@ -44,7 +44,7 @@ function writeHour(store: SqliteStore, index: number, startedWallAtMs: number): 
 }
 
 /** Without packets: the list tells only what was said live. */
-function writeLines(store: SqliteStore, count: number): void {
+export function writeLines(store: SqliteStore, count: number): void {
   const boundary = (atMs: number) => ({
     atMs: monotonicMs(atMs),
     uncertaintyMs: 0,

@@ -13,7 +13,7 @@ import { monotonicMs, percent } from '../../shared/units.ts';
 import { populationPrior, readAthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import { createPipeline } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
-import { hearFeed } from '../support/hear-feed.ts';
+import { hearFeed, readFill } from '../support/hear-feed.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 
 let clock: FakeClock;
@@ -305,7 +305,7 @@ describe('marks and pages', () => {
     const { welcome, fill } = feed.welcome({ sessionId, haveToMs: monotonicMs(6_000) });
     expect(welcome.session?.sessionId).toBe(sessionId);
     expect(welcome.athletes[0]?.spo2?.value).toBe(97);
-    const trace = fill.find((m) => m.type === 'trace');
+    const trace = readFill(fill).find((m) => m.type === 'trace');
     const spo2 = trace?.traces.find((t) => t.channel === 'spo2Percent');
     expect(spo2?.atMs).toEqual([7_000, 8_000, 9_000]);
   });
@@ -314,7 +314,7 @@ describe('marks and pages', () => {
     start();
     for (let i = 0; i < 3; i += 1) second(97);
     const { fill } = feed.welcome({ sessionId: 'an-older-one', haveToMs: monotonicMs(6_000) });
-    const trace = fill.find((m) => m.type === 'trace');
+    const trace = readFill(fill).find((m) => m.type === 'trace');
     expect(trace?.traces.find((t) => t.channel === 'spo2Percent')?.atMs).toEqual([0, 1_000, 2_000]);
   });
 

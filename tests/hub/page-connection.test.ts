@@ -8,7 +8,7 @@ import type { LiveState } from '../../shared/live-frame/live-frame.ts';
 import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
 import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
-import { monotonicMs, processMs } from '../../shared/units.ts';
+import { monotonicMs, processMs, wallMs } from '../../shared/units.ts';
 import type { Readout } from '../../shared/views.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { readFrame } from '../support/hear-feed.ts';
@@ -275,6 +275,92 @@ describe('whatever the pace, and whenever a page joins', () => {
           }
         }
       }),
+    );
+  });
+});
+
+describe('a page that nobody sees', () => {
+  const heartbeat = (sequence: number): DownMessage => ({
+    type: 'heartbeat',
+    sequence,
+    wallNowMs: wallMs(0),
+    atMs: null,
+  });
+
+  test('gets alarms at once, and behind them its values; else a second’s worth at a time', () => {
+    tellSamples(1, [1]);
+    page.connection.setHidden(true);
+    page.got.length = 0;
+    tellSamples(2, [2]);
+    tellSamples(4, [3, 4]);
+    page.tell(heartbeat(1));
+    expect(page.got).toEqual([heartbeat(1)]);
+    page.tell(heartbeat(2));
+    expect(page.got.slice(1)).toMatchObject([
+      heartbeat(2),
+      { type: 'trace', fromMs: 1, toMs: 4, traces: [{ atMs: [2, 3, 4] }], decimatedCount: 0 },
+      { type: 'latest', atMs: 4, droppedCount: 0 },
+    ]);
+    page.got.length = 0;
+    tellSamples(5, [5]);
+    expect(page.got).toEqual([]);
+    page.tell(alarms(5));
+    expect(page.got).toMatchObject([alarms(5), { type: 'trace', fromMs: 4, toMs: 5 }, { type: 'latest' }]);
+  });
+
+  test('has at once what it has not yet when it is seen again, and is told as any other from then on', () => {
+    tellSamples(1, [1]);
+    page.connection.setHidden(true);
+    tellSamples(2, [2]);
+    page.got.length = 0;
+    page.connection.setHidden(false);
+    expect(page.got).toMatchObject([
+      { type: 'trace', fromMs: 1, toMs: 2 },
+      { type: 'latest', atMs: 2 },
+    ]);
+    tellSamples(3, [3]);
+    expect(page.got.slice(2)).toMatchObject([{ type: 'trace', fromMs: 2, toMs: 3 }, { type: 'latest' }]);
+  });
+
+  test('hidden and shown at any moments, it misses no sample and no alarm, and no alarm waits', () => {
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.oneof(
+            fc.record({ kind: fc.constant('samples' as const), count: fc.integer({ min: 1, max: 3 }) }),
+            fc.record({ kind: fc.constant('hidden' as const), is: fc.boolean() }),
+            fc.record({ kind: fc.constantFrom('heartbeat' as const, 'alarms' as const) }),
+          ),
+          { maxLength: 60 },
+        ),
+        (steps) => {
+          page = openPage();
+          world = openWorld(['a']);
+          let at = 0;
+          let beats = 0;
+          for (const step of steps) {
+            if (step.kind === 'samples') {
+              const times = Array.from({ length: step.count }, (_, index) => at + index + 1);
+              at += step.count;
+              tellSamples(at, times);
+            } else if (step.kind === 'hidden') page.connection.setHidden(step.is);
+            else if (step.kind === 'heartbeat') page.tell(heartbeat(++beats));
+            else {
+              const before = page.of('alarms').length;
+              page.tell(alarms(at));
+              expect(page.of('alarms').length).toBe(before + 1);
+            }
+          }
+          page.connection.setHidden(false);
+          const traces = page.of('trace');
+          expect(traces.flatMap((one) => one.traces.flatMap(({ atMs }) => atMs))).toEqual(
+            Array.from({ length: at }, (_, index) => index + 1),
+          );
+          for (const [index, { fromMs }] of traces.entries())
+            expect(fromMs).toBe(index === 0 ? 0 : traces[index - 1]?.toMs);
+          expect(traces.every(({ decimatedCount }) => decimatedCount === 0)).toBe(true);
+        },
+      ),
     );
   });
 });

@@ -16,7 +16,7 @@ import { monotonicMs } from '../../shared/units.ts';
 import type { ShownSensor } from '../../shared/views.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
-import { hearFeed, readFrame } from '../support/hear-feed.ts';
+import { hearFeed, readFill, readFrame } from '../support/hear-feed.ts';
 import { createScriptedSource, type ScriptedSource } from '../support/scripted-source.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 
@@ -156,8 +156,9 @@ test('whoever joins, whenever, ends with the same state as who heard everything'
       await begin();
       const late: DownMessage[] = [];
       const join = (): void => {
-        const { welcome, fill } = feed.welcome(null);
-        late.push({ ...welcome, role: 'coach', athleteIds: 'all', deviceId: null }, ...fill, feed.sensors());
+        const { welcome, fill, session } = feed.welcome(null);
+        late.push({ ...welcome, role: 'coach', athleteIds: 'all', deviceId: null });
+        late.push(...readFill(fill), session, feed.sensors());
         const reader = new LiveFrameReader();
         late.push(
           ...readFrame(

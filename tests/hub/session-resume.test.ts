@@ -20,7 +20,7 @@ import { percent, wallMs } from '../../shared/units.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
-import { hearFeed } from '../support/hear-feed.ts';
+import { hearFeed, readFill } from '../support/hear-feed.ts';
 import { createScriptedSource, type ScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
 import { testLog } from '../support/serve-test-hub.ts';
 
@@ -223,7 +223,7 @@ describe('a hub that was killed in a hold', () => {
       if (when === 'after') openFeed(hub);
       const { welcome, fill } = feeds[0]!.welcome(null);
       expect(welcome.athletes[0]!.holds).toHaveLength(1);
-      const filled = fill.flatMap((message) => (message.type === 'trace' ? message.traces : []));
+      const filled = readFill(fill).flatMap((message) => (message.type === 'trace' ? message.traces : []));
       const spo2 = filled.find(({ channel }) => channel === 'spo2Percent')!;
       expect(spo2.atMs.length).toBeGreaterThan(70);
       sent.length = 0;

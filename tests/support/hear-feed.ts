@@ -2,8 +2,9 @@
 
 import * as z from 'zod/mini';
 import type { PageFeed } from '../../hub/server/page-feed.ts';
+import type { TraceFill } from '../../shared/live-frame/live-frame.ts';
 import { LiveFrameReader } from '../../shared/live-frame/live-frame-reader.ts';
-import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
+import { fillBlock, liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import { type DownMessage, downMessageSchema } from '../../shared/messages/down.ts';
 
 /** Reads a frame as a page does; throws where it can't be read. */
@@ -12,6 +13,10 @@ export function readFrame(reader: LiveFrameReader, frame: Uint8Array): DownMessa
   if (!read.ok) throw new Error(`a live frame can't be read: ${read.reason}`);
   return read.messages.map((message) => z.parse(downMessageSchema, message));
 }
+
+/** What a page that joins is filled in with, by way of its bytes. */
+export const readFill = (fill: readonly TraceFill[]): DownMessage[] =>
+  readFrame(new LiveFrameReader(), liveFrame(fill.map(fillBlock)));
 
 /** From now on; returns what ends it. */
 export function hearFeed(feed: PageFeed, hear: (message: DownMessage) => void): () => void {

@@ -22,7 +22,7 @@ import { HubState } from '../../web/state/hub-state.ts';
 import { MarkOutbox } from '../../web/state/mark-outbox.ts';
 import { PlanRunFollower } from '../../web/state/plan-run-follower.ts';
 import { createFakeClock } from './fake-clock.ts';
-import { hearFeed } from './hear-feed.ts';
+import { hearFeed, readFill } from './hear-feed.ts';
 import { createScriptedSource, scriptedSensorIds } from './scripted-source.ts';
 import { testLog } from './serve-test-hub.ts';
 
@@ -180,9 +180,9 @@ export class World {
   connect(page: ModelPage): void {
     const { hub, feed } = this;
     if (hub === null || feed === null || page.isConnected) return;
-    const { welcome, fill } = feed.welcome(page.state.resume());
+    const { welcome, fill, session } = feed.welcome(page.state.resume());
     this.#receive(page, { ...welcome, role: 'coach', athleteIds: 'all', deviceId: null });
-    for (const message of fill) this.#receive(page, message);
+    for (const message of [...readFill(fill), session]) this.#receive(page, message);
     this.#receive(page, feed.supervision());
     page.isConnected = true;
     this.#look(page);

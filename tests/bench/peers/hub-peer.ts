@@ -14,11 +14,14 @@ import { pipelineFactory } from '../../../src/pipeline.ts';
 import { inlineReview } from '../../support/inline-review.ts';
 import { joiningOfTests, ownCookie } from '../../support/own-person.ts';
 import { loadSource, type PeerLoad, waveSensorProfile } from './load.ts';
+import { OwnTimeWatch } from './own-time.ts';
 
 const load = JSON.parse(process.argv[2] ?? '{}') as PeerLoad;
+const watch = load.timed ? new OwnTimeWatch() : undefined;
+const clock = watch?.clock(systemClock) ?? systemClock;
 const directory = mkdtempSync(join(tmpdir(), 'slackwater-peer-'));
 const log = { info: () => undefined, warn: () => undefined, error: console.error };
-const store = await openThreadedStore({ directory, clock: systemClock, warn: () => undefined });
+const store = await openThreadedStore({ directory, clock, warn: () => undefined });
 const athleteIds = Array.from({ length: load.athleteCount }, (_, athlete) => `athlete-${athlete}`);
 for (const [athlete, athleteId] of athleteIds.entries()) {
   store.saveAthlete({ athleteId, name: athleteId, simulated: false, settings: initialSettings });
@@ -29,10 +32,10 @@ let idCount = 0;
 const makeId = (): string => `id-${++idCount}`;
 const profiles = load.waves ? [waveSensorProfile] : [];
 const hub = new Hub({
-  clock: systemClock,
-  pageClock: systemClock,
+  clock,
+  pageClock: clock,
   store,
-  sources: [loadSource(load)],
+  sources: [loadSource(load, watch && ((work) => watch.task(work)))],
   createPipeline: pipelineFactory(profiles),
   profiles: () => profiles,
   log,
@@ -45,7 +48,7 @@ const server = await startHttpServer(
     hub,
     store,
     recordings: new RecordedSessions(store, inlineReview),
-    clock: systemClock,
+    clock,
     log,
     hubVersion: 'bench',
   },
@@ -54,13 +57,18 @@ const server = await startHttpServer(
     port: 0,
     webDirectory: '/nonexistent',
     makeId,
-    joining: joiningOfTests(systemClock, makeId),
+    joining: joiningOfTests(clock, makeId),
   },
 );
 await hub.start();
+// After the sockets, which have been handed an alarm by then.
+if (watch !== undefined)
+  hub.subscribe((event) => {
+    if (event.type === 'alarms' && hub.session !== null) watch.alarm(hub.session.zeroMs + event.atMs);
+  });
 const offsetMs = Number(process.hrtime.bigint()) / 1e6 - systemClock.nowMs();
 
-process.on('message', (message: 'begin' | 'cpu' | 'end') => {
+process.on('message', (message: 'begin' | 'cpu' | 'ownTime' | 'end') => {
   if (message === 'begin') {
     const started = hub.startSession(athleteIds, 'bench');
     if (!started.ok) throw new Error(started.reason.said.code);
@@ -68,6 +76,9 @@ process.on('message', (message: 'begin' | 'cpu' | 'end') => {
   } else if (message === 'cpu') {
     const { user, system } = process.cpuUsage();
     process.send?.({ cpuMs: (user + system) / 1_000 });
+    watch?.begin();
+  } else if (message === 'ownTime') {
+    process.send?.({ ownTime: watch?.report() });
   } else
     void (async () => {
       await hub.stop();

@@ -1,4 +1,4 @@
-// One round of one peer under the load: its processes, the pages beside it, and what they measured.
+// One round of one peer under the load: its processes (of the bundled programs), the pages beside it, and what they measured.
 
 import { execFileSync, fork, spawn } from 'node:child_process';
 import { once } from 'node:events';
@@ -7,7 +7,9 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
+import { bundleFolder } from './bundle-peers.ts';
 import type { PeerLoad } from './load.ts';
+import type { OwnTime } from './own-time.ts';
 
 export const peerNames = ['hub', 'ws', 'mosquitto', 'nats-server'] as const;
 export type PeerName = (typeof peerNames)[number];
@@ -17,6 +19,8 @@ export interface PeerRound {
   readonly alarmDelaysMs: readonly number[];
   readonly bytesPerPagePerSecond: number;
   readonly cpuPercent: number;
+  /** Of a timed load: hub and `ws` alone. */
+  readonly ownTime?: OwnTime;
 }
 
 interface Running {
@@ -25,11 +29,12 @@ interface Running {
   /** Begins the load; session zero of the hub by the machine's monotonic clock. */
   begin(): Promise<{ zeroMs?: number }>;
   cpuMs(): Promise<number>;
+  ownTime(): Promise<OwnTime | undefined>;
   end(): Promise<void>;
 }
 
-/** Just-in-time compilers are done by then. */
-const settleMs = 10_000;
+/** Most of what just-in-time compilers do is done by then; the hub's go on for a minute. */
+const settleMs = Number(process.env['BENCH_SETTLE_S'] ?? 30) * 1_000;
 
 /** The program's path, or undefined where this machine hasn't it. */
 export function pathOf(program: string): string | undefined {
@@ -43,9 +48,15 @@ export function pathOf(program: string): string | undefined {
   }
 }
 
-export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number): Promise<PeerRound> {
-  const peer = await startPeer(name, load);
-  const pages = forkChild('page-clients.ts', []);
+/** `profileFolder`: where Node writes what each of the peer's threads spent its time on; the peer is then slower. */
+export async function runPeer(
+  name: PeerName,
+  load: PeerLoad,
+  measureMs: number,
+  profileFolder?: string,
+): Promise<PeerRound> {
+  const peer = await startPeer(name, load, profileFolder);
+  const pages = forkChild('page-clients.js', []);
   try {
     const protocol = name === 'mosquitto' ? 'mqtt' : name === 'nats-server' ? 'nats' : name;
     const ready = once(pages, 'message');
@@ -57,6 +68,7 @@ export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number)
     const cpuBeforeMs = await peer.cpuMs();
     pages.send('measure');
     await pause(measureMs);
+    const ownTime = load.timed ? await peer.ownTime() : undefined;
     const cpuMs = (await peer.cpuMs()) - cpuBeforeMs;
     const reported = once(pages, 'message');
     pages.send('report');
@@ -68,6 +80,7 @@ export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number)
       alarmDelaysMs,
       bytesPerPagePerSecond: byteCount / load.pageCount / (measureMs / 1_000),
       cpuPercent: (100 * cpuMs) / measureMs,
+      ...(ownTime !== undefined && { ownTime }),
     };
   } finally {
     pages.kill();
@@ -75,16 +88,20 @@ export async function runPeer(name: PeerName, load: PeerLoad, measureMs: number)
   }
 }
 
-const forkChild = (file: string, args: readonly string[]) =>
-  fork(new URL(file, import.meta.url), [...args], { execArgv: ['--import', 'tsx'] });
+const forkChild = (file: string, args: readonly string[], nodeOptions: readonly string[] = []) =>
+  fork(join(bundleFolder, file), [...args], { execArgv: [...nodeOptions] });
 
-async function startPeer(name: PeerName, load: PeerLoad): Promise<Running> {
+async function startPeer(name: PeerName, load: PeerLoad, profileFolder?: string): Promise<Running> {
   if (name === 'mosquitto' || name === 'nats-server') return startBroker(name, load);
-  const child = forkChild(name === 'hub' ? 'hub-peer.ts' : 'relay-peer.ts', [JSON.stringify(load)]);
+  const child = forkChild(
+    name === 'hub' ? 'hub-peer.js' : 'relay-peer.js',
+    [JSON.stringify(load)],
+    profileFolder === undefined ? [] : ['--cpu-prof', `--cpu-prof-dir=${profileFolder}`],
+  );
   const ask = async (message: string) => {
     const answered = once(child, 'message');
     child.send(message);
-    return ((await answered) as [{ zeroMs?: number; cpuMs?: number }])[0];
+    return ((await answered) as [{ zeroMs?: number; cpuMs?: number; ownTime?: OwnTime }])[0];
   };
   const [{ port, cookie }] = (await once(child, 'message')) as [{ port: number; cookie?: string }];
   return {
@@ -92,6 +109,7 @@ async function startPeer(name: PeerName, load: PeerLoad): Promise<Running> {
     ...(cookie !== undefined && { cookie }),
     begin: async () => (name === 'hub' ? ask('begin') : {}),
     cpuMs: async () => (await ask('cpu')).cpuMs ?? Number.NaN,
+    ownTime: async () => (await ask('ownTime')).ownTime,
     async end() {
       const ended = once(child, 'exit');
       child.send('end');
@@ -125,7 +143,7 @@ async function startBroker(name: 'mosquitto' | 'nats-server', load: PeerLoad): P
     port,
     async begin() {
       const protocol = name === 'mosquitto' ? 'mqtt' : 'nats';
-      publisher = forkChild('broker-publisher.ts', [
+      publisher = forkChild('broker-publisher.js', [
         JSON.stringify(load),
         JSON.stringify({ protocol, port }),
       ]);
@@ -133,6 +151,7 @@ async function startBroker(name: 'mosquitto' | 'nats-server', load: PeerLoad): P
       return {};
     },
     cpuMs: async () => processorMsOf(broker.pid ?? 0),
+    ownTime: async () => undefined,
     async end() {
       publisher?.kill();
       const ended = once(broker, 'exit');

@@ -3,9 +3,14 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { ByteReader, ByteWriter } from '../../../shared/live-frame/bytes.ts';
-import type { LiveState } from '../../../shared/live-frame/live-frame.ts';
+import { channels, type LiveState } from '../../../shared/live-frame/live-frame.ts';
 import { LiveFrameReader } from '../../../shared/live-frame/live-frame-reader.ts';
-import { changeBlock, liveFrame, wholeBlock } from '../../../shared/live-frame/write-live-frame.ts';
+import {
+  changeBlock,
+  fillBlock,
+  liveFrame,
+  wholeBlock,
+} from '../../../shared/live-frame/write-live-frame.ts';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { Trace } from '../../../shared/views.ts';
 import { readFrame } from '../../support/hear-feed.ts';
@@ -59,6 +64,95 @@ describe('numbers and texts', () => {
         expect(reader.overran).toBe(false);
       }),
     );
+  });
+});
+
+describe('what a page that joins has missed', () => {
+  test('comes back: values exactly, times to a tenth of a millisecond and in order, whatever they are', () => {
+    const sample = fc.record({
+      gapMs: fc.oneof(fc.nat(3_000), fc.double({ min: 0, max: 5_000, noNaN: true })),
+      value: fc.oneof(
+        fc.constant(null),
+        fc.integer({ min: 0, max: 2_500 }).map((tenths) => tenths / 10),
+        fc.double({ min: -1e9, max: 1e9, noNaN: true }).map((value) => value + 0),
+      ),
+      quality: fc.constantFrom('g', 's', 'b'),
+    });
+    fc.assert(
+      fc.property(fc.array(sample, { maxLength: 200 }), (samples) => {
+        let at = 0;
+        const atMs = samples.map(({ gapMs }) => {
+          at += gapMs;
+          return at;
+        });
+        const trace: Trace = {
+          channel: 'heartRateBpm',
+          atMs,
+          value: samples.map(({ value }) => value),
+          quality: samples.map(({ quality }) => quality).join(''),
+        };
+        const fill = { athleteId: 'mira', fromMs: monotonicMs(0), toMs: monotonicMs(at), traces: [trace] };
+        const [message] = readFrame(new LiveFrameReader(), liveFrame([fillBlock(fill)]));
+        if (message?.type !== 'trace') throw new Error('no trace');
+        const { traces, ...rest } = message;
+        const { traces: _traces, ...told } = fill;
+        expect(rest).toEqual({ type: 'trace', ...told, decimatedCount: 0 });
+        expect(traces[0]?.value).toEqual(trace.value);
+        expect(traces[0]?.quality).toBe(trace.quality);
+        expect(traces[0]?.atMs.length).toBe(atMs.length);
+        for (const [index, read] of (traces[0]?.atMs ?? []).entries()) {
+          expect(Math.abs(read - (atMs[index] ?? Number.NaN))).toBeLessThanOrEqual(0.0501);
+          expect(read).toBeGreaterThanOrEqual(traces[0]?.atMs[index - 1] ?? 0);
+          expect(read).toBeLessThanOrEqual(at);
+        }
+      }),
+    );
+  });
+
+  test('cut short or with runs that lead nowhere, it is refused with a reason', () => {
+    const bytes = liveFrame([
+      fillBlock({
+        athleteId: 'mira',
+        fromMs: monotonicMs(0),
+        toMs: monotonicMs(1_000),
+        traces: [spo2At(1_000, 97)],
+      }),
+    ]);
+    for (let length = 2; length < bytes.length; length += 1)
+      expect(new LiveFrameReader().read(bytes.slice(0, length))).toMatchObject({ ok: false });
+    const noRun = Uint8Array.from(bytes);
+    noRun[noRun.length - 1] = 0;
+    expect(new LiveFrameReader().read(noRun)).toEqual({ ok: false, reason: 'unknownWord' });
+  });
+
+  test('is laid out like this, written out by hand', () => {
+    const trace = {
+      channel: 'spo2Percent' as const,
+      atMs: [1_000, 2_000, 3_000],
+      value: [97, 96, null],
+      quality: 'ggb',
+    };
+    const bytes = fillBlock({
+      athleteId: 'm',
+      fromMs: monotonicMs(0),
+      toMs: monotonicMs(3_000),
+      traces: [trace],
+    });
+    expect([...bytes]).toEqual([
+      3, // what was missed
+      ...[1, 'm'.charCodeAt(0)],
+      ...float64(0),
+      ...float64(3_000),
+      1, // one trace
+      channels.indexOf('spo2Percent'),
+      3, // samples
+      ...[0x90, 0x4e, 0x90, 0x4e, 0x90, 0x4e], // 10,000 tenths of a millisecond each
+      ...[0x96, 0x0f], // 2 + 2 x 970
+      2 + 19, // ten tenths less
+      0, // none
+      ...[0, 2], // two good
+      ...[2, 1], // one bad
+    ]);
   });
 });
 
