@@ -283,7 +283,13 @@ class FrameReader {
   #takeValue(field: ProfileField, value: number | null, reasons: readonly ProfileFlag[]): void {
     const { gives, rateHz } = field;
     if (isWave(gives) && rateHz !== null) {
-      const wave = this.#waves.get(gives) ?? { rateHz, values: [], reasons: [], at: [], places: this.#roomBefore(gives) };
+      const wave = this.#waves.get(gives) ?? {
+        rateHz,
+        values: [],
+        reasons: [],
+        at: [],
+        places: this.#roomBefore(gives),
+      };
       this.#waves.set(gives, wave);
       wave.values.push(value);
       wave.reasons.push(reasons);
