@@ -10,12 +10,12 @@ const mostLogOdds = 12;
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: -0.322, slope: 0.746 },
-  pleth: { offset: -0.906, slope: 0.381 },
-  unsteadyPleth: { offset: -1.463, slope: 0.089 },
-  rateAndSaturation: { offset: -0.969, slope: 0.424 },
-  saturation: { offset: -1.327, slope: 0.545 },
-  rate: { offset: -0.562, slope: 0.428 },
+  beats: { offset: -0.41, slope: 0.6 },
+  pleth: { offset: -0.828, slope: 0.396 },
+  unsteadyPleth: { offset: -1.355, slope: 0.087 },
+  rateAndSaturation: { offset: -1.185, slope: 0.651 },
+  saturation: { offset: -1.237, slope: 0.462 },
+  rate: { offset: -0.563, slope: 0.345 },
   none: { offset: 0, slope: 1 },
 };
 

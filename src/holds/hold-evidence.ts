@@ -78,7 +78,7 @@ export const neededLogOdds: Readonly<Record<EvidenceKind, NeededLogOdds>> = {
   pleth: { proposed: 0, stands: 2.5 },
   unsteadyPleth: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   rateAndSaturation: { proposed: 1, stands: 4.5, standsByFall: 2, standsAmongHolds: 1 },
-  saturation: { proposed: 1, stands: 5, standsByFall: 2, standsAmongHolds: 1 },
+  saturation: { proposed: 1, stands: 6.5, standsByFall: 2, standsAmongHolds: 1 },
   rate: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   none: { proposed: 3, stands: Number.POSITIVE_INFINITY },
 };

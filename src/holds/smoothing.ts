@@ -149,7 +149,9 @@ export function estimateHolds(
         start: boundary(rows, startRow, hold.startHalfWidth, startEvidence(rows, startRow, endRow)),
         end: boundary(rows, endRow, hold.endHalfWidth, endEvidence(rows, startRow, endRow)),
         confidence: confidenceOf(hold.kind, hold.logOdds),
-        proposed: !standing.has(hold) && !(standing.size > 0 && standsAmongHolds(rows, hold)),
+        proposed:
+          mayBeBreathStopping(hold, standing) ||
+          (!standing.has(hold) && !(standing.size > 0 && standsAmongHolds(rows, hold))),
       },
     ];
   });
@@ -167,6 +169,24 @@ function standsAmongHolds(rows: readonly SecondRow[], hold: FoundHold): boolean 
   const { standsAmongHolds: least } = neededLogOdds[hold.kind];
   if (least === undefined || hold.logOdds < least) return false;
   return saturationFitsHold(rows, Math.round(hold.startRow), Math.round(hold.endRow), 'amongHolds');
+}
+
+/**
+ * Who has breathed hard after a hold breathes little afterwards, or stops for seconds without meaning to (Meah & Gardner 1994,
+ * J Physiol 477:527; from memory): a stillness shorter than the first that begins within the second of the end of a longer
+ * hold is not known to be one, and a person is asked. Our choice of seconds, made on the foreign generators (SIMULATED).
+ */
+const breathStopping = { mostRows: 25, withinRows: 60 } as const;
+
+function mayBeBreathStopping(hold: FoundHold, standing: ReadonlySet<FoundHold>): boolean {
+  const rows = hold.endRow - hold.startRow;
+  if (hold.kind === 'breathing' || rows >= breathStopping.mostRows) return false;
+  return [...standing].some(
+    (other) =>
+      other.endRow <= hold.startRow &&
+      hold.startRow - other.endRow < breathStopping.withinRows &&
+      other.endRow - other.startRow > rows,
+  );
 }
 
 /** How far around a hold its kind of evidence is taken, rows. */

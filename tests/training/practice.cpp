@@ -213,7 +213,7 @@ void featuresOfStream(const std::vector<RawRow>& raw, float* out, int stride) {
 
 // ---------------------------------------------------------------------------------------------------- people
 
-enum Kind { rest, shallow, paced, talk, effortful, ready, hold, recover, cold };
+enum Kind { rest, shallow, paced, talk, effortful, ready, hold, recover, cold, hush };
 enum Lungs { full, partial, empty };
 
 struct Spell {
@@ -236,6 +236,11 @@ struct Person {
   // Gas in the lungs, for those whose saturation follows it.
   bool byGas;
   double startMmHg, gasFallPerS, gasBackTauS;
+  // Who has over-breathed breathes little for a while, and the blood's oxygen follows how much is breathed.
+  double quietShare, stopsAfter, quietBackTauS, quietRate, ventTauS, quietGasShare, quietFall;
+  // In a full lung the heart quickens for some seconds before it slows; breathing out slows it at once.
+  double earlyRise, earlyRiseTauS, earlyRisePeakS, earlyRiseFadeTauS, exhaleDip;
+  double motion;
 };
 
 /** Heart: rows 3.02 to 3.16 of the reference table and wider; saturation: rows 3.05, 3.19 to 3.27. */
@@ -299,6 +304,22 @@ Person drawPerson(Chance& c) {
   p.startMmHg = c.between(95, 140);
   p.gasFallPerS = c.scale(0.12, 1.1);
   p.gasBackTauS = c.scale(2, 14);
+  // After over-breathing ventilation lies below the usual, some stop for seconds (Meah & Gardner 1994, J Physiol 477:527; from
+  // memory). How far and how long: our choice, wide.
+  p.quietShare = c.odds(0.5) ? 1 : c.scale(0.06, 0.9);
+  p.stopsAfter = c.odds(0.7) ? 0 : c.between(0.2, 0.9);
+  p.quietBackTauS = c.scale(12, 200);
+  p.quietRate = c.between(0.45, 1.25);
+  p.ventTauS = c.scale(8, 90);
+  p.quietGasShare = c.odds(0.3) ? 0 : c.scale(0.04, 0.5);
+  p.quietFall = c.odds(0.3) ? 0 : c.scale(0.3, 5);
+  // Reference 3.08: the heart rises after a deep breath in and comes back; seconds are our choice.
+  p.earlyRise = c.odds(0.45) ? 0 : c.scale(0.03, 0.38);
+  p.earlyRiseTauS = c.scale(1, 7);
+  p.earlyRisePeakS = c.between(3, 18);
+  p.earlyRiseFadeTauS = c.scale(5, 60);
+  p.exhaleDip = c.odds(0.4) ? 0 : c.between(0, 0.18);
+  p.motion = c.odds(0.4) ? 0 : c.scale(0.05, 0.9);
   return p;
 }
 
@@ -306,8 +327,8 @@ Person drawPerson(Chance& c) {
 double saturationAt(double mmHg) { return 100 / (23400 / (mmHg * mmHg * mmHg + 150 * mmHg) + 1); }
 
 double holdLength(Chance& c) {
-  switch (c.pick({0.2, 0.5, 0.3})) {
-    case 0: return c.between(8, 26);
+  switch (c.pick({0.15, 0.52, 0.33})) {
+    case 0: return c.between(9, 26);
     case 1: return c.scale(22, 130);
     default: return c.scale(90, 480);
   }
@@ -321,12 +342,13 @@ std::vector<Spell> drawSpells(Chance& c) {
   };
   auto filler = [&](double leastS, double mostS) {
     const double s = c.scale(leastS, mostS);
-    switch (c.pick({0.47, 0.12, 0.14, 0.13, 0.1, 0.04})) {
+    switch (c.pick({0.43, 0.11, 0.14, 0.13, 0.1, 0.04, 0.05})) {
       case 0: return lifted({rest, s});
       case 1: return lifted({shallow, std::min(s, 240.0)});
       case 2: return lifted({paced, s});
       case 3: return lifted({talk, s});
       case 4: return lifted({effortful, std::min(s, 400.0), c.next()});
+      case 6: return lifted({hush, std::min(s, 180.0)});
       default: return lifted({cold, std::min(s, 240.0), 0, -c.between(0.03, 0.45)});
     }
   };
@@ -351,14 +373,24 @@ std::vector<Spell> drawSpells(Chance& c) {
       } else if (what == 3) {
         spells.push_back({paced, c.scale(60, 600)});
       }
+      if (c.odds(0.12)) {
+        // Over-breathing and what comes after it, without a hold.
+        spells.push_back({c.odds(0.5) ? recover : ready, c.scale(8, 90)});
+        spells.push_back({c.odds(0.6) ? rest : hush, c.scale(15, 180)});
+      }
     }
     return spells;
   }
-  const double common = c.odds(0.6) ? holdLength(c) : 0;
-  const bool readies = c.odds(0.6);
-  const double restS = c.scale(10, 300);
+  // Beginners: several short holds, lungs as they come, rests of a minute or two, no plan (lengths of novices: reference 2.24,
+  // 3.10; shorter ones are our choice).
+  const bool beginner = c.odds(0.14);
+  if (beginner) holds = int(c.between(2, 8));
+  auto lengthOf = [&] { return beginner ? c.scale(11, 75) : holdLength(c); };
+  const double common = !beginner && c.odds(0.6) ? holdLength(c) : 0;
+  const bool readies = c.odds(beginner ? 0.2 : 0.6);
+  const double restS = beginner ? c.scale(45, 150) : c.scale(10, 300);
   const Lungs usualLungs = Lungs(c.pick({0.62, 0.18, 0.2}));
-  const bool walks = c.odds(0.15), slowBreather = c.odds(0.2);
+  const bool walks = c.odds(0.15), slowBreather = c.odds(0.2), hushes = c.odds(0.22);
   filler(20, 300);
   if (c.odds(0.5)) filler(20, 300);
   for (int i = 0; i < holds; i++) {
@@ -368,9 +400,15 @@ std::vector<Spell> drawSpells(Chance& c) {
     }
     if (slowBreather) spells.push_back({paced, c.scale(20, 200)});
     if (readies) spells.push_back({ready, c.between(10, 100)});
-    Spell spell{hold, std::min(600.0, common == 0 ? holdLength(c) : std::max(8.0, common * c.between(0.7, 1.35)))};
-    spell.lungs = c.odds(0.7) ? usualLungs : Lungs(c.pick({0.6, 0.2, 0.2}));
-    if (c.odds(0.06)) spell.effort = c.between(0.1, 0.5);  // a few holds are walked
+    Spell spell{hold, std::min(600.0, common == 0 ? lengthOf() : std::max(8.0, common * c.between(0.7, 1.35)))};
+    spell.lungs = c.odds(beginner ? 0.2 : 0.7) ? usualLungs : Lungs(c.pick({0.55, 0.22, 0.23}));
+    // On little air holds are shorter (reference 2.20, 3.17).
+    if (spell.lungs == empty && c.odds(0.5)) spell.lengthS = std::max(9.0, spell.lengthS * c.between(0.3, 0.9));
+    // Nobody holds for seconds while still getting over the last hold.
+    if (i > 0 && spell.lengthS < 30) lifted({rest, c.scale(25, 120)});
+    // Lying quite still, hardly breathing, is how many get ready.
+    if (hushes && c.odds(0.8)) spells.push_back({hush, c.scale(8, 150)});
+    if (c.odds(0.08)) spell.effort = c.between(0.1, 0.5);  // a few holds are walked
     spells.push_back(spell);
     spells.push_back({recover, c.between(6, 60)});
     if (c.odds(0.8)) filler(std::max(5.0, 0.4 * restS), std::max(12.0, 1.6 * restS));
@@ -391,7 +429,7 @@ struct ThinAir {
 };
 
 struct Course {
-  std::vector<float> heart, lungs, arterial;
+  std::vector<float> heart, lungs, arterial, motion;
   std::vector<uint8_t> held;
 };
 
@@ -399,16 +437,17 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
   double totalS = 0;
   for (const Spell& spell : spells) totalS += spell.lengthS;
   const int n = int(totalS / stepS);
-  Course course{std::vector<float>(n), std::vector<float>(n), std::vector<float>(n), std::vector<uint8_t>(n)};
+  Course course{std::vector<float>(n), std::vector<float>(n), std::vector<float>(n), std::vector<float>(n), std::vector<uint8_t>(n)};
   Wander drift[3] = {{c, p.driftTau[0], p.driftSize[0]}, {c, p.driftTau[1], p.driftSize[1]}, {c, p.driftTau[2], p.driftSize[2]}};
   Wander slowSize(c, 20, 0.4), depthNoise(c, 10, p.depthUneven), rateNoise(c, 8, p.breathUneven), slowNoise(c, 6, p.slowWidth);
   double slowPhase = c.next(), breathPhase = c.next(), effort = 0, fallen = 0, bump = 0, overshoot = 0;
   double arousal = 0, arousalTarget = 0, arousalLeftS = 0, arousalTauS = 4, sway = 1, stillS = 0, sighS = 0, sighPause = 0;
   double speechS = 0, speechHz = 0.3, wasHeldS = 0, sinceHoldS = 1e6, oxygen = p.spo2Top, volume = 0, tremorPhase = 0;
-  double anticipation = 0, lift = 0, holdFall = p.fall, gas = p.startMmHg;
+  double anticipation = 0, lift = 0, holdFall = p.fall, gas = p.startMmHg, early = 0, dip = 0, drive = 1, vent = 1;
   const double easeCalm = ease(3), easeFall = ease(p.fallTauS), easeBack = ease(p.backTauS), easeBump = ease(1.2),
                easeBumpOff = ease(p.inhaleBumpTauS), easeOver = ease(2.5), easeOverOff = ease(p.overshootTauS), easeSwayIn = ease(0.4),
-               easeSway = ease(0.8), easeGas = ease(p.gasBackTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
+               easeSway = ease(0.8), easeGas = ease(p.gasBackTauS), easeVent = ease(p.ventTauS), easeDrive = ease(p.quietBackTauS), easeEarly = ease(p.earlyRiseTauS),
+               easeEarlyOff = ease(p.earlyRiseFadeTauS), easeDip = ease(0.8), easeDipOff = ease(p.inhaleBumpTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
   int at = 0;
   for (size_t index = 0; index < spells.size(); index++) {
     const Spell& spell = spells[index];
@@ -419,6 +458,15 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
     // Quiet breaths still move a quarter of an ordinary one: dead space alone takes that much (textbook: 150 of 500 ml).
     const double shallowDepth = c.between(0.25, 0.75), quietSway = c.between(0.5, 1.3), coldSway = c.between(0.6, 1.6);
     const double easeLift = ease(c.scale(1.5, 40));
+    // Hushed breaths can be hardly more than the dead space; the chest still moves.
+    const double hushDepth = c.scale(0.18, 0.7), hushRate = c.between(0.5, 1.2), moved = p.motion * c.between(0.3, 1);
+    const Kind before = index == 0 ? rest : spells[index - 1].kind;
+    const bool hasOverbreathed = before == recover || before == ready || before == paced || before == effortful;
+    if (hasOverbreathed && c.odds(0.8)) drive = std::min(drive, std::min(1.0, p.quietShare * c.between(0.6, 1.6)));
+    const double stopsAtS = (before == recover || before == ready) && spell.kind != hold && c.odds(p.stopsAfter) ? c.between(0, 20) : -1;
+    const double stopsForS = c.between(4, 24);
+    const double earlyShare = spell.lungs == full ? c.between(0.5, 1.2) : spell.lungs == partial ? c.between(0, 0.6) : c.between(-0.2, 0.2);
+    const double dipShare = spell.lungs == empty ? c.between(0.4, 1.2) : spell.lungs == partial ? c.between(0, 0.5) : 0;
     // Some breathe in once more, deep and slow, before they close; some stop wherever they are in a breath.
     const double lastBreathS = c.odds(0.55) ? c.between(1.5, 6) : 0, lastDepth = c.between(0.8, 2);
     const bool inHold = spell.kind == hold;
@@ -434,9 +482,18 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
     for (int i = 0; i < steps && at < n; i++, at++) {
       const double t = i * stepS, leftS = spell.lengthS - t, toHoldS = beforeHold ? leftS : INFINITY;
       double hz = p.breathHz * std::exp(rateNoise(c)), depth = std::max(0.15, 1 + depthNoise(c));
+      drive += (1 - drive) * easeDrive;
       bool speaking = false;
       switch (spell.kind) {
-        case shallow: depth *= shallowDepth; break;
+        case shallow: depth *= shallowDepth * std::sqrt(drive); break;
+        case rest:
+          depth *= drive;
+          hz *= 1 + (p.quietRate - 1) * (1 - drive);
+          break;
+        case hush:
+          depth *= hushDepth;
+          hz *= hushRate;
+          break;
         case paced: hz = pacedHz * (0.97 + 0.03 * hz / p.breathHz); depth *= pacedDepth; break;
         case talk:
           speechS -= stepS;
@@ -445,7 +502,7 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
             speechHz = 0.5 / speechS;
           }
           hz = speechHz;
-          depth *= 0.8;
+          depth *= 0.8 * std::sqrt(drive);
           speaking = true;
           break;
         case effortful: hz *= 1 + effort; depth *= 1.3; break;
@@ -460,8 +517,11 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
           sighPause = c.odds(0.4) ? c.between(2, 6.5) : 0;
         }
         if (sighS > 0 && sighS <= stepS && sighPause > 0) stillS = sighPause;
+        // Breath stops by itself where carbon dioxide has been washed out: no hold.
+        if (stopsAtS >= 0 && t >= stopsAtS && t < stopsAtS + stepS) stillS = stopsForS;
       }
       stillS -= stepS;
+      if (sighS > 0) drive = std::max(drive, 0.5);
       sighS -= stepS;
       const bool breathing = !inHold && (stillS <= 0 || toHoldS < 8 || toHoldS < lastBreathS);
       if (toHoldS < lastBreathS) {
@@ -480,6 +540,7 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
       }
       course.lungs[at] = float(volume);
       course.held[at] = inHold;
+      course.motion[at] = float(spell.kind == effortful ? moved * std::min(1.0, 3 * effort) : spell.kind == talk ? 0.2 * moved : inHold && spell.effort > 0 ? 0.7 * moved : 0);
       // Heart.
       const double wantedEffort = spell.effort * (speaking ? 0.3 : 1);
       effort += (wantedEffort - effort) * (spell.effort > effort ? easeOn : easeOff);
@@ -498,6 +559,10 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
       const bool bumping = bumpOn >= -3 && bumpOn <= 0;
       const double sighing = sighS > 0 ? 0.5 * p.inhaleBump : 0;
       bump += ((bumping ? bumpSize : sighing) - bump) * (bumping ? easeBump : easeBumpOff);
+      const bool rising = inHold && t < p.earlyRisePeakS;
+      early += ((rising ? p.earlyRise * earlyShare : 0) - early) * (rising ? easeEarly : inHold ? easeEarlyOff : easeBack);
+      const bool dipping = inHold && t < 3;
+      dip += ((dipping ? p.exhaleDip * dipShare : 0) - dip) * (dipping ? easeDip : easeDipOff);
       if (inHold) {
         wasHeldS = t;
         sinceHoldS = 0;
@@ -523,12 +588,15 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
         tremorPhase += stepS / p.tremorPeriodS * std::exp(rateNoise(c));
         tremor = p.tremor * std::sin(2 * M_PI * tremorPhase);
       }
-      double sum = slow + swing + tremor + anticipation + bump + arousal + lift + overshoot + late + p.effortReach * effort +
+      double sum = slow + swing + tremor + anticipation + bump + early - dip + arousal + lift + overshoot + late + p.effortReach * effort +
                    (air.on ? air.heartPerPercent * air.at(at * stepS) : 0) + (spell.kind == talk ? 0.03 : 0);
       for (Wander& d : drift) sum += d(c);
       course.heart[at] = float(clip(p.restBpm * (1 + sum) * (1 - fallen), 27, 215));
       // Saturation at the lungs.
       const double thinned = air.at(at * stepS);
+      const double breathed = breathing ? std::min(2.5, depth * hz / p.breathHz) : 0;
+      if (!inHold) vent += (breathed - vent) * easeVent;
+      const double little = clip(1 - vent, -0.3, 1);
       if (inHold && p.byGas) {
         gas = std::max(16.0, gas - p.gasFallPerS * volumeSpeed * (gas < 45 ? 0.5 + gas / 90 : 1) * stepS);
         oxygen = p.spo2Top * saturationAt(gas) / saturationAt(p.startMmHg) - thinned;
@@ -536,8 +604,10 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
         const double plateauS = p.plateauS * (spell.lungs == empty ? 0.3 : spell.lungs == partial ? 0.7 : 1);
         if (t > plateauS) oxygen = std::max(50.0, oxygen - p.fallPerS * std::min(1.4, 0.2 + (t - plateauS * 0.4) / 80) * stepS);
       } else {
-        gas += ((spell.kind == ready || spell.kind == recover ? p.startMmHg + 8 : p.startMmHg) - gas) * easeGas;
-        const double goal = std::min(100.0, p.spo2Top + (spell.kind == ready ? 0.7 : 0)) - thinned;
+        const double wantedGas = (spell.kind == ready || spell.kind == recover ? p.startMmHg + 8 : p.startMmHg) * (1 - p.quietGasShare * little);
+        gas += (wantedGas - gas) * easeGas;
+        const double quiet = p.byGas ? p.spo2Top * (1 - std::min(1.0, saturationAt(wantedGas) / saturationAt(p.startMmHg))) : std::max(0.0, p.quietFall * little);
+        const double goal = std::min(100.0, p.spo2Top + (spell.kind == ready ? 0.7 : 0)) - quiet - thinned;
         oxygen += (goal - oxygen) * ease(thinned > 0 ? 40 : air.on ? 12 : 4);
       }
       course.arterial[at] = float(oxygen);
@@ -653,6 +723,11 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
   std::vector<double> dipDepths;
   for (size_t i = 0; i < dips.size(); i++) dipDepths.push_back(c.between(1, 18));
   const bool saidBad = c.odds(0.4);
+  // Bursts in which the strap slips or the finger moves, and what walking does to either.
+  const Spans bursts = c.odds(0.25) ? gapsOf(c, seconds, c.scale(4, 150), 1.5, 12) : Spans{};
+  const double burstWrong = c.between(0.3, 0.9), strapInMotion = c.odds(0.6) ? 0 : c.between(0, 0.5), fingerInMotion = c.between(0.1, 0.8);
+  const double motionPulse = c.scale(0.02, 0.3);
+  const bool liesStill = c.odds(0.7);
   const double pulseTauS = c.scale(1, 9);
   const int pulseLag = c.odds(0.3) ? 0 : int(c.between(0, 4) / stepS);
   Wander fingerNoise(c, 6, c.scale(0.05, 0.6)), fingerDrift(c, c.between(20, 120), c.odds(0.5) ? c.scale(0.2, 1.6) : 0.1);
@@ -665,7 +740,9 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
   const bool wantsSpo2 = sensors != rrOnly && sensors != rateOnly && sensors != plethOnly && sensors != wrist;
   const bool wantsPulse = sensors == all || sensors == oximeter || sensors == rateAndOximeter || sensors == plethAndOximeter || sensors == everything;
   const double jitterMs = p.jitterMs * (byLight ? c.between(1, 4) : 1);
-  Within strapGone{strapGaps}, fingerGone{fingerGaps}, strapGone2{strapGaps};
+  Within strapGone{strapGaps}, fingerGone{fingerGaps}, strapGone2{strapGaps}, burst{bursts};
+  double moving = 0;
+  bool bursting = false;
   BeatScreen screen;
   std::vector<Beat> beats;
   std::vector<double> recent;
@@ -678,6 +755,8 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
   for (int i = 0; i < n; i++) {
     const double ms = i * stepS * 1000, s = i * stepS, ahead = course.heart[i] / 60 * stepS;
     beatPhase += ahead;
+    moving = course.motion[i];
+    if (i % 4 == 0) bursting = burst(s) && !(course.held[i] && liesStill);
     if (beatPhase >= 1) {
       beatPhase -= 1;
       double beatMs = ms + stepS * 1000 * (1 - beatPhase / ahead) + jitterMs * c.normal() - ectopicOwed;
@@ -691,7 +770,8 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
         if (wantsRr && !strapGone(s)) {
           const double value = std::round((rr + owed) * 1.024) / 1.024;
           owed = 0;
-          if (wrongBeats > 0 && c.odds(wrongBeats)) {
+          const double wrong = std::max(wrongBeats, bursting ? burstWrong : moving * (byLight ? fingerInMotion : strapInMotion));
+          if (wrong > 0 && c.odds(wrong)) {
             const double part = c.between(0.25, 0.75);
             switch (c.pick({1, 1, 1})) {
               case 0: owed = rr; break;
@@ -718,6 +798,7 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
       double sum = 0;
       for (double rr : recent) sum += rr;
       double bpm = 60000 / (sum / recent.size());
+      if (bursting || c.odds(moving * strapInMotion)) bpm *= std::exp(motionPulse * c.normal());
       if (sensors == wrist) {
         const double lock = wristLock(c);
         wristRate += ((lock > lockAt ? bpm * (1 + lockTo) : bpm) - wristRate) * (1 - std::exp(-1 / wristTauS));
@@ -730,12 +811,13 @@ std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sens
     while (dipAt < dips.size() && s >= dips[dipAt].second) dipAt++;
     const bool dipping = dipAt < dips.size() && s >= dips[dipAt].first, bad = dipping && saidBad;
     const double noise = fingerNoise(c), slide = fingerDrift(c);
+    const bool shaken = bursting || c.odds(0.5 * moving * fingerInMotion);
     if (wantsSpo2) {
-      const double value = window / mean + bias + noise + slide - (dipping ? dipDepths[dipAt] : 0);
+      const double value = window / mean + bias + noise + slide - (dipping ? dipDepths[dipAt] : 0) - (shaken && c.odds(0.3) ? c.between(0, 6) : 0);
       const double shown = clip(std::round(value / roundedTo) * roundedTo, 35, 100);
       if (!bad && !gate.doubts(s, shown)) spo2[second] = float(shown);
     }
-    if (wantsPulse && !bad) pulseRate[second] = float(std::round(pulse * (dipping ? c.between(0.8, 1.3) : 1)));
+    if (wantsPulse && !bad) pulseRate[second] = float(std::round(pulse * (dipping ? c.between(0.8, 1.3) : shaken ? std::exp(motionPulse * c.normal()) : 1)));
   }
   // Seconds as src/signal/second-rows.ts makes them.
   size_t from = 0;
@@ -790,7 +872,7 @@ void drawPleth(Chance& c, const Course& course, std::vector<Row>& rows) {
     const double volume = sum / stepsPerRow;
     slowVolume += (volume - slowVolume) * 0.15;
     double jolted = 0;
-    if (c.odds(joltsPerHour / 3600 * (inHold ? 0.35 : 1))) jolt += jolted = joltSize * c.normal();
+    if (c.odds(joltsPerHour / 3600 * (inHold ? 0.35 : 1) + 0.6 * course.motion[s * stepsPerRow])) jolt += jolted = joltSize * c.normal();
     jolt *= std::exp(-1 / joltTauS);
     shift += ((inHold ? heldShift : 0) - shift) * (1 - std::exp(-1 / heldTauS));
     const double d = drift(c), q = quiver(c), drifted = pulseDrift(c), shaken = unsteady(c);
@@ -845,7 +927,11 @@ void cutHoldsIn(Chance& c, const Person& p, std::vector<Row>& rows, std::vector<
     if (!std::isnan(pleth[i]) && !std::isnan(calmPleth[i])) plethSway += std::fabs(pleth[i] - calmPleth[i]), plethKnown++;
   plethSway = plethKnown > 0 ? plethSway / plethKnown : 0;
   const double left = c.scale(0.02, 0.35), plethShift = c.odds(0.5) ? 0 : plethSway * c.normal() * 2, plethNoise = plethSway * c.scale(0.03, 0.3);
-  double calm = 0, fallen = 0, over = 0, gas = p.startMmHg, bump = 0, phase = c.next(), gasp = 0;
+  double calm = 0, fallen = 0, over = 0, gas = p.startMmHg, bump = 0, phase = c.next(), gasp = 0, hushed = 0, early = 0, dip = 0, saved = 0;
+  // Quiet breathing swings less, and is breathing: before holds, after them, and by itself.
+  const bool hushes = c.odds(0.35), beginner = c.odds(0.2);
+  const double hushShare = c.between(0.25, 0.65), hushesPerHour = c.odds(0.5) ? 0 : c.between(2, 12);
+  double hushLeftS = 0, hushBeforeS = 0, earlyShare = 1, dipShare = 0;
   std::vector<double> missing(n, 0.0);
   int at = int(c.between(15, 150)), until = -1, since = 100000, began = 0;
   Lungs lungs = full;
@@ -854,16 +940,30 @@ void cutHoldsIn(Chance& c, const Person& p, std::vector<Row>& rows, std::vector<
   for (int i = 0; i < n; i++) {
     if (i == at) {
       began = i;
-      until = i + int(holdLength(c));
       lungs = Lungs(c.pick({0.6, 0.2, 0.2}));
+      const double lengthS = beginner ? c.scale(11, 75) : holdLength(c);
+      until = i + int(lungs == empty && c.odds(0.5) ? std::max(9.0, lengthS * c.between(0.3, 0.9)) : lengthS);
+      earlyShare = lungs == full ? c.between(0.5, 1.2) : lungs == partial ? c.between(0, 0.6) : 0;
+      dipShare = lungs == empty ? c.between(0.4, 1.2) : 0;
       fall = p.fall * c.between(0.7, 1.3);
       speed = lungs == full ? 1 : lungs == partial ? c.between(1.1, 1.8) : c.between(1.8, 4);
     }
     const bool inHold = i >= at && i < until;
     if (i == until) {
       since = 0;
-      at = i + int(c.scale(20, 500));
+      at = i + int(c.scale(30, 500));
+      if (hushes && c.odds(0.6)) hushLeftS = c.scale(10, 120);
+      hushBeforeS = hushes && c.odds(0.7) ? c.scale(8, 120) : 0;
     }
+    if (!inHold && c.odds(hushesPerHour / 3600)) hushLeftS = c.scale(10, 180);
+    hushLeftS -= 1;
+    // The first seconds after a hold are for getting one's breath back.
+    const bool hushing = !inHold && since > 8 && (hushLeftS > 0 || at - i < hushBeforeS);
+    hushed += ((hushing ? hushShare : 0) - hushed) * 0.4;
+    const bool rising = inHold && i - began < p.earlyRisePeakS, dipping = inHold && i - began < 3;
+    early += ((rising ? p.earlyRise * earlyShare : 0) - early) * (1 - std::exp(-1 / (rising ? p.earlyRiseTauS : inHold ? p.earlyRiseFadeTauS : p.backTauS)));
+    dip += ((dipping ? p.exhaleDip * dipShare : 0) - dip) * (1 - std::exp(-1 / (dipping ? 0.8 : p.inhaleBumpTauS)));
+    saved += ((hushing ? p.quietGasShare * hushShare : 0) - saved) * (1 - std::exp(-1 / p.ventTauS));
     held[i] = inHold;
     calm += ((inHold ? 1 : 0) - calm) * (inHold ? 0.8 : 0.6);
     if (inHold) {
@@ -872,7 +972,7 @@ void cutHoldsIn(Chance& c, const Person& p, std::vector<Row>& rows, std::vector<
     } else {
       since++;
       if (since > p.backDelayS) fallen -= fallen * (1 - std::exp(-1 / p.backTauS));
-      gas += (p.startMmHg - gas) * (1 - std::exp(-1 / p.gasBackTauS));
+      gas += (p.startMmHg * (1 - saved) - gas) * (1 - std::exp(-1 / p.gasBackTauS));
     }
     const double wantOver = !inHold && since < p.backDelayS + 8 ? p.overshoot : 0;
     over += (wantOver - over) * (1 - std::exp(-1 / (wantOver != 0 ? 2.5 : p.overshootTauS)));
@@ -883,14 +983,16 @@ void cutHoldsIn(Chance& c, const Person& p, std::vector<Row>& rows, std::vector<
     missing[i] = 1 - saturationAt(gas) / saturationAt(p.startMmHg);
     if (!std::isnan(rate[i])) {
       const double still = calmRate[i] + left * (rate[i] - calmRate[i]) + unrest(c);
-      const double value = calm * still + (1 - calm) * rate[i] + std::log(1 + over + bump) + std::log(1 - clip(fallen, -0.3, 0.6)) +
+      const double quiet = std::max(calm, hushed);
+      const double value = quiet * still + (1 - quiet) * rate[i] + std::log(1 + over + bump + early - dip) + std::log(1 - clip(fallen, -0.3, 0.6)) +
                            std::max(0.0, gasp) * p.sway * 0.5 * std::sin(2 * M_PI * phase);
       rows[i].rate = float(clip(std::exp(value), 27, 215));
       if (rows[i].source != fromBeats) rows[i].rate = std::round(rows[i].rate);
     }
     if (!std::isnan(pleth[i])) {
       plethNow += ((inHold ? plethShift : 0) - plethNow) * 0.3;
-      rows[i].pleth = float(calm * (calmPleth[i] + left * (pleth[i] - calmPleth[i])) + (1 - calm) * pleth[i] + plethNow + plethNoise * c.normal() +
+      const double quiet = std::max(calm, hushed);
+      rows[i].pleth = float(quiet * (calmPleth[i] + left * (pleth[i] - calmPleth[i])) + (1 - quiet) * pleth[i] + plethNow + plethNoise * c.normal() +
                             std::max(0.0, gasp) * plethSway * std::sin(2 * M_PI * phase));
       if (!std::isnan(swing[i])) rows[i].swing = float(std::exp(calm * (calmSwing[i] - 0.1) + (1 - calm) * swing[i] + 0.05 * c.normal()));
     }
