@@ -24,5 +24,7 @@
  * it by, and checks its computer; recordings are looked for by the hub, notes on an athlete's session and which plans were
  * run stand beside it, parts of recordings change hands, and the history says what is missing; a session file is
  * imported, and an import suggests a title; a mark says that a hold goes on though it was asked whether it has ended, and an
- * alarm that breathing is not certain. */
-export const protocolVersion = 15;
+ * alarm that breathing is not certain;
+ * 16 = a sensor says by which radio elsewhere it is linked, devices may be radios, the hub tells of its radios, and a sensor
+ * is said to be the same as another. */
+export const protocolVersion = 16;

@@ -146,6 +146,8 @@ export const sensorViewSchema = z.object({
   detail: z.nullable(saidSchema),
   batteryPercent: z.nullable(percentSchema),
   rssiDbm: z.nullable(z.number()),
+  /** The radio elsewhere that it is linked by; absent for the hub's own. */
+  via: z.optional(z.string()),
   lastPacketWallAtMs: z.nullable(wallMsSchema),
   packetCount: z.number(),
   discardedCount: z.number(),

@@ -33,6 +33,7 @@ import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewPool } from '../recordings/review/review-pool.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { summaryThreads } from '../recordings/summary-work.ts';
+import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
 
 /** Nine random bytes: unguessable, and short enough to read aloud from an address. */
@@ -65,6 +66,8 @@ export interface HubParts {
   /** The data are not of a person. */
   readonly simulated: boolean;
   readonly profiles?: readonly SensorProfile[];
+  /** Where radios on other computers report, of a hub with Bluetooth. */
+  readonly radioHall?: RadioHall;
 }
 
 /** A process beside the hub that sounds when the hub stops; none where the settings say so. That it fails is an alarm. */
@@ -193,6 +196,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         makeId,
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
         ...(scheduledBackups !== undefined && { scheduledBackups }),
+        ...(parts.radioHall !== undefined && { radioHall: parts.radioHall }),
         restoring: { folder: config.data, begin: restore },
         checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),
       },

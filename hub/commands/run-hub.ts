@@ -21,9 +21,11 @@ import { restoreBackup } from '../recorder/backup/restore-backup.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
 import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
+import { radioHallOf } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
+import { sensorMemoryIn } from '../sensors/bluetooth/sensor-memory.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';
@@ -31,8 +33,7 @@ import { scenarioAthletes } from '../sensors/simulated/scenario.ts';
 import { SimulatedSource } from '../sensors/simulated/simulated-source.ts';
 import { openInBrowser } from './browser-opener.ts';
 import { bootHub, type RunningHub } from './compose.ts';
-
-const radioLibraries = { noble: '@abandonware/noble', stoprocent: '@stoprocent/noble' } as const;
+import { radioLibraries } from './radio-libraries.ts';
 
 /** Boots a hub and runs it until a signal; and again, with a backup in the place of its recordings, when that is asked for. */
 async function runHub(
@@ -128,16 +129,17 @@ async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
   const log = createLog(config);
   const profiles = await readProfiles(config.data, io);
+  const memory = sensorMemoryIn(config.data, (message, error) => log.error(message, error));
+  const known = new Map(memory.load().map((sensor) => [sensor.sensorId, sensor]));
   const source = openBluetooth({
     profiles: profiles.map(profileLinkOf),
     settings: { adapters: config.adapter.split(','), library: radioLibraries[config.radio] },
     clock: systemClock,
     log: (line) => log.info(line),
-    remembered: [...store.sensorAssignments().keys()].map((sensorId) => ({
-      sensorId,
-      name: sensorId,
-      kinds: [],
-    })),
+    memory,
+    remembered: [...store.sensorAssignments().keys()].map(
+      (sensorId) => known.get(sensorId) ?? { sensorId, name: sensorId, kinds: [] },
+    ),
   });
   if (!source.ok) {
     await store.close();
@@ -150,6 +152,7 @@ async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
     sources: [source.value],
     simulated: false,
     profiles,
+    radioHall: radioHallOf(source.value, { clock: systemClock, log: (line) => log.info(line) }),
   });
 }
 

@@ -29,6 +29,7 @@ import { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
+import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import {
   accessOfDevice,
   isFromOwnMachine,
@@ -53,6 +54,7 @@ import {
   requestLimits,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
+import { RadioDoor } from './radio-sockets.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
 import {
   pageLeft,
@@ -86,6 +88,7 @@ import { metricRoutes } from './routes/metrics.ts';
 import { ownPersonRoutes } from './routes/own-person.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
+import { radioRoutes } from './routes/radios.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
@@ -102,6 +105,7 @@ const routeModules: readonly RouteModule[] = [
   athleteRoutes,
   leavingAthleteRoutes,
   sensorRoutes,
+  radioRoutes,
   sessionPeopleRoutes,
   recordingRoutes,
   keptRecordingRoutes,
@@ -154,6 +158,8 @@ export interface HttpServerOptions {
   readonly scheduledBackups?: ScheduledBackups;
   readonly restoring?: Restoring;
   readonly checkComputer?: CheckComputer;
+  /** Where radios on other computers report; left out, none is let in. */
+  readonly radioHall?: RadioHall;
 }
 
 /** The largest is a plan. */
@@ -227,6 +233,10 @@ export async function startHttpServer(
     scope.onClose(() => bin.close());
     feed.open();
     scope.onClose(() => feed.close());
+    const { radioHall: hall } = options;
+    const radioDoor = hall === undefined ? null : new RadioDoor({ hall, devices, isLanName, clock, log });
+    scope.onClose(() => radioDoor?.close());
+    lan?.onCredentials(({ fingerprintSha256 }) => hall?.tellCertificate(fingerprintSha256));
     const sockets = serveSockets(tlsServer === null ? [app.server] : [app.server, tlsServer], {
       hub,
       feed,
@@ -238,6 +248,7 @@ export async function startHttpServer(
       accessOf,
       makeId,
       audit,
+      radioDoor,
     });
     scope.onClose(() => sockets.close());
     await listen(app, options, tlsServer, lan);

@@ -142,7 +142,7 @@ export const de: Messages = {
   decimated: (number) => `Langsame Verbindung: ${number} Werte der Kurve ausgelassen`,
   missing: (text) => `In der Kurve fehlen ${text}`,
 
-  role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer' },
+  role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer', radio: 'Funkgerät' },
 
   phase: {
     unknown: 'Nicht sicher: Apnoen markieren',

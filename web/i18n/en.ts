@@ -4,6 +4,7 @@ import type { AuditAction } from '../../shared/audit.ts';
 import type {
   AlarmKind,
   AlarmPriority,
+  DeviceRole,
   HoldLungs,
   MarkKind,
   Phase,
@@ -150,7 +151,10 @@ export const en = {
   decimated: (count: number) => `Slow link: ${count} trace samples left out`,
   missing: (text: string) => `Trace has a hole of ${text}`,
 
-  role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker' } satisfies Record<Role, string>,
+  role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker', radio: 'Radio' } satisfies Record<
+    DeviceRole,
+    string
+  >,
 
   phase: {
     unknown: 'Not sure: mark holds',

@@ -27,7 +27,8 @@ export function radioNotice(
 function adviceOn(problem: RadioProblem, platform: Platform, transport: string): Said {
   if (transport !== 'kernel' && (problem === 'noAdapter' || problem === 'adapterOff'))
     return said('radio.unreachable', { transport });
-  if (problem === 'unsupported' || problem === 'radioProcessFailed') return said(`radio.${problem}`);
+  if (problem === 'unsupported' || problem === 'radioProcessFailed' || problem === 'notReached')
+    return said(`radio.${problem}`);
   return said(`radio.${problem}.${platform}`);
 }
 

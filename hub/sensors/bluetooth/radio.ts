@@ -20,7 +20,9 @@ export type RadioProblem =
   /** The Bluetooth library is not installed or cannot be loaded. */
   | 'libraryMissing'
   /** The radio process ended or stopped answering. */
-  | 'radioProcessFailed';
+  | 'radioProcessFailed'
+  /** A radio on another computer is not connected, or has just come back and begins anew. */
+  | 'notReached';
 
 /** One characteristic of a discovered sensor. UUIDs in the short form of `uuid.ts`. */
 export interface DiscoveredCharacteristic {
@@ -73,6 +75,9 @@ export interface ScanInterest {
 /** What a radio reports. Stamps are on the clock of whoever created the radio. */
 export type RadioEvent =
   | { readonly type: 'on' }
+  /** A radio elsewhere is not reached, or is again: its links go on meanwhile, and what they bring comes late. */
+  | { readonly type: 'away' }
+  | { readonly type: 'back' }
   | { readonly type: 'problem'; readonly problem: RadioProblem; readonly reason: Said | null }
   | {
       readonly type: 'advertisement';
@@ -152,4 +157,6 @@ export interface RadioHealth {
   /** Exceptions inside the radio, mostly over bytes that its library could not parse. */
   readonly faults: number;
   readonly processId: number | null;
+  /** Of a radio elsewhere: packets that it could not keep while it was not reached. */
+  readonly packetsLost?: number;
 }
