@@ -274,6 +274,7 @@ export class LiveSession {
   /** Lets the pipelines come to `now`; the session as it then stands, over. */
   end(now: ProcessMs): Session {
     const endedAtMs = this.toSessionMs(now);
+    for (const sensorId of [...this.#late.keys()]) this.#tellLate(sensorId, endedAtMs);
     for (const one of this.#athletes.values()) one.end(endedAtMs);
     return { ...this.session, endedAtMs };
   }

@@ -11,6 +11,7 @@ import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
@@ -24,6 +25,7 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  radios: deRadios,
   computer: deComputer,
   trust: deTrust,
   spokenAlarms: deSpokenAlarms,

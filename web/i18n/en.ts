@@ -25,6 +25,7 @@ import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
@@ -37,6 +38,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  radios: enRadios,
   computer: enComputer,
   trust: enTrust,
   spokenAlarms: enSpokenAlarms,
