@@ -98,7 +98,7 @@ export class RadioDoor {
       if (!bytes.take(data.length, performance.now())) this.#holdBack(webSocket);
       const fault = isBinary ? 'badMessage' : hall.received(deviceId, line, data.toString());
       if (fault === null) return;
-      log.warn(`a radio was cut off: ${fault}`);
+      log.warn(`radio cut: ${fault}`);
       const code = fault === 'badMessage' ? closeCodes.badMessage : closeCodes.wrongProtocolVersion;
       this.#sayGoodbye(webSocket, code, fault);
     });
@@ -106,7 +106,7 @@ export class RadioDoor {
       this.#open.delete(webSocket);
       hall.lineEnded(deviceId, line);
     });
-    webSocket.on('error', (error) => log.info(`a radio's connection failed: ${error.message}`));
+    webSocket.on('error', (error) => log.info(`radio socket: ${error.message}`));
     hall.attach({ deviceId, name }, line);
   }
 
@@ -118,7 +118,7 @@ export class RadioDoor {
 
   #drop(deviceId: string): void {
     for (const [webSocket, each] of this.#open)
-      if (each === deviceId) this.#sayGoodbye(webSocket, closeCodes.notAllowed, 'no longer allowed');
+      if (each === deviceId) this.#sayGoodbye(webSocket, closeCodes.notAllowed, 'not allowed');
   }
 
   #sayGoodbye(webSocket: WebSocket, code: number, reason: string): void {

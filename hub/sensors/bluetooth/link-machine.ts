@@ -172,7 +172,11 @@ class Draft {
   /** A person says that what is heard under one address is a sensor that is known already, or takes it back. */
   onSame(sensorId: string, as: string | null): void {
     const address = this.#sensors.get(sensorId)?.peripheralId ?? sensorId.replace(/^bt:/, '');
-    const known = as === null ? this.#aliases.get(address) : as;
+    const former = this.#aliases.get(address);
+    if (as !== null && former === as) return;
+    // Said of another before: first that is taken back.
+    if (as !== null && former !== undefined) this.onSame(sensorId, null);
+    const known = as === null ? former : as;
     const sensor = known === undefined ? undefined : this.#sensors.get(known);
     if (sensor === undefined || sensor.sensorId === sensorId) return;
     if (as === null) this.#aliases.delete(address);

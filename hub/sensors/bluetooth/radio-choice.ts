@@ -12,7 +12,7 @@ export function linksOf(sensors: Iterable<SensorRecord>, radioId: string): numbe
 }
 
 /** It has refused a link at as many as it has now, and not so long ago that this may have changed. */
-export const isFull = ({ limit }: RadioRecord, links: number, nowMs: number, policy: LinkPolicy): boolean =>
+const isFull = ({ limit }: RadioRecord, links: number, nowMs: number, policy: LinkPolicy): boolean =>
   limit !== null && links >= limit.links && nowMs - limit.atMs < policy.limitRetryMs;
 
 /** Small is better, in dB: the links there are, and how far the signal lies below a good one. */

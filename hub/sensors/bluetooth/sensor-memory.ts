@@ -60,7 +60,7 @@ export function sensorMemoryIn(
         mkdirSync(dataDirectory, { recursive: true, mode: 0o700 });
         await replaceFileLater(path, text);
       } catch (error) {
-        warn('what is known of sensors could not be kept', error);
+        warn('sensors.json unwritten', error);
       }
     }
     writing = false;
@@ -72,7 +72,7 @@ export function sensorMemoryIn(
         return z.parse(fileSchema, JSON.parse(readFileSync(path, 'utf8'))).sensors;
       } catch (error) {
         if ((error as NodeJS.ErrnoException).code === 'ENOENT') return [];
-        warn('what was known of sensors cannot be read', error);
+        warn('sensors.json unreadable', error);
         try {
           renameSync(path, `${path}.damaged`);
         } catch {

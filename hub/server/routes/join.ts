@@ -43,7 +43,7 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
       }
       const { device, token } = joined.value;
       // The register gives radios in by their own door alone.
-      if (!isPageDevice(device)) throw new Error('a radio joined as a page');
+      if (!isPageDevice(device)) throw new Error('unexpected radio');
       // The browser forgets its earlier token now, so nobody needs it any more.
       const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');
       if (earlier !== undefined) await devices.remove(earlier.deviceId);

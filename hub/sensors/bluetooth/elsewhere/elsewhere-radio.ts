@@ -96,7 +96,7 @@ export class ElsewhereRadio implements Radio {
   }
 
   restart(reason: Said): void {
-    this.#options.log(`radio elsewhere: begun anew: ${reason.code}`);
+    this.#options.log(`radio elsewhere: ${reason.code}`);
     this.#forget(null);
     // It hears that it is to begin anew when it greets again.
     this.#line?.cut();
@@ -138,7 +138,7 @@ export class ElsewhereRadio implements Radio {
     if (this.#line !== line) return null;
     const read = readFromRadio(text);
     if (!read.ok) {
-      this.#options.log(`radio elsewhere: not understood: ${read.reason.slice(0, 80)}`);
+      this.#options.log(`radio elsewhere: unintelligible: ${read.reason.slice(0, 80)}`);
       return 'badMessage';
     }
     this.#heardAtMs = this.#options.clock.nowMs();

@@ -83,7 +83,7 @@ export class RadioPost {
     if (this.#line !== line) return true;
     const read = readToRadio(text);
     if (!read.ok) {
-      this.#options.log(`radio: the hub is not understood: ${read.reason.slice(0, 80)}`);
+      this.#options.log(`radio: hub unintelligible: ${read.reason.slice(0, 80)}`);
       return false;
     }
     this.#heardAtMs = this.#options.clock.nowMs();
@@ -179,7 +179,7 @@ export class RadioPost {
     this.#awaySinceMs = null;
     if (this.#hubRunId === null) return;
     this.#hubRunId = null;
-    this.#options.log('radio: the hub was not reached for too long; sensors are let go');
+    this.#options.log('radio: awayTooLong');
     this.#beginAnew();
   }
 
