@@ -9,7 +9,7 @@ import { initialSettings } from '../../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import { ruleOfRoute } from '../../../hub/server/route.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
-import type { Role } from '../../../shared/schema-parts.ts';
+import type { DeviceRole } from '../../../shared/schema-parts.ts';
 import { percent } from '../../../shared/units.ts';
 import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { ownCookie } from '../../support/own-person.ts';
@@ -22,7 +22,7 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(directory, { recursive: true, force: true }));
 
-type Person = 'ownPerson' | Role | 'otherUser' | 'stranger';
+type Person = 'ownPerson' | DeviceRole | 'otherUser' | 'stranger';
 type Subject = 'mira' | 'jonas';
 /** An athlete's device is Mira's; what is of Jonas is another's. */
 const columns: readonly (readonly [string, Person, Subject])[] = [
@@ -31,6 +31,7 @@ const columns: readonly (readonly [string, Person, Subject])[] = [
   ['athlete', 'athlete', 'mira'],
   ['athlete, of another', 'athlete', 'jonas'],
   ['onlooker', 'onlooker', 'mira'],
+  ['radio', 'radio', 'mira'],
   ['other user here', 'otherUser', 'mira'],
   ['stranger', 'stranger', 'mira'],
 ];
@@ -69,6 +70,7 @@ async function cookieOf(served: ServedTestHub, person: Person): Promise<string |
     code: made.value.code,
     deviceName: person,
     address: '192.0.2.9',
+    asRadio: person === 'radio',
   });
   if (!joined.ok) throw new Error(joined.reason.said.code);
   return `__Host-slackwater=${joined.value.token}`;
@@ -235,7 +237,8 @@ test('every route and every message answers every role as the table says', { tim
     'Written by tests/hub/join/role-matrix.test.ts, which really asks each of them. 401 and 403 are refusals of who asks;',
     'every other status means that they were let in (400, 404, 409 for want of a body or of the thing named). "athlete" asks',
     'of their own, "athlete, of another" of what is another athlete’s. "other user here" has an account on the hub’s machine',
-    'but not the link. A session is recorded only for the messages that need one.',
+    'but not the link. A session is recorded only for the messages that need one. "radio" shows the key of a joined radio, which',
+    'opens its own socket (/radio) and nothing else.',
     '',
   ];
   const routeRows: (string | number)[][] = [head('route')];
