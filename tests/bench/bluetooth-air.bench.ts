@@ -20,7 +20,10 @@ const { values: options } = parseArgs({
 });
 const minutes = Number(options.minutes);
 const chance = new SeededRandom(Number(options.seed));
-/** A sensor alarm within less silence of the air than this has no cause: the hub says to tell silence within 3 s. */
+/**
+ * A sensor alarm has a cause where the air had handed over nothing of that sensor for so long (the hub says to tell silence within
+ * 3 s), or where its link had ended since the last packet, which is told at once.
+ */
 const causeAfterMs = 2_000;
 
 const name = { uuid: '1800', characteristics: [{ uuid: '2a00', properties: ['read'], value: '53' }] };
@@ -103,6 +106,7 @@ await hub.stop();
 const delivered = new Map(
   sensors.map(({ id }) => [id, air.of('delivered', id).map(({ t, bytes }) => ({ t, bytes: String(bytes) }))]),
 );
+const linkEnds = air.of('disconnected');
 const linksMade = air.of('connected').filter(({ t }) => t > beganAt).length;
 const linksEnded = air.of('disconnected').filter(({ t }) => t > beganAt && t < endedAt - 5_000).length;
 air.close();
@@ -137,9 +141,12 @@ const sum = (of: (one: (typeof compared)[number]) => number): number =>
   compared.reduce((total, one) => total + of(one), 0);
 
 const wallToAir = (wallMs: number): number => wallMs - wallApartMs;
+/** How long nothing had come of it; for ever where its link had ended. */
 const silenceAt = (sensorId: string, at: number): number => {
   const sensor = sensors.find((one) => idOf(one) === sensorId)!;
-  return at - (delivered.get(sensor.id)!.findLast(({ t }) => t <= at)?.t ?? beganAt);
+  const lastAt = delivered.get(sensor.id)!.findLast(({ t }) => t <= at)?.t ?? beganAt;
+  const hasEnded = linkEnds.some(({ id, t }) => id === sensor.id && t >= lastAt && t <= at);
+  return hasEnded ? Number.POSITIVE_INFINITY : at - lastAt;
 };
 /** Of an alarm that names no sensor, whichever of its athlete it may mean was silent longest. */
 const mayMean = ({ athleteId, alarm }: (typeof session.alarms)[number]): readonly string[] => {
