@@ -40,7 +40,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'sensor.advertisesSeldom': (p) =>
     `Nur alle ${p.everyS} s zu hören: Verbinden dauert bis zu einer Minute. Meist hilft es, ihn zu wecken, indem man ihn anlegt.`,
   'sensor.linkLimit':
-    'Jeder Bluetooth-Adapter, der ihn hört, hat so viele Verbindungen, wie er halten kann. Stecke einen weiteren Adapter ein, er wird von selbst benutzt, oder gib einen Sensor frei, der nicht gebraucht wird.',
+    'Jeder Bluetooth-Adapter, der ihn hört, hat so viele Verbindungen, wie er halten kann. Stecke einen weiteren Adapter ein (er wird von selbst benutzt, wenn --adapter keine nennt), oder gib einen Sensor frei, der nicht gebraucht wird.',
   'sensor.sendsSeldom': (p) =>
     `Sendet nur alle ${p.everyS} s einen Messwert: Um so viel später kommen Alarme.`,
   'sensor.onlySpotChecks':

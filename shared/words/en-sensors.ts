@@ -37,7 +37,7 @@ export const sensorWordsInEnglish = {
   'sensor.advertisesSeldom': (p: { readonly everyS: number }) =>
     `Heard only every ${p.everyS} s: connecting takes up to a minute. Waking it, by putting it on, mostly helps.`,
   'sensor.linkLimit':
-    'Every Bluetooth adapter that hears it has as many links as it can hold. Plug in another adapter, which is used by itself, or let a sensor go that is not needed.',
+    'Every Bluetooth adapter that hears it has as many links as it can hold. Plug in another adapter (it is used by itself, unless --adapter names which), or let a sensor go that is not needed.',
   'sensor.sendsSeldom': (p: { readonly everyS: number }) =>
     `Sends a reading only every ${p.everyS} s: alarms come that much later.`,
   'sensor.onlySpotChecks':

@@ -180,7 +180,7 @@ class Draft {
     const sensor = known === undefined ? undefined : this.#sensors.get(known);
     if (sensor === undefined || sensor.sensorId === sensorId) return;
     if (as === null) this.#aliases.delete(address);
-    else this.#aliases.set(address, sensor.sensorId);
+    else this.#knowAs(address, sensor.sensorId);
     // Whichever address it is linked under now, it is to be met anew under the one that is its own.
     if ('link' in sensor.phase && sensor.phase.phase !== 'closing') this.#letGo(sensor.sensorId);
     const other = this.#sensors.get(sensorId);
@@ -195,6 +195,14 @@ class Draft {
       this.#sensors.delete(sensorId);
     }
     for (const radio of this.#radios.values()) if (radio.on) this.#commandInterest(radio.radioId);
+  }
+
+  /** One more address of a sensor; the oldest of many is forgotten. */
+  #knowAs(address: string, sensorId: string): void {
+    this.#aliases.delete(address);
+    this.#aliases.set(address, sensorId);
+    const theirs = [...this.#aliases].filter(([, known]) => known === sensorId);
+    for (const [old] of theirs.slice(0, -this.#policy.mostAddresses)) this.#aliases.delete(old);
   }
 
   #newestAddressOf(sensorId: string): string {
@@ -1078,7 +1086,7 @@ class Draft {
     const sensor = this.#sensors.get(sensorId)!;
     if (sensor.phase.phase !== 'ready') return;
     if (serialNumber !== null && serialNumber === sensor.serialNumber) {
-      this.#aliases.set(sensor.peripheralId, sensorId);
+      this.#knowAs(sensor.peripheralId, sensorId);
       this.#sensors.delete(sensorIdOf(sensor.peripheralId));
       this.#update(sensorId, { trial: null, sending: unknownPace });
       return;

@@ -56,6 +56,8 @@ export const linkPolicy = {
   linkWeighsDb: 6,
   /** Above this any signal is as good as another; common practice, no source. */
   goodSignalDbm: -65,
+  /** Addresses of one sensor that are remembered: it may change them every quarter of an hour. */
+  mostAddresses: 16,
   /** What arrived longer ago at a radio elsewhere is of the past: its silence has been told by then. */
   lateAfterMs: 3_000,
   /** A radio elsewhere that is not reached for so long is given up, with its links; it keeps to the same. */

@@ -6,17 +6,15 @@ import { join } from 'node:path';
 import * as z from 'zod/mini';
 import { idSchema } from '../../../shared/schema-parts.ts';
 import { replaceFileLater } from '../../base/replace-file.ts';
+import { linkPolicy } from './link-policy.ts';
 import type { LinkState, RememberedSensor } from './link-state.ts';
-
-/** More addresses than this of one sensor are forgotten, the oldest first: it changes them every quarter of an hour. */
-const mostAddresses = 16;
 
 const rememberedSchema = z.object({
   sensorId: idSchema,
   name: z.string().check(z.maxLength(40)),
   kinds: z.array(z.enum(['heartRate', 'oximeter'])),
   serialNumber: z.nullable(z.string().check(z.maxLength(40))),
-  addresses: z.array(z.string().check(z.maxLength(80))).check(z.maxLength(mostAddresses)),
+  addresses: z.array(z.string().check(z.maxLength(80))).check(z.maxLength(linkPolicy.mostAddresses)),
 });
 const fileSchema = z.object({ version: z.literal(1), sensors: z.array(rememberedSchema) });
 
@@ -36,9 +34,7 @@ export function rememberedOf({ sensors, aliases, wanted }: LinkState): readonly 
       name,
       kinds,
       serialNumber,
-      addresses: [...aliases]
-        .flatMap(([address, of]) => (of === sensorId ? [address] : []))
-        .slice(-mostAddresses),
+      addresses: [...aliases].flatMap(([address, of]) => (of === sensorId ? [address] : [])),
     }));
 }
 

@@ -986,7 +986,7 @@ describe('sensors with habits of their own', () => {
   test('an adapter out of links says so', () => {
     const bench = new Bench(['a', 'b']).radio(on).connect('b').hear('a');
     bench.radio({ type: 'connectFailed', linkId: bench.linkOf('a'), reason: told('limit'), isLimit: true });
-    expect(inWords(bench.statusOf('a').detail)).toContain('takes no more links');
+    expect(inWords(bench.statusOf('a').detail)).toContain('as many links as it can hold');
   });
 });
 

@@ -117,7 +117,7 @@ const radioEventSchema = z.discriminatedUnion('type', [
   z.object({ type: z.literal('disconnected'), ...linkSchema, reason: reasonSchema }),
 ]);
 
-const shortList = z.array(z.string().check(z.maxLength(248))).check(z.maxLength(512));
+const shortList = z.array(z.string().check(z.maxLength(248))).check(z.maxLength(2_048));
 const targetSchema = { ...linkSchema, service: uuidSchema, characteristic: uuidSchema } as const;
 
 const radioCommandSchema = z.discriminatedUnion('type', [
