@@ -840,7 +840,9 @@ class Draft {
 
   #onNotification(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'notification' }>): void {
     const phase = sensor.phase;
-    if (phase.phase !== 'subscribing' && phase.phase !== 'ready') {
+    // Of a link that is being given up too: what has come is not thrown away because the next would have been too late.
+    const isGivenUp = phase.phase === 'closing' && sensor.wanted && !this.#stopping;
+    if (phase.phase !== 'subscribing' && phase.phase !== 'ready' && !isGivenUp) {
       this.#count(sensor.sensorId, { outOfOrder: 1 });
       return;
     }
@@ -949,7 +951,7 @@ class Draft {
     );
   }
 
-  /** Asks for the end of a link that is open. Whatever comes over it from now on is not delivered. */
+  /** Asks for the end of a link that is open. What comes over it from now on is delivered where somebody wants it. */
   #close(
     sensor: SensorRecord,
     link: Link,
