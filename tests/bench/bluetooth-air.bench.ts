@@ -1,8 +1,9 @@
 // Half an hour of the whole program on the independent air: eight sensors, fades and losses at random. Says whether every
-// packet that the air handed over was stored, and how often links were made anew and sensor alarms raised without cause.
+// packet that the air handed over was stored, and how often links were made anew and sensor alarms raised without cause. Adds its
+// figures to bluetooth-air-results.json.
 // Not part of `npm test`: npx tsx tests/bench/bluetooth-air.bench.ts [--minutes 30] [--seed 1]
 
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
@@ -169,6 +170,7 @@ const lostWithoutCause = lostTold.filter(
 );
 const hours = (endedAt - beganAt) / 3_600_000;
 const result = {
+  seed: Number(options.seed),
   minutes: Math.round(hours * 600) / 10,
   load: { mean: loads.reduce((a, b) => a + b, 0) / loads.length, most: Math.max(...loads) },
   disturbances,
@@ -186,11 +188,10 @@ const result = {
   },
   toldLost: { times: lostTold.length, withoutCause: lostWithoutCause.length },
 };
-const text = JSON.stringify(
-  result,
-  (_key, value) => (typeof value === 'number' ? Math.round(value * 10) / 10 : value),
-  2,
-);
-writeFileSync(new URL('./bluetooth-air-results.json', import.meta.url), `${text}\n`);
-process.stdout.write(`${text}\n`);
+const rounded = (value: unknown): string =>
+  JSON.stringify(value, (_key, each) => (typeof each === 'number' ? Math.round(each * 10) / 10 : each), 2);
+const kept = new URL('./bluetooth-air-results.json', import.meta.url);
+const before = existsSync(kept) ? (JSON.parse(readFileSync(kept, 'utf8')) as unknown[]) : [];
+writeFileSync(kept, `${rounded([...before, result])}\n`);
+process.stdout.write(`${rounded(result)}\n`);
 process.exit(0);
