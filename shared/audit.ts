@@ -36,6 +36,8 @@ export const auditActionSchema = z.enum([
   'sessionJoined',
   'sessionLeft',
   'sensorMoved',
+  'sensorPaired',
+  'bondForgotten',
   'entriesLost',
   'statementWritten',
   'emergencyCardWritten',

@@ -71,3 +71,7 @@ export const historyBodySchema = z.object({
   waitsForSession: z.boolean(),
 });
 export type HistoryBody = z.infer<typeof historyBodySchema>;
+
+/** GET /api/athletes/:athleteId/beside/:otherAthleteId: both histories; refused while one of the two has not agreed. */
+export const besideBodySchema = z.object({ one: historyBodySchema, other: historyBodySchema });
+export type BesideBody = z.infer<typeof besideBodySchema>;

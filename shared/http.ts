@@ -11,6 +11,7 @@ import {
   athleteSchema,
   holdViewSchema,
   markSchema,
+  pairingAnswerSchema,
   sensorViewSchema,
   sessionViewSchema,
   traceSchema,
@@ -72,6 +73,8 @@ export const assignSensorsRequestSchema = z.object({
     .array(z.object({ sensorId: idSchema, athleteId: z.nullable(idSchema) }))
     .check(z.minLength(1), z.maxLength(64)),
 });
+/** POST /api/sensors/:sensorId/pairing: what a person says to a sensor that pairs. */
+export const answerPairingRequestSchema = z.object({ requestId: idSchema, answer: pairingAnswerSchema });
 /** GET /api/sensors */
 export const sensorsBodySchema = z.object({
   sensors: z.array(sensorViewSchema),

@@ -177,7 +177,17 @@ export type CurrentPlanRunBody = z.infer<typeof currentPlanRunBodySchema>;
 /** POST /api/plan-runs/current/events. The hub sets `atMs`, and for a tap the boundary's time too. */
 export const planRunEventRequestSchema = z.object({ event: planRunEventSchema });
 
-/** GET /api/plan-runs, newest first; GET /api/plan-runs/:runId answers `storedPlanRunSchema`. */
+/** GET /api/plan-runs, newest first. Of a run with others a page that may not see them gets its own athletes alone. */
 export const planRunsBodySchema = z.object({
   runs: z.array(z.omit(storedPlanRunSchema, { events: true })),
 });
+
+/** GET /api/plan-runs/:runId */
+export const planRunBodySchema = z.extend(storedPlanRunSchema, {
+  /**
+   * The athletes whose runs the page may show, where it may not see all; left out for all. Others are then in the options and
+   * events only where turns were taken, without a name.
+   */
+  shownAthleteIds: z.optional(z.array(idSchema)),
+});
+export type PlanRunBody = z.infer<typeof planRunBodySchema>;

@@ -25,6 +25,9 @@
  * run stand beside it, parts of recordings change hands, and the history says what is missing; a session file is
  * imported, and an import suggests a title; a mark says that a hold goes on though it was asked whether it has ended, and an
  * alarm that breathing is not certain;
- * 16 = a sensor says by which radio elsewhere it is linked, devices may be radios, the hub tells of its radios, and a sensor
- * is said to be the same as another. */
+ * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
+ * body of their own, which takes both their agreements;
+ * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs;
+ * and by which radio elsewhere it is linked; devices may be radios, the hub tells of its radios, and a sensor is said to be the
+ * same as another. */
 export const protocolVersion = 16;

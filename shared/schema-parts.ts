@@ -28,6 +28,9 @@ export const idSchema = z.string().check(z.minLength(1), z.maxLength(64), z.rege
  * cl. 201.12.1.101, from memory), so a lower floor would rest on undeclared readings; above 95 % an alarm
  * would sound at rest.
  */
+/** What sensors show and take when they pair (Core 5.3 Vol 3 Part H s2.3.5.3): six digits. */
+export const pairingCodeSchema = z.number().check(z.int(), z.gte(0), z.lte(999_999));
+
 export const floorRangePercent = { least: 70, most: 95, initial: 88 } as const;
 export const floorPercentSchema = z.pipe(
   finite.check(z.gte(floorRangePercent.least), z.lte(floorRangePercent.most)),

@@ -14,6 +14,7 @@ import {
   idSchema,
   markKindSchema,
   monotonicMsSchema,
+  pairingCodeSchema,
   percentSchema,
   phaseSchema,
   qualitySchema,
@@ -135,6 +136,24 @@ export const forecastViewSchema = z.object({
 });
 export type ForecastView = z.infer<typeof forecastViewSchema>;
 
+/** A sensor that pairs waits for a person. Told to coaches only. */
+const pairingViewSchema = z.object({
+  requestId: idSchema,
+  /** Type the code that the sensor shows; type `code` on the sensor; say whether it shows `code` too. */
+  kind: z.enum(['typeCode', 'showCode', 'compareCode']),
+  /** 0 to 999999, shown with six digits. */
+  code: z.nullable(pairingCodeSchema),
+  secondsLeft: z.number(),
+});
+export type PairingView = z.infer<typeof pairingViewSchema>;
+
+export const pairingAnswerSchema = z.discriminatedUnion('kind', [
+  z.object({ kind: z.literal('code'), code: pairingCodeSchema }),
+  z.object({ kind: z.literal('same') }),
+  z.object({ kind: z.literal('cancel') }),
+]);
+export type PairingAnswer = z.infer<typeof pairingAnswerSchema>;
+
 export const sensorViewSchema = z.object({
   sensorId: idSchema,
   name: z.string(),
@@ -148,6 +167,9 @@ export const sensorViewSchema = z.object({
   rssiDbm: z.nullable(z.number()),
   /** The radio elsewhere that it is linked by; absent for the hub's own. */
   via: z.optional(z.string()),
+  /** The computer keeps a key for it. */
+  isBonded: z.optional(z.boolean()),
+  pairing: z.optional(pairingViewSchema),
   lastPacketWallAtMs: z.nullable(wallMsSchema),
   packetCount: z.number(),
   discardedCount: z.number(),

@@ -15,6 +15,7 @@ import {
 import { type SettingsInForce, settingsInForce } from './alarms/floor-setting.ts';
 import type { Hold, HoldDetector, HoldEvent } from './holds/hold.ts';
 import { createHoldDetector } from './holds/live-detector.ts';
+import { countsForLowest } from './holds/lowest-reading.ts';
 import { type AthletePrior, populationPrior } from './oxygen/athlete-prior.ts';
 import type { Forecast } from './oxygen/forecast.ts';
 import { createForecaster, type Forecaster } from './oxygen/forecaster.ts';
@@ -141,7 +142,7 @@ export type PipelineOutput =
 /** A hold with what the live page shows of it. */
 export interface LiveHold {
   readonly hold: Hold;
-  /** Lowest usable saturation from its start to 60 s after its end, if one has been read. */
+  /** The lowest of what has been read of it (lowest-reading.ts). */
   readonly lowestSpo2?: Sample;
 }
 
@@ -190,8 +191,6 @@ const settledInHoldMs = 25 * 60_000;
 const settledAnywayMs = 60 * 60_000;
 /** Without a usable beat from a strap for this long, the oximeter's pulse rate stands in for the heart rate. */
 const strapSilentAfterMs = 5_000;
-/** Finger saturation trails the lungs by up to 40 s and more (reference 3.23-3.27): its lowest comes late. */
-const lowestAfterEndMs = 60_000;
 
 /**
  * `signals` stops after the quality of samples: for a review, which takes what was said live from the store and finds
@@ -494,11 +493,20 @@ class AthletePipeline implements Pipeline {
     );
   }
 
+  /** When the hold after one that began at `startMs` began; infinity without any. */
+  #startAfter(startMs: number): number {
+    let next = Number.POSITIVE_INFINITY;
+    for (const { hold } of this.#holds.values())
+      if (hold.start.atMs > startMs) next = Math.min(next, hold.start.atMs);
+    return next;
+  }
+
   #noteLowest(sample: Sample): void {
     for (const [holdId, live] of this.#holds) {
+      if (live.lowestSpo2 !== undefined && sample.value >= live.lowestSpo2.value) continue;
+      const startMs = live.hold.start.atMs;
       const endMs = live.hold.end?.atMs ?? Number.POSITIVE_INFINITY;
-      if (sample.atMs < live.hold.start.atMs || sample.atMs > endMs + lowestAfterEndMs) continue;
-      if (live.lowestSpo2 === undefined || sample.value < live.lowestSpo2.value)
+      if (countsForLowest(sample, { startMs, endMs, nextStartMs: this.#startAfter(startMs) }))
         this.#holds.set(holdId, { ...live, lowestSpo2: sample });
     }
   }
@@ -556,7 +564,7 @@ class AthletePipeline implements Pipeline {
   #takeSpo2(sample: Sample, sensorsWord: SampleQuality, averaged: Sample | undefined): void {
     const { quality, reasons, sensorId } = sample;
     this.#latestSpo2 = sample;
-    if (quality !== 'bad') this.#noteLowest(sample);
+    this.#noteLowest(sample);
     for (const crossing of this.#thresholds.push(sample))
       this.#outputs.push({ type: 'threshold', ...crossing });
     this.#alarm({

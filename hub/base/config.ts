@@ -40,7 +40,7 @@ const configSchema = z.strictObject({
     .min(0.1, { error: settingFaults.range(0.1, 1_000) })
     .max(1_000, { error: settingFaults.range(0.1, 1_000) })
     .default(1),
-  radio: z.enum(['noble', 'stoprocent'], { error: settingFaults.radio }).default('noble'),
+  radio: z.enum(['noble', 'stoprocent', 'bluez'], { error: settingFaults.radio }).default('noble'),
   adapter: z.string().min(1).default('default'),
   log: z.enum(['silent', 'error', 'warn', 'info', 'debug'], { error: settingFaults.log }).default('warn'),
   'log-file': z.string().min(1).optional(),

@@ -21,12 +21,13 @@ import type { ProfileLink } from '../sensors/bluetooth/link-state.ts';
 import { defaultBluetoothSettings, openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { parseProfile, profileLinkOf, profileProblemSaid } from '../sensors/bluetooth/profile-file.ts';
 import type { DiscoveredCharacteristic } from '../sensors/bluetooth/radio.ts';
-import { radioLibraries } from '../sensors/bluetooth/radio-messages.ts';
+import type { RadioLibrary } from '../sensors/bluetooth/radio-messages.ts';
 import {
   type ReportSurroundings,
   reportText,
   SensorReportBuilder,
 } from '../sensors/bluetooth/sensor-report.ts';
+import { isRadioName, radioLibraries } from './radio-libraries.ts';
 
 interface Io {
   readonly stdout: { write(text: string): unknown };
@@ -49,7 +50,7 @@ interface Wish {
   readonly reportPath: string | undefined;
   readonly profilePath: string | undefined;
   readonly adapter: string;
-  readonly library: (typeof radioLibraries)[number];
+  readonly library: RadioLibrary;
 }
 
 /** `argv` is what follows `capture`. Answers the exit status: 0 done, 2 when nothing could be captured. */
@@ -229,7 +230,10 @@ function readWish(argv: readonly string[]): Result<Wish> {
     reportPath: values.report,
     profilePath: values.profile,
     adapter: values.adapter ?? defaultBluetoothSettings.adapters[0]!,
-    library: values.library === 'stoprocent' ? radioLibraries[1] : radioLibraries[0],
+    library:
+      values.library !== undefined && isRadioName(values.library)
+        ? radioLibraries[values.library]
+        : defaultBluetoothSettings.library,
   });
 }
 
@@ -257,7 +261,7 @@ function readArguments(argv: readonly string[]) {
     },
   });
   if (positionals.length > 1) throw new Error(captureWords.oneSensor);
-  if (values.library !== undefined && !['noble', 'stoprocent'].includes(values.library)) {
+  if (values.library !== undefined && !isRadioName(values.library)) {
     throw new Error(captureWords.badLibrary);
   }
   return { values, sensorName: positionals[0] };

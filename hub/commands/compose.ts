@@ -130,6 +130,7 @@ function checkedSettings(config: Config, server: HttpServer | undefined): Checke
     'lan-host': config['lan-host'],
     'lan-port': server?.lanPort ?? config['lan-port'],
     certificate: config.certificate,
+    radio: config.radio,
     'backup-folder': config['backup-folder'],
     'backup-every': config['backup-every'],
   };

@@ -39,6 +39,7 @@ function settingsOf(config: Config): Omit<CheckSettings, 'measuresDisk'> {
     host: config.host,
     port: config.port,
     dataFolder: config.data,
+    radio: config.radio,
     lan: config.lan ? { host: config['lan-host'], port: config['lan-port'] } : undefined,
     givenCertificate: config.certificate === undefined ? undefined : resolve(config.certificate),
     backups:

@@ -199,7 +199,8 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
       const store = await openRecorder(config);
       enrol(store, athletes);
       const source = new ReplaySource({ clock, recording });
-      const profiles = await readProfiles(given.data, io);
+      // What was recorded is read as it was when it was recorded.
+      const profiles = recording.profiles ?? (await readProfiles(given.data, io));
       return bootHub({ config, clock, store, sources: [source], simulated: recording.simulated, profiles });
     };
     return await runHub(boot, config, io, hubRunWords.replaying(file ?? sessionId ?? '', config.speed));

@@ -8,6 +8,7 @@ import type {
   Athlete,
   AthleteSettings,
   HoldFeeling,
+  PairingAnswer,
   SensorView,
   SupervisionAlarm,
 } from '../../shared/views.ts';
@@ -534,6 +535,16 @@ export class Hub {
     else this.#live.moveSensors(moves, now, by);
     this.#wantAssignedSensors();
     return ok(true);
+  }
+
+  /** What a person says to a sensor that pairs; an answer that comes too late does nothing. */
+  answerPairing(sensorId: string, requestId: string, answer: PairingAnswer): void {
+    for (const source of this.#ports.sources) source.answerPairing?.(sensorId, requestId, answer);
+  }
+
+  /** Its source says so with the sensor's state when the key is gone. */
+  forgetBond(sensorId: string): void {
+    for (const source of this.#ports.sources) source.forgetBond?.(sensorId);
   }
 
   /**

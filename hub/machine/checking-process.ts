@@ -28,6 +28,7 @@ export type CheckedSettings = Pick<
   | 'lan-host'
   | 'lan-port'
   | 'certificate'
+  | 'radio'
   | 'backup-folder'
   | 'backup-every'
 >;

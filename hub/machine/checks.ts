@@ -13,6 +13,8 @@ export interface CheckSettings {
   readonly lan?: { readonly host: string; readonly port: number } | undefined;
   /** A certificate from elsewhere (`--certificate`), absolute; undefined where the hub makes its own. */
   readonly givenCertificate?: string | undefined;
+  /** The way to Bluetooth that the settings choose. */
+  readonly radio?: string | undefined;
   /** False while a session is recorded: nothing else is to write to its disk then. */
   readonly measuresDisk: boolean;
   /** Where backups are made by the clock, and how often; undefined where the settings name no folder. */
@@ -26,6 +28,10 @@ const good = (sentence: Answer['said']): Answer => ({ state: 'good', said: sente
 const warning = (sentence: Answer['said']): Answer => ({ state: 'warning', said: sentence });
 const fault = (sentence: Answer['said']): Answer => ({ state: 'fault', said: sentence });
 
+/** A body in the way takes a signal for up to 3 s; the hub's own links outlive 5.12 s (hub/sensors/bluetooth/README.md). */
+const leastLinkTimeoutMs = 4_000;
+/** net/bluetooth/hci_core.c: le_supv_timeout. */
+const kernelLinkTimeoutMs = 420;
 /** package.json's `engines`. */
 const leastNode = [20, 19] as const;
 /** On later ones the database module can abort (hub/slackwater.mjs). */
@@ -83,10 +89,27 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       ? fault(said('machine.radio.none'))
       : fault(said('machine.radio.blocked', { name: blocked.name }));
   },
-  radioRight(computer) {
+  radioRight(computer, { radio }) {
+    if (radio === 'bluez') return good(said('machine.radioRight.notNeeded'));
     const may = computer.mayUseRadio();
     if (may === undefined) return good(said('machine.radioRight.asked'));
     return may ? good(said('machine.radioRight.good')) : fault(said('machine.radioRight.missing'));
+  },
+  async radioService(computer, { radio }) {
+    const service = await computer.radioService();
+    if (service === undefined) return good(said('machine.radioService.none'));
+    const { state, version = '?', linkTimeoutMs = kernelLinkTimeoutMs } = service;
+    if (radio !== 'bluez')
+      return good(
+        state === 'runs'
+          ? said('machine.radioService.beside', { version })
+          : said('machine.radioService.unused'),
+      );
+    if (state === 'absent') return fault(said('radio.noDaemon'));
+    if (state === 'forbidden') return fault(said('radio.noPermission.bluez'));
+    return linkTimeoutMs < leastLinkTimeoutMs
+      ? warning(said('machine.radioService.shortLinks', { version, timeoutS: linkTimeoutMs / 1_000 }))
+      : good(said('machine.radioService.good', { version, timeoutS: linkTimeoutMs / 1_000 }));
   },
   sound(computer) {
     const player = computer.soundPlayer();

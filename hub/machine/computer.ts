@@ -1,6 +1,7 @@
 // What the checks ask of the computer. Every answer may be missing: then the check says that it could not look.
 
 import type { Said } from '../../shared/said.ts';
+import type { BluezFound } from '../sensors/bluetooth/bluez/look-at-bluez.ts';
 
 export type PortState = 'free' | 'slackwater' | 'other' | 'forbidden';
 
@@ -32,6 +33,8 @@ export interface Computer {
   radioAdapters(): readonly RadioAdapter[] | undefined;
   /** Whether this program may use the adapter without being root; undefined where the system asks the person itself. */
   mayUseRadio(): boolean | undefined;
+  /** The system's Bluetooth service; undefined on systems where the hub uses none. */
+  radioService(): Promise<BluezFound | undefined>;
   /** The program that plays sound, or undefined. */
   soundPlayer(): Said | string | undefined;
   /** Whether the system's clock is kept right over the network; undefined when the system does not say. */

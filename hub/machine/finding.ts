@@ -15,6 +15,7 @@ export type CheckName =
   | 'modules'
   | 'radio'
   | 'radioRight'
+  | 'radioService'
   | 'sound'
   | 'clock'
   | 'disk'

@@ -26,6 +26,7 @@ import { announcedHostName } from '../devices/lan/announcer.ts';
 import { lanNames } from '../devices/lan/lan-names.ts';
 import { findLoudspeaker } from '../outputs/loudspeaker.ts';
 import { keptBackups } from '../recorder/backup/scheduled-backups.ts';
+import { lookAtBluez } from '../sensors/bluetooth/bluez/look-at-bluez.ts';
 import type { CertificateFacts, Computer, FolderState, PortState, RadioAdapter } from './computer.ts';
 
 const require = createRequire(import.meta.url);
@@ -43,6 +44,7 @@ export function thisComputer(): Computer {
     brokenModules,
     radioAdapters: () => (isLinux ? radioAdapters() : undefined),
     mayUseRadio: () => (isLinux ? hasNetRaw() : undefined),
+    radioService: async () => (isLinux ? lookAtBluez() : undefined),
     soundPlayer() {
       const loudspeaker = findLoudspeaker({ clock: systemClock })?.(() => undefined);
       loudspeaker?.close();

@@ -14,14 +14,22 @@ export function visibleSession(access: PageAccess, session: SessionView): Sessio
   return athleteIds.length === 0 ? null : { ...session, athleteIds };
 }
 
-/** Sensors worn by visible athletes; an unassigned sensor is shown only to those who see everyone. */
-export function visibleSensors<Sensor extends { readonly athleteId: string | null }>(
-  access: PageAccess,
-  sensors: readonly Sensor[],
-): Sensor[] {
-  return sensors.filter(
-    ({ athleteId }) => access.athleteIds === 'all' || (athleteId !== null && maySee(access, athleteId)),
-  );
+/**
+ * Sensors worn by visible athletes; an unassigned sensor is shown only to those who see everyone. Codes of sensors that
+ * pair, and who may answer them, are for coaches.
+ */
+export function visibleSensors<
+  Sensor extends { readonly athleteId: string | null; readonly pairing?: unknown },
+>(access: PageAccess, sensors: readonly Sensor[]): Sensor[] {
+  return sensors
+    .filter(
+      ({ athleteId }) => access.athleteIds === 'all' || (athleteId !== null && maySee(access, athleteId)),
+    )
+    .map((sensor) => {
+      if (access.role === 'coach' || sensor.pairing === undefined) return sensor;
+      const { pairing: _forCoaches, ...shown } = sensor;
+      return shown as Sensor;
+    });
 }
 
 /** Those of sessions with a visible athlete, who alone is named. Outputs, devices and the recorder are for coaches. */
@@ -59,14 +67,16 @@ export function visiblePart(access: PageAccess, message: DownMessage): DownMessa
   if (message.type === 'presence') return access.role === 'coach' ? message : undefined;
   if (message.type === 'course') return visibleCourse(access, message);
   if (message.type === 'coachWords') return maySeeWords(access, message.words) ? message : undefined;
-  if (access.athleteIds === 'all') return message;
+  if (access.role === 'coach' && access.athleteIds === 'all') return message;
+  const sensors = 'sensors' in message ? visibleSensors(access, message.sensors) : [];
+  if (access.athleteIds === 'all') return 'sensors' in message ? { ...message, sensors } : message;
   switch (message.type) {
     case 'welcome':
       return {
         ...message,
         session: message.session === null ? null : visibleSession(access, message.session),
         athletes: message.athletes.filter(({ athlete }) => maySee(access, athlete.athleteId)),
-        sensors: visibleSensors(access, message.sensors),
+        sensors,
       };
     case 'session':
       return {
@@ -75,7 +85,7 @@ export function visiblePart(access: PageAccess, message: DownMessage): DownMessa
         athletes: message.athletes.filter(({ athleteId }) => maySee(access, athleteId)),
       };
     case 'sensors':
-      return { ...message, sensors: visibleSensors(access, message.sensors) };
+      return { ...message, sensors };
     case 'supervision':
       return { ...message, alarms: visibleSupervision(access, message.alarms) };
     case 'marked':

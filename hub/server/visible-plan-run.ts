@@ -1,7 +1,7 @@
-// The part of a plan run that a page may see. An athlete's page gets its own athlete's run; where turns are taken one at a time
-// it also needs when others hold, and gets that without names, readings or how it felt.
+// The part of a plan run that a page may see, while it runs and afterwards. An athlete's page gets its own athlete's run; where
+// turns are taken one at a time it also needs when others hold, and gets that without names, readings or how it felt.
 
-import type { CurrentPlanRunBody, PlanRunEvent, StoredPlanRun } from '../../shared/plan-run.ts';
+import type { CurrentPlanRunBody, PlanRunBody, PlanRunEvent, StoredPlanRun } from '../../shared/plan-run.ts';
 import { maySee, type PageAccess } from './access.ts';
 
 type RunHead = Omit<StoredPlanRun, 'events'>;
@@ -19,10 +19,41 @@ export function visiblePlanRun(
   const { run } = whole;
   if (run === null) return whole;
   if (maySeeWholeRun(access, run)) return from(whole, run, whole.events, since);
+  const part = partOfRun(access, run, whole.events);
+  if (part === undefined) return { ...whole, run: null, since: 0, events: [] };
+  const { shownAthleteIds } = part;
+  return { ...from(whole, part.run, part.events, since), shownAthleteIds };
+}
+
+/** A run as it was kept; undefined where none of the page's own is in it. */
+export function visibleStoredRun(access: PageAccess, run: StoredPlanRun): PlanRunBody | undefined {
+  if (maySeeWholeRun(access, run)) return run;
+  const { events, ...head } = run;
+  const part = partOfRun(access, head, events);
+  return part && { ...part.run, events: part.events, shownAthleteIds: part.shownAthleteIds };
+}
+
+/** What a list says of it: who of its own was in it, and nobody else; undefined where none was. */
+export function visibleRunHead(access: PageAccess, run: RunHead): RunHead | undefined {
+  const athletes = run.options.athletes.filter(({ athleteId }) => maySee(access, athleteId));
+  return athletes.length === 0 ? undefined : { ...run, options: { ...run.options, athletes } };
+}
+
+interface PartOfRun {
+  readonly run: RunHead;
+  readonly events: PlanRunEvent[];
+  readonly shownAthleteIds: string[];
+}
+
+function partOfRun(
+  access: PageAccess,
+  run: RunHead,
+  allEvents: readonly PlanRunEvent[],
+): PartOfRun | undefined {
   const shownAthleteIds = run.options.athletes
     .map(({ athleteId }) => athleteId)
     .filter((athleteId) => maySee(access, athleteId));
-  if (shownAthleteIds.length === 0) return { ...whole, run: null, since: 0, events: [] };
+  if (shownAthleteIds.length === 0) return undefined;
   const nameless = new Map(
     run.options.athletes
       .filter(({ athleteId }) => !maySee(access, athleteId))
@@ -34,7 +65,7 @@ export function visiblePlanRun(
     if (other === undefined) return [athlete];
     return oneAtATime ? [{ ...athlete, athleteId: other }] : [];
   });
-  const events = whole.events.flatMap((event): PlanRunEvent[] => {
+  const events = allEvents.flatMap((event): PlanRunEvent[] => {
     if (!('athleteId' in event) || event.athleteId === null) return [event];
     const other = nameless.get(event.athleteId);
     if (other === undefined) return [event];
@@ -43,10 +74,7 @@ export function visiblePlanRun(
       ? [{ ...event, athleteId: other, lowestSpo2Percent: null, floorSpo2Percent: null }]
       : [{ ...event, athleteId: other }];
   });
-  return {
-    ...from(whole, { ...run, options: { ...run.options, athletes } }, events, since),
-    shownAthleteIds,
-  };
+  return { run: { ...run, options: { ...run.options, athletes } }, events, shownAthleteIds };
 }
 
 function from(

@@ -100,6 +100,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.unknownCue': 'Diese Ansage gibt es nicht.',
   'refusal.unknownPlan': 'Diesen Plan gibt es nicht; vielleicht wurde er gelöscht.',
   'refusal.othersInPlan': 'Andere sind in diesem Plan. Nur ein Trainer darf das für sie tun.',
+  'refusal.notAgreedToBeside': (p) =>
+    `Zwei Personen werden nur nebeneinander gezeigt, wenn beide zugestimmt haben. Noch nicht zugestimmt: ${p.names}.`,
   'refusal.whoseDevice': 'Wähle, wessen Gerät es sein wird.',
   'refusal.codeOfAthlete': 'Nur der Code eines Athleten gehört zu einem Athleten.',
   'refusal.wrongCode': 'Das ist kein Code dieses Hubs. Prüfe ihn oder bitte den Trainer um einen neuen.',

@@ -9,6 +9,7 @@ export const machineWordsInGerman: {
   'machine.modules': 'Native Module',
   'machine.radio': 'Bluetooth-Adapter',
   'machine.radioRight': 'Bluetooth-Recht',
+  'machine.radioService': 'Bluetooth-Dienst',
   'machine.sound': 'Ton',
   'machine.clock': 'Uhr',
   'machine.disk': 'Festplatte',
@@ -42,6 +43,16 @@ export const machineWordsInGerman: {
     'Dieses System fragt danach, wenn der Hub zum ersten Mal Sensoren sucht. Antworte mit Ja.',
   'machine.radioRight.missing':
     'Fehlt. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". Als Dienst nicht nötig: Dort gibt es die Unit.',
+  'machine.radioRight.notNeeded': 'Nicht nötig: Der Hub geht über den Bluetooth-Dienst dieses Systems.',
+  'machine.radioService.none': 'Auf diesem System braucht der Hub keinen außer seinem eigenen.',
+  'machine.radioService.unused':
+    'Nicht benutzt. Für Sensoren, die koppeln oder einen Code verlangen: Installiere bluez und starte mit --radio bluez.',
+  'machine.radioService.beside': ({ version }) =>
+    `BlueZ ${version} läuft und wird nicht benutzt. Für Sensoren, die koppeln oder einen Code verlangen, starte mit --radio bluez.`,
+  'machine.radioService.good': ({ version, timeoutS }) =>
+    `BlueZ ${version} läuft, und dieser Benutzer darf mit ihm sprechen. Verbindungen überstehen ${timeoutS} s ohne Kontakt.`,
+  'machine.radioService.shortLinks': ({ version, timeoutS }) =>
+    `BlueZ ${version} läuft, aber seine Verbindungen enden nach ${timeoutS} s ohne Kontakt: Dafür reicht ein Körper im Weg. Setze in /etc/bluetooth/main.conf unter [LE] ConnectionSupervisionTimeout=512, dann: sudo systemctl restart bluetooth.`,
   'machine.sound.good': ({ player }) => `Alarme ertönen hier über ${player}.`,
   'machine.sound.none':
     'Kein Programm kann Ton abspielen. Alarme ertönen nur auf den Seiten: Lass eine mit eingeschaltetem Ton offen oder installiere alsa-utils.',

@@ -162,8 +162,14 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'trend.spo2LowestAfterEndS.is':
     'Zeit vom Ende der Apnoe bis zum tiefsten Messwert: wie spät dieser Finger ist.',
   'trend.heartRateFallPercent.is': 'Ruhewert minus tiefste Herzfrequenz, als Anteil des Ruhewerts.',
-  'trend.timeBackTo95S.is': 'Zeit vom Ende der Apnoe zurück bis 95 %. Nur wo sie darunter lag.',
-  'trend.heartRateBackS.is': 'Zeit vom Ende der Apnoe, bis die Herzfrequenz wieder nahe am Ruhewert ist.',
+  'trend.spo2BackToBaselineS.is':
+    'Zeit vom Ende der Apnoe, bis die Sättigung bis auf 1 % am eigenen Ruhewert ist und dort bleibt.',
+  'trend.spo2HalfTimeS.is':
+    'Zeit vom tiefsten Wert der Sättigung, bis der halbe Weg zurück zum eigenen Ruhewert geschafft ist.',
+  'trend.heartRateBackS.is':
+    'Zeit vom Ende der Apnoe, bis die Herzfrequenz bis auf 5 % am eigenen Ruhewert ist.',
+  'trend.heartRateHalfBackS.is':
+    'Zeit vom Ende der Apnoe, bis die Herzfrequenz den halben Weg zurück zum eigenen Ruhewert geschafft hat.',
 
   'measure.why.noEnd': 'die Apnoe hat in dieser Aufzeichnung kein Ende',
   'measure.why.noSaturation': 'keine brauchbare Sättigung in dieser Apnoe',

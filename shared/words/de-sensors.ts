@@ -31,7 +31,14 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'sensor.noReadings': (p) =>
     `Verbunden, aber seit ${p.forS} s keine Messwerte. Prüfe, ob er an Finger oder Brust gut sitzt.`,
   'sensor.locked':
-    'Zu hören und verbunden, aber gesperrt: Er verlangt eine Kopplung, vielleicht mit einem Code, und das kann dieser Hub nicht. Sieh in seiner App oder Anleitung nach, ob er auch ungekoppelt arbeitet; der Hub versucht es von selbst wieder.',
+    'Zu hören und verbunden, aber gesperrt: Er verlangt eine Kopplung, vielleicht mit einem Code, und das kann dieser Hub so, wie er gestartet wurde, nicht. Unter Linux starte ihn mit --radio bluez; sonst sieh in der App oder Anleitung des Sensors nach, ob er auch ungekoppelt arbeitet. Der Hub versucht es von selbst wieder.',
+  'sensor.notPaired': (p) =>
+    `Zu hören und verbunden, aber nicht gekoppelt: ${p.reason}. Der Hub versucht es von selbst wieder.`,
+  'sensor.typeCode':
+    'Er verlangt einen Code, den er anzeigt oder der in seiner Anleitung steht: Gib ihn binnen einer halben Minute unter Geräte ein.',
+  'sensor.showCode': 'Er verlangt, dass auf ihm ein Code eingegeben wird: Welcher, steht unter Geräte.',
+  'sensor.compareCode':
+    'Er zeigt einen Code: Sag unter Geräte binnen einer halben Minute, ob es derselbe ist.',
   'sensor.partlyLocked': (p) =>
     `Verbunden, aber ${lockedReading[p.what]} ist gesperrt: Dafür verlangt er eine Kopplung, und die kann dieser Hub nicht. Alles andere geht.`,
   'sensor.partlyRefused': (p) => `Verbunden, aber er sendet ${refusedReading[p.what]}. Alles andere geht.`,
@@ -80,7 +87,14 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.noneThere': 'es gibt keine',
   'link.refusedWithCode': (p) => `abgelehnt mit Code ${p.code}`,
   'link.locked': 'er ist gesperrt: er verlangt zuerst eine Kopplung',
-  'link.lockedAfterPairing': 'er bleibt auch nach der Kopplung gesperrt',
+  'link.lockedAfterPairing':
+    'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+  'link.keyRefused':
+    'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+  'link.codeRefused': 'der Code war nicht der richtige',
+  'link.pairingFailed': 'die Kopplung ist gescheitert; vielleicht war der Code nicht der richtige',
+  'link.pairingCancelled': 'die Kopplung wurde abgebrochen',
+  'link.pairingLate': 'niemand hat rechtzeitig geantwortet',
   'link.noLongerAnswers': 'er antwortet auf dieser Verbindung nicht mehr',
   'link.didNotAnswer': 'er hat nicht geantwortet',
   'link.notHeardSinceStart': 'er war seit dem Start des Adapters nicht zu hören',
@@ -114,6 +128,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
     'Kein Bluetooth-Adapter gefunden. Stecke einen ein, oder suche ihn im Geräte-Manager unter Bluetooth. Der Hub sucht weiter.',
   'radio.noPermission.linux':
     'Der Hub darf den Bluetooth-Adapter nicht benutzen: Ihm fehlt CAP_NET_RAW. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" und starte den Hub neu; unter systemd setze stattdessen AmbientCapabilities=CAP_NET_RAW.',
+  'radio.noPermission.bluez':
+    'Das System lässt diesen Benutzer nicht mit seinem Bluetooth-Dienst sprechen. Führe aus: sudo usermod -aG bluetooth "$USER", melde dich ab und wieder an und starte den Hub neu; wer darf, steht in /etc/dbus-1/system.d oder /usr/share/dbus-1/system.d, bluetooth.conf.',
   'radio.noPermission.darwin':
     'Der Hub darf Bluetooth nicht benutzen. Öffne Systemeinstellungen, Datenschutz & Sicherheit, Bluetooth, erlaube es dem Terminal, aus dem du den Hub gestartet hast, und starte den Hub neu.',
   'radio.noPermission.win32':
@@ -134,6 +150,10 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
     'Die Bluetooth-Bibliothek ließ sich nicht laden. Führe "npm install" noch einmal aus, mit den C++-Buildtools von Visual Studio; bis dahin gehen Aufzeichnungen, Wiedergabe und Simulator.',
   'radio.radioProcessFailed':
     'Der Bluetooth-Prozess ist stehen geblieben und wird neu gestartet. Hört das nicht auf, zieh den Adapter ab und stecke ihn wieder ein.',
+  'radio.noDaemon':
+    'Der Bluetooth-Dienst dieses Systems (bluetoothd) läuft nicht oder antwortet nicht. Führe aus: sudo systemctl enable --now bluetooth; wenn es ihn nicht gibt, installiere das Paket bluez oder starte den Hub mit --radio noble. Der Hub versucht es weiter.',
+  'radio.bluezOwnAdapter': (p) =>
+    `--radio bluez benutzt Adapter dieses Computers: default, hci0, hci1 und so weiter, nicht ${p.adapter}`,
   'radio.unreachable': (p) =>
     `Der Bluetooth-Adapter an ${p.transport} ist nicht zu erreichen. Prüfe Kabel und Adresse; der Hub versucht es weiter.`,
   'radio.notReached':

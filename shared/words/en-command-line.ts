@@ -16,7 +16,7 @@ export const optionWords = {
   athletes: 'simulated athletes in the demo',
   seed: 'seed of the simulated athletes',
   speed: 'times real time, for demo and replay',
-  radio: 'Bluetooth library',
+  radio: 'way to Bluetooth: noble, stoprocent, or on Linux bluez, for sensors that bond or want a code',
   adapter:
     'Bluetooth adapters, with commas: default (all there are), hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
   log: 'how much the hub writes to standard error; no names, notes or addresses of anybody',
@@ -51,7 +51,7 @@ export const settingFaults = {
   number: 'needs a number',
   wholeNumber: 'needs a whole number',
   range: (least: number, most: number) => `needs a number from ${least} to ${most}`,
-  radio: 'is noble or stoprocent',
+  radio: 'is noble, stoprocent or bluez',
   log: 'is silent, error, warn, info or debug',
   secret: 'needs at least 16 characters',
   escalation: 'needs seconds from 5 to 999 and an address or a program, more of them after commas',
@@ -229,7 +229,7 @@ export const captureWords = {
     'How a sensor behaved, for the people who write Slackwater. It has no name, no address, no serial number and no reading: only what the sensor offers, how often and how long its packets were, and the kind of computer.',
   reportToFillIn: 'Write the make and model here if you want to tell them.',
   oneSensor: 'only one sensor at a time',
-  badLibrary: '--library is noble or stoprocent',
+  badLibrary: '--library is noble, stoprocent or bluez',
 } as const;
 
 export const planPreviewWords = {

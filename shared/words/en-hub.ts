@@ -87,6 +87,8 @@ export const hubWordsInEnglish = {
   'refusal.unknownCue': 'There is no such spoken cue.',
   'refusal.unknownPlan': 'There is no such plan; it may have been deleted.',
   'refusal.othersInPlan': 'Others are in this plan. Only a coach may do this for them.',
+  'refusal.notAgreedToBeside': (p: { readonly names: string }) =>
+    `Two people are shown side by side only when both have agreed. Not agreed yet: ${p.names}.`,
   'refusal.whoseDevice': 'Choose whose device it will be.',
   'refusal.codeOfAthlete': 'Only an athlete’s code belongs to an athlete.',
   'refusal.wrongCode': 'This is not a code of this hub. Check it, or ask the coach for a new one.',

@@ -5,6 +5,7 @@ export const machineWordsInEnglish = {
   'machine.modules': 'Native modules',
   'machine.radio': 'Bluetooth adapter',
   'machine.radioRight': 'Bluetooth right',
+  'machine.radioService': 'Bluetooth service',
   'machine.sound': 'Sound',
   'machine.clock': 'Clock',
   'machine.disk': 'Disk',
@@ -38,6 +39,27 @@ export const machineWordsInEnglish = {
   'machine.radioRight.asked': 'This system asks for it when the hub first looks for sensors. Say yes.',
   'machine.radioRight.missing':
     'Missing. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". As a service it is not needed: the unit gives the right.',
+  'machine.radioRight.notNeeded': 'Not needed: the hub goes through the Bluetooth service of this system.',
+  'machine.radioService.none': 'On this system the hub needs none but its own.',
+  'machine.radioService.unused':
+    'Not used. For sensors that bond or want a code: install bluez and start with --radio bluez.',
+  'machine.radioService.beside': ({ version }: { readonly version: string }) =>
+    `BlueZ ${version} runs and is not used. For sensors that bond or want a code start with --radio bluez.`,
+  'machine.radioService.good': ({
+    version,
+    timeoutS,
+  }: {
+    readonly version: string;
+    readonly timeoutS: number;
+  }) => `BlueZ ${version} runs, and this user may speak to it. Links outlive ${timeoutS} s without contact.`,
+  'machine.radioService.shortLinks': ({
+    version,
+    timeoutS,
+  }: {
+    readonly version: string;
+    readonly timeoutS: number;
+  }) =>
+    `BlueZ ${version} runs, but its links end after ${timeoutS} s without contact: a body in the way is enough. In /etc/bluetooth/main.conf, under [LE], set ConnectionSupervisionTimeout=512, then: sudo systemctl restart bluetooth.`,
   'machine.sound.good': ({ player }: { readonly player: string }) => `Alarms sound here by ${player}.`,
   'machine.sound.none':
     'No program to play sound. Alarms sound on the pages only: keep one open with its sound on, or install alsa-utils.',

@@ -167,8 +167,14 @@ export const measureWordsInEnglish = {
   'trend.spo2LowestAfterEndS.is':
     'Time from the end of the hold to the lowest reading: how late this finger is.',
   'trend.heartRateFallPercent.is': 'Resting less lowest heart rate, as a share of the resting rate.',
-  'trend.timeBackTo95S.is': 'Time from the end of the hold back to 95 %. Only where it was below.',
-  'trend.heartRateBackS.is': 'Time from the end of the hold until heart rate is back near resting.',
+  'trend.spo2BackToBaselineS.is':
+    'Time from the end of the hold until saturation is back within 1 % of this athlete\u2019s own rest and stays there.',
+  'trend.spo2HalfTimeS.is':
+    'Time from the lowest saturation until half the way back to the own rest is done.',
+  'trend.heartRateBackS.is':
+    'Time from the end of the hold until heart rate is back within 5 % of this athlete\u2019s own rest.',
+  'trend.heartRateHalfBackS.is':
+    'Time from the end of the hold until heart rate has come half the way back to the own rest.',
 
   'measure.why.noEnd': 'the hold has no end in this recording',
   'measure.why.noSaturation': 'no usable saturation in this hold',

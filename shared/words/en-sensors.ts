@@ -27,7 +27,13 @@ export const sensorWordsInEnglish = {
   'sensor.noReadings': (p: { readonly forS: number }) =>
     `Connected, but no readings for ${p.forS} s. Check that it sits well on the finger or chest.`,
   'sensor.locked':
-    'Heard and connected to, but it is locked: it wants to be paired, with a code perhaps, which this hub cannot do. See whether its own app or manual lets it work unpaired; it is tried again by itself.',
+    'Heard and connected to, but it is locked: it wants to be paired, with a code perhaps, which this hub cannot do as it was started. On Linux, start it with --radio bluez; elsewhere, see whether its own app or manual lets it work unpaired. It is tried again by itself.',
+  'sensor.notPaired': (p: { readonly reason: string }) =>
+    `Heard and connected to, but not paired: ${p.reason}. It is tried again by itself.`,
+  'sensor.typeCode':
+    'It wants a code, which it shows or which stands in its manual: type it under Devices within half a minute.',
+  'sensor.showCode': 'It wants a code typed on it: Devices shows which.',
+  'sensor.compareCode': 'It shows a code: say under Devices within half a minute whether it is the same.',
   'sensor.partlyLocked': (p: { readonly what: Reading }) =>
     `Connected, but its ${reading[p.what]} is locked: it wants to be paired for that, which this hub cannot do. The rest works.`,
   'sensor.partlyRefused': (p: { readonly what: Reading }) =>
@@ -81,7 +87,14 @@ export const sensorWordsInEnglish = {
   'link.noneThere': 'there is none',
   'link.refusedWithCode': (p: { readonly code: string }) => `refused with code ${p.code}`,
   'link.locked': 'it is locked: it wants to be paired first',
-  'link.lockedAfterPairing': 'it stays locked after pairing',
+  'link.lockedAfterPairing':
+    'it stays locked though a key for it is kept: have the key forgotten under Devices, and it pairs anew',
+  'link.keyRefused':
+    'it no longer knows the key that this computer keeps: have the key forgotten under Devices, and it pairs anew',
+  'link.codeRefused': 'the code was not the right one',
+  'link.pairingFailed': 'pairing failed; the code may not have been the right one',
+  'link.pairingCancelled': 'pairing was cancelled',
+  'link.pairingLate': 'nobody answered in time',
   'link.noLongerAnswers': 'it no longer answers on this link',
   'link.didNotAnswer': 'it did not answer',
   'link.notHeardSinceStart': 'it has not been heard since the adapter started',
@@ -116,6 +129,8 @@ export const sensorWordsInEnglish = {
     'No Bluetooth adapter was found. Plug one in, or look for it in Device Manager under Bluetooth. The hub keeps looking.',
   'radio.noPermission.linux':
     'The hub may not use the Bluetooth adapter: it needs CAP_NET_RAW. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" and start the hub again; under systemd set AmbientCapabilities=CAP_NET_RAW instead.',
+  'radio.noPermission.bluez':
+    'The system does not let this user speak to its Bluetooth service. Run: sudo usermod -aG bluetooth "$USER", sign out and in, and start the hub again; who may, stands in /etc/dbus-1/system.d or /usr/share/dbus-1/system.d, bluetooth.conf.',
   'radio.noPermission.darwin':
     'The hub may not use Bluetooth. Open System Settings, Privacy & Security, Bluetooth, allow the terminal you started the hub from, and start the hub again.',
   'radio.noPermission.win32':
@@ -136,6 +151,10 @@ export const sensorWordsInEnglish = {
     'The Bluetooth library could not be loaded. Run "npm install" again with the Visual Studio C++ build tools present; until then, recordings, replay and the simulator work.',
   'radio.radioProcessFailed':
     'The Bluetooth process stopped and is being started again. If this goes on, unplug the adapter and plug it in again.',
+  'radio.noDaemon':
+    'The Bluetooth service of this system (bluetoothd) does not run or does not answer. Run: sudo systemctl enable --now bluetooth; if there is none, install the package bluez, or start the hub with --radio noble. The hub keeps trying.',
+  'radio.bluezOwnAdapter': (p: { readonly adapter: string }) =>
+    `--radio bluez uses adapters of this computer: default, hci0, hci1 and so on, not ${p.adapter}`,
   'radio.unreachable': (p: { readonly transport: string }) =>
     `The Bluetooth adapter at ${p.transport} cannot be reached. Check the cable and the address; the hub keeps trying.`,
   'radio.notReached':

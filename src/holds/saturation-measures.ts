@@ -3,11 +3,10 @@
 
 import type { Sample } from '../samples/sample.ts';
 import { type HoldScene, type Measured, mean, median, type WhyNot } from './hold-scene.ts';
+import { countsForLowest, belongsUntilMs as untilOf } from './lowest-reading.ts';
 import { thresholdsPercent } from './measure-table.ts';
 import type { UnwatchedStretch } from './smoothing.ts';
 
-/** Finger saturation belongs to a hold up to this long after its end (3.27: use up to about 40 s). */
-const afterEndMs = 60_000;
 const longestSpo2GapMs = 5_000;
 /** Rest is looked at this long before the start, and not within as long after an earlier hold. A choice. */
 const restMs = 60_000;
@@ -36,11 +35,12 @@ interface Lowest {
 export function saturationMeasures(scene: HoldScene): Measured {
   const { startMs, endMs, untilMs, near, nextStartMs, unwatched } = scene;
   const spo2 = near.filter((sample) => sample.channel === 'spo2Percent' && sample.quality === 'good');
-  const belongsUntilMs = Math.min(untilMs + afterEndMs, nextStartMs + 10_000);
+  const between = { startMs, endMs: untilMs, nextStartMs };
+  const belongsUntilMs = untilOf(between);
   const atStart = median(
     spo2.filter((s) => s.atMs > startMs - 15_000 && s.atMs <= startMs).map((s) => s.value),
   );
-  const within = spo2.filter((s) => s.atMs >= startMs + 10_000 && s.atMs <= belongsUntilMs);
+  const within = spo2.filter((s) => countsForLowest(s, between));
   const lowest = lowestOf(within);
   const fall = atStart !== null && lowest !== null ? atStart - lowest.value : null;
   const whole = spo2.filter((s) => s.atMs >= startMs && s.atMs <= belongsUntilMs);

@@ -18,8 +18,8 @@ export interface PastHold {
   readonly durationS: number;
   /** 1 very uncomfortable, 5 easy; null where nobody said. */
   readonly comfort: number | null;
-  /** From the end until saturation was 95 % again, and until heart rate was near resting; null where not known. */
-  readonly timeBackTo95S: number | null;
+  /** From the end until saturation, and until heart rate, was back near their own rest; null where not known. */
+  readonly spo2BackS: number | null;
   readonly heartRateBackS: number | null;
 }
 
@@ -68,10 +68,8 @@ export function tableBasisOf(holds: readonly PastHold[], today: number): TableBa
       backSeconds: null,
     };
   const back = sortedRising(
-    own.flatMap(({ timeBackTo95S, heartRateBackS }) =>
-      timeBackTo95S === null && heartRateBackS === null
-        ? []
-        : Math.max(timeBackTo95S ?? 0, heartRateBackS ?? 0),
+    own.flatMap(({ spo2BackS, heartRateBackS }) =>
+      spo2BackS === null && heartRateBackS === null ? [] : Math.max(spo2BackS ?? 0, heartRateBackS ?? 0),
     ),
   );
   const backSeconds = back.length < enoughHolds ? null : Math.ceil(quantileOfSorted(back, 0.9)!);

@@ -5,6 +5,7 @@ import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-part
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Hold } from '../holds/hold.ts';
 import type { WhyNot } from '../holds/hold-scene.ts';
+import { countsForLowest } from '../holds/lowest-reading.ts';
 import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
 import { reestimateHolds, type UnwatchedStretch } from '../holds/smoothing.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
@@ -39,7 +40,7 @@ export interface MeasuredHold {
   readonly measures: HoldMeasures;
   /** Of each measure that is null. */
   readonly whyNot: Readonly<Record<string, WhyNot>>;
-  /** Lowest usable saturation from the start to 60 s after the end, unless the next hold begins before. */
+  /** The reading that is `spo2LowestPercent`: of several as low the first. */
   readonly lowestSpo2: Sample | undefined;
 }
 
@@ -58,9 +59,6 @@ export interface DerivedRecording {
   readonly holds: readonly MeasuredHold[];
   readonly alarms: readonly DerivedAlarm[];
 }
-
-/** Finger saturation trails the lungs by up to 40 s and more (reference 3.23-3.27), so its lowest comes late. */
-export const lowestAfterEndMs = 60_000;
 
 export interface DeriveOptions {
   /** Hears the time reached about once a recorded minute, for a progress bar. */
@@ -227,25 +225,20 @@ export function measureHolds(
   });
 }
 
-function lowestSpo2Of(
-  hold: Hold,
+/** The first of the lowest readings that count for a hold; `samples` in time order. */
+export function lowestSpo2Of(
+  { start, end }: Hold,
   samples: readonly Sample[],
   nextStartMs: number | undefined,
 ): Sample | undefined {
-  const untilMs = Math.min(
-    (hold.end?.atMs ?? Number.POSITIVE_INFINITY) + lowestAfterEndMs,
-    nextStartMs ?? Number.POSITIVE_INFINITY,
-  );
+  const between = {
+    startMs: start.atMs,
+    endMs: end?.atMs ?? Number.POSITIVE_INFINITY,
+    nextStartMs: nextStartMs ?? Number.POSITIVE_INFINITY,
+  };
   let lowest: Sample | undefined;
-  for (const sample of samples) {
-    if (
-      sample.channel !== 'spo2Percent' ||
-      sample.quality === 'bad' ||
-      sample.atMs < hold.start.atMs ||
-      sample.atMs > untilMs
-    )
-      continue;
-    if (lowest === undefined || sample.value < lowest.value) lowest = sample;
-  }
+  for (const sample of samples)
+    if ((lowest === undefined || sample.value < lowest.value) && countsForLowest(sample, between))
+      lowest = sample;
   return lowest;
 }

@@ -35,11 +35,19 @@ export const trendMeasures = [
     unit: '%',
   },
   {
-    key: 'timeBackTo95S',
+    key: 'spo2BackToBaselineS',
+    unit: 's',
+  },
+  {
+    key: 'spo2HalfTimeS',
     unit: 's',
   },
   {
     key: 'heartRateBackS',
+    unit: 's',
+  },
+  {
+    key: 'heartRateHalfBackS',
     unit: 's',
   },
 ] as const satisfies readonly TrendMeasure[];

@@ -1,234 +1,51 @@
-// What every radio must do, asked of both supported libraries on virtual controllers.
+// Both supported libraries keep the radio's contract on virtual controllers.
 
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe } from 'vitest';
 import { systemClock } from '../../hub/base/system-clock.ts';
-import type { RadioCommand, RadioEvent } from '../../hub/sensors/bluetooth/radio.ts';
 import { radioLibraries } from '../../hub/sensors/bluetooth/radio-messages.ts';
 import { RadioProcess } from '../../hub/sensors/bluetooth/radio-process.ts';
-import { said } from '../../shared/said.ts';
+import { type ContractSensor, radioContract } from './radio-contract.ts';
 import { AdapterTap } from './rig/adapter-tap.ts';
 import { buildRig } from './rig/build-rig.ts';
-import { profileUuids } from './rig/sensor-messages.ts';
 import { until, VirtualAir, type VirtualSensor } from './rig/virtual-air.ts';
 
-describe.each(radioLibraries)('%s', (library) => {
-  let air: VirtualAir;
-  let tap: AdapterTap;
-  let radio: RadioProcess;
-  let strap: VirtualSensor;
-  let clip: VirtualSensor;
-  const events: RadioEvent[] = [];
-  const log: string[] = [];
-  const peripheral = (sensor: VirtualSensor): string => sensor.sensorId.slice('bt:'.length);
-  const of = <Type extends RadioEvent['type']>(type: Type, linkId?: string) =>
-    events.filter(
-      (event): event is Extract<RadioEvent, { type: Type }> =>
-        event.type === type && (linkId === undefined || ('linkId' in event && event.linkId === linkId)),
-    );
-  const send = (command: RadioCommand): void => radio.send(command);
-  const got = (type: RadioEvent['type'], linkId?: string) =>
-    until(
-      `${type} of ${linkId ?? 'the radio'}; ${log.slice(-3).join(' | ')}`,
-      () => of(type, linkId).length > 0,
-    );
-  let links = 0;
-  const link = (): string => {
-    links += 1;
-    return `link${links}`;
-  };
-  async function hear(sensor: VirtualSensor): Promise<void> {
-    const from = events.length;
-    await until(`word from ${sensor.plan.name}`, () => {
-      if (
-        events.slice(from).some((e) => e.type === 'advertisement' && e.peripheralId === peripheral(sensor))
-      ) {
-        return true;
-      }
-      if (performance.now() % 500 < 40) send({ type: 'scan', on: true });
-      return false;
-    });
-    send({ type: 'scan', on: false });
-  }
-  async function open(sensor: VirtualSensor): Promise<string> {
-    await hear(sensor);
-    const linkId = link();
-    send({ type: 'connect', linkId, peripheralId: peripheral(sensor) });
-    await got('connected', linkId);
-    return linkId;
-  }
-  async function close(linkId: string): Promise<void> {
-    send({ type: 'disconnect', linkId });
-    await got('disconnected', linkId);
-  }
+const inContract = (sensor: VirtualSensor): ContractSensor => ({
+  peripheralId: sensor.sensorId.slice('bt:'.length),
+  async stopAdvertising() {
+    sensor.send({ type: 'stopAdvertising' });
+    await until('silence', () => sensor.log.some((message) => message.type === 'silent'));
+  },
+  startAdvertising: () => sensor.send({ type: 'startAdvertising' }),
+  drop: () => sensor.send({ type: 'drop', reason: 0x08 }),
+  written() {
+    const last = sensor.log.findLast((message) => message.type === 'written');
+    return last?.type === 'written' ? Buffer.from(last.bytes).toString('hex') : undefined;
+  },
+});
 
-  beforeAll(async () => {
+describe.each(radioLibraries)('%s', (library) => {
+  radioContract(async (listener, log) => {
     const { radioEntry } = await buildRig();
-    air = await VirtualAir.open();
-    tap = await AdapterTap.open(air.controllerSocket, air.path('contract'));
-    strap = await air.sensor('Contract strap', ['heartRate'], { everyMs: 50 });
-    clip = await air.sensor('Lantern contract', ['profile'], { everyMs: 50 });
-    radio = new RadioProcess({
+    const air = await VirtualAir.open();
+    const tap = await AdapterTap.open(air.controllerSocket, air.path('contract'));
+    const strap = await air.sensor('Contract strap', ['heartRate'], { everyMs: 50 });
+    const clip = await air.sensor('Lantern contract', ['profile'], { everyMs: 50 });
+    const radio = new RadioProcess({
       config: { library, adapterIndex: null, hciAddress: `unix:${air.path('contract')}` },
       clock: systemClock,
-      log: (line) => log.push(line),
+      log,
       entry: radioEntry,
     });
-    radio.start({ event: (event) => events.push(event) });
-    await got('on');
-  });
-  afterAll(async () => {
-    await radio.stop();
-    tap.close();
-    air.close();
-  });
-
-  test('reports who advertises, with name and services, as asked', async () => {
-    await hear(strap);
-    const word = of('advertisement').find((event) => event.peripheralId === peripheral(strap))!;
-    expect(word).toMatchObject({ name: 'Contract strap', services: ['180d'], connectable: true });
-    send({
-      type: 'interest',
-      interest: { services: ['1822'], namePrefixes: ['Lantern'], peripheralIds: [] },
-    });
-    events.length = 0;
-    await hear(clip);
-    expect(of('advertisement').some((event) => event.peripheralId === peripheral(strap))).toBe(false);
-    send({ type: 'interest', interest: { services: [], namePrefixes: [], peripheralIds: [] } });
-  });
-
-  test('connects, lists what was asked for, notifies in numbered order, reads, and ends once', async () => {
-    const linkId = await open(strap);
-    send({ type: 'discover', linkId, services: ['180d', '180f'] });
-    await got('discovered', linkId);
-    const table = of('discovered', linkId)[0]!.characteristics.map((c) => `${c.service}/${c.characteristic}`);
-    expect(table.toSorted()).toEqual(['180d/2a37', '180d/2a38', '180f/2a19']);
-    send({ type: 'read', linkId, service: '180f', characteristic: '2a19' });
-    await got('readDone', linkId);
-    expect(of('readDone', linkId)[0]).toMatchObject({ characteristic: '2a19', bytes: Uint8Array.of(80) });
-    send({ type: 'subscribe', linkId, service: '180d', characteristic: '2a37' });
-    await got('subscribed', linkId);
-    await until('ten notifications', () => of('notification', linkId).length >= 10);
-    await close(linkId);
-    const notifications = of('notification', linkId);
-    expect(notifications.map(({ sequence }) => sequence)).toEqual(notifications.map((_, index) => index + 1));
-    const { length } = events;
-    send({ type: 'read', linkId, service: '180f', characteristic: '2a19' });
-    await hear(strap);
-    expect(events.slice(length).filter((event) => 'linkId' in event)).toEqual([]);
-    expect(of('disconnected', linkId)).toHaveLength(1);
-  });
-
-  test('a characteristic that is not there is a failed step, and the link lives on', async () => {
-    const linkId = await open(strap);
-    send({ type: 'discover', linkId, services: [] });
-    await got('discovered', linkId);
-    send({ type: 'read', linkId, service: '1822', characteristic: '2a60' });
-    await got('stepFailed', linkId);
-    expect(of('stepFailed', linkId)[0]).toMatchObject({ step: 'read' });
-    send({ type: 'read', linkId, service: '180f', characteristic: '2a19' });
-    await got('readDone', linkId);
-    await close(linkId);
-  });
-
-  test('listing twice does not make notifications come twice', async () => {
-    const linkId = await open(strap);
-    for (let time = 1; time <= 2; time += 1) {
-      send({ type: 'discover', linkId, services: ['180d'] });
-      await until('the list', () => of('discovered', linkId).length === time);
-      send({ type: 'subscribe', linkId, service: '180d', characteristic: '2a37' });
-      await until('the subscription', () => of('subscribed', linkId).length === time);
-    }
-    const from = of('notification', linkId).length;
-    await until('notifications', () => of('notification', linkId).length >= from + 8);
-    const numbers = of('notification', linkId)
-      .slice(from)
-      .map(({ bytes }) => bytes[2]!);
-    expect(new Set(numbers).size).toBe(numbers.length);
-    await close(linkId);
-  });
-
-  test('writes reach the sensor', async () => {
-    const linkId = await open(clip);
-    send({ type: 'discover', linkId, services: [profileUuids.service] });
-    await got('discovered', linkId);
-    send({
-      type: 'write',
-      linkId,
-      service: profileUuids.service,
-      characteristic: profileUuids.command,
-      bytes: Uint8Array.of(7, 8),
-      withResponse: true,
-    });
-    await got('written', linkId);
-    expect(clip.log.filter((message) => message.type === 'written').at(-1)).toMatchObject({
-      bytes: Uint8Array.of(7, 8),
-    });
-    await close(linkId);
-  });
-
-  test('a second connect to a linked sensor fails and harms nothing', async () => {
-    const linkId = await open(strap);
-    const second = link();
-    send({ type: 'connect', linkId: second, peripheralId: peripheral(strap) });
-    await got('connectFailed', second);
-    send({ type: 'discover', linkId, services: ['180d'] });
-    await got('discovered', linkId);
-    expect(of('disconnected', linkId)).toHaveLength(0);
-    await close(linkId);
-  });
-
-  test('two connects to one sensor at once: one link, one failure', async () => {
-    await hear(strap);
-    const [first, second] = [link(), link()];
-    send({ type: 'connect', linkId: first, peripheralId: peripheral(strap) });
-    send({ type: 'connect', linkId: second, peripheralId: peripheral(strap) });
-    await Promise.all([got('connected', first), got('connectFailed', second)]);
-    await close(first);
-    expect(of('connectFailed', first)).toHaveLength(0);
-    expect(of('connected', second)).toHaveLength(0);
-  });
-
-  test('a sensor never heard cannot be connected to', async () => {
-    const linkId = link();
-    send({ type: 'connect', linkId, peripheralId: '010203040506' });
-    await got('connectFailed', linkId);
-  });
-
-  test('an attempt on a silent sensor is ended by a cancel, and the next attempt works', async () => {
-    await hear(strap);
-    // An attempt on a sensor that still advertises would succeed before the cancel.
-    strap.send({ type: 'stopAdvertising' });
-    await until('silence', () => strap.log.some((message) => message.type === 'silent'));
-    const linkId = link();
-    const connects = tap.connects;
-    send({ type: 'connect', linkId, peripheralId: peripheral(strap) });
-    await until('the attempt', () => tap.connects > connects);
-    send({ type: 'cancelConnect', linkId });
-    await got('connectFailed', linkId);
-    expect(of('connected', linkId)).toHaveLength(0);
-    strap.send({ type: 'startAdvertising' });
-    await close(await open(strap));
-  });
-
-  test('a link that the sensor ends is told with its reason', async () => {
-    const linkId = await open(strap);
-    strap.send({ type: 'drop', reason: 0x08 });
-    await got('disconnected', linkId);
-    expect(of('disconnected', linkId)).toEqual([
-      { type: 'disconnected', linkId, reason: said('link.outOfRange') },
-    ]);
-  });
-
-  test('commands for links that never were are ignored or answered, never fatal', async () => {
-    const starts = radio.health.starts;
-    for (const linkId of ['never', '']) {
-      send({ type: 'cancelConnect', linkId });
-      send({ type: 'discover', linkId, services: [] });
-      send({ type: 'subscribe', linkId, service: 'x', characteristic: 'y' });
-      send({ type: 'disconnect', linkId });
-    }
-    await got('disconnected', 'never');
-    expect(radio.health.starts).toBe(starts);
-    expect(radio.health.clockUncertaintyMs).toBeLessThan(50);
+    radio.start(listener);
+    return {
+      radio,
+      strap: inContract(strap),
+      clip: inContract(clip),
+      attempts: () => tap.connects,
+      async close() {
+        tap.close();
+        air.close();
+      },
+    };
   });
 });

@@ -272,6 +272,74 @@ describe('correcting holds', () => {
     expect(faults).toEqual([]);
   });
 
+  test('on its card, on a phone: by buttons, by keys, on the traces, taken away, and each taken back', async () => {
+    const store = openStoreInMemory();
+    writeSession(store, {
+      ...mira,
+      athleteName: mira.name,
+      title: 'SIMULATED evening',
+      sessionId: 'evening',
+      startedWallAtMs: Date.now() - day,
+      holdsS: [90, 110],
+    });
+    await open(store, '/recordings/evening', 'phone');
+    const holds = async () =>
+      (
+        (await (await fetchAsOwn(`${served.url}/api/sessions/evening`)).json()) as RecordingBody
+      ).athletes[0]!.holds.map(({ hold }) => [hold.start.atMs, hold.end?.atMs]);
+    const before = await holds();
+    await page.getByRole('button', { name: 'Correct hold 2' }).click();
+    const form = page.getByRole('form', { name: 'Correct hold 2' });
+    // The keyboard is in it at once, on the start.
+    await page.keyboard.press('ArrowRight');
+    await form.getByRole('button', { name: 'End: 10\u202fs less' }).click();
+    await form.getByRole('button', { name: 'End: 1\u202fs less' }).click();
+    expect(await holds()).toEqual(before);
+    await looksAsItShould('correcting-on-a-card');
+    await form.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.getByText('The hold was corrected').waitFor();
+    expect(await holds()).toEqual([before[0], [331_000, 429_000]]);
+    await form.waitFor({ state: 'detached' });
+    // Both ends by one step back, by the key.
+    await page.keyboard.press('Control+z');
+    await expect.poll(holds).toEqual(before);
+
+    await page.getByRole('button', { name: 'Correct hold 1' }).click();
+    await page
+      .getByRole('form', { name: 'Correct hold 1' })
+      .getByRole('button', { name: 'Remove hold 1' })
+      .click();
+    await page.getByText('Hold removed').first().waitFor();
+    expect(await holds()).toEqual([before[1]]);
+    await page
+      .getByRole('region', { name: 'What you can take back' })
+      .getByRole('button', { name: /^Undo/ })
+      .click();
+    await expect.poll(holds).toEqual(before);
+
+    // From the card to its handles, which show what is not saved yet.
+    await page.getByRole('button', { name: 'Correct hold 1' }).click();
+    await page.getByRole('form', { name: 'Correct hold 1' }).waitFor();
+    await page.keyboard.press('ArrowLeft');
+    await page.getByRole('button', { name: 'See it on the traces' }).click();
+    const start = page.getByRole('slider', { name: 'Start of hold 1' });
+    expect(await start.getAttribute('aria-valuetext')).toBe('1:29.0');
+    const seen = await start.boundingBox();
+    expect(seen!.y).toBeGreaterThan(0);
+    expect(seen!.y + seen!.height).toBeLessThan(844);
+    await start.focus();
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('Enter');
+    expect(await holds()).toEqual(before);
+    await page.keyboard.press('Tab');
+    await page
+      .getByRole('form', { name: 'Correct hold 1' })
+      .getByRole('button', { name: 'Save', exact: true })
+      .click();
+    await expect.poll(holds).toEqual([[88_000, 180_000], before[1]]);
+    expect(faults).toEqual([]);
+  });
+
   test('contractions and notes added, moved, removed, undone and redone; measures follow; touch drags too', async () => {
     const store = openStoreInMemory();
     writeSession(store, {

@@ -4,7 +4,7 @@ import { afterEach, beforeEach, expect, test } from 'vitest';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory, type SqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { auditBodySchema } from '../../shared/audit.ts';
-import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { besideBodySchema, historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import { sessionsBodySchema } from '../../shared/http.ts';
 import { noDetails, sessionDetailsRequestSchema } from '../../shared/session-details.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
@@ -200,4 +200,53 @@ test('a part given to another athlete: their history has it, the other’s not, 
   served.hub.startSession(['mira'], '');
   expect((await give('s1', 'oda')).status).toBe(409);
   served.hub.endSession();
+});
+
+test('two side by side only while both agree: the hub refuses, and says whose word is missing', async () => {
+  writeSession(store, {
+    sessionId: 'ada-1',
+    athleteId: 'ada',
+    athleteName: 'Ada',
+    startedWallAtMs: began,
+    title: '',
+    holdsS: [60, 65],
+  });
+  await served.close();
+  store.saveAthlete({ athleteId: 'ada', name: 'Ada', simulated: true, settings: initialSettings });
+  served = await serveTestHub({ store });
+  const beside = async (path = 'mira/beside/ada') => {
+    const answer = await fetchAsOwn(`${served.url}/api/athletes/${path}`, {
+      headers: { 'accept-language': 'en' },
+    });
+    return { status: answer.status, body: await answer.json() };
+  };
+  const agree = async (athleteId: string, agreed: boolean) =>
+    expect(
+      (
+        await fetchAsOwn(`${served.url}/api/athletes/${athleteId}/sharing`, {
+          method: 'PUT',
+          headers: { 'content-type': 'application/json' },
+          body: JSON.stringify({ agreed }),
+        })
+      ).status,
+    ).toBe(200);
+  const refused = (names: string) => ({
+    status: 403,
+    body: {
+      code: 'notAllowed',
+      message: `Two people are shown side by side only when both have agreed. Not agreed yet: ${names}.`,
+    },
+  });
+  expect(await beside()).toMatchObject(refused('Mira, Ada'));
+  await agree('mira', true);
+  expect(await beside()).toMatchObject(refused('Ada'));
+  expect(await beside('ada/beside/mira')).toMatchObject(refused('Ada'));
+  await agree('ada', true);
+  const both = besideBodySchema.parse((await beside()).body);
+  expect(both.one.sessions.map(({ sessionId }) => sessionId)).toEqual(['s1', 's2']);
+  expect(both.other.sessions.map(({ sessionId }) => sessionId)).toEqual(['ada-1']);
+  expect(both.one).toEqual(await history());
+  await agree('mira', false);
+  expect(await beside()).toMatchObject(refused('Mira'));
+  expect(await beside('mira/beside/nobody')).toMatchObject({ status: 404, body: { code: 'unknownAthlete' } });
 });

@@ -80,18 +80,6 @@ function judged(...paths: readonly string[]): Verdict[] {
   return rows;
 }
 
-/**
- * A FAULT THAT STANDS. Three beats that the CSV has at 356.42, 357.20 and 357.93 s, just within a stretch nobody watched (356.375 to
- * 381.375 s), are measured as if they had come after it: the rate before loses one, the recovery gains three. Empty this when mended.
- */
-const measuredWithBeatsOfBefore = [
-  'heartRateLowestBpm',
-  'heartRateMeanBpm',
-  'heartRateFallPercent',
-  'rmssdRecoveryMs',
-  'sdnnRecoveryMs',
-].map((key) => `athlete-705 hold 2 ${key}`);
-
 const of = (...kinds: readonly Verdict['verdict'][]) =>
   verdicts.filter(({ verdict }) => kinds.includes(verdict));
 const plainKey = (key: string): string => key.replaceAll('_', '').toLowerCase();
@@ -109,9 +97,7 @@ afterAll(async () => {
 
 test('what is said is what follows from the readings, and not known where it does not follow', () => {
   expect(of('noRule', 'notSaid')).toEqual([]);
-  expect(of('different').map(({ key, ...row }) => `${row.case} hold ${row.hold} ${key}`)).toEqual(
-    measuredWithBeatsOfBefore,
-  );
+  expect(of('different').map(({ key, ...row }) => `${row.case} hold ${row.hold} ${key}`)).toEqual([]);
 });
 
 test('every measure was met often, in 20 simulated recordings and 3 of real people', () => {

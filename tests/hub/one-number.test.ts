@@ -8,6 +8,7 @@ import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { runAnalyze } from '../../hub/commands/analyze/analyze.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { measureName } from '../../hub/recordings/export/measure-text.ts';
+import { holdWindowsBodySchema } from '../../shared/history.ts';
 import { importedBodySchema, type RecordingBody, recordingBodySchema } from '../../shared/http.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { measureTable } from '../../src/holds/measure-table.ts';
@@ -64,6 +65,8 @@ beforeAll(async () => {
   correct('c2', { type: 'addMark', kind: 'contraction', atMs: monotonicMs(140_000), text: null });
   correct('c3', { type: 'removeHold', holdId: holds[1]!.hold.holdId });
   correct('c4', { type: 'addHold', startMs: monotonicMs(20_000), endMs: monotonicMs(45_500) });
+  // So soon after the one before that its first seconds still show that one's lowest saturation.
+  correct('c5', { type: 'addHold', startMs: monotonicMs(697_000), endMs: monotonicMs(730_000) });
   await served.close();
   served = await serveTestHub({ store });
   body = recordingBodySchema.parse((await get('/api/sessions/evening')).json());
@@ -127,12 +130,13 @@ function rowsOf(text: string): Record<string, string>[] {
 }
 
 describe('the same number for the same thing', () => {
-  test('on the page there is enough to compare: three holds, marked, added and corrected', () => {
+  test('on the page there is enough to compare: four holds, marked, added and corrected', () => {
     const page = ofPage(body);
     expect(page.map(({ start_s, end_s }) => [start_s, end_s])).toEqual([
       [20, 45.5],
       [93.25, 170],
       [565, 685],
+      [697, 730],
     ]);
     expect(page[1]!['duration_s']).toBe(76.75);
     for (const numbers of page) expect(Object.keys(numbers).length).toBeGreaterThan(15);
@@ -166,6 +170,7 @@ describe('the same number for the same thing', () => {
       ['corrected', 'corrected'],
       ['corrected', 'marked'],
       ['marked', 'marked'],
+      ['corrected', 'corrected'],
     ]);
   });
 
@@ -209,7 +214,7 @@ describe('the same number for the same thing', () => {
       .split('\n')
       .filter((line) => line.startsWith('# hold '));
     const { holds } = body.athletes[0]!;
-    expect(lines).toHaveLength(3);
+    expect(lines).toHaveLength(4);
     lines.forEach((line, index) => {
       const [, from, to, lasts, lowest] =
         /: ([\d.]+) s \(\w+\) to ([\d.]+) s \(\w+\), duration ([\d.]+) s; lowest reading ([\d.]+) %/.exec(
@@ -245,11 +250,37 @@ describe('the same number for the same thing', () => {
     ]);
     expect(headline.lowest?.spo2Percent).toBe(lowest);
     expect(headline.longest?.durationMs).toBe(1_000 * Math.max(...page.map((each) => each['duration_s']!)));
-    // The lowest reading that is shown beside a hold is the one that is measured.
-    for (const { hold, measures } of body.athletes[0]!.holds)
-      expect(hold.lowestSpo2?.value).toBe(
-        measures.find(({ key }) => key === 'spo2LowestPercent')?.value ?? undefined,
+  });
+
+  test('the lowest saturation: beside a hold, measured, over other holds, in FHIR as a reading of its own', async () => {
+    const { holds } = body.athletes[0]!;
+    const measured = ofPage(body).map((numbers) => numbers['spo2_lowest_percent']!);
+    expect(holds.map(({ hold }) => hold.lowestSpo2!.value)).toEqual(measured);
+    const laid = holdWindowsBodySchema.parse(
+      (await get('/api/sessions/evening/athletes/lumi/holds')).json(),
+    ).holds;
+    expect(laid.map(({ hold }) => hold.lowestSpo2!.value)).toEqual(measured);
+    const bundle = JSON.parse((await exported('fhir')).toString()) as {
+      entry: { resource: { method?: { text: string }; valueQuantity?: { value: number } } }[];
+    };
+    const readings = bundle.entry.filter(({ resource }) =>
+      /^lowest reading/.test(resource.method?.text ?? ''),
+    );
+    expect(readings.map(({ resource }) => resource.valueQuantity!.value)).toEqual(measured);
+    // Each hold has readings as low within the other's time, which are the other's: or this would prove nothing.
+    const rows = rowsOf((await exported('csv')).toString()).filter(
+      (row) => row['channel'] === 'spo2_percent',
+    );
+    const lowestIn = (fromS: number, toS: number): number =>
+      Math.min(
+        ...rows
+          .filter((row) => Number(row['time_s']) >= fromS && Number(row['time_s']) <= toS)
+          .map((row) => Number(row['value'])),
       );
+    expect(lowestIn(697, 707)).toBeLessThan(measured[3]!);
+    expect(lowestIn(565, 697)).toBeGreaterThan(measured[2]!);
+    expect(lowestIn(575, 707)).toBe(measured[2]);
+    expect(lowestIn(707, 790)).toBe(measured[3]);
   });
 
   test('analyze of the session file, and of the one that another hub makes of it', async () => {
@@ -283,7 +314,12 @@ describe('the same number for the same thing', () => {
     served.store.close();
     const analysis = await analysed(['--session', 'evening', '--data', join(folder, 'data')]);
     expect(ofAnalysis(analysis)).toEqual(page);
-    expect(analysis.holds.map(({ source }) => source)).toEqual(['corrected', 'corrected', 'mark']);
+    expect(analysis.holds.map(({ source }) => source)).toEqual([
+      'corrected',
+      'corrected',
+      'mark',
+      'corrected',
+    ]);
   });
 });
 

@@ -3,6 +3,7 @@
 import type { Clock } from '../../hub/base/ports/clock.ts';
 import type { SensorListener, SensorSource, SensorStatus } from '../../hub/base/ports/sensor-source.ts';
 import { percent } from '../../shared/units.ts';
+import type { PairingAnswer } from '../../shared/views.ts';
 
 export interface ScriptedSource extends SensorSource {
   /** PLX Continuous with SFLOATs of exponent 0, from the first athlete's clip. */
@@ -11,6 +12,15 @@ export interface ScriptedSource extends SensorSource {
   heartRate(heartRateBpm: number): void;
   bytes(sensorId: string, characteristic: string, bytes: Uint8Array): void;
   link(sensorId: string, link: SensorStatus['link']): void;
+  /** What its source says of a sensor beside its link. */
+  tell(sensorId: string, about: Partial<SensorStatus>): void;
+  /** What was said to sensors that pair, and whose keys were to be forgotten. */
+  readonly pairingAnswers: {
+    readonly sensorId: string;
+    readonly requestId: string;
+    readonly answer: PairingAnswer;
+  }[];
+  readonly forgottenBonds: string[];
   readonly started: boolean;
 }
 
@@ -33,6 +43,8 @@ export function createScriptedSource(
   sensors: readonly ScriptedSensor[] = oneAthletes,
 ): ScriptedSource {
   let listener: SensorListener | undefined;
+  const pairingAnswers: ScriptedSource['pairingAnswers'] = [];
+  const forgottenBonds: string[] = [];
   const status = (sensorId: string, link: SensorStatus['link']): SensorStatus => {
     const sensor = sensors.find((each) => each.sensorId === sensorId)!;
     return {
@@ -64,6 +76,13 @@ export function createScriptedSource(
       bytes(sensors[1]!.sensorId, '2a37', Uint8Array.of(0x06, heartRateBpm));
     },
     bytes,
+    tell(sensorId, about) {
+      listener?.sensorChanged({ ...status(sensorId, 'connected'), ...about });
+    },
+    pairingAnswers,
+    forgottenBonds,
+    answerPairing: (sensorId, requestId, answer) => void pairingAnswers.push({ sensorId, requestId, answer }),
+    forgetBond: (sensorId) => void forgottenBonds.push(sensorId),
     link(sensorId, link) {
       listener?.sensorChanged(status(sensorId, link));
     },

@@ -2,6 +2,7 @@
 
 import { describe, expect, test } from 'vitest';
 import { monotonicMs } from '../../shared/units.ts';
+import { requestsOfEdited } from '../../web/views/correction/correction-handles.ts';
 import {
   type CorrectionEvent,
   type CorrectionState,
@@ -138,5 +139,56 @@ describe('requests', () => {
       newHold: { startMs: 1_000 },
       newMark: null,
     });
+  });
+});
+
+describe('a hold that is open on its card', () => {
+  const hold = { holdId: 'hold-2', startMs: 60_000, endMs: 120_000 };
+  const opened = stateAfter([{ type: 'holdOpened', hold }]);
+  const move = (boundary: 'start' | 'end', atMs: number) =>
+    ({ type: 'moveBoundary', holdId: 'hold-2', boundary, atMs: monotonicMs(atMs) }) as const;
+
+  test('is moved here alone until it is saved, and left without a trace', () => {
+    const moved = stateAfter([{ type: 'openedMoved', boundary: 'end', atMs: 118_000 }], opened);
+    expect(moved.editedHold).toEqual({ ...hold, endMs: 118_000 });
+    expect(moved.asking).toBeNull();
+    expect(stateAfter([{ type: 'draftLeft' }], moved).editedHold).toBeNull();
+    expect(stateAfter([{ type: 'openedSaved', requests: [] }], moved).editedHold).toBeNull();
+  });
+
+  test('closes when the last of its boundaries is saved, and stays open when the hub refuses one', () => {
+    const saving = stateAfter(
+      [{ type: 'openedSaved', requests: [move('start', 61_000), move('end', 118_000)] }],
+      opened,
+    );
+    expect(saving.asking).toEqual(move('start', 61_000));
+    const half = stateAfter([answered(true, false)], saving);
+    expect([half.asking, half.editedHold]).toEqual([move('end', 118_000), hold]);
+    expect(stateAfter([answered(true, false)], half)).toMatchObject({ asking: null, editedHold: null });
+    expect(stateAfter([refused], saving)).toMatchObject({
+      asking: null,
+      waiting: [],
+      editedHold: hold,
+      problem: { code: 'refused' },
+    });
+  });
+
+  test('is not closed by a correction of another hold', () => {
+    expect(stateAfter([asked(removal), answered(true, false)], opened).editedHold).toEqual(hold);
+    const own = { type: 'removeHold', holdId: 'hold-2' } as const;
+    expect(stateAfter([asked(own), answered(true, false)], opened).editedHold).toBeNull();
+  });
+
+  test('asks for the end first where the start goes beyond the former end', () => {
+    const view = { hold: { holdId: 'hold-2', start: { atMs: 60_000 }, end: { atMs: 120_000 } } };
+    const athlete = { holds: [view] } as never;
+    const types = (startMs: number, endMs: number) =>
+      requestsOfEdited(athlete, { holdId: 'hold-2', startMs, endMs }).map(
+        (each) => each.type === 'moveBoundary' && each.boundary,
+      );
+    expect(types(50_000, 55_000)).toEqual(['start', 'end']);
+    expect(types(125_000, 150_000)).toEqual(['end', 'start']);
+    expect(types(60_000, 120_000)).toEqual([]);
+    expect(types(60_000, 121_000)).toEqual(['end']);
   });
 });

@@ -5,7 +5,7 @@ import { auditBodySchema } from '../../shared/audit.ts';
 import { backupsBodySchema, lookedBodySchema, offeredBodySchema } from '../../shared/backups.ts';
 import { binBodySchema, deletedBodySchema } from '../../shared/bin.ts';
 import { computerChecksBodySchema } from '../../shared/computer-checks.ts';
-import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import { besideBodySchema, historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
 import {
   accessBodySchema,
   athleteOxygenBodySchema,
@@ -36,8 +36,8 @@ import { type Plan, plansBodySchema, storedPlanSchema } from '../../shared/plan.
 import {
   type PlanRunEvent,
   type PlanRunOptions,
+  planRunBodySchema,
   planRunsBodySchema,
-  storedPlanRunSchema,
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, DeviceRole } from '../../shared/schema-parts.ts';
@@ -47,7 +47,7 @@ import {
   sharingSchema,
 } from '../../shared/session-details.ts';
 import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../shared/training-log.ts';
-import { athleteSchema, sessionViewSchema } from '../../shared/views.ts';
+import { athleteSchema, type PairingAnswer, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
 import { CourseHttp } from './course-http.ts';
@@ -111,6 +111,15 @@ export class HubHttp {
   }
   assignSensor(sensorId: string, athleteId: string | null) {
     return this.#change('PUT', `/api/sensors/${encodeURIComponent(sensorId)}/athlete`, { athleteId });
+  }
+  /** What a person says to a sensor that pairs. */
+  answerPairing(sensorId: string, requestId: string, answer: PairingAnswer) {
+    const path = `/api/sensors/${encodeURIComponent(sensorId)}/pairing`;
+    return this.#change('POST', path, { requestId, answer });
+  }
+  /** Has the hub's computer throw away the key that it keeps for a sensor. */
+  forgetBond(sensorId: string) {
+    return this.#change('DELETE', `/api/sensors/${encodeURIComponent(sensorId)}/bond`);
   }
   /** Whether all that was changed before is on the hub's disk. */
   saved() {
@@ -211,6 +220,11 @@ export class HubHttp {
   history(athleteId: string) {
     return this.#read(historyBodySchema, `/api/athletes/${encodeURIComponent(athleteId)}/history`);
   }
+  /** Refused while one of the two has not agreed. */
+  beside(athleteId: string, otherAthleteId: string) {
+    const [one, other] = [athleteId, otherAthleteId].map(encodeURIComponent);
+    return this.#read(besideBodySchema, `/api/athletes/${one}/beside/${other}`);
+  }
   /** Into the bin, as `deletePart`, `deletePlan`, `deletePlanRun`, `deleteTraining` and `removeAthlete`. */
   deleteSession(sessionId: string) {
     return this.#read(deletedBodySchema, `/api/sessions/${encodeURIComponent(sessionId)}`, 'DELETE');
@@ -307,7 +321,7 @@ export class HubHttp {
     return this.#read(planRunsBodySchema, '/api/plan-runs');
   }
   planRun(runId: string) {
-    return this.#read(storedPlanRunSchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
+    return this.#read(planRunBodySchema, `/api/plan-runs/${encodeURIComponent(runId)}`);
   }
   deletePlanRun(runId: string) {
     return this.#read(deletedBodySchema, `/api/plan-runs/${encodeURIComponent(runId)}`, 'DELETE');

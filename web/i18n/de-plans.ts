@@ -38,7 +38,7 @@ export const dePlans: Messages['plans'] = {
   fileProblem: 'Diese Plandatei kann nicht benutzt werden:',
   past: 'Hier ausgeführte Pläne',
   noPast: 'Noch keine.',
-  failed: (reason) => `Nicht geladen: ${reason}.`,
+  failed: (reason) => `Nicht geladen: ${reason}`,
   again: 'Noch einmal versuchen',
   loading: 'Lädt',
 
@@ -324,6 +324,8 @@ export const dePlans: Messages['plans'] = {
     empty: 'Noch nichts im Tagebuch.',
     adviceSource: (source) => `Quelle: ${source}.`,
     noAdvice: 'Nichts fällt auf.',
-    loadFailed: (reason) => `Nicht geladen: ${reason}.`,
+    loadFailed: (reason) => `Nicht geladen: ${reason}`,
+    every: (time) => `alle ${time}`,
+    steps: (number) => `${number} Schritte`,
   },
 };

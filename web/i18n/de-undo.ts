@@ -26,6 +26,7 @@ export const deTakeBack: typeof enTakeBack = {
   startAfresh: 'Ohne das',
   newHoldLeft: 'Die neue Apnoe wurde nicht gespeichert.',
   newMarkLeft: 'Die neue Marke wurde nicht gespeichert.',
+  changedHoldLeft: 'Die Änderung an der Apnoe wurde nicht gespeichert.',
   bringBack: 'Zurückholen',
   drafts: {
     plan: (title) => `Plan „${title}“`,

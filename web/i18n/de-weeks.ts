@@ -88,6 +88,7 @@ export const deWeeksMore: Messages['weeksMore'] = {
     all: 'alle Sitzungen',
     median: (value, number) => `Median ${value}, ${sessions(number)}`,
     noValues: 'Aus diesen Sitzungen nicht bekannt.',
+    same: 'Beide Seiten zeigen dieselben Sitzungen. Wähle für eine einen anderen Plan, ein Schlagwort, einen Ort oder eine andere Person.',
   },
   details: {
     title: 'Notizen zu dieser Sitzung',

@@ -671,6 +671,8 @@ export const de: Messages = {
       sessionLeft: 'Jemand ging aus der laufenden Sitzung',
       entriesLost: 'Hier fehlen Einträge: Der Datenträger antwortete nicht',
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
+      sensorPaired: 'Einem Sensor, der koppelt, wurde geantwortet',
+      bondForgotten: 'Der Schlüssel eines Sensors wurde vergessen',
       statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
       emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
       drillStarted: 'Eine Alarmübung wurde begonnen',
@@ -746,6 +748,29 @@ export const de: Messages = {
       'Seine Seite schließt sofort und zeigt und spielt nichts mehr. Mit einem neuen Code kann es wieder beitreten.',
     removeConfirm: 'Entfernen',
     failed: (message) => `Die Liste der Geräte konnte nicht gelesen werden: ${message}`,
+  },
+  pairing: {
+    title: 'Sensoren, die koppeln',
+    wants: (name: string) => `${name} möchte gekoppelt werden`,
+    what: {
+      typeCode: 'Gib die sechs Ziffern ein, die er anzeigt oder die auf ihm oder in seiner Anleitung stehen.',
+      showCode: 'Gib diese sechs Ziffern auf dem Sensor ein.',
+      compareCode: 'Zeigt der Sensor dieselben sechs Ziffern?',
+    },
+    code: 'Code',
+    secondsLeft: (seconds: number) =>
+      seconds === 0 ? 'Die Zeit ist um; er fragt wieder.' : `noch ${seconds}\u202fs, danach fragt er wieder`,
+    pair: 'Koppeln',
+    same: 'Ja, dieselben',
+    notSame: 'Nein',
+    keptBy:
+      'Die Schlüssel bewahrt der Bluetooth-Dienst dieses Computers auf, in /var/lib/bluetooth, wo nur das System sie liest. Sie stehen in keiner Aufzeichnung und keiner Sicherung von Slackwater.',
+    isKept: 'gekoppelt: Ein Schlüssel ist da',
+    forget: (name: string) => `Schlüssel von ${name} vergessen`,
+    forgetTitle: (name: string) => `Schlüssel von ${name} vergessen?`,
+    forgetText:
+      'Seine Verbindung endet, und er muss neu gekoppelt werden: mit seinem Code, wenn er einen hat. Vielleicht muss auch der Sensor vergessen, wie es in seiner Anleitung steht. In einer Sitzung fehlen bis dahin seine Werte.',
+    forgetConfirm: 'Schlüssel vergessen',
   },
   about: {
     title: 'Über das Programm und Warnhinweise',

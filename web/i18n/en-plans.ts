@@ -39,7 +39,7 @@ export const enPlans = {
   fileProblem: 'This plan file cannot be used:',
   past: 'Plans run here',
   noPast: 'None yet.',
-  failed: (reason: string) => `Not loaded: ${reason}.`,
+  failed: (reason: string) => `Not loaded: ${reason}`,
   again: 'Try again',
   loading: 'Loading',
 
@@ -329,6 +329,8 @@ export const enPlans = {
     empty: 'Nothing in the log yet.',
     adviceSource: (source: string) => `Source: ${source}.`,
     noAdvice: 'Nothing stands out.',
-    loadFailed: (reason: string) => `Not loaded: ${reason}.`,
+    loadFailed: (reason: string) => `Not loaded: ${reason}`,
+    every: (time: string) => `every ${time}`,
+    steps: (number: number) => `${number} steps`,
   },
 };

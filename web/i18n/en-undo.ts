@@ -26,6 +26,7 @@ export const enTakeBack = {
   startAfresh: 'Without it',
   newHoldLeft: 'The new hold was not saved.',
   newMarkLeft: 'The new mark was not saved.',
+  changedHoldLeft: 'The change to the hold was not saved.',
   bringBack: 'Bring it back',
   drafts: {
     plan: (title: string) => `Plan "${title}"`,

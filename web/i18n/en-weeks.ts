@@ -90,6 +90,7 @@ export const enWeeksMore = {
     all: 'all sessions',
     median: (value: string, number: number) => `Median ${value}, ${sessions(number)}`,
     noValues: 'Not known from these sessions.',
+    same: 'Both sides show the same sessions. Choose another plan, tag, place or athlete for one of them.',
   },
   details: {
     title: 'Notes on this session',

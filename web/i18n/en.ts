@@ -10,7 +10,7 @@ import type {
   Phase,
   Role,
 } from '../../shared/schema-parts.ts';
-import type { PresentPage, SensorView } from '../../shared/views.ts';
+import type { PairingView, PresentPage, SensorView } from '../../shared/views.ts';
 import { type SaidWords, saidInEnglish } from '../../shared/words/en.ts';
 import { alarmTextInEnglish } from '../../shared/words/en-alarms.ts';
 import type { BoundaryEvidence } from '../../src/holds/hold.ts';
@@ -686,6 +686,8 @@ export const en = {
       sessionJoined: 'Somebody came to the running session',
       sessionLeft: 'Somebody left the running session',
       sensorMoved: 'A sensor was given to somebody',
+      sensorPaired: 'A sensor that pairs was answered',
+      bondForgotten: "A sensor's key was forgotten",
       entriesLost: 'Entries are missing here: the disk did not answer',
       statementWritten: 'Consent or fitness was noted',
       emergencyCardWritten: 'The emergency card was written',
@@ -762,6 +764,29 @@ export const en = {
       'Its page closes at once and shows and sounds nothing any more. It can join again with a new code.',
     removeConfirm: 'Remove',
     failed: (message: string) => `The list of devices could not be read: ${message}`,
+  },
+  pairing: {
+    title: 'Sensors that pair',
+    wants: (name: string) => `${name} wants to be paired`,
+    what: {
+      typeCode: 'Type the six digits that it shows, or that stand on it or in its manual.',
+      showCode: 'Type these six digits on the sensor.',
+      compareCode: 'Does the sensor show the same six digits?',
+    } satisfies Record<PairingView['kind'], string>,
+    code: 'Code',
+    secondsLeft: (seconds: number) =>
+      seconds === 0 ? 'The time is over; it will ask again.' : `${seconds} s left, then it asks again`,
+    pair: 'Pair',
+    same: 'Yes, the same',
+    notSame: 'No',
+    keptBy:
+      'The Bluetooth service of this computer keeps the keys, in /var/lib/bluetooth, where only the system reads them. They are in no recording and no backup of Slackwater.',
+    isKept: 'paired: a key is kept',
+    forget: (name: string) => `Forget the key of ${name}`,
+    forgetTitle: (name: string) => `Forget the key of ${name}?`,
+    forgetText:
+      'Its connection ends, and it has to be paired anew: with its code, if it has one. The sensor may have to forget too, as its manual says. In a session its readings stop until then.',
+    forgetConfirm: 'Forget the key',
   },
   about: {
     title: 'About and cautions',

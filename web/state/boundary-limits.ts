@@ -1,6 +1,5 @@
 // How far a hold's boundary may be moved by hand: holds stay ordered, apart and inside the recording. Pure.
 
-import type { HoldView } from '../../shared/views.ts';
 import { shortestCorrectedHoldMs } from '../../src/sessions/apply-corrections.ts';
 
 export interface Limits {
@@ -8,7 +7,10 @@ export interface Limits {
   readonly greatestMs: number;
 }
 
-type Span = Pick<HoldView, 'start' | 'end'>;
+interface Span {
+  readonly start: { readonly atMs: number };
+  readonly end: { readonly atMs: number } | null;
+}
 
 /** `holds` in time order; `index` says whose boundary. */
 export function boundaryLimits(

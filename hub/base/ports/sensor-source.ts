@@ -2,7 +2,7 @@
 
 import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
-import type { MarkView, SensorView } from '../../../shared/views.ts';
+import type { MarkView, PairingAnswer, SensorView } from '../../../shared/views.ts';
 
 /** One notification, indication or read, exactly as it arrived. */
 export interface SensorPacket {
@@ -69,7 +69,17 @@ export interface SensorListener {
 /** A sensor as its source knows it: `SensorView` less what the hub adds. */
 export type SensorStatus = Pick<
   SensorView,
-  'sensorId' | 'name' | 'kinds' | 'source' | 'link' | 'detail' | 'batteryPercent' | 'rssiDbm' | 'via'
+  | 'sensorId'
+  | 'name'
+  | 'kinds'
+  | 'source'
+  | 'link'
+  | 'detail'
+  | 'batteryPercent'
+  | 'rssiDbm'
+  | 'isBonded'
+  | 'pairing'
+  | 'via'
 >;
 
 /** Where packets come from: Bluetooth, the simulator, or a replay. */
@@ -79,6 +89,10 @@ export interface SensorSource {
   start(listener: SensorListener): Promise<void>;
   /** Connects to these and lets all others go, where a source can choose. Called whenever an assignment changes. */
   setWantedSensors?(sensorIds: ReadonlySet<string>): void;
+  /** What a person said to a sensor that pairs (`SensorStatus.pairing`). An answer that comes too late does nothing. */
+  answerPairing?(sensorId: string, requestId: string, answer: PairingAnswer): void;
+  /** Has the system throw away the key that it keeps for a sensor. */
+  forgetBond?(sensorId: string): void;
   /**
    * Delivers everything due by `nowMs` before it returns, where a source makes its data by the clock. The hub calls
    * it before it tells the pipelines the time, so that a fast or delayed replay gives the same session as a slow one.

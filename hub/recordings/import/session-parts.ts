@@ -7,7 +7,7 @@ import type { SessionContent } from '../../../src/formats/session-file/session-c
 import type { Hold } from '../../../src/holds/hold.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
-import { lowestAfterEndMs } from '../../../src/sessions/derive-recording.ts';
+import { lowestSpo2Of } from '../../../src/sessions/derive-recording.ts';
 import type { ImportedMark, ImportedSample } from '../../../src/sessions/imported-recording.ts';
 import type { SealedChunk } from '../../base/ports/session-log.ts';
 import type { StoredHold, StoredPacket } from '../../base/ports/stored-session.ts';
@@ -150,7 +150,7 @@ function createLiveHolds(settings: AthleteSettings) {
             holds.set(output.event.hold.holdId, output.event.hold);
         } else if (output.type === 'sample') {
           const { sample } = output;
-          if (sample.channel !== 'spo2Percent' || sample.quality === 'bad') continue;
+          if (sample.channel !== 'spo2Percent' || sample.quality !== 'good') continue;
           const last = lowest.at(-1);
           const isSameSecond =
             last !== undefined && Math.floor(last.atMs / 1_000) === Math.floor(sample.atMs / 1_000);
@@ -162,18 +162,7 @@ function createLiveHolds(settings: AthleteSettings) {
     holds(): StoredHold['hold'][] {
       const inOrder = [...holds.values()].sort((a, b) => a.start.atMs - b.start.atMs);
       return inOrder.map((hold, index) => {
-        const untilMs = Math.min(
-          (hold.end?.atMs ?? Number.POSITIVE_INFINITY) + lowestAfterEndMs,
-          inOrder[index + 1]?.start.atMs ?? Number.POSITIVE_INFINITY,
-        );
-        let least: Sample | undefined;
-        for (const sample of lowest)
-          if (
-            sample.atMs >= hold.start.atMs &&
-            sample.atMs <= untilMs &&
-            !(least !== undefined && sample.value >= least.value)
-          )
-            least = sample;
+        const least = lowestSpo2Of(hold, lowest, inOrder[index + 1]?.start.atMs);
         return toKeptHold(hold, least);
       });
     },

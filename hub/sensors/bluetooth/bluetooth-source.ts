@@ -2,6 +2,7 @@
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
 import { type Said, said } from '../../../shared/said.ts';
+import type { PairingAnswer } from '../../../shared/views.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type {
   RadioStatus,
@@ -33,7 +34,7 @@ import { sensorStatus } from './sensor-status.ts';
 export interface BluetoothRadio {
   readonly radioId: string;
   readonly radio: Radio;
-  /** 'kernel' for the computer's own adapter, else the address in the settings. */
+  /** 'kernel' for the computer's own adapter, 'bluez' for it through the system's service, else the address in the settings. */
   readonly transport: string;
   /** What a person knows it by; the transport where it is left out. */
   readonly name?: string;
@@ -174,6 +175,14 @@ export class BluetoothSource implements SensorSource {
     this.#take({ type: 'wanted', sensorIds: new Set(sensorIds), atMs: this.#options.clock.nowMs() });
   }
 
+  answerPairing(sensorId: string, requestId: string, answer: PairingAnswer): void {
+    this.#take({ type: 'answerPairing', sensorId, requestId, answer, atMs: this.#options.clock.nowMs() });
+  }
+
+  forgetBond(sensorId: string): void {
+    this.#take({ type: 'forgetBond', sensorId, atMs: this.#options.clock.nowMs() });
+  }
+
   /** What was counted, for the state of health and for tests. */
   get counts(): {
     readonly staleEvents: number;
@@ -242,7 +251,12 @@ export class BluetoothSource implements SensorSource {
       else target?.radio.restart(effect.reason);
     }
     for (const [sensorId, sensor] of state.sensors) {
-      if (before.sensors.get(sensorId)?.phase !== sensor.phase) this.#sendStatus(sensorId);
+      const known = before.sensors.get(sensorId);
+      const isNews =
+        known?.phase !== sensor.phase ||
+        known.pairing !== sensor.pairing ||
+        known.isBonded !== sensor.isBonded;
+      if (isNews) this.#sendStatus(sensorId);
     }
     for (const sensorId of before.sensors.keys()) {
       if (!state.sensors.has(sensorId)) {

@@ -32,6 +32,7 @@ import {
   type LinkPhase,
   type LinkState,
   newRadio,
+  ownAbilities,
   type RadioRecord,
   type SensorCounts,
   type SensorKind,
@@ -95,6 +96,12 @@ export function reduceLinks(
     case 'stop':
       draft.onStop();
       break;
+    case 'answerPairing':
+      draft.onAnswerPairing(event);
+      break;
+    case 'forgetBond':
+      draft.onForgetBond(event.sensorId);
+      break;
   }
   draft.settle();
   return draft.finish();
@@ -109,6 +116,7 @@ class Draft {
   readonly #sensors: Map<string, SensorRecord>;
   readonly #effects: LinkEffect[] = [];
   readonly #aliases: Map<string, string>;
+  readonly #bonds: Set<string>;
   #wanted: ReadonlySet<string>;
   #linksMade: number;
   #stopping: boolean;
@@ -121,6 +129,7 @@ class Draft {
     this.#radios = new Map(state.radios);
     this.#sensors = new Map(state.sensors);
     this.#aliases = new Map(state.aliases);
+    this.#bonds = new Set(state.bonds);
     this.#wanted = state.wanted;
     this.#linksMade = state.linksMade;
     this.#stopping = state.stopping;
@@ -134,6 +143,7 @@ class Draft {
         sensors: this.#sensors,
         wanted: this.#wanted,
         aliases: this.#aliases,
+        bonds: this.#bonds,
         linksMade: this.#linksMade,
         stopping: this.#stopping,
         staleEvents: this.#staleEvents,
@@ -221,6 +231,7 @@ class Draft {
     for (const radio of [...this.#radios.values()]) {
       const connecting = radio.connecting;
       if (connecting === null || nowMs < connecting.deadlineMs || radio.awaySinceMs !== null) continue;
+      if (this.#sensors.get(connecting.sensorId)?.pairing) continue;
       if (connecting.cancelling) {
         this.#restartRadio(radio.radioId, said('link.cancelNotTaken'));
       } else {
@@ -234,6 +245,12 @@ class Draft {
   #tickSensor(sensor: SensorRecord): void {
     const phase = sensor.phase;
     const nowMs = this.#nowMs;
+    if (sensor.pairing !== null && phase.phase !== 'closing') {
+      // A person's answer is waited for, and whatever was asked of the sensor with it.
+      if (nowMs >= sensor.pairing.expiresAtMs + this.#policy.pairingOverdueMs)
+        this.#endPairing(sensor.sensorId);
+      return;
+    }
     if ('link' in phase && this.#radios.get(phase.link.radioId)?.awaySinceMs != null) {
       this.#watchFromAfar(sensor);
     } else if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
@@ -357,6 +374,7 @@ class Draft {
         this.#radios.set(radioId, {
           ...radio,
           on: true,
+          abilities: event.abilities ?? ownAbilities,
           problem: null,
           scanning: false,
           scanChangedAtMs: Number.NEGATIVE_INFINITY,
@@ -387,6 +405,12 @@ class Draft {
       case 'advertisement':
         // The radio's clock is followed from another process: a stamp ahead of ours would make the next one seem late.
         this.#onAdvertisement(radioId, { ...event, atMs: earlier(event.atMs, this.#nowMs) });
+        return;
+      case 'bond':
+        this.#onBond(event.peripheralId, event.isKept);
+        return;
+      case 'identified':
+        this.#onIdentified(event.peripheralId, event.identity);
         return;
       default:
         this.#onLinkEvent(radio, event);
@@ -467,7 +491,10 @@ class Draft {
 
   #onLinkEvent(
     radio: RadioRecord,
-    event: Exclude<RadioEvent, { type: 'on' | 'away' | 'back' | 'problem' | 'advertisement' }>,
+    event: Exclude<
+      RadioEvent,
+      { type: 'on' | 'away' | 'back' | 'problem' | 'advertisement' | 'bond' | 'identified' }
+    >,
   ): void {
     const sensor = this.#sensorOfLink(event.linkId);
     if (event.type === 'connected' || event.type === 'connectFailed') {
@@ -501,7 +528,64 @@ class Draft {
       case 'stepFailed':
         this.#onStepFailed(sensor, event);
         return;
+      case 'pairingAsked': {
+        const { requestId, question } = event;
+        const expiresAtMs = this.#nowMs + event.expiresInMs;
+        this.#update(sensor.sensorId, { pairing: { requestId, question, expiresAtMs } });
+        return;
+      }
+      case 'pairingOver':
+        if (sensor.pairing?.requestId === event.requestId) this.#endPairing(sensor.sensorId);
+        return;
     }
+  }
+
+  onAnswerPairing({ sensorId, requestId, answer }: Extract<LinkEvent, { type: 'answerPairing' }>): void {
+    const sensor = this.#sensors.get(sensorId);
+    if (sensor?.pairing?.requestId !== requestId || !('link' in sensor.phase)) {
+      this.#staleEvents += 1;
+      return;
+    }
+    this.#command(sensor.phase.link.radioId, { type: 'answerPairing', requestId, answer });
+  }
+
+  /** Every radio that keeps keys: which of them has this one is its own business. */
+  onForgetBond(sensorId: string): void {
+    const peripheralId = this.#sensors.get(sensorId)?.peripheralId ?? sensorId.replace(/^bt:/, '');
+    for (const { radioId, on, abilities } of this.#radios.values())
+      if (on && abilities.bonds === 'system') this.#command(radioId, { type: 'forgetBond', peripheralId });
+  }
+
+  /** What was waited for has its whole time again: pairing took it up. */
+  #endPairing(sensorId: string): void {
+    this.#update(sensorId, { pairing: null });
+    const { phase } = this.#sensors.get(sensorId)!;
+    const { subscribeTimeoutMs, choreTimeoutMs, discoverTimeoutMs } = this.#policy;
+    if (phase.phase === 'discovering') {
+      this.#setPhase(sensorId, { ...phase, deadlineMs: this.#nowMs + discoverTimeoutMs });
+    } else if (phase.phase === 'subscribing') {
+      this.#setPhase(sensorId, { ...phase, deadlineMs: this.#nowMs + subscribeTimeoutMs });
+    } else if (phase.phase === 'ready') {
+      const asking = phase.asking && { ...phase.asking, deadlineMs: this.#nowMs + choreTimeoutMs };
+      this.#setPhase(sensorId, { ...phase, asking, lastAnswerAtMs: this.#nowMs });
+    }
+  }
+
+  #onBond(peripheralId: string, isKept: boolean): void {
+    if (isKept) this.#bonds.add(peripheralId);
+    else this.#bonds.delete(peripheralId);
+    const sensorId = this.#aliases.get(peripheralId) ?? sensorIdOf(peripheralId);
+    if (this.#sensors.has(sensorId)) this.#update(sensorId, { isBonded: isKept });
+  }
+
+  /** Its address changes no more: whatever is heard under the new one is the sensor that had the old one. */
+  #onIdentified(peripheralId: string, identity: string): void {
+    const sensorId = this.#aliases.get(peripheralId) ?? sensorIdOf(peripheralId);
+    if (!this.#sensors.has(sensorId)) return;
+    this.#aliases.set(identity, sensorId);
+    if (sensorIdOf(identity) !== sensorId) this.#sensors.delete(sensorIdOf(identity));
+    this.#update(sensorId, { peripheralId: identity, isBonded: this.#bonds.has(identity) });
+    for (const radio of this.#radios.values()) if (radio.on) this.#commandInterest(radio.radioId);
   }
 
   #onConnectResult(
@@ -750,7 +834,8 @@ class Draft {
       this.#passOver(sensor, phase, refusal, reason);
     } else if (phase.phase === 'ready' && phase.asking?.chore.type === step) {
       const { chore } = phase.asking;
-      if (chore.type === 'subscribe') this.#noteTrouble(sensor.sensorId, chore.characteristic, refusal);
+      if (chore.type === 'subscribe')
+        this.#noteTrouble(sensor.sensorId, chore.characteristic, refusal, reason);
       const isDeaf = phase.isDeaf || refusal === 'noAnswer';
       // A refusal is an answer: the sensor is there.
       this.#setPhase(sensor.sensorId, {
@@ -774,7 +859,7 @@ class Draft {
     reason: Said,
   ): void {
     const failed = phase.steps[0]!;
-    this.#noteTrouble(sensor.sensorId, failed.characteristic, refusal);
+    this.#noteTrouble(sensor.sensorId, failed.characteristic, refusal, reason);
     const rest = phase.steps.slice(1);
     if (refusal === 'noAnswer' && phase.hasStream) {
       this.#becomeReady(sensor.sensorId, phase.link, [], phase.characteristics, true);
@@ -795,12 +880,17 @@ class Draft {
     }
   }
 
-  #noteTrouble(sensorId: string, characteristic: string, refusal: SensorTrouble['refusal']): void {
+  #noteTrouble(
+    sensorId: string,
+    characteristic: string,
+    refusal: SensorTrouble['refusal'],
+    reason: Said,
+  ): void {
     const { troubles } = this.#sensors.get(sensorId)!;
     this.#update(sensorId, {
       troubles: [
         ...troubles.filter((known) => known.characteristic !== characteristic),
-        { characteristic, refusal },
+        { characteristic, refusal, reason },
       ],
     });
   }
@@ -937,6 +1027,7 @@ class Draft {
     reason: Said | null,
     notBeforeMs: number,
   ): void {
+    if (sensor.pairing !== null) this.#update(sensor.sensorId, { pairing: null });
     if (sensor.trial !== null) {
       this.#update(sensor.sensorId, {
         peripheralId: sensor.trial.formerPeripheralId,
@@ -1139,6 +1230,7 @@ class Draft {
     });
     this.#update(sensor.sensorId, {
       heard: [],
+      canPair: radio.abilities.bonds === 'system',
       lastSequence: 0,
       lastPacketAtMs: Number.NEGATIVE_INFINITY,
     });
@@ -1201,9 +1293,10 @@ class Draft {
   }
 
   #unheardSensor(sensorId: string): SensorRecord {
+    const unheard = { ...unheardSensor(sensorId), isBonded: this.#bonds.has(sensorId.replace(/^bt:/, '')) };
     return this.#wanted.has(sensorId)
-      ? { ...unheardSensor(sensorId), wanted: true, phase: searching(this.#nowMs, 0, false, null) }
-      : unheardSensor(sensorId);
+      ? { ...unheard, wanted: true, phase: searching(this.#nowMs, 0, false, null) }
+      : unheard;
   }
 
   #freeSlot(link: Link): void {

@@ -46,6 +46,8 @@ export const linkPolicy = {
   uselessRetryMs: 60_000,
   /** A locked sensor is tried again this often: a person may have unlocked it meanwhile. */
   lockedRetryMs: 30_000,
+  /** After a person's time to answer: for the radio to say that it is over. */
+  pairingOverdueMs: 20_000,
   /** A sensor that sends less often than this is told to be slow. */
   seldomMs: 2_500,
   /** An adapter that refused a link is asked again this often: another program may have let one go. */

@@ -2,8 +2,16 @@
 
 import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
+import type { PairingAnswer } from '../../../shared/views.ts';
 import type { LinkPolicy } from './link-policy.ts';
-import type { DiscoveredCharacteristic, RadioCommand, RadioEvent, RadioProblem } from './radio.ts';
+import type {
+  DiscoveredCharacteristic,
+  PairingQuestion,
+  RadioAbilities,
+  RadioCommand,
+  RadioEvent,
+  RadioProblem,
+} from './radio.ts';
 import { type Pace, unknownPace } from './sensor-pace.ts';
 
 export type SensorKind = 'heartRate' | 'oximeter';
@@ -120,6 +128,14 @@ export type Chore =
 export interface SensorTrouble {
   readonly characteristic: string;
   readonly refusal: 'refused' | 'locked' | 'noAnswer' | 'missing';
+  readonly reason: Said;
+}
+
+/** A sensor that pairs waits for a person's answer. */
+export interface PairingWait {
+  readonly requestId: string;
+  readonly question: PairingQuestion;
+  readonly expiresAtMs: number;
 }
 
 /** What one radio has heard of a sensor that takes links. */
@@ -162,6 +178,11 @@ export interface SensorRecord {
   readonly strangers: readonly string[];
   /** Readings that it would not send on the last link, most recent attempt. */
   readonly troubles: readonly SensorTrouble[];
+  /** The system keeps a key for it. */
+  readonly isBonded: boolean;
+  readonly pairing: PairingWait | null;
+  /** The radio of its last attempt can pair. */
+  readonly canPair: boolean;
   readonly wanted: boolean;
   readonly phase: LinkPhase;
   /** Number and time of the last packet of the present link; 0 and negative infinity before the first. */
@@ -194,6 +215,7 @@ export interface RadioRecord {
   /** On another computer: what it brings may come late. */
   readonly isElsewhere: boolean;
   readonly on: boolean;
+  readonly abilities: RadioAbilities;
   readonly problem: { readonly problem: RadioProblem; readonly reason: Said | null } | null;
   readonly scanning: boolean;
   /** When scanning last began anew, or ended. */
@@ -216,6 +238,8 @@ export interface LinkState {
   readonly wanted: ReadonlySet<string>;
   /** Addresses that a known sensor has been met under since, with its id. */
   readonly aliases: ReadonlyMap<string, string>;
+  /** Peripherals that the system keeps a key for. */
+  readonly bonds: ReadonlySet<string>;
   readonly linksMade: number;
   readonly stopping: boolean;
   /** Events that named no live link or sensor: late answers, mostly. Counted, never acted on. */
@@ -241,6 +265,14 @@ export type LinkEvent =
       readonly as: string | null;
       readonly atMs: ProcessMs;
     }
+  | {
+      readonly type: 'answerPairing';
+      readonly atMs: ProcessMs;
+      readonly sensorId: string;
+      readonly requestId: string;
+      readonly answer: PairingAnswer;
+    }
+  | { readonly type: 'forgetBond'; readonly atMs: ProcessMs; readonly sensorId: string }
   | { readonly type: 'stop'; readonly atMs: ProcessMs };
 
 export type LinkEffect =
@@ -264,6 +296,9 @@ const noCounts: SensorCounts = {
   outOfOrder: 0,
   missed: 0,
 };
+
+/** Of a radio that says nothing of them. */
+export const ownAbilities: RadioAbilities = { linkParameters: 'radio', bonds: 'nobody' };
 
 /** A sensor of an earlier session: wanted, and known by name before it is heard. */
 export interface RememberedSensor {
@@ -300,6 +335,7 @@ export function initialLinkState(
     aliases: new Map(
       remembered.flatMap(({ sensorId, addresses = [] }) => addresses.map((address) => [address, sensorId])),
     ),
+    bonds: new Set(),
     linksMade: 0,
     stopping: false,
     staleEvents: 0,
@@ -310,6 +346,7 @@ export const newRadio = (radioId: string, isElsewhere = false): RadioRecord => (
   radioId,
   isElsewhere,
   on: false,
+  abilities: ownAbilities,
   problem: null,
   scanning: false,
   scanChangedAtMs: 0,
@@ -347,6 +384,9 @@ export const unheardSensor = (sensorId: string): SensorRecord => ({
   trial: null,
   strangers: [],
   troubles: [],
+  isBonded: false,
+  pairing: null,
+  canPair: false,
   wanted: false,
   phase: { phase: 'idle' },
   lastSequence: 0,

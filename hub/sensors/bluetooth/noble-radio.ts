@@ -115,6 +115,10 @@ export class NobleRadio {
       case 'disconnect':
         this.#disconnect(command.linkId);
         return;
+      // The library keeps no keys and asks nobody for a code.
+      case 'answerPairing':
+      case 'forgetBond':
+        return;
       default: {
         const link = this.#links.get(command.linkId);
         if (link?.state !== 'open') return;

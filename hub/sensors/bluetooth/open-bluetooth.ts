@@ -1,6 +1,6 @@
 // Builds the Bluetooth source from settings: one radio process per adapter.
 
-import type { Said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import { type BluetoothRadio, BluetoothSource } from './bluetooth-source.ts';
@@ -52,12 +52,14 @@ export function openBluetooth(options: {
 }): Result<BluetoothSource, Said> {
   const { settings, clock, log } = options;
   const radios: BluetoothRadio[] = [];
+  const ownTransport = settings.library === 'bluez' ? 'bluez' : 'kernel';
   const found: OwnAdapters = {
     clock,
-    list: options.listAdapters ?? kernelAdapters,
+    // bluetoothd has a first adapter of its own, which a person may have chosen.
+    list: settings.library === 'bluez' ? () => [] : (options.listAdapters ?? kernelAdapters),
     radioOf: (index) => ({
       ...radioOf(options, radioIdOf(index), index, null),
-      transport: 'kernel',
+      transport: ownTransport,
       name: index === null ? 'default' : `hci${index}`,
       isExtra: true,
     }),
@@ -68,13 +70,14 @@ export function openBluetooth(options: {
     if (adapter === 'default') continue;
     const kernelIndex = /^hci(\d{1,2})$/.exec(adapter)?.[1];
     if (kernelIndex === undefined) {
+      if (settings.library === 'bluez') return failed(said('radio.bluezOwnAdapter', { adapter }));
       const address = parseHciAddress(adapter);
       if (!address.ok) return failed(address.reason);
     } else if (isFollowed) continue;
     const isOwn = kernelIndex !== undefined;
     radios.push({
       ...radioOf(options, `radio${index}`, isOwn ? Number(kernelIndex) : null, isOwn ? null : adapter),
-      transport: isOwn ? 'kernel' : adapter,
+      transport: isOwn ? ownTransport : adapter,
       name: adapter,
     });
   }

@@ -1,10 +1,12 @@
-// Entry of the radio process: one Bluetooth library on one adapter, commands in and events out through the pipe to the
-// hub. It lives apart because the library can block for seconds. It ends when the hub does, closing its links first.
+// Entry of the radio process: one Bluetooth library, or BlueZ, on one adapter, commands in and events out through the pipe to
+// the hub. It lives apart because a library can block for seconds. It ends when the hub does, closing its links first.
 
 import { said } from '../../../shared/said.ts';
+import { BluezRadio } from './bluez/bluez-radio.ts';
 import { connectorRole, runConnector } from './kernel-socket.ts';
 import { loadNativeSocket, loadNoble } from './noble-library.ts';
 import { NobleRadio } from './noble-radio.ts';
+import type { RadioEvent } from './radio.ts';
 import type { FromRadioProcess, RadioProcessConfig, ToRadioProcess } from './radio-messages.ts';
 import { problemOf } from './radio-notice.ts';
 
@@ -31,7 +33,7 @@ function runRadio(): void {
   process.on('uncaughtException', onFault);
   process.on('unhandledRejection', onFault);
 
-  let radio: NobleRadio | null = null;
+  let radio: NobleRadio | BluezRadio | null = null;
   let ending = false;
   async function end(): Promise<void> {
     if (ending) return;
@@ -68,13 +70,16 @@ function runRadio(): void {
 
   const config = JSON.parse(process.argv[2] ?? '{}') as RadioProcessConfig;
   try {
-    const noble = loadNoble(config, (reason) =>
-      say({ type: 'event', event: { type: 'problem', problem: 'noAdapter', reason } }),
-    );
-    radio = new NobleRadio(noble, (event) => {
+    const emit = (event: RadioEvent): void => {
       if (event.type === 'on') ignoreSignals();
       say({ type: 'event', event });
-    });
+    };
+    if (config.library === 'bluez') {
+      radio = new BluezRadio(config.adapterIndex, emit);
+    } else {
+      const noble = loadNoble(config, (reason) => emit({ type: 'problem', problem: 'noAdapter', reason }));
+      radio = new NobleRadio(noble, emit);
+    }
     radio.start();
   } catch (error) {
     const text = textOf(error);

@@ -5,7 +5,8 @@ import type { RadioCommand, RadioEvent } from './radio.ts';
 
 /** The libraries a radio process can run on; the second is a drop-in for the first. */
 export const radioLibraries = ['@abandonware/noble', '@stoprocent/noble'] as const;
-export type RadioLibrary = (typeof radioLibraries)[number];
+/** What a radio process works through: one of the libraries, or the system's own service over D-Bus. */
+export type RadioLibrary = (typeof radioLibraries)[number] | 'bluez';
 
 /** How one radio process is set up. Passed as its single argument, in JSON. */
 export interface RadioProcessConfig {

@@ -11,13 +11,13 @@ export const platformOf = (name: string): Platform =>
 
 /**
  * What to tell of a radio that cannot be used.
- * @param transport 'kernel' for the computer's own adapter; otherwise where the adapter is reached.
+ * @param transport 'kernel' or 'bluez' for the computer's own adapter; otherwise where the adapter is reached.
  * @param reason what the library or the system said, shown last in brackets; null where it said nothing.
  */
 export function radioNotice(
   problem: RadioProblem,
   platform: Platform,
-  transport: 'kernel' | string,
+  transport: 'kernel' | 'bluez' | string,
   reason: Said | null,
 ): Said {
   const advice = adviceOn(problem, platform, transport);
@@ -25,7 +25,13 @@ export function radioNotice(
 }
 
 function adviceOn(problem: RadioProblem, platform: Platform, transport: string): Said {
-  if (transport !== 'kernel' && (problem === 'noAdapter' || problem === 'adapterOff'))
+  if (problem === 'noDaemon') return said('radio.noDaemon');
+  if (transport === 'bluez' && problem === 'noPermission') return said('radio.noPermission.bluez');
+  if (
+    transport !== 'kernel' &&
+    transport !== 'bluez' &&
+    (problem === 'noAdapter' || problem === 'adapterOff')
+  )
     return said('radio.unreachable', { transport });
   if (problem === 'unsupported' || problem === 'radioProcessFailed' || problem === 'notReached')
     return said(`radio.${problem}`);

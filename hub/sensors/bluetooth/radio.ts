@@ -4,6 +4,7 @@
 
 import type { Said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
+import type { PairingAnswer } from '../../../shared/views.ts';
 
 /** Why a radio cannot be used. Each has its own advice, by system, in `shared/words/en-sensors.ts`. */
 export type RadioProblem =
@@ -22,7 +23,26 @@ export type RadioProblem =
   /** The radio process ended or stopped answering. */
   | 'radioProcessFailed'
   /** A radio on another computer is not connected, or has just come back and begins anew. */
-  | 'notReached';
+  | 'notReached'
+  /** The system's own Bluetooth service, over which this radio works, does not run or does not answer. */
+  | 'noDaemon';
+
+/** What a radio does by itself, so that nobody promises more of its links. */
+export interface RadioAbilities {
+  /** Who chooses a link's interval and supervision timeout: the radio does, or the system and the sensor among them. */
+  readonly linkParameters: 'radio' | 'system';
+  /** Who keeps the keys of sensors that bond: nobody, or the system in its own files. */
+  readonly bonds: 'nobody' | 'system';
+}
+
+/** What a sensor that pairs wants of a person. */
+export type PairingQuestion =
+  /** The six digits that the sensor shows, or that stand in its manual, are to be typed on the page. */
+  | { readonly kind: 'typeCode' }
+  /** The six digits are to be typed on the sensor. */
+  | { readonly kind: 'showCode'; readonly code: number }
+  /** The sensor shows six digits too, and a person says whether they are the same. */
+  | { readonly kind: 'compareCode'; readonly code: number };
 
 /** One characteristic of a discovered sensor. UUIDs in the short form of `uuid.ts`. */
 export interface DiscoveredCharacteristic {
@@ -64,7 +84,10 @@ export type RadioCommand =
       readonly bytes: Uint8Array;
       readonly withResponse: boolean;
     }
-  | { readonly type: 'disconnect'; readonly linkId: string };
+  | { readonly type: 'disconnect'; readonly linkId: string }
+  | { readonly type: 'answerPairing'; readonly requestId: string; readonly answer: PairingAnswer }
+  /** Has the system throw a sensor's key away; its link ends. */
+  | { readonly type: 'forgetBond'; readonly peripheralId: string };
 
 export interface ScanInterest {
   readonly services: readonly string[];
@@ -74,7 +97,8 @@ export interface ScanInterest {
 
 /** What a radio reports. Stamps are on the clock of whoever created the radio. */
 export type RadioEvent =
-  | { readonly type: 'on' }
+  /** Without abilities: links are the radio's own, and nobody keeps keys. */
+  | { readonly type: 'on'; readonly abilities?: RadioAbilities }
   /** A radio elsewhere is not reached, or is again: its links go on meanwhile, and what they bring comes late. */
   | { readonly type: 'away' }
   | { readonly type: 'back' }
@@ -129,7 +153,20 @@ export type RadioEvent =
       /** `locked`: it wants to be paired. `noAnswer`: nothing more can be asked on this link. */
       readonly refusal?: 'refused' | 'locked' | 'noAnswer' | 'missing';
     }
-  | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: Said };
+  | { readonly type: 'disconnected'; readonly linkId: string; readonly reason: Said }
+  /** The sensor pairs and waits for a person; what is being asked of it waits meanwhile. */
+  | {
+      readonly type: 'pairingAsked';
+      readonly linkId: string;
+      readonly requestId: string;
+      readonly question: PairingQuestion;
+      readonly expiresInMs: number;
+    }
+  | { readonly type: 'pairingOver'; readonly linkId: string; readonly requestId: string }
+  /** Whether the system keeps a key for this sensor. */
+  | { readonly type: 'bond'; readonly peripheralId: string; readonly isKept: boolean }
+  /** What was known under one address turned out to be the sensor of another, which it keeps. */
+  | { readonly type: 'identified'; readonly peripheralId: string; readonly identity: string };
 
 export interface RadioListener {
   event(event: RadioEvent): void;

@@ -18,6 +18,8 @@ export function sensorCondition(
   nowMs: number,
 ): { readonly link: SensorStatus['link']; readonly detail: Said | null } {
   const phase = sensor.phase;
+  if (sensor.pairing !== null && phase.phase !== 'closing')
+    return { link: 'connecting', detail: said(`sensor.${sensor.pairing.question.kind}`) };
   switch (phase.phase) {
     case 'idle':
       return { link: 'off', detail: idleCondition(sensor, policy, nowMs) };
@@ -34,7 +36,7 @@ export function sensorCondition(
       }
       return {
         link: sensor.wanted ? 'connecting' : 'off',
-        detail: isLocked(sensor) ? said('sensor.locked') : phase.reason,
+        detail: lockedSaid(sensor) ?? phase.reason,
       };
     case 'ready': {
       if (sensor.trial !== null) return { link: 'connecting', detail: null };
@@ -46,8 +48,12 @@ export function sensorCondition(
   }
 }
 
-const isLocked = (sensor: SensorRecord): boolean =>
-  sensor.troubles.some(({ refusal }) => refusal === 'locked');
+/** Undefined where it is not locked. */
+function lockedSaid({ troubles, canPair }: SensorRecord): Said | undefined {
+  const lock = troubles.find(({ refusal }) => refusal === 'locked');
+  if (lock === undefined) return undefined;
+  return canPair ? said('sensor.notPaired', { reason: lock.reason }) : said('sensor.locked');
+}
 
 /** Wanted, and without a link: what of it is known decides what is said, and "not heard" only where it is true. */
 function searchCondition(
@@ -58,7 +64,8 @@ function searchCondition(
 ): Said | null {
   const isHeard = nowMs - sensor.lastHeardAtMs < policy.vanishedAfterMs;
   if (nowMs - sensor.linkLimitAtMs < policy.lockedRetryMs) return said('sensor.linkLimit');
-  if (isLocked(sensor)) return said('sensor.locked');
+  const locked = lockedSaid(sensor);
+  if (locked !== undefined) return locked;
   if (!isHeard) return withLastTime(said('sensor.notHeard'), reason);
   if (nowMs - sensor.takesNoLinkAtMs < policy.vanishedAfterMs) return said('sensor.takesNoLink');
   const everyMs = shortestGapMs(sensor.advertising);

@@ -2,6 +2,7 @@
 
 import type { Said } from '../../../shared/said.ts';
 import type { MarkView } from '../../../shared/views.ts';
+import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 
 export type RecordingEvent =
@@ -40,6 +41,8 @@ export interface Recording {
   events(): Iterable<RecordingEvent>;
   readonly durationMs: number;
   readonly simulated: boolean;
+  /** By which its sensors are read; undefined where it keeps none, so that those of the data folder stand in. */
+  readonly profiles?: readonly SensorProfile[] | undefined;
   /** What a person should know before watching it. */
   readonly notices: readonly Said[];
 }

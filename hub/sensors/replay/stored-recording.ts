@@ -54,6 +54,7 @@ export function recordingOfSession(stored: StoredSession, packets: () => Iterabl
     events: () => merge(packets(), beside),
     durationMs: stored.durationMs,
     simulated: stored.session.simulated,
+    profiles: stored.profiles,
     notices,
   };
 }

@@ -1,12 +1,16 @@
-// /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold.
+// /api/athletes/:athleteId/history: one athlete's sessions over weeks, a few measures of each hold; and those of two who both
+// agreed to it, side by side.
 
-import type { HistoryBody } from '../../../shared/history.ts';
+import type { BesideBody, HistoryBody } from '../../../shared/history.ts';
+import { said } from '../../../shared/said.ts';
 import { refusals } from '../../live/refusals.ts';
 import { runsOfAthlete } from '../../plans/athlete-runs.ts';
 import { type PlannedSession, plannedSessions, planRowOf } from '../../plans/planned-sessions.ts';
 import { detailsOf } from '../../recordings/session-details.ts';
 import { type SummarisedSession, summariesMadeBy, summariesOf } from '../../recordings/session-summaries.ts';
+import { hasAgreed } from '../../recordings/sharing.ts';
 import { SummaryWork, summaryThreads } from '../../recordings/summary-work.ts';
+import { maySee } from '../access.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
 export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, log, hubVersion }) => {
@@ -39,38 +43,59 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { athleteId } = request.params;
-      const isKnown =
-        hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
-        (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
-      if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
-      const { sessions, missingCount, allCount } = await summariesOf(
-        store,
-        work,
-        madeBy,
-        athleteId,
-        mayWork(),
-      );
-      const starts = new Map(
-        sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
-      );
-      const planned = plannedSessions(runsOfAthlete(planRuns, athleteId), (sessionId) =>
-        starts.get(sessionId),
-      );
-      const body: HistoryBody = {
-        sessions: sessions.map((each) => {
-          const { sessionId } = each.listed.session;
-          return {
-            ...sessionOf(each, planned.get(sessionId)),
-            details: detailsOf(store, sessionId, athleteId),
-          };
-        }),
-        missingCount,
-        allCount,
-        waitsForSession: missingCount > 0 && !mayWork(),
+      return (await isKnown(athleteId)) ? historyOf(athleteId) : sendRefusal(reply, refusals.unknownAthlete);
+    },
+  );
+
+  app.get<{ Params: { athleteId: string; otherAthleteId: string } }>(
+    '/api/athletes/:athleteId/beside/:otherAthleteId',
+    { config: { access: 'athlete' } },
+    async (request, reply) => {
+      const { athleteId, otherAthleteId } = request.params;
+      if (!maySee(request.access, otherAthleteId)) return sendRefusal(reply, refusals.ownAthleteOnly);
+      const both = [athleteId, otherAthleteId];
+      for (const each of both) if (!(await isKnown(each))) return sendRefusal(reply, refusals.unknownAthlete);
+      const silent = both.filter((each) => !hasAgreed(store, each));
+      if (silent.length > 0)
+        return sendRefusal(reply, {
+          code: 'notAllowed',
+          said: said('refusal.notAgreedToBeside', { names: silent.map(nameOf).join(', ') }),
+        });
+      const body: BesideBody = {
+        one: await historyOf(athleteId),
+        other: await historyOf(otherAthleteId),
       };
       return body;
     },
   );
+
+  const nameOf = (athleteId: string): string =>
+    hub.athletes.find((athlete) => athlete.athleteId === athleteId)?.name ?? athleteId;
+
+  const isKnown = async (athleteId: string): Promise<boolean> =>
+    hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
+    (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
+
+  async function historyOf(athleteId: string): Promise<HistoryBody> {
+    const { sessions, missingCount, allCount } = await summariesOf(store, work, madeBy, athleteId, mayWork());
+    const starts = new Map(
+      sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
+    );
+    const planned = plannedSessions(runsOfAthlete(planRuns, athleteId), (sessionId) => starts.get(sessionId));
+    const body: HistoryBody = {
+      sessions: sessions.map((each) => {
+        const { sessionId } = each.listed.session;
+        return {
+          ...sessionOf(each, planned.get(sessionId)),
+          details: detailsOf(store, sessionId, athleteId),
+        };
+      }),
+      missingCount,
+      allCount,
+      waitsForSession: missingCount > 0 && !mayWork(),
+    };
+    return body;
+  }
 };
 
 function sessionOf(

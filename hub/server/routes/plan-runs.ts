@@ -7,7 +7,7 @@ import { said } from '../../../shared/said.ts';
 import { maySee, type PageAccess } from '../access.ts';
 import { readerLanguage } from '../reader-language.ts';
 import { bodyOfRefusal, checkBody, type RouteModule, sendRefusal } from '../route.ts';
-import { maySeeWholeRun, visiblePlanRun } from '../visible-plan-run.ts';
+import { maySeeWholeRun, visiblePlanRun, visibleRunHead, visibleStoredRun } from '../visible-plan-run.ts';
 
 const own = { config: { access: 'athlete' } } as const;
 const forOthers = (reply: FastifyReply) =>
@@ -21,7 +21,7 @@ const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: bool
 
 export const planRunRoutes: RouteModule = (app, { planRuns, bin }) => {
   app.get('/api/plan-runs', own, async (request) => ({
-    runs: planRuns.list().filter((run) => maySeeWholeRun(request.access, run)),
+    runs: planRuns.list().flatMap((run) => visibleRunHead(request.access, run) ?? []),
   }));
 
   app.post('/api/plan-runs', own, async (request, reply) => {
@@ -70,8 +70,9 @@ export const planRunRoutes: RouteModule = (app, { planRuns, bin }) => {
 
   app.get<{ Params: { runId: string } }>('/api/plan-runs/:runId', own, async (request, reply) => {
     const run = planRuns.read(request.params.runId);
-    if (run !== undefined && !maySeeWholeRun(request.access, run)) return forOthers(reply);
-    return run ?? sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownPlanRun') });
+    if (run === undefined)
+      return sendRefusal(reply, { code: 'notFound', said: said('refusal.unknownPlanRun') });
+    return visibleStoredRun(request.access, run) ?? forOthers(reply);
   });
 
   app.delete<{ Params: { runId: string } }>(

@@ -1,7 +1,11 @@
 // /api/sensors: what the hub sees, and whose each sensor is.
 
 import type { AnsweringBody } from '../../../shared/course.ts';
-import { assignSensorRequestSchema, assignSensorsRequestSchema } from '../../../shared/http.ts';
+import {
+  answerPairingRequestSchema,
+  assignSensorRequestSchema,
+  assignSensorsRequestSchema,
+} from '../../../shared/http.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { visibleSensors } from '../visible-part.ts';
 
@@ -30,6 +34,26 @@ export const sensorRoutes: RouteModule = (app, { hub }) => {
         request.access.deviceName,
       );
       return assigned.ok ? reply.code(204).send() : sendRefusal(reply, assigned.reason);
+    },
+  );
+
+  app.post<{ Params: { sensorId: string } }>(
+    '/api/sensors/:sensorId/pairing',
+    { config: { access: 'coach', audit: 'sensorPaired' } },
+    async (request, reply) => {
+      const body = checkBody(answerPairingRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      hub.answerPairing(request.params.sensorId, body.value.requestId, body.value.answer);
+      return reply.code(204).send();
+    },
+  );
+
+  app.delete<{ Params: { sensorId: string } }>(
+    '/api/sensors/:sensorId/bond',
+    { config: { access: 'coach', audit: 'bondForgotten' } },
+    async (request, reply) => {
+      hub.forgetBond(request.params.sensorId);
+      return reply.code(204).send();
     },
   );
 

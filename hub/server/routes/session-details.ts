@@ -10,6 +10,7 @@ import {
 } from '../../../shared/session-details.ts';
 import { refusals } from '../../live/refusals.ts';
 import { detailsOf, removeDetails, saveDetails } from '../../recordings/session-details.ts';
+import { hasAgreed, saveAgreement } from '../../recordings/sharing.ts';
 import { auditEntry } from '../audit.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { type AthleteParams, unknownSession } from './recordings.ts';
@@ -76,9 +77,7 @@ export const sessionDetailsRoutes: RouteModule = (app, { hub, store, recordings,
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/sharing',
     { config: { access: 'athlete' } },
-    async ({ params: { athleteId } }) => ({
-      agreed: sharingSchema.safeParse(store.readDocument('sharing', athleteId)?.body).data?.agreed === true,
-    }),
+    async ({ params: { athleteId } }) => ({ agreed: hasAgreed(store, athleteId) }),
   );
 
   app.put<{ Params: { athleteId: string } }>(
@@ -89,13 +88,7 @@ export const sessionDetailsRoutes: RouteModule = (app, { hub, store, recordings,
       if (!body.ok) return sendRefusal(reply, body.refusal);
       if (!hub.athletes.some((each) => each.athleteId === athleteId))
         return sendRefusal(reply, refusals.unknownAthlete);
-      store.saveDocument({
-        kind: 'sharing',
-        documentId: athleteId,
-        groupId: null,
-        athleteId,
-        body: body.value,
-      });
+      saveAgreement(store, athleteId, body.value.agreed);
       return body.value;
     },
   );

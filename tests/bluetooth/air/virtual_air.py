@@ -15,6 +15,8 @@ import struct
 import sys
 import time
 
+from security import Security, resolvable
+
 now = lambda: time.monotonic() * 1000.0
 u16 = lambda value: struct.pack('<H', value)
 
@@ -65,6 +67,8 @@ class Sensor:
         self.muted = plan.get('muted', False)
         self.timers = set()
         self.beats = None
+        self.security = Security(self, plan['security'], say) if 'security' in plan else None
+        self.rotate()
         handle, self.services, self.characteristics = 1, [], []
         for service in plan.get('services', []):
             first, handle = handle, handle + 1
@@ -76,6 +80,11 @@ class Sensor:
             self.services.append((first, handle - 1, service['uuid'], inside))
             self.characteristics += inside
         self.schedule_advertising()
+
+    def rotate(self):
+        """A new address of those that only who has the sensor's key can tell (Vol 6 Part B s1.3.2.2)."""
+        if self.security and self.security.irk:
+            self.address, self.random_address = resolvable(self.security.irk), 1
 
     # Advertising, Vol 6 Part B s4.4.2.2: the interval plus 0 to 10 ms.
     def schedule_advertising(self):
@@ -110,6 +119,12 @@ class Sensor:
         if self.plan.get('securityRequest'):
             # SMP Security Request, Vol 3 Part H s3.6.7: bonding.
             self.later(100, lambda: self.link and self.link.to_hub(6, bytes([0x0B, 0x01])))
+        if self.security:
+            self.security.reset()
+            if self.plan.get('asksForSecurity'):
+                self.later(100, self.security.begin)
+                # Those that insist hang up where nobody answers.
+                self.later(self.plan['asksForSecurity'], lambda: self.security.encrypted or self.hang_up(0x05))
 
     def request_parameters(self, request):
         """L2CAP Connection Parameter Update Request, Vol 3 Part A s4.20."""
@@ -201,6 +216,9 @@ class Sensor:
         if channel == 5:
             say(ev='signal', id=self.id, bytes=data.hex())
             return
+        if channel == 6 and self.security:
+            self.security.take(data)
+            return
         if channel == 6:
             if data[:1] == b'\x01':
                 say(ev='pairingRequest', id=self.id)
@@ -273,7 +291,7 @@ class Sensor:
                     say(ev='read', id=self.id, characteristic=c.uuid)
                     if c.plan.get('hangRead'):
                         return None
-                    if c.plan.get('locked'):
+                    if self.is_locked(c):
                         return refuse(handle, c.plan['locked'])
                     if not c.properties & 2:
                         return refuse(handle, 0x02)
@@ -288,7 +306,7 @@ class Sensor:
                     say(ev='subscribe', id=self.id, characteristic=c.uuid, handle=handle, bytes=value.hex())
                     if c.plan.get('hangSubscribe'):
                         return None
-                    if c.plan.get('refuseSubscribe') or c.plan.get('locked'):
+                    if c.plan.get('refuseSubscribe') or self.is_locked(c):
                         return refuse(handle, c.plan.get('refuseSubscribe') or c.plan['locked'])
                     was, c.enabled = c.enabled, value[:1] not in (b'\x00', b'')
                     if c.enabled and not was:
@@ -309,6 +327,9 @@ class Sensor:
         if opcode == 0x1E:
             return None
         return refuse(0, NOT_SUPPORTED) if opcode % 2 == 0 else None
+
+    def is_locked(self, characteristic):
+        return characteristic.plan.get('locked') and not (self.security and self.security.is_open())
 
     def check_alive(self):
         if now() >= self.keep_until:
@@ -376,6 +397,7 @@ class Air:
         self.scan_active = True
         self.attempt, self.accept_list, self.next_handle = None, set(), 0x40
         self.refuse, self.acl_length = {}, 251
+        self.hub_address = address_bytes('00:1b:dc:07:31:7a')
         self.pending = b''
 
     # Events, Vol 4 Part E s7.7
@@ -505,11 +527,12 @@ class Air:
         elif opcode == 0x1005:
             self.complete(opcode, b'\x00' + u16(251) + b'\x00' + u16(8) + u16(0))
         elif opcode == 0x1009:
-            self.complete(opcode, b'\x00' + address_bytes('00:1b:dc:07:31:7a'))
+            self.complete(opcode, b'\x00' + self.hub_address)
         elif opcode == 0x2002:
             self.complete(opcode, b'\x00' + u16(self.acl_length) + b'\x08')
         elif opcode == 0x2003:
-            self.complete(opcode, b'\x00' + bytes(8))
+            # LE Encryption (Vol 6 Part B s4.6).
+            self.complete(opcode, b'\x00\x01' + bytes(7))
         elif opcode == 0x200F:
             self.complete(opcode, b'\x00\x08')
         elif opcode == 0x201C:
@@ -527,6 +550,8 @@ class Air:
             self.scanning, self.duplicates_hidden = enable, data[1] == 1
             self.reported.clear()
             say(ev='scan', on=enable)
+            self.complete(opcode)
+        elif opcode == 0x2005:
             self.complete(opcode)
         elif opcode == 0x2010:
             self.accept_list.clear()
@@ -582,6 +607,12 @@ class Air:
             self.complete(opcode, b'\x00' + bytes(16))
         elif opcode == 0x2019:
             self.status(opcode)
+            handle, ediv = struct.unpack('<H', data[:2])[0], struct.unpack('<H', data[10:12])[0]
+            link = self.links.get(handle)
+            if link and link.sensor.security:
+                is_right = link.sensor.security.encrypt(data[2:10], ediv, data[12:28])
+                # PIN or Key Missing (Vol 1 Part F s1.3).
+                self.loop.call_later(0.02, self.event, 0x08, bytes([0 if is_right else 0x06]) + u16(handle) + bytes([int(is_right)]))
         else:
             self.complete(opcode, bytes(65))
 
@@ -615,6 +646,10 @@ class Air:
                     sensor.link.to_hub(4, b'\x1b' + u16(c.value_handle) + bytes.fromhex(order['bytes']))
         elif name == 'refuse':
             self.refuse.setdefault(order['opcode'], []).extend(order['codes'])
+        elif name == 'rotate':
+            sensor.rotate()
+        elif name == 'forgetKey':
+            sensor.security.kept = None
         elif name == 'done':
             pass
         say(ev='did', do=name, seq=order.get('seq'))

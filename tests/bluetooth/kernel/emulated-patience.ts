@@ -2,6 +2,7 @@
 // takes seconds.
 
 import { linkPolicy } from '../../../hub/sensors/bluetooth/link-policy.ts';
+import { type RadioLibrary, radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
 import { supervisionPolicy } from '../../../hub/sensors/bluetooth/radio-process.ts';
 
 export const emulatedPolicy = {
@@ -16,3 +17,7 @@ export const emulatedPolicy = {
   dropAfterSilenceMs: 20_000,
 };
 export const emulatedSupervision = { ...supervisionPolicy, heartbeatLimitMs: 30_000, startLimitMs: 60_000 };
+
+/** By the name that LIBRARY gives it (`run.sh`). */
+export const libraryOf = (name: string | undefined): RadioLibrary =>
+  name === 'bluez' ? 'bluez' : name === 'stoprocent' ? radioLibraries[1] : radioLibraries[0];

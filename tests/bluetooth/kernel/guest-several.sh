@@ -10,6 +10,10 @@ for ((n = 0; n < SENSORS; n++)); do
   address=${addresses[n]}
   echo '{"do":"add","sensor":{"id":"'"${address//:/}"'","address":"'"$address"'","random":true,"name":"Kernel strap '$((n + 1))'","advertiseEveryMs":'$((60 + 20 * n))',"services":[{"uuid":"1800","characteristics":[{"uuid":"2a00","properties":["read"],"value":"4b"}]},{"uuid":"180d","characteristics":[{"uuid":"2a37","properties":["notify"],"stream":{"kind":"heartRate","everyMs":500}}]}]}}' >&3
 done
+if [ "$RADIO_LIBRARY" = bluez ]; then
+  mkdir -p /run/dbus; dbus-daemon --system --fork
+  /usr/libexec/bluetooth/bluetoothd -n >/tmp/bluetoothd.log 2>&1 &
+fi
 for _ in $(seq 100); do
   hciconfig hci0 up 2>/dev/null
   hciconfig 2>/dev/null | grep -q 'UP RUNNING' && break; sleep 0.2

@@ -6,9 +6,8 @@ import { setTimeout as wait } from 'node:timers/promises';
 import type { SensorPacket, SensorStatus } from '../../../hub/base/ports/sensor-source.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
-import { radioLibraries } from '../../../hub/sensors/bluetooth/radio-messages.ts';
 import { inWords } from '../../support/in-words.ts';
-import { emulatedPolicy, emulatedSupervision } from './emulated-patience.ts';
+import { emulatedPolicy, emulatedSupervision, libraryOf } from './emulated-patience.ts';
 
 const [adapter, radioEntry, library, countText] = process.argv.slice(2);
 const count = Number(countText);
@@ -22,7 +21,7 @@ const statuses = new Map<string, SensorStatus>();
 const opened = openBluetooth({
   settings: {
     adapters: [adapter!],
-    library: library === 'stoprocent' ? radioLibraries[1] : radioLibraries[0],
+    library: libraryOf(library),
   },
   clock: systemClock,
   log: say,

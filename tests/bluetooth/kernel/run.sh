@@ -1,7 +1,7 @@
 #!/bin/bash
 # The path that real users run: a real kernel in an emulated machine and the library's native socket. Without arguments
 # one smoke test with BlueZ's daemon as the sensors; `several N [RUNS]` connects N sensors of the independent air at
-# once, RUNS times. LIBRARY=stoprocent takes the other library. Exits 0 when passed, 77 when it could not be run here (1
+# once, RUNS times; `bluez [RUNS]` pairs sensors of that air through BlueZ, as a user without rights. LIBRARY=stoprocent takes the other library, LIBRARY=bluez BlueZ. Exits 0 when passed, 77 when it could not be run here (1
 # instead, in CI).
 set -euo pipefail
 cd "$(dirname "$0")/../../.."
@@ -11,9 +11,10 @@ packages=(bluez-test-tools bluez dbus python3-dbus python3-gi qemu-system-x86 bu
 for package in "${packages[@]}"; do
   dpkg -s "$package" >/dev/null 2>&1 || cannot "the Debian package $package is not installed (needed: ${packages[*]})"
 done
-guest=guest.sh sensors=0 runs=1
+guest=guest.sh sensors=0 runs=1 limit=300
 [ "${1:-}" = several ] && { guest=guest-several.sh; sensors=${2:-4}; runs=${3:-1}; }
-node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts kernel-several=tests/bluetooth/kernel/kernel-several.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
+[ "${1:-}" = bluez ] && { guest=guest-bluez.sh; runs=${2:-1}; limit=1800; }
+node_modules/.bin/esbuild kernel-hub=tests/bluetooth/kernel/kernel-hub.ts kernel-several=tests/bluetooth/kernel/kernel-several.ts kernel-bluez=tests/bluetooth/kernel/kernel-bluez.ts radio-child=hub/sensors/bluetooth/radio-child.ts \
   --bundle --platform=node --format=esm --target=node20 --packages=external --outdir=dist/bluetooth-rig --log-level=error
 version=$(apt-cache depends linux-image-amd64 | sed -n 's/.*Depends: linux-image-//p' | head -1)
 [ -n "$version" ] || cannot 'no Debian kernel package is known to apt'
@@ -28,7 +29,7 @@ if [ ! -e "$work/kernel-$version" ]; then
 fi
 rm -rf "$work/initrd"; mkdir -p "$work"/initrd/{bin,mod,dev,proc,sys,newroot,up,lower}
 cp /bin/busybox "$work/initrd/bin/"; ln -s busybox "$work/initrd/bin/sh"
-for module in virtio_pci 9pnet_virtio 9p overlay algif_hash algif_skcipher cmac ecb aes_generic hci_vhci; do
+for module in virtio_pci 9pnet_virtio 9p overlay algif_hash algif_skcipher cmac ecb aes_generic ctr hmac sha256_generic sha512_generic jitterentropy_rng drbg ecdh_generic hci_vhci; do
   modprobe -d "$work" -S "$version" --show-depends "$module" 2>/dev/null | awk '$1 == "insmod" { print $2 }' || true
 done | awk '!seen[$0]++' | while read -r file; do cp "$file" "$work/initrd/mod/"; basename "$file" >>"$work/initrd/mod/order"; done
 passed=0
@@ -38,7 +39,7 @@ sed -e "s#KERNEL_RIG/guest.sh#$root/tests/bluetooth/kernel/$guest#" -e "s#^expor
 chmod +x "$work/initrd/init"
 (cd "$work/initrd" && find . | cpio -o -H newc --quiet | gzip -1) >"$work/initrd.gz"
 # Emulated, not virtualised: a guest under KVM hangs on some hosts.
-timeout 300 qemu-system-x86_64 -accel tcg,thread=multi -cpu max -m 1024 -smp 2 -display none -no-reboot -nodefaults -serial stdio \
+timeout "$limit" qemu-system-x86_64 -accel tcg,thread=multi -cpu max -m 1024 -smp 2 -display none -no-reboot -nodefaults -serial stdio \
   -kernel "$work/boot/vmlinuz-$version" -initrd "$work/initrd.gz" \
   -append 'console=ttyS0 quiet loglevel=3 panic=-1 mitigations=off random.trust_cpu=on' \
   -virtfs local,path=/,mount_tag=host,security_model=none,readonly=on,multidevs=remap -device virtio-rng-pci </dev/null 2>&1 |

@@ -26,7 +26,7 @@ const holds = (
       atDay: today - daysAgo,
       durationS,
       comfort: null,
-      timeBackTo95S: null,
+      spo2BackS: null,
       heartRateBackS: null,
       ...part,
     }),
@@ -86,9 +86,9 @@ describe('what a table rests on (our choice)', () => {
   });
 
   test('recoveries are longer than what nine of ten of their own took', () => {
-    const slow = [40, 45, 50, 55, 60, 70, 75, 80, 90, 110].map((timeBackTo95S, index) => ({
+    const slow = [40, 45, 50, 55, 60, 70, 75, 80, 90, 110].map((spo2BackS, index) => ({
       ...holds(index % 2 === 0 ? 'a' : 'b', 4, [90])[0]!,
-      timeBackTo95S,
+      spo2BackS,
       heartRateBackS: 20,
     }));
     const basis = tableBasisOf(slow, today);

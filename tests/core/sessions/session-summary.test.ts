@@ -55,3 +55,14 @@ test('lungs as marked after the hold before or in it, the last word counts; comf
   expect(summary.lungs).toEqual(['half', null, 'emptied']);
   expect(summary.comfort).toEqual([null, 4, null]);
 });
+
+test('recovery is to this athlete\u2019s own rest: whose rest is 94 % is back there, never having been at 95 again', () => {
+  const measured: MeasuredHold = {
+    ...hold('a', 0, 60_000, 20),
+    measures: { spo2BackToBaselineS: 48.24, spo2HalfTimeS: 9.06, timeBackTo95S: null } as never,
+  };
+  const { measures } = summariseSession([measured]);
+  expect(measures.spo2BackToBaselineS).toEqual([48.2]);
+  expect(measures.spo2HalfTimeS).toEqual([9.1]);
+  expect(Object.keys(measures)).not.toContain('timeBackTo95S');
+});

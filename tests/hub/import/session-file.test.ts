@@ -24,7 +24,7 @@ import { monotonicMs, percent, wallMs } from '../../../shared/units.ts';
 import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
-import { writeSession } from '../../support/written-sessions.ts';
+import { waveProfile, writeSession } from '../../support/written-sessions.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
@@ -264,6 +264,8 @@ describe('out, into another hub, and out again', () => {
     );
     expect(events.filter(({ type }) => type === 'mark').length).toBeGreaterThan(5);
     expect(recording.simulated).toBe(false);
+    // Its wave clip speaks a protocol of its own, which this place need not know.
+    expect(recording.profiles).toEqual([waveProfile]);
   });
 });
 

@@ -6,9 +6,10 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import * as z from 'zod/mini';
 import { newJoinCodeBodySchema } from '../../../shared/http.ts';
-import { currentPlanRunBodySchema } from '../../../shared/plan-run.ts';
+import { currentPlanRunBodySchema, planRunBodySchema } from '../../../shared/plan-run.ts';
 import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { createPlanRun, replayPlanRun } from '../../../src/plans/plan-run.ts';
+import { athleteRunsOf } from '../../../src/plans/stored-run.ts';
 import { ownHeaders } from '../../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../../support/serve-test-hub.ts';
 import { createTestDevice, type TestDevice } from '../../support/test-device.ts';
@@ -79,8 +80,6 @@ test('it starts no plan for anybody else, nor ends one others are in', async () 
   expect(
     (await device.ask('POST', '/api/plan-runs/current/events', tapBody('mira', 'notReady'))).status,
   ).toBe(204);
-  expect((await device.ask('GET', `/api/plan-runs/${runs[0].runId}`)).status).toBe(403);
-  expect((await device.ask('GET', '/api/plan-runs')).body.runs).toEqual([]);
   expect((await device.ask('DELETE', `/api/plan-runs/${runs[0].runId}`)).status).toBe(403);
 });
 
@@ -125,12 +124,36 @@ test.each([false, true])(
       (await device.ask('GET', `/api/plan-runs/current?since=${body.events.length}`)).body,
     );
     expect([later.since, later.events]).toEqual([body.events.length, []]);
+
+    // Afterwards too, planned beside actual: its own part, and nothing of the others'.
+    expect((await own('POST', '/api/plan-runs/current/events', tapBody(null, 'end'))).statusCode).toBe(204);
+    const { runs } = (await own('GET', '/api/plan-runs')).json();
+    const { runId } = runs[0];
+    const listed = await device.ask('GET', '/api/plan-runs');
+    expect(listed.text).not.toContain(jonas);
+    expect(listed.body.runs).toMatchObject([
+      { runId, options: { athletes: [{ athleteId: 'mira', offsetMs: 0 }] } },
+    ]);
+    const read = await device.ask('GET', `/api/plan-runs/${runId}`);
+    expect(read.text).not.toContain(jonas);
+    expect(read.text).not.toContain('83');
+    expect(read.text).not.toContain('comfort');
+    const kept = planRunBodySchema.parse(read.body);
+    expect(kept.shownAthleteIds).toEqual(['mira']);
+    const partOf = (run: typeof kept) => athleteRunsOf(run).find(({ athleteId }) => athleteId === 'mira');
+    const keptWhole = planRunBodySchema.parse((await own('GET', `/api/plan-runs/${runId}`)).json());
+    expect(keptWhole.shownAthleteIds).toBeUndefined();
+    expect(partOf(kept)!.records.length).toBeGreaterThan(0);
+    expect(partOf(kept)).toEqual(partOf(keptWhole));
   },
 );
 
 test('a device whose athlete is not in the run hears nothing of it; an onlooker watches', async () => {
   await own('POST', '/api/plan-runs', request([jonas], false));
   expect((await device.ask('GET', '/api/plan-runs/current')).body.run).toBeNull();
+  const { runs } = (await own('GET', '/api/plan-runs')).json();
+  expect((await device.ask('GET', '/api/plan-runs')).body.runs).toEqual([]);
+  expect((await device.ask('GET', `/api/plan-runs/${runs[0].runId}`)).status).toBe(403);
   const onlooker = createTestDevice(served.lanUrl);
   await onlooker.join(await codeFor('onlooker', null));
   expect((await onlooker.ask('GET', '/api/plan-runs/current')).body.run).not.toBeNull();

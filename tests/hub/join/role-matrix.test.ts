@@ -7,6 +7,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { initialSettings } from '../../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
+import { saveAgreement } from '../../../hub/recordings/sharing.ts';
 import { ruleOfRoute } from '../../../hub/server/route.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
 import type { DeviceRole } from '../../../shared/schema-parts.ts';
@@ -43,6 +44,8 @@ async function serveBoth(
   rmSync(join(directory, 'devices.json'), { force: true });
   const store = openStoreInMemory();
   store.saveAthlete({ athleteId: 'jonas', name: 'Jonas', simulated: false, settings: initialSettings });
+  // Else nobody may see two side by side, and the table would not tell who may.
+  for (const athleteId of ['mira', 'jonas']) saveAgreement(store, athleteId, true);
   const served = await serveTestHub({ lanIn: directory, store });
   const start = (athleteId: Subject): string => {
     const started = served.hub.startSession([athleteId], '');
@@ -105,6 +108,7 @@ async function statusOf(
 ): Promise<number> {
   const cookie = await cookieOf(served, person);
   const url = path
+    .replace(':otherAthleteId', subject === 'mira' ? 'jonas' : 'mira')
     .replace(':athleteId', subject)
     .replace(':sessionId', served.sessions[subject])
     .replaceAll(/:[a-zA-Z]+/g, 'none');
@@ -237,8 +241,9 @@ test('every route and every message answers every role as the table says', { tim
     'Written by tests/hub/join/role-matrix.test.ts, which really asks each of them. 401 and 403 are refusals of who asks;',
     'every other status means that they were let in (400, 404, 409 for want of a body or of the thing named). "athlete" asks',
     'of their own, "athlete, of another" of what is another athlete’s. "other user here" has an account on the hub’s machine',
-    'but not the link. A session is recorded only for the messages that need one. "radio" shows the key of a joined radio, which',
-    'opens its own socket (/radio) and nothing else.',
+    'but not the link. A session is recorded only for the messages that need one. Both athletes have agreed to be shown beside',
+    'others; where one has not, `beside` is 403 for everybody (tests/hub/history-routes.test.ts).',
+    '"radio" shows the key of a joined radio, which opens its own socket (/radio) and nothing else.',
     '',
   ];
   const routeRows: (string | number)[][] = [head('route')];

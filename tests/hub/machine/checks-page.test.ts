@@ -20,6 +20,7 @@ const settings = {
   'lan-host': '::',
   'lan-port': 0,
   certificate: undefined,
+  radio: 'noble',
   'backup-folder': undefined,
   'backup-every': 24,
 } as const;

@@ -1,6 +1,6 @@
 // slackwater doctor: each check with a computer made for it, and the real one looked at without harm.
 
-import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -9,6 +9,7 @@ import { runDoctor } from '../../../hub/commands/doctor.ts';
 import { checkComputer } from '../../../hub/machine/check-computer.ts';
 import type { Computer } from '../../../hub/machine/computer.ts';
 import { thisComputer } from '../../../hub/machine/this-computer.ts';
+import { type BluezFound, linkTimeoutIn } from '../../../hub/sensors/bluetooth/bluez/look-at-bluez.ts';
 import { saidInGerman } from '../../../shared/words/de.ts';
 import { formatsOf } from '../../../shared/words/formats.ts';
 import { say } from '../../../shared/words/say.ts';
@@ -19,6 +20,7 @@ const healthy: Computer = {
   brokenModules: async () => [],
   radioAdapters: () => [{ name: 'hci0', blocked: false }],
   mayUseRadio: () => true,
+  radioService: async () => ({ state: 'runs', version: '5.66', linkTimeoutMs: 5_120 }),
   soundPlayer: () => 'loudspeaker (aplay)',
   clockIsKept: () => true,
   wallNowMs: () => Date.UTC(2026, 10, 29),
@@ -127,6 +129,65 @@ test.each(ill)('%s', async (_, part, check, state) => {
   // In both languages, and German is not English.
   const [first] = found;
   expect(say(first!.said, saidInGerman, formatsOf('de'))).not.toContain('no words');
+});
+
+describe('the road through the system’s Bluetooth service', () => {
+  const runs = { state: 'runs', version: '5.66', linkTimeoutMs: 5_120 } as const;
+  const found = async (radioService: BluezFound | undefined, radio: string) =>
+    (
+      await checkComputer(
+        { ...healthy, mayUseRadio: () => false, radioService: async () => radioService },
+        { ...settings, radio },
+      )
+    ).flatMap(({ check, state, said }) =>
+      check === 'radioService' || check === 'radioRight' ? [[check, state, said.code]] : [],
+    );
+
+  test.each([
+    ['runs and may be used', runs, 'good', 'machine.radioService.good'],
+    [
+      'its links end by a body in the way',
+      { ...runs, linkTimeoutMs: undefined },
+      'warning',
+      'machine.radioService.shortLinks',
+    ],
+    ['does not run', { ...runs, state: 'absent' }, 'fault', 'radio.noDaemon'],
+    ['is not for this user', { ...runs, state: 'forbidden' }, 'fault', 'radio.noPermission.bluez'],
+  ] as const)('%s', async (_, service, state, code) => {
+    // The right to the adapter itself is not asked for.
+    expect(await found(service, 'bluez')).toEqual([
+      ['radioRight', 'good', 'machine.radioRight.notNeeded'],
+      ['radioService', state, code],
+    ]);
+  });
+
+  test('is mentioned where the hub goes another way, and never a fault there', async () => {
+    expect((await found(runs, 'noble'))[1]).toEqual(['radioService', 'good', 'machine.radioService.beside']);
+    expect((await found({ ...runs, state: 'absent' }, 'noble'))[1]).toEqual([
+      'radioService',
+      'good',
+      'machine.radioService.unused',
+    ]);
+    expect((await found(undefined, 'noble'))[1]).toEqual([
+      'radioService',
+      'good',
+      'machine.radioService.none',
+    ]);
+  });
+
+  test('how long its links last is read out of its settings, where they say so', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'slackwater-bluez-'));
+    const path = join(folder, 'main.conf');
+    const read = (text: string) => {
+      writeFileSync(path, text);
+      return linkTimeoutIn(path);
+    };
+    expect(read('[General]\nName=x\n[LE]\n#ConnectionSupervisionTimeout=\n')).toBeUndefined();
+    expect(read('[LE]\nConnectionSupervisionTimeout=512\n')).toBe(5_120);
+    expect(read('[GATT]\nConnectionSupervisionTimeout=512\n')).toBeUndefined();
+    expect(linkTimeoutIn(join(folder, 'none'))).toBeUndefined();
+    rmSync(folder, { recursive: true });
+  });
 });
 
 describe('the command', () => {

@@ -1,8 +1,9 @@
 // The handles over a recording's traces while it is corrected: one a boundary or mark, each with how far it may go and what
 // moving it asks for; and where the estimate, or the mark as it was given, was. Pure.
 
-import type { AthleteRecording } from '../../../shared/http.ts';
+import type { AthleteRecording, CorrectionRequest } from '../../../shared/http.ts';
 import { monotonicMs } from '../../../shared/units.ts';
+import { shortestCorrectedHoldMs } from '../../../src/sessions/apply-corrections.ts';
 import type { Messages } from '../../i18n/en.ts';
 import { boundaryLimits } from '../../state/boundary-limits.ts';
 import { formatExactTime } from '../../state/format.ts';
@@ -11,6 +12,7 @@ import {
   type CorrectableMark,
   type CorrectionEvent,
   type CorrectionState,
+  type EditedHold,
   newHoldLimits,
 } from './correction-state.ts';
 
@@ -32,18 +34,22 @@ export interface HandleParts {
 }
 
 export const correctionHandles = (parts: HandleParts): BoundaryHandle[] => [
-  ...(parts.state.correcting ? [...boundaryHandles(parts), ...markHandles(parts)] : []),
+  ...boundaryHandles(parts),
+  ...(parts.state.correcting ? markHandles(parts) : []),
   ...newMarkHandles(parts),
   ...newHoldHandles(parts),
 ];
 
-function boundaryHandles({ athlete, durationMs, text, dispatch }: HandleParts): BoundaryHandle[] {
-  const holds = athlete.holds.map(({ hold }) => hold);
+/** Of all holds; while nothing is corrected on the traces, of the one that is open on its card. */
+function boundaryHandles({ athlete, durationMs, state, text, dispatch }: HandleParts): BoundaryHandle[] {
+  const { correcting, editedHold } = state;
+  const holds = asEdited(athlete, editedHold);
   return holds.flatMap((hold, index) =>
     boundaries.flatMap((boundary): BoundaryHandle[] => {
-      const atMs = hold[boundary]?.atMs;
-      if (atMs === undefined) return [];
       const { holdId } = hold;
+      const isOpen = holdId === editedHold?.holdId;
+      const atMs = hold[boundary]?.atMs;
+      if (atMs === undefined || !(correcting || isOpen)) return [];
       return [
         {
           key: `${holdId}-${boundary}`,
@@ -52,14 +58,56 @@ function boundaryHandles({ athlete, durationMs, text, dispatch }: HandleParts): 
           what: boundary,
           limits: boundaryLimits(holds, index, boundary, durationMs),
           onMoved: (toMs) =>
-            dispatch({
-              type: 'asked',
-              request: { type: 'moveBoundary', holdId, boundary, atMs: monotonicMs(toMs) },
-            }),
+            dispatch(
+              isOpen
+                ? { type: 'openedMoved', boundary, atMs: toMs }
+                : {
+                    type: 'asked',
+                    request: { type: 'moveBoundary', holdId, boundary, atMs: monotonicMs(toMs) },
+                  },
+            ),
         },
       ];
     }),
   );
+}
+
+interface HoldTimes {
+  readonly holdId: string;
+  readonly start: { readonly atMs: number };
+  readonly end: { readonly atMs: number } | null;
+}
+
+/** The athlete's holds, the open one as it would be saved. */
+export const asEdited = (
+  { holds }: Pick<AthleteRecording, 'holds'>,
+  edited: EditedHold | null,
+): readonly HoldTimes[] =>
+  holds.map(({ hold }) =>
+    hold.holdId !== edited?.holdId
+      ? hold
+      : {
+          holdId: hold.holdId,
+          start: { atMs: edited.startMs },
+          end: edited.endMs === null ? null : { atMs: edited.endMs },
+        },
+  );
+
+/** What the hub is asked for to save an open hold, in an order in which it never ends before it begins. */
+export function requestsOfEdited(
+  { holds }: Pick<AthleteRecording, 'holds'>,
+  { holdId, startMs, endMs }: EditedHold,
+): readonly CorrectionRequest[] {
+  const hold = holds.find((each) => each.hold.holdId === holdId)?.hold;
+  if (hold === undefined) return [];
+  const move = (boundary: 'start' | 'end', atMs: number): CorrectionRequest[] =>
+    hold[boundary]?.atMs === atMs
+      ? []
+      : [{ type: 'moveBoundary', holdId, boundary, atMs: monotonicMs(atMs) }];
+  const start = move('start', startMs);
+  const end = endMs === null ? [] : move('end', endMs);
+  const isLater = hold.end !== null && startMs >= hold.end.atMs - shortestCorrectedHoldMs;
+  return isLater ? [...end, ...start] : [...start, ...end];
 }
 
 function markHandles({ athlete, durationMs, text, dispatch }: HandleParts): BoundaryHandle[] {

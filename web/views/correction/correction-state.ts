@@ -20,11 +20,22 @@ export interface NewMark {
   readonly text: string;
 }
 
-/** What is being added and not saved. */
+/** A hold whose boundaries are being put right on its card, as they would be saved. */
+export interface EditedHold {
+  readonly holdId: string;
+  readonly startMs: number;
+  /** Null of a hold without an end. */
+  readonly endMs: number | null;
+}
+
+/** What is being added or changed and not saved. */
 export interface CorrectionDraft {
   readonly newHold: NewHold | null;
   readonly newMark: NewMark | null;
+  readonly editedHold: EditedHold | null;
 }
+
+const noDraft: CorrectionDraft = { newHold: null, newMark: null, editedHold: null };
 
 export type CorrectionStep = 'undo' | 'redo';
 export type Asked = CorrectionRequest | CorrectionStep;
@@ -34,16 +45,14 @@ export type CorrectionProblem =
   | { readonly code: 'noRoom' }
   | { readonly code: 'refused'; readonly reason: string };
 
-export interface CorrectionState {
+export interface CorrectionState extends CorrectionDraft {
   readonly correcting: boolean;
   /** With the hub now; null where nothing is. */
   readonly asking: Asked | null;
-  /** Pressed meanwhile: two quick presses are two steps back. */
-  readonly waiting: readonly CorrectionStep[];
+  /** Pressed meanwhile: two quick presses are two steps back; and the second boundary of a hold. */
+  readonly waiting: readonly Asked[];
   readonly problem: CorrectionProblem | null;
   readonly done: 'saved' | 'undone' | 'redone' | null;
-  readonly newHold: NewHold | null;
-  readonly newMark: NewMark | null;
 }
 
 /** What the hub answered; the steps that are possible from there on where it did as asked. */
@@ -61,6 +70,11 @@ export type CorrectionEvent =
   | { readonly type: 'markBegun'; readonly kind: CorrectableMark; readonly atMs: number }
   | { readonly type: 'markMoved'; readonly atMs: number }
   | { readonly type: 'noteWritten'; readonly text: string }
+  | { readonly type: 'holdOpened'; readonly hold: EditedHold }
+  /** Within what the neighbours leave it. */
+  | { readonly type: 'openedMoved'; readonly boundary: 'start' | 'end'; readonly atMs: number }
+  /** `requests` in the order in which they are possible; none where nothing was moved. */
+  | { readonly type: 'openedSaved'; readonly requests: readonly CorrectionRequest[] }
   | { readonly type: 'draftLeft' }
   /** What was left or kept before comes back. */
   | { readonly type: 'draftTaken'; readonly draft: CorrectionDraft };
@@ -71,8 +85,7 @@ export const idleCorrection: CorrectionState = {
   waiting: [],
   problem: null,
   done: null,
-  newHold: null,
-  newMark: null,
+  ...noDraft,
 };
 
 /** Where a new hold's boundary may be, in a recording of `durationMs`. */
@@ -92,7 +105,7 @@ export function reduceCorrection(
 ): CorrectionState {
   switch (event.type) {
     case 'correctingToggled':
-      return { ...state, correcting: !state.correcting, newHold: null, newMark: null, problem: null };
+      return { ...state, ...noDraft, correcting: !state.correcting, problem: null };
     case 'asked':
       return ask(state, event.request);
     case 'answered':
@@ -115,10 +128,27 @@ export function reduceCorrection(
       return state.newMark === null ? state : { ...state, newMark: { ...state.newMark, atMs: event.atMs } };
     case 'noteWritten':
       return state.newMark === null ? state : { ...state, newMark: { ...state.newMark, text: event.text } };
+    case 'holdOpened':
+      return { ...state, ...noDraft, problem: null, editedHold: event.hold };
+    case 'openedMoved': {
+      if (state.editedHold === null) return state;
+      const moved = event.boundary === 'start' ? { startMs: event.atMs } : { endMs: event.atMs };
+      return { ...state, editedHold: { ...state.editedHold, ...moved } };
+    }
+    case 'openedSaved': {
+      const [first, ...others] = event.requests;
+      if (first === undefined) return { ...state, editedHold: null };
+      return state.asking === null ? { ...state, asking: first, waiting: others } : state;
+    }
     case 'draftLeft':
-      return { ...state, newHold: null, newMark: null };
+      return { ...state, ...noDraft };
     case 'draftTaken':
-      return { ...state, correcting: true, problem: null, ...event.draft };
+      return {
+        ...state,
+        correcting: event.draft.editedHold === null,
+        problem: null,
+        ...event.draft,
+      };
   }
 }
 
@@ -133,16 +163,25 @@ function answer(state: CorrectionState, given: CorrectionAnswer): CorrectionStat
     return { ...state, asking: null, waiting: [], problem: { code: 'refused', reason: given.reason } };
   const { asking } = state;
   const type = typeof asking === 'string' ? asking : asking?.type;
-  const isPossible = (step: CorrectionStep) => (step === 'redo' ? given.canRedo : given.canUndo);
+  const isPossible = (waiting: Asked) =>
+    typeof waiting !== 'string' || (waiting === 'redo' ? given.canRedo : given.canUndo);
   // Steps that are not possible any more are left out.
   const next = state.waiting.findIndex(isPossible);
+  const asked = state.waiting[next] ?? null;
+  // The hold on its card is saved when the last of its boundaries is, and gone when it is removed.
+  const isMoreToCome = typeof asked === 'object' && asked !== null;
+  const isOfOpened =
+    typeof asking === 'object' &&
+    (asking?.type === 'moveBoundary' || asking?.type === 'removeHold') &&
+    asking.holdId === state.editedHold?.holdId;
   return {
     ...state,
-    asking: state.waiting[next] ?? null,
+    asking: asked,
     waiting: next === -1 ? [] : state.waiting.slice(next + 1),
     problem: null,
     done: type === 'undo' ? 'undone' : type === 'redo' ? 'redone' : 'saved',
     newHold: type === 'addHold' ? null : state.newHold,
     newMark: type === 'addMark' ? null : state.newMark,
+    editedHold: isOfOpened && !isMoreToCome ? null : state.editedHold,
   };
 }

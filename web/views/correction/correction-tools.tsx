@@ -1,4 +1,4 @@
-// Under the traces: to begin and end correcting, to add a hold or a mark, to go a step back, and what was corrected.
+// Right above the traces: to begin and end correcting, to add a hold or a mark, to go a step back.
 
 import type { Signal } from '@preact/signals';
 import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
@@ -6,7 +6,6 @@ import { useApp } from '../../app/app-context.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { freeSpan } from '../../state/boundary-limits.ts';
 import type { TimeRange } from '../../state/time-range.ts';
-import { CorrectionList } from './correction-list.tsx';
 import type {
   CorrectableMark,
   CorrectionEvent,
@@ -66,17 +65,22 @@ export function CorrectionTools(props: CorrectionToolsProps) {
           </>
         ) : null}
       </div>
-      {correcting ? <p class="hint">{words.help}</p> : null}
-      <ProblemNotice problem={problemWords(state.problem, words)} />
+      {correcting ? (
+        <details class="explain">
+          <summary>{words.helpTitle}</summary>
+          <p class="hint">{words.help}</p>
+        </details>
+      ) : null}
+      {/* A hold that is open on its card says there what went wrong. */}
+      <ProblemNotice problem={state.editedHold === null ? problemWords(state.problem, words) : null} />
       <p class="visually-hidden" role="status">
         {state.done === null ? '' : words[state.done]}
       </p>
-      <CorrectionList corrections={athlete.corrections} estimatedHolds={athlete.estimatedHolds} />
     </section>
   );
 }
 
-function problemWords(
+export function problemWords(
   problem: CorrectionProblem | null,
   words: ReturnType<typeof useApp>['text']['history']['correction'],
 ): string | null {

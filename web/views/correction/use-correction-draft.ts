@@ -1,4 +1,4 @@
-// A hold or mark that is being added and not saved: kept in this browser, brought back with the recording, and offered again
+// A hold or mark that is being added, or a hold that is being changed, and not saved: kept in this browser, brought back with the recording, and offered again
 // when it was left.
 
 import * as z from 'zod/mini';
@@ -11,17 +11,22 @@ const draftSchema = z.object({
   newMark: z.nullable(
     z.object({ kind: z.enum(['contraction', 'note']), atMs: z.number(), text: z.string() }),
   ),
+  editedHold: z._default(
+    z.nullable(z.object({ holdId: z.string(), startMs: z.number(), endMs: z.nullable(z.number()) })),
+    null,
+  ),
 });
 
 export interface CorrectionDrafts {
   /** What was being added when the recording was last left. */
   readonly kept: CorrectionDraft | null;
-  /** After each event. `bringBack` takes up what was left by it. */
+  /** After each event. `bringBack` takes up what was left by it; `isChanged` says whether that was anything. */
   readonly hear: (
     before: CorrectionState,
     after: CorrectionState,
     event: CorrectionEvent,
     bringBack: (draft: CorrectionDraft) => void,
+    isChanged: (draft: CorrectionDraft) => boolean,
   ) => void;
 }
 
@@ -37,19 +42,30 @@ export function useCorrectionDraft(sessionId: string, athleteId: string): Correc
   });
   return {
     kept: draft.kept,
-    hear: (before, after, event, bringBack) => {
-      const { newHold, newMark } = after;
-      if (newHold !== null || newMark !== null) {
-        draft.keep({ newHold, newMark });
+    hear: (before, after, event, bringBack, isChanged) => {
+      const { newHold, newMark, editedHold } = after;
+      // A hold that was only opened is nothing to keep.
+      const isEdited = editedHold !== null && event.type !== 'holdOpened';
+      if (newHold !== null || newMark !== null || isEdited) {
+        draft.keep({ newHold, newMark, editedHold });
         return;
       }
-      const left: CorrectionDraft = { newHold: before.newHold, newMark: before.newMark };
-      if (left.newHold === null && left.newMark === null) return;
+      const left: CorrectionDraft = {
+        newHold: before.newHold,
+        newMark: before.newMark,
+        editedHold: before.editedHold,
+      };
+      if (left.newHold === null && left.newMark === null && left.editedHold === null) return;
       draft.settle();
-      // What the hub has taken is not left.
-      if (event.type === 'answered') return;
+      // What the hub has taken is not left, nor is what was opened and not moved.
+      if (event.type === 'answered' || event.type === 'openedSaved' || !isChanged(left)) return;
       takeBacks.offer({
-        done: left.newHold === null ? words.newMarkLeft : words.newHoldLeft,
+        done:
+          left.newHold !== null
+            ? words.newHoldLeft
+            : left.newMark !== null
+              ? words.newMarkLeft
+              : words.changedHoldLeft,
         actions: [
           {
             label: words.bringBack,

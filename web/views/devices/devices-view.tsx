@@ -1,4 +1,5 @@
-// A coach lets other devices in and out: a code with its QR code, unused codes, and who has joined and is present.
+// A coach lets other devices in and out: a code with its QR code, unused codes, and who has joined and is present. Sensors
+// that pair are answered here too.
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
@@ -14,6 +15,7 @@ import { HubTrust } from './hub-trust.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import { Radios } from './radios.tsx';
+import { SensorPairing } from './sensor-pairing.tsx';
 import './devices.css';
 import { Name } from '../../components/name.tsx';
 import { isolated } from '../../state/format.ts';
@@ -56,6 +58,7 @@ export function DevicesView() {
     <article class="sheet devices">
       <h1>{words.title}</h1>
       <ProblemNotice problem={problem.value} />
+      <SensorPairing />
       {loaded === null ? null : loaded.lan === null ? (
         <section class="step">
           <p class="notice">{words.lanOff}</p>

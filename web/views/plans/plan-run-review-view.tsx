@@ -2,7 +2,7 @@
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import type { StoredPlanRun } from '../../../shared/plan-run.ts';
+import type { PlanRunBody } from '../../../shared/plan-run.ts';
 import { describeShape } from '../../../src/plans/describe-plan.ts';
 import type { AthleteRun } from '../../../src/plans/plan-run-state.ts';
 import { athleteRunsOf } from '../../../src/plans/stored-run.ts';
@@ -18,10 +18,10 @@ import { useRecordingOfRun } from './use-recording-of-run.ts';
 import './plans.css';
 
 export function PlanRunReviewView({ runId }: { readonly runId: string }) {
-  const { text, say, http, router } = useApp();
+  const { text, say, http, router, hub } = useApp();
   const words = text.plans;
   const discard = useDelete();
-  const run = useSignal<StoredPlanRun | null>(null);
+  const run = useSignal<PlanRunBody | null>(null);
   const names = useAthleteNames();
   const problem = useSignal<string | null>(null);
   useDocumentTitle(run.value?.plan.title ?? words.besideActual);
@@ -46,15 +46,17 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
       <p class="hint">
         {formatWallTime(stored.startedWallAtMs)} {'\u00b7'} {say(describeShape(stored.plan))}
       </p>
-      {athleteRunsOf(stored).map((athleteRun) => (
-        <section class="step" key={athleteRun.athleteId}>
-          <PlannedBesideActualTable
-            athleteRun={settledOf(athleteRun)}
-            name={names.value.get(athleteRun.athleteId) ?? ''}
-          />
-          {athleteRun.endReason === null ? null : <p>{words.endReason[athleteRun.endReason]}</p>}
-        </section>
-      ))}
+      {athleteRunsOf(stored)
+        .filter(({ athleteId }) => stored.shownAthleteIds?.includes(athleteId) ?? true)
+        .map((athleteRun) => (
+          <section class="step" key={athleteRun.athleteId}>
+            <PlannedBesideActualTable
+              athleteRun={settledOf(athleteRun)}
+              name={names.value.get(athleteRun.athleteId) ?? ''}
+            />
+            {athleteRun.endReason === null ? null : <p>{words.endReason[athleteRun.endReason]}</p>}
+          </section>
+        ))}
       {recording === null ? null : <p class="hint">{text.recorded.plan.settled}</p>}
       <div class="button-row no-print">
         {stored.sessionId === null ? null : (
@@ -65,21 +67,23 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
         <button type="button" class="button" onClick={() => print()}>
           {words.print}
         </button>
-        <button
-          type="button"
-          class="button"
-          onClick={() =>
-            void discard(
-              () => http.deletePlanRun(runId),
-              text.takeBack.planRunDeleted(stored.plan.title),
-              (isBack) => router.go(isBack ? `/plan-runs/${runId}` : '/plans'),
-            ).then((reason) => {
-              if (reason !== null) problem.value = words.refused(reason);
-            })
-          }
-        >
-          {words.remove}
-        </button>
+        {hub.role.value === 'coach' ? (
+          <button
+            type="button"
+            class="button"
+            onClick={() =>
+              void discard(
+                () => http.deletePlanRun(runId),
+                text.takeBack.planRunDeleted(stored.plan.title),
+                (isBack) => router.go(isBack ? `/plan-runs/${runId}` : '/plans'),
+              ).then((reason) => {
+                if (reason !== null) problem.value = words.refused(reason);
+              })
+            }
+          >
+            {words.remove}
+          </button>
+        ) : null}
       </div>
       <ProblemNotice problem={problem.value} />
     </article>

@@ -86,18 +86,20 @@ const held = (ms: number | null): string => (ms === null ? '' : formatDuration(m
 
 function ComparedRow({ row, isOver, longestMs, hasComfort, beginsAtMs }: ComparedRowProps) {
   const { text, say } = useApp();
+  // Beside each cell on a phone, where the columns' heads have no room.
+  const columns = text.plans.actualColumns;
   const inShown = (ms: number | null): number | null => (ms === null ? null : ms + beginsAtMs);
   return (
     <tr>
       <th scope="row">{say(row.label)}</th>
       <td>{outcomeWords(row, isOver, text)}</td>
-      <td>{time(inShown(row.plannedStartAtMs))}</td>
-      <td>
+      <td data-column={columns.plannedStart}>{time(inShown(row.plannedStartAtMs))}</td>
+      <td data-column={columns.start}>
         {held(inShown(row.actualStartAtMs))}
         <Beside>{startMovedWords(row, beginsAtMs, text)}</Beside>
       </td>
-      <td>{time(row.ceilingMs)}</td>
-      <td>
+      <td data-column={columns.ceiling}>{time(row.ceilingMs)}</td>
+      <td data-column={columns.length}>
         {held(row.actualMs)}
         {row.distanceMeters === null || row.actualMs === null
           ? ''
@@ -106,7 +108,7 @@ function ComparedRow({ row, isOver, longestMs, hasComfort, beginsAtMs }: Compare
           <Bar actualMs={row.actualMs} ceilingMs={row.ceilingMs} longestMs={longestMs} />
         )}
       </td>
-      <td>
+      <td data-column={columns.recovery}>
         {held(row.actualRecoveryBeforeMs)}
         <Beside>
           {row.plannedRecoveryBeforeMs === null
@@ -114,7 +116,7 @@ function ComparedRow({ row, isOver, longestMs, hasComfort, beginsAtMs }: Compare
             : text.recorded.plan.planned(time(row.plannedRecoveryBeforeMs))}
         </Beside>
       </td>
-      {hasComfort ? <td>{row.comfort ?? ''}</td> : null}
+      {hasComfort ? <td data-column={text.recorded.comfort}>{row.comfort ?? ''}</td> : null}
     </tr>
   );
 }

@@ -99,7 +99,7 @@ function pastHoldsOf({ sessions }: Pick<HistoryBody, 'sessions'>): PastHold[] {
               atDay,
               durationS,
               comfort: summary?.comfort[index] ?? comfort,
-              timeBackTo95S: summary?.measures['timeBackTo95S']?.[index] ?? null,
+              spo2BackS: summary?.measures['spo2BackToBaselineS']?.[index] ?? null,
               heartRateBackS: summary?.measures['heartRateBackS']?.[index] ?? null,
             },
           ],

@@ -3,7 +3,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { AthleteRecording } from '../../../shared/http.ts';
-import type { StoredPlanRun } from '../../../shared/plan-run.ts';
+import type { PlanRunBody } from '../../../shared/plan-run.ts';
 import { useApp } from '../../app/app-context.ts';
 
 export interface RecordingOfRun {
@@ -13,7 +13,7 @@ export interface RecordingOfRun {
 }
 
 /** Null where there is none, or none that can be read, and until the first athlete is there. */
-export function useRecordingOfRun(run: StoredPlanRun | null): RecordingOfRun | null {
+export function useRecordingOfRun(run: PlanRunBody | null): RecordingOfRun | null {
   const { http } = useApp();
   const recording = useSignal<RecordingOfRun | null>(null);
   const sessionId = run?.sessionId ?? null;
@@ -24,7 +24,7 @@ export function useRecordingOfRun(run: StoredPlanRun | null): RecordingOfRun | n
       const outline = await http.recordingOutline(sessionId);
       if (!outline.ok) return;
       const { startedWallAtMs } = outline.value.session;
-      for (const { athleteId } of run.options.athletes) {
+      for (const athleteId of run.shownAthleteIds ?? run.options.athletes.map((each) => each.athleteId)) {
         const answer = await http.athleteRecording(sessionId, athleteId, leave.signal);
         if (leave.signal.aborted) return;
         if (!answer.ok) continue;

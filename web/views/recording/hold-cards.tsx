@@ -27,6 +27,7 @@ export interface HoldCardsProps {
   /** By hold, what a plan had of it, in words. */
   readonly planned: ReadonlyMap<string, string>;
   readonly onShow: (hold: HoldView) => void;
+  readonly onCard: Corrections['onCard'];
   readonly removeHold: Corrections['removeHold'];
   readonly answerProposal: Corrections['answerProposal'];
 }
@@ -43,6 +44,7 @@ export function HoldCards(props: HoldCardsProps) {
         return (
           <li key={hold.holdId} class="hold-card">
             <CardHead {...props} hold={hold} number={index + 1} />
+            {props.onCard?.form(hold, index + 1, () => props.onShow(hold))}
             <p class="hold-card-when">
               <Boundaries hold={hold} recording={recording} />
             </p>
@@ -68,6 +70,7 @@ function CardHead({
   hold,
   number,
   onShow,
+  onCard,
   removeHold,
   answerProposal,
 }: HoldCardsProps & { readonly hold: HoldView; readonly number: number }) {
@@ -102,6 +105,11 @@ function CardHead({
         <CardButton label={words.showHold(number)} onClick={() => onShow(hold)}>
           {words.show}
         </CardButton>
+        {onCard === null ? null : (
+          <CardButton label={text.history.correction.correctHold(number)} onClick={() => onCard.open(hold)}>
+            {text.history.correction.correct}
+          </CardButton>
+        )}
         {removeHold === null ? null : (
           <CardButton
             label={text.history.correction.removeHold(number)}

@@ -191,7 +191,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }:
   const { text } = useApp();
   const raw = useSignal(false);
   const work = useWorkingOut(recording.session.sessionId, athlete, onCorrected);
-  const { layer, tools, removeHold, removeMark, answerProposal } = useCorrections({
+  const { layer, tools, list, onCard, removeHold, removeMark, answerProposal } = useCorrections({
     recording,
     athlete,
     range,
@@ -221,9 +221,10 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }:
         whole={whole}
         raw={raw}
         layer={layer}
+        tools={tools}
       />
       {work}
-      {tools}
+      {list}
       <SessionDetailsCard
         key={`${recording.session.sessionId} ${athlete.athlete.athleteId}`}
         session={recording.session}
@@ -236,6 +237,7 @@ function OfAthlete({ recording, athlete, range, whole, onCorrected, onChanged }:
         endPco2={endPco2?.byHoldId ?? null}
         planned={plannedByHold(runs, text)}
         onShow={show}
+        onCard={onCard}
         removeHold={removeHold}
         answerProposal={answerProposal}
       />

@@ -31,9 +31,11 @@ export interface ReviewTraceProps {
   readonly raw: Signal<boolean>;
   /** Laid over the detail. */
   readonly layer?: ComponentChild;
+  /** To correct with, right above the detail. */
+  readonly tools?: ComponentChild;
 }
 
-export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: ReviewTraceProps) {
+export function ReviewTrace({ recording, athlete, range, whole, raw, layer, tools }: ReviewTraceProps) {
   const { text } = useApp();
   const words = text.recording;
   const { sessionId, simulated } = recording.session;
@@ -64,6 +66,7 @@ export function ReviewTrace({ recording, athlete, range, whole, raw, layer }: Re
         hasHolds={athlete.holds.length > 0}
         onPicture={() => (isSaving.value = true)}
       />
+      {tools}
       <CursorTime view={view} />
       <div
         class="review-detail"

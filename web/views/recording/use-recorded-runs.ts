@@ -16,7 +16,7 @@ export interface RecordedRun {
   readonly beganAtMs: number;
 }
 
-/** Those of a group are there only for who may see the whole of it. Empty until they are read, and where there is none. */
+/** This athlete's part of each, whoever else was in it. Empty until they are read, and where there is none. */
 export function useRecordedRuns(
   { session }: RecordingBody,
   athlete: AthleteRecording,

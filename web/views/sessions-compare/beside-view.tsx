@@ -24,9 +24,9 @@ import {
   type TrendPoint,
   trendPoints,
 } from '../weeks/past-sessions.ts';
-import { rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
+import { axisUnitOf, rangeOf, TrendPlot } from '../weeks/trend-plot.tsx';
 import { formatValue, type TrendUnit } from '../weeks/trend-words.ts';
-import { useHistory } from '../weeks/use-history.ts';
+import { useTwoHistories } from './use-two-histories.ts';
 import './sessions-compare.css';
 import '../weeks/weeks.css';
 
@@ -71,43 +71,54 @@ interface SidesProps {
 function Sides({ left, right, athletes }: SidesProps) {
   const { text } = useApp();
   const words = text.weeksMore.beside;
-  const ofLeft = useHistory(left.value.athleteId);
-  const ofRight = useHistory(right.value.athleteId);
   const two = left.value.athleteId !== right.value.athleteId;
   const agreed = useAgreements(two ? [left.value.athleteId, right.value.athleteId] : []);
-  const mayShow = (side: Side): boolean => !two || agreed.has(side.athleteId);
-  const sessionsOf = (
-    { value: { filter } }: Signal<Side>,
-    { history }: typeof ofLeft,
-  ): readonly PastSession[] => filteredSessions(history.value?.sessions ?? [], filter).filter(hasHolds);
+  const isSame = !two && JSON.stringify(left.value.filter) === JSON.stringify(right.value.filter);
+  /** Which side, and what is chosen for it. */
+  const nameOf = (key: 'left' | 'right'): string => {
+    const { athleteId, filter } = (key === 'left' ? left : right).value;
+    const { plan, tag, place, lungs } = filter;
+    const chosen = [
+      two ? isolated(athletes.find((each) => each.athleteId === athleteId)?.name ?? '') : '',
+      plan,
+      tag === '' ? '' : `#${tag}`,
+      place,
+      lungs === '' ? '' : text.lungs.choice[lungs],
+    ].filter((part) => part !== '');
+    return `${words[key]}: ${chosen.length === 0 ? words.all : chosen.join(' \u00b7 ')}`;
+  };
+  const isAnyHidden = two && [left, right].some(({ value }) => !agreed.has(value.athleteId));
+  const { histories, problem } = useTwoHistories(left.value.athleteId, right.value.athleteId, !isAnyHidden);
   const sides = [
-    { key: 'left' as const, side: left, history: ofLeft },
-    { key: 'right' as const, side: right, history: ofRight },
+    { key: 'left' as const, side: left, sessions: histories.value?.[0].sessions ?? [] },
+    { key: 'right' as const, side: right, sessions: histories.value?.[1].sessions ?? [] },
   ];
-  const shown = sides.map(({ side, history }) => (mayShow(side.value) ? sessionsOf(side, history) : []));
-  const isAnyHidden = sides.some(({ side }) => !mayShow(side.value));
+  const shown = sides.map(({ side, sessions }): readonly PastSession[] =>
+    filteredSessions(sessions, side.value.filter).filter(hasHolds),
+  );
   return (
     <>
       <div class="beside-sides">
-        {sides.map(({ key, side, history }) => (
+        {sides.map(({ key, side, sessions }) => (
           <SideFields
             key={key}
             label={words[key]}
             side={side}
             athletes={athletes}
-            sessions={mayShow(side.value) ? (history.history.value?.sessions ?? []) : []}
-            problem={history.problem.value}
+            sessions={sessions}
             consent={two ? agreed.has(side.value.athleteId) : null}
             onConsent={(isGiven) => agreed.set(side.value.athleteId, isGiven)}
           />
         ))}
       </div>
-      <ProblemNotice problem={agreed.problem} />
+      <ProblemNotice problem={agreed.problem ?? problem.value} />
       {shown.some((sessions) => sessions.some(({ simulated }) => simulated)) ? (
         <p class="notice notice--strong">{text.history.weeks.simulated}</p>
       ) : null}
-      {isAnyHidden ? null : (
-        <Multiples left={shown[0] ?? []} right={shown[1] ?? []} names={[words.left, words.right]} />
+      {isAnyHidden ? null : isSame ? (
+        <p class="hint">{words.same}</p>
+      ) : (
+        <Multiples left={shown[0] ?? []} right={shown[1] ?? []} names={[nameOf('left'), nameOf('right')]} />
       )}
     </>
   );
@@ -150,13 +161,12 @@ interface SideFieldsProps {
   readonly side: Signal<Side>;
   readonly athletes: readonly Athlete[];
   readonly sessions: readonly PastSession[];
-  readonly problem: string | null;
   /** Null where one athlete is on both sides: nobody else is shown. */
   readonly consent: boolean | null;
   readonly onConsent: (isGiven: boolean) => void;
 }
 
-function SideFields({ label, side, athletes, sessions, problem, consent, onConsent }: SideFieldsProps) {
+function SideFields({ label, side, athletes, sessions, consent, onConsent }: SideFieldsProps) {
   const { text } = useApp();
   const words = text.weeksMore.beside;
   const { athleteId, filter } = side.value;
@@ -187,7 +197,6 @@ function SideFields({ label, side, athletes, sessions, problem, consent, onConse
         choices={weeksChoices(sessions)}
         onChange={(changed) => (side.value = { athleteId, filter: changed })}
       />
-      <ProblemNotice problem={problem} />
     </fieldset>
   );
 }
@@ -257,18 +266,25 @@ function MeasureTwice(props: MeasureTwiceProps) {
   const { title, unit, points, names, firstDay, lastDay, width, watermark } = props;
   const { text } = useApp();
   const words = text.weeksMore.beside;
+  const headings = text.history.weeks;
   const inSpan = points.map((each) => each.filter(({ atDay }) => atDay >= firstDay && atDay <= lastDay));
   const all = inSpan.flat();
   const medianText = (own: readonly TrendPoint[]): string => {
     const median = quantileOfSorted(sortedRising(own.map(({ value }) => value)), 0.5);
     return median === null ? words.noValues : words.median(formatValue(median, unit), own.length);
   };
+  const yRange = all.length === 0 ? undefined : rangeOf(all, unit);
+  const axisUnit = axisUnitOf(unit, yRange?.[1] ?? 0);
   return (
     <section class="beside-measure" aria-label={title}>
+      <h3>
+        {title}, {headings.unitOf[axisUnit] ?? axisUnit}
+      </h3>
       {points.map((own, index) => (
         <div key={names[index]}>
           <TrendPlot
             title={`${names[index]}: ${title}`}
+            heading={names[index] ?? ''}
             definition=""
             unit={unit}
             points={own}
@@ -276,7 +292,7 @@ function MeasureTwice(props: MeasureTwiceProps) {
             lastDay={lastDay}
             width={width}
             watermark={watermark}
-            yRange={all.length === 0 ? undefined : rangeOf(all, unit)}
+            yRange={yRange}
             sentence={medianText(inSpan[index] ?? [])}
           />
         </div>

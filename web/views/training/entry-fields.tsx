@@ -110,7 +110,7 @@ function TimedSwimFields({ entry, onChange }: EntryFieldsProps<'timedSwim'>) {
         value={entry.furtherMeters}
         onChange={(furtherMeters) => onChange({ ...entry, furtherMeters })}
       />
-      <p>{entrySummary(entry)}</p>
+      <p>{entrySummary(entry, words)}</p>
     </>
   );
 }

@@ -24,7 +24,7 @@ export function EntryList({ entries, onChange, onRemove }: EntryListProps) {
           <li key={each.entryId}>
             <strong>{words.kinds[each.kind]}</strong>
             <span>
-              {formatWallTime(each.startedWallAtMs)} {'\u00b7'} {entrySummary(each)}
+              {formatWallTime(each.startedWallAtMs)} {'\u00b7'} {entrySummary(each, words)}
               {each.buddyName === null ? '' : ` \u00b7 ${isolated(each.buddyName)}`}
             </span>
             <TimedLengths entry={each} />

@@ -21,6 +21,8 @@ import { formatValue, type TrendUnit, trendSentence } from './trend-words.ts';
 
 export interface TrendPlotProps {
   readonly title: string;
+  /** Stands over the plot in place of the title and its unit, where those stand over several. */
+  readonly heading?: string;
   readonly definition: string;
   readonly unit: TrendUnit;
   /** In order of date. */
@@ -44,20 +46,29 @@ export function rangeOf(points: readonly TrendPoint[], unit: TrendUnit): [number
   return [Math.max(0, least - margin), greatest + margin];
 }
 
+/** Many seconds are written as minutes. */
+const isInMinutes = (unit: TrendUnit, greatest: number): boolean => unit === 's' && greatest >= 60;
+/** What an axis up to `greatest` is written in. */
+export const axisUnitOf = (unit: TrendUnit, greatest: number): string =>
+  isInMinutes(unit, greatest) ? 'min:s' : unit;
+
 export function TrendPlot(props: TrendPlotProps) {
   const { title, definition, unit, points, firstDay, lastDay, width, watermark } = props;
   const { text } = useApp();
   const words = text.history.weeks;
   const inSpan = points.filter(({ atDay }) => atDay >= firstDay && atDay <= lastDay);
-  // Many seconds are written as minutes; the heading names the unit of the axis.
-  const inMinutes =
-    unit === 's' && (props.yRange?.[1] ?? Math.max(0, ...inSpan.map(({ greatest }) => greatest))) >= 60;
-  const axisUnit = inMinutes ? 'min:s' : unit;
+  const greatest = props.yRange?.[1] ?? Math.max(0, ...inSpan.map((point) => point.greatest));
+  const inMinutes = isInMinutes(unit, greatest);
+  const axisUnit = axisUnitOf(unit, greatest);
   return (
     <section class="trend">
-      <h3>
-        {title}, {words.unitOf[axisUnit] ?? axisUnit}
-      </h3>
+      {props.heading === undefined ? (
+        <h3>
+          {title}, {words.unitOf[axisUnit] ?? axisUnit}
+        </h3>
+      ) : (
+        <h4>{props.heading}</h4>
+      )}
       {definition === '' ? null : <p class="hint trend-definition">{definition}</p>}
       {inSpan.length === 0 ? (
         <p class="hint">{words.noValues}</p>
@@ -82,7 +93,7 @@ export function TrendPlot(props: TrendPlotProps) {
   );
 }
 
-interface PlotProps extends Omit<TrendPlotProps, 'definition' | 'yRange' | 'sentence'> {
+interface PlotProps extends Omit<TrendPlotProps, 'heading' | 'definition' | 'yRange' | 'sentence'> {
   readonly inSpan: readonly TrendPoint[];
   readonly inMinutes: boolean;
   readonly yRange: readonly [number, number];

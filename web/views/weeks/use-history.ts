@@ -7,7 +7,7 @@ import type { TrainingEntry } from '../../../shared/training-log.ts';
 import { useApp } from '../../app/app-context.ts';
 
 /** Often enough to see it move; each answer is the whole. */
-const askAgainMs = 400;
+export const askAgainMs = 400;
 
 export interface History {
   /** Null until the hub has answered. */

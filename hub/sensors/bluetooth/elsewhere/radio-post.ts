@@ -9,6 +9,7 @@ import { NumberedInbox, NumberedOutbox } from './numbered-items.ts';
 import {
   bytesOfItem,
   type FromRadio,
+  isToldElsewhere,
   itemsText,
   type RadioLine,
   radioLimits,
@@ -155,6 +156,7 @@ export class RadioPost {
   }
 
   #hear(event: RadioEvent): void {
+    if (!isToldElsewhere(event)) return;
     // Who is in range now is no news later.
     if (event.type === 'advertisement' && !this.#ready) return;
     if (event.type === 'notification' || event.type === 'readDone') {

@@ -65,6 +65,7 @@ const radioEventSchema = z.discriminatedUnion('type', [
       'unsupported',
       'libraryMissing',
       'radioProcessFailed',
+      'noDaemon',
     ]),
     reason: z.nullable(reasonSchema),
   }),
@@ -204,6 +205,12 @@ function read<Schema extends z.ZodMiniType>(schema: Schema, text: string): Resul
   const checked = z.safeParse(schema, value);
   return checked.success ? ok(checked.data) : failed(checked.error.issues[0]?.path.join('.') ?? 'shape');
 }
+
+/** What a radio elsewhere can tell: pairing is asked for and answered on one computer only. */
+const toldElsewhere = new Set<string>(
+  radioEventSchema.def.options.map((option) => option.shape.type.def.values[0]!),
+);
+export const isToldElsewhere = ({ type }: RadioEvent): boolean => toldElsewhere.has(type);
 
 /** What an item takes in a message, about. */
 export const bytesOfItem = (item: RadioEvent | RadioOrder): number => itemsText(0, [item]).length;
