@@ -228,7 +228,7 @@ test('a route that says not who may use it keeps the hub from starting', () => {
   expect(ruleOfRoute('GET', '/assets/*', undefined).access).toBe('anyone');
 });
 
-test('every route and every message answers every role as the table says', { timeout: 240_000 }, async () => {
+test('every route and every message answers every role as the table says', { timeout: 480_000 }, async () => {
   const first = await serveBoth(null);
   const rules = first.server.routes.filter(
     ({ method, path }) => method !== 'HEAD' && path.startsWith('/api'),
