@@ -45,6 +45,8 @@ export const auditActionSchema = z.enum([
   'incidentWritten',
   'courseExported',
   'wordsSent',
+  'profileSaved',
+  'profileRemoved',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

@@ -29,6 +29,7 @@ export const pagePaths = [
   '/weeks/:athleteId/beside',
   '/devices',
   '/devices/computer',
+  '/devices/profiles',
   '/join',
   '/help',
   '/help/:chapter',

@@ -157,7 +157,7 @@ export type PairingAnswer = z.infer<typeof pairingAnswerSchema>;
 export const sensorViewSchema = z.object({
   sensorId: idSchema,
   name: z.string(),
-  kinds: z.array(z.enum(['heartRate', 'oximeter'])),
+  kinds: z.array(z.enum(['heartRate', 'oximeter', 'breathing'])),
   source: z.enum(['bluetooth', 'simulated', 'replay']),
   athleteId: z.nullable(idSchema),
   link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),

@@ -44,7 +44,7 @@ export type PipelineEvent =
       readonly type: 'link';
       readonly atMs: MonotonicMs;
       readonly sensorId: string;
-      readonly measures: readonly ('heartRate' | 'oximeter')[];
+      readonly measures: readonly ('heartRate' | 'oximeter' | 'breathing')[];
       readonly connected: boolean;
       /** A link is being made anew: half a frame or a beat's place from before means nothing any more. */
       readonly isNew?: boolean;
@@ -486,11 +486,12 @@ class AthletePipeline implements Pipeline {
   }
 
   #isSettledAt(atMs: number): boolean {
+    if (atMs - this.#lastInputMs > settledAnywayMs) return true;
+    const quietMs = atMs - this.#lastActiveMs;
+    // Asked at every step: mostly something has just come.
+    if (quietMs <= Math.min(settledInHoldMs, settledMs)) return false;
     const isHolding = this.#holds.size > 0 && [...this.#holds.values()].at(-1)?.hold.end === undefined;
-    return (
-      atMs - this.#lastActiveMs > (isHolding ? settledInHoldMs : settledMs) ||
-      atMs - this.#lastInputMs > settledAnywayMs
-    );
+    return quietMs > (isHolding ? settledInHoldMs : settledMs);
   }
 
   /** When the hold after one that began at `startMs` began; infinity without any. */

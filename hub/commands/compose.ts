@@ -33,8 +33,11 @@ import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewPool } from '../recordings/review/review-pool.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { summaryThreads } from '../recordings/summary-work.ts';
+import type { BluetoothSource } from '../sensors/bluetooth/bluetooth-source.ts';
 import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
+import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { openSensorBench } from './open-sensor-bench.ts';
 
 /** Nine random bytes: unguessable, and short enough to read aloud from an address. */
 const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
@@ -65,7 +68,12 @@ export interface HubParts {
   readonly sources: readonly SensorSource[];
   /** The data are not of a person. */
   readonly simulated: boolean;
+  /** Of a replayed recording: it is read by these, whatever lies on the shelf. */
   readonly profiles?: readonly SensorProfile[];
+  /** None when left out. */
+  readonly profileShelf?: ProfileShelf;
+  /** The radio, where there is one. */
+  readonly bluetooth?: BluetoothSource;
   /** Where radios on other computers report, of a hub with Bluetooth. */
   readonly radioHall?: RadioHall;
 }
@@ -136,10 +144,23 @@ function checkedSettings(config: Config, server: HttpServer | undefined): Checke
   };
 }
 
+/** A thread for what a person waits for, and others for what nobody does. */
+function openRecordings(
+  store: HubStore,
+  log: HubLog,
+  profiles: () => readonly SensorProfile[],
+): RecordedSessions {
+  const review = () =>
+    createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
+  const threads = Array.from({ length: summaryThreads }, () => review);
+  return new RecordedSessions(store, review(), profiles, createReviewPool(threads));
+}
+
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
 export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
-    const { config, clock, store, sources, simulated, profiles = [] } = parts;
+    const { config, clock, store, sources, simulated, profileShelf: shelf } = parts;
+    const profiles = () => parts.profiles ?? shelf?.inUse ?? [];
     scope.onClose(() => store.close());
     const hubOf: { hub?: Hub; joining?: Joining } = {};
     const log = createLog(config, () => [
@@ -157,7 +178,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       pageClock: systemClock,
       store,
       sources,
-      createPipeline: pipelineFactory(profiles),
+      createPipeline: (...asked) => pipelineFactory(profiles())(...asked),
       profiles,
       log,
       makeId,
@@ -176,10 +197,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     await hub.prepare();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     hubOf.joining = joining;
-    const review = () =>
-      createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
-    const background = createReviewPool(Array.from({ length: summaryThreads }, () => review));
-    const recordings = new RecordedSessions(store, review(), profiles, background);
+    const recordings = openRecordings(store, log, profiles);
     const scheduledBackups = openScheduledBackups(parts, log, () => hub.session !== null);
     scope.onClose(() => scheduledBackups?.close());
     let restore: (path: string) => void = () => undefined;
@@ -198,6 +216,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
         ...(scheduledBackups !== undefined && { scheduledBackups }),
         ...(parts.radioHall !== undefined && { radioHall: parts.radioHall }),
+        ...openSensorBench(hub, scope, parts),
         restoring: { folder: config.data, begin: restore },
         checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),
       },

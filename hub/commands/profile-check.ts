@@ -6,15 +6,15 @@ import type { Channel } from '../../shared/schema-parts.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { profileCheckWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
+import { type CapturedPacket, hexOf, parseCapture } from '../../src/profiles/capture-file.ts';
 import {
   decodeProfile,
   initialProfileState,
   type ProfileCounts,
   type ProfileState,
 } from '../../src/profiles/decode-profile.ts';
+import { parseProfile, profileProblemSaid } from '../../src/profiles/profile-file.ts';
 import { readsCharacteristic, type SensorProfile } from '../../src/profiles/sensor-profile.ts';
-import { type CapturedPacket, hexOf, parseCapture } from '../sensors/bluetooth/capture-file.ts';
-import { parseProfile, profileProblemSaid } from '../sensors/bluetooth/profile-file.ts';
 
 interface Io {
   readonly stdout: { write(text: string): unknown };

@@ -7,7 +7,6 @@ import { type Said, said } from '../../shared/said.ts';
 import type { Athlete } from '../../shared/views.ts';
 import { hubRunWords, programWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
-import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
 import { createLog } from '../base/create-log.ts';
@@ -22,9 +21,9 @@ import { openSqliteStore } from '../recorder/sqlite-store.ts';
 import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
 import { radioHallOf } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
-import { loadProfiles } from '../sensors/bluetooth/load-profiles.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
-import { profileLinkOf } from '../sensors/bluetooth/profile-file.ts';
+import { profileLinkOf } from '../sensors/bluetooth/profile-link.ts';
+import { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import { sensorMemoryIn } from '../sensors/bluetooth/sensor-memory.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
@@ -102,10 +101,14 @@ async function restoreInPlace(backupPath: string, config: Config): Promise<Said>
 }
 
 /** The sensor profiles of the data folder. What is wrong with one is told, and the others are used. */
-async function readProfiles(dataFolder: string, io: CommandIo): Promise<readonly SensorProfile[]> {
-  const { profiles, problems } = await loadProfiles(join(dataFolder, 'profiles'));
-  for (const problem of problems) io.stderr.write(`${hubRunWords.profileNotUsed(sayInEnglish(problem))}\n`);
-  return profiles;
+async function openProfiles(dataFolder: string, io: CommandIo): Promise<ProfileShelf> {
+  const shelf = await ProfileShelf.open({
+    folder: join(dataFolder, 'profiles'),
+    wallNowMs: () => systemClock.wallNowMs(),
+  });
+  for (const problem of shelf.problems)
+    io.stderr.write(`${hubRunWords.profileNotUsed(sayInEnglish(problem))}\n`);
+  return shelf;
 }
 
 /** In a thread of its own, so that no alarm waits for a disk. */
@@ -128,11 +131,11 @@ export async function runStart(argv: string[], io: CommandIo): Promise<number> {
 async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
   const log = createLog(config);
-  const profiles = await readProfiles(config.data, io);
+  const profileShelf = await openProfiles(config.data, io);
   const memory = sensorMemoryIn(config.data, (message, error) => log.error(message, error));
   const known = new Map(memory.load().map((sensor) => [sensor.sensorId, sensor]));
   const source = openBluetooth({
-    profiles: profiles.map(profileLinkOf),
+    profiles: profileShelf.inUse.map(profileLinkOf),
     settings: { adapters: config.adapter.split(','), library: radioLibraries[config.radio] },
     clock: systemClock,
     log: (line) => log.info(line),
@@ -151,7 +154,8 @@ async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
     store,
     sources: [source.value],
     simulated: false,
-    profiles,
+    profileShelf,
+    bluetooth: source.value,
     radioHall: radioHallOf(source.value, { clock: systemClock, log: (line) => log.info(line) }),
   });
 }
@@ -161,10 +165,10 @@ export async function runDemo(argv: string[], io: CommandIo): Promise<number> {
   const { config: given, positionals } = readConfig(argv, io.env);
   refusePositionals(positionals);
   const config = { ...given, data: `${given.data}-demo` };
-  return runHub(() => bootDemo(config), config, io, hubRunWords.simulated(config.data));
+  return runHub(() => bootDemo(config, io), config, io, hubRunWords.simulated(config.data));
 }
 
-async function bootDemo(config: Config): Promise<RunningHub> {
+async function bootDemo(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
   const clock = scaledClock(systemClock, config.speed);
   const athletes = scenarioAthletes(config.athletes, config.seed);
@@ -176,7 +180,8 @@ async function bootDemo(config: Config): Promise<RunningHub> {
     })),
   );
   const source = new SimulatedSource({ clock, athletes });
-  return bootHub({ config, clock, store, sources: [source], simulated: true });
+  const profileShelf = await openProfiles(config.data, io);
+  return bootHub({ config, clock, store, sources: [source], simulated: true, profileShelf });
 }
 
 /** `slackwater replay FILE` or `--session ID`: a recording through the whole hub, into a data folder of its own. */
@@ -200,8 +205,17 @@ export async function runReplay(argv: string[], io: CommandIo): Promise<number> 
       enrol(store, athletes);
       const source = new ReplaySource({ clock, recording });
       // What was recorded is read as it was when it was recorded.
-      const profiles = recording.profiles ?? (await readProfiles(given.data, io));
-      return bootHub({ config, clock, store, sources: [source], simulated: recording.simulated, profiles });
+      const { simulated, profiles } = recording;
+      const profileShelf = await openProfiles(given.data, io);
+      return bootHub({
+        config,
+        clock,
+        store,
+        sources: [source],
+        simulated,
+        profileShelf,
+        ...(profiles !== undefined && { profiles }),
+      });
     };
     return await runHub(boot, config, io, hubRunWords.replaying(file ?? sessionId ?? '', config.speed));
   } finally {

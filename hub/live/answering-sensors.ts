@@ -17,10 +17,11 @@ interface Asking {
 }
 
 export class AnsweringSensors {
-  readonly #profiles: readonly SensorProfile[];
+  readonly #profiles: () => readonly SensorProfile[];
   #asking: Asking | undefined;
 
-  constructor(profiles: readonly SensorProfile[]) {
+  /** `profiles` are those in use when somebody asks. */
+  constructor(profiles: () => readonly SensorProfile[]) {
     this.#profiles = profiles;
   }
 
@@ -28,7 +29,7 @@ export class AnsweringSensors {
   ask(nowMs: ProcessMs): void {
     this.#asking = {
       sinceMs: nowMs,
-      reader: createPacketReader(this.#profiles),
+      reader: createPacketReader(this.#profiles()),
       watch: createAnswerWatch(),
     };
   }

@@ -93,8 +93,8 @@ export interface HubPorts {
   readonly store: HubStore;
   readonly sources: readonly SensorSource[];
   readonly createPipeline: PipelineFactory;
-  /** What `createPipeline` reads sensors by; kept with each session. None when left out. */
-  readonly profiles?: readonly SensorProfile[];
+  /** What `createPipeline` reads sensors by; kept with each session, and changed between sessions only. None when left out. */
+  readonly profiles?: () => readonly SensorProfile[];
   readonly log: HubLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;
@@ -172,7 +172,7 @@ export class Hub {
     this.#athletes = new AthleteRegister(store, (error) => this.#recorder.failed(error));
     this.#outputs = new OutputPresence(pageClock, ports.hubSoundCount ?? (() => 0));
     this.#events.subscribe((event) => this.#callForOutputs(event));
-    this.answering = new AnsweringSensors(ports.profiles ?? []);
+    this.answering = new AnsweringSensors(ports.profiles ?? (() => []));
     this.#exchange = new ExchangeWatch({
       athletes: () => this.athletes,
       session: () => this.session,
@@ -776,7 +776,7 @@ export class Hub {
         athlete,
         sensors: this.#registry.sensorsOf(athlete.athleteId),
       })),
-      profiles: this.#ports.profiles ?? [],
+      profiles: this.#ports.profiles?.() ?? [],
       madeBy: this.#ports.hubVersion ?? 'unknown',
     };
   }

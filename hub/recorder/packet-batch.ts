@@ -25,7 +25,7 @@ export function encodeBatch(packets: readonly StoredPacket[]): Uint8Array {
   return writer.finish();
 }
 
-/** Never throws: a reason for anything that `encodeBatch` did not write. */
+/** Never throws: a reason for anything that `encodeBatch` did not write. The packets' bytes are views of `bytes`. */
 export function decodeBatch(bytes: Uint8Array): Result<readonly StoredPacket[]> {
   try {
     const reader = new ByteReader(bytes);
@@ -39,7 +39,9 @@ export function decodeBatch(bytes: Uint8Array): Result<readonly StoredPacket[]> 
       if (stream === undefined) return failed('noStream');
       const atMs = reader.f64() as MonotonicMs;
       const wallAtMs = reader.f64() as WallMs;
-      packets.push({ ...stream, bytes: reader.block().slice(), atMs, wallAtMs });
+      // Views: a buffer of its own for each packet costs as much as working a recording out.
+      const { sensorId, characteristic } = stream;
+      packets.push({ sensorId, characteristic, bytes: reader.block(), atMs, wallAtMs });
     }
     reader.end();
     return ok(packets);

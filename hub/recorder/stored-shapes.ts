@@ -105,7 +105,7 @@ const athlete = z.object({
 const sensor = z.object({
   sensorId: z.string(),
   name: z.string(),
-  kinds: z.array(z.enum(['heartRate', 'oximeter'])),
+  kinds: z.array(z.enum(['heartRate', 'oximeter', 'breathing'])),
   source: z.enum(['bluetooth', 'simulated', 'replay']),
   link: z.enum(['searching', 'connecting', 'connected', 'lost', 'off']),
   detail: toldDetail,

@@ -40,7 +40,7 @@ export const keyOf = (sessionId: string, athleteId: string): string => `${sessio
 export class Derivations {
   readonly #store: RecordingsLater;
   readonly #runner: ReviewRunner;
-  readonly #profiles: readonly SensorProfile[];
+  readonly #profiles: () => readonly SensorProfile[];
   readonly #kept = new Map<string, Derived>();
   /** Of sessions still being recorded, which grow: good for their traces until somebody opens them anew. */
   readonly #growing = new Map<string, Derived>();
@@ -49,14 +49,14 @@ export class Derivations {
   readonly #changes = new Map<string, number>();
 
   /** `profiles` are today's, for sessions recorded before profiles were kept with them. */
-  constructor(store: RecordingsLater, runner: ReviewRunner, profiles: readonly SensorProfile[]) {
+  constructor(store: RecordingsLater, runner: ReviewRunner, profiles: () => readonly SensorProfile[]) {
     this.#store = store;
     this.#runner = runner;
     this.#profiles = profiles;
   }
 
   reviewSubjectOf({ stored, athleteId }: Subject): ReviewSubject {
-    return { stored, athleteId, profiles: stored.profiles ?? this.#profiles };
+    return { stored, athleteId, profiles: stored.profiles ?? this.#profiles() };
   }
 
   /** How often something about it has changed. */

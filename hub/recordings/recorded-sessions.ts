@@ -28,7 +28,7 @@ export class RecordedSessions {
   constructor(
     store: RecordingsLater,
     runner: ReviewRunner,
-    profiles: readonly SensorProfile[] = [],
+    profiles: () => readonly SensorProfile[] = () => [],
     background: ReviewRunner = runner,
   ) {
     this.#store = store;

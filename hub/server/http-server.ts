@@ -30,6 +30,8 @@ import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
 import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
+import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
+import type { SensorBench } from '../sensors/bluetooth/sensor-bench.ts';
 import {
   accessOfDevice,
   isFromOwnMachine,
@@ -92,6 +94,7 @@ import { radioRoutes } from './routes/radios.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
+import { sensorProfileRoutes } from './routes/sensor-profiles.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionDetailsRoutes } from './routes/session-details.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
@@ -106,6 +109,7 @@ const routeModules: readonly RouteModule[] = [
   leavingAthleteRoutes,
   sensorRoutes,
   radioRoutes,
+  sensorProfileRoutes,
   sessionPeopleRoutes,
   recordingRoutes,
   keptRecordingRoutes,
@@ -160,6 +164,8 @@ export interface HttpServerOptions {
   readonly checkComputer?: CheckComputer;
   /** Where radios on other computers report; left out, none is let in. */
   readonly radioHall?: RadioHall;
+  readonly profileShelf?: ProfileShelf;
+  readonly sensorBench?: SensorBench;
 }
 
 /** The largest is a plan. */
@@ -175,6 +181,8 @@ type HubContext = Omit<
   | 'scheduledBackups'
   | 'restoring'
   | 'checkComputer'
+  | 'profileShelf'
+  | 'sensorBench'
   | 'makeId'
   | 'feed'
   | 'hubRunId'
@@ -211,6 +219,8 @@ export async function startHttpServer(
       scheduledBackups: options.scheduledBackups ?? null,
       restoring: options.restoring ?? null,
       checkComputer: options.checkComputer ?? null,
+      profileShelf: options.profileShelf ?? null,
+      sensorBench: options.sensorBench ?? null,
       feed,
       hubRunId,
       audit,

@@ -20,6 +20,8 @@ import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import type { Bin } from '../recordings/bin.ts';
 import type { Asking } from '../recordings/derivations.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
+import type { SensorBench } from '../sensors/bluetooth/sensor-bench.ts';
 import { maySee, type PageAccess } from './access.ts';
 import type { PageFeed } from './page-feed.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
@@ -45,6 +47,10 @@ export interface RouteContext extends Joining {
   readonly restoring: Restoring | null;
   /** Null where the hub was put together without. */
   readonly checkComputer: CheckComputer | null;
+  /** Null where the hub was put together without. */
+  readonly profileShelf: ProfileShelf | null;
+  /** Null where no radio is there to look at sensors with. */
+  readonly sensorBench: SensorBench | null;
   readonly audit: AuditLog;
   /** Fresh unguessable ids. */
   readonly makeId: () => string;

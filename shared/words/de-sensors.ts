@@ -88,9 +88,9 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.refusedWithCode': (p) => `abgelehnt mit Code ${p.code}`,
   'link.locked': 'er ist gesperrt: er verlangt zuerst eine Kopplung',
   'link.lockedAfterPairing':
-    'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+    'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.keyRefused':
-    'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: Lass den Schlüssel unter Geräte vergessen, dann koppelt er neu',
+    'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.codeRefused': 'der Code war nicht der richtige',
   'link.pairingFailed': 'die Kopplung ist gescheitert; vielleicht war der Code nicht der richtige',
   'link.pairingCancelled': 'die Kopplung wurde abgebrochen',
@@ -129,7 +129,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'radio.noPermission.linux':
     'Der Hub darf den Bluetooth-Adapter nicht benutzen: Ihm fehlt CAP_NET_RAW. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" und starte den Hub neu; unter systemd setze stattdessen AmbientCapabilities=CAP_NET_RAW.',
   'radio.noPermission.bluez':
-    'Das System lässt diesen Benutzer nicht mit seinem Bluetooth-Dienst sprechen. Führe aus: sudo usermod -aG bluetooth "$USER", melde dich ab und wieder an und starte den Hub neu; wer darf, steht in /etc/dbus-1/system.d oder /usr/share/dbus-1/system.d, bluetooth.conf.',
+    'Das System lässt diesen Benutzer nicht mit seinem Bluetooth-Dienst sprechen. Führe aus: sudo usermod -aG bluetooth "$USER", melde dich ab und wieder an und starte den Hub neu.',
   'radio.noPermission.darwin':
     'Der Hub darf Bluetooth nicht benutzen. Öffne Systemeinstellungen, Datenschutz & Sicherheit, Bluetooth, erlaube es dem Terminal, aus dem du den Hub gestartet hast, und starte den Hub neu.',
   'radio.noPermission.win32':
@@ -189,16 +189,24 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'profile.outsideFrame': (p) => `liegt außerhalb des Rahmens von ${p.bytes} Bytes`,
   'profile.partsAlone': 'steht anstelle von bits und count',
   'profile.waveformRate': 'eine Kurve braucht ihre rateHz',
-  'profile.onlyWaveformCounts': 'nur eine Kurve kann mehrere Zahlen haben',
+  'profile.slowEcg': (p) => `Schläge werden ab ${p.hz} Werten in der Sekunde gefunden`,
+  'profile.onlyWaveformCounts': 'nur eine Kurve oder rrIntervalMs kann mehrere Zahlen haben',
+  'profile.endMark': 'hat ein bis vier Bytes',
   'profile.oneCounter': 'nur ein Feld kann der Zähler sein',
   'profile.noReading': (p) => `keines ergibt einen Messwert (${p.channels})`,
   'profile.notLongerThanSync': 'ist nicht länger als die Bytes von sync',
   'profile.notBeforeChecksum': 'liegt nicht vor der Prüfsumme selbst',
   'profile.maskLength': 'hat so viele Bytes wie sync',
-  'profile.maskLeavesOut': 'lässt Bits aus, die sync verlangt',
+  'profile.maskLeavesOut': 'lässt Bits aus, die verlangt sind',
   'profile.tooLarge': 'ist zu groß für ein Sensorprofil',
   'profile.empty': 'ist leer',
   'profile.notJson': (p) => `ist kein JSON: ${p.fault}`,
+  'bench.notHeard':
+    'Dieser Sensor ist nicht mehr zu hören. Schalte ihn ein, bring ihn in die Nähe und sieh dich noch einmal um.',
+  'bench.worn': 'Jemand trägt diesen Sensor. Gib ihn zuerst unter Personen und Sensoren niemandem.',
+  'bench.badFile':
+    'Die Datei eines Profils heißt mit Buchstaben, Ziffern, Punkten und Strichen und endet auf .json.',
+  'bench.notInOrder': (p) => `Nicht gespeichert, weil noch etwas nicht stimmt: ${p.where}: ${p.reason}.`,
   'profile.unknownKeys': (p) => `kennt ${p.keys} nicht`,
 
   'capture.line': (p) => `Zeile ${p.line}: ${p.reason}`,

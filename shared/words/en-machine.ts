@@ -39,19 +39,18 @@ export const machineWordsInEnglish = {
   'machine.radioRight.asked': 'This system asks for it when the hub first looks for sensors. Say yes.',
   'machine.radioRight.missing':
     'Missing. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". As a service it is not needed: the unit gives the right.',
-  'machine.radioRight.notNeeded': 'Not needed: the hub goes through the Bluetooth service of this system.',
-  'machine.radioService.none': 'On this system the hub needs none but its own.',
-  'machine.radioService.unused':
-    'Not used. For sensors that bond or want a code: install bluez and start with --radio bluez.',
+  'machine.radioRight.notNeeded': 'Not needed: the hub goes through BlueZ.',
+  'machine.radioService.none': 'The hub needs none here.',
+  'machine.radioService.unused': 'Not used. For sensors that bond: install bluez, start with --radio bluez.',
   'machine.radioService.beside': ({ version }: { readonly version: string }) =>
-    `BlueZ ${version} runs and is not used. For sensors that bond or want a code start with --radio bluez.`,
+    `BlueZ ${version} runs, not used. For sensors that bond start with --radio bluez.`,
   'machine.radioService.good': ({
     version,
     timeoutS,
   }: {
     readonly version: string;
     readonly timeoutS: number;
-  }) => `BlueZ ${version} runs, and this user may speak to it. Links outlive ${timeoutS} s without contact.`,
+  }) => `BlueZ ${version} runs, and this user may speak to it. Links outlive ${timeoutS} s of silence.`,
   'machine.radioService.shortLinks': ({
     version,
     timeoutS,

@@ -27,7 +27,7 @@ export const sensorWordsInEnglish = {
   'sensor.noReadings': (p: { readonly forS: number }) =>
     `Connected, but no readings for ${p.forS} s. Check that it sits well on the finger or chest.`,
   'sensor.locked':
-    'Heard and connected to, but it is locked: it wants to be paired, with a code perhaps, which this hub cannot do as it was started. On Linux, start it with --radio bluez; elsewhere, see whether its own app or manual lets it work unpaired. It is tried again by itself.',
+    'Heard and connected to, but it is locked: it wants to be paired, which this hub cannot do as it was started. On Linux, start it with --radio bluez; elsewhere, see whether it can work unpaired. It is tried again by itself.',
   'sensor.notPaired': (p: { readonly reason: string }) =>
     `Heard and connected to, but not paired: ${p.reason}. It is tried again by itself.`,
   'sensor.typeCode':
@@ -88,9 +88,9 @@ export const sensorWordsInEnglish = {
   'link.refusedWithCode': (p: { readonly code: string }) => `refused with code ${p.code}`,
   'link.locked': 'it is locked: it wants to be paired first',
   'link.lockedAfterPairing':
-    'it stays locked though a key for it is kept: have the key forgotten under Devices, and it pairs anew',
+    'it stays locked though a key for it is kept: forget the key under Devices, and it pairs anew',
   'link.keyRefused':
-    'it no longer knows the key that this computer keeps: have the key forgotten under Devices, and it pairs anew',
+    'it no longer knows the key that this computer keeps: forget the key under Devices, and it pairs anew',
   'link.codeRefused': 'the code was not the right one',
   'link.pairingFailed': 'pairing failed; the code may not have been the right one',
   'link.pairingCancelled': 'pairing was cancelled',
@@ -130,7 +130,7 @@ export const sensorWordsInEnglish = {
   'radio.noPermission.linux':
     'The hub may not use the Bluetooth adapter: it needs CAP_NET_RAW. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")" and start the hub again; under systemd set AmbientCapabilities=CAP_NET_RAW instead.',
   'radio.noPermission.bluez':
-    'The system does not let this user speak to its Bluetooth service. Run: sudo usermod -aG bluetooth "$USER", sign out and in, and start the hub again; who may, stands in /etc/dbus-1/system.d or /usr/share/dbus-1/system.d, bluetooth.conf.',
+    'The system does not let this user speak to its Bluetooth service. Run: sudo usermod -aG bluetooth "$USER", sign out and in, and start the hub again.',
   'radio.noPermission.darwin':
     'The hub may not use Bluetooth. Open System Settings, Privacy & Security, Bluetooth, allow the terminal you started the hub from, and start the hub again.',
   'radio.noPermission.win32':
@@ -206,16 +206,24 @@ export const sensorWordsInEnglish = {
   'profile.outsideFrame': (p: { readonly bytes: number }) => `lies outside the frame of ${p.bytes} bytes`,
   'profile.partsAlone': 'stands in place of bits and count',
   'profile.waveformRate': 'a waveform needs its rateHz',
-  'profile.onlyWaveformCounts': 'only a waveform can have several numbers',
+  'profile.slowEcg': (p: { readonly hz: number }) => `beats are found from ${p.hz} samples a second on`,
+  'profile.onlyWaveformCounts': 'only a waveform or rrIntervalMs can have several numbers',
+  'profile.endMark': 'has one to four bytes',
   'profile.oneCounter': 'only one field can be the counter',
   'profile.noReading': (p: { readonly channels: string }) => `none gives a reading (${p.channels})`,
   'profile.notLongerThanSync': 'is not longer than the sync bytes',
   'profile.notBeforeChecksum': 'is not before the checksum itself',
   'profile.maskLength': 'has as many bytes as the sync',
-  'profile.maskLeavesOut': 'leaves out bits that the sync asks for',
+  'profile.maskLeavesOut': 'leaves out bits that are asked for',
   'profile.tooLarge': 'is too large to be a sensor profile',
   'profile.empty': 'is empty',
   'profile.notJson': (p: { readonly fault: string }) => `is not JSON: ${p.fault}`,
+  'bench.notHeard':
+    'This sensor is not heard any more. Switch it on and bring it close, then look around again.',
+  'bench.worn': 'Somebody wears this sensor. Under People and sensors, give it to nobody first.',
+  'bench.badFile': 'A profile has a file name of letters, digits, dots and dashes that ends in .json.',
+  'bench.notInOrder': (p: { readonly where: string; readonly reason: string }) =>
+    `Not saved, because something is not in order yet: ${p.where}: ${p.reason}.`,
   'profile.unknownKeys': (p: { readonly keys: string }) => `does not know ${p.keys}`,
 
   'capture.line': (p: { readonly line: number; readonly reason: string }) => `line ${p.line}: ${p.reason}`,

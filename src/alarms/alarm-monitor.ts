@@ -125,7 +125,8 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
           ...one,
           supply: withUnusable(one.supply, nowMs, event.reasons),
         }));
-      else m.heartRateSupply = withUnusable(m.heartRateSupply, nowMs, event.reasons);
+      else if (measures.includes('heartRate'))
+        m.heartRateSupply = withUnusable(m.heartRateSupply, nowMs, event.reasons);
       break;
     }
     case 'forecast':

@@ -121,7 +121,7 @@ export type AlarmEvent =
       readonly type: 'link';
       readonly atMs: MonotonicMs;
       readonly sensorId: string;
-      readonly measures: readonly ('heartRate' | 'oximeter')[];
+      readonly measures: readonly ('heartRate' | 'oximeter' | 'breathing')[];
       readonly connected: boolean;
     }
   /** The sensor is no longer this athlete's. */

@@ -66,12 +66,9 @@ export function watchReading(
   const reading = { atMs, percent };
   const possible = isPossible(watch, reading);
   const gap = last === null || atMs - last.atMs > limits.recentReadingMs;
-  const seen = {
-    last: reading,
-    believed: possible ? reading : watch.believed,
-    trail: possible ? withReading(gap ? [] : watch.trail, reading) : watch.trail,
-    confirmedPercent: last === null ? percent : Math.max(last.percent, percent),
-  };
+  const believed = possible ? reading : watch.believed;
+  const trail = possible ? withReading(gap ? [] : watch.trail, reading) : watch.trail;
+  const confirmedPercent = last === null ? percent : Math.max(last.percent, percent);
 
   if (percent >= floorPercent) {
     const okCount = watch.okCount + 1;
@@ -79,19 +76,33 @@ export function watchReading(
     // One reading above does not contradict a fall, because noise has both; two do, and a jump back undoes a jump.
     const contradicted = okCount >= 2 || watch.pending?.jumped === true;
     const over = watch.breached && okCount >= 2 && atMs - okSinceMs >= limits.breachEndMs;
+    // Field by field here and below, because spreads cost most of a reading's time.
     return {
-      ...seen,
       breached: watch.breached && !over,
       pending: contradicted ? null : watch.pending,
       okSinceMs,
       okCount,
+      last: reading,
+      believed,
+      trail,
       doubt: null,
+      confirmedPercent,
     };
   }
 
   const doubt = possible ? (doubtedBySensor ? 'doubtful' : null) : 'fellTooFast';
-  const below = { ...seen, okSinceMs: null, okCount: 0, doubt } as const;
-  if (watch.breached) return { ...below, breached: true, pending: null };
+  const below = (breached: boolean, pending: PendingBreach | null): FloorWatch => ({
+    breached,
+    pending,
+    okSinceMs: null,
+    okCount: 0,
+    last: reading,
+    believed,
+    trail,
+    doubt,
+    confirmedPercent,
+  });
+  if (watch.breached) return below(true, null);
 
   const deep = percent <= floorPercent - limits.deepBelowFloorPercent;
   const started = watch.pending ?? {
@@ -112,7 +123,7 @@ export function watchReading(
     // A jump that has lasted long enough to be possible is from then on a fall.
     jumped: started.jumped && !possible,
   };
-  return settle({ ...below, breached: false, pending }, atMs);
+  return settle(below(false, pending), atMs);
 }
 
 /** Time has passed: an uncontradicted low reading becomes a breach even if no further reading came. */
@@ -131,7 +142,10 @@ function isPossible(watch: FloorWatch, { atMs, percent }: Reading): boolean {
 }
 
 function withReading(trail: readonly Reading[], reading: Reading): readonly Reading[] {
-  return [...trail.filter((one) => reading.atMs - one.atMs <= limits.jumpWindowMs), reading];
+  const kept: Reading[] = [];
+  for (const one of trail) if (reading.atMs - one.atMs <= limits.jumpWindowMs) kept.push(one);
+  kept.push(reading);
+  return kept;
 }
 
 function reach(elapsedMs: number): number {

@@ -78,39 +78,50 @@ export function watchSaturation(
     const doubted = one.reasons.some((reason) => sensorDoubts.has(reason));
     return watchReading(floor, atMs, one.spo2Percent, one.quality, floorPercent, doubted);
   };
-  const floors = {
-    floor: judge(watch.floor, reading),
-    // Without a second reading the one there is goes on with what the second began; and where the second comes only now,
-    // what has been read so far was both.
-    averagedFloor:
-      watch.averagedFloor.last !== null
-        ? judge(watch.averagedFloor, averaged ?? reading)
-        : averaged === undefined
-          ? watch.averagedFloor
-          : judge(watch.floor, averaged),
-  };
-  if (quality === 'bad') return { ...watch, ...floors, supply: withUnusable(watch.supply, atMs, reasons) };
-  if (!isSaturation(spo2Percent))
-    return { ...watch, ...floors, supply: withUnusable(watch.supply, atMs, [...reasons, 'outOfRange']) };
+  const { sensorId, display, supply } = watch;
+  const floor = judge(watch.floor, reading);
+  // Without a second reading the one there is goes on with what the second began; and where the second comes only now,
+  // what has been read so far was both.
+  const averagedFloor =
+    watch.averagedFloor.last !== null
+      ? judge(watch.averagedFloor, averaged ?? reading)
+      : averaged === undefined
+        ? watch.averagedFloor
+        : judge(watch.floor, averaged);
+  // Field by field here and below, because spreads cost most of a reading's time.
+  if (quality === 'bad')
+    return { sensorId, floor, averagedFloor, display, supply: withUnusable(supply, atMs, reasons) };
+  if (!isSaturation(spo2Percent)) {
+    const said = [...reasons, 'outOfRange'] as const;
+    return { sensorId, floor, averagedFloor, display, supply: withUnusable(supply, atMs, said) };
+  }
   return {
-    ...watch,
-    ...floors,
-    display: shown(watch.display, atMs, spo2Percent, averaged?.spo2Percent ?? null),
-    supply: withUsable(watch.supply, atMs, quality === 'suspect'),
+    sensorId,
+    floor,
+    averagedFloor,
+    display: shown(display, atMs, spo2Percent, averaged?.spo2Percent ?? null),
+    supply: withUsable(supply, atMs, quality === 'suspect'),
   };
 }
 
 export function watchOximeterPulse(watch: OximeterWatch, atMs: number, pulseBpm: number): OximeterWatch {
-  const { display } = watch;
+  const { sensorId, floor, averagedFloor, display, supply } = watch;
   const changed = pulseBpm !== display.pulseBpm;
   return {
-    ...watch,
+    sensorId,
+    floor,
+    averagedFloor,
     display: {
-      ...display,
+      percent: display.percent,
       pulseBpm,
       pulseAtMs: atMs,
-      ...(changed && { sameSinceMs: atMs, sameUntilMs: atMs }),
+      sameSinceMs: changed ? atMs : display.sameSinceMs,
+      sameUntilMs: changed ? atMs : display.sameUntilMs,
+      percentSinceMs: display.percentSinceMs,
+      averagedThenPercent: display.averagedThenPercent,
+      averagedPercent: display.averagedPercent,
     },
+    supply,
   };
 }
 
@@ -162,15 +173,15 @@ function isSaturation(percent: number): boolean {
 }
 
 function shown(display: Display, atMs: number, percent: number, averagedPercent: number | null): Display {
-  return percent === display.percent
-    ? { ...display, averagedPercent, sameUntilMs: atMs }
-    : {
-        ...display,
-        percent,
-        sameSinceMs: atMs,
-        sameUntilMs: atMs,
-        percentSinceMs: atMs,
-        averagedThenPercent: averagedPercent,
-        averagedPercent,
-      };
+  const same = percent === display.percent;
+  return {
+    percent,
+    pulseBpm: display.pulseBpm,
+    pulseAtMs: display.pulseAtMs,
+    sameSinceMs: same ? display.sameSinceMs : atMs,
+    sameUntilMs: atMs,
+    percentSinceMs: same ? display.percentSinceMs : atMs,
+    averagedThenPercent: same ? display.averagedThenPercent : averagedPercent,
+    averagedPercent,
+  };
 }

@@ -5,7 +5,7 @@ import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../../
 import type { QualityReason } from '../samples/sample.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 
-export type Measure = 'oximeter' | 'heartRate';
+export type Measure = 'oximeter' | 'heartRate' | 'breathing';
 
 /** How one measure's readings arrive. Times in session ms, null for never. */
 export interface Supply {
@@ -53,11 +53,6 @@ export function withSeen(supply: Supply, nowMs: number): Supply {
   return supply.seenAtMs === null ? { ...supply, seenAtMs: nowMs } : supply;
 }
 
-/** A notification came, whatever it carried. */
-function withNotification(supply: Supply, nowMs: number): Supply {
-  return { ...supply, seenAtMs: supply.seenAtMs ?? nowMs, notifiedAtMs: nowMs };
-}
-
 /** A notification came that carried nothing usable. */
 export function withUnusable(supply: Supply, nowMs: number, reasons: readonly QualityReason[]): Supply {
   const fault = reasons.includes('noContact')
@@ -65,16 +60,23 @@ export function withUnusable(supply: Supply, nowMs: number, reasons: readonly Qu
     : reasons.some((reason) => implausibleReasons.has(reason))
       ? 'implausible'
       : 'poor';
-  return { ...withNotification(supply, nowMs), suspectSinceMs: null, fault };
+  return {
+    seenAtMs: supply.seenAtMs ?? nowMs,
+    notifiedAtMs: nowMs,
+    usableAtMs: supply.usableAtMs,
+    suspectSinceMs: null,
+    fault,
+  };
 }
 
 /** A notification came that carried a usable value. */
 export function withUsable(supply: Supply, nowMs: number, suspect: boolean): Supply {
   return {
-    ...withNotification(supply, nowMs),
+    seenAtMs: supply.seenAtMs ?? nowMs,
+    notifiedAtMs: nowMs,
     usableAtMs: nowMs,
-    fault: null,
     suspectSinceMs: suspect ? (supply.suspectSinceMs ?? nowMs) : null,
+    fault: null,
   };
 }
 

@@ -34,12 +34,19 @@ interface RowMean {
 function meansOf(rows: readonly SecondRow[], count: number, known: number): RowMean[] {
   const means: RowMean[] = [];
   for (let i = 0; i + count <= rows.length; i++) {
-    const part = rows.slice(i, i + count);
+    const firstMs = rows[i]!.atMs;
+    const lastMs = rows[i + count - 1]!.atMs;
     // A long silence starts the rows afresh.
-    if (part[count - 1]!.atMs - part[0]!.atMs !== (count - 1) * 1_000) continue;
-    const rates = part.map((row) => row.heartRateBpm).filter(Number.isFinite);
-    if (rates.length >= known)
-      means.push({ bpm: mean(rates)!, atMs: (part[0]!.atMs - 1_000 + part[count - 1]!.atMs) / 2 });
+    if (lastMs - firstMs !== (count - 1) * 1_000) continue;
+    let sum = 0;
+    let rates = 0;
+    for (let k = i; k < i + count; k++) {
+      const { heartRateBpm } = rows[k]!;
+      if (!Number.isFinite(heartRateBpm)) continue;
+      sum += heartRateBpm;
+      rates += 1;
+    }
+    if (rates >= known) means.push({ bpm: sum / rates, atMs: (firstMs - 1_000 + lastMs) / 2 });
   }
   return means;
 }
@@ -153,27 +160,28 @@ function wayBack(
 
 export function variabilityMeasures(scene: HoldScene): Measured {
   const { startMs, endMs, lastMs, near, previousEndMs, nextStartMs } = scene;
-  const hasBeats = near.some((s) => s.channel === 'rrIntervalMs' && s.quality !== 'bad');
+  const beats = near.filter((s) => s.channel === 'rrIntervalMs' && s.quality !== 'bad');
   const restFromMs = Math.max(startMs - 130_000, near[0]?.atMs ?? startMs, previousEndMs + 30_000);
-  const rest = correctedIntervals(near, restFromMs, startMs - 10_000);
+  const rest = correctedIntervals(beats, restFromMs, startMs - 10_000);
   const recovery =
     endMs === undefined
       ? []
-      : correctedIntervals(near, endMs + 10_000, Math.min(endMs + 70_000, lastMs, nextStartMs));
-  const noRest: WhyNot = hasBeats ? 'noRest' : 'noBeats';
+      : correctedIntervals(beats, endMs + 10_000, Math.min(endMs + 70_000, lastMs, nextStartMs));
+  const noRest: WhyNot = beats.length > 0 ? 'noRest' : 'noBeats';
   const noRecovery: WhyNot = endMs === undefined ? 'noEnd' : 'noBeats';
   return {
     rmssdRestMs: rmssdMs(rest) ?? noRest,
     sdnnRestMs: sdnnMs(rest) ?? noRest,
     rmssdRecoveryMs: rmssdMs(recovery) ?? noRecovery,
     sdnnRecoveryMs: sdnnMs(recovery) ?? noRecovery,
-    ...rmssdWayBack(scene, rmssdMs(rest), noRest),
+    ...rmssdWayBack(scene, beats, rmssdMs(rest), noRest),
   };
 }
 
 /** RMSSD of windows of 30 s after the end: middle of the first that is back at rest, and of the first half the way. */
 function rmssdWayBack(
-  { endMs, lastMs, near, nextStartMs }: HoldScene,
+  { endMs, lastMs, nextStartMs }: HoldScene,
+  beats: readonly Sample[],
   rest: number | null,
   noRest: WhyNot,
 ): Measured {
@@ -188,7 +196,7 @@ function rmssdWayBack(
   for (let fromMs = endMs; fromMs + windowMs <= untilMs; fromMs += windowStepMs)
     windows.push({
       middleS: (fromMs - endMs + windowMs / 2) / 1_000,
-      rmssd: rmssdMs(correctedIntervals(near, fromMs, fromMs + windowMs, 0)),
+      rmssd: rmssdMs(correctedIntervals(beats, fromMs, fromMs + windowMs, 0)),
     });
   const first = windows[0]?.rmssd ?? null;
   if (first === null) return answer('noBeats');
@@ -200,16 +208,14 @@ function rmssdWayBack(
   return answer(firstAtLeast(backMs), firstAtLeast(Math.min((first + rest) / 2, backMs)));
 }
 
-/** Corrected intervals of a stretch; none where they are few or cover too little of it. */
+/** Corrected intervals of a stretch of usable beats; none where they are few or cover too little of it. */
 function correctedIntervals(
-  near: readonly Sample[],
+  beats: readonly Sample[],
   fromMs: number,
   toMs: number,
   leastTotalMs = 30_000,
 ): readonly number[] {
-  const rr = near.filter(
-    (s) => s.channel === 'rrIntervalMs' && s.quality !== 'bad' && s.atMs > fromMs && s.atMs <= toMs,
-  );
+  const rr = beats.filter((s) => s.atMs > fromMs && s.atMs <= toMs);
   const corrected = correctRr(rr.map((s) => s.value)).correctedMs;
   const total = corrected.reduce((sum, value) => sum + value, 0);
   return total >= leastTotalMs && total >= 0.7 * (toMs - fromMs) ? corrected : [];

@@ -40,6 +40,8 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
   const infer = createStreamInference(networks.live);
   const respiration = createRespirationPause();
   let kept: SecondRow[] = [];
+  let breathingTells = false;
+  const kindFrom = (from: number): EvidenceKind => evidenceKindOf(kept, from, kept.length, breathingTells);
   return {
     push(row) {
       kept.push(row);
@@ -48,12 +50,18 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       }
       const fromNetwork = 1 / (1 + Math.exp(-infer(features(row))[0]!));
       // Where a breathing channel is worn, it decides.
-      return respiration(row) ?? fromNetwork;
+      const fromBreathing = respiration(row);
+      breathingTells = fromBreathing !== undefined;
+      if (fromBreathing !== undefined) return fromBreathing;
+      // Where nothing else is worn, nothing is known while it cannot tell: a hold neither begins by that nor ends.
+      const isAlone =
+        row.respiration !== undefined && kindFrom(Math.max(0, kept.length - evidenceRows)) === 'none';
+      return isAlone ? 0.5 : fromNetwork;
     },
     get kind() {
-      const recent = evidenceKindOf(kept, Math.max(0, kept.length - evidenceRows));
+      const recent = kindFrom(Math.max(0, kept.length - evidenceRows));
       // A wrist that moved within the last ten minutes will move again.
-      return recent === 'pleth' && evidenceKindOf(kept) === 'unsteadyPleth' ? 'unsteadyPleth' : recent;
+      return recent === 'pleth' && kindFrom(0) === 'unsteadyPleth' ? 'unsteadyPleth' : recent;
     },
     lookBack() {
       const rows = kept.slice(-keptRows);

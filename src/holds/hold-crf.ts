@@ -34,8 +34,17 @@ export interface CrfPosterior {
   breathedThroughout(from: number, to: number): number;
 }
 
+/** Logarithms of what all paths up to each row (alpha) and after it (beta) amount to: breathing and holding in it. */
+interface Passes {
+  readonly alphaB: Float64Array;
+  readonly alphaH: Float64Array;
+  readonly betaB: Float64Array;
+  readonly betaH: Float64Array;
+  readonly total: number;
+}
+
 /** Forward-backward over `scores`: three a row (held, first held row, first row breathed again). */
-export function crfPosterior(scores: Float32Array): CrfPosterior {
+function passesOver(scores: Float32Array): Passes {
   const n = scores.length / 3;
   const alphaB = new Float64Array(n);
   const alphaH = new Float64Array(n);
@@ -52,13 +61,25 @@ export function crfPosterior(scores: Float32Array): CrfPosterior {
     betaH[t] = logAdd(held + betaH[t + 1]!, scores[3 * t + 5]! + betaB[t + 1]!);
   }
   const total = n === 0 ? 0 : logAdd(alphaB[n - 1]!, alphaH[n - 1]!);
+  return { alphaB, alphaH, betaB, betaH, total };
+}
+
+/** Probability that a hold begins with row `t`, after the first. */
+const startAt = (scores: Float32Array, { alphaB, betaH, total }: Passes, t: number): number =>
+  Math.exp(alphaB[t - 1]! + scores[3 * t + 1]! + scores[3 * t]! + betaH[t]! - total);
+
+/** The posterior by `scores`, three a row as above. */
+export function crfPosterior(scores: Float32Array): CrfPosterior {
+  const n = scores.length / 3;
+  const passes = passesOver(scores);
+  const { alphaB, alphaH, betaB, betaH, total } = passes;
   const held = new Float64Array(n);
   const starts = new Float64Array(n);
   const ends = new Float64Array(n);
   for (let t = 0; t < n; t++) {
     held[t] = Math.exp(alphaH[t]! + betaH[t]! - total);
     if (t > 0) {
-      starts[t] = Math.exp(alphaB[t - 1]! + scores[3 * t + 1]! + scores[3 * t]! + betaH[t]! - total);
+      starts[t] = startAt(scores, passes, t);
       ends[t] = Math.exp(alphaH[t - 1]! + scores[3 * t + 2]! + betaB[t]! - total);
     }
   }
@@ -69,6 +90,14 @@ export function crfPosterior(scores: Float32Array): CrfPosterior {
     // Breathing rows score nothing, so the path that breathes from `from` on is that of its first row.
     breathedThroughout: (from, to) => Math.exp(alphaB[from]! + betaB[to - 1]! - total),
   };
+}
+
+/** How many holds begin after the first row, as expected by `scores`. */
+function expectedStarts(scores: Float32Array): number {
+  const passes = passesOver(scores);
+  let count = 0;
+  for (let t = 1; t < scores.length / 3; t++) count += startAt(scores, passes, t);
+  return count;
 }
 
 /** A row belongs to a hold from this posterior on. */
@@ -87,15 +116,14 @@ const mostCommoner = 1.5;
  */
 export function crfPosteriorByRate(scores: Float32Array, isPlethAlone = false): CrfPosterior {
   const practice = isPlethAlone ? plethPractice : { rowsPerHold: practiceRowsPerHold, mostCommoner };
-  let posterior = crfPosterior(scores);
+  const shifted = Float32Array.from(scores);
   for (let round = 0; round < 3; round++) {
-    const count = posterior.starts.reduce((sum, mass) => sum + mass, 0);
-    const rate = (count + 1) / (scores.length / 3 + practice.rowsPerHold);
+    const rate = (expectedStarts(shifted) + 1) / (scores.length / 3 + practice.rowsPerHold);
     const likelier = Math.log(rate * practice.rowsPerHold);
     const shift = Math.min(practice.mostCommoner, Math.max(-mostRarer, likelier));
-    posterior = crfPosterior(scores.map((score, i) => (i % 3 === 1 ? score + shift : score)));
+    for (let i = 1; i < scores.length; i += 3) shifted[i] = scores[i]! + shift;
   }
-  return posterior;
+  return crfPosterior(shifted);
 }
 
 const logOddsOf = (probability: number): number =>

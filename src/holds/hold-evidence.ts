@@ -23,8 +23,13 @@ const mostRows = 0.8;
 /** A pleth is steady while beats are found in this share of the rows. A choice. */
 const steadyRows = 0.9;
 
-/** What rows `from` to `to` - 1 rest on. */
-export function evidenceKindOf(rows: readonly SecondRow[], from = 0, to = rows.length): EvidenceKind {
+/** What rows `from` to `to` - 1 rest on. `breathingTells`: false where a breathing channel is there and cannot tell. */
+export function evidenceKindOf(
+  rows: readonly SecondRow[],
+  from = 0,
+  to = rows.length,
+  breathingTells = true,
+): EvidenceKind {
   let beats = 0;
   let rate = 0;
   let pulse = 0;
@@ -42,7 +47,7 @@ export function evidenceKindOf(rows: readonly SecondRow[], from = 0, to = rows.l
   }
   const most = mostRows * (to - from);
   if (to <= from) return 'none';
-  if (breathing >= most) return 'breathing';
+  if (breathingTells && breathing >= most) return 'breathing';
   if (pleth >= most) return beats >= steadyRows * (to - from) ? 'pleth' : 'unsteadyPleth';
   if (beats >= most) return 'beats';
   const someRate = beats + rate + pulse >= most;

@@ -24,33 +24,37 @@ export interface HoldNetwork {
 }
 
 const alphabet = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
+const sextets = new Uint8Array(128);
+for (let value = 0; value < 64; value++) sextets[alphabet.charCodeAt(value)] = value;
 
-/** Bytes from base64 (RFC 4648 section 4). */
+/** Bytes from base64 (RFC 4648 section 4), which must be nothing else. */
 export function readBase64(text: string): Uint8Array {
-  const bytes: number[] = [];
+  const padding = text.indexOf('=');
+  const length = padding < 0 ? text.length : padding;
+  const bytes = new Uint8Array((length * 3) >> 2);
   let bits = 0;
   let held = 0;
-  for (const character of text) {
-    if (character === '=') {
-      break;
-    }
-    bits = ((bits << 6) | alphabet.indexOf(character)) & 0xffffff;
+  let count = 0;
+  for (let i = 0; i < length; i++) {
+    bits = ((bits << 6) | sextets[text.charCodeAt(i)]!) & 0xffffff;
     held += 6;
     if (held >= 8) {
       held -= 8;
-      bytes.push((bits >> held) & 255);
+      bytes[count++] = bits >> held;
     }
   }
-  return Uint8Array.from(bytes);
+  return bytes;
 }
 
 /** Little-endian 16-bit integers from base64, times `scale` / 32767. */
 function readNumbers(scale: number, text: string): Float32Array {
   const bytes = readBase64(text);
-  return Float32Array.from({ length: bytes.length >> 1 }, (_, i) => {
+  const numbers = new Float32Array(bytes.length >> 1);
+  for (let i = 0; i < numbers.length; i++) {
     const low = bytes[2 * i]! | (bytes[2 * i + 1]! << 8);
-    return ((low > 32_767 ? low - 65_536 : low) * scale) / 32_767;
-  });
+    numbers[i] = ((low > 32_767 ? low - 65_536 : low) * scale) / 32_767;
+  }
+  return numbers;
 }
 
 /** Reads a table of weights as the training wrote it. */

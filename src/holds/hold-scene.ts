@@ -78,16 +78,13 @@ const unseen = (row: SecondRow, unwatched: readonly UnwatchedStretch[]): SecondR
 export function sceneOf(hold: Hold, samples: readonly Sample[], context: MeasureContext): HoldScene {
   const startMs: number = hold.start.atMs;
   const endMs: number | undefined = hold.end?.atMs;
-  const near = samples.filter(
-    (sample) =>
-      sample.atMs >= startMs - leadMs && sample.atMs <= (endMs ?? Number.POSITIVE_INFINITY) + tailMs,
-  );
+  const near = between(samples, startMs - leadMs, (endMs ?? Number.POSITIVE_INFINITY) + tailMs);
   const lastMs = near.at(-1)?.atMs ?? startMs;
   const untilMs = endMs ?? lastMs;
   const rowStream = createSecondRows();
   const allRows: SecondRow[] = [];
   for (const sample of near) {
-    allRows.push(...rowStream.push(sample));
+    for (const row of rowStream.push(sample)) allRows.push(row);
   }
   allRows.push(...rowStream.flush());
   withPleth(allRows, context.plethSeconds);
@@ -114,6 +111,27 @@ export function sceneOf(hold: Hold, samples: readonly Sample[], context: Measure
     previousBaselinePercent: context.previousBaselinePercent,
     unwatched,
   };
+}
+
+/** Those from `fromMs` to `toMs`, both included, of samples in time order. */
+function between(samples: readonly Sample[], fromMs: number, toMs: number): readonly Sample[] {
+  const first = firstWhere(samples, (atMs) => atMs >= fromMs);
+  return samples.slice(
+    first,
+    firstWhere(samples, (atMs) => atMs > toMs),
+  );
+}
+
+/** Index of the first sample whose time passes; by halving, for hours lie before a late hold. */
+function firstWhere(samples: readonly Sample[], passes: (atMs: number) => boolean): number {
+  let low = 0;
+  let high = samples.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (passes(samples[middle]!.atMs)) high = middle;
+    else low = middle + 1;
+  }
+  return low;
 }
 
 /** The middle value, the mean of the two middle ones of an even number; null of none. */

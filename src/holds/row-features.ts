@@ -13,22 +13,83 @@ const plethWidths = [1, 2, 4] as const;
 /** A rate or saturation is carried over gaps of up to this many rows. */
 const carryRows = 4;
 
-/** One second before it is set against the person's usual values. NaN where not known. */
-export interface RawRow {
+const sourceCodes: Readonly<Record<SecondRow['heartRateSource'], number>> = {
+  none: 0,
+  rr: 1,
+  heartRate: 2,
+  pulseRate: 3,
+};
+
+/** Seconds before they are set against the person's usual values, by the column. NaN where not known. */
+class RawRows {
+  count = 0;
   /** 100 x natural logarithm of the heart rate, so that differences are per cent. */
-  readonly rate: number;
-  readonly rateBands: readonly number[];
-  readonly source: SecondRow['heartRateSource'];
-  readonly spo2Percent: number;
-  readonly spo2Change: number;
-  readonly pleth: number;
-  readonly plethBands: readonly number[];
+  readonly rate: Float64Array;
+  readonly rateBands: readonly Float64Array[];
+  readonly source: Uint8Array;
+  readonly spo2Percent: Float64Array;
+  readonly spo2Change: Float64Array;
+  readonly pleth: Float64Array;
+  readonly plethBands: readonly Float64Array[];
   /** Natural logarithm of the pleth's swing within the second. */
-  readonly plethSwing: number;
+  readonly plethSwing: Float64Array;
+  #lastRate = Number.NaN;
+  #rateAge = 0;
+  #lastSpo2 = Number.NaN;
+  #spo2Age = 0;
+
+  constructor(most: number) {
+    const column = (): Float64Array => new Float64Array(most);
+    this.rate = column();
+    this.rateBands = rateWidths.map(column);
+    this.source = new Uint8Array(most);
+    this.spo2Percent = column();
+    this.spo2Change = column();
+    this.pleth = column();
+    this.plethBands = plethWidths.map(column);
+    this.plethSwing = column();
+  }
+
+  append(row: SecondRow): void {
+    if (row.heartRateBpm > 0) {
+      this.#lastRate = 100 * Math.log(row.heartRateBpm);
+      this.#rateAge = 0;
+    } else {
+      this.#rateAge += 1;
+      if (this.#rateAge > carryRows) this.#lastRate = Number.NaN;
+    }
+    if (Number.isFinite(row.spo2Percent)) {
+      this.#lastSpo2 = row.spo2Percent;
+      this.#spo2Age = 0;
+    } else {
+      this.#spo2Age += 1;
+      if (this.#spo2Age > carryRows) this.#lastSpo2 = Number.NaN;
+    }
+    const at = this.count;
+    this.count += 1;
+    this.rate[at] = this.#lastRate;
+    this.source[at] = sourceCodes[Number.isNaN(this.#lastRate) ? 'none' : row.heartRateSource];
+    this.spo2Percent[at] = this.#lastSpo2;
+    this.spo2Change[at] = at < 5 ? Number.NaN : this.#lastSpo2 - this.spo2Percent[at - 5]!;
+    this.pleth[at] = row.plethBreathing;
+    this.plethSwing[at] = row.plethSwing > 0 ? Math.log(row.plethSwing) : Number.NaN;
+    for (let b = 0; b < rateWidths.length; b++)
+      this.rateBands[b]![at] = secondDifference(this.rate, at, rateWidths[b]!);
+    for (let b = 0; b < plethWidths.length; b++)
+      this.plethBands[b]![at] = secondDifference(this.pleth, at, plethWidths[b]!);
+  }
+
+  /** Forgets all but the newest, which must be more than any band reaches back. */
+  keepNewest(kept: number): void {
+    const columns = [this.rate, this.source, this.spo2Percent, this.spo2Change, this.pleth, this.plethSwing];
+    for (const column of [...columns, ...this.rateBands, ...this.plethBands])
+      column.copyWithin(0, this.count - kept, this.count);
+    this.count = kept;
+  }
 }
 
 /** The person's usual values over some stretch of rows. */
-export interface UsualValues {
+interface UsualValues {
   readonly rateMiddle: number;
   readonly rateLow: number;
   readonly rateBands: readonly number[];
@@ -40,62 +101,14 @@ export interface UsualValues {
   readonly maturity: number;
 }
 
-/** Makes the raw rows of a stream. Keeps 24 rows. */
-function createRawRows(): (row: SecondRow) => RawRow {
-  const span = 3 * rateWidths[rateWidths.length - 1]!;
-  const rates: number[] = [];
-  const pleths: number[] = [];
-  const spo2s: number[] = [];
-  let lastRate = Number.NaN;
-  let rateAge = 0;
-  let lastSpo2 = Number.NaN;
-  let spo2Age = 0;
-  const keep = (values: number[], value: number): void => {
-    values.push(value);
-    if (values.length > span) {
-      values.shift();
-    }
-  };
-  return (row) => {
-    if (row.heartRateBpm > 0) {
-      lastRate = 100 * Math.log(row.heartRateBpm);
-      rateAge = 0;
-    } else {
-      rateAge += 1;
-      lastRate = rateAge > carryRows ? Number.NaN : lastRate;
-    }
-    if (Number.isFinite(row.spo2Percent)) {
-      lastSpo2 = row.spo2Percent;
-      spo2Age = 0;
-    } else {
-      spo2Age += 1;
-      lastSpo2 = spo2Age > carryRows ? Number.NaN : lastSpo2;
-    }
-    keep(rates, lastRate);
-    keep(spo2s, lastSpo2);
-    keep(pleths, row.plethBreathing);
-    return {
-      rate: lastRate,
-      rateBands: rateWidths.map((width) => secondDifference(rates, width)),
-      source: Number.isNaN(lastRate) ? 'none' : row.heartRateSource,
-      spo2Percent: lastSpo2,
-      spo2Change: spo2s.length > 5 ? lastSpo2 - spo2s[spo2s.length - 6]! : Number.NaN,
-      pleth: row.plethBreathing,
-      plethBands: plethWidths.map((width) => secondDifference(pleths, width)),
-      plethSwing: row.plethSwing > 0 ? Math.log(row.plethSwing) : Number.NaN,
-    };
-  };
-}
-
-/** Of the last three blocks of `width` values; NaN when one of them is not known. */
-function secondDifference(values: readonly number[], width: number): number {
-  const n = values.length;
-  if (n < 3 * width) {
+/** Of the last three blocks of `width` values up to place `at`; NaN when one of them is not known. */
+function secondDifference(values: Float64Array, at: number, width: number): number {
+  if (at + 1 < 3 * width) {
     return Number.NaN;
   }
   let sum = 0;
   for (let i = 0; i < width; i++) {
-    sum += values[n - 1 - i]! - 2 * values[n - 1 - width - i]! + values[n - 1 - 2 * width - i]!;
+    sum += values[at - i]! - 2 * values[at - width - i]! + values[at - 2 * width - i]!;
   }
   return sum / width;
 }
@@ -109,58 +122,45 @@ const bandShare = 0.8;
 /** For one column at a time: they are asked for every few seconds of every athlete. */
 let columnRoom = new Float64Array(1_200);
 
+/** The values of a column that are known, of every `stride`th row. Good until the next is taken. */
+function known(column: Float64Array, from: number, to: number, stride: number): Float64Array {
+  const values = columnRoom;
+  let count = 0;
+  for (let i = from; i < to; i += stride) {
+    const value = column[i]!;
+    if (!Number.isNaN(value)) {
+      values[count++] = value;
+    }
+  }
+  return values.subarray(0, count);
+}
+
+function atShare(values: Float64Array, share: number): number {
+  return values.length === 0
+    ? Number.NaN
+    : selectPlace(values, values.length, Math.min(values.length - 1, Math.floor(share * values.length)));
+}
+
+function bandSize(values: Float64Array, least: number): number {
+  for (let i = 0; i < values.length; i++) values[i] = Math.abs(values[i]!);
+  return Math.max(least, atShare(values, bandShare) || least);
+}
+
 /** Usual values over rows `from` to `to` - 1. Looks at no more than about 600 of them. */
-function usualValues(rows: readonly RawRow[], from: number, to: number): UsualValues {
+function usualValues(rows: RawRows, from: number, to: number): UsualValues {
   const stride = Math.max(1, Math.floor((to - from) / 600));
   const mostValues = Math.ceil((to - from) / stride);
   if (columnRoom.length < mostValues) columnRoom = new Float64Array(mostValues);
-  /** The values that are known. Good until the next column is taken. */
-  const column = (of: (row: RawRow) => number): Float64Array => {
-    const values = columnRoom;
-    let count = 0;
-    for (let i = from; i < to; i += stride) {
-      const value = of(rows[i]!);
-      if (!Number.isNaN(value)) {
-        values[count++] = value;
-      }
-    }
-    return values.subarray(0, count);
-  };
-  const at = (values: Float64Array, share: number): number =>
-    values.length === 0
-      ? Number.NaN
-      : selectPlace(values, values.length, Math.min(values.length - 1, Math.floor(share * values.length)));
-  const rate = column((row) => row.rate);
-  const [rateMiddle, rateLow] = [at(rate, 0.5), at(rate, 0.15)];
-  const bandSize = (values: Float64Array, least: number): number =>
-    Math.max(least, at(values, bandShare) || least);
+  const rate = known(rows.rate, from, to, stride);
+  const [rateMiddle, rateLow] = [atShare(rate, 0.5), atShare(rate, 0.15)];
   return {
     rateMiddle,
     rateLow,
-    rateBands: rateWidths.map((_, b) =>
-      bandSize(
-        column((row) => Math.abs(row.rateBands[b]!)),
-        leastRateBand,
-      ),
-    ),
-    spo2Top: at(
-      column((row) => row.spo2Percent),
-      0.85,
-    ),
-    plethMiddle: at(
-      column((row) => row.pleth),
-      0.5,
-    ),
-    plethBands: plethWidths.map((_, b) =>
-      bandSize(
-        column((row) => Math.abs(row.plethBands[b]!)),
-        leastPlethBand,
-      ),
-    ),
-    plethSwing: at(
-      column((row) => row.plethSwing),
-      0.5,
-    ),
+    rateBands: rows.rateBands.map((band) => bandSize(known(band, from, to, stride), leastRateBand)),
+    spo2Top: atShare(known(rows.spo2Percent, from, to, stride), 0.85),
+    plethMiddle: atShare(known(rows.pleth, from, to, stride), 0.5),
+    plethBands: rows.plethBands.map((band) => bandSize(known(band, from, to, stride), leastPlethBand)),
+    plethSwing: atShare(known(rows.plethSwing, from, to, stride), 0.5),
     maturity: Math.min(1, (to - from) / 600),
   };
 }
@@ -171,30 +171,33 @@ const clip = (value: number, low: number, high: number): number =>
 const orZero = (value: number, low: number, high: number): number =>
   Number.isNaN(value) ? 0 : clip(value, low, high);
 
-/** Writes the `featureCount` numbers of a row at `out[at]`. Scales are chosen to be about 1 and clipped. */
-function writeFeatures(out: Float32Array, at: number, row: RawRow, usual: UsualValues): void {
+/** Writes the `featureCount` numbers of row `i` at `out[at]`. Scales are chosen to be about 1 and clipped. */
+function writeFeatures(out: Float32Array, at: number, rows: RawRows, i: number, usual: UsualValues): void {
   for (let b = 0; b < rateWidths.length; b++) {
-    out[at + b] = orZero(row.rateBands[b]! / usual.rateBands[b]!, -4, 4);
+    out[at + b] = orZero(rows.rateBands[b]![i]! / usual.rateBands[b]!, -4, 4);
     out[at + 4 + b] = clip(Math.log(usual.rateBands[b]! / 3), -2.5, 2.5);
   }
-  out[at + 8] = orZero((row.rate - usual.rateMiddle) / 10, -4, 4);
-  out[at + 9] = orZero((row.rate - usual.rateLow) / 10, -4, 4);
+  const rate = rows.rate[i]!;
+  const source = rows.source[i]!;
+  const spo2Percent = rows.spo2Percent[i]!;
+  const pleth = rows.pleth[i]!;
+  out[at + 8] = orZero((rate - usual.rateMiddle) / 10, -4, 4);
+  out[at + 9] = orZero((rate - usual.rateLow) / 10, -4, 4);
   // 417.4 is 100 ln 65: a resting rate in the middle.
-  out[at + 10] = orZero((row.rate - 417.4) / 33, -2, 3);
-  out[at + 11] = row.source === 'rr' ? 1 : 0;
-  out[at + 12] = row.source === 'heartRate' ? 1 : 0;
-  out[at + 13] = row.source === 'pulseRate' ? 1 : 0;
-  out[at + 14] = Number.isNaN(row.spo2Percent) ? 0 : 1;
-  out[at + 15] = orZero((row.spo2Percent - usual.spo2Top) / 4, -6, 2);
-  out[at + 16] = orZero(row.spo2Change / 2, -3, 3);
-  const plethKnown = !Number.isNaN(row.pleth);
-  out[at + 17] = plethKnown ? 1 : 0;
-  out[at + 18] = orZero((row.pleth - usual.plethMiddle) / usual.plethBands[2]!, -4, 4);
+  out[at + 10] = orZero((rate - 417.4) / 33, -2, 3);
+  out[at + 11] = source === sourceCodes.rr ? 1 : 0;
+  out[at + 12] = source === sourceCodes.heartRate ? 1 : 0;
+  out[at + 13] = source === sourceCodes.pulseRate ? 1 : 0;
+  out[at + 14] = Number.isNaN(spo2Percent) ? 0 : 1;
+  out[at + 15] = orZero((spo2Percent - usual.spo2Top) / 4, -6, 2);
+  out[at + 16] = orZero(rows.spo2Change[i]! / 2, -3, 3);
+  out[at + 17] = Number.isNaN(pleth) ? 0 : 1;
+  out[at + 18] = orZero((pleth - usual.plethMiddle) / usual.plethBands[2]!, -4, 4);
   for (let b = 0; b < plethWidths.length; b++) {
-    out[at + 19 + b] = orZero(row.plethBands[b]! / usual.plethBands[b]!, -4, 4);
+    out[at + 19 + b] = orZero(rows.plethBands[b]![i]! / usual.plethBands[b]!, -4, 4);
   }
   out[at + 22] = usual.maturity;
-  out[at + 23] = orZero(row.plethSwing - usual.plethSwing, -3, 3);
+  out[at + 23] = orZero(rows.plethSwing[i]! - usual.plethSwing, -3, 3);
 }
 
 /** Rows that share usual values, and how far around them those are taken, when the whole recording is at hand. */
@@ -203,8 +206,8 @@ const aroundRows = 600;
 
 /** Features of a whole recording, row after row. Usual values are those of ten minutes on either side. */
 export function featuresOfRecording(rows: readonly SecondRow[]): Float32Array {
-  const toRaw = createRawRows();
-  const raw = rows.map(toRaw);
+  const raw = new RawRows(rows.length);
+  for (const row of rows) raw.append(row);
   const out = new Float32Array(rows.length * featureCount);
   let usual: UsualValues | undefined;
   let around = [0, 0];
@@ -218,7 +221,7 @@ export function featuresOfRecording(rows: readonly SecondRow[]): Float32Array {
       around = [first, end];
     }
     for (let i = from; i < to; i++) {
-      writeFeatures(out, i * featureCount, raw[i]!, usual);
+      writeFeatures(out, i * featureCount, raw, i, usual);
     }
   }
   return out;
@@ -229,23 +232,21 @@ const renewRows = 15;
 
 /** Features of a stream, each row as it comes; the returned array is reused. Keeps ten minutes of rows. */
 export function createFeatureStream(): (row: SecondRow) => Float32Array {
-  const toRaw = createRawRows();
-  let kept: RawRow[] = [];
+  const kept = new RawRows(aroundRows + renewRows);
   let usual: UsualValues | undefined;
   let seen = 0;
   const out = new Float32Array(featureCount);
   return (row) => {
-    const raw = toRaw(row);
-    kept.push(raw);
+    kept.append(row);
     seen += 1;
-    if (kept.length >= aroundRows + renewRows) {
-      kept = kept.slice(-aroundRows);
+    if (kept.count >= aroundRows + renewRows) {
+      kept.keepNewest(aroundRows);
     }
     // Early on every row tells much about the person.
     if (usual === undefined || seen < 30 || seen % renewRows === 0) {
-      usual = usualValues(kept, Math.max(0, kept.length - aroundRows), kept.length);
+      usual = usualValues(kept, Math.max(0, kept.count - aroundRows), kept.count);
     }
-    writeFeatures(out, 0, raw, usual);
+    writeFeatures(out, 0, kept, kept.count - 1, usual);
     return out;
   };
 }

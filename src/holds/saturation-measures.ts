@@ -2,7 +2,7 @@
 // Every rule stands in MEASURES.md too, for those who work it out from an exported recording.
 
 import type { Sample } from '../samples/sample.ts';
-import { type HoldScene, type Measured, mean, median, type WhyNot } from './hold-scene.ts';
+import { type HoldScene, type Measured, median, type WhyNot } from './hold-scene.ts';
 import { countsForLowest, belongsUntilMs as untilOf } from './lowest-reading.ts';
 import { thresholdsPercent } from './measure-table.ts';
 import type { UnwatchedStretch } from './smoothing.ts';
@@ -101,7 +101,7 @@ function fallRate(within: readonly Sample[], atStart: number, lowestAtMs: number
       from = i;
     }
   });
-  const slope = slopePerMs(untilLowest.slice(from));
+  const slope = slopePerMs(untilLowest, from);
   return slope === null ? null : -slope * 60_000;
 }
 
@@ -115,7 +115,7 @@ function steepestFall(whole: readonly Sample[], lowestFirstAtMs: number): number
     const fromMs = readings[first]!.atMs;
     while (last + 1 < readings.length && readings[last + 1]!.atMs <= fromMs + steepestOverMs) last += 1;
     if (last - first + 1 < leastWindowReadings || readings[last]!.atMs - fromMs < leastWindowMs) continue;
-    const slope = slopePerMs(readings.slice(first, last + 1));
+    const slope = slopePerMs(readings, first, last + 1);
     if (slope !== null && (steepest === null || -slope * 60_000 > steepest)) steepest = -slope * 60_000;
   }
   return steepest;
@@ -201,17 +201,26 @@ function wayBack(scene: HoldScene, spo2: readonly Sample[], lowest: Lowest | nul
   );
 }
 
-function slopePerMs(samples: readonly Sample[]): number | null {
-  if (samples.length < 4) {
+/** Of the readings from index `from` up to but not including `to`; sums, for a steepest fall asks of every reading. */
+function slopePerMs(readings: readonly Sample[], from: number, to = readings.length): number | null {
+  const count = to - from;
+  if (count < 4) {
     return null;
   }
-  const meanT = mean(samples.map((s) => s.atMs))!;
-  const meanV = mean(samples.map((s) => s.value))!;
+  let sumT = 0;
+  let sumV = 0;
+  for (let i = from; i < to; i++) {
+    sumT += readings[i]!.atMs;
+    sumV += readings[i]!.value;
+  }
+  const meanT = sumT / count;
+  const meanV = sumV / count;
   let top = 0;
   let bottom = 0;
-  for (const s of samples) {
-    top += (s.atMs - meanT) * (s.value - meanV);
-    bottom += (s.atMs - meanT) ** 2;
+  for (let i = from; i < to; i++) {
+    const fromMeanT = readings[i]!.atMs - meanT;
+    top += fromMeanT * (readings[i]!.value - meanV);
+    bottom += fromMeanT ** 2;
   }
   return bottom > 0 ? top / bottom : null;
 }

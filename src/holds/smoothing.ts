@@ -12,6 +12,7 @@ import { confidenceOf } from './hold-confidence.ts';
 import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
 import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
 import type { HoldNetwork } from './hold-network.ts';
+import { respirationLogOdds } from './respiration-pause.ts';
 import { saturationFitsHold } from './saturation-course.ts';
 import { boundaryMsBefore, committedNetworks, isPlethAlone, scoresOf } from './smoothing-network.ts';
 
@@ -108,16 +109,28 @@ export function foundIn(
   networks: SmoothingNetworks = committedNetworks,
 ): FoundHold[] {
   const posterior = crfPosteriorByRate(scoresOf(rows, networks), isPlethAlone(rows));
+  const breathingTells = breathingTellsIn(rows);
   return holdsOfPosterior(posterior).flatMap((hold) => {
     if (!hold.startSeen || !hold.endSeen) return [];
     const kind = evidenceKindOf(
       rows,
       Math.max(0, Math.floor(hold.startRow) - aroundRows),
       Math.min(rows.length, Math.ceil(hold.endRow) + aroundRows),
+      breathingTells(hold.startRow, hold.endRow),
     );
     const [startMs, endMs] = [boundaryMsBefore(rows, hold.startRow), boundaryMsBefore(rows, hold.endRow)];
     return [{ ...hold, kind, startMs, endMs }];
   });
+}
+
+/** Whether a breathing channel, where there is one, tells of most rows of a stretch. */
+function breathingTellsIn(rows: readonly SecondRow[]): (from: number, to: number) => boolean {
+  if (!rows.some(({ respiration }) => respiration !== undefined)) return () => true;
+  const logOdds = respirationLogOdds(rows);
+  return (from, to) => {
+    const inside = logOdds.subarray(Math.floor(from), Math.ceil(to));
+    return inside.filter((each) => !Number.isNaN(each)).length >= inside.length / 2;
+  };
 }
 
 /** Holds of rows a second apart that have enough evidence to be proposed at least. */

@@ -3,7 +3,7 @@
 
 import { type HoldPrior, traitCount } from './athlete-prior.ts';
 import { cholesky, squaredDistance } from './cholesky.ts';
-import { percentAfter, rowOf, usedAt } from './fall-curve.ts';
+import { cellOf, percentAfter, rowOf, usedAt } from './fall-curve.ts';
 import { lungStates } from './lung-states.ts';
 import { haltonNormal } from './quasi-random.ts';
 import {
@@ -68,12 +68,15 @@ export class CurveSet {
   readonly #vectors: Float64Array;
   readonly #priorMinusDraw: Float64Array;
   readonly #likelihood: Float64Array;
-  readonly #row: Float64Array;
+  /** Where each curve lies in the table (fall-curve.ts). */
+  readonly #cell: Int32Array;
+  readonly #fraction: Float64Array;
   readonly #ratePerS: Float64Array;
   readonly #shiftS: Float64Array;
   readonly #offset: Float64Array;
-  readonly #lagS: Float64Array;
-  readonly #top: Float64Array;
+  readonly lagS: Float64Array;
+  /** The display before the fall. */
+  readonly top: Float64Array;
   readonly #scratch = new Float64Array(traitCount);
   /** Weights within the set; they sum to 1. */
   readonly weights: Float64Array;
@@ -90,12 +93,13 @@ export class CurveSet {
     this.#vectors = new Float64Array(count * traitCount);
     this.#priorMinusDraw = new Float64Array(count);
     this.#likelihood = new Float64Array(count);
-    this.#row = new Float64Array(count);
+    this.#cell = new Int32Array(count);
+    this.#fraction = new Float64Array(count);
     this.#ratePerS = new Float64Array(count);
     this.#shiftS = new Float64Array(count);
     this.#offset = new Float64Array(count);
-    this.#lagS = new Float64Array(count);
-    this.#top = new Float64Array(count);
+    this.lagS = new Float64Array(count);
+    this.top = new Float64Array(count);
     this.weights = new Float64Array(count);
     this.#priorFactor = cholesky(prior.covariance, traitCount);
     this.#draw(prior.mean, this.#priorFactor, 1);
@@ -109,27 +113,26 @@ export class CurveSet {
   /** What this curve's display shows `atS` after the hold's start while it goes on. */
   displayed(index: number, atS: number): number {
     const used = this.#usedAtStart + Math.max(0, this.#ratePerS[index]! * (atS - this.#shiftS[index]!));
-    return Math.min(100, percentAfter(this.#row[index]!, used) + this.#offset[index]!);
+    const percent = percentAfter(this.#cell[index]!, this.#fraction[index]!, used);
+    return Math.min(100, percent + this.#offset[index]!);
   }
 
-  /** Lowest reading of this curve if breathing began at `atS`. */
-  turn(index: number, atS: number): number {
-    return this.displayed(index, atS + this.#lagS[index]!);
+  /** Writes every curve's `displayed` from `out[from]` on. */
+  displayedInto(atS: number, out: Float64Array, from: number): void {
+    for (let index = 0; index < this.count; index++) out[from + index] = this.displayed(index, atS);
   }
 
-  /** The display before the fall. */
-  top(index: number): number {
-    return this.#top[index]!;
+  /** Writes the lowest reading of every curve if breathing began at `atS` from `out[from]` on. */
+  turnsInto(atS: number, out: Float64Array, from: number): void {
+    for (let index = 0; index < this.count; index++)
+      out[from + index] = this.displayed(index, atS + this.lagS[index]!);
   }
 
   /** Second at which breathing must begin for this curve's lowest reading to be `percent`. */
   turnTimeS(index: number, percent: number): number {
-    const used = Math.max(0, usedAt(this.#row[index]!, percent - this.#offset[index]!) - this.#usedAtStart);
-    return this.#shiftS[index]! + used / this.#ratePerS[index]! - this.#lagS[index]!;
-  }
-
-  lagS(index: number): number {
-    return this.#lagS[index]!;
+    const used = usedAt(this.#cell[index]!, this.#fraction[index]!, percent - this.#offset[index]!);
+    const usedInHold = Math.max(0, used - this.#usedAtStart);
+    return this.#shiftS[index]! + usedInHold / this.#ratePerS[index]! - this.lagS[index]!;
   }
 
   /** Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. */
@@ -142,13 +145,13 @@ export class CurveSet {
     const heldLogSpread = Math.log(heldSpread);
     const likelihood = this.#likelihood;
     for (let index = 0; index < this.count; index++) {
-      const turnS = endS + this.#lagS[index]!;
+      const turnS = endS + this.lagS[index]!;
       let own: number;
       if (atS <= turnS) {
         const error = (percent - this.displayed(index, atS)) / heldSpread;
         own = heldWeight * (logStudent(error) - heldLogSpread);
       } else {
-        const top = this.#top[index]!;
+        const top = this.top[index]!;
         const lowest = this.displayed(index, turnS);
         const expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
         const spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
@@ -161,7 +164,7 @@ export class CurveSet {
   /** The lowest reading came so many seconds after the end: the lag itself, seen. */
   addLowestTime(afterEndS: number): void {
     for (let index = 0; index < this.count; index++) {
-      const error = (afterEndS - this.#lagS[index]!) / lowestTimeSpreadS;
+      const error = (afterEndS - this.lagS[index]!) / lowestTimeSpreadS;
       this.#likelihood[index] = this.#likelihood[index]! + logStudent(error);
     }
     this.weigh();
@@ -271,12 +274,16 @@ export class CurveSet {
       restPercent === undefined
         ? 1.2 * v[at + 4]!
         : restPercent - modelRestPercent + offsetSpreadKnownRest * v[at + 4]!;
-    this.#row[index] = row;
+    this.#cell[index] = cellOf(row);
+    this.#fraction[index] = row - Math.floor(row);
     this.#ratePerS[index] = Math.exp(logUptakeOf(v[at + 1]!) - logLung);
     this.#shiftS[index] = shiftSecondsOf(prior.lungs, v[at + 3]!, v[at + 5]!, startUncertaintyS);
     this.#offset[index] = offset;
-    this.#lagS[index] = lagSecondsOf(v[at + 5]!);
-    this.#top[index] = Math.min(100, percentAfter(row, this.#usedAtStart) + offset);
+    this.lagS[index] = lagSecondsOf(v[at + 5]!);
+    this.top[index] = Math.min(
+      100,
+      percentAfter(this.#cell[index]!, this.#fraction[index]!, this.#usedAtStart) + offset,
+    );
   }
 }
 

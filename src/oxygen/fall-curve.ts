@@ -75,38 +75,37 @@ export function rowOf(logRatio: number): number {
   return Math.min(ratioCount - 1.000001, Math.max(0, (logRatio - logLeast) / logStep));
 }
 
+/** Where a row's whole part begins in the table; its fraction is `row % 1` of the way to the next. */
+export const cellOf = (row: number): number => Math.floor(row) * usedCount;
+
 /**
- * Saturation (%) after this much oxygen has been used (mmHg of lung capacity); before the start, the start's.
- * `row` as `rowOf` answers it. Bare numbers, because the filter asks some ten thousand times a reading.
+ * Saturation (%) after this much oxygen has been used (mmHg of lung capacity); before the start, the start's. `cell` and
+ * `fraction` are those of a row (`rowOf`, `cellOf`). Bare numbers, because the filter asks some ten thousand times a reading.
  */
-export function percentAfter(row: number, usedMmHg: number): number {
-  const whole = Math.floor(row);
+export function percentAfter(cell: number, fraction: number, usedMmHg: number): number {
   const place = Math.min(usedCount - 1.000001, Math.max(0, usedMmHg / usedStep));
   const column = Math.floor(place);
   const part = place - column;
-  const one = whole * usedCount + column;
+  const one = cell + column;
   const other = one + usedCount;
   const low = table[one]! + part * (table[one + 1]! - table[one]!);
   const high = table[other]! + part * (table[other + 1]! - table[other]!);
-  return low + (row - whole) * (high - low);
+  return low + fraction * (high - low);
 }
 
 /** Oxygen used when the saturation has fallen to `percent`; 0 above the start, the table's end below its last. */
-export function usedAt(row: number, percent: number): number {
-  const whole = Math.floor(row);
-  const part = row - whole;
-  const first = whole * usedCount;
+export function usedAt(cell: number, fraction: number, percent: number): number {
   let low = 0;
   let high = usedCount - 1;
-  if (percent >= percentAfter(row, 0)) return 0;
+  if (percent >= percentAfter(cell, fraction, 0)) return 0;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
-    const one = table[first + middle]!;
-    if (one + part * (table[first + usedCount + middle]! - one) > percent) low = middle;
+    const one = table[cell + middle]!;
+    if (one + fraction * (table[cell + usedCount + middle]! - one) > percent) low = middle;
     else high = middle;
   }
-  const above = percentAfter(row, low * usedStep);
-  const below = percentAfter(row, high * usedStep);
+  const above = percentAfter(cell, fraction, low * usedStep);
+  const below = percentAfter(cell, fraction, high * usedStep);
   const share = above > below ? (above - percent) / (above - below) : 1;
   return (low + Math.min(1, Math.max(0, share))) * usedStep;
 }

@@ -37,7 +37,7 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
     const turnS = Math.max(0, curves.turnTimeS(index, floorPercent));
     times.push(turnS);
     const shownPercent = curves.displayed(index, Math.max(0, turnS - reactionS));
-    if (curves.top(index) - shownPercent < visibleFallPercent) late++;
+    if (curves.top[index]! - shownPercent < visibleFallPercent) late++;
   }
   const showsTooLate = late >= curves.count / 2;
   times.sort((one, other) => one - other);

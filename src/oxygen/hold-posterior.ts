@@ -6,10 +6,11 @@ import { type AthletePrior, type HoldPrior, holdPriorOf, lungShares } from './at
 import { CurveSet, type HoldReading, memoryS } from './curve-set.ts';
 import { holdLungs } from './lung-states.ts';
 import { normalQuantile } from './quasi-random.ts';
-import { recentTrend } from './recent-trend.ts';
+import { type RecentTrend, recentTrend } from './recent-trend.ts';
 import {
   mostWeighted,
   normalBelow,
+  orderInto,
   type Quantiles,
   type Shares,
   weightedQuantiles,
@@ -74,15 +75,63 @@ interface State {
   share: number;
 }
 
+/** What everything asked of one moment has in common. */
+interface Now {
+  isTaken: boolean;
+  /** Of the newest reading; undefined before any. */
+  atS: number | undefined;
+  /** Undefined where curves are not bent. */
+  trend: RecentTrend | undefined;
+  /** How much of a fall the display shows, 0 to 1. */
+  seen: number;
+  /** By how much curves that are not bent are moved, points. */
+  moved: number;
+  /** What each curve's display shows at the newest reading, and as much before it as the trend reaches back. */
+  readonly own: Float64Array;
+  readonly ownBefore: Float64Array;
+}
+
+const createNow = (): Now => ({
+  isTaken: false,
+  atS: undefined,
+  trend: undefined,
+  seen: 0,
+  moved: 0,
+  own: new Float64Array(mostWeighted),
+  ownBefore: new Float64Array(mostWeighted),
+});
+
+/** What follows if breathing began at `atS`. */
+interface Ahead {
+  atS: number;
+  /** Each curve's lowest reading, moved by its shift, points. */
+  readonly lowest: Float64Array;
+  readonly shifts: Float64Array;
+  /** What the display shows by then. */
+  shownPercent: number;
+  /** Of `lowest`, once asked for. */
+  readonly order: Uint16Array;
+  isOrdered: boolean;
+}
+
+const createAhead = (): Ahead => ({
+  atS: Number.NaN,
+  lowest: new Float64Array(mostWeighted),
+  shifts: new Float64Array(mostWeighted),
+  shownPercent: 0,
+  order: new Uint16Array(mostWeighted),
+  isOrdered: false,
+});
+
 export class HoldPosterior {
   #states: State[];
   /** Weights of all states' curves one after the other; they sum to 1. Made anew once weights have changed. */
   readonly #weights = new Float64Array(mostWeighted);
   #curveCount = 0;
-  /** By how much each curve's lowest reading is moved, points, and what the display shows; made anew once weights have changed. */
-  readonly #shifts = new Float64Array(mostWeighted);
-  #shownPercent = 0;
-  #bentAtS = Number.NaN;
+  readonly #now = createNow();
+  /** Of the two times that one answer asks for: now, and a reaction later. */
+  readonly #ahead: readonly [Ahead, Ahead] = [createAhead(), createAhead()];
+  #nextAhead: 0 | 1 = 0;
   readonly #readings: HoldReading[] = [];
   /** Readings before this index are merged. */
   #mergedCount = 0;
@@ -157,14 +206,15 @@ export class HoldPosterior {
 
   /** Weighted quantiles of the lowest reading if breathing began at `atS`. */
   lowest(atS: number, shares: Shares): Quantiles {
-    this.#bend(atS);
-    this.#eachCurve((curves, index, at) => {
-      scratchValues[at] = curves.turn(index, atS) + this.#shifts[at]!;
-    });
-    const quantiles = weightedQuantiles(scratchValues, this.#weights, this.#curveCount, shares);
+    const ahead = this.#bent(atS);
+    if (!ahead.isOrdered) {
+      orderInto(ahead.order, ahead.lowest, this.#curveCount);
+      ahead.isOrdered = true;
+    }
+    const quantiles = weightedQuantiles(ahead.lowest, this.#weights, ahead.order, this.#curveCount, shares);
     const middle = quantiles[1];
-    const ahead = Math.max(0, this.#shownPercent - middle);
-    const spread = this.#errorScale * this.#best().curves.errorFactor * familyError(ahead);
+    const toFall = Math.max(0, ahead.shownPercent - middle);
+    const spread = this.#errorScale * this.#best().curves.errorFactor * familyError(toFall);
     const widened = (which: 0 | 1 | 2): number => {
       const own = spread * normalQuantile(shares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
@@ -174,38 +224,40 @@ export class HoldPosterior {
 
   /** Weighted quantiles of the seconds left at `atS` until `floorPercent` would be touched. */
   secondsLeft(atS: number, floorPercent: number, shares: Shares): Quantiles {
-    this.#bend(atS);
-    this.#eachCurve((curves, index, at) => {
-      scratchValues[at] = Math.max(0, curves.turnTimeS(index, floorPercent - this.#shifts[at]!) - atS);
-    });
-    return weightedQuantiles(scratchValues, this.#weights, this.#curveCount, shares);
+    const { shifts } = this.#bent(atS);
+    let at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++)
+        scratchValues[at] = Math.max(0, curves.turnTimeS(index, floorPercent - shifts[at]!) - atS);
+    orderInto(scratchOrder, scratchValues, at);
+    return weightedQuantiles(scratchValues, this.#weights, scratchOrder, at, shares);
   }
 
   /** Chance that arterial blood has already fallen by a point and a half from its height in this hold. */
   chanceFalling(atS: number): number {
-    this.#bend(atS);
+    const { lowest } = this.#bent(atS);
     let falling = 0;
-    this.#eachCurve((curves, index, at) => {
-      if (curves.turn(index, atS) + this.#shifts[at]! < curves.top(index) - fallenPercent)
-        falling += this.#weights[at]!;
-    });
+    let at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++)
+        if (lowest[at]! < curves.top[index]! - fallenPercent) falling += this.#weights[at]!;
     return falling;
   }
 
   /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
-    this.#bend(atS);
+    const { lowest, shownPercent } = this.#bent(atS);
     let below = 0;
-    this.#eachCurve((curves, index, at) => {
-      const weight = this.#weights[at]!;
-      if (weight < 1e-7) return;
-      const turn = curves.turn(index, atS) + this.#shifts[at]!;
-      // The family's own error grows with how far ahead it must reach.
-      const ahead = Math.max(0, this.#shownPercent - turn);
-      below +=
-        weight *
-        normalBelow((floorPercent - turn) / (this.#errorScale * curves.errorFactor * familyError(ahead)));
-    });
+    let at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++) {
+        const weight = this.#weights[at]!;
+        if (weight < 1e-7) continue;
+        // The family's own error grows with how far ahead it must reach.
+        const error = this.#errorScale * curves.errorFactor;
+        const toFall = Math.max(0, shownPercent - lowest[at]!);
+        below += weight * normalBelow((floorPercent - lowest[at]!) / (error * familyError(toFall)));
+      }
     return below;
   }
 
@@ -238,50 +290,75 @@ export class HoldPosterior {
     return (low[0]!.atS + low[low.length - 1]!.atS) / 2 - this.#endS;
   }
 
-  #eachCurve(visit: (curves: CurveSet, index: number, at: number) => void): void {
+  /** What the newest readings and the curves say of this moment; made anew once weights have changed. */
+  #takeNow(): Now {
+    const now = this.#now;
+    if (now.isTaken) return now;
+    now.isTaken = true;
+    const newest = this.#readings[this.#readings.length - 1];
+    const trend = recentTrend(this.#readings, this.#mergedCount);
+    now.trend = this.#isAssumed ? undefined : trend;
+    now.atS = newest?.atS;
+    now.moved = 0;
+    if (newest !== undefined && trend !== undefined && now.trend === undefined) {
+      const off = movedShare * (trend.percent - this.#expected(newest.atS));
+      now.moved = Math.max(-mostMovedPercent, Math.min(mostMovedPercent, off));
+    }
+    if (now.trend === undefined) return now;
+    const { percent, spanS } = now.trend;
+    let top = 0;
     let at = 0;
-    for (const { curves } of this.#states)
-      for (let index = 0; index < curves.count; index++, at++) visit(curves, index, at);
+    for (const { curves } of this.#states) {
+      curves.displayedInto(newest!.atS, now.own, at);
+      curves.displayedInto(newest!.atS - spanS, now.ownBefore, at);
+      for (let index = 0; index < curves.count; index++, at++) top += this.#weights[at]! * curves.top[index]!;
+    }
+    const seen = (top - percent - bentFromPercent) / (bentWhollyPercent - bentFromPercent);
+    now.seen = Math.max(0, Math.min(1, seen));
+    return now;
   }
 
   /**
    * Moves each curve's lowest reading so that it starts from where the newest readings stand, and goes on more as steeply as
-   * they fall. `atS` may lie some seconds ahead of them.
+   * they fall. `atS` may lie some seconds ahead of them. Kept for the two times that are asked for last.
    */
-  #bend(atS: number): void {
-    // Asked several times for one answer.
-    if (this.#bentAtS === atS) return;
-    this.#bentAtS = atS;
-    const nowS = this.#readings[this.#readings.length - 1]?.atS ?? atS;
-    const trend = recentTrend(this.#readings, this.#mergedCount);
-    if (trend === undefined || this.#isAssumed) {
-      const off = trend === undefined ? 0 : movedShare * (trend.percent - this.#expected(nowS));
-      const moved = Math.max(-mostMovedPercent, Math.min(mostMovedPercent, off));
-      this.#shifts.fill(moved);
-      this.#shownPercent = this.#expected(atS) + moved;
-      return;
+  #bent(atS: number): Ahead {
+    for (const known of this.#ahead) if (known.atS === atS) return known;
+    const ahead = this.#ahead[this.#nextAhead];
+    this.#nextAhead = this.#nextAhead === 0 ? 1 : 0;
+    ahead.atS = atS;
+    ahead.isOrdered = false;
+    const { lowest, shifts } = ahead;
+    const now = this.#takeNow();
+    let at = 0;
+    for (const { curves } of this.#states) {
+      curves.turnsInto(atS, lowest, at);
+      at += curves.count;
     }
-    const { percent, slopePercentPerS: slope, spanS } = trend;
-    let top = 0;
-    this.#eachCurve((curves, index, at) => {
-      top += this.#weights[at]! * curves.top(index);
-    });
-    const seen = Math.max(
-      0,
-      Math.min(1, (top - percent - bentFromPercent) / (bentWhollyPercent - bentFromPercent)),
-    );
-    const lineShare = this.#isFirst ? seen * lineShareInFirst : 0;
+    if (now.trend === undefined) {
+      shifts.fill(now.moved);
+      ahead.shownPercent = this.#expected(atS) + now.moved;
+      for (let index = 0; index < this.#curveCount; index++) lowest[index] = lowest[index]! + now.moved;
+      return ahead;
+    }
+    const { percent, slopePercentPerS: slope, spanS } = now.trend;
+    const lineShare = this.#isFirst ? now.seen * lineShareInFirst : 0;
     let shown = 0;
-    this.#eachCurve((curves, index, at) => {
-      const own = curves.displayed(index, nowS);
-      const ownSlope = (own - curves.displayed(index, nowS - spanS)) / spanS;
-      const aheadS = atS - nowS + curves.lagS(index);
-      const turn = curves.turn(index, atS);
-      const bent = turn - own + seen * bentShare * (slope - ownSlope) * aheadS;
-      this.#shifts[at] = percent + (1 - lineShare) * bent + lineShare * slope * aheadS - turn;
-      shown += this.#weights[at]! * (curves.displayed(index, atS) - own);
-    });
-    this.#shownPercent = percent + shown;
+    at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++) {
+        const own = now.own[at]!;
+        const ownSlope = (own - now.ownBefore[at]!) / spanS;
+        const aheadS = atS - now.atS! + curves.lagS[index]!;
+        const turn = lowest[at]!;
+        const bent = turn - own + now.seen * bentShare * (slope - ownSlope) * aheadS;
+        const shift = percent + (1 - lineShare) * bent + lineShare * slope * aheadS - turn;
+        shifts[at] = shift;
+        lowest[at] = turn + shift;
+        shown += this.#weights[at]! * (curves.displayed(index, atS) - own);
+      }
+    ahead.shownPercent = percent + shown;
+    return ahead;
   }
 
   /** Means of old readings stand for them, with their weights together. */
@@ -312,10 +389,12 @@ export class HoldPosterior {
 
   #expected(atS: number): number {
     let sum = 0;
-    this.#eachCurve((curves, index, at) => {
-      const weight = this.#weights[at]!;
-      if (weight > 1e-7) sum += weight * curves.displayed(index, atS);
-    });
+    let at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++) {
+        const weight = this.#weights[at]!;
+        if (weight > 1e-7) sum += weight * curves.displayed(index, atS);
+      }
     return sum;
   }
 
@@ -330,7 +409,8 @@ export class HoldPosterior {
 
   /** Shares of the states, and the weights of all curves together. */
   #weigh(): void {
-    this.#bentAtS = Number.NaN;
+    this.#now.isTaken = false;
+    for (const ahead of this.#ahead) ahead.atS = Number.NaN;
     const most = Math.max(...this.#states.map(({ curves, logPrior }) => logPrior + curves.logEvidence));
     let sum = 0;
     for (const state of this.#states) {
@@ -363,3 +443,4 @@ function familyError(aheadPercent: number): number {
 
 // Shared by all forecasts: each is made from beginning to end without interruption.
 const scratchValues = new Float64Array(mostWeighted);
+const scratchOrder = new Uint16Array(mostWeighted);

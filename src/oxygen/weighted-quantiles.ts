@@ -18,28 +18,34 @@ const indexMask = mostWeighted - 1;
 const lowWord = new Uint32Array(Float64Array.of(1).buffer)[0] === 0 ? 0 : 1;
 
 /**
- * Weighted quantiles of the first `count` values; weights sum to 1. Sorted by the engine's own number sort, with each
- * value's index in the lowest nine bits of its mantissa: no comparing function, nothing allocated; values that differ
- * by less than 1e-13 of themselves may change places.
+ * Writes the places of the first `count` values into `order`, that of the least first. Sorted by the engine's own number
+ * sort, with each value's index in the lowest nine bits of its mantissa: no comparing function, nothing allocated; values
+ * that differ by less than 1e-13 of themselves may change places.
  */
-export function weightedQuantiles(
-  values: Float64Array,
-  weights: Float64Array,
-  count: number,
-  shares: Shares,
-): Quantiles {
+export function orderInto(order: Uint16Array, values: Float64Array, count: number): void {
   for (let index = 0; index < count; index++) {
     sortKeys[index] = values[index]!;
     const at = 2 * index + lowWord;
     sortBits[at] = (sortBits[at]! & ~indexMask) | index;
   }
   sortKeys.subarray(0, count).sort();
+  for (let place = 0; place < count; place++) order[place] = sortBits[2 * place + lowWord]! & indexMask;
+}
+
+/** Weighted quantiles of the first `count` values; weights sum to 1, `order` as `orderInto` answers it. */
+export function weightedQuantiles(
+  values: Float64Array,
+  weights: Float64Array,
+  order: Uint16Array,
+  count: number,
+  shares: Shares,
+): Quantiles {
   const result: [number, number, number] = [Number.NaN, Number.NaN, Number.NaN];
   let sum = 0;
   let next = 0;
   let index = 0;
   for (let place = 0; place < count && next < 3; place++) {
-    index = sortBits[2 * place + lowWord]! & indexMask;
+    index = order[place]!;
     sum += weights[index]!;
     while (next < 3 && sum >= shares[next]! - 1e-12) {
       result[next] = values[index]!;

@@ -4,9 +4,17 @@
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import { type MissingValue, readingLimits } from '../gatt/readings-to-samples.ts';
 import type { QualityReason, Sample } from '../samples/sample.ts';
-import { bitCountOf, endOf, rawValueOf } from './field-bits.ts';
+import { bitCountOf, countIn, endOf, rawValueOf } from './field-bits.ts';
 import { cutFrames } from './frame-cutter.ts';
-import { framingOf, type ProfileField, profileFlags, type SensorProfile } from './sensor-profile.ts';
+import {
+  framingOf,
+  isWave,
+  type ProfileField,
+  type ProfileWave,
+  profileFlags,
+  profileSources,
+  type SensorProfile,
+} from './sensor-profile.ts';
 
 /** What is remembered between two notifications of one sensor. */
 export interface ProfileState {
@@ -14,13 +22,21 @@ export interface ProfileState {
   /** When the newest of the pending bytes came. */
   readonly pendingAtMs: number;
   readonly lastCounter: number | null;
-  /** Time of the last waveform sample; null before the first and after a gap. */
-  readonly plethAtMs: number | null;
-  /** Waveform samples in the last frame that had any: what each missing frame will have held. */
-  readonly plethPerFrame: number;
+  readonly waves: Readonly<Partial<Record<ProfileWave, WaveClock>>>;
+  /** Conditions told by frames without readings. One sensor's characteristics share them. */
+  readonly standing: readonly ProfileFlag[];
   /** The sensor's own clock against ours; null before its first timestamp. */
   readonly clock: SensorClock | null;
   readonly counts: ProfileCounts;
+}
+
+type ProfileFlag = (typeof profileFlags)[number];
+
+interface WaveClock {
+  /** Time of the last sample. */
+  readonly atMs: number;
+  /** Samples in the last frame that had any: what each missing frame will have held. */
+  readonly perFrame: number;
 }
 
 interface SensorClock {
@@ -48,8 +64,8 @@ export const initialProfileState: ProfileState = {
   pending: new Uint8Array(0),
   pendingAtMs: Number.NEGATIVE_INFINITY,
   lastCounter: null,
-  plethAtMs: null,
-  plethPerFrame: 0,
+  waves: {},
+  standing: [],
   clock: null,
   counts: { frames: 0, damaged: 0, skippedBytes: 0, missed: 0, repeated: 0 },
 };
@@ -67,10 +83,27 @@ export interface ProfileSamples {
   /** In rising order of time within a channel. */
   readonly samples: readonly Sample[];
   readonly missing: readonly MissingValue[];
+  /** Samples of waves from which a channel is yet to be worked out; in rising order of time within each. */
+  readonly sources: readonly SourceSample[];
+  /** Intervals between beats, oldest first, whose place in time is yet to be found. */
+  readonly beats: readonly ProfileBeat[];
   /** Why bytes did not become readings. */
   readonly discards: readonly ProfileDiscard[];
   /** Whole per cent, where a frame told the battery's charge. */
   readonly batteryPercent: number | undefined;
+}
+
+export interface SourceSample {
+  readonly gives: (typeof profileSources)[number];
+  readonly atMs: MonotonicMs;
+  readonly value: number;
+  readonly rateHz: number;
+  readonly reasons: readonly QualityReason[];
+}
+
+export interface ProfileBeat {
+  readonly intervalMs: number;
+  readonly reasons: readonly QualityReason[];
 }
 
 /**
@@ -97,20 +130,17 @@ export function decodeProfile(
   if (cut.damagedCount > 0) work.discards.push('damagedFrames');
   if (cut.skippedByteCount > 0) work.discards.push('outsideFrames');
   for (const frame of cut.frames) {
-    const fields = profile.fields.filter(
-      ({ from, when }) =>
-        (from ?? profile.link.notify) === characteristic && (when === null || frame[when.at] === when.is),
-    );
-    work.take(fields, frame);
+    const checksumBytes = framing?.checksum?.fromEnd ?? 0;
+    work.take(fieldsOf(profile, characteristic, frame), frame, frame.length - checksumBytes);
   }
-  const plethAtMs = work.placeWaveform();
+  work.placeWaves();
   return {
     state: {
       pending: cut.pending,
       pendingAtMs: atMs,
       lastCounter: work.lastCounter,
-      plethAtMs,
-      plethPerFrame: work.plethPerFrame,
+      waves: work.waveClocks,
+      standing: work.standing,
       clock: work.clock,
       counts: {
         frames: work.frames,
@@ -122,9 +152,54 @@ export function decodeProfile(
     },
     samples: work.samples,
     missing: work.missing,
+    sources: work.sources,
+    beats: work.beats,
     discards: work.discards,
     batteryPercent: work.batteryPercent,
   };
+}
+
+interface FieldsOfFrames {
+  readonly fields: readonly ProfileField[];
+  /** None depends on what else is in a frame. */
+  readonly always: boolean;
+}
+
+/** By profile, then by characteristic: a wave is asked for many times a second. */
+const fieldsKnown = new WeakMap<SensorProfile, Map<string, FieldsOfFrames>>();
+
+/** The fields that a whole frame of this characteristic has. */
+export function fieldsOf(
+  profile: SensorProfile,
+  characteristic: string,
+  frame: Uint8Array,
+): readonly ProfileField[] {
+  let ofProfile = fieldsKnown.get(profile);
+  if (ofProfile === undefined) {
+    ofProfile = new Map();
+    fieldsKnown.set(profile, ofProfile);
+  }
+  let known = ofProfile.get(characteristic);
+  if (known === undefined) {
+    const fields = profile.fields.filter(({ from }) => (from ?? profile.link.notify) === characteristic);
+    known = { fields, always: fields.every(({ when }) => when === null) };
+    ofProfile.set(characteristic, known);
+  }
+  return known.always
+    ? known.fields
+    : known.fields.filter(({ when }) => when === null || isFrameOf(when, frame));
+}
+
+const isFrameOf = ({ at, is, mask = 0xff }: NonNullable<ProfileField['when']>, frame: Uint8Array): boolean =>
+  at < frame.length && (frame[at]! & mask) === is;
+
+interface Wave {
+  readonly rateHz: number;
+  readonly values: (number | null)[];
+  readonly reasons: (readonly QualityReason[])[];
+  /** Where each sample stands in the notification, missing frames counted in. */
+  readonly at: number[];
+  places: number;
 }
 
 /** What the frames of one notification come to. Lives for one call of `decodeProfile`. */
@@ -133,40 +208,38 @@ class FrameReader {
   readonly missing: MissingValue[] = [];
   readonly discards: ProfileDiscard[] = [];
   lastCounter: number | null;
-  plethPerFrame: number;
+  waveClocks: Readonly<Partial<Record<ProfileWave, WaveClock>>>;
+  standing: readonly ProfileFlag[];
+  readonly sources: SourceSample[] = [];
+  readonly beats: ProfileBeat[] = [];
   clock: SensorClock | null;
   frames: number;
   missed: number;
   repeated: number;
   batteryPercent: number | undefined;
-  readonly #before: ProfileState;
   readonly #sensorId: string;
   readonly #arrivedAtMs: MonotonicMs;
-  /** Waveform samples and where each stands in the notification, missing frames counted in. */
-  readonly #waveform: {
-    readonly value: number | null;
-    readonly reasons: readonly QualityReason[];
-    readonly place: number;
-  }[] = [];
-  #places = 0;
-  #rateHz: number | null = null;
+  readonly #waves = new Map<ProfileWave, Wave>();
+  /** Frames missing before the first sample of a wave, by the counter. */
+  #missedBefore = 0;
   /** By the sensor's clock, where it has one. */
   #frameAtMs: MonotonicMs;
 
   constructor(state: ProfileState, sensorId: string, arrivedAtMs: MonotonicMs) {
-    this.#before = state;
     this.#sensorId = sensorId;
     this.#arrivedAtMs = arrivedAtMs;
     this.#frameAtMs = arrivedAtMs;
     this.lastCounter = state.lastCounter;
-    this.plethPerFrame = state.plethPerFrame;
+    this.waveClocks = state.waves;
+    this.standing = state.standing;
     this.clock = state.clock;
     this.frames = state.counts.frames;
     this.missed = state.counts.missed;
     this.repeated = state.counts.repeated;
   }
 
-  take(fields: readonly ProfileField[], frame: Uint8Array): void {
+  /** `bodyEnd`: where the checksum begins, or the frame's end. */
+  take(fields: readonly ProfileField[], frame: Uint8Array, bodyEnd: number): void {
     const short = fields.find((field) => endOf(field) > frame.length);
     if (short !== undefined) {
       this.discards.push('shortFrame');
@@ -175,30 +248,64 @@ class FrameReader {
     if (!this.#count(fields, frame)) return;
     this.#tellTime(fields, frame);
     this.frames += 1;
-    const reasons = profileFlags.filter((flag) =>
-      fields.some(
-        (field) => field.gives === flag && (rawValueOf(field, frame, 0) !== 0) !== (field.inverted ?? false),
-      ),
-    );
-    let inFrame = 0;
+    const reasons = this.#conditions(fields, frame);
     for (const field of fields) {
       if (field.gives === 'counter' || field.gives === 'timestamp' || isFlag(field.gives)) continue;
-      for (let index = 0; index < field.count; index += 1) {
+      const count = countIn(field, bodyEnd);
+      for (let index = 0; index < count; index += 1) {
         const raw = rawValueOf(field, frame, index);
         const value = field.invalid.includes(raw) ? null : raw * field.scale + field.offset;
-        if (field.gives === 'pleth') {
-          this.#rateHz = field.rateHz;
-          this.#waveform.push({ value, reasons, place: this.#places });
-          this.#places += 1;
-          inFrame += 1;
-        } else if (field.gives === 'batteryPercent') {
-          if (value !== null && value >= 0 && value <= 100) this.batteryPercent = Math.round(value);
-        } else {
-          this.#takeReading(field.gives, value, reasons);
-        }
+        this.#takeValue(field, value, reasons);
+      }
+      if (isWave(field.gives) && field.rateHz !== null && count > 0) {
+        const atMs = this.waveClocks[field.gives]?.atMs ?? Number.NaN;
+        this.waveClocks = { ...this.waveClocks, [field.gives]: { atMs, perFrame: count } };
       }
     }
-    if (inFrame > 0) this.plethPerFrame = inFrame;
+  }
+
+  /** What this frame says of the sensor, with what frames that hold no reading have said before. */
+  #conditions(fields: readonly ProfileField[], frame: Uint8Array): readonly ProfileFlag[] {
+    const told = fields.filter(({ gives }) => isFlag(gives));
+    const found = profileFlags.filter((flag) =>
+      told.some((field) => field.gives === flag && isTrue(field, rawValueOf(field, frame, 0))),
+    );
+    const holdsReading = fields.some(({ gives }) => !isFlag(gives) && !isAside(gives));
+    if (holdsReading || told.length === 0)
+      return this.standing.length === 0
+        ? found
+        : profileFlags.filter((flag) => found.includes(flag) || this.standing.includes(flag));
+    const others = this.standing.filter((flag) => !told.some(({ gives }) => gives === flag));
+    this.standing = [...others, ...found];
+    return this.standing;
+  }
+
+  #takeValue(field: ProfileField, value: number | null, reasons: readonly ProfileFlag[]): void {
+    const { gives, rateHz } = field;
+    if (isWave(gives) && rateHz !== null) {
+      const wave = this.#waves.get(gives) ?? {
+        rateHz,
+        values: [],
+        reasons: [],
+        at: [],
+        places: this.#roomBefore(gives),
+      };
+      this.#waves.set(gives, wave);
+      wave.values.push(value);
+      wave.reasons.push(reasons);
+      wave.at.push(wave.places);
+      wave.places += 1;
+    } else if (gives === 'batteryPercent') {
+      if (value !== null && value >= 0 && value <= 100) this.batteryPercent = Math.round(value);
+    } else if (gives === 'rrIntervalMs') {
+      if (value !== null && value > 0) this.beats.push({ intervalMs: value, reasons });
+    } else if (isReading(gives)) {
+      this.#takeReading(gives, value, reasons);
+    }
+  }
+
+  #roomBefore(gives: ProfileWave): number {
+    return this.#missedBefore * (this.waveClocks[gives]?.perFrame ?? 0);
   }
 
   /** Follows the counter; false for a frame that came before. Missing frames leave their room in the waveform. */
@@ -215,7 +322,9 @@ class FrameReader {
       return false;
     }
     this.missed += step - 1;
-    this.#places += (step - 1) * this.plethPerFrame;
+    this.#missedBefore += step - 1;
+    for (const [gives, wave] of this.#waves)
+      wave.places += (step - 1) * (this.waveClocks[gives]?.perFrame ?? 0);
     return true;
   }
 
@@ -239,11 +348,7 @@ class FrameReader {
     this.#frameAtMs = monotonicMs(Math.max(0, Math.min(arrivedAtMs, clockMs + offsetMs)));
   }
 
-  #takeReading(
-    channel: Exclude<Sample['channel'], 'rrIntervalMs' | 'pleth'>,
-    value: number | null,
-    reasons: readonly QualityReason[],
-  ): void {
+  #takeReading(channel: Reading, value: number | null, reasons: readonly QualityReason[]): void {
     const atMs = this.#frameAtMs;
     const sensorId = this.#sensorId;
     if (value === null || isPlaceholder(channel, value)) {
@@ -255,8 +360,7 @@ class FrameReader {
     const before = this.samples.findLast((sample) => sample.channel === channel);
     // Several frames of one notification mostly say the same again; at one time that is one reading.
     const isSame = before !== undefined && before.value === value && before.reasons.join() === all.join();
-    if (isSame && before.atMs === atMs) return;
-    if (isSame && this.clock === null) return;
+    if (isSame && (before.atMs === atMs || this.clock === null)) return;
     this.samples.push({
       channel,
       atMs,
@@ -267,29 +371,34 @@ class FrameReader {
     });
   }
 
-  /** Puts the waveform on the time line; answers the time of its last sample. */
-  placeWaveform(): number | null {
-    const before = this.#before.plethAtMs;
-    if (this.#waveform.length === 0 || this.#rateHz === null) return before;
-    const usualMs = 1_000 / this.#rateHz;
-    const spanMs = this.#places * usualMs;
-    const lastMs = this.clock === null ? plethEnd(before, spanMs, this.#arrivedAtMs) : this.#frameAtMs;
+  /** Puts the waves on the time line. */
+  placeWaves(): void {
+    for (const [gives, wave] of this.#waves) this.#placeWave(gives, wave);
+  }
+
+  #placeWave(gives: ProfileWave, { rateHz, values, reasons: said, at, places }: Wave): void {
+    const known = this.waveClocks[gives];
+    const before = known === undefined || Number.isNaN(known.atMs) ? null : known.atMs;
+    const usualMs = 1_000 / rateHz;
+    const spanMs = places * usualMs;
+    const lastMs = this.clock === null ? waveEnd(before, spanMs, this.#arrivedAtMs) : this.#frameAtMs;
     const isContiguous = before !== null && lastMs - before <= spanMs * 2;
-    const stepMs = isContiguous ? (lastMs - before) / this.#places : usualMs;
-    const lastPlace = this.#waveform.at(-1)!.place;
-    for (const { value, reasons, place } of this.#waveform) {
-      const sampleAtMs = lastMs - (lastPlace - place) * stepMs;
+    const stepMs = isContiguous ? (lastMs - before) / places : usualMs;
+    const lastPlace = at.at(-1)!;
+    for (let i = 0; i < values.length; i += 1) {
+      const value = values[i] ?? null;
+      const reasons = said[i]!;
+      const sampleAtMs = lastMs - (lastPlace - at[i]!) * stepMs;
       if (value === null || sampleAtMs < 0) continue;
-      this.samples.push({
-        channel: 'pleth',
-        atMs: monotonicMs(sampleAtMs),
-        value,
-        sensorId: this.#sensorId,
-        quality: qualityOf('pleth', value, reasons),
-        reasons,
-      });
+      const atMs = monotonicMs(sampleAtMs);
+      if (isSource(gives)) {
+        this.sources.push({ gives, atMs, value, rateHz, reasons });
+        continue;
+      }
+      const quality = qualityOf(gives, value, reasons);
+      this.samples.push({ channel: gives, atMs, value, sensorId: this.#sensorId, quality, reasons });
     }
-    return lastMs;
+    this.waveClocks = { ...this.waveClocks, [gives]: { atMs: lastMs, perFrame: known?.perFrame ?? 0 } };
   }
 }
 
@@ -301,23 +410,35 @@ const clockResetMs = 5_000;
 const staleAfterMs = 1_500;
 
 /** Arrival off by more than this from where the rate puts it means a gap, not jitter. Common practice, no source. */
-const plethGapMs = 300;
+const waveGapMs = 300;
 
 /**
  * Time of a notification's last waveform sample. The rate carries the clock, arrival corrects a tenth of what they
  * differ, so the trace neither drifts nor shows the radio's jitter. Never later than the arrival.
  */
-function plethEnd(beforeMs: number | null, spanMs: number, arrivedAtMs: number): number {
+function waveEnd(beforeMs: number | null, spanMs: number, arrivedAtMs: number): number {
   if (beforeMs === null) return arrivedAtMs;
   const predictedMs = beforeMs + spanMs;
   const errorMs = arrivedAtMs - predictedMs;
-  if (Math.abs(errorMs) > plethGapMs) return arrivedAtMs;
+  if (Math.abs(errorMs) > waveGapMs) return arrivedAtMs;
   const correctionMs = Math.max(-0.2 * spanMs, Math.min(0.2 * spanMs, 0.1 * errorMs));
   return Math.min(arrivedAtMs, predictedMs + correctionMs);
 }
 
-const isFlag = (gives: ProfileField['gives']): gives is (typeof profileFlags)[number] =>
+const isFlag = (gives: ProfileField['gives']): gives is ProfileFlag =>
   (profileFlags as readonly string[]).includes(gives);
+const isAside = (gives: ProfileField['gives']): boolean =>
+  gives === 'counter' || gives === 'timestamp' || gives === 'batteryPercent';
+const isSource = (gives: ProfileWave): gives is SourceSample['gives'] =>
+  (profileSources as readonly string[]).includes(gives);
+
+type Reading = Exclude<Sample['channel'], 'rrIntervalMs' | 'pleth'>;
+/** What stands once in a frame; a wave without a rate is none. */
+const isReading = (gives: ProfileField['gives']): gives is Reading =>
+  !isFlag(gives) && !isAside(gives) && (!isWave(gives) || gives === 'respirationRaw');
+
+const isTrue = (field: ProfileField, raw: number): boolean =>
+  (field.is === undefined ? raw !== 0 : field.is.includes(raw)) !== (field.inverted ?? false);
 
 /** A rate of 0 is how sensors say "none yet"; so are the usual placeholders of a saturation. */
 function isPlaceholder(channel: Sample['channel'], value: number): boolean {

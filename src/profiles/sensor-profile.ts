@@ -7,7 +7,7 @@ import type { CrcParameters } from './checksum.ts';
 
 export interface SensorProfile {
   readonly name: string;
-  readonly measures: readonly ('heartRate' | 'oximeter')[];
+  readonly measures: readonly ('heartRate' | 'oximeter' | 'breathing')[];
   readonly match: { readonly services: readonly string[]; readonly namePrefix: string | null };
   readonly link: {
     /** UUIDs in lower case, four or 32 hex digits. */
@@ -53,7 +53,9 @@ export type FrameLength =
   /** The byte at `at` plus `plus` gives the same; beyond `most` it is no frame. */
   | { readonly at: number; readonly plus: number; readonly most: number }
   /** By the type of frame that the byte at `at` tells; any other is no frame. */
-  | { readonly at: number; readonly sizes: Readonly<Record<number, number>> };
+  | { readonly at: number; readonly sizes: Readonly<Record<number, number>> }
+  /** Up to these bytes, which belong to the frame and stand nowhere else in it but escaped; beyond `most` it is no frame. */
+  | { readonly until: Uint8Array; readonly most: number };
 
 /** After the mark comes either the byte exclusive-or something, or a byte that stands for another. */
 export type FrameEscape =
@@ -79,7 +81,22 @@ export const checksumKinds = ['sum8', 'sum7', 'xor8', 'negatedSum8', 'crc8', 'cr
  */
 export type ChecksumKind = (typeof checksumKinds)[number];
 
-export const numberTypes = ['u8', 'i8', 'u16le', 'u16be', 'i16le', 'i16be', 'u32le', 'u32be'] as const;
+export const numberTypes = [
+  'u8',
+  'i8',
+  'u16le',
+  'u16be',
+  'i16le',
+  'i16be',
+  'u24le',
+  'u24be',
+  'i24le',
+  'i24be',
+  'u32le',
+  'u32be',
+  'i32le',
+  'i32be',
+] as const;
 export type NumberType = (typeof numberTypes)[number];
 
 /** Channels a profile's fields can give. */
@@ -88,8 +105,18 @@ export const profileChannels = [
   'pulseRateBpm',
   'heartRateBpm',
   'perfusionIndexPercent',
+  'rrIntervalMs',
   'pleth',
+  'respirationRaw',
 ] as const satisfies readonly Channel[];
+/**
+ * Waves from which a channel is worked out: three axes of an accelerometer on chest or belly give `respirationRaw`
+ * (src/signal/chest-accelerometer.ts), an electrocardiogram gives `rrIntervalMs` (src/signal/qrs-detector.ts).
+ */
+export const profileSources = ['accelX', 'accelY', 'accelZ', 'ecg'] as const;
+/** What comes many times a second, at a rate. */
+const profileWaves = ['pleth', 'respirationRaw', ...profileSources] as const;
+export type ProfileWave = (typeof profileWaves)[number];
 /** Conditions of the sensor that a profile's fields can give: the field is true when it is not 0. */
 export const profileFlags = [
   'noContact',
@@ -103,11 +130,13 @@ export const profileAsides = ['counter', 'timestamp', 'batteryPercent'] as const
 
 export interface ProfileField {
   /**
-   * A channel; a condition of the sensor, true when not 0; a counter of frames; the sensor's own time of the frame in
-   * milliseconds (after `scale`); or its battery's charge in per cent.
+   * A channel; a wave from which one is worked out; a condition of the sensor, true when not 0; a counter of frames; the
+   * sensor's own time of the frame in milliseconds (after `scale`); or its battery's charge in per cent. A condition in
+   * frames that hold no reading, as in a status frame, stands until the next frame that tells it.
    */
   readonly gives:
     | (typeof profileChannels)[number]
+    | (typeof profileSources)[number]
     | (typeof profileFlags)[number]
     | (typeof profileAsides)[number];
   /** Index in the frame, from 0. */
@@ -123,6 +152,8 @@ export interface ProfileField {
   readonly signed?: boolean | undefined;
   /** A condition that is true when 0. */
   readonly inverted?: boolean | undefined;
+  /** A condition that is true at these raw values, in place of every one but 0. */
+  readonly is?: readonly number[] | undefined;
   /** The characteristic whose frames it is in; `link.notify` when left out. */
   readonly from?: string | undefined;
   /** value = raw * scale + offset */
@@ -130,12 +161,14 @@ export interface ProfileField {
   readonly offset: number;
   /** Raw values that mean "no reading". */
   readonly invalid: readonly number[];
-  /** How many numbers stand one after another; more than 1 for waveforms only. */
-  readonly count: number;
-  /** Samples a second, for `pleth`. */
+  /** How many numbers stand one after another; more than 1 for waves and beats only. `rest`: to the end of the frame. */
+  readonly count: number | 'rest';
+  /** Bytes from one number to the next; the number's own size when left out. For numbers that take turns, as three axes do. */
+  readonly stride?: number | undefined;
+  /** Samples a second, for waves. */
   readonly rateHz: number | null;
-  /** Only in frames whose byte at `at` is `is`; null for all frames. */
-  readonly when: { readonly at: number; readonly is: number } | null;
+  /** Only in frames whose byte at `at` is `is`, as far as the bits of `mask` go; null for all frames. */
+  readonly when: { readonly at: number; readonly is: number; readonly mask?: number | undefined } | null;
 }
 
 /** True for characteristics whose packets this profile reads. */
@@ -156,6 +189,15 @@ export const numberSizes: Readonly<Record<NumberType, number>> = {
   u16be: 2,
   i16le: 2,
   i16be: 2,
+  u24le: 3,
+  u24be: 3,
+  i24le: 3,
+  i24be: 3,
   u32le: 4,
   u32be: 4,
+  i32le: 4,
+  i32be: 4,
 };
+
+export const isWave = (gives: ProfileField['gives']): gives is ProfileWave =>
+  (profileWaves as readonly string[]).includes(gives);

@@ -12,6 +12,7 @@ import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
 import type { Mark } from '../samples/mark.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createPlethBreathing, type PlethSecond } from '../signal/pleth-breathing.ts';
+import { timeOfEvent } from './merge-events.ts';
 import { createSampleColumns, type SampleColumns } from './sample-columns.ts';
 
 export interface DerivedGap {
@@ -175,9 +176,9 @@ export function deriveRecording(
     ) {
       pushAll({ type: 'acknowledge', atMs: pipeline.state.atMs });
     }
-    if (onProgress !== undefined && pipeline.state.atMs >= nextProgressMs) {
-      onProgress(pipeline.state.atMs);
-      nextProgressMs = pipeline.state.atMs + 60_000;
+    if (onProgress !== undefined && timeOfEvent(event) >= nextProgressMs) {
+      onProgress(timeOfEvent(event));
+      nextProgressMs = timeOfEvent(event) + 60_000;
     }
   }
   for (const output of pipeline.push({ type: 'sessionEnded', atMs: monotonicMs(durationMs) })) take(output);

@@ -165,11 +165,12 @@ export function createBeatTimeline(): BeatTimeline {
         }
       }
       const trusted = packets.filter(isTrusted);
-      if (trusted.length >= leastPackets) sentAtBeats = looseness(trusted) < contradictionMs;
+      const looseMs = looseness(trusted);
+      if (trusted.length >= leastPackets) sentAtBeats = looseMs < contradictionMs;
       const target =
         trusted.length >= leastPackets && !sentAtBeats && usualGapMs > seldomMs
           ? weighed([...older, ...trusted], arrivedAtMs, usualIntervalMs)
-          : estimate(trusted, usualIntervalMs);
+          : estimate(trusted, looseMs, usualIntervalMs);
       offsetMs ??= target;
       const times: number[] = [];
       let atChainMs = beginMs;
@@ -188,9 +189,13 @@ export function createBeatTimeline(): BeatTimeline {
   };
 }
 
+/** Room for one looseness at a time: it is asked for at every packet. */
+const limitsRoom = new Float64Array(mostPackets);
+
 /** How far apart packets place the offset: little where each is sent at a beat. */
 function looseness(packets: readonly Packet[]): number {
-  const limits = packets.map(({ most }) => most).sort((a, b) => a - b);
+  for (let i = 0; i < packets.length; i++) limitsRoom[i] = packets[i]!.most;
+  const limits = limitsRoom.subarray(0, packets.length).sort();
   // Three quarters of them, stretched to the whole: the few that were held up say nothing.
   return (limits[Math.floor(0.75 * (limits.length - 1))]! - limits[0]!) / 0.75;
 }
@@ -225,14 +230,16 @@ function weighed(packets: readonly Packet[], nowMs: number, usualIntervalMs: num
       weights += weight;
     }
   }
-  return weights > 0 ? sum / weights : estimate(packets.slice(-mostPackets), usualIntervalMs);
+  if (weights > 0) return sum / weights;
+  const newest = packets.slice(-mostPackets);
+  return estimate(newest, looseness(newest), usualIntervalMs);
 }
 
 /** That a delay drawn alike from 0 to `usualDelayMs` leaves room for so much. */
 const chanceOf = (roomMs: number): number => Math.min(1, Math.max(0, roomMs / usualDelayMs));
 
-/** The offset that the limits of these packets speak for. */
-function estimate(packets: readonly Packet[], usualIntervalMs: number): number {
+/** The offset that the limits of these packets, so far apart, speak for. */
+function estimate(packets: readonly Packet[], looseMs: number, usualIntervalMs: number): number {
   let most = Number.POSITIVE_INFINITY;
   let least = Number.NEGATIVE_INFINITY;
   for (const packet of packets) {
@@ -242,7 +249,7 @@ function estimate(packets: readonly Packet[], usualIntervalMs: number): number {
   const count = packets.length;
   if (count < 4) return most;
   // The smallest of `count` draws lies above the bound by the spread over one less, on average.
-  const spread = Math.min(looseness(packets), usualIntervalMs);
+  const spread = Math.min(looseMs, usualIntervalMs);
   const upper = most - spread / (count - 1);
   if (!(most - least < 0.6 * usualIntervalMs)) {
     // Sent at each beat, the packets agree. Where they do not, beats and packets happen to keep step.

@@ -34,16 +34,29 @@ export interface GapWatch {
   forget(sensorId: string): void;
 }
 
+interface Heard {
+  readonly channel: Channel;
+  readonly sensorId: string;
+  atMs: MonotonicMs;
+}
+
 export function createGapWatch(): GapWatch {
-  const last = new Map<string, { channel: Channel; sensorId: string; atMs: MonotonicMs }>();
+  const bySensor = new Map<string, Partial<Record<Channel, Heard>>>();
+  /** The same in the order in which they were first heard. */
+  let all: Heard[] = [];
 
   return {
-    push(sample) {
-      const { channel, sensorId, atMs } = sample;
-      const key = `${channel} ${sensorId}`;
-      const before = last.get(key);
+    push({ channel, sensorId, atMs }) {
+      let ofSensor = bySensor.get(sensorId);
+      if (ofSensor === undefined) {
+        ofSensor = {};
+        bySensor.set(sensorId, ofSensor);
+      }
+      const before = ofSensor[channel];
       if (before === undefined) {
-        last.set(key, { channel, sensorId, atMs });
+        const heard = { channel, sensorId, atMs };
+        ofSensor[channel] = heard;
+        all.push(heard);
         return undefined;
       }
       const fromMs = before.atMs;
@@ -51,7 +64,7 @@ export function createGapWatch(): GapWatch {
       return atMs - fromMs > silentAfterMs[channel] ? { channel, sensorId, fromMs, toMs: atMs } : undefined;
     },
     openAt(atMs) {
-      return [...last.values()]
+      return all
         .filter((entry) => atMs - entry.atMs > silentAfterMs[entry.channel])
         .map((entry) => ({
           channel: entry.channel,
@@ -61,7 +74,8 @@ export function createGapWatch(): GapWatch {
         }));
     },
     forget(sensorId) {
-      for (const [key, entry] of last) if (entry.sensorId === sensorId) last.delete(key);
+      bySensor.delete(sensorId);
+      all = all.filter((heard) => heard.sensorId !== sensorId);
     },
   };
 }

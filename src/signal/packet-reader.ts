@@ -9,12 +9,14 @@ import {
   decodeProfile,
   initialProfileState,
   type ProfileDiscard,
+  type ProfileSamples,
   type ProfileState,
 } from '../profiles/decode-profile.ts';
 import { readsCharacteristic, type SensorProfile } from '../profiles/sensor-profile.ts';
 import type { Sample } from '../samples/sample.ts';
 import { decodeExactPacket } from '../sessions/exact-packet.ts';
 import { type BeatTimeline, createBeatTimeline } from './beat-timeline.ts';
+import { beatSample, createProfileSources, type ProfileSources } from './profile-sources.ts';
 
 export interface SensorBytes {
   readonly atMs: MonotonicMs;
@@ -49,6 +51,7 @@ const none: ReadPacket = { samples: [], missing: [], discards: [], batteryPercen
 export function createPacketReader(profiles: readonly SensorProfile[] = []): PacketReader {
   const profileStates = new Map<string, ProfileState>();
   const timelines = new Map<string, BeatTimeline>();
+  const sources = new Map<string, ProfileSources>();
 
   function timelineOf(sensorId: string): BeatTimeline {
     const known = timelines.get(sensorId);
@@ -60,11 +63,41 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
 
   function readByProfile(profile: SensorProfile, packet: SensorBytes): ReadPacket {
     const key = `${packet.sensorId} ${packet.characteristic}`;
-    const state = profileStates.get(key) ?? initialProfileState;
     const { characteristic, sensorId, bytes, atMs } = packet;
+    const source = sourcesOf(sensorId);
+    const state = { ...(profileStates.get(key) ?? initialProfileState), standing: source.standing };
     const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristic);
     profileStates.set(key, decoded.state);
-    return decoded;
+    source.standing = decoded.state.standing;
+    return { ...decoded, samples: [...decoded.samples, ...workedOut(decoded, source, packet)] };
+  }
+
+  function sourcesOf(sensorId: string): ProfileSources {
+    const known = sources.get(sensorId);
+    if (known !== undefined) return known;
+    const made = createProfileSources(sensorId);
+    sources.set(sensorId, made);
+    return made;
+  }
+
+  /** What a profile's waves and intervals come to. */
+  function workedOut(
+    { beats, sources: waves }: ProfileSamples,
+    source: ProfileSources,
+    { sensorId, atMs }: SensorBytes,
+  ): readonly Sample[] {
+    const worked = waves.length === 0 ? [] : source.push(waves);
+    if (beats.length === 0) return worked;
+    const times = timelineOf(sensorId).place(
+      atMs,
+      beats.map(({ intervalMs }) => intervalMs),
+    );
+    return [
+      ...worked,
+      ...beats.map(({ intervalMs, reasons }, i) =>
+        beatSample(sensorId, times[i] ?? atMs, intervalMs, reasons),
+      ),
+    ];
   }
 
   function readReading(reading: Reading, { sensorId, atMs }: SensorBytes): ReadPacket {
@@ -89,6 +122,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     },
     newLink(sensorId) {
       timelines.get(sensorId)?.reset();
+      sources.delete(sensorId);
       for (const [key, state] of profileStates) {
         if (key.startsWith(`${sensorId} `)) {
           profileStates.set(key, { ...initialProfileState, counts: state.counts });
@@ -97,6 +131,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     },
     newLinks() {
       for (const timeline of timelines.values()) timeline.reset();
+      sources.clear();
       for (const [key, state] of profileStates)
         profileStates.set(key, { ...initialProfileState, counts: state.counts });
     },

@@ -25,10 +25,15 @@ const refractoryMs = 300;
 /** Slower signals than this carry no beat times worth having. */
 const slowestHz = 20;
 
+const noBeats: readonly PlethBeat[] = [];
+
 /** Makes a finder that has seen nothing. Constant memory for a given sampling rate. */
 export function createPlethBeats(): PlethBeats {
-  let times: number[] = [];
-  let values: number[] = [];
+  // The last seconds, the first `count` of each.
+  let times = new Float64Array(firstRoom);
+  let values = new Float64Array(firstRoom);
+  let count = 0;
+  let room = createRoom(firstRoom);
   let nextLookMs = Number.NaN;
   let lastBeatMs = Number.NEGATIVE_INFINITY;
   let brokenSince = true;
@@ -48,23 +53,36 @@ export function createPlethBeats(): PlethBeats {
     return beat;
   };
 
+  const keep = (atMs: number, value: number): void => {
+    if (count === times.length) {
+      const [oldTimes, oldValues] = [times, values];
+      times = new Float64Array(2 * count);
+      values = new Float64Array(2 * count);
+      times.set(oldTimes);
+      values.set(oldValues);
+      room = createRoom(2 * count);
+    }
+    times[count] = atMs;
+    values[count] = value;
+    count += 1;
+  };
+
   const look = (): PlethBeat[] => {
     const first = times[0]!;
-    const last = times[times.length - 1]!;
-    const rateHz = ((times.length - 1) * 1_000) / (last - first);
+    const last = times[count - 1]!;
+    const rateHz = ((count - 1) * 1_000) / (last - first);
     if (!(rateHz >= slowestHz) || last - first < 3_000) {
       return [];
     }
-    const band = bandOf(values, rateHz);
+    const band = bandOf(values, count, rateHz, room);
     const skew = slopeSkew(band, rateHz);
     if (skew === undefined) {
       return [];
     }
     uprightness += 0.2 * (Math.max(-2, Math.min(2, skew)) - uprightness);
-    const sign = uprightness < 0 ? -1 : 1;
-    const clipped = band.map((value) => (sign * value > 0 ? value * value : 0));
+    const clipped = clip(band, uprightness < 0 ? -1 : 1, room.clipped);
     const found: PlethBeat[] = [];
-    for (const top of topsOf(clipped, rateHz)) {
+    for (const top of topsOf(clipped, rateHz, room)) {
       const atMs = vertexTime(times, clipped, top);
       if (atMs > last - settleMs || atMs <= lastBeatMs + Math.max(refractoryMs, 0.55 * usualMs)) {
         continue;
@@ -77,48 +95,78 @@ export function createPlethBeats(): PlethBeats {
   return {
     push(atMs, value) {
       if (!Number.isFinite(atMs) || !Number.isFinite(value)) {
-        return [];
+        return noBeats;
       }
-      const previous = times[times.length - 1];
+      const previous = count === 0 ? undefined : times[count - 1]!;
       if (previous !== undefined && (atMs <= previous || atMs - previous > 400)) {
         if (atMs <= previous) {
-          return [];
+          return noBeats;
         }
-        times = [];
-        values = [];
+        count = 0;
         brokenSince = true;
         nextLookMs = Number.NaN;
       }
-      times.push(atMs);
-      values.push(value);
+      keep(atMs, value);
       if (Number.isNaN(nextLookMs)) {
         nextLookMs = atMs + 3_500;
       }
       if (atMs < nextLookMs) {
-        return [];
+        return noBeats;
       }
       nextLookMs = atMs + everyMs;
       const found = look();
       let drop = 0;
-      while (drop < times.length && times[drop]! < atMs - keptMs) {
+      while (drop < count && times[drop]! < atMs - keptMs) {
         drop += 1;
       }
-      times = times.slice(drop);
-      values = values.slice(drop);
+      times.copyWithin(0, drop, count);
+      values.copyWithin(0, drop, count);
+      count -= drop;
       return found;
     },
   };
 }
 
-/** Band-pass as the difference of a short and a long moving mean (about 0.5 to 8 Hz). */
-function bandOf(values: readonly number[], rateHz: number): number[] {
-  const short = centred(values, Math.max(1, Math.round(rateHz * 0.03)));
-  const long = centred(values, Math.round(rateHz * 0.5));
-  return short.map((value, i) => value - long[i]!);
+/** Samples that there is room for at first: 8 s at 128 Hz and a second more fit. */
+const firstRoom = 1_200;
+
+/** Room for one look's sums, kept from look to look: a wave is looked at every second of an hour. */
+interface Room {
+  readonly band: Float64Array;
+  readonly clipped: Float64Array;
+  readonly short: Float64Array;
+  readonly long: Float64Array;
+}
+
+const createRoom = (size: number): Room => ({
+  band: new Float64Array(size),
+  clipped: new Float64Array(size),
+  short: new Float64Array(size),
+  long: new Float64Array(size),
+});
+
+/** Band-pass as the difference of a short and a long moving mean (about 0.5 to 8 Hz), of the first `count` values. */
+function bandOf(values: Float64Array, count: number, rateHz: number, room: Room): Float64Array {
+  const { short, long, band } = room;
+  centred(values, count, Math.max(1, Math.round(rateHz * 0.03)), short);
+  centred(values, count, Math.round(rateHz * 0.5), long);
+  for (let i = 0; i < count; i++) {
+    band[i] = short[i]! - long[i]!;
+  }
+  return band.subarray(0, count);
+}
+
+/** The squares of what points up by `sign`, 0 elsewhere. */
+function clip(band: Float64Array, sign: number, out: Float64Array): Float64Array {
+  for (let i = 0; i < band.length; i++) {
+    const value = band[i]!;
+    out[i] = sign * value > 0 ? value * value : 0;
+  }
+  return out.subarray(0, band.length);
 }
 
 /** Pulses rise faster than they fall: the skew of the slope tells which way is up. Undefined where nothing moves. */
-function slopeSkew(band: readonly number[], rateHz: number): number | undefined {
+function slopeSkew(band: Float64Array, rateHz: number): number | undefined {
   let squares = 0;
   let cubes = 0;
   const step = Math.max(1, Math.round(rateHz * 0.04));
@@ -133,10 +181,15 @@ function slopeSkew(band: readonly number[], rateHz: number): number | undefined 
 }
 
 /** The highest places of the blocks where the mean about a peak exceeds that about a beat, where they are wide enough. */
-function topsOf(clipped: readonly number[], rateHz: number): number[] {
-  const peakMean = centred(clipped, Math.max(1, Math.round((rateHz * peakWindowMs) / 2_000)));
-  const beatMean = centred(clipped, Math.round((rateHz * beatWindowMs) / 2_000));
-  const offset = (offsetShare * clipped.reduce((sum, value) => sum + value, 0)) / clipped.length;
+function topsOf(clipped: Float64Array, rateHz: number, room: Room): number[] {
+  const { short: peakMean, long: beatMean } = room;
+  centred(clipped, clipped.length, Math.max(1, Math.round((rateHz * peakWindowMs) / 2_000)), peakMean);
+  centred(clipped, clipped.length, Math.round((rateHz * beatWindowMs) / 2_000), beatMean);
+  let sum = 0;
+  for (let i = 0; i < clipped.length; i++) {
+    sum += clipped[i]!;
+  }
+  const offset = (offsetShare * sum) / clipped.length;
   const tops: number[] = [];
   let from = -1;
   for (let i = 0; i <= clipped.length; i++) {
@@ -155,7 +208,7 @@ function topsOf(clipped: readonly number[], rateHz: number): number[] {
   return tops;
 }
 
-function highestOf(values: readonly number[], from: number, to: number): number {
+function highestOf(values: Float64Array, from: number, to: number): number {
   let top = from;
   for (let j = from; j < to; j++) {
     top = values[j]! > values[top]! ? j : top;
@@ -163,17 +216,16 @@ function highestOf(values: readonly number[], from: number, to: number): number 
   return top;
 }
 
-/** Centred moving mean, shorter at the edges. */
-function centred(values: readonly number[], reach: number): number[] {
-  const out: number[] = new Array(values.length);
+/** Centred moving mean of the first `length` values into `out`, shorter at the edges. */
+function centred(values: Float64Array, length: number, reach: number, out: Float64Array): void {
   let sum = 0;
   let count = 0;
-  for (let i = 0; i < Math.min(reach, values.length); i++) {
+  for (let i = 0; i < Math.min(reach, length); i++) {
     sum += values[i]!;
     count += 1;
   }
-  for (let i = 0; i < values.length; i++) {
-    if (i + reach < values.length) {
+  for (let i = 0; i < length; i++) {
+    if (i + reach < length) {
       sum += values[i + reach]!;
       count += 1;
     }
@@ -183,11 +235,10 @@ function centred(values: readonly number[], reach: number): number[] {
     }
     out[i] = sum / count;
   }
-  return out;
 }
 
 /** Time of a maximum between samples, by the parabola through it and its neighbours. */
-function vertexTime(times: readonly number[], values: readonly number[], at: number): number {
+function vertexTime(times: Float64Array, values: Float64Array, at: number): number {
   const left = values[at - 1];
   const right = values[at + 1];
   if (left === undefined || right === undefined) {

@@ -45,8 +45,13 @@ export function createPlethBreathing(): PlethBreathing {
           count += 1;
         }
       }
-      times.splice(0, used);
-      values.splice(0, used);
+      if (used === times.length) {
+        times.length = 0;
+        values.length = 0;
+      } else {
+        times = times.slice(used);
+        values = values.slice(used);
+      }
       if (count < 5) {
         return nothing;
       }

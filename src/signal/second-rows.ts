@@ -4,6 +4,7 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createBeatScreen } from './beat-screen.ts';
+import { createBreathingSeconds } from './breathing-seconds.ts';
 import { createPlethBreathing, type PlethSecond } from './pleth-breathing.ts';
 
 /** Which signal a row's heart rate comes from; `none` where nothing recent exists. */
@@ -22,9 +23,14 @@ export interface SecondRow {
   readonly plethSwing: number;
   /**
    * Mean of a breathing channel (a chest band, an accelerometer) in its own unit; absent while none has ever been worn, NaN
-   * where it is not known.
+   * where it is not known: nothing came, or the sensor lies beside the person (breathing-seconds.ts).
    */
   readonly respiration?: number;
+  /** Least and greatest of the means of the second's halves. */
+  readonly respirationLow?: number;
+  readonly respirationHigh?: number;
+  /** How much it stirs within the second beside its slow course: the heart, and movement. */
+  readonly respirationStir?: number;
 }
 
 export interface SecondRows {
@@ -54,6 +60,8 @@ export function withPleth(rows: SecondRow[], seconds: ReadonlyMap<number, PlethS
   });
 }
 
+const noRows: readonly SecondRow[] = [];
+
 /** Makes an empty row stream. Deterministic; holds a few seconds of samples at most. */
 export function createSecondRows(): SecondRows {
   const screen = createBeatScreen();
@@ -66,7 +74,7 @@ export function createSecondRows(): SecondRows {
   const strap = createRecentValues();
   const pulse = createRecentValues();
   const spo2 = createRecentValues();
-  const respiration = createSecondMeans();
+  const respiration = createBreathingSeconds();
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -110,7 +118,6 @@ export function createSecondRows(): SecondRows {
       beatRr.shift();
     }
     const pleth = breathing.takeUntil(rowMs);
-    const breath = respiration.takeUntil(rowMs);
     return {
       atMs: rowMs as MonotonicMs,
       heartRateBpm,
@@ -118,15 +125,15 @@ export function createSecondRows(): SecondRows {
       spo2Percent: spo2.at(rowMs),
       plethBreathing: pleth.baseline,
       plethSwing: pleth.swing,
-      ...(breath !== undefined && { respiration: breath }),
+      ...respiration.takeUntil(rowMs),
     };
   };
 
-  const rowsUntil = (limitMs: number): SecondRow[] => {
-    const rows: SecondRow[] = [];
-    if (Number.isNaN(nextRowMs)) {
-      return rows;
+  const rowsUntil = (limitMs: number): readonly SecondRow[] => {
+    if (Number.isNaN(nextRowMs) || nextRowMs > limitMs) {
+      return noRows;
     }
+    const rows: SecondRow[] = [];
     if ((limitMs - nextRowMs) / 1_000 > longestGapRows) {
       nextRowMs = Math.floor(limitMs / 1_000) * 1_000;
     }
@@ -137,9 +144,9 @@ export function createSecondRows(): SecondRows {
     return rows;
   };
 
-  const reach = (atMs: number): SecondRow[] => {
+  const reach = (atMs: number): readonly SecondRow[] => {
     if (!Number.isFinite(atMs)) {
-      return [];
+      return noRows;
     }
     if (Number.isNaN(nextRowMs)) {
       nextRowMs = Math.ceil((atMs + 1) / 1_000) * 1_000;
@@ -151,7 +158,7 @@ export function createSecondRows(): SecondRows {
   return {
     push(sample) {
       if (!Number.isFinite(sample.atMs) || !Number.isFinite(sample.value)) {
-        return [];
+        return noRows;
       }
       const rows = reach(sample.atMs);
       if (sample.quality === 'bad' && sample.channel !== 'rrIntervalMs') {
@@ -208,49 +215,26 @@ export function createSecondRows(): SecondRows {
  * The last few values of a channel. A row is made up to `slackMs` and a sample's interval after its second, when
  * newer values have come already; eight reach back far enough for sensors of up to four values a second.
  */
+const recentCount = 8;
 function createRecentValues(): { add(atMs: number, value: number): void; at(rowMs: number): number } {
-  const points: { atMs: number; value: number }[] = [];
+  // A ring: the next one takes the place of the oldest.
+  const times = new Float64Array(recentCount).fill(Number.POSITIVE_INFINITY);
+  const values = new Float64Array(recentCount);
+  let next = 0;
   return {
     add(atMs, value) {
-      points.push({ atMs, value });
-      if (points.length > 8) {
-        points.shift();
-      }
+      times[next] = atMs;
+      values[next] = value;
+      next = (next + 1) % recentCount;
     },
     at(rowMs) {
-      for (let i = points.length - 1; i >= 0; i--) {
-        const point = points[i]!;
-        if (point.atMs <= rowMs) {
-          return rowMs - point.atMs <= staleAfterMs ? point.value : Number.NaN;
+      for (let back = 1; back <= recentCount; back++) {
+        const at = (next - back + recentCount) % recentCount;
+        if (times[at]! <= rowMs) {
+          return rowMs - times[at]! <= staleAfterMs ? values[at]! : Number.NaN;
         }
       }
       return Number.NaN;
-    },
-  };
-}
-
-/** Means of a channel second by second; undefined until it has ever come. Holds what has not been taken. */
-function createSecondMeans(): {
-  push(atMs: number, value: number): void;
-  takeUntil(rowMs: number): number | undefined;
-} {
-  let points: { atMs: number; value: number }[] = [];
-  let everCame = false;
-  return {
-    push(atMs, value) {
-      everCame = true;
-      points.push({ atMs, value });
-      if (points.length > 4_000) {
-        points = points.slice(-2_000);
-      }
-    },
-    takeUntil(rowMs) {
-      if (!everCame) return undefined;
-      const taken = points.filter(({ atMs }) => atMs > rowMs - 1_000 && atMs <= rowMs);
-      points = points.filter(({ atMs }) => atMs > rowMs);
-      return taken.length === 0
-        ? Number.NaN
-        : taken.reduce((sum, { value }) => sum + value, 0) / taken.length;
     },
   };
 }

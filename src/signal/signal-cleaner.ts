@@ -42,6 +42,8 @@ const agreeWithinBpm = 12;
 const strapSilentAfterMs = 15_000;
 const disagreeAfterMs = 12_000;
 
+const noIntervals: readonly Sample[] = [];
+
 const worse = (a: SampleQuality, b: SampleQuality): SampleQuality =>
   a === 'bad' || b === 'bad' ? 'bad' : a === 'suspect' || b === 'suspect' ? 'suspect' : 'good';
 
@@ -71,15 +73,15 @@ export function createSignalCleaner(): SignalCleaner {
     return gate;
   };
 
-  const intervalsOf = (sample: Sample): Sample[] => {
+  const intervalsOf = (sample: Sample): readonly Sample[] => {
     let finder = plethBeats.get(sample.sensorId);
     if (finder === undefined) {
       finder = createPlethBeats();
       plethBeats.set(sample.sensorId, finder);
     }
     const beats = finder.push(sample.atMs, sample.value);
-    if (sample.atMs - beatsHeardMs < strapSilentAfterMs) {
-      return [];
+    if (beats.length === 0 || sample.atMs - beatsHeardMs < strapSilentAfterMs) {
+      return noIntervals;
     }
     return beats.flatMap(({ atMs, rrIntervalMs }) =>
       rrIntervalMs === undefined
@@ -100,52 +102,59 @@ export function createSignalCleaner(): SignalCleaner {
   return {
     push(sample) {
       if (sample.channel === 'pleth' && sample.quality !== 'bad' && Number.isFinite(sample.value)) {
-        return [sample, ...intervalsOf(sample)];
+        const intervals = intervalsOf(sample);
+        return intervals.length === 0 ? [sample] : [sample, ...intervals];
       }
-      let quality = sample.quality;
-      const reasons = new Set<QualityReason>(sample.reasons);
-      const doubt = (level: SampleQuality, reason: QualityReason): void => {
-        quality = worse(quality, level);
-        reasons.add(reason);
-      };
-      const [low, high] = plausible[sample.channel];
-      if (!(sample.value >= low && sample.value <= high)) {
-        doubt('bad', 'outOfRange');
-      } else if (sample.channel === 'rrIntervalMs') {
-        beatsHeardMs = sample.atMs;
-        const verdict = screenOf(sample.sensorId).push(sample.atMs, sample.value)[0]?.verdict;
-        if (verdict === 'missedBeat' || verdict === 'extraBeat' || verdict === 'ectopicBeat') {
-          doubt('suspect', verdict);
-        }
-      } else if (sample.channel === 'spo2Percent' && quality !== 'bad') {
-        const reason = gateOf(sample.sensorId).spo2Doubt(sample.atMs, sample.value);
-        if (reason !== undefined) {
-          doubt('suspect', reason);
-        }
-      } else if (sample.channel === 'heartRateBpm' && quality === 'good') {
-        strap = { atMs: sample.atMs, bpm: sample.value };
-      } else if (sample.channel === 'pulseRateBpm') {
-        gateOf(sample.sensorId).pulse(sample.atMs, sample.value);
-        if (strap !== undefined && sample.atMs - strap.atMs < 5_000) {
-          if (Math.abs(strap.bpm - sample.value) > agreeWithinBpm) {
-            disagreeSinceMs ??= sample.atMs;
-            // The oximeter's pulse is the one that motion and cold hands spoil; averaging explains short gaps.
-            if (sample.atMs - disagreeSinceMs >= disagreeAfterMs) {
-              doubt('suspect', 'sensorsDisagree');
-            }
-          } else {
-            disagreeSinceMs = undefined;
-          }
-        }
-      }
-      return [
-        quality === sample.quality && reasons.size === sample.reasons.length
-          ? sample
-          : { ...sample, quality, reasons: [...reasons] },
-      ];
+      const doubt = doubtOf(sample);
+      return [doubt === undefined ? sample : doubted(sample, doubt)];
     },
   };
+
+  /** At most one: what is out of range is not judged further. */
+  function doubtOf(sample: Sample): Doubt | undefined {
+    const [low, high] = plausible[sample.channel];
+    if (!(sample.value >= low && sample.value <= high)) return outOfRange;
+    if (sample.channel === 'rrIntervalMs') {
+      beatsHeardMs = sample.atMs;
+      const verdict = screenOf(sample.sensorId).push(sample.atMs, sample.value)[0]?.verdict;
+      if (verdict === 'missedBeat' || verdict === 'extraBeat' || verdict === 'ectopicBeat') {
+        return { level: 'suspect', reason: verdict };
+      }
+    } else if (sample.channel === 'spo2Percent' && sample.quality !== 'bad') {
+      const reason = gateOf(sample.sensorId).spo2Doubt(sample.atMs, sample.value);
+      if (reason !== undefined) return { level: 'suspect', reason };
+    } else if (sample.channel === 'heartRateBpm' && sample.quality === 'good') {
+      strap = { atMs: sample.atMs, bpm: sample.value };
+    } else if (sample.channel === 'pulseRateBpm') {
+      gateOf(sample.sensorId).pulse(sample.atMs, sample.value);
+      if (pulseDisagrees(sample)) return { level: 'suspect', reason: 'sensorsDisagree' };
+    }
+    return undefined;
+  }
+
+  /** The oximeter's pulse is the one that motion and cold hands spoil; averaging explains short gaps. */
+  function pulseDisagrees({ atMs, value }: Sample): boolean {
+    if (strap === undefined || atMs - strap.atMs >= 5_000) return false;
+    if (Math.abs(strap.bpm - value) <= agreeWithinBpm) {
+      disagreeSinceMs = undefined;
+      return false;
+    }
+    disagreeSinceMs ??= atMs;
+    return atMs - disagreeSinceMs >= disagreeAfterMs;
+  }
 }
+
+interface Doubt {
+  readonly level: SampleQuality;
+  readonly reason: QualityReason;
+}
+const outOfRange: Doubt = { level: 'bad', reason: 'outOfRange' };
+
+const doubted = (sample: Sample, { level, reason }: Doubt): Sample => ({
+  ...sample,
+  quality: worse(sample.quality, level),
+  reasons: sample.reasons.includes(reason) ? sample.reasons : [...sample.reasons, reason],
+});
 
 interface Spo2Gate {
   spo2Doubt(atMs: number, percent: number): QualityReason | undefined;

@@ -99,7 +99,7 @@ async function serve(directory: string) {
   const recordings = new RecordedSessions(
     store,
     review(),
-    [],
+    () => [],
     createReviewPool(Array.from({ length: summaryThreads }, () => review)),
   );
   const served = await serveArchive(store, recordings, 'bench');

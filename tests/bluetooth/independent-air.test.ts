@@ -2,9 +2,10 @@
 // common with the hub, its library or the other rig.
 
 import { expect, test } from 'vitest';
-import { parseProfile, profileLinkOf } from '../../hub/sensors/bluetooth/profile-file.ts';
+import { profileLinkOf } from '../../hub/sensors/bluetooth/profile-link.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { checksumOf } from '../../src/profiles/checksum.ts';
+import { parseProfile } from '../../src/profiles/profile-file.ts';
 import { createPacketReader } from '../../src/signal/packet-reader.ts';
 import { inWords } from '../support/in-words.ts';
 import { Air, type AirSensor, idOf } from './air/air.ts';

@@ -215,6 +215,16 @@ const views: readonly ViewCase[] = [
         .waitFor(),
   },
   {
+    name: 'sensor-profiles',
+    path: '/devices/profiles',
+    hub: { athleteCount: 1, sessionRunning: false },
+    ready: heading('Sensor profiles'),
+    act: async (page) => {
+      await page.getByRole('button', { name: /^Learn with an example/ }).click();
+      await page.getByText('saturation, %').first().waitFor();
+    },
+  },
+  {
     name: 'computer',
     path: '/devices/computer',
     hub: { ...one, sessionRunning: false },

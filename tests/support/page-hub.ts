@@ -2,6 +2,7 @@
 // runs with real time and can be moved on.
 
 import type { Store } from '../../hub/base/ports/store.ts';
+import type { ProfileShelf } from '../../hub/sensors/bluetooth/profile-shelf.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import type { Role } from '../../shared/schema-parts.ts';
@@ -100,6 +101,8 @@ export interface PageHubOptions {
   readonly loudspeaker?: boolean;
   /** The version of the program: one that differs goes on with no session of before. */
   readonly hubVersion?: string;
+  /** Where sensor profiles lie. */
+  readonly profileShelf?: ProfileShelf;
 }
 
 export interface PageHub extends ServedTestHub {
@@ -133,6 +136,7 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     ...(options.hubVersion !== undefined && { hubVersion: options.hubVersion }),
     ...(options.store !== undefined && { store: options.store }),
     ...(options.lanIn !== undefined && { lanIn: options.lanIn }),
+    ...(options.profileShelf !== undefined && { profileShelf: options.profileShelf }),
   });
   const bodies = athletes.map((_, index) => options.bodyOf?.(index) ?? restingBody);
   const holding = athletes.map(() => false);

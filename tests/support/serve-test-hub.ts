@@ -14,6 +14,7 @@ import type { Finding } from '../../hub/machine/finding.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import type { ReviewRunner } from '../../hub/recordings/review/review-runner.ts';
+import type { ProfileShelf } from '../../hub/sensors/bluetooth/profile-shelf.ts';
 import type { Recording } from '../../hub/sensors/replay/recording.ts';
 import { ReplaySource } from '../../hub/sensors/replay/replay-source.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
@@ -89,6 +90,8 @@ export async function serveTestHub(
     worn?: readonly ScriptedSensor[];
     /** What the checks of the computer find; one of each kind when left out. */
     checkComputer?: CheckComputer;
+    /** Where sensor profiles lie; none when left out. */
+    profileShelf?: ProfileShelf;
     /** Played from each session's start instead of what a test sends; its sensors are the first athlete's. */
     replay?: Recording;
   } = {},
@@ -168,6 +171,7 @@ export async function serveTestHub(
       joining: { ownPerson: createOwnPerson(testOwnKey, clock), devices, lan },
       makeId,
       checkComputer: options.checkComputer ?? (async () => ok(someFindings)),
+      ...(options.profileShelf !== undefined && { profileShelf: options.profileShelf }),
       ...(options.lanIn !== undefined && { audit: auditLogIn(options.lanIn, testLog) }),
     },
   );

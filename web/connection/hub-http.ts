@@ -42,6 +42,12 @@ import {
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, DeviceRole } from '../../shared/schema-parts.ts';
 import {
+  aroundBodySchema,
+  benchBodySchema,
+  formerProfilesBodySchema,
+  profilesBodySchema,
+} from '../../shared/sensor-profiles.ts';
+import {
   type SessionDetails,
   sessionDetailsRequestSchema,
   sharingSchema,
@@ -409,6 +415,31 @@ export class HubHttp {
   /** The hub stops for it and starts again. */
   beginRestore(restoreId: string) {
     return this.#change('POST', `/api/restore/${encodeURIComponent(restoreId)}/begin`, {});
+  }
+  profiles() {
+    return this.#read(profilesBodySchema, '/api/profiles');
+  }
+  formerProfiles(file: string) {
+    return this.#read(formerProfilesBodySchema, `/api/profiles/${encodeURIComponent(file)}/former`);
+  }
+  saveProfile(file: string, text: string) {
+    return this.#change('PUT', `/api/profiles/${encodeURIComponent(file)}`, { text });
+  }
+  removeProfile(file: string) {
+    return this.#change('DELETE', `/api/profiles/${encodeURIComponent(file)}`);
+  }
+  /** What is in the air, best heard first; the hub goes on listening for a while. */
+  lookAround() {
+    return this.#read(aroundBodySchema, '/api/bench/around', 'POST', {});
+  }
+  examine(sensorId: string, profileText: string | null) {
+    return this.#change('PUT', '/api/bench', { sensorId, profileText });
+  }
+  examined(after: number) {
+    return this.#read(benchBodySchema, `/api/bench?after=${after}`);
+  }
+  endExamining() {
+    return this.#change('DELETE', '/api/bench');
   }
   previewImport(file: File, options: ImportRequest & { readonly timeZone?: string | undefined }) {
     const query = new URLSearchParams({ fileName: file.name, importId: options.importId });

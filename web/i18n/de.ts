@@ -11,6 +11,7 @@ import { deHelp } from './de-help.ts';
 import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
+import { deProfiles } from './de-profiles.ts';
 import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deTraces } from './de-traces.ts';
@@ -35,6 +36,7 @@ export const de: Messages = {
   history: deHistory,
   recorded: deRecorded,
   import: deImport,
+  profiles: deProfiles,
   takeBack: deTakeBack,
   bin: deBin,
   backups: deBackups,
@@ -423,7 +425,7 @@ export const de: Messages = {
   ],
 
   sensor: {
-    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter' },
+    kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter', breathing: 'Atmung' },
     link: {
       searching: 'wird gesucht',
       connecting: 'verbindet',
@@ -673,6 +675,8 @@ export const de: Messages = {
       sensorMoved: 'Ein Sensor wurde jemandem zugeordnet',
       sensorPaired: 'Einem Sensor, der koppelt, wurde geantwortet',
       bondForgotten: 'Der Schlüssel eines Sensors wurde vergessen',
+      profileSaved: 'Ein Sensorprofil wurde gespeichert',
+      profileRemoved: 'Ein Sensorprofil wurde weggelegt',
       statementWritten: 'Einwilligung oder Gesundheit wurde vermerkt',
       emergencyCardWritten: 'Die Notfallkarte wurde geschrieben',
       drillStarted: 'Eine Alarmübung wurde begonnen',
@@ -764,12 +768,12 @@ export const de: Messages = {
     same: 'Ja, dieselben',
     notSame: 'Nein',
     keptBy:
-      'Die Schlüssel bewahrt der Bluetooth-Dienst dieses Computers auf, in /var/lib/bluetooth, wo nur das System sie liest. Sie stehen in keiner Aufzeichnung und keiner Sicherung von Slackwater.',
+      'Die Schlüssel bewahrt das System auf, in /var/lib/bluetooth: Sie stehen in keiner Aufzeichnung und keiner Sicherung von Slackwater.',
     isKept: 'gekoppelt: Ein Schlüssel ist da',
     forget: (name: string) => `Schlüssel von ${name} vergessen`,
     forgetTitle: (name: string) => `Schlüssel von ${name} vergessen?`,
     forgetText:
-      'Seine Verbindung endet, und er muss neu gekoppelt werden: mit seinem Code, wenn er einen hat. Vielleicht muss auch der Sensor vergessen, wie es in seiner Anleitung steht. In einer Sitzung fehlen bis dahin seine Werte.',
+      'Seine Verbindung endet, und er muss neu gekoppelt werden. Vielleicht muss auch der Sensor vergessen: sieh in seiner Anleitung nach. In einer Sitzung fehlen bis dahin seine Werte.',
     forgetConfirm: 'Schlüssel vergessen',
   },
   about: {

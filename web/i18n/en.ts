@@ -25,6 +25,7 @@ import { enHelp } from './en-help.ts';
 import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
+import { enProfiles } from './en-profiles.ts';
 import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enTraces } from './en-traces.ts';
@@ -50,6 +51,7 @@ export const en = {
   extract: enExtract,
   traces: enTraces,
   import: enImport,
+  profiles: enProfiles,
   takeBack: enTakeBack,
   bin: enBin,
   backups: enBackups,
@@ -437,7 +439,7 @@ export const en = {
   ] as readonly string[],
 
   sensor: {
-    kinds: { heartRate: 'heart rate', oximeter: 'oximeter' } satisfies Record<
+    kinds: { heartRate: 'heart rate', oximeter: 'oximeter', breathing: 'breathing' } satisfies Record<
       SensorView['kinds'][number],
       string
     >,
@@ -688,6 +690,8 @@ export const en = {
       sensorMoved: 'A sensor was given to somebody',
       sensorPaired: 'A sensor that pairs was answered',
       bondForgotten: "A sensor's key was forgotten",
+      profileSaved: 'A sensor profile was saved',
+      profileRemoved: 'A sensor profile was taken away',
       entriesLost: 'Entries are missing here: the disk did not answer',
       statementWritten: 'Consent or fitness was noted',
       emergencyCardWritten: 'The emergency card was written',
@@ -769,7 +773,7 @@ export const en = {
     title: 'Sensors that pair',
     wants: (name: string) => `${name} wants to be paired`,
     what: {
-      typeCode: 'Type the six digits that it shows, or that stand on it or in its manual.',
+      typeCode: 'Type the six digits that it shows, or of its manual.',
       showCode: 'Type these six digits on the sensor.',
       compareCode: 'Does the sensor show the same six digits?',
     } satisfies Record<PairingView['kind'], string>,
@@ -780,12 +784,12 @@ export const en = {
     same: 'Yes, the same',
     notSame: 'No',
     keptBy:
-      'The Bluetooth service of this computer keeps the keys, in /var/lib/bluetooth, where only the system reads them. They are in no recording and no backup of Slackwater.',
+      'The system keeps the keys, in /var/lib/bluetooth: they are in no recording and in no backup of Slackwater.',
     isKept: 'paired: a key is kept',
     forget: (name: string) => `Forget the key of ${name}`,
     forgetTitle: (name: string) => `Forget the key of ${name}?`,
     forgetText:
-      'Its connection ends, and it has to be paired anew: with its code, if it has one. The sensor may have to forget too, as its manual says. In a session its readings stop until then.',
+      'Its connection ends, and it has to be paired anew. The sensor may have to forget too: see its manual. In a session its readings stop until then.',
     forgetConfirm: 'Forget the key',
   },
   about: {

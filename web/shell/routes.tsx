@@ -42,6 +42,9 @@ const StoredPlanView = lazyView(() =>
   import('../views/plans/plan-view.tsx').then((file) => file.StoredPlanView),
 );
 const PlansView = lazyView(() => import('../views/plans/plans-view.tsx').then((file) => file.PlansView));
+const ProfilesView = lazyView(() =>
+  import('../views/sensor-profiles/profiles-view.tsx').then((file) => file.ProfilesView),
+);
 const RecordingView = lazyView(() =>
   import('../views/recording/recording-view.tsx').then((file) => file.RecordingView),
 );
@@ -153,6 +156,7 @@ export const routes: readonly Route[] = [
     forCoach: true,
   },
   { pattern: '/devices/computer', view: () => <ComputerView />, forCoach: true },
+  { pattern: '/devices/profiles', view: () => <ProfilesView />, forCoach: true },
   { pattern: '/join', view: () => <JoinView /> },
   { pattern: '/help', view: () => <HelpView />, navigation: (text) => text.help.nav, withoutHub: true },
   {

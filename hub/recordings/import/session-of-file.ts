@@ -11,9 +11,9 @@ import {
   type SessionContent,
   type SessionManifest,
 } from '../../../src/formats/session-file/session-content.ts';
+import { parseProfile } from '../../../src/profiles/profile-file.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { StoredPacket } from '../../base/ports/stored-session.ts';
-import { parseProfile } from '../../sensors/bluetooth/profile-file.ts';
 import { sha256Of } from '../export/session-archive.ts';
 import { packetOfFile } from '../session-file-shapes.ts';
 import { ImportRefused } from './checked-sink.ts';

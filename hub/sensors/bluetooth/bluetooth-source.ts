@@ -8,11 +8,13 @@ import type {
   RadioStatus,
   SameSensor,
   SensorListener,
+  SensorPacket,
   SensorSource,
   SensorStatus,
 } from '../../base/ports/sensor-source.ts';
 import { reduceLinks } from './link-machine.ts';
 import { type LinkPolicy, linkPolicy } from './link-policy.ts';
+import { profileFor } from './link-questions.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -61,6 +63,8 @@ export interface BluetoothSourceOptions {
   readonly beside?: (source: BluetoothSource) => () => void;
 }
 
+type Examiner = (packet: SensorPacket) => void;
+
 const tickEveryMs = 100;
 const statusEveryMs = 1_000;
 /** For links to close when stopping, before the radios are stopped regardless. */
@@ -69,13 +73,16 @@ const closeLimitMs = 2_500;
 export class BluetoothSource implements SensorSource {
   readonly source = 'bluetooth' as const;
   readonly #options: BluetoothSourceOptions;
-  readonly #config: LinkConfig;
+  #config: LinkConfig;
   readonly #radios: BluetoothRadio[];
   #state: LinkState;
   #remembered = '';
   #listener: SensorListener | null = null;
   #sent = new Map<string, string>();
   #statusAtMs = 0;
+  #assigned: ReadonlySet<string>;
+  /** Hears what the examined sensor sends, in place of the hub. */
+  #examiner: Examiner | null = null;
   /** The notices told last, as text to compare. */
   #told = '';
   #stopTicking: (() => void) | null = null;
@@ -90,6 +97,7 @@ export class BluetoothSource implements SensorSource {
       takeEverything: options.takeEverything ?? false,
     };
     this.#radios = [...options.radios];
+    this.#assigned = new Set(options.remembered.map(({ sensorId }) => sensorId));
     this.#state = initialLinkState(
       options.radios.map((radio) => radio.radioId),
       options.remembered,
@@ -172,7 +180,55 @@ export class BluetoothSource implements SensorSource {
 
   /** The sensors to connect to, all others being let go: call it whenever an assignment changes. */
   setWantedSensors(sensorIds: ReadonlySet<string>): void {
-    this.#take({ type: 'wanted', sensorIds: new Set(sensorIds), atMs: this.#options.clock.nowMs() });
+    this.#assigned = new Set(sensorIds);
+    this.#want(this.#assigned);
+  }
+
+  #want(assigned: ReadonlySet<string>): void {
+    const { examined } = this.#config;
+    const sensorIds = new Set(examined ? [...assigned, examined.sensorId] : assigned);
+    this.#take({ type: 'wanted', sensorIds, atMs: this.#options.clock.nowMs() });
+  }
+
+  /** From now on sensors are recognised, started and kept by these. Whichever that changes is linked anew. */
+  useProfiles(profiles: readonly ProfileLink[]): void {
+    const before = this.#config;
+    const after = { ...before, profiles };
+    const changed = [...this.#state.sensors.values()].filter(
+      (sensor) => JSON.stringify(profileFor(before, sensor)) !== JSON.stringify(profileFor(after, sensor)),
+    );
+    // Let go by the profile that it was started by.
+    this.#want(new Set([...this.#assigned].filter((id) => !changed.some(({ sensorId }) => sensorId === id))));
+    this.#config = after;
+    this.#want(this.#assigned);
+  }
+
+  /** Keeps an ear open for sensors that nothing is known of; `heard` has them. */
+  lookAround(looksAround: boolean): void {
+    if (looksAround === (this.#config.looksAround ?? false)) return;
+    this.#config = { ...this.#config, looksAround };
+    this.#want(this.#assigned);
+  }
+
+  /** All that is heard now, also what nothing is known of, which the listener is not told. */
+  get heard(): readonly SensorStatus[] {
+    return [...this.#state.sensors.values()].map((sensor) => this.#statusOf(sensor.sensorId));
+  }
+
+  /**
+   * Links to one sensor that nobody wears and takes everything it sends, started by a profile on trial where there is one. Its
+   * packets go to `examiner` alone. Ends with null, and when another one is examined.
+   */
+  examine(
+    examined: { readonly sensorId: string; readonly profile: ProfileLink | null } | null,
+    examiner: Examiner,
+  ): void {
+    const before = this.#config.examined;
+    const withoutIt = new Set([...this.#assigned].filter((id) => id !== before?.sensorId));
+    this.#take({ type: 'wanted', sensorIds: withoutIt, atMs: this.#options.clock.nowMs() });
+    this.#config = { ...this.#config, examined };
+    this.#examiner = examined === null ? null : examiner;
+    this.#want(this.#assigned);
   }
 
   answerPairing(sensorId: string, requestId: string, answer: PairingAnswer): void {
@@ -237,13 +293,9 @@ export class BluetoothSource implements SensorSource {
     for (const effect of effects) {
       if (effect.type === 'packet') {
         const { sensorId, characteristic, bytes, atMs, isLate } = effect;
-        this.#listener?.packet({
-          sensorId,
-          characteristic,
-          bytes,
-          receivedAtMs: atMs,
-          ...(isLate && { isLate }),
-        });
+        const packet = { sensorId, characteristic, bytes, receivedAtMs: atMs, ...(isLate && { isLate }) };
+        if (this.#config.examined?.sensorId === sensorId) this.#examiner?.(packet);
+        else this.#listener?.packet(packet);
         continue;
       }
       const target = this.#radios.find(({ radioId }) => radioId === effect.radioId);
@@ -277,16 +329,22 @@ export class BluetoothSource implements SensorSource {
   }
 
   #sendStatus(sensorId: string): void {
-    const sensor = this.#state.sensors.get(sensorId)!;
-    const told = sensorStatus(sensor, this.#config.policy, this.#options.clock.nowMs());
-    const linkedBy = 'link' in sensor.phase ? sensor.phase.link.radioId : undefined;
-    const radio = this.#radios.find(({ radioId }) => radioId === linkedBy);
-    const status: SensorStatus =
-      radio?.deviceId === undefined ? told : { ...told, via: radio.name ?? radio.transport };
+    const { kinds, wanted } = this.#state.sensors.get(sensorId)!;
+    // What nobody knows to be a sensor is for whoever looks around, not for everybody's list.
+    if (kinds.length === 0 && !wanted && !this.#config.takeEverything) return;
+    const status = this.#statusOf(sensorId);
     const text = JSON.stringify(status);
     if (this.#sent.get(sensorId) === text) return;
     this.#sent.set(sensorId, text);
     this.#listener?.sensorChanged(status);
+  }
+
+  #statusOf(sensorId: string): SensorStatus {
+    const sensor = this.#state.sensors.get(sensorId)!;
+    const told = sensorStatus(sensor, this.#config.policy, this.#options.clock.nowMs());
+    const linkedBy = 'link' in sensor.phase ? sensor.phase.link.radioId : undefined;
+    const radio = this.#radios.find(({ radioId }) => radioId === linkedBy);
+    return radio?.deviceId === undefined ? told : { ...told, via: radio.name ?? radio.transport };
   }
 
   /** Keeps only what differs from what was kept last. */

@@ -11,6 +11,7 @@ import {
   commandOf,
   dueKeepAlive,
   failuresOf,
+  isTakenWhole,
   laterChores,
   lateServices,
   patienceWith,
@@ -50,7 +51,8 @@ import { assigned } from './uuid.ts';
 
 /** What a radio should report, given who is wanted. */
 export function scanInterest(config: LinkConfig, state: LinkState): ScanInterest {
-  if (config.takeEverything) return { services: [], namePrefixes: [], peripheralIds: [] };
+  if (config.takeEverything || config.looksAround)
+    return { services: [], namePrefixes: [], peripheralIds: [] };
   return {
     services: [
       assigned.heartRate,
@@ -451,7 +453,8 @@ class Draft {
       known?.onlySpotChecks ?? false,
     );
     const wanted = this.#wanted.has(sensorId);
-    if (kinds.length === 0 && known === undefined && !wanted && !this.#config.takeEverything) {
+    const isSought = this.#config.takeEverything || this.#config.looksAround === true;
+    if (kinds.length === 0 && known === undefined && !wanted && !isSought) {
       this.#staleEvents += 1;
       return;
     }
@@ -619,7 +622,7 @@ class Draft {
     this.#command(link.radioId, {
       type: 'discover',
       linkId: link.linkId,
-      services: this.#servicesToDiscover(),
+      services: this.#servicesToDiscover(sensor.sensorId),
     });
     this.#setPhase(sensor.sensorId, {
       phase: 'discovering',
@@ -659,10 +662,12 @@ class Draft {
       )
         ? 1
         : 0;
-    const steps = this.#setupSteps(sensor.name, services, characteristics).toSorted(
+    const { sensorId, name } = sensor;
+    const steps = this.#setupSteps({ sensorId, name, services }, characteristics).toSorted(
       (a, b) => hung(a) - hung(b),
     );
-    if (!steps.some((step) => step.type === 'subscribe')) {
+    const isOfUse = steps.some((step) => step.type === 'subscribe');
+    if (!isOfUse && !isTakenWhole(this.#config, sensorId)) {
       this.#close(
         sensor,
         link,
@@ -677,8 +682,7 @@ class Draft {
   }
 
   #setupSteps(
-    name: string,
-    services: readonly string[],
+    sensor: Pick<SensorRecord, 'sensorId' | 'name' | 'services'>,
     characteristics: readonly DiscoveredCharacteristic[],
   ): readonly SetupStep[] {
     const steps: SetupStep[] = [];
@@ -695,7 +699,7 @@ class Draft {
     for (const [service, characteristic] of standardStreams) {
       if (has(service, characteristic)) subscribe(service, characteristic);
     }
-    const profile = profileFor(this.#config, { name, services });
+    const profile = profileFor(this.#config, sensor);
     if (profile !== undefined && has(profile.service, profile.notify)) {
       subscribe(profile.service, profile.notify);
       for (const also of profile.also ?? []) if (has(profile.service, also)) subscribe(profile.service, also);
@@ -703,7 +707,7 @@ class Draft {
         steps.push({ type: 'write', service: profile.service, ...command });
       }
     }
-    if (this.#config.takeEverything) {
+    if (isTakenWhole(this.#config, sensor.sensorId)) {
       for (const found of characteristics) {
         if (canNotify(found.properties)) subscribe(found.service, found.characteristic);
       }
@@ -747,7 +751,7 @@ class Draft {
   ): void {
     const nowMs = this.#nowMs;
     const chores: Chore[] = [...steps];
-    if (this.#config.takeEverything) chores.push(...laterChores(characteristics));
+    if (isTakenWhole(this.#config, sensorId)) chores.push(...laterChores(characteristics));
     else chores.push({ type: 'discover', services: lateServices });
     this.#update(sensorId, { sending: unknownPace });
     this.#setPhase(sensorId, {
@@ -1283,8 +1287,8 @@ class Draft {
     return kinds.size === known.length ? known : [...kinds];
   }
 
-  #servicesToDiscover(): readonly string[] {
-    if (this.#config.takeEverything) return [];
+  #servicesToDiscover(sensorId: string): readonly string[] {
+    if (isTakenWhole(this.#config, sensorId)) return [];
     return [
       assigned.heartRate,
       assigned.pulseOximeter,

@@ -32,11 +32,17 @@ const infoReads: readonly string[] = [
 /** Reads that every sensor must answer, for asking "are you there": the device name is mandatory (Core 5.3 Vol 3 Part C s12.1). */
 export const probeReads: readonly string[] = [assigned.batteryLevel, assigned.deviceName, ...infoReads];
 
-/** The profile that fits a sensor, if any: by a service it names, else by how its name begins. */
+/** Everything that a sensor offers is wanted, for a person to look at. */
+export const isTakenWhole = (config: LinkConfig, sensorId: string): boolean =>
+  config.takeEverything || config.examined?.sensorId === sensorId;
+
+/** The profile that fits a sensor, if any: one on trial, else by a service it names, else by how its name begins. */
 export function profileFor(
   config: LinkConfig,
-  sensor: { readonly name: string; readonly services: readonly string[] },
+  sensor: { readonly sensorId?: string; readonly name: string; readonly services: readonly string[] },
 ): ProfileLink | undefined {
+  const { examined } = config;
+  if (examined?.profile && examined.sensorId === sensor.sensorId) return examined.profile;
   return (
     config.profiles.find((profile) =>
       profile.matchServices.some((service) => sensor.services.includes(service)),

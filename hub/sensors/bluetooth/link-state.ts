@@ -14,7 +14,7 @@ import type {
 } from './radio.ts';
 import { type Pace, unknownPace } from './sensor-pace.ts';
 
-export type SensorKind = 'heartRate' | 'oximeter';
+export type SensorKind = 'heartRate' | 'oximeter' | 'breathing';
 
 /** What the link logic needs to know of a sensor profile (a sensor that speaks a protocol of its own). */
 export interface ProfileLink {
@@ -44,6 +44,10 @@ export interface LinkConfig {
   readonly profiles: readonly ProfileLink[];
   /** Take every connectable sensor and every notifying characteristic: for capturing raw bytes. */
   readonly takeEverything: boolean;
+  /** One sensor that a person looks at closely: everything of it is taken, and it is read by this profile on trial, if any. */
+  readonly examined?: { readonly sensorId: string; readonly profile: ProfileLink | null } | null;
+  /** Sensors that nothing is known of are kept too, so that a person can find theirs. */
+  readonly looksAround?: boolean;
 }
 
 export type LinkPhase =

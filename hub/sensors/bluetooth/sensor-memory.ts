@@ -12,7 +12,7 @@ import type { LinkState, RememberedSensor } from './link-state.ts';
 const rememberedSchema = z.object({
   sensorId: idSchema,
   name: z.string().check(z.maxLength(40)),
-  kinds: z.array(z.enum(['heartRate', 'oximeter'])),
+  kinds: z.array(z.enum(['heartRate', 'oximeter', 'breathing'])),
   serialNumber: z.nullable(z.string().check(z.maxLength(40))),
   addresses: z.array(z.string().check(z.maxLength(80))).check(z.maxLength(linkPolicy.mostAddresses)),
 });

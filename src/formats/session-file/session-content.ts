@@ -93,7 +93,7 @@ export const sessionHeadSchema = z.strictObject({
       z.strictObject({
         sensorId: id,
         name: text(200),
-        kinds: z.array(z.enum(['heartRate', 'oximeter'])).check(z.maxLength(2)),
+        kinds: z.array(z.enum(['heartRate', 'oximeter', 'breathing'])).check(z.maxLength(3)),
         source: z.enum(['bluetooth', 'simulated', 'replay']),
         link,
         detail: nullable(saidSchema),

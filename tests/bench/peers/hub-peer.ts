@@ -34,7 +34,7 @@ const hub = new Hub({
   store,
   sources: [loadSource(load)],
   createPipeline: pipelineFactory(profiles),
-  profiles,
+  profiles: () => profiles,
   log,
   makeId,
   timeScale: 1,

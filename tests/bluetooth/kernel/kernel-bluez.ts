@@ -112,7 +112,10 @@ function addToAir(sensor: Paired): void {
       services: [
         { uuid: '180f', characteristics: [{ uuid: '2a19', properties: ['read', 'notify'], value: '50' }] },
         { uuid: '180a', characteristics: [{ uuid: '2a25', properties: ['read'], value: '5331' }] },
-        { uuid: '1800', characteristics: [{ uuid: '2a00', properties: ['read'], value: '4b' }] },
+        {
+          uuid: '1800',
+          characteristics: [{ uuid: '2a00', properties: ['read'], value: Buffer.from(name).toString('hex') }],
+        },
         {
           uuid: '180d',
           characteristics: [

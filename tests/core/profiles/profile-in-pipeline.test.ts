@@ -3,10 +3,10 @@
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { expect, test } from 'vitest';
-import { parseCapture } from '../../../hub/sensors/bluetooth/capture-file.ts';
-import { parseProfile } from '../../../hub/sensors/bluetooth/profile-file.ts';
 import { monotonicMs, percent } from '../../../shared/units.ts';
 import { createPipeline, type PipelineOutput } from '../../../src/pipeline.ts';
+import { parseCapture } from '../../../src/profiles/capture-file.ts';
+import { parseProfile } from '../../../src/profiles/profile-file.ts';
 
 const read = (name: string): string =>
   readFileSync(fileURLToPath(new URL(`../../../fixtures/profiles/${name}`, import.meta.url)), 'utf8');

@@ -8,10 +8,10 @@ import { fileURLToPath } from 'node:url';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { runProfileCheck } from '../../../hub/commands/profile-check.ts';
-import { captureHeader, captureLine, parseCapture } from '../../../hub/sensors/bluetooth/capture-file.ts';
-import { loadProfiles } from '../../../hub/sensors/bluetooth/load-profiles.ts';
-import { parseProfile, profileLinkOf } from '../../../hub/sensors/bluetooth/profile-file.ts';
+import { profileLinkOf } from '../../../hub/sensors/bluetooth/profile-link.ts';
 import { said } from '../../../shared/said.ts';
+import { captureHeader, captureLine, parseCapture } from '../../../src/profiles/capture-file.ts';
+import { parseProfile } from '../../../src/profiles/profile-file.ts';
 import { inWords } from '../../support/in-words.ts';
 
 const fixture = (name: string): string =>
@@ -234,13 +234,4 @@ test('profile check: bad files are told and end with status 2', async () => {
   const empty = join(folder, 'empty.txt');
   await writeFile(empty, '# nothing\n');
   expect(await check('check', fixture('lantern-clip.json'), empty)).toMatchObject({ status: 2 });
-});
-
-test('a folder of profiles: good ones are loaded, bad ones told, a missing folder is none', async () => {
-  const good = join(folder, 'good.json');
-  await writeFile(good, example);
-  const loaded = await loadProfiles(folder);
-  expect(loaded.profiles.map(({ name }) => name)).toEqual(['Lantern clip (invented)']);
-  expect(loaded.problems.some((problem) => inWords(problem).includes('bad.json:2:'))).toBe(true);
-  expect(await loadProfiles(join(folder, 'nowhere'))).toEqual({ profiles: [], problems: [] });
 });

@@ -136,6 +136,9 @@ export function DevicesView() {
       <p>
         <a class="button" href="/devices/computer">
           {text.computer.link}
+        </a>{' '}
+        <a class="button" href="/devices/profiles">
+          {text.profiles.link}
         </a>
       </p>
       <AuditList athletes={athletes.value} />

@@ -1,7 +1,7 @@
 // Raw bytes of a sensor as text: one packet a line, for writing and checking sensor profiles by eye.
 
-import { type Said, said } from '../../../shared/said.ts';
-import { failed, ok, type Result } from '../../../src/result.ts';
+import { type Said, said } from '../../shared/said.ts';
+import { failed, ok, type Result } from '../result.ts';
 import { isUuid, shortUuid } from './uuid.ts';
 
 export interface CapturedPacket {

@@ -2,22 +2,24 @@
 
 import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
 import * as z from 'zod';
-import { type Said, said } from '../../../shared/said.ts';
-import { jsonFault } from '../../../src/plans/json-fault.ts';
-import type { CrcParameters } from '../../../src/profiles/checksum.ts';
-import { endOf } from '../../../src/profiles/field-bits.ts';
-import { longestFrame } from '../../../src/profiles/frame-cutter.ts';
+import { type Said, said } from '../../shared/said.ts';
+import { jsonFault } from '../plans/json-fault.ts';
+import { failed, ok, type Result } from '../result.ts';
+import type { CrcParameters } from './checksum.ts';
+import { endOf } from './field-bits.ts';
+import { longestFrame } from './frame-cutter.ts';
 import {
   checksumKinds,
+  isWave,
   numberSizes,
   numberTypes,
+  type ProfileField,
   profileAsides,
   profileChannels,
   profileFlags,
+  profileSources,
   type SensorProfile,
-} from '../../../src/profiles/sensor-profile.ts';
-import { failed, ok, type Result } from '../../../src/result.ts';
-import type { ProfileLink } from './link-state.ts';
+} from './sensor-profile.ts';
 import { isUuid, shortUuid } from './uuid.ts';
 
 export interface ProfileProblem {
@@ -73,7 +75,7 @@ const commandSchema = z.strictObject({
 });
 
 const fieldSchema = z.strictObject({
-  gives: z.enum([...profileChannels, ...profileFlags, ...profileAsides]),
+  gives: z.enum([...profileChannels, ...profileSources, ...profileFlags, ...profileAsides]),
   at: index.default(0),
   type: z.enum(numberTypes).default('u8'),
   bits: bitsSchema.nullable().default(null),
@@ -84,6 +86,7 @@ const fieldSchema = z.strictObject({
     .optional(),
   signed: z.boolean().optional(),
   inverted: z.boolean().optional(),
+  is: z.array(z.number().int()).min(1).max(256).optional(),
   from: uuidSchema.optional(),
   scale: z
     .number()
@@ -91,10 +94,11 @@ const fieldSchema = z.strictObject({
     .default(1),
   offset: z.number().default(0),
   invalid: z.array(z.number()).max(256).default([]),
-  count: whole(1, 128).default(1),
+  count: z.union([whole(1, 128), z.literal('rest')]).default(1),
+  stride: whole(1, 64).optional(),
   rateHz: z.number().positive().max(2_000).nullable().default(null),
   when: z
-    .strictObject({ at: index, is: whole(0, 255) })
+    .strictObject({ at: index, is: whole(0, 255), mask: whole(1, 255).optional() })
     .nullable()
     .default(null),
 });
@@ -116,6 +120,10 @@ const frameSchema = z.strictObject({
       most: whole(1, longestFrame).default(256),
     }),
     z.strictObject({ at: index, sizes: byteTable(longestFrame) }),
+    z.strictObject({
+      until: bytesSchema.refine((bytes) => bytes.length <= 4, { params: fault(said('profile.endMark')) }),
+      most: whole(2, longestFrame).default(256),
+    }),
   ]),
   checksum: z
     .strictObject({
@@ -143,7 +151,7 @@ const profileSchema = z
   .strictObject({
     profile: z.literal(1),
     name: z.string().min(1).max(80),
-    measures: z.array(z.enum(['heartRate', 'oximeter'])).min(1),
+    measures: z.array(z.enum(['heartRate', 'oximeter', 'breathing'])).min(1),
     match: z
       .strictObject({
         services: z.array(uuidSchema).max(8).default([]),
@@ -167,7 +175,7 @@ const profileSchema = z
     fields: z.array(fieldSchema).min(1).max(64),
   })
   .superRefine((profile, context) => {
-    const complain = (path: (string | number)[], what: Said): void =>
+    const complain: Complain = (path, what) =>
       context.addIssue({ code: 'custom', path, params: fault(what) });
     const framings = [
       { notify: profile.link.notify, frame: profile.frame, path: ['frame'] as (string | number)[] },
@@ -180,41 +188,58 @@ const profileSchema = z
     for (const { frame, path } of framings) if (frame !== null) checkFrame(frame, path, complain);
     for (const [number, field] of profile.fields.entries()) {
       const framing = framings.find(({ notify }) => notify === (field.from ?? profile.link.notify));
-      if (framing === undefined) {
-        complain(['fields', number, 'from'], said('profile.unknownSource'));
-      }
+      if (framing === undefined) complain(['fields', number, 'from'], said('profile.unknownSource'));
       const rule = framing?.frame?.length;
       const fixed = rule !== undefined && 'fixed' in rule ? rule.fixed : null;
-      const bits = 8 * numberSizes[field.type];
-      if (field.bits !== null && (field.bits[0] > field.bits[1] || field.bits[1] >= bits)) {
-        complain(['fields', number, 'bits'], said('profile.bits', { most: bits - 1 }));
-      }
-      if (fixed !== null && endOf(field) > fixed) {
-        complain(['fields', number, 'at'], said('profile.outsideFrame', { bytes: fixed }));
-      }
-      if (field.parts !== undefined && (field.bits !== null || field.count !== 1)) {
-        complain(['fields', number, 'parts'], said('profile.partsAlone'));
-      }
-      if (field.gives === 'pleth' && field.rateHz === null) {
-        complain(['fields', number], said('profile.waveformRate'));
-      }
-      if (field.gives !== 'pleth' && field.count !== 1) {
-        complain(['fields', number, 'count'], said('profile.onlyWaveformCounts'));
-      }
+      checkField(field, number, fixed, complain);
     }
     if (profile.fields.filter((field) => field.gives === 'counter').length > 1) {
       complain(['fields'], said('profile.oneCounter'));
     }
-    if (!profile.fields.some((field) => (profileChannels as readonly string[]).includes(field.gives))) {
-      complain(['fields'], said('profile.noReading', { channels: profileChannels.join(', ') }));
+    const readings: readonly string[] = [...profileChannels, ...profileSources];
+    if (!profile.fields.some((field) => readings.includes(field.gives))) {
+      complain(['fields'], said('profile.noReading', { channels: readings.join(', ') }));
     }
   });
+
+type Complain = (path: (string | number)[], what: Said) => void;
+
+/** What the parts of a field ask of each other; `fixed` where its frames all have as many bytes. */
+function checkField(field: ProfileField, number: number, fixed: number | null, complain: Complain): void {
+  const bits = 8 * numberSizes[field.type];
+  if (field.bits !== null && (field.bits[0] > field.bits[1] || field.bits[1] >= bits)) {
+    complain(['fields', number, 'bits'], said('profile.bits', { most: bits - 1 }));
+  }
+  if (fixed !== null && endOf(field) > fixed) {
+    complain(['fields', number, 'at'], said('profile.outsideFrame', { bytes: fixed }));
+  }
+  if (field.parts !== undefined && (field.bits !== null || field.count !== 1)) {
+    complain(['fields', number, 'parts'], said('profile.partsAlone'));
+  }
+  if (field.when?.mask !== undefined && (field.when.is & ~field.when.mask) !== 0) {
+    complain(['fields', number, 'when'], said('profile.maskLeavesOut'));
+  }
+  // A breathing channel may come once in a frame, as slow bands send it.
+  if (
+    isWave(field.gives) &&
+    field.rateHz === null &&
+    (field.gives !== 'respirationRaw' || field.count !== 1)
+  ) {
+    complain(['fields', number], said('profile.waveformRate'));
+  }
+  if (field.gives === 'ecg' && field.rateHz !== null && field.rateHz < 80) {
+    complain(['fields', number, 'rateHz'], said('profile.slowEcg', { hz: 80 }));
+  }
+  if (!isWave(field.gives) && field.gives !== 'rrIntervalMs' && field.count !== 1) {
+    complain(['fields', number, 'count'], said('profile.onlyWaveformCounts'));
+  }
+}
 
 /** What the parts of a framing ask of each other. */
 function checkFrame(
   frame: z.infer<typeof frameSchema>,
   path: readonly (string | number)[],
-  complain: (path: (string | number)[], what: Said) => void,
+  complain: Complain,
 ): void {
   const { sync, syncMask, checksum, length } = frame;
   const fixed = 'fixed' in length ? length.fixed : null;
@@ -269,21 +294,6 @@ export function profileProblemSaid(file: string, { line, column, place, reason }
   return place === ''
     ? said('profile.problem', { file, line, column, reason })
     : said('profile.problemAt', { file, line, column, place, reason });
-}
-
-/** What the link logic needs of a profile. */
-export function profileLinkOf(profile: SensorProfile): ProfileLink {
-  return {
-    measures: profile.measures,
-    matchServices: profile.match.services,
-    matchNamePrefix: profile.match.namePrefix,
-    service: profile.link.service,
-    notify: profile.link.notify,
-    ...(profile.link.also === undefined ? {} : { also: profile.link.also.map(({ notify }) => notify) }),
-    start: profile.link.start,
-    ...(profile.link.stop === undefined ? {} : { stop: profile.link.stop }),
-    ...(profile.link.keepAlive === undefined ? {} : { keepAlive: profile.link.keepAlive }),
-  };
 }
 
 /** Plain objects without a prototype's names, so that no key of a file can be mistaken for one. */

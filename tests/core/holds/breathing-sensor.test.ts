@@ -1,0 +1,130 @@
+// An accelerometer on a chest (SIMULATED) through projection, rows and detector: what is a hold by it, and what is not.
+
+import { describe, expect, test } from 'vitest';
+import { monotonicMs } from '../../../shared/units.ts';
+import { createHoldDetector } from '../../../src/holds/live-detector.ts';
+import { reestimateHolds } from '../../../src/holds/smoothing.ts';
+import type { Sample } from '../../../src/samples/sample.ts';
+import { createChestAccelerometer } from '../../../src/signal/chest-accelerometer.ts';
+import { type ChestScript, chestAcceleration } from '../../support/breathing-signals.ts';
+
+function samplesOf(seconds: number, script: ChestScript, rateHz = 25, seed = 1): Sample[] {
+  const accelerometer = createChestAccelerometer();
+  return chestAcceleration(seconds, script, rateHz, seed).map(([atS, axes]) => {
+    const { breathing, isWorn } = accelerometer.push(1_000 * atS, axes);
+    return {
+      channel: 'respirationRaw',
+      atMs: monotonicMs(1_000 * atS),
+      value: breathing,
+      sensorId: 'patch',
+      quality: isWorn ? 'good' : 'bad',
+      reasons: isWorn ? [] : ['noContact'],
+    };
+  });
+}
+function told(samples: readonly Sample[]) {
+  const detector = createHoldDetector();
+  const holds: [number, number][] = [];
+  let phase = '';
+  for (const sample of samples)
+    for (const event of detector.push({ type: 'sample', sample })) {
+      if (event.type === 'phaseChanged') phase = event.phase;
+      if (event.type === 'holdStarted') holds.push([event.hold.start.atMs / 1_000, Number.NaN]);
+      if (event.type === 'holdEnded') holds.at(-1)![1] = event.hold.end!.atMs / 1_000;
+      if (event.type === 'holdWithdrawn') holds.pop();
+    }
+  const found = reestimateHolds(samples, []).map(({ start, end }) => [start.atMs / 1_000, end!.atMs / 1_000]);
+  return { holds, phase, found };
+}
+const within = (from: number, to: number) => (atS: number) => atS >= from && atS < to;
+
+describe('three axes become one channel', () => {
+  test('whichever way the sensor sits, the swing is that of the breath, and no step is made', () => {
+    for (const seed of [1, 2, 3]) {
+      const samples = samplesOf(200, { depth: () => 1 }, 50, seed);
+      const late = samples.filter(({ atMs }) => atMs > 60_000);
+      const steps = late.slice(1).map(({ value }, i) => Math.abs(value - late[i]!.value));
+      const window = late.slice(0, 50 * 10).map(({ value }) => value);
+      const swing = Math.max(...window) - Math.min(...window);
+      // 0.022 rad either way, and the heart on top of it.
+      expect(swing).toBeGreaterThan(0.036);
+      expect(swing).toBeLessThan(0.065);
+      expect(Math.max(...steps)).toBeLessThan(0.02);
+    }
+  });
+});
+
+describe('holds', () => {
+  test.each([25, 50, 100])(
+    'of 60 and 150 s at %s samples a second are found, live and afterwards',
+    (rateHz) => {
+      const isHold = (atS: number): boolean => within(180, 240)(atS) || within(360, 510)(atS);
+      const { holds, found } = told(samplesOf(600, { depth: (atS) => (isHold(atS) ? 0 : 1) }, rateHz));
+      for (const list of [holds, found]) {
+        expect(list).toHaveLength(2);
+        for (const [i, [from, to]] of [
+          [180, 240],
+          [360, 510],
+        ].entries()) {
+          expect(Math.abs(list[i]![0]! - from!)).toBeLessThan(6);
+          expect(Math.abs(list[i]![1]! - to!)).toBeLessThan(6);
+        }
+      }
+    },
+  );
+
+  test('early contractions of the diaphragm do not end one', () => {
+    const jerk = (atS: number): number => (atS % 7 < 0.4 ? 0.25 : 0);
+    const depth = (atS: number): number => (within(180, 300)(atS) ? (atS > 240 ? jerk(atS) : 0) : 1);
+    const { found } = told(samplesOf(420, { depth }));
+    expect(found).toHaveLength(1);
+    expect(Math.abs(found[0]![1]! - 300)).toBeLessThan(8);
+  });
+});
+
+describe('no hold', () => {
+  test.each<readonly [string, ChestScript]>([
+    ['ordinary breathing', { depth: () => 1 }],
+    ['breathing 6 a minute', { depth: () => 1, breathsPerMin: () => 6 }],
+    [
+      'panting for two minutes',
+      {
+        depth: (atS) => (within(200, 320)(atS) ? 0.7 : 1),
+        breathsPerMin: (atS) => (within(200, 320)(atS) ? 42 : 13),
+      },
+    ],
+    ['breaths half as deep for two minutes', { depth: (atS) => (within(200, 320)(atS) ? 0.5 : 1) }],
+    [
+      'talking: breaths of all sizes and lengths',
+      {
+        depth: (atS) => 0.6 + 0.4 * Math.sin(atS * 0.9) * Math.sin(atS * 0.37),
+        breathsPerMin: (atS) => 9 + 4 * Math.sin(atS * 0.21),
+      },
+    ],
+    ['moving now and then', { depth: () => 1, motionG: (atS) => (atS % 40 < 6 ? 0.05 : 0) }],
+    [
+      'lying down after nine minutes of walking, and breathing quietly',
+      { depth: (atS) => (atS < 540 ? 1 : 0.6), motionG: (atS) => (atS < 540 ? 0.15 : 0) },
+    ],
+  ])('%s', (_what, script) => {
+    const { holds, found } = told(samplesOf(900, script));
+    expect([holds, found]).toEqual([[], []]);
+  });
+
+  test('a sensor that is taken off and lies on the table is not known, not a hold', () => {
+    const isOff = within(300, 900);
+    const motionG = (atS: number): number => (within(292, 302)(atS) ? 0.2 : 0);
+    const { holds, found, phase } = told(samplesOf(900, { depth: () => 1, motionG, isOff }));
+    expect([holds, found]).toEqual([[], []]);
+    expect(phase).toBe('unknown');
+  });
+
+  test('nor when it slips off with no movement, nor when it repeats one number', () => {
+    const slipped = told(samplesOf(700, { depth: () => 1, isOff: within(300, 700) }));
+    expect([slipped.holds, slipped.found]).toEqual([[], []]);
+    const whole = samplesOf(700, { depth: () => 1 });
+    const stuck = whole.map((sample) => (sample.atMs > 300_000 ? { ...sample, value: 0.5 } : sample));
+    const { holds, found, phase } = told(stuck);
+    expect([holds, found, phase]).toEqual([[], [], 'unknown']);
+  });
+});
