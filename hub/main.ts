@@ -17,6 +17,7 @@ const commands: Record<string, () => Promise<Command>> = {
   replay: async () => (await import('./commands/run-hub.ts')).runReplay,
   analyze: async () => (await import('./commands/analyze/analyze.ts')).runAnalyze,
   profile: async () => (await import('./commands/profile-check.ts')).runProfileCheck,
+  radio: async () => (await import('./commands/radio.ts')).runRadio,
   capture: async () => (await import('./commands/capture.ts')).runCapture,
   link: async () => (await import('./commands/link.ts')).runLink,
   backup: async () => (await import('./commands/backup.ts')).runBackup,

@@ -1,7 +1,7 @@
 // Who did what on this hub: what coaches can read on the Devices page, and take away as a file.
 
 import * as z from 'zod/mini';
-import { idSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
+import { deviceRoleSchema, idSchema, wallMsSchema } from './schema-parts.ts';
 
 export const auditActionSchema = z.enum([
   'ownPersonEntered',
@@ -54,7 +54,7 @@ export const auditEntrySchema = z.object({
   atWallMs: wallMsSchema,
   action: auditActionSchema,
   /** Null for the hub's own person. Empty name: a device without one, or of somebody erased. */
-  device: z.nullable(z.object({ deviceId: idSchema, name: z.string(), role: roleSchema })),
+  device: z.nullable(z.object({ deviceId: idSchema, name: z.string(), role: deviceRoleSchema })),
   /** Whom the device is for, where it is an athlete's. */
   deviceAthleteId: z.nullable(idSchema),
   /** Whom it is about. Names are not kept here: an erased athlete's id becomes `erased`. */

@@ -4,7 +4,7 @@ import * as z from 'zod/mini';
 import { errorCodeSchema } from './error-codes.ts';
 import { nameTextSchema, optionalNameTextSchema } from './name-text.ts';
 import { saidSchema } from './said.ts';
-import { idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
+import { deviceRoleSchema, idSchema, monotonicMsSchema, roleSchema, wallMsSchema } from './schema-parts.ts';
 import { sessionDetailsSchema } from './session-details.ts';
 import {
   alarmViewSchema,
@@ -470,10 +470,40 @@ export const hubCertificateSchema = z.pick(lanViewSchema, {
 });
 export type HubCertificate = z.infer<typeof hubCertificateSchema>;
 
+/** POST /api/radio/join: what a radio on another computer sends with its code, and the token that it is given for it. */
+export const radioJoinedSchema = z.object({ deviceId: idSchema, token: z.string().check(z.maxLength(120)) });
+
+export type RadioJoined = z.infer<typeof radioJoinedSchema>;
+
+/** GET /api/radios, for a coach: adapters of the hub's computer and radios elsewhere, and sensors known by other addresses. */
+export const radiosBodySchema = z.object({
+  radios: z.array(
+    z.object({
+      radioId: idSchema,
+      /** Of the joined device, for a radio elsewhere. */
+      deviceId: z.nullable(idSchema),
+      name: z.string(),
+      state: z.enum(['on', 'starting', 'off', 'away']),
+      problem: z.nullable(saidSchema),
+      sensorIds: z.array(idSchema),
+      /** Null where the adapter has never refused a link, so that nobody knows. */
+      freePlaces: z.nullable(z.number()),
+      clockUncertaintyMs: z.nullable(z.number()),
+      packetsLost: z.number(),
+    }),
+  ),
+  /** What would be listed as `sensorId` is the sensor `as`. */
+  sameSensors: z.array(z.object({ sensorId: idSchema, as: idSchema })),
+});
+export type RadiosBody = z.infer<typeof radiosBodySchema>;
+
+/** PUT /api/sensors/:sensorId/same: which known sensor it is; null takes that back. */
+export const sameSensorRequestSchema = z.object({ as: z.nullable(idSchema) });
+
 export const deviceViewSchema = z.object({
   deviceId: idSchema,
   name: z.string(),
-  role: roleSchema,
+  role: deviceRoleSchema,
   athleteId: z.nullable(idSchema),
   joinedWallAtMs: wallMsSchema,
   expiresWallAtMs: wallMsSchema,
@@ -483,7 +513,7 @@ export type DeviceView = z.infer<typeof deviceViewSchema>;
 /** A code that can still be used. Its letters are shown once, when it is made. */
 export const joinCodeViewSchema = z.object({
   codeId: idSchema,
-  role: roleSchema,
+  role: deviceRoleSchema,
   athleteId: z.nullable(idSchema),
   expiresWallAtMs: wallMsSchema,
 });
@@ -499,7 +529,7 @@ export type DevicesBody = z.infer<typeof devicesBodySchema>;
 
 /** POST /api/join-codes. An athlete's code needs the athlete. */
 export const joinCodeRequestSchema = z.object({
-  role: roleSchema,
+  role: deviceRoleSchema,
   athleteId: z.optional(z.nullable(idSchema)),
 });
 /** The answer: the code in clear, once, with a link that carries it and that link's QR code as an SVG text. */

@@ -28,6 +28,8 @@
  * 16 = a plan that was run with others is listed and read with the own part of it; two athletes' sessions side by side are a
  * body of their own, which takes both their agreements;
  * a sensor says whether the computer keeps a key for it, and what it wants of a person while it pairs;
+ * and by which radio elsewhere it is linked; devices may be radios, the hub tells of its radios, and a sensor is said to be the
+ * same as another;
  * a sensor can bring a breathing channel; profiles of sensors are read and written, and a sensor is looked at;
  * what a page that joins has missed of traces comes packed, in a live frame. */
 export const protocolVersion = 16;

@@ -57,6 +57,10 @@ export const roleSchema = z.enum(['coach', 'athlete', 'onlooker']);
 /** What a page may do: a coach everything, an athlete only for themselves, an onlooker only watch. */
 export type Role = z.infer<typeof roleSchema>;
 
+/** What a device may join as: to look at pages, or to be a radio of the hub's, which sees nothing and changes nothing. */
+export const deviceRoleSchema = z.enum(['coach', 'athlete', 'onlooker', 'radio']);
+export type DeviceRole = z.infer<typeof deviceRoleSchema>;
+
 export const phaseSchema = z.enum(['unknown', 'resting', 'readying', 'holding', 'recovering']);
 /** What the hold detector believes the athlete is doing. */
 export type Phase = z.infer<typeof phaseSchema>;

@@ -165,6 +165,8 @@ export const sensorViewSchema = z.object({
   detail: z.nullable(saidSchema),
   batteryPercent: z.nullable(percentSchema),
   rssiDbm: z.nullable(z.number()),
+  /** The radio elsewhere that it is linked by; absent for the hub's own. */
+  via: z.optional(z.string()),
   /** The computer keeps a key for it. */
   isBonded: z.optional(z.boolean()),
   pairing: z.optional(pairingViewSchema),

@@ -34,6 +34,7 @@ import { createReviewPool } from '../recordings/review/review-pool.ts';
 import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { summaryThreads } from '../recordings/summary-work.ts';
 import type { BluetoothSource } from '../sensors/bluetooth/bluetooth-source.ts';
+import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
 import { openSensorBench } from './open-sensor-bench.ts';
@@ -73,6 +74,8 @@ export interface HubParts {
   readonly profileShelf?: ProfileShelf;
   /** The radio, where there is one. */
   readonly bluetooth?: BluetoothSource;
+  /** Where radios on other computers report, of a hub with Bluetooth. */
+  readonly radioHall?: RadioHall;
 }
 
 /** A process beside the hub that sounds when the hub stops; none where the settings say so. That it fails is an alarm. */
@@ -212,6 +215,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         makeId,
         audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
         ...(scheduledBackups !== undefined && { scheduledBackups }),
+        ...(parts.radioHall !== undefined && { radioHall: parts.radioHall }),
         ...openSensorBench(hub, scope, parts),
         restoring: { folder: config.data, begin: restore },
         checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),

@@ -20,9 +20,11 @@ import { restoreBackup } from '../recorder/backup/restore-backup.ts';
 import { openSqliteStore } from '../recorder/sqlite-store.ts';
 import { openThreadedStore } from '../recorder/thread/threaded-store.ts';
 import { openFileRecording } from '../recordings/import/replay-of-file.ts';
+import { radioHallOf } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import { openBluetooth } from '../sensors/bluetooth/open-bluetooth.ts';
 import { profileLinkOf } from '../sensors/bluetooth/profile-link.ts';
 import { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
+import { sensorMemoryIn } from '../sensors/bluetooth/sensor-memory.ts';
 import type { Recording } from '../sensors/replay/recording.ts';
 import { ReplaySource } from '../sensors/replay/replay-source.ts';
 import { storedRecording } from '../sensors/replay/stored-recording.ts';
@@ -130,16 +132,17 @@ async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
   const store = await openRecorder(config);
   const log = createLog(config);
   const profileShelf = await openProfiles(config.data, io);
+  const memory = sensorMemoryIn(config.data, (message, error) => log.error(message, error));
+  const known = new Map(memory.load().map((sensor) => [sensor.sensorId, sensor]));
   const source = openBluetooth({
     profiles: profileShelf.inUse.map(profileLinkOf),
     settings: { adapters: config.adapter.split(','), library: radioLibraries[config.radio] },
     clock: systemClock,
     log: (line) => log.info(line),
-    remembered: [...store.sensorAssignments().keys()].map((sensorId) => ({
-      sensorId,
-      name: sensorId,
-      kinds: [],
-    })),
+    memory,
+    remembered: [...store.sensorAssignments().keys()].map(
+      (sensorId) => known.get(sensorId) ?? { sensorId, name: sensorId, kinds: [] },
+    ),
   });
   if (!source.ok) {
     await store.close();
@@ -153,6 +156,7 @@ async function bootReal(config: Config, io: CommandIo): Promise<RunningHub> {
     simulated: false,
     profileShelf,
     bluetooth: source.value,
+    radioHall: radioHallOf(source.value, { clock: systemClock, log: (line) => log.info(line) }),
   });
 }
 

@@ -22,7 +22,13 @@ import type { HubLog } from '../base/log.ts';
 import type { BootClock } from '../base/ports/boot-clock.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
-import type { SensorListener, SensorSource, SensorStatus } from '../base/ports/sensor-source.ts';
+import type {
+  RadioStatus,
+  SameSensor,
+  SensorListener,
+  SensorSource,
+  SensorStatus,
+} from '../base/ports/sensor-source.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
@@ -299,6 +305,27 @@ export class Hub {
 
   get sensors(): SensorView[] {
     return this.#registry.views();
+  }
+
+  get radios(): readonly RadioStatus[] {
+    return this.#ports.sources.flatMap((source) => source.radios ?? []);
+  }
+
+  get sameSensors(): readonly SameSensor[] {
+    return this.#ports.sources.flatMap((source) => source.sameSensors ?? []);
+  }
+
+  /** What is listed as `sensorId`, and is nobody's, is the assigned sensor `as` under another address; null takes that back. */
+  setSameSensor(sensorId: string, as: string | null): Result<true, Refusal> {
+    const fits =
+      as === null
+        ? this.sameSensors.some((same) => same.sensorId === sensorId)
+        : this.#registry.status(sensorId) !== undefined &&
+          this.#registry.athleteOf(sensorId) === undefined &&
+          this.#registry.athleteOf(as) !== undefined;
+    if (!fits) return failed<Refusal>(refusals.notTheSame);
+    for (const source of this.#ports.sources) source.setSameSensor?.(sensorId, as);
+    return ok(true);
   }
 
   /** The alarms of the watching itself, the most urgent first. */

@@ -48,6 +48,8 @@ export class LiveSession {
   /** How often each has come. */
   readonly #stays = new Map<string, number>();
   readonly #lastPacketAtMs = new Map<string, number>();
+  /** What came late of a sensor, until it is heard as things happen again. */
+  readonly #late = new Map<string, { count: number; fromMs: MonotonicMs }>();
   /** Since when a sensor that changed hands is its wearer's. */
   readonly #wornSinceMs = new Map<string, MonotonicMs>();
   #session: Session;
@@ -91,7 +93,28 @@ export class LiveSession {
       athleteId,
       packet: { sensorId, characteristic, bytes, atMs, wallAtMs },
     });
+    if (packet.isLate) {
+      // Recorded where it belongs; what alarms and detector made of the silence stands.
+      const late = this.#late.get(sensorId);
+      this.#late.set(sensorId, { count: (late?.count ?? 0) + 1, fromMs: late?.fromMs ?? atMs });
+      return;
+    }
+    this.#tellLate(sensorId, atMs);
     one.push({ type: 'packet', atMs, sensorId, characteristic, bytes });
+  }
+
+  /** What came late is marked in the recording, and half a frame from before it means nothing any more. */
+  #tellLate(sensorId: string, atMs: MonotonicMs): void {
+    const late = this.#late.get(sensorId);
+    const sensor = this.#parts.registry.status(sensorId);
+    if (late === undefined || sensor === undefined) return;
+    this.#late.delete(sensorId);
+    const detail = said('link.cameLate', {
+      count: late.count,
+      forS: Math.round((atMs - late.fromMs) / 1_000),
+    });
+    this.#linkAt({ ...sensor, link: 'connecting', detail }, atMs);
+    if (sensor.link !== 'connecting') this.#linkAt(sensor, atMs);
   }
 
   link(sensor: SensorStatus, atProcessMs: ProcessMs): void {
@@ -255,6 +278,7 @@ export class LiveSession {
   /** Lets the pipelines come to `now`; the session as it then stands, over. */
   end(now: ProcessMs): Session {
     const endedAtMs = this.toSessionMs(now);
+    for (const sensorId of [...this.#late.keys()]) this.#tellLate(sensorId, endedAtMs);
     for (const one of this.#athletes.values()) one.end(endedAtMs);
     return { ...this.session, endedAtMs };
   }

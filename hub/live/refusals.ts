@@ -15,6 +15,7 @@ export const refusals = {
     code: 'unknownAthlete',
     said: said('refusal.unknownAmongAthletes'),
   },
+  notTheSame: { code: 'badRequest', said: said('refusal.notTheSame') },
   notInSession: { code: 'unknownAthlete', said: said('refusal.notInSession') },
   notInRecording: { code: 'unknownAthlete', said: said('refusal.notInRecording') },
   athleteInSession: {

@@ -5,9 +5,9 @@ import type { IncomingMessage } from 'node:http';
 import { isIP } from 'node:net';
 import type { TLSSocket } from 'node:tls';
 import cookie from '@fastify/cookie';
-import type { DeviceView } from '../../shared/http.ts';
 import type { Role } from '../../shared/schema-parts.ts';
 import { isLoopback } from '../base/loopback.ts';
+import type { PageDevice } from '../devices/join/device-register.ts';
 
 /** Names by which a loopback hub may be addressed; anything else is a rebound DNS name. */
 const loopbackNames = new Set(['localhost', '127.0.0.1', '[::1]']);
@@ -35,7 +35,7 @@ export const ownMachineAccess: PageAccess = {
 };
 
 /** What a joined device may do. */
-export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: DeviceView): PageAccess {
+export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: PageDevice): PageAccess {
   // A device kept as an athlete's but without one sees nobody rather than everybody.
   if (role === 'athlete')
     return { role, deviceId, deviceName, athleteIds: athleteId === null ? [] : [athleteId] };
@@ -62,6 +62,10 @@ function cookieOf(request: IncomingMessage, name: string): string | undefined {
 
 /** The token a request carries, or undefined. */
 export const tokenOf = (request: IncomingMessage): string | undefined => cookieOf(request, tokenCookieName);
+
+/** The token of a program that is no page (RFC 6750 s2.1), or undefined. */
+export const bearerOf = (request: IncomingMessage): string | undefined =>
+  /^Bearer ([\w-]{20,100})$/.exec(request.headers.authorization ?? '')?.[1];
 
 /** True for a request of a browser on this machine that came by a link of the hub's own person. */
 export function isOwnPerson(request: IncomingMessage, own: OwnTokens): boolean {

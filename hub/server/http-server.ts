@@ -29,6 +29,7 @@ import { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
+import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import type { SensorBench } from '../sensors/bluetooth/sensor-bench.ts';
 import {
@@ -55,6 +56,7 @@ import {
   requestLimits,
 } from './listening.ts';
 import { PageFeed } from './page-feed.ts';
+import { RadioDoor } from './radio-sockets.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
 import {
   pageLeft,
@@ -88,6 +90,7 @@ import { metricRoutes } from './routes/metrics.ts';
 import { ownPersonRoutes } from './routes/own-person.ts';
 import { planRunRoutes } from './routes/plan-runs.ts';
 import { planRoutes } from './routes/plans.ts';
+import { radioRoutes } from './routes/radios.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
@@ -105,6 +108,7 @@ const routeModules: readonly RouteModule[] = [
   athleteRoutes,
   leavingAthleteRoutes,
   sensorRoutes,
+  radioRoutes,
   sensorProfileRoutes,
   sessionPeopleRoutes,
   recordingRoutes,
@@ -158,6 +162,8 @@ export interface HttpServerOptions {
   readonly scheduledBackups?: ScheduledBackups;
   readonly restoring?: Restoring;
   readonly checkComputer?: CheckComputer;
+  /** Where radios on other computers report; left out, none is let in. */
+  readonly radioHall?: RadioHall;
   readonly profileShelf?: ProfileShelf;
   readonly sensorBench?: SensorBench;
 }
@@ -237,6 +243,10 @@ export async function startHttpServer(
     scope.onClose(() => bin.close());
     feed.open();
     scope.onClose(() => feed.close());
+    const { radioHall: hall } = options;
+    const radioDoor = hall === undefined ? null : new RadioDoor({ hall, devices, isLanName, clock, log });
+    scope.onClose(() => radioDoor?.close());
+    lan?.onCredentials(({ fingerprintSha256 }) => hall?.tellCertificate(fingerprintSha256));
     const sockets = serveSockets(tlsServer === null ? [app.server] : [app.server, tlsServer], {
       hub,
       feed,
@@ -248,6 +258,7 @@ export async function startHttpServer(
       accessOf,
       makeId,
       audit,
+      radioDoor,
     });
     scope.onClose(() => sockets.close());
     await listen(app, options, tlsServer, lan);

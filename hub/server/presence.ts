@@ -1,9 +1,9 @@
 // Who is at a page now: what each page last said of itself, and how long it has been silent.
 
-import type { DeviceView } from '../../shared/http.ts';
 import type { ProcessMs } from '../../shared/units.ts';
 import type { PresentPage } from '../../shared/views.ts';
 import type { Clock } from '../base/ports/clock.ts';
+import type { PageDevice } from '../devices/join/device-register.ts';
 import { pageSilenceMs } from '../live/output-presence.ts';
 import type { PageAccess } from './access.ts';
 
@@ -19,7 +19,7 @@ export interface Presence {
   said(pageId: string, said: { readonly visible: boolean; readonly soundReady: boolean }): void;
   closed(pageId: string): void;
   /** Pages on the hub's own machine first, then by device; each device without a page once, as absent. */
-  list(devices: readonly DeviceView[]): PresentPage[];
+  list(devices: readonly PageDevice[]): PresentPage[];
 }
 
 export function createPresence(clock: Clock): Presence {
@@ -31,7 +31,7 @@ export function createPresence(clock: Clock): Presence {
     return page.visible ? 'visible' : 'hidden';
   }
 
-  function pagesOf(deviceId: string | null, device: DeviceView | undefined): PresentPage[] {
+  function pagesOf(deviceId: string | null, device: PageDevice | undefined): PresentPage[] {
     return [...pages]
       .filter(([, page]) => page.access.deviceId === deviceId)
       .map(([pageId, page]) => {

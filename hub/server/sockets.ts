@@ -12,7 +12,7 @@ import type { HubLog } from '../base/log.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import { ServiceScope } from '../base/service-scope.ts';
-import type { DeviceRegister } from '../devices/join/device-register.ts';
+import { type DeviceRegister, isPageDevice } from '../devices/join/device-register.ts';
 import type { Hub } from '../live/hub.ts';
 import type { PlanRuns } from '../plans/plan-runs.ts';
 import { isKnownHost, isOwnOrigin, isOwnSite, maySee, type PageAccess } from './access.ts';
@@ -21,6 +21,7 @@ import type { LiveChange } from './live-changes.ts';
 import { createPageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { createPresence } from './presence.ts';
+import { type RadioDoor, radioPath } from './radio-sockets.ts';
 import { watchForFlood } from './socket-flood.ts';
 import { SocketPage } from './socket-page.ts';
 import { visibleChanges } from './visible-part.ts';
@@ -62,6 +63,8 @@ export interface SocketPorts {
   readonly accessOf: (request: IncomingMessage) => PageAccess | undefined;
   readonly makeId: () => string;
   readonly audit: AuditLog;
+  /** Where radios on other computers come in; none where the hub has no Bluetooth. */
+  readonly radioDoor: RadioDoor | null;
 }
 
 interface OpenPage {
@@ -137,6 +140,11 @@ class Sockets implements SocketServer {
 
   #upgrade(request: IncomingMessage, socket: Duplex, head: Buffer): void {
     socket.on('error', () => socket.destroy());
+    const { radioDoor } = this.#ports;
+    if (radioDoor !== null && request.url === radioPath) {
+      radioDoor.upgrade(request, socket, head);
+      return;
+    }
     const answer = this.#answerToUpgrade(request);
     if ('status' in answer) {
       socket.end(`HTTP/1.1 ${answer.status}\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`);
@@ -197,7 +205,7 @@ class Sockets implements SocketServer {
       cueSpeaker: this.#cueSpeaker,
       audit,
       clock,
-      presentPages: () => this.#presence.list(devices.devices()),
+      presentPages: () => this.#presence.list(devices.devices().filter(isPageDevice)),
       currentPlanRun: () => planRuns.current(0),
       close,
       connection: createPageConnection(
@@ -278,7 +286,7 @@ class Sockets implements SocketServer {
   #tellPresence(): void {
     const message: DownMessage = {
       type: 'presence',
-      pages: this.#presence.list(this.#ports.devices.devices()),
+      pages: this.#presence.list(this.#ports.devices.devices().filter(isPageDevice)),
     };
     const text = JSON.stringify(message);
     if (text === this.#presenceTold) return;

@@ -9,6 +9,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.noAthletes': 'Wähle mindestens einen Athleten.',
   'refusal.unknownAthlete': 'Dieser Athlet ist diesem Hub nicht bekannt.',
   'refusal.unknownAmongAthletes': 'Einer dieser Athleten ist diesem Hub nicht bekannt.',
+  'refusal.notTheSame':
+    'Nur von einem Sensor, der gehört wird und den niemand trägt, kann gesagt werden, dass er einer ist, den jemand trägt.',
   'refusal.notInSession': 'Dieser Athlet ist nicht in der Sitzung.',
   'refusal.notInRecording': 'Dieser Athlet ist nicht in der Aufzeichnung.',
   'refusal.athleteInSession': 'Dieser Athlet ist in der laufenden Sitzung. Beende sie zuerst.',
@@ -105,6 +107,9 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.wrongCode': 'Das ist kein Code dieses Hubs. Prüfe ihn oder bitte den Trainer um einen neuen.',
   'refusal.usedCode':
     'Dieser Code wurde schon benutzt; jeder lässt ein Gerät ein. Bitte den Trainer um einen anderen.',
+  'refusal.codeOfRadio':
+    'Dieser Code ist für ein Funkgerät in einem anderen Raum: Gib ihn dort „slackwater radio“.',
+  'refusal.codeOfPage': 'Dieser Code ist für eine Seite. Bitte den Coach um einen Code für ein Funkgerät.',
   'refusal.oldCode': 'Dieser Code ist zu alt. Bitte den Trainer um einen neuen.',
   'refusal.codeWithoutAthlete': 'Der Athlet dieses Codes wurde entfernt. Bitte den Trainer um einen neuen.',
   'refusal.unknownDevice': 'Dieses Gerät gibt es nicht.',

@@ -47,7 +47,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'sensor.advertisesSeldom': (p) =>
     `Nur alle ${p.everyS} s zu hören: Verbinden dauert bis zu einer Minute. Meist hilft es, ihn zu wecken, indem man ihn anlegt.`,
   'sensor.linkLimit':
-    'Der Bluetooth-Adapter nimmt keine weiteren Verbindungen an. Gib einen Sensor frei, der nicht gebraucht wird, oder stecke einen zweiten Adapter ein und nenne beide (--adapter hci0,hci1).',
+    'Jeder Bluetooth-Adapter, der ihn hört, hat so viele Verbindungen, wie er halten kann. Stecke einen weiteren Adapter ein (er wird von selbst benutzt, wenn --adapter keine nennt), oder gib einen Sensor frei, der nicht gebraucht wird.',
   'sensor.sendsSeldom': (p) =>
     `Sendet nur alle ${p.everyS} s einen Messwert: Um so viel später kommen Alarme.`,
   'sensor.onlySpotChecks':
@@ -61,6 +61,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'sensor.simulatedLoss': 'SIMULIERTER Verlust der Verbindung; sie kommt von selbst wieder.',
 
   'link.changedHands': 'er ist bei jemand anderem',
+  'link.cameLate': (p) =>
+    `sein Funkgerät war ${p.forS} s nicht erreichbar; ${p.count} Pakete aus dieser Zeit kamen verspätet`,
   'link.wentSilent': 'er ist verstummt',
   'link.cancelNotTaken': 'der Adapter hat einen Verbindungsversuch nicht abgebrochen',
   'link.servicesLate': 'seine Dienste wurden nicht rechtzeitig aufgezählt',
@@ -154,6 +156,13 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
     `--radio bluez benutzt Adapter dieses Computers: default, hci0, hci1 und so weiter, nicht ${p.adapter}`,
   'radio.unreachable': (p) =>
     `Der Bluetooth-Adapter an ${p.transport} ist nicht zu erreichen. Prüfe Kabel und Adresse; der Hub versucht es weiter.`,
+  'radio.notReached':
+    'Es ist über das Netz nicht erreichbar. Sieh nach, ob es Strom und Netz hat; es kommt von selbst wieder.',
+  'radio.away': (p) =>
+    `Das Funkgerät ${p.radio} ist über das Netz nicht erreichbar. Seine Sensoren gelten bis dahin als stumm; was sie inzwischen senden, wird dort bis zu zehn Minuten aufgehoben und dann aufgezeichnet.`,
+  'radio.elsewhere': (p) => `Funkgerät ${p.radio}: ${p.problem}`,
+  'radio.awayTooLong': 'es war zehn Minuten lang über das Netz nicht erreichbar',
+  'radio.begunAnew': 'es wurde neu gestartet',
   'radio.noAnswer': 'der Adapter hat nicht geantwortet',
   'radio.connectionEnded': 'die Verbindung ist zu Ende',
   'radio.framingLost': (p) => `der Bytestrom ist aus dem Takt geraten (Pakettyp ${p.packetType})`,

@@ -39,6 +39,13 @@ slackwater capture SENSOR --report FILE [--seconds N]  writes how it behaves, wi
 SENSOR is an id, or the beginning of a name. FILE gets a line of JSON a packet: when it came, which characteristic, its bytes.
   --profile FILE   a sensor profile whose start command is to be sent
   --adapter, --library   as --adapter and --radio of "slackwater help"`,
+  radio: `slackwater radio --to https://HUB:7443 [--code CODE] [--fingerprint "9F3A 07C1 55DE B20A"] [--name NAME]
+
+Makes this computer a radio of a hub in another room. The first time with a code, made on the hub's Devices page for a radio; the
+certificate's code is compared with what that page shows, or given by --fingerprint. While the network is gone sensors stay linked
+and what they send is kept for ten minutes, then delivered as late. Keeps its key in a private folder. Status 2: not (or no longer)
+wanted.
+  --adapter, --radio   as of "slackwater help"; one adapter. For two, run it twice with two codes and two --data folders.`,
   profile: `slackwater profile check FILE [CAPTURE]
 
 Says whether FILE is a sensor profile in order, and what it makes of the bytes in CAPTURE, written by "slackwater capture".`,

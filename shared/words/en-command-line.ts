@@ -17,7 +17,8 @@ export const optionWords = {
   seed: 'seed of the simulated athletes',
   speed: 'times real time, for demo and replay',
   radio: 'way to Bluetooth: noble, stoprocent, or on Linux bluez, for sensors that bond or want a code',
-  adapter: 'Bluetooth adapters, with commas: default, hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
+  adapter:
+    'Bluetooth adapters, with commas: default (all there are), hci1, serial:PATH@BAUD, tcp:HOST:PORT, unix:PATH',
   log: 'how much the hub writes to standard error; no names, notes or addresses of anybody',
   'log-file': 'write it to this file instead',
   'log-size': 'megabytes after which the file is put aside as FILE.1',
@@ -83,6 +84,7 @@ export const programWords = {
   slackwater replay FILE          play a recording (CSV) through the hub
   slackwater replay --session ID  play one of this hub's own recordings
   slackwater analyze FILE         find the holds in a recording; JSON on standard output
+  slackwater radio --to HUB       this computer as a radio of a hub in another room
   slackwater capture              write down the raw bytes of a sensor that is not understood yet
   slackwater profile check FILE CAPTURE   what a sensor profile makes of captured bytes
   slackwater plan preview FILE    what a training plan asks for and is expected to do
@@ -117,6 +119,36 @@ export const hubRunWords = {
   replaying: (what: string, speed: number) => `Replaying ${what} at ${speed} times real time`,
   badAdapter: (fault: string) => `--adapter: ${fault}.`,
   oneReplay: 'Name one file to replay, or one recording with --session ID.',
+} as const;
+
+export const radioCommandWords = {
+  notExpected: (word: string) => `"${word}" is not expected here. "slackwater help radio" says what is.`,
+  toWhom: 'Name the hub: --to https://HUB:7443, as the Devices page shows its address.',
+  noAddress: (text: string) => `"${text}" is no address of a hub. It looks like https://192.168.1.20:7443.`,
+  notEncrypted: (text: string) =>
+    `${text} is not encrypted. Only https:// is, and http:// to this computer itself (a tunnel, perhaps).`,
+  joinFirst:
+    'This computer has not joined that hub. On the hub, under Devices, make a code for a radio and add --code CODE.',
+  notReached: (to: string, reason: string) =>
+    `The hub at ${to} is not reached (${reason}); it is tried again.`,
+  notJoined: (reason: string) => `Not joined: ${reason}`,
+  joined: (to: string) => `Joined ${to}. From now on --to alone is enough.`,
+  compare: (code: string) =>
+    `The hub shows a certificate that begins with\n  ${code}\nDoes the Devices page of the hub show the same code? (yes/no) `,
+  compareFirst: (code: string) =>
+    `Compare first: the certificate shown begins with ${code}. If the Devices page of the hub shows the same code, add --fingerprint "${code}".`,
+  otherCertificate: (code: string) =>
+    `The certificate shown begins with ${code} and is not the hub's. Nothing was sent. If the hub was set up anew, join again with a new code.`,
+  serving: (to: string) => `Radio for ${to}. Ctrl-C lets the sensors go.`,
+  connected: (to: string) => `Connected to ${to}.`,
+  broken: (to: string) => `The connection to ${to} broke; sensors stay linked, and what they send is kept.`,
+  refused: (to: string, status: number) =>
+    status === 401
+      ? `${to} does not know this radio, or no longer. Join again with a new code.`
+      : `${to} refused the connection (${status}).`,
+  removed: 'This radio was removed from the hub. Join again with a new code.',
+  otherVersion: 'The hub runs another version of Slackwater. Install the same here.',
+  badAdapter: (fault: string) => `--adapter: ${fault}.`,
 } as const;
 
 export const invitationWords = {

@@ -6,6 +6,8 @@ export const hubWordsInEnglish = {
   'refusal.noAthletes': 'Choose at least one athlete.',
   'refusal.unknownAthlete': 'This athlete is not known to this hub.',
   'refusal.unknownAmongAthletes': 'One of these athletes is not known to this hub.',
+  'refusal.notTheSame':
+    'Only a sensor that is heard and that nobody wears can be said to be one that somebody wears.',
   'refusal.notInSession': 'This athlete is not in the session.',
   'refusal.notInRecording': 'This athlete is not in the recording.',
   'refusal.athleteInSession': 'This athlete is in the running session. End it first.',
@@ -91,6 +93,8 @@ export const hubWordsInEnglish = {
   'refusal.codeOfAthlete': 'Only an athlete’s code belongs to an athlete.',
   'refusal.wrongCode': 'This is not a code of this hub. Check it, or ask the coach for a new one.',
   'refusal.usedCode': 'This code has been used already; each lets one device in. Ask the coach for another.',
+  'refusal.codeOfRadio': 'This code is for a radio in another room: give it to "slackwater radio" there.',
+  'refusal.codeOfPage': 'This code is for a page. Ask the coach for a code for a radio.',
   'refusal.oldCode': 'This code is too old. Ask the coach for a new one.',
   'refusal.codeWithoutAthlete': 'This code’s athlete has been removed. Ask the coach for a new one.',
   'refusal.unknownDevice': 'There is no such device.',

@@ -43,7 +43,7 @@ export const sensorWordsInEnglish = {
   'sensor.advertisesSeldom': (p: { readonly everyS: number }) =>
     `Heard only every ${p.everyS} s: connecting takes up to a minute. Waking it, by putting it on, mostly helps.`,
   'sensor.linkLimit':
-    'The Bluetooth adapter takes no more links. Let a sensor go that is not needed, or plug in another adapter and name both (--adapter hci0,hci1).',
+    'Every Bluetooth adapter that hears it has as many links as it can hold. Plug in another adapter (it is used by itself, unless --adapter names which), or let a sensor go that is not needed.',
   'sensor.sendsSeldom': (p: { readonly everyS: number }) =>
     `Sends a reading only every ${p.everyS} s: alarms come that much later.`,
   'sensor.onlySpotChecks':
@@ -59,6 +59,8 @@ export const sensorWordsInEnglish = {
   'sensor.simulatedLoss': 'SIMULATED loss of the link; it comes back by itself.',
 
   'link.changedHands': 'it changed hands',
+  'link.cameLate': (p: { readonly count: number; readonly forS: number }) =>
+    `its radio was not reached for ${p.forS} s; ${p.count} packets of that time came late`,
   'link.wentSilent': 'it went silent',
   'link.cancelNotTaken': 'the adapter did not give up an attempt to connect',
   'link.servicesLate': 'its services were not listed in time',
@@ -155,6 +157,14 @@ export const sensorWordsInEnglish = {
     `--radio bluez uses adapters of this computer: default, hci0, hci1 and so on, not ${p.adapter}`,
   'radio.unreachable': (p: { readonly transport: string }) =>
     `The Bluetooth adapter at ${p.transport} cannot be reached. Check the cable and the address; the hub keeps trying.`,
+  'radio.notReached':
+    'It is not reached over the network. See that it has power and network; it comes back by itself.',
+  'radio.away': (p: { readonly radio: string }) =>
+    `The radio ${p.radio} cannot be reached over the network. Its sensors count as silent until it is back; what they send meanwhile is kept there, for up to ten minutes, and recorded then.`,
+  'radio.elsewhere': (p: { readonly radio: string; readonly problem: string }) =>
+    `Radio ${p.radio}: ${p.problem}`,
+  'radio.awayTooLong': 'it could not be reached over the network for ten minutes',
+  'radio.begunAnew': 'it was started again',
   'radio.noAnswer': 'the adapter did not answer',
   'radio.connectionEnded': 'the connection ended',
   'radio.framingLost': (p: { readonly packetType: number }) =>

@@ -16,9 +16,18 @@ interface Packet {
   readonly least: number;
 }
 
-/** Packets and time that the offset is worked out from. */
+/** Packets and time that the offset is worked out from, and that tell whether a packet fits. */
 const mostPackets = 40;
 const windowMs = 45_000;
+/** A strap that sends more seldom than this tells less in that time: it is listened to for longer, its clock's pace with it. */
+const seldomMs = 1_300;
+const longWindowMs = 150_000;
+/** Crystals part by up to 200 in a million; a step that is finer tells no more in that time. Common practice, no source. */
+const paceStep = 150e-6;
+/** Of an interval that is cut to whole 1/1024 s instead of rounded, half of one is missing on average (Heart Rate Service s3.1.1.2). */
+const cutMs = 0.5 * (1_000 / 1_024);
+/** Points at which the offset is weighed between its limits. */
+const weighedPoints = 24;
 /** The radio holds a packet back by up to this as a rule: a connection interval and a few repeats. */
 const usualDelayMs = 60;
 /** Beyond this, limits that exclude each other mean that beats are missing, or that packets were held up. */
@@ -47,11 +56,15 @@ export interface BeatTimeline {
 /** Constant memory. Deterministic. */
 export function createBeatTimeline(): BeatTimeline {
   let packets: Packet[] = [];
+  /** Older ones, for a strap that sends seldom. */
+  let older: Packet[] = [];
   let chainMs = 0;
   let offsetMs: number | undefined;
   let lastArrivalMs: number | undefined;
   let lastBeatMs = Number.NEGATIVE_INFINITY;
   let usualIntervalMs = 0;
+  /** Between packets, with intervals or without: about the middle one, which a lost packet hardly moves. */
+  let usualGapMs = 0;
   /** Packets have come at a fixed time after a beat, so that one is enough to know the offset by. */
   let sentAtBeats = false;
   /** Since when packets contradict what was known. */
@@ -59,11 +72,13 @@ export function createBeatTimeline(): BeatTimeline {
 
   function reset(): void {
     packets = [];
+    older = [];
     chainMs = 0;
     offsetMs = undefined;
     lastArrivalMs = undefined;
     suspectSinceMs = undefined;
     usualIntervalMs = 0;
+    usualGapMs = 0;
     sentAtBeats = false;
   }
 
@@ -73,25 +88,28 @@ export function createBeatTimeline(): BeatTimeline {
     const newer = packets.filter(({ arrivedAtMs }) => arrivedAtMs >= since);
     const most = Math.min(...newer.map((known) => known.most));
     const least = Math.max(...newer.slice(1).map((known) => known.least)) - usualDelayMs;
-    const older = packets.filter(({ arrivedAtMs }) => arrivedAtMs < since);
+    const known = packets.filter(({ arrivedAtMs }) => arrivedAtMs < since);
     const likely = sentAtBeats ? most : (most + Math.max(least, most - usualIntervalMs)) / 2;
     const missing = Math.max(1, Math.round((likely - before) / usualIntervalMs));
     offsetMs = Math.min(most, before + missing * usualIntervalMs);
     const moved = offsetMs - before;
     if (sentAtBeats) {
       packets = newer;
+      older = [];
       return;
     }
     // What was known of the offset still holds, but for the beats put in.
-    packets = [
-      ...older.map((known) => ({
-        ...known,
-        most: known.most + moved + bridgedDoubtMs,
-        least: known.least + moved - bridgedDoubtMs,
-      })),
-      ...newer,
-    ];
+    const bridged = (each: Packet): Packet => ({
+      ...each,
+      most: each.most + moved + bridgedDoubtMs,
+      least: each.least + moved - bridgedDoubtMs,
+    });
+    packets = [...known.map(bridged), ...newer];
+    older = older.map(bridged);
   }
+
+  const isTrusted = ({ arrivedAtMs }: Packet): boolean =>
+    suspectSinceMs === undefined || arrivedAtMs < suspectSinceMs;
 
   /** Does this packet exclude what those before it said? */
   function contradicts(packet: Packet, known: readonly Packet[]): boolean {
@@ -110,6 +128,7 @@ export function createBeatTimeline(): BeatTimeline {
       const first = intervalsMs[0];
       const previousArrivalMs = lastArrivalMs;
       lastArrivalMs = arrivedAtMs;
+      if (previousArrivalMs !== undefined) usualGapMs = towards(usualGapMs, arrivedAtMs - previousArrivalMs);
       if (first === undefined) return [];
       for (const intervalMs of intervalsMs) {
         usualIntervalMs =
@@ -125,7 +144,8 @@ export function createBeatTimeline(): BeatTimeline {
       };
       packets.push(packet);
       while (packets.length > mostPackets || arrivedAtMs - packets[0]!.arrivedAtMs > windowMs)
-        packets.shift();
+        older.push(packets.shift()!);
+      while (older.length > 0 && arrivedAtMs - older[0]!.arrivedAtMs > longWindowMs) older.shift();
       const since = suspectSinceMs;
       const isContradiction = contradicts(
         packet,
@@ -144,13 +164,13 @@ export function createBeatTimeline(): BeatTimeline {
           suspectSinceMs = undefined;
         }
       }
-      const trusted =
-        suspectSinceMs === undefined
-          ? packets
-          : packets.filter(({ arrivedAtMs: atMs }) => atMs < suspectSinceMs!);
+      const trusted = packets.filter(isTrusted);
       const looseMs = looseness(trusted);
       if (trusted.length >= leastPackets) sentAtBeats = looseMs < contradictionMs;
-      const target = estimate(trusted, looseMs, usualIntervalMs);
+      const target =
+        trusted.length >= leastPackets && !sentAtBeats && usualGapMs > seldomMs
+          ? weighed([...older, ...trusted], arrivedAtMs, usualIntervalMs)
+          : estimate(trusted, looseMs, usualIntervalMs);
       offsetMs ??= target;
       const times: number[] = [];
       let atChainMs = beginMs;
@@ -179,6 +199,44 @@ function looseness(packets: readonly Packet[]): number {
   // Three quarters of them, stretched to the whole: the few that were held up say nothing.
   return (limits[Math.floor(0.75 * (limits.length - 1))]! - limits[0]!) / 0.75;
 }
+
+/** A twentieth of it nearer to `value` at most; `value` itself at first. */
+const towards = (usual: number, value: number): number =>
+  usual === 0 ? value : usual + Math.max(-0.05 * usual, Math.min(0.05 * usual, value - usual));
+
+/**
+ * The offset now as all limits of a long time speak for it together: of each pace that the strap's clock may have against ours,
+ * and of each offset that the limits leave, as likely as the radio's delays make it; their mean. Where sendings fall anywhere
+ * between two beats and delays up to `usualDelayMs` are alike, no other estimate is nearer on average.
+ */
+function weighed(packets: readonly Packet[], nowMs: number, usualIntervalMs: number): number {
+  let sum = 0;
+  let weights = 0;
+  const cut = cutMs / usualIntervalMs;
+  for (const pace of [-paceStep, 0, paceStep, cut - paceStep, cut, cut + paceStep]) {
+    const limits = packets.map(({ arrivedAtMs, most, least }) => {
+      const shift = pace * (nowMs - arrivedAtMs);
+      return { most: most + shift, least: least + shift - usualDelayMs };
+    });
+    const most = Math.min(...limits.map((each) => each.most));
+    const least = Math.max(...limits.map((each) => each.least), most - usualIntervalMs - usualDelayMs);
+    const width = (most - least) / weighedPoints;
+    if (!(width > 0)) continue;
+    for (let point = 0; point < weighedPoints; point += 1) {
+      const offset = least + (point + 0.5) * width;
+      let weight = width;
+      for (const limit of limits) weight *= chanceOf(limit.most - offset) * chanceOf(offset - limit.least);
+      sum += weight * offset;
+      weights += weight;
+    }
+  }
+  if (weights > 0) return sum / weights;
+  const newest = packets.slice(-mostPackets);
+  return estimate(newest, looseness(newest), usualIntervalMs);
+}
+
+/** That a delay drawn alike from 0 to `usualDelayMs` leaves room for so much. */
+const chanceOf = (roomMs: number): number => Math.min(1, Math.max(0, roomMs / usualDelayMs));
 
 /** The offset that the limits of these packets, so far apart, speak for. */
 function estimate(packets: readonly Packet[], looseMs: number, usualIntervalMs: number): number {

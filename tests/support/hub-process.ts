@@ -77,6 +77,29 @@ function start(args: readonly string[], env: Record<string, string>, fileBlocks?
   return child;
 }
 
+export interface RunningCommand {
+  readonly output: () => string;
+  /** The exit status, once it has ended. */
+  readonly ended: Promise<number | null>;
+  signal(signal: 'SIGINT' | 'SIGKILL' | 'SIGSTOP' | 'SIGCONT'): void;
+}
+
+/** Starts a command that goes on until it is told to end. */
+export function startCommand(args: readonly string[], env: Record<string, string> = {}): RunningCommand {
+  const child = start(args, env);
+  let output = '';
+  const hear = (data: unknown): void => {
+    output += String(data);
+  };
+  child.stdout!.on('data', hear);
+  child.stderr!.on('data', hear);
+  return {
+    output: () => output,
+    ended: once(child, 'exit').then(([status]) => status as number | null),
+    signal: (signal) => void child.kill(signal),
+  };
+}
+
 /** Runs a command that ends by itself. */
 export async function runCommand(
   args: readonly string[],

@@ -24,6 +24,7 @@ import {
   newBackupBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
+  radiosBodySchema,
   recordingBodySchema,
   savedBodySchema,
   sensorsBodySchema,
@@ -39,7 +40,7 @@ import {
   planRunsBodySchema,
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
-import type { Channel, Role } from '../../shared/schema-parts.ts';
+import type { Channel, DeviceRole } from '../../shared/schema-parts.ts';
 import {
   aroundBodySchema,
   benchBodySchema,
@@ -285,10 +286,18 @@ export class HubHttp {
   authorityFilePath(form: 'pem' | 'der' | 'mobileconfig'): string {
     return `/api/authority/${form}`;
   }
+  /** Bluetooth adapters and radios elsewhere. */
+  radios() {
+    return this.#read(radiosBodySchema, '/api/radios');
+  }
+  /** What is listed as `sensorId` is the sensor `as`; null takes it back. */
+  setSameSensor(sensorId: string, as: string | null) {
+    return this.#change('PUT', `/api/sensors/${encodeURIComponent(sensorId)}/same`, { as });
+  }
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
   }
-  makeJoinCode(role: Role, athleteId: string | null) {
+  makeJoinCode(role: DeviceRole, athleteId: string | null) {
     return this.#read(newJoinCodeBodySchema, '/api/join-codes', 'POST', { role, athleteId });
   }
   withdrawJoinCode(codeId: string) {

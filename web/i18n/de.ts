@@ -12,6 +12,7 @@ import { deHistory } from './de-history.ts';
 import { deImport } from './de-import.ts';
 import { dePlans } from './de-plans.ts';
 import { deProfiles } from './de-profiles.ts';
+import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
@@ -25,6 +26,7 @@ export const de: Messages = {
   alarmText: alarmTextInGerman,
   frame: deAlarms,
   device: deDevice,
+  radios: deRadios,
   computer: deComputer,
   trust: deTrust,
   spokenAlarms: deSpokenAlarms,
@@ -144,7 +146,7 @@ export const de: Messages = {
   decimated: (number) => `Langsame Verbindung: ${number} Werte der Kurve ausgelassen`,
   missing: (text) => `In der Kurve fehlen ${text}`,
 
-  role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer' },
+  role: { coach: 'Trainer', athlete: 'Athlet', onlooker: 'Zuschauer', radio: 'Funkgerät' },
 
   phase: {
     unknown: 'Nicht sicher: Apnoen markieren',

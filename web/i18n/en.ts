@@ -4,6 +4,7 @@ import type { AuditAction } from '../../shared/audit.ts';
 import type {
   AlarmKind,
   AlarmPriority,
+  DeviceRole,
   HoldLungs,
   MarkKind,
   Phase,
@@ -25,6 +26,7 @@ import { enHistory } from './en-history.ts';
 import { enImport } from './en-import.ts';
 import { enPlans } from './en-plans.ts';
 import { enProfiles } from './en-profiles.ts';
+import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
@@ -37,6 +39,7 @@ export const en = {
   alarmText: alarmTextInEnglish,
   frame: enAlarms,
   device: enDevice,
+  radios: enRadios,
   computer: enComputer,
   trust: enTrust,
   spokenAlarms: enSpokenAlarms,
@@ -152,7 +155,10 @@ export const en = {
   decimated: (count: number) => `Slow link: ${count} trace samples left out`,
   missing: (text: string) => `Trace has a hole of ${text}`,
 
-  role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker' } satisfies Record<Role, string>,
+  role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker', radio: 'Radio' } satisfies Record<
+    DeviceRole,
+    string
+  >,
 
   phase: {
     unknown: 'Not sure: mark holds',

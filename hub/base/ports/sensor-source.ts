@@ -12,6 +12,34 @@ export interface SensorPacket {
   readonly bytes: Uint8Array;
   /** Arrival on the process's monotonic clock, stamped where it arrived. */
   readonly receivedAtMs: ProcessMs;
+  /** It was kept by a radio that could not be reached: recorded at its time, and of no meaning for what is so now. */
+  readonly isLate?: boolean;
+}
+
+/** A Bluetooth adapter of this computer, or one elsewhere that has joined. */
+export interface RadioStatus {
+  readonly radioId: string;
+  /** Of the joined device, for one elsewhere; null for an adapter of this computer. */
+  readonly deviceId: string | null;
+  /** What a person knows it by: the system's name of the adapter, or what it joined as. */
+  readonly name: string;
+  readonly state: 'on' | 'starting' | 'off' | 'away';
+  /** Why it is off, and what to do. */
+  readonly problem: Said | null;
+  readonly sensorIds: readonly string[];
+  /** Links that it can still take; null where it has never refused one, so that nobody knows. */
+  readonly freePlaces: number | null;
+  /** Arrival times are known to within this; null while its clock has not been compared. */
+  readonly clockUncertaintyMs: number | null;
+  /** Packets that it could not keep while it was not reached. */
+  readonly packetsLost: number;
+}
+
+/** A sensor that is known under another address than it was assigned by. */
+export interface SameSensor {
+  /** As whom its address would else be listed. */
+  readonly sensorId: string;
+  readonly as: string;
 }
 
 export interface SensorListener {
@@ -51,6 +79,7 @@ export type SensorStatus = Pick<
   | 'rssiDbm'
   | 'isBonded'
   | 'pairing'
+  | 'via'
 >;
 
 /** Where packets come from: Bluetooth, the simulator, or a replay. */
@@ -69,6 +98,12 @@ export interface SensorSource {
    * it before it tells the pipelines the time, so that a fast or delayed replay gives the same session as a slow one.
    */
   deliverUntil?(nowMs: ProcessMs): void;
+  /** The radios that it has now, where it has any. */
+  readonly radios?: readonly RadioStatus[];
+  /** Addresses that are known to be those of other sensors. */
+  readonly sameSensors?: readonly SameSensor[];
+  /** What is listed as `sensorId` is the known sensor `as`, a person says; null takes it back. */
+  setSameSensor?(sensorId: string, as: string | null): void;
   /** Closes every link; resolves when nothing more will be delivered. */
   stop(): Promise<void>;
   /**

@@ -5,7 +5,7 @@ import { createHash, createHmac, randomBytes, timingSafeEqual } from 'node:crypt
 import type { DeviceView, JoinCodeView } from '../../../shared/http.ts';
 import type { Said } from '../../../shared/said.ts';
 import { said } from '../../../shared/said.ts';
-import type { Role } from '../../../shared/schema-parts.ts';
+import type { DeviceRole, Role } from '../../../shared/schema-parts.ts';
 import { type ProcessMs, wallMs } from '../../../shared/units.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -19,10 +19,12 @@ import { createTryLimit } from './try-limit.ts';
 export const codeLifetimeMs = 10 * 60_000;
 const dayMs = 24 * 3_600_000;
 /** A course lasts days to weeks; someone who only looks on is there for a day. */
-export const deviceLifetimeMs: Readonly<Record<Role, number>> = {
+export const deviceLifetimeMs: Readonly<Record<DeviceRole, number>> = {
   coach: 30 * dayMs,
   athlete: 30 * dayMs,
   onlooker: dayMs,
+  /** It stands in a room, and nobody looks at it. */
+  radio: 365 * dayMs,
 };
 const mostOpenCodes = 32;
 const mostDevices = 64;
@@ -42,9 +44,13 @@ export interface DeviceRegisterPorts {
   readonly athleteExists: (athleteId: string) => boolean;
 }
 
+/** A device that opens pages. */
+export type PageDevice = DeviceView & { readonly role: Role };
+export const isPageDevice = (device: DeviceView): device is PageDevice => device.role !== 'radio';
+
 export interface DeviceRegister {
   /** A new code; its letters, spelled for people, are given here and never again. */
-  makeCode(role: Role, athleteId: string | null): Result<{ view: JoinCodeView; code: string }, Refusal>;
+  makeCode(role: DeviceRole, athleteId: string | null): Result<{ view: JoinCodeView; code: string }, Refusal>;
   /** Codes that can still be used. */
   openCodes(): readonly JoinCodeView[];
   /** False when there is no such open code. */
@@ -54,9 +60,13 @@ export interface DeviceRegister {
     code: string;
     deviceName: string;
     address: string;
+    /** Trades a radio's code, and no other; a page's, where it is left out. */
+    asRadio?: boolean;
   }): Promise<Result<{ device: DeviceView; token: string }, Refusal>>;
-  /** The device of a token that is still good. */
-  deviceOf(token: string): DeviceView | undefined;
+  /** The device of a token that is still good, where it is one that opens pages. */
+  deviceOf(token: string): PageDevice | undefined;
+  /** The radio of a token that is still good. */
+  radioOf(token: string): DeviceView | undefined;
   devices(): readonly DeviceView[];
   /** Removes it now, for its open pages too. Fails when that could not be saved and would not outlast a restart. */
   remove(deviceId: string): Promise<Result<true, Refusal>>;
@@ -90,7 +100,10 @@ class FiledDeviceRegister implements DeviceRegister {
     this.notice = loaded.notice;
   }
 
-  makeCode(role: Role, athleteId: string | null): Result<{ view: JoinCodeView; code: string }, Refusal> {
+  makeCode(
+    role: DeviceRole,
+    athleteId: string | null,
+  ): Result<{ view: JoinCodeView; code: string }, Refusal> {
     if ((role === 'athlete') !== (athleteId !== null))
       return failed<Refusal>(role === 'athlete' ? codeRefusals.whose : codeRefusals.ofNobody);
     if (athleteId !== null && !this.#ports.athleteExists(athleteId))
@@ -126,8 +139,9 @@ class FiledDeviceRegister implements DeviceRegister {
     code: string;
     deviceName: string;
     address: string;
+    asRadio?: boolean;
   }): Promise<Result<{ device: DeviceView; token: string }, Refusal>> {
-    const found = this.#tryCode(request.code, request.address);
+    const found = this.#tryCode(request.code, request.address, request.asRadio ?? false);
     if (!found.ok) return found;
     const code = found.value;
     for (const device of this.#devices.values())
@@ -145,7 +159,17 @@ class FiledDeviceRegister implements DeviceRegister {
     return saved.ok ? ok({ device: toView(device), token }) : saved;
   }
 
-  deviceOf(token: string): DeviceView | undefined {
+  deviceOf(token: string): PageDevice | undefined {
+    const device = this.#ofToken(token);
+    return device !== undefined && isPageDevice(device) ? device : undefined;
+  }
+
+  radioOf(token: string): DeviceView | undefined {
+    const device = this.#ofToken(token);
+    return device?.role === 'radio' ? device : undefined;
+  }
+
+  #ofToken(token: string): DeviceView | undefined {
     const hash = hashToken(token);
     let found: StoredDevice | undefined;
     for (const device of this.#devices.values())
@@ -178,7 +202,7 @@ class FiledDeviceRegister implements DeviceRegister {
   }
 
   /** The code typed, if it still lets somebody in. Counts a wrong one against the address it came from. */
-  #tryCode(typed: string, address: string): Result<Code, Refusal> {
+  #tryCode(typed: string, address: string, asRadio: boolean): Result<Code, Refusal> {
     const { clock, athleteExists } = this.#ports;
     const waitMs = this.#limit.waitMs(address, clock.nowMs());
     if (waitMs > 0) return failed<Refusal>(tooManyTries(waitMs));
@@ -189,7 +213,10 @@ class FiledDeviceRegister implements DeviceRegister {
       if (code === undefined) return failed<Refusal>(codeRefusals.wrong);
       return failed<Refusal>(code.used ? codeRefusals.used : codeRefusals.old);
     }
-    const { athleteId } = code.view;
+    const { athleteId, role } = code.view;
+    // Still good: whoever holds it is told where it belongs.
+    if ((role === 'radio') !== asRadio)
+      return failed<Refusal>(asRadio ? codeRefusals.ofPage : codeRefusals.ofRadio);
     return athleteId !== null && !athleteExists(athleteId)
       ? failed<Refusal>(codeRefusals.athleteGone)
       : ok(code);
@@ -269,6 +296,8 @@ const codeRefusals = {
     said: said('refusal.usedCode'),
   },
   old: { code: 'codeRefused', said: said('refusal.oldCode') },
+  ofRadio: { code: 'codeRefused', said: said('refusal.codeOfRadio') },
+  ofPage: { code: 'codeRefused', said: said('refusal.codeOfPage') },
   athleteGone: {
     code: 'codeRefused',
     said: said('refusal.codeWithoutAthlete'),

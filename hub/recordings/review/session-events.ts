@@ -40,7 +40,7 @@ export function wornBy(
 
 /**
  * Everything that happened to one athlete of a stored session, in time order. `allPackets` are the session's, in the order in
- * which they arrived.
+ * which they came to the hub: what a radio elsewhere kept while it was not reached is put where it belongs.
  */
 export function eventsOfPackets(
   stored: StoredSession,
@@ -88,8 +88,11 @@ export function eventsOfPackets(
     if (change.athleteId === athleteId)
       rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });
   }
+  const ordered = stored.linkEvents.some(({ detail }) => detail?.code === 'link.cameLate')
+    ? [...allPackets].sort((one, other) => one.atMs - other.atMs)
+    : allPackets;
   function* packets(): Generator<PipelineEvent> {
-    for (const { sensorId, characteristic, bytes, atMs } of allPackets) {
+    for (const { sensorId, characteristic, bytes, atMs } of ordered) {
       if (isTheirs(sensorId, atMs)) yield { type: 'packet', atMs, sensorId, characteristic, bytes };
     }
   }

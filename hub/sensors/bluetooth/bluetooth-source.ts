@@ -1,10 +1,12 @@
 // Bluetooth as a source of packets: runs the link logic on one or more radios and carries out what it asks for.
 // Holds the only timer of the link logic; every decision is in `link-machine.ts`.
 
-import type { Said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import type { PairingAnswer } from '../../../shared/views.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type {
+  RadioStatus,
+  SameSensor,
   SensorListener,
   SensorPacket,
   SensorSource,
@@ -22,9 +24,13 @@ import {
   type ProfileLink,
   type RememberedSensor,
   type SensorCounts,
+  sensorIdOf,
 } from './link-state.ts';
 import type { DiscoveredCharacteristic, Radio, RadioHealth } from './radio.ts';
+import { linksOf } from './radio-choice.ts';
 import { platformOf, radioNotice } from './radio-notice.ts';
+import type { SensorMemory } from './sensor-memory.ts';
+import { rememberedOf } from './sensor-memory.ts';
 import { sensorStatus } from './sensor-status.ts';
 
 export interface BluetoothRadio {
@@ -32,6 +38,12 @@ export interface BluetoothRadio {
   readonly radio: Radio;
   /** 'kernel' for the computer's own adapter, 'bluez' for it through the system's service, else the address in the settings. */
   readonly transport: string;
+  /** What a person knows it by; the transport where it is left out. */
+  readonly name?: string;
+  /** Of a radio on another computer: the device that it joined as. */
+  readonly deviceId?: string;
+  /** Found, not asked for: as long as another works, what is wrong with it is nobody's worry. */
+  readonly isExtra?: boolean;
 }
 
 export interface BluetoothSourceOptions {
@@ -40,11 +52,15 @@ export interface BluetoothSourceOptions {
   readonly radios: readonly BluetoothRadio[];
   /** Sensors assigned in earlier sessions: connected by themselves as soon as they are heard. */
   readonly remembered: readonly RememberedSensor[];
+  /** Where names, serial numbers and addresses outlive the process; nowhere when left out. */
+  readonly memory?: SensorMemory;
   readonly profiles?: readonly ProfileLink[];
   /** Every connectable sensor and every notifying characteristic, for capturing raw bytes. */
   readonly takeEverything?: boolean;
   readonly policy?: LinkPolicy;
   readonly platform?: string;
+  /** Goes on while the source does, as keeping up with adapters; answers with what ends it. */
+  readonly beside?: (source: BluetoothSource) => () => void;
 }
 
 type Examiner = (packet: SensorPacket) => void;
@@ -58,7 +74,9 @@ export class BluetoothSource implements SensorSource {
   readonly source = 'bluetooth' as const;
   readonly #options: BluetoothSourceOptions;
   #config: LinkConfig;
+  readonly #radios: BluetoothRadio[];
   #state: LinkState;
+  #remembered = '';
   #listener: SensorListener | null = null;
   #sent = new Map<string, string>();
   #statusAtMs = 0;
@@ -68,6 +86,7 @@ export class BluetoothSource implements SensorSource {
   /** The notices told last, as text to compare. */
   #told = '';
   #stopTicking: (() => void) | null = null;
+  #stopBeside: (() => void) | undefined;
   #whenQuiet: (() => void) | null = null;
 
   constructor(options: BluetoothSourceOptions) {
@@ -77,6 +96,7 @@ export class BluetoothSource implements SensorSource {
       profiles: options.profiles ?? [],
       takeEverything: options.takeEverything ?? false,
     };
+    this.#radios = [...options.radios];
     this.#assigned = new Set(options.remembered.map(({ sensorId }) => sensorId));
     this.#state = initialLinkState(
       options.radios.map((radio) => radio.radioId),
@@ -88,11 +108,74 @@ export class BluetoothSource implements SensorSource {
     this.#listener = listener;
     this.#stopTicking = this.#options.clock.every(tickEveryMs, () => this.#tick());
     this.#sendStatuses();
-    for (const { radioId, radio } of this.#options.radios) {
-      radio.start({
-        event: (event) => this.#take({ type: 'radio', radioId, event, atMs: this.#options.clock.nowMs() }),
-      });
-    }
+    for (const radio of this.#radios) this.#startRadio(radio);
+    this.#stopBeside = this.#options.beside?.(this);
+  }
+
+  /** An adapter was plugged in, or a radio elsewhere has joined: it takes its part from now on. */
+  addRadio(added: BluetoothRadio): void {
+    this.#radios.push(added);
+    const isElsewhere = added.deviceId !== undefined;
+    const { radioId } = added;
+    this.#take({ type: 'radioAdded', radioId, isElsewhere, atMs: this.#options.clock.nowMs() });
+    if (this.#listener !== null) this.#startRadio(added);
+  }
+
+  /** It is gone for good: its sensors go to whichever other radio hears them. */
+  async removeRadio(radioId: string): Promise<void> {
+    const index = this.#radios.findIndex((radio) => radio.radioId === radioId);
+    if (index === -1) return;
+    const [removed] = this.#radios.splice(index, 1);
+    this.#take({ type: 'radioRemoved', radioId, atMs: this.#options.clock.nowMs() });
+    await removed!.radio.stop();
+  }
+
+  #startRadio({ radioId, radio }: BluetoothRadio): void {
+    radio.start({
+      event: (event) => this.#take({ type: 'radio', radioId, event, atMs: this.#options.clock.nowMs() }),
+    });
+  }
+
+  setSameSensor(sensorId: string, as: string | null): void {
+    this.#take({ type: 'same', sensorId, as, atMs: this.#options.clock.nowMs() });
+  }
+
+  get sameSensors(): readonly SameSensor[] {
+    return [...this.#state.aliases].map(([address, as]) => ({ sensorId: sensorIdOf(address), as }));
+  }
+
+  get radios(): readonly RadioStatus[] {
+    return this.#radios.map(({ radioId, radio, name, transport, deviceId = null }) => {
+      const record = this.#state.radios.get(radioId)!;
+      const links = linksOf(this.#state.sensors.values(), radioId);
+      return {
+        radioId,
+        deviceId,
+        name: name ?? transport,
+        state:
+          record.awaySinceMs !== null
+            ? 'away'
+            : record.on
+              ? 'on'
+              : record.problem === null
+                ? 'starting'
+                : 'off',
+        problem: this.#problemOf(radioId, transport),
+        sensorIds: [...this.#state.sensors.values()].flatMap(({ sensorId, phase }) =>
+          'link' in phase && phase.link.radioId === radioId ? [sensorId] : [],
+        ),
+        freePlaces: record.limit === null ? null : Math.max(0, record.limit.links - links),
+        clockUncertaintyMs: radio.health.clockUncertaintyMs,
+        packetsLost: radio.health.packetsLost ?? 0,
+      };
+    });
+  }
+
+  #problemOf(radioId: string, transport: string): Said | null {
+    const problem = this.#state.radios.get(radioId)?.problem ?? null;
+    if (problem === null) return null;
+    const platform = platformOf(this.#options.platform ?? process.platform);
+    return radioNotice(problem.problem, platform, transport, problem.reason);
   }
 
   /** The sensors to connect to, all others being let go: call it whenever an assignment changes. */
@@ -175,11 +258,13 @@ export class BluetoothSource implements SensorSource {
 
   /** Per radio, in the order of the settings: how well arrival times are known, starts and faults so far. */
   get health(): readonly (RadioHealth & { readonly radioId: string })[] {
-    return this.#options.radios.map(({ radioId, radio }) => ({ radioId, ...radio.health }));
+    return this.#radios.map(({ radioId, radio }) => ({ radioId, ...radio.health }));
   }
 
   async stop(): Promise<void> {
-    const { clock, radios } = this.#options;
+    const { clock } = this.#options;
+    this.#stopBeside?.();
+    this.#remember();
     this.#take({ type: 'stop', atMs: clock.nowMs() });
     if (!isQuiet(this.#state)) {
       await new Promise<void>((resolve) => {
@@ -192,7 +277,7 @@ export class BluetoothSource implements SensorSource {
     }
     this.#listener = null;
     this.#stopTicking?.();
-    await Promise.all(radios.map(({ radio }) => radio.stop()));
+    await Promise.all(this.#radios.map(({ radio }) => radio.stop()));
   }
 
   #tick(): void {
@@ -207,13 +292,13 @@ export class BluetoothSource implements SensorSource {
     this.#state = state;
     for (const effect of effects) {
       if (effect.type === 'packet') {
-        const { sensorId, characteristic, bytes, atMs } = effect;
-        const packet = { sensorId, characteristic, bytes, receivedAtMs: atMs };
+        const { sensorId, characteristic, bytes, atMs, isLate } = effect;
+        const packet = { sensorId, characteristic, bytes, receivedAtMs: atMs, ...(isLate && { isLate }) };
         if (this.#config.examined?.sensorId === sensorId) this.#examiner?.(packet);
         else this.#listener?.packet(packet);
         continue;
       }
-      const target = this.#options.radios.find(({ radioId }) => radioId === effect.radioId);
+      const target = this.#radios.find(({ radioId }) => radioId === effect.radioId);
       if (effect.type === 'command') target?.radio.send(effect.command);
       else target?.radio.restart(effect.reason);
     }
@@ -233,11 +318,13 @@ export class BluetoothSource implements SensorSource {
     }
     // Tells only what differs from what was told last.
     this.#sendNotice();
+    if (event.type === 'same' || event.type === 'wanted') this.#remember();
     if (this.#whenQuiet !== null && isQuiet(state)) this.#whenQuiet();
   }
 
   #sendStatuses(): void {
     this.#statusAtMs = this.#options.clock.nowMs();
+    this.#remember();
     for (const sensorId of this.#state.sensors.keys()) this.#sendStatus(sensorId);
   }
 
@@ -254,17 +341,38 @@ export class BluetoothSource implements SensorSource {
 
   #statusOf(sensorId: string): SensorStatus {
     const sensor = this.#state.sensors.get(sensorId)!;
-    return sensorStatus(sensor, this.#config.policy, this.#options.clock.nowMs());
+    const told = sensorStatus(sensor, this.#config.policy, this.#options.clock.nowMs());
+    const linkedBy = 'link' in sensor.phase ? sensor.phase.link.radioId : undefined;
+    const radio = this.#radios.find(({ radioId }) => radioId === linkedBy);
+    return radio?.deviceId === undefined ? told : { ...told, via: radio.name ?? radio.transport };
+  }
+
+  /** Keeps only what differs from what was kept last. */
+  #remember(): void {
+    const { memory } = this.#options;
+    if (memory === undefined) return;
+    const remembered = rememberedOf(this.#state);
+    const text = JSON.stringify(remembered);
+    if (text === this.#remembered) return;
+    this.#remembered = text;
+    memory.keep(remembered);
   }
 
   #sendNotice(): void {
-    const platform = platformOf(this.#options.platform ?? process.platform);
     const notices = new Map<string, Said>();
-    for (const { radioId, transport } of this.#options.radios) {
-      const problem = this.#state.radios.get(radioId)?.problem;
-      if (problem === undefined || problem === null) continue;
-      const notice = radioNotice(problem.problem, platform, transport, problem.reason);
-      notices.set(JSON.stringify(notice), notice);
+    const works = [...this.#state.radios.values()].some(({ on }) => on);
+    for (const { radioId, transport, name, deviceId, isExtra = false } of this.#radios) {
+      const radio = name ?? transport;
+      const problem = isExtra && works ? null : this.#problemOf(radioId, transport);
+      const notice =
+        deviceId === undefined
+          ? problem
+          : this.#state.radios.get(radioId)?.awaySinceMs != null
+            ? said('radio.away', { radio })
+            : problem === null
+              ? null
+              : said('radio.elsewhere', { radio, problem });
+      if (notice !== null) notices.set(JSON.stringify(notice), notice);
     }
     const told = [...notices.keys()].join();
     if (told === this.#told) return;

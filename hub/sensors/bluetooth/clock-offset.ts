@@ -1,5 +1,5 @@
-// Maps the radio process's clock onto the hub's. Each exchange bounds the offset between the two from both sides;
-// the tightest recent one wins, so a slow answer can make the estimate no worse.
+// Maps another clock onto the hub's: that of the radio process, or of a radio on another computer. Each exchange bounds the
+// offset between the two from both sides; the tightest recent one wins, so a slow answer can make the estimate no worse.
 
 /** One question and answer: asked and heard on our clock, answered on the other. All milliseconds. */
 export interface ClockExchange {
@@ -36,12 +36,47 @@ export function addExchange(
   return [...window.slice(-(windowLength - 1)), exchange];
 }
 
-/** The best estimate of the window, or null before the first exchange. */
-export function bestOffset(window: readonly ClockExchange[]): ClockOffset | null {
+/**
+ * The most by which the clocks of two computers part, as a share: crystals are made within 100 parts in a million at worst,
+ * mostly within 50 (common practice, no source), and there are two.
+ */
+export const mostDrift = 200e-6;
+
+/**
+ * The best estimate of the window at `nowMs`, or null before the first exchange. `drift`: how fast the clocks may part, by which
+ * an exchange is worth less the older it is; 0 for two processes of one computer, which read the same clock.
+ */
+export function bestOffset(window: readonly ClockExchange[], nowMs = 0, drift = 0): ClockOffset | null {
   let best: ClockOffset | null = null;
   for (const exchange of window) {
     const offset = offsetOf(exchange);
-    if (best === null || offset.uncertaintyMs <= best.uncertaintyMs) best = offset;
+    const uncertaintyMs = offset.uncertaintyMs + drift * Math.max(0, nowMs - exchange.heardAtMs);
+    if (best === null || uncertaintyMs <= best.uncertaintyMs) best = { ...offset, uncertaintyMs };
   }
   return best;
+}
+
+/** What the offset was when the other clock showed `theirMs`. */
+export interface ClockAnchor extends ClockOffset {
+  readonly theirMs: number;
+}
+
+/**
+ * The offset at a time of the other clock, known before and after: in between the clocks parted evenly, as far as anybody can
+ * tell. Whatever they did, the offset cannot be further from the nearer anchor than their drift allows.
+ */
+export function offsetBetween(before: ClockAnchor | null, after: ClockAnchor, theirMs: number): ClockOffset {
+  const ageMs = Math.abs(after.theirMs - theirMs) * mostDrift;
+  if (before === null || theirMs >= after.theirMs || after.theirMs <= before.theirMs)
+    return {
+      offsetMs: after.offsetMs,
+      uncertaintyMs: after.uncertaintyMs + (theirMs >= after.theirMs ? 0 : ageMs),
+    };
+  const share = Math.min(1, Math.max(0, (theirMs - before.theirMs) / (after.theirMs - before.theirMs)));
+  return {
+    offsetMs: before.offsetMs + share * (after.offsetMs - before.offsetMs),
+    uncertaintyMs:
+      Math.max(before.uncertaintyMs, after.uncertaintyMs) +
+      mostDrift * Math.min(Math.max(0, theirMs - before.theirMs), after.theirMs - theirMs),
+  };
 }

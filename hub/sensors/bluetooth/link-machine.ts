@@ -12,7 +12,6 @@ import {
   dueKeepAlive,
   failuresOf,
   isTakenWhole,
-  isWorthAnAttempt,
   laterChores,
   lateServices,
   patienceWith,
@@ -26,12 +25,14 @@ import {
 } from './link-questions.ts';
 import {
   type Chore,
+  type Hearing,
   type Link,
   type LinkConfig,
   type LinkEffect,
   type LinkEvent,
   type LinkPhase,
   type LinkState,
+  newRadio,
   ownAbilities,
   type RadioRecord,
   type SensorCounts,
@@ -44,6 +45,7 @@ import {
   unheardSensor,
 } from './link-state.ts';
 import type { DiscoveredCharacteristic, RadioCommand, RadioEvent, ScanInterest } from './radio.ts';
+import { chooseRadio, linksOf } from './radio-choice.ts';
 import { stepPace, unknownPace } from './sensor-pace.ts';
 import { assigned } from './uuid.ts';
 
@@ -83,6 +85,15 @@ export function reduceLinks(
       break;
     case 'tick':
       draft.onTick();
+      break;
+    case 'radioAdded':
+      draft.onRadioAdded(event.radioId, event.isElsewhere);
+      break;
+    case 'radioRemoved':
+      draft.onRadioRemoved(event.radioId);
+      break;
+    case 'same':
+      draft.onSame(event.sensorId, event.as);
       break;
     case 'stop':
       draft.onStop();
@@ -161,6 +172,57 @@ class Draft {
     for (const radio of this.#radios.values()) if (radio.on) this.#commandInterest(radio.radioId);
   }
 
+  onRadioAdded(radioId: string, isElsewhere: boolean): void {
+    if (!this.#radios.has(radioId)) this.#radios.set(radioId, newRadio(radioId, isElsewhere));
+  }
+
+  onRadioRemoved(radioId: string): void {
+    this.#dropLinksOf(radioId, said('link.adapterGone'));
+    this.#radios.delete(radioId);
+  }
+
+  /** A person says that what is heard under one address is a sensor that is known already, or takes it back. */
+  onSame(sensorId: string, as: string | null): void {
+    const address = this.#sensors.get(sensorId)?.peripheralId ?? sensorId.replace(/^bt:/, '');
+    const former = this.#aliases.get(address);
+    if (as !== null && former === as) return;
+    // Said of another before: first that is taken back.
+    if (as !== null && former !== undefined) this.onSame(sensorId, null);
+    const known = as === null ? former : as;
+    const sensor = known === undefined ? undefined : this.#sensors.get(known);
+    if (sensor === undefined || sensor.sensorId === sensorId) return;
+    if (as === null) this.#aliases.delete(address);
+    else this.#knowAs(address, sensor.sensorId);
+    // Whichever address it is linked under now, it is to be met anew under the one that is its own.
+    if ('link' in sensor.phase && sensor.phase.phase !== 'closing') this.#letGo(sensor.sensorId);
+    const other = this.#sensors.get(sensorId);
+    this.#update(sensor.sensorId, {
+      peripheralId: as === null ? this.#newestAddressOf(sensor.sensorId) : address,
+      heard: as === null ? [] : (other?.heard ?? []),
+      advertising: (as === null ? undefined : other?.advertising) ?? unknownPace,
+      trial: null,
+    });
+    if (as !== null && other !== undefined) {
+      this.#letGo(sensorId);
+      this.#sensors.delete(sensorId);
+    }
+    for (const radio of this.#radios.values()) if (radio.on) this.#commandInterest(radio.radioId);
+  }
+
+  /** One more address of a sensor; the oldest of many is forgotten. */
+  #knowAs(address: string, sensorId: string): void {
+    this.#aliases.delete(address);
+    this.#aliases.set(address, sensorId);
+    const theirs = [...this.#aliases].filter(([, known]) => known === sensorId);
+    for (const [old] of theirs.slice(0, -this.#policy.mostAddresses)) this.#aliases.delete(old);
+  }
+
+  #newestAddressOf(sensorId: string): string {
+    let newest = sensorId.replace(/^bt:/, '');
+    for (const [address, known] of this.#aliases) if (known === sensorId) newest = address;
+    return newest;
+  }
+
   onStop(): void {
     this.#stopping = true;
     for (const sensorId of [...this.#sensors.keys()]) this.#letGo(sensorId);
@@ -170,7 +232,7 @@ class Draft {
     const nowMs = this.#nowMs;
     for (const radio of [...this.#radios.values()]) {
       const connecting = radio.connecting;
-      if (connecting === null || nowMs < connecting.deadlineMs) continue;
+      if (connecting === null || nowMs < connecting.deadlineMs || radio.awaySinceMs !== null) continue;
       if (this.#sensors.get(connecting.sensorId)?.pairing) continue;
       if (connecting.cancelling) {
         this.#restartRadio(radio.radioId, said('link.cancelNotTaken'));
@@ -191,7 +253,9 @@ class Draft {
         this.#endPairing(sensor.sensorId);
       return;
     }
-    if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
+    if ('link' in phase && this.#radios.get(phase.link.radioId)?.awaySinceMs != null) {
+      this.#watchFromAfar(sensor);
+    } else if (phase.phase === 'discovering' && nowMs >= phase.deadlineMs) {
       this.#close(sensor, phase.link, said('link.servicesLate'), phase.link.failures + 1);
     } else if (phase.phase === 'subscribing' && nowMs >= phase.deadlineMs) {
       this.#passOver(sensor, phase, 'noAnswer', said('link.noAnswerInTime'));
@@ -256,6 +320,15 @@ class Draft {
     }
   }
 
+  /** Its radio is not reached: what it sends meanwhile comes later, and until then its silence is told as silence. */
+  #watchFromAfar(sensor: SensorRecord): void {
+    const phase = sensor.phase;
+    if (phase.phase !== 'ready' || !phase.answering) return;
+    const heardAtMs = Math.max(sensor.lastPacketAtMs, phase.readySinceMs, phase.lastAnswerAtMs);
+    if (this.#nowMs - heardAtMs < patienceWith(sensor, this.#policy) + this.#policy.probeTimeoutMs) return;
+    this.#setPhase(sensor.sensorId, { ...phase, answering: false });
+  }
+
   /** Asks a silent sensor whether it is there; where nothing can be asked, its silence alone must do. */
   #probe(sensor: SensorRecord, phase: Extract<LinkPhase, { phase: 'ready' }>, isOverdue: boolean): void {
     const policy = this.#policy;
@@ -307,9 +380,17 @@ class Draft {
           problem: null,
           scanning: false,
           scanChangedAtMs: Number.NEGATIVE_INFINITY,
+          limit: null,
+          awaySinceMs: null,
           connecting: null,
         });
         this.#commandInterest(radioId);
+        return;
+      case 'away':
+        this.#radios.set(radioId, { ...radio, awaySinceMs: radio.awaySinceMs ?? this.#nowMs });
+        return;
+      case 'back':
+        this.#onBack(radio);
         return;
       case 'problem':
         this.#dropLinksOf(radioId, said('link.adapterGone'));
@@ -318,6 +399,8 @@ class Draft {
           on: false,
           problem: { problem: event.problem, reason: event.reason },
           scanning: false,
+          limit: null,
+          awaySinceMs: null,
           connecting: null,
         });
         return;
@@ -333,6 +416,30 @@ class Draft {
         return;
       default:
         this.#onLinkEvent(radio, event);
+    }
+  }
+
+  /** What was under way has as long again as it would have had: neither side could say anything. */
+  #onBack(radio: RadioRecord): void {
+    const nowMs = this.#nowMs;
+    const policy = this.#policy;
+    const { connecting } = radio;
+    this.#radios.set(radio.radioId, {
+      ...radio,
+      awaySinceMs: null,
+      connecting: connecting === null ? null : { ...connecting, deadlineMs: nowMs + policy.connectTimeoutMs },
+    });
+    for (const sensor of [...this.#sensors.values()]) {
+      const { phase } = sensor;
+      if (!('link' in phase) || phase.link.radioId !== radio.radioId) continue;
+      if (phase.phase === 'ready') {
+        const asking =
+          phase.asking === null ? null : { ...phase.asking, deadlineMs: nowMs + policy.choreTimeoutMs };
+        this.#setPhase(sensor.sensorId, { ...phase, asking, lastAnswerAtMs: nowMs });
+      } else {
+        const patienceMs = phase.phase === 'closing' ? policy.closeTimeoutMs : policy.discoverTimeoutMs;
+        this.#setPhase(sensor.sensorId, { ...phase, deadlineMs: nowMs + patienceMs });
+      }
     }
   }
 
@@ -364,22 +471,40 @@ class Draft {
       rssiDbm: event.rssiDbm === null || event.rssiDbm >= 20 ? null : event.rssiDbm,
       appearedAtMs: vanished ? event.atMs : record.appearedAtMs,
       lastHeardAtMs: event.atMs,
-      heard: event.connectable ? { radioId, atMs: event.atMs } : record.heard,
+      heard: event.connectable ? this.#hear(record, radioId, event) : record.heard,
       takesNoLinkAtMs: event.connectable ? record.takesNoLinkAtMs : event.atMs,
       advertising: stepPace(record.advertising, event.atMs, 150, this.#policy.longestAdvertisingGapMs),
     });
   }
 
+  #hear(
+    sensor: SensorRecord,
+    radioId: string,
+    { atMs, rssiDbm }: Extract<RadioEvent, { type: 'advertisement' }>,
+  ): readonly Hearing[] {
+    const before = sensor.heard.find((heard) => heard.radioId === radioId);
+    const goesOn = before !== undefined && atMs - before.atMs < this.#policy.vanishedAfterMs;
+    const sinceMs = goesOn ? before.sinceMs : atMs;
+    const others = sensor.heard.filter((heard) => heard !== before);
+    return [
+      ...others,
+      { radioId, sinceMs, atMs, rssiDbm: rssiDbm !== null && rssiDbm < 20 ? rssiDbm : null },
+    ];
+  }
+
   #onLinkEvent(
     radio: RadioRecord,
-    event: Exclude<RadioEvent, { type: 'on' | 'problem' | 'advertisement' | 'bond' | 'identified' }>,
+    event: Exclude<
+      RadioEvent,
+      { type: 'on' | 'away' | 'back' | 'problem' | 'advertisement' | 'bond' | 'identified' }
+    >,
   ): void {
     const sensor = this.#sensorOfLink(event.linkId);
     if (event.type === 'connected' || event.type === 'connectFailed') {
       this.#onConnectResult(radio, sensor, event);
       return;
     }
-    if (sensor === undefined) {
+    if (sensor === undefined || !('link' in sensor.phase) || sensor.phase.link.radioId !== radio.radioId) {
       this.#staleEvents += 1;
       return;
     }
@@ -483,10 +608,11 @@ class Draft {
     }
     const link = sensor.phase.link;
     if (event.type === 'connectFailed') {
-      this.#update(sensor.sensorId, {
-        linkLimitAtMs: event.isLimit ? this.#nowMs : Number.NEGATIVE_INFINITY,
-      });
-      this.#failAttempt(sensor, link, event.reason);
+      if (event.isLimit) this.#reachLimit(sensor, link);
+      else {
+        this.#update(sensor.sensorId, { linkLimitAtMs: Number.NEGATIVE_INFINITY });
+        this.#failAttempt(sensor, link, event.reason);
+      }
       return;
     }
     if (attempt?.cancelling || !sensor.wanted || this.#stopping) {
@@ -503,6 +629,16 @@ class Draft {
       link,
       deadlineMs: this.#nowMs + this.#policy.discoverTimeoutMs,
     });
+  }
+
+  /** The adapter holds as many links as it can: no fault of the sensor's, which another may take at once. */
+  #reachLimit(sensor: SensorRecord, link: Link): void {
+    this.#count(sensor.sensorId, { failedAttempts: 1 });
+    this.#update(sensor.sensorId, { linkLimitAtMs: this.#nowMs });
+    this.#afterLink(sensor, link.failures, link.lost, null, this.#nowMs);
+    const radio = this.#radios.get(link.radioId)!;
+    const links = linksOf(this.#sensors.values(), link.radioId);
+    this.#radios.set(link.radioId, { ...radio, limit: { links, atMs: this.#nowMs } });
   }
 
   #onDiscovered(
@@ -791,13 +927,16 @@ class Draft {
         characteristic: event.characteristic,
         bytes: event.bytes,
         atMs: event.atMs,
+        isLate: this.#isLate(phase.link, event.atMs),
       });
     }
   }
 
   #onNotification(sensor: SensorRecord, event: Extract<RadioEvent, { type: 'notification' }>): void {
     const phase = sensor.phase;
-    if (phase.phase !== 'subscribing' && phase.phase !== 'ready') {
+    // Of a link that is being given up too: what has come is not thrown away because the next would have been too late.
+    const isGivenUp = phase.phase === 'closing' && sensor.wanted && !this.#stopping;
+    if (phase.phase !== 'subscribing' && phase.phase !== 'ready' && !isGivenUp) {
       this.#count(sensor.sensorId, { outOfOrder: 1 });
       return;
     }
@@ -816,7 +955,8 @@ class Draft {
       const sending = stepPace(sensor.sending, atMs, 50, this.#policy.longestSendingGapMs);
       this.#update(sensor.sensorId, { sending });
     }
-    if (phase.phase === 'ready' && !phase.answering) {
+    const isLate = this.#isLate(phase.link, atMs);
+    if (phase.phase === 'ready' && !phase.answering && !isLate) {
       // An unanswered question may still stand in the way of the next.
       this.#setPhase(sensor.sensorId, {
         ...phase,
@@ -835,7 +975,12 @@ class Draft {
       characteristic: event.characteristic,
       bytes: event.bytes,
       atMs,
+      isLate,
     });
+  }
+
+  #isLate({ radioId }: Link, atMs: ProcessMs): boolean {
+    return this.#radios.get(radioId)?.isElsewhere === true && this.#nowMs - atMs > this.#policy.lateAfterMs;
   }
 
   #learn(sensorId: string, characteristic: string, bytes: Uint8Array): void {
@@ -891,7 +1036,7 @@ class Draft {
       this.#update(sensor.sensorId, {
         peripheralId: sensor.trial.formerPeripheralId,
         trial: null,
-        heard: null,
+        heard: [],
         advertising: unknownPace,
       });
     }
@@ -901,7 +1046,7 @@ class Draft {
     );
   }
 
-  /** Asks for the end of a link that is open. Whatever comes over it from now on is not delivered. */
+  /** Asks for the end of a link that is open. What comes over it from now on is delivered where somebody wants it. */
   #close(
     sensor: SensorRecord,
     link: Link,
@@ -970,6 +1115,7 @@ class Draft {
       on: false,
       problem: { problem: 'radioProcessFailed', reason },
       scanning: false,
+      awaySinceMs: null,
       connecting: null,
     });
   }
@@ -983,7 +1129,10 @@ class Draft {
         if (working) this.#count(sensor.sensorId, { losses: 1 });
         this.#afterLink(sensor, 0, working || phase.link.lost, reason, this.#nowMs);
       }
-      if (sensor.heard?.radioId === radioId) this.#update(sensor.sensorId, { heard: null });
+      if (sensor.heard.some((heard) => heard.radioId === radioId))
+        this.#update(sensor.sensorId, {
+          heard: sensor.heard.filter((heard) => heard.radioId !== radioId),
+        });
     }
   }
 
@@ -997,7 +1146,7 @@ class Draft {
     this.#startTrials();
     for (const { radioId } of [...this.#radios.values()]) {
       const radio = this.#radios.get(radioId)!;
-      if (!radio.on || radio.connecting !== null) continue;
+      if (!radio.on || radio.connecting !== null || radio.awaySinceMs !== null) continue;
       const next = this.#nextToConnect(radioId);
       if (next !== undefined) this.#connect(radio, next);
       else this.#settleScan(radio);
@@ -1015,8 +1164,7 @@ class Draft {
           !other.wanted &&
           other.phase.phase === 'idle' &&
           other.name === missed.name &&
-          other.heard !== null &&
-          this.#nowMs - other.heard.atMs <= this.#policy.freshAdvertisementMs &&
+          other.heard.some(({ atMs }) => this.#nowMs - atMs <= this.#policy.freshAdvertisementMs) &&
           other.kinds.some((kind) => missed.kinds.includes(kind)) &&
           !missed.strangers.includes(other.peripheralId),
       );
@@ -1035,7 +1183,7 @@ class Draft {
     const sensor = this.#sensors.get(sensorId)!;
     if (sensor.phase.phase !== 'ready') return;
     if (serialNumber !== null && serialNumber === sensor.serialNumber) {
-      this.#aliases.set(sensor.peripheralId, sensorId);
+      this.#knowAs(sensor.peripheralId, sensorId);
       this.#sensors.delete(sensorIdOf(sensor.peripheralId));
       this.#update(sensorId, { trial: null, sending: unknownPace });
       return;
@@ -1046,11 +1194,15 @@ class Draft {
 
   #nextToConnect(radioId: string): SensorRecord | undefined {
     let best: SensorRecord | undefined;
-    for (const sensor of this.#sensors.values()) {
-      const { phase, heard } = sensor;
-      if (phase.phase !== 'searching' || !sensor.wanted || heard?.radioId !== radioId) continue;
+    const radios = [...this.#radios.values()];
+    const loads = radios.map((radio) => ({ radio, links: linksOf(this.#sensors.values(), radio.radioId) }));
+    for (const sensor of [...this.#sensors.values()]) {
+      const { phase } = sensor;
+      if (phase.phase !== 'searching' || !sensor.wanted || sensor.heard.length === 0) continue;
       if (this.#nowMs < phase.notBeforeMs) continue;
-      if (!isWorthAnAttempt(sensor, phase.failures, this.#nowMs, this.#policy)) continue;
+      const choice = chooseRadio(sensor, loads, this.#nowMs, this.#policy);
+      if (choice === 'allFull') this.#update(sensor.sensorId, { linkLimitAtMs: this.#nowMs });
+      if (typeof choice === 'string' || choice.radioId !== radioId) continue;
       // Whoever failed least goes first, so that a sensor on the edge of range delays nobody else.
       if (best === undefined || phase.failures < failuresOf(best)) best = sensor;
     }
@@ -1081,7 +1233,7 @@ class Draft {
       connecting: { linkId: link.linkId, sensorId: sensor.sensorId, deadlineMs, cancelling: false },
     });
     this.#update(sensor.sensorId, {
-      heard: null,
+      heard: [],
       canPair: radio.abilities.bonds === 'system',
       lastSequence: 0,
       lastPacketAtMs: Number.NEGATIVE_INFINITY,

@@ -50,6 +50,20 @@ export const linkPolicy = {
   pairingOverdueMs: 20_000,
   /** A sensor that sends less often than this is told to be slow. */
   seldomMs: 2_500,
+  /** An adapter that refused a link is asked again this often: another program may have let one go. */
+  limitRetryMs: 30_000,
+  /** How long a sensor that one radio hears is left to be heard by another that would suit it better. */
+  otherRadiosMs: 500,
+  /** What a link that a radio has already weighs against a better signal at it. Our choice: seven links are 42 dB. */
+  linkWeighsDb: 6,
+  /** Above this any signal is as good as another; common practice, no source. */
+  goodSignalDbm: -65,
+  /** Addresses of one sensor that are remembered: it may change them every quarter of an hour. */
+  mostAddresses: 16,
+  /** What arrived longer ago at a radio elsewhere is of the past: its silence has been told by then. */
+  lateAfterMs: 3_000,
+  /** A radio elsewhere that is not reached for so long is given up, with its links; it keeps to the same. */
+  awayLimitMs: 600_000,
   /** Sensors nobody wants are forgotten after this silence, so that rotating addresses do not pile up. */
   forgetAfterMs: 60_000,
   /** Most unwanted sensors remembered at once; the longest unheard go first. */

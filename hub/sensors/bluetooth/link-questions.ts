@@ -99,11 +99,11 @@ export function commandOf(chore: Chore, linkId: string): RadioCommand {
  */
 export function isWorthAnAttempt(
   sensor: SensorRecord,
-  failures: number,
+  heardAtMs: number,
   nowMs: number,
   policy: LinkPolicy,
 ): boolean {
-  const heardAtMs = sensor.heard?.atMs ?? Number.NEGATIVE_INFINITY;
+  const failures = failuresOf(sensor);
   const everyMs = shortestGapMs(sensor.advertising);
   const isFresh = nowMs - heardAtMs <= policy.freshAdvertisementMs;
   if (failures === 0 && (everyMs === null || everyMs < policy.slowAdvertisingMs)) return isFresh;

@@ -142,6 +142,15 @@ export interface PairingWait {
   readonly expiresAtMs: number;
 }
 
+/** What one radio has heard of a sensor that takes links. */
+export interface Hearing {
+  readonly radioId: string;
+  /** When this radio began to hear it, since the last attempt or a long silence. */
+  readonly sinceMs: number;
+  readonly atMs: number;
+  readonly rssiDbm: number | null;
+}
+
 export interface SensorRecord {
   readonly sensorId: string;
   readonly peripheralId: string;
@@ -152,8 +161,8 @@ export interface SensorRecord {
   /** When it was first heard, or heard again after a silence of `vanishedAfterMs`. */
   readonly appearedAtMs: number;
   readonly lastHeardAtMs: number;
-  /** Where it was last heard; an advertisement from before the last attempt is used up. */
-  readonly heard: { readonly radioId: string; readonly atMs: number } | null;
+  /** By whom it is heard, one entry a radio; advertisements from before the last attempt are used up. */
+  readonly heard: readonly Hearing[];
   /** When it was last heard saying that it takes no link now. */
   readonly takesNoLinkAtMs: number;
   /** When the adapter last refused a link to it because it has as many as it can hold. */
@@ -207,12 +216,18 @@ export interface SensorCounts {
 
 export interface RadioRecord {
   readonly radioId: string;
+  /** On another computer: what it brings may come late. */
+  readonly isElsewhere: boolean;
   readonly on: boolean;
   readonly abilities: RadioAbilities;
   readonly problem: { readonly problem: RadioProblem; readonly reason: Said | null } | null;
   readonly scanning: boolean;
   /** When scanning last began anew, or ended. */
   readonly scanChangedAtMs: number;
+  /** How many links it held when it refused one more, and when that was; null where it never has. */
+  readonly limit: { readonly links: number; readonly atMs: number } | null;
+  /** Since when a radio elsewhere has not been reached: its links may go on, and nothing of them is heard. */
+  readonly awaySinceMs: number | null;
   readonly connecting: {
     readonly linkId: string;
     readonly sensorId: string;
@@ -239,6 +254,21 @@ export type LinkEvent =
   | { readonly type: 'radio'; readonly radioId: string; readonly atMs: ProcessMs; readonly event: RadioEvent }
   | { readonly type: 'wanted'; readonly atMs: ProcessMs; readonly sensorIds: ReadonlySet<string> }
   | { readonly type: 'tick'; readonly atMs: ProcessMs }
+  /** An adapter was plugged in, or a radio elsewhere has joined; or it is gone for good, with its links. */
+  | {
+      readonly type: 'radioAdded';
+      readonly radioId: string;
+      readonly isElsewhere: boolean;
+      readonly atMs: ProcessMs;
+    }
+  | { readonly type: 'radioRemoved'; readonly radioId: string; readonly atMs: ProcessMs }
+  /** A person says that what is heard as `sensorId` is the known sensor `as`; null takes that back. */
+  | {
+      readonly type: 'same';
+      readonly sensorId: string;
+      readonly as: string | null;
+      readonly atMs: ProcessMs;
+    }
   | {
       readonly type: 'answerPairing';
       readonly atMs: ProcessMs;
@@ -258,6 +288,8 @@ export type LinkEffect =
       readonly characteristic: string;
       readonly bytes: Uint8Array;
       readonly atMs: ProcessMs;
+      /** It arrived at `atMs` at a radio that could not be reached, and so long ago that it tells nothing of now. */
+      readonly isLate: boolean;
     };
 
 const noCounts: SensorCounts = {
@@ -277,6 +309,9 @@ export interface RememberedSensor {
   readonly sensorId: string;
   readonly name: string;
   readonly kinds: readonly SensorKind[];
+  readonly serialNumber?: string | null;
+  /** Addresses that it has been met under since, the newest last. */
+  readonly addresses?: readonly string[];
 }
 
 /** The state before anything has happened, with the remembered sensors wanted. */
@@ -285,34 +320,44 @@ export function initialLinkState(
   remembered: readonly RememberedSensor[],
 ): LinkState {
   return {
-    radios: new Map(
-      radioIds.map((radioId) => [
-        radioId,
+    radios: new Map(radioIds.map((radioId) => [radioId, newRadio(radioId)])),
+    sensors: new Map(
+      remembered.map(({ sensorId, name, kinds, serialNumber = null, addresses = [] }) => [
+        sensorId,
         {
-          radioId,
-          on: false,
-          abilities: ownAbilities,
-          problem: null,
-          scanning: false,
-          scanChangedAtMs: 0,
-          connecting: null,
+          ...unheardSensor(sensorId),
+          ...(addresses.length > 0 && { peripheralId: addresses.at(-1)! }),
+          name,
+          kinds,
+          serialNumber,
+          wanted: true,
+          phase: searching(0, 0, false, null),
         },
       ]),
     ),
-    sensors: new Map(
-      remembered.map(({ sensorId, name, kinds }) => [
-        sensorId,
-        { ...unheardSensor(sensorId), name, kinds, wanted: true, phase: searching(0, 0, false, null) },
-      ]),
-    ),
     wanted: new Set(remembered.map(({ sensorId }) => sensorId)),
-    aliases: new Map(),
+    aliases: new Map(
+      remembered.flatMap(({ sensorId, addresses = [] }) => addresses.map((address) => [address, sensorId])),
+    ),
     bonds: new Set(),
     linksMade: 0,
     stopping: false,
     staleEvents: 0,
   };
 }
+
+export const newRadio = (radioId: string, isElsewhere = false): RadioRecord => ({
+  radioId,
+  isElsewhere,
+  on: false,
+  abilities: ownAbilities,
+  problem: null,
+  scanning: false,
+  scanChangedAtMs: 0,
+  limit: null,
+  awaySinceMs: null,
+  connecting: null,
+});
 
 /** The id the rest of the hub knows a peripheral by. Ids of any origin are cut to what an id may hold. */
 export const sensorIdOf = (peripheralId: string): string =>
@@ -334,7 +379,7 @@ export const unheardSensor = (sensorId: string): SensorRecord => ({
   rssiDbm: null,
   appearedAtMs: Number.NEGATIVE_INFINITY,
   lastHeardAtMs: Number.NEGATIVE_INFINITY,
-  heard: null,
+  heard: [],
   takesNoLinkAtMs: Number.NEGATIVE_INFINITY,
   linkLimitAtMs: Number.NEGATIVE_INFINITY,
   advertising: unknownPace,

@@ -3,17 +3,26 @@
 import { type Said, said } from '../../../shared/said.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import type { Clock } from '../../base/ports/clock.ts';
-import { BluetoothSource } from './bluetooth-source.ts';
+import { type BluetoothRadio, BluetoothSource } from './bluetooth-source.ts';
 import { parseHciAddress } from './hci-address.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { ProfileLink, RememberedSensor } from './link-state.ts';
+import {
+  followAdapters,
+  kernelAdapters,
+  type OwnAdapters,
+  radioIdOf,
+  radiosAtFirst,
+} from './own-adapters.ts';
+import type { Radio } from './radio.ts';
 import type { RadioLibrary } from './radio-messages.ts';
 import { RadioProcess, type SupervisionPolicy } from './radio-process.ts';
+import type { SensorMemory } from './sensor-memory.ts';
 
 export interface BluetoothSettings {
   /**
-   * Adapters to use: `default`, `hci0`, `hci1`, ... for the computer's own, or an address over which one is reached
-   * (`serial:PATH@BAUD`, `tcp:HOST:PORT`, `unix:PATH`).
+   * Adapters to use: `default` for every one that the computer has, also those plugged in later; `hci0`, `hci1`, ... for
+   * some of them; or an address over which one is reached (`serial:PATH@BAUD`, `tcp:HOST:PORT`, `unix:PATH`).
    */
   readonly adapters: readonly string[];
   readonly library: RadioLibrary;
@@ -30,6 +39,9 @@ export function openBluetooth(options: {
   readonly clock: Clock;
   readonly log: (line: string) => void;
   readonly remembered: readonly RememberedSensor[];
+  readonly memory?: SensorMemory;
+  /** The kernel's adapters; asked of the system when left out. */
+  readonly listAdapters?: () => readonly number[];
   readonly profiles?: readonly ProfileLink[];
   readonly takeEverything?: boolean;
   /** The radio process's entry, where it is not beside the sources or in the bundle. */
@@ -39,29 +51,34 @@ export function openBluetooth(options: {
   readonly supervision?: SupervisionPolicy;
 }): Result<BluetoothSource, Said> {
   const { settings, clock, log } = options;
-  const radios = [];
+  const radios: BluetoothRadio[] = [];
+  const ownTransport = settings.library === 'bluez' ? 'bluez' : 'kernel';
+  const found: OwnAdapters = {
+    clock,
+    // bluetoothd has a first adapter of its own, which a person may have chosen.
+    list: settings.library === 'bluez' ? () => [] : (options.listAdapters ?? kernelAdapters),
+    radioOf: (index) => ({
+      ...radioOf(options, radioIdOf(index), index, null),
+      transport: ownTransport,
+      name: index === null ? 'default' : `hci${index}`,
+      isExtra: true,
+    }),
+  };
+  const isFollowed = settings.adapters.includes('default');
+  if (isFollowed) radios.push(...radiosAtFirst(found));
   for (const [index, adapter] of settings.adapters.entries()) {
+    if (adapter === 'default') continue;
     const kernelIndex = /^hci(\d{1,2})$/.exec(adapter)?.[1];
-    const kernel = adapter === 'default' || kernelIndex !== undefined;
-    if (!kernel && settings.library === 'bluez') return failed(said('radio.bluezOwnAdapter', { adapter }));
-    if (!kernel) {
+    if (kernelIndex === undefined) {
+      if (settings.library === 'bluez') return failed(said('radio.bluezOwnAdapter', { adapter }));
       const address = parseHciAddress(adapter);
       if (!address.ok) return failed(address.reason);
-    }
+    } else if (isFollowed) continue;
+    const isOwn = kernelIndex !== undefined;
     radios.push({
-      radioId: `radio${index}`,
-      transport: settings.library === 'bluez' ? 'bluez' : kernel ? 'kernel' : adapter,
-      radio: new RadioProcess({
-        config: {
-          library: settings.library,
-          adapterIndex: kernelIndex === undefined ? null : Number(kernelIndex),
-          hciAddress: kernel ? null : adapter,
-        },
-        clock,
-        log,
-        ...(options.radioEntry === undefined ? {} : { entry: options.radioEntry }),
-        ...(options.supervision === undefined ? {} : { policy: options.supervision }),
-      }),
+      ...radioOf(options, `radio${index}`, isOwn ? Number(kernelIndex) : null, isOwn ? null : adapter),
+      transport: isOwn ? ownTransport : adapter,
+      name: adapter,
     });
   }
   return ok(
@@ -70,9 +87,52 @@ export function openBluetooth(options: {
       log,
       radios,
       remembered: options.remembered,
+      ...(isFollowed && { beside: (source) => followAdapters(found, source) }),
+      ...(options.memory === undefined ? {} : { memory: options.memory }),
       ...(options.policy === undefined ? {} : { policy: options.policy }),
       ...(options.profiles === undefined ? {} : { profiles: options.profiles }),
       ...(options.takeEverything === undefined ? {} : { takeEverything: options.takeEverything }),
     }),
   );
+}
+
+/** One adapter as a radio without a source above it. The reason names an adapter that cannot be understood. */
+export function oneRadio(options: {
+  readonly adapter: string;
+  readonly library: RadioLibrary;
+  readonly clock: Clock;
+  readonly log: (line: string) => void;
+}): Result<Radio, Said> {
+  const { adapter, library, clock, log } = options;
+  const kernelIndex = /^hci(\d{1,2})$/.exec(adapter)?.[1];
+  const isOwn = adapter === 'default' || kernelIndex !== undefined;
+  if (!isOwn) {
+    const address = parseHciAddress(adapter);
+    if (!address.ok) return failed(address.reason);
+  }
+  const settings = { adapters: [adapter], library };
+  const index = kernelIndex === undefined ? null : Number(kernelIndex);
+  return ok(radioOf({ settings, clock, log }, 'radio0', index, isOwn ? null : adapter).radio);
+}
+
+function radioOf(
+  {
+    settings,
+    clock,
+    log,
+    radioEntry,
+    supervision,
+  }: Pick<Parameters<typeof openBluetooth>[0], 'settings' | 'clock' | 'log' | 'radioEntry' | 'supervision'>,
+  radioId: string,
+  adapterIndex: number | null,
+  hciAddress: string | null,
+): Pick<BluetoothRadio, 'radioId' | 'radio'> {
+  const radio = new RadioProcess({
+    config: { library: settings.library, adapterIndex, hciAddress },
+    clock,
+    log,
+    ...(radioEntry === undefined ? {} : { entry: radioEntry }),
+    ...(supervision === undefined ? {} : { policy: supervision }),
+  });
+  return { radioId, radio };
 }

@@ -33,7 +33,8 @@ function adviceOn(problem: RadioProblem, platform: Platform, transport: string):
     (problem === 'noAdapter' || problem === 'adapterOff')
   )
     return said('radio.unreachable', { transport });
-  if (problem === 'unsupported' || problem === 'radioProcessFailed') return said(`radio.${problem}`);
+  if (problem === 'unsupported' || problem === 'radioProcessFailed' || problem === 'notReached')
+    return said(`radio.${problem}`);
   return said(`radio.${problem}.${platform}`);
 }
 

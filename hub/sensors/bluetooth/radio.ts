@@ -22,6 +22,8 @@ export type RadioProblem =
   | 'libraryMissing'
   /** The radio process ended or stopped answering. */
   | 'radioProcessFailed'
+  /** A radio on another computer is not connected, or has just come back and begins anew. */
+  | 'notReached'
   /** The system's own Bluetooth service, over which this radio works, does not run or does not answer. */
   | 'noDaemon';
 
@@ -97,6 +99,9 @@ export interface ScanInterest {
 export type RadioEvent =
   /** Without abilities: links are the radio's own, and nobody keeps keys. */
   | { readonly type: 'on'; readonly abilities?: RadioAbilities }
+  /** A radio elsewhere is not reached, or is again: its links go on meanwhile, and what they bring comes late. */
+  | { readonly type: 'away' }
+  | { readonly type: 'back' }
   | { readonly type: 'problem'; readonly problem: RadioProblem; readonly reason: Said | null }
   | {
       readonly type: 'advertisement';
@@ -189,4 +194,6 @@ export interface RadioHealth {
   /** Exceptions inside the radio, mostly over bytes that its library could not parse. */
   readonly faults: number;
   readonly processId: number | null;
+  /** Of a radio elsewhere: packets that it could not keep while it was not reached. */
+  readonly packetsLost?: number;
 }

@@ -2,7 +2,7 @@
 
 import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.ts';
 import { said } from '../../../shared/said.ts';
-import { deviceLifetimeMs } from '../../devices/join/device-register.ts';
+import { deviceLifetimeMs, isPageDevice } from '../../devices/join/device-register.ts';
 import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie, tokenOf } from '../access.ts';
 import { auditEntry } from '../audit.ts';
@@ -42,6 +42,8 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
         return sendRefusal(reply, joined.reason);
       }
       const { device, token } = joined.value;
+      // The register gives radios in by their own door alone.
+      if (!isPageDevice(device)) throw new Error('unexpected radio');
       // The browser forgets its earlier token now, so nobody needs it any more.
       const earlier = devices.deviceOf(tokenOf(request.raw) ?? '');
       if (earlier !== undefined) await devices.remove(earlier.deviceId);

@@ -352,7 +352,12 @@ class Link:
         if self.faded():
             self.waiting.append((True, channel, payload))
         else:
-            self.air.acl(self.handle, channel, payload)
+            self.hand_over(channel, payload)
+
+    def hand_over(self, channel, payload):
+        self.air.acl(self.handle, channel, payload)
+        if self.air.tell_delivered and channel == 4 and payload[0] in (0x1B, 0x1D):
+            say(ev='delivered', id=self.sensor.id, bytes=payload[3:].hex())
 
     def from_hub(self, channel, payload):
         if self.faded():
@@ -378,14 +383,15 @@ class Link:
         waiting, self.waiting = self.waiting, []
         for outward, channel, payload in waiting:
             if outward:
-                self.air.acl(self.handle, channel, payload)
+                self.hand_over(channel, payload)
             elif self.sensor.link is self:
                 self.sensor.take(channel, payload)
 
 
 class Air:
-    def __init__(self, loop, seed, most_links):
+    def __init__(self, loop, seed, most_links, tell_delivered=False):
         self.loop, self.chance, self.most_links = loop, random.Random(seed), most_links
+        self.tell_delivered = tell_delivered
         self.sensors, self.links, self.write = {}, {}, None
         self.scanning, self.scan_interval, self.scan_window, self.duplicates_hidden, self.reported = False, 16, 16, False, set()
         self.scan_active = True
@@ -655,9 +661,10 @@ async def main():
     options.add_argument('--vhci', action='store_true')
     options.add_argument('--seed', type=int, default=1)
     options.add_argument('--most-links', type=int, default=10)
+    options.add_argument('--tell-delivered', action='store_true', help='tell each notification handed to the host')
     options = options.parse_args()
     loop = asyncio.get_running_loop()
-    air = Air(loop, options.seed, options.most_links)
+    air = Air(loop, options.seed, options.most_links, options.tell_delivered)
     if options.vhci:
         device = os.open('/dev/vhci', os.O_RDWR | os.O_NONBLOCK)
         os.write(device, bytes([0xFF, 0x00]))

@@ -6,6 +6,7 @@ import type { BluetoothSource } from '../../../hub/sensors/bluetooth/bluetooth-s
 import type { ProfileLink } from '../../../hub/sensors/bluetooth/link-state.ts';
 import { openBluetooth } from '../../../hub/sensors/bluetooth/open-bluetooth.ts';
 import type { RadioLibrary } from '../../../hub/sensors/bluetooth/radio-messages.ts';
+import type { SensorMemory } from '../../../hub/sensors/bluetooth/sensor-memory.ts';
 import { inWords } from '../../support/in-words.ts';
 import { buildRig } from './build-rig.ts';
 import { until, type VirtualSensor } from './virtual-air.ts';
@@ -34,6 +35,8 @@ export class HubBench {
     readonly library?: RadioLibrary;
     readonly profiles?: readonly ProfileLink[];
     readonly takeEverything?: boolean;
+    /** What is known of sensors from an earlier run, and kept for the next. */
+    readonly memory?: SensorMemory;
   }): Promise<HubBench> {
     const { radioEntry } = await buildRig();
     const logLines: string[] = [];
@@ -41,11 +44,15 @@ export class HubBench {
       settings: { adapters: options.adapters, library: options.library ?? '@abandonware/noble' },
       clock: systemClock,
       log: (line) => logLines.push(line),
-      remembered: (options.wanted ?? []).map(({ sensorId, plan }) => ({
-        sensorId,
-        name: plan.name,
-        kinds: [],
-      })),
+      remembered: (options.wanted ?? []).map(
+        ({ sensorId, plan }) =>
+          options.memory?.load().find((known) => known.sensorId === sensorId) ?? {
+            sensorId,
+            name: plan.name,
+            kinds: [],
+          },
+      ),
+      ...(options.memory === undefined ? {} : { memory: options.memory }),
       radioEntry,
       ...(options.profiles === undefined ? {} : { profiles: options.profiles }),
       ...(options.takeEverything === undefined ? {} : { takeEverything: options.takeEverything }),

@@ -565,6 +565,17 @@ describe('a working link', () => {
     expect(bench.state.staleEvents).toBe(1);
   });
 
+  test('what still comes over a link that is being given up is delivered: it was sent and heard', () => {
+    const bench = new Bench().radio(on).connect('a').notify('a');
+    bench.wait(6_000);
+    expect(bench.phaseOf('a')).toBe('closing');
+    const before = bench.packets.length;
+    bench.notify('a').notify('a');
+    expect(bench.packets).toHaveLength(before + 2);
+    bench.want().notify('a');
+    expect(bench.packets).toHaveLength(before + 2);
+  });
+
   test('a lost link is told, counted, and made again at the next word', () => {
     const bench = new Bench().radio(on).connect('a');
     beating(bench, 'a', 3_000);
@@ -986,7 +997,7 @@ describe('sensors with habits of their own', () => {
   test('an adapter out of links says so', () => {
     const bench = new Bench(['a', 'b']).radio(on).connect('b').hear('a');
     bench.radio({ type: 'connectFailed', linkId: bench.linkOf('a'), reason: told('limit'), isLimit: true });
-    expect(inWords(bench.statusOf('a').detail)).toContain('takes no more links');
+    expect(inWords(bench.statusOf('a').detail)).toContain('as many links as it can hold');
   });
 });
 

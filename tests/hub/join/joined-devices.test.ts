@@ -101,7 +101,13 @@ async function askFromNetwork(method: string, url: string, cookie: string | null
 const apiRoutes = () => served.server.routes.filter(({ path }) => path.startsWith('/api/'));
 
 /** What lets in, and what is compared before: a certificate is no secret. */
-const ofTheDoor = ['/api/join', '/api/own-person', '/api/hub-certificate', '/api/authority/:form'];
+const ofTheDoor = [
+  '/api/join',
+  '/api/radio/join',
+  '/api/own-person',
+  '/api/hub-certificate',
+  '/api/authority/:form',
+];
 
 describe('before joining', () => {
   test('every route but joining answers 401, and says nothing else', async () => {

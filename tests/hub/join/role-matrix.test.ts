@@ -10,7 +10,7 @@ import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import { saveAgreement } from '../../../hub/recordings/sharing.ts';
 import { ruleOfRoute } from '../../../hub/server/route.ts';
 import type { UpMessage } from '../../../shared/messages/up.ts';
-import type { Role } from '../../../shared/schema-parts.ts';
+import type { DeviceRole } from '../../../shared/schema-parts.ts';
 import { percent } from '../../../shared/units.ts';
 import { makeIntervalSeries } from '../../../src/plans/generate-plan.ts';
 import { ownCookie } from '../../support/own-person.ts';
@@ -23,7 +23,7 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(directory, { recursive: true, force: true }));
 
-type Person = 'ownPerson' | Role | 'otherUser' | 'stranger';
+type Person = 'ownPerson' | DeviceRole | 'otherUser' | 'stranger';
 type Subject = 'mira' | 'jonas';
 /** An athlete's device is Mira's; what is of Jonas is another's. */
 const columns: readonly (readonly [string, Person, Subject])[] = [
@@ -32,6 +32,7 @@ const columns: readonly (readonly [string, Person, Subject])[] = [
   ['athlete', 'athlete', 'mira'],
   ['athlete, of another', 'athlete', 'jonas'],
   ['onlooker', 'onlooker', 'mira'],
+  ['radio', 'radio', 'mira'],
   ['other user here', 'otherUser', 'mira'],
   ['stranger', 'stranger', 'mira'],
 ];
@@ -72,6 +73,7 @@ async function cookieOf(served: ServedTestHub, person: Person): Promise<string |
     code: made.value.code,
     deviceName: person,
     address: '192.0.2.9',
+    asRadio: person === 'radio',
   });
   if (!joined.ok) throw new Error(joined.reason.said.code);
   return `__Host-slackwater=${joined.value.token}`;
@@ -226,7 +228,7 @@ test('a route that says not who may use it keeps the hub from starting', () => {
   expect(ruleOfRoute('GET', '/assets/*', undefined).access).toBe('anyone');
 });
 
-test('every route and every message answers every role as the table says', { timeout: 240_000 }, async () => {
+test('every route and every message answers every role as the table says', { timeout: 480_000 }, async () => {
   const first = await serveBoth(null);
   const rules = first.server.routes.filter(
     ({ method, path }) => method !== 'HEAD' && path.startsWith('/api'),
@@ -241,6 +243,7 @@ test('every route and every message answers every role as the table says', { tim
     'of their own, "athlete, of another" of what is another athlete’s. "other user here" has an account on the hub’s machine',
     'but not the link. A session is recorded only for the messages that need one. Both athletes have agreed to be shown beside',
     'others; where one has not, `beside` is 403 for everybody (tests/hub/history-routes.test.ts).',
+    '"radio" shows the key of a joined radio, which opens its own socket (/radio) and nothing else.',
     '',
   ];
   const routeRows: (string | number)[][] = [head('route')];

@@ -14,6 +14,7 @@ import { AuditList } from './audit-list.tsx';
 import { HubTrust } from './hub-trust.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
+import { Radios } from './radios.tsx';
 import { SensorPairing } from './sensor-pairing.tsx';
 import './devices.css';
 import { Name } from '../../components/name.tsx';
@@ -131,6 +132,7 @@ export function DevicesView() {
           ))}
         </ul>
       </section>
+      <Radios />
       <p>
         <a class="button" href="/devices/computer">
           {text.computer.link}

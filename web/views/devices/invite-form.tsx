@@ -1,7 +1,7 @@
 // As what, and for whom, the next device is let in.
 
 import { useSignal } from '@preact/signals';
-import type { Role } from '../../../shared/schema-parts.ts';
+import type { DeviceRole } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
@@ -9,15 +9,15 @@ import { ChoiceField } from '../../components/choice-field.tsx';
 
 export interface InviteFormProps {
   readonly athletes: readonly Athlete[];
-  readonly onInvite: (role: Role, athleteId: string | null) => Promise<void>;
+  readonly onInvite: (role: DeviceRole, athleteId: string | null) => Promise<void>;
 }
 
-const roles: readonly Role[] = ['athlete', 'coach', 'onlooker'];
+const roles: readonly DeviceRole[] = ['athlete', 'coach', 'onlooker', 'radio'];
 
 export function InviteForm({ athletes, onInvite }: InviteFormProps) {
   const { text } = useApp();
   const words = text.devices;
-  const role = useSignal<Role>('athlete');
+  const role = useSignal<DeviceRole>('athlete');
   const chosen = useSignal<string | null>(null);
   const asking = useSignal(false);
   const athleteId = chosen.value ?? athletes[0]?.athleteId ?? null;
@@ -53,7 +53,7 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
       >
         {words.makeCode}
       </button>
-      <p class="hint invite-what">{words.roleMay[role.value]}</p>
+      <p class="hint invite-what">{role.value === 'radio' ? text.radios.may : words.roleMay[role.value]}</p>
     </form>
   );
 }

@@ -14,6 +14,7 @@ export interface NewCodeProps {
 export function NewCode({ made, lan, athleteName }: NewCodeProps) {
   const { text } = useApp();
   const words = text.devices;
+  if (made.role === 'radio') return <RadioCode made={made} lan={lan} />;
   return (
     <section class="new-code" aria-label={words.codeFor(text.role[made.role], athleteName)}>
       <img
@@ -41,6 +42,29 @@ export function NewCode({ made, lan, athleteName }: NewCodeProps) {
           name="joining-device"
         />
       </section>
+    </section>
+  );
+}
+
+/** For a computer without a browser: the command that joins it. */
+function RadioCode({ made, lan }: Omit<NewCodeProps, 'athleteName'>) {
+  const { text } = useApp();
+  return (
+    <section class="new-code" aria-label={text.role.radio}>
+      <div class="new-code-words" role="status">
+        <h3>{text.role.radio}</h3>
+        <p class="new-code-letters">{made.code}</p>
+        <p>{text.radios.codeSteps}</p>
+        <p>
+          <code class="new-code-command">
+            slackwater radio --to {lan.addresses[0]} --code {made.code}
+          </code>
+        </p>
+        <p>
+          {text.trust.code}: <span class="comparison-code">{lan.comparisonCode}</span>
+        </p>
+        <p class="hint">{text.devices.onceUntil(formatWallTime(made.expiresWallAtMs))}</p>
+      </div>
     </section>
   );
 }

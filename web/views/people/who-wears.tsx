@@ -3,6 +3,7 @@
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 export function WhoWears({ athletes, take }: Taking & { readonly athletes: readonly Athlete[] }) {
@@ -18,6 +19,7 @@ export function WhoWears({ athletes, take }: Taking & { readonly athletes: reado
             <span class="hint">
               {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
               {text.sensor.link[sensor.link]}
+              {sensor.via === undefined ? '' : ` \u00b7 ${text.radios.via(isolated(sensor.via))}`}
             </span>
           </span>
           <AthleteField

@@ -41,6 +41,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
                 {sensor.batteryPercent === null
                   ? text.sensor.batteryUnknown
                   : text.sensor.battery(sensor.batteryPercent)}
+                {sensor.via === undefined ? '' : ` \u00b7 ${text.radios.via(isolated(sensor.via))}`}
               </span>
               {sensor.detail === null ? null : <span class="hint">{say(sensor.detail)}</span>}
             </div>
