@@ -163,6 +163,7 @@ function pageUrl({ host }: Config, { port }: HttpServer): string {
 
 /** Sends everything to a school; nothing of it is loaded where the settings name none. */
 async function openSchool(
+  scope: ServiceScope,
   { config, store }: HubParts,
   {
     hub,
@@ -175,10 +176,11 @@ async function openSchool(
     readonly audit: AuditLog;
     readonly log: HubLog;
   },
-): Promise<{ close(): Promise<void> } | undefined> {
-  if (config.school === undefined) return undefined;
+): Promise<void> {
+  if (config.school === undefined) return;
   const { sendToSchool } = await import('../school/publish/send-to-school.ts');
-  return sendToSchool({ config, store, hub, feed: server.feed, audit, log, clock: systemClock });
+  const sending = sendToSchool({ config, store, hub, feed: server.feed, audit, log, clock: systemClock });
+  scope.onClose(() => sending.close());
 }
 
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
@@ -249,8 +251,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     );
     serverOf.server = server;
     scope.onClose(() => server.close());
-    const sending = await openSchool(parts, { hub, server, audit, log });
-    scope.onClose(() => sending?.close());
+    await openSchool(scope, parts, { hub, server, audit, log });
     // Said as soon as nothing goes round any more: what is closed after it may take its time.
     scope.onClose(() => watchdog?.close());
     // Last opened, first closed: pages hear that the session is over.
