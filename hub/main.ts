@@ -25,6 +25,7 @@ const commands: Record<string, () => Promise<Command>> = {
   doctor: async () => (await import('./commands/doctor.ts')).runDoctor,
   service: async () => (await import('./commands/service.ts')).runService,
   salvage: async () => (await import('./commands/salvage.ts')).runSalvage,
+  school: async () => (await import('./commands/school.ts')).runSchool,
   plan: async () => (await import('./commands/plan-preview.ts')).runPlanPreview,
 };
 

@@ -6,6 +6,7 @@ export const pagePaths = [
   '/live',
   '/live/:athleteId',
   '/wall',
+  '/rooms',
   '/people',
   '/course',
   '/plans',

@@ -31,5 +31,6 @@
  * and by which radio elsewhere it is linked; devices may be radios, the hub tells of its radios, and a sensor is said to be the
  * same as another;
  * a sensor can bring a breathing channel; profiles of sensors are read and written, and a sensor is looked at;
- * what a page that joins has missed of traces comes packed, in a live frame. */
+ * what a page that joins has missed of traces comes packed, in a live frame;
+ * at a school, a room whose hub says nothing is an alarm. */
 export const protocolVersion = 16;

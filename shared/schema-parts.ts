@@ -139,6 +139,8 @@ export const supervisionKindSchema = z.enum([
   'recordingFails',
   /** Two athletes' sensors look exchanged. */
   'signalsExchanged',
+  /** At a school: the hub of a room says nothing, and a session ran there. */
+  'roomSilent',
 ]);
 /** What can go wrong with the watching itself, of no single athlete. */
 

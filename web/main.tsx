@@ -16,6 +16,7 @@ import { Commands } from './app/commands.ts';
 import { CueSpeaking } from './app/cue-speaking.ts';
 import { HandsFree } from './app/hands-free.ts';
 import { Installing } from './app/installing.ts';
+import { isSchool } from './app/is-school.ts';
 import { LanguageSetting } from './app/language-setting.ts';
 import { loadRemainingViews } from './app/lazy-view.tsx';
 import { OfflineShell } from './app/offline-shell.ts';
@@ -39,6 +40,7 @@ import { tellOutputs } from './connection/tell-outputs.ts';
 import { browserTimers } from './connection/timers.ts';
 import { AlarmFrame } from './shell/alarm-frame.tsx';
 import { Shell } from './shell/shell.tsx';
+import { higherPriority } from './state/alarm-order.ts';
 import { CuePreferences } from './state/cue-preferences.ts';
 import { Drafts } from './state/drafts.ts';
 import { followSaving } from './state/follow-saving.ts';
@@ -217,6 +219,7 @@ const app: App = {
   installing: new Installing(),
   wakeLock,
   timers,
+  rooms: signal(null),
   takeBacks: new TakeBacks(timers),
   drafts: new Drafts(localStorage, Date.now),
 };
@@ -231,7 +234,9 @@ timers.every(tickIntervalMs, () => {
   spokenAlarms.update(timers.nowMs());
   vibration.update(hub.soundPriority.value, timers.nowMs());
 });
-effect(() => sounder.sound(hub.soundPriority.value));
+effect(() =>
+  sounder.sound(higherPriority(hub.soundPriority.value, app.rooms.value?.soundPriority.value ?? null)),
+);
 // The hub counts this page for no more than what it was told: of a sound that a browser took away it hears at once too.
 tellOutputs([hub.alarmEntries, hub.soundPriority, audioRunning, soundChecked], timers, () =>
   connection.sendPageState(),
@@ -267,7 +272,27 @@ const entered = ownCode === undefined ? Promise.resolve() : app.http.enterAsOwnP
 void entered.then(() => {
   planRun.start();
   connection.start();
+  if (isSchool()) void startRooms();
 });
+
+/** Loaded at a school only. */
+async function startRooms(): Promise<void> {
+  const [{ RoomsFollower }, { RoomAlarms }] = await Promise.all([
+    import('./app/rooms.ts'),
+    import('./shell/room-alarms.tsx'),
+  ]);
+  const follower = new RoomsFollower(app);
+  app.rooms.value = follower;
+  follower.start();
+  const host = document.createElement('div');
+  alarmPlace.host.append(host);
+  render(
+    <AppContext.Provider value={app}>
+      <RoomAlarms follower={follower} />
+    </AppContext.Provider>,
+    host,
+  );
+}
 
 /** A change of language makes the page anew, so that charts and whatever else has kept a word take the new one. */
 function Page() {

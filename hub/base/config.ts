@@ -22,6 +22,9 @@ const wholeNumber = (least: number, most: number) =>
 const escalationList =
   /^\s*(?:[5-9]|[1-9]\d{1,2})\s+[^,\s][^,]*(?:,\s*(?:[5-9]|[1-9]\d{1,2})\s+[^,\s][^,]*)*$/;
 
+/** As in shared/school/subjects.ts: a token of a subject. */
+const schoolNameSetting = z.string().regex(/^[a-z0-9][a-z0-9-]{0,39}$/, { error: settingFaults.schoolName });
+
 const configSchema = z.strictObject({
   port: wholeNumber(0, 65_535).default(7410),
   host: z.string().min(1).default('127.0.0.1'),
@@ -65,6 +68,15 @@ const configSchema = z.strictObject({
     .string()
     .regex(/^[^\s+#/]+$/, { error: settingFaults.topic })
     .optional(),
+  school: z.string().min(1).optional(),
+  'school-name': schoolNameSetting.default('school'),
+  'school-hub': schoolNameSetting.optional(),
+  'school-room': z.string().min(1).max(60).optional(),
+  'school-user': z.string().min(1).optional(),
+  'school-password': z.string().min(1).optional(),
+  'school-authority': z.string().min(1).optional(),
+  'school-buffer': wholeNumber(1, 100_000).default(4),
+  archive: z.url({ protocol: /^postgres(ql)?$/, error: settingFaults.archive }).optional(),
   'backup-folder': z.string().min(1).optional(),
   'backup-every': wholeNumber(1, 720).default(24),
   'backup-keep': wholeNumber(1, 1_000).default(14),

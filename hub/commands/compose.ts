@@ -12,6 +12,7 @@ import { createLog } from '../base/create-log.ts';
 import { HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { SensorSource } from '../base/ports/sensor-source.ts';
@@ -156,6 +157,32 @@ function openRecordings(
   return new RecordedSessions(store, review(), profiles, createReviewPool(threads));
 }
 
+function pageUrl({ host }: Config, { port }: HttpServer): string {
+  return `http://${host.includes(':') ? `[${host}]` : host}:${port}/`;
+}
+
+/** Sends everything to a school; nothing of it is loaded where the settings name none. */
+async function openSchool(
+  scope: ServiceScope,
+  { config, store }: HubParts,
+  {
+    hub,
+    server,
+    audit,
+    log,
+  }: {
+    readonly hub: Hub;
+    readonly server: HttpServer;
+    readonly audit: AuditLog;
+    readonly log: HubLog;
+  },
+): Promise<void> {
+  if (config.school === undefined) return;
+  const { sendToSchool } = await import('../school/publish/send-to-school.ts');
+  const sending = sendToSchool({ config, store, hub, feed: server.feed, audit, log, clock: systemClock });
+  scope.onClose(() => sending.close());
+}
+
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
 export async function bootHub(parts: HubParts): Promise<RunningHub> {
   return ServiceScope.opening(async (scope) => {
@@ -205,6 +232,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       restore = answer;
     });
     const serverOf: { server?: HttpServer } = {};
+    const audit = auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) });
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -213,7 +241,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         webDirectory,
         joining,
         makeId,
-        audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
+        audit,
         ...(scheduledBackups !== undefined && { scheduledBackups }),
         ...(parts.radioHall !== undefined && { radioHall: parts.radioHall }),
         ...openSensorBench(hub, scope, parts),
@@ -223,6 +251,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     );
     serverOf.server = server;
     scope.onClose(() => server.close());
+    await openSchool(scope, parts, { hub, server, audit, log });
     // Said as soon as nothing goes round any more: what is closed after it may take its time.
     scope.onClose(() => watchdog?.close());
     // Last opened, first closed: pages hear that the session is over.
@@ -230,8 +259,7 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     await hub.start();
     void outputs.test();
     scheduledBackups?.open();
-    const host = config.host.includes(':') ? `[${config.host}]` : config.host;
-    const url = `http://${host}:${server.port}/`;
+    const url = pageUrl(config, server);
     return {
       hub,
       server,

@@ -9,7 +9,12 @@ import { keepOwnKey } from '../devices/own-person/own-key.ts';
 import { createOwnPerson } from '../devices/own-person/own-person.ts';
 
 /** Endings of the data folders that these commands keep apart (run-hub.ts). */
-const folderEndings: Readonly<Record<string, string>> = { start: '', demo: '-demo', replay: '-replay' };
+const folderEndings: Readonly<Record<string, string>> = {
+  start: '',
+  demo: '-demo',
+  replay: '-replay',
+  school: '-school',
+};
 
 export async function runLink(argv: string[], io: CommandIo): Promise<number> {
   const { config, positionals } = readConfig(argv, io.env);

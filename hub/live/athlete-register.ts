@@ -62,6 +62,12 @@ export class AthleteRegister {
     this.#athletes.delete(athleteId);
   }
 
+  /** The store's list has changed by itself. */
+  reread(): void {
+    this.#athletes.clear();
+    for (const athlete of this.#store.listAthletes()) this.#athletes.set(athlete.athleteId, athlete);
+  }
+
   /** With everything of theirs. */
   async erase(athleteId: string): Promise<void> {
     await this.#store.eraseAthlete(athleteId);

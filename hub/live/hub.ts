@@ -881,6 +881,12 @@ export class Hub {
     return saved;
   }
 
+  /** Where the store's list of athletes changes by itself: at a school. */
+  athletesReread(): void {
+    this.#athletes.reread();
+    this.#tellAthletes();
+  }
+
   #tellAthletes(): void {
     this.publish({ type: 'athletesChanged', athletes: this.athletes });
   }

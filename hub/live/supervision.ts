@@ -48,7 +48,7 @@ export interface SupervisionParts {
 
 /** Those that last while something is wrong; the others have happened, and wait for a person. */
 const isOfCondition = ({ kind }: Pick<SupervisionAlarm, 'kind'>): boolean =>
-  kind === 'outputFailed' || kind === 'recordingFails' || kind === 'signalsExchanged';
+  ['outputFailed', 'recordingFails', 'signalsExchanged', 'roomSilent'].includes(kind);
 
 /** So many at most: a device that comes and goes must not fill a page. The oldest seen go first. */
 const mostAlarms = 32;

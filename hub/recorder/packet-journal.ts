@@ -151,11 +151,12 @@ export class PacketJournal {
 
   /**
    * A session's journal and chunks in the order of their packets, one query a piece: between two of them the
-   * store may be written to, and the journal be sealed. `check` looks at checksums and yields damage only.
+   * store may be written to, and the journal be sealed. `check` looks at checksums and yields damage only. Packets before
+   * number `from` are passed over.
    */
-  *pieces(session: SessionRow, depth: 'decode' | 'check'): Generator<Piece, void, undefined> {
+  *pieces(session: SessionRow, depth: 'decode' | 'check', from = 0): Generator<Piece, void, undefined> {
     const key = { session: session.session_no };
-    let next = 0;
+    let next = from;
     for (;;) {
       const row = this.#transactions.read(
         () =>
@@ -168,10 +169,10 @@ export class PacketJournal {
       const piece = readPiece(row, Math.max(next, row.first_packet), depth);
       if (piece !== undefined) yield piece;
       // What a damaged row says of its place may be wrong: go on where the next row begins.
-      const from = Math.max(next, row.first_packet);
+      const here = Math.max(next, row.first_packet);
       const following =
         piece !== undefined && 'damage' in piece
-          ? (this.#transactions.read(() => this.#sql.pieceAfter.get({ ...key, packet: from }))
+          ? (this.#transactions.read(() => this.#sql.pieceAfter.get({ ...key, packet: here }))
               ?.first_packet ?? Number.MAX_SAFE_INTEGER)
           : row.first_packet + row.packet_count;
       // A damaged index can lead back to the same row for ever.

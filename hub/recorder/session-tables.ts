@@ -47,7 +47,7 @@ export class SessionTables {
   readonly #database: Database;
   readonly #transactions: Transactions;
   readonly #sql: ReturnType<typeof statementsOf>;
-  #hear: (sessionNo: number) => void = () => undefined;
+  readonly #hearers: ((sessionNo: number) => void)[] = [];
 
   constructor(database: Database, transactions: Transactions) {
     this.#database = database;
@@ -72,7 +72,7 @@ export class SessionTables {
 
   /** Called with the number of a session whenever something of it, but for packets, is written or taken away. */
   onChange(hear: (sessionNo: number) => void): void {
-    this.#hear = hear;
+    this.#hearers.push(hear);
   }
 
   rowOf(sessionNo: number): SessionRow | undefined {
@@ -192,6 +192,11 @@ export class SessionTables {
     this.#transactions.write(() => this.putEntryWithin(row.session_no, entry));
   }
 
+  /** Those that match their checksum, in the order they were first saved. */
+  wholeRowsOf(row: SessionRow): readonly EntryRow[] {
+    return this.#sql.entries.all(row.session_no).filter((entry) => entry.checksum === entryChecksum(entry));
+  }
+
   /** What fits no schema or checksum is left out and told in `damage`. */
   entriesOf(row: SessionRow, damage: Said[]): Entries {
     const entries: { [Kind in EntryKind]: NonNullable<ReturnType<typeof readEntry<Kind>>>[] } = {
@@ -247,6 +252,7 @@ export class SessionTables {
 
   /** In a transaction of the caller's. */
   addCorrectionWithin(sessionNo: number, correction: StoredCorrection): void {
+    this.#hear(sessionNo);
     const row = {
       session_no: sessionNo,
       correction_id: correction.step.correctionId,
@@ -313,6 +319,10 @@ export class SessionTables {
       if (changed !== undefined) this.#sql.replaceCorrection.run(changed);
     }
     this.saveWithin({ ...row, body: textOfBody(headReassigned(bodyOf(row), from, to)) });
+  }
+
+  #hear(sessionNo: number): void {
+    for (const hear of this.#hearers) hear(sessionNo);
   }
 
   #wornBy(row: SessionRow, athleteId: string): (packet: PacketPlace) => boolean {

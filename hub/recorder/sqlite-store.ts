@@ -7,6 +7,12 @@ import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
 import type { Athlete, AthleteSettings, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
+import type {
+  ArchivedSegment,
+  ArchivedTold,
+  ArchiveReads,
+  ToldChanges,
+} from '../base/ports/archive-reads.ts';
 import type { DocumentKind, StoredDocument } from '../base/ports/documents.ts';
 import type { ImportedPart, SessionStart } from '../base/ports/session-log.ts';
 import type { Store } from '../base/ports/store.ts';
@@ -26,6 +32,7 @@ import type {
   StoredSession,
   StoredSessionSummary,
 } from '../base/ports/stored-session.ts';
+import { ArchiveReading } from './archive-reading.ts';
 import { AthleteTable } from './athlete-table.ts';
 import { binnedAthleteIds, isWhollyBinned, showsPacket, withoutParts } from './binned-parts.ts';
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
@@ -116,7 +123,7 @@ export function openStoreInMemory(): SqliteStore {
   return new SqliteStore(database, null, [], sealAtBytesByDefault);
 }
 
-export class SqliteStore implements Store {
+export class SqliteStore implements Store, ArchiveReads {
   readonly interruptedSessionIds: readonly string[];
   readonly notices: readonly Said[];
   readonly #database: Database;
@@ -130,6 +137,7 @@ export class SqliteStore implements Store {
   readonly #summaries: SummaryTable;
   readonly #bin: SessionBin;
   readonly #list: SessionList;
+  readonly #archive: ArchiveReading;
 
   /** Use `openSqliteStore`. */
   constructor(database: Database, path: string | null, notices: readonly Said[], sealAtBytes: number) {
@@ -143,6 +151,7 @@ export class SqliteStore implements Store {
     this.#summaries = new SummaryTable(database, this.#transactions);
     this.#bin = new SessionBin(this.#sessions, this.#transactions);
     this.#list = new SessionList(this.#sessions, () => this.#names());
+    this.#archive = new ArchiveReading(this.#sessions, this.#journal);
     this.notices = [...notices, ...this.#documents.notices()];
     this.interruptedSessionIds = this.#closeInterrupted();
   }
@@ -343,6 +352,20 @@ export class SqliteStore implements Store {
   /** For a copy of the list in another thread. */
   listChanges(since: number): ListChanges {
     return this.#transactions.read(() => this.#list.changesSince(since));
+  }
+
+  toldChanges(since: number): ToldChanges {
+    return this.#transactions.read(() => this.#archive.changesSince(since));
+  }
+
+  readTold(sessionId: string): ArchivedTold | undefined {
+    const row = this.#sessions.row(sessionId);
+    return row && this.#transactions.read(() => this.#archive.told(row));
+  }
+
+  readSegment(sessionId: string, first: number, mostBytes: number): ArchivedSegment | undefined {
+    const row = this.#sessions.row(sessionId);
+    return row && this.#archive.segment(row, first, mostBytes);
   }
 
   readSession(sessionId: string): StoredSession | undefined {

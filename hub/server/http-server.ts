@@ -100,6 +100,7 @@ import { sessionDetailsRoutes } from './routes/session-details.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
 import { spokenCueRoutes } from './routes/spoken-cues.ts';
 import { trainingRoutes } from './routes/training.ts';
+import { isHubsToChange, type SchoolSide } from './school-rooms.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
 
 const routeModules: readonly RouteModule[] = [
@@ -166,6 +167,8 @@ export interface HttpServerOptions {
   readonly radioHall?: RadioHall;
   readonly profileShelf?: ProfileShelf;
   readonly sensorBench?: SensorBench;
+  /** Where this is a school's server. */
+  readonly school?: SchoolSide;
 }
 
 /** The largest is a plan. */
@@ -228,7 +231,7 @@ export async function startHttpServer(
     };
 
     const routes: RouteRule[] = [];
-    const app = await createApp(context, options.webDirectory, accessOf, isLanName, routes);
+    const app = await createApp(context, options, accessOf, isLanName, routes);
     scope.onClose(() => app.close());
     scope.onClose(async () => lan?.close());
     const tlsServer =
@@ -259,6 +262,7 @@ export async function startHttpServer(
       makeId,
       audit,
       radioDoor,
+      ...(options.school !== undefined && { school: options.school }),
     });
     scope.onClose(() => sockets.close());
     await listen(app, options, tlsServer, lan);
@@ -292,7 +296,7 @@ const accessBy =
 
 async function createApp(
   context: RouteContext,
-  webDirectory: string,
+  { webDirectory, school }: Pick<HttpServerOptions, 'webDirectory' | 'school'>,
   accessOf: AccessOf,
   isLanName: (name: string) => boolean,
   routes: RouteRule[],
@@ -338,12 +342,14 @@ async function createApp(
     keyGenerator: ({ raw, ip }) => (isOwnPerson(raw, context.ownPerson) ? 'own person' : ip),
   });
   guardRequests(app, accessOf, isLanName);
+  if (school !== undefined) guardHubs(app);
   guardBodies(app, context.clock);
   auditRequests(app, context.audit, context.clock);
   answerErrors(app, context);
   answerWhenSaved(app, context.hub);
   for (const register of routeModules) register(app, context);
-  await servePage(app, webDirectory);
+  school?.routes(app, context);
+  await servePage(app, webDirectory, school !== undefined);
   return app;
 }
 
@@ -366,6 +372,15 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
     // Without a rule no hub starts (`ruleOfRoute`).
     const refusal = refusalOfRoute(config.access ?? 'coach', access, athleteId);
     if (refusal !== undefined) return sendRefusal(reply, refusal);
+  });
+}
+
+/** At a school: what is a hub's is changed there. */
+function guardHubs(app: FastifyInstance): void {
+  app.addHook('preHandler', async (request, reply) => {
+    const { url = '' } = request.routeOptions;
+    if (!isHubsToChange(request.method, url)) return undefined;
+    return sendRefusal(reply, { code: 'notAllowed', said: said('school.changedAtHub') });
   });
 }
 
@@ -400,15 +415,15 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
 }
 
 /** The page before its program has loaded: its language, and what to read where no program runs. */
-function pageIn(language: ReaderLanguage, html: string): string {
+function pageIn(language: ReaderLanguage, html: string, isSchool: boolean): string {
   const hint = sayFor(language)(said('page.needsScript'));
   return html
-    .replace(/<html lang="\w*"/, `<html lang="${language}"`)
+    .replace(/<html lang="\w*"/, `<html lang="${language}"${isSchool ? ' data-school' : ''}`)
     .replace(/\/app-\w+\.webmanifest/, `/app-${language}.webmanifest`)
     .replace(/<noscript>[^<]*<\/noscript>/, `<noscript>${hint}</noscript>`);
 }
 
-async function servePage(app: FastifyInstance, webDirectory: string): Promise<void> {
+async function servePage(app: FastifyInstance, webDirectory: string, isSchool: boolean): Promise<void> {
   const indexFile = join(webDirectory, 'index.html');
   if (existsSync(indexFile)) {
     await app.register(fastifyStatic, {
@@ -430,7 +445,7 @@ async function servePage(app: FastifyInstance, webDirectory: string): Promise<vo
         .header('cache-control', 'no-cache')
         .header('content-language', language)
         .header('vary', 'accept-language')
-        .send(pageIn(language, await readFile(indexFile, 'utf8')));
+        .send(pageIn(language, await readFile(indexFile, 'utf8'), isSchool));
     };
     app.get('/', { config: { access: 'anyone' } }, sendPage);
     app.setNotFoundHandler({ preHandler: app.rateLimit() }, (request, reply) => {

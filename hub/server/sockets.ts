@@ -22,6 +22,7 @@ import { createPageConnection } from './page-connection.ts';
 import type { PageFeed } from './page-feed.ts';
 import { createPresence } from './presence.ts';
 import { type RadioDoor, radioPath } from './radio-sockets.ts';
+import type { SchoolSide } from './school-rooms.ts';
 import { watchForFlood } from './socket-flood.ts';
 import { SocketPage } from './socket-page.ts';
 import { visibleChanges } from './visible-part.ts';
@@ -37,6 +38,8 @@ const keptForOwnMachine = 8;
 const mostGoodbyes = 32;
 /** So that one address cannot keep all others from being told that they have not joined. */
 const mostGoodbyesOfOneAddress = 4;
+/** Pages of a school look at several rooms each. */
+const mostRoomSockets = 1_024;
 /** How long a device that was cut off for flooding stays out. */
 const floodPauseMs = 10_000;
 /** So that one device cannot keep the others out. */
@@ -65,6 +68,8 @@ export interface SocketPorts {
   readonly audit: AuditLog;
   /** Where radios on other computers come in; none where the hub has no Bluetooth. */
   readonly radioDoor: RadioDoor | null;
+  /** Where this is a school's server. */
+  readonly school?: SchoolSide;
 }
 
 interface OpenPage {
@@ -94,6 +99,8 @@ class Sockets implements SocketServer {
   readonly #presence: ReturnType<typeof createPresence>;
   readonly #cueSpeaker: CueSpeaker;
   readonly #pages = new Map<WebSocket, OpenPage>();
+  /** Sockets that look at a room of a school. */
+  readonly #rooms = new Map<WebSocket, IncomingMessage>();
   readonly #services = new ServiceScope();
   /** Sockets being told to go, with the address they came from. */
   readonly #leaving = new Map<WebSocket, string>();
@@ -154,7 +161,7 @@ class Sockets implements SocketServer {
       // A browser hides the status of a refused upgrade from its page; a close code it can read, and offer to join.
       if (answer.access === undefined)
         this.#sayGoodbye(webSocket, request, closeCodes.notAllowed, 'not joined');
-      else this.#open(webSocket, request, answer.access);
+      else this.#openFor(webSocket, request, answer.access);
     });
   }
 
@@ -190,6 +197,43 @@ class Sockets implements SocketServer {
     if (deviceId === null) return this.#pages.size < mostPages;
     const own = [...this.#pages.values()].filter(({ page }) => page.access.deviceId === deviceId);
     return this.#pages.size < mostPages - keptForOwnMachine && own.length < mostPagesOfOneDevice;
+  }
+
+  /** At a school a page may look at the room of a hub. */
+  #openFor(webSocket: WebSocket, request: IncomingMessage, access: PageAccess): void {
+    const room = new URL(request.url ?? '/', 'http://hub').searchParams.get('room');
+    if (room === null) this.#open(webSocket, request, access);
+    else this.#enterRoom(webSocket, request, access, room);
+  }
+
+  #enterRoom(webSocket: WebSocket, request: IncomingMessage, access: PageAccess, room: string): void {
+    const close = (code: number, reason: string): void => webSocket.close(code, reason);
+    const page =
+      this.#rooms.size >= mostRoomSockets
+        ? undefined
+        : this.#ports.school?.enter(room, access, {
+            sendText: (text) => webSocket.send(text, { binary: false }),
+            sendFrame: (frame) => webSocket.send(frame),
+            get bufferedBytes() {
+              return webSocket.bufferedAmount;
+            },
+            close,
+          });
+    if (page === undefined) {
+      this.#sayGoodbye(webSocket, request, closeCodes.notAllowed, 'no such room');
+      return;
+    }
+    this.#rooms.set(webSocket, request);
+    const nowMs = (): number => performance.now();
+    watchForFlood(webSocket, request.socket, nowMs, () => close(closeCodes.flooding, 'too much at once'));
+    webSocket.on('message', (data, isBinary) => {
+      if (!isBinary) page.received(String(data));
+    });
+    webSocket.on('close', () => {
+      this.#rooms.delete(webSocket);
+      page.left();
+    });
+    webSocket.on('error', (error) => this.#ports.log.info(`a room's connection failed: ${error.message}`));
   }
 
   #open(webSocket: WebSocket, request: IncomingMessage, access: PageAccess): void {
@@ -279,6 +323,9 @@ class Sockets implements SocketServer {
       this.#drop(webSocket, entry);
       this.#tellDropped(entry.page.access);
     }
+    for (const [webSocket, request] of this.#rooms)
+      if (this.#ports.accessOf(request) === undefined)
+        this.#sayGoodbye(webSocket, request, closeCodes.notAllowed, 'no longer allowed');
     this.#tellPresence();
   }
 
@@ -341,7 +388,8 @@ class Sockets implements SocketServer {
   }
 
   async #closePages(): Promise<void> {
-    for (const webSocket of this.#pages.keys()) webSocket.close(closeCodes.hubStopping, 'hub stopping');
+    for (const webSocket of [...this.#pages.keys(), ...this.#rooms.keys()])
+      webSocket.close(closeCodes.hubStopping, 'hub stopping');
     await new Promise<void>((resolve) => this.#server.close(() => resolve()));
   }
 }

@@ -6,6 +6,7 @@ import { hubWordsInGerman } from './de-hub.ts';
 import { machineWordsInGerman } from './de-machine.ts';
 import { measureWordsInGerman } from './de-measures.ts';
 import { planWordsInGerman } from './de-plans.ts';
+import { schoolWordsInGerman } from './de-school.ts';
 import { sensorWordsInGerman } from './de-sensors.ts';
 import { trainingWordsInGerman } from './de-training.ts';
 import type { SaidWords } from './en.ts';
@@ -17,6 +18,7 @@ export const saidInGerman: SaidWords = {
   ...machineWordsInGerman,
   ...measureWordsInGerman,
   ...planWordsInGerman,
+  ...schoolWordsInGerman,
   ...sensorWordsInGerman,
   ...trainingWordsInGerman,
   'said.asTold': ({ text }) => text,

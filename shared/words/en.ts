@@ -7,6 +7,7 @@ import { hubWordsInEnglish } from './en-hub.ts';
 import { machineWordsInEnglish } from './en-machine.ts';
 import { measureWordsInEnglish } from './en-measures.ts';
 import { planWordsInEnglish } from './en-plans.ts';
+import { schoolWordsInEnglish } from './en-school.ts';
 import { sensorWordsInEnglish } from './en-sensors.ts';
 import { trainingWordsInEnglish } from './en-training.ts';
 import type { Formats } from './formats.ts';
@@ -18,6 +19,7 @@ export const saidInEnglish = {
   ...machineWordsInEnglish,
   ...measureWordsInEnglish,
   ...planWordsInEnglish,
+  ...schoolWordsInEnglish,
   ...sensorWordsInEnglish,
   ...trainingWordsInEnglish,
   /** What a program below said of itself, or a recording of before holds: in its own words. */

@@ -20,7 +20,7 @@ import * as sensorProfiles from '../../shared/sensor-profiles.ts';
 import * as sessionDetails from '../../shared/session-details.ts';
 import * as trainingLog from '../../shared/training-log.ts';
 
-const pinned = { version: 16, hash: 'e43d196ff9488940' };
+const pinned = { version: 16, hash: 'be34c3c045c4bda7' };
 
 function wireSchemas(): unknown {
   return [downMessageSchema, upMessageSchema].map((schema) =>

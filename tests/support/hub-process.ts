@@ -26,6 +26,7 @@ export function buildHub(): string {
       'hub/sensors/bluetooth/radio-child.ts',
       'hub/recorder/thread/recorder-worker.ts',
       'hub/outputs/watchdog/watchdog-child.ts',
+      'hub/school/publish/publisher-worker.ts',
       'hub/recordings/review/review-worker.ts',
       'hub/recordings/import/import-worker.ts',
       'hub/commands/analyze/analyze-worker.ts',

@@ -25,9 +25,13 @@ export interface TestPage {
 
 export const hello: HelloMessage = { type: 'hello', protocolVersion, resume: null };
 
-/** Opens /ws of a hub at `url` (http or https; its certificate is not looked at), without TLS as its own person. */
-export function openTestPage(url: string, headers: Record<string, string> = {}): TestPage {
-  const socket = new WebSocket(`${url.replace(/^http/, 'ws')}/ws`, {
+/**
+ * Opens /ws of a hub at `url` (http or https; its certificate is not looked at), without TLS as its own person. At a school
+ * `room` is the hub whose room it looks at.
+ */
+export function openTestPage(url: string, headers: Record<string, string> = {}, room?: string): TestPage {
+  const query = room === undefined ? '' : `?room=${room}`;
+  const socket = new WebSocket(`${url.replace(/^http/, 'ws')}/ws${query}`, {
     headers: { ...(ownCookieOf(url) !== undefined && { cookie: ownCookieOf(url) }), ...headers },
     rejectUnauthorized: false,
   });

@@ -24,6 +24,7 @@ import type { LanguageSetting } from './language-setting.ts';
 import type { OfflineShell } from './offline-shell.ts';
 import type { PageTitle } from './page-title.ts';
 import type { PlanCues } from './plan-cues.ts';
+import type { RoomsFollower } from './rooms.ts';
 import type { Router } from './router.ts';
 import type { Screen } from './screen.ts';
 import type { WakeLock } from './wake-lock.ts';
@@ -64,6 +65,8 @@ export interface App {
   readonly timers: Timers;
   /** What was just done here and can be taken back. */
   readonly takeBacks: TakeBacks;
+  /** The rooms of a school, once they are loaded; null on the page of a hub. */
+  readonly rooms: Signal<RoomsFollower | null>;
   /** What was written here and not saved. */
   readonly drafts: Drafts;
 }

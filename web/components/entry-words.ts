@@ -74,6 +74,8 @@ function whatHappened(alarm: SupervisionAlarm, text: Messages, say: Say): string
       );
     case 'signalsExchanged':
       return words.exchanged(whom);
+    case 'roomSilent':
+      return words.silentRoom(subject === null ? '' : say(subject));
     case 'recordingFails':
       return words.recordingGoesOn(reason === null ? '' : say(reason));
   }

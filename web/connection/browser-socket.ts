@@ -2,9 +2,9 @@
 
 import type { Socket, SocketListener } from './hub-connection.ts';
 
-/** Opens `/ws` on the origin the page came from. */
-export function openBrowserSocket(listener: SocketListener): Socket {
-  const url = new URL('/ws', location.href);
+/** Opens `/ws` on the origin the page came from; at a school, to look at the room of a hub. */
+export function openBrowserSocket(listener: SocketListener, room?: string): Socket {
+  const url = new URL(room === undefined ? '/ws' : `/ws?room=${encodeURIComponent(room)}`, location.href);
   url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
   const socket = new WebSocket(url);
   socket.addEventListener('open', () => listener.opened());

@@ -29,6 +29,7 @@ export const deAlarms: typeof enAlarms = {
     outputFailed: () => 'Ein Alarmausgang versagt',
     recordingFails: () => 'Die Aufzeichnung versagt',
     signalsExchanged: () => 'Sensoren vertauscht?',
+    roomSilent: (time) => `Ein Raum schweigt seit ${time}`,
   },
   everybody: 'die Athleten',
   aDevice: 'Ein verbundenes Gerät',
@@ -42,6 +43,8 @@ export const deAlarms: typeof enAlarms = {
   output: (name, reason) => `Es geht nicht: ${name} (${reason}).`,
   exchanged: (names) =>
     `Seit einer Minute schlägt bei ${names} jeder Brustgurt mit dem Oximeter der anderen Person, nicht mit dem eigenen. Alarme der einen können die der anderen sein.`,
+  silentRoom: (room) =>
+    `Vom Hub von ${room} ist nichts zu hören, und dort lief eine Sitzung. Seine Alarme klingen im Raum vielleicht noch; hier ist keiner zu sehen.`,
   recordingGoesOn: (reason) => `Die Überwachung läuft weiter, und der Hub versucht es weiter. ${reason}`,
   cause: {
     hubDied: 'Der Hub endete ohne Warnung; was aufgezeichnet war, ist erhalten.',
@@ -67,6 +70,7 @@ export const deAlarms: typeof enAlarms = {
     deviceDropped: 'Seht nach, wer daneben liegt; verbindet es unter „Geräte“ neu.',
     outputFailed: 'Bringt ihn in Ordnung, oder haltet eine Seite mit Ton dort, wo jemand sie hört.',
     recordingFails: 'Kümmert euch um den Datenträger: Schafft Platz, oder macht ihn wieder beschreibbar.',
+    roomSilent: 'Geht hin, oder ruft jemanden an, der im Raum ist.',
     signalsExchanged:
       'Seht nach, wem Clip und Brustgurt gehören, und berichtigt es unter Personen und Sensoren.',
   },

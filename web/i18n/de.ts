@@ -14,6 +14,7 @@ import { dePlans } from './de-plans.ts';
 import { deProfiles } from './de-profiles.ts';
 import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
+import { deRooms } from './de-school.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import { deWeeksMore } from './de-weeks.ts';
@@ -43,6 +44,7 @@ export const de: Messages = {
   names: deNames,
   list: deList,
   weeksMore: deWeeksMore,
+  rooms: deRooms,
   extract: deExtract,
   traces: deTraces,
   name: 'Slackwater',

@@ -33,6 +33,7 @@ export const enAlarms = {
     outputFailed: () => 'An alarm output fails',
     recordingFails: () => 'The recording fails',
     signalsExchanged: () => 'Sensors exchanged?',
+    roomSilent: (time: string) => `A room has been silent since ${time}`,
   } satisfies Record<SupervisionAlarm['kind'], (time: string, duration: string) => string>,
   everybody: 'the athletes',
   aDevice: 'A joined device',
@@ -48,6 +49,8 @@ export const enAlarms = {
   /** `names` of two. */
   exchanged: (names: string) =>
     `For a minute the strap of each of ${names} has beaten with the other\u2019s oximeter, not with their own. One\u2019s alarms may be the other\u2019s.`,
+  silentRoom: (room: string) =>
+    `Nothing is heard from the hub of ${room}, and a session ran there. Its alarms may still sound in the room; here none is shown.`,
   recordingGoesOn: (reason: string) => `Monitoring goes on, and the hub keeps trying. ${reason}`,
   cause: {
     hubDied: 'The hub ended without warning; what was recorded is kept.',
@@ -73,6 +76,7 @@ export const enAlarms = {
     deviceDropped: 'See to whoever lies beside it; join it again under Devices.',
     outputFailed: 'Put it right, or keep a page with sound where someone hears it.',
     recordingFails: 'See to the disk: free some space, or make it writable again.',
+    roomSilent: 'Go there, or call somebody who is in the room.',
     signalsExchanged: 'Look whose clip and strap are whose, and put it right under People and sensors.',
   } satisfies Record<SupervisionAlarm['kind'], string>,
 };

@@ -28,6 +28,7 @@ import { enPlans } from './en-plans.ts';
 import { enProfiles } from './en-profiles.ts';
 import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
+import { enRooms } from './en-school.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 import { enWeeksMore } from './en-weeks.ts';
@@ -58,6 +59,7 @@ export const en = {
   names: enNames,
   list: enList,
   weeksMore: enWeeksMore,
+  rooms: enRooms,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

@@ -178,10 +178,14 @@ function EntryActions({ entry, isFirst }: { readonly entry: AlarmEntry; readonly
     <div class="alarm-actions">
       <AcknowledgeButton entry={entry} isFirst={isFirst} />
       {entry.type === 'athlete' && entry.first.detail === 'noSound' ? <SoundCheck brief bare /> : null}
-      {entry.type === 'watch' ? <WatchActions entry={entry} /> : <AthleteActions entry={entry} />}
+      {hub.fromAfar ? null : entry.type === 'watch' ? (
+        <WatchActions entry={entry} />
+      ) : (
+        <AthleteActions entry={entry} />
+      )}
       {/* Of one cause for several, a pause would silence what else they have. */}
       {entry.type === 'athlete' && entry.common === null ? <PauseButton entry={entry} /> : null}
-      {entry.type === 'athlete' ? <GoTo entry={entry} /> : null}
+      {entry.type === 'athlete' && !hub.fromAfar ? <GoTo entry={entry} /> : null}
     </div>
   );
 }

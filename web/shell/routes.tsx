@@ -3,6 +3,7 @@
 
 import type { ComponentChild } from 'preact';
 import type { PagePath } from '../../shared/page-paths.ts';
+import { isSchool } from '../app/is-school.ts';
 import { lazyView } from '../app/lazy-view.tsx';
 import type { Messages } from '../i18n/en.ts';
 import { JoinView } from '../views/join/join-view.tsx';
@@ -55,6 +56,7 @@ const CourseReportView = lazyView(() =>
   import('../views/report/course-report-view.tsx').then((file) => file.CourseReportView),
 );
 const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
+const RoomsView = lazyView(() => import('../views/rooms/rooms-view.tsx').then((file) => file.RoomsView));
 const SessionPairView = lazyView(() =>
   import('../views/sessions-compare/session-pair-view.tsx').then((file) => file.SessionPairView),
 );
@@ -73,6 +75,10 @@ export interface Route {
   readonly navigation?: (text: Messages) => string;
   /** Named only to a coach, who alone can use it. */
   readonly forCoach?: boolean;
+  /** Named only on the pages of a school. */
+  readonly atSchool?: boolean;
+  /** Named on the pages of a hub only: a school runs no session. */
+  readonly ofHub?: boolean;
   /** Reached from the page that the navigation names, which is then the current one. */
   readonly under?: PagePath;
   /** Has nothing of anybody, so that who has not joined can read it too. */
@@ -82,17 +88,34 @@ export interface Route {
 }
 
 export const routes: readonly Route[] = [
-  { pattern: '/', view: () => <SetupView />, navigation: (text) => text.nav.setup },
-  { pattern: '/live', view: () => <LiveOnlyView />, navigation: (text) => text.nav.live, fillsWindow: true },
+  {
+    pattern: '/',
+    view: () => (isSchool() ? <RoomsView /> : <SetupView />),
+    navigation: (text) => text.nav.setup,
+    ofHub: true,
+  },
+  {
+    pattern: '/live',
+    view: () => <LiveOnlyView />,
+    navigation: (text) => text.nav.live,
+    fillsWindow: true,
+    ofHub: true,
+  },
   {
     pattern: '/live/:athleteId',
     view: ({ athleteId }) => <LiveView athleteId={athleteId!} />,
     fillsWindow: true,
   },
-  { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall },
+  { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall, ofHub: true },
+  { pattern: '/rooms', view: () => <RoomsView />, navigation: (text) => text.rooms.nav, atSchool: true },
   { pattern: '/people', view: () => <PeopleView />, forCoach: true },
-  { pattern: '/course', view: () => <CourseView />, navigation: (text) => text.course.papers.nav },
-  { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav },
+  {
+    pattern: '/course',
+    view: () => <CourseView />,
+    navigation: (text) => text.course.papers.nav,
+    ofHub: true,
+  },
+  { pattern: '/plans', view: () => <PlansView />, navigation: (text) => text.plans.nav, ofHub: true },
   {
     pattern: '/plans/new/:builder',
     view: ({ builder }) => <NewPlanView key={builder} builder={builder!} />,

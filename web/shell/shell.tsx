@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { matchPath } from '../../shared/page-paths.ts';
 import { useApp } from '../app/app-context.ts';
+import { isSchool } from '../app/is-school.ts';
 import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
 import { HandNewsLine } from '../components/hands-free.tsx';
@@ -124,7 +125,9 @@ function TopBar({ path }: { readonly path: string }) {
       </button>
       <nav id="navigation" class={menuOpen.value ? 'is-open' : ''} aria-label={text.mainNavigation}>
         {routes.map((route) =>
-          route.navigation === undefined || (route.forCoach && hub.role.value !== 'coach') ? null : (
+          route.navigation === undefined ||
+          (isSchool() ? route.ofHub : route.atSchool) ||
+          (route.forCoach && hub.role.value !== 'coach') ? null : (
             <a
               key={route.pattern}
               href={route.pattern}

@@ -77,6 +77,8 @@ export class HubState {
   readonly role = signal<Role>('onlooker');
   /** The joined device this page runs on; null on the hub's own machine. */
   readonly deviceId = signal<string | null>(null);
+  /** Looked at from a school: alarms are acknowledged from there, everything else is done in the room. */
+  readonly fromAfar: boolean;
   readonly mayAct = computed(() => this.role.value !== 'onlooker');
   /** The session's time now as the page estimates it; moves on by `tick`. */
   readonly nowMs = signal<MonotonicMs | null>(null);
@@ -163,7 +165,9 @@ export class HubState {
     readonly planRun: PlanRunFollower;
     /** Where a reload finds what was watched before it; nowhere when left out. */
     readonly watchedSession?: WatchedSessionMemory;
+    readonly fromAfar?: boolean;
   }) {
+    this.fromAfar = parts.fromAfar ?? false;
     this.#outbox = parts.outbox;
     this.#requests = parts.requests;
     this.#planRun = parts.planRun;

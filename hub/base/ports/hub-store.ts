@@ -3,6 +3,7 @@
 
 import type { Said } from '../../../shared/said.ts';
 import type { HubError } from '../hub-error.ts';
+import type { ArchiveReads } from './archive-reads.ts';
 import type { Athletes } from './athletes.ts';
 import type { Documents } from './documents.ts';
 import type { Recordings } from './recordings.ts';
@@ -63,6 +64,8 @@ export interface HubStore
     Omit<SessionLog, 'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'>,
     RecordingsLater,
     Later<Summaries>,
+    /** Missing where there is nothing to copy elsewhere. */
+    Partial<Later<ArchiveReads>>,
     Later<Pick<SessionLog, 'addCorrection'>>,
     Later<Pick<Athletes, 'eraseAthlete'>> {
   /** May throw or reject: then there is no such session. */

@@ -46,6 +46,9 @@ export type CallMethod =
   | 'listOtherSummaries'
   | 'listChanges'
   | 'readSession'
+  | 'toldChanges'
+  | 'readTold'
+  | 'readSegment'
   | 'writeDatabaseCopy';
 
 export type ArgsOf<Method extends WriteMethod | CallMethod> = Parameters<SqliteStore[Method]>;

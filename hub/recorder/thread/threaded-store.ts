@@ -242,6 +242,9 @@ class ThreadedStore implements HubStore {
   }
 
   readSession = (...args: ArgsOf<'readSession'>) => this.#call('readSession', args);
+  toldChanges = (...args: ArgsOf<'toldChanges'>) => this.#call('toldChanges', args);
+  readTold = (...args: ArgsOf<'readTold'>) => this.#call('readTold', args);
+  readSegment = (...args: ArgsOf<'readSegment'>) => this.#call('readSegment', args);
   titleSession = (...args: ArgsOf<'titleSession'>) => this.#call('titleSession', args);
   reassignPart = (...args: ArgsOf<'reassignPart'>) => this.#call('reassignPart', args);
   binRecording = (...args: ArgsOf<'binRecording'>) => this.#call('binRecording', args);

@@ -53,7 +53,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
       a: () => commands.acknowledge(athleteId),
       n: () => (noting.value = true),
     };
-    const action = hub.mayAct.value ? actions[event.key.toLowerCase()] : undefined;
+    const action = hub.mayAct.value && !hub.fromAfar ? actions[event.key.toLowerCase()] : undefined;
     if (action === undefined) return;
     event.preventDefault();
     action();
@@ -63,9 +63,20 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
     <article class={`tile ${tileClassOf(model.phase.value, first)}`} aria-label={name} onKeyDown={onKey}>
       <header class="tile-head">
         <h2>
-          <button type="button" class="tile-name" aria-label={words.openName(isolated(name))} onClick={open}>
-            <Name>{name}</Name>
-          </button>
+          {hub.fromAfar ? (
+            <span class="tile-name">
+              <Name>{name}</Name>
+            </span>
+          ) : (
+            <button
+              type="button"
+              class="tile-name"
+              aria-label={words.openName(isolated(name))}
+              onClick={open}
+            >
+              <Name>{name}</Name>
+            </button>
+          )}
         </h2>
         <span class="tile-phase">{text.phase[model.phase.value]}</span>
       </header>
@@ -119,7 +130,7 @@ export function WallTile({ model }: { readonly model: AthleteModel }) {
         <TileSaid model={model} />
       </p>
       <TileSensors model={model} />
-      {hub.mayAct.value ? (
+      {hub.mayAct.value && !hub.fromAfar ? (
         <div class="tile-actions">
           <button
             type="button"

@@ -1,0 +1,262 @@
+// Puts a school together and starts it: the archive, what hubs send, their rooms, and the pages, which are a hub's over
+// another store. Everything opened is closed again in reverse, at the end and when a later step fails.
+
+import { randomBytes } from 'node:crypto';
+import type { NatsConnection } from '@nats-io/transport-node';
+import { isSameSaid, type Said, said } from '../../shared/said.ts';
+import type { SchoolHealthBody } from '../../shared/school/pages.ts';
+import { pipelineFactory } from '../../src/pipeline.ts';
+import type { Config } from '../base/config.ts';
+import { createLog } from '../base/create-log.ts';
+import { faultSaid, HubError } from '../base/hub-error.ts';
+import { hubVersion } from '../base/hub-version.ts';
+import type { HubLog } from '../base/log.ts';
+import { ServiceScope } from '../base/service-scope.ts';
+import { systemClock } from '../base/system-clock.ts';
+import { auditLogIn } from '../devices/audit/audit-file.ts';
+import type { Joining } from '../devices/join/joining.ts';
+import { prepareJoining } from '../devices/join/prepare-joining.ts';
+import { Hub } from '../live/hub.ts';
+import { prepareDataDirectory } from '../recorder/data-directory.ts';
+import { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import { createReviewPool } from '../recordings/review/review-pool.ts';
+import { createReviewThread } from '../recordings/review/review-thread.ts';
+import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { type Archive, openArchive } from './archive/archive.ts';
+import { ArchiveStore } from './archive/archive-store.ts';
+import { answerHubs } from './archive/hub-questions.ts';
+import { archiveFault, Intake, type IntakeState } from './archive/intake.ts';
+import { connectNats } from './nats/connect.ts';
+import { type RoomState, Rooms } from './rooms/rooms.ts';
+import { schoolRoutes } from './school-routes.ts';
+
+/** Pages see what came into the archive about so soon. */
+const refreshEveryMs = 1_000;
+
+const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
+
+export interface RunningSchool {
+  readonly hub: Hub;
+  readonly server: HttpServer;
+  readonly archive: Archive;
+  readonly joining: Joining;
+  readonly url: string;
+  readonly linkWith: (code: string) => string;
+  stop(): Promise<void>;
+}
+
+async function openTheArchive(url: string | undefined): Promise<Archive> {
+  if (url === undefined) throw new HubError('config.badValue', said('school.needsArchive'));
+  try {
+    return await openArchive({ url });
+  } catch (error) {
+    if (error instanceof HubError) throw error;
+    throw new HubError('data.failed', archiveFault(error), error);
+  }
+}
+
+/** Follows the archive with what pages read, and says so to them. */
+function followArchive(store: ArchiveStore, hub: Hub, rooms: Rooms, archive: Archive, log: HubLog) {
+  const knowRooms = async (): Promise<void> => {
+    const { rows } = await archive.pool.query<{ hub_id: string; name: string }>(
+      'SELECT hub_id, name FROM hubs',
+    );
+    for (const { hub_id, name } of rows) rooms.know(hub_id, name);
+  };
+  const refresh = async (): Promise<void> => {
+    if (!(await store.refresh())) return;
+    hub.athletesReread();
+    await knowRooms();
+  };
+  const stop = systemClock.every(refreshEveryMs, () => {
+    refresh().catch((error: unknown) => log.warn(`the archive is not read: ${String(error)}`));
+  });
+  return { refresh, knowRooms, stop };
+}
+
+/** `webDirectory`: the built page. */
+export async function bootSchool(config: Config, webDirectory: string): Promise<RunningSchool> {
+  return ServiceScope.opening(async (scope) => {
+    prepareDataDirectory(config.data);
+    const hubOf: { hub?: Hub; joining?: Joining } = {};
+    const log = createLog(config, () => [
+      ...(hubOf.hub?.athletes ?? []).map(({ name }) => name),
+      ...(hubOf.joining?.devices.devices() ?? []).map(({ name }) => name),
+    ]);
+    const archive = await openTheArchive(config.archive);
+    scope.onClose(() => archive.close());
+    const store = new ArchiveStore(archive);
+    await store.refresh();
+    const hub = new Hub({
+      clock: systemClock,
+      pageClock: systemClock,
+      store,
+      sources: [],
+      createPipeline: pipelineFactory(),
+      log,
+      makeId,
+      timeScale: 1,
+      simulated: false,
+      hubVersion,
+    });
+    hubOf.hub = hub;
+    await hub.prepare();
+    const { rooms, intake } = await openMessages(scope, { config, archive, hub, log });
+    const following = followArchive(store, hub, rooms, archive, log);
+    scope.onClose(() => following.stop());
+    await following.refresh();
+    await following.knowRooms();
+    const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
+    hubOf.joining = joining;
+    const review = () =>
+      createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
+    const recordings = new RecordedSessions(store, review(), () => [], createReviewPool([review]));
+    const server = await startHttpServer(
+      { hub, store, recordings, clock: systemClock, log, hubVersion },
+      {
+        host: config.host,
+        port: config.port,
+        webDirectory,
+        joining,
+        makeId,
+        audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
+        school: {
+          enter: (...args) => rooms.enter(...args),
+          routes: schoolRoutes({
+            archive,
+            rooms: () => rooms.list(),
+            health: () => healthOf(intake),
+            peopleChanged: following.refresh,
+          }),
+        },
+      },
+    );
+    scope.onClose(() => server.close());
+    scope.onClose(() => hub.stop());
+    await hub.start();
+    const host = config.host.includes(':') ? `[${config.host}]` : config.host;
+    const url = `http://${host}:${server.port}/`;
+    return {
+      hub,
+      server,
+      archive,
+      joining,
+      url,
+      linkWith: (code) => `${url}#own=${code}`,
+      stop: () => scope.close(),
+    };
+  });
+}
+
+interface MessageParts {
+  readonly config: Config;
+  readonly archive: Archive;
+  readonly hub: Hub;
+  readonly log: HubLog;
+}
+
+/** What hubs send, and their rooms. */
+async function openMessages(
+  scope: ServiceScope,
+  { config, archive, hub, log }: MessageParts,
+): Promise<{ readonly rooms: Rooms; readonly intake: Intake }> {
+  const { 'school-name': school } = config;
+  const connection = await connectAsSchool(config);
+  scope.onClose(() => connection.close());
+  const rooms = new Rooms({
+    connection,
+    school,
+    clock: systemClock,
+    log,
+    silent: (room, isSilent) => tellSilence(hub, room, isSilent),
+  });
+  const intake = new Intake({
+    connection,
+    archive,
+    school,
+    clock: systemClock,
+    log,
+    mostStreamBytes: config['school-buffer'] * 2 ** 30,
+    hear: faultTeller(hub),
+  });
+  await openIntake(intake, config);
+  scope.onClose(() => intake.close());
+  rooms.open();
+  scope.onClose(() => rooms.close());
+  answerHubs({
+    connection,
+    school,
+    archive,
+    pending: () => intake.pending(),
+    clock: systemClock,
+    log,
+    greeted: (name, hello) => rooms.greeted(name, hello.name),
+  });
+  return { rooms, intake };
+}
+
+/** JetStream's own codes (nats-server, server/errors.json). */
+const noRoomForStream = [10_047, 10_023, 10_028];
+
+async function openIntake(intake: Intake, config: Config): Promise<void> {
+  try {
+    await intake.open();
+  } catch (error) {
+    const { code } = error as { readonly code?: unknown };
+    const what = noRoomForStream.includes(Number(code))
+      ? said('school.noRoomForBuffer', { gigabytes: config['school-buffer'] })
+      : said('school.noStreamHere', { reason: faultSaid(error) });
+    throw new HubError('server.failed', what, error);
+  }
+}
+
+async function connectAsSchool(config: Config): Promise<NatsConnection> {
+  const { school: url, 'school-name': name } = config;
+  if (url === undefined) throw new HubError('config.badValue', said('school.needsServer'));
+  const access = {
+    url,
+    user: config['school-user'],
+    password: config['school-password'],
+    authorityFile: config['school-authority'],
+  };
+  try {
+    const as = { name: `slackwater school ${name}`, inboxPrefix: '_INBOX.school', keepTrying: false };
+    return await connectNats(access, as);
+  } catch (error) {
+    if (error instanceof HubError) throw error;
+    const reason = error instanceof Error ? error.message : String(error);
+    throw new HubError('server.failed', said('school.serverAway', { reason }), error);
+  }
+}
+
+async function healthOf(intake: Intake): Promise<SchoolHealthBody> {
+  const { counts, fault } = intake.state;
+  const pending = await intake.pending().catch(() => null);
+  return {
+    ok: fault === null && pending !== null,
+    fault,
+    serverConnected: pending !== null,
+    pendingCount: pending,
+    keptCount: counts.kept,
+    knownCount: counts.known,
+    refusedCount: counts.refused,
+  };
+}
+
+/** A hub that falls silent while a session runs there is an alarm here, until a person has seen it or the hub is back. */
+function tellSilence(hub: Hub, room: RoomState, isSilent: boolean): void {
+  const subject = said('said.asTold', { text: room.name });
+  if (!isSilent) hub.clearSupervision('roomSilent', subject);
+  else if (room.isRecording) hub.raiseSupervision({ kind: 'roomSilent', priority: 'high', subject });
+}
+
+/** What keeps the archive from taking anything stands as a notice while it does. */
+function faultTeller(hub: Hub): (state: IntakeState) => void {
+  let told: Said | null = null;
+  return ({ fault }) => {
+    if (isSameSaid(fault, told)) return;
+    if (told !== null) hub.notices.withdraw(told);
+    if (fault !== null) hub.notices.add(fault);
+    told = fault;
+  };
+}

@@ -1,0 +1,61 @@
+// What the hub and the thread that speaks with its school say to each other. The thread asks for what it sends, a piece at
+// a time: it never holds more than one.
+
+import type { Said } from '../../../shared/said.ts';
+import type { HubList } from '../../../shared/school/kept-messages.ts';
+import type { SchoolQuestion } from '../../../shared/school/subjects.ts';
+import type { ArchiveReads } from '../../base/ports/archive-reads.ts';
+import type { NatsAccess } from '../nats/connect.ts';
+
+export interface PublisherThreadData {
+  readonly access: NatsAccess;
+  readonly school: string;
+  readonly hub: string;
+  readonly room: string;
+  readonly hubVersion: string;
+  /** Of the cursor. */
+  readonly cursorPath: string;
+  /** A recording that grows is sent in pieces so far apart. */
+  readonly growEveryMs: number;
+}
+
+/** Who is known here, without the number that its sender gives it. */
+export type ListToSend = Omit<HubList, 'revision' | 'name'>;
+
+/** How things stand with the school, as a person may be told. */
+export interface SchoolState {
+  readonly link: 'connecting' | 'connected' | 'refused';
+  /** Why nothing is kept there now; null when all is well. */
+  readonly fault: Said | null;
+  /** What the school says that a person here should know. */
+  readonly notice: Said | null;
+  /** Segments acknowledged since the hub began. */
+  readonly sentSegmentCount: number;
+  /** Everything that the hub has is acknowledged, but for what is being recorded. */
+  readonly isCaughtUp: boolean;
+}
+
+export type ReadMethod = keyof ArchiveReads | 'readList';
+
+export type ToPublisher =
+  | { readonly type: 'text'; readonly text: string }
+  | { readonly type: 'frame'; readonly frame: Uint8Array }
+  | { readonly type: 'read'; readonly readId: number; readonly value?: unknown; readonly fault?: string }
+  | { readonly type: 'answer'; readonly questionId: number; readonly body: Uint8Array }
+  | { readonly type: 'close' };
+
+export type FromPublisher =
+  | { readonly type: 'state'; readonly state: SchoolState }
+  | {
+      readonly type: 'read';
+      readonly readId: number;
+      readonly method: ReadMethod;
+      readonly args: readonly unknown[];
+    }
+  | {
+      readonly type: 'question';
+      readonly questionId: number;
+      readonly question: SchoolQuestion;
+      readonly body: Uint8Array;
+    }
+  | { readonly type: 'closed' };

@@ -1,0 +1,60 @@
+// What pages of a school ask over HTTP: its rooms, its health, who is who.
+
+import * as z from 'zod/mini';
+import { saidSchema } from '../said.ts';
+import { wallMsSchema } from '../schema-parts.ts';
+
+const count = z.int().check(z.gte(0));
+
+const schoolRoomSchema = z.object({
+  hub: z.string(),
+  name: z.string(),
+  isSilent: z.boolean(),
+  heardAtWallMs: z.nullable(wallMsSchema),
+  isRecording: z.boolean(),
+  athleteNames: z.array(z.string()),
+});
+export type SchoolRoom = z.infer<typeof schoolRoomSchema>;
+export const schoolRoomsBodySchema = z.object({ rooms: z.array(schoolRoomSchema) });
+export type SchoolRoomsBody = z.infer<typeof schoolRoomsBodySchema>;
+
+export const schoolHealthBodySchema = z.object({
+  /** Nothing keeps what hubs send from being kept. */
+  ok: z.boolean(),
+  fault: z.nullable(saidSchema),
+  serverConnected: z.boolean(),
+  pendingCount: z.nullable(count),
+  keptCount: count,
+  knownCount: count,
+  /** Kept aside, since they could not be understood. */
+  refusedCount: count,
+});
+export type SchoolHealthBody = z.infer<typeof schoolHealthBodySchema>;
+
+const schoolPersonSchema = z.object({
+  personId: z.string(),
+  name: z.string(),
+  athletes: z.array(z.object({ hub: z.string(), room: z.string(), name: z.string() })),
+  sessionCount: count,
+  holdCount: count,
+});
+
+const schoolMergeSchema = z.object({
+  mergeId: z.string(),
+  keptPersonId: z.string(),
+  takenPersonId: z.string(),
+  doneBy: z.string(),
+  doneAtWallMs: wallMsSchema,
+});
+export const schoolPersonsBodySchema = z.object({
+  persons: z.array(schoolPersonSchema),
+  merges: z.array(schoolMergeSchema),
+});
+export type SchoolPersonsBody = z.infer<typeof schoolPersonsBodySchema>;
+
+export const schoolMergeRequestSchema = z.strictObject({
+  keptPersonId: z.string().check(z.minLength(1), z.maxLength(170)),
+  takenPersonId: z.string().check(z.minLength(1), z.maxLength(170)),
+});
+export const schoolMergePreviewBodySchema = z.object({ kept: schoolPersonSchema, taken: schoolPersonSchema });
+export type SchoolMergePreviewBody = z.infer<typeof schoolMergePreviewBodySchema>;

@@ -1,0 +1,256 @@
+// The pages of a school over real servers: recordings of all hubs as their own hubs show them, rooms with their alarms, who
+// is who, and what is refused.
+
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
+import type { RunningSchool } from '../../../hub/school/boot-school.ts';
+import {
+  schoolHealthBodySchema,
+  schoolMergePreviewBodySchema,
+  schoolPersonsBodySchema,
+  schoolRoomsBodySchema,
+} from '../../../shared/school/pages.ts';
+import { fetchAsOwn } from '../../support/own-person.ts';
+import { openPageHub, type PageHub } from '../../support/page-hub.ts';
+import { sendFromPageHub } from '../../support/school/sending-hub.ts';
+import { serveSchool } from '../../support/school/served-school.ts';
+import {
+  type NatsServer,
+  type PostgresServer,
+  startNats,
+  startPostgres,
+} from '../../support/school/servers.ts';
+import { serveTestHub } from '../../support/serve-test-hub.ts';
+import { hello, openTestPage } from '../../support/test-page.ts';
+import { writeSession } from '../../support/written-sessions.ts';
+
+// Servers are started, killed and recover: a loaded machine takes its time.
+vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
+
+let nats: NatsServer;
+let postgres: PostgresServer;
+let folder = '';
+const open: { close(): unknown }[] = [];
+const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
+  open.push(thing);
+  return thing;
+};
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'slackwater-school-pages-'));
+  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
+});
+afterEach(async () => {
+  for (const each of open.splice(0).reverse()) await each.close();
+  await nats.stop('SIGKILL');
+  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
+  await nats.start();
+});
+afterAll(async () => {
+  await nats?.stop();
+  await postgres?.stop();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+
+async function aSchool(): Promise<RunningSchool> {
+  const archiveUrl = await postgres.createDatabase();
+  return opened(await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() }));
+}
+
+async function sending(page: PageHub, hub: string, room: string): Promise<PageHub> {
+  opened(page);
+  opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: newFolder() }));
+  return page;
+}
+
+/** A hub with recordings and no session. */
+async function hubWith(hub: string, room: string, ...titles: readonly string[]): Promise<PageHub> {
+  const store = openStoreInMemory();
+  titles.forEach((title, i) => {
+    writeSession(store, {
+      sessionId: `rec-${i + 1}`,
+      athleteId: 'athlete-1',
+      athleteName: 'Marit Oduya',
+      startedWallAtMs: Date.UTC(2026, 10, 3 + i, 18),
+      title,
+      holdsS: [60, 80],
+      seed: i + 1,
+      feeling: { comfort: 4, note: 'calm' },
+    });
+  });
+  return sending(await openPageHub({ athleteCount: 1, store, sessionRunning: false }), hub, room);
+}
+
+// biome-ignore lint/suspicious/noExplicitAny: tests look into answers of every kind
+const json = async (url: string): Promise<any> => (await fetchAsOwn(url)).json();
+const post = (url: string, body: unknown): Promise<Response> =>
+  fetchAsOwn(url, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', origin: new URL(url).origin },
+    body: JSON.stringify(body),
+  });
+
+describe('recordings at a school', () => {
+  test('two hubs in one list, found by a title; each as its own hub shows it, holds worked out from the same packets', async () => {
+    const school = await aSchool();
+    const quay = await hubWith('quay', 'Quay hall', 'Tuesday tables', 'Thursday');
+    await hubWith('basin', 'Basin', 'Long Saturday');
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(3);
+    const found = await json(`${school.url}/api/recordings?search=saturday`);
+    expect(
+      found.recordings.map((each: { session: { sessionId: string } }) => each.session.sessionId),
+    ).toEqual(['basin.rec-1']);
+    const here = await json(`${school.url}/api/sessions/quay.rec-1`);
+    const there = await json(`${quay.url}/api/sessions/rec-1`);
+    const renamed = JSON.parse(
+      JSON.stringify(there)
+        .replaceAll('"athlete-1"', '"quay.athlete-1"')
+        .replaceAll('"rec-1"', '"quay.rec-1"'),
+    );
+    expect(here.athletes[0].estimatedHolds?.length ?? here.athletes[0].holds?.length).toBeGreaterThan(0);
+    expect(here).toEqual(renamed);
+  });
+
+  test('nothing of a recording is changed there', async () => {
+    const school = await aSchool();
+    await hubWith('quay', 'Quay hall', 'Tuesday tables');
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(1);
+    for (const [method, path] of [
+      ['PUT', '/api/sessions/quay.rec-1'],
+      ['DELETE', '/api/sessions/quay.rec-1'],
+      ['POST', '/api/athletes'],
+      ['POST', '/api/backup'],
+    ] as const) {
+      const answer = await fetchAsOwn(`${school.url}${path}`, {
+        method,
+        headers: { 'content-type': 'application/json', origin: school.url },
+        body: '{"title":"Other","name":"Other"}',
+      });
+      expect([method, path, answer.status, (await answer.json()).said.code]).toEqual([
+        method,
+        path,
+        403,
+        'school.changedAtHub',
+      ]);
+    }
+    expect((await json(`${school.url}/api/recordings`)).recordings[0].session.title).toBe('Tuesday tables');
+  });
+
+  test('an athlete of two hubs becomes one person, seen beforehand, and two again', async () => {
+    const school = await aSchool();
+    await hubWith('quay', 'Quay hall', 'One');
+    await hubWith('basin', 'Basin', 'Two');
+    const persons = async () => schoolPersonsBodySchema.parse(await json(`${school.url}/api/school/persons`));
+    await expect
+      .poll(async () => (await persons()).persons.map(({ sessionCount }) => sessionCount))
+      .toEqual([1, 1]);
+    const both = { keptPersonId: 'quay.athlete-1', takenPersonId: 'basin.athlete-1' };
+    const preview = await post(`${school.url}/api/school/merges/preview`, both);
+    const { kept, taken } = schoolMergePreviewBodySchema.parse(await preview.json());
+    expect([kept.name, taken.name, kept.holdCount, taken.holdCount]).toEqual([
+      'Marit Oduya',
+      'Marit Oduya',
+      2,
+      2,
+    ]);
+    expect((await persons()).persons).toHaveLength(2);
+    expect((await post(`${school.url}/api/school/merges`, both)).status).toBe(200);
+    const merged = await persons();
+    expect(
+      merged.persons.map(({ personId, sessionCount, holdCount }) => [personId, sessionCount, holdCount]),
+    ).toEqual([['quay.athlete-1', 2, 4]]);
+    const idsIn = async (): Promise<string[]> =>
+      (await json(`${school.url}/api/recordings`)).recordings.flatMap(
+        (each: { session: { athleteIds: string[] } }) => each.session.athleteIds,
+      );
+    expect(await idsIn()).toEqual(['quay.athlete-1', 'quay.athlete-1']);
+    const [merge] = merged.merges;
+    const undone = await fetchAsOwn(`${school.url}/api/school/merges/${merge!.mergeId}`, {
+      method: 'DELETE',
+      headers: { origin: school.url },
+    });
+    expect(undone.status).toBe(204);
+    expect((await persons()).persons).toHaveLength(2);
+    expect((await idsIn()).toSorted()).toEqual(['basin.athlete-1', 'quay.athlete-1']);
+  });
+});
+
+describe('rooms of a school', () => {
+  const low = { spo2Percent: 80, heartRateBpm: 60 };
+
+  test('a page looks at a room as at its hub; an alarm there is acknowledged here, and the hub knows who', async () => {
+    const school = await aSchool();
+    const quay = await sending(await openPageHub({ athleteCount: 2 }), 'quay', 'Quay hall');
+    const rooms = async () => schoolRoomsBodySchema.parse(await json(`${school.url}/api/school/rooms`)).rooms;
+    await expect
+      .poll(async () => (await rooms()).map(({ name, isRecording }) => [name, isRecording]))
+      .toEqual([['Quay hall', true]]);
+    const page = opened(openTestPage(school.url, {}, 'quay'));
+    page.send(hello);
+    const welcome = await page.until('welcome');
+    expect([welcome.role, welcome.athletes.length]).toEqual(['coach', 2]);
+    await page.until('latest', ({ spo2 }) => spo2?.value === 98);
+    quay.live(0, low);
+    quay.pass(6);
+    const { alarms, athleteId } = await page.until('alarms', (m) =>
+      m.alarms.some(({ kind, acknowledged }) => kind === 'floorBreached' && !acknowledged),
+    );
+    page.send({ type: 'startSession', requestId: 'r0', athleteIds: [athleteId], title: '' });
+    expect((await page.until('refused')).said.code).toBe('school.inTheRoom');
+    page.send({
+      type: 'acknowledgeAlarms',
+      requestId: 'r1',
+      athleteId,
+      alarmIds: alarms.map(({ alarmId }) => alarmId),
+    });
+    await page.until('done', ({ requestId }) => requestId === 'r1');
+    const told = await page.until('alarms', (m) =>
+      m.alarms.some(({ kind, acknowledged }) => kind === 'floorBreached' && acknowledged),
+    );
+    expect(told.alarms.find(({ kind }) => kind === 'floorBreached')?.acknowledgedBy).toBe('test');
+    expect(
+      quay.hub.snapshotOf(athleteId)?.alarms.find(({ kind }) => kind === 'floorBreached')?.acknowledged,
+    ).toBe(true);
+  });
+
+  test('a hub that falls silent in a session is an alarm at the school, until it is heard again', async () => {
+    const school = await aSchool();
+    const quay = opened(await serveTestHub());
+    expect(quay.hub.startSession(['mira'], '').ok).toBe(true);
+    // Its clock moves by itself, however late this machine is.
+    const moving = setInterval(() => quay.clock.advance(200), 200);
+    open.push({ close: () => clearInterval(moving) });
+    const dataFolder = newFolder();
+    const settings = { hub: 'quay', room: 'Quay hall', dataFolder };
+    const sender = await sendFromPageHub(nats.url, quay, settings);
+    await expect
+      .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0]?.isRecording)
+      .toBe(true);
+    await sender.close();
+    await expect
+      .poll(() => school.hub.supervision.map(({ kind, priority }) => [kind, priority]))
+      .toEqual([['roomSilent', 'high']]);
+    expect(school.hub.supervision[0]?.subject?.params).toEqual({ text: 'Quay hall' });
+    opened(await sendFromPageHub(nats.url, quay, settings));
+    await expect.poll(() => school.hub.supervision).toEqual([]);
+  });
+
+  test('health says when the archive is away, and when it is back', async () => {
+    const school = await aSchool();
+    await hubWith('quay', 'Quay hall', 'One');
+    const health = async () => schoolHealthBodySchema.parse(await json(`${school.url}/api/school/health`));
+    await expect.poll(async () => (await health()).keptCount).toBeGreaterThan(2);
+    expect(await health()).toMatchObject({ ok: true, serverConnected: true, refusedCount: 0 });
+    await postgres.stop('SIGKILL');
+    await hubWith('basin', 'Basin', 'Two');
+    await expect.poll(async () => (await health()).fault?.code).toBe('school.archiveAway');
+    await postgres.start();
+    await expect.poll(async () => (await health()).ok).toBe(true);
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(2);
+  });
+});

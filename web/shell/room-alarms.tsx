@@ -1,0 +1,56 @@
+// Alarms of the rooms of a school, on every view below the page's own: whose room, since when, and acknowledging, which goes
+// to the hub of the room and is known there under the name of whoever did it.
+
+import { useComputed } from '@preact/signals';
+import { AppContext, useApp } from '../app/app-context.ts';
+import type { OpenRoom, RoomsFollower } from '../app/rooms.ts';
+import { formatAge, isolated } from '../state/format.ts';
+import type { AlarmEntry } from '../state/standing-alarms.ts';
+import { EntryRow } from './alarm-entry.tsx';
+
+/** The most urgent of a room; the others are on its wall. Our choice. */
+const mostRows = 3;
+
+export function RoomAlarms({ follower }: { readonly follower: RoomsFollower }) {
+  return (
+    <>
+      {follower.rooms.value.map((room) => (
+        <AppContext.Provider key={room.hub} value={room.app}>
+          <AlarmsOfRoom room={room} />
+        </AppContext.Provider>
+      ))}
+    </>
+  );
+}
+
+function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
+  const { text, hub } = useApp();
+  const entries = useComputed(() =>
+    hub.link.value === 'live' ? hub.alarmEntries.value.filter(({ acknowledged }) => !acknowledged) : [],
+  );
+  const oldestMs = useComputed(() =>
+    Math.max(0, ...entries.value.map((entry) => ageOf(entry, hub.nowMs.value))),
+  );
+  if (entries.value.length === 0) return null;
+  const { name } = room.told.value;
+  return (
+    <section class="alarms room-alarms" aria-label={text.rooms.alarmsOf(isolated(name))}>
+      <h2 class="room-alarms-name">{text.rooms.calls(isolated(name), formatAge(oldestMs.value))}</h2>
+      <ul class="alarm-rows">
+        {entries.value.slice(0, mostRows).map((entry) => (
+          <EntryRow key={entry.key} entry={entry} isFirst={false} isShort={false} />
+        ))}
+      </ul>
+      {entries.value.length > mostRows ? (
+        <p class="hint">
+          <a href="/rooms">{text.rooms.more(entries.value.length - mostRows)}</a>
+        </p>
+      ) : null}
+    </section>
+  );
+}
+
+function ageOf(entry: AlarmEntry, nowMs: number | null): number {
+  if (entry.type === 'watch') return Date.now() - entry.alarm.atWallMs;
+  return nowMs === null ? 0 : nowMs - entry.first.raisedAtMs;
+}

@@ -1,0 +1,66 @@
+// The wall of a school: every room with everybody in its session, as the room's own wall shows them, and rooms of which
+// nothing is heard.
+
+import { AppContext, useApp } from '../../app/app-context.ts';
+import type { OpenRoom } from '../../app/rooms.ts';
+import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
+import { formatClockTime, isolated } from '../../state/format.ts';
+import { useWallCounts } from '../wall/wall-head.tsx';
+import { WallTile } from '../wall/wall-tile.tsx';
+import '../wall/wall.css';
+import './rooms.css';
+
+export function RoomsView() {
+  const { text, rooms } = useApp();
+  const words = text.rooms;
+  useDocumentTitle(words.title);
+  const all = rooms.value?.rooms.value ?? [];
+  return (
+    <article class="wall rooms">
+      <SoundCheckUnlessAlarmed />
+      <h1>{words.title}</h1>
+      <p class="hint">{words.intro}</p>
+      {all.length === 0 ? <p>{words.none}</p> : null}
+      {all.map((room) => (
+        <AppContext.Provider key={room.hub} value={room.app}>
+          <Room room={room} />
+        </AppContext.Provider>
+      ))}
+    </article>
+  );
+}
+
+function Room({ room }: { readonly room: OpenRoom }) {
+  const { text, hub } = useApp();
+  const words = text.rooms;
+  const counts = useWallCounts();
+  const { name, isSilent, heardAtWallMs } = room.told.value;
+  const isLive = hub.link.value === 'live' && !isSilent;
+  const tiles = hub.athletes.value;
+  const isRecording = hub.recording.value;
+  return (
+    <section class="room" aria-label={name}>
+      <header class="wall-head">
+        <h2>{name}</h2>
+        <p>{isLive ? (isRecording ? counts : words.noSession) : null}</p>
+      </header>
+      {isLive ? null : (
+        <p class="room-silent" role="status">
+          {heardAtWallMs === null
+            ? words.neverHeard(isolated(name))
+            : words.silentSince(isolated(name), formatClockTime(heardAtWallMs, Date.now()))}
+        </p>
+      )}
+      {isLive && isRecording ? (
+        <ol class={`tiles tiles--${tiles.length > 8 ? 'many' : tiles.length > 2 ? 'some' : 'few'}`}>
+          {tiles.map((model) => (
+            <li key={model.athleteId}>
+              <WallTile model={model} />
+            </li>
+          ))}
+        </ol>
+      ) : null}
+    </section>
+  );
+}
