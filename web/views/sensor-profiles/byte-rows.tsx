@@ -29,7 +29,7 @@ export function ByteRows({ explanation, profile, chosen, onChoose }: ByteRowsPro
       <FieldKey profile={profile} />
       {packets.length === 0 ? <p class="hint">{words.rows.none}</p> : null}
       {first === 0 ? null : <p class="hint">{words.rows.more(first)}</p>}
-      <ScrollRegion label={words.bytes}>
+      <ScrollRegion label={words.bytes} class="byte-scroll">
         <ol class="byte-rows" start={first + 1}>
           {packets.slice(first).map((packet, index) => (
             <li key={first + index}>

@@ -67,95 +67,99 @@ export function ProfileEditor({ file, startText, exampleCapture, hasBench, onSav
   return (
     <>
       <CaptureSource capture={capture} hasBench={hasBench} profileText={profile === null ? null : value} />
-      <section class="step">
-        <h2>{words.bytes}</h2>
-        <ByteRows
-          explanation={explanation}
-          profile={profile}
-          chosen={chosen.value}
-          onChoose={(place) => (chosen.value = chosen.value === place ? null : place)}
-        />
-        {chosen.value === null ? null : (
-          <p class="profile-buttons">
-            <strong>{words.chosen(chosen.value)}</strong>
+      <div class="profile-bench">
+        <div class="profile-bytes">
+          <section class="step">
+            <h2>{words.bytes}</h2>
+            <ByteRows
+              explanation={explanation}
+              profile={profile}
+              chosen={chosen.value}
+              onChoose={(place) => (chosen.value = chosen.value === place ? null : place)}
+            />
+            {chosen.value === null ? null : (
+              <p class="profile-buttons">
+                <strong>{words.chosen(chosen.value)}</strong>
+                <button
+                  type="button"
+                  class="button"
+                  onClick={() => change(withField(value, { gives: 'spo2Percent', at: chosen.value! }))}
+                >
+                  {words.makeField}
+                </button>
+              </p>
+            )}
+          </section>
+          <ProfileValues explanation={explanation} />
+        </div>
+        <section class="step">
+          <div class="profile-buttons">
             <button
               type="button"
               class="button"
-              onClick={() => change(withField(value, { gives: 'spo2Percent', at: chosen.value! }))}
+              disabled={history.value.past.length === 0}
+              onClick={() => (history.value = undone(history.value))}
             >
-              {words.makeField}
+              {words.undo}
             </button>
-          </p>
-        )}
-      </section>
-      <ProfileValues explanation={explanation} />
-      <section class="step">
-        <div class="profile-buttons">
-          <button
-            type="button"
-            class="button"
-            disabled={history.value.past.length === 0}
-            onClick={() => (history.value = undone(history.value))}
-          >
-            {words.undo}
-          </button>
-          <button
-            type="button"
-            class="button"
-            disabled={history.value.future.length === 0}
-            onClick={() => (history.value = redone(history.value))}
-          >
-            {words.redo}
-          </button>
-          {savedFile.value === null ? null : (
-            <button type="button" class="button button--quiet" onClick={() => void former()}>
-              {words.former}
+            <button
+              type="button"
+              class="button"
+              disabled={history.value.future.length === 0}
+              onClick={() => (history.value = redone(history.value))}
+            >
+              {words.redo}
             </button>
+            {savedFile.value === null ? null : (
+              <button type="button" class="button button--quiet" onClick={() => void former()}>
+                {words.former}
+              </button>
+            )}
+            <button
+              type="button"
+              class="button button--quiet"
+              onClick={() =>
+                saveText(savedFile.value ?? fileNameOf(String(looseValue(value)['name'] ?? '')), value)
+              }
+            >
+              {words.download}
+            </button>
+            <button
+              type="button"
+              class="button button--primary"
+              disabled={profile === null}
+              onClick={() => void save()}
+            >
+              {words.save}
+            </button>
+          </div>
+          <p class="hint">{words.saveHint}</p>
+          {said.value === null ? null : (
+            <p role="status" class="notice">
+              {said.value}
+            </p>
           )}
-          <button
-            type="button"
-            class="button button--quiet"
-            onClick={() =>
-              saveText(savedFile.value ?? fileNameOf(String(looseValue(value)['name'] ?? '')), value)
-            }
-          >
-            {words.download}
-          </button>
-          <button
-            type="button"
-            class="button button--primary"
-            disabled={profile === null}
-            onClick={() => void save()}
-          >
-            {words.save}
-          </button>
-        </div>
-        <p class="hint">{words.saveHint}</p>
-        {said.value === null ? null : (
-          <p role="status" class="notice">
-            {said.value}
-          </p>
-        )}
-        <ProblemNotice problem={problem.value} />
-        <Problems problems={parsed.ok ? [] : parsed.reason} />
-        <h2>{words.form}</h2>
-        <ProfileForm
-          value={value}
-          onChange={change}
-          characteristics={capture.examined.value?.characteristics ?? []}
-        />
-        <details class="explain">
-          <summary>{words.json}</summary>
-          <textarea
-            class="profile-text"
-            aria-label={words.json}
-            spellcheck={false}
-            rows={18}
+          <ProblemNotice problem={problem.value} />
+          <Problems problems={parsed.ok ? [] : parsed.reason} />
+          <h2>{words.form}</h2>
+          <ProfileForm
             value={value}
-            onInput={(event) => change(event.currentTarget.value, true)}
+            onChange={change}
+            characteristics={capture.examined.value?.characteristics ?? []}
           />
-        </details>
-      </section>
+          <details class="explain">
+            <summary>{words.json}</summary>
+            <textarea
+              class="profile-text"
+              aria-label={words.json}
+              spellcheck={false}
+              rows={18}
+              value={value}
+              onInput={(event) => change(event.currentTarget.value, true)}
+            />
+          </details>
+        </section>
+      </div>
     </>
   );
 }

@@ -216,8 +216,8 @@ function FieldForm({ field, onSet }: FieldFormProps) {
         choices={numberTypes.map((each) => [each, each] as const)}
         onChange={(to) => onSet(['type'], to === 'u8' ? undefined : to, false)}
       />
-      <NumberField label={words.bits} value={low} onInput={(to) => setBits(to, high)} />
-      <NumberField label={words.bits} value={high} onInput={(to) => setBits(low, to)} />
+      <NumberField label={words.bitFrom} value={low} onInput={(to) => setBits(to, high)} />
+      <NumberField label={words.bitTo} value={high} onInput={(to) => setBits(low, to)} />
       <NumberField
         label={words.scale}
         value={number(['scale'])}
