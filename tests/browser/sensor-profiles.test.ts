@@ -54,7 +54,7 @@ test('each change is answered at once, can be undone, and what is not in order i
   await page.getByText('238 frames read, 1 refused.').waitFor();
   await page.getByText('In order.', { exact: true }).waitFor();
   // A place outside the frame.
-  await page.getByLabel('Place').nth(3).fill('30');
+  await page.getByLabel('Place', { exact: true }).nth(3).fill('30');
   await page.getByText(/lies outside the frame of 8 bytes/).waitFor();
   expect(await page.getByRole('button', { name: 'Save and use' }).isDisabled()).toBe(true);
   await page.getByRole('button', { name: 'Undo' }).click();
