@@ -6,7 +6,6 @@ import { errorCodeSchema } from '../error-codes.ts';
 import { acknowledgeAlarmsMessageSchema } from '../messages/acknowledge-alarms.ts';
 import { acknowledgeSupervisionMessageSchema } from '../messages/acknowledge-supervision.ts';
 import { downMessageSchema } from '../messages/down.ts';
-import { pauseAudioMessageSchema } from '../messages/pause-audio.ts';
 import { welcomeMessageSchema } from '../messages/welcome.ts';
 import { saidSchema } from '../said.ts';
 
@@ -20,11 +19,10 @@ export const roomWelcomeSchema = z.object({
 });
 export type RoomWelcome = z.output<typeof roomWelcomeSchema>;
 
-/** What may be asked of a hub from afar. Everything else is done in its room. */
+/** What may be asked of a hub from afar. Everything else is done in its room; nobody afar makes a room silent. */
 export const roomRequestSchema = z.discriminatedUnion('type', [
   acknowledgeAlarmsMessageSchema,
   acknowledgeSupervisionMessageSchema,
-  pauseAudioMessageSchema,
 ]);
 
 /** `by`: who asks, as the hub is to say it. */

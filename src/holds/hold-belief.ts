@@ -4,7 +4,7 @@
 
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type CrfHold, crfPosterior, holdsOfPosterior } from './hold-crf.ts';
-import { type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
+import { carriesLiveDecision, type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
 import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createRespirationPause } from './respiration-pause.ts';
@@ -53,10 +53,10 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       const fromBreathing = respiration(row);
       breathingTells = fromBreathing !== undefined;
       if (fromBreathing !== undefined) return fromBreathing;
-      // Where nothing else is worn, nothing is known while it cannot tell: a hold neither begins by that nor ends.
-      const isAlone =
-        row.respiration !== undefined && kindFrom(Math.max(0, kept.length - evidenceRows)) === 'none';
-      return isAlone ? 0.5 : fromNetwork;
+      // Where nothing else is worn that carries a decision, nothing is known while it cannot tell: a hold neither begins by
+      // that nor ends.
+      const decides = carriesLiveDecision(kindFrom(Math.max(0, kept.length - evidenceRows)));
+      return row.respiration !== undefined && !decides ? 0.5 : fromNetwork;
     },
     get kind() {
       const recent = kindFrom(Math.max(0, kept.length - evidenceRows));

@@ -9,7 +9,12 @@ import type { HoldBelief } from './hold-belief.ts';
 import { carriesLiveDecision } from './hold-evidence.ts';
 import { expectedLogOdds, isPlannedAt, isPlannedSoon, type PlannedStart } from './hold-expectation.ts';
 import type { HoldLedger, WorkingHold } from './hold-ledger.ts';
-import { createMarkedHoldWatch, type MarkedHoldWatch } from './marked-hold-watch.ts';
+import {
+  createMarkedHoldWatch,
+  endAtLimit,
+  longestMarkedHoldMs,
+  type MarkedHoldWatch,
+} from './marked-hold-watch.ts';
 
 /** Shorter stillness than this is a pause or a swallow, not a hold. A choice. */
 const shortestHoldMs = 8_000;
@@ -178,6 +183,9 @@ class Decision implements LiveDecision {
     else if (row.atMs < this.#settledAtMs) return;
     else if (this.#seen && p < endBelow) this.#perhapsEnd(current, row, nowMs);
     else if (!this.#seen && row.atMs - current.start.atMs > unseenMs) this.#endUnseen(current, row, nowMs);
+    // What it was found by has gone silent, or nothing has shown its end: it is not held for ever.
+    else if (row.atMs - current.start.atMs >= longestMarkedHoldMs)
+      this.#ledger.finish(endAtLimit(current, nowMs));
     else if (reviseAtRows.some((rows) => this.#rowsSeen === this.#declaredAtRow + rows))
       this.#perhapsRevise(current, nowMs);
   }

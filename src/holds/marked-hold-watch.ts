@@ -97,7 +97,7 @@ export function createMarkedHoldWatch(ledger: HoldLedger, belief: HoldBelief): M
 }
 
 /** Nobody and nothing said when: somewhere between start and now. */
-function endAtLimit({ start, stillHolding, probableEnd }: WorkingHold, nowMs: number) {
+export function endAtLimit({ start, stillHolding, probableEnd }: WorkingHold, nowMs: number) {
   const heldMs = Math.max(start.atMs, stillHolding?.atMs ?? start.atMs);
   const middle = {
     atMs: monotonicMs(Math.round((heldMs + nowMs) / 2)),

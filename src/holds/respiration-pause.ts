@@ -40,6 +40,9 @@ const rangeOf = (low: readonly number[], high: readonly number[]): number => {
   return most - least;
 };
 
+/** One half at the limit; steep, for a breath is several times what stillness is. */
+const closedBy = (ratio: number): number => 1 / (1 + ratio ** 6);
+
 /** The greatest likeness of a stretch with itself some rows later, 0 to 1. */
 function rhythmOf(values: readonly number[]): number {
   const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
@@ -107,12 +110,10 @@ class RespirationPause {
     if (this.#slow.length < learnRows || !(this.#usual > 0)) return undefined;
     if (isShallow) return 0;
     if (isStill && this.#hasMoved && this.#stillRows < afterMotionRows) return undefined;
-    // One half at the limit; steep, for a breath is several times what stillness is.
-    const ratio = Math.max(
-      swing / (stillShare * this.#usual),
-      this.#usualQuick > 0 ? quick / (quickStillShare * this.#usualQuick) : 0,
-    );
-    return 1 / (1 + ratio ** 6);
+    const slow = closedBy(swing / (stillShare * this.#usual));
+    if (!(this.#usualQuick > 0)) return slow;
+    // A jerk within half a second can be panting or a contraction: no hold begins in it, and none ends by it alone.
+    return Math.min(slow, Math.max(0.5, closedBy(quick / (quickStillShare * this.#usualQuick))));
   };
 
   #keep(mean: number, low: number, high: number): void {

@@ -122,7 +122,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     },
     newLink(sensorId) {
       timelines.get(sensorId)?.reset();
-      sources.delete(sensorId);
+      sources.get(sensorId)?.newLink();
       for (const [key, state] of profileStates) {
         if (key.startsWith(`${sensorId} `)) {
           profileStates.set(key, { ...initialProfileState, counts: state.counts });
@@ -131,7 +131,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     },
     newLinks() {
       for (const timeline of timelines.values()) timeline.reset();
-      sources.clear();
+      for (const source of sources.values()) source.newLink();
       for (const [key, state] of profileStates)
         profileStates.set(key, { ...initialProfileState, counts: state.counts });
     },

@@ -13,6 +13,11 @@ export interface ProfileSources {
   standing: ProfileState['standing'];
   /** Takes the waves of one packet, in rising order of time within each. */
   push(waves: readonly SourceSample[]): readonly Sample[];
+  /**
+   * The link is made anew: conditions and beats of before are void. What is known of how the sensor lies on the body stays, or
+   * one that was taken off would count as worn once it is back.
+   */
+  newLink(): void;
 }
 
 const axes = ['accelX', 'accelY', 'accelZ'] as const;
@@ -69,10 +74,16 @@ export function createProfileSources(sensorId: string): ProfileSources {
     return samples;
   }
 
-  return {
+  const made: ProfileSources = {
     standing: [],
     push: (waves) => [...breathing(waves), ...beats(waves)],
+    newLink() {
+      made.standing = [];
+      detector = undefined;
+      lastBeatMs = Number.NaN;
+    },
   };
+  return made;
 }
 
 /** Between beats so far apart others have been missed. */

@@ -75,6 +75,7 @@ export function createSecondRows(): SecondRows {
   const pulse = createRecentValues();
   const spo2 = createRecentValues();
   const respiration = createBreathingSeconds();
+  let respirationSensorId: string | undefined;
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -191,7 +192,9 @@ export function createSecondRows(): SecondRows {
           breathing.push(sample.atMs, sample.value);
           break;
         case 'respirationRaw':
-          respiration.push(sample.atMs, sample.value);
+          // Two sensors' numbers have nothing in common: the first to bring breathing is the one that is read.
+          respirationSensorId ??= sample.sensorId;
+          if (sample.sensorId === respirationSensorId) respiration.push(sample.atMs, sample.value);
           break;
         case 'perfusionIndexPercent':
           break;

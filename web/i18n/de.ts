@@ -523,7 +523,7 @@ export const de: Messages = {
     settings:
       'sein Name, seine Untergrenze und andere Einstellungen und was Apnoen über den Abfall seiner Sättigung gelehrt haben',
     notTouched:
-      'Kopien anderswo bleiben unberührt: frühere Sicherungen und heruntergeladene Dateien. Lösche sie selbst. Eine Zeitnahme, die noch in einem anderen Browser läuft, verschwindet, wenn dort das nächste Mal das Trainingstagebuch geöffnet wird.',
+      'Kopien anderswo bleiben unberührt: frühere Sicherungen, heruntergeladene Dateien und was dieser Hub an das Archiv einer Schule gesandt hat. Lösche sie selbst. Eine Zeitnahme, die noch in einem anderen Browser läuft, verschwindet, wenn dort das nächste Mal das Trainingstagebuch geöffnet wird.',
     binned: (number) => (number === 1 ? '1 Ding im Papierkorb' : `${number} Dinge im Papierkorb`),
     typeName: (name) => `Gib zum Fortfahren den Namen ein: ${name}`,
     confirm: 'Endgültig löschen',

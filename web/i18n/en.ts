@@ -540,7 +540,7 @@ export const en = {
       number === 1 ? '1 joined device, which is let out' : `${number} joined devices, which are let out`,
     settings: 'their name, floor and other settings, and what holds have taught about their fall',
     notTouched:
-      'Copies elsewhere are not touched: backups made before and downloaded files. Delete those yourself. A timing still going on in another browser goes when the training log is next opened there.',
+      'Copies elsewhere are not touched: backups made before, downloaded files, and what this hub has sent to a school’s archive. Delete those yourself. A timing still going on in another browser goes when the training log is next opened there.',
     binned: (number: number) => (number === 1 ? '1 thing in the bin' : `${number} things in the bin`),
     typeName: (name: string) => `Type the name to go on: ${name}`,
     confirm: 'Erase for good',

@@ -119,8 +119,8 @@ export class Rooms {
 
   enter(hub: string, access: PageAccess, socket: RoomSocket): RoomPage | undefined {
     const room = this.#rooms.get(hub);
-    // Who may see some athletes only sees them in recordings: a room is everybody's in it.
-    if (room === undefined || access.athleteIds !== 'all') return undefined;
+    // A room's messages are what a coach of it hears: codes, words between coaches, everybody in it. Others see recordings.
+    if (room === undefined || access.role !== 'coach') return undefined;
     const page: Page = {
       socket,
       by: access.deviceName === '' ? this.#parts.school : access.deviceName,

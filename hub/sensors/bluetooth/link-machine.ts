@@ -552,9 +552,14 @@ class Draft {
     this.#command(sensor.phase.link.radioId, { type: 'answerPairing', requestId, answer });
   }
 
-  /** Every radio that keeps keys: which of them has this one is its own business. */
+  /**
+   * Every radio that keeps keys: which of them has this one is its own business. Only of a sensor of the hub's: the
+   * computer has keys of keyboards and headsets too.
+   */
   onForgetBond(sensorId: string): void {
-    const peripheralId = this.#sensors.get(sensorId)?.peripheralId ?? sensorId.replace(/^bt:/, '');
+    const sensor = this.#sensors.get(sensorId);
+    if (sensor === undefined) return;
+    const peripheralId = sensor.peripheralId ?? sensorId.replace(/^bt:/, '');
     for (const { radioId, on, abilities } of this.#radios.values())
       if (on && abilities.bonds === 'system') this.#command(radioId, { type: 'forgetBond', peripheralId });
   }

@@ -76,9 +76,60 @@ describe('holds', () => {
   test('early contractions of the diaphragm do not end one', () => {
     const jerk = (atS: number): number => (atS % 7 < 0.4 ? 0.25 : 0);
     const depth = (atS: number): number => (within(180, 300)(atS) ? (atS > 240 ? jerk(atS) : 0) : 1);
-    const { found } = told(samplesOf(420, { depth }));
-    expect(found).toHaveLength(1);
-    expect(Math.abs(found[0]![1]! - 300)).toBeLessThan(8);
+    const { found, holds } = told(samplesOf(420, { depth }));
+    for (const list of [found, holds]) {
+      expect(list).toHaveLength(1);
+      expect(Math.abs(list[0]![1]! - 300)).toBeLessThan(8);
+    }
+  });
+
+  test('a jerk as large as a breath, once in a while, ends none while it goes on', () => {
+    const depth = (atS: number): number =>
+      within(180, 300)(atS) ? (atS > 240 && atS % 20 < 0.4 ? 0.8 : 0) : 1;
+    const { holds } = told(samplesOf(420, { depth }));
+    expect(holds).toHaveLength(1);
+    expect(Math.abs(holds[0]![1]! - 300)).toBeLessThan(8);
+  });
+});
+
+describe('a band beside a plain oximeter, in a hold from 180 s on', () => {
+  const holding = samplesOf(240, { depth: (atS) => (atS < 180 ? 1 : 0) });
+  /** SIMULATED: full lungs, whose saturation shows nothing of a hold for minutes. */
+  const oximeter = (untilS: number): Sample[] =>
+    Array.from({ length: untilS }, (_, second) => {
+      const at = {
+        atMs: monotonicMs(1_000 * second),
+        sensorId: 'clip',
+        quality: 'good',
+        reasons: [],
+      } as const;
+      return [
+        { ...at, channel: 'spo2Percent', value: 97 + (second % 50 < 25 ? 0 : 1) } as const,
+        { ...at, channel: 'pulseRateBpm', value: 62 + (second % 5) } as const,
+      ];
+    }).flat();
+  const inOrder = (...all: readonly (readonly Sample[])[]): Sample[] =>
+    all.flat().sort((a, b) => a.atMs - b.atMs);
+
+  test('the band dies: what is left cannot tell, and ends nothing', () => {
+    const { holds } = told(inOrder(holding, oximeter(600)));
+    expect(holds).toHaveLength(1);
+    expect(holds[0]![1]).toBeNaN();
+  });
+
+  test('nobody is held for ever by a band that died', () => {
+    const { holds } = told(inOrder(holding, oximeter(180 + 21 * 60)));
+    expect(holds).toHaveLength(1);
+    expect(holds[0]![1]).toBeGreaterThan(240);
+  });
+
+  test('a second breathing sensor with numbers of its own, which stops in the hold, ends nothing', () => {
+    const belt = holding
+      .filter(({ atMs }) => atMs < 220_000)
+      .map((sample) => ({ ...sample, sensorId: 'belt', value: 4_000 + 90_000 * sample.value }));
+    const { holds } = told(inOrder(holding, belt));
+    expect(holds).toHaveLength(1);
+    expect(holds[0]![1]).toBeNaN();
   });
 });
 

@@ -146,9 +146,10 @@ export class RadioPost {
 
   /** Links and numbers of before are nobody's any more. */
   #beginAnew(): void {
+    // What was kept is of links that the hub has given up: it is not delivered, and how much it was is told.
+    this.#lost += this.#outbox.length;
     this.#outbox.clear();
     this.#inbox.clear();
-    this.#lost = 0;
     const { radio } = this.#options;
     if (this.#started) radio.restart(said('radio.begunAnew'));
     else radio.start({ event: (event) => this.#hear(event) });
