@@ -1,7 +1,9 @@
 // Test kinds as projects: `unit` is fast and needs nothing; `browser` needs Chromium; `bluetooth` needs btvirt.
-import { defineConfig } from 'vitest/config';
+import { configDefaults, defineConfig } from 'vitest/config';
+import { leftOutHere } from './tools/needed-programs.ts';
 
 const root = new URL('..', import.meta.url).pathname;
+const exclude = [...configDefaults.exclude, ...leftOutHere().flatMap(({ files }) => files)];
 
 export default defineConfig({
   root,
@@ -26,6 +28,7 @@ export default defineConfig({
         extends: true,
         test: {
           name: 'unit',
+          exclude,
           include: ['tests/{core,hub,web,contract}/**/*.test.{ts,tsx}'],
           // Generous, because a loaded machine is no reason to fail: no test here measures time.
           testTimeout: 60_000,
@@ -37,6 +40,7 @@ export default defineConfig({
         extends: true,
         test: {
           name: 'browser',
+          exclude,
           include: ['tests/browser/**/*.test.ts'],
           env: { TZ: 'UTC' },
           testTimeout: 180_000,
@@ -49,6 +53,7 @@ export default defineConfig({
         extends: true,
         test: {
           name: 'bluetooth',
+          exclude,
           include: ['tests/bluetooth/**/*.test.ts'],
           env: { TZ: 'UTC' },
           testTimeout: 150_000,

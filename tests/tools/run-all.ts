@@ -4,6 +4,7 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
+import { leftOutHere } from './needed-programs.ts';
 
 const root = new URL('../..', import.meta.url).pathname;
 const bin = (name: string) => join(root, 'node_modules', '.bin', name);
@@ -91,7 +92,8 @@ runStage('style', bin('biome'), ['check', '--error-on-warnings', '.'], 'npm run 
 runStage('types', bin('tsc'), ['-b'], 'npm run typecheck');
 runStage('build', 'npm', ['run', '--silent', 'build'], 'npm run build');
 // The Bluetooth tests wait on real time and hardly compute: they run beside the others.
-const bluetooth = existsSync(join(root, 'tests', 'bluetooth'))
+const leftOut = leftOutHere();
+const bluetooth = leftOut.every(({ files }) => !files.includes('tests/bluetooth/**'))
   ? runTests('bluetooth', 'npm run test:bluetooth', { later: true })
   : undefined;
 // Fails below the floor of the core's coverage too (tests/vitest.config.ts).
@@ -105,6 +107,8 @@ if (existsSync('/usr/bin/chromium') || process.env['CHROMIUM_PATH'] !== undefine
   );
 }
 await bluetooth;
+for (const { what, packages } of leftOut)
+  console.log(`SKIPPED  tests of ${what}: they need the Debian packages ${packages}.`);
 
 console.log(
   skipped > 0
