@@ -6,30 +6,14 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
-import { build } from 'esbuild';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
+import { bundleModule } from '../support/bundled-module.ts';
 import { bundleRecorder } from '../support/bundled-recorder.ts';
 import { canFaultDisk, diskFaultEnvironment } from '../support/disk-fault.ts';
 import { writeMonths, writeSession } from '../support/written-sessions.ts';
 
-const root = new URL('../..', import.meta.url).pathname;
 const results = new URL('./stalls-results.json', import.meta.url).pathname;
 const run = promisify(execFile);
-
-async function bundle(entry: string, name: string): Promise<string> {
-  const outfile = join(root, 'dist', 'tests', name);
-  await build({
-    entryPoints: [join(root, entry)],
-    bundle: true,
-    platform: 'node',
-    format: 'esm',
-    target: 'node20',
-    packages: 'external',
-    outfile,
-    logLevel: 'error',
-  });
-  return outfile;
-}
 
 /** Sixty sessions, one of an hour and one of eight, with a 100 Hz wave each. */
 function writeArchive(directory: string): void {
@@ -80,9 +64,9 @@ const load = (): number => Math.round(loadavg()[0]! * 10) / 10;
 export async function benchStalls(): Promise<Record<string, number>> {
   if (!canFaultDisk) throw new Error('needs Linux and gcc');
   const entries = [
-    await bundle('tests/bench/stalls-child.ts', 'stalls-child.mjs'),
+    await bundleModule('tests/bench/stalls-child.ts', 'stalls-child.mjs'),
     await bundleRecorder(),
-    await bundle('hub/recordings/review/review-worker.ts', 'stalls-review-worker.mjs'),
+    await bundleModule('hub/recordings/review/review-worker.ts', 'stalls-review-worker.mjs'),
   ];
   const loads = [load()];
   const thread = await stallsWith('thread', entries);

@@ -1,24 +1,11 @@
 // Starts a recording in a process of its own and kills it mid-work. For the crash test and the bench.
 
 import { spawn } from 'node:child_process';
-import { fileURLToPath } from 'node:url';
-import { build } from 'esbuild';
+import { bundleModule } from '../support/bundled-module.ts';
 
 /** Bundled, because most of a round is a process starting; answers with the file to run. */
-export async function bundleChild(): Promise<string> {
-  const outfile = fileURLToPath(new URL('../../dist/tests/recorder-child.mjs', import.meta.url));
-  await build({
-    entryPoints: [fileURLToPath(new URL('./recorder-child.ts', import.meta.url))],
-    bundle: true,
-    platform: 'node',
-    format: 'esm',
-    target: 'node20',
-    packages: 'external',
-    outfile,
-    logLevel: 'error',
-  });
-  return outfile;
-}
+export const bundleChild = (): Promise<string> =>
+  bundleModule('tests/hub/recorder-child.ts', 'recorder-child.mjs');
 
 export interface Killing {
   readonly directory: string;

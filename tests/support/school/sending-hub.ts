@@ -1,7 +1,5 @@
 // A hub as its school sees it: recordings in a store, and the thread that sends them. And the taking side of a school.
 
-import { fileURLToPath } from 'node:url';
-import { build } from 'esbuild';
 import type { HubLog } from '../../../hub/base/log.ts';
 import type { Store } from '../../../hub/base/ports/store.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
@@ -13,6 +11,7 @@ import { connectNats } from '../../../hub/school/nats/connect.ts';
 import { HubPublisher } from '../../../hub/school/publish/hub-publisher.ts';
 import type { SchoolState } from '../../../hub/school/publish/publisher-messages.ts';
 import { answerRoom } from '../../../hub/school/publish/room-answers.ts';
+import { bundleModule } from '../bundled-module.ts';
 import { type ServedTestHub, testLog } from '../serve-test-hub.ts';
 import { query } from './servers.ts';
 
@@ -30,24 +29,7 @@ let bundled: Promise<string> | undefined;
 
 /** The publishing thread as one file, so that a test that starts it often does not wait for a loader each time. */
 export function bundlePublisher(): Promise<string> {
-  bundled ??= (async () => {
-    const outfile = fileURLToPath(
-      new URL(`../../../dist/tests/publisher-worker-${process.pid}.mjs`, import.meta.url),
-    );
-    await build({
-      entryPoints: [
-        fileURLToPath(new URL('../../../hub/school/publish/publisher-worker.ts', import.meta.url)),
-      ],
-      bundle: true,
-      platform: 'node',
-      format: 'esm',
-      target: 'node20',
-      packages: 'external',
-      outfile,
-      logLevel: 'error',
-    });
-    return outfile;
-  })();
+  bundled ??= bundleModule('hub/school/publish/publisher-worker.ts', `publisher-worker-${process.pid}.mjs`);
   return bundled;
 }
 
