@@ -3,12 +3,12 @@
 
 import { expect, test } from 'vitest';
 import type { SensorStatus } from '../../hub/base/ports/sensor-source.ts';
-import { Hub } from '../../hub/live/hub.ts';
+import type { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { said } from '../../shared/said.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 import { inWords } from '../support/in-words.ts';
 
 const status = (more: Partial<SensorStatus>): SensorStatus => ({
@@ -27,13 +27,11 @@ const proper = status({ sensorId: 'stream', name: 'Clip', kinds: ['oximeter'], d
 async function hubWith(...sensors: readonly SensorStatus[]): Promise<Hub> {
   const clock = createFakeClock();
   const store = openStoreInMemory();
-  let id = 0;
   for (const athleteId of ['mira', 'teo'])
     store.saveAthlete({ athleteId, name: athleteId, simulated: false, settings: initialSettings });
   for (const { sensorId } of sensors) store.assignSensor(sensorId, 'mira');
-  const hub = new Hub({
+  const hub = hubInTest({
     clock,
-    pageClock: clock,
     store,
     sources: [
       {
@@ -44,14 +42,6 @@ async function hubWith(...sensors: readonly SensorStatus[]): Promise<Hub> {
         stop: async () => undefined,
       },
     ],
-    createPipeline: pipelineFactory(),
-    log: { info: () => undefined, warn: () => undefined, error: () => undefined },
-    makeId: () => {
-      id += 1;
-      return `id-${id}`;
-    },
-    timeScale: 1,
-    simulated: false,
   });
   await hub.start();
   return hub;

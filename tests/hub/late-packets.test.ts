@@ -3,17 +3,15 @@
 
 import { expect, test } from 'vitest';
 import type { SensorListener, SensorSource, SensorStatus } from '../../hub/base/ports/sensor-source.ts';
-import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { eventsOfPackets } from '../../hub/recordings/review/session-events.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import { processMs } from '../../shared/units.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { timeOfEvent } from '../../src/sessions/merge-events.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
-import { testLog } from '../support/serve-test-hub.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 
 async function farHub() {
   const clock = createFakeClock();
@@ -46,18 +44,7 @@ async function farHub() {
     sameSensors: [{ sensorId: 'former', as: 'clip' }],
     setSameSensor: (sensorId, as) => void same.push([sensorId, as]),
   };
-  let ids = 0;
-  const hub = new Hub({
-    clock,
-    pageClock: clock,
-    store,
-    sources: [source],
-    createPipeline: pipelineFactory(),
-    log: testLog,
-    makeId: () => `id-${++ids}`,
-    timeScale: 1,
-    simulated: false,
-  });
+  const hub = hubInTest({ clock, store, sources: [source] });
   const heard: LiveEvent[] = [];
   hub.subscribe((event) => heard.push(event));
   await hub.start();

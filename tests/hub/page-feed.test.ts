@@ -3,7 +3,7 @@
 
 import fc from 'fast-check';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { Hub } from '../../hub/live/hub.ts';
+import type { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { PageFeed } from '../../hub/server/page-feed.ts';
@@ -14,11 +14,10 @@ import { liveFrame } from '../../shared/live-frame/write-live-frame.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import type { ShownSensor } from '../../shared/views.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
 import { hearFeed, readFill, readFrame } from '../support/hear-feed.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 import { createScriptedSource, type ScriptedSource } from '../support/scripted-source.ts';
-import { testLog } from '../support/serve-test-hub.ts';
 
 const athleteIds = ['mira', 'jonas'];
 const sensors = athleteIds.flatMap((athleteId) => [
@@ -41,18 +40,7 @@ async function begin(): Promise<void> {
     store.assignSensor(`clip-${athleteId}`, athleteId);
     store.assignSensor(`strap-${athleteId}`, athleteId);
   }
-  let nextId = 0;
-  hub = new Hub({
-    clock,
-    pageClock: clock,
-    store,
-    sources: [source],
-    createPipeline: pipelineFactory(),
-    log: testLog,
-    makeId: () => `id-${++nextId}`,
-    timeScale: 1,
-    simulated: false,
-  });
+  hub = hubInTest({ clock, store, sources: [source] });
   feed = new PageFeed(hub, 'test', 'run');
   feed.open();
   await hub.start();

@@ -3,7 +3,7 @@
 
 import { beforeEach, describe, expect, test } from 'vitest';
 import type { Store } from '../../hub/base/ports/store.ts';
-import { Hub } from '../../hub/live/hub.ts';
+import type { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
@@ -12,8 +12,8 @@ import { eventsOfPackets } from '../../hub/recordings/review/session-events.ts';
 import { storedRecording } from '../../hub/sensors/replay/stored-recording.ts';
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 import { inlineReview } from '../support/inline-review.ts';
 import { createScriptedSource, type ScriptedSource } from '../support/scripted-source.ts';
 
@@ -27,7 +27,6 @@ let store: Store;
 let source: ScriptedSource;
 let hub: Hub;
 let heard: LiveEvent[];
-let nextId = 0;
 
 beforeEach(async () => {
   clock = createFakeClock();
@@ -45,21 +44,7 @@ beforeEach(async () => {
     store.assignSensor(clip(who), who);
     store.assignSensor(strap(who), who);
   }
-  hub = new Hub({
-    clock,
-    pageClock: clock,
-    store,
-    sources: [source],
-    createPipeline: pipelineFactory(),
-    log: { info: () => undefined, warn: () => undefined, error: () => undefined },
-    makeId: () => {
-      nextId += 1;
-      return `id-${nextId}`;
-    },
-    timeScale: 1,
-    simulated: false,
-    hubSoundCount: () => 1,
-  });
+  hub = hubInTest({ clock, store, sources: [source], hubSoundCount: () => 1 });
   heard = [];
   hub.subscribe((event) => heard.push(event));
   await hub.start();

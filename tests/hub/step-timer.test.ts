@@ -1,16 +1,14 @@
 // Pipelines are told the time in the moment in which they step, and between two athletes what has arrived comes first.
 
 import { expect, test } from 'vitest';
-import { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveSession } from '../../hub/live/live-session.ts';
 import { StepTimer } from '../../hub/live/step-timer.ts';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, processMs } from '../../shared/units.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock } from '../support/fake-clock.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 import { createScriptedSource } from '../support/scripted-source.ts';
-import { testLog } from '../support/serve-test-hub.ts';
 
 test('an alarm that follows from silence is told in its moment', async () => {
   const clock = createFakeClock(1_000.3);
@@ -20,18 +18,7 @@ test('an alarm that follows from silence is told in its moment', async () => {
   const store = openStoreInMemory();
   store.saveAthlete({ athleteId: 'mira', name: 'Mira', simulated: false, settings: initialSettings });
   store.assignSensor('clip', 'mira');
-  let nextId = 0;
-  const hub = new Hub({
-    clock,
-    pageClock: clock,
-    store,
-    sources: [source],
-    createPipeline: pipelineFactory(),
-    log: testLog,
-    makeId: () => `id-${++nextId}`,
-    timeScale: 1,
-    simulated: false,
-  });
+  const hub = hubInTest({ clock, store, sources: [source] });
   const lateMs: number[] = [];
   hub.subscribe((event) => {
     if (event.type === 'alarms') lateMs.push((hub.sessionNowMs ?? 0) - event.atMs);

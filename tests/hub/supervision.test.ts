@@ -6,22 +6,22 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import type { SensorListener, SensorSource } from '../../hub/base/ports/sensor-source.ts';
 import type { Store } from '../../hub/base/ports/store.ts';
-import { Hub } from '../../hub/live/hub.ts';
+import type { Hub } from '../../hub/live/hub.ts';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import type { LiveEvent } from '../../hub/live/live-event.ts';
 import { supervisionFileIn } from '../../hub/live/supervision-file.ts';
 import { openSqliteStore, openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
 import { processMs, wallMs } from '../../shared/units.ts';
-import { pipelineFactory } from '../../src/pipeline.ts';
 import { createFakeClock, type FakeClock } from '../support/fake-clock.ts';
+import { hubInTest } from '../support/hub-in-test.ts';
 import { createScriptedSource, scriptedSensorIds } from '../support/scripted-source.ts';
-import { testLog } from '../support/serve-test-hub.ts';
 
 let folder = '';
 let clock: FakeClock;
 /** How far the wall clock has been moved against the monotonic one. */
 let wallShiftMs = 0;
+/** Goes on over hubs that follow each other on one disk. */
 let nextId = 0;
 
 beforeEach(() => {
@@ -38,16 +38,11 @@ function openHub(options: { store?: Store; sources?: SensorSource[]; hubSoundCou
   for (const sensorId of Object.values(scriptedSensorIds)) store.assignSensor(sensorId, 'mira');
   const source = createScriptedSource(clock);
   const shifted = { ...clock, wallNowMs: () => wallMs(clock.wallNowMs() + wallShiftMs) };
-  const hub = new Hub({
+  const hub = hubInTest({
     clock: shifted,
-    pageClock: shifted,
     store,
     sources: [source, ...(options.sources ?? [])],
-    createPipeline: pipelineFactory(),
-    log: testLog,
     makeId: () => `id-${++nextId}`,
-    timeScale: 1,
-    simulated: false,
     supervisionMemory: supervisionFileIn(folder),
     ...(options.hubSoundCount && { hubSoundCount: options.hubSoundCount }),
   });
