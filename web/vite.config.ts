@@ -19,7 +19,7 @@ export default defineConfig({
   base: '/',
   cacheDir: `${here}../dist/.cache/vite`,
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [compileHandbook(), fillServiceWorker()],
+  plugins: [compileHandbook(), putStylesFirst(), fillServiceWorker()],
   build: {
     outDir,
     emptyOutDir: true,
@@ -32,6 +32,8 @@ export default defineConfig({
       input: { index: `${here}index.html`, [workerName]: `${here}offline/${workerName}.ts` },
       output: {
         // At the root, for a worker rules over its own folder only; under one name, for browsers ask for it again by that.
+        // Styles first (`main.tsx`): a file of their own comes before those that views share, and these may refine them.
+        codeSplitting: { groups: [{ name: 'styles', test: /\/web\/styles\// }] },
         entryFileNames: ({ name }) => (name === workerName ? '[name].js' : 'assets/[name]-[hash].js'),
       },
     },
@@ -39,6 +41,23 @@ export default defineConfig({
   // `npx vite --config web/vite.config.ts` beside a running hub.
   server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });
+
+/** Styles that views share would come before those of `styles/`, which they refine. */
+function putStylesFirst(): Plugin {
+  const link = /\s*<link rel="stylesheet"[^>]*\/styles-[^>]*>/;
+  return {
+    name: 'put-styles-first',
+    transformIndexHtml: {
+      order: 'post',
+      handler(html) {
+        const own = link.exec(html)?.[0];
+        return own === undefined
+          ? html
+          : html.replace(own, '').replace(/\s*<link rel="stylesheet"/, `${own}$&`);
+      },
+    },
+  };
+}
 
 /** Each language of the handbook is one module, made of its Markdown (`handbook/load-handbook.ts`). */
 function compileHandbook(): Plugin {
