@@ -31,9 +31,9 @@ export default defineConfig({
     rollupOptions: {
       input: { index: `${here}index.html`, [workerName]: `${here}offline/${workerName}.ts` },
       output: {
-        // At the root, for a worker rules over its own folder only; under one name, for browsers ask for it again by that.
-        // Styles first (`main.tsx`): a file of their own comes before those that views share, and these may refine them.
+        // A file of their own, for `putStylesFirst`.
         codeSplitting: { groups: [{ name: 'styles', test: /\/web\/styles\// }] },
+        // At the root, for a worker rules over its own folder only; under one name, for browsers ask for it again by that.
         entryFileNames: ({ name }) => (name === workerName ? '[name].js' : 'assets/[name]-[hash].js'),
       },
     },
@@ -42,18 +42,19 @@ export default defineConfig({
   server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });
 
-/** Styles that views share would come before those of `styles/`, which they refine. */
+/** `main.tsx` brings the page's own styles first, but files that views share would be linked before them, which refine them. */
 function putStylesFirst(): Plugin {
-  const link = /\s*<link rel="stylesheet"[^>]*\/styles-[^>]*>/;
+  const anyLink = /\s*<link rel="stylesheet"/;
+  const ownLink = /\s*<link rel="stylesheet"[^>]*\/styles-[^>]*>/;
   return {
     name: 'put-styles-first',
+    apply: 'build',
     transformIndexHtml: {
       order: 'post',
       handler(html) {
-        const own = link.exec(html)?.[0];
-        return own === undefined
-          ? html
-          : html.replace(own, '').replace(/\s*<link rel="stylesheet"/, `${own}$&`);
+        const own = ownLink.exec(html)?.[0];
+        if (own === undefined) throw new Error('the page links no file of its own styles');
+        return html.replace(own, '').replace(anyLink, `${own}$&`);
       },
     },
   };
