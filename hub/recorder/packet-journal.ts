@@ -11,6 +11,7 @@ import { decodeChunk, encodeChunk, isChunkOf, type PacketChunk, packetsOf } from
 import { type PieceRow, pieceChecksum, type SessionRow } from './rows.ts';
 import { prepare } from './statements.ts';
 import type { Transactions } from './transactions.ts';
+import { afterStored } from './unsaved-packets.ts';
 
 /** What a packet takes in the journal beside its bytes, about. */
 const packetOverheadBytes = 20;
@@ -111,22 +112,40 @@ export class PacketJournal {
     return true;
   }
 
-  /** In a transaction: seals what a crash left of a session, and answers how many packets it has. */
-  closeInterrupted(session: SessionRow): number {
+  /**
+   * In a transaction: seals what a crash left of a session, and answers how many packets it has. Of `unsaved`, packets that were to
+   * be written when it crashed, those that are not there yet are its last.
+   */
+  closeInterrupted(session: SessionRow, unsaved: readonly StoredPacket[] = []): number {
     let packetCount = 0;
     let first: number | undefined;
     const packets: StoredPacket[] = [];
     let whole = true;
+    let lastPieces: ReadablePiece[] = [];
     for (const piece of this.pieces(session, 'decode')) {
-      if ('damage' in piece) whole = false;
-      else if ('packets' in piece) {
+      if ('damage' in piece) {
+        whole = false;
+        continue;
+      }
+      if ('packets' in piece) {
         first ??= piece.first;
         for (const packet of piece.packets) packets.push(packet);
-        packetCount = piece.first + piece.packets.length;
-      } else packetCount = piece.first + piece.chunk.order.length;
+      }
+      packetCount = piece.first + countOf(piece);
+      lastPieces = [
+        ...lastPieces.filter((each) => each.first + countOf(each) > packetCount - unsaved.length),
+        piece,
+      ];
+    }
+    if (unsaved.length > 0) {
+      const added = afterStored(unsaved, lastPieces.flatMap(packetsOfPiece).slice(-unsaved.length));
+      if (added.length > 0) this.#addToJournal(session.session_no, packetCount, added);
+      first ??= packetCount;
+      for (const packet of added) packets.push(packet);
+      packetCount += added.length;
     }
     // A damaged journal is left as it is: reading goes round it, and someone may still make sense of it.
-    if (whole && first !== undefined) this.#seal(session.session_no, first, packets);
+    if (whole && packets.length > 0) this.#seal(session.session_no, first!, packets);
     return packetCount;
   }
 
@@ -135,8 +154,7 @@ export class PacketJournal {
     const kept: StoredPacket[][] = [];
     for (const piece of this.pieces(session, 'decode')) {
       if ('damage' in piece) continue;
-      const packets = 'chunk' in piece ? [...packetsOf(piece.chunk)] : piece.packets;
-      kept.push(packets.filter(isKept));
+      kept.push(packetsOfPiece(piece).filter(isKept));
     }
     this.#sql.clearJournal.run(session.session_no);
     this.#sql.clearChunks.run(session.session_no);
@@ -202,22 +220,20 @@ export class PacketJournal {
       return;
     }
     if (pending.length === 0) return;
-    const body = encodeBatch(pending);
-    const lastAtMs = latestOf(pending);
-    this.#sql.addToJournal.run(
-      sessionNo,
-      first,
-      pending.length,
-      lastAtMs,
-      body,
-      pieceChecksum(sessionNo, first, pending.length, lastAtMs, body),
-    );
+    this.#addToJournal(sessionNo, first, pending);
     settle.push(() => {
       for (const packet of pending) live.unsealed.push(packet);
       live.unsealedBytes += pendingBytes;
       live.pending = [];
       live.pendingBytes = 0;
     });
+  }
+
+  #addToJournal(sessionNo: number, first: number, packets: readonly StoredPacket[]): void {
+    const body = encodeBatch(packets);
+    const lastAtMs = latestOf(packets);
+    const checksum = pieceChecksum(sessionNo, first, packets.length, lastAtMs, body);
+    this.#sql.addToJournal.run(sessionNo, first, packets.length, lastAtMs, body, checksum);
   }
 
   /**
@@ -256,6 +272,12 @@ export class PacketJournal {
     return recorded;
   }
 }
+
+const countOf = (piece: ReadablePiece): number =>
+  'packets' in piece ? piece.packets.length : piece.chunk.order.length;
+
+const packetsOfPiece = (piece: ReadablePiece): readonly StoredPacket[] =>
+  'packets' in piece ? piece.packets : [...packetsOf(piece.chunk)];
 
 /** The packets of a row from number `from` on; undefined if there is nothing to say. */
 function readPiece(row: PieceRow, from: number, depth: 'decode' | 'check'): Piece | undefined {

@@ -87,6 +87,8 @@ export interface SqliteStoreOptions {
   readonly wholeCheckBytes?: number;
   /** The database may not grow beyond this: `data.full` is then thrown as on a full disk. */
   readonly sizeLimitBytes?: number;
+  /** What was to be written of a session when the process before this ended, kept elsewhere. */
+  readonly unsavedOf?: (sessionId: string) => readonly StoredPacket[];
 }
 
 /**
@@ -108,7 +110,7 @@ export function openSqliteStore(options: SqliteStoreOptions): SqliteStore {
   );
   try {
     const sealAtBytes = options.sealAtBytes ?? sealAtBytesByDefault;
-    return new SqliteStore(database, path, [...directoryNotices, ...notices], sealAtBytes);
+    return new SqliteStore(database, path, [...directoryNotices, ...notices], sealAtBytes, options.unsavedOf);
   } catch (cause) {
     database.close();
     throw databaseFault(cause, path);
@@ -140,7 +142,13 @@ export class SqliteStore implements Store, ArchiveReads {
   readonly #archive: ArchiveReading;
 
   /** Use `openSqliteStore`. */
-  constructor(database: Database, path: string | null, notices: readonly Said[], sealAtBytes: number) {
+  constructor(
+    database: Database,
+    path: string | null,
+    notices: readonly Said[],
+    sealAtBytes: number,
+    unsavedOf: (sessionId: string) => readonly StoredPacket[] = () => [],
+  ) {
     this.#database = database;
     this.#path = path;
     this.#transactions = new Transactions(database, path ?? 'memory');
@@ -153,7 +161,7 @@ export class SqliteStore implements Store, ArchiveReads {
     this.#list = new SessionList(this.#sessions, () => this.#names());
     this.#archive = new ArchiveReading(this.#sessions, this.#journal);
     this.notices = [...notices, ...this.#documents.notices()];
-    this.interruptedSessionIds = this.#closeInterrupted();
+    this.interruptedSessionIds = this.#closeInterrupted(unsavedOf);
   }
 
   listAthletes(): readonly Athlete[] {
@@ -528,7 +536,7 @@ export class SqliteStore implements Store, ArchiveReads {
     return showsPacket(this.#sessions.entriesOf(row, []).sensors, hidden);
   }
 
-  #closeInterrupted(): string[] {
+  #closeInterrupted(unsavedOf: (sessionId: string) => readonly StoredPacket[]): string[] {
     const open = this.#sessions.rows().filter((row) => row.status === 'recording');
     if (open.length === 0) return [];
     const interrupted = open.filter((row) => !isBeingImported(row));
@@ -538,7 +546,7 @@ export class SqliteStore implements Store, ArchiveReads {
         this.#sessions.saveWithin({
           ...row,
           status: 'interrupted',
-          packet_count: this.#journal.closeInterrupted(row),
+          packet_count: this.#journal.closeInterrupted(row, unsavedOf(row.session_id)),
           ended_at_ms: this.#sessions.durationOf(row),
         });
     });

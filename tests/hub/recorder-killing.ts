@@ -16,20 +16,23 @@ export interface Killing {
 }
 
 /** The number of packets that the killed process had reported as committed. */
-export function recordAndKill(child: string, killing: Killing): Promise<number> {
+export const recordAndKill = (
+  child: string,
+  { directory, durability, sealAtBytes, commitsBeforeKill }: Killing,
+): Promise<number> =>
+  runAndKill([child, 'recordUntilKilled', directory, durability, String(sealAtBytes)], commitsBeforeKill);
+
+/** Runs a script that says numbers, and kills it once it has said so many; answers with the last. */
+export function runAndKill(args: readonly string[], linesBeforeKill: number): Promise<number> {
   return new Promise((resolve, reject) => {
-    const running = spawn(
-      process.execPath,
-      [child, 'recordUntilKilled', killing.directory, killing.durability, String(killing.sealAtBytes)],
-      { stdio: ['ignore', 'pipe', 'pipe'] },
-    );
+    const running = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'pipe'] });
     let output = '';
     let complaint = '';
     let lineCount = 0;
     running.stdout.setEncoding('utf8').on('data', (text: string) => {
       output += text;
       for (const character of text) if (character === '\n') lineCount++;
-      if (lineCount >= killing.commitsBeforeKill) running.kill('SIGKILL');
+      if (lineCount >= linesBeforeKill) running.kill('SIGKILL');
     });
     running.stderr.setEncoding('utf8').on('data', (text: string) => {
       complaint += text;

@@ -83,6 +83,8 @@ export interface HubStore
    * A store without it saves before its methods return.
    */
   saved?(): Promise<void>;
+  /** A packet that was handed in is there after a kill of the process, written yet or not. */
+  readonly outlivesKill?: boolean;
   /** Tells how writing goes whenever that changes, and each second while all is not well. */
   watchWriting?(hear: (state: WritingState) => void): void;
 }

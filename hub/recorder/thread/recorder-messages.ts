@@ -96,7 +96,8 @@ export interface OpenedStore {
 }
 
 export type FromRecorder =
-  | { readonly type: 'opened'; readonly opened: OpenedStore }
+  /** `unsavedPath`: where packets are kept until they are written; what an earlier process left there is in the store. */
+  | { readonly type: 'opened'; readonly opened: OpenedStore; readonly unsavedPath: string | null }
   | { readonly type: 'notOpened'; readonly fault: Fault }
   /**
    * Of the last tasks the first `doneCount` are done. Without a fault they are on the disk as asked; with one, those
@@ -112,4 +113,4 @@ export type FromRecorder =
   | { readonly type: 'piece'; readonly readerId: number; readonly piece: unknown; readonly fault?: Fault }
   | { readonly type: 'closed'; readonly fault: Fault | null };
 
-export type RecorderThreadData = SqliteStoreOptions;
+export type RecorderThreadData = Omit<SqliteStoreOptions, 'unsavedOf'>;

@@ -7,6 +7,7 @@ import { decodeBatch, encodeBatch } from '../packet-batch.ts';
 import { openOrPutAside } from '../salvage/put-aside.ts';
 import type { SqliteStore } from '../sqlite-store.ts';
 import type { Durability } from '../transactions.ts';
+import { readUnsaved, unsavedPathOf } from '../unsaved-packets.ts';
 import type {
   Fault,
   FromRecorder,
@@ -33,7 +34,14 @@ const isRefusal = (error: unknown): boolean => error instanceof HubError && erro
 
 function open(): SqliteStore | undefined {
   try {
-    const store = openOrPutAside(workerData as RecorderThreadData, Date.now());
+    const options = workerData as RecorderThreadData;
+    let unsaved: ReturnType<typeof readUnsaved> | undefined;
+    const unsavedOf = (sessionId: string) => {
+      const path = unsavedPathOf(options.directory);
+      unsaved ??= path === null ? new Map() : readUnsaved(path);
+      return unsaved.get(sessionId) ?? [];
+    };
+    const store = openOrPutAside({ ...options, unsavedOf }, Date.now());
     say({
       type: 'opened',
       opened: {
@@ -43,6 +51,7 @@ function open(): SqliteStore | undefined {
         notices: store.notices,
         interruptedSessionIds: store.interruptedSessionIds,
       },
+      unsavedPath: unsavedPathOf(options.directory),
     });
     return store;
   } catch (error) {

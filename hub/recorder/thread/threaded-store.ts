@@ -13,6 +13,7 @@ import type { ImportedPart, SessionStart } from '../../base/ports/session-log.ts
 import type { StoredPacket, StoredSessionSummary } from '../../base/ports/stored-session.ts';
 import type { SqliteStoreOptions } from '../sqlite-store.ts';
 import type { Durability } from '../transactions.ts';
+import { UnsavedPackets } from '../unsaved-packets.ts';
 import { PieceReaders } from './piece-readers.ts';
 import type {
   AnswerOf,
@@ -20,7 +21,6 @@ import type {
   CallMethod,
   Fault,
   FromRecorder,
-  OpenedStore,
   RecorderTask,
   ToRecorder,
   WriteMethod,
@@ -69,7 +69,7 @@ export function openThreadedStore(options: ThreadedStoreOptions): Promise<HubSto
     const worker = new Worker(entry ?? findEntry(), { execArgv: [], workerData: sqlite });
     const first = (message: FromRecorder): void => {
       worker.off('error', reject);
-      if (message.type === 'opened') resolve(new ThreadedStore(worker, message.opened, options));
+      if (message.type === 'opened') resolve(new ThreadedStore(worker, message, options));
       else {
         void worker.terminate();
         reject(message.type === 'notOpened' ? errorOf(message.fault) : new Error('not opened'));
@@ -93,6 +93,8 @@ class ThreadedStore implements HubStore {
   readonly #mirror: StoreMirror;
   readonly #queue: WriteQueue;
   readonly #readers: PieceReaders;
+  /** Null where there is no file in memory. */
+  readonly #unsaved: UnsavedPackets | null;
   readonly #calls = new Map<number, Waiting>();
   /** Sessions being recorded, and imports; by id, with their title. */
   readonly #recording = new Map<string, { readonly title: string; readonly isImport: boolean }>();
@@ -109,13 +111,18 @@ class ThreadedStore implements HubStore {
   readonly #stopLooking: () => void;
 
   /** Use `openThreadedStore`. */
-  constructor(worker: Worker, opened: OpenedStore, options: ThreadedStoreOptions) {
+  constructor(
+    worker: Worker,
+    { opened, unsavedPath }: Extract<FromRecorder, { type: 'opened' }>,
+    options: ThreadedStoreOptions,
+  ) {
     this.#worker = worker;
     this.#options = options;
     this.notices = opened.notices;
     this.interruptedSessionIds = opened.interruptedSessionIds;
     this.#mirror = new StoreMirror(opened);
     this.#queue = new WriteQueue(options.clock, options.holdAtMostBytes ?? 128 * 2 ** 20);
+    this.#unsaved = unsavedPath === null ? null : UnsavedPackets.open(unsavedPath, options.warn);
     this.#readers = new PieceReaders(
       (message) => this.#tell(message),
       () => (this.#fault === null ? this.#queue.tried() : Promise.resolve()),
@@ -201,7 +208,11 @@ class ThreadedStore implements HubStore {
 
   appendPacket(sessionId: string, packet: StoredPacket): void {
     this.#existing(sessionId);
-    this.#queue.addPacket(sessionId, packet);
+    if (this.#queue.addPacket(sessionId, packet)) this.#unsaved?.add(sessionId, packet);
+  }
+
+  get outlivesKill(): boolean {
+    return this.#unsaved?.works === true;
   }
 
   commit(durability: Durability = 'disk'): void {
@@ -293,6 +304,7 @@ class ThreadedStore implements HubStore {
     this.#stopLooking();
     this.#gone = true;
     const held = this.#queue.heldPacketCount;
+    this.#unsaved?.close(fault === null && held === 0);
     // Not waited for: a thread in the middle of a write to a dead disk does not end.
     void this.#worker.terminate();
     if (fault !== null)
@@ -370,6 +382,7 @@ class ThreadedStore implements HubStore {
     if (fault === null) {
       this.#fault = null;
       this.#queue.performed(refused);
+      if (this.#queue.heldPacketCount === 0) this.#unsaved?.allSaved(this.#recording.size === 0);
     } else {
       this.#fault = hubErrorOf(fault);
       this.#queue.failed(doneCount, this.#fault, refused);

@@ -97,12 +97,12 @@ export class WriteQueue {
     return this.#unsavedSinceWallMs;
   }
 
-  /** The bytes are copied. One for which there is no room is counted as lost. */
-  addPacket(sessionId: string, packet: StoredPacket): void {
+  /** The bytes are copied. Answers whether there is room; one for which there is none is counted as lost. */
+  addPacket(sessionId: string, packet: StoredPacket): boolean {
     const size = packet.bytes.length + packetOverheadBytes;
     if (this.#heldBytes + size > this.#holdAtMostBytes) {
       this.#lostPacketCount += 1;
-      return;
+      return false;
     }
     const last = this.#held.at(-1);
     const copy = { ...packet, bytes: new Uint8Array(packet.bytes) };
@@ -111,6 +111,7 @@ export class WriteQueue {
     this.#packetCount += 1;
     this.#bytes += size;
     this.#begun();
+    return true;
   }
 
   /** Throws `data.full` when not even these few are held any more. */
