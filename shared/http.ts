@@ -90,6 +90,11 @@ const listedRecordingSchema = z.object({
   holdCount: z.number(),
   longestHoldMs: z.nullable(z.number()),
   lowestSpo2Percent: z.nullable(z.number()),
+  /**
+   * Where the three figures of holds come from: worked out from the whole recording and corrected by hand, as everywhere else;
+   * the same by an earlier version of the hub; or only what was told live, as long as nothing else is there.
+   */
+  figuresBy: z.enum(['analysis', 'earlierVersion', 'live']),
   durationMs: z.number(),
   /** What was noted of each athlete's session, of those of whom something was. */
   details: z.array(z.object({ athleteId: idSchema, details: sessionDetailsSchema })),
@@ -97,7 +102,7 @@ const listedRecordingSchema = z.object({
   plans: z.array(z.string()),
 });
 
-/** GET /api/sessions, newest first. Figures of holds are those that were told live. */
+/** GET /api/sessions, newest first. */
 export const sessionsBodySchema = z.object({ sessions: z.array(listedRecordingSchema) });
 export type SessionsBody = z.infer<typeof sessionsBodySchema>;
 
@@ -108,6 +113,8 @@ export type SessionsBody = z.infer<typeof sessionsBodySchema>;
  */
 export const foundRecordingsBodySchema = z.object({
   recordings: z.array(listedRecordingSchema),
+  /** Figures of some of these are being worked out: ask again. */
+  isWorkingOut: z.boolean(),
   /** Which page it is: the last where one beyond was asked for. */
   page: z.number(),
   pages: z.number(),

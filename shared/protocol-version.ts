@@ -32,5 +32,6 @@
  * same as another;
  * a sensor can bring a breathing channel; profiles of sensors are read and written, and a sensor is looked at;
  * what a page that joins has missed of traces comes packed, in a live frame;
- * at a school, a room whose hub says nothing is an alarm. */
-export const protocolVersion = 16;
+ * at a school, a room whose hub says nothing is an alarm;
+ * 17 = recordings are listed with what their figures of holds rest on. */
+export const protocolVersion = 17;

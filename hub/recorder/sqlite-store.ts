@@ -158,7 +158,7 @@ export class SqliteStore implements Store, ArchiveReads {
     this.#documents = new DocumentTable(database, this.#transactions);
     this.#summaries = new SummaryTable(database, this.#transactions);
     this.#bin = new SessionBin(this.#sessions, this.#transactions);
-    this.#list = new SessionList(this.#sessions, () => this.#names());
+    this.#list = new SessionList(this.#sessions, this.#summaries, () => this.#names());
     this.#archive = new ArchiveReading(this.#sessions, this.#journal);
     this.notices = [...notices, ...this.#documents.notices()];
     this.interruptedSessionIds = this.#closeInterrupted(unsavedOf);
@@ -326,7 +326,9 @@ export class SqliteStore implements Store, ArchiveReads {
   }
 
   saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): void {
-    this.#summaries.save(this.#sessions.existing(sessionId).session_no, athleteId, madeBy, body);
+    const { session_no } = this.#sessions.existing(sessionId);
+    this.#summaries.save(session_no, athleteId, madeBy, body);
+    this.#list.changed(session_no);
   }
 
   listSummaries(athleteId: string, madeBy: string): ReadonlyMap<string, unknown> {

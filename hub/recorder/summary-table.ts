@@ -1,6 +1,8 @@
 // What was worked out from ended sessions, as a table: goes with its session and athlete, and with any correction.
 
 import type { Database } from 'better-sqlite3';
+import type { HoldFigures } from '../../src/sessions/session-summary.ts';
+import { figuresOfSummary } from './hold-figures.ts';
 import { type SummaryRow, summaryChecksum } from './rows.ts';
 import { prepare } from './statements.ts';
 import type { Transactions } from './transactions.ts';
@@ -33,6 +35,25 @@ export class SummaryTable {
     );
   }
 
+  /** Undefined where there is none, where it says none, and where it is damaged. */
+  figuresOf(sessionNo: number, athleteId: string): KeptFigures | undefined {
+    const row = this.#sql.summary.get({ session: sessionNo, athlete: athleteId });
+    return row && keptFiguresOf(row);
+  }
+
+  /** The same of all, by session number and athlete. */
+  allFigures(): ReadonlyMap<number, ReadonlyMap<string, KeptFigures>> {
+    const bySession = new Map<number, Map<string, KeptFigures>>();
+    for (const row of this.#sql.allSummaries.iterate()) {
+      const kept = keptFiguresOf(row);
+      if (kept === undefined) continue;
+      const known = bySession.get(row.session_no);
+      if (known === undefined) bySession.set(row.session_no, new Map([[row.athlete_id, kept]]));
+      else known.set(row.athlete_id, kept);
+    }
+    return bySession;
+  }
+
   /** In a transaction of the caller's. */
   removeWithin(sessionNo: number, athleteId: string): void {
     this.#sql.removeSummary.run({ session: sessionNo, athlete: athleteId });
@@ -42,6 +63,17 @@ export class SummaryTable {
   removeOfWithin(athleteId: string): void {
     this.#sql.removeSummariesOf.run(athleteId);
   }
+}
+
+export interface KeptFigures {
+  readonly madeBy: string;
+  readonly figures: HoldFigures;
+}
+
+function keptFiguresOf(row: SummaryRow): KeptFigures | undefined {
+  if (row.checksum !== summaryChecksum(row)) return undefined;
+  const figures = figuresOfSummary(JSON.parse(row.body));
+  return figures && { madeBy: row.made_by, figures };
 }
 
 type NamedRow = SummaryRow & { readonly session_id: string };
@@ -61,6 +93,10 @@ const statementsOf = (database: Database) => ({
   otherSummariesOf: prepare(database)<{ athlete: string; madeBy: string }, NamedRow>(
     `SELECT summaries.session_no, session_id, athlete_id, made_by, summaries.body, summaries.checksum
      FROM summaries JOIN sessions USING (session_no) WHERE athlete_id = @athlete AND made_by <> @madeBy`,
+  ),
+  allSummaries: prepare(database)<[], SummaryRow>('SELECT * FROM summaries'),
+  summary: prepare(database)<{ session: number; athlete: string }, SummaryRow>(
+    'SELECT * FROM summaries WHERE athlete_id = @athlete AND session_no = @session',
   ),
   saveSummary: prepare(database)<SummaryRow>(
     `INSERT INTO summaries (session_no, athlete_id, made_by, body, checksum)

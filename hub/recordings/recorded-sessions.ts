@@ -105,6 +105,11 @@ export class RecordedSessions {
     return this.#derivations.changeOf(keyOf(sessionId, athleteId));
   }
 
+  /** It is at hand, with corrections, and nothing has to be read to have it. */
+  isWorkedOut(sessionId: string, athleteId: string): boolean {
+    return this.#correctedOf(keyOf(sessionId, athleteId)) !== undefined;
+  }
+
   /** The figures of each hold for looking back over weeks, and nothing else. Undefined for a recording that is not there. */
   async summarise(sessionId: string, athleteId: string): Promise<SessionSummary | undefined> {
     const subject = await this.#subject(sessionId, athleteId);

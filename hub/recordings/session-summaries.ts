@@ -9,7 +9,7 @@ import type { SummaryWork } from './summary-work.ts';
 type Summary = HistoryBody['sessions'][number]['summary'];
 
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
-const rulesVersion = '8';
+const rulesVersion = '9';
 
 /** Names the rules by which this hub makes summaries. */
 export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;
@@ -34,11 +34,10 @@ export interface SessionSummaries {
 /** What is known of every ended session of the athlete; the rest is being worked out, the newest first. */
 export async function summariesOf(
   store: Pick<HubStore, 'listSessions' | 'listSummaries' | 'listOtherSummaries'>,
-  work: Pick<SummaryWork, 'want' | 'isUnreadable'>,
-  madeBy: string,
+  work: Pick<SummaryWork, 'want' | 'isUnreadable' | 'madeBy' | 'mayWork'>,
   athleteId: string,
-  mayWait: boolean,
 ): Promise<SessionSummaries> {
+  const { madeBy } = work;
   const ended = (await store.listSessions()).filter(
     ({ session }) => session.status !== 'recording' && session.athleteIds.includes(athleteId),
   );
@@ -49,8 +48,8 @@ export async function summariesOf(
     );
   let missing = missingOf(kept);
   if (missing.length > 0) {
-    const done = work.want(athleteId, missing);
-    if (mayWait && missing.length <= waitedFor) {
+    const done = work.want(missing.map((sessionId) => ({ sessionId, athleteId })));
+    if (work.mayWork && missing.length <= waitedFor) {
       await done;
       kept = await store.listSummaries(athleteId, madeBy);
       missing = missingOf(kept);

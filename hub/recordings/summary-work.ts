@@ -17,7 +17,7 @@ export const summaryThreads = Math.max(
 
 export interface SummaryWorkParts {
   readonly store: Pick<HubStore, 'readSession' | 'saveSummary'>;
-  readonly recordings: Pick<RecordedSessions, 'summarise' | 'changeOf'>;
+  readonly recordings: Pick<RecordedSessions, 'summarise' | 'changeOf' | 'isWorkedOut'>;
   /** The rules by which they are made. */
   readonly madeBy: string;
   /** False while a session is recorded. */
@@ -27,9 +27,12 @@ export interface SummaryWorkParts {
   readonly warn: (message: string, error: unknown) => void;
 }
 
-interface Wanted {
+export interface PartOfSession {
   readonly sessionId: string;
   readonly athleteId: string;
+}
+
+interface Wanted extends PartOfSession {
   readonly done: Promise<void>;
   readonly resolve: () => void;
 }
@@ -47,26 +50,47 @@ export class SummaryWork {
     this.#parts = parts;
   }
 
+  /** The rules by which they are made. */
+  get madeBy(): string {
+    return this.#parts.madeBy;
+  }
+
+  /** Nothing is begun while a session is recorded. */
+  get mayWork(): boolean {
+    return this.#parts.mayWork();
+  }
+
   isUnreadable(sessionId: string, athleteId: string): boolean {
     return this.#unreadable.has(keyOf(sessionId, athleteId));
   }
 
   /** Puts them before all that waits, in the order given, and resolves when they are done, whether kept or unreadable. */
-  async want(athleteId: string, sessionIds: readonly string[]): Promise<void> {
-    const before = [...this.#waiting];
+  async want(parts: readonly PartOfSession[]): Promise<void> {
+    if (this.#closed) return;
+    const before = new Map(this.#waiting);
     this.#waiting.clear();
-    const asked = sessionIds.flatMap((sessionId) => {
+    const asked = parts.flatMap(({ sessionId, athleteId }) => {
       const key = keyOf(sessionId, athleteId);
       if (this.#unreadable.has(key)) return [];
       const known = this.#underWay.get(key);
       if (known !== undefined) return [known];
-      const wanted = before.find(([each]) => each === key)?.[1] ?? newlyWanted(sessionId, athleteId);
+      const wanted = before.get(key) ?? newlyWanted(sessionId, athleteId);
       this.#waiting.set(key, wanted);
       return [wanted];
     });
     for (const [key, wanted] of before) if (!this.#waiting.has(key)) this.#waiting.set(key, wanted);
     this.goOn();
     await Promise.all(asked.map(({ done }) => done));
+  }
+
+  /**
+   * Keeps at once, be it beside a session, the summary of what a person has just had worked out, and resolves when it is kept:
+   * nothing is read for it that was not just read. What is not at hand is wanted.
+   */
+  async keep(part: PartOfSession): Promise<void> {
+    const { sessionId, athleteId } = part;
+    if (this.#parts.recordings.isWorkedOut(sessionId, athleteId)) await this.#summarise(part);
+    else void this.want([part]);
   }
 
   /** Begins what may be begun. Call when a session has ended. */
@@ -88,7 +112,15 @@ export class SummaryWork {
     this.#waiting.clear();
   }
 
-  async #workOut(key: string, { sessionId, athleteId, resolve }: Wanted): Promise<void> {
+  async #workOut(key: string, wanted: Wanted): Promise<void> {
+    await this.#summarise(wanted);
+    this.#underWay.delete(key);
+    wanted.resolve();
+    this.goOn();
+  }
+
+  /** Never rejects. */
+  async #summarise({ sessionId, athleteId }: PartOfSession): Promise<void> {
     const { store, recordings, madeBy, warn } = this.#parts;
     try {
       const before = recordings.changeOf(sessionId, athleteId);
@@ -103,12 +135,8 @@ export class SummaryWork {
     } catch (error) {
       if (!this.#closed) {
         warn(`recording ${sessionId} cannot be summarised`, error);
-        this.#unreadable.add(key);
+        this.#unreadable.add(keyOf(sessionId, athleteId));
       }
-    } finally {
-      this.#underWay.delete(key);
-      resolve();
-      this.goOn();
     }
   }
 }

@@ -28,6 +28,7 @@ import type { CheckComputer } from '../machine/checking-process.ts';
 import { PlanRuns } from '../plans/plan-runs.ts';
 import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { Bin } from '../recordings/bin.ts';
+import { keepSummaries } from '../recordings/keep-summaries.ts';
 import { ReviewFault } from '../recordings/review/review-runner.ts';
 import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
@@ -181,6 +182,7 @@ type HubContext = Omit<
   | keyof Joining
   | 'planRuns'
   | 'bin'
+  | 'summaries'
   | 'scheduledBackups'
   | 'restoring'
   | 'checkComputer'
@@ -210,6 +212,7 @@ export async function startHttpServer(
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const forget = (sessionId: string): void => hubContext.recordings.forget(sessionId);
     const bin = new Bin({ hub, store, log, makeId, forget });
+    const summaries = keepSummaries(hubContext);
     const hubRunId = randomUUID();
     const feed = new PageFeed(hub, hubVersion, hubRunId);
     const context: RouteContext = {
@@ -219,6 +222,7 @@ export async function startHttpServer(
       lan,
       planRuns,
       bin,
+      summaries: summaries.work,
       scheduledBackups: options.scheduledBackups ?? null,
       restoring: options.restoring ?? null,
       checkComputer: options.checkComputer ?? null,
@@ -240,6 +244,7 @@ export async function startHttpServer(
         : createDeviceServer(lan, log, (request, response) => app.routing(request, response));
     if (tlsServer !== null) scope.onClose(() => closeDeviceServer(tlsServer));
     scope.onClose(() => context.recordings.close());
+    scope.onClose(() => summaries.close());
     planRuns.open();
     scope.onClose(() => planRuns.close());
     bin.open();

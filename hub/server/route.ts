@@ -20,6 +20,7 @@ import type { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import type { Bin } from '../recordings/bin.ts';
 import type { Asking } from '../recordings/derivations.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import type { SummaryWork } from '../recordings/summary-work.ts';
 import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import type { SensorBench } from '../sensors/bluetooth/sensor-bench.ts';
 import { maySee, type PageAccess } from './access.ts';
@@ -39,6 +40,7 @@ export interface RouteContext extends Joining {
   readonly feed: PageFeed;
   readonly store: HubStore;
   readonly recordings: RecordedSessions;
+  readonly summaries: SummaryWork;
   readonly planRuns: PlanRuns;
   readonly bin: Bin;
   /** Null where the settings ask for none. */

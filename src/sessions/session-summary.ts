@@ -1,4 +1,5 @@
-// What is kept of a session for looking back over weeks: a few measures of each hold, by the column.
+// What is kept of a session for looking back: a few measures of each hold, by the column, for the weeks; and what the list of
+// recordings says of it.
 
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import type { HoldView } from '../../shared/views.ts';
@@ -53,8 +54,19 @@ export const trendMeasures = [
 ] as const satisfies readonly TrendMeasure[];
 export type TrendKey = (typeof trendMeasures)[number]['key'];
 
+/** What the list of recordings says of a recording, or of one athlete's part. */
+export interface HoldFigures {
+  readonly holdCount: number;
+  /** Of holds with an end; null without any. */
+  readonly longestHoldMs: number | null;
+  /** The lowest reading that belongs to a hold; null where none was read. */
+  readonly lowestSpo2Percent: number | null;
+}
+
 /** Columns of equal length, a place a hold, in time order. Null where a recording does not tell. */
 export interface SessionSummary {
+  /** Of all holds, as in the opened recording's headline (session-headline.ts), and not rounded. */
+  readonly figures: HoldFigures;
   readonly holdIds: string[];
   readonly startAtMs: number[];
   /** How sure the duration is: 68 % half-width; 0 where both ends were marked or corrected. */
@@ -85,7 +97,17 @@ export interface SaidOfHolds {
   readonly liveHolds: readonly HoldView[];
 }
 
-/** The columns of a session's holds; holds without an end are left out. */
+function figuresOf(holds: readonly MeasuredHold[]): HoldFigures {
+  const lengths = holds.flatMap(({ hold }) => lengthOfHold(hold)?.durationMs ?? []);
+  const lows = holds.flatMap(({ measures }) => measures['spo2LowestPercent'] ?? []);
+  return {
+    holdCount: holds.length,
+    longestHoldMs: lengths.length === 0 ? null : Math.max(...lengths),
+    lowestSpo2Percent: lows.length === 0 ? null : Math.min(...lows),
+  };
+}
+
+/** Of holds that count, without proposals that nobody has accepted. Holds without an end are left out of the columns. */
 export function summariseSession(
   holds: readonly MeasuredHold[],
   { marks, liveHolds }: SaidOfHolds = { marks: [], liveHolds: [] },
@@ -100,6 +122,7 @@ export function summariseSession(
       return start === null || lowest === null ? null : rounded(start - lowest);
     });
   return {
+    figures: figuresOf(holds),
     holdIds: finished.map(({ hold }) => hold.holdId),
     startAtMs: finished.map(({ hold }) => hold.start.atMs),
     durationUncertaintyS: finished.map(({ hold }) =>

@@ -262,6 +262,11 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         {
           session: stored?.session,
           athleteNames: ['Ana Kostić', 'Ben'],
+          parts: ['ana', 'ben'].map((athleteId) => ({
+            athleteId,
+            toldLive: { holdCount: 1, longestHoldMs: null, lowestSpo2Percent: null },
+            workedOut: null,
+          })),
           holdCount: 2,
           longestHoldMs: null,
           lowestSpo2Percent: null,
@@ -577,6 +582,50 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect([...(await store.listSummaries('ana', 'rules-1'))]).toEqual([]);
       await store.deleteSession('one');
       expect([...(await store.listSummaries('ben', 'rules-1'))]).toEqual([]);
+    });
+
+    test('the list says what a kept summary says of a part, and by which rules, until it goes', async () => {
+      const figures = { holdCount: 3, longestHoldMs: 61_250, lowestSpo2Percent: 82 };
+      const ofAna = { madeBy: 'rules-1', figures };
+      const workedOut = async () =>
+        Object.fromEntries(
+          (await store.listSessions()).map(({ session, parts }) => [
+            session.sessionId,
+            parts.map((part) => part.workedOut),
+          ]),
+        );
+      for (const id of ['one', 'two']) {
+        await startSession(store, id, [ana, ben]);
+        await store.endSession(id, monotonicMs(5_000));
+      }
+      expect(await workedOut()).toEqual({ one: [null, null], two: [null, null] });
+      await store.saveSummary('one', 'ana', 'rules-1', { figures, startAtMs: [] });
+      // Of before figures were in it, or of none that can be read.
+      await store.saveSummary('one', 'ben', 'rules-1', { startAtMs: [] });
+      await store.saveSummary('two', 'ben', 'rules-1', { figures: { holdCount: 'many' } });
+      expect(await workedOut()).toEqual({ one: [ofAna, null], two: [null, null] });
+      store = await subject.reopen(store);
+      expect(await workedOut()).toEqual({ one: [ofAna, null], two: [null, null] });
+      const better = { ...figures, holdCount: 4 };
+      await store.saveSummary('one', 'ana', 'rules-2', { figures: better });
+      await store.saveSummary('two', 'ben', 'rules-2', { figures });
+      const ofBen = { madeBy: 'rules-2', figures };
+      expect(await workedOut()).toEqual({
+        one: [{ madeBy: 'rules-2', figures: better }, null],
+        two: [null, ofBen],
+      });
+      await store.addCorrection('one', {
+        athleteId: 'ana',
+        step: {
+          correctionId: 'c',
+          madeWallAtMs: 1_700_000_000_000,
+          correction: { type: 'removeHold', holdId: 'h1' },
+          estimated: null,
+        },
+      });
+      expect(await workedOut()).toEqual({ one: [null, null], two: [null, ofBen] });
+      await store.binRecording('two', 'ana', wallMs(1_700_000_100_000));
+      expect(await workedOut()).toEqual({ one: [null, null], two: [ofBen] });
     });
 
     test('corrections are kept in the order they were made, once each, and go with their athlete or session', async () => {

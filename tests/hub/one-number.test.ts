@@ -1,4 +1,4 @@
-// One thing is one number wherever it is said: the page's model, the report, the measures file, FHIR, the CSV, and `analyze`
+// One thing is one number wherever it is said: the page's model, the report, the list of recordings, the weeks, the measures file, FHIR, the CSV, and `analyze`
 // of the recording, of its session file and of that file taken in by another hub. With marks and corrections.
 
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -8,8 +8,13 @@ import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { runAnalyze } from '../../hub/commands/analyze/analyze.ts';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { measureName } from '../../hub/recordings/export/measure-text.ts';
-import { holdWindowsBodySchema } from '../../shared/history.ts';
-import { importedBodySchema, type RecordingBody, recordingBodySchema } from '../../shared/http.ts';
+import { historyBodySchema, holdWindowsBodySchema } from '../../shared/history.ts';
+import {
+  foundRecordingsBodySchema,
+  importedBodySchema,
+  type RecordingBody,
+  recordingBodySchema,
+} from '../../shared/http.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import { measureTable } from '../../src/holds/measure-table.ts';
 import { headlineOf } from '../../src/sessions/session-headline.ts';
@@ -23,9 +28,18 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const folder = mkdtempSync(join(tmpdir(), 'slackwater-one-number-'));
 let served: ServedTestHub;
 let body: RecordingBody;
+/** What the list said before anything had been worked out. */
+let listedBefore: unknown;
 const get = (url: string) => served.server.app.inject({ method: 'GET', url, headers: ownHeaders });
 const exported = async (format: string, sessionId = 'evening', athleteId = 'lumi') =>
   (await get(`/api/sessions/${sessionId}/${format}?athleteId=${athleteId}`)).rawPayload;
+
+/** What the list of recordings says of the holds. */
+async function listed() {
+  const found = foundRecordingsBodySchema.parse((await get('/api/recordings')).json());
+  const { holdCount, longestHoldMs, lowestSpo2Percent, figuresBy } = found.recordings[0]!;
+  return { holdCount, longestHoldMs, lowestSpo2Percent, figuresBy };
+}
 
 beforeAll(async () => {
   // On a disk, so that `analyze` can open it afterwards as it would at home.
@@ -69,6 +83,7 @@ beforeAll(async () => {
   correct('c5', { type: 'addHold', startMs: monotonicMs(697_000), endMs: monotonicMs(730_000) });
   await served.close();
   served = await serveTestHub({ store });
+  listedBefore = await listed();
   body = recordingBodySchema.parse((await get('/api/sessions/evening')).json());
 });
 afterAll(async () => {
@@ -228,6 +243,44 @@ describe('the same number for the same thing', () => {
         hold.lowestSpo2!.value,
       ]);
     });
+  });
+
+  test('the list of recordings and the weeks, also after one more correction', async () => {
+    const inHeadline = ({ athletes }: RecordingBody) => {
+      const { holdCount, longest, lowest } = headlineOf(athletes[0]!.holds);
+      return {
+        holdCount,
+        longestHoldMs: longest!.durationMs,
+        lowestSpo2Percent: lowest!.spo2Percent,
+        figuresBy: 'analysis',
+      };
+    };
+    // Other numbers, and it said so: or what follows would prove nothing.
+    expect(listedBefore).toMatchObject({ holdCount: 3, figuresBy: 'live' });
+    await vi.waitFor(async () => expect((await listed()).figuresBy).toBe('analysis'), { timeout: 60_000 });
+    expect(await listed()).toEqual(inHeadline(body));
+    const weeks = historyBodySchema.parse((await get('/api/athletes/lumi/history')).json()).sessions[0]!;
+    expect(weeks.summary!.measures['durationS']).toEqual(
+      ofPage(body).map((numbers) => Math.round(10 * numbers['duration_s']!) / 10),
+    );
+    const path = '/api/sessions/evening/athletes/lumi/corrections';
+    const corrected = async (method: 'PUT' | 'DELETE', payload?: object) => {
+      const answer = await served.server.app.inject({
+        method,
+        url: path,
+        headers: ownHeaders,
+        ...(payload && { payload }),
+      });
+      expect(answer.statusCode).toBe(200);
+      return recordingBodySchema.parse((await get('/api/sessions/evening')).json());
+    };
+    const { holdId } = body.athletes[0]!.holds[2]!.hold;
+    const without = await corrected('PUT', { type: 'removeHold', holdId });
+    expect(inHeadline(without)).toMatchObject({ holdCount: 3, longestHoldMs: 76_750 });
+    expect(await listed()).toEqual(inHeadline(without));
+    const again = await corrected('DELETE');
+    expect(await listed()).toEqual(inHeadline(again));
+    expect(inHeadline(again)).toEqual(inHeadline(body));
   });
 
   test('the session in short on the page, and what analyze says of the whole session', async () => {

@@ -79,6 +79,7 @@ test('a session that broke off is told of when the list comes late, and is not g
         endedAtMs: monotonicMs(5_000),
       },
       athleteNames: [],
+      parts: [],
       holdCount: 0,
       longestHoldMs: null,
       lowestSpo2Percent: null,

@@ -106,6 +106,14 @@ export const deList: typeof enList = {
   older: 'Ältere',
   longest: (duration) => `längste ${duration}`,
   lowest: (percent) => `tiefste ${percent}`,
+  figuresBy: {
+    live: 'wie live gesagt',
+    liveWhy:
+      'Apnoen, längste und tiefste so, wie es live gesagt wurde. Ausgewertet wird zwischen Sitzungen; dann können sie sich noch ändern.',
+    earlierVersion: 'früher ausgewertet',
+    earlierVersionWhy:
+      'Apnoen, längste und tiefste so, wie eine frühere Version des Hubs sie ausgewertet hat. Zwischen Sitzungen werden sie neu ausgewertet.',
+  },
   deleteWhole: (names) => `Alles davon: ${names}`,
   deletePart: (name) => `Nur der Teil von ${name}`,
   deleteWhat: 'Was gelöscht wird',

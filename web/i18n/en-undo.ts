@@ -106,6 +106,14 @@ export const enList = {
   older: 'Older',
   longest: (duration: string) => `longest ${duration}`,
   lowest: (percent: string) => `lowest ${percent}`,
+  figuresBy: {
+    live: 'as told live',
+    liveWhy:
+      'Holds, longest and lowest as they were told live. They are worked out between sessions and may then change.',
+    earlierVersion: 'worked out before',
+    earlierVersionWhy:
+      'Holds, longest and lowest as an earlier version of the hub worked them out. They are worked out again between sessions.',
+  },
   deleteWhole: (names: string) => `All of it: ${names}`,
   deletePart: (name: string) => `Only the part of ${name}`,
   deleteWhat: 'What goes',

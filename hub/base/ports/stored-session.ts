@@ -13,6 +13,7 @@ import type {
 } from '../../../shared/views.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { CorrectionStep } from '../../../src/sessions/correction-steps.ts';
+import type { HoldFigures } from '../../../src/sessions/session-summary.ts';
 import type { SensorStatus } from './sensor-source.ts';
 
 /** A packet as stored: on the session's timeline, with wall time beside it. */
@@ -142,18 +143,20 @@ export interface PacketColumns {
   readonly bytes: Uint8Array;
 }
 
-/** What the list of recordings tells of one, or of one athlete's part: by what was said live. */
-export interface HoldFigures {
-  readonly holdCount: number;
-  /** Of holds with an end; null without any. */
-  readonly longestHoldMs: number | null;
-  /** The lowest reading that belongs to a hold; null where none was read. */
-  readonly lowestSpo2Percent: number | null;
+/** What the list tells of one athlete's part of a recording. */
+export interface ListedPart {
+  readonly athleteId: string;
+  readonly toldLive: HoldFigures;
+  /** By the summary that is kept of it (`Summaries`), and the rules that it was made by; null until there is one. */
+  readonly workedOut: { readonly madeBy: string; readonly figures: HoldFigures } | null;
 }
 
+/** Figures of the whole are those that were told live. */
 export interface StoredSessionSummary extends HoldFigures {
   readonly session: SessionView;
   readonly athleteNames: readonly string[];
+  /** One an athlete, in the order of the session's. */
+  readonly parts: readonly ListedPart[];
   readonly durationMs: number;
 }
 

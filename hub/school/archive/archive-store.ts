@@ -10,11 +10,13 @@ import type { DocumentKind, StoredDocument } from '../../base/ports/documents.ts
 import type { HubStore } from '../../base/ports/hub-store.ts';
 import type {
   BinnedRecording,
+  ListedPart,
   PacketColumns,
   StoredPacket,
   StoredSession,
   StoredSessionSummary,
 } from '../../base/ports/stored-session.ts';
+import { figuresOfSummary, figuresToldLive } from '../../recorder/hold-figures.ts';
 import { columnsOfPackets, decodeChunk, type PacketChunk, packetsOf } from '../../recorder/packet-chunk.ts';
 import { readAthlete } from '../../recorder/stored-shapes.ts';
 import { StoreMirror } from '../../recorder/thread/store-mirror.ts';
@@ -49,10 +51,20 @@ interface SessionRow {
   readonly changed: string;
 }
 
+/** What the list tells of athletes' parts beside the rows of sessions, by the school's ids of session and person. */
+interface PartRows {
+  readonly toldLive: ReadonlyMap<string, Parameters<typeof figuresToldLive>[0]>;
+  readonly workedOut: ReadonlyMap<string, NonNullable<ListedPart['workedOut']>>;
+}
+
+const partKey = (sessionId: string, personId: string): string => `${sessionId} ${personId}`;
+
 interface Listed {
   readonly summary: StoredSessionSummary;
   readonly revision: string;
 }
+
+const noParts: PartRows = { toldLive: new Map(), workedOut: new Map() };
 
 const refuse = (): never => {
   throw new HubError('data.refused', said('school.changedAtHub'));
@@ -125,6 +137,14 @@ export class ArchiveStore implements HubStore {
        ON CONFLICT (session_id, athlete_id) DO UPDATE SET made_by = excluded.made_by, body = excluded.body`,
       [sessionId, athleteId, madeBy, JSON.stringify(body)],
     );
+    const listed = this.#listed.get(sessionId);
+    const figures = figuresOfSummary(body);
+    if (listed === undefined || figures === undefined) return;
+    const parts = listed.summary.parts.map((part) =>
+      part.athleteId === athleteId ? { ...part, workedOut: { madeBy, figures } } : part,
+    );
+    this.#listed.set(sessionId, { ...listed, summary: { ...listed.summary, parts } });
+    this.#order = undefined;
   }
 
   listSummaries = (athleteId: string, madeBy: string) => this.#summaries(athleteId, madeBy, '=');
@@ -175,15 +195,61 @@ export class ArchiveStore implements HubStore {
        FROM sessions WHERE changed > $1 OR $2 ORDER BY changed`,
       [this.#changed, arePeopleNew],
     );
+    const parts = rows.length === 0 ? noParts : await this.#partRows(rows, arePeopleNew);
     for (const row of rows) {
-      this.#list(row);
+      this.#list(row, parts);
       if (BigInt(row.changed) > BigInt(this.#changed)) this.#changed = row.changed;
     }
     if (rows.length > 0) this.#order = undefined;
     return arePeopleNew;
   }
 
-  #list(row: SessionRow): void {
+  /** Of these sessions, which are those that changed since, or all. */
+  async #partRows(rows: readonly SessionRow[], areAll: boolean): Promise<PartRows> {
+    const { pool } = this.#archive;
+    const holds = await pool.query<{
+      hub_id: string;
+      session_id: string;
+      athlete_id: string;
+      count: number;
+      longest_ms: number | null;
+      lowest_percent: number | null;
+    }>(
+      `SELECT hub_id, session_id, athlete_id, count(*)::int AS count, max(length_ms) AS longest_ms,
+         min(holds.lowest_percent) AS lowest_percent
+       FROM holds JOIN sessions USING (month, hub_id, session_id)
+       WHERE changed > $1 OR $2 GROUP BY hub_id, session_id, athlete_id`,
+      [this.#changed, areAll],
+    );
+    const summaries = await pool.query<{
+      session_id: string;
+      athlete_id: string;
+      made_by: string;
+      figures: unknown;
+    }>(
+      `SELECT session_id, athlete_id, made_by, body::json -> 'figures' AS figures FROM summaries
+       WHERE $2 OR session_id = ANY($1)`,
+      [areAll ? [] : rows.map((row) => schoolSessionId(row.hub_id, row.session_id)), areAll],
+    );
+    return {
+      toldLive: new Map(
+        holds.rows.map((row) => [
+          partKey(schoolSessionId(row.hub_id, row.session_id), this.#personOf(row.hub_id, row.athlete_id)),
+          row,
+        ]),
+      ),
+      workedOut: new Map(
+        summaries.rows.flatMap(({ session_id, athlete_id, made_by, figures: read }) => {
+          const figures = figuresOfSummary({ figures: read });
+          return figures === undefined
+            ? []
+            : [[partKey(session_id, athlete_id), { madeBy: made_by, figures }] as const];
+        }),
+      ),
+    };
+  }
+
+  #list(row: SessionRow, parts: PartRows): void {
     const id = schoolSessionId(row.hub_id, row.session_id);
     if (row.view === null) {
       this.#listed.delete(id);
@@ -197,6 +263,11 @@ export class ArchiveStore implements HubStore {
         session,
         athleteNames: session.athleteIds.map((personId) => this.#names.get(personId) ?? personId),
         durationMs: row.duration_ms,
+        parts: session.athleteIds.map((personId) => ({
+          athleteId: personId,
+          toldLive: figuresToldLive(parts.toldLive.get(partKey(id, personId))),
+          workedOut: parts.workedOut.get(partKey(id, personId)) ?? null,
+        })),
         holdCount: row.hold_count,
         longestHoldMs: row.longest_hold_ms,
         lowestSpo2Percent: row.lowest_percent,

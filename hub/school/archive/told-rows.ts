@@ -2,7 +2,8 @@
 
 import type { PoolClient } from 'pg';
 import type { HubList, Told } from '../../../shared/school/kept-messages.ts';
-import type { HoldFigures, StoredHold } from '../../base/ports/stored-session.ts';
+import type { HoldFigures } from '../../../src/sessions/session-summary.ts';
+import type { StoredHold } from '../../base/ports/stored-session.ts';
 import { isWhollyBinned } from '../../recorder/binned-parts.ts';
 import { readAthlete, readEntry, readSessionHead } from '../../recorder/stored-shapes.ts';
 import { sessionOfTold } from './archived-session.ts';

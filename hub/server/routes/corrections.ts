@@ -20,7 +20,7 @@ const path = '/api/sessions/:sessionId/athletes/:athleteId/corrections';
 const mostSteps = 2_000;
 const rule = { config: { access: 'athlete', audit: 'recordingCorrected' } } as const;
 
-export const correctionRoutes: RouteModule = (app, { store, recordings, clock, makeId }) => {
+export const correctionRoutes: RouteModule = (app, { store, recordings, summaries, clock, makeId }) => {
   /** The recording to correct, or why it cannot be. */
   async function open({ sessionId, athleteId }: CorrectionParams, reply: FastifyReply) {
     const stored = await store.readSession(sessionId);
@@ -56,7 +56,10 @@ export const correctionRoutes: RouteModule = (app, { store, recordings, clock, m
       step: { correctionId: makeId(), madeWallAtMs: clock.wallNowMs(), ...step },
     });
     recordings.corrected(sessionId, athleteId);
-    return recordings.readAthlete(sessionId, athleteId, askedBy(reply));
+    const corrected = await recordings.readAthlete(sessionId, athleteId, askedBy(reply));
+    // Whoever goes back to the list finds what they have just seen.
+    await summaries.keep({ sessionId, athleteId });
+    return corrected;
   }
 
   app.put<{ Params: CorrectionParams }>(path, rule, async (request, reply) => {

@@ -7,37 +7,12 @@ import { refusals } from '../../live/refusals.ts';
 import { runsOfAthlete } from '../../plans/athlete-runs.ts';
 import { type PlannedSession, plannedSessions, planRowOf } from '../../plans/planned-sessions.ts';
 import { detailsOf } from '../../recordings/session-details.ts';
-import { type SummarisedSession, summariesMadeBy, summariesOf } from '../../recordings/session-summaries.ts';
+import { type SummarisedSession, summariesOf } from '../../recordings/session-summaries.ts';
 import { hasAgreed } from '../../recordings/sharing.ts';
-import { SummaryWork, summaryThreads } from '../../recordings/summary-work.ts';
 import { maySee } from '../access.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
-export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRuns, log, hubVersion }) => {
-  const madeBy = summariesMadeBy(hubVersion);
-  const mayWork = (): boolean => hub.session === null;
-  const work = new SummaryWork({
-    store,
-    recordings,
-    madeBy,
-    mayWork,
-    atOnce: summaryThreads + 1,
-    warn: (message, error) => log.error(message, error),
-  });
-  const unsubscribe = hub.subscribe((event) => {
-    if (event.type !== 'sessionEnded') return;
-    const { sessionId, athleteIds } = event.session;
-    // After everyone has heard of the end. Nobody waits: who opens the weeks finds it there.
-    setImmediate(() => {
-      work.goOn();
-      for (const athleteId of athleteIds) void work.want(athleteId, [sessionId]);
-    });
-  });
-  app.addHook('onClose', async () => {
-    unsubscribe();
-    work.close();
-  });
-
+export const historyRoutes: RouteModule = (app, { hub, store, summaries, planRuns }) => {
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/history',
     { config: { access: 'athlete' } },
@@ -77,7 +52,7 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
     (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
 
   async function historyOf(athleteId: string): Promise<HistoryBody> {
-    const { sessions, missingCount, allCount } = await summariesOf(store, work, madeBy, athleteId, mayWork());
+    const { sessions, missingCount, allCount } = await summariesOf(store, summaries, athleteId);
     const starts = new Map(
       sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
     );
@@ -92,7 +67,7 @@ export const historyRoutes: RouteModule = (app, { hub, store, recordings, planRu
       }),
       missingCount,
       allCount,
-      waitsForSession: missingCount > 0 && !mayWork(),
+      waitsForSession: missingCount > 0 && !summaries.mayWork,
     };
     return body;
   }

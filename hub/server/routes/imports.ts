@@ -121,7 +121,9 @@ export const importRoutes: RouteModule = (app, context) => {
       try {
         const choice = { ...(columns !== undefined && { columns }), ...(time !== undefined && { time }) };
         const recording = await thread.store(file, choice, place, waiting);
-        return reply.code(201).send(place.body(recording));
+        const body = place.body(recording);
+        void context.summaries.want([body]);
+        return reply.code(201).send(body);
       } catch (error) {
         await place.undo();
         throw error;

@@ -11,6 +11,7 @@ import {
   recordingKinds,
 } from '../../../src/sessions/found-recordings.ts';
 import { refusals } from '../../live/refusals.ts';
+import type { PartOfSession, SummaryWork } from '../../recordings/summary-work.ts';
 import { maySee } from '../access.ts';
 import { createRecordingList } from '../recording-list.ts';
 import { askedBy, type RouteModule, sendRefusal } from '../route.ts';
@@ -64,8 +65,16 @@ function filterOf(query: Readonly<Record<string, string | undefined>>): Recordin
   };
 }
 
-export const recordingRoutes: RouteModule = (app, { store, recordings, planRuns }) => {
-  const listed = createRecordingList(store, planRuns);
+/** Answers whether it is under way. Nobody waits: the page shows what is there, and asks again. */
+function workOut(summaries: SummaryWork, parts: readonly PartOfSession[]): boolean {
+  const wanted = parts.filter(({ sessionId, athleteId }) => !summaries.isUnreadable(sessionId, athleteId));
+  if (wanted.length === 0) return false;
+  void summaries.want(wanted);
+  return summaries.mayWork;
+}
+
+export const recordingRoutes: RouteModule = (app, { store, recordings, summaries, planRuns }) => {
+  const { listed, missing } = createRecordingList(store, planRuns, summaries.madeBy);
 
   app.get('/api/sessions', { config: { access: 'athlete' } }, async ({ access }) => {
     recordings.warm();
@@ -83,6 +92,7 @@ export const recordingRoutes: RouteModule = (app, { store, recordings, planRuns 
       const { page, pages, items } = pageOf(found, Math.floor(queryNumber(query['page'], 0, 0, 1e6)));
       const body: FoundRecordingsBody = {
         recordings: [...items],
+        isWorkingOut: workOut(summaries, items.flatMap(missing)),
         page,
         pages,
         foundCount: found.length,

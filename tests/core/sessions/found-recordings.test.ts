@@ -50,6 +50,7 @@ const recording = (
   holdCount: 0,
   longestHoldMs: null,
   lowestSpo2Percent: null,
+  figuresBy: 'analysis',
   durationMs: 0,
   details: Object.entries(noted).map(([athleteId, details]) => ({
     athleteId,

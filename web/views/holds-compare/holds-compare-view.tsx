@@ -8,6 +8,7 @@ import { type Alignment, alignTrace, type HoldTimes } from '../../../src/session
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { useWidth } from '../../charts/svg-plot.tsx';
+import { FiguresMark } from '../../components/figures-mark.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { Tick } from '../../components/tick.tsx';
 import { formatDuration, formatWallTime } from '../../state/format.ts';
@@ -230,7 +231,7 @@ function SessionChoice({
 }) {
   const { text } = useApp();
   const words = text.history.compare;
-  const line = ({ session, holdCount }: SessionsBody['sessions'][number]) => (
+  const line = ({ session, holdCount, figuresBy }: SessionsBody['sessions'][number]) => (
     <li key={session.sessionId}>
       <Tick
         checked={chosen.includes(session.sessionId)}
@@ -239,6 +240,7 @@ function SessionChoice({
         {formatWallTime(session.startedWallAtMs)}{' '}
         <small class="hint">
           {session.title} {'\u00b7'} {text.recordings.holdCount(holdCount)}
+          <FiguresMark figuresBy={figuresBy} />
         </small>
       </Tick>
     </li>

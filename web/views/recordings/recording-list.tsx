@@ -2,6 +2,7 @@
 
 import type { ListedRecording } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
+import { FiguresMark } from '../../components/figures-mark.tsx';
 import { detailsInShort } from '../../state/details-words.ts';
 import { formatDuration, formatWallTime, formatWhole, isolated } from '../../state/format.ts';
 
@@ -23,7 +24,8 @@ export function RecordingList({ recordings }: { readonly recordings: readonly Li
 function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
   const { text } = useApp();
   const words = text.recordings;
-  const { session, athleteNames, holdCount, longestHoldMs, lowestSpo2Percent, durationMs } = recording;
+  const { session, athleteNames, holdCount, longestHoldMs, lowestSpo2Percent, figuresBy, durationMs } =
+    recording;
   const figures = [
     words.holdCount(holdCount),
     ...(longestHoldMs === null ? [] : [text.list.longest(formatDuration(longestHoldMs))]),
@@ -42,6 +44,7 @@ function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
       <span class="recording-what">{session.title || words.untitled}</span>
       <span class="recording-length">
         {formatDuration(durationMs)} {'\u00b7'} {figures.join(' \u00b7 ')}
+        {session.status === 'recording' ? null : <FiguresMark figuresBy={figuresBy} />}
       </span>
       <span class="recording-tags">
         {session.status === 'ended' ? null : (

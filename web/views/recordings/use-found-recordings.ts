@@ -7,6 +7,8 @@ import type { FoundRecordingsBody } from '../../../shared/http.ts';
 import { useApp } from '../../app/app-context.ts';
 import { noFields, type RecordingFields, recordingsQuery } from '../../state/recordings-query.ts';
 
+/** Figures that the hub is working out are asked for again this soon: often enough to see them come. Our choice. */
+const askAgainMs = 1_500;
 /** Somebody types on within this. Our choice. */
 const typingMs = 150;
 
@@ -43,8 +45,9 @@ export function useFoundRecordings(): FoundRecordings {
       if (!answer.ok) return;
       pageNumber.value = answer.value.page;
       found.value = answer.value;
+      if (answer.value.isWorkingOut) cancel = timers.after(askAgainMs, () => void look());
     };
-    const cancel = afterMs === 0 ? () => undefined : timers.after(afterMs, () => void look());
+    let cancel = afterMs === 0 ? () => undefined : timers.after(afterMs, () => void look());
     if (afterMs === 0) void look();
     asking.current = {
       leave: () => {
