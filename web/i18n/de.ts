@@ -687,6 +687,7 @@ export const de: Messages = {
       wordsSent: 'Eine Nachricht ging an jemanden, der trainiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
+      erasedForSchool: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht, wie an der Schule verlangt',
       recordingDeleted: 'Eine Aufzeichnung oder ein Teil davon kam in den Papierkorb',
       recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
       recordingReassigned: 'Ein Teil einer Aufzeichnung wurde jemand anderem zugeordnet',

@@ -703,6 +703,7 @@ export const en = {
       wordsSent: 'A message was sent to an athlete',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
+      erasedForSchool: 'An athlete was erased with all recordings, as asked at the school',
       recordingDeleted: 'A recording, or a part of one, was put into the bin',
       recordingCorrected: 'A recording was corrected',
       recordingReassigned: 'A part of a recording was given to another athlete',
