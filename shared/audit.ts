@@ -16,6 +16,7 @@ export const auditActionSchema = z.enum([
   'athleteRenamed',
   'athleteRemoved',
   'athleteErased',
+  'erasedForSchool',
   'recordingDeleted',
   'recordingCorrected',
   'recordingTitled',

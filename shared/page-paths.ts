@@ -7,6 +7,7 @@ export const pagePaths = [
   '/live/:athleteId',
   '/wall',
   '/rooms',
+  '/school/people',
   '/people',
   '/course',
   '/plans',

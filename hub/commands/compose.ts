@@ -179,7 +179,8 @@ async function openSchool(
 ): Promise<void> {
   if (config.school === undefined) return;
   const { sendToSchool } = await import('../school/publish/send-to-school.ts');
-  const sending = sendToSchool({ config, store, hub, feed: server.feed, audit, log, clock: systemClock });
+  const { feed, eraseForSchool } = server;
+  const sending = sendToSchool({ config, store, hub, feed, audit, log, clock: systemClock, eraseForSchool });
   scope.onClose(() => sending.close());
 }
 

@@ -2,9 +2,21 @@
 
 import type { Athlete, AthleteSettings } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
+import type { DocumentKind } from '../base/ports/documents.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { refusals } from './refusals.ts';
+
+/** Documents that belong to an athlete, the bin's among them. */
+const kindsOfAthletes = [
+  'planRunAthlete',
+  'training',
+  'oxygenPrior',
+  'participant',
+  'sessionDetails',
+  'sharing',
+  'binned',
+] as const satisfies readonly DocumentKind[];
 
 export class AthleteRegister {
   readonly #store: HubStore;
@@ -74,10 +86,14 @@ export class AthleteRegister {
     this.#athletes.delete(athleteId);
   }
 
-  /** True for one on the list, and for one who was taken off it but stands in a recording. */
-  async isOnRecord(athleteId: string): Promise<boolean> {
-    if (this.#athletes.has(athleteId)) return true;
+  /** Those on the list, and those who were taken off it but stand in a recording, an entry or the bin. */
+  async onRecord(): Promise<ReadonlySet<string>> {
     const sessions = [...(await this.#store.listSessions()), ...(await this.#store.listBinned())];
-    return sessions.some(({ session }) => session.athleteIds.includes(athleteId));
+    const documents = kindsOfAthletes.flatMap((kind) => this.#store.listDocuments(kind));
+    return new Set([
+      ...this.#athletes.keys(),
+      ...sessions.flatMap(({ session }) => session.athleteIds),
+      ...documents.flatMap(({ athleteId }) => athleteId ?? []),
+    ]);
   }
 }

@@ -122,6 +122,7 @@ export class Hub {
   readonly simulated: boolean;
   readonly #ports: HubPorts;
   readonly #events: LiveEvents;
+  readonly #erasing = new Set<(athleteId: string) => Promise<void>>();
   readonly #registry: SensorRegistry;
   readonly #athletes: AthleteRegister;
   readonly #outputs: OutputPresence;
@@ -518,9 +519,22 @@ export class Hub {
     return saved;
   }
 
+  /** Everybody of whom anything is kept here. */
+  athletesOnRecord(): Promise<ReadonlySet<string>> {
+    return this.#athletes.onRecord();
+  }
+
+  /** Called before somebody is erased, who is not when it rejects. */
+  beforeErasing(prepare: (athleteId: string) => Promise<void>): () => void {
+    this.#erasing.add(prepare);
+    return () => this.#erasing.delete(prepare);
+  }
+
   /** With every recording, plan and entry of theirs (`Store.eraseAthlete`), also of one taken off the list before. */
   async eraseAthlete(athleteId: string): Promise<Result<true, Refusal>> {
-    if (!(await this.#athletes.isOnRecord(athleteId))) return failed<Refusal>(refusals.unknownAthlete);
+    if (!(await this.athletesOnRecord()).has(athleteId)) return failed<Refusal>(refusals.unknownAthlete);
+    if (this.#live !== null) return failed<Refusal>(refusals.eraseBetweenSessions);
+    for (const prepare of this.#erasing) await prepare(athleteId);
     if (this.#live !== null) return failed<Refusal>(refusals.eraseBetweenSessions);
     await this.#athletes.erase(athleteId);
     for (const { sensorId } of this.#registry.sensorsOf(athleteId)) this.#registry.assign(sensorId, null);

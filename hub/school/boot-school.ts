@@ -26,6 +26,7 @@ import { type Archive, openArchive } from './archive/archive.ts';
 import { ArchiveStore } from './archive/archive-store.ts';
 import { answerHubs } from './archive/hub-questions.ts';
 import { archiveFault, Intake, type IntakeState } from './archive/intake.ts';
+import { Erasing } from './erasing.ts';
 import { connectNats } from './nats/connect.ts';
 import { type RoomState, Rooms } from './rooms/rooms.ts';
 import { schoolRoutes } from './school-routes.ts';
@@ -101,7 +102,7 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
     });
     hubOf.hub = hub;
     await hub.prepare();
-    const { rooms, intake } = await openMessages(scope, { config, archive, hub, log });
+    const { rooms, intake, erasing } = await openMessages(scope, { config, archive, hub, log });
     const following = followArchive(store, hub, rooms, archive, log);
     scope.onClose(() => following.stop());
     await following.refresh();
@@ -111,6 +112,13 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
     const review = () =>
       createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
     const recordings = new RecordedSessions(store, review(), () => [], createReviewPool([review]));
+    const audit = auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) });
+    erasing.serve({
+      audit,
+      devices: joining.devices,
+      forget: (sessionId) => recordings.forget(sessionId),
+      peopleChanged: following.refresh,
+    });
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -119,7 +127,7 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
         webDirectory,
         joining,
         makeId,
-        audit: auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) }),
+        audit,
         school: {
           enter: (...args) => rooms.enter(...args),
           routes: schoolRoutes({
@@ -127,6 +135,9 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
             rooms: () => rooms.list(),
             health: () => healthOf(intake),
             peopleChanged: following.refresh,
+            erasing,
+            recordings,
+            clock: systemClock,
           }),
         },
       },
@@ -159,7 +170,7 @@ interface MessageParts {
 async function openMessages(
   scope: ServiceScope,
   { config, archive, hub, log }: MessageParts,
-): Promise<{ readonly rooms: Rooms; readonly intake: Intake }> {
+): Promise<{ readonly rooms: Rooms; readonly intake: Intake; readonly erasing: Erasing }> {
   const { 'school-name': school } = config;
   const connection = await connectAsSchool(config);
   scope.onClose(() => connection.close());
@@ -183,16 +194,20 @@ async function openMessages(
   scope.onClose(() => intake.close());
   rooms.open();
   scope.onClose(() => rooms.close());
+  const erasing = new Erasing({ archive, connection, school, stream: intake, clock: systemClock, log });
+  erasing.open();
+  scope.onClose(() => erasing.close());
   answerHubs({
     connection,
     school,
     archive,
+    erased: (hub, told) => erasing.answer(hub, told),
     pending: () => intake.pending(),
     clock: systemClock,
     log,
     greeted: (name, hello) => rooms.greeted(name, hello.name),
   });
-  return { rooms, intake };
+  return { rooms, intake, erasing };
 }
 
 /** JetStream's own codes (nats-server, server/errors.json). */

@@ -1,26 +1,40 @@
 // /api/school/...: rooms, health, who is who at several hubs; /school/metrics: the same for a monitoring program.
 
-import type { FastifyReply } from 'fastify';
+import { Readable } from 'node:stream';
+import type { FastifyInstance, FastifyReply } from 'fastify';
 import { said } from '../../shared/said.ts';
 import {
+  type SchoolBelongingsBody,
+  type SchoolErasuresBody,
   type SchoolHealthBody,
   type SchoolMergePreviewBody,
+  type SchoolPerson,
   type SchoolPersonsBody,
   type SchoolRoomsBody,
+  schoolErasureRequestSchema,
   schoolMergeRequestSchema,
 } from '../../shared/school/pages.ts';
 import type { WallMs } from '../../shared/units.ts';
+import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../server/route.ts';
+import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
+import { plainFileName } from '../recordings/export/recording-files.ts';
+import { attachmentNamed } from '../server/attachment-name.ts';
+import { checkBody, type RouteModule, sendRefusal, signalOfPage } from '../server/route.ts';
 import type { Archive } from './archive/archive.ts';
+import { listErasures, previewErasure } from './archive/erasures.ts';
 import {
   listMerges,
   listPersons,
   type MergeRefusal,
   mergePersons,
+  type PersonView,
   previewMerge,
+  proposeMerges,
   undoMerge,
 } from './archive/persons.ts';
+import type { Erasing } from './erasing.ts';
+import { athletesOfPerson, exportPerson } from './export-person.ts';
 import type { RoomState } from './rooms/rooms.ts';
 
 export interface SchoolRouteParts {
@@ -29,6 +43,9 @@ export interface SchoolRouteParts {
   readonly health: () => Promise<SchoolHealthBody>;
   /** Who is who has changed: lists are read anew. */
   readonly peopleChanged: () => Promise<void>;
+  readonly erasing: Pick<Erasing, 'erase'>;
+  readonly recordings: Pick<RecordedSessions, 'file'>;
+  readonly clock: Clock;
 }
 
 const refusalOf: Readonly<Record<MergeRefusal, Refusal>> = {
@@ -41,6 +58,13 @@ const refusalOf: Readonly<Record<MergeRefusal, Refusal>> = {
 
 const sendMergeRefusal = (reply: FastifyReply, reason: MergeRefusal): FastifyReply =>
   sendRefusal(reply, refusalOf[reason]);
+
+const personBody = (person: PersonView): SchoolPerson => ({
+  ...person,
+  athletes: [...person.athletes],
+  firstWallAtMs: person.firstWallAtMs as WallMs | null,
+  lastWallAtMs: person.lastWallAtMs as WallMs | null,
+});
 
 export const schoolRoutes =
   (parts: SchoolRouteParts): RouteModule =>
@@ -61,7 +85,8 @@ export const schoolRoutes =
     app.get('/api/school/persons', ofCoach, async (): Promise<SchoolPersonsBody> => {
       const [persons, merges] = await Promise.all([listPersons(archive), listMerges(archive)]);
       return {
-        persons: persons.map((person) => ({ ...person, athletes: [...person.athletes] })),
+        proposals: [...(await proposeMerges(archive, persons))],
+        persons: persons.map(personBody),
         merges: merges.map((merge) => ({ ...merge, doneAtWallMs: merge.doneAtWallMs as WallMs })),
       };
     });
@@ -73,8 +98,9 @@ export const schoolRoutes =
       const preview = await previewMerge(archive, keptPersonId, takenPersonId);
       if (!preview.ok) return sendMergeRefusal(reply, preview.reason);
       const answer: SchoolMergePreviewBody = {
-        kept: { ...preview.value.kept, athletes: [...preview.value.kept.athletes] },
-        taken: { ...preview.value.taken, athletes: [...preview.value.taken.athletes] },
+        kept: personBody(preview.value.kept),
+        taken: personBody(preview.value.taken),
+        overlapCount: preview.value.overlapCount,
       };
       return answer;
     });
@@ -102,4 +128,67 @@ export const schoolRoutes =
         return reply.code(204).send();
       },
     );
+
+    erasureRoutes(app, parts);
+    exportRoute(app, parts);
   };
+
+/** All of one person as one file. */
+function exportRoute(app: FastifyInstance, { archive, recordings, clock }: SchoolRouteParts): void {
+  app.get<{ Params: { personId: string } }>(
+    '/api/school/persons/:personId/export',
+    { config: { access: 'coach', audit: 'exported' } },
+    async (request, reply) => {
+      const { personId } = request.params;
+      const athletes = await athletesOfPerson(archive, personId);
+      if (athletes.length === 0) return sendMergeRefusal(reply, 'unknownPerson');
+      request.auditedAthleteId = personId;
+      const exportedAtWallMs = clock.wallNowMs();
+      const parts = { archive, recordings, personId, exportedAtWallMs, signal: signalOfPage(reply) };
+      return reply
+        .header('content-type', 'application/zip')
+        .header('content-disposition', attachmentNamed(`slackwater-${plainFileName(athletes[0]!.name)}.zip`))
+        .send(Readable.from(exportPerson(parts, athletes)));
+    },
+  );
+}
+
+/** Erasing somebody: what goes, that it is asked for, and how far it is. */
+function erasureRoutes(app: FastifyInstance, { archive, erasing }: SchoolRouteParts): void {
+  const ofCoach = { config: { access: 'coach' as const, saves: false } };
+
+  app.get('/api/school/erasures', ofCoach, async (): Promise<SchoolErasuresBody> => {
+    const wall = (ms: number) => ms as WallMs;
+    const wallOrNull = (ms: number | null) => ms as WallMs | null;
+    return {
+      erasures: (await listErasures(archive)).map((each) => ({
+        ...each,
+        askedAtWallMs: wall(each.askedAtWallMs),
+        archiveDoneAtWallMs: wall(each.archiveDoneAtWallMs),
+        streamDoneAtWallMs: wallOrNull(each.streamDoneAtWallMs),
+        hubs: each.hubs.map((hub) => ({ ...hub, doneAtWallMs: wallOrNull(hub.doneAtWallMs) })),
+      })),
+    };
+  });
+
+  app.post('/api/school/erasures/preview', ofCoach, async (request, reply) => {
+    const body = checkBody(schoolErasureRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    const preview = await previewErasure(archive, body.value.personId);
+    if (!preview.ok) return sendMergeRefusal(reply, preview.reason);
+    const { person, ...counts } = preview.value;
+    const answer: SchoolBelongingsBody = {
+      person: personBody(person),
+      ...counts,
+    };
+    return answer;
+  });
+
+  app.post('/api/school/erasures', ofCoach, async (request, reply) => {
+    const body = checkBody(schoolErasureRequestSchema, request.body);
+    if (!body.ok) return sendRefusal(reply, body.refusal);
+    const erased = await erasing.erase(body.value.personId, request.access);
+    if (!erased.ok) return sendMergeRefusal(reply, erased.reason);
+    return reply.code(201).send({ erasureId: erased.value.erasureId });
+  });
+}

@@ -13,10 +13,12 @@ import Fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest }
 import type { ErrorCode } from '../../shared/error-codes.ts';
 import { isPagePath } from '../../shared/page-paths.ts';
 import { said } from '../../shared/said.ts';
+import type { Result } from '../../src/result.ts';
 import { HubError } from '../base/hub-error.ts';
 import { isLoopback } from '../base/loopback.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
+import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { auditLogInMemory } from '../devices/audit/audit-file.ts';
 import { noDeviceFile } from '../devices/join/device-file.ts';
@@ -48,6 +50,7 @@ import {
 import { answerWhenSaved } from './answer-when-saved.ts';
 import { auditRequests } from './audit.ts';
 import { limitConnections, ownConnections } from './connection-quota.ts';
+import { erasePerson } from './erase-person.ts';
 import {
   closeDeviceServer,
   createDeviceServer,
@@ -147,6 +150,8 @@ export interface HttpServer {
   readonly routes: readonly RouteRule[];
   readonly sockets: SocketServer;
   readonly feed: PageFeed;
+  /** Somebody whom a school asks to have erased, with everything of theirs; between sessions. `by`: the school's name. */
+  readonly eraseForSchool: (athleteId: string, by: string) => Promise<Result<true, Refusal>>;
   close(): Promise<void>;
 }
 
@@ -276,12 +281,22 @@ export async function startHttpServer(
       routes,
       sockets,
       feed,
+      eraseForSchool: (athleteId, by) =>
+        erasePerson(context, athleteId, accessOfSchool(by), 'erasedForSchool'),
       port: portOf(app.server.address()) ?? options.port,
       lanPort: tlsServer === null ? null : portOf(tlsServer.address()),
       close: () => scope.close(),
     };
   });
 }
+
+/** What is done for somebody at the school, under its name. */
+const accessOfSchool = (deviceName: string): PageAccess => ({
+  role: 'coach',
+  deviceId: 'school',
+  deviceName,
+  athleteIds: 'all',
+});
 
 const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
   ownPerson: createOwnPerson(randomBytes(32), clock),

@@ -37,7 +37,11 @@ const schoolPersonSchema = z.object({
   athletes: z.array(z.object({ hub: z.string(), room: z.string(), name: z.string() })),
   sessionCount: count,
   holdCount: count,
+  /** When the first and the last of their recordings began. */
+  firstWallAtMs: z.nullable(wallMsSchema),
+  lastWallAtMs: z.nullable(wallMsSchema),
 });
+export type SchoolPerson = z.infer<typeof schoolPersonSchema>;
 
 const schoolMergeSchema = z.object({
   mergeId: z.string(),
@@ -49,6 +53,8 @@ const schoolMergeSchema = z.object({
 export const schoolPersonsBodySchema = z.object({
   persons: z.array(schoolPersonSchema),
   merges: z.array(schoolMergeSchema),
+  /** Two of one name, who may be one; nobody is joined unless somebody says so. */
+  proposals: z.array(z.object({ keptPersonId: z.string(), takenPersonId: z.string() })),
 });
 export type SchoolPersonsBody = z.infer<typeof schoolPersonsBodySchema>;
 
@@ -56,5 +62,38 @@ export const schoolMergeRequestSchema = z.strictObject({
   keptPersonId: z.string().check(z.minLength(1), z.maxLength(170)),
   takenPersonId: z.string().check(z.minLength(1), z.maxLength(170)),
 });
-export const schoolMergePreviewBodySchema = z.object({ kept: schoolPersonSchema, taken: schoolPersonSchema });
+export const schoolMergePreviewBodySchema = z.object({
+  kept: schoolPersonSchema,
+  taken: schoolPersonSchema,
+  /** Pairs of recordings, one of each, that went on at the same time. */
+  overlapCount: count,
+});
 export type SchoolMergePreviewBody = z.infer<typeof schoolMergePreviewBodySchema>;
+
+/** What erasing somebody takes out of the archive. */
+export const schoolBelongingsBodySchema = z.object({
+  person: schoolPersonSchema,
+  ownRecordings: count,
+  sharedRecordings: count,
+  documents: count,
+});
+export type SchoolBelongingsBody = z.infer<typeof schoolBelongingsBodySchema>;
+
+export const schoolErasureRequestSchema = z.strictObject({
+  personId: z.string().check(z.minLength(1), z.maxLength(170)),
+});
+
+/** That somebody was erased, not who. Of a time that is null it is not done yet. */
+const schoolErasureSchema = z.object({
+  erasureId: z.string(),
+  askedAtWallMs: wallMsSchema,
+  /** A device's name; empty for the school's own computer. */
+  askedBy: z.string(),
+  askedAtRoom: z.nullable(z.string()),
+  archiveDoneAtWallMs: wallMsSchema,
+  streamDoneAtWallMs: z.nullable(wallMsSchema),
+  hubs: z.array(z.object({ hub: z.string(), room: z.string(), doneAtWallMs: z.nullable(wallMsSchema) })),
+});
+export type SchoolErasure = z.infer<typeof schoolErasureSchema>;
+export const schoolErasuresBodySchema = z.object({ erasures: z.array(schoolErasureSchema) });
+export type SchoolErasuresBody = z.infer<typeof schoolErasuresBodySchema>;

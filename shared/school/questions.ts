@@ -37,3 +37,26 @@ export const haveAnswerSchema = z.object({
   listRevision: count,
 });
 export type HaveAnswer = z.output<typeof haveAnswerSchema>;
+
+/** Of an athlete of a hub, as nobody can tell from it who they were (`athleteHash` in hub/school/erased-hash.ts). */
+const erasedHashSchema = z.string().check(z.regex(/^[0-9a-f]{64}$/));
+
+/**
+ * A hub asks whom it is to erase, and says whom it has: `askedHere` are those whom a person at the hub had erased, of `gone`
+ * nothing is there any more, and `recordings` went whole with them. `after`: erasures up to this number it has heard of.
+ */
+export const erasedSchema = z.object({
+  askedHere: z.array(erasedHashSchema).check(z.maxLength(500)),
+  gone: z.array(erasedHashSchema).check(z.maxLength(500)),
+  recordings: z.array(erasedHashSchema).check(z.maxLength(5_000)),
+  after: count,
+});
+export type ErasedByHub = z.output<typeof erasedSchema>;
+
+/** `athletes`: of this hub, erased since; there are more where `isAll` is false, after the number `upTo`. */
+export const erasedAnswerSchema = z.object({
+  athletes: z.array(erasedHashSchema),
+  upTo: count,
+  isAll: z.boolean(),
+});
+export type ErasedAnswer = z.output<typeof erasedAnswerSchema>;

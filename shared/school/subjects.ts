@@ -11,9 +11,9 @@ export const keptKinds = ['segment', 'told', 'list'] as const;
 export type KeptKind = (typeof keptKinds)[number];
 
 /** What a hub asks the school, answered while it runs. */
-export type HubQuestion = 'hello' | 'have';
-/** What a school asks a hub. */
-export type SchoolQuestion = 'welcome' | 'do';
+export type HubQuestion = 'hello' | 'have' | 'erased';
+/** What a school asks a hub; `erased`: to ask whom it is to erase, now. */
+export type SchoolQuestion = 'welcome' | 'do' | 'erased';
 
 const root = (school: string): string => `slackwater.${school}`;
 

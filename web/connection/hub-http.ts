@@ -56,7 +56,8 @@ import { adviceBodySchema, type TrainingEntry, trainingBodySchema } from '../../
 import { athleteSchema, type PairingAnswer, sessionViewSchema } from '../../shared/views.ts';
 import { failed, ok, type Result } from '../../src/result.ts';
 import { type HttpChange, httpChangeOf } from '../state/unsaved-changes.ts';
-import { CourseHttp } from './course-http.ts';
+import { CourseHttp, type HubAsking } from './course-http.ts';
+import { SchoolHttp } from './school-http.ts';
 import { readSettingAside } from './set-aside.ts';
 
 /** What plots draw. */
@@ -79,6 +80,7 @@ export interface HttpEars {
 
 export class HubHttp {
   readonly course: CourseHttp;
+  readonly school: SchoolHttp;
   readonly #fetch: Fetch;
   readonly #say: (said: Said) => string;
   readonly #hear: HttpEars;
@@ -86,10 +88,12 @@ export class HubHttp {
   /** `say` words what the hub refuses; a failed result has the sentence. */
   constructor(fetch: Fetch, say: (said: Said) => string, hear: HttpEars = {}) {
     this.#hear = hear;
-    this.course = new CourseHttp({
+    const asking: HubAsking = {
       read: (...asked) => this.#read(...asked),
       change: (...asked) => this.#change(...asked),
-    });
+    };
+    this.course = new CourseHttp(asking);
+    this.school = new SchoolHttp(asking);
     this.#fetch = fetch;
     this.#say = say;
   }

@@ -14,7 +14,7 @@ import { dePlans } from './de-plans.ts';
 import { deProfiles } from './de-profiles.ts';
 import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
-import { deRooms } from './de-school.ts';
+import { deRooms, deSchoolPeople } from './de-school.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import { deWeeksMore } from './de-weeks.ts';
@@ -45,6 +45,7 @@ export const de: Messages = {
   list: deList,
   weeksMore: deWeeksMore,
   rooms: deRooms,
+  schoolPeople: deSchoolPeople,
   extract: deExtract,
   traces: deTraces,
   name: 'Slackwater',
@@ -523,7 +524,7 @@ export const de: Messages = {
     settings:
       'sein Name, seine Untergrenze und andere Einstellungen und was Apnoen über den Abfall seiner Sättigung gelehrt haben',
     notTouched:
-      'Kopien anderswo bleiben unberührt: frühere Sicherungen, heruntergeladene Dateien und was dieser Hub an das Archiv einer Schule gesandt hat. Lösche sie selbst. Eine Zeitnahme, die noch in einem anderen Browser läuft, verschwindet, wenn dort das nächste Mal das Trainingstagebuch geöffnet wird.',
+      'Sendet dieser Hub an eine Schule, wird auch in ihrem Archiv und an ihren anderen Hubs gelöscht, sobald jeder davon hört; wie weit das ist, steht auf der Seite der Schule unter Menschen. Kopien anderswo bleiben unberührt: frühere Sicherungen und heruntergeladene Dateien. Lösche sie selbst. Eine Zeitnahme, die noch in einem anderen Browser läuft, verschwindet, wenn dort das nächste Mal das Trainingstagebuch geöffnet wird.',
     binned: (number) => (number === 1 ? '1 Ding im Papierkorb' : `${number} Dinge im Papierkorb`),
     typeName: (name) => `Gib zum Fortfahren den Namen ein: ${name}`,
     confirm: 'Endgültig löschen',
@@ -687,6 +688,7 @@ export const de: Messages = {
       wordsSent: 'Eine Nachricht ging an jemanden, der trainiert',
       athleteRemoved: 'Ein Athlet wurde von der Liste genommen',
       athleteErased: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht',
+      erasedForSchool: 'Ein Athlet wurde mit allen Aufzeichnungen gelöscht, wie an der Schule verlangt',
       recordingDeleted: 'Eine Aufzeichnung oder ein Teil davon kam in den Papierkorb',
       recordingCorrected: 'Eine Aufzeichnung wurde berichtigt',
       recordingReassigned: 'Ein Teil einer Aufzeichnung wurde jemand anderem zugeordnet',

@@ -12,5 +12,107 @@ export const enRooms = {
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>
     `Nothing heard from ${room} since ${time}. Its alarms sound in the room only.`,
+  recordingsHint:
+    'Of every hub. They are changed, corrected and put into the bin at the hub that made them, and erased with everything of a person under People.',
   neverHeard: (room: string) => `Nothing heard from ${room} since the school was started.`,
+};
+
+/** Who is known to a school: joined, taken along, erased. */
+export const enSchoolPeople = {
+  nav: 'People',
+  title: 'People of the school',
+  intro:
+    'Everybody whom a hub of the school knows, with the rooms that they train in. Names are given at the hubs, and two of one name may be two people.',
+  loading: 'Looking who is known ...',
+  failed: (message: string) => `The list could not be read: ${message}`,
+  none: 'Nobody is known yet. People appear here with the first list or recording that a hub sends.',
+  notFound: 'Nobody of that name.',
+  search: 'Find by name or room',
+  found: (count: number) => (count === 1 ? '1 person' : `${count} people`),
+  more: (count: number) => `${count} more. Type a part of the name or the room.`,
+  /** Where somebody trains; a name follows where it is another one there. */
+  at: (room: string, hub: string) => (room === hub ? room : `${room} (${hub})`),
+  atAs: (place: string, name: string) => `${place}, there as ${name}`,
+  counts: (recordings: number, holds: number) =>
+    `${recordings === 1 ? '1 recording' : `${recordings} recordings`}, ${holds === 1 ? '1 hold' : `${holds} holds`}`,
+  between: (from: string, until: string) => (from === until ? from : `${from} to ${until}`),
+  noRecordings: 'no recordings',
+  weeks: 'Weeks',
+  weeksOf: (name: string) => `Weeks of ${name}`,
+  takeAlong: 'Export',
+  takeAlongWhat: (name: string) => `Export everything of ${name} as one file`,
+  takeAlongHint:
+    'Export gives one file with a session file for each recording, of whatever hub, and a list (list.json). What lies in the bin of a hub is not in it. Readings of a person: keep it as such.',
+  join: 'Join',
+  joinWhat: (name: string) => `Join ${name} with somebody else here`,
+  erase: 'Erase ...',
+  eraseWhat: (name: string) => `Erase ${name} everywhere`,
+  proposals: {
+    title: 'One person or two?',
+    lead: 'They have the same name. Nobody is joined unless you say so.',
+    none: 'Nobody has the same name as somebody else.',
+    look: 'Look at both',
+    lookWhat: (name: string, one: string, other: string) => `Look at both: ${name}, ${one}, and ${name}, ${other}`,
+  },
+  merge: {
+    title: 'Join two as one person',
+    with: 'Who is the same person?',
+    choose: 'Choose ...',
+    kept: 'Stays, with this name',
+    taken: 'Becomes part of it',
+    swap: 'The other way round',
+    becomes: (recordings: string, when: string) => `Then: ${recordings}, in one line of weeks, ${when}.`,
+    hubsKeep: 'The hubs keep their names and recordings as they are. It can be taken back.',
+    overlap: (count: number) =>
+      count === 1
+        ? 'Once both were recorded at the same time in different sessions: then they are hardly one person.'
+        : `${count} times both were recorded at the same time in different sessions: then they are hardly one person.`,
+    confirm: 'Join',
+    failed: (message: string) => `Not joined: ${message}`,
+    done: (name: string) => `${name} is one person now.`,
+  },
+  merges: {
+    title: 'Joined',
+    none: 'Nobody has been joined.',
+    by: (device: string) => (device === '' ? 'by the school\u2019s own computer' : `by ${device}`),
+    undo: 'Take back',
+    undoWhat: (name: string) => `Take back, and make two people of ${name} again`,
+    undone: 'They are two people again, each with their own recordings.',
+    failed: (message: string) => `Not taken back: ${message}`,
+  },
+  erasing: {
+    title: 'Erase everywhere',
+    goes: (name: string) => `From the archive of the school and every hub goes, for good, of ${name}:`,
+    places: (places: string) => `who they are at ${places}, with their settings`,
+    own: (count: number) =>
+      count === 1 ? '1 recording of theirs alone, whole' : `${count} recordings of theirs alone, whole`,
+    shared: (count: number) =>
+      count === 1 ? 'their part of 1 recording with others' : `their part of ${count} recordings with others`,
+    holds: (count: number) => (count === 1 ? '1 hold' : `${count} holds`),
+    documents: (count: number) =>
+      count === 1 ? '1 plan run, entry or note' : `${count} plan runs, entries and notes`,
+    atHubs: 'at each hub also what lies in its bin and what never reached the school',
+    when: 'The archive does it at once. A hub does it between sessions, one that is off when it is back, before it sends anything more of them. Until then it stands below as waiting.',
+    notTouched:
+      'Copies elsewhere are not touched: downloaded files, backups of hubs, and backups of the database, which its keeper must delete. Hubs put back from a backup erase them again, as long as the school\u2019s archive is newer than this.',
+    typeName: (name: string) => `Type the name to go on: ${name}`,
+    again: (name: string) =>
+      `Everything of ${name} goes now, at every hub, past every bin. Press once more if ${name} wants that.`,
+    confirm: 'Erase everywhere',
+    confirmAgain: 'Yes, erase it all',
+    failed: (message: string) => `Not erased: ${message}`,
+    done: (name: string) => `${name} has been erased from the archive. How far the hubs are stands below.`,
+  },
+  erasures: {
+    title: 'Erased',
+    lead: 'That somebody was erased, not who.',
+    none: 'Nobody has been erased.',
+    asked: 'Asked',
+    askedBy: (at: string, by: string) => `${at}, ${by}`,
+    atHub: (room: string) => `at ${room}`,
+    archive: 'Archive',
+    stream: 'Message server',
+    done: (at: string) => `done ${at}`,
+    waiting: 'waiting',
+  },
 };

@@ -28,7 +28,7 @@ import { enPlans } from './en-plans.ts';
 import { enProfiles } from './en-profiles.ts';
 import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
-import { enRooms } from './en-school.ts';
+import { enRooms, enSchoolPeople } from './en-school.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 import { enWeeksMore } from './en-weeks.ts';
@@ -60,6 +60,7 @@ export const en = {
   list: enList,
   weeksMore: enWeeksMore,
   rooms: enRooms,
+  schoolPeople: enSchoolPeople,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',
@@ -540,7 +541,7 @@ export const en = {
       number === 1 ? '1 joined device, which is let out' : `${number} joined devices, which are let out`,
     settings: 'their name, floor and other settings, and what holds have taught about their fall',
     notTouched:
-      'Copies elsewhere are not touched: backups made before, downloaded files, and what this hub has sent to a school’s archive. Delete those yourself. A timing still going on in another browser goes when the training log is next opened there.',
+      'Where this hub sends to a school, they are erased in its archive and at its other hubs too, as soon as each hears of it; under People the school’s page says how far that is. Copies elsewhere are not touched: backups made before and downloaded files. Delete those yourself. A timing still going on in another browser goes when the training log is next opened there.',
     binned: (number: number) => (number === 1 ? '1 thing in the bin' : `${number} things in the bin`),
     typeName: (name: string) => `Type the name to go on: ${name}`,
     confirm: 'Erase for good',
@@ -703,6 +704,7 @@ export const en = {
       wordsSent: 'A message was sent to an athlete',
       athleteRemoved: 'An athlete was taken off the list',
       athleteErased: 'An athlete was erased with all recordings',
+      erasedForSchool: 'An athlete was erased with all recordings, as asked at the school',
       recordingDeleted: 'A recording, or a part of one, was put into the bin',
       recordingCorrected: 'A recording was corrected',
       recordingReassigned: 'A part of a recording was given to another athlete',

@@ -57,6 +57,9 @@ const CourseReportView = lazyView(() =>
 );
 const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
 const RoomsView = lazyView(() => import('../views/rooms/rooms-view.tsx').then((file) => file.RoomsView));
+const SchoolPeopleView = lazyView(() =>
+  import('../views/school-people/school-people-view.tsx').then((file) => file.SchoolPeopleView),
+);
 const SessionPairView = lazyView(() =>
   import('../views/sessions-compare/session-pair-view.tsx').then((file) => file.SessionPairView),
 );
@@ -108,6 +111,13 @@ export const routes: readonly Route[] = [
   },
   { pattern: '/wall', view: () => <WallView />, navigation: (text) => text.nav.wall, ofHub: true },
   { pattern: '/rooms', view: () => <RoomsView />, navigation: (text) => text.rooms.nav, atSchool: true },
+  {
+    pattern: '/school/people',
+    view: () => <SchoolPeopleView />,
+    navigation: (text) => text.schoolPeople.nav,
+    atSchool: true,
+    forCoach: true,
+  },
   { pattern: '/people', view: () => <PeopleView />, forCoach: true },
   {
     pattern: '/course',

@@ -42,6 +42,11 @@ export function formatWallTime(wallAtMs: number): string {
   return dateFormat({ dateStyle: 'medium', timeStyle: 'short' }).format(wallAtMs);
 }
 
+/** The day in the reader's own time zone. */
+export function formatWallDay(wallAtMs: number): string {
+  return dateFormat({ dateStyle: 'medium' }).format(wallAtMs);
+}
+
 /** Time of day to the second, with the date where it is not today's. */
 export function formatClockTime(wallAtMs: number, nowWallMs: number): string {
   const isToday = new Date(wallAtMs).toDateString() === new Date(nowWallMs).toDateString();

@@ -44,13 +44,17 @@ export interface RecordingToExport {
 export function exportFileName(stored: StoredSession, athleteId: string, extension: string): string {
   const { session, athletes } = stored;
   const name = athletes.find((each) => each.athleteId === athleteId)?.name ?? '';
-  const plain = name
-    .replaceAll(/[^\p{L}\p{M}\p{N}]+/gu, '-')
-    .replaceAll(/^-|-$/g, '')
-    .slice(0, 40);
+  const plain = plainFileName(name);
   const parts = ['slackwater', plain, startedAt(session), session.simulated ? 'SIMULATED' : ''];
   return `${parts.filter((part) => part !== '').join('-')}.${extension}`;
 }
+
+/** Letters and digits of every script, 40 at most. */
+export const plainFileName = (name: string): string =>
+  name
+    .replaceAll(/[^\p{L}\p{M}\p{N}]+/gu, '-')
+    .replaceAll(/^-|-$/g, '')
+    .slice(0, 40);
 
 /** "2025-05-03-1705" */
 const startedAt = ({ startedWallAtMs }: StoredSession['session']): string =>

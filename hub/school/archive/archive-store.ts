@@ -280,7 +280,7 @@ export class ArchiveStore implements HubStore {
     const { pool } = this.#archive;
     const stamp = await pool.query<{ key: string }>(
       `SELECT coalesce((SELECT string_agg(hub_id || list_revision, ' ' ORDER BY hub_id) FROM hubs), '')
-         || ' ' || (SELECT count(*) FROM athletes) || ' ' || (SELECT count(*) || ' ' || count(undone_at) FROM merges) AS key`,
+         || ' ' || (SELECT count(*) FROM athletes) || ' ' || (SELECT count(*) FROM erased_recordings) || ' ' || (SELECT count(*) || ' ' || count(undone_at) FROM merges) AS key`,
     );
     const key = stamp.rows[0]?.key ?? '';
     if (key === this.#peopleKey) return false;
@@ -295,6 +295,10 @@ export class ArchiveStore implements HubStore {
     }>('SELECT * FROM documents ORDER BY hub_id, kind, position');
     this.#persons.clear();
     this.#names.clear();
+    // Recordings may have gone: all that are there are read anew.
+    this.#listed.clear();
+    this.#order = undefined;
+    for (const sessionId of this.#kept.keys()) this.#kept.delete(sessionId);
     for (const { hub_id, athlete_id, person_id } of athletes.rows)
       this.#persons.set(`${hub_id} ${athlete_id}`, person_id);
     this.#mirror = new StoreMirror({

@@ -5,6 +5,7 @@ import type { Pool, PoolClient } from 'pg';
 import type { HaveAnswer } from '../../../shared/school/questions.ts';
 import { readSubject } from '../../../shared/school/subjects.ts';
 import { sha256Of } from '../kept-bytes.ts';
+import { whileNobodyErases, withoutErased } from './erased-rows.ts';
 import { type KeptMessage, readKept } from './kept-message.ts';
 import { migrateArchive } from './migrations.ts';
 import { monthOf, Partitions } from './partitions.ts';
@@ -135,6 +136,7 @@ export class Archive {
       async (client) => {
         let kept = 0;
         let refused = 0;
+        await whileNobodyErases(client);
         for (const { message, read: each } of read) {
           if (!each.ok) {
             await putAside(client, message, each.reason);
@@ -158,8 +160,10 @@ export class Archive {
     }
   }
 
-  async #keepOne(client: PoolClient, message: KeptMessage): Promise<boolean> {
-    await knowHub(client, message.hub);
+  async #keepOne(client: PoolClient, sent: KeptMessage): Promise<boolean> {
+    await knowHub(client, sent.hub);
+    const message = await withoutErased(client, sent);
+    if (message === undefined) return false;
     if (message.kind === 'list') return keepList(client, message.hub, message.list);
     const { sessionId, generation, startedWallAtMs } =
       message.kind === 'segment' ? message.head : message.told;
@@ -233,8 +237,10 @@ async function showWhole(
 
 async function putAside(client: PoolClient, message: SentMessage, reason: string): Promise<void> {
   const { hub = '?', kind = '?' } = readSubject(message.subject) ?? {};
+  // Of a hub where somebody was erased the bytes may be theirs: only that they came is kept. The hub has them.
   await client.query(
-    `INSERT INTO refused (hub_id, kind, reason, content_key, body) VALUES ($1, $2, $3, $4, $5)
+    `INSERT INTO refused (hub_id, kind, reason, content_key, body) VALUES ($1, $2, $3, $4,
+       CASE WHEN EXISTS (SELECT 1 FROM erasure_hubs WHERE hub_id = $1) THEN ''::bytea ELSE $5::bytea END)
      ON CONFLICT (content_key) DO NOTHING`,
     [hub, kind, reason.replaceAll('\0', ''), sha256Of(message.bytes), message.bytes],
   );

@@ -4,6 +4,9 @@ import type { Msg, NatsConnection } from '@nats-io/transport-node';
 import * as z from 'zod/mini';
 import { said } from '../../../shared/said.ts';
 import {
+  type ErasedAnswer,
+  type ErasedByHub,
+  erasedSchema,
   type HelloAnswer,
   haveSchema,
   helloSchema,
@@ -23,6 +26,8 @@ export interface HubQuestionParts {
   readonly school: string;
   readonly archive: Pick<Archive, 'have'>;
   readonly pending: () => Promise<number>;
+  /** Whom the hub is to erase, and whom it has. */
+  readonly erased: (hub: string, said: ErasedByHub) => Promise<ErasedAnswer>;
   readonly clock: Clock;
   readonly log: HubLog;
   /** A hub is there, again or for the first time. */
@@ -43,8 +48,7 @@ async function answer(parts: HubQuestionParts, message: Msg): Promise<void> {
   if (from === undefined) return;
   try {
     const body: unknown = JSON.parse(message.string());
-    const answered =
-      from.kind === 'hello' ? greet(parts, from.hub, body) : await answerHave(parts, from.hub, body);
+    const answered = await answerOf(parts, from.hub, from.kind, body);
     // What cannot be read is not answered: the hub asks again, and sends what it has meanwhile.
     if (answered !== undefined) message.respond(JSON.stringify(answered));
   } catch (error) {
@@ -52,6 +56,13 @@ async function answer(parts: HubQuestionParts, message: Msg): Promise<void> {
       `a question of hub ${from.hub}: ${error instanceof Error ? error.message : String(error)}`,
     );
   }
+}
+
+async function answerOf(parts: HubQuestionParts, hub: string, kind: string, body: unknown): Promise<unknown> {
+  if (kind === 'hello') return greet(parts, hub, body);
+  if (kind === 'have') return answerHave(parts, hub, body);
+  const said = kind === 'erased' ? z.safeParse(erasedSchema, body) : undefined;
+  return said?.success === true ? parts.erased(hub, said.data) : undefined;
 }
 
 function greet({ clock, greeted }: HubQuestionParts, hub: string, body: unknown): HelloAnswer | undefined {

@@ -65,6 +65,22 @@ export class Intake {
     return info === undefined ? 0 : info.num_pending + info.num_ack_pending;
   }
 
+  /** Of the newest message that has come. */
+  async lastSequence(): Promise<number> {
+    const info = await this.#manager?.streams.info(streamOf(this.#parts.school));
+    return info?.state.last_seq ?? 0;
+  }
+
+  /** Whether all up to this number is in the archive. Then what the server still has of it on its disk is let go of. */
+  async clearUpTo(sequence: number): Promise<boolean> {
+    const name = streamOf(this.#parts.school);
+    const { state } = (await this.#manager?.streams.info(name)) ?? {};
+    if (this.#manager === undefined || state === undefined) return false;
+    if (state.messages > 0 && state.first_seq <= sequence) return false;
+    await this.#manager.streams.purge(name, { seq: sequence + 1 });
+    return true;
+  }
+
   async close(): Promise<void> {
     this.#isClosed = true;
     this.#wake();

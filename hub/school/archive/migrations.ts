@@ -161,6 +161,34 @@ const steps: readonly string[] = [
     body bytea NOT NULL
   );
   `,
+  `
+  CREATE TABLE erasures (
+    erasure_id bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
+    asked_at timestamptz NOT NULL DEFAULT now(),
+    asked_by text NOT NULL,
+    asked_at_hub text REFERENCES hubs,
+    archive_done_at timestamptz NOT NULL DEFAULT now(),
+    stream_sequence bigint,
+    stream_done_at timestamptz
+  );
+  COMMENT ON TABLE erasures IS 'That somebody was erased, never who.';
+  CREATE TABLE erasure_hubs (
+    number bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
+    erasure_id bigint NOT NULL REFERENCES erasures,
+    hub_id text NOT NULL REFERENCES hubs,
+    athlete_hash text NOT NULL,
+    done_at timestamptz,
+    UNIQUE (hub_id, athlete_hash)
+  );
+  CREATE INDEX erasure_hubs_by_erasure ON erasure_hubs (erasure_id);
+  CREATE TABLE erased_recordings (
+    hub_id text NOT NULL REFERENCES hubs,
+    session_hash text NOT NULL,
+    generations text[],
+    PRIMARY KEY (hub_id, session_hash)
+  );
+  COMMENT ON COLUMN erased_recordings.generations IS 'Of which nothing is taken any more; null: all of it is gone for good.';
+  `,
 ];
 
 const archiveVersion = steps.length;

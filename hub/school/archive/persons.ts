@@ -11,6 +11,9 @@ export interface PersonView {
   readonly athletes: readonly { readonly hub: string; readonly room: string; readonly name: string }[];
   readonly sessionCount: number;
   readonly holdCount: number;
+  /** When the first and the last of their recordings began; null without any. */
+  readonly firstWallAtMs: number | null;
+  readonly lastWallAtMs: number | null;
 }
 
 export interface MergeView {
@@ -33,36 +36,56 @@ export type MergeRefusal =
 export interface MergePreview {
   readonly kept: PersonView;
   readonly taken: PersonView;
+  /** So many pairs of recordings, one of each, went on at the same time: then they are hardly one person. */
+  readonly overlapCount: number;
 }
 
-interface PersonRow {
+/** Two of one name, who may be one person; that of more recordings is the one to be kept. */
+export interface MergeProposal {
+  readonly keptPersonId: string;
+  readonly takenPersonId: string;
+}
+
+/** A list of more is no help: whoever has a hundred of one name looks for them by hand. Our choice. */
+const mostProposals = 50;
+
+export interface PersonRow {
   readonly person_id: string;
   readonly athletes: PersonView['athletes'];
   readonly session_count: number;
   readonly hold_count: number;
+  readonly first_ms: number | null;
+  readonly last_ms: number | null;
 }
 
-const personColumns = `
+/** Of athletes `a` with their hubs `h`, grouped by the person. */
+export const personColumns = `
   a.person_id,
   json_agg(json_build_object('hub', a.hub_id, 'room', h.name, 'name', a.name)
     ORDER BY (a.person_id = a.hub_id || '.' || a.athlete_id) DESC, a.hub_id) AS athletes,
   sum((SELECT count(*) FROM sessions s WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))::int
     AS session_count,
-  sum((SELECT count(*) FROM holds o WHERE o.hub_id = a.hub_id AND o.athlete_id = a.athlete_id))::int AS hold_count`;
+  sum((SELECT count(*) FROM holds o WHERE o.hub_id = a.hub_id AND o.athlete_id = a.athlete_id))::int AS hold_count,
+  min((SELECT min(s.started_wall_at_ms) FROM sessions s WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))
+    AS first_ms,
+  max((SELECT max(s.started_wall_at_ms) FROM sessions s WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))
+    AS last_ms`;
 
-const viewOf = (row: PersonRow): PersonView => ({
+export const viewOfPerson = (row: PersonRow): PersonView => ({
   personId: row.person_id,
   name: row.athletes[0]?.name ?? row.person_id,
   athletes: row.athletes,
   sessionCount: row.session_count,
   holdCount: row.hold_count,
+  firstWallAtMs: row.first_ms,
+  lastWallAtMs: row.last_ms,
 });
 
 export async function listPersons({ pool }: Archive): Promise<readonly PersonView[]> {
   const { rows } = await pool.query<PersonRow>(
     `SELECT ${personColumns} FROM athletes a JOIN hubs h USING (hub_id) GROUP BY a.person_id ORDER BY a.person_id`,
   );
-  return rows.map(viewOf);
+  return rows.map(viewOfPerson);
 }
 
 /** Those that were not taken back, the newest first. */
@@ -98,14 +121,52 @@ export async function previewMerge(
   const kept = rows.find((row) => row.person_id === keptId);
   const taken = rows.find((row) => row.person_id === takenId);
   if (kept === undefined || taken === undefined) return failed<MergeRefusal>('unknownPerson');
+  if (await areTogether(pool, keptId, takenId)) return failed<MergeRefusal>('togetherInSession');
+  const overlaps = await pool.query<{ n: number }>(
+    `SELECT count(*)::int AS n FROM sessions k
+     JOIN athletes ka ON ka.hub_id = k.hub_id AND ka.person_id = $1 AND k.athlete_ids @> ARRAY[ka.athlete_id]
+     JOIN sessions t ON t.started_wall_at_ms < k.started_wall_at_ms + k.duration_ms
+       AND k.started_wall_at_ms < t.started_wall_at_ms + t.duration_ms
+     JOIN athletes ta ON ta.hub_id = t.hub_id AND ta.person_id = $2 AND t.athlete_ids @> ARRAY[ta.athlete_id]`,
+    [keptId, takenId],
+  );
+  return ok({ kept: viewOfPerson(kept), taken: viewOfPerson(taken), overlapCount: overlaps.rows[0]?.n ?? 0 });
+}
+
+async function areTogether(pool: Archive['pool'], one: string, other: string): Promise<boolean> {
   const together = await pool.query(
     `SELECT 1 FROM sessions s
      JOIN athletes k ON k.hub_id = s.hub_id AND k.person_id = $1 AND s.athlete_ids @> ARRAY[k.athlete_id]
      JOIN athletes t ON t.hub_id = s.hub_id AND t.person_id = $2 AND s.athlete_ids @> ARRAY[t.athlete_id] LIMIT 1`,
-    [keptId, takenId],
+    [one, other],
   );
-  if (together.rows.length > 0) return failed<MergeRefusal>('togetherInSession');
-  return ok({ kept: viewOf(kept), taken: viewOf(taken) });
+  return together.rows.length > 0;
+}
+
+const plainName = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase('und');
+
+/** Those of one name who were never in one session. Nobody is ever joined by the program. */
+export async function proposeMerges(
+  { pool }: Archive,
+  persons: readonly PersonView[],
+): Promise<readonly MergeProposal[]> {
+  const byName = new Map<string, PersonView[]>();
+  for (const person of persons)
+    for (const name of new Set(person.athletes.map((each) => plainName(each.name))))
+      byName.set(name, [...(byName.get(name) ?? []), person]);
+  const proposals: MergeProposal[] = [];
+  for (const alike of byName.values()) {
+    const [kept, ...others] = alike.toSorted((one, other) => other.sessionCount - one.sessionCount);
+    for (const taken of others) {
+      if (proposals.length >= mostProposals) return proposals;
+      const hubs = new Set(kept!.athletes.map(({ hub }) => hub));
+      // Nobody is in a session of a hub that does not know them.
+      const mayBeTogether = taken.athletes.some(({ hub }) => hubs.has(hub));
+      if (mayBeTogether && (await areTogether(pool, kept!.personId, taken.personId))) continue;
+      proposals.push({ keptPersonId: kept!.personId, takenPersonId: taken.personId });
+    }
+  }
+  return proposals;
 }
 
 export async function mergePersons(
@@ -176,7 +237,8 @@ const forgetSummaries = (client: PoolClient, personIds: readonly string[]): Prom
 const note = (client: PoolClient, who: string, what: string, about: unknown): Promise<unknown> =>
   client.query('INSERT INTO log (who, what, about) VALUES ($1, $2, $3)', [who, what, JSON.stringify(about)]);
 
-async function within<Value>(
+/** One transaction. */
+export async function within<Value>(
   { pool }: Archive,
   work: (client: PoolClient) => Promise<Value>,
 ): Promise<Value> {

@@ -65,12 +65,13 @@ async function knowAthletes(
   );
 }
 
-/** Answers whether it was newer than what was known. */
+/** Answers whether it was newer than what was known. `isRewritten`: what is known is replaced, of whatever revision. */
 export async function keepTold(
   client: PoolClient,
   place: SegmentPlace,
   told: Told,
   body: Uint8Array,
+  isRewritten = false,
 ): Promise<boolean> {
   const { month, hub } = place;
   const head = readSessionHead(JSON.parse(told.head));
@@ -80,7 +81,7 @@ export async function keepTold(
     `UPDATE sessions SET revision = $3, generation = greatest(generation, $4), status = $5, ended_at_ms = $6,
        duration_ms = $7, packet_count = $8, title = $9, view = $10, athlete_ids = $11, hold_count = $12,
        longest_hold_ms = $13, lowest_percent = $14
-     WHERE hub_id = $1 AND session_id = $2 AND revision < $3`,
+     WHERE hub_id = $1 AND session_id = $2 AND (revision < $3 OR $15)`,
     [
       hub,
       told.sessionId,
@@ -96,6 +97,7 @@ export async function keepTold(
       holdCount,
       longestHoldMs,
       lowestSpo2Percent,
+      isRewritten,
     ],
   );
   if (updated.rowCount === 0) return false;

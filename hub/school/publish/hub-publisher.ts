@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import { liveFrame } from '../../../shared/live-frame/write-live-frame.ts';
 import { said } from '../../../shared/said.ts';
+import type { ErasedAnswer, ErasedByHub } from '../../../shared/school/questions.ts';
 import { findBuiltFile } from '../../base/built-file.ts';
 import { HubError } from '../../base/hub-error.ts';
 import type { HubLog } from '../../base/log.ts';
@@ -13,10 +14,12 @@ import type { Clock } from '../../base/ports/clock.ts';
 import type { HubStore, Later } from '../../base/ports/hub-store.ts';
 import type { PageFeed } from '../../server/page-feed.ts';
 import type { NatsAccess } from '../nats/connect.ts';
+import { ErasedPeople, type Eraser } from './erased-people.ts';
 import type {
   FromPublisher,
   ListToSend,
   PublisherThreadData,
+  ReadMethod,
   SchoolState,
   ToPublisher,
 } from './publisher-messages.ts';
@@ -38,7 +41,9 @@ export interface SchoolSettings {
 export interface HubPublisherParts {
   readonly settings: SchoolSettings;
   readonly dataFolder: string;
-  readonly store: Pick<HubStore, 'listAthletes' | 'listDocuments'> & Partial<Later<ArchiveReads>>;
+  readonly store: Pick<HubStore, 'listAthletes' | 'listDocuments' | 'listSessions' | 'listBinned'> &
+    Partial<Later<ArchiveReads>>;
+  readonly eraser: Eraser;
   readonly feed: Pick<PageFeed, 'subscribe'>;
   readonly clock: Clock;
   readonly log: HubLog;
@@ -70,6 +75,7 @@ export class HubPublisher {
   #isClosed = false;
   #closed: () => void = () => undefined;
   readonly #stopHearing: () => void;
+  readonly #erased: ErasedPeople;
 
   constructor(parts: HubPublisherParts) {
     this.#parts = parts;
@@ -82,6 +88,14 @@ export class HubPublisher {
       readTold: readTold.bind(parts.store),
       readSegment: readSegment.bind(parts.store),
     };
+    this.#erased = new ErasedPeople({
+      dataFolder: parts.dataFolder,
+      hub: parts.settings.hub,
+      store: parts.store,
+      eraser: parts.eraser,
+      log: parts.log,
+      changed: () => this.#tell({ type: 'erased' }),
+    });
     this.#start();
     this.#stopHearing = parts.feed.subscribe({
       message: (message) => this.#tell({ type: 'text', text: JSON.stringify(message) }),
@@ -93,6 +107,7 @@ export class HubPublisher {
     if (this.#isClosed) return;
     this.#isClosed = true;
     this.#stopHearing();
+    this.#erased.close();
     const worker = this.#worker;
     if (worker === undefined) return;
     await new Promise<void>((resolve) => {
@@ -150,14 +165,18 @@ export class HubPublisher {
 
   async #read({ readId, method, args }: Extract<FromPublisher, { type: 'read' }>): Promise<void> {
     try {
-      const value =
-        method === 'readList'
-          ? this.#list()
-          : await (this.#reads[method] as (...given: readonly unknown[]) => unknown)(...args);
+      const value = await this.#answerRead(method, args);
       this.#tell({ type: 'read', readId, value });
     } catch (error) {
       this.#tell({ type: 'read', readId, fault: error instanceof Error ? error.message : String(error) });
     }
+  }
+
+  #answerRead(method: ReadMethod, args: readonly unknown[]): unknown {
+    if (method === 'readList') return this.#list();
+    if (method === 'settleErased') return this.#erased.settle(args[0] as ErasedAnswer | null);
+    if (method === 'erasedTold') return this.#erased.told(args[0] as ErasedByHub);
+    return (this.#reads[method] as (...given: readonly unknown[]) => unknown)(...args);
   }
 
   async #question({

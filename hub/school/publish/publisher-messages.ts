@@ -35,13 +35,15 @@ export interface SchoolState {
   readonly isCaughtUp: boolean;
 }
 
-export type ReadMethod = keyof ArchiveReads | 'readList';
+export type ReadMethod = keyof ArchiveReads | 'readList' | 'settleErased' | 'erasedTold';
 
 export type ToPublisher =
   | { readonly type: 'text'; readonly text: string }
   | { readonly type: 'frame'; readonly frame: Uint8Array }
   | { readonly type: 'read'; readonly readId: number; readonly value?: unknown; readonly fault?: string }
   | { readonly type: 'answer'; readonly questionId: number; readonly body: Uint8Array }
+  /** Somebody was erased at the hub. */
+  | { readonly type: 'erased' }
   | { readonly type: 'close' };
 
 export type FromPublisher =
@@ -55,7 +57,7 @@ export type FromPublisher =
   | {
       readonly type: 'question';
       readonly questionId: number;
-      readonly question: SchoolQuestion;
+      readonly question: Exclude<SchoolQuestion, 'erased'>;
       readonly body: Uint8Array;
     }
   | { readonly type: 'closed' };

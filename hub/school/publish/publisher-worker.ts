@@ -5,13 +5,25 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { JetStreamApiError, type JetStreamClient, jetstream } from '@nats-io/jetstream';
 import { headers, type Msg, type NatsConnection } from '@nats-io/transport-node';
 import { type Said, said } from '../../../shared/said.ts';
-import { haveAnswerSchema, helloAnswerSchema } from '../../../shared/school/questions.ts';
+import {
+  type ErasedAnswer,
+  type ErasedByHub,
+  erasedAnswerSchema,
+  haveAnswerSchema,
+  helloAnswerSchema,
+} from '../../../shared/school/questions.ts';
 import { schoolVersion, versionHeader } from '../../../shared/school/school-version.ts';
-import { type KeptKind, type SchoolQuestion, subjects } from '../../../shared/school/subjects.ts';
+import {
+  type HubQuestion,
+  type KeptKind,
+  type SchoolQuestion,
+  subjects,
+} from '../../../shared/school/subjects.ts';
 import { faultSaid } from '../../base/hub-error.ts';
 import type { ArchivedSegment, ArchivedTold, ToldChanges } from '../../base/ports/archive-reads.ts';
 import { connectNats } from '../nats/connect.ts';
 import { SendingCursor } from './cursor.ts';
+import type { ErasingState } from './erased-people.ts';
 import type {
   FromPublisher,
   ListToSend,
@@ -32,6 +44,8 @@ const idleMs = 1_000;
 const retryMs = 2_000;
 /** The archive is compared with what was acknowledged at each connection, and so often. */
 const compareEveryMs = 10 * 60_000;
+/** A school that did not answer is asked again. */
+const againMs = 10_000;
 /** A server that has not acknowledged by then has not got it. */
 const acknowledgeWithinMs = 5_000;
 /** Live bytes on their way at once; what comes beyond is left out and the whole is told anew. */
@@ -105,6 +119,9 @@ class Publisher {
   #liveBytes = 0;
   #isLiveLost = false;
   #isFlushing = false;
+  #heldAthleteIds: ReadonlySet<string> = new Set();
+  #mayAskErased = false;
+  #erasedFailedAtMs = Number.NEGATIVE_INFINITY;
 
   constructor(connection: NatsConnection, cursor: SendingCursor) {
     this.#connection = connection;
@@ -120,18 +137,33 @@ class Publisher {
       readTold: (sessionId) => read<ArchivedTold | undefined>('readTold', [sessionId]),
       readSegment: (...args) => read<ArchivedSegment | undefined>('readSegment', args),
       readList: () => read<ListToSend>('readList', []),
+      heldAthleteIds: () => this.#heldAthleteIds,
       segmentKept: () => tell({ sentSegmentCount: state.sentSegmentCount + 1 }),
     });
     void this.#watch();
     this.#answer('welcome');
     this.#answer('do');
+    connection.subscribe(subjects.to(data.school, data.hub, 'erased'), {
+      callback: (error) => {
+        if (error === null) this.askErased();
+      },
+    });
+  }
+
+  /** Somebody was erased, here or at the school. */
+  askErased(): void {
+    this.#mayAskErased = true;
+    wake();
   }
 
   async run(): Promise<void> {
     tell({ link: 'connected' });
     while (!isClosing) {
       try {
+        // Also while the school does not answer: whom it asked for before must not be sent again.
+        await this.#settleErased(null);
         if (performance.now() - this.#comparedAtMs > compareEveryMs) await this.#greet();
+        else if (this.#mayAskErased) await this.#exchangeErased();
         const isDone = await this.#sender.turn();
         // Of another version: what is sent is kept aside there, and the school says why.
         tell({ ...(state.link !== 'refused' && { fault: null }), isCaughtUp: isDone });
@@ -203,7 +235,7 @@ class Publisher {
     const answer = await this.#ask('hello', hello);
     if (answer === undefined) {
       // Asked again soon: it may be starting.
-      this.#comparedAtMs = performance.now() - compareEveryMs + 10_000;
+      this.#comparedAtMs = performance.now() - compareEveryMs + againMs;
       return;
     }
     const checked = helloAnswerSchema.safeParse(answer);
@@ -213,6 +245,8 @@ class Publisher {
       return;
     }
     tell({ link: 'connected', notice: checked.success ? checked.data.notice : null });
+    // Before anything more is sent.
+    await this.#exchangeErased();
     this.#comparedAtMs = performance.now();
     const all = this.#cursor.all();
     for (let at = 0; at < Math.max(1, all.length); at += 500) {
@@ -224,7 +258,32 @@ class Publisher {
     }
   }
 
-  async #ask(question: 'hello' | 'have', body: unknown): Promise<unknown> {
+  async #settleErased(heard: ErasedAnswer | null): Promise<ErasedByHub> {
+    const { toTell, heldAthleteIds } = await read<ErasingState>('settleErased', [heard]);
+    this.#heldAthleteIds = new Set(heldAthleteIds);
+    const failedMsAgo = performance.now() - this.#erasedFailedAtMs;
+    if (toTell.gone.length > 0 && failedMsAgo > againMs) this.#mayAskErased = true;
+    return toTell;
+  }
+
+  /** Until both know the same: whom the school asks for is erased before anything more is sent. */
+  async #exchangeErased(): Promise<void> {
+    this.#mayAskErased = false;
+    let toTell = await this.#settleErased(null);
+    for (let isAll = false; !isAll || toTell.gone.length > 0; ) {
+      const answer = erasedAnswerSchema.safeParse(await this.#ask('erased', toTell));
+      if (!answer.success) {
+        this.#erasedFailedAtMs = performance.now();
+        break;
+      }
+      await read<void>('erasedTold', [toTell]);
+      isAll = answer.data.isAll;
+      toTell = await this.#settleErased(answer.data);
+    }
+    this.#mayAskErased = false;
+  }
+
+  async #ask(question: HubQuestion, body: unknown): Promise<unknown> {
     try {
       const answer = await this.#connection.request(
         subjects.ask(data.school, data.hub, question),
@@ -237,7 +296,7 @@ class Publisher {
     }
   }
 
-  #answer(question: SchoolQuestion): void {
+  #answer(question: Exclude<SchoolQuestion, 'erased'>): void {
     this.#connection.subscribe(subjects.to(data.school, data.hub, question), {
       callback: (error, message) => {
         if (error !== null) return;
@@ -273,7 +332,8 @@ port.on('message', (message: ToPublisher) => {
     reads.delete(message.readId);
     if (message.fault === undefined) waiting?.resolve(message.value as never);
     else waiting?.reject(new Error(message.fault));
-  } else if (message.type === 'answer') {
+  } else if (message.type === 'erased') publisher?.askErased();
+  else if (message.type === 'answer') {
     questions.get(message.questionId)?.respond(message.body);
     questions.delete(message.questionId);
   } else {

@@ -30,6 +30,8 @@ export interface SenderPorts {
   ) => Promise<ArchivedSegment | undefined>;
   readonly readList: () => Promise<ListToSend>;
   readonly segmentKept: () => void;
+  /** Of whom nothing may be sent: they are to be erased and still here. */
+  readonly heldAthleteIds: () => ReadonlySet<string>;
 }
 
 export class RecordingSender {
@@ -92,8 +94,11 @@ export class RecordingSender {
   async #send(sessionId: string, mostSegments: number): Promise<boolean> {
     const { cursor, readTold, readSegment, growEveryMs, wallNowMs } = this.#ports;
     const told = await readTold(sessionId);
-    // Deleted on the hub: what the school has of it stays until somebody has it erased there.
+    // Deleted on the hub: what the school has of it stays, unless with everything of somebody who was erased.
     if (told === undefined) return true;
+    // It changes when they are erased, and is sent then.
+    const held = this.#ports.heldAthleteIds();
+    if (told.athleteIds.some((athleteId) => held.has(athleteId))) return true;
     const before = this.#beginning(sessionId, told);
     const isGrowing = told.status === 'recording';
     if (isGrowing && wallNowMs() - (this.#grownAtMs.get(sessionId) ?? 0) < growEveryMs) return true;
@@ -170,7 +175,11 @@ export class RecordingSender {
 
   async #sendList(): Promise<void> {
     const { cursor, keep, readList, room, wallNowMs } = this.#ports;
-    const list = { name: room, ...(await readList()) };
+    const held = this.#ports.heldAthleteIds();
+    const isSent = ({ athleteId }: { readonly athleteId: string | null }): boolean =>
+      athleteId === null || !held.has(athleteId);
+    const { athletes, documents } = await readList();
+    const list = { name: room, athletes: athletes.filter(isSent), documents: documents.filter(isSent) };
     const sha = sha256Of(Buffer.from(JSON.stringify(list)));
     const before = cursor.list;
     if (sha === before.sha) return;

@@ -3,15 +3,18 @@
 import { hostname } from 'node:os';
 import { isSameSaid, type Said } from '../../../shared/said.ts';
 import { schoolNameSchema } from '../../../shared/school/subjects.ts';
+import type { Result } from '../../../src/result.ts';
 import type { Config } from '../../base/config.ts';
 import { hubVersion } from '../../base/hub-version.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { AuditLog } from '../../base/ports/audit-log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { HubStore } from '../../base/ports/hub-store.ts';
+import type { Refusal } from '../../base/refusal.ts';
 import type { Hub } from '../../live/hub.ts';
 import type { PageFeed } from '../../server/page-feed.ts';
 import { checkAccess } from '../nats/connect.ts';
+import type { Eraser } from './erased-people.ts';
 import { HubPublisher, type SchoolSettings } from './hub-publisher.ts';
 import type { SchoolState } from './publisher-messages.ts';
 import { answerRoom } from './room-answers.ts';
@@ -24,10 +27,12 @@ export interface SendingParts {
   readonly audit: AuditLog;
   readonly log: HubLog;
   readonly clock: Clock;
+  readonly eraseForSchool: (athleteId: string, by: string) => Promise<Result<true, Refusal>>;
 }
 
 /** Throws a HubError for an address that would send readings in clear over a network. */
-export function sendToSchool({ config, store, hub, feed, audit, log, clock }: SendingParts): HubPublisher {
+export function sendToSchool(parts: SendingParts): HubPublisher {
+  const { config, store, hub, feed, audit, log, clock } = parts;
   const settings = settingsOf(config);
   checkAccess(settings.access);
   return new HubPublisher({
@@ -40,8 +45,16 @@ export function sendToSchool({ config, store, hub, feed, audit, log, clock }: Se
     hubVersion,
     answer: (question, body) => answerRoom({ hub, feed, audit, clock }, question, body),
     hear: noticesOf(hub),
+    eraser: eraserOf(hub, (athleteId) => parts.eraseForSchool(athleteId, settings.school)),
   });
 }
+
+export const eraserOf = (hub: Hub, erase: Eraser['erase']): Eraser => ({
+  isBusy: () => hub.session !== null,
+  onRecord: () => hub.athletesOnRecord(),
+  erase,
+  beforeErasing: (prepare) => hub.beforeErasing(prepare),
+});
 
 function settingsOf(config: Config): SchoolSettings {
   const name = config['school-hub'] ?? nameOfComputer();

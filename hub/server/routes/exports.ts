@@ -11,6 +11,7 @@ import { refusals } from '../../live/refusals.ts';
 import { exportFileName } from '../../recordings/export/recording-files.ts';
 import { fileFormats } from '../../recordings/review/review-task.ts';
 import { maySee } from '../access.ts';
+import { attachmentNamed } from '../attachment-name.ts';
 import { readerLanguage, sayFor } from '../reader-language.ts';
 import { askedBy, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 
@@ -25,19 +26,6 @@ const kinds = {
   wfdb: { type: 'application/zip', extension: 'wfdb.zip' },
   extract: { type: 'application/json; charset=utf-8', extension: 'extract.json' },
 } as const;
-
-/** With the name in letters of every script (RFC 6266 section 4.3), and one of ASCII for what knows no other. */
-function attachmentNamed(name: string): string {
-  const plain = name
-    .normalize('NFKD')
-    .replaceAll(/\p{M}/gu, '')
-    .replaceAll(/[^\x20-\x7e]/g, '_');
-  const whole = encodeURIComponent(name).replaceAll(
-    /['()*]/g,
-    (letter) => `%${letter.charCodeAt(0).toString(16)}`,
-  );
-  return `attachment; filename="${plain}"${plain === name ? '' : `; filename*=UTF-8''${whole}`}`;
-}
 
 const calendarQuerySchema = z.object({ startsWallAtMs: wallMsSchema });
 

@@ -5,23 +5,18 @@ import { said } from '../../../shared/said.ts';
 import { refusals } from '../../live/refusals.ts';
 import { belongingsOf } from '../../recordings/athlete-belongings.ts';
 import { auditEntry } from '../audit.ts';
+import { erasePerson } from '../erase-person.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
-export const leavingAthleteRoutes: RouteModule = (
-  app,
-  { hub, recordings, store, devices, audit, clock, bin },
-) => {
+export const leavingAthleteRoutes: RouteModule = (app, context) => {
+  const { hub, store, devices, audit, clock, bin } = context;
   app.get<{ Params: { athleteId: string } }>(
     '/api/athletes/:athleteId/belongings',
     { config: { access: 'coach' } },
     async (request, reply) => {
       const { athleteId } = request.params;
       if (hub.session !== null) return sendRefusal(reply, refusals.eraseBetweenSessions);
-      const isKnown =
-        hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
-        [...(await store.listSessions()), ...(await store.listBinned())].some(({ session }) =>
-          session.athleteIds.includes(athleteId),
-        );
+      const isKnown = (await hub.athletesOnRecord()).has(athleteId);
       if (!isKnown) return sendRefusal(reply, refusals.unknownAthlete);
       const theirDevices = devices.devices().filter((device) => device.athleteId === athleteId);
       return belongingsOf(store, await bin.list(), athleteId, theirDevices.length);
@@ -56,17 +51,8 @@ export const leavingAthleteRoutes: RouteModule = (
         };
         return body;
       }
-      const listed = await store.listSessions();
-      const theirs = listed
-        .filter(({ session }) => session.athleteIds.includes(athleteId))
-        .map(({ session }) => session.sessionId);
-      const erased = await hub.eraseAthlete(athleteId);
-      if (!erased.ok) return sendRefusal(reply, erased.reason);
-      for (const sessionId of theirs) recordings.forget(sessionId);
-      await audit.forgetAthlete(athleteId);
-      audit.append(auditEntry(request.access, 'athleteErased', clock, { athleteId: 'erased' }));
-      const forgotten = await devices.forgetAthlete(athleteId);
-      return forgotten.ok ? reply.code(204).send() : sendRefusal(reply, forgotten.reason);
+      const erased = await erasePerson(context, athleteId, request.access);
+      return erased.ok ? reply.code(204).send() : sendRefusal(reply, erased.reason);
     },
   );
 };

@@ -5,12 +5,15 @@ import type { Store } from '../../../hub/base/ports/store.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { type Archive, openArchive } from '../../../hub/school/archive/archive.ts';
+import { answerErased } from '../../../hub/school/archive/erasures.ts';
 import { answerHubs } from '../../../hub/school/archive/hub-questions.ts';
 import { Intake, type IntakeState } from '../../../hub/school/archive/intake.ts';
 import { connectNats } from '../../../hub/school/nats/connect.ts';
+import type { Eraser } from '../../../hub/school/publish/erased-people.ts';
 import { HubPublisher } from '../../../hub/school/publish/hub-publisher.ts';
 import type { SchoolState } from '../../../hub/school/publish/publisher-messages.ts';
 import { answerRoom } from '../../../hub/school/publish/room-answers.ts';
+import { eraserOf } from '../../../hub/school/publish/send-to-school.ts';
 import { bundleModule } from '../bundled-module.ts';
 import { type ServedTestHub, testLog } from '../serve-test-hub.ts';
 import { query } from './servers.ts';
@@ -48,6 +51,8 @@ export async function startSending(options: {
   readonly user?: string;
   readonly password?: string;
   readonly growEveryMs?: number;
+  /** Left out, nobody is ever erased here. */
+  readonly eraser?: Eraser;
 }): Promise<SendingHub> {
   let state: SchoolState | undefined;
   const { user, password } = options;
@@ -71,6 +76,12 @@ export async function startSending(options: {
     },
     growEveryMs: options.growEveryMs ?? 200,
     entry: await bundlePublisher(),
+    eraser: options.eraser ?? {
+      isBusy: () => false,
+      onRecord: async () => new Set(),
+      erase: () => Promise.reject(new Error('not asked here')),
+      beforeErasing: () => () => undefined,
+    },
   });
   return { state: () => state, close: () => publisher.close() };
 }
@@ -112,6 +123,7 @@ export async function startTaking(options: {
     school: 'test',
     archive,
     pending: () => intake.pending(),
+    erased: async (hub, said) => (await answerErased(archive, hub, said)).answer,
     clock: systemClock,
     log: testLog,
     greeted: (hub) => greeted.push(hub),
@@ -154,6 +166,7 @@ export async function sendFromPageHub(
     hear: () => undefined,
     growEveryMs: 500,
     entry: await bundlePublisher(),
+    eraser: eraserOf(hub.hub, (athleteId) => server.eraseForSchool(athleteId, 'test')),
   });
 }
 

@@ -3,6 +3,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
+import { isSchool } from '../../app/is-school.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { EraseAthlete } from './erase-athlete.tsx';
@@ -28,7 +29,9 @@ export function RecordingsView() {
   return (
     <article class="sheet sheet--wide">
       <h1>{words.title}</h1>
-      {hub.role.value === 'coach' ? (
+      {isSchool() ? (
+        <p class="hint">{text.rooms.recordingsHint}</p>
+      ) : hub.role.value === 'coach' ? (
         <p class="recording-actions">
           <a class="button" href="/import">
             <span class="file-format">

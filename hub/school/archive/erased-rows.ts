@@ -1,0 +1,273 @@
+// Takes people out of the archive's rows for good, and keeps out what still comes of them: what was on its way when they
+// were erased, and what a hub sends that was put back from a backup. Within a transaction of the caller's.
+
+import type { PoolClient } from 'pg';
+import * as z from 'zod/mini';
+import { type Told, toldSchema } from '../../../shared/school/kept-messages.ts';
+import type { StoredPacket } from '../../base/ports/stored-session.ts';
+import { decodeChunk, encodeChunk, packetsOf } from '../../recorder/packet-chunk.ts';
+import { athleteHash, recordingHash } from '../erased-hash.ts';
+import { packJson, sha256Of, unpackJson, unpackKept } from '../kept-bytes.ts';
+import { athletesOfHead, withoutAthletes, wornBy } from './erased-told.ts';
+import type { KeptMessage } from './kept-message.ts';
+import { monthOf } from './partitions.ts';
+import { schoolSessionId } from './school-ids.ts';
+import type { SegmentPlace } from './segment-rows.ts';
+import { keepTold } from './told-rows.ts';
+
+/** Any number of our own: who keeps and who erases do not do it at once. */
+const erasingLock = 0x534c5745;
+
+/** Waits for an erasure that is going on, and holds up the next until the transaction ends. */
+export const whileNobodyErases = (client: PoolClient): Promise<unknown> =>
+  client.query('SELECT pg_advisory_xact_lock_shared($1)', [erasingLock]);
+
+export const whileNobodyKeeps = (client: PoolClient): Promise<unknown> =>
+  client.query('SELECT pg_advisory_xact_lock($1)', [erasingLock]);
+
+interface RecordingRow {
+  readonly session_id: string;
+  readonly month: string;
+  readonly athlete_ids: readonly string[];
+}
+
+/** Everything of some athletes of a hub. Answers which recordings were changed or went, by their ids of the hub. */
+export async function eraseRows(
+  client: PoolClient,
+  hub: string,
+  athleteIds: readonly string[],
+): Promise<readonly string[]> {
+  const gone = new Set(athleteIds);
+  const { rows } = await client.query<RecordingRow>(
+    `SELECT session_id, month::text, athlete_ids FROM sessions
+     WHERE hub_id = $1 AND athlete_ids && $2`,
+    [hub, athleteIds],
+  );
+  for (const row of rows) {
+    const place = { month: row.month, hub };
+    if (row.athlete_ids.every((athleteId) => gone.has(athleteId)))
+      await removeRecording(client, place, row.session_id);
+    else await takeOutOf(client, place, row, gone);
+  }
+  await client.query('DELETE FROM documents WHERE hub_id = $1 AND athlete_id = ANY($2)', [hub, athleteIds]);
+  await client.query('DELETE FROM athletes WHERE hub_id = $1 AND athlete_id = ANY($2)', [hub, athleteIds]);
+  const sessionIds = rows.map(({ session_id }) => session_id);
+  await removeRefused(client, hub, athleteIds, sessionIds);
+  return sessionIds;
+}
+
+/** Nothing of it is left, nor taken again. */
+export async function removeRecording(
+  client: PoolClient,
+  { month, hub }: SegmentPlace,
+  sessionId: string,
+): Promise<void> {
+  for (const table of ['segments', 'told', 'holds', 'alarms'])
+    await client.query(`DELETE FROM ${table} WHERE month = $1 AND hub_id = $2 AND session_id = $3`, [
+      month,
+      hub,
+      sessionId,
+    ]);
+  for (const table of ['coverage', 'sessions'])
+    await client.query(`DELETE FROM ${table} WHERE hub_id = $1 AND session_id = $2`, [hub, sessionId]);
+  await client.query(
+    `DELETE FROM documents WHERE hub_id = $1 AND kind = 'sessionDetails' AND group_id = $2`,
+    [hub, sessionId],
+  );
+  await client.query('DELETE FROM summaries WHERE session_id = $1', [schoolSessionId(hub, sessionId)]);
+  await refuseRecording(client, hub, recordingHash(hub, sessionId), null);
+}
+
+/** `generations`: those of which nothing is taken any more; null for all. */
+export const refuseRecording = (
+  client: PoolClient,
+  hub: string,
+  hash: string,
+  generations: readonly string[] | null,
+): Promise<unknown> =>
+  client.query(
+    `INSERT INTO erased_recordings (hub_id, session_hash, generations) VALUES ($1, $2, $3)
+     ON CONFLICT (hub_id, session_hash) DO UPDATE SET generations =
+       CASE WHEN erased_recordings.generations IS NULL OR excluded.generations IS NULL THEN NULL
+            ELSE erased_recordings.generations || excluded.generations END`,
+    [hub, hash, generations],
+  );
+
+/** The others keep theirs; until the hub has sent it anew without them, nothing more is taken of it as it was. */
+async function takeOutOf(
+  client: PoolClient,
+  place: SegmentPlace,
+  { session_id: sessionId }: RecordingRow,
+  gone: ReadonlySet<string>,
+): Promise<void> {
+  const { month, hub } = place;
+  const { rows } = await client.query<{ body: Buffer }>(
+    'SELECT body FROM told WHERE month = $1 AND hub_id = $2 AND session_id = $3',
+    [month, hub, sessionId],
+  );
+  const told = z.safeParse(toldSchema, unpackJson(rows[0]?.body ?? new Uint8Array()));
+  // It was read and checked when it came. Nobody can say any more which packets are whose.
+  if (!told.success) return removeRecording(client, place, sessionId);
+  await takePacketsOut(client, place, told.data, gone);
+  const rest = withoutAthletes(told.data, gone);
+  await keepTold(client, place, rest, packJson(rest), true);
+  await client.query(
+    `UPDATE sessions SET changed = nextval('session_changes') WHERE hub_id = $1 AND session_id = $2`,
+    [hub, sessionId],
+  );
+  const known = await client.query<{ generation: string }>(
+    `SELECT generation::text FROM sessions WHERE hub_id = $2 AND session_id = $3
+     UNION SELECT generation::text FROM segments WHERE month = $1 AND hub_id = $2 AND session_id = $3`,
+    [month, hub, sessionId],
+  );
+  const generations = known.rows.map(({ generation }) => generation);
+  await refuseRecording(client, hub, recordingHash(hub, sessionId), generations);
+}
+
+/** The others keep their numbers: a segment stands for as many packets as it came with. */
+async function takePacketsOut(
+  client: PoolClient,
+  { month, hub }: SegmentPlace,
+  told: Told,
+  gone: ReadonlySet<string>,
+): Promise<void> {
+  const isTheirs = wornBy(told, gone);
+  const { sessionId } = told;
+  const { rows } = await client.query<{ generation: unknown; first_packet: string }>(
+    'SELECT generation, first_packet FROM segments WHERE month = $1 AND hub_id = $2 AND session_id = $3',
+    [month, hub, sessionId],
+  );
+  // One at a time: a recording of hours is more than memory should hold.
+  for (const { generation, first_packet } of rows) {
+    const key = [month, hub, sessionId, generation, first_packet];
+    const where =
+      'WHERE month = $1 AND hub_id = $2 AND session_id = $3 AND generation = $4 AND first_packet = $5';
+    const read = await client.query<{ body: Buffer }>(`SELECT body FROM segments ${where}`, key);
+    const chunk = decodeChunk(read.rows[0]!.body);
+    const all: readonly StoredPacket[] = chunk.ok ? [...packetsOf(chunk.value)] : [];
+    const kept = all.filter((packet) => !isTheirs(packet));
+    if (kept.length === 0) await client.query(`DELETE FROM segments ${where}`, key);
+    else if (kept.length < all.length) {
+      const body = encodeChunk(kept);
+      await client.query(`UPDATE segments SET body = $6, sha256 = $7 ${where}`, [
+        ...key,
+        body,
+        Buffer.from(sha256Of(body), 'hex'),
+      ]);
+    }
+  }
+}
+
+/**
+ * What could not be read may be of them: of a hub that knew them only that stays which is known to be of others. Nothing is
+ * lost by it, the hub has it all and what is put aside is never read.
+ */
+async function removeRefused(
+  client: PoolClient,
+  hub: string,
+  athleteIds: readonly string[],
+  sessionIds: readonly string[],
+): Promise<void> {
+  const theirs = new Set(sessionIds);
+  const { rows } = await client.query<{ refused_id: string }>(
+    'SELECT refused_id FROM refused WHERE hub_id = $1 OR hub_id = $2',
+    [hub, '?'],
+  );
+  for (const { refused_id } of rows) {
+    const read = await client.query<{ kind: string; body: Buffer }>(
+      'SELECT kind, body FROM refused WHERE refused_id = $1',
+      [refused_id],
+    );
+    const { kind, body } = read.rows[0]!;
+    const unpacked = unpackKept(body);
+    const sessionId = (unpacked?.head as { readonly sessionId?: unknown } | undefined)?.sessionId;
+    const text = kind === 'segment' ? undefined : textOf(unpacked?.body);
+    const isOfOthers =
+      kind === 'segment'
+        ? typeof sessionId === 'string' && !theirs.has(sessionId) && (await isKnown(client, hub, sessionId))
+        : text !== undefined && !athleteIds.some((athleteId) => text.includes(athleteId));
+    if (!isOfOthers) await client.query('DELETE FROM refused WHERE refused_id = $1', [refused_id]);
+  }
+}
+
+const textOf = (body: Uint8Array | undefined): string | undefined => {
+  const value = body === undefined ? undefined : unpackJson(body);
+  return value === undefined ? undefined : JSON.stringify(value);
+};
+
+async function isKnown(client: PoolClient, hub: string, sessionId: string): Promise<boolean> {
+  const { rows } = await client.query(
+    'SELECT 1 FROM sessions WHERE hub_id = $1 AND session_id = $2 AND cardinality(athlete_ids) > 0',
+    [hub, sessionId],
+  );
+  return rows.length > 0;
+}
+
+/** Which of these athletes of a hub were erased. */
+async function erasedAmong(
+  client: PoolClient,
+  hub: string,
+  athleteIds: readonly string[],
+): Promise<ReadonlySet<string>> {
+  const ids = new Map(athleteIds.map((athleteId) => [athleteHash(hub, athleteId), athleteId]));
+  if (ids.size === 0) return new Set();
+  const { rows } = await client.query<{ athlete_hash: string }>(
+    'SELECT athlete_hash FROM erasure_hubs WHERE hub_id = $1 AND athlete_hash = ANY($2)',
+    [hub, [...ids.keys()]],
+  );
+  return new Set(rows.map(({ athlete_hash }) => ids.get(athlete_hash)!));
+}
+
+/** The message without those who were erased; undefined where nothing is left of it that may be kept. */
+export async function withoutErased(
+  client: PoolClient,
+  message: KeptMessage,
+): Promise<KeptMessage | undefined> {
+  if (message.kind === 'list') return listWithoutErased(client, message);
+  const { hub } = message;
+  const { sessionId, generation } = message.kind === 'segment' ? message.head : message.told;
+  const { rows } = await client.query(
+    `SELECT 1 FROM erased_recordings WHERE hub_id = $1 AND session_hash = $2
+       AND (generations IS NULL OR $3 = ANY(generations))`,
+    [hub, recordingHash(hub, sessionId), String(generation)],
+  );
+  if (rows.length > 0) return undefined;
+  return message.kind === 'segment' ? message : toldWithoutErased(client, message);
+}
+
+/** Sent before its hub had heard: what came of it before is cleared like what was there when they were erased. */
+async function toldWithoutErased(
+  client: PoolClient,
+  message: Extract<KeptMessage, { readonly kind: 'told' }>,
+): Promise<KeptMessage | undefined> {
+  const { hub, told } = message;
+  const athleteIds = athletesOfHead(told);
+  const gone = await erasedAmong(client, hub, athleteIds);
+  if (gone.size === 0) return message;
+  const place = { month: monthOf(told.startedWallAtMs), hub };
+  if (gone.size === athleteIds.length) {
+    await removeRecording(client, place, told.sessionId);
+    return undefined;
+  }
+  await takePacketsOut(client, place, told, gone);
+  await refuseRecording(client, hub, recordingHash(hub, told.sessionId), [String(told.generation)]);
+  const rest = withoutAthletes(told, gone);
+  return { ...message, told: rest, body: packJson(rest) };
+}
+
+async function listWithoutErased(
+  client: PoolClient,
+  message: Extract<KeptMessage, { readonly kind: 'list' }>,
+): Promise<KeptMessage> {
+  const { hub, list } = message;
+  const known = new Set(list.athletes.map(({ athleteId }) => athleteId));
+  for (const { athleteId } of list.documents) if (athleteId !== null) known.add(athleteId);
+  const gone = await erasedAmong(client, hub, [...known]);
+  if (gone.size === 0) return message;
+  const stays = ({ athleteId }: { readonly athleteId: string | null }): boolean =>
+    athleteId === null || !gone.has(athleteId);
+  return {
+    ...message,
+    list: { ...list, athletes: list.athletes.filter(stays), documents: list.documents.filter(stays) },
+  };
+}
