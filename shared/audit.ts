@@ -65,6 +65,10 @@ export const auditEntrySchema = z.object({
   floorPercent: z.nullable(z.object({ before: z.number(), after: z.number() })),
   /** Where somebody tried to come in from who may not; then `device` says nothing. */
   address: z.optional(z.string()),
+  /** On a hub: who did it at the school, by the name of their device there; then `device` says nothing. */
+  afar: z.optional(z.object({ school: z.string(), by: z.string() })),
+  /** At a school: the hub in whose room it was done. */
+  room: z.optional(z.string()),
   /** How often it happened, where one entry stands for several. */
   count: z.optional(z.number()),
 });

@@ -1,14 +1,12 @@
 // Puts a hub together from its parts and starts it: sensors, store, alarm outputs, the way in for other devices, the server.
 // Everything opened is closed again in reverse, at the end and when a later step fails.
 
-import { randomBytes } from 'node:crypto';
 import { resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Said, said } from '../../shared/said.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { SensorProfile } from '../../src/profiles/sensor-profile.ts';
 import type { Config } from '../base/config.ts';
-import { createLog } from '../base/create-log.ts';
 import { HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
@@ -19,7 +17,6 @@ import type { SensorSource } from '../base/ports/sensor-source.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { systemBootClock } from '../base/system-boot-clock.ts';
 import { systemClock } from '../base/system-clock.ts';
-import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
@@ -32,16 +29,14 @@ import { startWatchdog, type Watchdog } from '../outputs/watchdog/watchdog.ts';
 import { ScheduledBackups } from '../recorder/backup/scheduled-backups.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewPool } from '../recordings/review/review-pool.ts';
-import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { summaryThreads } from '../recordings/summary-work.ts';
+import type { SendingToSchool } from '../school/publish/send-to-school.ts';
 import type { BluetoothSource } from '../sensors/bluetooth/bluetooth-source.ts';
 import type { RadioHall } from '../sensors/bluetooth/elsewhere/elsewhere-radios.ts';
 import type { ProfileShelf } from '../sensors/bluetooth/profile-shelf.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { auditOf, logOf, makeId, type PartsSoFar, pageOf, reviewThreads } from '../server/program-parts.ts';
 import { openSensorBench } from './open-sensor-bench.ts';
-
-/** Nine random bytes: unguessable, and short enough to read aloud from an address. */
-const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
 
 /** The built program runs from dist/hub/, the page lies in dist/web/ beside it. */
 const webDirectory = fileURLToPath(new URL('../web', import.meta.url));
@@ -151,14 +146,9 @@ function openRecordings(
   log: HubLog,
   profiles: () => readonly SensorProfile[],
 ): RecordedSessions {
-  const review = () =>
-    createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
+  const review = reviewThreads(log);
   const threads = Array.from({ length: summaryThreads }, () => review);
   return new RecordedSessions(store, review(), profiles, createReviewPool(threads));
-}
-
-function pageUrl({ host }: Config, { port }: HttpServer): string {
-  return `http://${host.includes(':') ? `[${host}]` : host}:${port}/`;
 }
 
 /** Sends everything to a school; nothing of it is loaded where the settings name none. */
@@ -176,12 +166,13 @@ async function openSchool(
     readonly audit: AuditLog;
     readonly log: HubLog;
   },
-): Promise<void> {
-  if (config.school === undefined) return;
+): Promise<SendingToSchool | undefined> {
+  if (config.school === undefined) return undefined;
   const { sendToSchool } = await import('../school/publish/send-to-school.ts');
   const { feed, eraseForSchool } = server;
   const sending = sendToSchool({ config, store, hub, feed, audit, log, clock: systemClock, eraseForSchool });
   scope.onClose(() => sending.close());
+  return sending;
 }
 
 /** Builds and starts a hub. Takes the store: it is closed when the hub stops, and when it cannot be started. */
@@ -190,11 +181,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     const { config, clock, store, sources, simulated, profileShelf: shelf } = parts;
     const profiles = () => parts.profiles ?? shelf?.inUse ?? [];
     scope.onClose(() => store.close());
-    const hubOf: { hub?: Hub; joining?: Joining } = {};
-    const log = createLog(config, () => [
-      ...(hubOf.hub?.athletes ?? []).map(({ name }) => name),
-      ...(hubOf.joining?.devices.devices() ?? []).map(({ name }) => name),
-    ]);
+    const hubOf: PartsSoFar = {};
+    const log = logOf(config, hubOf);
     const isWell = (): boolean => hubOf.hub?.supervision.every(({ priority }) => priority === 'low') ?? true;
     const { outputs, notices: terminalNotices } = openAlarmOutputs(config, systemClock, log, isWell);
     scope.onClose(() => outputs.close());
@@ -233,7 +221,8 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
       restore = answer;
     });
     const serverOf: { server?: HttpServer } = {};
-    const audit = auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) });
+    const sendingOf: { sending?: SendingToSchool | undefined } = {};
+    const audit = auditOf(config, log, hub);
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -246,13 +235,14 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
         ...(scheduledBackups !== undefined && { scheduledBackups }),
         ...(parts.radioHall !== undefined && { radioHall: parts.radioHall }),
         ...openSensorBench(hub, scope, parts),
+        schoolLink: () => sendingOf.sending?.link() ?? null,
         restoring: { folder: config.data, begin: restore },
         checkComputer: checkInProcess(() => checkedSettings(config, serverOf.server), systemClock),
       },
     );
     serverOf.server = server;
     scope.onClose(() => server.close());
-    await openSchool(scope, parts, { hub, server, audit, log });
+    sendingOf.sending = await openSchool(scope, parts, { hub, server, audit, log });
     // Said as soon as nothing goes round any more: what is closed after it may take its time.
     scope.onClose(() => watchdog?.close());
     // Last opened, first closed: pages hear that the session is over.
@@ -260,15 +250,13 @@ export async function bootHub(parts: HubParts): Promise<RunningHub> {
     await hub.start();
     void outputs.test();
     scheduledBackups?.open();
-    const url = pageUrl(config, server);
     return {
       hub,
       server,
       store,
       joining,
       terminalNotices,
-      url,
-      linkWith: (code) => `${url}#own=${code}`,
+      ...pageOf(config, server),
       restoreAsked,
       stop: () => scope.close(),
     };

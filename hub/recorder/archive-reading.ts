@@ -1,6 +1,7 @@
 // Reads recordings for a copy elsewhere: packets by their number, what stands beside them as it is stored, and which
 // sessions have changed.
 
+import { randomUUID } from 'node:crypto';
 import type {
   ArchivedEntry,
   ArchivedSegment,
@@ -19,6 +20,7 @@ const packetOverheadBytes = 20;
 export class ArchiveReading {
   readonly #tables: SessionTables;
   readonly #journal: PacketJournal;
+  readonly #opened = randomUUID();
   readonly #versions = new Map<number, number>();
   #version = 1;
 
@@ -47,6 +49,7 @@ export class ArchiveReading {
     }));
     return {
       sessionId: row.session_id,
+      numbering: this.#numberingOf(row),
       startedWallAtMs: row.started_wall_at_ms,
       status: row.status,
       endedAtMs: row.ended_at_ms,
@@ -72,6 +75,7 @@ export class ArchiveReading {
     const packets: StoredPacket[] = [];
     let first = asked;
     let bytes = 0;
+    const numbering = this.#numberingOf(row);
     for (const piece of this.#journal.pieces(row, 'decode', asked)) {
       if ('damage' in piece) {
         if (packets.length > 0) break;
@@ -95,7 +99,13 @@ export class ArchiveReading {
       unreadableBefore: first - asked,
       lastAtMs,
       body: encodeChunk(packets),
+      numbering,
     };
+  }
+
+  /** A session that was deleted and came back has another number; a file that was opened again may hold less. */
+  #numberingOf({ session_no }: SessionRow): string {
+    return `${this.#opened}.${session_no}.${this.#journal.rewritesOf(session_no)}`;
   }
 }
 

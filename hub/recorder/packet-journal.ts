@@ -42,6 +42,8 @@ export class PacketJournal {
   readonly #sealAtBytes: number;
   readonly #sql: ReturnType<typeof statementsOf>;
   readonly #recorded = new Map<string, RecordedPackets>();
+  /** By number of the session: how often packets were taken out of it since this was opened. */
+  readonly #rewrites = new Map<number, number>();
 
   constructor(database: Database, transactions: Transactions, sealAtBytes: number) {
     this.#transactions = transactions;
@@ -149,8 +151,14 @@ export class PacketJournal {
     return packetCount;
   }
 
+  rewritesOf(sessionNo: number): number {
+    return this.#rewrites.get(sessionNo) ?? 0;
+  }
+
   /** In a transaction: keeps only these packets, without what is damaged; answers how many are left. */
   keepOnly(session: SessionRow, isKept: (packet: StoredPacket) => boolean): number {
+    // Counted though the transaction may fail: that costs sending it anew.
+    this.#rewrites.set(session.session_no, this.rewritesOf(session.session_no) + 1);
     const kept: StoredPacket[][] = [];
     for (const piece of this.pieces(session, 'decode')) {
       if ('damage' in piece) continue;

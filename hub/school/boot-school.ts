@@ -1,40 +1,37 @@
 // Puts a school together and starts it: the archive, what hubs send, their rooms, and the pages, which are a hub's over
 // another store. Everything opened is closed again in reverse, at the end and when a later step fails.
 
-import { randomBytes } from 'node:crypto';
 import type { NatsConnection } from '@nats-io/transport-node';
 import { isSameSaid, type Said, said } from '../../shared/said.ts';
 import type { SchoolHealthBody } from '../../shared/school/pages.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { Config } from '../base/config.ts';
-import { createLog } from '../base/create-log.ts';
 import { faultSaid, HubError } from '../base/hub-error.ts';
 import { hubVersion } from '../base/hub-version.ts';
 import type { HubLog } from '../base/log.ts';
+import type { AuditLog } from '../base/ports/audit-log.ts';
 import { ServiceScope } from '../base/service-scope.ts';
 import { systemClock } from '../base/system-clock.ts';
-import { auditLogIn } from '../devices/audit/audit-file.ts';
 import type { Joining } from '../devices/join/joining.ts';
 import { prepareJoining } from '../devices/join/prepare-joining.ts';
 import { Hub } from '../live/hub.ts';
 import { prepareDataDirectory } from '../recorder/data-directory.ts';
 import { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { createReviewPool } from '../recordings/review/review-pool.ts';
-import { createReviewThread } from '../recordings/review/review-thread.ts';
 import { type HttpServer, startHttpServer } from '../server/http-server.ts';
+import { auditOf, logOf, makeId, type PartsSoFar, pageOf, reviewThreads } from '../server/program-parts.ts';
 import { type Archive, openArchive } from './archive/archive.ts';
 import { ArchiveStore } from './archive/archive-store.ts';
 import { answerHubs } from './archive/hub-questions.ts';
 import { archiveFault, Intake, type IntakeState } from './archive/intake.ts';
 import { Erasing } from './erasing.ts';
+import { checkLogin } from './nats/check-server.ts';
 import { connectNats } from './nats/connect.ts';
 import { type RoomState, Rooms } from './rooms/rooms.ts';
 import { schoolRoutes } from './school-routes.ts';
 
 /** Pages see what came into the archive about so soon. */
 const refreshEveryMs = 1_000;
-
-const makeId = (): string => randomBytes(9).toString('base64url').replaceAll('_', '.');
 
 export interface RunningSchool {
   readonly hub: Hub;
@@ -46,7 +43,8 @@ export interface RunningSchool {
   stop(): Promise<void>;
 }
 
-async function openTheArchive(url: string | undefined): Promise<Archive> {
+/** Throws a HubError that says what to do. */
+export async function openTheArchive(url: string | undefined): Promise<Archive> {
   if (url === undefined) throw new HubError('config.badValue', said('school.needsArchive'));
   try {
     return await openArchive({ url });
@@ -59,10 +57,10 @@ async function openTheArchive(url: string | undefined): Promise<Archive> {
 /** Follows the archive with what pages read, and says so to them. */
 function followArchive(store: ArchiveStore, hub: Hub, rooms: Rooms, archive: Archive, log: HubLog) {
   const knowRooms = async (): Promise<void> => {
-    const { rows } = await archive.pool.query<{ hub_id: string; name: string }>(
-      'SELECT hub_id, name FROM hubs',
+    const { rows } = await archive.pool.query<{ hub_id: string; name: string; identity: string | null }>(
+      'SELECT hub_id, name, identity FROM hubs',
     );
-    for (const { hub_id, name } of rows) rooms.know(hub_id, name);
+    for (const { hub_id, name, identity } of rows) rooms.know(hub_id, name, identity);
   };
   const refresh = async (): Promise<void> => {
     if (!(await store.refresh())) return;
@@ -79,11 +77,8 @@ function followArchive(store: ArchiveStore, hub: Hub, rooms: Rooms, archive: Arc
 export async function bootSchool(config: Config, webDirectory: string): Promise<RunningSchool> {
   return ServiceScope.opening(async (scope) => {
     prepareDataDirectory(config.data);
-    const hubOf: { hub?: Hub; joining?: Joining } = {};
-    const log = createLog(config, () => [
-      ...(hubOf.hub?.athletes ?? []).map(({ name }) => name),
-      ...(hubOf.joining?.devices.devices() ?? []).map(({ name }) => name),
-    ]);
+    const hubOf: PartsSoFar = {};
+    const log = logOf(config, hubOf);
     const archive = await openTheArchive(config.archive);
     scope.onClose(() => archive.close());
     const store = new ArchiveStore(archive);
@@ -102,17 +97,23 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
     });
     hubOf.hub = hub;
     await hub.prepare();
-    const { rooms, intake, erasing } = await openMessages(scope, { config, archive, hub, log });
+    const audit = auditOf(config, log, hub);
+    const { rooms, intake, erasing } = await openMessages(scope, {
+      config,
+      archive,
+      store,
+      hub,
+      audit,
+      log,
+    });
     const following = followArchive(store, hub, rooms, archive, log);
     scope.onClose(() => following.stop());
     await following.refresh();
     await following.knowRooms();
     const joining = await prepareJoining(config, { hub, clock: systemClock, log, makeId });
     hubOf.joining = joining;
-    const review = () =>
-      createReviewThread({ clock: systemClock, warn: (message, error) => log.error(message, error) });
+    const review = reviewThreads(log);
     const recordings = new RecordedSessions(store, review(), () => [], createReviewPool([review]));
-    const audit = auditLogIn(config.data, log, { full: () => hub.notices.add(said('notice.auditFull')) });
     erasing.serve({
       audit,
       devices: joining.devices,
@@ -145,15 +146,12 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
     scope.onClose(() => server.close());
     scope.onClose(() => hub.stop());
     await hub.start();
-    const host = config.host.includes(':') ? `[${config.host}]` : config.host;
-    const url = `http://${host}:${server.port}/`;
     return {
       hub,
       server,
       archive,
       joining,
-      url,
-      linkWith: (code) => `${url}#own=${code}`,
+      ...pageOf(config, server),
       stop: () => scope.close(),
     };
   });
@@ -162,14 +160,16 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
 interface MessageParts {
   readonly config: Config;
   readonly archive: Archive;
+  readonly store: ArchiveStore;
   readonly hub: Hub;
+  readonly audit: AuditLog;
   readonly log: HubLog;
 }
 
 /** What hubs send, and their rooms. */
 async function openMessages(
   scope: ServiceScope,
-  { config, archive, hub, log }: MessageParts,
+  { config, archive, store, hub, audit, log }: MessageParts,
 ): Promise<{ readonly rooms: Rooms; readonly intake: Intake; readonly erasing: Erasing }> {
   const { 'school-name': school } = config;
   const connection = await connectAsSchool(config);
@@ -179,6 +179,8 @@ async function openMessages(
     school,
     clock: systemClock,
     log,
+    audit,
+    personOf: (name, athleteId) => store.personOf(name, athleteId),
     silent: (room, isSilent) => tellSilence(hub, room, isSilent),
   });
   const intake = new Intake({
@@ -201,11 +203,12 @@ async function openMessages(
     connection,
     school,
     archive,
-    erased: (hub, told) => erasing.answer(hub, told),
-    pending: () => intake.pending(),
+    erased: (name, told) => erasing.answer(name, told),
+    pendingOf: (name) => intake.pendingOf(name),
     clock: systemClock,
     log,
-    greeted: (name, hello) => rooms.greeted(name, hello.name),
+    greeted: (from, hello) => rooms.greeted(from, hello.name),
+    refused: (name, hello) => hub.notices.add(said('school.twoOfOneName', { hub: name, room: hello.name })),
   });
   return { rooms, intake, erasing };
 }
@@ -236,7 +239,14 @@ async function connectAsSchool(config: Config): Promise<NatsConnection> {
   };
   try {
     const as = { name: `slackwater school ${name}`, inboxPrefix: '_INBOX.school', keepTrying: false };
-    return await connectNats(access, as);
+    const connection = await connectNats(access, as);
+    try {
+      checkLogin(connection, access);
+    } catch (error) {
+      await connection.close();
+      throw error;
+    }
+    return connection;
   } catch (error) {
     if (error instanceof HubError) throw error;
     const reason = error instanceof Error ? error.message : String(error);

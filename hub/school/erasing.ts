@@ -93,7 +93,7 @@ export class Erasing {
   async #after({ sessionIds, personIds, hubs }: ErasureDone): Promise<void> {
     const { connection, school } = this.#parts;
     this.#mayBeLeft = true;
-    for (const hub of hubs) connection.publish(subjects.to(school, hub, 'erased'));
+    for (const hub of hubs) connection.publish(subjects.toErase(school, hub));
     const pages = this.#pages;
     if (pages === undefined) return;
     for (const sessionId of sessionIds) pages.forget(sessionId);

@@ -21,7 +21,7 @@ export function auditEntry(
   access: PageAccess,
   action: AuditAction,
   clock: Clock,
-  about: Partial<Pick<AuditEntry, 'athleteId' | 'sessionId' | 'floorPercent'>> = {},
+  about: Partial<Pick<AuditEntry, 'athleteId' | 'sessionId' | 'floorPercent' | 'afar' | 'room'>> = {},
 ): AuditEntry {
   const { deviceId, deviceName: name, role, athleteIds } = access;
   return {

@@ -98,6 +98,7 @@ import { radioRoutes } from './routes/radios.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { restoreRoutes } from './routes/restore.ts';
 import { scheduledBackupRoutes } from './routes/scheduled-backups.ts';
+import { schoolLinkRoutes } from './routes/school-link.ts';
 import { sensorProfileRoutes } from './routes/sensor-profiles.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionDetailsRoutes } from './routes/session-details.ts';
@@ -110,6 +111,7 @@ import { type SocketServer, serveSockets } from './sockets.ts';
 const routeModules: readonly RouteModule[] = [
   healthRoutes,
   metricRoutes,
+  schoolLinkRoutes,
   athleteRoutes,
   leavingAthleteRoutes,
   sensorRoutes,
@@ -175,6 +177,8 @@ export interface HttpServerOptions {
   readonly sensorBench?: SensorBench;
   /** Where this is a school's server. */
   readonly school?: SchoolSide;
+  /** Of a hub that sends to a school. */
+  readonly schoolLink?: RouteContext['schoolLink'];
 }
 
 /** The largest is a plan. */
@@ -193,6 +197,7 @@ type HubContext = Omit<
   | 'checkComputer'
   | 'profileShelf'
   | 'sensorBench'
+  | 'schoolLink'
   | 'makeId'
   | 'feed'
   | 'hubRunId'
@@ -233,6 +238,7 @@ export async function startHttpServer(
       checkComputer: options.checkComputer ?? null,
       profileShelf: options.profileShelf ?? null,
       sensorBench: options.sensorBench ?? null,
+      schoolLink: options.schoolLink ?? (() => null),
       feed,
       hubRunId,
       audit,

@@ -6,6 +6,7 @@ import type { ErrorCode } from '../../shared/error-codes.ts';
 import type { ErrorBody } from '../../shared/http.ts';
 import { unreadableName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
+import type { SchoolLinkBody } from '../../shared/school/pages.ts';
 import type { HubLog } from '../base/log.ts';
 import type { AuditLog } from '../base/ports/audit-log.ts';
 import type { Clock } from '../base/ports/clock.ts';
@@ -51,6 +52,8 @@ export interface RouteContext extends Joining {
   readonly checkComputer: CheckComputer | null;
   /** Null where the hub was put together without. */
   readonly profileShelf: ProfileShelf | null;
+  /** How the hub stands with its school; null where it sends to none. */
+  readonly schoolLink: () => SchoolLinkBody['school'];
   /** Null where no radio is there to look at sensors with. */
   readonly sensorBench: SensorBench | null;
   readonly audit: AuditLog;

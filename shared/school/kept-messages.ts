@@ -6,12 +6,17 @@ import { wallMsSchema } from '../schema-parts.ts';
 
 const count = z.int().check(z.gte(0));
 const id = z.string().check(z.minLength(1), z.maxLength(128));
+/** A random name; of archives from before there were any, a number. */
+export const generationSchema = z.string().check(z.regex(/^[0-9A-Za-z-]{1,40}$/));
 const sha256 = z.string().check(z.regex(/^[0-9a-f]{64}$/));
 
 const ofSession = {
   sessionId: id,
-  /** Raised when the hub took something out of a recording and numbers its packets anew; then all of it comes again. */
-  generation: count,
+  /**
+   * Whose numbers its packets bear: made at random by the hub, and another one whenever the hub cannot prove that its packets
+   * still bear the numbers under which they were sent. Then all of them come again.
+   */
+  generation: generationSchema,
 };
 
 /** Packets `first` to `first + packetCount - 1` of a recording, in the order they arrived. Never changes. */

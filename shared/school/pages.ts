@@ -97,3 +97,33 @@ const schoolErasureSchema = z.object({
 export type SchoolErasure = z.infer<typeof schoolErasureSchema>;
 export const schoolErasuresBodySchema = z.object({ erasures: z.array(schoolErasureSchema) });
 export type SchoolErasuresBody = z.infer<typeof schoolErasuresBodySchema>;
+
+const notSentSchema = z.object({ why: saidSchema, sinceWallMs: wallMsSchema });
+/** Something that does not reach the school, and since when this is so. */
+export type NotSent = z.infer<typeof notSentSchema>;
+
+/** How a hub stands with its school, as a person may be told. */
+const schoolLinkSchema = z.object({
+  link: z.enum(['connecting', 'connected', 'refused']),
+  /** Why nothing is kept there now; null when all is well. */
+  fault: z.nullable(notSentSchema),
+  /** What by itself cannot be sent, while everything else is. */
+  setAside: z.array(notSentSchema),
+  /** What a person here should know, though it keeps nothing from being sent. */
+  notices: z.array(saidSchema),
+  /** Recordings of which something is, or may be, still to be sent. */
+  waitingCount: count,
+  /** When the message server last took something of a recording; null for not yet since the hub began. */
+  keptAtWallMs: z.nullable(wallMsSchema),
+  /** Segments acknowledged since the hub began. */
+  sentSegmentCount: count,
+  /** Everything that the hub has is acknowledged, but for what is being recorded and what is set aside. */
+  isCaughtUp: z.boolean(),
+});
+export type SchoolLink = z.infer<typeof schoolLinkSchema>;
+
+/** GET /api/school-link of a hub; null where it sends to none. */
+export const schoolLinkBodySchema = z.object({
+  school: z.nullable(z.object({ ...schoolLinkSchema.shape, schoolName: z.string(), hub: z.string() })),
+});
+export type SchoolLinkBody = z.infer<typeof schoolLinkBodySchema>;

@@ -2,6 +2,7 @@
 
 import * as z from 'zod/mini';
 import { saidSchema } from '../said.ts';
+import { generationSchema } from './kept-messages.ts';
 
 const count = z.int().check(z.gte(0));
 
@@ -24,16 +25,36 @@ export type HelloAnswer = z.output<typeof helloAnswerSchema>;
 
 /** What of these sessions does the archive have? */
 export const haveSchema = z.object({
-  sessions: z.array(z.object({ sessionId: z.string(), generation: count })).check(z.maxLength(500)),
+  sessions: z.array(z.object({ sessionId: z.string() })).check(z.maxLength(500)),
 });
 
+/** Of packets by their numbers (hub/school/packet-fingerprint.ts), hexadecimal. */
+const fingerprintSchema = z.string().check(z.regex(/^[0-9a-f]{64}$/));
+
 /**
- * `covered`: so many packets from the first on are in the archive without a gap. `revision`: of what was told; 0 for none.
- * `pending`: messages of hubs that wait to be put into the archive; while there are any, less than all may be there.
+ * `covered`: so many packets from the first on are in the archive without a gap, and their `fingerprint`. `isClosed`: it takes
+ * no more of this one, another took its place.
  */
+const hadGenerationSchema = z.object({
+  generation: generationSchema,
+  covered: count,
+  fingerprint: fingerprintSchema,
+  isClosed: z.boolean(),
+});
+export type HadGeneration = z.output<typeof hadGenerationSchema>;
+
+const hadSessionSchema = z.object({
+  sessionId: z.string(),
+  /** Of what was told; 0 for none. */
+  revision: count,
+  generations: z.array(hadGenerationSchema),
+});
+export type HadSession = z.output<typeof hadSessionSchema>;
+
+/** `pending`: messages of this hub that wait to be put into the archive; while there are any, less than all may be there. */
 export const haveAnswerSchema = z.object({
   pending: count,
-  sessions: z.array(z.object({ sessionId: z.string(), generation: count, covered: count, revision: count })),
+  sessions: z.array(hadSessionSchema),
   listRevision: count,
 });
 export type HaveAnswer = z.output<typeof haveAnswerSchema>;
@@ -60,3 +81,17 @@ export const erasedAnswerSchema = z.object({
   isAll: z.boolean(),
 });
 export type ErasedAnswer = z.output<typeof erasedAnswerSchema>;
+
+/** Asked by a hub that cannot read all of its packets any more: what are those that it can? */
+export const sumsSchema = z.object({
+  sessionId: z.string(),
+  generation: generationSchema,
+  ranges: z.array(z.object({ first: count, packetCount: z.int().check(z.gte(1)) })).check(z.maxLength(500)),
+});
+export type SumsAsked = z.output<typeof sumsSchema>;
+
+/** In the order they were asked; fewer packets where the archive lacks some. */
+export const sumsAnswerSchema = z.object({
+  sums: z.array(z.object({ packetCount: count, fingerprint: fingerprintSchema })),
+});
+export type SumsAnswer = z.output<typeof sumsAnswerSchema>;

@@ -16,6 +16,8 @@ export const roomWelcomeSchema = z.object({
   fill: z.string(),
   messages: z.array(downMessageSchema),
   whole: z.string(),
+  /** The number of the last live message before it: those after it are news. */
+  toldUpTo: z.int(),
 });
 export type RoomWelcome = z.output<typeof roomWelcomeSchema>;
 

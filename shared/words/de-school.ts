@@ -25,6 +25,29 @@ export const schoolWordsInGerman: {
     'Der Nachrichtenserver der Schule ist voll: Ihr Archiv nimmt zurzeit nichts an. Was aufgezeichnet ist, bleibt hier und wird gesendet, sobald Platz ist.',
   'school.otherVersion': ({ hub, school }) =>
     `Dieser Hub spricht mit Schulen in Version ${hub}, die Schule in Version ${school}. Bring den älteren auf den neuen Stand. Was aufgezeichnet ist, bleibt so lange aufbewahrt.`,
+  'school.nameTaken': ({ hub }) =>
+    `Ein anderer Hub trägt an dieser Schule den Namen „${hub}“, und er war zuerst da. Von hier wird nichts gesendet. Gib diesem Hub mit --school-hub einen eigenen Namen. Ist es derselbe Hub mit neuem Datenordner, dann führ an der Schule „slackwater school release ${hub}“ aus.`,
+  'school.twoOfOneName': ({ hub, room }) =>
+    `Ein zweiter Hub, „${room}“, nennt sich „${hub}“, und von ihm wird nichts angenommen: Ein anderer war zuerst unter diesem Namen da. Gib ihm dort mit --school-hub einen eigenen Namen. Ist es derselbe Hub mit neuem Datenordner, dann führ hier „slackwater school release ${hub}“ aus.`,
+  'school.noLogin': ({ host }) =>
+    `Der Nachrichtenserver ${host} fragt niemanden nach Benutzer und Passwort: Wer ihn erreicht, könnte alle Messwerte lesen und Alarme jedes Raums bestätigen. Er wird nicht benutzt. Schreib seine Einstellungen mit „slackwater school config“.`,
+  'school.noRights': ({ school }) =>
+    `Der Nachrichtenserver lässt einen Hub an der Schule „${school}“ hören oder schreiben, was nicht seins ist: Ein gestohlener Rechner käme dann in jeden Raum. Er wird nicht benutzt. Schreib seine Einstellungen mit „slackwater school config“.`,
+  'school.unreadableHere': ({ reason }) =>
+    `Eine Aufzeichnung lässt sich hier nicht lesen und erreicht die Schule nicht (${reason}). Alle anderen schon. „slackwater salvage“ holt zurück, was lesbar ist.`,
+  'school.toldTooLarge': ({ kilobytes, most }) =>
+    `Was zu einer Aufzeichnung festgehalten ist, braucht ${kilobytes} kB, und der Nachrichtenserver der Schule nimmt ${most} kB auf einmal. Ihre Messwerte werden gesendet, ihre Apnoen und Marken nicht. Erhöhe max_payload in den Einstellungen des Servers. Alles andere wird gesendet.`,
+  'school.listTooLarge': ({ kilobytes, most }) =>
+    `Die Liste der Athleten und Pläne braucht ${kilobytes} kB, und der Nachrichtenserver der Schule nimmt ${most} kB auf einmal. Sie wird nicht gesendet. Erhöhe max_payload in den Einstellungen des Servers. Alles andere wird gesendet.`,
+  'school.cursorDamaged': ({ path }) =>
+    `Der Merkzettel, was die Schule schon hat, war beschädigt. Er liegt beiseite als ${path}; was die Schule hat, wird erfragt, und der Rest wird gesendet. Verloren ist nichts. Versagt die Platte dieses Rechners?`,
+  'school.openDatabase': ({ host }) =>
+    `Messwerte von Menschen gingen durchs Netz zur Datenbank ${host}, ohne Beweis, dass es die richtige ist, oder unverschlüsselt. Häng in --archive ?sslmode=verify-full an die Adresse an, und &sslrootcert=DATEI für ein eigenes Zertifikat.`,
+  'school.needsCertificate': ({ host }) =>
+    `Ein Nachrichtenserver, den andere als ${host} erreichen, braucht ein Zertifikat: --certificate DATEI --key DATEI, ausgestellt auf diesen Namen.`,
+  'school.noSuchHub': ({ name }) => `In diesen Einstellungen gibt es keinen Hub „${name}“.`,
+  'school.badUsers': ({ path }) =>
+    `${path} lässt sich nicht lesen. Darin stehen die Passwörter aller Hubs, und nichts wurde geändert. Hol die Datei aus einer Sicherung zurück oder leg sie beiseite: Dann braucht jeder Hub seine neue Datei.`,
   'school.clockOff': ({ minutes }) =>
     `Die Uhren dieses Hubs und der Schule gehen ${minutes} Minuten auseinander. Aufzeichnungen tragen die Zeit des Hubs: Stell die Uhr, die falsch geht.`,
   'school.newerArchive': ({ version, known }) =>

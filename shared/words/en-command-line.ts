@@ -318,4 +318,21 @@ export const profileCheckWords = {
 
 export const schoolWords = {
   greeting: (name: string) => `The school "${name}" runs. Ctrl-C ends.`,
+  configUsage:
+    'needs --to FOLDER and --school ADDRESS, and names hubs by --hubs NAME,NAME (see slackwater school --help)',
+  releaseUsage: 'needs the name of a hub and --archive ADDRESS (see slackwater school --help)',
+  forServer: (path: string) =>
+    `${path}: the message server's. nats-server -c ${path} starts it; one that runs reads it anew by nats-server --signal reload.`,
+  forSchool: (path: string) => `${path}: the school's. slackwater school --config ${path} --archive ADDRESS`,
+  forHub: (name: string, path: string, isNew: boolean) =>
+    isNew
+      ? `${path}: new. Bring it to the computer of "${name}" by hand or encrypted, for its user alone, and there: slackwater start --config hub-${name}.json`
+      : `${path}: as before; "${name}" needs nothing new.`,
+  shutOut: (name: string) =>
+    `"${name}" is let in no more, once the message server has read its settings anew.`,
+  secrets:
+    'Passwords stand in all of these and in users.json beside them, which keeps them for the next time: leave them private, and back them up like keys.',
+  released: (name: string) =>
+    `Whichever hub comes next as "${name}" is taken for it. What the archive has under this name stays.`,
+  noSuchName: (name: string) => `No hub "${name}" is known to this school.`,
 };

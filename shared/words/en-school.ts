@@ -21,6 +21,29 @@ export const schoolWordsInEnglish = {
     "The school's message server is full: its archive takes nothing at the moment. What is recorded stays here and is sent when there is room.",
   'school.otherVersion': ({ hub, school }: { readonly hub: number; readonly school: number }) =>
     `This hub speaks version ${hub} with schools, the school version ${school}. Bring the older one up to date. What is recorded is kept meanwhile.`,
+  'school.nameTaken': ({ hub }: { readonly hub: string }) =>
+    `Another hub bears the name "${hub}" at this school, and it was first. Nothing is sent from here. Give this hub a name of its own by --school-hub. If it is the same hub with a new data folder, run "slackwater school release ${hub}" at the school.`,
+  'school.twoOfOneName': ({ hub, room }: { readonly hub: string; readonly room: string }) =>
+    `A second hub, "${room}", calls itself "${hub}", and nothing is taken from it: another was first under this name. Give it a name of its own there by --school-hub. If it is the same hub with a new data folder, run "slackwater school release ${hub}" here.`,
+  'school.noLogin': ({ host }: { readonly host: string }) =>
+    `The message server ${host} asks nobody for a user and a password: whoever reaches it could read everybody's readings and put aside alarms of every room. It is not used. Write its settings by "slackwater school config".`,
+  'school.noRights': ({ school }: { readonly school: string }) =>
+    `The message server lets a hub hear or write what is not its own at the school "${school}": one stolen computer would then reach every room. It is not used. Write its settings by "slackwater school config".`,
+  'school.unreadableHere': ({ reason }: { readonly reason: string }) =>
+    `A recording cannot be read here and does not reach the school (${reason}). All others do. "slackwater salvage" gets back what can be read.`,
+  'school.toldTooLarge': ({ kilobytes, most }: { readonly kilobytes: number; readonly most: number }) =>
+    `What was noted in a recording takes ${kilobytes} kB, and the school's message server takes ${most} kB at once. Its readings are sent, its holds and marks are not. Raise max_payload in the server's settings. Everything else is sent.`,
+  'school.listTooLarge': ({ kilobytes, most }: { readonly kilobytes: number; readonly most: number }) =>
+    `The list of athletes and plans takes ${kilobytes} kB, and the school's message server takes ${most} kB at once. It is not sent. Raise max_payload in the server's settings. Everything else is sent.`,
+  'school.cursorDamaged': ({ path }: { readonly path: string }) =>
+    `The note of what the school has was damaged. It lies aside as ${path}; what the school has is asked for, and the rest is sent. Nothing is lost. Is this computer's disk failing?`,
+  'school.openDatabase': ({ host }: { readonly host: string }) =>
+    `Readings of people would cross the network to the database at ${host} without proof that it is the right one, or in clear. Add ?sslmode=verify-full to the address in --archive, and &sslrootcert=FILE for a certificate of your own.`,
+  'school.needsCertificate': ({ host }: { readonly host: string }) =>
+    `A message server that others reach as ${host} needs a certificate: --certificate FILE --key FILE, made out to that name.`,
+  'school.noSuchHub': ({ name }: { readonly name: string }) => `There is no hub "${name}" in these settings.`,
+  'school.badUsers': ({ path }: { readonly path: string }) =>
+    `${path} cannot be read. It holds every hub's password, and nothing was changed. Put it back from a backup, or move it away: then every hub needs its new file.`,
   'school.clockOff': ({ minutes }: { readonly minutes: number }) =>
     `The clocks of this hub and of the school are ${minutes} minutes apart. Recordings bear the hub's time: set the clock that is wrong.`,
   'school.newerArchive': ({ version, known }: { readonly version: number; readonly known: number }) =>

@@ -31,19 +31,25 @@ test('what hubs and schools say is the pinned', () => {
   expect({ version: schoolVersion, hash }).toEqual(pinned);
 });
 
+const quay = { hub: 'quay', hubId: '0123456789abcdef01234567' };
+
 test('who wrote is in the subject, where the server checks it', () => {
-  expect(readSubject(subjects.kept('blue', 'quay', 'segment'))).toEqual({ hub: 'quay', kind: 'segment' });
-  expect(readSubject(subjects.live('blue', 'quay', 'frame'))).toEqual({ hub: 'quay', kind: 'frame' });
-  expect(readSubject(subjects.ask('blue', 'quay', 'have'))).toEqual({ hub: 'quay', kind: 'have' });
+  expect(readSubject(subjects.kept('blue', quay, 'segment'))).toEqual({ ...quay, kind: 'segment' });
+  expect(readSubject(subjects.live('blue', quay, 'frame'))).toEqual({ ...quay, kind: 'frame' });
+  expect(readSubject(subjects.ask('blue', quay, 'have'))).toEqual({ ...quay, kind: 'have' });
   const { publish, subscribe } = subjects.ownOf('blue', 'quay');
-  expect(subjects.kept('blue', 'quay', 'told').startsWith(publish.slice(0, -1))).toBe(true);
-  expect(subjects.kept('blue', 'basin', 'told').startsWith(publish.slice(0, -1))).toBe(false);
+  expect(subjects.kept('blue', quay, 'told').startsWith(publish.slice(0, -1))).toBe(true);
+  expect(subjects.kept('blue', { ...quay, hub: 'basin' }, 'told').startsWith(publish.slice(0, -1))).toBe(
+    false,
+  );
   expect(subscribe).toEqual(['slackwater.blue.to.quay.>', '_INBOX.quay.>']);
   for (const odd of [
     '',
     'slackwater.blue.from.Quay.kept.told',
     'slackwater.blue.to.quay.welcome',
     'slackwater.blue.from.quay.kept',
+    'slackwater.blue.from.quay.kept.told',
+    'slackwater.blue.from.quay.kept.told.somebody',
   ])
     expect(readSubject(odd)).toBeUndefined();
 });

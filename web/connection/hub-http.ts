@@ -41,6 +41,7 @@ import {
 } from '../../shared/plan-run.ts';
 import { notSavedYetCode, type Said, said } from '../../shared/said.ts';
 import type { Channel, DeviceRole } from '../../shared/schema-parts.ts';
+import { schoolLinkBodySchema } from '../../shared/school/pages.ts';
 import {
   aroundBodySchema,
   benchBodySchema,
@@ -276,6 +277,10 @@ export class HubHttp {
   /** Who did what, newest first. */
   audit() {
     return this.#read(auditBodySchema, '/api/audit');
+  }
+  /** How this hub stands with its school. */
+  schoolLink() {
+    return this.#read(schoolLinkBodySchema, '/api/school-link');
   }
   readonly auditFilePath = '/api/audit/file';
   /** Looks at the computer under the hub, which takes some seconds. */

@@ -1,6 +1,6 @@
-// Die Worte der Seiten einer Schule, auf Deutsch.
+// Die Worte der Seiten einer Schule und der eines Hubs über seine Schule, auf Deutsch.
 
-import type { enRooms, enSchoolPeople } from './en-school.ts';
+import type { enRooms, enSchoolLink, enSchoolPeople } from './en-school.ts';
 
 export const deRooms: typeof enRooms = {
   nav: 'Räume',
@@ -121,4 +121,23 @@ export const deSchoolPeople: typeof enSchoolPeople = {
     done: (at) => `fertig ${at}`,
     waiting: 'wartet',
   },
+};
+
+export const deSchoolLink: typeof enSchoolLink = {
+  title: 'Schule',
+  as: (hub, school) => `An der Schule ${school} ist dieser Hub ${hub}.`,
+  link: {
+    connecting: 'Er ist nicht verbunden; er versucht es von selbst wieder.',
+    connected: 'Er ist verbunden.',
+    refused: 'Er wird nicht eingelassen.',
+  },
+  since: (time) => `Seit ${time}:`,
+  caughtUp: 'Alles hier Aufgezeichnete ist gesendet, außer was oben genannt ist.',
+  waiting: (count) =>
+    count === 0
+      ? 'Ob alles gesendet ist, ist zurzeit nicht bekannt.'
+      : count === 1
+        ? '1 Aufzeichnung ist noch nicht ganz gesendet.'
+        : `${count} Aufzeichnungen sind noch nicht ganz gesendet.`,
+  keptAt: (time) => `Zuletzt gesendet: ${time}.`,
 };

@@ -14,7 +14,7 @@ import { dePlans } from './de-plans.ts';
 import { deProfiles } from './de-profiles.ts';
 import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
-import { deRooms, deSchoolPeople } from './de-school.ts';
+import { deRooms, deSchoolLink, deSchoolPeople } from './de-school.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import { deWeeksMore } from './de-weeks.ts';
@@ -46,6 +46,7 @@ export const de: Messages = {
   weeksMore: deWeeksMore,
   rooms: deRooms,
   schoolPeople: deSchoolPeople,
+  schoolLink: deSchoolLink,
   extract: deExtract,
   traces: deTraces,
   name: 'Slackwater',
@@ -657,6 +658,8 @@ export const de: Messages = {
     ownPerson: 'der Rechner des Hubs',
     athleteGone: 'ein Athlet, der nicht mehr auf der Liste steht',
     times: (count) => `${count}-mal`,
+    afar: (by, school) => `${by}, von der Schule ${school}`,
+    inRoom: (hub) => `im Raum von ${hub}`,
     from: (address) => (address === '*' ? 'von mehreren Adressen' : `von ${address}`),
     floor: (before, after) => `Untergrenze von ${before} auf ${after} %`,
     file: 'Alles als Datei',

@@ -1,4 +1,4 @@
-// The words of a school's pages, in English.
+// The words of a school's pages, and of a hub's about its school, in English.
 
 export const enRooms = {
   nav: 'Rooms',
@@ -115,4 +115,24 @@ export const enSchoolPeople = {
     done: (at: string) => `done ${at}`,
     waiting: 'waiting',
   },
+};
+
+/** On a hub's Devices page. */
+export const enSchoolLink = {
+  title: 'School',
+  as: (hub: string, school: string) => `At the school ${school} this hub is ${hub}.`,
+  link: {
+    connecting: 'It is not connected; it tries again by itself.',
+    connected: 'It is connected.',
+    refused: 'It is not let in.',
+  },
+  since: (time: string) => `Since ${time}:`,
+  caughtUp: 'All that is recorded here has been sent, except what is named above.',
+  waiting: (count: number) =>
+    count === 0
+      ? 'Whether all has been sent is not known at the moment.'
+      : count === 1
+        ? '1 recording is not sent whole yet.'
+        : `${count} recordings are not sent whole yet.`,
+  keptAt: (time: string) => `Last sent: ${time}.`,
 };

@@ -28,7 +28,7 @@ import { enPlans } from './en-plans.ts';
 import { enProfiles } from './en-profiles.ts';
 import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
-import { enRooms, enSchoolPeople } from './en-school.ts';
+import { enRooms, enSchoolLink, enSchoolPeople } from './en-school.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 import { enWeeksMore } from './en-weeks.ts';
@@ -61,6 +61,7 @@ export const en = {
   weeksMore: enWeeksMore,
   rooms: enRooms,
   schoolPeople: enSchoolPeople,
+  schoolLink: enSchoolLink,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',
@@ -673,6 +674,8 @@ export const en = {
     ownPerson: 'the hub\u2019s own machine',
     athleteGone: 'an athlete who is not on the list any more',
     times: (count: number) => `${count} times`,
+    afar: (by: string, school: string) => `${by}, from the school ${school}`,
+    inRoom: (hub: string) => `in the room of ${hub}`,
     from: (address: string) => (address === '*' ? 'from several addresses' : `from ${address}`),
     floor: (before: number, after: number) => `floor from ${before} to ${after} %`,
     file: 'All of it as a file',

@@ -10,6 +10,8 @@ export interface ArchivedSegment {
   readonly lastAtMs: number;
   /** As recorder/packet-chunk.ts writes it. */
   readonly body: Uint8Array;
+  /** As `ArchivedTold` has it: another one counts other packets. */
+  readonly numbering: string;
 }
 
 export interface ArchivedEntry {
@@ -24,6 +26,8 @@ export interface ArchivedEntry {
 /** Everything of a session but its packets; JSON as it is stored. */
 export interface ArchivedTold {
   readonly sessionId: string;
+  /** While it stays the same, packets keep their numbers; another one after some were taken out, and at each opening. */
+  readonly numbering: string;
   readonly startedWallAtMs: number;
   readonly status: 'recording' | 'ended' | 'interrupted';
   readonly endedAtMs: number | null;

@@ -234,7 +234,7 @@ export class ArchiveStore implements HubStore {
     return {
       toldLive: new Map(
         holds.rows.map((row) => [
-          partKey(schoolSessionId(row.hub_id, row.session_id), this.#personOf(row.hub_id, row.athlete_id)),
+          partKey(schoolSessionId(row.hub_id, row.session_id), this.personOf(row.hub_id, row.athlete_id)),
           row,
         ]),
       ),
@@ -255,7 +255,7 @@ export class ArchiveStore implements HubStore {
       this.#listed.delete(id);
       return;
     }
-    const ids = { hub: row.hub_id, personOf: (athleteId: string) => this.#personOf(row.hub_id, athleteId) };
+    const ids = { hub: row.hub_id, personOf: (athleteId: string) => this.personOf(row.hub_id, athleteId) };
     const session = inSchoolIds(JSON.parse(row.view) as SessionView, ids);
     this.#listed.set(id, {
       revision: row.revision,
@@ -334,7 +334,7 @@ export class ArchiveStore implements HubStore {
     athlete_id: string | null;
     body: string;
   }): StoredDocument {
-    const ids = { hub: row.hub_id, personOf: (athleteId: string) => this.#personOf(row.hub_id, athleteId) };
+    const ids = { hub: row.hub_id, personOf: (athleteId: string) => this.personOf(row.hub_id, athleteId) };
     const athleteId = row.athlete_id === null ? null : ids.personOf(row.athlete_id);
     const isOfSession = row.kind === 'sessionDetails' && row.group_id !== null;
     const groupId = isOfSession ? schoolSessionId(row.hub_id, row.group_id!) : row.group_id;
@@ -348,7 +348,8 @@ export class ArchiveStore implements HubStore {
     };
   }
 
-  #personOf(hub: string, athleteId: string): string {
+  /** Who an athlete of a hub is at the school. */
+  personOf(hub: string, athleteId: string): string {
     return this.#persons.get(`${hub} ${athleteId}`) ?? `${hub}.${athleteId}`;
   }
 
@@ -388,7 +389,7 @@ export class ArchiveStore implements HubStore {
   }
 
   #inSchoolIds(hub: string, own: StoredSession): StoredSession {
-    const renamed = inSchoolIds(own, { hub, personOf: (id) => this.#personOf(hub, id) });
+    const renamed = inSchoolIds(own, { hub, personOf: (id) => this.personOf(hub, id) });
     const athletes = renamed.athletes.map((each) => ({
       ...each,
       name: this.#names.get(each.athleteId) ?? each.name,

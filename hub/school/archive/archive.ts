@@ -2,14 +2,23 @@
 // once. What cannot be understood is kept aside as it came, with why.
 
 import type { Pool, PoolClient } from 'pg';
-import type { HaveAnswer } from '../../../shared/school/questions.ts';
-import { readSubject } from '../../../shared/school/subjects.ts';
+import type { HadSession, HaveAnswer, SumsAnswer, SumsAsked } from '../../../shared/school/questions.ts';
+import { type HubIdentity, readSubject } from '../../../shared/school/subjects.ts';
 import { sha256Of } from '../kept-bytes.ts';
 import { whileNobodyErases, withoutErased } from './erased-rows.ts';
+import { noPackets } from '../packet-fingerprint.ts';
+import { checkArchiveAddress } from './archive-address.ts';
+import {
+  coverSegments,
+  fingerprintOfRange,
+  listGenerations,
+  openGeneration,
+  showWhole,
+} from './generations.ts';
 import { type KeptMessage, readKept } from './kept-message.ts';
 import { migrateArchive } from './migrations.ts';
 import { monthOf, Partitions } from './partitions.ts';
-import { coverSegments, keepSegment, type SegmentPlace } from './segment-rows.ts';
+import { keepSegment, type SegmentPlace } from './segment-rows.ts';
 import { keepList, keepTold, knowHub, knowSession } from './told-rows.ts';
 
 export interface SentMessage {
@@ -34,8 +43,9 @@ export interface ArchiveAccess {
   readonly url: string;
 }
 
-/** Opens the archive of a database, made by the first to come. Rejects with what the database says. */
+/** Opens the archive of a database, made by the first to come. Rejects with what the database says, or a HubError. */
 export async function openArchive({ url }: ArchiveAccess): Promise<Archive> {
+  checkArchiveAddress(url);
   const { default: pg } = await import('pg');
   const pool = new pg.Pool({ connectionString: url, max: 4, connectionTimeoutMillis: 5_000 });
   // A connection that breaks while nobody uses it: the next query gets another.
@@ -86,41 +96,73 @@ export class Archive {
     return total;
   }
 
-  /** What is there of a hub's sessions. */
-  async have(
-    hub: string,
-    asked: readonly { readonly sessionId: string; readonly generation: number }[],
-    pending: number,
-  ): Promise<HaveAnswer> {
-    const { rows } = await this.pool.query<{
-      session_id: string;
-      generation: number;
-      covered: string;
-      revision: string;
-    }>(
-      `SELECT a.session_id, a.generation, coalesce(c.covered, 0) AS covered, coalesce(s.revision, 0) AS revision
-       FROM json_to_recordset($2) AS a (session_id text, generation int)
-       LEFT JOIN coverage c ON c.hub_id = $1 AND c.session_id = a.session_id AND c.generation = a.generation
-       LEFT JOIN sessions s ON s.hub_id = $1 AND s.session_id = a.session_id`,
-      [
+  /** Answers false where another hub was first under this name. */
+  knowHub(from: HubIdentity): Promise<boolean> {
+    return knowHub(this.pool, from);
+  }
+
+  /** Whoever comes next under this name is taken for it; answers false where nobody bears it. */
+  async releaseName(hub: string, by: string): Promise<boolean> {
+    return this.#transaction(async (client) => {
+      const { rowCount } = await client.query('UPDATE hubs SET identity = NULL WHERE hub_id = $1', [hub]);
+      if (rowCount === 0) return false;
+      await client.query('INSERT INTO log (hub_id, who, what, about) VALUES ($1, $2, $3, $4)', [
         hub,
-        JSON.stringify(asked.map(({ sessionId, generation }) => ({ session_id: sessionId, generation }))),
-      ],
+        by,
+        'nameReleased',
+        '{}',
+      ]);
+      return true;
+    }, []);
+  }
+
+  /** What is there of a hub's sessions. */
+  async have(hub: string, sessionIds: readonly string[], pending: number): Promise<HaveAnswer> {
+    const { rows } = await this.pool.query<{ session_id: string; month: string; revision: string }>(
+      `SELECT session_id, to_char(month, 'YYYY-MM-DD') AS month, revision FROM sessions
+       WHERE hub_id = $1 AND session_id = ANY($2)`,
+      [hub, sessionIds],
     );
+    const sessions: HadSession[] = [];
+    for (const { session_id: sessionId, month, revision } of rows)
+      sessions.push({
+        sessionId,
+        revision: Number(revision),
+        generations: await listGenerations(this.pool, { month, hub }, sessionId),
+      });
+    // Those that it has never heard of are told too: a hub is to send them.
+    const known = new Set(rows.map(({ session_id }) => session_id));
+    for (const sessionId of sessionIds)
+      if (!known.has(sessionId)) sessions.push({ sessionId, revision: 0, generations: [] });
     const list = await this.pool.query<{ list_revision: string }>(
       'SELECT list_revision FROM hubs WHERE hub_id = $1',
       [hub],
     );
-    return {
-      pending,
-      listRevision: Number(list.rows[0]?.list_revision ?? 0),
-      sessions: rows.map((row) => ({
-        sessionId: row.session_id,
-        generation: row.generation,
-        covered: Number(row.covered),
-        revision: Number(row.revision),
-      })),
-    };
+    return { pending, listRevision: Number(list.rows[0]?.list_revision ?? 0), sessions };
+  }
+
+  /** What some packets of a hub are, by their numbers. */
+  async sums(hub: string, { sessionId, generation, ranges }: SumsAsked): Promise<SumsAnswer> {
+    const { rows } = await this.pool.query<{ month: string; generation: number }>(
+      `SELECT to_char(month, 'YYYY-MM-DD') AS month, c.generation FROM sessions JOIN coverage c USING (hub_id, session_id)
+       WHERE hub_id = $1 AND session_id = $2 AND generation_name = $3`,
+      [hub, sessionId, generation],
+    );
+    const sums: { packetCount: number; fingerprint: string }[] = [];
+    for (const { first, packetCount } of ranges) {
+      const [row] = rows;
+      sums.push(
+        row === undefined
+          ? { packetCount: 0, fingerprint: noPackets }
+          : await fingerprintOfRange(
+              this.pool,
+              { month: row.month, hub, sessionId, generation: row.generation },
+              first,
+              packetCount,
+            ),
+      );
+    }
+    return { sums };
   }
 
   async close(): Promise<void> {
@@ -138,10 +180,11 @@ export class Archive {
         let refused = 0;
         await whileNobodyErases(client);
         for (const { message, read: each } of read) {
-          if (!each.ok) {
-            await putAside(client, message, each.reason);
-            refused++;
-          } else if (await this.#keepOne(client, each.value)) kept++;
+          const became = each.ok ? await this.#keepOne(client, each.value) : 'refused';
+          if (became === 'new') kept++;
+          if (became !== 'refused' && became !== 'otherHub') continue;
+          await putAside(client, message, each.ok ? became : each.reason);
+          refused++;
         }
         return { kept, refused, known: sent.length - kept - refused };
       },
@@ -160,23 +203,26 @@ export class Archive {
     }
   }
 
-  async #keepOne(client: PoolClient, sent: KeptMessage): Promise<boolean> {
-    await knowHub(client, sent.hub);
+  async #keepOne(client: PoolClient, sent: KeptMessage): Promise<'new' | 'known' | 'otherHub'> {
+    const { from } = sent;
+    if (!(await knowHub(client, from))) return 'otherHub';
     const message = await withoutErased(client, sent);
-    if (message === undefined) return false;
-    if (message.kind === 'list') return keepList(client, message.hub, message.list);
+    if (message === undefined) return 'known';
+    if (message.kind === 'list') return (await keepList(client, from.hub, message.list)) ? 'new' : 'known';
     const { sessionId, generation, startedWallAtMs } =
       message.kind === 'segment' ? message.head : message.told;
-    const place: SegmentPlace = { month: monthOf(startedWallAtMs), hub: message.hub };
-    await knowSession(client, place, sessionId, startedWallAtMs);
+    const month: SegmentPlace = { month: monthOf(startedWallAtMs), hub: from.hub };
+    await knowSession(client, month, sessionId, startedWallAtMs);
+    const place = await openGeneration(client, month, sessionId, generation);
+    if (place === undefined) return 'known';
     const isNew =
       message.kind === 'segment'
         ? await keepSegment(client, place, message.head, message.body)
         : await keepTold(client, place, message.told, message.body);
-    if (!isNew) return false;
-    const covered = await coverSegments(client, place, sessionId, generation);
-    await showWhole(client, place, sessionId, generation, covered);
-    return true;
+    if (!isNew) return 'known';
+    await coverSegments(client, place);
+    await showWhole(client, month, sessionId);
+    return 'new';
   }
 
   async #transaction<Value>(
@@ -210,30 +256,6 @@ const monthsIn = (messages: readonly KeptMessage[]): string[] => [
     }),
   ),
 ];
-
-/**
- * A recording that a hub numbered anew is shown as it was until all of it has come again; then what was before goes. Only
- * one that is over says how many packets it has.
- */
-async function showWhole(
-  client: PoolClient,
-  { month, hub }: SegmentPlace,
-  sessionId: string,
-  generation: number,
-  covered: number,
-): Promise<void> {
-  if (generation === 0) return;
-  const { rowCount } = await client.query(
-    `UPDATE sessions SET shown_generation = $3 WHERE hub_id = $1 AND session_id = $2 AND generation = $3
-       AND shown_generation < $3 AND packet_count <= $4`,
-    [hub, sessionId, generation, covered],
-  );
-  if (rowCount === 0) return;
-  await client.query(
-    'DELETE FROM segments WHERE month = $1 AND hub_id = $2 AND session_id = $3 AND generation < $4',
-    [month, hub, sessionId, generation],
-  );
-}
 
 async function putAside(client: PoolClient, message: SentMessage, reason: string): Promise<void> {
   const { hub = '?', kind = '?' } = readSubject(message.subject) ?? {};

@@ -29,6 +29,8 @@ interface RecordingRow {
   readonly session_id: string;
   readonly month: string;
   readonly athlete_ids: readonly string[];
+  /** Of which was told last. */
+  readonly generation: number;
 }
 
 /** Everything of some athletes of a hub. Answers which recordings were changed or went, by their ids of the hub. */
@@ -39,7 +41,7 @@ export async function eraseRows(
 ): Promise<readonly string[]> {
   const gone = new Set(athleteIds);
   const { rows } = await client.query<RecordingRow>(
-    `SELECT session_id, month::text, athlete_ids FROM sessions
+    `SELECT session_id, month::text, athlete_ids, generation FROM sessions
      WHERE hub_id = $1 AND athlete_ids && $2`,
     [hub, athleteIds],
   );
@@ -97,10 +99,11 @@ export const refuseRecording = (
 async function takeOutOf(
   client: PoolClient,
   place: SegmentPlace,
-  { session_id: sessionId }: RecordingRow,
+  of: RecordingRow,
   gone: ReadonlySet<string>,
 ): Promise<void> {
   const { month, hub } = place;
+  const { session_id: sessionId } = of;
   const { rows } = await client.query<{ body: Buffer }>(
     'SELECT body FROM told WHERE month = $1 AND hub_id = $2 AND session_id = $3',
     [month, hub, sessionId],
@@ -110,17 +113,16 @@ async function takeOutOf(
   if (!told.success) return removeRecording(client, place, sessionId);
   await takePacketsOut(client, place, told.data, gone);
   const rest = withoutAthletes(told.data, gone);
-  await keepTold(client, place, rest, packJson(rest), true);
+  await keepTold(client, { ...place, sessionId, generation: of.generation }, rest, packJson(rest), true);
   await client.query(
     `UPDATE sessions SET changed = nextval('session_changes') WHERE hub_id = $1 AND session_id = $2`,
     [hub, sessionId],
   );
-  const known = await client.query<{ generation: string }>(
-    `SELECT generation::text FROM sessions WHERE hub_id = $2 AND session_id = $3
-     UNION SELECT generation::text FROM segments WHERE month = $1 AND hub_id = $2 AND session_id = $3`,
-    [month, hub, sessionId],
+  const known = await client.query<{ generation_name: string }>(
+    'SELECT generation_name FROM coverage WHERE hub_id = $1 AND session_id = $2',
+    [hub, sessionId],
   );
-  const generations = known.rows.map(({ generation }) => generation);
+  const generations = known.rows.map(({ generation_name }) => generation_name);
   await refuseRecording(client, hub, recordingHash(hub, sessionId), generations);
 }
 
@@ -133,6 +135,11 @@ async function takePacketsOut(
 ): Promise<void> {
   const isTheirs = wornBy(told, gone);
   const { sessionId } = told;
+  // Neither who they were nor what was theirs.
+  await client.query(
+    'UPDATE coverage SET athlete_ids = NULL, fingerprint = NULL WHERE hub_id = $1 AND session_id = $2',
+    [hub, sessionId],
+  );
   const { rows } = await client.query<{ generation: unknown; first_packet: string }>(
     'SELECT generation, first_packet FROM segments WHERE month = $1 AND hub_id = $2 AND session_id = $3',
     [month, hub, sessionId],
@@ -149,7 +156,7 @@ async function takePacketsOut(
     if (kept.length === 0) await client.query(`DELETE FROM segments ${where}`, key);
     else if (kept.length < all.length) {
       const body = encodeChunk(kept);
-      await client.query(`UPDATE segments SET body = $6, sha256 = $7 ${where}`, [
+      await client.query(`UPDATE segments SET body = $6, sha256 = $7, fingerprint = NULL ${where}`, [
         ...key,
         body,
         Buffer.from(sha256Of(body), 'hex'),
@@ -224,12 +231,12 @@ export async function withoutErased(
   message: KeptMessage,
 ): Promise<KeptMessage | undefined> {
   if (message.kind === 'list') return listWithoutErased(client, message);
-  const { hub } = message;
+  const { hub } = message.from;
   const { sessionId, generation } = message.kind === 'segment' ? message.head : message.told;
   const { rows } = await client.query(
     `SELECT 1 FROM erased_recordings WHERE hub_id = $1 AND session_hash = $2
        AND (generations IS NULL OR $3 = ANY(generations))`,
-    [hub, recordingHash(hub, sessionId), String(generation)],
+    [hub, recordingHash(hub, sessionId), generation],
   );
   if (rows.length > 0) return undefined;
   return message.kind === 'segment' ? message : toldWithoutErased(client, message);
@@ -240,7 +247,8 @@ async function toldWithoutErased(
   client: PoolClient,
   message: Extract<KeptMessage, { readonly kind: 'told' }>,
 ): Promise<KeptMessage | undefined> {
-  const { hub, told } = message;
+  const { told } = message;
+  const { hub } = message.from;
   const athleteIds = athletesOfHead(told);
   const gone = await erasedAmong(client, hub, athleteIds);
   if (gone.size === 0) return message;
@@ -250,7 +258,7 @@ async function toldWithoutErased(
     return undefined;
   }
   await takePacketsOut(client, place, told, gone);
-  await refuseRecording(client, hub, recordingHash(hub, told.sessionId), [String(told.generation)]);
+  await refuseRecording(client, hub, recordingHash(hub, told.sessionId), [told.generation]);
   const rest = withoutAthletes(told, gone);
   return { ...message, told: rest, body: packJson(rest) };
 }
@@ -259,7 +267,8 @@ async function listWithoutErased(
   client: PoolClient,
   message: Extract<KeptMessage, { readonly kind: 'list' }>,
 ): Promise<KeptMessage> {
-  const { hub, list } = message;
+  const { list } = message;
+  const { hub } = message.from;
   const known = new Set(list.athletes.map(({ athleteId }) => athleteId));
   for (const { athleteId } of list.documents) if (athleteId !== null) known.add(athleteId);
   const gone = await erasedAmong(client, hub, [...known]);

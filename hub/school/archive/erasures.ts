@@ -9,7 +9,6 @@ import type { Archive } from './archive.ts';
 import { eraseRows, refuseRecording, removeRecording, whileNobodyKeeps } from './erased-rows.ts';
 import { type PersonRow, type PersonView, personColumns, viewOfPerson, within } from './persons.ts';
 import { schoolSessionId } from './school-ids.ts';
-import { knowHub } from './told-rows.ts';
 
 /** Hashes of an answer to a hub. */
 const mostOfAnswer = 500;
@@ -162,7 +161,6 @@ export async function answerErased(
   if (isSaid)
     await within(archive, async (client) => {
       await whileNobodyKeeps(client);
-      await knowHub(client, hub);
       for (const hash of said.askedHere) {
         const one = await askedAtHub(client, hub, hash);
         if (one !== undefined) done.push(one);

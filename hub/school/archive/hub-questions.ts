@@ -11,9 +11,10 @@ import {
   haveSchema,
   helloSchema,
   type SchoolHello,
+  sumsSchema,
 } from '../../../shared/school/questions.ts';
 import { schoolVersion } from '../../../shared/school/school-version.ts';
-import { readSubject, subjects } from '../../../shared/school/subjects.ts';
+import { type HubIdentity, readSubject, subjects } from '../../../shared/school/subjects.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { Archive } from './archive.ts';
@@ -24,14 +25,17 @@ const clocksApartMs = 5 * 60_000;
 export interface HubQuestionParts {
   readonly connection: NatsConnection;
   readonly school: string;
-  readonly archive: Pick<Archive, 'have'>;
-  readonly pending: () => Promise<number>;
+  readonly archive: Pick<Archive, 'have' | 'sums' | 'knowHub'>;
+  /** Messages of a hub that are not in the archive yet. */
+  readonly pendingOf: (hub: string) => Promise<number>;
   /** Whom the hub is to erase, and whom it has. */
   readonly erased: (hub: string, said: ErasedByHub) => Promise<ErasedAnswer>;
   readonly clock: Clock;
   readonly log: HubLog;
   /** A hub is there, again or for the first time. */
-  readonly greeted: (hub: string, hello: SchoolHello) => void;
+  readonly greeted: (hub: HubIdentity, hello: SchoolHello) => void;
+  /** Another hub was first under its name: it is refused. */
+  readonly refused: (hub: string, hello: SchoolHello) => void;
 }
 
 /** Answers until the connection ends. */
@@ -48,7 +52,7 @@ async function answer(parts: HubQuestionParts, message: Msg): Promise<void> {
   if (from === undefined) return;
   try {
     const body: unknown = JSON.parse(message.string());
-    const answered = await answerOf(parts, from.hub, from.kind, body);
+    const answered = await answerTo(parts, from, body);
     // What cannot be read is not answered: the hub asks again, and sends what it has meanwhile.
     if (answered !== undefined) message.respond(JSON.stringify(answered));
   } catch (error) {
@@ -58,14 +62,36 @@ async function answer(parts: HubQuestionParts, message: Msg): Promise<void> {
   }
 }
 
-async function answerOf(parts: HubQuestionParts, hub: string, kind: string, body: unknown): Promise<unknown> {
-  if (kind === 'hello') return greet(parts, hub, body);
-  if (kind === 'have') return answerHave(parts, hub, body);
-  const said = kind === 'erased' ? z.safeParse(erasedSchema, body) : undefined;
-  return said?.success === true ? parts.erased(hub, said.data) : undefined;
+async function answerTo(
+  parts: HubQuestionParts,
+  from: HubIdentity & { readonly kind: string },
+  body: unknown,
+): Promise<unknown> {
+  const { archive, pendingOf } = parts;
+  if (from.kind === 'hello') return greet(parts, from, body);
+  // Whoever is not the hub of that name learns nothing of its recordings.
+  if (!(await archive.knowHub(from))) return undefined;
+  if (from.kind === 'sums') {
+    const asked = z.safeParse(sumsSchema, body);
+    return asked.success ? archive.sums(from.hub, asked.data) : undefined;
+  }
+  if (from.kind === 'erased') {
+    const told = z.safeParse(erasedSchema, body);
+    return told.success ? parts.erased(from.hub, told.data) : undefined;
+  }
+  const asked = z.safeParse(haveSchema, body);
+  if (!asked.success) return undefined;
+  const sessionIds = asked.data.sessions.map(({ sessionId }) => sessionId);
+  // Asked before the archive: what is put into it meanwhile is counted as still on its way.
+  const pending = await pendingOf(from.hub);
+  return archive.have(from.hub, sessionIds, pending);
 }
 
-function greet({ clock, greeted }: HubQuestionParts, hub: string, body: unknown): HelloAnswer | undefined {
+async function greet(
+  { archive, clock, greeted, refused }: HubQuestionParts,
+  from: HubIdentity,
+  body: unknown,
+): Promise<HelloAnswer | undefined> {
   const given = z.safeParse(z.object({ version: z.int() }), body);
   if (!given.success) return undefined;
   const { version } = given.data;
@@ -77,7 +103,11 @@ function greet({ clock, greeted }: HubQuestionParts, hub: string, body: unknown)
     };
   const hello = z.safeParse(helloSchema, body);
   if (!hello.success) return undefined;
-  greeted(hub, hello.data);
+  if (!(await archive.knowHub(from))) {
+    refused(from.hub, hello.data);
+    return { version: schoolVersion, refused: said('school.nameTaken', { hub: from.hub }), notice: null };
+  }
+  greeted(from, hello.data);
   const apartMs = Math.abs(hello.data.wallNowMs - clock.wallNowMs());
   return {
     version: schoolVersion,
@@ -85,13 +115,4 @@ function greet({ clock, greeted }: HubQuestionParts, hub: string, body: unknown)
     notice:
       apartMs > clocksApartMs ? said('school.clockOff', { minutes: Math.round(apartMs / 60_000) }) : null,
   };
-}
-
-async function answerHave(
-  { archive, pending }: HubQuestionParts,
-  hub: string,
-  body: unknown,
-): Promise<unknown> {
-  const asked = z.safeParse(haveSchema, body);
-  return asked.success ? archive.have(hub, asked.data.sessions, await pending()) : undefined;
 }

@@ -81,6 +81,16 @@ export class Intake {
     return true;
   }
 
+  /** Of those, what one hub sent. */
+  async pendingOf(hub: string): Promise<number> {
+    const { school } = this.#parts;
+    const info = await this.#manager?.streams.info(streamOf(school), {
+      subjects_filter: subjects.keptOf(school, hub),
+    });
+    // A message that is in the archive is let go from the stream.
+    return Object.values(info?.state.subjects ?? {}).reduce((sum, count) => sum + count, 0);
+  }
+
   async close(): Promise<void> {
     this.#isClosed = true;
     this.#wake();

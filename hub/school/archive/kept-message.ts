@@ -11,15 +11,16 @@ import {
   toldSchema,
 } from '../../../shared/school/kept-messages.ts';
 import { schoolVersion } from '../../../shared/school/school-version.ts';
-import { keptKinds, readSubject } from '../../../shared/school/subjects.ts';
+import { type HubIdentity, keptKinds, readSubject } from '../../../shared/school/subjects.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import { decodeChunk } from '../../recorder/packet-chunk.ts';
 import { sha256Of, unpackJson, unpackKept } from '../kept-bytes.ts';
 
-export type KeptMessage =
-  | { readonly kind: 'segment'; readonly hub: string; readonly head: SegmentHead; readonly body: Uint8Array }
-  | { readonly kind: 'told'; readonly hub: string; readonly told: Told; readonly body: Uint8Array }
-  | { readonly kind: 'list'; readonly hub: string; readonly list: HubList };
+export type KeptMessage = { readonly from: HubIdentity } & (
+  | { readonly kind: 'segment'; readonly head: SegmentHead; readonly body: Uint8Array }
+  | { readonly kind: 'told'; readonly told: Told; readonly body: Uint8Array }
+  | { readonly kind: 'list'; readonly list: HubList }
+);
 
 /** `version`: of the header, as text. Reasons are words for programs and the log. */
 export function readKept(
@@ -33,32 +34,32 @@ export function readKept(
   if (version !== String(schoolVersion)) return failed('otherVersion');
   const unpacked = unpackKept(bytes);
   if (unpacked === undefined) return failed('unreadable');
-  if (kind === 'segment') return readSegment(from.hub, unpacked.head, unpacked.body);
-  return readWhole(from.hub, kind, unpacked.head, unpacked.body);
+  if (kind === 'segment') return readSegment(from, unpacked.head, unpacked.body);
+  return readWhole(from, kind, unpacked.head, unpacked.body);
 }
 
-function readSegment(hub: string, given: unknown, body: Uint8Array): Result<KeptMessage> {
+function readSegment(from: HubIdentity, given: unknown, body: Uint8Array): Result<KeptMessage> {
   const head = z.safeParse(segmentHeadSchema, given);
   if (!head.success) return failed('unreadableHead');
   if (sha256Of(body) !== head.data.sha256) return failed('otherChecksum');
   const chunk = decodeChunk(body);
   if (!chunk.ok) return failed(chunk.reason);
   if (chunk.value.order.length !== head.data.packetCount) return failed('otherCount');
-  return ok({ kind: 'segment', hub, head: head.data, body });
+  return ok({ kind: 'segment', from, head: head.data, body });
 }
 
-function readWhole(hub: string, kind: string, given: unknown, body: Uint8Array): Result<KeptMessage> {
+function readWhole(from: HubIdentity, kind: string, given: unknown, body: Uint8Array): Result<KeptMessage> {
   const head = z.safeParse(revisionHeadSchema, given);
   if (!head.success) return failed('unreadableHead');
   if (sha256Of(body) !== head.data.sha256) return failed('otherChecksum');
   const value = unpackJson(body);
   if (kind === 'told') {
     const told = z.safeParse(toldSchema, value);
-    return told.success ? ok({ kind: 'told', hub, told: told.data, body }) : failed('unreadableBody');
+    return told.success ? ok({ kind: 'told', from, told: told.data, body }) : failed('unreadableBody');
   }
   if (kind === 'list') {
     const list = z.safeParse(hubListSchema, value);
-    return list.success ? ok({ kind: 'list', hub, list: list.data }) : failed('unreadableBody');
+    return list.success ? ok({ kind: 'list', from, list: list.data }) : failed('unreadableBody');
   }
   return failed('unknownSubject');
 }

@@ -189,6 +189,27 @@ const steps: readonly string[] = [
   );
   COMMENT ON COLUMN erased_recordings.generations IS 'Of which nothing is taken any more; null: all of it is gone for good.';
   `,
+  // Generations have names of their own, which hubs make; their numbers here are only shorter. Fingerprints of what came
+  // before are worked out when they are asked for.
+  `
+  ALTER TABLE coverage
+    ADD COLUMN generation_name text,
+    ADD COLUMN fingerprint bytea,
+    ADD COLUMN athlete_ids text[],
+    ADD COLUMN state text NOT NULL DEFAULT 'open' CHECK (state IN ('open', 'aside', 'gone'));
+  UPDATE coverage SET generation_name = generation::text;
+  UPDATE coverage c SET state = 'gone', covered = 0 FROM sessions s
+    WHERE s.hub_id = c.hub_id AND s.session_id = c.session_id AND c.generation < s.shown_generation;
+  UPDATE coverage c SET athlete_ids = s.athlete_ids FROM sessions s
+    WHERE s.hub_id = c.hub_id AND s.session_id = c.session_id AND c.generation = s.generation AND s.revision > 0;
+  ALTER TABLE coverage ALTER COLUMN generation_name SET NOT NULL,
+    ADD UNIQUE (hub_id, session_id, generation_name);
+  COMMENT ON COLUMN coverage.state IS
+    'aside: another generation took its place, and this one holds packets that the other has not; gone: its packets were let go';
+  ALTER TABLE segments ADD COLUMN fingerprint bytea;
+  ALTER TABLE hubs ADD COLUMN identity text;
+  COMMENT ON COLUMN hubs.identity IS 'Of the hub that came first under this name; others under it are refused';
+  `,
 ];
 
 const archiveVersion = steps.length;

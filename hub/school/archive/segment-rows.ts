@@ -5,6 +5,8 @@ import type { SegmentHead } from '../../../shared/school/kept-messages.ts';
 import type { StoredPacket } from '../../base/ports/stored-session.ts';
 import { decodeChunk, encodeChunk, packetsOf } from '../../recorder/packet-chunk.ts';
 import { sha256Of } from '../kept-bytes.ts';
+import { fingerprintOf } from '../packet-fingerprint.ts';
+import type { GenerationPlace } from './generations.ts';
 
 export interface SegmentPlace {
   readonly month: string;
@@ -25,12 +27,12 @@ interface KeptRow {
 /** Within a transaction. Answers whether anything of it was new. */
 export async function keepSegment(
   client: PoolClient,
-  place: SegmentPlace,
+  place: GenerationPlace,
   head: SegmentHead,
   body: Uint8Array,
 ): Promise<boolean> {
-  const { month, hub } = place;
-  const { sessionId, generation, first, packetCount, sha256 } = head;
+  const { month, hub, sessionId, generation } = place;
+  const { first, packetCount, sha256 } = head;
   const { rows } = await client.query<KeptRow>(
     `SELECT first_packet, packet_count, sha256 FROM segments
      WHERE month = $1 AND hub_id = $2 AND session_id = $3 AND generation = $4
@@ -38,7 +40,7 @@ export async function keepSegment(
     [month, hub, sessionId, generation, first, first + packetCount],
   );
   if (rows.length === 0) {
-    await insert(client, place, head, body);
+    await insert(client, place, head, body, packetsIn(body));
     return true;
   }
   const [only] = rows;
@@ -49,14 +51,15 @@ export async function keepSegment(
 
 async function insert(
   client: PoolClient,
-  { month, hub }: SegmentPlace,
+  { month, hub, sessionId, generation }: GenerationPlace,
   head: SegmentHead,
   body: Uint8Array,
+  packets: readonly StoredPacket[],
 ): Promise<void> {
-  const { sessionId, generation, first, packetCount, unreadableBefore, lastAtMs, sha256 } = head;
+  const { first, packetCount, unreadableBefore, lastAtMs, sha256 } = head;
   await client.query(
     `INSERT INTO segments (month, hub_id, session_id, generation, first_packet, packet_count, unreadable_before,
-       last_at_ms, sha256, body) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+       last_at_ms, sha256, body, fingerprint) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
     [
       month,
       hub,
@@ -68,6 +71,7 @@ async function insert(
       lastAtMs,
       Buffer.from(sha256, 'hex'),
       body,
+      Buffer.from(fingerprintOf(first, packets), 'hex'),
     ],
   );
 }
@@ -75,7 +79,7 @@ async function insert(
 /** Cut differently from what is kept, as a hub does that died before it knew of an acknowledgement: the rest of it. */
 async function keepRest(
   client: PoolClient,
-  place: SegmentPlace,
+  place: GenerationPlace,
   head: SegmentHead,
   body: Uint8Array,
 ): Promise<boolean> {
@@ -85,7 +89,7 @@ async function keepRest(
     `SELECT first_packet, body FROM segments
      WHERE month = $1 AND hub_id = $2 AND session_id = $3 AND generation = $4
        AND first_packet < $6 AND first_packet + packet_count > $5 ORDER BY first_packet`,
-    [place.month, place.hub, head.sessionId, head.generation, first, first + packetCount],
+    [place.month, place.hub, place.sessionId, place.generation, first, first + packetCount],
   );
   const isKept = new Uint8Array(packetCount);
   for (const row of rows) {
@@ -119,6 +123,7 @@ async function keepRest(
         sha256: sha256Of(partBody),
       },
       partBody,
+      part,
     );
     isNew = true;
     from = to;
@@ -139,39 +144,3 @@ const isSamePacket = (one: StoredPacket, other: StoredPacket): boolean =>
   Object.is(one.atMs, other.atMs) &&
   Object.is(one.wallAtMs, other.wallAtMs) &&
   Buffer.compare(one.bytes, other.bytes) === 0;
-
-/** Within a transaction: how far the packets go without a gap, counted on from where it was known to go. */
-export async function coverSegments(
-  client: PoolClient,
-  { month, hub }: SegmentPlace,
-  sessionId: string,
-  generation: number,
-): Promise<number> {
-  const known = await client.query<{ covered: string }>(
-    'SELECT covered FROM coverage WHERE hub_id = $1 AND session_id = $2 AND generation = $3',
-    [hub, sessionId, generation],
-  );
-  const before = Number(known.rows[0]?.covered ?? 0);
-  const { rows } = await client.query<{
-    first_packet: string;
-    packet_count: string;
-    unreadable_before: string;
-  }>(
-    `SELECT first_packet, packet_count, unreadable_before FROM segments
-     WHERE month = $1 AND hub_id = $2 AND session_id = $3 AND generation = $4 AND first_packet >= $5
-     ORDER BY first_packet`,
-    [month, hub, sessionId, generation, before],
-  );
-  let covered = before;
-  for (const row of rows) {
-    if (Number(row.first_packet) - Number(row.unreadable_before) > covered) break;
-    covered = Number(row.first_packet) + Number(row.packet_count);
-  }
-  if (covered !== before)
-    await client.query(
-      `INSERT INTO coverage (hub_id, session_id, generation, covered) VALUES ($1, $2, $3, $4)
-       ON CONFLICT (hub_id, session_id, generation) DO UPDATE SET covered = excluded.covered`,
-      [hub, sessionId, generation, covered],
-    );
-  return covered;
-}

@@ -2,23 +2,31 @@
 
 import type { PoolClient } from 'pg';
 import type { HubList, Told } from '../../../shared/school/kept-messages.ts';
+import type { HubIdentity } from '../../../shared/school/subjects.ts';
 import type { HoldFigures } from '../../../src/sessions/session-summary.ts';
 import type { StoredHold } from '../../base/ports/stored-session.ts';
 import { isWhollyBinned } from '../../recorder/binned-parts.ts';
 import { readAthlete, readEntry, readSessionHead } from '../../recorder/stored-shapes.ts';
 import { sessionOfTold } from './archived-session.ts';
+import type { GenerationPlace } from './generations.ts';
 import { schoolSessionId } from './school-ids.ts';
 import type { SegmentPlace } from './segment-rows.ts';
 
 /** PostgreSQL takes no NUL in a text. */
 const clean = (text: string): string => text.replaceAll('\0', '');
 
-/** Within a transaction, for what refers to it. */
-export async function knowHub(client: PoolClient, hub: string): Promise<void> {
-  await client.query(
-    `INSERT INTO hubs (hub_id, name) VALUES ($1, $1) ON CONFLICT (hub_id) DO UPDATE SET last_kept = now()`,
-    [hub],
+/** Within a transaction, for what refers to it. Answers false where another hub was first under this name. */
+export async function knowHub(
+  client: Pick<PoolClient, 'query'>,
+  { hub, hubId }: HubIdentity,
+): Promise<boolean> {
+  const { rowCount } = await client.query(
+    `INSERT INTO hubs (hub_id, name, identity) VALUES ($1, $1, $2)
+     ON CONFLICT (hub_id) DO UPDATE SET last_kept = now(), identity = excluded.identity
+     WHERE hubs.identity IS NULL OR hubs.identity = excluded.identity`,
+    [hub, hubId],
   );
+  return rowCount === 1;
 }
 
 export async function knowSession(
@@ -68,17 +76,17 @@ async function knowAthletes(
 /** Answers whether it was newer than what was known. `isRewritten`: what is known is replaced, of whatever revision. */
 export async function keepTold(
   client: PoolClient,
-  place: SegmentPlace,
+  place: GenerationPlace,
   told: Told,
   body: Uint8Array,
   isRewritten = false,
 ): Promise<boolean> {
-  const { month, hub } = place;
+  const { month, hub, generation } = place;
   const head = readSessionHead(JSON.parse(told.head));
   const { session: stored } = sessionOfTold(told);
   const { holdCount, longestHoldMs, lowestSpo2Percent } = figuresOfHolds(stored.holds);
   const updated = await client.query(
-    `UPDATE sessions SET revision = $3, generation = greatest(generation, $4), status = $5, ended_at_ms = $6,
+    `UPDATE sessions SET revision = $3, generation = $4, status = $5, ended_at_ms = $6,
        duration_ms = $7, packet_count = $8, title = $9, view = $10, athlete_ids = $11, hold_count = $12,
        longest_hold_ms = $13, lowest_percent = $14
      WHERE hub_id = $1 AND session_id = $2 AND (revision < $3 OR $15)`,
@@ -86,7 +94,7 @@ export async function keepTold(
       hub,
       told.sessionId,
       told.revision,
-      told.generation,
+      generation,
       told.status,
       told.endedAtMs,
       told.durationMs,
@@ -101,6 +109,10 @@ export async function keepTold(
     ],
   );
   if (updated.rowCount === 0) return false;
+  await client.query(
+    'UPDATE coverage SET athlete_ids = $4 WHERE hub_id = $1 AND session_id = $2 AND generation = $3',
+    [hub, told.sessionId, generation, head.athletes.map(({ athleteId }) => athleteId)],
+  );
   await client.query(
     `INSERT INTO told (month, hub_id, session_id, revision, body) VALUES ($1, $2, $3, $4, $5)
      ON CONFLICT (month, hub_id, session_id) DO UPDATE SET revision = excluded.revision, body = excluded.body`,

@@ -32,6 +32,15 @@ export function checkAccess({ url }: NatsAccess): void {
   }
 }
 
+/** Those of its servers that are reached over a network. */
+export function hostsBeyondLoopback({ url }: NatsAccess): string[] {
+  return url
+    .split(',')
+    .map((each) => new URL(each.trim()))
+    .filter(({ hostname }) => !isLoopback(hostname.replace(/^\[|\]$/g, '')))
+    .map(({ host }) => host);
+}
+
 /** Tried for ever where `keepTrying`; else rejects with why not. `inboxPrefix`: where answers come. */
 export async function connectNats(
   access: NatsAccess,

@@ -2,6 +2,9 @@
 
 import { subjects } from '../../../shared/school/subjects.ts';
 
+/** The school's own user; no hub may bear its name, under which the answers to the school come. */
+export const ownerName = 'school';
+
 export interface ServerUser {
   readonly name: string;
   readonly password: string;
@@ -41,7 +44,7 @@ export function serverConfig(parts: ServerConfigParts): string {
     userLine(
       owner,
       ['_INBOX.>', '$JS.API.>', '$JS.ACK.>', subjects.allOf(school)],
-      [subjects.allOf(school), `${subjects.inbox('school')}.>`],
+      [subjects.allOf(school), `${subjects.inbox(ownerName)}.>`],
     ),
     ...hubs.map((hub) => {
       const { publish, subscribe } = subjects.ownOf(school, hub.name);

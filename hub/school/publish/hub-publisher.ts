@@ -1,10 +1,12 @@
 // The hub's end of the thread that speaks with its school: hands it live messages as they are, reads recordings for it, and
 // answers what the school asks. Nothing here waits.
 
+import { randomInt } from 'node:crypto';
 import { join } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import { liveFrame } from '../../../shared/live-frame/write-live-frame.ts';
 import { said } from '../../../shared/said.ts';
+import type { SchoolLink } from '../../../shared/school/pages.ts';
 import type { ErasedAnswer, ErasedByHub } from '../../../shared/school/questions.ts';
 import { findBuiltFile } from '../../base/built-file.ts';
 import { HubError } from '../../base/hub-error.ts';
@@ -20,7 +22,6 @@ import type {
   ListToSend,
   PublisherThreadData,
   ReadMethod,
-  SchoolState,
   ToPublisher,
 } from './publisher-messages.ts';
 
@@ -34,6 +35,8 @@ export interface SchoolSettings {
   readonly school: string;
   /** The hub's own name at the school. */
   readonly hub: string;
+  /** As hub-id.ts makes it. */
+  readonly hubId: string;
   /** As people call the hub: its room. */
   readonly room: string;
 }
@@ -49,8 +52,12 @@ export interface HubPublisherParts {
   readonly log: HubLog;
   readonly hubVersion: string;
   /** What the school asks, answered as JSON bytes. */
-  readonly answer: (question: 'welcome' | 'do', body: Uint8Array) => Promise<Uint8Array>;
-  readonly hear: (state: SchoolState) => void;
+  readonly answer: (
+    question: 'welcome' | 'do',
+    body: Uint8Array,
+    toldUpTo: () => number,
+  ) => Promise<Uint8Array>;
+  readonly hear: (state: SchoolLink) => void;
   readonly growEveryMs?: number;
   readonly entry?: string;
 }
@@ -73,6 +80,8 @@ export class HubPublisher {
   readonly #reads: Later<ArchiveReads>;
   #worker: Worker | undefined;
   #isClosed = false;
+  /** The number of the last live message; begun anywhere, so that a hub that is started again does not go on by chance. */
+  #toldUpTo = randomInt(2 ** 40);
   #closed: () => void = () => undefined;
   readonly #stopHearing: () => void;
   readonly #erased: ErasedPeople;
@@ -98,8 +107,14 @@ export class HubPublisher {
     });
     this.#start();
     this.#stopHearing = parts.feed.subscribe({
-      message: (message) => this.#tell({ type: 'text', text: JSON.stringify(message) }),
-      live: (changes) => this.#tell({ type: 'frame', frame: liveFrame(changes.map(({ block }) => block)) }),
+      message: (message) =>
+        this.#tell({ type: 'text', number: ++this.#toldUpTo, text: JSON.stringify(message) }),
+      live: (changes) =>
+        this.#tell({
+          type: 'frame',
+          number: ++this.#toldUpTo,
+          frame: liveFrame(changes.map(({ block }) => block)),
+        }),
     });
   }
 
@@ -123,11 +138,12 @@ export class HubPublisher {
 
   #start(): void {
     const { settings, dataFolder, hubVersion, growEveryMs: every = growEveryMs, entry } = this.#parts;
-    const { access, school, hub, room } = settings;
+    const { access, school, hub, hubId, room } = settings;
     const data: PublisherThreadData = {
       access,
       school,
       hub,
+      hubId,
       room,
       hubVersion,
       cursorPath: join(dataFolder, 'school-cursor.db'),
@@ -185,7 +201,11 @@ export class HubPublisher {
     body,
   }: Extract<FromPublisher, { type: 'question' }>): Promise<void> {
     try {
-      this.#tell({ type: 'answer', questionId, body: await this.#parts.answer(question, body) });
+      this.#tell({
+        type: 'answer',
+        questionId,
+        body: await this.#parts.answer(question, body, () => this.#toldUpTo),
+      });
     } catch (error) {
       this.#parts.log.error('a question of the school', error);
     }

@@ -1,8 +1,8 @@
 // What the hub and the thread that speaks with its school say to each other. The thread asks for what it sends, a piece at
 // a time: it never holds more than one.
 
-import type { Said } from '../../../shared/said.ts';
 import type { HubList } from '../../../shared/school/kept-messages.ts';
+import type { SchoolLink } from '../../../shared/school/pages.ts';
 import type { SchoolQuestion } from '../../../shared/school/subjects.ts';
 import type { ArchiveReads } from '../../base/ports/archive-reads.ts';
 import type { NatsAccess } from '../nats/connect.ts';
@@ -11,6 +11,7 @@ export interface PublisherThreadData {
   readonly access: NatsAccess;
   readonly school: string;
   readonly hub: string;
+  readonly hubId: string;
   readonly room: string;
   readonly hubVersion: string;
   /** Of the cursor. */
@@ -22,24 +23,12 @@ export interface PublisherThreadData {
 /** Who is known here, without the number that its sender gives it. */
 export type ListToSend = Omit<HubList, 'revision' | 'name'>;
 
-/** How things stand with the school, as a person may be told. */
-export interface SchoolState {
-  readonly link: 'connecting' | 'connected' | 'refused';
-  /** Why nothing is kept there now; null when all is well. */
-  readonly fault: Said | null;
-  /** What the school says that a person here should know. */
-  readonly notice: Said | null;
-  /** Segments acknowledged since the hub began. */
-  readonly sentSegmentCount: number;
-  /** Everything that the hub has is acknowledged, but for what is being recorded. */
-  readonly isCaughtUp: boolean;
-}
-
 export type ReadMethod = keyof ArchiveReads | 'readList' | 'settleErased' | 'erasedTold';
 
 export type ToPublisher =
-  | { readonly type: 'text'; readonly text: string }
-  | { readonly type: 'frame'; readonly frame: Uint8Array }
+  /** Numbered together, so that what is missing shows. */
+  | { readonly type: 'text'; readonly number: number; readonly text: string }
+  | { readonly type: 'frame'; readonly number: number; readonly frame: Uint8Array }
   | { readonly type: 'read'; readonly readId: number; readonly value?: unknown; readonly fault?: string }
   | { readonly type: 'answer'; readonly questionId: number; readonly body: Uint8Array }
   /** Somebody was erased at the hub. */
@@ -47,7 +36,7 @@ export type ToPublisher =
   | { readonly type: 'close' };
 
 export type FromPublisher =
-  | { readonly type: 'state'; readonly state: SchoolState }
+  | { readonly type: 'state'; readonly state: SchoolLink }
   | {
       readonly type: 'read';
       readonly readId: number;
@@ -57,7 +46,7 @@ export type FromPublisher =
   | {
       readonly type: 'question';
       readonly questionId: number;
-      readonly question: Exclude<SchoolQuestion, 'erased'>;
+      readonly question: SchoolQuestion;
       readonly body: Uint8Array;
     }
   | { readonly type: 'closed' };

@@ -20,17 +20,21 @@ export interface RoomAnswerParts {
   readonly feed: PageFeed;
   readonly audit: Pick<AuditLog, 'append'>;
   readonly clock: Clock;
+  /** Which school asks. */
+  readonly school: string;
 }
 
 export async function answerRoom(
   parts: RoomAnswerParts,
   question: 'welcome' | 'do',
   body: Uint8Array,
+  toldUpTo: () => number,
 ): Promise<Uint8Array> {
-  return question === 'welcome' ? packJson(welcome(parts)) : packJson(carryOutFor(parts, body));
+  return question === 'welcome' ? packJson(welcome(parts, toldUpTo)) : packJson(carryOutFor(parts, body));
 }
 
-function welcome({ feed }: RoomAnswerParts): RoomWelcome {
+/** `toldUpTo`: the number of the last live message that was told. */
+function welcome({ feed }: RoomAnswerParts, toldUpTo: () => number): RoomWelcome {
   const { welcome: greeting, fill, session } = feed.welcome(null);
   return {
     protocolVersion,
@@ -39,25 +43,27 @@ function welcome({ feed }: RoomAnswerParts): RoomWelcome {
     fill: base64(liveFrame(fill.map(fillBlock))),
     messages: [session, feed.supervision(), feed.course(), feed.sensors()],
     whole: base64(feed.whole(() => true)),
+    // Told last: everybody else is told what is new first.
+    toldUpTo: toldUpTo(),
   };
 }
 
 const base64 = (bytes: Uint8Array): string => Buffer.from(bytes).toString('base64');
 
-function carryOutFor({ hub, audit, clock }: RoomAnswerParts, body: Uint8Array): RoomDone {
+function carryOutFor({ hub, audit, clock, school }: RoomAnswerParts, body: Uint8Array): RoomDone {
   const asked = z.safeParse(roomDoSchema, parsed(body));
   if (!asked.success) return { refused: { code: 'badMessage', said: said('refusal.notUnderstood') } };
   const { by, request } = asked.data;
   const access: PageAccess = { role: 'coach', deviceId: null, deviceName: by, athleteIds: 'all' };
   const carried = carryOut(hub, request, access);
   if (!carried.ok) return { refused: carried.reason };
-  if (request.type === 'acknowledgeAlarms')
-    audit.append(
-      auditEntry(access, 'alarmsAcknowledged', clock, {
-        athleteId: request.athleteId,
-        sessionId: hub.session?.sessionId ?? null,
-      }),
-    );
+  audit.append(
+    auditEntry(access, 'alarmsAcknowledged', clock, {
+      athleteId: request.type === 'acknowledgeAlarms' ? request.athleteId : null,
+      sessionId: hub.session?.sessionId ?? null,
+      afar: { school, by },
+    }),
+  );
   return { refused: null };
 }
 

@@ -15,11 +15,14 @@ import {
   roomRequestSchema,
   roomWelcomeSchema,
 } from '../../../shared/school/room-questions.ts';
-import { readSubject, subjects } from '../../../shared/school/subjects.ts';
+import { numberHeader } from '../../../shared/school/school-version.ts';
+import { type HubIdentity, readSubject, subjects } from '../../../shared/school/subjects.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import type { HubLog } from '../../base/log.ts';
+import type { AuditLog } from '../../base/ports/audit-log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { PageAccess } from '../../server/access.ts';
+import { auditEntry } from '../../server/audit.ts';
 import type { RoomPage, RoomSocket } from '../../server/school-rooms.ts';
 import { unpackJson } from '../kept-bytes.ts';
 
@@ -44,6 +47,10 @@ export interface RoomState {
 
 interface Room {
   name: string;
+  /** Who it is: live messages of another under its name are none of the room's. Null until it has come. */
+  hubId: string | null;
+  /** Of the last live message; null before the first. */
+  lastNumber: number | null;
   heardAtMs: number | null;
   heardAtWallMs: WallMs | null;
   isRecording: boolean;
@@ -52,11 +59,23 @@ interface Room {
   readonly pages: Set<Page>;
 }
 
+/** A live message as it came. */
+interface Told {
+  readonly number: number;
+  readonly bytes: number;
+  readonly send: (socket: RoomSocket) => void;
+}
+
 interface Page {
   readonly socket: RoomSocket;
+  readonly access: PageAccess;
   readonly by: string;
   readonly mayAsk: boolean;
-  isGreeted: boolean;
+  /** What came while the hub was asked for the whole: kept until it is known which of it is news. Null when it was not asked yet. */
+  held: Told[] | null;
+  heldBytes: number;
+  /** Live messages up to this number are in what the page was told first; null until it was. */
+  toldUpTo: number | null;
 }
 
 export interface RoomsParts {
@@ -64,6 +83,9 @@ export interface RoomsParts {
   readonly school: string;
   readonly clock: Clock;
   readonly log: HubLog;
+  readonly audit: Pick<AuditLog, 'append'>;
+  /** Who an athlete of a hub is at the school. */
+  readonly personOf: (hub: string, athleteId: string) => string;
   /** A hub fell silent in a session, or is heard again. */
   readonly silent: (room: RoomState, isSilent: boolean) => void;
 }
@@ -83,9 +105,10 @@ export class Rooms {
     this.#subscription = connection.subscribe(subjects.everyLive(school), {
       callback: (error, message) => {
         const from = error === null ? readSubject(message.subject) : undefined;
-        if (from === undefined) return;
-        if (from.kind === 'frame') this.#frame(from.hub, message.data);
-        else this.#text(from.hub, message.data);
+        if (from === undefined || this.#rooms.get(from.hub)?.hubId !== from.hubId) return;
+        const number = Number(message.headers?.get(numberHeader));
+        if (from.kind === 'frame') this.#frame(from.hub, number, message.data);
+        else this.#text(from.hub, number, message.data);
       },
     });
     this.#stopWatching = clock.every(watchEveryMs, () => this.#watch());
@@ -98,18 +121,17 @@ export class Rooms {
       for (const { socket } of pages) socket.close(closeCodes.hubStopping, 'school stopping');
   }
 
-  /** From the archive or a greeting: a hub there is, under this name. */
-  know(hub: string, name: string): void {
-    this.#roomOf(hub).name = name;
+  /** From the archive or a greeting: a hub there is, under this name; `hubId` null where nobody has come under it yet. */
+  know(hub: string, name: string, hubId: string | null): void {
+    const room = this.#roomOf(hub);
+    room.name = name;
+    if (hubId !== null) room.hubId = hubId;
   }
 
-  /** A hub is there again: its pages begin anew, since what they were told may have a gap. */
-  greeted(hub: string, name: string): void {
-    this.know(hub, name);
-    // A sign of life too: one that says nothing more is silent from here on.
-    const room = this.#heard(hub);
-    for (const { socket, isGreeted } of room.pages)
-      if (isGreeted) socket.close(closeCodes.tooSlow, 'the room begins anew');
+  /** A hub says that it is there: a sign of life too, and one that says nothing more is silent from here on. */
+  greeted({ hub, hubId }: HubIdentity, name: string): void {
+    this.know(hub, name, hubId);
+    this.#heard(hub);
     void this.#askSession(hub);
   }
 
@@ -123,9 +145,12 @@ export class Rooms {
     if (room === undefined || access.role !== 'coach') return undefined;
     const page: Page = {
       socket,
+      access,
       by: access.deviceName === '' ? this.#parts.school : access.deviceName,
       mayAsk: access.role === 'coach',
-      isGreeted: false,
+      held: null,
+      heldBytes: 0,
+      toldUpTo: null,
     };
     room.pages.add(page);
     return {
@@ -139,6 +164,8 @@ export class Rooms {
     if (known !== undefined) return known;
     const room: Room = {
       name: hub,
+      hubId: null,
+      lastNumber: null,
       heardAtMs: null,
       heardAtWallMs: null,
       isRecording: false,
@@ -151,7 +178,6 @@ export class Rooms {
   }
 
   #heard(hub: string): Room {
-    const isNew = !this.#rooms.has(hub);
     const room = this.#roomOf(hub);
     room.heardAtMs = this.#parts.clock.nowMs();
     room.heardAtWallMs = this.#parts.clock.wallNowMs();
@@ -159,20 +185,49 @@ export class Rooms {
       room.isSilent = false;
       this.#parts.silent(stateOf(hub, room), false);
     }
-    if (isNew) void this.#askSession(hub);
     return room;
   }
 
-  #frame(hub: string, frame: Uint8Array): void {
-    for (const page of this.#heard(hub).pages) {
-      if (!page.isGreeted) continue;
-      if (page.socket.bufferedBytes > mostUnsentBytes) page.socket.close(closeCodes.tooSlow, 'too slow');
-      else page.socket.sendFrame(frame);
+  /** Of a live message: its room. One that is missing before it may have been an alarm: the pages ask for the whole again. */
+  #heardLive(hub: string, number: number): Room {
+    const room = this.#heard(hub);
+    if (room.lastNumber !== null && number !== room.lastNumber + 1) this.#beginAnew(room, 'gap');
+    room.lastNumber = number;
+    return room;
+  }
+
+  #beginAnew(room: Room, why: string): void {
+    for (const page of room.pages)
+      if (page.held !== null || page.toldUpTo !== null) {
+        page.held = null;
+        page.toldUpTo = null;
+        page.socket.close(closeCodes.tooSlow, why);
+      }
+  }
+
+  #frame(hub: string, number: number, frame: Uint8Array): void {
+    const room = this.#heardLive(hub, number);
+    // The library's buffer is another message's afterwards.
+    const kept = Uint8Array.from(frame);
+    this.#handOn(room, { number, bytes: kept.length, send: (socket) => socket.sendFrame(kept) });
+  }
+
+  #handOn(room: Room, told: Told): void {
+    for (const page of room.pages) {
+      if (page.toldUpTo !== null) {
+        if (told.number <= page.toldUpTo) continue;
+        if (page.socket.bufferedBytes <= mostUnsentBytes) told.send(page.socket);
+        else page.socket.close(closeCodes.tooSlow, 'too slow');
+      } else if (page.held !== null) {
+        page.held.push(told);
+        page.heldBytes += told.bytes;
+        if (page.heldBytes > mostUnsentBytes) page.socket.close(closeCodes.tooSlow, 'too slow');
+      }
     }
   }
 
-  #text(hub: string, bytes: Uint8Array): void {
-    const room = this.#heard(hub);
+  #text(hub: string, number: number, bytes: Uint8Array): void {
+    const room = this.#heardLive(hub, number);
     const text = Buffer.from(bytes).toString('utf8');
     // Whatever a hub says, what a page is handed is a message of the wire.
     const checked = z.safeParse(downMessageSchema, parsed(text));
@@ -187,7 +242,7 @@ export class Rooms {
     }
     // Who is at a page of the room, and its plan's run, are matters of the room.
     if (message.type === 'presence' || message.type === 'planRun') return;
-    for (const page of room.pages) if (page.isGreeted) page.socket.sendText(text);
+    this.#handOn(room, { number, bytes: text.length, send: (socket) => socket.sendText(text) });
   }
 
   #watch(): void {
@@ -220,13 +275,22 @@ export class Rooms {
     if ('requestId' in message.data) this.#refuse(page, message.data.requestId, said('school.inTheRoom'));
   }
 
+  /** Heard first and asked then: what happens while the hub answers is held, and told after the whole where it is news. */
   async #greet(hub: string, page: Page): Promise<void> {
+    if (page.held !== null || page.toldUpTo !== null) return;
+    const held: Told[] = [];
+    page.held = held;
+    page.heldBytes = 0;
     const welcome = await this.#askWelcome(hub);
+    // It was closed meanwhile.
+    if (page.held !== held) return;
     if (welcome === undefined) {
+      page.held = null;
       page.socket.close(closeCodes.hubStopping, 'the room does not answer');
       return;
     }
     if (welcome.protocolVersion !== protocolVersion) {
+      page.held = null;
       page.socket.close(closeCodes.wrongProtocolVersion, 'wrong protocol version');
       return;
     }
@@ -234,7 +298,9 @@ export class Rooms {
     page.socket.sendFrame(Buffer.from(welcome.fill, 'base64'));
     for (const message of welcome.messages) page.socket.sendText(JSON.stringify(message));
     page.socket.sendFrame(Buffer.from(welcome.whole, 'base64'));
-    page.isGreeted = true;
+    page.held = null;
+    page.toldUpTo = welcome.toldUpTo;
+    for (const { number, send } of held) if (number > welcome.toldUpTo) send(page.socket);
   }
 
   async #ask(hub: string, page: Page, request: RoomDo['request']): Promise<void> {
@@ -248,7 +314,18 @@ export class Rooms {
     if (!answer.success) this.#refuse(page, requestId, said('school.roomSilent'));
     else if (answer.data.refused !== null)
       page.socket.sendText(JSON.stringify({ type: 'refused', requestId, ...answer.data.refused }));
-    else page.socket.sendText(JSON.stringify({ type: 'done', requestId }));
+    else {
+      page.socket.sendText(JSON.stringify({ type: 'done', requestId }));
+      this.#writeDown(hub, page, request);
+    }
+  }
+
+  /** Who put alarms aside from here, and in which room. */
+  #writeDown(hub: string, { access }: Page, request: RoomDo['request']): void {
+    const { audit, clock } = this.#parts;
+    const athleteId =
+      request.type === 'acknowledgeAlarms' ? this.#parts.personOf(hub, request.athleteId) : null;
+    audit.append(auditEntry(access, 'alarmsAcknowledged', clock, { athleteId, room: hub }));
   }
 
   #refuse(page: Page, requestId: string, what: Said): void {
@@ -263,8 +340,10 @@ export class Rooms {
   /** Undefined where the hub does not answer. */
   async #request(hub: string, question: 'welcome' | 'do', body: string): Promise<unknown> {
     const { connection, school } = this.#parts;
+    const hubId = this.#rooms.get(hub)?.hubId ?? null;
+    if (hubId === null) return undefined;
     try {
-      const answer = await connection.request(subjects.to(school, hub, question), body, {
+      const answer = await connection.request(subjects.to(school, { hub, hubId }, question), body, {
         timeout: answerWithinMs,
       });
       return unpackJson(answer.data);

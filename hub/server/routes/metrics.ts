@@ -5,13 +5,14 @@
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { Counter, Gauge, Registry } from 'prom-client';
 import { said } from '../../../shared/said.ts';
+import type { Clock } from '../../base/ports/clock.ts';
 import type { Hub } from '../../live/hub.ts';
 import { isFromOwnMachine } from '../access.ts';
-import { type RouteModule, sendRefusal } from '../route.ts';
+import { type RouteContext, type RouteModule, sendRefusal } from '../route.ts';
 
 type OpenMetricsRegistry = Registry<typeof Registry.OPENMETRICS_CONTENT_TYPE>;
 
-export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock }) => {
+export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock, schoolLink }) => {
   const registry: OpenMetricsRegistry = new Registry();
   registry.setContentType(Registry.OPENMETRICS_CONTENT_TYPE);
   const startedAtMs = clock.nowMs();
@@ -21,6 +22,7 @@ export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock }) => {
   add.plain('resident_memory_bytes', 'Memory of the process of the hub', () => process.memoryUsage.rss());
   const stopMeasuring = addDelay(add);
   addSession(add, hub);
+  addSchool(add, schoolLink, clock);
   const stopCounting = countEvents(registry, hub);
   app.addHook('onClose', async () => {
     stopCounting();
@@ -116,6 +118,37 @@ function addSession(add: Gauges, hub: Hub): void {
   );
   add.labelled('supervision_alarms', 'Alarms of the watching itself that stand', ['kind', 'priority'], () =>
     hub.supervision.map(({ kind, priority }) => ({ kind, priority })),
+  );
+}
+
+/** Zeros where a hub sends to no school: a name that comes and goes cannot be watched. */
+function addSchool(add: Gauges, schoolLink: RouteContext['schoolLink'], clock: Clock): void {
+  add.labelled(
+    'school_link',
+    'How the hub stands with its school; nothing where it has none',
+    ['link'],
+    () => {
+      const school = schoolLink();
+      return school === null ? [] : [{ link: school.link }];
+    },
+  );
+  add.plain(
+    'school_not_sending_seconds',
+    'Since when nothing reaches the school; 0 while all is well',
+    () => {
+      const since = schoolLink()?.fault?.sinceWallMs;
+      return since === undefined ? 0 : Math.max(0, (clock.wallNowMs() - since) / 1_000);
+    },
+  );
+  add.plain(
+    'school_set_aside',
+    'Kinds of things that cannot be sent while others are',
+    () => schoolLink()?.setAside.length ?? 0,
+  );
+  add.plain(
+    'school_waiting_recordings',
+    'Recordings that are not sent whole yet',
+    () => schoolLink()?.waitingCount ?? 0,
   );
 }
 

@@ -5,21 +5,30 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { headers } from '@nats-io/transport-node';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { RunningSchool } from '../../../hub/school/boot-school.ts';
+import { connectNats } from '../../../hub/school/nats/connect.ts';
+import { hubIdIn } from '../../../hub/school/publish/hub-id.ts';
+import type { AuditEntry } from '../../../shared/audit.ts';
+import { closeCodes } from '../../../shared/error-codes.ts';
+import type { DownMessage } from '../../../shared/messages/down.ts';
 import {
   schoolHealthBodySchema,
   schoolMergePreviewBodySchema,
   schoolPersonsBodySchema,
   schoolRoomsBodySchema,
 } from '../../../shared/school/pages.ts';
+import { numberHeader } from '../../../shared/school/school-version.ts';
+import { subjects } from '../../../shared/school/subjects.ts';
 import { fetchAsOwn } from '../../support/own-person.ts';
 import { openPageHub, type PageHub } from '../../support/page-hub.ts';
-import { sendFromPageHub } from '../../support/school/sending-hub.ts';
+import { sendFromPageHub, startSending } from '../../support/school/sending-hub.ts';
 import { serveSchool } from '../../support/school/served-school.ts';
 import {
   type NatsServer,
   type PostgresServer,
+  query,
   startNats,
   startPostgres,
 } from '../../support/school/servers.ts';
@@ -56,15 +65,29 @@ afterAll(async () => {
 });
 
 const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const folders = new Map<PageHub, string>();
+const dataFolderOf = (page: PageHub): string => {
+  const known = folders.get(page) ?? newFolder();
+  folders.set(page, known);
+  return known;
+};
 
-async function aSchool(): Promise<RunningSchool> {
+async function aSchool(): Promise<RunningSchool & { readonly archiveUrl: string }> {
   const archiveUrl = await postgres.createDatabase();
-  return opened(await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() }));
+  const school = await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() });
+  return { ...opened(school), archiveUrl };
 }
 
-async function sending(page: PageHub, hub: string, room: string): Promise<PageHub> {
+type SendingExtras = Pick<Parameters<typeof sendFromPageHub>[2], 'audit' | 'whileAsked'>;
+
+async function sending(
+  page: PageHub,
+  hub: string,
+  room: string,
+  extras: SendingExtras = {},
+): Promise<PageHub> {
   opened(page);
-  opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: newFolder() }));
+  opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: dataFolderOf(page), ...extras }));
   return page;
 }
 
@@ -183,9 +206,138 @@ describe('recordings at a school', () => {
 describe('rooms of a school', () => {
   const low = { spo2Percent: 80, heartRateBpm: 60 };
 
+  test('what happens while a page is told the whole reaches it once: what is in the whole not again, an alarm after it', async () => {
+    const school = await aSchool();
+    const quay = await openPageHub({ athleteCount: 1 });
+    const told = { before: [] as DownMessage[], after: [] as DownMessage[] };
+    let happen: (when: 'before' | 'after') => void = () => undefined;
+    await sending(quay, 'quay', 'Quay hall', {
+      whileAsked: (question, when) => {
+        if (question === 'welcome') happen(when);
+      },
+    });
+    await expect
+      .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0]?.isRecording)
+      .toBe(true);
+    let when: 'before' | 'after' | null = null;
+    const stopHearing = quay.server.feed.subscribe({
+      message: (message) => {
+        if (when !== null && (message.type === 'alarms' || message.type === 'marked'))
+          told[when].push(message);
+      },
+      live: () => undefined,
+    });
+    happen = (now) => {
+      when = now;
+      if (now === 'before')
+        quay.hub.addMark({ athleteId: 'athlete-1', kind: 'note', atMs: null, text: 'before' });
+      else {
+        quay.live(0, low);
+        quay.pass(6);
+        happen = () => undefined;
+      }
+      when = null;
+    };
+    const page = opened(openTestPage(school.url, {}, 'quay'));
+    page.send(hello);
+    const welcome = await page.until('welcome');
+    expect(told.before.map(({ type }) => type)).toEqual(['marked']);
+    expect(told.after.some((m) => m.type === 'alarms' && m.alarms.length > 0)).toBe(true);
+    expect(welcome.athletes[0]?.alarms).toEqual([]);
+    const isSame = (one: DownMessage) => (other: DownMessage) =>
+      JSON.stringify(one) === JSON.stringify(other);
+    await expect
+      .poll(() => told.after.map((one) => page.received.filter(isSame(one)).length))
+      .toEqual(told.after.map(() => 1));
+    for (const one of told.before) expect(page.received.filter(isSame(one))).toEqual([]);
+    stopHearing();
+  });
+
+  test('a live message that is lost on the way makes pages ask for the whole again', async () => {
+    const school = await aSchool();
+    const quay = await sending(await openPageHub({ athleteCount: 1 }), 'quay', 'Quay hall');
+    await expect
+      .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0]?.isRecording)
+      .toBe(true);
+    const page = opened(openTestPage(school.url, {}, 'quay'));
+    page.send(hello);
+    await page.until('welcome');
+    // As it would come after some that did not.
+    const connection = await connectNats(
+      { url: nats.url },
+      { name: 'test', inboxPrefix: '_INBOX.test', keepTrying: false },
+    );
+    const numbered = headers();
+    numbered.set(numberHeader, '1');
+    const who = { hub: 'quay', hubId: hubIdIn(dataFolderOf(quay)) };
+    connection.publish(subjects.live('test', who, 'text'), '{}', { headers: numbered });
+    await connection.close();
+    expect(await page.closed).toBe(closeCodes.tooSlow);
+    // The hub's own next is out of order too, once.
+    await expect
+      .poll(async () => {
+        const again = opened(openTestPage(school.url, {}, 'quay'));
+        again.send(hello);
+        return again.until('heartbeat').then(
+          () => true,
+          () => false,
+        );
+      })
+      .toBe(true);
+  });
+
+  test('two hubs of one name: the second is told, sends nothing, and goes on under a name of its own', async () => {
+    const school = await aSchool();
+    await hubWith('quay', 'Quay hall', 'One');
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(1);
+    const second = openStoreInMemory();
+    opened(second);
+    writeSession(second, {
+      sessionId: 'rec-2',
+      athleteId: 'athlete-2',
+      athleteName: 'Teo Lindqvist',
+      startedWallAtMs: Date.UTC(2026, 10, 5, 18),
+      title: 'Two',
+      holdsS: [60],
+    });
+    const dataFolder = newFolder();
+    const settings = { natsUrl: nats.url, store: second, dataFolder, room: 'Basin' };
+    const refused = await startSending({ ...settings, hub: 'quay' });
+    await expect
+      .poll(() => [refused.state()?.link, refused.state()?.fault?.why])
+      .toEqual(['refused', { code: 'school.nameTaken', params: { hub: 'quay' } }]);
+    expect(refused.state()?.sentSegmentCount).toBe(0);
+    expect(school.hub.notices.list).toContainEqual({
+      code: 'school.twoOfOneName',
+      params: { hub: 'quay', room: 'Basin' },
+    });
+    await refused.close();
+    const renamed = opened(await startSending({ ...settings, hub: 'basin' }));
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(2);
+    expect(renamed.state()?.fault).toBe(null);
+    expect(await query(school.archiveUrl, 'SELECT count(*)::int AS n FROM refused')).toEqual([{ n: 0 }]);
+  });
+
+  test('a hub that comes back with a new data folder gets its name again when a person says so', async () => {
+    const school = await aSchool();
+    await hubWith('quay', 'Quay hall', 'One');
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(1);
+    for (const each of open.splice(1).reverse()) await each.close();
+    expect(await school.archive.releaseName('quay', 'test')).toBe(true);
+    expect(await school.archive.releaseName('nobody', 'test')).toBe(false);
+    await hubWith('quay', 'Quay hall', 'One', 'Another');
+    await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(2);
+    expect(await query(school.archiveUrl, "SELECT who, hub_id FROM log WHERE what = 'nameReleased'")).toEqual(
+      [{ who: 'test', hub_id: 'quay' }],
+    );
+  });
+
   test('a page looks at a room as at its hub; an alarm there is acknowledged here, and the hub knows who', async () => {
     const school = await aSchool();
-    const quay = await sending(await openPageHub({ athleteCount: 2 }), 'quay', 'Quay hall');
+    const atHub: AuditEntry[] = [];
+    const quay = await sending(await openPageHub({ athleteCount: 2 }), 'quay', 'Quay hall', {
+      audit: { append: (entry) => void atHub.push(entry) },
+    });
     const rooms = async () => schoolRoomsBodySchema.parse(await json(`${school.url}/api/school/rooms`)).rooms;
     await expect
       .poll(async () => (await rooms()).map(({ name, isRecording }) => [name, isRecording]))
@@ -216,6 +368,21 @@ describe('rooms of a school', () => {
     expect(
       quay.hub.snapshotOf(athleteId)?.alarms.find(({ kind }) => kind === 'floorBreached')?.acknowledged,
     ).toBe(true);
+    // Who did it stands in both logs, and is not taken for the hub's own person.
+    const sessionId = quay.hub.session?.sessionId;
+    expect(atHub).toEqual([
+      expect.objectContaining({
+        action: 'alarmsAcknowledged',
+        athleteId,
+        sessionId,
+        device: null,
+        afar: { school: 'test', by: 'test' },
+      }),
+    ]);
+    const { entries } = await json(`${school.url}/api/audit`);
+    expect(entries).toContainEqual(
+      expect.objectContaining({ action: 'alarmsAcknowledged', athleteId: `quay.${athleteId}`, room: 'quay' }),
+    );
   });
 
   test('a hub that falls silent in a session is an alarm at the school, until it is heard again', async () => {

@@ -1,6 +1,8 @@
 // A hub as its school sees it: recordings in a store, and the thread that sends them. And the taking side of a school.
 
 import type { HubLog } from '../../../hub/base/log.ts';
+import type { AuditLog } from '../../../hub/base/ports/audit-log.ts';
+import type { Clock } from '../../../hub/base/ports/clock.ts';
 import type { Store } from '../../../hub/base/ports/store.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import type { SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
@@ -10,10 +12,11 @@ import { answerHubs } from '../../../hub/school/archive/hub-questions.ts';
 import { Intake, type IntakeState } from '../../../hub/school/archive/intake.ts';
 import { connectNats } from '../../../hub/school/nats/connect.ts';
 import type { Eraser } from '../../../hub/school/publish/erased-people.ts';
+import { hubIdIn } from '../../../hub/school/publish/hub-id.ts';
 import { HubPublisher } from '../../../hub/school/publish/hub-publisher.ts';
-import type { SchoolState } from '../../../hub/school/publish/publisher-messages.ts';
 import { answerRoom } from '../../../hub/school/publish/room-answers.ts';
 import { eraserOf } from '../../../hub/school/publish/send-to-school.ts';
+import type { SchoolLink } from '../../../shared/school/pages.ts';
 import { bundleModule } from '../bundled-module.ts';
 import { type ServedTestHub, testLog } from '../serve-test-hub.ts';
 import { query } from './servers.ts';
@@ -37,7 +40,7 @@ export function bundlePublisher(): Promise<string> {
 }
 
 export interface SendingHub {
-  readonly state: () => SchoolState | undefined;
+  readonly state: () => SchoolLink | undefined;
   /** Hands a live message to whoever listens on the hub's pages. */
   close(): Promise<void>;
 }
@@ -50,17 +53,19 @@ export async function startSending(options: {
   readonly room?: string;
   readonly user?: string;
   readonly password?: string;
+  readonly authorityFile?: string;
   readonly growEveryMs?: number;
   /** Left out, nobody is ever erased here. */
   readonly eraser?: Eraser;
 }): Promise<SendingHub> {
-  let state: SchoolState | undefined;
-  const { user, password } = options;
+  let state: SchoolLink | undefined;
+  const { user, password, authorityFile } = options;
   const publisher = new HubPublisher({
     settings: {
-      access: { url: options.natsUrl, user, password },
+      access: { url: options.natsUrl, user, password, authorityFile },
       school: 'test',
       hub: options.hub,
+      hubId: hubIdIn(options.dataFolder),
       room: options.room ?? options.hub,
     },
     dataFolder: options.dataFolder,
@@ -90,6 +95,7 @@ export interface TakingSchool {
   readonly archive: Archive;
   readonly intake: Intake;
   readonly greeted: readonly string[];
+  readonly refused: readonly string[];
   readonly state: () => IntakeState;
   close(): Promise<void>;
 }
@@ -98,6 +104,7 @@ export async function startTaking(options: {
   readonly natsUrl: string;
   readonly archiveUrl: string;
   readonly mostStreamBytes?: number;
+  readonly clock?: Clock;
   readonly user?: string;
   readonly password?: string;
 }): Promise<TakingSchool> {
@@ -118,15 +125,17 @@ export async function startTaking(options: {
   });
   await intake.open();
   const greeted: string[] = [];
+  const refused: string[] = [];
   answerHubs({
     connection,
     school: 'test',
     archive,
-    pending: () => intake.pending(),
+    pendingOf: (hub) => intake.pendingOf(hub),
     erased: async (hub, said) => (await answerErased(archive, hub, said)).answer,
-    clock: systemClock,
+    clock: options.clock ?? systemClock,
     log: testLog,
-    greeted: (hub) => greeted.push(hub),
+    greeted: ({ hub }) => greeted.push(hub),
+    refused: (hub) => refused.push(hub),
   });
   let closing: Promise<void> | undefined;
   const close = async (): Promise<void> => {
@@ -138,6 +147,7 @@ export async function startTaking(options: {
     archive,
     intake,
     greeted,
+    refused,
     state: () => intake.state,
     close() {
       closing ??= close();
@@ -150,19 +160,38 @@ export async function startTaking(options: {
 export async function sendFromPageHub(
   natsUrl: string,
   hub: ServedTestHub,
-  settings: { readonly hub: string; readonly room: string; readonly dataFolder: string },
+  settings: {
+    readonly hub: string;
+    readonly room: string;
+    readonly dataFolder: string;
+    readonly audit?: Pick<AuditLog, 'append'>;
+    /** Happens when a question has come, and when its answer is made and not sent yet. */
+    readonly whileAsked?: (question: string, when: 'before' | 'after') => void;
+  },
 ): Promise<{ close(): Promise<void> }> {
   const { server, clock } = hub;
-  const audit = { append: () => undefined };
+  const audit = settings.audit ?? { append: () => undefined };
   return new HubPublisher({
-    settings: { access: { url: natsUrl }, school: 'test', hub: settings.hub, room: settings.room },
+    settings: {
+      access: { url: natsUrl },
+      school: 'test',
+      hub: settings.hub,
+      hubId: hubIdIn(settings.dataFolder),
+      room: settings.room,
+    },
     dataFolder: settings.dataFolder,
     store: hub.store,
     feed: server.feed,
     clock: systemClock,
     log: shownLog,
     hubVersion: 'test',
-    answer: (question, body) => answerRoom({ hub: hub.hub, feed: server.feed, audit, clock }, question, body),
+    answer: async (question, body, toldUpTo) => {
+      const parts = { hub: hub.hub, feed: server.feed, audit, clock, school: 'test' };
+      settings.whileAsked?.(question, 'before');
+      const answer = await answerRoom(parts, question, body, toldUpTo);
+      settings.whileAsked?.(question, 'after');
+      return answer;
+    },
     hear: () => undefined,
     growEveryMs: 500,
     entry: await bundlePublisher(),

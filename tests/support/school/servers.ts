@@ -141,8 +141,8 @@ export interface PostgresServer extends TestServer {
   readonly url: string;
   readonly programs: string;
   start(): Promise<void>;
-  /** A new empty database; its address. */
-  createDatabase(): Promise<string>;
+  /** A new empty database, or a copy of one that nobody is connected to; its address. */
+  createDatabase(copyOf?: string): Promise<string>;
 }
 
 export async function startPostgres(): Promise<PostgresServer> {
@@ -174,10 +174,13 @@ export async function startPostgres(): Promise<PostgresServer> {
       server = await begin();
       await answering(urlOf('postgres'));
     },
-    async createDatabase() {
+    async createDatabase(copyOf) {
       databases += 1;
       const name = `school_${databases}`;
-      await query(urlOf('postgres'), `CREATE DATABASE ${name}`);
+      await query(
+        urlOf('postgres'),
+        `CREATE DATABASE ${name} TEMPLATE ${copyOf?.split('/').at(-1) ?? 'template1'}`,
+      );
       return urlOf(name);
     },
   };

@@ -16,17 +16,22 @@ export function AuditList({ athletes }: { readonly athletes: readonly Athlete[] 
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) entries.value = answer.value.entries;
   };
-  const who = ({ device, address }: AuditEntry): string =>
-    address !== undefined
-      ? words.from(address)
-      : device === null
-        ? words.ownPerson
-        : `${device.name || text.devices.unnamed} (${text.role[device.role]})`;
-  const about = ({ athleteId, floorPercent, count = 1 }: AuditEntry): string => {
+  const who = ({ device, address, afar }: AuditEntry): string =>
+    afar !== undefined
+      ? words.afar(afar.by, afar.school)
+      : address !== undefined
+        ? words.from(address)
+        : device === null
+          ? words.ownPerson
+          : `${device.name || text.devices.unnamed} (${text.role[device.role]})`;
+  const about = ({ athleteId, floorPercent, room, count = 1 }: AuditEntry): string => {
     const known = athletes.find((athlete) => athlete.athleteId === athleteId)?.name;
     const name = athleteId === null ? '' : isolated(known ?? words.athleteGone);
     const floor = floorPercent === null ? '' : words.floor(floorPercent.before, floorPercent.after);
-    return [name, floor, count === 1 ? '' : words.times(count)].filter((part) => part !== '').join(', ');
+    const where = room === undefined ? '' : words.inRoom(room);
+    return [name, where, floor, count === 1 ? '' : words.times(count)]
+      .filter((part) => part !== '')
+      .join(', ');
   };
   return (
     <details class="step audit" onToggle={(event) => void (event.currentTarget.open && load())}>

@@ -15,6 +15,7 @@ import { HubTrust } from './hub-trust.tsx';
 import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import { Radios } from './radios.tsx';
+import { SchoolLinkState } from './school-link.tsx';
 import { SensorPairing } from './sensor-pairing.tsx';
 import './devices.css';
 import { Name } from '../../components/name.tsx';
@@ -133,6 +134,7 @@ export function DevicesView() {
         </ul>
       </section>
       <Radios />
+      <SchoolLinkState />
       <p>
         <a class="button" href="/devices/computer">
           {text.computer.link}
