@@ -33,5 +33,6 @@
  * a sensor can bring a breathing channel; profiles of sensors are read and written, and a sensor is looked at;
  * what a page that joins has missed of traces comes packed, in a live frame;
  * at a school, a room whose hub says nothing is an alarm;
- * 17 = recordings are listed with what their figures of holds rest on. */
+ * 17 = recordings are listed with what their figures of holds rest on; the log of who did what says who did it from afar, and in
+ * which room. */
 export const protocolVersion = 17;

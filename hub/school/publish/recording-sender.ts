@@ -309,7 +309,7 @@ export class RecordingSender {
         this.#segmentBytes /= 2;
         const smaller = await this.#nextSegment(sent, told);
         if (smaller === undefined || smaller.numbering !== told.numbering)
-          throw new ReadFault('packets were taken out while they were sent');
+          throw new ReadFault('numbered anew');
         part = smaller;
       }
     }

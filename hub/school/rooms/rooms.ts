@@ -252,7 +252,7 @@ export class Rooms {
       room.isSilent = true;
       this.#parts.silent(stateOf(hub, room), true);
       // Pages see that the hub is silent by their own watch; they come back when it is heard.
-      for (const { socket } of room.pages) socket.close(closeCodes.tooSlow, 'the room is silent');
+      for (const { socket } of room.pages) socket.close(closeCodes.tooSlow, 'room silent');
     }
   }
 
