@@ -17,8 +17,8 @@ import {
 import type { WallMs } from '../../shared/units.ts';
 import type { Clock } from '../base/ports/clock.ts';
 import type { Refusal } from '../base/refusal.ts';
-import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { plainFileName } from '../recordings/export/recording-files.ts';
+import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { attachmentNamed } from '../server/attachment-name.ts';
 import { checkBody, type RouteModule, sendRefusal, signalOfPage } from '../server/route.ts';
 import type { Archive } from './archive/archive.ts';

@@ -52,7 +52,8 @@ export const enSchoolPeople = {
     lead: 'They have the same name. Nobody is joined unless you say so.',
     none: 'Nobody has the same name as somebody else.',
     look: 'Look at both',
-    lookWhat: (name: string, one: string, other: string) => `Look at both: ${name}, ${one}, and ${name}, ${other}`,
+    lookWhat: (name: string, one: string, other: string) =>
+      `Look at both: ${name}, ${one}, and ${name}, ${other}`,
   },
   merge: {
     title: 'Join two as one person',

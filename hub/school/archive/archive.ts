@@ -5,9 +5,9 @@ import type { Pool, PoolClient } from 'pg';
 import type { HadSession, HaveAnswer, SumsAnswer, SumsAsked } from '../../../shared/school/questions.ts';
 import { type HubIdentity, readSubject } from '../../../shared/school/subjects.ts';
 import { sha256Of } from '../kept-bytes.ts';
-import { whileNobodyErases, withoutErased } from './erased-rows.ts';
 import { noPackets } from '../packet-fingerprint.ts';
 import { checkArchiveAddress } from './archive-address.ts';
+import { whileNobodyErases, withoutErased } from './erased-rows.ts';
 import {
   coverSegments,
   fingerprintOfRange,

@@ -4,8 +4,8 @@
 import type { PoolClient } from 'pg';
 import type { HadGeneration } from '../../../shared/school/questions.ts';
 import { decodeChunk, packetsOf } from '../../recorder/packet-chunk.ts';
-import { fingerprintOf, joinFingerprints, noPackets } from '../packet-fingerprint.ts';
 import { recordingHash } from '../erased-hash.ts';
+import { fingerprintOf, joinFingerprints, noPackets } from '../packet-fingerprint.ts';
 import type { SegmentPlace } from './segment-rows.ts';
 
 export interface GenerationPlace extends SegmentPlace {

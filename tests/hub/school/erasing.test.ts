@@ -392,9 +392,13 @@ describe('asked for at the school', () => {
     const { jetstream } = await import('@nats-io/jetstream');
     const named = headers();
     named.set(versionHeader, String(schoolVersion + 1));
-    await jetstream(connection).publish(subjects.kept('test', { hub: 'quay', hubId: '0123456789abcdef01234567' }, 'told'), 'Marit in another version', {
-      headers: named,
-    });
+    await jetstream(connection).publish(
+      subjects.kept('test', { hub: 'quay', hubId: '0123456789abcdef01234567' }, 'told'),
+      'Marit in another version',
+      {
+        headers: named,
+      },
+    );
     await connection.close();
     await expect
       .poll(() =>

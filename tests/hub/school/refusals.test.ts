@@ -295,7 +295,7 @@ describe('at the school', () => {
       const place = mkdtempSync(join(tmpdir(), 'slackwater-disk-'));
       execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=12m,mode=0700,uid=65534,gid=65534', 'none', place]);
       open.push({ close: () => execFileSync('umount', ['-l', place]) });
-        const url = await postgres.createDatabase();
+      const url = await postgres.createDatabase();
       const name = url.split('/').at(-1)!;
       await query(postgres.url, `CREATE TABLESPACE small_${name} LOCATION '${place}'`);
       await query(postgres.url, `ALTER DATABASE ${name} SET TABLESPACE small_${name}`);

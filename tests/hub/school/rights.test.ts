@@ -253,7 +253,16 @@ function certificateFor(host: string): { readonly certificate: string; readonly 
   const [certificate, key] = [join(place, 'cert.pem'), join(place, 'key.pem')];
   execFileSync('openssl', [
     ...['req', '-x509', '-newkey', 'ec', '-pkeyopt', 'ec_paramgen_curve:prime256v1', '-nodes', '-days', '2'],
-    ...['-subj', `/CN=${host}`, '-addext', `subjectAltName=DNS:${host},DNS:localhost`, '-keyout', key, '-out', certificate],
+    ...[
+      '-subj',
+      `/CN=${host}`,
+      '-addext',
+      `subjectAltName=DNS:${host},DNS:localhost`,
+      '-keyout',
+      key,
+      '-out',
+      certificate,
+    ],
   ]);
   // The server runs as another user.
   for (const path of [folder, place, certificate, key]) chmodSync(path, 0o755);

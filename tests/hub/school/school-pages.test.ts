@@ -4,8 +4,8 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import { headers } from '@nats-io/transport-node';
+import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { RunningSchool } from '../../../hub/school/boot-school.ts';
 import { connectNats } from '../../../hub/school/nats/connect.ts';
