@@ -12,10 +12,12 @@ import { openThreadedStore } from '../../hub/recorder/thread/threaded-store.ts';
 import { RecordedSessions } from '../../hub/recordings/recorded-sessions.ts';
 import { createReviewPool } from '../../hub/recordings/review/review-pool.ts';
 import { createReviewThread } from '../../hub/recordings/review/review-thread.ts';
+import { summariesMadeBy } from '../../hub/recordings/session-summaries.ts';
 import { summaryThreads } from '../../hub/recordings/summary-work.ts';
 import type { HistoryBody } from '../../shared/history.ts';
 import type { FoundRecordingsBody } from '../../shared/http.ts';
 import { monotonicMs, wallMs } from '../../shared/units.ts';
+import { trendMeasures } from '../../src/sessions/session-summary.ts';
 import { launchChromium, openPage } from '../support/chromium-page.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { testLog } from '../support/serve-test-hub.ts';
@@ -43,7 +45,7 @@ function writeHour(store: SqliteStore, index: number, startedWallAtMs: number): 
   });
 }
 
-/** Without packets: the list tells only what was said live. */
+/** Without packets. */
 export function writeLines(store: SqliteStore, count: number): void {
   const boundary = (atMs: number) => ({
     atMs: monotonicMs(atMs),
@@ -83,6 +85,24 @@ export function writeLines(store: SqliteStore, count: number): void {
       });
     store.endSession(sessionId, monotonicMs(900_000));
   }
+  store.commit();
+}
+
+/** Of all but the newest ones, which the hub has to work out while the list is looked at. */
+function writeSummaries(store: SqliteStore, count: number): void {
+  const column = Array.from({ length: 12 }, (_, hold) => 100.5 + hold);
+  const body = {
+    figures: { holdCount: 12, longestHoldMs: 111_500, lowestSpo2Percent: 81 },
+    holdIds: column.map((_, hold) => `h${hold}`),
+    startAtMs: column.map((seconds) => 1_000 * seconds),
+    durationUncertaintyS: column,
+    measures: Object.fromEntries(trendMeasures.map(({ key }) => [key, column])),
+    lungs: column.map(() => null),
+    comfort: column.map(() => null),
+  };
+  store.syncOnlyOnCommit = true;
+  for (let index = 0; index < count; index += 1)
+    store.saveSummary(`line-${index}`, 'oda', summariesMadeBy('bench'), body);
   store.commit();
 }
 
@@ -172,6 +192,7 @@ async function benchList(): Promise<Record<string, number>> {
   const directory = mkdtempSync(join(tmpdir(), 'slackwater-list-bench-'));
   const written = openSqliteStore({ directory });
   writeLines(written, listed);
+  writeSummaries(written, listed - 100);
   written.close();
   const served = await serve(directory);
   const look = async (query: string): Promise<FoundRecordingsBody> =>
