@@ -200,6 +200,8 @@ export type PipelineScope = 'all' | 'signals';
 
 export interface PipelineOptions {
   readonly scope?: PipelineScope;
+  /** Hears each sample as its sensor sent it, before its quality is judged, in the order of arrival (sensor-samples.ts). */
+  readonly onSent?: (sample: Sample) => void;
   /** What earlier holds taught about this athlete's fall; nothing is known when left out. */
   readonly prior?: AthletePrior;
   /** When monitoring of this athlete begins, for one who joins a session that runs; 0 when left out. */
@@ -248,6 +250,7 @@ class AthletePipeline implements Pipeline {
   readonly #thresholds: ThresholdWatch;
   readonly #gaps = createGapWatch();
   readonly #reader: PacketReader;
+  readonly #onSent: PipelineOptions['onSent'];
   readonly #holds = new Map<string, LiveHold>();
   #alarmState: AlarmState;
   #nowMs = monotonicMs(0);
@@ -286,6 +289,7 @@ class AthletePipeline implements Pipeline {
     this.#forecast = this.#isWhole ? { known: false, reason: 'noHold' } : silentForecast;
     this.#thresholds = createThresholdWatch(settings.thresholdsPercent);
     this.#reader = createPacketReader(profiles);
+    this.#onSent = options.onSent;
     this.#alarmState = createAlarmState(settings, { idPrefix: `${idPrefix}alarm`, startAtMs });
   }
 
@@ -544,6 +548,7 @@ class AthletePipeline implements Pipeline {
 
   /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
   #takeSample(raw: Sample, averaged?: Sample): void {
+    this.#onSent?.(raw);
     for (const sample of this.#cleaner.push(raw)) {
       const gap = this.#gaps.push(sample);
       if (gap !== undefined) this.#outputs.push({ type: 'gap', ...gap });
@@ -553,7 +558,7 @@ class AthletePipeline implements Pipeline {
         if (sample.quality !== 'bad') this.#strapHeardAtMs = sample.atMs;
         this.#takeHeartRate(sample);
       } else if (sample.channel === 'pulseRateBpm') this.#takePulseRate(sample);
-      this.#takeHoldEvents(this.#detector.push({ type: 'sample', sample }));
+      if (this.#isWhole) this.#takeHoldEvents(this.#detector.push({ type: 'sample', sample }));
     }
   }
 

@@ -115,12 +115,16 @@ export function sceneOf(hold: Hold, samples: readonly Sample[], context: Measure
 
 /** Those from `fromMs` to `toMs`, both included, of samples in time order. */
 function between(samples: readonly Sample[], fromMs: number, toMs: number): readonly Sample[] {
-  const first = firstWhere(samples, (atMs) => atMs >= fromMs);
+  const first = firstFrom(samples, fromMs);
   return samples.slice(
     first,
     firstWhere(samples, (atMs) => atMs > toMs),
   );
 }
+
+/** Index of the first of samples in time order that is not before `fromMs`; their count where there is none. */
+export const firstFrom = (samples: readonly Sample[], fromMs: number): number =>
+  firstWhere(samples, (atMs) => atMs >= fromMs);
 
 /** Index of the first sample whose time passes; by halving, for hours lie before a late hold. */
 function firstWhere(samples: readonly Sample[], passes: (atMs: number) => boolean): number {

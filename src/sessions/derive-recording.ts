@@ -5,7 +5,8 @@ import type { AlarmKind, AlarmPriority, Channel } from '../../shared/schema-part
 import { type MonotonicMs, monotonicMs } from '../../shared/units.ts';
 import type { Hold } from '../holds/hold.ts';
 import type { WhyNot } from '../holds/hold-scene.ts';
-import { countsForLowest } from '../holds/lowest-reading.ts';
+import { firstFrom } from '../holds/hold-scene.ts';
+import { belongsUntilMs, countsForLowest } from '../holds/lowest-reading.ts';
 import { computeHoldMeasures, type HoldMeasures } from '../holds/measures.ts';
 import { reestimateHolds, type UnwatchedStretch } from '../holds/smoothing.ts';
 import type { Pipeline, PipelineEvent, PipelineOutput } from '../pipeline.ts';
@@ -238,8 +239,12 @@ export function lowestSpo2Of(
     nextStartMs: nextStartMs ?? Number.POSITIVE_INFINITY,
   };
   let lowest: Sample | undefined;
-  for (const sample of samples)
+  const untilMs = belongsUntilMs(between);
+  for (let index = firstFrom(samples, start.atMs); index < samples.length; index += 1) {
+    const sample = samples[index]!;
+    if (sample.atMs > untilMs) break;
     if ((lowest === undefined || sample.value < lowest.value) && countsForLowest(sample, between))
       lowest = sample;
+  }
   return lowest;
 }

@@ -17,7 +17,8 @@ export function* samplesAsSent(
   for (const event of events) {
     if (event.type === 'sample') yield event.sample;
     else if (event.type === 'packet') yield* reader.read(event).samples;
-    else if (event.type === 'link' && event.isNew) reader.newLink(event.sensorId);
+    else if ((event.type === 'link' && event.isNew) || event.type === 'sensorGone')
+      reader.newLink(event.sensorId);
     // As the pipeline does: beats that come after an outage do not follow on from the last before it.
     else if (event.type === 'unwatched') reader.newLinks();
   }
