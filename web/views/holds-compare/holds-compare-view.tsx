@@ -198,7 +198,12 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
             </section>
             <section class="step">
               <h2>{words.sessions}</h2>
-              <SessionChoice sessions={sessions.value} chosen={chosen.value} onChoose={choose} />
+              <SessionChoice
+                sessions={sessions.value}
+                loaded={loaded.value}
+                chosen={chosen.value}
+                onChoose={choose}
+              />
             </section>
           </div>
         </>
@@ -222,29 +227,42 @@ function detailOf(times: HoldTimes, words: ReturnType<typeof useApp>['text']['hi
 
 function SessionChoice({
   sessions,
+  loaded,
   chosen,
   onChoose,
 }: {
   readonly sessions: SessionsBody['sessions'];
+  /** Of those whose holds are at hand, the list's own figure is not needed. */
+  readonly loaded: ReadonlyMap<string, HoldWindowsBody>;
   readonly chosen: readonly string[];
   readonly onChoose: (sessionId: string, isChosen: boolean) => void;
 }) {
   const { text } = useApp();
   const words = text.history.compare;
-  const line = ({ session, holdCount, figuresBy }: SessionsBody['sessions'][number]) => (
-    <li key={session.sessionId}>
-      <Tick
-        checked={chosen.includes(session.sessionId)}
-        onChange={(isChosen) => onChoose(session.sessionId, isChosen)}
-      >
-        {formatWallTime(session.startedWallAtMs)}{' '}
-        <small class="hint">
-          {session.title} {'\u00b7'} {text.recordings.holdCount(holdCount)}
-          <FiguresMark figuresBy={figuresBy} />
-        </small>
-      </Tick>
-    </li>
-  );
+  const figuresOf = ({ session, holdCount, figuresBy }: SessionsBody['sessions'][number]) => {
+    const holds = loaded.get(session.sessionId)?.holds.filter(({ hold }) => hold.isProposed !== true);
+    return holds === undefined
+      ? { holdCount, figuresBy }
+      : { holdCount: holds.length, figuresBy: 'analysis' as const };
+  };
+  const line = (listed: SessionsBody['sessions'][number]) => {
+    const { session } = listed;
+    const { holdCount, figuresBy } = figuresOf(listed);
+    return (
+      <li key={session.sessionId}>
+        <Tick
+          checked={chosen.includes(session.sessionId)}
+          onChange={(isChosen) => onChoose(session.sessionId, isChosen)}
+        >
+          {formatWallTime(session.startedWallAtMs)}{' '}
+          <small class="hint">
+            {session.title} {'\u00b7'} {text.recordings.holdCount(holdCount)}
+            <FiguresMark figuresBy={figuresBy} />
+          </small>
+        </Tick>
+      </li>
+    );
+  };
   const older = sessions.slice(sessionsInSight);
   return (
     <>
