@@ -504,7 +504,8 @@ describe('a recording not worked out before', () => {
     const review: ReviewRunner = {
       ...inlineReview,
       async run(task, order) {
-        asked.push(task.type);
+        // What the list has worked out for its figures, nobody waits for.
+        if (task.type !== 'summarise') asked.push(task.type);
         order.signal?.addEventListener('abort', () => asked.push('dropped'));
         order.onNews?.({ type: 'progress', share: 1 / 3 });
         await Promise.race([
