@@ -34,5 +34,6 @@
  * what a page that joins has missed of traces comes packed, in a live frame;
  * at a school, a room whose hub says nothing is an alarm;
  * 17 = recordings are listed with what their figures of holds rest on; the log of who did what says who did it from afar, and in
- * which room. */
+ * which room;
+ * an alarm may be of a breathing sensor. */
 export const protocolVersion = 17;

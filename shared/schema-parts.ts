@@ -112,7 +112,7 @@ export const alarmKindSchema = z.enum([
 /** Every alarm condition the hub can raise. */
 export type AlarmKind = z.infer<typeof alarmKindSchema>;
 
-export const alarmSubjectSchema = z.enum(['oximeter', 'heartRateSensor', 'sensor']);
+export const alarmSubjectSchema = z.enum(['oximeter', 'heartRateSensor', 'breathingSensor', 'sensor']);
 /** Which sensor an alarm is about. */
 export type AlarmSubject = z.infer<typeof alarmSubjectSchema>;
 

@@ -222,7 +222,7 @@ export const pipelineFactory =
 
 const changeWords = { holdStarted: 'started', holdRevised: 'revised', holdEnded: 'ended' } as const;
 
-const silentDetector: Pick<HoldDetector, 'push'> = { push: () => [] };
+const silentDetector: Pick<HoldDetector, 'push' | 'offBody'> = { push: () => [], offBody: undefined };
 const silentForecast: Forecast = { known: false, reason: 'signalsOnly' };
 const silentForecaster: Pick<Forecaster, 'push' | 'prior'> = {
   push: () => silentForecast,
@@ -245,7 +245,7 @@ class AthletePipeline implements Pipeline {
   readonly #isWhole: boolean;
   #settings: SettingsInForce;
   readonly #cleaner = createSignalCleaner();
-  readonly #detector: Pick<HoldDetector, 'push'>;
+  readonly #detector: Pick<HoldDetector, 'push' | 'offBody'>;
   readonly #forecaster: Pick<Forecaster, 'push' | 'prior'>;
   readonly #thresholds: ThresholdWatch;
   readonly #gaps = createGapWatch();
@@ -261,6 +261,8 @@ class AthletePipeline implements Pipeline {
   #latestSpo2: Sample | undefined;
   #latestHeartRate: Sample | undefined;
   #strapHeardAtMs = Number.NEGATIVE_INFINITY;
+  /** The second of which alarms were last told, by sensor. */
+  readonly #breathingTold = new Map<string, number>();
   /** The newest mark that said how full the lungs are. */
   #lungsMarkId: string | undefined;
   #outputs: PipelineOutput[] = [];
@@ -559,6 +561,7 @@ class AthletePipeline implements Pipeline {
         this.#takeHeartRate(sample);
       } else if (sample.channel === 'pulseRateBpm') this.#takePulseRate(sample);
       if (this.#isWhole) this.#takeHoldEvents(this.#detector.push({ type: 'sample', sample }));
+      if (sample.channel === 'respirationRaw') this.#takeBreathing(sample);
     }
   }
 
@@ -598,6 +601,16 @@ class AthletePipeline implements Pipeline {
       sensorId: sample.sensorId,
     });
     if (sample.atMs - this.#strapHeardAtMs > strapSilentAfterMs) this.#takeHeartRate(sample);
+  }
+
+  /** Many samples a second come; alarms are told of each second once. */
+  #takeBreathing(sample: Sample): void {
+    const { sensorId } = sample;
+    const second = Math.floor(sample.atMs / 1_000);
+    if (second <= (this.#breathingTold.get(sensorId) ?? Number.NEGATIVE_INFINITY)) return;
+    this.#breathingTold.set(sensorId, second);
+    const isWorn = sample.quality !== 'bad' && this.#detector.offBody !== sensorId;
+    this.#alarm({ type: 'breathing', atMs: this.#alarmTimeOf(sample), sensorId, isWorn });
   }
 
   /** A strap's, or an oximeter's pulse rate in its place. */

@@ -56,6 +56,12 @@ const subjects: Readonly<
     of: 'des Herzfrequenzsensors',
     to: 'dem Herzfrequenzsensor',
   },
+  breathingSensor: {
+    who: 'Der Atemsensor',
+    whom: 'den Atemsensor',
+    of: 'des Atemsensors',
+    to: 'dem Atemsensor',
+  },
   sensor: { who: 'Der Sensor', whom: 'den Sensor', of: 'des Sensors', to: 'dem Sensor' },
 };
 const subjectOf = ({ subject, sensorId }: AlarmFacts, form: 'who' | 'whom' | 'of' | 'to'): string =>
@@ -74,6 +80,12 @@ const blindWords = ({ sensorId, priority }: AlarmFacts): string =>
   sensorId !== undefined && sensorId !== null && priority !== 'high'
     ? 'Ein anderes Pulsoximeter misst noch. Jemand achtet genau auf die Person und richtet dann dieses.'
     : stopBecauseBlind;
+
+/** A breathing sensor says when a hold begins and ends; saturation is watched without it. */
+const withoutBreathing = (alarm: AlarmFacts): string =>
+  alarm.holdNear
+    ? `Jemand beobachtet genau und markiert das Ende der Apnoe: Von selbst wird es vielleicht nicht bemerkt. Bringt dann ${subjectOf(alarm, 'whom')} in Ordnung.`
+    : `Bringt ${subjectOf(alarm, 'whom')} in Ordnung oder markiert jede Apnoe von Hand. Bis dahin zeigen nur Herzschläge Apnoen, ohne Gurt nichts.`;
 
 const doubtWords = ({ detail }: AlarmFacts): string =>
   detail === 'fellTooFast'
@@ -174,11 +186,13 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           ? 'Kein Pulsoximeter ist verbunden: Nichts überwacht die Sättigung in dieser Apnoe.'
           : `${subjectOf(alarm, 'who')} ist verloren: Es kommen keine Messwerte.`,
       instruction: (alarm) =>
-        alarm.subject === 'oximeter' && alarm.holdNear
-          ? blindWords(alarm)
-          : alarm.holdNear
-            ? `Jemand beobachtet genau; beendet im Zweifel die Apnoe und bringt dann ${subjectOf(alarm, 'whom')} in Ordnung.`
-            : `Prüft, ob ${subjectOf(alarm, 'whom').replace(/^den /, 'der ')} an, angelegt und in der Nähe ist; beginnt ohne keine Apnoe.`,
+        alarm.subject === 'breathingSensor'
+          ? withoutBreathing(alarm)
+          : alarm.subject === 'oximeter' && alarm.holdNear
+            ? blindWords(alarm)
+            : alarm.holdNear
+              ? `Jemand beobachtet genau; beendet im Zweifel die Apnoe und bringt dann ${subjectOf(alarm, 'whom')} in Ordnung.`
+              : `Prüft, ob ${subjectOf(alarm, 'whom').replace(/^den /, 'der ')} an, angelegt und in der Nähe ist; beginnt ohne keine Apnoe.`,
     },
   },
   saturationNeverRead: {
@@ -220,19 +234,23 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   signalPoor: {
     present: {
       message: (alarm) =>
-        alarm.detail === 'noContact'
-          ? `${subjectOf(alarm, 'who')} sitzt nicht am Finger und gibt keinen Messwert.`
-          : alarm.detail === 'unusable'
-            ? `${subjectOf(alarm, 'who')} gibt keinen brauchbaren Messwert: Das Signal ist zu schlecht.`
-            : alarm.detail === 'doubtful'
-              ? `Die Messwerte ${subjectOf(alarm, 'of')} sind zweifelhaft: Das Signal ist schwach oder die Hand bewegt sich.`
-              : `${subjectOf(alarm, 'who')} hat ein schlechtes Signal oder keinen Kontakt.`,
+        alarm.subject === 'breathingSensor'
+          ? `${subjectOf(alarm, 'who')} sitzt anscheinend nicht am Körper: Was er sendet, wird nicht benutzt.`
+          : alarm.detail === 'noContact'
+            ? `${subjectOf(alarm, 'who')} sitzt nicht am Finger und gibt keinen Messwert.`
+            : alarm.detail === 'unusable'
+              ? `${subjectOf(alarm, 'who')} gibt keinen brauchbaren Messwert: Das Signal ist zu schlecht.`
+              : alarm.detail === 'doubtful'
+                ? `Die Messwerte ${subjectOf(alarm, 'of')} sind zweifelhaft: Das Signal ist schwach oder die Hand bewegt sich.`
+                : `${subjectOf(alarm, 'who')} hat ein schlechtes Signal oder keinen Kontakt.`,
       instruction: (alarm) =>
-        alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
-          ? blindWords(alarm)
-          : alarm.subject === 'oximeter'
-            ? `Wärmt die Hand, haltet sie still und setzt ${subjectOf(alarm, 'whom')} neu an.`
-            : `Feuchtet ${subjectOf(alarm, 'whom')} an und setzt ihn neu an.`,
+        alarm.subject === 'breathingSensor'
+          ? withoutBreathing(alarm)
+          : alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
+            ? blindWords(alarm)
+            : alarm.subject === 'oximeter'
+              ? `Wärmt die Hand, haltet sie still und setzt ${subjectOf(alarm, 'whom')} neu an.`
+              : `Feuchtet ${subjectOf(alarm, 'whom')} an und setzt ihn neu an.`,
     },
   },
   pageUnresponsive: {

@@ -64,6 +64,7 @@ const clock = (ms: Maybe): string => {
 const subjectWords: Readonly<Record<AlarmSubject, string>> = {
   oximeter: 'oximeter',
   heartRateSensor: 'heart rate sensor',
+  breathingSensor: 'breathing sensor',
   sensor: 'sensor',
 };
 const subjectOf = ({ subject, sensorId }: AlarmFacts): string =>
@@ -82,6 +83,12 @@ const blindWords = ({ sensorId, priority }: AlarmFacts): string =>
   sensorId !== undefined && sensorId !== null && priority !== 'high'
     ? 'Another oximeter still watches. Someone watch them closely, then put this one right.'
     : stopBecauseBlind;
+
+/** A breathing sensor says when a hold begins and ends; saturation is watched without it. */
+const withoutBreathing = (alarm: AlarmFacts): string =>
+  alarm.holdNear
+    ? `Someone watch them closely and mark the end of the hold: it may not be noticed by itself. Then put the ${subjectOf(alarm)} right.`
+    : `Put the ${subjectOf(alarm)} right, or mark each hold by hand. Until then heartbeats alone show holds, and without a strap nothing does.`;
 
 const doubtWords = ({ detail }: AlarmFacts): string =>
   detail === 'fellTooFast'
@@ -183,11 +190,13 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           ? 'No oximeter is connected: nothing watches saturation in this hold.'
           : `The ${subjectOf(alarm)} is lost: no readings arrive.`,
       instruction: (alarm) =>
-        alarm.subject === 'oximeter' && alarm.holdNear
-          ? blindWords(alarm)
-          : alarm.holdNear
-            ? `Someone watch them closely; end the hold if in doubt, then put the ${subjectOf(alarm)} right.`
-            : `Check that the ${subjectOf(alarm)} is on, worn and near; do not start a hold without it.`,
+        alarm.subject === 'breathingSensor'
+          ? withoutBreathing(alarm)
+          : alarm.subject === 'oximeter' && alarm.holdNear
+            ? blindWords(alarm)
+            : alarm.holdNear
+              ? `Someone watch them closely; end the hold if in doubt, then put the ${subjectOf(alarm)} right.`
+              : `Check that the ${subjectOf(alarm)} is on, worn and near; do not start a hold without it.`,
     },
   },
   saturationNeverRead: {
@@ -228,19 +237,23 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   signalPoor: {
     present: {
       message: (alarm) =>
-        alarm.detail === 'noContact'
-          ? `The ${subjectOf(alarm)} is not on the finger: it gives no reading.`
-          : alarm.detail === 'unusable'
-            ? `The ${subjectOf(alarm)} gives no usable reading: the signal is too poor.`
-            : alarm.detail === 'doubtful'
-              ? `The readings of the ${subjectOf(alarm)} are doubtful: the signal is weak or the hand moves.`
-              : `The ${subjectOf(alarm)} has a poor signal or no contact.`,
+        alarm.subject === 'breathingSensor'
+          ? `The ${subjectOf(alarm)} does not seem to be on the body: what it sends is not used.`
+          : alarm.detail === 'noContact'
+            ? `The ${subjectOf(alarm)} is not on the finger: it gives no reading.`
+            : alarm.detail === 'unusable'
+              ? `The ${subjectOf(alarm)} gives no usable reading: the signal is too poor.`
+              : alarm.detail === 'doubtful'
+                ? `The readings of the ${subjectOf(alarm)} are doubtful: the signal is weak or the hand moves.`
+                : `The ${subjectOf(alarm)} has a poor signal or no contact.`,
       instruction: (alarm) =>
-        alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
-          ? blindWords(alarm)
-          : alarm.subject === 'oximeter'
-            ? `Warm the hand, keep it still and seat the ${subjectOf(alarm)} anew.`
-            : `Wet and seat the ${subjectOf(alarm)} anew.`,
+        alarm.subject === 'breathingSensor'
+          ? withoutBreathing(alarm)
+          : alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
+            ? blindWords(alarm)
+            : alarm.subject === 'oximeter'
+              ? `Warm the hand, keep it still and seat the ${subjectOf(alarm)} anew.`
+              : `Wet and seat the ${subjectOf(alarm)} anew.`,
     },
   },
   pageUnresponsive: {

@@ -18,7 +18,7 @@ import {
 } from './alarm-monitor.ts';
 import { oximeterFaults } from './oximeter-faults.ts';
 import { decidingFloor } from './oximeter-watch.ts';
-import { heartRateFault } from './supply-watch.ts';
+import { breathingFault, heartRateFault, type SupplyFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
 export interface AlarmCondition extends AlarmFacts {
@@ -41,6 +41,7 @@ export function keyOfAlarm({ kind, subject, sensorId }: AlarmFacts): string {
     kind === 'readingsFrozen' ||
     kind === 'readingsImplausible';
   if (!isFault) return kind;
+  if (subject === 'breathingSensor') return `breathing:${sensorId ?? ''}`;
   return subject === 'heartRateSensor' ? 'heartRate' : `oximeter:${sensorId ?? ''}`;
 }
 
@@ -114,6 +115,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   }
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant && !isPulseRead(m));
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
+  for (const fault of breathingFaults(m))
+    present.push({ key: `breathing:${fault.sensorId ?? ''}`, ...fault });
 
   if (m.outputsKnown && m.noOutputSinceMs !== null && m.nowMs - m.noOutputSinceMs >= limits.noOutputMs) {
     present.push({
@@ -147,6 +150,23 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
   return present;
+}
+
+/**
+ * Each breathing sensor by itself, named where there are several. One that was taken off well before the hold is not missed
+ * in it: holds are found without it.
+ */
+function breathingFaults(m: AlarmMonitor): readonly (SupplyFault & { readonly sensorId?: string })[] {
+  const { breathingSensors, links, nowMs, holdStartedAtMs } = m;
+  return breathingSensors.flatMap(({ sensorId, supply }) => {
+    const wasInUse =
+      holdStartedAtMs !== null &&
+      (supply.usableAtMs ?? Number.NEGATIVE_INFINITY) >= holdStartedAtMs - limits.supersededMs;
+    const link = links.find((known) => known.sensorId === sensorId);
+    const fault = breathingFault(supply, link?.connected === false, nowMs, wasInUse);
+    if (fault === null) return [];
+    return [breathingSensors.length > 1 ? { ...fault, sensorId } : fault];
+  });
 }
 
 /** Of the heart rate itself; what is wrong with its sensor is told elsewhere. */

@@ -57,6 +57,8 @@ export interface AlarmMonitor {
   readonly heartRate: HeartRateWatch;
   readonly lastHeartRateBpm: number | null;
   readonly heartRateSupply: Supply;
+  /** In the order they were first heard of. */
+  readonly breathingSensors: readonly BreathingSensor[];
   readonly links: readonly SensorLink[];
   readonly batteries: readonly { readonly sensorId: string; readonly percent: number }[];
   readonly forecast: Forecast | null;
@@ -64,6 +66,11 @@ export interface AlarmMonitor {
   readonly outputsKnown: boolean;
   readonly livingPageCount: number;
   readonly noOutputSinceMs: number | null;
+}
+
+export interface BreathingSensor {
+  readonly sensorId: string;
+  readonly supply: Supply;
 }
 
 /** What is known at the start of monitoring: nothing. */
@@ -88,6 +95,7 @@ export function freshMonitor(settings: SettingsInForce, startedAtMs = 0): AlarmM
     heartRate: freshHeartRateWatch,
     lastHeartRateBpm: null,
     heartRateSupply: noSupply,
+    breathingSensors: [],
     links: [],
     batteries: [],
     forecast: null,
@@ -129,6 +137,11 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
         m.heartRateSupply = withUnusable(m.heartRateSupply, nowMs, event.reasons);
       break;
     }
+    case 'breathing':
+      withBreathingSensor(m, event.sensorId, (supply) =>
+        event.isWorn ? withUsable(supply, nowMs, false) : withUnusable(supply, nowMs, ['noContact']),
+      );
+      break;
     case 'forecast':
       m.forecast = event.forecast;
       break;
@@ -269,6 +282,7 @@ function draftOf(m: AlarmMonitor): DraftMonitor {
     heartRate: m.heartRate,
     lastHeartRateBpm: m.lastHeartRateBpm,
     heartRateSupply: m.heartRateSupply,
+    breathingSensors: m.breathingSensors,
     links: m.links,
     batteries: m.batteries,
     forecast: m.forecast,
@@ -291,6 +305,15 @@ function withOximeter(
   m.oximeters = known
     ? m.oximeters.map((one) => (one.sensorId === sensorId ? change(one) : one))
     : [...m.oximeters, change(freshOximeterWatch(sensorId))];
+}
+
+function withBreathingSensor(m: DraftMonitor, sensorId: string, change: (supply: Supply) => Supply): void {
+  const known = m.breathingSensors.some((one) => one.sensorId === sensorId);
+  m.breathingSensors = known
+    ? m.breathingSensors.map((one) =>
+        one.sensorId === sensorId ? { sensorId, supply: change(one.supply) } : one,
+      )
+    : [...m.breathingSensors, { sensorId, supply: change(noSupply) }];
 }
 
 function observeSpo2(m: DraftMonitor, event: Extract<AlarmEvent, { type: 'spo2' }>): void {
@@ -403,6 +426,7 @@ function observeLink(
   if (measures.includes('oximeter'))
     withOximeter(m, sensorId, (one) => ({ ...one, supply: withSeen(one.supply, m.nowMs) }));
   if (measures.includes('heartRate')) m.heartRateSupply = withSeen(m.heartRateSupply, m.nowMs);
+  if (measures.includes('breathing')) withBreathingSensor(m, sensorId, (supply) => withSeen(supply, m.nowMs));
 }
 
 /**
@@ -412,6 +436,7 @@ function observeLink(
 function forgetSensor(m: DraftMonitor, sensorId: string): void {
   m.links = m.links.filter((link) => link.sensorId !== sensorId);
   m.oximeters = m.oximeters.filter((one) => one.sensorId !== sensorId);
+  m.breathingSensors = m.breathingSensors.filter((one) => one.sensorId !== sensorId);
   m.batteries = m.batteries.filter((battery) => battery.sensorId !== sensorId);
   if (m.links.some(({ measures }) => measures.includes('heartRate'))) return;
   m.heartRateSupply = noSupply;

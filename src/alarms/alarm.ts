@@ -97,6 +97,13 @@ export type AlarmEvent =
       readonly sensorId: string;
       readonly reasons: readonly QualityReason[];
     }
+  /** A breathing sensor has sent for another second; `isWorn`: it seems to be on the body. */
+  | {
+      readonly type: 'breathing';
+      readonly atMs: MonotonicMs;
+      readonly sensorId: string;
+      readonly isWorn: boolean;
+    }
   | { readonly type: 'forecast'; readonly atMs: MonotonicMs; readonly forecast: Forecast }
   | { readonly type: 'phase'; readonly atMs: MonotonicMs; readonly phase: Phase }
   /** The whole hold at every change of it. An end is a sign of breathing. */

@@ -143,6 +143,27 @@ export function oximeterFault(
 }
 
 /**
+ * What is wrong with one breathing sensor's supply, or null. It says when a hold begins and ends; the floor does not rest on it.
+ * @param missed a hold is under way that it showed or could have shown.
+ */
+export function breathingFault(
+  supply: Supply,
+  unlinked: boolean,
+  nowMs: number,
+  missed: boolean,
+): SupplyFault | null {
+  if (supply.seenAtMs === null) return null;
+  const subject = 'breathingSensor';
+  const priority = missed ? 'medium' : 'low';
+  if (unlinked || nowMs - (supply.notifiedAtMs ?? supply.seenAtMs) >= limits.lostMs)
+    return { subject, priority, kind: 'sensorLost' };
+  const offMs = nowMs - (supply.usableAtMs ?? supply.seenAtMs);
+  return supply.fault !== null && offMs >= limits.unusableLongMs
+    ? { subject, priority, kind: 'signalPoor', detail: 'noContact' }
+    : null;
+}
+
+/**
  * What is wrong with the heart rate's supply, or null. Less urgent: the saturation is what the floor rests on, and least
  * where the pulse of an oximeter stands in for it.
  */

@@ -26,8 +26,12 @@ const keptRows = 600;
 const evidenceRows = 180;
 
 export interface HoldBelief {
-  /** Takes a row; returns the probability, 0 to 1, that the airway is closed in it. */
-  push(row: SecondRow): number;
+  /** Takes a row; returns the probability, 0 to 1, that the airway is closed in it. `isHolding`: a hold has been said to be on. */
+  push(row: SecondRow, isHolding: boolean): number;
+  /** The hold that is on has been shown by a breathing sensor, which tells nothing now: silent, off the body, or too short a while back. */
+  readonly hasLostBreathing: boolean;
+  /** Of the hold that is on: signals beside a breathing sensor have shown it too. */
+  readonly isShownByOthers: boolean;
   /** What the last minutes rest on. */
   readonly kind: EvidenceKind;
   /** The holds of the kept rows as they look now; the last one may still be under way (`endSeen` false). */
@@ -41,9 +45,13 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
   const respiration = createRespirationPause();
   let kept: SecondRow[] = [];
   let breathingTells = false;
+  let unknownRows = 0;
+  // Of the hold that is on: what has shown it.
+  let shownByBreathing = false;
+  let shownByOthers = false;
   const kindFrom = (from: number): EvidenceKind => evidenceKindOf(kept, from, kept.length, breathingTells);
   return {
-    push(row) {
+    push(row, isHolding) {
       kept.push(row);
       if (kept.length >= keptRows + 60) {
         kept = kept.slice(-keptRows);
@@ -52,11 +60,21 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       // Where a breathing channel is worn, it decides.
       const fromBreathing = respiration(row);
       breathingTells = fromBreathing !== undefined;
+      unknownRows = Number.isNaN(row.respiration) ? unknownRows + 1 : 0;
+      shownByBreathing = isHolding && (shownByBreathing || (fromBreathing ?? 0) >= 0.5);
+      shownByOthers = isHolding && (shownByOthers || fromNetwork >= 0.5);
       if (fromBreathing !== undefined) return fromBreathing;
+      if (row.respiration === undefined) return fromNetwork;
+      if (carriesLiveDecision(kindFrom(Math.max(0, kept.length - evidenceRows)))) return fromNetwork;
       // Where nothing else is worn that carries a decision, nothing is known while it cannot tell: a hold neither begins by
-      // that nor ends.
-      const decides = carriesLiveDecision(kindFrom(Math.max(0, kept.length - evidenceRows)));
-      return row.respiration !== undefined && !decides ? 0.5 : fromNetwork;
+      // that nor ends. Taken off for good, it is as if it had not been worn.
+      return isHolding || unknownRows < evidenceRows ? 0.5 : fromNetwork;
+    },
+    get hasLostBreathing() {
+      return shownByBreathing && !breathingTells;
+    },
+    get isShownByOthers() {
+      return shownByOthers;
     },
     get kind() {
       const recent = kindFrom(Math.max(0, kept.length - evidenceRows));

@@ -43,7 +43,8 @@ export interface Hold {
   readonly start: Boundary;
   readonly end?: Boundary;
   /**
-   * Only of a hold under way that a person marked as begun: it is probably over, by a clear and lasting sign of breathing.
+   * Only of a hold under way that a person marked as begun, or that a breathing sensor showed which has gone silent: it is
+   * probably over, by a clear and lasting sign of breathing.
    * It goes on for everything that protects until it has an `end`.
    */
   readonly probableEnd?: Boundary;
@@ -96,4 +97,6 @@ export interface HoldDetector {
   readonly phase: Phase;
   /** The hold in progress, if any. */
   readonly current: Hold | undefined;
+  /** The breathing sensor that is read and does not seem to be on a body. */
+  readonly offBody: string | undefined;
 }

@@ -102,7 +102,7 @@ class Decision implements LiveDecision {
   }
 
   unwatched(row: SecondRow): void {
-    this.#belief.push(row);
+    this.#belief.push(row, this.#ledger.current !== undefined);
     this.#rowsSeen += 1;
   }
 
@@ -130,7 +130,7 @@ class Decision implements LiveDecision {
   }
 
   #probabilityOf(row: SecondRow): number {
-    const fromSignals = this.#belief.push(row);
+    const fromSignals = this.#belief.push(row, this.#ledger.current !== undefined);
     const expectation = expectedLogOdds({
       isPlanned: isPlannedAt(this.#planned, row.atMs),
       isHolding: this.#ledger.current !== undefined,
@@ -177,9 +177,12 @@ class Decision implements LiveDecision {
 
   #followHold(current: WorkingHold, row: SecondRow, p: number, nowMs: number): void {
     this.#seen = this.#seen || (p >= startAt && row.atMs > current.start.atMs);
+    const isByWord = current.startMarkId !== undefined || this.#belief.hasLostBreathing;
+    if (!isByWord && current.probableEnd !== undefined) this.#ledger.setProbableEnd(undefined);
     const unlikelySinceMs = this.#unlikelySinceMs;
     if (current.startMarkId !== undefined)
       this.#marked.row(current, { row, closed: p, unlikelySinceMs, seen: this.#seen, nowMs });
+    else if (this.#belief.hasLostBreathing) this.#followWithoutBreathing(current, row, p, nowMs);
     else if (row.atMs < this.#settledAtMs) return;
     else if (this.#seen && p < endBelow) this.#perhapsEnd(current, row, nowMs);
     else if (!this.#seen && row.atMs - current.start.atMs > unseenMs) this.#endUnseen(current, row, nowMs);
@@ -188,6 +191,18 @@ class Decision implements LiveDecision {
       this.#ledger.finish(endAtLimit(current, nowMs));
     else if (reviseAtRows.some((rows) => this.#rowsSeen === this.#declaredAtRow + rows))
       this.#perhapsRevise(current, nowMs);
+  }
+
+  /**
+   * What showed this hold has fallen silent. As with one that a person marked: what is left ends it by a clear and lasting sign
+   * of breathing alone, never for want of evidence.
+   */
+  #followWithoutBreathing(current: WorkingHold, row: SecondRow, p: number, nowMs: number): void {
+    const seen = this.#belief.isShownByOthers;
+    const unlikelySinceMs = this.#unlikelySinceMs;
+    this.#marked.row(current, { row, closed: p, unlikelySinceMs, seen, nowMs });
+    if (this.#ledger.current !== undefined && row.atMs - current.start.atMs >= longestMarkedHoldMs)
+      this.#ledger.finish(endAtLimit(current, nowMs));
   }
 
   #perhapsEnd(current: WorkingHold, row: SecondRow, nowMs: number): void {

@@ -58,6 +58,9 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
       }
       return ledger.takeEvents();
     },
+    get offBody() {
+      return rows.offBody;
+    },
     get phase() {
       return ledger.phase;
     },

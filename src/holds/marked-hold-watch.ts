@@ -1,4 +1,5 @@
-// When a hold that a person marked as begun ends without another mark. A person's word wins: lack of evidence never ends it.
+// When a hold that a person marked as begun ends without another mark, and one that a breathing sensor showed which has fallen
+// silent. A person's word wins: lack of evidence never ends it.
 // A clear and lasting sign of breathing makes it "probably over"; only when that has stood long enough does it end.
 
 import { monotonicMs } from '../../shared/units.ts';
@@ -40,7 +41,7 @@ export interface RowKnown {
 }
 
 export interface MarkedHoldWatch {
-  /** Takes a row of `hold`, whose start a person marked; calls it probably over, takes that back, or ends it. */
+  /** Takes a row of `hold`, whose start is beyond doubt; calls it probably over, takes that back, or ends it. */
   row(hold: WorkingHold, known: RowKnown): void;
 }
 

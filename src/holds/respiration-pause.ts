@@ -66,7 +66,16 @@ function rhythmOf(values: readonly number[]): number {
  * cannot tell (no channel, too little of it). Looks back only: a hold is seen `windowRows` after its start. Bounded memory.
  */
 export function createRespirationPause(): (row: SecondRow) => number | undefined {
-  return new RespirationPause().push;
+  let pause = new RespirationPause();
+  let sensor = 0;
+  return (row) => {
+    if (row.respirationSensor !== undefined && row.respirationSensor !== sensor) {
+      // Another sensor: how far a breath moves it is to be learnt anew.
+      sensor = row.respirationSensor;
+      pause = new RespirationPause();
+    }
+    return pause.push(row);
+  };
 }
 
 class RespirationPause {
@@ -84,7 +93,7 @@ class RespirationPause {
   /** Share of the last minutes' rows in which the person walked or the like. */
   #walking = 0;
 
-  push = (row: SecondRow): number | undefined => {
+  push(row: SecondRow): number | undefined {
     const { respiration } = row;
     if (respiration === undefined) return undefined;
     this.#keep(respiration, row.respirationLow ?? respiration, row.respirationHigh ?? respiration);
@@ -114,7 +123,7 @@ class RespirationPause {
     if (!(this.#usualQuick > 0)) return slow;
     // A jerk within half a second can be panting or a contraction: no hold begins in it, and none ends by it alone.
     return Math.min(slow, Math.max(0.5, closedBy(quick / (quickStillShare * this.#usualQuick))));
-  };
+  }
 
   #keep(mean: number, low: number, high: number): void {
     this.#means.push(mean);

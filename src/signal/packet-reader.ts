@@ -17,6 +17,7 @@ import type { Sample } from '../samples/sample.ts';
 import { decodeExactPacket } from '../sessions/exact-packet.ts';
 import { type BeatTimeline, createBeatTimeline } from './beat-timeline.ts';
 import { beatSample, createProfileSources, type ProfileSources } from './profile-sources.ts';
+import { createRateOfBeats } from './rate-of-beats.ts';
 
 export interface SensorBytes {
   readonly atMs: MonotonicMs;
@@ -52,6 +53,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
   const profileStates = new Map<string, ProfileState>();
   const timelines = new Map<string, BeatTimeline>();
   const sources = new Map<string, ProfileSources>();
+  const rates = new Map<string, ReturnType<typeof createRateOfBeats>>();
 
   function timelineOf(sensorId: string): BeatTimeline {
     const known = timelines.get(sensorId);
@@ -69,7 +71,22 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristic);
     profileStates.set(key, decoded.state);
     source.standing = decoded.state.standing;
-    return { ...decoded, samples: [...decoded.samples, ...workedOut(decoded, source, packet)] };
+    const worked = workedOut(decoded, source, packet);
+    const tellsRate = profile.fields.some(({ gives }) => gives === 'heartRateBpm');
+    return { ...decoded, samples: [...decoded.samples, ...(tellsRate ? worked : withRates(worked))] };
+  }
+
+  function withRates(samples: readonly Sample[]): readonly Sample[] {
+    return samples.flatMap((sample) => {
+      if (sample.channel !== 'rrIntervalMs') return [sample];
+      let rateOf = rates.get(sample.sensorId);
+      if (rateOf === undefined) {
+        rateOf = createRateOfBeats();
+        rates.set(sample.sensorId, rateOf);
+      }
+      const rate = rateOf(sample);
+      return rate === undefined ? [sample] : [sample, rate];
+    });
   }
 
   function sourcesOf(sensorId: string): ProfileSources {

@@ -4,7 +4,7 @@
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Sample } from '../samples/sample.ts';
 import { createBeatScreen } from './beat-screen.ts';
-import { createBreathingSeconds } from './breathing-seconds.ts';
+import { createBreathingSource } from './breathing-seconds.ts';
 import { createPlethBreathing, type PlethSecond } from './pleth-breathing.ts';
 
 /** Which signal a row's heart rate comes from; `none` where nothing recent exists. */
@@ -31,6 +31,8 @@ export interface SecondRow {
   readonly respirationHigh?: number;
   /** How much it stirs within the second beside its slow course: the heart, and movement. */
   readonly respirationStir?: number;
+  /** How many sensors it came from before this one; absent for the first. Numbers of two have nothing in common. */
+  readonly respirationSensor?: number;
 }
 
 export interface SecondRows {
@@ -40,6 +42,8 @@ export interface SecondRows {
   advance(atMs: MonotonicMs): readonly SecondRow[];
   /** Completes every row up to the last sample. */
   flush(): readonly SecondRow[];
+  /** The breathing sensor that is read and does not seem to be on a body. */
+  readonly offBody: string | undefined;
 }
 
 /** A beat can end up to about this long after the second it covers; waiting longer would delay the detector. */
@@ -74,8 +78,7 @@ export function createSecondRows(): SecondRows {
   const strap = createRecentValues();
   const pulse = createRecentValues();
   const spo2 = createRecentValues();
-  const respiration = createBreathingSeconds();
-  let respirationSensorId: string | undefined;
+  const respiration = createBreathingSource();
 
   const rateFromBeats = (rowMs: number): number => {
     const from = rowMs - 1_000;
@@ -192,9 +195,7 @@ export function createSecondRows(): SecondRows {
           breathing.push(sample.atMs, sample.value);
           break;
         case 'respirationRaw':
-          // Two sensors' numbers have nothing in common: the first to bring breathing is the one that is read.
-          respirationSensorId ??= sample.sensorId;
-          if (sample.sensorId === respirationSensorId) respiration.push(sample.atMs, sample.value);
+          respiration.push(sample);
           break;
         case 'perfusionIndexPercent':
           break;
@@ -210,6 +211,9 @@ export function createSecondRows(): SecondRows {
     },
     flush() {
       return rowsUntil(newestMs);
+    },
+    get offBody() {
+      return respiration.offBody;
     },
   };
 }

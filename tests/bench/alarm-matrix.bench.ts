@@ -5,13 +5,14 @@ import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { floorAsks, runMatrix } from '../support/alarm-corpus/alarm-matrix.ts';
 import { realCrossings, simulatedCrossings } from '../support/alarm-corpus/crossings.ts';
-import { faultSequences } from '../support/alarm-corpus/fault-sequences.ts';
+import { breathingFaults, faultSequences } from '../support/alarm-corpus/fault-sequences.ts';
 
 const simulated = simulatedCrossings(Array.from({ length: 36 }, (_, index) => 5_000 + index));
 const real = realCrossings();
-const rows = runMatrix(faultSequences, [...simulated, ...real]);
+const all = [...faultSequences, ...breathingFaults];
+const rows = runMatrix(all, [...simulated, ...real]);
 console.log(
-  `${faultSequences.length} fault sequences x ${simulated.length} simulated and ${real.length} real crossings`,
+  `${all.length} fault sequences x ${simulated.length} simulated and ${real.length} real crossings`,
 );
 console.log('| fault | crossings | without a high alarm | median delay | worst delay |');
 console.log('| --- | --- | --- | --- | --- |');

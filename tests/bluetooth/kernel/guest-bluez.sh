@@ -21,8 +21,9 @@ for _ in $(seq 100); do
 done
 echo "GUEST adapter up after $(cut -d' ' -f1 /proc/uptime) s; BlueZ $(/usr/libexec/bluetooth/bluetoothd -v)"
 NO_COLOR=1 timeout 1700 setpriv --reuid 65534 --regid 65534 --clear-groups --inh-caps=-all --bounding-set=-all \
-  env HOME=/tmp "$(command -v node)" dist/bluetooth-rig/kernel-bluez.js hci0 "dist/bluetooth-rig/${RADIO_CHILD:-radio-child}.js"
+  env HOME=/tmp "$(command -v node)" dist/bluetooth-rig/kernel-bluez.js hci0 "dist/bluetooth-rig/${RADIO_CHILD:-radio-child}.js" "${PART:-all}"
 status=$?
 echo "GUEST keys kept: $(find /var/lib/bluetooth -name info -printf '%m ' 2>/dev/null), daemon's folder $(stat -c %a /var/lib/bluetooth/* 2>/dev/null | head -1)"
 [ $status = 0 ] || { grep -v '"sent"\|"did"\|scanParam\|"scan"' /tmp/air.out | tail -40 | sed 's/^/GUEST air /'; tail -5 /tmp/air.err | sed 's/^/GUEST air /'; tail -12 /tmp/bluetoothd.log | sed 's/^/GUEST bluetoothd /'; dmesg | grep -i bluetooth | tail -12 | sed 's/^/GUEST kernel /'; }
+dmesg | grep -A45 -m2 -E 'BUG:|list_del corruption|general protection|Oops' | sed 's/^/GUEST kernel /'
 exit $status

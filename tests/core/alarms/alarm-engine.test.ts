@@ -93,7 +93,7 @@ class Story {
   link(
     connected: boolean,
     sensorId = 'ox',
-    measures: readonly ('heartRate' | 'oximeter')[] = ['oximeter'],
+    measures: readonly ('heartRate' | 'oximeter' | 'breathing')[] = ['oximeter'],
   ): this {
     return this.event({ type: 'link', ...this.at(), sensorId, measures, connected });
   }
@@ -803,6 +803,81 @@ describe('no data is an alarm', () => {
       story.readings([97]);
     }
     expect(story.priorityOf('sensorLost')).toBe('low');
+  });
+  describe('a breathing sensor', () => {
+    /** The oximeter reads beside it. */
+    const breathes = (story: Story, seconds: number, isWorn = true, sensorId = 'band'): Story => {
+      for (let second = 0; second < seconds; second += 1)
+        story.event({ type: 'breathing', ...story.at(), sensorId, isWorn }).readings([97]);
+      return story;
+    };
+    const worn = () => breathes(new Story().link(true).link(true, 'band', ['breathing']), 5);
+    const alarmOf = (story: Story) => story.state.alarms.find(({ subject }) => subject === 'breathingSensor');
+    const wordsOf = (story: Story) => alarmTextInEnglish(alarmOf(story)!);
+
+    test('whose link breaks is told at once: low at rest, medium in a hold, and it passes', () => {
+      const story = worn().link(false, 'band', ['breathing']).wait(0.25);
+      expect(alarmOf(story)).toMatchObject({ kind: 'sensorLost', priority: 'low' });
+      expect(wordsOf(story).message).toBe('The breathing sensor is lost: no readings arrive.');
+      expect(wordsOf(story).instruction).toMatch(/mark each hold by hand/);
+      story.link(true, 'band', ['breathing']);
+      expect(alarmOf(breathes(story, 1))).toBeUndefined();
+      const held = worn().holdStarts().link(false, 'band', ['breathing']).wait(0.25);
+      expect(alarmOf(held)).toMatchObject({ kind: 'sensorLost', priority: 'medium', conditionPresent: true });
+      expect(wordsOf(held).instruction).toMatch(/mark the end of the hold/);
+      // The saturation is watched all the same: nothing tells anybody to stop.
+      expect(held.kinds()).toEqual(['sensorLost']);
+    });
+    test('that falls silent over a link that stands is told 10 s after its last', () => {
+      const story = worn().holdStarts().steady(8);
+      expect(story.kinds()).toEqual([]);
+      expect(story.steady(3).priorityOf('sensorLost')).toBe('medium');
+    });
+    test('that sends on but lies beside the person is told after 10 s', () => {
+      const story = breathes(worn().holdStarts(), 8, false);
+      expect(story.kinds()).toEqual([]);
+      breathes(story, 2, false);
+      expect(alarmOf(story)).toMatchObject({ kind: 'signalPoor', detail: 'noContact', priority: 'medium' });
+      expect(wordsOf(story).message).toMatch(/does not seem to be on the body/);
+    });
+    test('that was taken off well before a hold is low in it', () => {
+      const story = worn().link(false, 'band', ['breathing']).steady(65).holdStarts().steady(5);
+      expect(story.priorityOf('sensorLost')).toBe('low');
+    });
+    test('has an alarm of its own beside the strap and the oximeter, and is named among several', () => {
+      const story = worn().link(true, 'hr', ['heartRate']).heart([60, 60]).holdStarts();
+      for (const [sensorId, measure] of [
+        ['band', 'breathing'],
+        ['hr', 'heartRate'],
+        ['ox', 'oximeter'],
+      ] as const)
+        story.link(false, sensorId, [measure]);
+      story.wait(0.25);
+      expect(story.state.alarms.map(({ subject, priority }) => `${subject} ${priority}`).toSorted()).toEqual([
+        'breathingSensor medium',
+        'heartRateSensor medium',
+        'oximeter high',
+      ]);
+      const two = breathes(worn().link(true, 'belt', ['breathing']), 3, true, 'belt').holdStarts();
+      two
+        .link(false, 'belt', ['breathing'])
+        .event({ type: 'breathing', ...two.at(), sensorId: 'band', isWorn: true });
+      two.wait(0.25);
+      expect(two.state.alarms.map(({ sensorId }) => sensorId)).toEqual(['belt']);
+    });
+    test('that was given to somebody else or never came is not missed', () => {
+      const given = worn()
+        .holdStarts()
+        .event({ type: 'sensorGone', atMs: monotonicMs(6_000), sensorId: 'band' });
+      expect(given.steady(20).kinds()).toEqual([]);
+      const never = new Story()
+        .link(true)
+        .link(false, 'band', ['breathing'])
+        .steady(5)
+        .holdStarts()
+        .steady(20);
+      expect(never.kinds()).toEqual([]);
+    });
   });
   test('readings that come back well above the floor end the wait for breathing that their loss began', () => {
     const lost = () => new Story().steady(5).holdStarts().wait(15);

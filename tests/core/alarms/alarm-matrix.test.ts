@@ -3,7 +3,7 @@
 import { expect, test } from 'vitest';
 import { delayOf, floorAsks } from '../../support/alarm-corpus/alarm-matrix.ts';
 import { realCrossings, simulatedCrossings } from '../../support/alarm-corpus/crossings.ts';
-import { faultSequences } from '../../support/alarm-corpus/fault-sequences.ts';
+import { breathingFaults, faultSequences } from '../../support/alarm-corpus/fault-sequences.ts';
 
 const crossings = [
   ...simulatedCrossings([5_006]),
@@ -17,7 +17,7 @@ test('the crossings are falls of 3 s and more, and there are enough fault sequen
   expect(new Set(faultSequences.map(({ name }) => name)).size).toBe(faultSequences.length);
 });
 
-test.each(faultSequences)('a high alarm stands: $name', (fault) => {
+test.each([...faultSequences, ...breathingFaults])('a high alarm stands: $name', (fault) => {
   for (const crossing of crossings)
     expect({ crossing: crossing.name, delayS: delayOf(fault, crossing) }).toMatchObject({
       delayS: expect.any(Number),

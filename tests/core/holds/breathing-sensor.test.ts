@@ -1,12 +1,15 @@
 // An accelerometer on a chest (SIMULATED) through projection, rows and detector: what is a hold by it, and what is not.
 
 import { describe, expect, test } from 'vitest';
-import { monotonicMs } from '../../../shared/units.ts';
+import { monotonicMs, percent } from '../../../shared/units.ts';
 import { createHoldDetector } from '../../../src/holds/live-detector.ts';
 import { reestimateHolds } from '../../../src/holds/smoothing.ts';
+import { createPipeline } from '../../../src/pipeline.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { createChestAccelerometer } from '../../../src/signal/chest-accelerometer.ts';
 import { type ChestScript, chestAcceleration } from '../../support/breathing-signals.ts';
+import { createRandom } from '../../support/corpus/seeded-random.ts';
+import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
 
 function samplesOf(seconds: number, script: ChestScript, rateHz = 25, seed = 1): Sample[] {
   const accelerometer = createChestAccelerometer();
@@ -104,8 +107,16 @@ describe('a band beside a plain oximeter, in a hold from 180 s on', () => {
         reasons: [],
       } as const;
       return [
-        { ...at, channel: 'spo2Percent', value: 97 + (second % 50 < 25 ? 0 : 1) } as const,
-        { ...at, channel: 'pulseRateBpm', value: 62 + (second % 5) } as const,
+        {
+          ...at,
+          channel: 'spo2Percent',
+          value: 97 + (second % 50 < 25 ? 0 : 1),
+        } as const,
+        {
+          ...at,
+          channel: 'pulseRateBpm',
+          value: 62 + (second % 5),
+        } as const,
       ];
     }).flat();
   const inOrder = (...all: readonly (readonly Sample[])[]): Sample[] =>
@@ -123,6 +134,80 @@ describe('a band beside a plain oximeter, in a hold from 180 s on', () => {
     expect(holds[0]![1]).toBeGreaterThan(240);
   });
 
+  /** A person drawn by the sketch (SIMULATED) who holds from 240 to 360 s, with a strap; and a patch on their chest until `untilS`. */
+  const heldWithStrap = (seed: number, untilS: number): Sample[] => {
+    const person = sketchPerson(createRandom(seed));
+    const holds = [{ startMs: 240_000, endMs: 360_000 }];
+    const beats = sketchSession(seed, person, { holds, durationMs: 560_000 });
+    const depth = (atS: number): number => (within(240, 360)(atS) ? 0 : 1);
+    const breathsPerMin = () => person.breathsPerMin;
+    return inOrder(beats, samplesOf(untilS, { depth, breathsPerMin }, 25, seed));
+  };
+
+  test.each([2, 6, 22])(
+    'beside a strap (person %s) it dies in a hold: heartbeats end the hold where it ended, not with the band',
+    (seed) => {
+      const { holds } = told(heldWithStrap(seed, 300));
+      expect(holds).toHaveLength(1);
+      expect(Math.abs(holds[0]![1]! - 360)).toBeLessThan(12);
+    },
+  );
+
+  test.each([7, 8])(
+    'where the heartbeats of person %s have not shown the hold, they do not end it',
+    (seed) => {
+      const { holds } = told(heldWithStrap(seed, 300));
+      expect(holds).toHaveLength(1);
+      // Open still, or ended where it did.
+      expect(Number.isNaN(holds[0]![1]!) || holds[0]![1]! > 352).toBe(true);
+    },
+  );
+
+  test('it is back within the hold, and decides again', () => {
+    const whole = samplesOf(420, { depth: (atS) => (within(180, 320)(atS) ? 0 : 1) });
+    const broken = whole.filter(({ atMs }) => atMs < 220_000 || atMs > 260_000);
+    const { holds } = told(inOrder(broken, oximeter(420)));
+    expect(holds).toHaveLength(1);
+    expect(Math.abs(holds[0]![1]! - 320)).toBeLessThan(8);
+  });
+
+  test('taken off for good before a planned hold, it is as if it had never been worn', () => {
+    const script = { depth: () => 1 };
+    const person = sketchPerson(createRandom(11));
+    const finger = sketchSession(11, person, {
+      holds: [{ startMs: 500_000, endMs: 640_000 }],
+      durationMs: 700_000,
+    }).filter(({ channel }) => channel === 'spo2Percent' || channel === 'pulseRateBpm');
+    const session = (band: readonly Sample[]) => {
+      const detector = createHoldDetector();
+      const starts: number[] = [];
+      let isPlanned = false;
+      for (const sample of inOrder(band, finger)) {
+        if (!isPlanned && sample.atMs > 490_000) {
+          isPlanned = true;
+          detector.push({ type: 'schedule', startAtMs: monotonicMs(500_000), toleranceMs: 5_000 });
+        }
+        for (const event of detector.push({ type: 'sample', sample }))
+          if (event.type === 'holdStarted') starts.push(Math.round(event.hold.start.atMs / 1_000));
+      }
+      return starts;
+    };
+    expect(session([])).not.toEqual([]);
+    expect(session(samplesOf(250, script))).toEqual(session([]));
+  });
+
+  test('another breathing sensor that takes its place is read, after a minute and once it is known', () => {
+    const first = samplesOf(120, { depth: () => 1 });
+    const depth = (atS: number): number => (within(300, 360)(atS) ? 0 : 1);
+    const second = samplesOf(420, { depth })
+      .filter(({ atMs }) => atMs > 130_000)
+      .map((sample) => ({ ...sample, sensorId: 'belt', value: 4_000 + 90_000 * sample.value }));
+    const { holds } = told(inOrder(first, second));
+    expect(holds).toHaveLength(1);
+    expect(Math.abs(holds[0]![0]! - 300)).toBeLessThan(6);
+    expect(Math.abs(holds[0]![1]! - 360)).toBeLessThan(8);
+  });
+
   test('a second breathing sensor with numbers of its own, which stops in the hold, ends nothing', () => {
     const belt = holding
       .filter(({ atMs }) => atMs < 220_000)
@@ -130,6 +215,53 @@ describe('a band beside a plain oximeter, in a hold from 180 s on', () => {
     const { holds } = told(inOrder(holding, belt));
     expect(holds).toHaveLength(1);
     expect(holds[0]![1]).toBeNaN();
+  });
+});
+
+describe('by a whole pipeline', () => {
+  const alarmsAfter = (samples: readonly Sample[], untilS: number, markedAtS?: number) => {
+    const pipeline = createPipeline({
+      floorSpo2Percent: percent(80),
+      thresholdsPercent: [],
+      heartRateLowBpm: null,
+      heartRateHighBpm: null,
+      maxHoldDurationMs: null,
+      forecastAlarm: 'off',
+    });
+    const link = { type: 'link', sensorId: 'patch', measures: ['breathing'], connected: true } as const;
+    pipeline.push({ ...link, atMs: monotonicMs(0) });
+    let isMarked = false;
+    for (const sample of samples) {
+      if (!isMarked && sample.atMs >= 1_000 * (markedAtS ?? Number.POSITIVE_INFINITY)) {
+        isMarked = true;
+        pipeline.push({ type: 'mark', mark: { markId: 'm', kind: 'holdStart', atMs: sample.atMs } });
+      }
+      pipeline.push({ type: 'sample', sample });
+    }
+    pipeline.push({ type: 'advance', atMs: monotonicMs(1_000 * untilS) });
+    const standing = pipeline.state.alarms
+      .filter(({ subject }) => subject === 'breathingSensor')
+      .map(({ kind, detail, priority }) => `${kind} ${detail ?? ''} ${priority}`);
+    return { standing, phase: pipeline.state.phase };
+  };
+
+  test('a patch that sends and is worn is no alarm; silent for 10 s it is, and holds are no longer known', () => {
+    const samples = samplesOf(200, { depth: () => 1 });
+    expect(alarmsAfter(samples, 201)).toEqual({ standing: [], phase: 'resting' });
+    expect(alarmsAfter(samples, 215)).toEqual({
+      standing: ['sensorLost  low'],
+      phase: 'unknown',
+    });
+  });
+
+  test.each([
+    ['at rest', undefined, 'low'],
+    ['in a hold', 190, 'medium'],
+  ] as const)('one that is taken off and sends on is told, %s', (_when, markedAtS, priority) => {
+    const isOff = (atS: number): boolean => atS >= 200;
+    const motionG = (atS: number): number => (within(197, 201)(atS) ? 0.2 : 0);
+    const { standing } = alarmsAfter(samplesOf(240, { depth: () => 1, isOff, motionG }), 240, markedAtS);
+    expect(standing).toEqual([`signalPoor noContact ${priority}`]);
   });
 });
 

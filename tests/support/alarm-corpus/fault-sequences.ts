@@ -337,4 +337,52 @@ export const faultSequences: readonly FaultSequence[] = [
   }),
 ];
 
+/** SIMULATED: a breathing sensor that swings with the breath until the hold, ten samples a second; off a body it only stirs. */
+const breathing = (
+  crossing: Crossing,
+  untilS: number,
+  offFromS = Number.POSITIVE_INFINITY,
+): PipelineEvent[] => {
+  const linked = (atS: number, connected: boolean): PipelineEvent => ({
+    type: 'link',
+    atMs: ms(atS),
+    sensorId: 'band',
+    measures: ['breathing'],
+    connected,
+  });
+  const samples = Array.from({ length: Math.floor(untilS * 10) }, (_, i): PipelineEvent => {
+    const atS = i / 10;
+    const swing = atS < crossing.holdStartS ? Math.sin((2 * Math.PI * atS) / 4.5) : 0;
+    const heart = 0.05 * Math.exp(-(((atS % 0.9) - 0.3) ** 2) / 0.01);
+    const stir = 0.002 * Math.sin(i * 12.9898 + Math.sin(i * 78.233) * 437.5);
+    return {
+      type: 'sample',
+      sample: {
+        channel: 'respirationRaw',
+        atMs: ms(atS),
+        sensorId: 'band',
+        value: atS < offFromS ? swing + heart + stir : stir,
+        quality: 'good',
+        reasons: [],
+      },
+    };
+  });
+  return [linked(0, true), ...samples, linked(untilS, false)];
+};
+
+/** With samples that have no bytes: through the pipeline only. */
+export const breathingFaults: readonly FaultSequence[] = [
+  sequence('a breathing sensor that decided is lost 20 s before', {
+    also: (crossing) => breathing(crossing, before(crossing, 20)),
+    hold: false,
+  }),
+  sequence('a breathing sensor slips off 30 s before and is lost 10 s before', {
+    also: (crossing) => breathing(crossing, before(crossing, 10), before(crossing, 30)),
+  }),
+  sequence('a breathing sensor breathes on beside the person who holds', {
+    also: (crossing) => breathing({ ...crossing, holdStartS: Number.POSITIVE_INFINITY }, crossing.lowToS),
+    hold: false,
+  }),
+];
+
 export { settingsOf as matrixSettings };
