@@ -37,6 +37,8 @@ export type PipelineEvent =
       readonly sensorId: string;
       readonly characteristic: string;
       readonly bytes: Uint8Array;
+      /** Heard of only now: nothing follows from it but how later bytes of the sensor are read. */
+      readonly isLate?: boolean;
     }
   /** A value that never was bytes (an imported file). */
   | { readonly type: 'sample'; readonly sample: Sample }
@@ -530,8 +532,10 @@ class AthletePipeline implements Pipeline {
     this.#alarm({ type: 'settings', atMs: this.#nowMs, settings: this.#settings });
   }
 
-  #takePacket({ atMs, sensorId, characteristic, bytes }: Extract<PipelineEvent, { type: 'packet' }>): void {
+  #takePacket(packet: Extract<PipelineEvent, { type: 'packet' }>): void {
+    const { atMs, sensorId, characteristic, bytes } = packet;
     const read = this.#reader.read({ atMs, sensorId, characteristic, bytes });
+    if (packet.isLate) return;
     for (const reason of read.discards) {
       this.#outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
     }

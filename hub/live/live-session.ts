@@ -13,6 +13,7 @@ import type { LiveListener, Session, SessionMark } from './live-event.ts';
 import type { AthleteSnapshot, MonitoredAthlete } from './monitored-athlete.ts';
 import { refusals } from './refusals.ts';
 import type { SensorRegistry } from './sensor-registry.ts';
+import { SensorsWorn } from './sensors-worn.ts';
 
 export interface MarkRequest {
   readonly athleteId: string;
@@ -26,6 +27,14 @@ export interface MarkRequest {
 /** Whose a sensor is to be; nobody's when null. */
 export interface SensorMove {
   readonly sensorId: string;
+  readonly athleteId: string | null;
+}
+
+interface LatePackets {
+  /** Recorded, and since when. */
+  readonly count: number;
+  readonly fromMs: MonotonicMs;
+  readonly notKept: number;
   readonly athleteId: string | null;
 }
 
@@ -48,8 +57,9 @@ export class LiveSession {
   /** How often each has come. */
   readonly #stays = new Map<string, number>();
   readonly #lastPacketAtMs = new Map<string, number>();
-  /** What came late of a sensor, until it is heard as things happen again. */
-  readonly #late = new Map<string, { count: number; fromMs: MonotonicMs }>();
+  /** What came late of a sensor, until it is heard as things happen again; and whose it was last. */
+  readonly #late = new Map<string, LatePackets>();
+  readonly #worn = new SensorsWorn();
   /** Since when a sensor that changed hands is its wearer's. */
   readonly #wornSinceMs = new Map<string, MonotonicMs>();
   #session: Session;
@@ -79,42 +89,76 @@ export class LiveSession {
   }
 
   packet(packet: SensorPacket): void {
+    if (packet.isLate) {
+      this.#latePacket(packet);
+      return;
+    }
     const one = this.#wearerOf(packet.sensorId);
     if (one === undefined) return;
     const { sensorId, characteristic, bytes } = packet;
     // One that was on its way while the sensor changed hands is the new wearer's, who is recorded as such from then on.
     const wornSinceMs = this.#wornSinceMs.get(sensorId) ?? 0;
     const atMs = monotonicMs(Math.max(wornSinceMs, this.toSessionMs(packet.receivedAtMs)));
+    const { athleteId } = one.athlete;
+    this.#publishPacket(packet, athleteId, atMs);
+    this.#tellLate(sensorId, athleteId, atMs);
+    one.push({ type: 'packet', atMs, sensorId, characteristic, bytes });
+  }
+
+  /**
+   * Recorded where it belongs, for whoever wore the sensor then: what alarms and detector made of the silence stands. What was
+   * sent before the session, or while nobody of it wore the sensor, belongs to no part of it.
+   */
+  #latePacket(packet: SensorPacket): void {
+    const { sensorId, characteristic, bytes, receivedAtMs } = packet;
+    const atMs = this.toSessionMs(receivedAtMs);
+    const isBefore = receivedAtMs < this.session.zeroMs;
+    const athleteId = isBefore ? null : this.#wearerThen(sensorId, atMs);
+    const known = this.#late.get(sensorId) ?? { count: 0, fromMs: atMs, notKept: 0, athleteId };
+    if (athleteId === null) {
+      this.#late.set(sensorId, { ...known, notKept: known.notKept + 1 });
+      return;
+    }
+    const fromMs = known.count === 0 ? atMs : known.fromMs;
+    this.#late.set(sensorId, { ...known, athleteId, fromMs, count: known.count + 1 });
+    this.#publishPacket(packet, athleteId, atMs);
+    // Of now it says no more than how its sensor's stream of bytes goes on.
+    if (this.#wearerOf(sensorId)?.athlete.athleteId === athleteId)
+      this.push(athleteId, { type: 'packet', atMs, sensorId, characteristic, bytes, isLate: true });
+  }
+
+  #publishPacket(packet: SensorPacket, athleteId: string, atMs: MonotonicMs): void {
+    const { sensorId, characteristic, bytes } = packet;
     this.#lastPacketAtMs.set(sensorId, Math.max(atMs, this.#lastPacketAtMs.get(sensorId) ?? 0));
     const wallAtMs = wallMs(this.session.startedWallAtMs + atMs);
-    const { athleteId } = one.athlete;
     this.#parts.publish({
       type: 'packet',
       athleteId,
       packet: { sensorId, characteristic, bytes, atMs, wallAtMs },
     });
-    if (packet.isLate) {
-      // Recorded where it belongs; what alarms and detector made of the silence stands.
-      const late = this.#late.get(sensorId);
-      this.#late.set(sensorId, { count: (late?.count ?? 0) + 1, fromMs: late?.fromMs ?? atMs });
-      return;
-    }
-    this.#tellLate(sensorId, atMs);
-    one.push({ type: 'packet', atMs, sensorId, characteristic, bytes });
   }
 
-  /** What came late is marked in the recording, and half a frame from before it means nothing any more. */
-  #tellLate(sensorId: string, atMs: MonotonicMs): void {
+  #wearerThen(sensorId: string, atMs: MonotonicMs): string | null {
+    const known = this.#worn.at(sensorId, atMs);
+    return known === undefined ? (this.#wearerOf(sensorId)?.athlete.athleteId ?? null) : known;
+  }
+
+  /** What came late is marked in the recording, and what of it belonged to nobody. The link itself is what it was. */
+  #tellLate(sensorId: string, wearerId: string | null, atMs: MonotonicMs): void {
     const late = this.#late.get(sensorId);
     const sensor = this.#parts.registry.status(sensorId);
     if (late === undefined || sensor === undefined) return;
     this.#late.delete(sensorId);
-    const detail = said('link.cameLate', {
-      count: late.count,
-      forS: Math.round((atMs - late.fromMs) / 1_000),
-    });
-    this.#linkAt({ ...sensor, link: 'connecting', detail }, atMs);
-    if (sensor.link !== 'connecting') this.#linkAt(sensor, atMs);
+    const athleteId = wearerId ?? late.athleteId;
+    if (athleteId === null) return;
+    const tell = (status: SensorStatus): void =>
+      this.#parts.publish({ type: 'link', athleteId, atMs, sensor: status });
+    const { count, notKept } = late;
+    const forS = Math.round((atMs - late.fromMs) / 1_000);
+    if (count > 0) tell({ ...sensor, link: 'connecting', detail: said('link.cameLate', { count, forS }) });
+    if (notKept > 0)
+      tell({ ...sensor, link: 'connecting', detail: said('link.cameForNobody', { count: notKept }) });
+    if (sensor.link !== 'connecting') tell(sensor);
   }
 
   link(sensor: SensorStatus, atProcessMs: ProcessMs): void {
@@ -158,7 +202,10 @@ export class LiveSession {
       sensors.map(({ sensorId }) => sensorId),
     );
     this.#parts.publish({ type: 'athleteJoined', athleteId, atMs, athlete, session: this.#session, by });
-    for (const sensor of sensors) this.#takeUp(sensor, atMs);
+    for (const sensor of sensors) {
+      this.#worn.change(sensor.sensorId, atMs, null, athleteId);
+      this.#takeUp(sensor, atMs);
+    }
   }
 
   /** Their alarms end with a record, and nothing more of theirs is taken in. Answers whether they were there. */
@@ -168,6 +215,7 @@ export class LiveSession {
     const worn = this.#parts.registry.sensorsOf(athleteId).map(({ sensorId }) => sensorId);
     const atMs = this.#momentAfter(this.toSessionMs(now), worn);
     one.end(atMs);
+    for (const sensorId of worn) this.#worn.change(sensorId, atMs, athleteId, null);
     this.#athletes.delete(athleteId);
     const athleteIds = this.#session.athleteIds.filter((id) => id !== athleteId);
     this.#session = { ...this.#session, athleteIds };
@@ -190,6 +238,7 @@ export class LiveSession {
       const fromAthleteId = from !== undefined && this.isIn(from) ? from : null;
       const toAthleteId = athleteId !== null && this.isIn(athleteId) ? athleteId : null;
       registry.assign(sensorId, athleteId);
+      this.#worn.change(sensorId, atMs, fromAthleteId, toAthleteId);
       if (fromAthleteId === null && toAthleteId === null) continue;
       const name = registry.status(sensorId)?.name ?? sensorId;
       publish({ type: 'sensorMoved', atMs, sensorId, name, fromAthleteId, toAthleteId, by });
@@ -278,7 +327,10 @@ export class LiveSession {
   /** Lets the pipelines come to `now`; the session as it then stands, over. */
   end(now: ProcessMs): Session {
     const endedAtMs = this.toSessionMs(now);
-    for (const sensorId of [...this.#late.keys()]) this.#tellLate(sensorId, endedAtMs);
+    for (const sensorId of [...this.#late.keys()]) {
+      const wearerId = this.#wearerOf(sensorId)?.athlete.athleteId ?? null;
+      this.#tellLate(sensorId, wearerId, endedAtMs);
+    }
     for (const one of this.#athletes.values()) one.end(endedAtMs);
     return { ...this.session, endedAtMs };
   }

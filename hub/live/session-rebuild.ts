@@ -8,6 +8,7 @@ import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { KnownBefore, Pipeline, PipelineEvent, PipelineFactory } from '../../src/pipeline.ts';
 import type { Sample } from '../../src/samples/sample.ts';
 import { timeOfEvent } from '../../src/sessions/merge-events.ts';
+import { isOfLatePackets } from '../base/late-packets.ts';
 import type { RecordingsLater } from '../base/ports/hub-store.ts';
 import type { StoredPacket, StoredSession } from '../base/ports/stored-session.ts';
 import { fromStoredAlarm, fromStoredHold } from '../recorder/from-stored.ts';
@@ -147,8 +148,8 @@ function eventsOf(
   // Of a hub that only stood still, what the sensors sent meanwhile came after.
   for (const span of stored.session.unwatched)
     if (span.cause !== 'hubStalled') add({ type: 'unwatched', fromMs: span.fromMs, atMs: span.toMs });
-  for (const { sensorId, atMs, link } of stored.linkEvents)
-    if (isTheirs(sensorId, atMs))
+  for (const { sensorId, atMs, link, detail } of stored.linkEvents)
+    if (isTheirs(sensorId, atMs) && !isOfLatePackets(detail))
       add({
         type: 'link',
         atMs,

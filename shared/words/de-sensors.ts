@@ -63,6 +63,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'link.changedHands': 'er ist bei jemand anderem',
   'link.cameLate': (p) =>
     `sein Funkgerät war ${p.forS} s nicht erreichbar; ${p.count} Pakete aus dieser Zeit kamen verspätet`,
+  'link.cameForNobody': (p) =>
+    `${p.count} Pakete kamen verspätet, die vor der Sitzung gesendet wurden oder als niemand in ihr den Sensor trug: nicht aufgezeichnet`,
   'link.wentSilent': 'er ist verstummt',
   'link.cancelNotTaken': 'der Adapter hat einen Verbindungsversuch nicht abgebrochen',
   'link.servicesLate': 'seine Dienste wurden nicht rechtzeitig aufgezählt',

@@ -61,6 +61,8 @@ export const sensorWordsInEnglish = {
   'link.changedHands': 'it changed hands',
   'link.cameLate': (p: { readonly count: number; readonly forS: number }) =>
     `its radio was not reached for ${p.forS} s; ${p.count} packets of that time came late`,
+  'link.cameForNobody': (p: { readonly count: number }) =>
+    `${p.count} packets came late that were sent before the session, or while nobody in it wore the sensor: not recorded`,
   'link.wentSilent': 'it went silent',
   'link.cancelNotTaken': 'the adapter did not give up an attempt to connect',
   'link.servicesLate': 'its services were not listed in time',

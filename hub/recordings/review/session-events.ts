@@ -3,6 +3,7 @@
 import type { Hold } from '../../../src/holds/hold.ts';
 import type { PipelineEvent } from '../../../src/pipeline.ts';
 import { mergeEvents } from '../../../src/sessions/merge-events.ts';
+import { isOfLatePackets } from '../../base/late-packets.ts';
 import type { RecordingsLater } from '../../base/ports/hub-store.ts';
 import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
 import { wearerOf } from '../../recorder/sensor-wearers.ts';
@@ -54,9 +55,9 @@ export function eventsOfPackets(
   );
   const isTheirs = wornBy(stored, athleteId);
   const rare: PipelineEvent[] = [];
-  for (const { sensorId, atMs, link } of stored.linkEvents) {
+  for (const { sensorId, atMs, link, detail } of stored.linkEvents) {
     const sensor = sensors.get(sensorId);
-    if (sensor !== undefined && isTheirs(sensorId, atMs))
+    if (sensor !== undefined && isTheirs(sensorId, atMs) && !isOfLatePackets(detail))
       rare.push({
         type: 'link',
         atMs,
@@ -88,7 +89,7 @@ export function eventsOfPackets(
     if (change.athleteId === athleteId)
       rare.push({ type: 'settings', atMs: change.atMs, settings: change.settings });
   }
-  const ordered = stored.linkEvents.some(({ detail }) => detail?.code === 'link.cameLate')
+  const ordered = stored.linkEvents.some(({ detail }) => isOfLatePackets(detail))
     ? [...allPackets].sort((one, other) => one.atMs - other.atMs)
     : allPackets;
   function* packets(): Generator<PipelineEvent> {

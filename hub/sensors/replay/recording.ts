@@ -12,6 +12,8 @@ export type RecordingEvent =
       readonly sensorId: string;
       readonly characteristic: string;
       readonly bytes: Uint8Array;
+      /** It came to the hub at `atMs`, so long after it was sent. */
+      readonly lateByMs?: number;
     }
   | {
       readonly type: 'mark';

@@ -105,8 +105,10 @@ export class ReplaySource implements SensorSource {
     if (listener === undefined) return;
     switch (event.type) {
       case 'packet': {
-        const { sensorId, characteristic, bytes } = event;
-        listener.packet({ sensorId, characteristic, bytes, receivedAtMs });
+        const { sensorId, characteristic, bytes, lateByMs } = event;
+        const packet = { sensorId, characteristic, bytes };
+        if (lateByMs === undefined) listener.packet({ ...packet, receivedAtMs });
+        else listener.packet({ ...packet, receivedAtMs: processMs(receivedAtMs - lateByMs), isLate: true });
         return;
       }
       case 'mark':

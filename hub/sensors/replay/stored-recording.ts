@@ -1,7 +1,8 @@
 // One of the hub's own sessions as a recording: the very packets, the marks that were not taken back, lost links.
 
-import { said } from '../../../shared/said.ts';
+import { type Said, said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
+import { isOfLatePackets } from '../../base/late-packets.ts';
 import type { Recordings } from '../../base/ports/recordings.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 import type { StoredPacket, StoredSession } from '../../base/ports/stored-session.ts';
@@ -42,7 +43,8 @@ export function recordingOfSession(stored: StoredSession, packets: () => Iterabl
       ),
     ...wornEvents(stored),
     ...stored.linkEvents
-      .filter(({ sensorId }) => sensors.has(sensorId))
+      // That a sensor changed hands or that packets came late follows from what is played, and is told anew.
+      .filter(({ sensorId, detail }) => sensors.has(sensorId) && !isToldAnew(detail))
       .map((event): RecordingEvent => ({ type: 'link', ...event })),
   ].sort((a, b) => a.atMs - b.atMs);
   const notices = [...stored.damage];
@@ -51,7 +53,7 @@ export function recordingOfSession(stored: StoredSession, packets: () => Iterabl
   }
   return {
     sensors: [...sensors.values()],
-    events: () => merge(packets(), beside),
+    events: () => merge(asTheyCame(stored, packets), beside),
     durationMs: stored.durationMs,
     simulated: stored.session.simulated,
     profiles: stored.profiles,
@@ -70,14 +72,90 @@ function wornEvents({ sensors }: StoredSession): RecordingEvent[] {
   return [...taken, ...given];
 }
 
+const isToldAnew = (detail: Said | null): boolean =>
+  isOfLatePackets(detail) || detail?.code === 'link.changedHands';
+
+/** A packet, and when it came to the hub where that was long after it was sent. */
+interface ComingPacket extends StoredPacket {
+  readonly cameAtMs?: number;
+}
+
+/**
+ * The packets in the order in which they meant something to the hub: those that a radio elsewhere had kept come just before the
+ * first of their sensor that came in time, or at the session's end. They lie in the recording as they came, and the link
+ * events that mark them say how many there were.
+ */
+function* asTheyCame(stored: StoredSession, packets: () => Iterable<StoredPacket>): Iterable<ComingPacket> {
+  const late = latePlaces(stored, packets);
+  if (late.size === 0) {
+    yield* packets();
+    return;
+  }
+  const held = new Map<string, StoredPacket[]>();
+  let place = 0;
+  for (const packet of packets()) {
+    const isLate = late.has(place);
+    place += 1;
+    const kept = held.get(packet.sensorId) ?? [];
+    if (isLate) {
+      held.set(packet.sensorId, [...kept, packet]);
+      continue;
+    }
+    for (const before of kept) yield { ...before, cameAtMs: packet.atMs };
+    held.delete(packet.sensorId);
+    yield packet;
+  }
+  for (const kept of held.values())
+    for (const packet of kept) yield { ...packet, cameAtMs: stored.durationMs };
+}
+
+/** Where in the recording, counted from 0, the packets lie that came late. */
+function latePlaces(
+  { linkEvents }: StoredSession,
+  packets: () => Iterable<StoredPacket>,
+): ReadonlySet<number> {
+  const told = linkEvents.flatMap(({ sensorId, atMs, detail }) =>
+    detail?.code === 'link.cameLate'
+      ? [{ sensorId, atMs, count: Number(detail.params?.['count'] ?? 0) }]
+      : [],
+  );
+  const late = new Set<number>();
+  if (told.length === 0) return late;
+  const placesOf = new Map<string, number[]>();
+  const take = ({ sensorId, count }: (typeof told)[number]): void => {
+    for (const place of (placesOf.get(sensorId) ?? []).slice(-count)) late.add(place);
+  };
+  let place = 0;
+  for (const { sensorId, atMs } of packets()) {
+    for (let next = firstOf(told, sensorId, atMs); next !== -1; next = firstOf(told, sensorId, atMs))
+      take(told.splice(next, 1)[0]!);
+    const places = placesOf.get(sensorId) ?? [];
+    places.push(place);
+    placesOf.set(sensorId, places);
+    place += 1;
+  }
+  for (const rest of told) take(rest);
+  return late;
+}
+
+const firstOf = (
+  told: readonly { readonly sensorId: string; readonly atMs: number }[],
+  sensorId: string,
+  atMs: number,
+): number => told.findIndex((each) => each.sensorId === sensorId && each.atMs <= atMs);
+
 function* merge(
-  packets: Iterable<StoredPacket>,
+  packets: Iterable<ComingPacket>,
   beside: readonly RecordingEvent[],
 ): Iterable<RecordingEvent> {
   let next = 0;
-  for (const { sensorId, characteristic, bytes, atMs } of packets) {
-    for (; next < beside.length && beside[next]!.atMs <= atMs; next += 1) yield beside[next]!;
-    yield { type: 'packet', atMs, sensorId, characteristic, bytes };
+  for (const { sensorId, characteristic, bytes, atMs, cameAtMs } of packets) {
+    const dueMs = cameAtMs ?? atMs;
+    for (; next < beside.length && beside[next]!.atMs <= dueMs; next += 1) yield beside[next]!;
+    const packet = { type: 'packet', sensorId, characteristic, bytes } as const;
+    yield cameAtMs === undefined
+      ? { ...packet, atMs }
+      : { ...packet, atMs: cameAtMs, lateByMs: cameAtMs - atMs };
   }
   for (; next < beside.length; next += 1) yield beside[next]!;
 }
