@@ -177,6 +177,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'radio.addressForms': 'verwende serial:PFAD, serial:PFAD@BAUD, tcp:RECHNER:PORT oder unix:PFAD',
 
   'profile.unreadable': (p) => `${p.path}: nicht lesbar: ${p.reason}`,
+  'profile.tooMany': (p) =>
+    `${p.folder}: dort liegen mehr als ${p.most} Profile; dem Namen nach ab ${p.from} werden sie nicht gelesen`,
   'profile.problem': (p) => `${p.file}:${p.line}:${p.column}: ${p.reason}`,
   'profile.problemAt': (p) => `${p.file}:${p.line}:${p.column}: ${p.place}: ${p.reason}`,
   'profile.notUuid': 'ist keine UUID: vier Hexadezimalziffern, oder 32 mit oder ohne Striche',

@@ -183,6 +183,8 @@ export const sensorWordsInEnglish = {
 
   'profile.unreadable': (p: { readonly path: string; readonly reason: string }) =>
     `${p.path}: cannot be read: ${p.reason}`,
+  'profile.tooMany': (p: { readonly folder: string; readonly most: number; readonly from: string }) =>
+    `${p.folder}: more than ${p.most} profiles lie there; those from ${p.from} on, by name, are not read`,
   'profile.problem': (p: {
     readonly file: string;
     readonly line: number;

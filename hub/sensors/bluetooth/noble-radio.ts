@@ -7,6 +7,7 @@ import { processMs } from '../../../shared/units.ts';
 import { AttClient, AttRefusal } from './att-client.ts';
 import type { Noble, NobleCharacteristic, NoblePeripheral } from './noble-library.ts';
 import type { RadioCommand, RadioEvent, RadioProblem, ScanInterest } from './radio.ts';
+import { carryOut, type RadioParts, type StepCommand } from './radio-commands.ts';
 import { problemOf } from './radio-notice.ts';
 import { shortUuid } from './uuid.ts';
 
@@ -45,6 +46,17 @@ export class NobleRadio {
   #scanSinceMs = 0;
   #on = false;
   #purgeTimer: NodeJS.Timeout | undefined;
+  /** The library keeps no keys and asks nobody for a code. */
+  readonly #parts: RadioParts = {
+    setInterest: (interest) => {
+      this.#interest = interest;
+    },
+    setScan: (on) => this.#setScan(on),
+    connect: (linkId, peripheralId) => this.#connect(linkId, peripheralId),
+    cancel: (linkId) => this.#cancel(linkId),
+    disconnect: (linkId) => this.#disconnect(linkId),
+    step: (command) => this.#begin(command),
+  };
   #stateTimer: NodeJS.Timeout | undefined;
 
   constructor(noble: Noble, emit: (event: RadioEvent) => void) {
@@ -99,42 +111,22 @@ export class NobleRadio {
   }
 
   handle(command: RadioCommand): void {
-    switch (command.type) {
-      case 'interest':
-        this.#interest = command.interest;
-        return;
-      case 'scan':
-        this.#setScan(command.on);
-        return;
-      case 'connect':
-        this.#connect(command.linkId, command.peripheralId);
-        return;
-      case 'cancelConnect':
-        this.#cancel(command.linkId);
-        return;
-      case 'disconnect':
-        this.#disconnect(command.linkId);
-        return;
-      // The library keeps no keys and asks nobody for a code.
-      case 'answerPairing':
-      case 'forgetBond':
-        return;
-      default: {
-        const link = this.#links.get(command.linkId);
-        if (link?.state !== 'open') return;
-        const step = this.#step(link, command);
-        step.catch((error: unknown) => {
-          if (link.state !== 'open') return;
-          this.#emit({
-            type: 'stepFailed',
-            linkId: link.linkId,
-            step: command.type,
-            reason: error instanceof AttRefusal ? error.said : told(messageOf(error)),
-            refusal: error instanceof AttRefusal ? error.kind : 'refused',
-          });
-        });
-      }
-    }
+    carryOut(this.#parts, command);
+  }
+
+  #begin(command: StepCommand): void {
+    const link = this.#links.get(command.linkId);
+    if (link?.state !== 'open') return;
+    this.#step(link, command).catch((error: unknown) => {
+      if (link.state !== 'open') return;
+      this.#emit({
+        type: 'stepFailed',
+        linkId: link.linkId,
+        step: command.type,
+        reason: error instanceof AttRefusal ? error.said : told(messageOf(error)),
+        refusal: error instanceof AttRefusal ? error.kind : 'refused',
+      });
+    });
   }
 
   #setScan(on: boolean): void {
@@ -319,10 +311,7 @@ export class NobleRadio {
     this.#emit(event);
   }
 
-  async #step(
-    link: OpenLink,
-    command: Extract<RadioCommand, { type: 'discover' | 'subscribe' | 'read' | 'write' }>,
-  ): Promise<void> {
+  async #step(link: OpenLink, command: StepCommand): Promise<void> {
     if (command.type === 'discover') return this.#discover(link, command.services);
     const { service, characteristic } = command;
     const answer = { linkId: link.linkId, characteristic };

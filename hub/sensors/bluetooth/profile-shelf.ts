@@ -32,7 +32,7 @@ export interface ShelfSettings {
 
 /** Of each file so many former versions are kept. Our choice. */
 const mostFormer = 20;
-/** More files than this are somebody's mistake. */
+/** More files than this are somebody's mistake: the first, by name, are read, and it is said. */
 const mostFiles = 100;
 
 export const isProfileFile = (name: string): boolean => /^[A-Za-z0-9][A-Za-z0-9._-]{0,60}\.json$/.test(name);
@@ -163,6 +163,8 @@ export class ProfileShelf {
         problems: parsed.ok ? [] : parsed.reason,
       });
     }
+    if (names.length > mostFiles)
+      unreadable.push(said('profile.tooMany', { folder, most: mostFiles, from: names[mostFiles]! }));
     this.#shelved = shelved;
     this.#unreadable = unreadable;
   }

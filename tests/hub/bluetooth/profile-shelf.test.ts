@@ -37,6 +37,21 @@ test('good ones are in use, bad ones told with their place, a missing folder is 
   expect([nowhere.inUse, nowhere.problems]).toEqual([[], []]);
 });
 
+test('beyond a hundred the rest is not read, and it is said from which on', async () => {
+  const name = (index: number): string => `p${String(index).padStart(3, '0')}.json`;
+  await Promise.all(
+    Array.from({ length: 102 }, (_, index) => writeFile(join(folder, name(index)), named(`Clip ${index}`))),
+  );
+  const shelf = await open();
+  expect(shelf.inUse).toHaveLength(100);
+  expect(shelf.problems.map((problem) => inWords(problem))).toEqual([
+    `${folder}: more than 100 profiles lie there; those from p100.json on, by name, are not read`,
+  ]);
+  await shelf.remove(name(0));
+  await shelf.remove(name(1));
+  expect([shelf.inUse.length, shelf.problems]).toEqual([100, []]);
+});
+
 test('what is saved is in use at once, and the version before can be read again, newest first', async () => {
   const shelf = await open(join(folder, 'new'));
   const heard: string[][] = [];

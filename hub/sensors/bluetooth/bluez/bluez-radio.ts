@@ -4,6 +4,7 @@
 import { type Said, said } from '../../../../shared/said.ts';
 import { type ProcessMs, processMs } from '../../../../shared/units.ts';
 import type { RadioCommand, RadioEvent, RadioProblem, ScanInterest } from '../radio.ts';
+import { carryOut, type RadioParts, type StepCommand } from '../radio-commands.ts';
 import { assigned, shortUuid } from '../uuid.ts';
 import {
   connectFailureOf,
@@ -56,14 +57,12 @@ interface OpenLink {
   readonly reading: Map<string, { readonly bytes: Uint8Array; readonly atMs: number }[]>;
   triedPairing: boolean;
   /** What is being asked of it: one thing at a time. */
-  asking: Step['type'] | null;
+  asking: StepCommand['type'] | null;
   /** How a person's part in its pairing ended. */
   pairingWord: Said | null;
   lastWord: Said | null;
   sequence: number;
 }
-
-type Step = Extract<RadioCommand, { type: 'discover' | 'subscribe' | 'read' | 'write' }>;
 
 /** A question that came to nothing for a reason of its own. */
 class StepRefusal extends Error {
@@ -92,6 +91,23 @@ export class BluezRadio {
   #heldTimer: NodeJS.Timeout | undefined;
   #waiters: { readonly isMet: () => boolean; readonly resolve: () => void }[] = [];
   #isOver = false;
+  readonly #parts: RadioParts = {
+    setInterest: (interest) => {
+      this.#interest = interest;
+    },
+    setScan: (on) => this.#setScan(on),
+    connect: (linkId, peripheralId) => void this.#connect(linkId, peripheralId),
+    cancel: (linkId) => this.#cancel(linkId),
+    disconnect: (linkId) => this.#disconnect(linkId),
+    step: (command) => {
+      const link = this.#links.get(command.linkId);
+      if (link?.state === 'open') void this.#step(link, command);
+    },
+    pairing: {
+      answer: (requestId, answer) => this.#agent?.answer(requestId, answer),
+      forget: (peripheralId) => void this.#forgetBond(peripheralId),
+    },
+  };
 
   /** @param adapterIndex number of the adapter (hci0 is 0); null takes the first that is switched on. */
   constructor(adapterIndex: number | null, emit: (event: RadioEvent) => void) {
@@ -192,33 +208,7 @@ export class BluezRadio {
 
   handle(command: RadioCommand): void {
     if (this.#isOver) return;
-    switch (command.type) {
-      case 'interest':
-        this.#interest = command.interest;
-        return;
-      case 'scan':
-        this.#setScan(command.on);
-        return;
-      case 'connect':
-        void this.#connect(command.linkId, command.peripheralId);
-        return;
-      case 'cancelConnect':
-        this.#cancel(command.linkId);
-        return;
-      case 'disconnect':
-        this.#disconnect(command.linkId);
-        return;
-      case 'answerPairing':
-        this.#agent?.answer(command.requestId, command.answer);
-        return;
-      case 'forgetBond':
-        void this.#forgetBond(command.peripheralId);
-        return;
-      default: {
-        const link = this.#links.get(command.linkId);
-        if (link?.state === 'open') void this.#step(link, command);
-      }
-    }
+    carryOut(this.#parts, command);
   }
 
   // What bluetoothd tells
@@ -545,7 +535,7 @@ export class BluezRadio {
 
   // Questions to a sensor
 
-  async #step(link: OpenLink, command: Step): Promise<void> {
+  async #step(link: OpenLink, command: StepCommand): Promise<void> {
     link.asking = command.type;
     try {
       await this.#ask(link, command);
@@ -562,7 +552,7 @@ export class BluezRadio {
   }
 
   /** A lock is answered by pairing, once a link; what was locked is asked again then. */
-  async #ask(link: OpenLink, command: Step): Promise<void> {
+  async #ask(link: OpenLink, command: StepCommand): Promise<void> {
     try {
       // What is asked of a sensor that sends already is seldom locked, and the desktop need not step aside for it.
       if (command.type === 'discover' || command.type === 'subscribe') await this.#readyToPair(link);
@@ -590,7 +580,7 @@ export class BluezRadio {
     }
   }
 
-  async #askOnce(link: OpenLink, command: Step): Promise<void> {
+  async #askOnce(link: OpenLink, command: StepCommand): Promise<void> {
     switch (command.type) {
       case 'discover':
         return this.#discover(link, command.services);
