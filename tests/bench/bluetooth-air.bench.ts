@@ -1,7 +1,8 @@
 // Half an hour of the whole program on the independent air: eight sensors, fades and losses at random. Says whether every
 // packet that the air handed over was stored, and how often links were made anew and sensor alarms raised without cause. Adds its
 // figures to bluetooth-air-results.json.
-// Not part of `npm test`: npx tsx tests/bench/bluetooth-air.bench.ts [--minutes 30] [--seed 1]
+// Each packet that is missing is told with what became of its link about then. `--log FILE` keeps what the hub printed.
+// Not part of `npm test`: npx tsx tests/bench/bluetooth-air.bench.ts [--minutes 30] [--seed 1] [--log FILE]
 
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { loadavg, tmpdir } from 'node:os';
@@ -17,7 +18,11 @@ import { startHub } from '../support/hub-process.ts';
 import { hello, openTestPage } from '../support/test-page.ts';
 
 const { values: options } = parseArgs({
-  options: { minutes: { type: 'string', default: '30' }, seed: { type: 'string', default: '1' } },
+  options: {
+    minutes: { type: 'string', default: '30' },
+    seed: { type: 'string', default: '1' },
+    log: { type: 'string' },
+  },
 });
 const minutes = Number(options.minutes);
 const chance = new SeededRandom(Number(options.seed));
@@ -104,10 +109,12 @@ while (monotonicNow() - beganAt < minutes * 60_000) {
 await wait(15_000);
 const endedAt = monotonicNow();
 await hub.stop();
+if (options.log !== undefined) writeFileSync(options.log, hub.output());
 const delivered = new Map(
   sensors.map(({ id }) => [id, air.of('delivered', id).map(({ t, bytes }) => ({ t, bytes: String(bytes) }))]),
 );
 const linkEnds = air.of('disconnected');
+const linkBegins = air.of('connected');
 const linksMade = air.of('connected').filter(({ t }) => t > beganAt).length;
 const linksEnded = air.of('disconnected').filter(({ t }) => t > beganAt && t < endedAt - 5_000).length;
 air.close();
@@ -124,18 +131,43 @@ recorded.close();
 rmSync(directory, { recursive: true, force: true });
 
 /** From the first stored one on to the last: what was handed over before the session and after it is in nobody's recording. */
-function compare(sensor: AirSensor): { delivered: number; stored: number; missing: number; extra: number } {
+function compare(sensor: AirSensor) {
   const kept = stored.get(idOf(sensor)) ?? [];
-  const all = delivered.get(sensor.id)!.map(({ bytes }) => bytes);
-  const from = all.indexOf(kept[0]!);
-  const due = all.slice(from, all.lastIndexOf(kept.at(-1)!) + 1);
-  let missing = 0;
+  const all = delivered.get(sensor.id)!;
+  const from = all.findIndex(({ bytes }) => bytes === kept[0]);
+  const due = all.slice(from, all.findLastIndex(({ bytes }) => bytes === kept.at(-1)) + 1);
+  const missing: Loss[] = [];
   let at = 0;
-  for (const bytes of due) {
+  for (const { t, bytes } of due) {
     if (kept[at] === bytes) at += 1;
-    else missing += 1;
+    else missing.push(lossAt(sensor.id, t));
   }
   return { delivered: due.length, stored: kept.length, missing, extra: kept.length - at };
+}
+
+interface Loss {
+  readonly sensor: string;
+  /** Since the session's start, s. */
+  readonly atS: number;
+  /** Since its link was made, and until it ended, by the air; with the reason. */
+  readonly linkAgeS: number;
+  readonly linkEndsInS: number;
+  readonly endReason: unknown;
+  /** Links of other sensors that ended within a second of this one's end: all at once is a radio begun anew. */
+  readonly othersEnded: number;
+}
+function lossAt(id: string, t: number): Loss {
+  const begun = linkBegins.findLast((link) => link.id === id && link.t <= t);
+  const end = linkEnds.find((link) => link.id === id && link.t >= t);
+  const others = linkEnds.filter((link) => link.id !== id && Math.abs(link.t - (end?.t ?? 0)) < 1_000);
+  return {
+    sensor: id,
+    atS: (t - beganAt) / 1_000,
+    linkAgeS: (t - (begun?.t ?? t)) / 1_000,
+    linkEndsInS: ((end?.t ?? Number.NaN) - t) / 1_000,
+    endReason: end?.['reason'],
+    othersEnded: others.length,
+  };
 }
 const compared = sensors.map(compare);
 const sum = (of: (one: (typeof compared)[number]) => number): number =>
@@ -177,9 +209,10 @@ const result = {
   packets: {
     delivered: sum((one) => one.delivered),
     stored: sum((one) => one.stored),
-    missing: sum((one) => one.missing),
+    missing: sum((one) => one.missing.length),
     extra: sum((one) => one.extra),
   },
+  losses: compared.flatMap(({ missing }) => missing),
   links: { ended: linksEnded, madeAgain: linksMade, madeAgainPerHour: linksMade / hours },
   sensorAlarms: {
     raised: sensorAlarms.length,

@@ -15,7 +15,7 @@ const suite = browserSuite();
 const uuid = (number: number): string => `7a5e000${number}c0de4d0a9b1f2f6e54696465`;
 
 /** Frames of the example's invented clip: a counter, 93 %, 58 /min, perfusion, one sample of a wave; sum of bytes 2 to 6. */
-const frames = Array.from({ length: 6_000 }, (_, index) => {
+const frames = Array.from({ length: 1_600 }, (_, index) => {
   const body = [index % 16, 93, 58, 24, Math.round(60 + 40 * Math.sin(index / 8))];
   const sum = body.reduce((total, byte) => total + byte, 0) % 256;
   return Buffer.from([0xd1, 0x7e, ...body, sum]).toString('hex');
@@ -44,7 +44,15 @@ test('a sensor in the air is listened to: started by the profile, its bytes read
   const air = await Air.open();
   suite.closeAfterTest({ close: async () => air.close() });
   await air.add(clip);
-  const hub = await startHub(['start', '--data', folder, '--port', '0', '--adapter', `unix:${air.socketPath}`]);
+  const hub = await startHub([
+    'start',
+    '--data',
+    folder,
+    '--port',
+    '0',
+    '--adapter',
+    `unix:${air.socketPath}`,
+  ]);
   suite.closeAfterTest({ close: async () => void (await hub.stop()) });
   const { page, context, faults } = await openPage(suite.browser, `${hub.url}devices/profiles`);
   suite.closeAfterTest(context as BrowserContext);

@@ -23,20 +23,27 @@ export interface RadioParts {
 export function carryOut(parts: RadioParts, command: RadioCommand): void {
   switch (command.type) {
     case 'interest':
-      return parts.setInterest(command.interest);
+      parts.setInterest(command.interest);
+      break;
     case 'scan':
-      return parts.setScan(command.on);
+      parts.setScan(command.on);
+      break;
     case 'connect':
-      return parts.connect(command.linkId, command.peripheralId);
+      parts.connect(command.linkId, command.peripheralId);
+      break;
     case 'cancelConnect':
-      return parts.cancel(command.linkId);
+      parts.cancel(command.linkId);
+      break;
     case 'disconnect':
-      return parts.disconnect(command.linkId);
+      parts.disconnect(command.linkId);
+      break;
     case 'answerPairing':
-      return parts.pairing?.answer(command.requestId, command.answer);
+      parts.pairing?.answer(command.requestId, command.answer);
+      break;
     case 'forgetBond':
-      return parts.pairing?.forget(command.peripheralId);
+      parts.pairing?.forget(command.peripheralId);
+      break;
     default:
-      return parts.step(command);
+      parts.step(command);
   }
 }
