@@ -6,6 +6,7 @@ import type { ProfileShelf } from '../../hub/sensors/bluetooth/profile-shelf.ts'
 import { encodeHeartRateMeasurement } from '../../hub/sensors/simulated/encode-heart-rate-measurement.ts';
 import { encodePlxContinuous } from '../../hub/sensors/simulated/encode-plx-continuous.ts';
 import type { Role } from '../../shared/schema-parts.ts';
+import type { SchoolLinkBody } from '../../shared/school/pages.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
 import { type ServedTestHub, serveTestHub, type TestAthlete } from './serve-test-hub.ts';
 import { createTestDevice, type TestDevice } from './test-device.ts';
@@ -101,6 +102,8 @@ export interface PageHubOptions {
   readonly loudspeaker?: boolean;
   /** The version of the program: one that differs goes on with no session of before. */
   readonly hubVersion?: string;
+  /** Of a hub that sends to a school. */
+  readonly schoolLink?: () => SchoolLinkBody['school'];
   /** Where sensor profiles lie. */
   readonly profileShelf?: ProfileShelf;
 }
@@ -137,6 +140,7 @@ export async function openPageHub(options: PageHubOptions): Promise<PageHub> {
     ...(options.store !== undefined && { store: options.store }),
     ...(options.lanIn !== undefined && { lanIn: options.lanIn }),
     ...(options.profileShelf !== undefined && { profileShelf: options.profileShelf }),
+    ...(options.schoolLink !== undefined && { schoolLink: options.schoolLink }),
   });
   const bodies = athletes.map((_, index) => options.bodyOf?.(index) ?? restingBody);
   const holding = athletes.map(() => false);

@@ -19,6 +19,7 @@ import type { Recording } from '../../hub/sensors/replay/recording.ts';
 import { ReplaySource } from '../../hub/sensors/replay/replay-source.ts';
 import { type HttpServer, startHttpServer } from '../../hub/server/http-server.ts';
 import { said } from '../../shared/said.ts';
+import type { SchoolLinkBody } from '../../shared/school/pages.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import { ok } from '../../src/result.ts';
 import { createFakeClock, type FakeClock } from './fake-clock.ts';
@@ -91,6 +92,8 @@ export async function serveTestHub(
     /** What the checks of the computer find; one of each kind when left out. */
     checkComputer?: CheckComputer;
     /** Where sensor profiles lie; none when left out. */
+    /** Of a hub that sends to a school. */
+    schoolLink?: () => SchoolLinkBody['school'];
     profileShelf?: ProfileShelf;
     /** Played from each session's start instead of what a test sends; its sensors are the first athlete's. */
     replay?: Recording;
@@ -170,6 +173,7 @@ export async function serveTestHub(
       webDirectory: options.webDirectory ?? '/nonexistent',
       joining: { ownPerson: createOwnPerson(testOwnKey, clock), devices, lan },
       makeId,
+      ...(options.schoolLink !== undefined && { schoolLink: options.schoolLink }),
       checkComputer: options.checkComputer ?? (async () => ok(someFindings)),
       ...(options.profileShelf !== undefined && { profileShelf: options.profileShelf }),
       ...(options.lanIn !== undefined && { audit: auditLogIn(options.lanIn, testLog) }),

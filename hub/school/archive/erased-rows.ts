@@ -77,6 +77,10 @@ export async function removeRecording(
     [hub, sessionId],
   );
   await client.query('DELETE FROM summaries WHERE session_id = $1', [schoolSessionId(hub, sessionId)]);
+  await client.query(`UPDATE log SET about = '{}' WHERE hub_id = $1 AND about ->> 'sessionId' = $2`, [
+    hub,
+    sessionId,
+  ]);
   await refuseRecording(client, hub, recordingHash(hub, sessionId), null);
 }
 

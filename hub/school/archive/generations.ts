@@ -223,7 +223,8 @@ export async function showWhole(client: PoolClient, place: SegmentPlace, session
     if (state === other.state) continue;
     await client.query(
       `UPDATE coverage SET state = $4::text, covered = CASE $4::text WHEN 'gone' THEN 0 ELSE covered END,
-         fingerprint = CASE $4::text WHEN 'gone' THEN $5::bytea ELSE fingerprint END
+         fingerprint = CASE $4::text WHEN 'gone' THEN $5::bytea ELSE fingerprint END,
+         athlete_ids = CASE $4::text WHEN 'gone' THEN NULL ELSE athlete_ids END
        WHERE hub_id = $1 AND session_id = $2 AND generation = $3`,
       [hub, sessionId, other.generation, state, Buffer.from(noPackets, 'hex')],
     );
