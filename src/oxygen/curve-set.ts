@@ -167,7 +167,8 @@ export class CurveSet {
       misfit.expect(atS, spanS, isEarly ? trust * earlyTrust : trust);
       for (let index = 0; index < this.count; index++) {
         const error = misfit.hear(index, percent - this.displayed(index, atS));
-        this.#likelihood[index] = this.#likelihood[index]! + heededShare * (logStudent(error) - Math.log(misfit.spread));
+        this.#likelihood[index] =
+          this.#likelihood[index]! + heededShare * (logStudent(error) - Math.log(misfit.spread));
       }
       return;
     }

@@ -61,10 +61,14 @@ export interface Forecaster {
 /**
  * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: with it 98 of 100
  * holds of the foreign generators keep the floor, start marked and lungs said (97 with the wider margins of before; the goal is 95;
- * tests/bench/README.md). What is shown reaches as far as the advice looks: its low end is at the floor when the accepted chance is.
+ * tests/bench/README.md). Where nobody said how full the
+ * lungs are, emptied ones are what is found too late: 3 in 100. What is shown reaches as far as the advice looks: its low end is at the floor when the accepted chance is.
  */
-const acceptedRisk = 0.05;
-const shownShares: Shares = [acceptedRisk, 0.5, 1 - acceptedRisk];
+const acceptedRiskOf = (lungs: HoldLungs | undefined): number => (lungs === undefined ? 0.03 : 0.05);
+const shownSharesOf = (lungs: HoldLungs | undefined): Shares => {
+  const risk = acceptedRiskOf(lungs);
+  return [risk, 0.5, 1 - risk];
+};
 /** The advice looks this far ahead, so that a person has time to react. Our choice: beyond the 1 to 2 s that the benches take. */
 const reactionS = 3;
 /** An oximeter that shows whole percents shows the floor down to half a point below it. */
@@ -412,10 +416,11 @@ class LiveForecaster implements Forecaster {
     return before - level >= assumed.fallingPercent && longBefore - level >= assumed.fallen20sPercent;
   }
 
-  /** Below this the display shows less than the floor. Of a hold that may be none, the floor itself: there the fall counts. */
+  /** Below this the display shows less than the floor. Where lungs may be emptied, whose fall is steep and shown late, and in a hold that may be none: the floor itself. */
   #leastPercent(hold: Hold): number {
-    const isWhole = this.#recent.every(({ percent }) => Number.isInteger(percent));
-    return isWhole && !hold.assumed ? this.#floorPercent - shownAsFloorPercent : this.#floorPercent;
+    const isSlow = !hold.assumed && (hold.lungs === 'full' || hold.lungs === 'half');
+    const isWhole = isSlow && this.#recent.every(({ percent }) => Number.isInteger(percent));
+    return isWhole ? this.#floorPercent - shownAsFloorPercent : this.#floorPercent;
   }
 
   /** Whether the lowest reading is too likely to fall below the floor if the hold goes on from `atS`. */
@@ -425,7 +430,7 @@ class LiveForecaster implements Forecaster {
     const fallenEnough =
       fallen >= Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
     if (hold.assumed) return fallenEnough && this.#isPlainFall(soon);
-    return soon >= acceptedRisk && (fallenEnough || soon >= plainRiskOf(hold.lungs));
+    return soon >= acceptedRiskOf(hold.lungs) && (fallenEnough || soon >= plainRiskOf(hold.lungs));
   }
 
   #answer(): Forecast {
@@ -456,6 +461,7 @@ class LiveForecaster implements Forecaster {
   /** Ranges that fit the advice: both say what can still come of breathing within the time to react. */
   #shown(hold: Hold, atS: number, stopAdvised: boolean) {
     const { posterior } = hold;
+    const shownShares = shownSharesOf(hold.lungs);
     const [, middle, high] = posterior.lowest(atS, shownShares);
     const [cautious] = posterior.lowest(atS + reactionS, shownShares);
     // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.

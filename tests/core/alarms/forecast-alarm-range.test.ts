@@ -22,8 +22,7 @@ test.each([
   let due = 0;
   for (let second = 0; second < restS + holdS; second++) {
     const atMs = monotonicMs(second * 1_000);
-    if (second === restS)
-      pipeline.push({ type: 'mark', mark: { markId: 'start', kind: 'holdStart', atMs } });
+    if (second === restS) pipeline.push({ type: 'mark', mark: { markId: 'start', kind: 'holdStart', atMs } });
     const value = Math.round(model.step(second >= restS).readingPercent);
     pipeline.push({
       type: 'sample',
