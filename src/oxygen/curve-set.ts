@@ -5,6 +5,7 @@ import { type HoldPrior, traitCount } from './athlete-prior.ts';
 import { cholesky, squaredDistance } from './cholesky.ts';
 import { cellOf, percentAfter, rowOf, usedAt } from './fall-curve.ts';
 import { lungStates } from './lung-states.ts';
+import { MisfitFilter } from './misfit.ts';
 import { haltonNormal } from './quasi-random.ts';
 import {
   lagSecondsOf,
@@ -27,15 +28,29 @@ export const memoryS = 60;
 /** Old blood and the resting reading colour the first readings of a hold; they count less. Our choice. */
 const earlySpread = 1.2;
 const earlyShare = 0.3;
-/** After the turn the reading rises in about this time (recovery within 30-60 s, reference 3.28); roughly known. */
-const recoveryS = 9;
-const recoverySpread = 2.5;
 /** Draws are spread by this factor over the fitted normal, so that its tails are covered. */
 const inflation = 1.25;
 /** Resting reading of the average model person: what an unbiased oximeter would show at rest. */
 export const modelRestPercent = 97.7;
-/** Spread of the time of the lowest reading about the lag: averaging flattens the low to some seconds. Our choice. */
-const lowestTimeSpreadS = 3.5;
+/**
+ * A hold that may misfit teaches by its readings and its lowest one. These errors are half heeded, because each curve has the
+ * filter's help. Our choice.
+ */
+const heededShare = 0.5;
+/** Old blood counts less here too. Our choice. */
+const earlyTrust = 0.5;
+/** Spread of the lowest reading about what a curve foresaw, points, beside this share of what the filter leaves open. Our choice. */
+const lowestSpread = 0.7;
+const lowestMisfitShare = 0.3;
+/**
+ * The lowest reading comes so much sooner than the lag, with such a spread, seconds: the heart quickens with the first breath, and
+ * emptied lungs are filled by it at once. Averaging flattens the low to some seconds. Our choice.
+ */
+const lowestSooner = {
+  full: { byS: 1.5, spreadS: 4 },
+  half: { byS: 1.5, spreadS: 4 },
+  emptied: { byS: 2.5, spreadS: 7 },
+} as const;
 
 /** One reading, or the mean of several old ones. */
 export interface HoldReading {
@@ -55,6 +70,8 @@ export interface CurveSetOptions {
   readonly restPercent: number | undefined;
   /** One standard deviation of the hold's start. */
   readonly startUncertaintyS: number;
+  /** Curves may be wrong for a while (misfit.ts): for holds that somebody or something has named. */
+  readonly mayMisfit: boolean;
 }
 
 export class CurveSet {
@@ -78,6 +95,7 @@ export class CurveSet {
   /** The display before the fall. */
   readonly top: Float64Array;
   readonly #scratch = new Float64Array(traitCount);
+  readonly misfit: MisfitFilter | undefined;
   /** Weights within the set; they sum to 1. */
   readonly weights: Float64Array;
   /** Logarithm of how well this state explains the readings, up to a constant that all states share. */
@@ -101,6 +119,9 @@ export class CurveSet {
     this.lagS = new Float64Array(count);
     this.top = new Float64Array(count);
     this.weights = new Float64Array(count);
+    this.misfit = options.mayMisfit
+      ? new MisfitFilter(count, lungStates[prior.lungs].slopeErrorFactor)
+      : undefined;
     this.#priorFactor = cholesky(prior.covariance, traitCount);
     this.#draw(prior.mean, this.#priorFactor, 1);
     this.weigh();
@@ -137,41 +158,52 @@ export class CurveSet {
 
   /** Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. */
   addReading(reading: HoldReading, fadeOld: number, fadeNew: number, endS: number): void {
-    const { atS, percent } = reading;
+    const { atS, percent, trust, spanS } = reading;
     const isEarly = atS < this.#earlyS;
-    const weight = independence * reading.trust * reading.spanS;
-    const heldWeight = isEarly ? weight * earlyShare : weight;
-    const heldSpread = isEarly ? earlySpread : readingSpread;
-    const heldLogSpread = Math.log(heldSpread);
+    const { misfit } = this;
+    // What comes after the end is told by its lowest reading: the way back has laws of its own.
+    if (atS > endS) return;
+    if (misfit !== undefined) {
+      misfit.expect(atS, spanS, isEarly ? trust * earlyTrust : trust);
+      for (let index = 0; index < this.count; index++) {
+        const error = misfit.hear(index, percent - this.displayed(index, atS));
+        this.#likelihood[index] =
+          this.#likelihood[index]! + heededShare * (logStudent(error) - Math.log(misfit.spread));
+      }
+      return;
+    }
+    const weight = independence * trust * spanS * (isEarly ? earlyShare : 1);
+    const spread = isEarly ? earlySpread : readingSpread;
+    const logSpread = Math.log(spread);
     const likelihood = this.#likelihood;
     for (let index = 0; index < this.count; index++) {
-      const turnS = endS + this.lagS[index]!;
-      let own: number;
-      if (atS <= turnS) {
-        const error = (percent - this.displayed(index, atS)) / heldSpread;
-        own = heldWeight * (logStudent(error) - heldLogSpread);
-      } else {
-        const top = this.top[index]!;
-        const lowest = this.displayed(index, turnS);
-        const expected = top - (top - lowest) * Math.exp(-(atS - turnS) / recoveryS);
-        const spread = readingSpread + recoverySpread * (1 - Math.exp(-(atS - turnS) / 3));
-        own = weight * (logStudent((percent - expected) / spread) - Math.log(spread));
-      }
+      const error = (percent - this.displayed(index, atS)) / spread;
+      const own = weight * (logStudent(error) - logSpread);
       likelihood[index] = likelihood[index]! * fadeOld + fadeNew * own;
     }
   }
 
-  /** The lowest reading came so many seconds after the end: the lag itself, seen. */
-  addLowestTime(afterEndS: number): void {
+  /** The lowest reading, and how many seconds after the end at `endS` it came. */
+  addLowest(percent: number, afterEndS: number, endS: number): void {
+    const { misfit } = this;
+    if (misfit === undefined) return;
+    const { byS, spreadS } = lowestSooner[this.lungs];
     for (let index = 0; index < this.count; index++) {
-      const error = (afterEndS - this.lagS[index]!) / lowestTimeSpreadS;
-      this.#likelihood[index] = this.#likelihood[index]! + logStudent(error);
+      const lagS = this.lagS[index]!;
+      const foreseen = this.displayed(index, endS + lagS) + misfit.ahead(index, lagS);
+      const spread = Math.hypot(lowestSpread, lowestMisfitShare * misfit.spreadAhead(lagS));
+      this.#likelihood[index] =
+        this.#likelihood[index]! +
+        logStudent((afterEndS + byS - lagS) / spreadS) +
+        logStudent((percent - foreseen) / spread) -
+        Math.log(spread);
     }
     this.weigh();
   }
 
   forget(): void {
     this.#likelihood.fill(0);
+    this.misfit?.forget();
   }
 
   /** Weights and evidence from the likelihoods as they stand. */

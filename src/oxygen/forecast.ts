@@ -14,8 +14,8 @@ export type Forecast = {
   | {
       readonly known: true;
       /**
-       * Lowest reading expected if breathing began now. It lies above `highPercent` in 8 of 100 cases and below
-       * `lowPercent` in 8 of 100 (3 and 3 where nobody said how full the lungs are) although breathing begins within 4 s. Where stopping is advised, `lowPercent` is at or
+       * Lowest reading expected if breathing began now. It lies above `highPercent` in 5 of 100 cases and below
+       * `lowPercent` in 5 of 100 (3 and 3 where nobody said how full the lungs are) although breathing begins within 3 s. Where stopping is advised, `lowPercent` is at or
        * below the floor.
        */
       readonly lowestIfStoppedNow: {

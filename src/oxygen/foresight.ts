@@ -8,7 +8,7 @@ import { CurveSet, modelRestPercent, mostCurves } from './curve-set.ts';
 
 export interface Foresight {
   readonly lungs: HoldLungs;
-  /** True where the display shows no fall yet when breathing must begin, in at least half of what is thinkable. */
+  /** True where the display shows no fall yet when breathing must begin, in at least a quarter of what is thinkable. */
   readonly showsTooLate: boolean;
   /**
    * Where the display is too late: seconds after the start by which to breathe for 95 of 100 such holds to stay at or
@@ -22,6 +22,8 @@ const visibleFallPercent = 1.5;
 /** Time to notice and to breathe. Our choice. */
 const reactionS = 6;
 const keptShare = 0.95;
+/** Thinkable holds whose fall shows too late before it is said that the display does. Our choice: sooner than an even chance. */
+const lateShare = 0.25;
 
 /** For holds of this athlete with these lungs. A pure function of its inputs; some milliseconds. */
 export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: number): Foresight {
@@ -30,6 +32,7 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
     curveCount: mostCurves,
     restPercent: modelRestPercent,
     startUncertaintyS: 0,
+    mayMisfit: false,
   });
   const times: number[] = [];
   let late = 0;
@@ -39,7 +42,7 @@ export function foresee(prior: AthletePrior, lungs: HoldLungs, floorPercent: num
     const shownPercent = curves.displayed(index, Math.max(0, turnS - reactionS));
     if (curves.top[index]! - shownPercent < visibleFallPercent) late++;
   }
-  const showsTooLate = late >= curves.count / 2;
+  const showsTooLate = late >= lateShare * curves.count;
   times.sort((one, other) => one - other);
   const earliestS = times[Math.floor((1 - keptShare) * times.length)]!;
   return {

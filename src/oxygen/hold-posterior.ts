@@ -6,7 +6,7 @@ import { type AthletePrior, type HoldPrior, holdPriorOf, lungShares } from './at
 import { CurveSet, type HoldReading, memoryS } from './curve-set.ts';
 import { holdLungs } from './lung-states.ts';
 import { normalQuantile } from './quasi-random.ts';
-import { type RecentTrend, recentTrend } from './recent-trend.ts';
+import { recentLevel } from './recent-level.ts';
 import {
   mostWeighted,
   normalBelow,
@@ -32,21 +32,11 @@ const redrawEveryS = 8;
 const mergeAfterS = 24;
 const mergeSpanS = 6;
 /**
- * Once the display has fallen by so many points, from none of it at the first to all of it at the second, each curve is bent by
- * this share to the slope of the newest readings. Our choice, after seed 1 of the foreign generators: the mean error of the lowest
- * reading in the last 25 s before the stop fell from 1.4 and 2.0 points to 0.9 and 1.1 (tests/bench/README.md).
- */
-const bentFromPercent = 0.7;
-const bentWhollyPercent = 2;
-const bentShare = 0.8;
-/**
  * Of a hold that is only assumed, curves are moved by this share of how far the newest readings lie off them, at most so many
- * points, and not bent: bent, they took nine dips of people at rest for holds (noneeg, 6.4 h), and without it none.
+ * points, and may not misfit otherwise: bent to the newest readings, they took nine dips of people at rest for holds (noneeg, 6.4 h).
  */
 const movedShare = 0.6;
 const mostMovedPercent = 1.5;
-/** In an athlete's first hold the straight line of the newest readings counts as much as the curves: these bend too early there. */
-const lineShareInFirst = 0.5;
 /** The lag is read off the lowest reading only after a clear fall and a clear rise, points. Our choice. */
 const clearFallPercent = 3;
 const clearRisePercent = 2;
@@ -75,40 +65,14 @@ interface State {
   share: number;
 }
 
-/** What everything asked of one moment has in common. */
-interface Now {
-  isTaken: boolean;
-  /** Of the newest reading; undefined before any. */
-  atS: number | undefined;
-  /** Undefined where curves are not bent. */
-  trend: RecentTrend | undefined;
-  /** How much of a fall the display shows, 0 to 1. */
-  seen: number;
-  /** By how much curves that are not bent are moved, points. */
-  moved: number;
-  /** What each curve's display shows at the newest reading, and as much before it as the trend reaches back. */
-  readonly own: Float64Array;
-  readonly ownBefore: Float64Array;
-}
-
-const createNow = (): Now => ({
-  isTaken: false,
-  atS: undefined,
-  trend: undefined,
-  seen: 0,
-  moved: 0,
-  own: new Float64Array(mostWeighted),
-  ownBefore: new Float64Array(mostWeighted),
-});
-
 /** What follows if breathing began at `atS`. */
 interface Ahead {
   atS: number;
   /** Each curve's lowest reading, moved by its shift, points. */
   readonly lowest: Float64Array;
   readonly shifts: Float64Array;
-  /** What the display shows by then. */
-  shownPercent: number;
+  /** Spread of its lowest reading about the curve, points, before the athlete's own scale. */
+  readonly spreads: Float64Array;
   /** Of `lowest`, once asked for. */
   readonly order: Uint16Array;
   isOrdered: boolean;
@@ -118,7 +82,7 @@ const createAhead = (): Ahead => ({
   atS: Number.NaN,
   lowest: new Float64Array(mostWeighted),
   shifts: new Float64Array(mostWeighted),
-  shownPercent: 0,
+  spreads: new Float64Array(mostWeighted),
   order: new Uint16Array(mostWeighted),
   isOrdered: false,
 });
@@ -128,9 +92,8 @@ export class HoldPosterior {
   /** Weights of all states' curves one after the other; they sum to 1. Made anew once weights have changed. */
   readonly #weights = new Float64Array(mostWeighted);
   #curveCount = 0;
-  readonly #now = createNow();
   /** Of the two times that one answer asks for: now, and a reaction later. */
-  readonly #ahead: readonly [Ahead, Ahead] = [createAhead(), createAhead()];
+  readonly #aheads: readonly [Ahead, Ahead] = [createAhead(), createAhead()];
   #nextAhead: 0 | 1 = 0;
   readonly #readings: HoldReading[] = [];
   /** Readings before this index are merged. */
@@ -138,13 +101,11 @@ export class HoldPosterior {
   #takenCount = 0;
   #endS = Number.POSITIVE_INFINITY;
   readonly #errorScale: number;
-  readonly #isFirst: boolean;
   readonly #isAssumed: boolean;
 
   constructor(options: PosteriorOptions) {
     const { prior, lungs, restPercent, startUncertaintyS } = options;
     this.#errorScale = prior.errorScale;
-    this.#isFirst = prior.holdCount === 0;
     this.#isAssumed = options.isAssumed === true;
     const shares = lungShares(prior);
     this.#states = (lungs === undefined ? holdLungs : [lungs]).map((state) => ({
@@ -153,6 +114,7 @@ export class HoldPosterior {
         curveCount: lungs === undefined ? curveCounts[state] : knownCurveCount,
         restPercent,
         startUncertaintyS,
+        mayMisfit: !this.#isAssumed,
       }),
       logPrior: lungs === undefined ? Math.log(shares[state]) : 0,
       redrawnAtS: 0,
@@ -184,7 +146,7 @@ export class HoldPosterior {
     const spanS = last === undefined ? 1 : Math.min(4, Math.max(0, atS - last.atS));
     const reading: HoldReading = { atS, percent, trust, spanS };
     this.#readings.push(reading);
-    const fade = last === undefined ? 1 : Math.exp(-(atS - last.atS) / memoryS);
+    const fade = last === undefined || !this.#isAssumed ? 1 : Math.exp(-(atS - last.atS) / memoryS);
     this.#takenCount++;
     this.#merge(atS);
     for (const state of this.#states) {
@@ -206,15 +168,17 @@ export class HoldPosterior {
 
   /** Weighted quantiles of the lowest reading if breathing began at `atS`. */
   lowest(atS: number, shares: Shares): Quantiles {
-    const ahead = this.#bent(atS);
+    const ahead = this.#ahead(atS);
     if (!ahead.isOrdered) {
       orderInto(ahead.order, ahead.lowest, this.#curveCount);
       ahead.isOrdered = true;
     }
     const quantiles = weightedQuantiles(ahead.lowest, this.#weights, ahead.order, this.#curveCount, shares);
     const middle = quantiles[1];
-    const toFall = Math.max(0, ahead.shownPercent - middle);
-    const spread = this.#errorScale * this.#best().curves.errorFactor * familyError(toFall);
+    let variance = 0;
+    for (let index = 0; index < this.#curveCount; index++)
+      variance += this.#weights[index]! * ahead.spreads[index]! ** 2;
+    const spread = this.#errorScale * Math.sqrt(variance);
     const widened = (which: 0 | 1 | 2): number => {
       const own = spread * normalQuantile(shares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
@@ -224,7 +188,7 @@ export class HoldPosterior {
 
   /** Weighted quantiles of the seconds left at `atS` until `floorPercent` would be touched. */
   secondsLeft(atS: number, floorPercent: number, shares: Shares): Quantiles {
-    const { shifts } = this.#bent(atS);
+    const { shifts } = this.#ahead(atS);
     let at = 0;
     for (const { curves } of this.#states)
       for (let index = 0; index < curves.count; index++, at++)
@@ -235,7 +199,7 @@ export class HoldPosterior {
 
   /** Chance that arterial blood has already fallen by a point and a half from its height in this hold. */
   chanceFalling(atS: number): number {
-    const { lowest } = this.#bent(atS);
+    const { lowest } = this.#ahead(atS);
     let falling = 0;
     let at = 0;
     for (const { curves } of this.#states)
@@ -246,26 +210,21 @@ export class HoldPosterior {
 
   /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
-    const { lowest, shownPercent } = this.#bent(atS);
+    const { lowest, spreads } = this.#ahead(atS);
     let below = 0;
-    let at = 0;
-    for (const { curves } of this.#states)
-      for (let index = 0; index < curves.count; index++, at++) {
-        const weight = this.#weights[at]!;
-        if (weight < 1e-7) continue;
-        // The family's own error grows with how far ahead it must reach.
-        const error = this.#errorScale * curves.errorFactor;
-        const toFall = Math.max(0, shownPercent - lowest[at]!);
-        below += weight * normalBelow((floorPercent - lowest[at]!) / (error * familyError(toFall)));
-      }
+    for (let index = 0; index < this.#curveCount; index++) {
+      const weight = this.#weights[index]!;
+      if (weight < 1e-7) continue;
+      below += weight * normalBelow((floorPercent - lowest[index]!) / (this.#errorScale * spreads[index]!));
+    }
     return below;
   }
 
   /** What the hold taught, to be given to `taughtBy`; the readings after its end are in. */
   taught(): HoldPrior {
-    const afterEndS = this.#lowestTimeAfterEnd();
+    const lowest = this.#lowestAfterEnd();
     const best = this.#best();
-    if (afterEndS !== undefined) best.curves.addLowestTime(afterEndS);
+    if (lowest !== undefined) best.curves.addLowest(lowest.percent, lowest.afterEndS, this.#endS);
     return { lungs: best.curves.lungs, ...best.curves.moments() };
   }
 
@@ -273,8 +232,8 @@ export class HoldPosterior {
     return this.#states.reduce((best, state) => (state.share > best.share ? state : best));
   }
 
-  /** Middle of the time after the end in which readings were lowest, where fall and rise were clear. */
-  #lowestTimeAfterEnd(): number | undefined {
+  /** The lowest reading after the end, and the middle of the time in which it stood there, where fall and rise were clear. */
+  #lowestAfterEnd(): { readonly percent: number; readonly afterEndS: number } | undefined {
     const after = this.#readings.filter(({ atS, trust }) => atS >= this.#endS && trust === 1);
     const first = after[0];
     const last = after[after.length - 1];
@@ -287,78 +246,62 @@ export class HoldPosterior {
       first.percent - lowest >= 1;
     if (!isClear) return undefined;
     const low = after.filter(({ percent }) => percent <= lowest + 0.5);
-    return (low[0]!.atS + low[low.length - 1]!.atS) / 2 - this.#endS;
-  }
-
-  /** What the newest readings and the curves say of this moment; made anew once weights have changed. */
-  #takeNow(): Now {
-    const now = this.#now;
-    if (now.isTaken) return now;
-    now.isTaken = true;
-    const newest = this.#readings[this.#readings.length - 1];
-    const trend = recentTrend(this.#readings, this.#mergedCount);
-    now.trend = this.#isAssumed ? undefined : trend;
-    now.atS = newest?.atS;
-    now.moved = 0;
-    if (newest !== undefined && trend !== undefined && now.trend === undefined) {
-      const off = movedShare * (trend.percent - this.#expected(newest.atS));
-      now.moved = Math.max(-mostMovedPercent, Math.min(mostMovedPercent, off));
-    }
-    if (now.trend === undefined) return now;
-    const { percent, spanS } = now.trend;
-    let top = 0;
-    let at = 0;
-    for (const { curves } of this.#states) {
-      curves.displayedInto(newest!.atS, now.own, at);
-      curves.displayedInto(newest!.atS - spanS, now.ownBefore, at);
-      for (let index = 0; index < curves.count; index++, at++) top += this.#weights[at]! * curves.top[index]!;
-    }
-    const seen = (top - percent - bentFromPercent) / (bentWhollyPercent - bentFromPercent);
-    now.seen = Math.max(0, Math.min(1, seen));
-    return now;
+    const afterEndS = (low[0]!.atS + low[low.length - 1]!.atS) / 2 - this.#endS;
+    // One reading alone may be an error: the third lowest is not.
+    const inOrder = after.map(({ percent }) => percent).sort((one, other) => one - other);
+    return { percent: inOrder[Math.min(inOrder.length - 1, 2)]!, afterEndS };
   }
 
   /**
-   * Moves each curve's lowest reading so that it starts from where the newest readings stand, and goes on more as steeply as
-   * they fall. `atS` may lie some seconds ahead of them. Kept for the two times that are asked for last.
+   * What follows if breathing began at `atS`, which may lie some seconds ahead of the newest reading. Kept for the two times that
+   * are asked for last.
    */
-  #bent(atS: number): Ahead {
-    for (const known of this.#ahead) if (known.atS === atS) return known;
-    const ahead = this.#ahead[this.#nextAhead];
+  #ahead(atS: number): Ahead {
+    for (const known of this.#aheads) if (known.atS === atS) return known;
+    const ahead = this.#aheads[this.#nextAhead];
     this.#nextAhead = this.#nextAhead === 0 ? 1 : 0;
     ahead.atS = atS;
     ahead.isOrdered = false;
-    const { lowest, shifts } = ahead;
-    const now = this.#takeNow();
     let at = 0;
     for (const { curves } of this.#states) {
-      curves.turnsInto(atS, lowest, at);
+      curves.turnsInto(atS, ahead.lowest, at);
       at += curves.count;
     }
-    if (now.trend === undefined) {
-      shifts.fill(now.moved);
-      ahead.shownPercent = this.#expected(atS) + now.moved;
-      for (let index = 0; index < this.#curveCount; index++) lowest[index] = lowest[index]! + now.moved;
-      return ahead;
-    }
-    const { percent, slopePercentPerS: slope, spanS } = now.trend;
-    const lineShare = this.#isFirst ? now.seen * lineShareInFirst : 0;
-    let shown = 0;
-    at = 0;
+    if (this.#isAssumed) this.#moveAll(ahead);
+    else this.#moveByMisfit(ahead);
+    return ahead;
+  }
+
+  /** Each curve goes on as far off, and as differently steep, as the readings have been. */
+  #moveByMisfit({ atS, lowest, shifts, spreads }: Ahead): void {
+    const newestS = this.#readings[this.#readings.length - 1]?.atS ?? atS;
+    let at = 0;
     for (const { curves } of this.#states)
       for (let index = 0; index < curves.count; index++, at++) {
-        const own = now.own[at]!;
-        const ownSlope = (own - now.ownBefore[at]!) / spanS;
-        const aheadS = atS - now.atS! + curves.lagS[index]!;
-        const turn = lowest[at]!;
-        const bent = turn - own + now.seen * bentShare * (slope - ownSlope) * aheadS;
-        const shift = percent + (1 - lineShare) * bent + lineShare * slope * aheadS - turn;
+        const aheadS = atS - newestS + curves.lagS[index]!;
+        const shift = curves.misfit!.ahead(index, aheadS);
         shifts[at] = shift;
-        lowest[at] = turn + shift;
-        shown += this.#weights[at]! * (curves.displayed(index, atS) - own);
+        lowest[at] = lowest[at]! + shift;
+        spreads[at] = curves.misfit!.spreadAhead(aheadS);
       }
-    ahead.shownPercent = percent + shown;
-    return ahead;
+  }
+
+  /** All curves start nearer to where the newest readings stand. */
+  #moveAll({ atS, lowest, shifts, spreads }: Ahead): void {
+    const newest = this.#readings[this.#readings.length - 1];
+    const level = recentLevel(this.#readings, this.#mergedCount);
+    const off =
+      newest === undefined || level === undefined ? 0 : movedShare * (level - this.#expected(newest.atS));
+    const moved = Math.max(-mostMovedPercent, Math.min(mostMovedPercent, off));
+    const shownPercent = this.#expected(atS) + moved;
+    let at = 0;
+    for (const { curves } of this.#states)
+      for (let index = 0; index < curves.count; index++, at++) {
+        shifts[at] = moved;
+        lowest[at] = lowest[at]! + moved;
+        // The family's own error grows with how far ahead it must reach.
+        spreads[at] = curves.errorFactor * familyError(Math.max(0, shownPercent - lowest[at]!));
+      }
   }
 
   /** Means of old readings stand for them, with their weights together. */
@@ -403,14 +346,18 @@ export class HoldPosterior {
     const lastS = readings.length === 0 ? 0 : readings[readings.length - 1]!.atS;
     curves.forget();
     for (const reading of readings)
-      curves.addReading(reading, 1, Math.exp(-(lastS - reading.atS) / memoryS), this.#endS);
+      curves.addReading(
+        reading,
+        1,
+        this.#isAssumed ? Math.exp(-(lastS - reading.atS) / memoryS) : 1,
+        this.#endS,
+      );
     curves.weigh();
   }
 
   /** Shares of the states, and the weights of all curves together. */
   #weigh(): void {
-    this.#now.isTaken = false;
-    for (const ahead of this.#ahead) ahead.atS = Number.NaN;
+    for (const ahead of this.#aheads) ahead.atS = Number.NaN;
     const most = Math.max(...this.#states.map(({ curves, logPrior }) => logPrior + curves.logEvidence));
     let sum = 0;
     for (const state of this.#states) {
@@ -432,11 +379,7 @@ export class HoldPosterior {
   }
 }
 
-/**
- * Spread of the lowest reading about its curve in people in general, points: nearly half a point, and a sixth of what it must
- * still fall. Fitted with `errorFactor` so that the 80 % interval holds the truth in 80 of 100 cases on seed 1 of the foreign
- * generators (SIMULATED); each athlete's own holds scale it.
- */
+/** Spread of the lowest reading about its curve where a hold is only assumed, points: half a point, and a sixth of what it must still fall. Our choice. */
 function familyError(aheadPercent: number): number {
   return 0.45 + 0.17 * aheadPercent;
 }

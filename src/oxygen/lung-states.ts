@@ -14,8 +14,10 @@ export interface LungState {
   readonly readinessSpreadS: number;
   /** Readings before this many seconds are mostly old blood and count less. */
   readonly earlyS: number;
-  /** How well the family of curves follows such falls, against its error in general. Our choice, after the benches. */
+  /** How well the curves follow such falls in a hold that only its fall names, against their error in general. Our choice, after the benches. */
   readonly errorFactor: number;
+  /** How much wronger than for full lungs the slope of such a curve may be: the fall is so much steeper. Our choice, after the benches. */
+  readonly slopeErrorFactor: number;
   /** Share of holds, while this athlete's own habit is not known. Our choice. */
   readonly share: number;
   readonly source: string;
@@ -29,6 +31,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     readinessSpreadS: 8,
     earlyS: 35,
     errorFactor: 1,
+    slopeErrorFactor: 1,
     share: 0.78,
     source: 'TLC 6-8 L (reference 2.29); alveolar PO2 126 at 7 L (2.10); 8 s is about 4 mmHg at 0.45 mmHg/s',
   },
@@ -39,19 +42,21 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     readinessSpreadS: 6,
     earlyS: 28,
     errorFactor: 1.05,
+    slopeErrorFactor: 1.4,
     share: 0.16,
     source: 'between FRC 2.4 L (reference 2.29) and TLC; 60 % of FVC and RV is about 4 L (3.13)',
   },
   emptied: {
-    volumeL: 1.8,
+    volumeL: 2,
     relativeSpread: 0.25,
     startPo2MmHg: 103,
     readinessSpreadS: 4,
     earlyS: 20,
     errorFactor: 1.3,
+    slopeErrorFactor: 2.2,
     share: 0.06,
     source:
-      'from RV 1.2-1.5 L (textbook, from memory) to FRC lying 2.0-2.4 L (reference 2.10, 2.29); alveolar PO2 of quiet to deep breathing on air (2.03, 2.04)',
+      '2 L lie between RV 1.2-1.5 L (textbook, from memory), more in large lungs, and FRC lying 2.0-2.4 L (reference 2.10, 2.29); alveolar PO2 of quiet to deep breathing on air (2.03, 2.04)',
   },
 };
 

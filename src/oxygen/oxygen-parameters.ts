@@ -78,12 +78,12 @@ export const oxygenParameterTable: Readonly<Record<OxygenParameterName, OxygenPa
     source: 'fast store 0.5-1.5 ml/kg/mmHg (reference 2.12, from memory); gives about 3 mmHg/min (2.19)',
   },
   lagS: {
-    mean: 25,
-    spread: 7.5,
+    mean: 20,
+    spread: 7,
     least: 8,
     most: 45,
     source:
-      'first breath to lowest finger reading: 15-35 s, default 25, up to 40 (reference 3.27, from 3.19-3.26); two spreads are 10-40 s',
+      'healthy people, lung to finger: 15.9 +/- 2.6 s (reference 3.23), 18.5 s (3.25), to the ear 12 s (3.26), and half of an averaging of 3-21 s (4.04) besides; two spreads are 6-34 s. The 31-38 s of 3.24 are of patients',
   },
   averagingS: { mean: 6, spread: 2, least: 2, most: 20, source: 'reference 4.04: settings of 3-21 s' },
   readingOffsetPercent: {

@@ -5,6 +5,8 @@ import { chanceFrom } from '../scoring/chance.ts';
 import {
   type AthleteFactory,
   type AthleteOptions,
+  eachSecond,
+  type HoldCourse,
   latestKeeping,
   type SessionKind,
 } from '../scoring/living-athlete.ts';
@@ -110,7 +112,7 @@ function planOf(kind: SessionKind, chance: Draw): Stretch[] {
 }
 
 /** Lung volume at which the airway is shut. Emptied: near residual; half: about half of the vital capacity. */
-function holdVolumeL(lungs: Lungs, { person }: Body, chance: Draw): number {
+export function holdVolumeL(lungs: Lungs, { person }: Body, chance: Draw): number {
   const { residualL, totalLungL } = person.gas;
   const vital = totalLungL - residualL;
   if (lungs === 'full') return residualL + vital * chance.range(0.85, 0.99);
@@ -131,11 +133,52 @@ function lowestReading(atStart: Body, holdS: number): number {
   return lowest + body.person.readingBias;
 }
 
+/** How often a course asks what would come of stopping. */
+const courseStepS = 4;
+/** The course of a hold that began as `atStart`. Its lowest values are told once the display has risen again by a point. */
+export function courseOf(atStart: Body, untilPercent: number): HoldCourse {
+  const body = copyOf(atStart, 97);
+  const bias = body.person.readingBias;
+  const displayed: number[] = [];
+  const lowest: number[] = [];
+  for (let second = 0; second <= 600; second++) {
+    displayed.push(displayedSaturation(body) + bias);
+    if (second % courseStepS === 0) {
+      const stopped = copyOf(body, 97);
+      openAirway(stopped);
+      let least = displayedSaturation(stopped);
+      for (let step = 0; step < 90 / stepS; step++) {
+        stepBody(stopped);
+        if (step % 5 !== 4) continue;
+        const shown = displayedSaturation(stopped);
+        least = Math.min(least, shown);
+        if (step > 35 / stepS && shown > least + 1) break;
+      }
+      lowest.push(least + bias);
+      if (least + bias < untilPercent) break;
+    }
+    for (let step = 0; step < 1 / stepS; step++) stepBody(body);
+  }
+  return { displayed, lowestIfStopped: eachSecond(lowest, courseStepS) };
+}
+
+/** Streams of chance: who the person is, what this day brings, what the sensors do. */
+function chancesOf({ seed, kind, visit }: AthleteOptions) {
+  const first = chanceFrom(seed * 7_919 + 13);
+  const person = drawPerson(first, kind);
+  return visit === undefined
+    ? { person, chance: first, sensing: chanceFrom(seed * 104_729 + 7) }
+    : {
+        person,
+        chance: chanceFrom(seed * 7_919 + 13 + 1_000_003 * visit),
+        sensing: chanceFrom(seed * 104_729 + 7 + 1_000_003 * visit),
+      };
+}
+
 export const alveolarAthlete: AthleteFactory = (options: AthleteOptions) => {
-  const chance = chanceFrom(options.seed * 7_919 + 13);
-  const person = drawPerson(chance, options.kind);
+  const { person, chance, sensing } = chancesOf(options);
   const body = newBody(person, chance);
-  const sensors = wearSensors(options.kit, chanceFrom(options.seed * 104_729 + 7));
+  const sensors = wearSensors(options.kit, sensing);
   const plan = planOf(options.kind, chance);
   const holds: TrueHold[] = [];
   let index = -1;
@@ -242,5 +285,6 @@ export const alveolarAthlete: AthleteFactory = (options: AthleteOptions) => {
       if (holding !== undefined) open();
     },
     latestSafeStopMs: (floorPercent) => Math.round((atStart!.state.atS + safeS(floorPercent)) * 1_000),
+    courseOfHold: (untilPercent) => courseOf(atStart!, untilPercent),
   };
 };

@@ -15,6 +15,7 @@ import {
 import type { Lungs, TrueHold } from '../scoring/scored-session.ts';
 import {
   chestAt,
+  courseOf,
   displayedReading,
   holdTrendBpm,
   lowestReadingOf,
@@ -110,8 +111,12 @@ function nextBreathAfter(manner: Manner, perMin: number, paceS: number, chance: 
 }
 
 export const sketchAthlete: AthleteFactory = (options: AthleteOptions) => {
-  const chance = chanceFrom(options.seed * 15_485_863 + 101);
-  const person = drawSketchPerson(chance, options.kind);
+  const first = chanceFrom(options.seed * 15_485_863 + 101);
+  const person = drawSketchPerson(first, options.kind);
+  const chance =
+    options.visit === undefined
+      ? first
+      : chanceFrom(options.seed * 15_485_863 + 101 + 1_000_003 * options.visit);
   const lines = linesOf(options.kind, chance);
   const { kit } = options;
   const has = {
@@ -331,6 +336,7 @@ export const sketchAthlete: AthleteFactory = (options: AthleteOptions) => {
       if (isHolding) stopHold();
     },
     latestSafeStopMs: (floorPercent) => Math.round((drawn.at(-1)!.startS + safeHoldS(floorPercent)) * 1_000),
+    courseOfHold: (untilPercent) => courseOf(person, drawn, untilPercent),
   };
 };
 

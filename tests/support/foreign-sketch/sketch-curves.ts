@@ -1,6 +1,7 @@
 // Closed curves of a drawn person: saturation and trend of the heart rate as functions of when holds began and ended, and
 // the chest as a row of bumps. Nothing here is stepped or carries state.
 
+import { eachSecond, type HoldCourse } from '../scoring/living-athlete.ts';
 import type { Lungs } from '../scoring/scored-session.ts';
 import type { SketchPerson } from './sketch-person.ts';
 
@@ -71,6 +72,25 @@ export function lowestReadingOf(person: SketchPerson, holds: readonly SketchHold
   for (let s = Math.max(holds.at(-1)!.startS, stopS - 5); s <= stopS + 70; s += 1)
     lowest = Math.min(lowest, displayedReading(person, holds, s, stopS));
   return lowest;
+}
+
+const courseStepS = 3;
+/** The course of the last hold while it goes on. */
+export function courseOf(
+  person: SketchPerson,
+  holds: readonly SketchHold[],
+  untilPercent: number,
+): HoldCourse {
+  const { startS } = holds.at(-1)!;
+  const displayed: number[] = [];
+  const lowest: number[] = [];
+  for (let second = 0; second <= 600; second++) {
+    displayed.push(displayedReading(person, holds, startS + second, Number.POSITIVE_INFINITY));
+    if (second % courseStepS > 0) continue;
+    lowest.push(lowestReadingOf(person, holds, startS + second));
+    if (lowest.at(-1)! < untilPercent) break;
+  }
+  return { displayed, lowestIfStopped: eachSecond(lowest, courseStepS) };
 }
 
 const smooth = (x: number): number => {

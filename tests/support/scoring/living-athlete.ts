@@ -38,6 +38,16 @@ export interface AthleteOptions {
   readonly lungs?: Lungs | undefined;
   /** The athlete means to hold on beyond this reading: holds last 15 to 45 s longer than is safe for it. */
   readonly beyondFloorPercent?: number | undefined;
+  /** The same person on another day: other holds, breaths and noise. The first day when left out. */
+  readonly visit?: number | undefined;
+}
+
+/** A hold as it truly goes, without noise and rounding; index by whole seconds since its start. */
+export interface HoldCourse {
+  /** What the display shows while the hold goes on, percent. */
+  readonly displayed: readonly number[];
+  /** Lowest the display will show if breathing begins at that second, percent. */
+  readonly lowestIfStopped: readonly number[];
 }
 
 export interface LivingAthlete {
@@ -56,6 +66,8 @@ export interface LivingAthlete {
    * above the floor; as the reading would go if nothing else changed.
    */
   latestSafeStopMs(floorPercent: number): number;
+  /** Of the hold in progress, until stopping would show less than `untilPercent`, at most ten minutes. */
+  courseOfHold(untilPercent: number): HoldCourse;
 }
 
 export type AthleteFactory = (options: AthleteOptions) => LivingAthlete;
@@ -72,6 +84,16 @@ export function liveThrough(athlete: LivingAthlete, name: string, floorPercent: 
     events,
     holds: athlete.holds,
   };
+}
+
+/** Values at every second from those at each `everyS`-th, in straight lines. */
+export function eachSecond(values: readonly number[], everyS: number): number[] {
+  const out: number[] = [];
+  for (let index = 0; index + 1 < values.length; index++)
+    for (let part = 0; part < everyS; part++)
+      out.push(values[index]! + (part / everyS) * (values[index + 1]! - values[index]!));
+  if (values.length > 0) out.push(values[values.length - 1]!);
+  return out;
 }
 
 /** The largest time in [0, horizonS] whose lowest reading keeps the floor; the lowest reading falls with time. */

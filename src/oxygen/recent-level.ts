@@ -1,5 +1,4 @@
-// What the newest readings of a hold say by themselves: where the display stands and how fast it falls. Curves of the family
-// are bent to it, because none of them is right for a whole hold.
+// Where the display stands by the newest readings of a fall alone: on the line through them.
 
 import type { HoldReading } from './curve-set.ts';
 
@@ -8,16 +7,6 @@ const windowS = 16;
 const leastReadings = 5;
 /** A reading so far off the line of the others is a movement, points. Our choice: beyond noise and rounding. */
 const movementPercent = 2.5;
-/** Twice the steepest published fall (0.35 %/s, reference 2.29 and 3.11): blood does no more. In a hold it does not rise. */
-const steepestPercentPerS = 0.7;
-
-export interface RecentTrend {
-  /** What the display shows at the newest reading, on the line of the last ones. */
-  readonly percent: number;
-  /** 0 or negative, in % per second. */
-  readonly slopePercentPerS: number;
-  readonly spanS: number;
-}
 
 interface Line {
   readonly atS: number;
@@ -25,8 +14,8 @@ interface Line {
   readonly slope: number;
 }
 
-/** Of `readings` from index `from` on, in time order; undefined where those that count are too few. */
-export function recentTrend(readings: readonly HoldReading[], from: number): RecentTrend | undefined {
+/** Percent at the newest of `readings` from index `from` on, in time order; undefined where those that count are too few. */
+export function recentLevel(readings: readonly HoldReading[], from: number): number | undefined {
   const newest = readings[readings.length - 1];
   if (newest === undefined) return undefined;
   const seen = readings.slice(from).filter(({ atS, trust }) => trust === 1 && newest.atS - atS <= windowS);
@@ -35,8 +24,7 @@ export function recentTrend(readings: readonly HoldReading[], from: number): Rec
   const spanS = kept.length < leastReadings ? 0 : kept[kept.length - 1]!.atS - kept[0]!.atS;
   if (spanS < windowS / 2) return undefined;
   const line = kept.length === seen.length ? first : lineThrough(kept);
-  const slopePercentPerS = Math.max(-steepestPercentPerS, Math.min(0, line.slope));
-  return { percent: valueAt(line, newest.atS), slopePercentPerS, spanS };
+  return valueAt(line, newest.atS);
 }
 
 /** Least squares. */
