@@ -311,7 +311,13 @@ test('a replay plays them late: its answers are those of the live session', asyn
   const alarmsOf = (from: ReturnType<typeof openStoreInMemory>, id: string) =>
     from
       .readSession(id)!
-      .alarms.map(({ athleteId, alarm }) => [athleteId, alarm.kind, alarm.priority, alarm.value, alarm.raisedAtMs])
+      .alarms.map(({ athleteId, alarm }) => [
+        athleteId,
+        alarm.kind,
+        alarm.priority,
+        alarm.value,
+        alarm.raisedAtMs,
+      ])
       .toSorted();
   expect(packetsOf(heard)).toEqual(packetsOf(live.heard));
   expect(samplesOf(heard)).toEqual(samplesOf(live.heard));

@@ -67,6 +67,9 @@ export class RadioProcess implements Radio {
   #exchanges: readonly ClockExchange[] = [];
   #offset: ClockOffset | null = null;
   #lastPongAtMs: number | null = null;
+  #lastBeatAtMs = 0;
+  /** Since the last answer, time in which this process itself did not get to look: answers may lie unread. */
+  #notLookedMs = 0;
   #startedAtMs = 0;
   #onSinceMs: number | null = null;
   #hastyPings = 0;
@@ -130,6 +133,8 @@ export class RadioProcess implements Radio {
     this.#lastPongAtMs = null;
     this.#onSinceMs = null;
     this.#startedAtMs = this.#options.clock.nowMs();
+    this.#lastBeatAtMs = this.#startedAtMs;
+    this.#notLookedMs = 0;
     this.#starts += 1;
     const entry = this.#options.entry ?? findEntry();
     const child = fork(entry, [JSON.stringify(this.#options.config)], {
@@ -168,13 +173,15 @@ export class RadioProcess implements Radio {
 
   #heartbeat(): void {
     const nowMs = this.#options.clock.nowMs();
+    this.#notLookedMs += Math.max(0, nowMs - this.#lastBeatAtMs - this.#policy.heartbeatEveryMs);
+    this.#lastBeatAtMs = nowMs;
     if (this.#child === null) return;
     if (this.#lastPongAtMs === null) {
       if (nowMs - this.#startedAtMs > this.#policy.startLimitMs) {
         this.#fail('radioProcessFailed', said('radio.lateStart'));
         return;
       }
-    } else if (nowMs - this.#lastPongAtMs > this.#policy.heartbeatLimitMs) {
+    } else if (nowMs - this.#lastPongAtMs - this.#notLookedMs > this.#policy.heartbeatLimitMs) {
       this.#fail('radioProcessFailed', said('radio.stoppedAnswering'));
       return;
     }
@@ -196,6 +203,7 @@ export class RadioProcess implements Radio {
       case 'pong': {
         const heardAtMs = this.#options.clock.nowMs();
         this.#lastPongAtMs = heardAtMs;
+        this.#notLookedMs = 0;
         this.#exchanges = addExchange(this.#exchanges, {
           askedAtMs: message.askedAtMs,
           answeredAtMs: message.answeredAtMs,
