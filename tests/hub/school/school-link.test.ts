@@ -1,8 +1,8 @@
 // What a hub says of its school, to people and to a program that watches over its computer.
 
 import { afterEach, expect, test } from 'vitest';
-import { type SchoolLinkBody, schoolLinkBodySchema } from '../../../shared/school/pages.ts';
 import { said } from '../../../shared/said.ts';
+import { type SchoolLinkBody, schoolLinkBodySchema } from '../../../shared/school/pages.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { fetchAsOwn } from '../../support/own-person.ts';
 import { serveTestHub } from '../../support/serve-test-hub.ts';
@@ -63,7 +63,10 @@ test('what does not reach the school: which, since when and why', async () => {
     waitingCount: 2,
     fault: { why: said('school.noServer'), sinceWallMs: wallMs(hub.clock.wallNowMs() - 90_000) },
     setAside: [
-      { why: said('school.toldTooLarge', { kilobytes: 9_000, most: 8_192 }), sinceWallMs: hub.clock.wallNowMs() },
+      {
+        why: said('school.toldTooLarge', { kilobytes: 9_000, most: 8_192 }),
+        sinceWallMs: hub.clock.wallNowMs(),
+      },
     ],
   };
   expect(await told()).toEqual({ school });

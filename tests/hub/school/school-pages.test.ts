@@ -271,6 +271,7 @@ describe('rooms of a school', () => {
     numbered.set(numberHeader, '1');
     const who = { hub: 'quay', hubId: hubIdIn(dataFolderOf(quay)) };
     connection.publish(subjects.live('test', who, 'text'), '{}', { headers: numbered });
+    await connection.flush();
     await connection.close();
     expect(await page.closed).toBe(closeCodes.tooSlow);
     // The hub's own next is out of order too, once.
