@@ -137,6 +137,16 @@ describe('recordings at a school', () => {
     );
     expect(here.athletes[0].estimatedHolds?.length ?? here.athletes[0].holds?.length).toBeGreaterThan(0);
     expect(here).toEqual(renamed);
+    // In both lists with the same figures, worked out at each.
+    const inList = async (url: string, id: string): Promise<unknown> => {
+      const { recordings } = await json(`${url}/api/recordings`);
+      const { holdCount, longestHoldMs, lowestSpo2Percent, figuresBy } = recordings.find(
+        ({ session }: { session: { sessionId: string } }) => session.sessionId === id,
+      );
+      return { holdCount, longestHoldMs, lowestSpo2Percent, figuresBy };
+    };
+    await expect.poll(() => inList(quay.url, 'rec-1')).toMatchObject({ holdCount: 2, figuresBy: 'analysis' });
+    await expect.poll(() => inList(school.url, 'quay.rec-1')).toEqual(await inList(quay.url, 'rec-1'));
   });
 
   test('nothing of a recording is changed there', async () => {
