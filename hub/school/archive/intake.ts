@@ -250,7 +250,11 @@ export class Intake {
 export function archiveFault(error: unknown): Said {
   const code = error instanceof Error ? String((error as { code?: unknown }).code ?? '') : '';
   if (code === '53100' || code === 'ENOSPC') return said('school.archiveFull');
-  if (/^(ECONNREFUSED|ENOENT|ECONNRESET|57P0\w|08\w{3})$/.test(code)) return said('school.archiveAway');
+  if (/^(ECONNREFUSED|ENOENT|ECONNRESET|ETIMEDOUT|E(HOST|NET)UNREACH|57P0\w|08\w{3})$/.test(code))
+    return said('school.archiveAway');
+  // The library's own, without a code: a connection that ended, or nothing came in time.
+  if (error instanceof Error && /connection terminated|not queryable|timeout/i.test(error.message))
+    return said('school.archiveAway');
   if (/^28/.test(code)) return said('school.archiveNotLetIn');
   return said('school.archiveFails', { reason: faultSaid(error) });
 }

@@ -23,6 +23,9 @@ export class Part {
   readonly #logPath: string;
   #child: ChildProcess | undefined;
   startCount = 0;
+  /** Not by us: each is a fault. It is started again, as a supervisor would. */
+  unaskedEnds = 0;
+  #isAsked = true;
 
   constructor(
     name: string,
@@ -56,6 +59,7 @@ export class Part {
       }
       try {
         await this.#answers();
+        this.#isAsked = false;
         return;
       } catch {
         await pause(200);
@@ -71,7 +75,12 @@ export class Part {
     this.#log(`--- started as ${child.pid}`);
     child.stdout?.on('data', (data) => this.#log(String(data)));
     child.stderr?.on('data', (data) => this.#log(String(data)));
-    child.once('exit', (code, signal) => this.#log(`--- ended with ${code ?? signal}`));
+    child.once('exit', (code, signal) => {
+      this.#log(`--- ended with ${code ?? signal}`);
+      if (this.#isAsked || this.#child !== child) return;
+      this.unaskedEnds += 1;
+      void pause(500).then(() => (this.#isAsked ? undefined : this.start()));
+    });
   }
 
   signal(signal: NodeJS.Signals): void {
@@ -81,6 +90,7 @@ export class Part {
   async end(signal: NodeJS.Signals): Promise<void> {
     const child = this.#child;
     if (child === undefined || !this.runs) return;
+    this.#isAsked = true;
     const ended = once(child, 'exit');
     child.kill(signal);
     await ended;
@@ -255,7 +265,8 @@ export function postgresPart({
   return Object.assign(part, { psql });
 }
 
-export function schoolPart({ network, folder, certificates }: PartsPlace, program: string): Part {
+/** `program`: what Node is given before the program's own words. */
+export function schoolPart({ network, folder, certificates }: PartsPlace, program: readonly string[]): Part {
   const [nats, postgres] = [network.addressOf('nats'), network.addressOf('postgres')];
   const archive = `postgres://school:${passwordOf('postgres')}@${postgres}/postgres?sslmode=verify-full&sslrootcert=${certificates}/authority.pem`;
   const part: Part = new Part(
@@ -266,7 +277,7 @@ export function schoolPart({ network, folder, certificates }: PartsPlace, progra
         'school',
         [
           process.execPath,
-          program,
+          ...program,
           'school',
           '--school',
           `tls://${nats}:4222`,

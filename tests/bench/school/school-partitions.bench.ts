@@ -11,11 +11,11 @@ import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
-import { build } from 'esbuild';
 import { quantile } from '../hub.bench.ts';
 import { faultsOfRound } from './faults.ts';
 import { Network } from './namespaces.ts';
 import { hubPart, makeCertificates, natsPart, type Part, postgresPart, schoolPart } from './parts.ts';
+import { bundlePrograms, mainCommand } from './programs.ts';
 
 const root = new URL('../../..', import.meta.url).pathname;
 const results = new URL('./school-partitions-results.json', import.meta.url).pathname;
@@ -28,29 +28,6 @@ const athletes = 8;
 const sessionMs = 150_000;
 /** Between two faults all is well for so long. */
 const calmMs = 4_000;
-
-/** The hub of this bench beside the program's own threads, as the build has them. */
-async function bundleHub(outdir: string): Promise<string> {
-  await build({
-    absWorkingDir: root,
-    entryPoints: {
-      'partition-hub': 'tests/bench/school/partition-hub.ts',
-      'partition-page': 'tests/bench/school/partition-page.ts',
-      'recorder/thread/recorder-worker': 'hub/recorder/thread/recorder-worker.ts',
-      'school/publish/publisher-worker': 'hub/school/publish/publisher-worker.ts',
-      'recordings/review/review-worker': 'hub/recordings/review/review-worker.ts',
-    },
-    bundle: true,
-    splitting: true,
-    platform: 'node',
-    format: 'esm',
-    target: 'node20',
-    outdir,
-    packages: 'external',
-    logLevel: 'error',
-  });
-  return join(outdir, 'partition-hub.js');
-}
 
 /** mulberry32, as Tommy Ettinger wrote it into the public domain. */
 function randomFrom(seed: number): () => number {
@@ -113,7 +90,7 @@ export async function benchSchoolPartitions(): Promise<Record<string, number>> {
   const parts: Part[] = [];
   let failed = true;
   try {
-    const program = await bundleHub(outdir);
+    const programs = await bundlePrograms(outdir);
     for (const host of ['nats', 'postgres', 'school', ...hubNames, ...hubNames.map((name) => `${name}-twin`)])
       network.add(host);
     const certificates = join(folder, 'certificates');
@@ -125,10 +102,10 @@ export async function benchSchoolPartitions(): Promise<Record<string, number>> {
     const place = { network, folder, certificates };
     const nats = natsPart(place, hubNames);
     const postgres = postgresPart(place);
-    const school = schoolPart(place, join(root, 'hub', 'slackwater.mjs'));
+    const school = schoolPart(place, mainCommand(programs));
     const hubs = hubNames.map((name) => ({
-      hub: hubPart(place, name, { program, athletes, sessionMs, isSending: true }),
-      twin: hubPart(place, `${name}-twin`, { program, athletes, sessionMs, isSending: false }),
+      hub: hubPart(place, name, { program: programs.hub, athletes, sessionMs, isSending: true }),
+      twin: hubPart(place, `${name}-twin`, { program: programs.hub, athletes, sessionMs, isSending: false }),
     }));
     parts.push(nats, postgres, school, ...hubs.flatMap(({ hub, twin }) => [hub, twin]));
     for (const part of parts) await part.start();
@@ -160,6 +137,7 @@ export async function benchSchoolPartitions(): Promise<Record<string, number>> {
       minutes,
       faults: Object.values(happened).reduce((total, count) => total + count, 0),
       kills: parts.reduce((total, part) => total + part.startCount - 1, 0),
+      endedByThemselves: parts.reduce((total, part) => total + part.unaskedEnds, 0),
       sessions: sum('sessions'),
       packets: sum('packets'),
       packetsInArchive: sum('packetsInArchive'),
@@ -192,7 +170,7 @@ export async function benchSchoolPartitions(): Promise<Record<string, number>> {
       results,
       `${JSON.stringify({ machine, seed, athletesPerHub: athletes, figures, happened, hubs: sides.hubs, differences: sides.differences, refused: sides.refused }, null, 2)}\n`,
     );
-    failed = sides.differences.length > 0;
+    failed = sides.differences.length > 0 || figures.endedByThemselves > 0;
     return figures;
   } finally {
     for (const part of parts) {

@@ -8,6 +8,8 @@ import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openSqliteStore, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
+import { openArchive } from '../../../hub/school/archive/archive.ts';
+import { archiveFault } from '../../../hub/school/archive/intake.ts';
 import { schoolHealthBodySchema } from '../../../shared/school/pages.ts';
 import { fetchAsOwn } from '../../support/own-person.ts';
 import { archivedPackets, startSending } from '../../support/school/sending-hub.ts';
@@ -74,6 +76,8 @@ const untilWhole = (url: string, hub: string, store: SqliteStore, sessionId: str
   expect
     .poll(() => archivedPackets(url, hub, sessionId))
     .toEqual({ count: packetsIn(store, sessionId), gaps: 0, doubles: 0 });
+
+const archiveFaultCode = (error: unknown): string => archiveFault(error).code;
 
 interface Sample {
   readonly name: string;
@@ -150,6 +154,28 @@ test('figures and health of a school by hub: heard, waiting, kept, put aside; wh
   await postgres.start();
   await untilWhole(archiveUrl, 'quay', store, 's2');
   await expect.poll(async () => (await ask()).of('school_taking')).toBe(1);
+});
+
+test('a database that dies between two statements of a transaction, or answers nothing any more, ends nothing here', async () => {
+  const url = await postgres.createDatabase();
+  const archive = opened(await openArchive({ url, answerWithinMs: 1_000 }));
+  const client = await archive.pool.connect();
+  await client.query('BEGIN');
+  await postgres.stop('SIGKILL');
+  // Unheard, the client's error would fail this test as it ended the school.
+  await expect
+    .poll(() => client.query('SELECT 1').then(() => 'answered', archiveFaultCode))
+    .toBe('school.archiveAway');
+  client.release(true);
+  await postgres.start();
+
+  const { rows } = await archive.pool.query<{ pid: number }>('SELECT pg_backend_pid() AS pid');
+  const backend = rows[0]!.pid;
+  process.kill(backend, 'SIGSTOP');
+  const message = { subject: 'slackwater.test.from.quay.kept.told', version: '0', bytes: Uint8Array.of(1) };
+  expect(await archive.keep([message]).then(() => 'kept', archiveFaultCode)).toBe('school.archiveAway');
+  process.kill(backend, 'SIGCONT');
+  expect(await archive.keep([message])).toEqual({ kept: 0, known: 0, refused: 1 });
 });
 
 test('dumped while hubs send, dropped, restored: hubs send what it lacks, and both sides are equal by another reader', async () => {
