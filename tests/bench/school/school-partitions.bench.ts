@@ -11,6 +11,7 @@ import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
+import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { quantile } from '../hub.bench.ts';
 import { faultsOfRound } from './faults.ts';
 import { Network } from './namespaces.ts';
@@ -28,17 +29,6 @@ const athletes = 8;
 const sessionMs = 150_000;
 /** Between two faults all is well for so long. */
 const calmMs = 4_000;
-
-/** mulberry32, as Tommy Ettinger wrote it into the public domain. */
-function randomFrom(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let mixed = Math.imul(state ^ (state >>> 15), state | 1);
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), mixed | 61)) ^ mixed;
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 2 ** 32;
-  };
-}
 
 /** From the packet that made an alarm to a page of the hub, milliseconds. */
 function delaysIn(witness: string): number[] {
@@ -81,7 +71,7 @@ interface BothSides {
 
 export async function benchSchoolPartitions(): Promise<Record<string, number>> {
   const seed = setting('SEED', 1);
-  const random = randomFrom(seed);
+  const random = createRandom(seed).next;
   const minutes = setting('MINUTES', 30);
   const folder = mkdtempSync(join(tmpdir(), 'slackwater-partitions-'));
   execFileSync('chmod', ['755', folder]);

@@ -240,11 +240,10 @@ async function measureWall(url: string, rooms: number): Promise<Figures> {
     await makeOwnBrowser(page.context(), url);
     const beganAtMs = performance.now();
     await page.goto(`${url}/rooms`);
-    await page.waitForFunction(
-      `document.querySelectorAll('.rooms article').length >= ${rooms * athletesPerHub}`,
-      undefined,
-      { timeout: 120_000 },
-    );
+    await page
+      .locator('.rooms .tiles > li')
+      .nth(rooms * athletesPerHub - 1)
+      .waitFor({ timeout: 180_000 });
     const drawnAfterMs = performance.now() - beganAtMs;
     await pause(5_000);
     const devtools = await page.context().newCDPSession(page);
