@@ -1,33 +1,34 @@
 // Many hubs in one process: each sends what one real hub sent (recorded-hub.ts), round and round and at its own time, with a
 // connection of its own. The first alarm of a message bears in its id when it was sent. SIMULATED.
 
+import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { type JetStreamClient, jetstream } from '@nats-io/jetstream';
 import { connect, headers, type NatsConnection } from '@nats-io/transport-node';
 import { packJson, packKept, sha256Of, unpackJson, unpackKept } from '../../../hub/school/kept-bytes.ts';
-import { schoolVersion, versionHeader } from '../../../shared/school/school-version.ts';
-import { subjects } from '../../../shared/school/subjects.ts';
 import type { RecordedHub, RecordedMessage } from './recorded-hub.ts';
 
 const [natsUrl = '', school = '', path = ''] = process.argv.slice(2);
 const recorded = JSON.parse(readFileSync(path, 'utf8')) as RecordedHub;
 const tickMs = 4;
+/** Live messages are numbered by their hub in it, where they are. */
+const numberHeader = 'Slackwater-Number';
 
 interface Ready {
   readonly atMs: number;
   readonly kind: string;
+  readonly headers: RecordedMessage['headers'];
   readonly bytes: Uint8Array;
   /** Around the place of an alarm's id, where it is a message of alarms. */
   readonly alarm: readonly [string, string] | null;
 }
 
 const ready: readonly Ready[] = recorded.messages.map((message) => ({
-  atMs: message.atMs,
-  kind: message.kind,
+  ...message,
   bytes: Buffer.from(message.base64, 'base64'),
   alarm: aroundAlarm(message),
 }));
-const welcome = Buffer.from(recorded.welcomeBase64, 'base64');
+const welcome = unpackJson(Buffer.from(recorded.welcomeBase64, 'base64')) as object;
 
 function aroundAlarm({ kind, base64 }: RecordedMessage): readonly [string, string] | null {
   if (kind !== 'live.text') return null;
@@ -36,8 +37,6 @@ function aroundAlarm({ kind, base64 }: RecordedMessage): readonly [string, strin
   return found === null ? null : [found[1]!, found[2]!];
 }
 
-const versioned = headers();
-versioned.set(versionHeader, String(schoolVersion));
 const counts = { live: 0, liveBytes: 0, kept: 0, keptBytes: 0, alarms: 0, unacknowledged: 0 };
 const cursors: Cursor[] = [];
 
@@ -49,41 +48,66 @@ interface Cursor {
   next: number;
   round: number;
   packets: number;
+  /** Of the live message sent last. */
+  number: number;
+}
+
+const idOf = (hub: string): string => createHash('sha256').update(hub).digest('hex').slice(0, 24);
+
+const subjectOf = (hub: string, way: string, kind: string): string =>
+  `slackwater.${school}.${way}.${hub}.${kind}${recorded.hasId ? `.${idOf(hub)}` : ''}`;
+
+function headersOf(message: Pick<RecordedMessage, 'headers'>, number?: number): ReturnType<typeof headers> {
+  const all = headers();
+  // What JetStream was told of the message is told anew.
+  for (const [name, value] of Object.entries(message.headers))
+    if (!name.startsWith('Nats-'))
+      all.set(name, name === numberHeader && number !== undefined ? String(number) : value);
+  return all;
 }
 
 async function add(hub: string, phaseMs: number): Promise<void> {
   const connection = await connect({
     servers: natsUrl.replace('nats://', ''),
     name: hub,
-    inboxPrefix: subjects.inbox(hub),
+    inboxPrefix: `_INBOX.${hub}`,
   });
-  connection.subscribe(subjects.to(school, hub, 'welcome'), {
-    callback: (error, message) => void (error === null && message.respond(welcome)),
-  });
-  const hello = { version: schoolVersion, name: `Room ${hub}`, hubVersion: 'bench', wallNowMs: Date.now() };
-  await connection.request(subjects.ask(school, hub, 'hello'), JSON.stringify(hello), {
-    timeout: 10_000,
-    headers: versioned,
-  });
-  cursors.push({
+  const cursor: Cursor = {
     hub,
     connection,
     stream: jetstream(connection),
     beganAtMs: performance.now() - phaseMs,
-    next: 0,
+    // It begins where it would be by now, not with all that lies before.
+    next: Math.max(
+      0,
+      ready.findIndex(({ atMs }) => atMs >= phaseMs),
+    ),
     round: 0,
     packets: 0,
+    number: 0,
+  };
+  connection.subscribe(subjectOf(hub, 'to', 'welcome'), {
+    callback: (error, message) => {
+      if (error !== null) return;
+      const isNumbered = 'toldUpTo' in welcome;
+      message.respond(packJson(isNumbered ? { ...welcome, toldUpTo: cursor.number } : welcome));
+    },
   });
-  const cursor = cursors.at(-1)!;
-  // It begins where it would be by now, not with all that lies before.
-  cursor.next = ready.findIndex(({ atMs }) => atMs >= phaseMs);
-  if (cursor.next === -1) cursor.next = 0;
+  const { base64 } = recorded.hello;
+  const hello = JSON.parse(Buffer.from(base64, 'base64').toString('utf8')) as object;
+  await connection.request(
+    subjectOf(hub, 'from', 'ask.hello'),
+    JSON.stringify({ ...hello, name: `Room ${hub}`, wallNowMs: Date.now() }),
+    { timeout: 30_000, headers: headersOf(recorded.hello) },
+  );
+  cursors.push(cursor);
 }
 
-function send(cursor: Cursor, { kind, bytes, alarm }: Ready): void {
+function send(cursor: Cursor, message: Ready): void {
   const { hub, connection } = cursor;
+  const { kind, bytes, alarm } = message;
   if (kind.startsWith('kept.')) {
-    void keep(cursor, kind.slice(5) as 'segment' | 'told' | 'list', bytes);
+    void keep(cursor, message);
     return;
   }
   let told = bytes;
@@ -91,18 +115,19 @@ function send(cursor: Cursor, { kind, bytes, alarm }: Ready): void {
     told = Buffer.from(`${alarm[0]}at${Number(process.hrtime.bigint()) / 1e6}${alarm[1]}`);
     counts.alarms += 1;
   }
-  connection.publish(subjects.live(school, hub, kind.slice(5) as 'text' | 'frame'), told);
+  cursor.number += 1;
+  connection.publish(subjectOf(hub, 'from', kind), told, { headers: headersOf(message, cursor.number) });
   counts.live += 1;
   counts.liveBytes += told.length;
 }
 
 /** As it was, but for its place: packets go on being numbered, what was told is newer each time. */
-async function keep(cursor: Cursor, kind: 'segment' | 'told' | 'list', bytes: Uint8Array): Promise<void> {
-  const unpacked = unpackKept(bytes);
+async function keep(cursor: Cursor, message: Ready): Promise<void> {
+  const unpacked = unpackKept(message.bytes);
   if (unpacked === undefined) return;
   let head = unpacked.head as Record<string, unknown>;
   let { body } = unpacked;
-  if (kind === 'segment') {
+  if (message.kind === 'kept.segment') {
     head = { ...head, first: cursor.packets };
     cursor.packets += Number(head['packetCount']);
   } else {
@@ -114,9 +139,9 @@ async function keep(cursor: Cursor, kind: 'segment' | 'told' | 'list', bytes: Ui
   counts.kept += 1;
   counts.keptBytes += packed.length;
   try {
-    await cursor.stream.publish(subjects.kept(school, cursor.hub, kind), packed, {
-      msgID: `${cursor.hub}.${kind}.${cursor.round}.${cursor.packets}.${counts.kept}`,
-      headers: versioned,
+    await cursor.stream.publish(subjectOf(cursor.hub, 'from', message.kind), packed, {
+      msgID: `${cursor.hub}.${counts.kept}`,
+      headers: headersOf(message),
       timeout: 20_000,
     });
   } catch {

@@ -7,58 +7,66 @@ export interface RecordedMessage {
   readonly atMs: number;
   /** Behind the hub's own name: "live.text", "kept.segment". */
   readonly kind: string;
-  readonly version: string;
+  readonly headers: Readonly<Record<string, string>>;
   readonly base64: string;
 }
 
 export interface RecordedHub {
   readonly name: string;
+  /** Its subjects end with who it is, beside its name. */
+  readonly hasId: boolean;
   readonly durationMs: number;
+  readonly hello: RecordedMessage;
   readonly messages: readonly RecordedMessage[];
   /** Its answer to a page that comes, as it was. */
   readonly welcomeBase64: string;
 }
 
-/** Listens beside the school, `forMs` from now on. */
+/** Listens beside the school, from before the hub begins; recorded is `forMs` from when `warm` resolves. */
 export async function recordHub(
   connection: NatsConnection,
-  {
-    school,
-    hub,
-    forMs,
-    versionHeader,
-  }: {
+  asked: {
     readonly school: string;
     readonly hub: string;
+    readonly warm: Promise<void>;
     readonly forMs: number;
-    readonly versionHeader: string;
   },
 ): Promise<RecordedHub> {
-  const messages: RecordedMessage[] = [];
-  const beganAtMs = performance.now();
+  const { school, hub, warm, forMs } = asked;
   const prefix = `slackwater.${school}.from.${hub}.`;
+  const heard: RecordedMessage[] = [];
+  let id: string | undefined;
   const listening = connection.subscribe(`${prefix}>`, {
     callback: (error, message) => {
       if (error !== null) return;
-      const kind = message.subject.slice(prefix.length);
-      if (kind.startsWith('ask.')) return;
-      messages.push({
-        atMs: performance.now() - beganAtMs,
-        kind,
-        version: message.headers?.get(versionHeader) ?? '',
+      const [way, kind, who] = message.subject.slice(prefix.length).split('.');
+      id = who;
+      heard.push({
+        atMs: performance.now(),
+        kind: `${way}.${kind}`,
+        headers: Object.fromEntries(
+          (message.headers?.keys() ?? []).map((name) => [name, message.headers?.get(name) ?? '']),
+        ),
         base64: Buffer.from(message.data).toString('base64'),
       });
     },
   });
+  await warm;
+  const beganAtMs = performance.now();
   await new Promise((resolve) => setTimeout(resolve, forMs));
   listening.unsubscribe();
-  const welcome = await connection.request(`slackwater.${school}.to.${hub}.welcome`, '{}', {
-    timeout: 10_000,
-  });
+  const welcomeOf = `slackwater.${school}.to.${hub}.welcome${id === undefined ? '' : `.${id}`}`;
+  const welcome = await connection.request(welcomeOf, '{}', { timeout: 10_000 });
+  const hello = heard.find(({ kind }) => kind === 'ask.hello');
+  if (hello === undefined) throw new Error('the hub said no hello');
   return {
     name: hub,
+    hasId: id !== undefined,
     durationMs: forMs,
-    messages,
+    hello,
+    messages: heard
+      .filter(({ atMs, kind }) => atMs >= beganAtMs && !kind.startsWith('ask.'))
+      .map((message) => ({ ...message, atMs: message.atMs - beganAtMs })),
     welcomeBase64: Buffer.from(welcome.data).toString('base64'),
   };
 }

@@ -72,7 +72,12 @@ export interface Scale {
   readonly databaseBytes: number;
   readonly objectBytes: number;
   readonly partitionsPerSchool: number;
-  readonly euroPerMonth: { readonly cores: number; readonly database: number; readonly objects: number; readonly out: number };
+  readonly euroPerMonth: {
+    readonly cores: number;
+    readonly database: number;
+    readonly objects: number;
+    readonly out: number;
+  };
   readonly euroPerAthleteMonth: number;
 }
 
@@ -90,7 +95,8 @@ export function scaleOf(measured: MeasuredSchool, peakHubs: number, a: Assumptio
   const schoolMemoryBytes = schools * measured.schoolResidentBytes;
   const packetBytesPerAthleteHour = measured.bytesPerPacket * a.sensorPacketsPerAthleteS * 3_600;
   const sessionsPerMonth = a.hubs * a.daysPerMonth;
-  const packetBytesPerMonth = packetBytesPerAthleteHour * a.athletesPerHub * a.sessionHours * sessionsPerMonth;
+  const packetBytesPerMonth =
+    packetBytesPerAthleteHour * a.athletesPerHub * a.sessionHours * sessionsPerMonth;
   const rowBytesPerMonth = measured.bytesPerSessionRow * a.athletesPerHub * sessionsPerMonth;
   const monthsKept = a.yearsKept * 12;
   const databaseBytes = packetBytesPerMonth * a.monthsInDatabase + rowBytesPerMonth * monthsKept;
@@ -173,7 +179,11 @@ export interface DayResult {
 }
 
 /** A school's process takes what one hub's catching up was measured to take, whatever waits. */
-export function simulateDay(measured: MeasuredSchool, day: DaySettings = worstDay, a: Assumptions = assumptions): DayResult {
+export function simulateDay(
+  measured: MeasuredSchool,
+  day: DaySettings = worstDay,
+  a: Assumptions = assumptions,
+): DayResult {
   const random = createRandom(day.seed);
   const schools = a.hubs / a.hubsPerSchool;
   const packetBytesPerS = measured.bytesPerPacket * a.athletesPerHub * a.sensorPacketsPerAthleteS;
@@ -188,7 +198,8 @@ export function simulateDay(measured: MeasuredSchool, day: DaySettings = worstDa
       active[Math.floor(hub / a.hubsPerSchool) * minutes + minute]! += 1;
   }
   const late = new Uint16Array(schools);
-  for (let count = Math.round(a.hubs * day.lateShare); count > 0; count--) late[Math.floor(random.next() * schools)]! += 1;
+  for (let count = Math.round(a.hubs * day.lateShare); count > 0; count--)
+    late[Math.floor(random.next() * schools)]! += 1;
   const lateBytes = day.lateHours * 3_600 * packetBytesPerS;
   const all = { peakHubs: 0, most: 0, mostOfOthers: 0, emptyAt: 0, lateAt: 0, peakKept: 0, sent: 0, kept: 0 };
   const perMinute = new Float64Array(minutes);

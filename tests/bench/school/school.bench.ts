@@ -16,7 +16,6 @@ import { connect } from '@nats-io/transport-node';
 import { hubVersion } from '../../../hub/base/hub-version.ts';
 import { openSqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { summariesMadeBy } from '../../../hub/recordings/session-summaries.ts';
-import { versionHeader } from '../../../shared/school/school-version.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import { launchChromium, openPage } from '../../support/chromium-page.ts';
 import { enterByLink, fetchAsOwn, makeOwnBrowser, ownCookieOf } from '../../support/own-person.ts';
@@ -90,6 +89,12 @@ async function recordOne(
   folder: string,
   forMs: number,
 ): Promise<RecordedHub> {
+  const connection = await connect({ servers: natsUrl.replace('nats://', '') });
+  let isWarm: () => void = () => undefined;
+  const warm = new Promise<void>((resolve) => {
+    isWarm = resolve;
+  });
+  const recording = recordHub(connection, { school: 'test', hub: 'one', warm, forMs });
   const child = spawn(
     process.execPath,
     [
@@ -121,9 +126,9 @@ async function recordOne(
   children.push(child);
   await printed(child, /runs/);
   child.stdout!.resume();
-  await pause(15_000);
-  const connection = await connect({ servers: natsUrl.replace('nats://', '') });
-  const recorded = await recordHub(connection, { school: 'test', hub: 'one', forMs, versionHeader });
+  await pause(20_000);
+  isWarm();
+  const recorded = await recording;
   await connection.close();
   child.kill('SIGKILL');
   await once(child, 'exit');
@@ -177,7 +182,7 @@ const asked = async <Answer>(child: ChildProcess, what: unknown): Promise<Answer
 async function startMany({ programs, natsUrl, folder }: Place, recorded: RecordedHub): Promise<ChildProcess> {
   const path = join(folder, 'recorded.json');
   writeFileSync(path, JSON.stringify(recorded));
-  const many = fork(programs.manyHubs, [natsUrl, 'test', path]);
+  const many = fork(programs.manyHubs, [natsUrl, 'test', path], { execArgv: [] });
   children.push(many);
   await once(many, 'message');
   return many;
@@ -240,10 +245,14 @@ async function measureWall(url: string, rooms: number): Promise<Figures> {
     await makeOwnBrowser(page.context(), url);
     const beganAtMs = performance.now();
     await page.goto(`${url}/rooms`);
-    await page
-      .locator('.rooms .tiles > li')
-      .nth(rooms * athletesPerHub - 1)
-      .waitFor({ timeout: 180_000 });
+    const tiles = page.locator('.rooms .tiles > li');
+    while ((await tiles.count()) < rooms * athletesPerHub) {
+      if (performance.now() - beganAtMs > 180_000) {
+        await page.screenshot({ path: join(tmpdir(), 'school-wall.png'), fullPage: true });
+        throw new Error(`${await tiles.count()} tiles after three minutes`);
+      }
+      await pause(100);
+    }
     const drawnAfterMs = performance.now() - beganAtMs;
     await pause(5_000);
     const devtools = await page.context().newCDPSession(page);
@@ -515,7 +524,7 @@ export async function benchSchool(): Promise<Figures> {
     await pause(5_000);
     const wall = await measureWall(school.url, wallHubs);
     await asked(many, { hubs: hubCount });
-    const pages = fork(place.programs.pages);
+    const pages = fork(place.programs.pages, { execArgv: [] });
     children.push(pages);
     const rooms = Array.from(
       { length: hubCount * pagesPerRoom },
