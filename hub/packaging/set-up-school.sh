@@ -52,5 +52,5 @@ if [ -d /run/systemd/system ]; then
   systemctl enable nats-server.service slackwater-school.service
   systemctl restart nats-server.service slackwater-school.service
 fi
-echo "The school runs. Its page: runuser -u slackwater-school -- slackwater link --data /var/lib/slackwater-school"
+echo "The school runs. Its page: runuser -u slackwater-school -- slackwater link --data /var/lib/slackwater-school --port 7411"
 echo "For each hub, on its computer (slackwater start --config FILE): $folder/hub-NAME.json"
