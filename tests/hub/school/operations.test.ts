@@ -2,7 +2,7 @@
 // restore by PostgreSQL's own programs, after which hubs send what the backup lacks.
 
 import { execFile, execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
@@ -10,6 +10,7 @@ import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openSqliteStore, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { openArchive } from '../../../hub/school/archive/archive.ts';
 import { archiveFault } from '../../../hub/school/archive/intake.ts';
+import { connectNats } from '../../../hub/school/nats/connect.ts';
 import { schoolHealthBodySchema } from '../../../shared/school/pages.ts';
 import { fetchAsOwn } from '../../support/own-person.ts';
 import { archivedPackets, startSending } from '../../support/school/sending-hub.ts';
@@ -176,6 +177,50 @@ test('a database that dies between two statements of a transaction, or answers n
   expect(await archive.keep([message]).then(() => 'kept', archiveFaultCode)).toBe('school.archiveAway');
   process.kill(backend, 'SIGCONT');
   expect(await archive.keep([message])).toEqual({ kept: 0, known: 0, refused: 1 });
+});
+
+test('a message server named by its address is known by a certificate of that address, and by no other', async () => {
+  const certificates = newFolder();
+  const openssl = (...args: readonly string[]) =>
+    execFileSync('openssl', args, { cwd: certificates, stdio: 'pipe' });
+  const made = ['-newkey', 'ec', '-pkeyopt', 'ec_paramgen_curve:prime256v1', '-nodes', '-days', '2'];
+  for (const [name, address] of [
+    ['own', '127.0.0.1'],
+    ['other', '192.0.2.7'],
+  ] as const) {
+    const extension = `subjectAltName=IP:${address}`;
+    openssl(
+      'req',
+      '-x509',
+      ...made,
+      '-subj',
+      `/CN=${name}`,
+      '-addext',
+      extension,
+      '-keyout',
+      `${name}.key`,
+      '-out',
+      `${name}.pem`,
+    );
+    const [certificate, key] = [join(certificates, `${name}.pem`), join(certificates, `${name}.key`)];
+    // The server runs as another user where the test is root.
+    chmodSync(key, 0o644);
+    chmodSync(certificates, 0o755);
+    chmodSync(folder, 0o755);
+    const server = await startNats(`tls { cert_file: "${certificate}", key_file: "${key}" }`);
+    open.push({ close: () => server.stop() });
+    const access = { url: server.url.replace('nats:', 'tls:'), authorityFile: certificate };
+    const connecting = connectNats(access, { name, inboxPrefix: '_INBOX.test', keepTrying: false });
+    const outcome = connecting.then(
+      async (connection) => {
+        await connection.close();
+        return 'connected';
+      },
+      (error: unknown) => String(error),
+    );
+    if (name === 'own') expect(await outcome).toBe('connected');
+    else expect(await outcome).toMatch(/altnames/);
+  }
 });
 
 test('dumped while hubs send, dropped, restored: hubs send what it lacks, and both sides are equal by another reader', async () => {

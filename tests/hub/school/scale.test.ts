@@ -3,7 +3,13 @@
 import { readFileSync } from 'node:fs';
 import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { assumptions, type MeasuredSchool, scaleOf, simulateDay, worstDay } from '../../bench/school/scale.ts';
+import {
+  assumptions,
+  type MeasuredSchool,
+  scaleOf,
+  simulateDay,
+  worstDay,
+} from '../../bench/school/scale.ts';
 import { readResults, scalePath, scaleText } from '../../bench/school/write-scale.ts';
 
 const measured: MeasuredSchool = {
@@ -34,9 +40,17 @@ test('SCALE.md is what the script writes of the committed figures', () => {
 test('a day keeps what went in: nothing is left in a stream and nothing comes from nowhere', () => {
   fc.assert(
     fc.property(
-      fc.record({ seed: fc.nat(), away: fc.double({ min: 0, max: 1, noNaN: true }), late: fc.double({ min: 0, max: 0.3, noNaN: true }) }),
+      fc.record({
+        seed: fc.nat(),
+        away: fc.double({ min: 0, max: 1, noNaN: true }),
+        late: fc.double({ min: 0, max: 0.3, noNaN: true }),
+      }),
       ({ seed, away, late }) => {
-        const day = simulateDay(measured, { ...worstDay, seed, databasesAwayShare: away, lateShare: late }, small);
+        const day = simulateDay(
+          measured,
+          { ...worstDay, seed, databasesAwayShare: away, lateShare: late },
+          small,
+        );
         expect(day.keptBytes / day.sentBytes).toBeCloseTo(1, 9);
         expect(day.peakHubs).toBeLessThanOrEqual(small.hubs);
       },
