@@ -20,7 +20,7 @@ function open(url: string, cookie: string, room: string, welcomed: () => void): 
   socket.on('error', () => undefined);
   socket.on('close', () => {
     closedCount += 1;
-    setTimeout(() => open(url, cookie, room, () => undefined), 1_000);
+    setTimeout(() => open(url, cookie, room, welcomed), 1_000);
   });
   socket.on('message', (data, isBinary) => {
     const atMs = Number(process.hrtime.bigint()) / 1e6;
@@ -43,10 +43,9 @@ process.on('message', (asked: Start | 'report') => {
     closedCount = 0;
     return;
   }
-  let waiting = asked.rooms.length;
-  for (const room of asked.rooms)
+  const waiting = new Set(asked.rooms.keys());
+  for (const [index, room] of asked.rooms.entries())
     open(asked.url, asked.cookie, room, () => {
-      waiting -= 1;
-      if (waiting === 0) process.send?.('ready');
+      if (waiting.delete(index) && waiting.size === 0) process.send?.('ready');
     });
 });
