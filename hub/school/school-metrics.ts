@@ -1,5 +1,5 @@
 // The figures of a school for a monitoring program, beside those that every server of ours has (server/routes/metrics.ts).
-// By hub, and nothing of any person.
+// By hub, and nothing of any person. Not translated: the help texts are for programs.
 
 import type { AddMetrics } from '../server/routes/metrics.ts';
 import type { HealthParts } from './school-health.ts';
