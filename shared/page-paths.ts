@@ -8,6 +8,7 @@ export const pagePaths = [
   '/wall',
   '/rooms',
   '/school/people',
+  '/rooms/health',
   '/people',
   '/course',
   '/plans',

@@ -83,7 +83,9 @@ fi
 
 ln -s ../lib/slackwater/hub/slackwater.mjs "$stage/usr/bin/slackwater"
 chmod 755 "$home/hub/slackwater.mjs"
-cp hub/packaging/slackwater.service "$stage/usr/lib/systemd/system/"
+# The school's is there and not started: set-up-school.sh does.
+cp hub/packaging/slackwater.service hub/packaging/slackwater-school.service "$stage/usr/lib/systemd/system/"
+chmod 755 "$home/hub/packaging/set-up-school.sh"
 cp hub/packaging/debian/sysusers.conf "$stage/usr/lib/sysusers.d/slackwater.conf"
 cp hub/packaging/debian/copyright "$stage/usr/share/doc/slackwater/copyright"
 for script in postinst prerm postrm; do install -m 755 "hub/packaging/debian/$script" "$stage/DEBIAN/$script"; done

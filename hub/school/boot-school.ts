@@ -3,7 +3,6 @@
 
 import type { NatsConnection } from '@nats-io/transport-node';
 import { isSameSaid, type Said, said } from '../../shared/said.ts';
-import type { SchoolHealthBody } from '../../shared/school/pages.ts';
 import { pipelineFactory } from '../../src/pipeline.ts';
 import type { Config } from '../base/config.ts';
 import { faultSaid, HubError } from '../base/hub-error.ts';
@@ -28,6 +27,8 @@ import { Erasing } from './erasing.ts';
 import { checkLogin } from './nats/check-server.ts';
 import { connectNats } from './nats/connect.ts';
 import { type RoomState, Rooms } from './rooms/rooms.ts';
+import { type HealthParts, schoolHealth } from './school-health.ts';
+import { schoolMetrics } from './school-metrics.ts';
 import { schoolRoutes } from './school-routes.ts';
 
 /** Pages see what came into the archive about so soon. */
@@ -120,6 +121,7 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
       forget: (sessionId) => recordings.forget(sessionId),
       peopleChanged: following.refresh,
     });
+    const healthParts: HealthParts = { archive, intake, rooms: () => rooms.list(), dataFolder: config.data };
     const server = await startHttpServer(
       { hub, store, recordings, clock: systemClock, log, hubVersion },
       {
@@ -134,12 +136,13 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
           routes: schoolRoutes({
             archive,
             rooms: () => rooms.list(),
-            health: () => healthOf(intake),
+            health: () => schoolHealth(healthParts),
             peopleChanged: following.refresh,
             erasing,
             recordings,
             clock: systemClock,
           }),
+          addMetrics: schoolMetrics(healthParts, () => systemClock.nowMs()),
         },
       },
     );
@@ -252,20 +255,6 @@ async function connectAsSchool(config: Config): Promise<NatsConnection> {
     const reason = error instanceof Error ? error.message : String(error);
     throw new HubError('server.failed', said('school.serverAway', { reason }), error);
   }
-}
-
-async function healthOf(intake: Intake): Promise<SchoolHealthBody> {
-  const { counts, fault } = intake.state;
-  const pending = await intake.pending().catch(() => null);
-  return {
-    ok: fault === null && pending !== null,
-    fault,
-    serverConnected: pending !== null,
-    pendingCount: pending,
-    keptCount: counts.kept,
-    knownCount: counts.known,
-    refusedCount: counts.refused,
-  };
 }
 
 /** A hub that falls silent while a session runs there is an alarm here, until a person has seen it or the hub is back. */

@@ -1,4 +1,4 @@
-// /api/school/...: rooms, health, who is who at several hubs; /school/metrics: the same for a monitoring program.
+// /api/school/...: rooms, health, who is who at several hubs.
 
 import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply } from 'fastify';
@@ -80,7 +80,7 @@ export const schoolRoutes =
       }),
     );
 
-    app.get('/api/school/health', { config: { access: 'joined' } }, () => health());
+    app.get('/api/school/health', ofCoach, () => health());
 
     app.get('/api/school/persons', ofCoach, async (): Promise<SchoolPersonsBody> => {
       const [persons, merges] = await Promise.all([listPersons(archive), listMerges(archive)]);

@@ -110,7 +110,6 @@ import { type SocketServer, serveSockets } from './sockets.ts';
 
 const routeModules: readonly RouteModule[] = [
   healthRoutes,
-  metricRoutes,
   schoolLinkRoutes,
   athleteRoutes,
   leavingAthleteRoutes,
@@ -373,7 +372,7 @@ async function createApp(
   auditRequests(app, context.audit, context.clock);
   answerErrors(app, context);
   answerWhenSaved(app, context.hub);
-  for (const register of routeModules) register(app, context);
+  for (const register of [...routeModules, metricRoutes(school?.addMetrics)]) register(app, context);
   school?.routes(app, context);
   await servePage(app, webDirectory, school !== undefined);
   return app;

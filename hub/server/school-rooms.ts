@@ -3,6 +3,7 @@
 
 import type { PageAccess } from './access.ts';
 import type { RouteModule } from './route.ts';
+import type { AddMetrics } from './routes/metrics.ts';
 
 /** A page's socket, as far as a room needs it. */
 export interface RoomSocket {
@@ -21,6 +22,7 @@ export interface SchoolSide {
   /** Undefined where there is no such room. */
   enter(room: string, access: PageAccess, socket: RoomSocket): RoomPage | undefined;
   readonly routes: RouteModule;
+  readonly addMetrics: AddMetrics;
 }
 
 /** Routes by which something may be changed at a school: who comes in, and the school's own. */

@@ -18,16 +18,40 @@ export type SchoolRoom = z.infer<typeof schoolRoomSchema>;
 export const schoolRoomsBodySchema = z.object({ rooms: z.array(schoolRoomSchema) });
 export type SchoolRoomsBody = z.infer<typeof schoolRoomsBodySchema>;
 
+const schoolHubHealthSchema = z.object({
+  hub: z.string(),
+  name: z.string(),
+  isSilent: z.boolean(),
+  /** Of the school's clock; null for a hub that was never heard since the school began. */
+  heardAtWallMs: z.nullable(wallMsSchema),
+  isRecording: z.boolean(),
+  /** When something of it was last put into the archive, by the database's clock. */
+  keptAtWallMs: z.nullable(wallMsSchema),
+  /** Messages of it that the server has and the archive has not. */
+  waitingCount: z.nullable(count),
+  /** Kept aside, since they could not be understood. */
+  refusedCount: z.nullable(count),
+});
+export type SchoolHubHealth = z.infer<typeof schoolHubHealthSchema>;
+
+/** What is null could not be read. */
 export const schoolHealthBodySchema = z.object({
   /** Nothing keeps what hubs send from being kept. */
   ok: z.boolean(),
   fault: z.nullable(saidSchema),
   serverConnected: z.boolean(),
+  archiveReached: z.boolean(),
   pendingCount: z.nullable(count),
+  /** Since the school began, as the two that follow. */
   keptCount: count,
   knownCount: count,
-  /** Kept aside, since they could not be understood. */
   refusedCount: count,
+  /** What waits in the message server for the archive, and with how much of it the server refuses more. */
+  stream: z.nullable(z.object({ bytes: count, mostBytes: count })),
+  archiveBytes: z.nullable(count),
+  /** Of the school's own computer. */
+  diskFreeBytes: z.nullable(count),
+  hubs: z.array(schoolHubHealthSchema),
 });
 export type SchoolHealthBody = z.infer<typeof schoolHealthBodySchema>;
 

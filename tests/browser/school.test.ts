@@ -74,4 +74,18 @@ test('two hubs on one wall, an alarm from each, acknowledged from the school; on
     .getByText(/Nothing heard from/)
     .waitFor();
   await room('Quay hall').getByRole('article', { name: 'Marit Oduya' }).waitFor();
+  await page.getByRole('link', { name: 'How the school does' }).click();
+  await page.getByText('The archive takes what comes.').waitFor();
+  const row = (name: string) => page.getByRole('row', { name: new RegExp(name) });
+  await expect.poll(() => row('Quay hall').textContent()).toMatch(/in a session\s*now/);
+  expect(await row('Basin').textContent()).not.toContain('now');
+  await expect.poll(() => row('Quay hall').getByRole('cell').nth(3).textContent()).toBe('0');
+  if (process.env['SLACKWATER_PICTURES'] !== undefined)
+    for (const width of [390, 820, 1440]) {
+      await page.setViewportSize({ width, height: 900 });
+      await page.screenshot({ path: `${process.env['SLACKWATER_PICTURES']}/health-${width}.png` });
+    }
+  await postgres.stop('SIGKILL');
+  await page.getByText('The database does not answer.').waitFor();
+  await page.getByText('The archive takes nothing now.').waitFor();
 });

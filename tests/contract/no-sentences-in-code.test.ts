@@ -36,6 +36,7 @@ const wordsOfFiles = [
   'src/formats/wfdb/wfdb-words.ts',
   'hub/recordings/export/table-words.ts',
   'hub/server/routes/metrics.ts',
+  'hub/school/school-metrics.ts',
 ];
 
 /** What runs when the page is built, and speaks to whoever builds it. */

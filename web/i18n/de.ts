@@ -15,6 +15,7 @@ import { deProfiles } from './de-profiles.ts';
 import { deRadios } from './de-radios.ts';
 import { deRecorded } from './de-recorded.ts';
 import { deRooms, deSchoolLink, deSchoolPeople } from './de-school.ts';
+import { deSchoolHealth } from './de-school-health.ts';
 import { deTraces } from './de-traces.ts';
 import { deBackups, deBin, deList, deNames, deTakeBack } from './de-undo.ts';
 import { deWeeksMore } from './de-weeks.ts';
@@ -47,6 +48,7 @@ export const de: Messages = {
   rooms: deRooms,
   schoolPeople: deSchoolPeople,
   schoolLink: deSchoolLink,
+  schoolHealth: deSchoolHealth,
   extract: deExtract,
   traces: deTraces,
   name: 'Slackwater',

@@ -29,6 +29,7 @@ import { enProfiles } from './en-profiles.ts';
 import { enRadios } from './en-radios.ts';
 import { enRecorded } from './en-recorded.ts';
 import { enRooms, enSchoolLink, enSchoolPeople } from './en-school.ts';
+import { enSchoolHealth } from './en-school-health.ts';
 import { enTraces } from './en-traces.ts';
 import { enBackups, enBin, enList, enNames, enTakeBack } from './en-undo.ts';
 import { enWeeksMore } from './en-weeks.ts';
@@ -62,6 +63,7 @@ export const en = {
   rooms: enRooms,
   schoolPeople: enSchoolPeople,
   schoolLink: enSchoolLink,
+  schoolHealth: enSchoolHealth,
   name: 'Slackwater',
   notMedicalDevice: 'Not a medical device',
   cautionsLink: 'Cautions',

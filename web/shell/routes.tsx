@@ -56,6 +56,9 @@ const CourseReportView = lazyView(() =>
   import('../views/report/course-report-view.tsx').then((file) => file.CourseReportView),
 );
 const ReportView = lazyView(() => import('../views/report/report-view.tsx').then((file) => file.ReportView));
+const SchoolHealthView = lazyView(() =>
+  import('../views/school-health/school-health-view.tsx').then((file) => file.SchoolHealthView),
+);
 const RoomsView = lazyView(() => import('../views/rooms/rooms-view.tsx').then((file) => file.RoomsView));
 const SchoolPeopleView = lazyView(() =>
   import('../views/school-people/school-people-view.tsx').then((file) => file.SchoolPeopleView),
@@ -118,6 +121,7 @@ export const routes: readonly Route[] = [
     atSchool: true,
     forCoach: true,
   },
+  { pattern: '/rooms/health', view: () => <SchoolHealthView />, forCoach: true, under: '/rooms' },
   { pattern: '/people', view: () => <PeopleView />, forCoach: true },
   {
     pattern: '/course',

@@ -24,6 +24,16 @@ export function formatWhole(value: number): string {
   return String(Math.round(value));
 }
 
+/** A count with the reader's separators. */
+export const formatCount = (count: number): string => numberFormat(0).format(count);
+
+/** In megabytes of 2^20 bytes, or gigabytes of 2^30 from one up. */
+export function formatBytes(bytes: number): string {
+  const isLarge = bytes >= 2 ** 30;
+  const value = bytes / (isLarge ? 2 ** 30 : 2 ** 20);
+  return `${numberFormat(1).format(value)}\u202f${isLarge ? 'GB' : 'MB'}`;
+}
+
 /** A margin with its sign and a true minus. */
 export function formatSigned(value: number): string {
   const whole = Math.round(value);

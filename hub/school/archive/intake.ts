@@ -4,7 +4,7 @@ import type { ConsumerMessages, JetStreamManager, JsMsg } from '@nats-io/jetstre
 import type { NatsConnection } from '@nats-io/transport-node';
 import { type Said, said } from '../../../shared/said.ts';
 import { versionHeader } from '../../../shared/school/school-version.ts';
-import { streamOf, subjects } from '../../../shared/school/subjects.ts';
+import { readSubject, streamOf, subjects } from '../../../shared/school/subjects.ts';
 import { faultSaid } from '../../base/hub-error.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
@@ -23,6 +23,15 @@ export interface IntakeState {
   readonly counts: KeptCount;
   /** Why nothing is put into the archive now; null when all is well. */
   readonly fault: Said | null;
+}
+
+/** What the server has and the archive has not. */
+export interface WaitingMessages {
+  readonly count: number;
+  readonly bytes: number;
+  readonly mostBytes: number;
+  /** How many, by hub; none for a hub of which nothing waits. */
+  readonly byHub: ReadonlyMap<string, number>;
 }
 
 export interface IntakeParts {
@@ -89,6 +98,21 @@ export class Intake {
     });
     // A message that is in the archive is let go from the stream.
     return Object.values(info?.state.subjects ?? {}).reduce((sum, count) => sum + count, 0);
+  }
+
+  /** Rejects while the server does not answer. */
+  async waiting(): Promise<WaitingMessages> {
+    const { school, mostStreamBytes } = this.#parts;
+    const info = await this.#manager?.streams.info(streamOf(school), {
+      subjects_filter: subjects.everyKept(school),
+    });
+    const byHub = new Map<string, number>();
+    for (const [subject, count] of Object.entries(info?.state.subjects ?? {})) {
+      const hub = readSubject(subject)?.hub;
+      if (hub !== undefined) byHub.set(hub, (byHub.get(hub) ?? 0) + count);
+    }
+    const { messages = 0, bytes = 0 } = info?.state ?? {};
+    return { count: messages, bytes, mostBytes: mostStreamBytes, byHub };
   }
 
   async close(): Promise<void> {
@@ -226,7 +250,11 @@ export class Intake {
 export function archiveFault(error: unknown): Said {
   const code = error instanceof Error ? String((error as { code?: unknown }).code ?? '') : '';
   if (code === '53100' || code === 'ENOSPC') return said('school.archiveFull');
-  if (/^(ECONNREFUSED|ENOENT|ECONNRESET|57P0\w|08\w{3})$/.test(code)) return said('school.archiveAway');
+  if (/^(ECONNREFUSED|ENOENT|ECONNRESET|ETIMEDOUT|E(HOST|NET)UNREACH|57P0\w|08\w{3})$/.test(code))
+    return said('school.archiveAway');
+  // The library's own, without a code: a connection that ended, or nothing came in time.
+  if (error instanceof Error && /connection terminated|not queryable|timeout/i.test(error.message))
+    return said('school.archiveAway');
   if (/^28/.test(code)) return said('school.archiveNotLetIn');
   return said('school.archiveFails', { reason: faultSaid(error) });
 }

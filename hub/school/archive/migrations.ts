@@ -1,7 +1,7 @@
 // The archive's tables in PostgreSQL, one step of SQL a version, and bringing a database up to date. Never change a step
 // that has been released: add the next.
 
-import type { PoolClient } from 'pg';
+import type { ClientBase } from 'pg';
 import { said } from '../../../shared/said.ts';
 import { HubError } from '../../base/hub-error.ts';
 
@@ -217,7 +217,7 @@ const archiveVersion = steps.length;
 const migrationLock = 0x534c5741;
 
 /** Brings the database to this program's version. Throws a HubError for one of a newer program. */
-export async function migrateArchive(client: PoolClient): Promise<void> {
+export async function migrateArchive(client: ClientBase): Promise<void> {
   await client.query('BEGIN');
   try {
     await client.query('SELECT pg_advisory_xact_lock($1)', [migrationLock]);

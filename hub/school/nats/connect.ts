@@ -2,6 +2,8 @@
 // those who use it.
 
 import { readFileSync } from 'node:fs';
+import { isIP } from 'node:net';
+import { checkServerIdentity, type PeerCertificate } from 'node:tls';
 import type { NatsConnection } from '@nats-io/transport-node';
 import { said } from '../../../shared/said.ts';
 import { HubError, told } from '../../base/hub-error.ts';
@@ -50,8 +52,6 @@ export async function connectNats(
   const { connect } = await import('@nats-io/transport-node');
   const servers = access.url.split(',').map((each) => each.trim());
   const isTls = servers.some((each) => each.startsWith('tls:'));
-  const { authorityFile } = access;
-  const ca = authorityFile === undefined ? undefined : readAuthority(authorityFile);
   return connect({
     servers: servers.map((each) => each.replace(/^(nats|tls):\/\//, '')),
     name: options.name,
@@ -66,8 +66,26 @@ export async function connectNats(
     timeout: 5_000,
     ignoreAuthErrorAbort: true,
     ...(access.user !== undefined && { user: access.user, pass: access.password ?? '' }),
-    ...(isTls && { tls: ca === undefined ? {} : { ca } }),
+    ...(isTls && { tls: tlsOf(access, servers) }),
   });
+}
+
+/**
+ * The library tells TLS no name of a server that is given by its address, and TLS then asks for a certificate of "localhost":
+ * a certificate of one of the addresses is what was meant.
+ */
+function tlsOf({ authorityFile }: NatsAccess, servers: readonly string[]): object {
+  const hosts = servers.map((each) => new URL(each).hostname.replace(/^\[|\]$/g, ''));
+  const addresses = hosts.filter((host) => isIP(host) !== 0);
+  const isNamed = (name: string): boolean => addresses.length === 0 || hosts.includes(name);
+  return {
+    ...(authorityFile !== undefined && { ca: readAuthority(authorityFile) }),
+    checkServerIdentity(name: string, certificate: PeerCertificate): Error | undefined {
+      if (isNamed(name)) return checkServerIdentity(name, certificate);
+      const faults = addresses.map((each) => checkServerIdentity(each, certificate));
+      return faults.every((fault) => fault !== undefined) ? faults[0] : undefined;
+    },
+  };
 }
 
 function readAuthority(path: string): string {

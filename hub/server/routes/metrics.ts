@@ -12,44 +12,62 @@ import { type RouteContext, type RouteModule, sendRefusal } from '../route.ts';
 
 type OpenMetricsRegistry = Registry<typeof Registry.OPENMETRICS_CONTENT_TYPE>;
 
-export const metricRoutes: RouteModule = (app, { hub, hubVersion, clock, schoolLink }) => {
-  const registry: OpenMetricsRegistry = new Registry();
-  registry.setContentType(Registry.OPENMETRICS_CONTENT_TYPE);
-  const startedAtMs = clock.nowMs();
-  const add = gaugesIn(registry);
-  add.labelled('build', 'Its version, as a label', ['version'], () => [{ version: hubVersion }]);
-  add.plain('up_seconds', 'Since the hub started', () => (clock.nowMs() - startedAtMs) / 1_000);
-  add.plain('resident_memory_bytes', 'Memory of the process of the hub', () => process.memoryUsage.rss());
-  const stopMeasuring = addDelay(add);
-  addSession(add, hub);
-  addSchool(add, schoolLink, clock);
-  const stopCounting = countEvents(registry, hub);
-  app.addHook('onClose', async () => {
-    stopCounting();
-    stopMeasuring();
-    registry.clear();
-  });
+/** What a server has beside a hub's own figures. */
+export type AddMetrics = (add: Gauges) => void;
 
-  app.get('/metrics', { config: { access: 'anyone' } }, async (request, reply) => {
-    // Not for joined devices: how the hub does is its computer's matter.
-    if (!isFromOwnMachine(request.raw))
-      return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
-    return reply
-      .header('cache-control', 'no-store')
-      .type(registry.contentType)
-      .send(await registry.metrics());
-  });
-};
+export const metricRoutes =
+  (addMore?: AddMetrics): RouteModule =>
+  (app, { hub, hubVersion, clock, schoolLink }) => {
+    const registry: OpenMetricsRegistry = new Registry();
+    registry.setContentType(Registry.OPENMETRICS_CONTENT_TYPE);
+    const startedAtMs = clock.nowMs();
+    const add = gaugesIn(registry);
+    add.labelled('build', 'Its version, as a label', ['version'], () => [{ version: hubVersion }]);
+    add.plain('up_seconds', 'Since the hub started', () => (clock.nowMs() - startedAtMs) / 1_000);
+    add.plain('resident_memory_bytes', 'Memory of the process of the hub', () => process.memoryUsage.rss());
+    const stopMeasuring = addDelay(add);
+    addSession(add, hub);
+    addSchool(add, schoolLink, clock);
+    addMore?.(add);
+    const stopCounting = countEvents(registry, hub);
+    app.addHook('onClose', async () => {
+      stopCounting();
+      stopMeasuring();
+      registry.clear();
+    });
+
+    app.get('/metrics', { config: { access: 'anyone' } }, async (request, reply) => {
+      // Not for joined devices: how the hub does is its computer's matter.
+      if (!isFromOwnMachine(request.raw))
+        return sendRefusal(reply, { code: 'notFound', said: said('refusal.nothingHere') });
+      return reply
+        .header('cache-control', 'no-store')
+        .type(registry.contentType)
+        .send(await registry.metrics());
+    });
+  };
 
 /** The library's types know its other format only; both are given to it in the same way. */
 const registersOf = (registry: OpenMetricsRegistry): Registry[] => [registry as unknown as Registry];
 
 type Labels = Readonly<Record<string, string>>;
 
-interface Gauges {
-  plain(name: string, help: string, read: () => number): void;
+type Read<Value> = () => Value | Promise<Value>;
+
+export interface Gauges {
+  /** Left out while it is not known. */
+  plain(name: string, help: string, read: Read<number | null | undefined>): void;
   /** As many as there are with the same labels. */
   labelled(name: string, help: string, labelNames: readonly string[], read: () => readonly Labels[]): void;
+  /** One for each label; left out while it is not known. */
+  byLabel(
+    name: string,
+    help: string,
+    labelName: string,
+    read: Read<readonly { readonly label: string; readonly value: number | null }[]>,
+  ): void;
+  /** What has been counted since the program began, by label. */
+  counter(name: string, help: string, labelName: string, read: () => Readonly<Record<string, number>>): void;
 }
 
 function gaugesIn(registry: OpenMetricsRegistry): Gauges {
@@ -60,8 +78,10 @@ function gaugesIn(registry: OpenMetricsRegistry): Gauges {
         name: `slackwater_${name}`,
         help,
         registers,
-        collect() {
-          this.set(read());
+        async collect() {
+          const value = await read();
+          if (typeof value === 'number') this.set(value);
+          else this.remove();
         },
       });
     },
@@ -74,6 +94,31 @@ function gaugesIn(registry: OpenMetricsRegistry): Gauges {
         collect() {
           this.reset();
           for (const labels of read()) this.inc({ ...labels }, 1);
+        },
+      });
+    },
+    byLabel(name, help, labelName, read) {
+      new Gauge({
+        name: `slackwater_${name}`,
+        help,
+        labelNames: [labelName],
+        registers,
+        async collect() {
+          const rows = await read();
+          this.reset();
+          for (const { label, value } of rows) if (value !== null) this.set({ [labelName]: label }, value);
+        },
+      });
+    },
+    counter(name, help, labelName, read) {
+      new Counter({
+        name: `slackwater_${name}`,
+        help,
+        labelNames: [labelName],
+        registers,
+        collect() {
+          this.reset();
+          for (const [label, count] of Object.entries(read())) this.inc({ [labelName]: label }, count);
         },
       });
     },

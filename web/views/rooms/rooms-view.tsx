@@ -12,7 +12,7 @@ import '../wall/wall.css';
 import './rooms.css';
 
 export function RoomsView() {
-  const { text, rooms } = useApp();
+  const { text, rooms, hub } = useApp();
   const words = text.rooms;
   useDocumentTitle(words.title);
   const all = rooms.value?.rooms.value ?? [];
@@ -20,7 +20,10 @@ export function RoomsView() {
     <article class="wall rooms">
       <SoundCheckUnlessAlarmed />
       <h1>{words.title}</h1>
-      <p class="hint">{words.intro}</p>
+      <p class="hint">
+        {words.intro}{' '}
+        {hub.role.value === 'coach' ? <a href="/rooms/health">{text.schoolHealth.link}</a> : null}
+      </p>
       {all.length === 0 ? <p>{words.none}</p> : null}
       {all.map((room) => (
         <AppContext.Provider key={room.hub} value={room.app}>
