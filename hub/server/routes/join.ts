@@ -14,7 +14,9 @@ const lanOff = {
   said: said('refusal.lanOff'),
 } as const;
 
-export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => {
+const unknownRoom = { code: 'badRequest', said: said('refusal.unknownRoom') } as const;
+
+export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock, hubsOfSchool }) => {
   const refused = new RefusedEntries(audit, clock);
   app.addHook('onClose', async () => refused.close());
   app.post(
@@ -95,7 +97,10 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
       if (lan === null) return sendRefusal(reply, lanOff);
       const body = checkBody(joinCodeRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
-      const made = devices.makeCode(body.value.role, body.value.athleteId ?? null);
+      const { role, athleteId = null, rooms } = body.value;
+      const known = hubsOfSchool?.() ?? [];
+      if (rooms?.every((hub) => known.includes(hub)) === false) return sendRefusal(reply, unknownRoom);
+      const made = devices.makeCode(role, athleteId, rooms);
       if (!made.ok) return sendRefusal(reply, made.reason);
       const { view, code } = made.value;
       const joinAddress = lan.joinAddress(code);
