@@ -5,6 +5,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import { initialSettings } from '../../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { RunningSchool } from '../../../hub/school/boot-school.ts';
 import type { DeviceRole } from '../../../shared/schema-parts.ts';
@@ -69,6 +70,12 @@ async function aHub(hub: string, room: string, other: string): Promise<PageHub> 
     title: `Other of ${hub}`,
     holdsS: [60],
   });
+  store.saveAthlete({
+    athleteId: 'marit',
+    name: 'Marit Oduya',
+    simulated: false,
+    settings: initialSettings,
+  });
   const page = opened(await openPageHub({ athleteCount: 1, names: ['Ilse Barraco'], store }));
   opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: newFolder() }));
   return page;
@@ -98,6 +105,9 @@ async function aSchoolOfTwo(): Promise<Both> {
       (await asOwn('/api/school/rooms')).rooms.map((each: { isRecording: boolean }) => each.isRecording),
     )
     .toEqual([true, true]);
+  await expect
+    .poll(async () => JSON.stringify(await asOwn('/api/athletes')), { timeout: 60_000 })
+    .toContain('quay.marit');
   const merged = await school.server.app.inject({
     method: 'POST',
     url: '/api/school/merges',
