@@ -76,7 +76,9 @@ export const schoolRoutes =
       '/api/school/rooms',
       ofCoach,
       async ({ access }): Promise<SchoolRoomsBody> => ({
-        rooms: rooms().filter(({ hub }) => access.rooms?.hubs.includes(hub) ?? true).map((room) => ({ ...room, athleteNames: [...room.athleteNames] })),
+        rooms: rooms()
+          .filter(({ hub }) => access.rooms?.hubs.includes(hub) ?? true)
+          .map((room) => ({ ...room, athleteNames: [...room.athleteNames] })),
       }),
     );
 

@@ -14,6 +14,7 @@ export const deRooms: typeof enRooms = {
   more: (count) => (count === 1 ? '1 weiterer Alarm dort' : `${count} weitere Alarme dort`),
   silentSince: (room, time) =>
     `Von ${room} war seit ${time} nichts zu hören. Seine Alarme klingen nur im Raum.`,
+  room: 'Raum',
   coachOf: 'Trainer von',
   allRooms: 'allen Räumen',
   someRooms: 'einzelnen Räumen',

@@ -12,6 +12,7 @@ export const enRooms = {
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>
     `Nothing heard from ${room} since ${time}. Its alarms sound in the room only.`,
+  room: 'Room',
   coachOf: 'Coach of',
   allRooms: 'all rooms',
   someRooms: 'some rooms',

@@ -139,7 +139,12 @@ export const routes: readonly Route[] = [
     pattern: '/plan-runs/:runId',
     view: ({ runId }) => <PlanRunReviewView key={runId} runId={runId!} />,
   },
-  { pattern: '/training', view: () => <TrainingView />, navigation: (text) => text.plans.training.nav, ofWholeSchool: true },
+  {
+    pattern: '/training',
+    view: () => <TrainingView />,
+    navigation: (text) => text.plans.training.nav,
+    ofWholeSchool: true,
+  },
   { pattern: '/import', view: () => <ImportView />, forCoach: true },
   { pattern: '/bin', view: () => <BinView /> },
   { pattern: '/backups', view: () => <BackupsView />, forCoach: true },

@@ -97,9 +97,7 @@ async function aSchoolOfTwo(): Promise<Both> {
   const cookie = ownCookieOf(school.url);
   const asOwn = async (url: string) =>
     (await school.server.app.inject({ url, headers: { host: 'localhost', cookie } })).json();
-  await expect
-    .poll(async () => (await asOwn('/api/recordings')).wholeCount, { timeout: 150_000 })
-    .toBe(6);
+  await expect.poll(async () => (await asOwn('/api/recordings')).wholeCount, { timeout: 150_000 }).toBe(6);
   await expect
     .poll(async () =>
       (await asOwn('/api/school/rooms')).rooms.map((each: { isRecording: boolean }) => each.isRecording),
