@@ -442,6 +442,8 @@ export const accessBodySchema = z.object({
   athleteIds: athleteIdsSchema,
   deviceId: z.nullable(idSchema),
   deviceName: z.string(),
+  /** At a school: the rooms of a coach of some of them; missing for everybody else. */
+  rooms: z.optional(z.object({ hubs: z.array(z.string()), names: z.array(z.string()) })),
 });
 export type AccessBody = z.infer<typeof accessBodySchema>;
 
@@ -507,6 +509,11 @@ export type RadiosBody = z.infer<typeof radiosBodySchema>;
 /** PUT /api/sensors/:sensorId/same: which known sensor it is; null takes that back. */
 export const sameSensorRequestSchema = z.object({ as: z.nullable(idSchema) });
 
+/** At a school: hubs by their names there, whose rooms and recordings a coach's device may see; all where it is left out. */
+const roomsOfCoachSchema = z.optional(
+  z.array(z.string().check(z.minLength(1), z.maxLength(40))).check(z.minLength(1), z.maxLength(200)),
+);
+
 export const deviceViewSchema = z.object({
   deviceId: idSchema,
   name: z.string(),
@@ -514,6 +521,7 @@ export const deviceViewSchema = z.object({
   athleteId: z.nullable(idSchema),
   joinedWallAtMs: wallMsSchema,
   expiresWallAtMs: wallMsSchema,
+  rooms: roomsOfCoachSchema,
 });
 export type DeviceView = z.infer<typeof deviceViewSchema>;
 
@@ -523,6 +531,7 @@ export const joinCodeViewSchema = z.object({
   role: deviceRoleSchema,
   athleteId: z.nullable(idSchema),
   expiresWallAtMs: wallMsSchema,
+  rooms: roomsOfCoachSchema,
 });
 export type JoinCodeView = z.infer<typeof joinCodeViewSchema>;
 
@@ -538,6 +547,7 @@ export type DevicesBody = z.infer<typeof devicesBodySchema>;
 export const joinCodeRequestSchema = z.object({
   role: deviceRoleSchema,
   athleteId: z.optional(z.nullable(idSchema)),
+  rooms: roomsOfCoachSchema,
 });
 /** The answer: the code in clear, once, with a link that carries it and that link's QR code as an SVG text. */
 export const newJoinCodeBodySchema = z.object({

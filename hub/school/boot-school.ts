@@ -133,6 +133,11 @@ export async function bootSchool(config: Config, webDirectory: string): Promise<
         audit,
         school: {
           enter: (...args) => rooms.enter(...args),
+          hubs: () => rooms.list().map((room) => room.hub),
+          scopeOf: (hubs) => ({
+            athleteIds: store.personsAt(hubs),
+            names: rooms.list().flatMap((room) => (hubs.includes(room.hub) ? room.name : [])),
+          }),
           routes: schoolRoutes({
             archive,
             rooms: () => rooms.list(),

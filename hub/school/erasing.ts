@@ -112,7 +112,7 @@ export class Erasing {
       if (await followStream(this.#parts.archive, this.#parts.stream)) this.#mayBeLeft = true;
     } catch (error) {
       this.#mayBeLeft = true;
-      this.#parts.log.warn(`stream not cleared: ${String(error)}`);
+      this.#parts.log.error('erasing', error);
     } finally {
       this.#isFollowing = false;
     }

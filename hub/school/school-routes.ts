@@ -75,8 +75,10 @@ export const schoolRoutes =
     app.get(
       '/api/school/rooms',
       ofCoach,
-      async (): Promise<SchoolRoomsBody> => ({
-        rooms: rooms().map((room) => ({ ...room, athleteNames: [...room.athleteNames] })),
+      async ({ access }): Promise<SchoolRoomsBody> => ({
+        rooms: rooms()
+          .filter(({ hub }) => access.rooms?.hubs.includes(hub) ?? true)
+          .map((room) => ({ ...room, athleteNames: [...room.athleteNames] })),
       }),
     );
 

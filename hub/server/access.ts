@@ -21,6 +21,14 @@ export interface PageAccess {
   readonly deviceName: string;
   /** Athletes the page may see. */
   readonly athleteIds: 'all' | readonly string[];
+  /** At a school: the rooms of a coach of some of them, who sees recordings of there only; missing for everybody else. */
+  readonly rooms?: RoomsOfCoach;
+}
+
+export interface RoomsOfCoach {
+  readonly hubs: readonly string[];
+  /** As people call them. */
+  readonly names: readonly string[];
 }
 
 /** Whoever has not come in yet. */
@@ -34,8 +42,19 @@ export const ownMachineAccess: PageAccess = {
   athleteIds: 'all',
 };
 
-/** What a joined device may do. */
-export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: PageDevice): PageAccess {
+/** What a school says of a coach of some of its rooms. */
+export type ScopeOfRooms = (hubs: readonly string[]) => {
+  readonly athleteIds: readonly string[];
+  readonly names: readonly string[];
+};
+
+/** What a joined device may do. `scopeOf`: at a school; elsewhere a coach of some rooms sees nobody. */
+export function accessOfDevice(device: PageDevice, scopeOf?: ScopeOfRooms): PageAccess {
+  const { deviceId, name: deviceName, role, athleteId, rooms: hubs } = device;
+  if (hubs !== undefined) {
+    const { athleteIds, names } = scopeOf?.(hubs) ?? { athleteIds: [], names: [] };
+    return { role, deviceId, deviceName, athleteIds, rooms: { hubs, names } };
+  }
   // A device kept as an athlete's but without one sees nobody rather than everybody.
   if (role === 'athlete')
     return { role, deviceId, deviceName, athleteIds: athleteId === null ? [] : [athleteId] };
@@ -44,6 +63,10 @@ export function accessOfDevice({ deviceId, name: deviceName, role, athleteId }: 
 
 export const maySee = (access: PageAccess, athleteId: string | null): boolean =>
   athleteId === null || access.athleteIds === 'all' || access.athleteIds.includes(athleteId);
+
+/** Ids of recordings begin with their room at a school. Null, of no recording, is nobody's room. */
+export const maySeeSession = ({ rooms }: PageAccess, sessionId: string | null): boolean =>
+  rooms === undefined || (sessionId !== null && rooms.hubs.includes(sessionId.split('.', 1)[0] ?? ''));
 
 /** True when the request came over plain HTTP from this machine itself, and so not from a joined device. */
 export function isFromOwnMachine(request: IncomingMessage): boolean {

@@ -45,6 +45,7 @@ import {
   nobody,
   ownMachineAccess,
   type PageAccess,
+  type ScopeOfRooms,
   tokenOf,
 } from './access.ts';
 import { answerWhenSaved } from './answer-when-saved.ts';
@@ -105,7 +106,7 @@ import { sessionDetailsRoutes } from './routes/session-details.ts';
 import { sessionPeopleRoutes } from './routes/session-people.ts';
 import { spokenCueRoutes } from './routes/spoken-cues.ts';
 import { trainingRoutes } from './routes/training.ts';
-import { isHubsToChange, type SchoolSide } from './school-rooms.ts';
+import { isHubsToChange, refusalOfRooms, type SchoolSide } from './school-rooms.ts';
 import { type SocketServer, serveSockets } from './sockets.ts';
 
 const routeModules: readonly RouteModule[] = [
@@ -200,6 +201,7 @@ type HubContext = Omit<
   | 'makeId'
   | 'feed'
   | 'hubRunId'
+  | 'hubsOfSchool'
   | 'audit'
 >;
 type AccessOf = (request: IncomingMessage) => PageAccess | undefined;
@@ -217,7 +219,7 @@ export async function startHttpServer(
     const { ownPerson, devices, lan } = options.joining ?? nobodyJoins(hubContext.clock, makeId);
     const { hub, store, log, clock, hubVersion } = hubContext;
     const isLanName = (name: string): boolean => lan?.isOwnName(name) ?? false;
-    const accessOf = accessBy(devices, ownPerson);
+    const accessOf = accessBy(devices, ownPerson, options.school?.scopeOf);
     const planRuns = new PlanRuns({ hub, store, log, makeId });
     const forget = (sessionId: string): void => hubContext.recordings.forget(sessionId);
     const bin = new Bin({ hub, store, log, makeId, forget });
@@ -242,6 +244,7 @@ export async function startHttpServer(
       hubRunId,
       audit,
       makeId,
+      hubsOfSchool: options.school?.hubs ?? null,
     };
 
     const routes: RouteRule[] = [];
@@ -311,12 +314,12 @@ const nobodyJoins = (clock: Clock, makeId: () => string): Joining => ({
 
 /** The hub's own person is a coach; another device is what its token says. */
 const accessBy =
-  (devices: Joining['devices'], ownPerson: OwnPerson): AccessOf =>
+  (devices: Joining['devices'], ownPerson: OwnPerson, scopeOf?: ScopeOfRooms): AccessOf =>
   (request) => {
     if (isFromOwnMachine(request)) return isOwnPerson(request, ownPerson) ? ownMachineAccess : undefined;
     const token = tokenOf(request);
     const device = token === undefined ? undefined : devices.deviceOf(token);
-    return device === undefined ? undefined : accessOfDevice(device);
+    return device === undefined ? undefined : accessOfDevice(device, scopeOf);
   };
 
 async function createApp(
@@ -400,8 +403,14 @@ function guardRequests(app: FastifyInstance, accessOf: AccessOf, isLanName: (nam
   });
 }
 
-/** At a school: what is a hub's is changed there. */
+/** At a school: a coach of some rooms asks for what is of there, and what is a hub's is changed there. */
 function guardHubs(app: FastifyInstance): void {
+  app.addHook('preHandler', async (request, reply) => {
+    const { sessionId } = (request.params ?? {}) as { sessionId?: string };
+    const { url = '' } = request.routeOptions;
+    const refusal = refusalOfRooms(request.access, request.method, url, sessionId);
+    return refusal === undefined ? undefined : sendRefusal(reply, refusal);
+  });
   app.addHook('preHandler', async (request, reply) => {
     const { url = '' } = request.routeOptions;
     if (!isHubsToChange(request.method, url)) return undefined;

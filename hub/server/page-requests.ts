@@ -7,6 +7,7 @@ import type { Refusal } from '../base/refusal.ts';
 import type { Hub } from '../live/hub.ts';
 import { refusals } from '../live/refusals.ts';
 import { maySee, type PageAccess } from './access.ts';
+import { isOfOwnRoom } from './visible-part.ts';
 
 /** Everything that is asked of the hub: `hello` and `pageState` are not answered, `takeCues` is a matter between pages. */
 export type PageRequest = Exclude<UpMessage, { type: 'hello' | 'pageState' | 'takeCues' }>;
@@ -63,7 +64,11 @@ function mayAcknowledge(hub: Hub, alarmIds: readonly string[], access: PageAcces
   if (access.athleteIds === 'all') return true;
   return hub.supervision
     .filter(({ alarmId }) => alarmIds.includes(alarmId))
-    .every(({ session }) => session?.athletes.every(({ athleteId }) => maySee(access, athleteId)) ?? false);
+    .every(
+      (alarm) =>
+        isOfOwnRoom(access, alarm) ||
+        (alarm.session?.athletes.every(({ athleteId }) => maySee(access, athleteId)) ?? false),
+    );
 }
 
 /** What a page says of itself. An onlooker may be anywhere and can do nothing: nobody's safety rests on their page. */

@@ -65,6 +65,8 @@ export interface RouteContext extends Joining {
   readonly hubVersion: string;
   /** Of this process: a page sees by it that what the former one held in its memory only is gone. */
   readonly hubRunId: string;
+  /** At a school: its hubs by their names there; null at a hub. */
+  readonly hubsOfSchool: (() => readonly string[]) | null;
 }
 
 /**

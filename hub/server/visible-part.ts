@@ -4,12 +4,14 @@ import type { CoachWords } from '../../shared/course.ts';
 import type { CourseMessage } from '../../shared/messages/course.ts';
 import type { DownMessage } from '../../shared/messages/down.ts';
 import type { SessionView, SupervisionAlarm } from '../../shared/views.ts';
-import { maySee, type PageAccess } from './access.ts';
+import { maySee, maySeeSession, type PageAccess } from './access.ts';
 import type { LiveChange } from './live-changes.ts';
 
 /** The session with only the visible athletes; null when none of them is in it. */
 export function visibleSession(access: PageAccess, session: SessionView): SessionView | null {
-  if (access.athleteIds === 'all') return session;
+  if (!maySeeSession(access, session.sessionId)) return null;
+  // Of a coach's own rooms everybody is seen.
+  if (access.athleteIds === 'all' || access.rooms !== undefined) return session;
   const athleteIds = session.athleteIds.filter((athleteId) => maySee(access, athleteId));
   return athleteIds.length === 0 ? null : { ...session, athleteIds };
 }
@@ -32,10 +34,15 @@ export function visibleSensors<
     });
 }
 
+/** A room that is silent, of a coach who looks after it. */
+export const isOfOwnRoom = ({ rooms }: PageAccess, { kind, subject }: SupervisionAlarm): boolean =>
+  kind === 'roomSilent' && rooms !== undefined && rooms.names.includes(String(subject?.params['text']));
+
 /** Those of sessions with a visible athlete, who alone is named. Outputs, devices and the recorder are for coaches. */
 function visibleSupervision(access: PageAccess, alarms: readonly SupervisionAlarm[]): SupervisionAlarm[] {
   return alarms.flatMap((alarm) => {
     const { session } = alarm;
+    if (isOfOwnRoom(access, alarm)) return alarm;
     // Who might wear whose sensors names others.
     if (session === null || alarm.kind === 'signalsExchanged') return [];
     const athletes = session.athletes.filter(({ athleteId }) => maySee(access, athleteId));

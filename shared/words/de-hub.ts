@@ -104,6 +104,8 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     `Zwei Personen werden nur nebeneinander gezeigt, wenn beide zugestimmt haben. Noch nicht zugestimmt: ${p.names}.`,
   'refusal.whoseDevice': 'Wähle, wessen Gerät es sein wird.',
   'refusal.codeOfAthlete': 'Nur der Code eines Athleten gehört zu einem Athleten.',
+  'refusal.roomsOfCoach': 'Nur der Code eines Trainers kann für einzelne Räume sein.',
+  'refusal.unknownRoom': 'Diesen Raum gibt es an dieser Schule nicht. Lade die Seite neu.',
   'refusal.wrongCode': 'Das ist kein Code dieses Hubs. Prüfe ihn oder bitte den Trainer um einen neuen.',
   'refusal.usedCode':
     'Dieser Code wurde schon benutzt; jeder lässt ein Gerät ein. Bitte den Trainer um einen anderen.',

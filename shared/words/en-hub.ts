@@ -91,6 +91,8 @@ export const hubWordsInEnglish = {
     `Two people are shown side by side only when both have agreed. Not agreed yet: ${p.names}.`,
   'refusal.whoseDevice': 'Choose whose device it will be.',
   'refusal.codeOfAthlete': 'Only an athlete’s code belongs to an athlete.',
+  'refusal.roomsOfCoach': 'Only a coach’s code can be for some rooms.',
+  'refusal.unknownRoom': 'There is no such room at this school. Load the page again.',
   'refusal.wrongCode': 'This is not a code of this hub. Check it, or ask the coach for a new one.',
   'refusal.usedCode': 'This code has been used already; each lets one device in. Ask the coach for another.',
   'refusal.codeOfRadio': 'This code is for a radio in another room: give it to "slackwater radio" there.',

@@ -54,6 +54,8 @@ export const schoolWordsInEnglish = {
     'Recordings are changed at the hub that made them, and come here from there. Open the page of that hub.',
   'school.inTheRoom':
     'From the school alarms can be acknowledged. Everything else is done in the room itself.',
+  'school.wholeSchoolOnly':
+    'This is for coaches of the whole school. Your device is for some of its rooms: it sees them and acknowledges there.',
   'school.roomSilent':
     'The hub of this room does not answer. Its alarms sound in the room; go there or call somebody who is.',
   'school.archive': 'archive',

@@ -15,6 +15,8 @@ export interface RecordingFilter {
   readonly search: string;
   /** '' for all, of each. */
   readonly athleteId: string;
+  /** At a school: the hub that recorded it. */
+  readonly room: string;
   readonly kind: RecordingKind | '';
   readonly plan: string;
   readonly tag: string;
@@ -37,7 +39,7 @@ export function foundRecordings(
   untitled: string,
 ): readonly ListedRecording[] {
   const words = plain(filter.search).split(' ').filter(Boolean);
-  const { athleteId, kind, plan, tag, place, condition, fromMs, untilMs } = filter;
+  const { athleteId, room, kind, plan, tag, place, condition, fromMs, untilMs } = filter;
   const [plainTag, plainPlace] = [plain(tag), plain(place)];
   return recordings.filter((recording) => {
     const { session, plans, details } = recording;
@@ -45,6 +47,8 @@ export function foundRecordings(
     const noted = athleteId === '' ? details : details.filter((each) => each.athleteId === athleteId);
     return (
       (athleteId === '' || session.athleteIds.includes(athleteId)) &&
+      // Ids of a school's recordings begin with it.
+      (room === '' || session.sessionId.startsWith(`${room}.`)) &&
       (fromMs === null || session.startedWallAtMs >= fromMs) &&
       (untilMs === null || session.startedWallAtMs < untilMs) &&
       isOfKind(session, kind) &&

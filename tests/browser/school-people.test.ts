@@ -71,7 +71,9 @@ test('two of one name joined and made two again; one erased everywhere; a person
     await sendFromPageHub(nats.url, quay, { hub: 'quay', room: 'Quay hall', dataFolder: newFolder() }),
   );
   const sender = suite.closeAfterTest(await sendFromPageHub(nats.url, basin, ofBasin));
-  const proposals = page.locator('section').filter({ has: page.getByRole('heading', { name: /One person or two/ }) });
+  const proposals = page
+    .locator('section')
+    .filter({ has: page.getByRole('heading', { name: /One person or two/ }) });
   await expect
     .poll(async () => {
       await page.reload();
@@ -89,7 +91,9 @@ test('two of one name joined and made two again; one erased everywhere; a person
   await look.focus();
   await page.keyboard.press('Enter');
   const dialog = page.getByRole('dialog', { name: 'Join two as one person' });
-  await dialog.getByText(/Then: 3 recordings, 6 holds, in one line of weeks, 3 Oct 2026 to 3 Nov 2026/).waitFor();
+  await dialog
+    .getByText(/Then: 3 recordings, 6 holds, in one line of weeks, 3 Oct 2026 to 3 Nov 2026/)
+    .waitFor();
   await dialog.getByText(/Once both were recorded at the same time/).waitFor();
   await picture(page, 'merge');
   expect(await axeViolations(page)).toEqual([]);

@@ -25,7 +25,7 @@ test('what hubs and schools say is the pinned', () => {
         toJSONSchema(schema as never, { io: 'input', unrepresentable: 'any' }),
       ]),
   );
-  for (const word of ['unreadableBefore', 'generation', 'listRevision', 'acknowledgeAlarms'])
+  for (const word of ['unreadableBefore', 'generation', 'listRevision', 'acknowledgeAlarms', 'askedHere'])
     expect(text).toContain(word);
   const hash = createHash('sha256').update(text).digest('hex').slice(0, 16);
   expect({ version: schoolVersion, hash }).toEqual(pinned);

@@ -306,8 +306,10 @@ export class HubHttp {
   removeDevice(deviceId: string) {
     return this.#change('DELETE', `/api/devices/${encodeURIComponent(deviceId)}`);
   }
-  makeJoinCode(role: DeviceRole, athleteId: string | null) {
-    return this.#read(newJoinCodeBodySchema, '/api/join-codes', 'POST', { role, athleteId });
+  /** `rooms`: at a school, of a coach of some of them. */
+  makeJoinCode(role: DeviceRole, athleteId: string | null, rooms?: readonly string[]) {
+    const asked = { role, athleteId, ...(rooms !== undefined && { rooms }) };
+    return this.#read(newJoinCodeBodySchema, '/api/join-codes', 'POST', asked);
   }
   withdrawJoinCode(codeId: string) {
     return this.#change('DELETE', `/api/join-codes/${encodeURIComponent(codeId)}`);

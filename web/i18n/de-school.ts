@@ -14,6 +14,14 @@ export const deRooms: typeof enRooms = {
   more: (count) => (count === 1 ? '1 weiterer Alarm dort' : `${count} weitere Alarme dort`),
   silentSince: (room, time) =>
     `Von ${room} war seit ${time} nichts zu hören. Seine Alarme klingen nur im Raum.`,
+  room: 'Raum',
+  coachOf: 'Trainer von',
+  allRooms: 'allen Räumen',
+  someRooms: 'einzelnen Räumen',
+  whichRooms: 'Welche Räume',
+  ofRooms: (rooms) => `Für ${rooms}`,
+  roomCoachMay:
+    'Sieht diese Räume, ihre Aufzeichnungen und die Wochen derer, die dort trainieren, und bestätigt Alarme dort. Lässt niemanden ein, legt niemanden zusammen, exportiert und löscht niemanden.',
   recordingsHint:
     'Von allen Hubs. Geändert, korrigiert und in den Papierkorb gelegt werden sie an dem Hub, der sie gemacht hat; mit allem von einem Menschen gelöscht unter Menschen.',
   neverHeard: (room) => `Von ${room} war nichts zu hören, seit die Schule gestartet ist.`,

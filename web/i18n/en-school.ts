@@ -12,6 +12,14 @@ export const enRooms = {
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>
     `Nothing heard from ${room} since ${time}. Its alarms sound in the room only.`,
+  room: 'Room',
+  coachOf: 'Coach of',
+  allRooms: 'all rooms',
+  someRooms: 'some rooms',
+  whichRooms: 'Which rooms',
+  ofRooms: (rooms: string) => `For ${rooms}`,
+  roomCoachMay:
+    'Sees these rooms, their recordings and the weeks of who trains there, and acknowledges alarms there. Lets nobody in, joins, exports and erases nobody.',
   recordingsHint:
     'Of every hub. They are changed, corrected and put into the bin at the hub that made them, and erased with everything of a person under People.',
   neverHeard: (room: string) => `Nothing heard from ${room} since the school was started.`,

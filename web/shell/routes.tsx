@@ -81,6 +81,8 @@ export interface Route {
   readonly navigation?: (text: Messages) => string;
   /** Named only to a coach, who alone can use it. */
   readonly forCoach?: boolean;
+  /** Named to no coach of some rooms of a school only. */
+  readonly ofWholeSchool?: boolean;
   /** Named only on the pages of a school. */
   readonly atSchool?: boolean;
   /** Named on the pages of a hub only: a school runs no session. */
@@ -120,6 +122,7 @@ export const routes: readonly Route[] = [
     navigation: (text) => text.schoolPeople.nav,
     atSchool: true,
     forCoach: true,
+    ofWholeSchool: true,
   },
   { pattern: '/rooms/health', view: () => <SchoolHealthView />, forCoach: true, under: '/rooms' },
   { pattern: '/people', view: () => <PeopleView />, forCoach: true },
@@ -140,7 +143,12 @@ export const routes: readonly Route[] = [
     pattern: '/plan-runs/:runId',
     view: ({ runId }) => <PlanRunReviewView key={runId} runId={runId!} />,
   },
-  { pattern: '/training', view: () => <TrainingView />, navigation: (text) => text.plans.training.nav },
+  {
+    pattern: '/training',
+    view: () => <TrainingView />,
+    navigation: (text) => text.plans.training.nav,
+    ofWholeSchool: true,
+  },
   { pattern: '/import', view: () => <ImportView />, forCoach: true },
   { pattern: '/bin', view: () => <BinView /> },
   { pattern: '/backups', view: () => <BackupsView />, forCoach: true },
@@ -191,6 +199,7 @@ export const routes: readonly Route[] = [
     view: () => <DevicesView />,
     navigation: (text) => text.nav.devices,
     forCoach: true,
+    ofWholeSchool: true,
   },
   { pattern: '/devices/computer', view: () => <ComputerView />, forCoach: true },
   { pattern: '/devices/profiles', view: () => <ProfilesView />, forCoach: true },

@@ -127,6 +127,7 @@ function TopBar({ path }: { readonly path: string }) {
         {routes.map((route) =>
           route.navigation === undefined ||
           (isSchool() ? route.ofHub : route.atSchool) ||
+          (route.ofWholeSchool && hub.isOfSomeRooms.value) ||
           (route.forCoach && hub.role.value !== 'coach') ? null : (
             <a
               key={route.pattern}

@@ -75,6 +75,8 @@ export class HubState {
   readonly presence = signal<readonly PresentPage[]>([]);
   /** What this page may do. The hub refuses the rest anyway; the page does not offer it. */
   readonly role = signal<Role>('onlooker');
+  /** At a school, a coach of some rooms: what is of the school as a whole is for others. */
+  readonly isOfSomeRooms = signal(false);
   /** The joined device this page runs on; null on the hub's own machine. */
   readonly deviceId = signal<string | null>(null);
   /** Looked at from a school: alarms are acknowledged from there, everything else is done in the room. */
@@ -352,6 +354,7 @@ export class HubState {
     };
     this.unsaved.connectedTo(message.hubRunId);
     this.role.value = message.role;
+    this.isOfSomeRooms.value = message.role === 'coach' && message.athleteIds !== 'all';
     this.deviceId.value = message.deviceId;
     this.clock.setTimeScale(message.timeScale);
     const former = this.session.value;

@@ -50,7 +50,12 @@ export const isPageDevice = (device: DeviceView): device is PageDevice => device
 
 export interface DeviceRegister {
   /** A new code; its letters, spelled for people, are given here and never again. */
-  makeCode(role: DeviceRole, athleteId: string | null): Result<{ view: JoinCodeView; code: string }, Refusal>;
+  makeCode(
+    role: DeviceRole,
+    athleteId: string | null,
+    /** At a school: the rooms of a coach of some of them. */
+    rooms?: readonly string[],
+  ): Result<{ view: JoinCodeView; code: string }, Refusal>;
   /** Codes that can still be used. */
   openCodes(): readonly JoinCodeView[];
   /** False when there is no such open code. */
@@ -103,7 +108,9 @@ class FiledDeviceRegister implements DeviceRegister {
   makeCode(
     role: DeviceRole,
     athleteId: string | null,
+    rooms?: readonly string[],
   ): Result<{ view: JoinCodeView; code: string }, Refusal> {
+    if (rooms !== undefined && role !== 'coach') return failed<Refusal>(codeRefusals.roomsOfCoach);
     if ((role === 'athlete') !== (athleteId !== null))
       return failed<Refusal>(role === 'athlete' ? codeRefusals.whose : codeRefusals.ofNobody);
     if (athleteId !== null && !this.#ports.athleteExists(athleteId))
@@ -119,6 +126,7 @@ class FiledDeviceRegister implements DeviceRegister {
       role,
       athleteId,
       expiresWallAtMs: wallMs(clock.wallNowMs() + codeLifetimeMs),
+      ...(rooms !== undefined && { rooms: [...rooms] }),
     };
     const expiresAtMs = (clock.nowMs() + codeLifetimeMs) as ProcessMs;
     this.#codes.push({ view, hash: this.#hashCode(code), expiresAtMs, used: false });
@@ -222,7 +230,7 @@ class FiledDeviceRegister implements DeviceRegister {
       : ok(code);
   }
 
-  #newDevice({ role, athleteId }: JoinCodeView, name: string, token: string): StoredDevice {
+  #newDevice({ role, athleteId, rooms }: JoinCodeView, name: string, token: string): StoredDevice {
     const joinedWallAtMs = this.#ports.clock.wallNowMs();
     return {
       deviceId: this.#ports.makeId(),
@@ -231,6 +239,7 @@ class FiledDeviceRegister implements DeviceRegister {
       athleteId,
       joinedWallAtMs,
       expiresWallAtMs: wallMs(joinedWallAtMs + deviceLifetimeMs[role]),
+      ...(rooms !== undefined && { rooms }),
       tokenHash: hashToken(token).toString('hex'),
     };
   }
@@ -279,6 +288,7 @@ class FiledDeviceRegister implements DeviceRegister {
 const codeRefusals = {
   whose: { code: 'badRequest', said: said('refusal.whoseDevice') },
   ofNobody: { code: 'badRequest', said: said('refusal.codeOfAthlete') },
+  roomsOfCoach: { code: 'badRequest', said: said('refusal.roomsOfCoach') },
   tooManyOpen: {
     code: 'tooManyRequests',
     said: said('refusal.tooManyCodes', { most: mostOpenCodes }),

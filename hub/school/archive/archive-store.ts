@@ -108,6 +108,14 @@ export class ArchiveStore implements HubStore {
   listDocuments: StoreMirror['listDocuments'] = (kind, groupId) => this.#mirror.listDocuments(kind, groupId);
   readDocument: StoreMirror['readDocument'] = (kind, id) => this.#mirror.readDocument(kind, id);
 
+  /** Who trains at one of these hubs. */
+  personsAt(hubs: readonly string[]): readonly string[] {
+    const persons = new Set<string>();
+    for (const [place, personId] of this.#persons)
+      if (hubs.includes(place.slice(0, place.indexOf(' ')))) persons.add(personId);
+    return [...persons];
+  }
+
   async listSessions(): Promise<readonly StoredSessionSummary[]> {
     this.#order ??= [...this.#listed.values()]
       .map(({ summary }) => summary)

@@ -151,7 +151,7 @@ export class ErasedPeople {
         await this.#save();
         const erased = eraser.isBusy() ? undefined : await eraser.erase(athleteId);
         if (erased?.ok !== true) {
-          if (erased !== undefined) log.warn(`not erased yet: ${erased.reason.code}`);
+          if (erased !== undefined) log.warn(`notErased: ${erased.reason.code}`);
           held.push(athleteId);
           continue;
         }

@@ -143,6 +143,7 @@ export class Rooms {
     const room = this.#rooms.get(hub);
     // A room's messages are what a coach of it hears: codes, words between coaches, everybody in it. Others see recordings.
     if (room === undefined || access.role !== 'coach') return undefined;
+    if (access.rooms?.hubs.includes(hub) === false) return undefined;
     const page: Page = {
       socket,
       access,

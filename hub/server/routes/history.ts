@@ -9,7 +9,7 @@ import { type PlannedSession, plannedSessions, planRowOf } from '../../plans/pla
 import { detailsOf } from '../../recordings/session-details.ts';
 import { type SummarisedSession, summariesOf } from '../../recordings/session-summaries.ts';
 import { hasAgreed } from '../../recordings/sharing.ts';
-import { maySee } from '../access.ts';
+import { maySee, maySeeSession, type PageAccess } from '../access.ts';
 import { type RouteModule, sendRefusal } from '../route.ts';
 
 export const historyRoutes: RouteModule = (app, { hub, store, summaries, planRuns }) => {
@@ -18,7 +18,9 @@ export const historyRoutes: RouteModule = (app, { hub, store, summaries, planRun
     { config: { access: 'athlete' } },
     async (request, reply) => {
       const { athleteId } = request.params;
-      return (await isKnown(athleteId)) ? historyOf(athleteId) : sendRefusal(reply, refusals.unknownAthlete);
+      return (await isKnown(athleteId))
+        ? historyOf(athleteId, request.access)
+        : sendRefusal(reply, refusals.unknownAthlete);
     },
   );
 
@@ -37,8 +39,8 @@ export const historyRoutes: RouteModule = (app, { hub, store, summaries, planRun
           said: said('refusal.notAgreedToBeside', { names: silent.map(nameOf).join(', ') }),
         });
       const body: BesideBody = {
-        one: await historyOf(athleteId),
-        other: await historyOf(otherAthleteId),
+        one: await historyOf(athleteId, request.access),
+        other: await historyOf(otherAthleteId, request.access),
       };
       return body;
     },
@@ -51,8 +53,14 @@ export const historyRoutes: RouteModule = (app, { hub, store, summaries, planRun
     hub.athletes.some((athlete) => athlete.athleteId === athleteId) ||
     (await store.listSessions()).some(({ session }) => session.athleteIds.includes(athleteId));
 
-  async function historyOf(athleteId: string): Promise<HistoryBody> {
-    const { sessions, missingCount, allCount } = await summariesOf(store, summaries, athleteId);
+  async function historyOf(athleteId: string, access: PageAccess): Promise<HistoryBody> {
+    const seen: Parameters<typeof summariesOf>[0] = {
+      listSessions: async () =>
+        (await store.listSessions()).filter(({ session }) => maySeeSession(access, session.sessionId)),
+      listSummaries: (...asked) => store.listSummaries(...asked),
+      listOtherSummaries: (...asked) => store.listOtherSummaries(...asked),
+    };
+    const { sessions, missingCount, allCount } = await summariesOf(seen, summaries, athleteId);
     const starts = new Map(
       sessions.map(({ listed: { session } }) => [session.sessionId, session.startedWallAtMs]),
     );

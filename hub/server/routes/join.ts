@@ -1,5 +1,6 @@
 // Joining from other devices: POST /api/join, what this page may do, and a coach's list of devices and codes.
 
+import type { FastifyInstance } from 'fastify';
 import { joinCodeRequestSchema, joinRequestSchema } from '../../../shared/http.ts';
 import { said } from '../../../shared/said.ts';
 import { deviceLifetimeMs, isPageDevice } from '../../devices/join/device-register.ts';
@@ -7,14 +8,20 @@ import { qrSvg } from '../../devices/lan/join-qr.ts';
 import { accessOfDevice, isFromOwnMachine, tokenCookie, tokenOf } from '../access.ts';
 import { auditEntry } from '../audit.ts';
 import { RefusedEntries } from '../refused-entries.ts';
-import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
+import { checkBody, type RouteContext, type RouteModule, sendRefusal } from '../route.ts';
 
 const lanOff = {
   code: 'lanOff',
   said: said('refusal.lanOff'),
 } as const;
 
-export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => {
+const unknownRoom = { code: 'badRequest', said: said('refusal.unknownRoom') } as const;
+
+const areRooms = (rooms: readonly string[] | undefined, known: (() => readonly string[]) | null): boolean =>
+  rooms === undefined || rooms.every((hub) => known?.().includes(hub) ?? false);
+
+export const joinRoutes: RouteModule = (app, context) => {
+  const { devices, lan, audit, clock } = context;
   const refused = new RefusedEntries(audit, clock);
   app.addHook('onClose', async () => refused.close());
   app.post(
@@ -88,6 +95,10 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
     },
   );
 
+  joinCodeRoutes(app, context);
+};
+
+function joinCodeRoutes(app: FastifyInstance, { devices, lan, hubsOfSchool }: RouteContext): void {
   app.post(
     '/api/join-codes',
     { config: { access: 'coach', saves: false, audit: 'codeMade' } },
@@ -95,7 +106,9 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
       if (lan === null) return sendRefusal(reply, lanOff);
       const body = checkBody(joinCodeRequestSchema, request.body);
       if (!body.ok) return sendRefusal(reply, body.refusal);
-      const made = devices.makeCode(body.value.role, body.value.athleteId ?? null);
+      const { role, athleteId = null, rooms } = body.value;
+      if (!areRooms(rooms, hubsOfSchool)) return sendRefusal(reply, unknownRoom);
+      const made = devices.makeCode(role, athleteId, rooms);
       if (!made.ok) return sendRefusal(reply, made.reason);
       const { view, code } = made.value;
       const joinAddress = lan.joinAddress(code);
@@ -114,4 +127,4 @@ export const joinRoutes: RouteModule = (app, { devices, lan, audit, clock }) => 
       });
     },
   );
-};
+}

@@ -4,7 +4,7 @@ import type { FastifyReply } from 'fastify';
 import type { DeletedBody } from '../../../shared/bin.ts';
 import { planRunEventRequestSchema, planRunRequestSchema } from '../../../shared/plan-run.ts';
 import { said } from '../../../shared/said.ts';
-import { maySee, type PageAccess } from '../access.ts';
+import { maySee, maySeeSession, type PageAccess } from '../access.ts';
 import { readerLanguage } from '../reader-language.ts';
 import { bodyOfRefusal, checkBody, type RouteModule, sendRefusal } from '../route.ts';
 import { maySeeWholeRun, visiblePlanRun, visibleRunHead, visibleStoredRun } from '../visible-plan-run.ts';
@@ -21,7 +21,10 @@ const isOwnEvent = (access: PageAccess, athleteId: string | null, wholeRun: bool
 
 export const planRunRoutes: RouteModule = (app, { planRuns, bin }) => {
   app.get('/api/plan-runs', own, async (request) => ({
-    runs: planRuns.list().flatMap((run) => visibleRunHead(request.access, run) ?? []),
+    runs: planRuns
+      .list()
+      .filter(({ sessionId }) => maySeeSession(request.access, sessionId))
+      .flatMap((run) => visibleRunHead(request.access, run) ?? []),
   }));
 
   app.post('/api/plan-runs', own, async (request, reply) => {

@@ -15,6 +15,7 @@ import {
 const noFilter: RecordingFilter = {
   search: '',
   athleteId: '',
+  room: '',
   kind: '',
   plan: '',
   tag: '',
@@ -120,4 +121,11 @@ test('everybody is offered once, by the newest name, and each plan, tag and plac
     tags: ['Warm'],
     places: ['Studio'],
   });
+});
+
+test('at a school by the room that recorded it', () => {
+  const all = [recording('quay.one', '2026-11-03', '', {}), recording('basin.one', '2026-11-04', '', {})];
+  const found = (room: string) =>
+    foundRecordings(all, { ...noFilter, room }, '').map(({ session }) => session.sessionId);
+  expect([found('quay'), found('qua'), found('')]).toEqual([['quay.one'], [], ['quay.one', 'basin.one']]);
 });

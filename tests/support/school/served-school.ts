@@ -10,6 +10,8 @@ export async function serveSchool(options: {
   readonly archiveUrl: string;
   readonly dataFolder: string;
   readonly webDirectory?: string;
+  /** Other devices are let in, on loopback. */
+  readonly lan?: boolean;
 }): Promise<RunningSchool & { readonly close: () => Promise<void> }> {
   const { config } = readConfig(
     [
@@ -23,6 +25,7 @@ export async function serveSchool(options: {
       options.dataFolder,
       '--port',
       '0',
+      ...(options.lan === true ? ['--lan', '--lan-host', '127.0.0.1', '--lan-port', '0'] : []),
       '--log',
       process.env['SLACKWATER_TEST_LOG'] === undefined ? 'silent' : 'debug',
     ],

@@ -16,6 +16,7 @@ import { InviteForm } from './invite-form.tsx';
 import { NewCode } from './new-code.tsx';
 import { Radios } from './radios.tsx';
 import { SchoolLinkState } from './school-link.tsx';
+import { RoomsOfCoach } from './rooms-of-coach.tsx';
 import { SensorPairing } from './sensor-pairing.tsx';
 import './devices.css';
 import { Name } from '../../components/name.tsx';
@@ -74,8 +75,8 @@ export function DevicesView() {
           ))}
           <InviteForm
             athletes={athletes.value}
-            onInvite={async (role, athleteId) => {
-              const answer = await http.makeJoinCode(role, athleteId);
+            onInvite={async (role, athleteId, rooms) => {
+              const answer = await http.makeJoinCode(role, athleteId, rooms);
               if (answer.ok) made.value = answer.value;
               await load();
               if (!answer.ok) problem.value = answer.reason;
@@ -95,6 +96,7 @@ export function DevicesView() {
               <li key={code.codeId}>
                 <span class="device-what">
                   <strong>{words.codeFor(text.role[code.role], nameOf(code.athleteId))}</strong>
+                  <RoomsOfCoach hubs={code.rooms} />
                   <span>{words.goodUntil(formatWallTime(code.expiresWallAtMs))}</span>
                 </span>
                 <button
@@ -123,6 +125,7 @@ export function DevicesView() {
                     <small class="tag tag--strong">{words.thisOne}</small>
                   ) : null}
                 </strong>
+                <RoomsOfCoach hubs={device.rooms} />
                 <DevicePresence deviceId={device.deviceId} />
                 <span>{words.goodUntil(formatWallTime(device.expiresWallAtMs))}</span>
               </span>

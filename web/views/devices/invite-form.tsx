@@ -4,12 +4,15 @@ import { useSignal } from '@preact/signals';
 import type { DeviceRole } from '../../../shared/schema-parts.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { isSchool } from '../../app/is-school.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { ChoiceField } from '../../components/choice-field.tsx';
+import { RoomsField } from './rooms-of-coach.tsx';
 
 export interface InviteFormProps {
   readonly athletes: readonly Athlete[];
-  readonly onInvite: (role: DeviceRole, athleteId: string | null) => Promise<void>;
+  /** `rooms`: at a school, of a coach of some of them. */
+  readonly onInvite: (role: DeviceRole, athleteId: string | null, rooms?: readonly string[]) => Promise<void>;
 }
 
 const roles: readonly DeviceRole[] = ['athlete', 'coach', 'onlooker', 'radio'];
@@ -20,6 +23,7 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
   const role = useSignal<DeviceRole>('athlete');
   const chosen = useSignal<string | null>(null);
   const asking = useSignal(false);
+  const rooms = useSignal<readonly string[] | null>(null);
   const athleteId = chosen.value ?? athletes[0]?.athleteId ?? null;
   return (
     <form
@@ -27,7 +31,12 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
       onSubmit={(event) => {
         event.preventDefault();
         asking.value = true;
-        void onInvite(role.value, role.value === 'athlete' ? athleteId : null).finally(() => {
+        const isCoach = role.value === 'coach';
+        void onInvite(
+          role.value,
+          role.value === 'athlete' ? athleteId : null,
+          isCoach && rooms.value !== null ? rooms.value : undefined,
+        ).finally(() => {
           asking.value = false;
         });
       }}
@@ -46,14 +55,25 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
           onChange={(id) => (chosen.value = id)}
         />
       ) : null}
+      {isSchool() && role.value === 'coach' ? <RoomsField chosen={rooms} /> : null}
       <button
         type="submit"
         class="button button--primary"
-        disabled={asking.value || (role.value === 'athlete' && athleteId === null)}
+        disabled={
+          asking.value ||
+          (role.value === 'athlete' && athleteId === null) ||
+          (role.value === 'coach' && rooms.value?.length === 0)
+        }
       >
         {words.makeCode}
       </button>
-      <p class="hint invite-what">{role.value === 'radio' ? text.radios.may : words.roleMay[role.value]}</p>
+      <p class="hint invite-what">
+        {role.value === 'radio'
+          ? text.radios.may
+          : role.value === 'coach' && rooms.value !== null
+            ? text.rooms.roomCoachMay
+            : words.roleMay[role.value]}
+      </p>
     </form>
   );
 }

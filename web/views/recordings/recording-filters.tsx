@@ -4,6 +4,7 @@ import { type Signal, useSignal } from '@preact/signals';
 import type { FoundRecordingsBody } from '../../../shared/http.ts';
 import { recordingConditions, recordingKinds } from '../../../src/sessions/found-recordings.ts';
 import { useApp } from '../../app/app-context.ts';
+import { isSchool } from '../../app/is-school.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { isFiltered, noFields, type RecordingFields } from '../../state/recordings-query.ts';
 
@@ -14,7 +15,7 @@ export interface RecordingFiltersProps {
 }
 
 export function RecordingFilters({ fields, found, onChange }: RecordingFiltersProps) {
-  const { text } = useApp();
+  const { text, rooms } = useApp();
   const words = text.list;
   const more = text.weeksMore.list;
   const { choices, foundCount, wholeCount } = found;
@@ -23,7 +24,7 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
     onChange();
   };
   const { search, ...narrowing } = fields.value;
-  const { athleteId, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
+  const { athleteId, room, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
   // Open where it narrows something; then as a person leaves it.
   const isOpen = useSignal(Object.values(narrowing).some((value) => value !== ''));
   const listed = (values: readonly string[]): [string, string][] => [
@@ -57,6 +58,20 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
             ]}
             onChange={(id) => change({ athleteId: id })}
           />
+          {isSchool() ? (
+            <ChoiceField
+              label={text.rooms.room}
+              value={room}
+              choices={[
+                ['', words.all],
+                ...(rooms.value?.rooms.value ?? []).map(({ hub, told }): [string, string] => [
+                  hub,
+                  told.value.name === hub ? hub : `${told.value.name} (${hub})`,
+                ]),
+              ]}
+              onChange={(hub) => change({ room: hub })}
+            />
+          ) : null}
           <ChoiceField
             label={words.kind}
             value={kind}
