@@ -123,9 +123,10 @@ const smoothStepPercent = 1;
  * Accepted chance in a hold that only the fall itself names: it may be none. Then the level must also have fallen by so
  * much in the last ten and twenty seconds, because people who breathe stay where a dip has brought them. Our choice, after
  * real recordings of people who breathe (npm run bench:accuracy -- --only real): 3 points in 20 s missed a fifth of the
- * foreign simulators' holds and spared real people nothing.
+ * foreign simulators' holds and spared real people nothing. It looks as far ahead as it did when the lag was taken to be 25 s and 4 s
+ * were left to react: its start, its lungs and so its lag are the least known.
  */
-const assumed = { risk: 0.35, fallingPercent: 1, fallen20sPercent: 2 } as const;
+const assumed = { risk: 0.35, fallingPercent: 1, fallen20sPercent: 2, aheadS: 9 } as const;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
 
@@ -425,7 +426,8 @@ class LiveForecaster implements Forecaster {
 
   /** Whether the lowest reading is too likely to fall below the floor if the hold goes on from `atS`. */
   #isRisky(hold: Hold, atS: number): boolean {
-    const soon = hold.posterior.chanceBelow(atS + reactionS, this.#leastPercent(hold));
+    const aheadS = hold.assumed ? assumed.aheadS : reactionS;
+    const soon = hold.posterior.chanceBelow(atS + aheadS, this.#leastPercent(hold));
     const fallen = hold.height - hold.level!;
     const fallenEnough =
       fallen >= Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
@@ -463,7 +465,7 @@ class LiveForecaster implements Forecaster {
     const { posterior } = hold;
     const shownShares = shownSharesOf(hold.lungs);
     const [, middle, high] = posterior.lowest(atS, shownShares);
-    const [cautious] = posterior.lowest(atS + reactionS, shownShares);
+    const [cautious] = posterior.lowest(atS + (hold.assumed ? assumed.aheadS : reactionS), shownShares);
     // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.
     const low = stopAdvised ? Math.min(cautious, this.#floorPercent) : cautious;
     const [soonest, likely, latest] = posterior.secondsLeft(atS, this.#leastPercent(hold), shownShares);
