@@ -94,13 +94,15 @@ export class HubAndArchive {
     return sessionId;
   }
 
-  /** Packets never seen before, of both. */
+  /** Packets never seen before, of everybody in the session. */
   record(count: number): void {
     const sessionId = this.#recording();
+    // Of those who are in it: somebody may have been erased since it broke off.
+    const worn = this.#store.readTold(sessionId)?.athleteIds ?? [];
     for (let i = 0; i < count; i++) {
       this.#packets += 1;
       this.#store.appendPacket(sessionId, {
-        sensorId: `strap-ath-${1 + (this.#packets % 2)}`,
+        sensorId: `strap-${worn[this.#packets % worn.length]}`,
         characteristic: '2a37',
         bytes: Uint8Array.of(0, this.#packets & 255, (this.#packets >> 8) & 255),
         atMs: monotonicMs(100_000 + this.#packets * 10),
