@@ -234,17 +234,11 @@ export async function startHttpServer(
       planRuns,
       bin,
       summaries: summaries.work,
-      scheduledBackups: options.scheduledBackups ?? null,
-      restoring: options.restoring ?? null,
-      checkComputer: options.checkComputer ?? null,
-      profileShelf: options.profileShelf ?? null,
-      sensorBench: options.sensorBench ?? null,
-      schoolLink: options.schoolLink ?? (() => null),
+      ...notEverywhere(options),
       feed,
       hubRunId,
       audit,
       makeId,
-      hubsOfSchool: options.school?.hubs ?? null,
     };
 
     const routes: RouteRule[] = [];
@@ -297,6 +291,17 @@ export async function startHttpServer(
     };
   });
 }
+
+/** What some hubs have, and null where it is not. */
+const notEverywhere = (options: HttpServerOptions) => ({
+  scheduledBackups: options.scheduledBackups ?? null,
+  restoring: options.restoring ?? null,
+  checkComputer: options.checkComputer ?? null,
+  profileShelf: options.profileShelf ?? null,
+  sensorBench: options.sensorBench ?? null,
+  schoolLink: options.schoolLink ?? (() => null),
+  hubsOfSchool: options.school?.hubs ?? null,
+});
 
 /** What is done for somebody at the school, under its name. */
 const accessOfSchool = (deviceName: string): PageAccess => ({
