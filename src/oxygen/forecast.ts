@@ -15,7 +15,7 @@ export type Forecast = {
       readonly known: true;
       /**
        * Lowest reading expected if breathing began now. It lies above `highPercent` in 5 of 100 cases and below
-       * `lowPercent` in 5 of 100 (3 and 3 where nobody said how full the lungs are) although breathing begins within 3 s. Where stopping is advised, `lowPercent` is at or
+       * `lowPercent` in 5 of 100 (4 and 4 where nobody said how full the lungs are) although breathing begins within 3 s. Where stopping is advised, `lowPercent` is at or
        * below the floor.
        */
       readonly lowestIfStoppedNow: {
