@@ -62,7 +62,8 @@ export interface Forecaster {
  * Chance of falling below the floor, once more time to react has passed, at which stopping is advised. Our choice: with it 98 of 100
  * holds of the foreign generators keep the floor, start marked and lungs said (97 with the wider margins of before; the goal is 95;
  * tests/bench/README.md). Where nobody said how full the
- * lungs are, emptied ones are what is found too late: 4 in 100. What is shown reaches as far as the advice looks: its low end is at the floor when the accepted chance is.
+ * lungs are, emptied ones are what is found too late: 4 in 100. What is shown reaches as
+ * far as the advice looks: its low end is at the floor when the accepted chance is.
  */
 const acceptedRiskOf = (lungs: HoldLungs | undefined): number => (lungs === undefined ? 0.04 : 0.05);
 const shownSharesOf = (lungs: HoldLungs | undefined): Shares => {
@@ -80,7 +81,7 @@ const shownAsFloorPercent = 0.5;
 const adviceFallPercent = 2.5;
 const adviceFallShare = 0.3;
 const plainRisk = 0.25;
-/** Nobody said how full the lungs are: they may be emptied. Our choice: with 0.06 every full hold is told to stop after 20 s. */
+/** Nobody said how full the lungs are: they may be emptied. Our choice: with 0.06 every full hold is told to stop after 20 s, with 0.15 some. */
 const plainRiskUnsaid = 0.2;
 /** With lungs that were said not to be full the fall comes before the display can show it: physiology alone counts sooner. Our choice. */
 const plainRiskNotFull = 0.06;
