@@ -122,6 +122,8 @@ test('figures and health of a school by hub: heard, waiting, kept, put aside; wh
     return { text, of };
   };
   await expect.poll(async () => (await health()).pendingCount).toBe(0);
+  // Who is who is read anew every second.
+  await expect.poll(async () => (await health()).hubs[0]?.name).toBe('Room of quay');
 
   const well = await health();
   expect(well).toMatchObject({ ok: true, fault: null, serverConnected: true, archiveReached: true });
