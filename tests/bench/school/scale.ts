@@ -178,7 +178,7 @@ export interface DayResult {
   readonly keptBytes: number;
 }
 
-/** A school's process takes what one hub's catching up was measured to take, whatever waits. */
+/** A school's process takes what one was measured to take: of hubs in a session, and beside it of one that caught up. */
 export function simulateDay(
   measured: MeasuredSchool,
   day: DaySettings = worstDay,
@@ -188,7 +188,8 @@ export function simulateDay(
   const schools = a.hubs / a.hubsPerSchool;
   const packetBytesPerS = measured.bytesPerPacket * a.athletesPerHub * a.sensorPacketsPerAthleteS;
   const hubBytesPerMinute = Math.max(perHub(measured, measured.keptBytesPerS), packetBytesPerS) * 60;
-  const takenPerMinute = measured.caughtUpPacketsPerS * measured.bytesPerPacket * 60;
+  const takenPerMinute =
+    (measured.keptBytesPerS + measured.caughtUpPacketsPerS * measured.bytesPerPacket) * 60;
   const minutes = 24 * 60 + 12 * 60;
   const active = new Uint16Array(schools * minutes);
   for (let hub = 0; hub < a.hubs; hub++) {

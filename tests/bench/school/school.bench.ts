@@ -135,7 +135,7 @@ async function recordOne(
   return recorded;
 }
 
-/** Ticks of user and system time of a process, or of it and its children (proc_pid_stat(5), fields 14 and 15). */
+/** Ticks of user and system time of a process, or of it and its children, ended ones too (proc_pid_stat(5), fields 14 to 17). */
 function ticksOf(pid: number, withChildren: boolean): number {
   let sum = 0;
   for (const name of readdirSync('/proc')) {
@@ -144,8 +144,9 @@ function ticksOf(pid: number, withChildren: boolean): number {
       const fields = readFileSync(`/proc/${name}/stat`, 'utf8')
         .replace(/^.*\) /, '')
         .split(' ');
-      if (Number(name) === pid || (withChildren && Number(fields[1]) === pid))
-        sum += Number(fields[11]) + Number(fields[12]);
+      const ticks = (from: number): number => Number(fields[from]) + Number(fields[from + 1]);
+      if (Number(name) === pid) sum += ticks(11) + (withChildren ? ticks(13) : 0);
+      else if (withChildren && Number(fields[1]) === pid) sum += ticks(11);
     } catch {
       // It has ended.
     }
@@ -424,11 +425,9 @@ async function weeksOfMany(place: Place, holds: number): Promise<Figures> {
   );
   const fillS = (performance.now() - beganFillingAtMs) / 1_000;
   school = await startSchool(place.programs, place.natsUrl, archive, folder);
-  const beforeTicks = [ticksOf(place.postgres.pid, true), ticksOf(school.pid, false)];
+  const ticksBefore = ticksOf(school.pid, false);
   await pause(20_000);
-  const idle = [ticksOf(place.postgres.pid, true), ticksOf(school.pid, false)].map(
-    (ticks, index) => (ticks - beforeTicks[index]!) / ticksPerSecond / 20,
-  );
+  const idleSchoolCores = (ticksOf(school.pid, false) - ticksBefore) / ticksPerSecond / 20;
   const times: number[] = [];
   let sessionsOfOne = 0;
   for (let round = 0; round < 60; round++) {
@@ -466,8 +465,7 @@ async function weeksOfMany(place: Place, holds: number): Promise<Figures> {
     listPageP50Ms: quantile(list, 0.5),
     schoolStartedAfterMs: school.startedAfterMs,
     schoolResidentBytes,
-    idlePostgresCores: idle[0]!,
-    idleSchoolCores: idle[1]!,
+    idleSchoolCores,
     archiveBytes: Number(counted?.bytes),
     bytesPerSessionRow: Number(counted?.bytes) / sessions,
     fillS,

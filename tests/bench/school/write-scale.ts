@@ -98,12 +98,12 @@ the simulated day ${n(scale.peakHubs)} hubs are in a session in the same minute.
 
 - ${n(scale.liveMessagesPerS)} live messages and ${n(scale.keptMessagesPerS)} kept ones a second, ${bytes(scale.liveBytesPerS)} and ${bytes(scale.keptBytesPerS)}; with its copies ${bytes(scale.replicatedBytesPerS)} a second to disks.
 - ${n(scale.cores)} cores: ${n(scale.natsCores)} for messages (each server handles all copies), ${n(scale.postgresCores)} for databases, ${n(scale.schoolCores)} for schools; ${bytes(scale.schoolMemoryBytes)} of memory for the schools'
-  processes, which is what decides: ${n(scale.computers)} computers of ${n(a.coresPerComputer)}* cores and ${bytes(a.memoryPerComputerBytes)}*.
+  processes: ${n(scale.computers)} computers of ${n(a.coresPerComputer)}* cores and ${bytes(a.memoryPerComputerBytes)}*.
 
 ## The worst evening, simulated
 
 At 19:00 the databases of ${n(worstDay.databasesAwayShare * 100)} %* of the schools are away for ${n(worstDay.awayMinutes)}* minutes, and in the same minute ${n(worstDay.lateShare * 100)} %* of all hubs come back with ${n(worstDay.lateHours)}* hours
-each. Every school takes as much as one was measured to take from one hub (${n(measured.caughtUpPacketsPerS)} packets a second).
+each. Every school takes what one was measured to take: of ${n(measured.hubs)} hubs in a session, and beside it ${n(measured.caughtUpPacketsPerS)} packets a second of one that came back.
 
 - The fullest stream holds ${bytes(day.mostStreamBytes)} (${bytes(day.mostStreamBytesOfOthers)} where only hubs came back), of the 4 GB after which it refuses and hubs keep it themselves; on a calm evening ${bytes(calm.mostStreamBytesOfOthers)}.
 - The last is empty ${n(day.emptyAfterMinutes)} minutes after the databases are back; the last hub that was late has caught up after ${n(day.lateCaughtUpAfterMinutes)}. At most ${bytes(day.peakKeptBytesPerS)} a second are
@@ -111,7 +111,8 @@ each. Every school takes as much as one was measured to take from one hub (${n(m
 
 ## Where it lies
 
-An athlete's hour of strap and clip is ${bytes(scale.packetBytesPerAthleteHour)} in the archive; with rows of sessions, holds and summaries ${bytes(scale.newBytesPerMonth)} are new each month of ${n(a.daysPerMonth)}* evenings. A pulse wave is not in it. Packets of the last
+An athlete's hour of strap and clip is ${bytes(scale.packetBytesPerAthleteHour)} in the archive; with rows of sessions, holds and summaries ${bytes(scale.newBytesPerMonth)} are new each month of ${n(a.daysPerMonth)}* evenings. A pulse wave is not
+in it, and the readings of the bench are smoother than people's: ${n(measured.bytesPerPacket)} bytes a packet; real ones may take two or three times that. Packets of the last
 ${n(a.monthsInDatabase)}* months stay in the database, which is partitioned by month (${n(scale.partitionsPerSchool)} tables a school in ${n(a.yearsKept)}* years); an older month's segments, which never change, go to object storage under their SHA-256,
 and the partition is detached: ${bytes(scale.databaseBytes)} in databases, ${bytes(scale.objectBytes)} of objects. **The program does not do this yet**: a segment is read from the database only.
 

@@ -1,6 +1,6 @@
 // What is said of 10,000 hubs: the text's numbers are the script's, and the script's follow what they say they follow.
 
-import { existsSync, readFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import * as fc from 'fast-check';
 import { expect, test } from 'vitest';
 import {
@@ -33,7 +33,7 @@ const small = { ...assumptions, hubs: 1_000 };
 /** Spaces of tables are the formatter's. */
 const plain = (text: string): string => text.replaceAll(/[ -]+/g, ' ');
 
-test.skipIf(!existsSync(scalePath))('SCALE.md is what the script writes of the committed figures', () => {
+test('SCALE.md is what the script writes of the committed figures', () => {
   expect(plain(readFileSync(scalePath, 'utf8'))).toBe(plain(scaleText(readResults())));
 });
 
@@ -64,9 +64,9 @@ test('a database away for an hour leaves an hour of its hubs in the stream, and 
   // Ten hubs at 2,000 bytes a second and not one more can send within the hour.
   expect(day.mostStreamBytes).toBeGreaterThan(0.5 * 10 * 2_000 * 3_600);
   expect(day.mostStreamBytes).toBeLessThanOrEqual(10 * 2_000 * 3_600);
-  // It takes 60,000 bytes a second where at most 20,000 come.
-  expect(day.emptyAfterMinutes).toBeGreaterThan(10);
-  expect(day.emptyAfterMinutes).toBeLessThan(60);
+  // It takes 160,000 bytes a second where at most 20,000 come.
+  expect(day.emptyAfterMinutes).toBeGreaterThan(3);
+  expect(day.emptyAfterMinutes).toBeLessThan(12);
   const calm = simulateDay(measured, { ...worstDay, databasesAwayShare: 0, lateShare: 0 }, small);
   expect(calm.mostStreamBytesOfOthers).toBe(0);
 });
