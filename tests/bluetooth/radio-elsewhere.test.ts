@@ -211,7 +211,8 @@ test('a radio that is killed comes back by itself, and one that was removed is t
   expect(joined).toHaveLength(1);
   await own(`/api/devices/${joined[0]!.deviceId}`, 'DELETE');
   expect(await radio.ended).toBe(2);
-  expect(radio.output()).toContain('was removed');
+  // By the goodbye, or at its next attempt where the line broke before that was heard, as on a machine too busy to answer it.
+  expect(radio.output()).toMatch(/was removed|does not know this radio, or no longer/);
   await until('the sensors to be let go', () => air.of('disconnected').length >= 4);
   const { radios } = await own<RadiosBody>('/api/radios');
   expect(radios.map(({ name: radioName }) => radioName)).not.toContain('Hall');
