@@ -2,11 +2,10 @@
 // session, on its way or put back from a backup. What is left is looked for in a dump of the whole database.
 
 import { execFile } from 'node:child_process';
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
-import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import type { Store } from '../../../hub/base/ports/store.ts';
 import { decodeChunk, packetsOf } from '../../../hub/recorder/packet-chunk.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
@@ -25,50 +24,23 @@ import { fetchAsOwn } from '../../support/own-person.ts';
 import { openPageHub, type PageHub } from '../../support/page-hub.ts';
 import { sendFromPageHub } from '../../support/school/sending-hub.ts';
 import { serveSchool } from '../../support/school/served-school.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started, killed and recover: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
 const run = promisify(execFile);
-let nats: NatsServer;
-let postgres: PostgresServer;
-let folder = '';
-const open: { close(): unknown }[] = [];
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-erasing-'));
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
-
-const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const servers = serversInTest('erasing');
+const { newFolder, opened } = servers;
 
 type School = RunningSchool & { readonly archiveUrl: string };
 async function aSchool(archiveUrl?: string): Promise<School> {
-  const url = archiveUrl ?? (await postgres.createDatabase());
-  const school = opened(await serveSchool({ natsUrl: nats.url, archiveUrl: url, dataFolder: newFolder() }));
+  const url = archiveUrl ?? (await servers.postgres.createDatabase());
+  const school = opened(
+    await serveSchool({ natsUrl: servers.nats.url, archiveUrl: url, dataFolder: newFolder() }),
+  );
   return { ...school, archiveUrl: url };
 }
 
@@ -132,7 +104,7 @@ const sendingOf = async (
   hub: string,
   dataFolder: string,
 ): Promise<{ close(): Promise<void> }> =>
-  opened(await sendFromPageHub(nats.url, page, { hub, room: `Room ${hub}`, dataFolder }));
+  opened(await sendFromPageHub(servers.nats.url, page, { hub, room: `Room ${hub}`, dataFolder }));
 
 // biome-ignore lint/suspicious/noExplicitAny: tests look into answers of every kind
 const json = async (url: string): Promise<any> => (await fetchAsOwn(url)).json();
@@ -162,7 +134,7 @@ const untilKept = (school: School, count: number) =>
 /** Every text and every packed text of the database. */
 async function everythingIn(archiveUrl: string): Promise<string> {
   const { stdout } = await run(
-    join(postgres.programs, 'pg_dump'),
+    join(servers.postgres.programs, 'pg_dump'),
     ['--data-only', '--inserts', '--rows-per-insert=1', archiveUrl],
     { maxBuffer: 256 << 20 },
   );
@@ -186,9 +158,9 @@ async function sensorsInSegments(archiveUrl: string): Promise<readonly string[]>
 
 /** What the message server has on its disk. */
 function onDiskOfNats(): string {
-  return readdirSync(join(nats.folder, 'jetstream'), { recursive: true, encoding: 'utf8' })
+  return readdirSync(join(servers.nats.folder, 'jetstream'), { recursive: true, encoding: 'utf8' })
     .filter((name) => name.endsWith('.blk'))
-    .map((name) => readFileSync(join(nats.folder, 'jetstream', name), 'latin1'))
+    .map((name) => readFileSync(join(servers.nats.folder, 'jetstream', name), 'latin1'))
     .join('\n');
 }
 
@@ -387,7 +359,7 @@ describe('asked for at the school', () => {
     expect(await query(school.archiveUrl, 'SELECT hub_id FROM refused')).toEqual([{ hub_id: 'basin' }]);
     // What comes unreadable from there now is counted, not kept.
     const connection = await connectNats(
-      { url: nats.url },
+      { url: servers.nats.url },
       { name: 'test', inboxPrefix: '_INBOX.test', keepTrying: false },
     );
     const { headers } = await import('@nats-io/transport-node');
@@ -447,7 +419,7 @@ async function pendingOf(school: School): Promise<unknown> {
 /** Everything that hubs send to be kept from now on, as text. */
 async function hearKept(): Promise<string[]> {
   const connection = await connectNats(
-    { url: nats.url },
+    { url: servers.nats.url },
     { name: 'test', inboxPrefix: '_INBOX.test', keepTrying: false },
   );
   opened({ close: () => connection.close() });

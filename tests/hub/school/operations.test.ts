@@ -2,11 +2,10 @@
 // restore by PostgreSQL's own programs, after which hubs send what the backup lacks.
 
 import { execFile, execFileSync } from 'node:child_process';
-import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { chmodSync } from 'node:fs';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
-import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import { expect, test, vi } from 'vitest';
 import { openSqliteStore, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { openArchive } from '../../../hub/school/archive/archive.ts';
 import { archiveFault } from '../../../hub/school/archive/intake.ts';
@@ -15,45 +14,16 @@ import { schoolHealthBodySchema } from '../../../shared/school/pages.ts';
 import { fetchAsOwn } from '../../support/own-person.ts';
 import { archivedPackets, startSending } from '../../support/school/sending-hub.ts';
 import { serveSchool } from '../../support/school/served-school.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query, startNats } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started, killed and recover: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
 const run = promisify(execFile);
-let nats: NatsServer;
-let postgres: PostgresServer;
-let folder = '';
-const open: { close(): unknown }[] = [];
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-operations-'));
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
-
-const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const servers = serversInTest('operations');
+const { folder, newFolder, opened } = servers;
 
 function record(store: SqliteStore, ...sessionIds: readonly string[]): void {
   for (const [i, sessionId] of sessionIds.entries())
@@ -69,7 +39,7 @@ function record(store: SqliteStore, ...sessionIds: readonly string[]): void {
 }
 
 const sending = async (hub: string, store: SqliteStore, dataFolder: string) =>
-  opened(await startSending({ natsUrl: nats.url, hub, room: `Room of ${hub}`, store, dataFolder }));
+  opened(await startSending({ natsUrl: servers.nats.url, hub, room: `Room of ${hub}`, store, dataFolder }));
 
 const packetsIn = (store: SqliteStore, sessionId: string): number => [...store.readPackets(sessionId)].length;
 
@@ -95,8 +65,10 @@ print(json.dumps([dict(name=s.name,labels=s.labels,value=s.value) for f in read(
 }
 
 test('figures and health of a school by hub: heard, waiting, kept, put aside; while the database is away too', async () => {
-  const archiveUrl = await postgres.createDatabase();
-  const school = opened(await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() }));
+  const archiveUrl = await servers.postgres.createDatabase();
+  const school = opened(
+    await serveSchool({ natsUrl: servers.nats.url, archiveUrl, dataFolder: newFolder() }),
+  );
   const dataFolder = newFolder();
   const store = opened(openSqliteStore({ directory: dataFolder }));
   record(store, 's1');
@@ -143,7 +115,7 @@ test('figures and health of a school by hub: heard, waiting, kept, put aside; wh
   expect(of('school_archive_bytes')).toBeGreaterThan(1e6);
   for (const word of ['Marit', 'ath-1']) expect(text).not.toContain(word);
 
-  await postgres.stop('SIGKILL');
+  await servers.postgres.stop('SIGKILL');
   record(store, 's2');
   await expect.poll(async () => (await ask()).of('school_hub_waiting', 'quay')).toBeGreaterThan(0);
   const away = await ask();
@@ -154,23 +126,23 @@ test('figures and health of a school by hub: heard, waiting, kept, put aside; wh
   const without = await health();
   expect(without).toMatchObject({ ok: false, archiveReached: false, serverConnected: true });
   expect(without.hubs[0]).toMatchObject({ hub: 'quay', keptAtWallMs: null, refusedCount: null });
-  await postgres.start();
+  await servers.postgres.start();
   await untilWhole(archiveUrl, 'quay', store, 's2');
   await expect.poll(async () => (await ask()).of('school_taking')).toBe(1);
 });
 
 test('a database that dies between two statements of a transaction, or answers nothing any more, ends nothing here', async () => {
-  const url = await postgres.createDatabase();
+  const url = await servers.postgres.createDatabase();
   const archive = opened(await openArchive({ url, answerWithinMs: 1_000 }));
   const client = await archive.pool.connect();
   await client.query('BEGIN');
-  await postgres.stop('SIGKILL');
+  await servers.postgres.stop('SIGKILL');
   // Unheard, the client's error would fail this test as it ended the school.
   await expect
     .poll(() => client.query('SELECT 1').then(() => 'answered', archiveFaultCode))
     .toBe('school.archiveAway');
   client.release(true);
-  await postgres.start();
+  await servers.postgres.start();
 
   const { rows } = await archive.pool.query<{ pid: number }>('SELECT pg_backend_pid() AS pid');
   const backend = rows[0]!.pid;
@@ -210,7 +182,7 @@ test('a message server named by its address is known by a certificate of that ad
     chmodSync(certificates, 0o755);
     chmodSync(folder, 0o755);
     const server = await startNats(`tls { cert_file: "${certificate}", key_file: "${key}" }`);
-    open.push({ close: () => server.stop() });
+    opened({ close: () => server.stop() });
     const access = { url: server.url.replace('nats:', 'tls:'), authorityFile: certificate };
     const connecting = connectNats(access, { name, inboxPrefix: '_INBOX.test', keepTrying: false });
     const outcome = connecting.then(
@@ -226,12 +198,12 @@ test('a message server named by its address is known by a certificate of that ad
 });
 
 test('dumped while hubs send, dropped, restored: hubs send what it lacks, and both sides are equal by another reader', async () => {
-  const archiveUrl = await postgres.createDatabase();
+  const archiveUrl = await servers.postgres.createDatabase();
   const address = new URL(archiveUrl);
   const database = address.pathname.slice(1);
   const from = ['-h', address.hostname, '-p', address.port, '-U', address.username];
-  const program = (name: string): string => join(postgres.programs, name);
-  const first = await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() });
+  const program = (name: string): string => join(servers.postgres.programs, name);
+  const first = await serveSchool({ natsUrl: servers.nats.url, archiveUrl, dataFolder: newFolder() });
   const folders = { quay: newFolder(), basin: newFolder() };
   const stores = {
     quay: opened(openSqliteStore({ directory: folders.quay })),
@@ -261,7 +233,7 @@ test('dumped while hubs send, dropped, restored: hubs send what it lacks, and bo
   const sessions = await query(archiveUrl, `SELECT 1 FROM sessions WHERE session_id = 's3'`);
   expect(sessions).toEqual([]);
 
-  opened(await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() }));
+  opened(await serveSchool({ natsUrl: servers.nats.url, archiveUrl, dataFolder: newFolder() }));
   await sending('quay', stores.quay, folders.quay);
   await sending('basin', stores.basin, folders.basin);
   await untilWhole(archiveUrl, 'quay', stores.quay, 's3');

@@ -7,7 +7,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { jetstream } from '@nats-io/jetstream';
 import { headers } from '@nats-io/transport-node';
-import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { readConfig } from '../../../hub/base/config.ts';
 import { systemClock } from '../../../hub/base/system-clock.ts';
 import { openStoreInMemory, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
@@ -19,43 +19,15 @@ import { versionHeader } from '../../../shared/school/school-version.ts';
 import { subjects } from '../../../shared/school/subjects.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { archivedPackets, startSending, startTaking } from '../../support/school/sending-hub.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query, startNats } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started, killed and recover: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let nats: NatsServer;
-let postgres: PostgresServer;
-const folder = mkdtempSync(join(tmpdir(), 'slackwater-refusals-'));
-const open: { close(): unknown }[] = [];
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-beforeAll(async () => {
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
-
-const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const servers = serversInTest('refusals');
+const { newFolder, opened } = servers;
 
 function storeWith(...sessionIds: readonly string[]): SqliteStore {
   const store = opened(openStoreInMemory());
@@ -82,11 +54,11 @@ async function untilWhole(url: string, store: SqliteStore, sessionId: string): P
 
 describe('at the hub', () => {
   test('a damaged cursor is put aside and made anew of what the archive has: said, and nothing is sent twice', async () => {
-    const url = await postgres.createDatabase();
-    opened(await startTaking({ natsUrl: nats.url, archiveUrl: url }));
+    const url = await servers.postgres.createDatabase();
+    opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url }));
     const store = storeWith('s1', 's2');
     const dataFolder = newFolder();
-    const settings = { natsUrl: nats.url, hub: 'quay', store, dataFolder };
+    const settings = { natsUrl: servers.nats.url, hub: 'quay', store, dataFolder };
     const first = await startSending(settings);
     await untilWhole(url, store, 's1');
     await untilWhole(url, store, 's2');
@@ -116,8 +88,8 @@ describe('at the hub', () => {
 
   test('what the server takes no message of is cut smaller, or set aside with a sentence; the rest goes on', async () => {
     const small = await startNats('max_payload: 6000');
-    open.push({ close: () => small.stop() });
-    const url = await postgres.createDatabase();
+    opened({ close: () => small.stop() });
+    const url = await servers.postgres.createDatabase();
     opened(await startTaking({ natsUrl: small.url, archiveUrl: url }));
     const store = storeWith();
     for (const sessionId of ['s1', 's2'])
@@ -172,7 +144,7 @@ describe('at the hub', () => {
     const store = storeWith('s1');
     const dataFolder = newFolder();
     const newer = await connectNats(
-      { url: nats.url },
+      { url: servers.nats.url },
       { name: 'newer', inboxPrefix: '_INBOX.school', keepTrying: false },
     );
     newer.subscribe(subjects.everyAsk('test'), {
@@ -188,7 +160,7 @@ describe('at the hub', () => {
       },
     });
     await newer.flush();
-    const settings = { natsUrl: nats.url, hub: 'quay', store, dataFolder };
+    const settings = { natsUrl: servers.nats.url, hub: 'quay', store, dataFolder };
     const refused = await startSending(settings);
     await expect
       .poll(() => [refused.state()?.link, refused.state()?.fault?.why.code])
@@ -196,19 +168,19 @@ describe('at the hub', () => {
     expect(refused.state()?.sentSegmentCount).toBe(0);
     await refused.close();
     await newer.close();
-    const url = await postgres.createDatabase();
-    opened(await startTaking({ natsUrl: nats.url, archiveUrl: url }));
+    const url = await servers.postgres.createDatabase();
+    opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url }));
     opened(await startSending(settings));
     await untilWhole(url, store, 's1');
   });
 
   test('a clock an hour off: told at the hub, and everything is kept', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     const anHourLater = { ...systemClock, wallNowMs: () => wallMs(systemClock.wallNowMs() + 3_600_000) };
-    opened(await startTaking({ natsUrl: nats.url, archiveUrl: url, clock: anHourLater }));
+    opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url, clock: anHourLater }));
     const store = storeWith('s1');
     const sending = opened(
-      await startSending({ natsUrl: nats.url, hub: 'quay', store, dataFolder: newFolder() }),
+      await startSending({ natsUrl: servers.nats.url, hub: 'quay', store, dataFolder: newFolder() }),
     );
     await expect.poll(() => sending.state()?.notices).toEqual([said('school.clockOff', { minutes: 60 })]);
     await untilWhole(url, store, 's1');
@@ -218,13 +190,13 @@ describe('at the hub', () => {
 
 describe('at the school', () => {
   test('a message of another version is put aside as it came, with why; what comes after it is kept', async () => {
-    const url = await postgres.createDatabase();
-    const school = opened(await startTaking({ natsUrl: nats.url, archiveUrl: url }));
+    const url = await servers.postgres.createDatabase();
+    const school = opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url }));
     const store = storeWith('s1');
     const dataFolder = newFolder();
     const who = { hub: 'quay', hubId: hubIdIn(dataFolder) };
     const other = await connectNats(
-      { url: nats.url },
+      { url: servers.nats.url },
       { name: 'other', inboxPrefix: subjects.inbox('quay'), keepTrying: false },
     );
     const versioned = headers();
@@ -234,7 +206,7 @@ describe('at the school', () => {
     });
     await other.close();
     await expect.poll(() => school.state().counts.refused).toBe(1);
-    opened(await startSending({ natsUrl: nats.url, hub: 'quay', store, dataFolder }));
+    opened(await startSending({ natsUrl: servers.nats.url, hub: 'quay', store, dataFolder }));
     await untilWhole(url, store, 's1');
     expect(
       await query(url, `SELECT hub_id, kind, reason, convert_from(body, 'UTF8') AS body FROM refused`),
@@ -245,8 +217,8 @@ describe('at the school', () => {
     const locked = await startNats(
       'authorization { users: [ { user: "school", password: "of-the-school" } ] }',
     );
-    open.push({ close: () => locked.stop() });
-    const archiveUrl = await postgres.createDatabase();
+    opened({ close: () => locked.stop() });
+    const archiveUrl = await servers.postgres.createDatabase();
     const start = (...argv: readonly string[]) => {
       const { config } = readConfig(['--log', 'silent', ...argv], {});
       return bootSchool({ ...config, data: newFolder(), port: 0 }, '/nonexistent');
@@ -266,20 +238,27 @@ describe('at the school', () => {
         'school.serverAway',
       ],
       [['--school', 'nats://127.0.0.1:1', '--archive', archiveUrl], 'school.serverAway'],
-      [['--school', nats.url, '--archive', 'postgres://school@127.0.0.1:1/archive'], 'school.archiveAway'],
-      [['--school', nats.url], 'school.needsArchive'],
+      [
+        ['--school', servers.nats.url, '--archive', 'postgres://school@127.0.0.1:1/archive'],
+        'school.archiveAway',
+      ],
+      [['--school', servers.nats.url], 'school.needsArchive'],
       [['--archive', archiveUrl], 'school.needsServer'],
     ] as const)
       await expect(start(...argv), argv.join(' ')).rejects.toMatchObject({ said: { code } });
   });
 
   test('the same name twice, at one hub and at another, stays three people', async () => {
-    const url = await postgres.createDatabase();
-    opened(await startTaking({ natsUrl: nats.url, archiveUrl: url }));
+    const url = await servers.postgres.createDatabase();
+    opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url }));
     const one = storeWith('s1', 's2');
     const other = storeWith('s1');
-    opened(await startSending({ natsUrl: nats.url, hub: 'quay', store: one, dataFolder: newFolder() }));
-    opened(await startSending({ natsUrl: nats.url, hub: 'basin', store: other, dataFolder: newFolder() }));
+    opened(
+      await startSending({ natsUrl: servers.nats.url, hub: 'quay', store: one, dataFolder: newFolder() }),
+    );
+    opened(
+      await startSending({ natsUrl: servers.nats.url, hub: 'basin', store: other, dataFolder: newFolder() }),
+    );
     await expect
       .poll(() =>
         query(url, 'SELECT name, count(DISTINCT person_id)::int AS people FROM athletes GROUP BY 1'),
@@ -294,12 +273,12 @@ describe('at the school', () => {
     async () => {
       const place = mkdtempSync(join(tmpdir(), 'slackwater-disk-'));
       execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=12m,mode=0700,uid=65534,gid=65534', 'none', place]);
-      open.push({ close: () => execFileSync('umount', ['-l', place]) });
-      const url = await postgres.createDatabase();
+      opened({ close: () => execFileSync('umount', ['-l', place]) });
+      const url = await servers.postgres.createDatabase();
       const name = url.split('/').at(-1)!;
-      await query(postgres.url, `CREATE TABLESPACE small_${name} LOCATION '${place}'`);
-      await query(postgres.url, `ALTER DATABASE ${name} SET TABLESPACE small_${name}`);
-      const school = opened(await startTaking({ natsUrl: nats.url, archiveUrl: url }));
+      await query(servers.postgres.url, `CREATE TABLESPACE small_${name} LOCATION '${place}'`);
+      await query(servers.postgres.url, `ALTER DATABASE ${name} SET TABLESPACE small_${name}`);
+      const school = opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl: url }));
       await query(
         url,
         'CREATE TABLE ballast AS SELECT repeat(md5(random()::text), 60) AS what FROM generate_series(1, 1)',
@@ -317,7 +296,7 @@ describe('at the school', () => {
       }
       const store = storeWith('s1', 's2');
       const sending = opened(
-        await startSending({ natsUrl: nats.url, hub: 'quay', store, dataFolder: newFolder() }),
+        await startSending({ natsUrl: servers.nats.url, hub: 'quay', store, dataFolder: newFolder() }),
       );
       await expect.poll(() => school.state().fault).toEqual(said('school.archiveFull'));
       await expect.poll(() => sending.state()?.isCaughtUp).toBe(true);
@@ -327,8 +306,8 @@ describe('at the school', () => {
       await expect.poll(() => school.state().fault).toBe(null);
       expect(school.state().counts.refused).toBe(0);
       await school.close();
-      await query(postgres.url, `DROP DATABASE ${name}`);
-      await query(postgres.url, `DROP TABLESPACE small_${name}`);
+      await query(servers.postgres.url, `DROP DATABASE ${name}`);
+      await query(servers.postgres.url, `DROP TABLESPACE small_${name}`);
     },
   );
 });

@@ -1,10 +1,7 @@
 // A coach of some rooms of a school: every route and room really asked for by everybody, written down in
 // hub/school/ROLES.md; what is of another room, or of the school as a whole, is refused.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import { expect, test, vi } from 'vitest';
 import { initialSettings } from '../../../hub/live/initial-settings.ts';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { RunningSchool } from '../../../hub/school/boot-school.ts';
@@ -13,43 +10,15 @@ import { ownCookieOf } from '../../support/own-person.ts';
 import { openPageHub, type PageHub } from '../../support/page-hub.ts';
 import { sendFromPageHub } from '../../support/school/sending-hub.ts';
 import { serveSchool } from '../../support/school/served-school.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { hello, openTestPage } from '../../support/test-page.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 300_000, hookTimeout: 120_000 });
 
-let nats: NatsServer;
-let postgres: PostgresServer;
-let folder = '';
-const open: { close(): unknown }[] = [];
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-room-coach-'));
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
-const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const servers = serversInTest('room-coach');
+const { newFolder, opened } = servers;
 
 /** A recording of Marit, who trains at both, and a session that runs. */
 async function aHub(hub: string, room: string, other: string): Promise<PageHub> {
@@ -77,7 +46,7 @@ async function aHub(hub: string, room: string, other: string): Promise<PageHub> 
     settings: initialSettings,
   });
   const page = opened(await openPageHub({ athleteCount: 1, names: ['Ilse Barraco'], store }));
-  opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: newFolder() }));
+  opened(await sendFromPageHub(servers.nats.url, page, { hub, room, dataFolder: newFolder() }));
   return page;
 }
 
@@ -88,9 +57,9 @@ interface Both {
 }
 
 async function aSchoolOfTwo(): Promise<Both> {
-  const archiveUrl = await postgres.createDatabase();
+  const archiveUrl = await servers.postgres.createDatabase();
   const school = opened(
-    await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder(), lan: true }),
+    await serveSchool({ natsUrl: servers.nats.url, archiveUrl, dataFolder: newFolder(), lan: true }),
   );
   const quay = await aHub('quay', 'Quay hall', 'Teo Lindqvist');
   const basin = await aHub('basin', 'Basin', 'Sana Whitlock');

@@ -1,11 +1,8 @@
 // The pages of a school over real servers: recordings of all hubs as their own hubs show them, rooms with their alarms, who
 // is who, and what is refused.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { headers } from '@nats-io/transport-node';
-import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { openStoreInMemory } from '../../../hub/recorder/sqlite-store.ts';
 import type { RunningSchool } from '../../../hub/school/boot-school.ts';
 import { connectNats } from '../../../hub/school/nats/connect.ts';
@@ -25,13 +22,8 @@ import { fetchAsOwn } from '../../support/own-person.ts';
 import { openPageHub, type PageHub } from '../../support/page-hub.ts';
 import { sendFromPageHub, startSending } from '../../support/school/sending-hub.ts';
 import { serveSchool } from '../../support/school/served-school.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { serveTestHub } from '../../support/serve-test-hub.ts';
 import { hello, openTestPage } from '../../support/test-page.ts';
 import { writeSession } from '../../support/written-sessions.ts';
@@ -39,32 +31,8 @@ import { writeSession } from '../../support/written-sessions.ts';
 // Servers are started, killed and recover: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let nats: NatsServer;
-let postgres: PostgresServer;
-let folder = '';
-const open: { close(): unknown }[] = [];
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'slackwater-school-pages-'));
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
-
-const newFolder = (): string => mkdtempSync(join(folder, 'data-'));
+const servers = serversInTest('school-pages');
+const { newFolder, opened } = servers;
 const folders = new Map<PageHub, string>();
 const dataFolderOf = (page: PageHub): string => {
   const known = folders.get(page) ?? newFolder();
@@ -73,8 +41,8 @@ const dataFolderOf = (page: PageHub): string => {
 };
 
 async function aSchool(): Promise<RunningSchool & { readonly archiveUrl: string }> {
-  const archiveUrl = await postgres.createDatabase();
-  const school = await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder() });
+  const archiveUrl = await servers.postgres.createDatabase();
+  const school = await serveSchool({ natsUrl: servers.nats.url, archiveUrl, dataFolder: newFolder() });
   return { ...opened(school), archiveUrl };
 }
 
@@ -87,7 +55,9 @@ async function sending(
   extras: SendingExtras = {},
 ): Promise<PageHub> {
   opened(page);
-  opened(await sendFromPageHub(nats.url, page, { hub, room, dataFolder: dataFolderOf(page), ...extras }));
+  opened(
+    await sendFromPageHub(servers.nats.url, page, { hub, room, dataFolder: dataFolderOf(page), ...extras }),
+  );
   return page;
 }
 
@@ -274,7 +244,7 @@ describe('rooms of a school', () => {
     await page.until('welcome');
     // As it would come after some that did not.
     const connection = await connectNats(
-      { url: nats.url },
+      { url: servers.nats.url },
       { name: 'test', inboxPrefix: '_INBOX.test', keepTrying: false },
     );
     const numbered = headers();
@@ -312,7 +282,7 @@ describe('rooms of a school', () => {
       holdsS: [60],
     });
     const dataFolder = newFolder();
-    const settings = { natsUrl: nats.url, store: second, dataFolder, room: 'Basin' };
+    const settings = { natsUrl: servers.nats.url, store: second, dataFolder, room: 'Basin' };
     const refused = await startSending({ ...settings, hub: 'quay' });
     await expect
       .poll(() => [refused.state()?.link, refused.state()?.fault?.why])
@@ -333,7 +303,7 @@ describe('rooms of a school', () => {
     const school = await aSchool();
     await hubWith('quay', 'Quay hall', 'One');
     await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(1);
-    for (const each of open.splice(1).reverse()) await each.close();
+    await servers.closeAfter(1);
     expect(await school.archive.releaseName('quay', 'test')).toBe(true);
     expect(await school.archive.releaseName('nobody', 'test')).toBe(false);
     await hubWith('quay', 'Quay hall', 'One', 'Another');
@@ -402,10 +372,10 @@ describe('rooms of a school', () => {
     expect(quay.hub.startSession(['mira'], '').ok).toBe(true);
     // Its clock moves by itself, however late this machine is.
     const moving = setInterval(() => quay.clock.advance(200), 200);
-    open.push({ close: () => clearInterval(moving) });
+    opened({ close: () => clearInterval(moving) });
     const dataFolder = newFolder();
     const settings = { hub: 'quay', room: 'Quay hall', dataFolder };
-    const sender = await sendFromPageHub(nats.url, quay, settings);
+    const sender = await sendFromPageHub(servers.nats.url, quay, settings);
     await expect
       .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0]?.isRecording)
       .toBe(true);
@@ -414,7 +384,7 @@ describe('rooms of a school', () => {
       .poll(() => school.hub.supervision.map(({ kind, priority }) => [kind, priority]))
       .toEqual([['roomSilent', 'high']]);
     expect(school.hub.supervision[0]?.subject?.params).toEqual({ text: 'Quay hall' });
-    opened(await sendFromPageHub(nats.url, quay, settings));
+    opened(await sendFromPageHub(servers.nats.url, quay, settings));
     await expect.poll(() => school.hub.supervision).toEqual([]);
   });
 
@@ -424,10 +394,10 @@ describe('rooms of a school', () => {
     const health = async () => schoolHealthBodySchema.parse(await json(`${school.url}/api/school/health`));
     await expect.poll(async () => (await health()).keptCount).toBeGreaterThan(2);
     expect(await health()).toMatchObject({ ok: true, serverConnected: true, refusedCount: 0 });
-    await postgres.stop('SIGKILL');
+    await servers.postgres.stop('SIGKILL');
     await hubWith('basin', 'Basin', 'Two');
     await expect.poll(async () => (await health()).fault?.code).toBe('school.archiveAway');
-    await postgres.start();
+    await servers.postgres.start();
     await expect.poll(async () => (await health()).ok).toBe(true);
     await expect.poll(async () => (await json(`${school.url}/api/recordings`)).foundCount).toBe(2);
   });
