@@ -135,9 +135,9 @@ describe('at the hub', () => {
         ),
       )
       .toEqual([{ packets: packetsIn(store, 's1'), pieces: true }]);
-    expect(await query(url, `SELECT status FROM sessions WHERE session_id = 's2'`)).toEqual([
-      { status: 'ended' },
-    ]);
+    await expect
+      .poll(() => query(url, `SELECT status FROM sessions WHERE session_id = 's2'`))
+      .toEqual([{ status: 'ended' }]);
   });
 
   test('a school of another version: told, nothing is sent meanwhile, and all of it when they agree', async () => {

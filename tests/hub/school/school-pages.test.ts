@@ -377,8 +377,8 @@ describe('rooms of a school', () => {
     const settings = { hub: 'quay', room: 'Quay hall', dataFolder };
     const sender = await sendFromPageHub(servers.nats.url, quay, settings);
     await expect
-      .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0]?.isRecording)
-      .toBe(true);
+      .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0])
+      .toMatchObject({ isRecording: true, name: 'Quay hall' });
     await sender.close();
     await expect
       .poll(() => school.hub.supervision.map(({ kind, priority }) => [kind, priority]))
