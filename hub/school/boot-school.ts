@@ -189,7 +189,7 @@ async function openMessages(
     log,
     audit,
     personOf: (name, athleteId) => store.personOf(name, athleteId),
-    silent: (room, isSilent) => tellSilence(hub, room, isSilent),
+    silent: silenceTeller(hub),
   });
   const intake = new Intake({
     connection,
@@ -263,10 +263,18 @@ async function connectAsSchool(config: Config): Promise<NatsConnection> {
 }
 
 /** A hub that falls silent while a session runs there is an alarm here, until a person has seen it or the hub is back. */
-function tellSilence(hub: Hub, room: RoomState, isSilent: boolean): void {
-  const subject = said('said.asTold', { text: room.name });
-  if (!isSilent) hub.clearSupervision('roomSilent', subject);
-  else if (room.isRecording) hub.raiseSupervision({ kind: 'roomSilent', priority: 'high', subject });
+function silenceTeller(hub: Hub): (room: RoomState, isSilent: boolean) => void {
+  /** By hub: a room may have another name by the time it is heard again. */
+  const told = new Map<string, Said>();
+  return (room, isSilent) => {
+    const before = told.get(room.hub);
+    if (before !== undefined) hub.clearSupervision('roomSilent', before);
+    told.delete(room.hub);
+    if (!isSilent || !room.isRecording) return;
+    const subject = said('said.asTold', { text: room.name });
+    told.set(room.hub, subject);
+    hub.raiseSupervision({ kind: 'roomSilent', priority: 'high', subject });
+  };
 }
 
 /** What keeps the archive from taking anything stands as a notice while it does. */
