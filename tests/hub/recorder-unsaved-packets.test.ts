@@ -186,20 +186,14 @@ test('without such a file the packets not committed are lost, and the session is
   store.commit('process');
   const unsavedOf = () => [numberedPacket(0), numberedPacket(1)];
   // As a kill leaves it: closed underneath.
-  const copy = mkdtempSync(join(folder, 'copy-'));
-  for (const ending of ['', '-wal'])
-    writeFileSync(
-      join(copy, `recordings.sqlite${ending}`),
-      readFileSync(join(directory, `recordings.sqlite${ending}`)),
-      { mode: 0o600 },
-    );
-  const other = mkdtempSync(join(folder, 'other-'));
-  for (const ending of ['', '-wal'])
-    writeFileSync(
-      join(other, `recordings.sqlite${ending}`),
-      readFileSync(join(directory, `recordings.sqlite${ending}`)),
-      { mode: 0o600 },
-    );
+  const [copy, other] = ['copy-', 'other-'].map((name) => {
+    const place = mkdtempSync(join(folder, name));
+    for (const ending of ['', '-wal']) {
+      const file = `recordings.sqlite${ending}`;
+      writeFileSync(join(place, file), readFileSync(join(directory, file)), { mode: 0o600 });
+    }
+    return place;
+  }) as [string, string];
   store.close();
   const without = openSqliteStore({ directory: copy });
   expect([...without.readPackets('plain')]).toHaveLength(1);

@@ -25,6 +25,7 @@ import { checkLogin, checkRights } from '../nats/check-server.ts';
 import { connectNats } from '../nats/connect.ts';
 import { SendingCursor } from './cursor.ts';
 import type { ErasingState } from './erased-people.ts';
+import { linkAtFirst } from './link-at-first.ts';
 import type {
   FromPublisher,
   ListToSend,
@@ -59,16 +60,7 @@ const mostLiveBytes = 1 << 20;
 
 const say = (message: FromPublisher): void => port.postMessage(message);
 
-let state: SchoolLink = {
-  link: 'connecting',
-  fault: null,
-  setAside: [],
-  notices: [],
-  waitingCount: 0,
-  keptAtWallMs: null,
-  sentSegmentCount: 0,
-  isCaughtUp: false,
-};
+let state: SchoolLink = linkAtFirst;
 function tell(change: Partial<SchoolLink>): void {
   const next = { ...state, ...change };
   if (JSON.stringify(next) === JSON.stringify(state)) return;

@@ -20,6 +20,7 @@ import { ownerName } from '../nats/server-config.ts';
 import type { Eraser } from './erased-people.ts';
 import { hubIdIn } from './hub-id.ts';
 import { HubPublisher, type SchoolSettings } from './hub-publisher.ts';
+import { linkAtFirst } from './link-at-first.ts';
 import { answerRoom } from './room-answers.ts';
 
 export interface SendingParts {
@@ -45,7 +46,7 @@ export function sendToSchool(parts: SendingParts): SendingToSchool {
   const settings = settingsOf(config);
   checkAccess(settings.access);
   const tellNotices = noticesOf(hub);
-  let link = begun;
+  let link = linkAtFirst;
   const publisher = new HubPublisher({
     settings,
     dataFolder: config.data,
@@ -74,17 +75,6 @@ export const eraserOf = (hub: Hub, erase: Eraser['erase']): Eraser => ({
   erase,
   beforeErasing: (prepare) => hub.beforeErasing(prepare),
 });
-const begun: SchoolLink = {
-  link: 'connecting',
-  fault: null,
-  setAside: [],
-  notices: [],
-  waitingCount: 0,
-  keptAtWallMs: null,
-  sentSegmentCount: 0,
-  isCaughtUp: false,
-};
-
 function settingsOf(config: Config): SchoolSettings {
   const name = config['school-hub'] ?? nameOfComputer();
   if (name === ownerName) throw new HubError('config.badValue', said('school.badName', { name }));
