@@ -9,6 +9,7 @@ import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { isolated } from '../../state/format.ts';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
+import { isNameOf } from '../../state/typed-name.ts';
 
 export interface EraseAthleteProps {
   /** Has also those who were taken off the list of athletes. */
@@ -34,9 +35,6 @@ const counted = [
   'devices',
   'binned',
 ] as const satisfies readonly (keyof Belongings)[];
-
-/** Spaces and case are no reason to refuse. */
-const plain = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase();
 
 export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthleteProps) {
   const { text, http, hub, drafts } = useApp();
@@ -91,7 +89,7 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
     belongings.value !== null &&
     !erasing.value &&
     !isRunning &&
-    plain(typed.value) === plain(person.name);
+    isNameOf(typed.value, person.name);
   const erase = async () => {
     if (!mayErase) return;
     // Asked twice: nothing brings it back.

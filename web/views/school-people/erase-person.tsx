@@ -8,10 +8,8 @@ import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { isolated } from '../../state/format.ts';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
+import { isNameOf } from '../../state/typed-name.ts';
 import { placesOf } from './person-lines.tsx';
-
-/** Spaces and case are no reason to refuse. */
-const plain = (name: string): string => name.trim().replaceAll(/\s+/g, ' ').toLocaleLowerCase();
 
 export function ErasePerson(props: {
   readonly person: SchoolPerson;
@@ -32,7 +30,7 @@ export function ErasePerson(props: {
       else problem.value = words.failed(answer.reason);
     });
   }, []);
-  const mayErase = belongings.value !== null && !erasing.value && plain(typed.value) === plain(person.name);
+  const mayErase = belongings.value !== null && !erasing.value && isNameOf(typed.value, person.name);
   const erase = async (): Promise<void> => {
     if (!mayErase) return;
     // Asked twice: nothing brings it back.
