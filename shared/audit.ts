@@ -20,6 +20,8 @@ export const auditActionSchema = z.enum([
   'recordingDeleted',
   'recordingCorrected',
   'recordingTitled',
+  'leadersNamed',
+  'leaderErased',
   'recordingReassigned',
   'sharingChanged',
   'planDeleted',

@@ -11,6 +11,7 @@ import {
   athleteSchema,
   holdViewSchema,
   markSchema,
+  mostLeaders,
   pairingAnswerSchema,
   sensorViewSchema,
   sessionViewSchema,
@@ -52,6 +53,8 @@ export const belongingsBodySchema = z.object({
   ownRecordings: z.number(),
   /** With others in them: the athlete's part is taken out. */
   sharedRecordings: z.number(),
+  /** That somebody of their name led: the name is taken out. */
+  ledRecordings: z.number(),
   holds: z.number(),
   marks: z.number(),
   corrections: z.number(),
@@ -84,6 +87,19 @@ export const sensorsBodySchema = z.object({
 /** PUT /api/sessions/:sessionId: what a recording is called; '' for nothing. Not while it is being recorded. */
 export const titleRequestSchema = z.object({ title: optionalNameTextSchema(120) });
 
+/** PUT /api/sessions/:sessionId/leaders: who led it; nobody for an empty list. Not while it is being recorded. */
+export const leadersRequestSchema = z.object({
+  names: z.array(nameTextSchema(80)).check(z.maxLength(mostLeaders)),
+});
+
+/** GET /api/leaders: everybody who stands in a recording as who led it, by name; of one name, all their ids. */
+export const leadersBodySchema = z.object({
+  leaders: z.array(
+    z.object({ leaderIds: z.array(idSchema), name: z.string(), sessionCount: z.int().check(z.gte(0)) }),
+  ),
+});
+export type LeadersBody = z.infer<typeof leadersBodySchema>;
+
 const listedRecordingSchema = z.object({
   session: sessionViewSchema,
   athleteNames: z.array(z.string()),
@@ -107,7 +123,7 @@ export const sessionsBodySchema = z.object({ sessions: z.array(listedRecordingSc
 export type SessionsBody = z.infer<typeof sessionsBodySchema>;
 
 /**
- * GET /api/recordings: a page of those that are looked for, newest first. Query: `search`, `athleteId`, `kind`, `plan`, `tag`,
+ * GET /api/recordings: a page of those that are looked for, newest first. Query: `search`, `athleteId`, `leader`, `kind`, `plan`, `tag`,
  * `place`, `condition`, `fromMs`, `untilMs`, `page` from 0, and `untitled`, by which those without a title are found
  * (src/sessions/found-recordings.ts).
  */
@@ -123,6 +139,7 @@ export const foundRecordingsBodySchema = z.object({
   /** What occurs in all of them. */
   choices: z.object({
     athletes: z.array(z.object({ athleteId: idSchema, name: z.string() })),
+    leaders: z.array(z.string()),
     plans: z.array(z.string()),
     tags: z.array(z.string()),
     places: z.array(z.string()),

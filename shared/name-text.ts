@@ -26,6 +26,10 @@ export function isReadableName(name: string): boolean {
 /** The issue by which the hub knows what to say of such a name (hub/server/route.ts). */
 export const unreadableName = 'unreadableName';
 
+/** Accents, case and spaces keep nobody from finding a name. */
+export const foldedName = (text: string): string =>
+  text.normalize('NFD').replaceAll(/\p{M}/gu, '').toLowerCase().replaceAll(/\s+/g, ' ').trim();
+
 /** A name of at most `most` UTF-16 units, without blanks at its ends. */
 export const nameTextSchema = (most: number) =>
   z.string().check(

@@ -35,5 +35,6 @@
  * at a school, a room whose hub says nothing is an alarm;
  * 17 = recordings are listed with what their figures of holds rest on; the log of who did what says who did it from afar, and in
  * which room;
- * an alarm may be of a breathing sensor; a coach's device may be for some rooms of a school. */
-export const protocolVersion = 17;
+ * an alarm may be of a breathing sensor; a coach's device may be for some rooms of a school;
+ * 18 = a session says who leads it, and recordings are looked for by that. */
+export const protocolVersion = 18;

@@ -225,6 +225,12 @@ const unwatchedSpanSchema = z.object({
 });
 export type UnwatchedSpan = z.infer<typeof unwatchedSpanSchema>;
 
+/** Somebody who leads a session, as they were called. The id is of this name in recordings, not of an athlete or a device. */
+export const sessionLeaderSchema = z.object({ leaderId: idSchema, name: z.string() });
+export type SessionLeader = z.infer<typeof sessionLeaderSchema>;
+/** Of one session. Our choice. */
+export const mostLeaders = 4;
+
 export const sessionViewSchema = z.object({
   sessionId: idSchema,
   startedWallAtMs: wallMsSchema,
@@ -237,6 +243,8 @@ export const sessionViewSchema = z.object({
   athleteIds: z.array(idSchema),
   /** In order of time; a hold may go on over one, and was not watched in it. */
   unwatched: z.array(unwatchedSpanSchema),
+  /** Who began and led it; empty where nobody said so, as in all recordings of before. */
+  leaders: z.array(sessionLeaderSchema),
 });
 export type SessionView = z.infer<typeof sessionViewSchema>;
 

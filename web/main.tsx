@@ -46,6 +46,7 @@ import { Drafts } from './state/drafts.ts';
 import { followSaving } from './state/follow-saving.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState } from './state/hub-state.ts';
+import { typedLeaders } from './state/leader-names.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
 import { Preferences } from './state/preferences.ts';
@@ -183,7 +184,8 @@ const offlineShell = new OfflineShell();
 const wakeLock = new WakeLock();
 
 const router = new Router();
-const commands = new Commands({ hub, outbox, requests, sounder, timers });
+const ledBy = () => typedLeaders(preferences.ledBy.value);
+const commands = new Commands({ hub, outbox, requests, sounder, timers, ledBy });
 const handsFree = new HandsFree({
   storage: localStorage,
   hub,

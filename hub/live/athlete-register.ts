@@ -86,13 +86,14 @@ export class AthleteRegister {
     this.#athletes.delete(athleteId);
   }
 
-  /** Those on the list, and those who were taken off it but stand in a recording, an entry or the bin. */
+  /** Those on the list, those who were taken off it but stand in a recording, an entry or the bin, and who led a session. */
   async onRecord(): Promise<ReadonlySet<string>> {
     const sessions = [...(await this.#store.listSessions()), ...(await this.#store.listBinned())];
     const documents = kindsOfAthletes.flatMap((kind) => this.#store.listDocuments(kind));
     return new Set([
       ...this.#athletes.keys(),
       ...sessions.flatMap(({ session }) => session.athleteIds),
+      ...sessions.flatMap(({ session }) => session.leaders.map(({ leaderId }) => leaderId)),
       ...documents.flatMap(({ athleteId }) => athleteId ?? []),
     ]);
   }

@@ -10,6 +10,7 @@ import type {
   HoldFeeling,
   PairingAnswer,
   SensorView,
+  SessionLeader,
   SupervisionAlarm,
 } from '../../shared/views.ts';
 import { isFloorLoweredDuringHold } from '../../src/alarms/floor-setting.ts';
@@ -32,6 +33,7 @@ import type {
 import type { SessionStart } from '../base/ports/session-log.ts';
 import type { Refusal } from '../base/refusal.ts';
 import { ServiceScope } from '../base/service-scope.ts';
+import { ledUnderNameOf } from '../recorder/led-by.ts';
 import { storedPriorOf } from '../recorder/stored-prior.ts';
 import { AnsweringSensors } from './answering-sensors.ts';
 import { AthleteRegister } from './athlete-register.ts';
@@ -59,6 +61,7 @@ import {
   spanOfLapse,
   stoppedAlarm,
 } from './session-lapse.ts';
+import { SessionLeaders } from './session-leaders.ts';
 import { stayPrefix, wentUnwatched } from './session-rebuild.ts';
 import { SessionRecorder } from './session-recorder.ts';
 import { resumeSession } from './session-resume.ts';
@@ -132,6 +135,7 @@ export class Hub {
   /** Whose sensor is this. */
   readonly answering: AnsweringSensors;
   readonly #exchange: ExchangeWatch;
+  readonly leaders: SessionLeaders;
   readonly papers: CoursePapers;
   readonly drill: AlarmDrill;
   readonly mail: CoachMail;
@@ -184,6 +188,7 @@ export class Hub {
     });
     this.#events.subscribe(this.#exchange.hear);
     const { makeId } = ports;
+    this.leaders = new SessionLeaders(makeId);
     this.papers = new CoursePapers({ store, clock: pageClock, makeId });
     this.drill = new AlarmDrill({
       clock: pageClock,
@@ -244,6 +249,7 @@ export class Hub {
   async #lookBack(): Promise<void> {
     const { store } = this.#ports;
     const recorded = (await store.listSessions()).map(({ session }) => session);
+    this.leaders.know(recorded);
     for (const { status, sessionId } of recorded)
       if (status === 'ended') this.#endedSessionIds.add(sessionId);
     const decidedId = this.#ports.supervisionMemory?.decidedSessionId() ?? null;
@@ -360,13 +366,18 @@ export class Hub {
     return this.#live?.snapshotOf(athleteId);
   }
 
-  startSession(athleteIds: readonly string[], title: string): Result<Session, Refusal> {
+  /** `ledBy`: names of who leads it. */
+  startSession(
+    athleteIds: readonly string[],
+    title: string,
+    ledBy: readonly string[] = [],
+  ): Result<Session, Refusal> {
     if (this.#live !== null) return failed<Refusal>(refusals.sessionRunning);
     const chosen = this.#athletes.choose(athleteIds);
     if (!chosen.ok) return chosen;
     const unfit = unfitSensor(chosen.value, this.sensors);
     if (unfit !== null) return failed(unfit);
-    const session = this.#newSession(chosen.value, title);
+    const session = this.#newSession(chosen.value, title, this.leaders.named(ledBy));
     const start = this.#headOf(session, chosen.value);
     try {
       this.#recorder.begin(start, (error) => this.#headNotWritten(session, error));
@@ -534,9 +545,11 @@ export class Hub {
   async eraseAthlete(athleteId: string): Promise<Result<true, Refusal>> {
     if (!(await this.athletesOnRecord()).has(athleteId)) return failed<Refusal>(refusals.unknownAthlete);
     if (this.#live !== null) return failed<Refusal>(refusals.eraseBetweenSessions);
-    for (const prepare of this.#erasing) await prepare(athleteId);
+    for (const id of [athleteId, ...(await ledUnderNameOf(this.#ports.store, athleteId))])
+      for (const prepare of this.#erasing) await prepare(id);
     if (this.#live !== null) return failed<Refusal>(refusals.eraseBetweenSessions);
     await this.#athletes.erase(athleteId);
+    this.leaders.forget(athleteId);
     for (const { sensorId } of this.#registry.sensorsOf(athleteId)) this.#registry.assign(sensorId, null);
     this.#wantAssignedSensors();
     this.#tellAthletes();
@@ -773,7 +786,7 @@ export class Hub {
     return atMs <= nowMs ? atMs : nowMs;
   }
 
-  #newSession(athletes: readonly Athlete[], title: string): Session {
+  #newSession(athletes: readonly Athlete[], title: string, leaders: readonly SessionLeader[]): Session {
     const sensors = athletes.flatMap(({ athleteId }) => this.#registry.sensorsOf(athleteId));
     const notReal = sensors.map(({ source }) => source).find((source) => source !== 'bluetooth');
     return {
@@ -786,11 +799,12 @@ export class Hub {
       title: title.trim(),
       athleteIds: athletes.map(({ athleteId }) => athleteId),
       unwatched: [],
+      leaders,
     };
   }
 
   #headOf(session: Session, athletes: readonly Athlete[]): SessionStart {
-    const { sessionId, startedWallAtMs, simulated, source, title } = session;
+    const { sessionId, startedWallAtMs, simulated, source, title, leaders } = session;
     return {
       sessionId,
       startedWallAtMs,
@@ -803,6 +817,7 @@ export class Hub {
       })),
       profiles: this.#ports.profiles?.() ?? [],
       madeBy: this.#ports.hubVersion ?? 'unknown',
+      leaders,
     };
   }
 

@@ -8,6 +8,7 @@ import type { MonotonicMs, ProcessMs, WallMs } from '../../shared/units.ts';
 import type {
   Athlete,
   HoldFeeling,
+  SessionLeader,
   SessionView,
   SupervisionAlarm,
   UnwatchedSpan,
@@ -32,6 +33,8 @@ export interface Session {
   readonly athleteIds: readonly string[];
   /** Stretches in which nobody was watched, in order of time. */
   readonly unwatched: readonly UnwatchedSpan[];
+  /** Who leads it, as they are called. */
+  readonly leaders: readonly SessionLeader[];
 }
 
 /** Why a session ended: a person's will and the end of a replayed recording are no alarm, anything else is. */

@@ -90,7 +90,7 @@ function sessionOf(
   span: UnwatchedSpan,
   zeroMs: ProcessMs,
 ): Session {
-  const { sessionId, startedWallAtMs, simulated, source, title, unwatched } = session;
+  const { sessionId, startedWallAtMs, simulated, source, title, unwatched, leaders } = session;
   return {
     sessionId,
     startedWallAtMs,
@@ -101,6 +101,7 @@ function sessionOf(
     title,
     athleteIds: [...present.keys()],
     unwatched: [...unwatched, span],
+    leaders,
   };
 }
 

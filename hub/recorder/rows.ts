@@ -119,7 +119,7 @@ export function viewOf(
   unwatched: readonly UnwatchedSpan[],
   body: SessionBody = bodyOf(row),
 ): SessionView {
-  const { simulated, source, title, athletes } = body;
+  const { simulated, source, title, athletes, leaders = [] } = body;
   return {
     sessionId: row.session_id,
     startedWallAtMs: row.started_wall_at_ms as WallMs,
@@ -130,6 +130,7 @@ export function viewOf(
     title,
     athleteIds: athletes.map((athlete) => athlete.athleteId),
     unwatched: [...unwatched],
+    leaders,
   };
 }
 

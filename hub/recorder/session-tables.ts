@@ -9,6 +9,7 @@ import { HubError } from '../base/hub-error.ts';
 import type { SessionStart } from '../base/ports/session-log.ts';
 import type { StoredCorrection, StoredSession } from '../base/ports/stored-session.ts';
 import type { AthleteHolds } from './hold-figures.ts';
+import { entryUnnamed, headUnnamed, kindsThatName, type Unnamed } from './led-by.ts';
 import { correctionReassigned, entryReassigned, headReassigned, type TakingOver } from './reassigned-part.ts';
 import { entryChecksum } from './row-checksums.ts';
 import {
@@ -136,6 +137,7 @@ export class SessionTables {
       athletes: start.athletes.map(({ athlete }) => athlete),
       profiles: start.profiles ?? [],
       ...(start.madeBy !== undefined && { madeBy: start.madeBy }),
+      ...((start.leaders ?? []).length > 0 && { leaders: [...start.leaders!] }),
     };
     let sessionNo = 0;
     this.#transactions.write(() => {
@@ -308,6 +310,21 @@ export class SessionTables {
     }
   }
 
+  /** In a transaction of the caller's: takes names out of heads and out of who did what. */
+  unnameWithin(who: Unnamed): void {
+    for (const row of this.rows()) {
+      const body = headUnnamed(bodyOf(row), who);
+      if (body !== undefined) this.saveWithin({ ...row, body: textOfBody(body) });
+    }
+    for (const entry of this.#sql.naming.all()) {
+      const body = entry.checksum === entryChecksum(entry) ? entryUnnamed(entry.body, who) : undefined;
+      if (body === undefined) continue;
+      this.#hear(entry.session_no);
+      const changed = { ...entry, body };
+      this.#sql.replaceEntry.run({ ...changed, checksum: entryChecksum(changed) });
+    }
+  }
+
   /** In a transaction of the caller's: everything of one athlete becomes another's, who is not in the session. */
   reassignWithin(row: SessionRow, from: string, to: TakingOver): void {
     for (const entry of this.#sql.entries.all(row.session_no)) {
@@ -385,6 +402,9 @@ const statementsOf = (database: Database) => ({
   ),
   unwatched: prepare(database)<[], EntryRow>(
     `SELECT * FROM entries WHERE kind = 'unwatched' ORDER BY session_no, at_ms`,
+  ),
+  naming: prepare(database)<[], EntryRow>(
+    `SELECT * FROM entries WHERE kind IN (${kindsThatName.map((kind) => `'${kind}'`).join(', ')})`,
   ),
   saveEntry: prepare(database)<Named<EntryRow>>(
     `INSERT INTO entries (session_no, kind, entry_key, athlete_id, at_ms, withdrawn, body, checksum)

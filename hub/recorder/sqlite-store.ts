@@ -5,7 +5,7 @@ import { dirname, join } from 'node:path';
 import SqliteDatabase, { type Database } from 'better-sqlite3';
 import { type Said, said } from '../../shared/said.ts';
 import type { MonotonicMs, WallMs } from '../../shared/units.ts';
-import type { Athlete, AthleteSettings, UnwatchedSpan } from '../../shared/views.ts';
+import type { Athlete, AthleteSettings, SessionLeader, UnwatchedSpan } from '../../shared/views.ts';
 import { HubError } from '../base/hub-error.ts';
 import type {
   ArchivedSegment,
@@ -38,6 +38,7 @@ import { binnedAthleteIds, isWhollyBinned, showsPacket, withoutParts } from './b
 import { databaseFileName, prepareDataDirectory } from './data-directory.ts';
 import { damaged, databaseFault } from './database-fault.ts';
 import { DocumentTable } from './document-table.ts';
+import { headUnnamed, unnamedOf } from './led-by.ts';
 import { beforeMark, openDatabase } from './open-database.ts';
 import { columnsOfPackets, packetsOf } from './packet-chunk.ts';
 import { PacketJournal, type ReadablePiece } from './packet-journal.ts';
@@ -184,16 +185,19 @@ export class SqliteStore implements Store, ArchiveReads {
   }
 
   eraseAthlete(athleteId: string): void {
-    const theirs = this.#sessions
-      .rows()
-      .filter((row) => bodyOf(row).athletes.some((athlete) => athlete.athleteId === athleteId));
+    const rows = this.#sessions.rows();
+    const isIn = (row: SessionRow): boolean =>
+      bodyOf(row).athletes.some((athlete) => athlete.athleteId === athleteId);
+    const who = unnamedOf(new Set([athleteId]), rows.map(bodyOf), this.#athletes.list());
+    const theirs = rows.filter((row) => isIn(row) || headUnnamed(bodyOf(row), who) !== undefined);
     if (theirs.some((row) => row.status === 'recording'))
       throw new HubError('data.refused', said('data.athleteRecorded'));
     this.#transactions.write(() => {
-      for (const row of theirs) {
-        if (bodyOf(row).athletes.length === 1) this.#sessions.removeWithin(row);
-        else this.#eraseFrom(row, athleteId);
-      }
+      for (const row of theirs)
+        if (isIn(row) && bodyOf(row).athletes.length === 1) this.#sessions.removeWithin(row);
+      this.#sessions.unnameWithin(who);
+      // What they led has another head by now.
+      for (const row of this.#sessions.rows()) if (isIn(row)) this.#eraseFrom(row, athleteId);
       this.#documents.removeOfWithin(athleteId);
       this.#summaries.removeOfWithin(athleteId);
       this.#athletes.removeWithin(athleteId);
@@ -445,6 +449,15 @@ export class SqliteStore implements Store, ArchiveReads {
     this.#transactions.write(() =>
       this.#sessions.saveWithin({ ...row, body: textOfBody({ ...bodyOf(row), title }) }),
     );
+  }
+
+  nameLeaders(sessionId: string, leaders: readonly SessionLeader[]): void {
+    const row = this.#sessions.existing(sessionId);
+    const { leaders: _before, ...body } = bodyOf(row);
+    const named = { ...body, ...(leaders.length > 0 && { leaders: [...leaders] }) };
+    this.#transactions.write(() => this.#sessions.saveWithin({ ...row, body: textOfBody(named) }));
+    // The name that stood there before may have been somebody's wish to have gone.
+    this.#transactions.scrub();
   }
 
   reassignPart(sessionId: string, athleteId: string, to: TakingOver): void {

@@ -198,6 +198,8 @@ const sessionHead = z.object({
   title: z.string(),
   athletes: z.array(athlete),
   madeBy: z.optional(z.string()),
+  /** Who led it; absent where nobody said so. */
+  leaders: z.optional(z.array(z.object({ leaderId: z.string(), name: z.string() }))),
   /** What of it lies in the bin: all of it, or one athlete's part. Absent in most. */
   binned: z.optional(z.array(z.object({ athleteId: z.nullable(z.string()), atWallMs: z.number() }))),
 });

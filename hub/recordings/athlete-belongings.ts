@@ -2,7 +2,9 @@
 
 import type { BinnedItem } from '../../shared/bin.ts';
 import type { Belongings } from '../../shared/http.ts';
+import { foldedName } from '../../shared/name-text.ts';
 import type { HubStore } from '../base/ports/hub-store.ts';
+import { namesOf } from '../recorder/led-by.ts';
 
 export async function belongingsOf(
   store: HubStore,
@@ -10,7 +12,9 @@ export async function belongingsOf(
   athleteId: string,
   deviceCount: number,
 ): Promise<Belongings> {
-  const theirs = (await store.listSessions()).filter(({ session }) => session.athleteIds.includes(athleteId));
+  const listed = await store.listSessions();
+  const theirs = listed.filter(({ session }) => session.athleteIds.includes(athleteId));
+  const names = await namesOf(store, athleteId);
   let holds = 0;
   let marks = 0;
   let corrections = 0;
@@ -26,6 +30,9 @@ export async function belongingsOf(
   return {
     ownRecordings: theirs.filter(({ session }) => session.athleteIds.length === 1).length,
     sharedRecordings: theirs.filter(({ session }) => session.athleteIds.length > 1).length,
+    ledRecordings: listed.filter(({ session }) =>
+      session.leaders.some(({ name }) => names.has(foldedName(name))),
+    ).length,
     holds,
     marks,
     corrections,

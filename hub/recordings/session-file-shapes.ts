@@ -147,6 +147,8 @@ export function sessionOfContent(
       title: head.title,
       athleteIds: [athleteId],
       unwatched: head.unwatched,
+      // Files say nothing of who led: they go where erasing does not reach.
+      leaders: [],
     },
     athletes: [{ athleteId, name: athleteName, simulated: head.simulated, settings: head.settings }],
     profiles,

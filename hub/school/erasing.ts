@@ -16,6 +16,7 @@ import {
   answerErased,
   type ErasureDone,
   type ErasureRefusal,
+  eraseCoach,
   erasePerson,
   followStream,
   type StreamEnd,
@@ -65,12 +66,20 @@ export class Erasing {
     this.#stop();
   }
 
-  async erase(personId: string, access: PageAccess): Promise<Result<ErasureDone, ErasureRefusal>> {
+  /** A person, or by name whoever led. */
+  async erase(
+    whom: { readonly personId: string } | { readonly coach: string },
+    access: PageAccess,
+  ): Promise<Result<ErasureDone, ErasureRefusal>> {
     const { archive, clock } = this.#parts;
-    const erased = await erasePerson(archive, personId, access.deviceName);
+    const isCoach = 'coach' in whom;
+    const erased = isCoach
+      ? await eraseCoach(archive, whom.coach, access.deviceName)
+      : await erasePerson(archive, whom.personId, access.deviceName);
     if (!erased.ok) return erased;
     await this.#after(erased.value);
-    this.#pages?.audit.append(auditEntry(access, 'athleteErased', clock, { athleteId: 'erased' }));
+    const action = isCoach ? 'leaderErased' : 'athleteErased';
+    this.#pages?.audit.append(auditEntry(access, action, clock, { athleteId: 'erased' }));
     return erased;
   }
 
@@ -90,7 +99,7 @@ export class Erasing {
     return answer;
   }
 
-  async #after({ sessionIds, personIds, hubs }: ErasureDone): Promise<void> {
+  async #after({ sessionIds, personIds, names, hubs }: ErasureDone): Promise<void> {
     const { connection, school } = this.#parts;
     this.#mayBeLeft = true;
     for (const hub of hubs) connection.publish(subjects.toErase(school, hub));
@@ -98,7 +107,7 @@ export class Erasing {
     if (pages === undefined) return;
     for (const sessionId of sessionIds) pages.forget(sessionId);
     for (const personId of personIds) {
-      await pages.audit.forgetAthlete(personId);
+      await pages.audit.forgetAthlete(personId, names);
       await pages.devices.forgetAthlete(personId);
     }
     await pages.peopleChanged();

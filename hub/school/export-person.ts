@@ -2,13 +2,15 @@
 // and a list of it all. Made a recording at a time, so that years of them fit into memory.
 
 import { Zip, ZipPassThrough } from 'fflate';
+import { foldedName } from '../../shared/name-text.ts';
 import { packedDate, sha256Of } from '../recordings/export/session-archive.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import type { Archive } from './archive/archive.ts';
+import { recordingsLed } from './archive/leaders.ts';
 import { schoolSessionId } from './archive/school-ids.ts';
 
 /** Of `list.json`. Raise it with any change of its shape. */
-const listVersion = 1;
+const listVersion = 2;
 
 export interface PersonExportParts {
   readonly archive: Pick<Archive, 'pool'>;
@@ -88,7 +90,9 @@ export async function* exportPerson(
     if (bytes !== undefined && one.file !== null) add(one.file, bytes);
     yield* packed.splice(0);
   }
-  const list = { version: listVersion, ...(await headOf(parts, athletes)), recordings: listed };
+  const names = new Set(athletes.map(({ name }) => foldedName(name)));
+  const led = await recordingsLed(parts.archive.pool, names);
+  const list = { version: listVersion, ...(await headOf(parts, athletes)), recordings: listed, led };
   add('list.json', new TextEncoder().encode(`${JSON.stringify(list, null, 1)}\n`));
   zip.end();
   yield* packed.splice(0);

@@ -2,6 +2,7 @@
 
 import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply } from 'fastify';
+import { foldedName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
 import {
   type SchoolBelongingsBody,
@@ -11,6 +12,7 @@ import {
   type SchoolPerson,
   type SchoolPersonsBody,
   type SchoolRoomsBody,
+  schoolErasurePreviewRequestSchema,
   schoolErasureRequestSchema,
   schoolMergeRequestSchema,
 } from '../../shared/school/pages.ts';
@@ -23,6 +25,7 @@ import { attachmentNamed } from '../server/attachment-name.ts';
 import { checkBody, type RouteModule, sendRefusal, signalOfPage } from '../server/route.ts';
 import type { Archive } from './archive/archive.ts';
 import { listErasures, previewErasure } from './archive/erasures.ts';
+import { listCoaches, recordingsLed } from './archive/leaders.ts';
 import {
   listMerges,
   listPersons,
@@ -85,10 +88,15 @@ export const schoolRoutes =
     app.get('/api/school/health', ofCoach, () => health());
 
     app.get('/api/school/persons', ofCoach, async (): Promise<SchoolPersonsBody> => {
-      const [persons, merges] = await Promise.all([listPersons(archive), listMerges(archive)]);
+      const [persons, merges, coaches] = await Promise.all([
+        listPersons(archive),
+        listMerges(archive),
+        listCoaches(archive),
+      ]);
       return {
         proposals: [...(await proposeMerges(archive, persons))],
         persons: persons.map(personBody),
+        coaches: coaches.map((coach) => ({ ...coach, rooms: [...coach.rooms] })),
         merges: merges.map((merge) => ({ ...merge, doneAtWallMs: merge.doneAtWallMs as WallMs })),
       };
     });
@@ -153,6 +161,20 @@ function exportRoute(app: FastifyInstance, { archive, recordings, clock }: Schoo
         .send(Readable.from(exportPerson(parts, athletes)));
     },
   );
+
+  app.get<{ Querystring: { name?: string } }>(
+    '/api/school/coaches/export',
+    { config: { access: 'coach', audit: 'exported' } },
+    async ({ query: { name = '' } }, reply) => {
+      const led = await recordingsLed(archive.pool, new Set([foldedName(name)]));
+      if (led.length === 0) return sendMergeRefusal(reply, 'unknownPerson');
+      const list = { version: 1, name, exportedAt: new Date(clock.wallNowMs()).toISOString(), led };
+      return reply
+        .header('content-type', 'application/json')
+        .header('content-disposition', attachmentNamed(`slackwater-led-${plainFileName(name)}.json`))
+        .send(`${JSON.stringify(list, null, 1)}\n`);
+    },
+  );
 }
 
 /** Erasing somebody: what goes, that it is asked for, and how far it is. */
@@ -174,7 +196,7 @@ function erasureRoutes(app: FastifyInstance, { archive, erasing }: SchoolRoutePa
   });
 
   app.post('/api/school/erasures/preview', ofCoach, async (request, reply) => {
-    const body = checkBody(schoolErasureRequestSchema, request.body);
+    const body = checkBody(schoolErasurePreviewRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
     const preview = await previewErasure(archive, body.value.personId);
     if (!preview.ok) return sendMergeRefusal(reply, preview.reason);
@@ -189,7 +211,7 @@ function erasureRoutes(app: FastifyInstance, { archive, erasing }: SchoolRoutePa
   app.post('/api/school/erasures', ofCoach, async (request, reply) => {
     const body = checkBody(schoolErasureRequestSchema, request.body);
     if (!body.ok) return sendRefusal(reply, body.refusal);
-    const erased = await erasing.erase(body.value.personId, request.access);
+    const erased = await erasing.erase(body.value, request.access);
     if (!erased.ok) return sendMergeRefusal(reply, erased.reason);
     return reply.code(201).send({ erasureId: erased.value.erasureId });
   });

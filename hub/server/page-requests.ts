@@ -23,7 +23,7 @@ export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Re
   if (refusal !== undefined) return { ok: false, reason: refusal };
   switch (request.type) {
     case 'startSession':
-      return hub.startSession(request.athleteIds, request.title);
+      return hub.startSession(request.athleteIds, request.title, leadersOf(request, access));
     case 'endSession':
       return hub.endSession();
     case 'addMark':
@@ -41,6 +41,15 @@ export function carryOut(hub: Hub, request: PageRequest, access: PageAccess): Re
     case 'changeSettings':
       return hub.changeSettings(request.athleteId, request.settings);
   }
+}
+
+/** Who led is a coach's to say; a coach who says nothing leads it by the name of their device. */
+function leadersOf(
+  { ledBy }: Extract<PageRequest, { type: 'startSession' }>,
+  { role, deviceName }: PageAccess,
+): readonly string[] {
+  if (role !== 'coach') return [];
+  return ledBy ?? (deviceName === '' ? [] : [deviceName]);
 }
 
 /** Whoever puts an alarm aside must not wait for a disk; all else is answered when it is on it. */

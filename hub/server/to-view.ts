@@ -26,11 +26,13 @@ export function toSessionView({
   endedAtMs,
   athleteIds,
   unwatched,
+  leaders,
   ...session
 }: Session): SessionView {
   return {
     ...session,
     unwatched: [...unwatched],
+    leaders: [...leaders],
     endedAtMs: endedAtMs ?? null,
     status: endedAtMs === undefined ? 'recording' : 'ended',
     athleteIds: [...athleteIds],

@@ -13,7 +13,9 @@ export function visibleSession(access: PageAccess, session: SessionView): Sessio
   // Of a coach's own rooms everybody is seen.
   if (access.athleteIds === 'all' || access.rooms !== undefined) return session;
   const athleteIds = session.athleteIds.filter((athleteId) => maySee(access, athleteId));
-  return athleteIds.length === 0 ? null : { ...session, athleteIds };
+  // An onlooker may be anywhere.
+  const leaders = access.role === 'onlooker' ? [] : session.leaders;
+  return athleteIds.length === 0 ? null : { ...session, athleteIds, leaders };
 }
 
 /**

@@ -74,8 +74,17 @@ const schoolMergeSchema = z.object({
   doneBy: z.string(),
   doneAtWallMs: wallMsSchema,
 });
+/** Who led recordings, by name: hubs say no more of them. */
+const schoolCoachSchema = z.object({
+  name: z.string(),
+  rooms: z.array(z.object({ hub: z.string(), room: z.string() })),
+  sessionCount: count,
+});
+export type SchoolCoach = z.infer<typeof schoolCoachSchema>;
+
 export const schoolPersonsBodySchema = z.object({
   persons: z.array(schoolPersonSchema),
+  coaches: z.array(schoolCoachSchema),
   merges: z.array(schoolMergeSchema),
   /** Two of one name, who may be one; nobody is joined unless somebody says so. */
   proposals: z.array(z.object({ keptPersonId: z.string(), takenPersonId: z.string() })),
@@ -99,13 +108,19 @@ export const schoolBelongingsBodySchema = z.object({
   person: schoolPersonSchema,
   ownRecordings: count,
   sharedRecordings: count,
+  /** That somebody of their name led: the name is taken out. */
+  ledRecordings: count,
   documents: count,
 });
 export type SchoolBelongingsBody = z.infer<typeof schoolBelongingsBodySchema>;
 
-export const schoolErasureRequestSchema = z.strictObject({
-  personId: z.string().check(z.minLength(1), z.maxLength(170)),
-});
+const personRequestSchema = z.strictObject({ personId: z.string().check(z.minLength(1), z.maxLength(170)) });
+export const schoolErasurePreviewRequestSchema = personRequestSchema;
+/** A person, or by name who led recordings. */
+export const schoolErasureRequestSchema = z.union([
+  personRequestSchema,
+  z.strictObject({ coach: z.string().check(z.minLength(1), z.maxLength(200)) }),
+]);
 
 /** That somebody was erased, not who. Of a time that is null it is not done yet. */
 const schoolErasureSchema = z.object({

@@ -3,9 +3,10 @@
 
 /**
  * History: 1 = first contract; 2 = people are erased at every hub; generations are random names, `have` answers with
- * fingerprints, `sums`; who a hub is stands in the subject; live messages are numbered.
+ * fingerprints, `sums`; who a hub is stands in the subject; live messages are numbered;
+ * 3 = who led a recording stands in its head, and is erased by hubs like an athlete.
  */
-export const schoolVersion = 2;
+export const schoolVersion = 3;
 
 /** The header of every message: a reader that knows another version keeps the message unread and says so. */
 export const versionHeader = 'Slackwater-School-Version';

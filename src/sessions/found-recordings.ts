@@ -1,7 +1,8 @@
-// Which recordings of the list are shown: by words, athlete, time, kind, plan, tag, place and condition, a page at a time; and
+// Which recordings of the list are shown: by words, athlete, who led it, time, kind, plan, tag, place and condition, a page at a time; and
 // what there is to choose from.
 
 import type { SessionsBody } from '../../shared/http.ts';
+import { foldedName as plain } from '../../shared/name-text.ts';
 
 export type ListedRecording = SessionsBody['sessions'][number];
 export const recordingKinds = ['live', 'simulated', 'replay', 'import', 'interrupted'] as const;
@@ -11,10 +12,12 @@ export const recordingConditions = ['hard', 'alone', 'poorSleep', 'unwell', 'wit
 export type RecordingCondition = (typeof recordingConditions)[number];
 
 export interface RecordingFilter {
-  /** Words of titles, names, plans, tags, places and notes; each has to be found. */
+  /** Words of titles, names, of who led it too, plans, tags, places and notes; each has to be found. */
   readonly search: string;
   /** '' for all, of each. */
   readonly athleteId: string;
+  /** By name. */
+  readonly leader: string;
   /** At a school: the hub that recorded it. */
   readonly room: string;
   readonly kind: RecordingKind | '';
@@ -39,14 +42,15 @@ export function foundRecordings(
   untitled: string,
 ): readonly ListedRecording[] {
   const words = plain(filter.search).split(' ').filter(Boolean);
-  const { athleteId, room, kind, plan, tag, place, condition, fromMs, untilMs } = filter;
-  const [plainTag, plainPlace] = [plain(tag), plain(place)];
+  const { athleteId, leader, room, kind, plan, tag, place, condition, fromMs, untilMs } = filter;
+  const [plainLeader, plainTag, plainPlace] = [plain(leader), plain(tag), plain(place)];
   return recordings.filter((recording) => {
     const { session, plans, details } = recording;
     // Of one athlete who is looked for, only what was noted of theirs counts.
     const noted = athleteId === '' ? details : details.filter((each) => each.athleteId === athleteId);
     return (
       (athleteId === '' || session.athleteIds.includes(athleteId)) &&
+      (leader === '' || session.leaders.some(({ name }) => plain(name) === plainLeader)) &&
       // Ids of a school's recordings begin with it.
       (room === '' || session.sessionId.startsWith(`${room}.`)) &&
       (fromMs === null || session.startedWallAtMs >= fromMs) &&
@@ -71,7 +75,8 @@ function textOf(recording: ListedRecording, untitled: string): string {
       note,
       buddyName,
     ]);
-    text = plain([session.title, ...athleteNames, ...plans, ...noted].join(' '));
+    const leaders = session.leaders.map(({ name }) => name);
+    text = plain([session.title, ...athleteNames, ...leaders, ...plans, ...noted].join(' '));
     texts.set(recording, text);
   }
   return session.title === '' ? `${text} ${plain(untitled)}` : text;
@@ -94,6 +99,8 @@ export function pageOf<Item>(
 export interface RecordingChoices {
   /** Everybody in the list, by name, each by the newest. */
   readonly athletes: { readonly athleteId: string; readonly name: string }[];
+  /** Names of who led, each as in the newest. */
+  readonly leaders: string[];
   readonly plans: string[];
   readonly tags: string[];
   readonly places: string[];
@@ -103,6 +110,7 @@ export interface RecordingChoices {
 export function recordingChoices(recordings: readonly ListedRecording[]): RecordingChoices {
   const names = new Map<string, string>();
   const plans = new Set<string>();
+  const leaders = new Map<string, string>();
   const tags = new Map<string, string>();
   const places = new Map<string, string>();
   const put = (known: Map<string, string>, value: string) => {
@@ -112,6 +120,7 @@ export function recordingChoices(recordings: readonly ListedRecording[]): Record
   for (const { session, athleteNames, plans: own, details } of recordings) {
     for (const [index, athleteId] of session.athleteIds.entries())
       if (!names.has(athleteId)) names.set(athleteId, athleteNames[index] ?? athleteId);
+    for (const { name } of session.leaders) put(leaders, name);
     for (const plan of own) plans.add(plan);
     for (const { details: noted } of details) {
       put(places, noted.place);
@@ -123,6 +132,7 @@ export function recordingChoices(recordings: readonly ListedRecording[]): Record
     athletes: [...names]
       .map(([athleteId, name]) => ({ athleteId, name }))
       .toSorted((one, other) => byName(one.name, other.name)),
+    leaders: [...leaders.values()].toSorted(byName),
     plans: [...plans].toSorted(byName),
     tags: [...tags.values()].toSorted(byName),
     places: [...places.values()].toSorted(byName),
@@ -146,7 +156,3 @@ function isInCondition(noted: ListedRecording['details'], condition: RecordingCo
       return noted.length === 0;
   }
 }
-
-/** Accents, case and spaces keep nobody from finding a name. */
-const plain = (text: string): string =>
-  text.normalize('NFD').replaceAll(/\p{M}/gu, '').toLowerCase().replaceAll(/\s+/g, ' ').trim();

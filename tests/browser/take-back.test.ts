@@ -179,7 +179,7 @@ test('a name and a title change, and show in the recording, the list and the rep
   await page.getByRole('button', { name: 'Save the name' }).click();
   await page.getByRole('checkbox', { name: 'Marit Solvang' }).waitFor();
   await page.goto(`${hub.url}/recordings/s-44`);
-  await page.getByRole('button', { name: 'Change the title' }).click();
+  await page.getByRole('button', { name: 'Title, led by ...' }).click();
   await page.getByRole('textbox', { name: 'Title' }).fill('Last dry evening');
   await page.getByRole('button', { name: 'Save', exact: true }).click();
   await page.getByRole('heading', { name: 'Last dry evening' }).waitFor();

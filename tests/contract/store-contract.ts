@@ -235,6 +235,7 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
         title: 'Session s1',
         athleteIds: ['ana', 'ben'],
         unwatched: [],
+        leaders: [],
       });
       expect(stored?.athletes).toEqual([ana, ben]);
       expect(stored?.sensors).toEqual([

@@ -47,6 +47,7 @@ const session = (sessionId: string, more: object = {}) => ({
   title: '',
   athleteIds: ['a', 'b'],
   unwatched: [],
+  leaders: [],
   ...more,
 });
 const welcome = (more: object = {}) => ({

@@ -17,6 +17,8 @@ export interface CommandParts {
   readonly requests: HubRequests;
   readonly sounder: AlarmSounder;
   readonly timers: Timers;
+  /** Who leads what is begun here, where somebody has said so. */
+  readonly ledBy: () => string[] | undefined;
 }
 
 export class Commands {
@@ -116,11 +118,13 @@ export class Commands {
   }
 
   startSession(athleteIds: readonly string[], title: string): Promise<Answer> {
+    const ledBy = this.#parts.ledBy();
     return this.#request((requestId) => ({
       type: 'startSession',
       requestId,
       athleteIds: [...athleteIds],
       title,
+      ...(ledBy !== undefined && { ledBy }),
     }));
   }
 

@@ -104,7 +104,15 @@ function openRoom(app: App, room: string): App {
     onLink: (link) => hub.linkChanged(link, timers.nowMs()),
   });
   connection.start();
-  const commands = new Commands({ hub, outbox, requests, sounder, timers });
+  const commands = new Commands({
+    hub,
+    outbox,
+    requests,
+    sounder,
+    timers,
+    // No session is begun from afar.
+    ledBy: () => undefined,
+  });
   return Object.create(app, {
     hub: { value: hub },
     outbox: { value: outbox },

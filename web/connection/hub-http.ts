@@ -21,6 +21,7 @@ import {
   importedBodySchema,
   importPreviewBodySchema,
   importProgressBodySchema,
+  leadersBodySchema,
   newBackupBodySchema,
   newJoinCodeBodySchema,
   progressBodySchema,
@@ -246,6 +247,13 @@ export class HubHttp {
   }
   titleSession(sessionId: string, title: string) {
     return this.#read(sessionViewSchema, `/api/sessions/${encodeURIComponent(sessionId)}`, 'PUT', { title });
+  }
+  nameLeaders(sessionId: string, names: readonly string[]) {
+    const path = `/api/sessions/${encodeURIComponent(sessionId)}/leaders`;
+    return this.#read(sessionViewSchema, path, 'PUT', { names });
+  }
+  leaders() {
+    return this.#read(leadersBodySchema, '/api/leaders');
   }
   renameAthlete(athleteId: string, name: string) {
     return this.#read(athleteSchema, `/api/athletes/${encodeURIComponent(athleteId)}`, 'PUT', { name });

@@ -36,10 +36,14 @@ export class SchoolHttp {
     return this.#hub.read(schoolBelongingsBodySchema, '/api/school/erasures/preview', 'POST', { personId });
   }
   /** At every hub and in the archive, for good. */
-  erase(personId: string) {
-    return this.#hub.change('POST', '/api/school/erasures', { personId });
+  erase(whom: { readonly personId: string } | { readonly coach: string }) {
+    return this.#hub.change('POST', '/api/school/erasures', whom);
   }
 }
+
+/** Where the list of what somebody of this name led can be fetched. */
+export const coachExportPath = (name: string): string =>
+  `/api/school/coaches/export?name=${encodeURIComponent(name)}`;
 
 /** Where everything of a person can be fetched as one file. */
 export const personExportPath = (personId: string): string =>

@@ -55,6 +55,16 @@ export const deSchoolPeople: typeof enSchoolPeople = {
   joinWhat: (name) => `Zusammenlegen: ${name} mit jemand anders hier`,
   erase: 'Löschen ...',
   eraseWhat: (name) => `Löschen: ${name}, überall`,
+  coaches: {
+    title: 'Wer geleitet hat',
+    lead: 'Wie es zu Beginn einer Sitzung gesagt wurde. Eine Zeile je Name: Zwei Menschen mit einem Namen stehen in einer.',
+    none: 'Keine Aufzeichnung sagt, wer sie geleitet hat.',
+    counts: (recordings) => (recordings === 1 ? '1 Aufzeichnung' : `${recordings} Aufzeichnungen`),
+    recordings: 'Aufzeichnungen',
+    recordingsOf: (name) => `Aufzeichnungen, die ${name} geleitet hat`,
+    takeAlongWhat: (name) => `Exportieren: die Liste dessen, was ${name} geleitet hat`,
+    eraseWhat: (name) => `Löschen: den Namen ${name}, wo steht, wer geleitet hat`,
+  },
   proposals: {
     title: 'Ein Mensch oder zwei?',
     lead: 'Sie haben denselben Namen. Niemand wird zusammengelegt, außer du sagst es.',
@@ -100,6 +110,18 @@ export const deSchoolPeople: typeof enSchoolPeople = {
       count === 1
         ? 'ihr Teil von 1 Aufzeichnung mit anderen'
         : `ihr Teil von ${count} Aufzeichnungen mit anderen`,
+    led: (count) =>
+      count === 1
+        ? 'der Name aus 1 Aufzeichnung, die jemand dieses Namens geleitet hat'
+        : `der Name aus ${count} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
+    ledAt: (rooms) => `gemacht in ${rooms}`,
+    inLogs:
+      'wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und in den Protokollen, wer was getan hat',
+    coachGoes: (name) => `Der Name ${name} verschwindet endgültig, wo steht, wer geleitet hat:`,
+    coachStays:
+      'Die Aufzeichnungen bleiben: Sie gehören den Athleten darin. Geräte, die den Namen tragen, werden unter Geräte entfernt.',
+    coachAgain: (name) =>
+      `Der Name ${name} verschwindet jetzt, an jedem Hub. Drück noch einmal, wenn das will, wer ihn trägt.`,
     holds: (count) => (count === 1 ? '1 Apnoe' : `${count} Apnoen`),
     documents: (count) =>
       count === 1

@@ -75,16 +75,21 @@ export const deNames: typeof enNames = {
     `Die Aufzeichnungen von ${name} bleiben. Gemerkte Sensoren von ${name} werden frei, und für ${name} beigetretene Geräte werden entfernt.`,
   inSession: 'In der laufenden Sitzung: Beende sie zuerst.',
   sessionTitle: 'Titel',
-  editTitle: 'Titel ändern',
+  editTitle: 'Titel, geleitet von ...',
   saveTitle: 'Speichern',
+  ledBy: 'Geleitet von',
+  ledByLine: (names) => `Geleitet von ${names}`,
+  ledByHint:
+    'Steht in der Aufzeichnung, und Aufzeichnungen lassen sich danach finden. Mehrere mit Kommas; leer für den Namen des Geräts eines Trainers, das beigetreten ist.',
   titleHint: 'Für diese Sitzung, wenn du einen möchtest. Er lässt sich später ändern.',
 };
 
 export const deList: typeof enList = {
   search: 'Suche',
   searchHint: 'Titel, Name, Plan oder Notiz',
-  narrow: 'Nach Person, Art, Plan, Schlagwort oder Tag',
+  narrow: 'Nach Person, Leitung, Art, Plan, Schlagwort oder Tag',
   athlete: 'Athlet',
+  leader: 'Geleitet von',
   all: 'Alle',
   from: 'Von',
   until: 'Bis',

@@ -511,6 +511,13 @@ export const de: Messages = {
       number === 1
         ? 'sein Teil von 1 Aufzeichnung mit anderen, deren Teile bleiben'
         : `sein Teil von ${number} Aufzeichnungen mit anderen, deren Teile bleiben`,
+    ledRecordings: (number) =>
+      number === 1
+        ? 'der Name aus 1 Aufzeichnung, die jemand dieses Namens geleitet hat'
+        : `der Name aus ${number} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
+    inLogs:
+      'der Name, wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und im Protokoll, wer was getan hat',
+    asCoach: (name) => `${name} (geleitet)`,
     holds: (number) => count(number, 'Apnoe', 'Apnoen'),
     marks: (number) => count(number, 'Marke oder Notiz', 'Marken und Notizen'),
     corrections: (number) => count(number, 'Korrektur', 'Korrekturen'),
@@ -699,6 +706,8 @@ export const de: Messages = {
       recordingReassigned: 'Ein Teil einer Aufzeichnung wurde jemand anderem zugeordnet',
       sharingChanged: 'Jemand ist einverstanden, neben anderen gezeigt zu werden, oder nicht mehr',
       recordingTitled: 'Eine Aufzeichnung bekam einen Titel',
+      leadersNamed: 'Es wurde gesagt, wer eine Aufzeichnung geleitet hat',
+      leaderErased: 'Jemand, der geleitet hat, wurde aus Aufzeichnungen gelöscht',
       planDeleted: 'Ein Plan kam in den Papierkorb',
       planRunDeleted: 'Ein Durchgang eines Plans kam in den Papierkorb',
       entryDeleted: 'Ein Eintrag eines Tagebuchs kam in den Papierkorb',

@@ -55,6 +55,16 @@ export const enSchoolPeople = {
   joinWhat: (name: string) => `Join ${name} with somebody else here`,
   erase: 'Erase ...',
   eraseWhat: (name: string) => `Erase ${name} everywhere`,
+  coaches: {
+    title: 'Who led',
+    lead: 'As it was said when a session began. One line a name: two people of one name stand in one.',
+    none: 'No recording says who led it.',
+    counts: (recordings: number) => (recordings === 1 ? '1 recording' : `${recordings} recordings`),
+    recordings: 'Recordings',
+    recordingsOf: (name: string) => `Recordings that ${name} led`,
+    takeAlongWhat: (name: string) => `Export the list of what ${name} led`,
+    eraseWhat: (name: string) => `Erase the name ${name} where it says who led`,
+  },
   proposals: {
     title: 'One person or two?',
     lead: 'They have the same name. Nobody is joined unless you say so.',
@@ -97,6 +107,17 @@ export const enSchoolPeople = {
       count === 1 ? '1 recording of theirs alone, whole' : `${count} recordings of theirs alone, whole`,
     shared: (count: number) =>
       count === 1 ? 'their part of 1 recording with others' : `their part of ${count} recordings with others`,
+    led: (count: number) =>
+      count === 1
+        ? 'the name from 1 recording that somebody of this name led'
+        : `the name from ${count} recordings that somebody of this name led`,
+    ledAt: (rooms: string) => `made in ${rooms}`,
+    inLogs: 'where it says who acknowledged an alarm, who moved somebody, and in the logs of who did what',
+    coachGoes: (name: string) => `The name ${name} goes, for good, where it says who led:`,
+    coachStays:
+      'The recordings stay: they are of the athletes in them. Devices that bear the name are removed under Devices.',
+    coachAgain: (name: string) =>
+      `The name ${name} goes now, at every hub. Press once more if whoever bears it wants that.`,
     holds: (count: number) => (count === 1 ? '1 hold' : `${count} holds`),
     documents: (count: number) =>
       count === 1 ? '1 plan run, entry or note' : `${count} plan runs, entries and notes`,

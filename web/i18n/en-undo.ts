@@ -75,16 +75,21 @@ export const enNames = {
     `${name}’s recordings stay. Sensors remembered for ${name} are free again, and devices joined for ${name} are let out.`,
   inSession: 'In the running session: end it first.',
   sessionTitle: 'Title',
-  editTitle: 'Change the title',
+  editTitle: 'Title, led by ...',
   saveTitle: 'Save',
+  ledBy: 'Led by',
+  ledByLine: (names: string) => `Led by ${names}`,
+  ledByHint:
+    'Stands in the recording, and recordings are found by it. Several with commas; empty for the name of a joined coach’s device.',
   titleHint: 'Of this session, if you want one. It can be changed afterwards.',
 };
 
 export const enList = {
   search: 'Search',
   searchHint: 'Title, name, plan or note',
-  narrow: 'By athlete, kind, plan, tag or day',
+  narrow: 'By athlete, coach, kind, plan, tag or day',
   athlete: 'Athlete',
+  leader: 'Led by',
   all: 'All',
   from: 'From',
   until: 'Until',

@@ -531,6 +531,13 @@ export const en = {
       number === 1
         ? 'their part of 1 recording with others in it, whose parts stay'
         : `their part of ${number} recordings with others in them, whose parts stay`,
+    ledRecordings: (number: number) =>
+      number === 1
+        ? 'the name from 1 recording that somebody of this name led'
+        : `the name from ${number} recordings that somebody of this name led`,
+    inLogs:
+      'the name where it says who acknowledged an alarm, who moved somebody, and in the log of who did what',
+    asCoach: (name: string) => `${name} (led)`,
     holds: (number: number) => (number === 1 ? '1 hold' : `${number} holds`),
     marks: (number: number) => (number === 1 ? '1 mark or note' : `${number} marks and notes`),
     corrections: (number: number) => (number === 1 ? '1 correction' : `${number} corrections`),
@@ -715,6 +722,8 @@ export const en = {
       recordingReassigned: 'A part of a recording was given to another athlete',
       sharingChanged: 'Somebody agreed, or no longer agrees, to be shown beside others',
       recordingTitled: 'A recording was given a title',
+      leadersNamed: 'It was said who led a recording',
+      leaderErased: 'Somebody who led was erased from recordings',
       planDeleted: 'A plan was put into the bin',
       planRunDeleted: 'A run of a plan was put into the bin',
       entryDeleted: 'An entry of a log was put into the bin',

@@ -21,11 +21,13 @@ export class Preferences {
   readonly wallOrder: Signal<readonly string[]> = signal([]);
   /** The wall is made to be seen from afar. */
   readonly farWall = signal(false);
+  /** Who leads what is begun on this device, as it was typed last. */
+  readonly ledBy = signal('');
 
   /** Reads what is stored; anything unreadable is ignored, a preference is no reason to fail. */
   constructor(storage: RecordStorage) {
     const stored = readRecord(storage, storageKey);
-    const { theme, language, spokenCues, spokenAlarms, shortcutKeys, wallOrder, farWall } = stored;
+    const { theme, language, spokenCues, spokenAlarms, shortcutKeys, wallOrder, farWall, ledBy } = stored;
     if (theme === 'light' || theme === 'dark') this.theme.value = theme;
     if (isLanguage(language)) this.language.value = language;
     if (spokenCues === true) this.spokenCues.value = true;
@@ -34,6 +36,7 @@ export class Preferences {
     if (Array.isArray(wallOrder))
       this.wallOrder.value = wallOrder.filter((entry) => typeof entry === 'string');
     if (farWall === true) this.farWall.value = true;
+    if (typeof ledBy === 'string') this.ledBy.value = ledBy.slice(0, 400);
     effect(() =>
       keepRecord(storage, storageKey, {
         theme: this.theme.value,
@@ -43,6 +46,7 @@ export class Preferences {
         shortcutKeys: this.shortcutKeys.value,
         wallOrder: this.wallOrder.value,
         farWall: this.farWall.value,
+        ledBy: this.ledBy.value,
       }),
     );
   }

@@ -11,6 +11,7 @@ export interface RecordingFields extends Omit<RecordingFilter, 'fromMs' | 'until
 export const noFields: RecordingFields = {
   search: '',
   athleteId: '',
+  leader: '',
   room: '',
   kind: '',
   plan: '',

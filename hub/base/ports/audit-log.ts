@@ -9,8 +9,8 @@ export interface AuditLog {
   newest(most: number): Promise<readonly AuditEntry[]>;
   /** All that is kept, a JSON object a line, oldest first. */
   wholeText(): Promise<string>;
-  /** Puts `erased` for the athlete's id and takes the names of their devices out, of every entry. */
-  forgetAthlete(athleteId: string): Promise<void>;
+  /** Puts `erased` for the athlete's id and takes the names of their devices out, and these, folded, of every entry. */
+  forgetAthlete(athleteId: string, names?: ReadonlySet<string>): Promise<void>;
   /** Resolves when everything is written. */
   close(): Promise<void>;
 }

@@ -1,6 +1,7 @@
 // Reading what was recorded, titling it, putting it into the bin, and deleting it.
 
 import type { WallMs } from '../../../shared/units.ts';
+import type { SessionLeader } from '../../../shared/views.ts';
 import type {
   BinnedRecording,
   PacketColumns,
@@ -28,6 +29,8 @@ export interface Recordings {
     options?: { readonly skipDamaged?: boolean },
   ): Iterable<readonly PacketColumns[]>;
   titleSession(sessionId: string, title: string): void;
+  /** Replaces who led it. */
+  nameLeaders(sessionId: string, leaders: readonly SessionLeader[]): void;
   /**
    * Everything of one athlete in a recording becomes another's: marks, holds, alarms, sensors, corrections. Throws
    * `data.refused` where the first is not in it or the other is, and while it is being recorded.

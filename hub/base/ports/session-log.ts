@@ -1,7 +1,13 @@
 // What a running session, an import and a correction write to. Raw packets first, then what was concluded.
 
 import type { MonotonicMs, WallMs } from '../../../shared/units.ts';
-import type { Athlete, AthleteSettings, SessionView, UnwatchedSpan } from '../../../shared/views.ts';
+import type {
+  Athlete,
+  AthleteSettings,
+  SessionLeader,
+  SessionView,
+  UnwatchedSpan,
+} from '../../../shared/views.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import type { SensorStatus } from './sensor-source.ts';
 import type {
@@ -30,6 +36,8 @@ export interface SessionStart {
   readonly profiles?: readonly SensorProfile[];
   /** The version of the hub. */
   readonly madeBy?: string;
+  /** Who leads it; nobody when left out. */
+  readonly leaders?: readonly SessionLeader[];
 }
 
 /** Packets sealed elsewhere (recorder/packet-chunk.ts), and what stands beside them. */

@@ -3,6 +3,7 @@
 import { appendFile, chmod, mkdir, readFile, rename, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { type AuditEntry, auditEntrySchema } from '../../../shared/audit.ts';
+import { foldedName } from '../../../shared/name-text.ts';
 import type { HubLog } from '../../base/log.ts';
 import type { AuditLog } from '../../base/ports/audit-log.ts';
 import { replaceFileLater } from '../../base/replace-file.ts';
@@ -78,9 +79,9 @@ class AuditFile implements AuditLog {
     return this.#inTurn(async () => (await this.#lines()).map((line) => `${line}\n`).join(''));
   }
 
-  forgetAthlete(athleteId: string): Promise<void> {
+  forgetAthlete(athleteId: string, names: ReadonlySet<string> = new Set()): Promise<void> {
     return this.#inTurn(async () => {
-      for (const path of [this.#before, this.#current]) await forget(path, athleteId);
+      for (const path of [this.#before, this.#current]) await forget(path, athleteId, names);
     });
   }
 
@@ -144,13 +145,13 @@ async function linesOf(path: string): Promise<string[]> {
   return text.split('\n').filter((line) => line !== '');
 }
 
-async function forget(path: string, athleteId: string): Promise<void> {
+async function forget(path: string, athleteId: string, names: ReadonlySet<string>): Promise<void> {
   const kept = await linesOf(path);
   if (kept.length === 0) return;
   const without = kept.flatMap((line) => {
     const entry = entryOf(line);
     // What cannot be read might name them.
-    return entry === undefined ? [] : JSON.stringify(withoutAthlete(entry, athleteId));
+    return entry === undefined ? [] : JSON.stringify(withoutAthlete(entry, athleteId, names));
   });
   await replaceFileLater(path, `${without.join('\n')}\n`);
 }
@@ -162,8 +163,8 @@ export function auditLogInMemory(): AuditLog {
     append: (entry) => void entries.push(entry),
     newest: async (most) => entries.slice(-most).reverse(),
     wholeText: async () => entries.map((entry) => `${JSON.stringify(entry)}\n`).join(''),
-    async forgetAthlete(athleteId) {
-      entries = entries.map((entry) => withoutAthlete(entry, athleteId));
+    async forgetAthlete(athleteId, names = new Set()) {
+      entries = entries.map((entry) => withoutAthlete(entry, athleteId, names));
     },
     close: async () => undefined,
   };
@@ -179,12 +180,15 @@ function entryOf(line: string): AuditEntry | undefined {
   }
 }
 
-function withoutAthlete(entry: AuditEntry, athleteId: string): AuditEntry {
+function withoutAthlete(entry: AuditEntry, athleteId: string, names: ReadonlySet<string>): AuditEntry {
   const isTheirs = entry.deviceAthleteId === athleteId;
+  const { device, afar } = entry;
+  const isNamed = device !== null && names.has(foldedName(device.name));
   return {
     ...entry,
     athleteId: entry.athleteId === athleteId ? erased : entry.athleteId,
     deviceAthleteId: isTheirs ? erased : entry.deviceAthleteId,
-    device: isTheirs && entry.device !== null ? { ...entry.device, name: '' } : entry.device,
+    device: device !== null && (isTheirs || isNamed) ? { ...device, name: '' } : device,
+    ...(afar !== undefined && names.has(foldedName(afar.by)) && { afar: { ...afar, by: '' } }),
   };
 }

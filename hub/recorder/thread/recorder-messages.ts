@@ -34,6 +34,7 @@ export type CallMethod =
   | 'appendImported'
   | 'addCorrection'
   | 'titleSession'
+  | 'nameLeaders'
   | 'reassignPart'
   | 'binRecording'
   | 'unbinRecording'

@@ -257,6 +257,7 @@ class ThreadedStore implements HubStore {
   readTold = (...args: ArgsOf<'readTold'>) => this.#call('readTold', args);
   readSegment = (...args: ArgsOf<'readSegment'>) => this.#call('readSegment', args);
   titleSession = (...args: ArgsOf<'titleSession'>) => this.#call('titleSession', args);
+  nameLeaders = (...args: ArgsOf<'nameLeaders'>) => this.#call('nameLeaders', args);
   reassignPart = (...args: ArgsOf<'reassignPart'>) => this.#call('reassignPart', args);
   binRecording = (...args: ArgsOf<'binRecording'>) => this.#call('binRecording', args);
   unbinRecording = (...args: ArgsOf<'unbinRecording'>) => this.#call('unbinRecording', args);

@@ -186,6 +186,7 @@ export class ArchiveStore implements HubStore {
   saveLinkEvent = refuse;
   addCorrection = refuse;
   titleSession = refuse;
+  nameLeaders = refuse;
   reassignPart = refuse;
   binRecording = refuse;
   unbinRecording = refuse;
@@ -264,7 +265,9 @@ export class ArchiveStore implements HubStore {
       return;
     }
     const ids = { hub: row.hub_id, personOf: (athleteId: string) => this.personOf(row.hub_id, athleteId) };
-    const session = inSchoolIds(JSON.parse(row.view) as SessionView, ids);
+    // Views of before say nothing of who led.
+    const view = { leaders: [], ...(JSON.parse(row.view) as Partial<SessionView>) } as SessionView;
+    const session = inSchoolIds(view, ids);
     this.#listed.set(id, {
       revision: row.revision,
       summary: {

@@ -36,7 +36,7 @@ export interface ArchivedSession {
 export function sessionOfTold(told: Told): ArchivedSession {
   const damage: Said[] = [];
   const body = bodyOf({ body: told.head });
-  const { simulated, source, title, athletes, profiles, madeBy } = body;
+  const { simulated, source, title, athletes, profiles, madeBy, leaders = [] } = body;
   const session = {
     sessionId: told.sessionId,
     startedWallAtMs: told.startedWallAtMs as WallMs,
@@ -47,6 +47,7 @@ export function sessionOfTold(told: Told): ArchivedSession {
     title,
     athleteIds: athletes.map(({ athleteId }) => athleteId),
     unwatched: entriesOf(told, 'unwatched', damage),
+    leaders,
   };
   const sensors = entriesOf(told, 'sensor', damage);
   const hidden = binnedAthleteIds(body);

@@ -5,11 +5,13 @@ import type { PoolClient } from 'pg';
 import * as z from 'zod/mini';
 import { type Told, toldSchema } from '../../../shared/school/kept-messages.ts';
 import type { StoredPacket } from '../../base/ports/stored-session.ts';
+import { type Unnamed, unnamedOf } from '../../recorder/led-by.ts';
 import { decodeChunk, encodeChunk, packetsOf } from '../../recorder/packet-chunk.ts';
 import { athleteHash, recordingHash } from '../erased-hash.ts';
 import { packJson, sha256Of, unpackJson, unpackKept } from '../kept-bytes.ts';
-import { athletesOfHead, withoutAthletes, wornBy } from './erased-told.ts';
+import { athletesOfHead, headOf, leadersOfHead, withoutPeople, wornBy } from './erased-told.ts';
 import type { KeptMessage } from './kept-message.ts';
+import { sessionsLed } from './leaders.ts';
 import { monthOf } from './partitions.ts';
 import { schoolSessionId } from './school-ids.ts';
 import type { SegmentPlace } from './segment-rows.ts';
@@ -33,13 +35,13 @@ interface RecordingRow {
   readonly generation: number;
 }
 
-/** Everything of some athletes of a hub. Answers which recordings were changed or went, by their ids of the hub. */
-export async function eraseRows(
-  client: PoolClient,
-  hub: string,
-  athleteIds: readonly string[],
-): Promise<readonly string[]> {
-  const gone = new Set(athleteIds);
+/**
+ * Everything of some people of a hub: `leaderIds` are those of athletes and of who led. Answers which recordings were changed or
+ * went, by their ids of the hub.
+ */
+export async function eraseRows(client: PoolClient, hub: string, who: Unnamed): Promise<readonly string[]> {
+  const { leaderIds: gone } = who;
+  const athleteIds = [...gone];
   const { rows } = await client.query<RecordingRow>(
     `SELECT session_id, month::text, athlete_ids, generation FROM sessions
      WHERE hub_id = $1 AND athlete_ids && $2`,
@@ -49,11 +51,13 @@ export async function eraseRows(
     const place = { month: row.month, hub };
     if (row.athlete_ids.every((athleteId) => gone.has(athleteId)))
       await removeRecording(client, place, row.session_id);
-    else await takeOutOf(client, place, row, gone);
+    else await takeOutOf(client, place, row, who);
   }
+  const led = await sessionsLed(client, hub, who);
+  for (const row of led) await unname(client, { month: row.month, hub }, row, who);
   await client.query('DELETE FROM documents WHERE hub_id = $1 AND athlete_id = ANY($2)', [hub, athleteIds]);
   await client.query('DELETE FROM athletes WHERE hub_id = $1 AND athlete_id = ANY($2)', [hub, athleteIds]);
-  const sessionIds = rows.map(({ session_id }) => session_id);
+  const sessionIds = [...new Set([...rows, ...led].map(({ session_id }) => session_id))];
   await removeRefused(client, hub, athleteIds, sessionIds);
   return sessionIds;
 }
@@ -104,30 +108,61 @@ async function takeOutOf(
   client: PoolClient,
   place: SegmentPlace,
   of: RecordingRow,
-  gone: ReadonlySet<string>,
+  who: Unnamed,
 ): Promise<void> {
-  const { month, hub } = place;
+  const { hub } = place;
   const { session_id: sessionId } = of;
-  const { rows } = await client.query<{ body: Buffer }>(
-    'SELECT body FROM told WHERE month = $1 AND hub_id = $2 AND session_id = $3',
-    [month, hub, sessionId],
-  );
-  const told = z.safeParse(toldSchema, unpackJson(rows[0]?.body ?? new Uint8Array()));
+  const told = await toldOf(client, place, sessionId);
   // It was read and checked when it came. Nobody can say any more which packets are whose.
-  if (!told.success) return removeRecording(client, place, sessionId);
-  await takePacketsOut(client, place, told.data, gone);
-  const rest = withoutAthletes(told.data, gone);
-  await keepTold(client, { ...place, sessionId, generation: of.generation }, rest, packJson(rest), true);
-  await client.query(
-    `UPDATE sessions SET changed = nextval('session_changes') WHERE hub_id = $1 AND session_id = $2`,
-    [hub, sessionId],
-  );
+  if (told === undefined) return removeRecording(client, place, sessionId);
+  await takePacketsOut(client, place, told, who.leaderIds);
+  await keepWithout(client, place, { told, generation: of.generation }, who);
   const known = await client.query<{ generation_name: string }>(
     'SELECT generation_name FROM coverage WHERE hub_id = $1 AND session_id = $2',
     [hub, sessionId],
   );
   const generations = known.rows.map(({ generation_name }) => generation_name);
   await refuseRecording(client, hub, recordingHash(hub, sessionId), generations);
+}
+
+async function toldOf(
+  client: PoolClient,
+  { month, hub }: SegmentPlace,
+  sessionId: string,
+): Promise<Told | undefined> {
+  const { rows } = await client.query<{ body: Buffer }>(
+    'SELECT body FROM told WHERE month = $1 AND hub_id = $2 AND session_id = $3',
+    [month, hub, sessionId],
+  );
+  const told = z.safeParse(toldSchema, unpackJson(rows[0]?.body ?? new Uint8Array()));
+  return told.success ? told.data : undefined;
+}
+
+async function keepWithout(
+  client: PoolClient,
+  place: SegmentPlace,
+  { told, generation }: { readonly told: Told; readonly generation: number },
+  who: Unnamed,
+): Promise<void> {
+  const { sessionId } = told;
+  const rest = withoutPeople(told, who);
+  await keepTold(client, { ...place, sessionId, generation }, rest, packJson(rest), true);
+  await client.query(
+    `UPDATE sessions SET changed = nextval('session_changes') WHERE hub_id = $1 AND session_id = $2`,
+    [place.hub, sessionId],
+  );
+}
+
+/** They led it, or nothing of it was theirs: only names go. */
+async function unname(
+  client: PoolClient,
+  place: SegmentPlace,
+  { session_id: sessionId, generation }: Pick<RecordingRow, 'session_id' | 'generation'>,
+  who: Unnamed,
+): Promise<void> {
+  const told = await toldOf(client, place, sessionId);
+  if (told === undefined) await removeRecording(client, place, sessionId);
+  else await keepWithout(client, place, { told, generation }, who);
 }
 
 /** The others keep their numbers: a segment stands for as many packets as it came with. */
@@ -214,7 +249,7 @@ async function isKnown(client: PoolClient, hub: string, sessionId: string): Prom
   return rows.length > 0;
 }
 
-/** Which of these athletes of a hub were erased. */
+/** Which of these ids of a hub, of athletes or of who led, were erased. */
 async function erasedAmong(
   client: PoolClient,
   hub: string,
@@ -254,16 +289,19 @@ async function toldWithoutErased(
   const { told } = message;
   const { hub } = message.from;
   const athleteIds = athletesOfHead(told);
-  const gone = await erasedAmong(client, hub, athleteIds);
+  const leaderIds = leadersOfHead(told).map(({ leaderId }) => leaderId);
+  const gone = await erasedAmong(client, hub, [...athleteIds, ...leaderIds]);
   if (gone.size === 0) return message;
   const place = { month: monthOf(told.startedWallAtMs), hub };
-  if (gone.size === athleteIds.length) {
+  if (athleteIds.every((athleteId) => gone.has(athleteId))) {
     await removeRecording(client, place, told.sessionId);
     return undefined;
   }
-  await takePacketsOut(client, place, told, gone);
-  await refuseRecording(client, hub, recordingHash(hub, told.sessionId), [told.generation]);
-  const rest = withoutAthletes(told, gone);
+  if (athleteIds.some((athleteId) => gone.has(athleteId))) {
+    await takePacketsOut(client, place, told, gone);
+    await refuseRecording(client, hub, recordingHash(hub, told.sessionId), [told.generation]);
+  }
+  const rest = withoutPeople(told, unnamedOf(gone, [headOf(told)]));
   return { ...message, told: rest, body: packJson(rest) };
 }
 

@@ -2,11 +2,13 @@
 // without saying who it was.
 
 import type { PoolClient } from 'pg';
+import { foldedName } from '../../../shared/name-text.ts';
 import type { ErasedAnswer, ErasedByHub } from '../../../shared/school/questions.ts';
 import { failed, ok, type Result } from '../../../src/result.ts';
 import { athleteHash } from '../erased-hash.ts';
 import type { Archive } from './archive.ts';
 import { eraseRows, refuseRecording, removeRecording, whileNobodyKeeps } from './erased-rows.ts';
+import { placesLed, recordingsLed } from './leaders.ts';
 import { type PersonRow, type PersonView, personColumns, viewOfPerson, within } from './persons.ts';
 import { schoolSessionId } from './school-ids.ts';
 
@@ -20,6 +22,8 @@ export interface ErasurePreview {
   readonly person: PersonView;
   readonly ownRecordings: number;
   readonly sharedRecordings: number;
+  /** That somebody of their name led. */
+  readonly ledRecordings: number;
   readonly documents: number;
 }
 
@@ -40,9 +44,11 @@ export interface ErasureView {
   }[];
 }
 
+/** An athlete, or who led. */
 interface AthletePlace {
   readonly hub_id: string;
   readonly athlete_id: string;
+  readonly name: string;
 }
 
 /** What somebody did: recordings by the ids that pages know, and the persons that there were. */
@@ -50,6 +56,8 @@ export interface ErasureDone {
   readonly erasureId: string;
   readonly sessionIds: readonly string[];
   readonly personIds: readonly string[];
+  /** Folded: what they were called. */
+  readonly names: ReadonlySet<string>;
   readonly hubs: readonly string[];
 }
 
@@ -78,9 +86,13 @@ export async function previewErasure(
     person: viewOfPerson(person),
     ownRecordings: own,
     sharedRecordings: shared,
+    ledRecordings: (await recordingsLed(pool, namesOfPerson(person))).length,
     documents,
   });
 }
+
+const namesOfPerson = ({ athletes }: Pick<PersonRow, 'athletes'>): ReadonlySet<string> =>
+  new Set(athletes.map(({ name }) => foldedName(name)));
 
 /** Gone from the archive when it answers; the hubs are asked until each has done it. */
 export function erasePerson(
@@ -91,11 +103,26 @@ export function erasePerson(
   return within(archive, async (client) => {
     await whileNobodyKeeps(client);
     const { rows } = await client.query<AthletePlace>(
-      'SELECT hub_id, athlete_id FROM athletes WHERE person_id = $1 ORDER BY hub_id, athlete_id',
+      'SELECT hub_id, athlete_id, name FROM athletes WHERE person_id = $1 ORDER BY hub_id, athlete_id',
       [personId],
     );
     if (rows.length === 0) return failed<ErasureRefusal>('unknownPerson');
     return ok(await eraseWithin(client, personId, rows, { by, hub: null }));
+  });
+}
+
+/** Whoever led under this name, at whatever hub: only the name goes, from recordings that are others'. */
+export function eraseCoach(
+  archive: Archive,
+  name: string,
+  by: string,
+): Promise<Result<ErasureDone, ErasureRefusal>> {
+  return within(archive, async (client) => {
+    await whileNobodyKeeps(client);
+    const led = await placesLed(client, new Set([foldedName(name)]));
+    if (led.length === 0) return failed<ErasureRefusal>('unknownPerson');
+    const places = led.map(({ hub_id, leaderId }) => ({ hub_id, athlete_id: leaderId, name }));
+    return ok(await eraseWithin(client, '', places, { by, hub: null }));
   });
 }
 
@@ -108,10 +135,16 @@ async function eraseWithin(
   const erasureId = await begin(client, asked);
   const sessionIds: string[] = [];
   const hubs = [...new Set(athletes.map(({ hub_id }) => hub_id))];
+  const led = await placesLed(client, new Set(athletes.map(({ name }) => foldedName(name))));
   for (const hub of hubs) {
-    const ids = athletes.filter(({ hub_id }) => hub_id === hub).map(({ athlete_id }) => athlete_id);
+    const isOfHub = ({ hub_id }: { readonly hub_id: string }): boolean => hub_id === hub;
+    const own = athletes.filter(isOfHub);
+    // Whoever is erased leads nothing there either.
+    const leads = led.filter(isOfHub).map(({ leaderId }) => leaderId);
+    const ids = new Set([...own.map(({ athlete_id }) => athlete_id), ...leads]);
     for (const id of ids) await addHub(client, erasureId, hub, athleteHash(hub, id));
-    const changed = await eraseRows(client, hub, ids);
+    const names = new Set(own.map(({ name }) => foldedName(name)));
+    const changed = await eraseRows(client, hub, { leaderIds: ids, names });
     sessionIds.push(...changed.map((sessionId) => schoolSessionId(hub, sessionId)));
   }
   const personIds = [
@@ -129,7 +162,8 @@ async function eraseWithin(
     'DELETE FROM persons WHERE person_id = ANY($1) AND NOT EXISTS (SELECT 1 FROM athletes a WHERE a.person_id = persons.person_id)',
     [personIds],
   );
-  return { erasureId, sessionIds, personIds, hubs };
+  const names = new Set(athletes.map(({ name }) => foldedName(name)));
+  return { erasureId, sessionIds, personIds, names, hubs };
 }
 
 async function begin(
@@ -194,7 +228,7 @@ async function askedAtHub(client: PoolClient, hub: string, hash: string): Promis
   ]);
   if (known.rows.length > 0) return undefined;
   const { rows } = await client.query<AthletePlace & { readonly person_id: string }>(
-    `SELECT hub_id, athlete_id, person_id FROM athletes WHERE person_id = (
+    `SELECT hub_id, athlete_id, name, person_id FROM athletes WHERE person_id = (
        SELECT person_id FROM athletes WHERE hub_id = $1
          AND encode(sha256(convert_to('erased athlete ' || hub_id || ' ' || athlete_id, 'UTF8')), 'hex') = $2)`,
     [hub, hash],
@@ -202,10 +236,27 @@ async function askedAtHub(client: PoolClient, hub: string, hash: string): Promis
   const asked = { by: '', hub };
   const [first] = rows;
   if (first !== undefined) return eraseWithin(client, first.person_id, rows, asked);
+  const leader = await leaderOfHash(client, hub, hash);
+  if (leader !== undefined) return eraseWithin(client, '', [leader], asked);
   // Nothing of them has come: nor will it.
   const erasureId = await begin(client, asked);
   await addHub(client, erasureId, hub, hash);
-  return { erasureId, sessionIds: [], personIds: [], hubs: [hub] };
+  return { erasureId, sessionIds: [], personIds: [], names: new Set(), hubs: [hub] };
+}
+
+async function leaderOfHash(
+  client: PoolClient,
+  hub: string,
+  hash: string,
+): Promise<AthletePlace | undefined> {
+  const { rows } = await client.query<AthletePlace>(
+    `SELECT s.hub_id, l."leaderId" AS athlete_id, l.name
+     FROM sessions s, jsonb_to_recordset(s.leaders) AS l ("leaderId" text, name text)
+     WHERE s.hub_id = $1 AND s.leaders <> '[]'
+       AND encode(sha256(convert_to('erased athlete ' || s.hub_id || ' ' || l."leaderId", 'UTF8')), 'hex') = $2 LIMIT 1`,
+    [hub, hash],
+  );
+  return rows[0];
 }
 
 /** Recordings that went whole at a hub, also those of which it never told whose they were. */

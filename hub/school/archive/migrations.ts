@@ -210,6 +210,11 @@ const steps: readonly string[] = [
   ALTER TABLE hubs ADD COLUMN identity text;
   COMMENT ON COLUMN hubs.identity IS 'Of the hub that came first under this name; others under it are refused';
   `,
+  // Who led a recording; nobody said so of those of before.
+  `
+  ALTER TABLE sessions ADD COLUMN leaders jsonb NOT NULL DEFAULT '[]';
+  CREATE INDEX sessions_led ON sessions (hub_id) WHERE leaders <> '[]';
+  `,
 ];
 
 const archiveVersion = steps.length;

@@ -88,7 +88,7 @@ export async function keepTold(
   const updated = await client.query(
     `UPDATE sessions SET revision = $3, generation = $4, status = $5, ended_at_ms = $6,
        duration_ms = $7, packet_count = $8, title = $9, view = $10, athlete_ids = $11, hold_count = $12,
-       longest_hold_ms = $13, lowest_percent = $14
+       longest_hold_ms = $13, lowest_percent = $14, leaders = $16
      WHERE hub_id = $1 AND session_id = $2 AND (revision < $3 OR $15)`,
     [
       hub,
@@ -106,6 +106,7 @@ export async function keepTold(
       longestHoldMs,
       lowestSpo2Percent,
       isRewritten,
+      clean(JSON.stringify(head.leaders ?? [])),
     ],
   );
   if (updated.rowCount === 0) return false;

@@ -1,7 +1,8 @@
 // /api/sessions: giving a recording its title, and putting it, or one athlete's part of it, into the bin.
 
 import type { DeletedBody } from '../../../shared/bin.ts';
-import { titleRequestSchema } from '../../../shared/http.ts';
+import { type LeadersBody, leadersRequestSchema, titleRequestSchema } from '../../../shared/http.ts';
+import { foldedName } from '../../../shared/name-text.ts';
 import { said } from '../../../shared/said.ts';
 import { refusals } from '../../live/refusals.ts';
 import { checkBody, type RouteModule, sendRefusal } from '../route.ts';
@@ -49,6 +50,36 @@ export const keptRecordingRoutes: RouteModule = (app, { hub, store, bin }) => {
       if (stored === undefined) return sendRefusal(reply, unknownSession);
       await store.titleSession(sessionId, body.value.title);
       return { ...stored.session, title: body.value.title };
+    },
+  );
+
+  app.get('/api/leaders', { config: { access: 'coach' } }, async (): Promise<LeadersBody> => {
+    const leaders = new Map<string, LeadersBody['leaders'][number]>();
+    for (const { session } of [...(await store.listSessions()), ...(await store.listBinned())])
+      for (const { leaderId, name } of session.leaders) {
+        const known = leaders.get(foldedName(name)) ?? { leaderIds: [], name, sessionCount: 0 };
+        leaders.set(foldedName(name), {
+          name: known.name,
+          leaderIds: [...new Set([...known.leaderIds, leaderId])],
+          sessionCount: known.sessionCount + 1,
+        });
+      }
+    return { leaders: [...leaders.values()] };
+  });
+
+  app.put<{ Params: { sessionId: string } }>(
+    '/api/sessions/:sessionId/leaders',
+    { config: { access: 'coach', audit: 'leadersNamed' } },
+    async (request, reply) => {
+      const { sessionId } = request.params;
+      const body = checkBody(leadersRequestSchema, request.body);
+      if (!body.ok) return sendRefusal(reply, body.refusal);
+      if (hub.session?.sessionId === sessionId) return sendRefusal(reply, recordingGoesOn);
+      const stored = await store.readSession(sessionId);
+      if (stored === undefined) return sendRefusal(reply, unknownSession);
+      const leaders = hub.leaders.named(body.value.names);
+      await store.nameLeaders(sessionId, leaders);
+      return { ...stored.session, leaders };
     },
   );
 };

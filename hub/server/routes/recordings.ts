@@ -55,6 +55,7 @@ function filterOf(query: Readonly<Record<string, string | undefined>>): Recordin
   return {
     search: text('search').slice(0, 200),
     athleteId: text('athleteId'),
+    leader: text('leader').slice(0, 200),
     room: text('room'),
     kind: recordingKinds.find((kind) => kind === query['kind']) ?? '',
     plan: text('plan'),

@@ -15,6 +15,7 @@ import {
 const noFilter: RecordingFilter = {
   search: '',
   athleteId: '',
+  leader: '',
   room: '',
   kind: '',
   plan: '',
@@ -45,6 +46,7 @@ const recording = (
     title,
     athleteIds: Object.keys(people),
     unwatched: [],
+    leaders: [],
     ...part,
   },
   athleteNames: Object.values(people),

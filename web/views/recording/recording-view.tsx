@@ -13,6 +13,7 @@ import { Name } from '../../components/name.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import type { Messages } from '../../i18n/en.ts';
 import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
+import { leadersAsSaid } from '../../state/leader-names.ts';
 import { fitRange, type TimeRange } from '../../state/time-range.ts';
 import { useCorrections } from '../correction/use-corrections.tsx';
 import { plannedWords } from '../plans/planned-words.ts';
@@ -28,7 +29,7 @@ import { RecordingActions } from './recording-actions.tsx';
 import { ReviewTrace } from './review-trace.tsx';
 import { SessionGases } from './session-gases.tsx';
 import { SessionInShort } from './session-in-short.tsx';
-import { SessionTitle } from './session-title.tsx';
+import { SessionTitle, type SessionTitleProps } from './session-title.tsx';
 import { useEndPco2 } from './use-end-pco2.ts';
 import { type RecordedRun, useRecordedRuns } from './use-recorded-runs.ts';
 import { useWorkingOut } from './working-out.tsx';
@@ -73,9 +74,9 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
       key={session.athleteIds.join(' ')}
       recording={recording.value}
       onCorrected={replace}
-      onTitled={(title) => {
+      onTitled={(titled) => {
         if (recording.value !== null)
-          recording.value = { ...recording.value, session: { ...session, title } };
+          recording.value = { ...recording.value, session: { ...session, ...titled } };
       }}
       onChanged={() => void load()}
     />
@@ -99,7 +100,7 @@ function Recording({
 }: {
   readonly recording: RecordingBody;
   readonly onCorrected: (athlete: AthleteRecording) => void;
-  readonly onTitled: (title: string) => void;
+  readonly onTitled: SessionTitleProps['onTitled'];
   readonly onChanged: () => void;
 }) {
   const { text, say } = useApp();
@@ -122,6 +123,12 @@ function Recording({
           <SessionTitle session={session} onTitled={onTitled} />
           <p class="hint">
             {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(recording.durationMs)}
+            {session.leaders.length === 0 ? null : (
+              <>
+                {' \u00b7 '}
+                {text.names.ledByLine(leadersAsSaid(session.leaders))}
+              </>
+            )}
           </p>
           <HelpLink chapter="recordings" label={text.help.toReading} />
         </div>

@@ -1,13 +1,14 @@
-// What a recording is called, and calling it something else.
+// What a recording is called and who led it, and saying otherwise.
 
 import { useSignal } from '@preact/signals';
 import type { SessionView } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { leadersAsTyped, typedLeaders } from '../../state/leader-names.ts';
 
 export interface SessionTitleProps {
   readonly session: SessionView;
-  readonly onTitled: (title: string) => void;
+  readonly onTitled: (titled: Pick<SessionView, 'title' | 'leaders'>) => void;
 }
 
 export function SessionTitle({ session, onTitled }: SessionTitleProps) {
@@ -15,22 +16,32 @@ export function SessionTitle({ session, onTitled }: SessionTitleProps) {
   const words = text.names;
   /** Null while nobody is changing it. */
   const typed = useSignal<string | null>(null);
+  const ledBy = useSignal('');
   const problem = useSignal<string | null>(null);
   const mayTitle = hub.role.value === 'coach' && session.status !== 'recording';
   const save = async (event: Event) => {
     event.preventDefault();
-    const answer = await http.titleSession(session.sessionId, typed.value ?? '');
-    problem.value = answer.ok ? null : answer.reason;
-    if (!answer.ok) return;
+    const { sessionId, leaders: before } = session;
+    const title = await http.titleSession(sessionId, typed.value ?? '');
+    const led =
+      ledBy.value === leadersAsTyped(before)
+        ? { ok: true as const, value: { leaders: before } }
+        : await http.nameLeaders(sessionId, typedLeaders(ledBy.value) ?? []);
+    problem.value = title.ok ? (led.ok ? null : led.reason) : title.reason;
+    if (!title.ok || !led.ok) return;
     typed.value = null;
-    onTitled(answer.value.title);
+    onTitled({ title: title.value.title, leaders: led.value.leaders });
+  };
+  const open = () => {
+    typed.value = session.title;
+    ledBy.value = leadersAsTyped(session.leaders);
   };
   if (typed.value === null)
     return (
       <div class="session-title">
         <h1>{session.title || text.recordings.untitled}</h1>
         {mayTitle ? (
-          <button type="button" class="button button--quiet" onClick={() => (typed.value = session.title)}>
+          <button type="button" class="button button--quiet" onClick={open}>
             {words.editTitle}
           </button>
         ) : null}
@@ -46,6 +57,18 @@ export function SessionTitle({ session, onTitled }: SessionTitleProps) {
           ref={(input) => input?.focus()}
           value={typed.value}
           onInput={(event) => (typed.value = event.currentTarget.value)}
+          onKeyDown={(event) => {
+            if (event.key === 'Escape') typed.value = null;
+          }}
+        />
+      </label>
+      <label class="field">
+        <span>{words.ledBy}</span>
+        <input
+          type="text"
+          maxLength={400}
+          value={ledBy.value}
+          onInput={(event) => (ledBy.value = event.currentTarget.value)}
           onKeyDown={(event) => {
             if (event.key === 'Escape') typed.value = null;
           }}

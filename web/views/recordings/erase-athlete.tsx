@@ -1,15 +1,14 @@
-// Erasing an athlete with everything of theirs: says exactly what goes, and asks for the name before it does.
+// Erasing somebody with everything of theirs at this hub, an athlete or one who led: says exactly what goes.
 
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Belongings, FoundRecordingsBody } from '../../../shared/http.ts';
+import { foldedName } from '../../../shared/name-text.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
-import { ProblemNotice } from '../../components/problem-notice.tsx';
-import { isolated } from '../../state/format.ts';
+import { EraseDialog } from '../../components/erase-dialog.tsx';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
-import { isNameOf } from '../../state/typed-name.ts';
 
 export interface EraseAthleteProps {
   /** Has also those who were taken off the list of athletes. */
@@ -21,11 +20,14 @@ export interface EraseAthleteProps {
 interface Person {
   readonly athleteId: string;
   readonly name: string;
+  /** Known here only as who led. */
+  readonly isLeader: boolean;
 }
 
 const counted = [
   'ownRecordings',
   'sharedRecordings',
+  'ledRecordings',
   'holds',
   'marks',
   'corrections',
@@ -39,38 +41,14 @@ const counted = [
 export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthleteProps) {
   const { text, http, hub, drafts } = useApp();
   const words = text.erase;
-  const people = useSignal<readonly Person[]>([]);
+  const { people, problem } = usePeople(inRecordings);
   const athleteId = useSignal('');
   const belongings = useSignal<Belongings | null>(null);
-  const typed = useSignal('');
-  const problem = useSignal<string | null>(null);
-  const erasing = useSignal(false);
   const erased = useSignal<string | null>(null);
-  const certain = useSignal(false);
   const isRunning = hub.recording.value;
-
-  useEffect(() => {
-    void Promise.all([http.athletes(), http.bin()]).then(([answer, bin]) => {
-      if (!answer.ok) {
-        problem.value = words.failed(answer.reason);
-        return;
-      }
-      const known = new Map<string, string>();
-      // Also whom only the bin knows any more.
-      for (const { athletes } of bin.ok ? bin.value.items : [])
-        for (const each of athletes) if (each.name !== '') known.set(each.athleteId, each.name);
-      for (const { athleteId: id, name } of inRecordings) known.set(id, name);
-      for (const athlete of answer.value.athletes) known.set(athlete.athleteId, athlete.name);
-      people.value = [...known]
-        .map(([id, name]) => ({ athleteId: id, name }))
-        .sort((a, b) => a.name.localeCompare(b.name));
-    });
-  }, []);
   useEffect(() => {
     belongings.value = null;
-    typed.value = '';
     problem.value = null;
-    certain.value = false;
     if (athleteId.value === '' || isRunning) return undefined;
     let current = true;
     void http.belongings(athleteId.value).then((answer) => {
@@ -84,31 +62,6 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
   }, [athleteId.value, isRunning]);
 
   const person = people.value.find((each) => each.athleteId === athleteId.value);
-  const mayErase =
-    person !== undefined &&
-    belongings.value !== null &&
-    !erasing.value &&
-    !isRunning &&
-    isNameOf(typed.value, person.name);
-  const erase = async () => {
-    if (!mayErase) return;
-    // Asked twice: nothing brings it back.
-    if (!certain.value) {
-      certain.value = true;
-      return;
-    }
-    erasing.value = true;
-    const answer = await http.eraseAthlete(person.athleteId);
-    erasing.value = false;
-    if (!answer.ok) {
-      problem.value = words.failed(answer.reason);
-      return;
-    }
-    forgetTimingOf(localStorage, person.athleteId);
-    drafts.forgetOf(person.athleteId);
-    erased.value = person.name;
-    onErased();
-  };
   if (erased.value !== null)
     return (
       <Dialog title={words.title} onClose={onClose}>
@@ -116,32 +69,35 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
         <p class="hint">{words.notTouched}</p>
       </Dialog>
     );
+  const known = person === undefined || belongings.value === null ? null : person;
   return (
-    <Dialog
-      title={words.title}
+    <EraseDialog
+      words={words}
+      whom={known === null ? null : { id: known.athleteId, name: known.name }}
+      problem={problem.value}
+      mayErase={!isRunning}
+      erase={() => http.eraseAthlete(athleteId.value)}
+      onErased={() => {
+        forgetTimingOf(localStorage, athleteId.value);
+        drafts.forgetOf(athleteId.value);
+        erased.value = person?.name ?? '';
+        onErased();
+      }}
       onClose={onClose}
-      closeLabel={text.cancel}
-      actions={
-        <button
-          type="button"
-          class="button button--primary"
-          disabled={!mayErase}
-          onClick={() => void erase()}
-        >
-          {certain.value ? words.confirmAgain : words.confirm}
-        </button>
-      }
     >
       {isRunning ? <p class="notice notice--strong">{words.running}</p> : null}
       <AthleteField
         label={words.athlete}
-        athletes={people.value}
+        athletes={people.value.map(({ athleteId: id, name, isLeader }) => ({
+          athleteId: id,
+          name: isLeader ? words.asCoach(name) : name,
+        }))}
         athleteId={athleteId.value}
         nobody={words.choose}
         disabled={isRunning}
         onChange={(id) => (athleteId.value = id)}
       />
-      {belongings.value === null || person === undefined ? null : (
+      {known === null || belongings.value === null ? null : (
         <>
           <p>{words.goes}</p>
           <ul class="erase-list">
@@ -149,26 +105,39 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
               const number = belongings.value![key];
               return number === 0 ? [] : [<li key={key}>{words[key](number)}</li>];
             })}
-            <li>{words.settings}</li>
+            <li>{known.isLeader ? words.inLogs : words.settings}</li>
           </ul>
           <p class="hint">{words.notTouched}</p>
-          <label class="field">
-            <span>{words.typeName(isolated(person.name))}</span>
-            <input
-              type="text"
-              value={typed.value}
-              autocomplete="off"
-              onInput={(event) => (typed.value = event.currentTarget.value)}
-            />
-          </label>
         </>
       )}
-      {certain.value && person !== undefined ? (
-        <p class="notice notice--strong" role="alert">
-          {words.again(person.name)}
-        </p>
-      ) : null}
-      <ProblemNotice problem={problem.value} />
-    </Dialog>
+    </EraseDialog>
   );
+}
+
+/** Everybody of whom something is here, also whom only the bin knows any more, by name. */
+function usePeople(inRecordings: EraseAthleteProps['inRecordings']) {
+  const { text, http } = useApp();
+  const people = useSignal<readonly Person[]>([]);
+  const problem = useSignal<string | null>(null);
+  useEffect(() => {
+    void Promise.all([http.athletes(), http.bin(), http.leaders()]).then(([answer, bin, led]) => {
+      if (!answer.ok) {
+        problem.value = text.erase.failed(answer.reason);
+        return;
+      }
+      const known = new Map<string, Person>();
+      const add = (athleteId: string, name: string, isLeader = false): unknown =>
+        known.set(athleteId, { athleteId, name, isLeader });
+      for (const { athletes } of bin.ok ? bin.value.items : [])
+        for (const each of athletes) if (each.name !== '') add(each.athleteId, each.name);
+      for (const { athleteId, name } of inRecordings) add(athleteId, name);
+      for (const { athleteId, name } of answer.value.athletes) add(athleteId, name);
+      // Whoever is both is erased as both.
+      const names = new Set([...known.values()].map(({ name }) => foldedName(name)));
+      for (const { leaderIds, name } of led.ok ? led.value.leaders : [])
+        if (!names.has(foldedName(name))) add(leaderIds[0]!, name, true);
+      people.value = [...known.values()].toSorted((one, other) => one.name.localeCompare(other.name));
+    });
+  }, []);
+  return { people, problem };
 }

@@ -24,7 +24,7 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
     onChange();
   };
   const { search, ...narrowing } = fields.value;
-  const { athleteId, room, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
+  const { athleteId, leader, room, fromDay, untilDay, kind, plan, tag, place, condition } = narrowing;
   // Open where it narrows something; then as a person leaves it.
   const isOpen = useSignal(Object.values(narrowing).some((value) => value !== ''));
   const listed = (values: readonly string[]): [string, string][] => [
@@ -58,6 +58,14 @@ export function RecordingFilters({ fields, found, onChange }: RecordingFiltersPr
             ]}
             onChange={(id) => change({ athleteId: id })}
           />
+          {choices.leaders.length === 0 ? null : (
+            <ChoiceField
+              label={words.leader}
+              value={leader}
+              choices={listed(choices.leaders)}
+              onChange={(chosen) => change({ leader: chosen })}
+            />
+          )}
           {isSchool() ? (
             <ChoiceField
               label={text.rooms.room}

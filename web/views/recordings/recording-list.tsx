@@ -5,6 +5,7 @@ import { useApp } from '../../app/app-context.ts';
 import { FiguresMark } from '../../components/figures-mark.tsx';
 import { detailsInShort } from '../../state/details-words.ts';
 import { formatDuration, formatWallTime, formatWhole, isolated } from '../../state/format.ts';
+import { leadersAsSaid } from '../../state/leader-names.ts';
 
 /** A row stays a row. */
 const mostNoted = 6;
@@ -34,6 +35,7 @@ function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
   const { details, plans } = recording;
   // Of several people, whose it is stands in the recording.
   const noted = [
+    ...(session.leaders.length === 0 ? [] : [text.names.ledByLine(leadersAsSaid(session.leaders))]),
     ...plans.map(isolated),
     ...new Set(details.flatMap((each) => detailsInShort(each.details, text))),
   ];

@@ -16,6 +16,12 @@ const typingMs = 150;
 const fields = signal<RecordingFields>(noFields);
 const pageNumber = signal(0);
 
+/** The list is to open with what somebody of this name led. */
+export function lookForLeader(name: string): void {
+  fields.value = { ...noFields, leader: name };
+  pageNumber.value = 0;
+}
+
 export interface FoundRecordings {
   readonly fields: Signal<RecordingFields>;
   /** Null until the hub has answered. */

@@ -9,6 +9,7 @@ import { formatDuration, formatWallTime } from '../../state/format.ts';
 import { SessionInShort } from '../recording/session-in-short.tsx';
 import { ReportHolds } from './report-holds.tsx';
 import {
+  LedBy,
   ReportCautions,
   ReportFloorAlarms,
   ReportLabel,
@@ -57,6 +58,7 @@ function CoursePage({ recording }: { readonly recording: RecordingBody }) {
           <p>
             {session.title === '' ? text.recordings.untitled : session.title} {'\u00b7'}{' '}
             {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(durationMs)}
+            <LedBy session={session} />
           </p>
           <p class="hint">{words.notRanked}</p>
         </div>

@@ -8,6 +8,7 @@ import type { LoadedTrace } from '../../state/loaded-trace.ts';
 import { SessionInShort } from '../recording/session-in-short.tsx';
 import { ReportHolds } from './report-holds.tsx';
 import {
+  LedBy,
   ReportCautions,
   ReportFloorAlarms,
   ReportLabel,
@@ -54,6 +55,7 @@ function Head({ recording, athlete }: Pick<ReportPageProps, 'recording' | 'athle
           {session.title === '' ? text.recordings.untitled : session.title} {'\u00b7'}{' '}
           {formatWallTime(session.startedWallAtMs)} {'\u00b7'} {formatDuration(durationMs)} {'\u00b7'}{' '}
           {text.readout.floor(athlete.athlete.settings.floorSpo2Percent)}
+          <LedBy session={session} />
         </p>
       </div>
       <ReportLabel />

@@ -4,7 +4,20 @@ import type { AthleteRecording, RecordingBody } from '../../../shared/http.ts';
 import { measureOf } from '../../../src/sessions/hold-parts.ts';
 import { useApp } from '../../app/app-context.ts';
 import { formatDuration, formatMeasure } from '../../state/format.ts';
+import { leadersAsSaid } from '../../state/leader-names.ts';
 import { type ReportEvent, reportEvents } from './report-events.ts';
+
+/** Nothing where nobody said so. */
+export function LedBy({ session }: Pick<RecordingBody, 'session'>) {
+  const { text } = useApp();
+  if (session.leaders.length === 0) return null;
+  return (
+    <>
+      {' \u00b7 '}
+      {text.names.ledByLine(leadersAsSaid(session.leaders))}
+    </>
+  );
+}
 
 /** What a reader has to know of how it was recorded. */
 export function ReportNotices({ recording }: { readonly recording: RecordingBody }) {

@@ -1,6 +1,6 @@
 // Who somebody is at a school, in words: their rooms and what there is of them. Two of one name are told apart by it.
 
-import type { SchoolPerson } from '../../../shared/school/pages.ts';
+import type { SchoolCoach, SchoolPerson } from '../../../shared/school/pages.ts';
 import { useApp } from '../../app/app-context.ts';
 import type { Messages } from '../../i18n/en.ts';
 import { formatList, formatWallDay, isolated } from '../../state/format.ts';
@@ -15,6 +15,9 @@ export function placesOf(person: SchoolPerson, words: Words): string {
   });
   return formatList([...new Set(places)]);
 }
+
+export const roomsOf = ({ rooms }: Pick<SchoolCoach, 'rooms'>, words: Words): string =>
+  formatList(rooms.map(({ hub, room }) => words.at(isolated(room), hub)));
 
 export function whenOf(from: number | null, until: number | null, words: Words): string {
   return from === null || until === null

@@ -1,14 +1,15 @@
 // The people of a school: everybody whom a hub knows, who may be one person, who was joined, and who was erased how far.
 
 import { useComputed, useSignal } from '@preact/signals';
-import type { SchoolPerson, SchoolPersonsBody } from '../../../shared/school/pages.ts';
+import type { SchoolCoach, SchoolPerson, SchoolPersonsBody } from '../../../shared/school/pages.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Name } from '../../components/name.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { personExportPath } from '../../connection/school-http.ts';
 import { formatWallTime, isolated } from '../../state/format.ts';
-import { ErasePerson } from './erase-person.tsx';
+import { Coaches } from './coaches.tsx';
+import { EraseCoach, ErasePerson } from './erase-person.tsx';
 import { Erasures } from './erasures.tsx';
 import { MergePersons } from './merge-persons.tsx';
 import { PersonLines, placesOf } from './person-lines.tsx';
@@ -28,6 +29,7 @@ export function SchoolPeopleView() {
   const { people, erasures, problem, said, again } = state;
   const merging = useSignal<{ readonly kept: string; readonly taken: string } | null>(null);
   const erasing = useSignal<SchoolPerson | null>(null);
+  const erasingCoach = useSignal<SchoolCoach | null>(null);
   const body = people.value;
   const done = (sentence: string): void => {
     merging.value = null;
@@ -49,6 +51,7 @@ export function SchoolPeopleView() {
             onJoin={({ personId }) => (merging.value = { kept: personId, taken: '' })}
             onErase={(person) => (erasing.value = person)}
           />
+          <Coaches coaches={body.coaches} onErase={(coach) => (erasingCoach.value = coach)} />
           <Merges body={body} onUndone={done} onFailed={(reason) => (problem.value = reason)} />
         </>
       )}
@@ -65,6 +68,13 @@ export function SchoolPeopleView() {
         <ErasePerson
           person={erasing.value}
           onClose={() => (erasing.value = null)}
+          onErased={(name) => done(words.erasing.done(isolated(name)))}
+        />
+      )}
+      {erasingCoach.value === null ? null : (
+        <EraseCoach
+          coach={erasingCoach.value}
+          onClose={() => (erasingCoach.value = null)}
           onErased={(name) => done(words.erasing.done(isolated(name)))}
         />
       )}

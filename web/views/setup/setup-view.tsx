@@ -19,7 +19,7 @@ import { WhoTrains } from './who-trains.tsx';
 import './setup.css';
 
 export function SetupView() {
-  const { text, hub, soundChecked, audioRunning } = useApp();
+  const { text, hub, soundChecked, audioRunning, preferences } = useApp();
   const words = text.setup;
   useDocumentTitle(words.title);
   const who = useSetupAthletes();
@@ -62,6 +62,18 @@ export function SetupView() {
           />
           <small class="hint">{text.names.titleHint}</small>
         </label>
+        {hub.role.value === 'coach' ? (
+          <label class="field">
+            <span>{text.names.ledBy}</span>
+            <input
+              type="text"
+              maxLength={400}
+              value={preferences.ledBy.value}
+              onInput={(event) => (preferences.ledBy.value = event.currentTarget.value)}
+            />
+            <small class="hint">{text.names.ledByHint}</small>
+          </label>
+        ) : null}
       </section>
       <section class="step">
         <h2>{words.sound}</h2>
