@@ -226,7 +226,7 @@ const unwatchedSpanSchema = z.object({
 export type UnwatchedSpan = z.infer<typeof unwatchedSpanSchema>;
 
 /** Somebody who leads a session, as they were called. The id is of this name in recordings, not of an athlete or a device. */
-export const sessionLeaderSchema = z.object({ leaderId: idSchema, name: z.string() });
+const sessionLeaderSchema = z.object({ leaderId: idSchema, name: z.string() });
 export type SessionLeader = z.infer<typeof sessionLeaderSchema>;
 /** Of one session. Our choice. */
 export const mostLeaders = 4;

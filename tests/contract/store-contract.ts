@@ -656,6 +656,47 @@ export function storeContract(name: string, subject: StoreUnderTest): void {
       expect((await store.readSession('two'))?.corrections).toEqual([]);
     });
 
+    test('who led is kept, said otherwise, and goes with whoever is erased, by id and by name', async () => {
+      const runa = { leaderId: 'led-1', name: 'Runa Sjöholm' };
+      const jorid = { leaderId: 'led-2', name: 'Jorid Aalto' };
+      await store.startSession({
+        sessionId: 'one',
+        startedWallAtMs: wallMs(1_790_000_000_000),
+        simulated: true,
+        source: 'simulated',
+        title: 'One',
+        athletes: [{ athlete: ben, sensors: [] }],
+        leaders: [runa, jorid],
+      });
+      const raised = alarm('a1', 'ben', 1_000);
+      store.saveAlarm('one', { ...raised, alarm: { ...raised.alarm, acknowledgedBy: 'RUNA SJOHOLM' } });
+      await refused(async () => store.eraseAthlete('led-1'));
+      await store.endSession('one', monotonicMs(9_000));
+      await startSession(store, 'two', [ben]);
+      await store.endSession('two', monotonicMs(9_000));
+      // Of before its list was read: another id of the same name; and one who has the name of an athlete.
+      await store.nameLeaders('two', [
+        { leaderId: 'led-3', name: 'Runa Sjöholm' },
+        { leaderId: 'led-4', name: ana.name },
+      ]);
+      store = await subject.reopen(store);
+      const leadersOf = async (sessionId: string) => (await store.readSession(sessionId))?.session.leaders;
+      expect(await leadersOf('one')).toEqual([runa, jorid]);
+      expect((await store.listSessions()).map(({ session }) => session.leaders.length)).toEqual([2, 2]);
+      await store.eraseAthlete('led-1');
+      expect(await leadersOf('one')).toEqual([jorid]);
+      expect(await leadersOf('two')).toEqual([{ leaderId: 'led-4', name: ana.name }]);
+      expect((await store.readSession('one'))?.alarms[0]?.alarm.acknowledgedBy).toBeNull();
+      store.saveAthlete(ana);
+      await store.eraseAthlete('ana');
+      store = await subject.reopen(store);
+      expect(await leadersOf('two')).toEqual([]);
+      const listed = new Map(
+        (await store.listSessions()).map(({ session }) => [session.sessionId, session.leaders]),
+      );
+      expect(Object.fromEntries(listed)).toEqual({ one: [jorid], two: [] });
+    });
+
     test('documents of every kind are kept', async () => {
       // A record, so that a kind added to the type and not here does not compile.
       const kinds = Object.keys({

@@ -188,7 +188,7 @@ describe('asked for at the school', () => {
       ['Room quay', 'Marit Oduya'],
       ['Room basin', 'Marit Oduya'],
     ]);
-    expect(counts).toEqual({ ownRecordings: 2, sharedRecordings: 2, documents: 4 });
+    expect(counts).toEqual({ ownRecordings: 2, sharedRecordings: 2, ledRecordings: 0, documents: 4 });
     expect((await erase(school, 'quay.marit-of-quay')).status).toBe(201);
     // Before any hub has answered.
     await expectNothingOf(school, 'Marit', 'marit-of-quay', 'marit-of-basin', 'alone-of-marit');
@@ -223,6 +223,65 @@ describe('asked for at the school', () => {
     const { entries } = await json(`${school.url}/api/audit`);
     expect(entries.filter((each: { action: string }) => each.action === 'athleteErased')).toHaveLength(1);
     expect((await erase(school, 'quay.marit-of-quay')).status).toBe(404);
+  });
+
+  test('who led: the name goes from the archive at once, from each hub soon, and the recordings stay', async () => {
+    const school = await aSchool();
+    const led = (leaderId: string) => {
+      const store = aStore('marit-id');
+      const runa = { leaderId, name: 'Runa Sjoholm' };
+      store.nameLeaders('alone-of-marit', [runa]);
+      store.nameLeaders('both-of-them', [runa, { leaderId: 'jorid', name: 'Jorid Aalto' }]);
+      return store;
+    };
+    const quay = await sendingHub('quay', led('runa-of-quay'));
+    const basin = await sendingHub('basin', led('runa-of-basin'));
+    await untilKept(school, 4);
+    const leadersOf = async () =>
+      (await json(`${school.url}/api/recordings`)).recordings.map(
+        (each: { session: { leaders: unknown } }) => each.session.leaders,
+      );
+    await expect.poll(async () => (await leadersOf()).length).toBe(4);
+    const { coaches } = schoolPersonsBodySchema.parse(await json(`${school.url}/api/school/persons`));
+    expect(coaches.map(({ name, rooms, sessionCount }) => [name, rooms.length, sessionCount])).toEqual([
+      ['Jorid Aalto', 2, 2],
+      ['Runa Sjoholm', 2, 4],
+    ]);
+    const ofRuna = await json(`${school.url}/api/recordings?leader=runa%20sj%C3%B6holm`);
+    expect(ofRuna.foundCount).toBe(4);
+    const list = await json(`${school.url}/api/school/coaches/export?name=Runa%20Sjoholm`);
+    expect(list.led.map((each: { sessionId: string }) => each.sessionId).toSorted()).toEqual([
+      'basin.alone-of-marit',
+      'basin.both-of-them',
+      'quay.alone-of-marit',
+      'quay.both-of-them',
+    ]);
+    const erased = await post(`${school.url}/api/school/erasures`, { coach: 'runa sjoholm' });
+    expect(erased.status).toBe(201);
+    await expectNothingOf(school, 'Runa', 'runa-of');
+    await expect
+      .poll(() => standOf(school))
+      .toEqual([
+        [
+          ['basin', true],
+          ['quay', true],
+        ],
+      ]);
+    for (const { page } of [quay, basin])
+      expect(page.store.listSessions().map(({ session }) => session.leaders.map(({ name }) => name))).toEqual(
+        [['Jorid Aalto'], []],
+      );
+    // Everything is still there, and what the hubs told since says the same.
+    await expectNothingOf(school, 'Runa', 'runa-of');
+    await expect
+      .poll(leadersOf)
+      .toEqual([
+        [{ leaderId: 'jorid', name: 'Jorid Aalto' }],
+        [{ leaderId: 'jorid', name: 'Jorid Aalto' }],
+        [],
+        [],
+      ]);
+    expect((await post(`${school.url}/api/school/erasures`, { coach: 'Runa Sjoholm' })).status).toBe(404);
   });
 
   test('a hub that is offline does it when it is back, before anything of them is sent', async () => {
@@ -383,6 +442,28 @@ describe('asked for at the school', () => {
 });
 
 describe('asked for at a hub', () => {
+  test('who led is erased at that hub and in the archive; what is still on its way says nothing of them', async () => {
+    const school = await aSchool();
+    const store = aStore('marit-id');
+    store.nameLeaders('both-of-them', [{ leaderId: 'runa-id', name: 'Runa Sjoholm' }]);
+    const quay = await sendingHub('quay', store);
+    await untilKept(school, 2);
+    await school.stop();
+    // Told once more, and not taken before it is erased.
+    store.titleSession('both-of-them', 'Evening');
+    await expect.poll(onDiskOfNats).toContain('both-of-them');
+    const erased = await fetchAsOwn(`${quay.page.url}/api/athletes/runa-id?recordings=all`, {
+      method: 'DELETE',
+      headers: { origin: quay.page.url },
+    });
+    expect(erased.status).toBe(204);
+    const again = await aSchool(school.archiveUrl);
+    await expect.poll(() => standOf(again), { timeout: 60_000 }).toEqual([[['quay', true]]]);
+    await expect.poll(() => pendingOf(again)).toBe(0);
+    await expectNothingOf(again, 'Runa', 'runa-id');
+    await expect.poll(async () => (await json(`${again.url}/api/recordings`)).foundCount).toBe(2);
+  });
+
   test('the archive and the other hub follow, also when the school was away then', async () => {
     const first = await aSchool();
     const quay = await sendingHub('quay', aStore('marit-of-quay'));
