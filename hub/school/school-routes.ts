@@ -5,6 +5,7 @@ import type { FastifyInstance, FastifyReply } from 'fastify';
 import { foldedName } from '../../shared/name-text.ts';
 import { said } from '../../shared/said.ts';
 import {
+  type AsideCopiesBody,
   type SchoolBelongingsBody,
   type SchoolErasuresBody,
   type SchoolHealthBody,
@@ -24,6 +25,7 @@ import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import { attachmentNamed } from '../server/attachment-name.ts';
 import { checkBody, type RouteModule, sendRefusal, signalOfPage } from '../server/route.ts';
 import type { Archive } from './archive/archive.ts';
+import { asideCopy, linesOfAside, listAside } from './archive/aside-copies.ts';
 import { listErasures, previewErasure } from './archive/erasures.ts';
 import { listCoaches, recordingsLed } from './archive/leaders.ts';
 import {
@@ -86,6 +88,8 @@ export const schoolRoutes =
     );
 
     app.get('/api/school/health', ofCoach, () => health());
+
+    asideRoutes(app, parts);
 
     app.get('/api/school/persons', ofCoach, async (): Promise<SchoolPersonsBody> => {
       const [persons, merges, coaches] = await Promise.all([
@@ -173,6 +177,38 @@ function exportRoute(app: FastifyInstance, { archive, recordings, clock }: Schoo
         .header('content-type', 'application/json')
         .header('content-disposition', attachmentNamed(`slackwater-led-${plainFileName(name)}.json`))
         .send(`${JSON.stringify(list, null, 1)}\n`);
+    },
+  );
+}
+
+/** Copies of recordings that another took the place of. */
+function asideRoutes(app: FastifyInstance, { archive }: SchoolRouteParts): void {
+  app.get(
+    '/api/school/aside',
+    { config: { access: 'coach', saves: false } },
+    async (): Promise<AsideCopiesBody> => ({
+      copies: (await listAside(archive)).map((each) => ({
+        ...each,
+        startedWallAtMs: each.startedWallAtMs as WallMs,
+        athleteNames: [...each.athleteNames],
+      })),
+    }),
+  );
+
+  app.get<{ Params: { sessionId: string; copy: string } }>(
+    '/api/school/aside/:sessionId/:copy',
+    { config: { access: 'coach', audit: 'exported' } },
+    async ({ params: { sessionId, copy } }, reply) => {
+      const aside = await asideCopy(archive, sessionId, Number(copy));
+      if (aside === undefined)
+        return sendRefusal(reply, { code: 'notFound', said: said('school.unknownCopy') });
+      return reply
+        .header('content-type', 'application/x-ndjson')
+        .header(
+          'content-disposition',
+          attachmentNamed(`${plainFileName(sessionId)}-aside-${aside.copy}.ndjson`),
+        )
+        .send(Readable.from(linesOfAside(archive, aside)));
     },
   );
 }

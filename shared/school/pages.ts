@@ -55,6 +55,24 @@ export const schoolHealthBodySchema = z.object({
 });
 export type SchoolHealthBody = z.infer<typeof schoolHealthBodySchema>;
 
+const asideCopySchema = z.object({
+  sessionId: z.string(),
+  /** Which of its copies. */
+  copy: count,
+  hub: z.string(),
+  room: z.string(),
+  title: z.string(),
+  startedWallAtMs: wallMsSchema,
+  athleteNames: z.array(z.string()),
+  packetCount: count,
+  /** Of the copy that is shown. */
+  shownPacketCount: count,
+});
+/** An earlier copy of a recording that holds packets which the shown one has not. */
+export type AsideCopyView = z.infer<typeof asideCopySchema>;
+export const asideCopiesBodySchema = z.object({ copies: z.array(asideCopySchema) });
+export type AsideCopiesBody = z.infer<typeof asideCopiesBodySchema>;
+
 const schoolPersonSchema = z.object({
   personId: z.string(),
   name: z.string(),

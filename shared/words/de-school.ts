@@ -72,6 +72,7 @@ export const schoolWordsInGerman: {
   'school.samePerson': 'Das ist schon eine Person.',
   'school.togetherInSession':
     'Beide waren gleichzeitig in einer Sitzung: Es sind zwei Menschen, und das bleiben sie.',
+  'school.unknownCopy': 'Von dieser Aufzeichnung gibt es keine solche frühere Kopie.',
   'school.unknownMerge': 'Das wurde schon zurückgenommen.',
   'school.mergedSince':
     'Eine der beiden wurde seitdem mit jemand anderem zusammengeführt. Nimm zuerst das zurück.',

@@ -67,6 +67,7 @@ export const schoolWordsInEnglish = {
   'school.unknownPerson': 'There is no such person any more. Load the list again.',
   'school.samePerson': 'That is one person already.',
   'school.togetherInSession': 'Both were in one session at the same time: they are two people, and stay so.',
+  'school.unknownCopy': 'There is no such earlier copy of this recording.',
   'school.unknownMerge': 'That was taken back already.',
   'school.mergedSince': 'One of them was joined with somebody else since. Take that back first.',
   'school.noRoomForBuffer': ({ gigabytes }: { readonly gigabytes: number }) =>

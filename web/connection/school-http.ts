@@ -1,6 +1,7 @@
 // What a school's page asks over HTTP: who is known, who is one person, and erasing somebody everywhere.
 
 import {
+  asideCopiesBodySchema,
   schoolBelongingsBodySchema,
   schoolErasuresBodySchema,
   schoolMergePreviewBodySchema,
@@ -28,6 +29,9 @@ export class SchoolHttp {
   undoMerge(mergeId: string) {
     return this.#hub.change('DELETE', `/api/school/merges/${encodeURIComponent(mergeId)}`);
   }
+  aside() {
+    return this.#hub.read(asideCopiesBodySchema, '/api/school/aside');
+  }
   erasures() {
     return this.#hub.read(schoolErasuresBodySchema, '/api/school/erasures');
   }
@@ -40,6 +44,10 @@ export class SchoolHttp {
     return this.#hub.change('POST', '/api/school/erasures', whom);
   }
 }
+
+/** Where the packets of an earlier copy can be fetched. */
+export const asideFilePath = (sessionId: string, copy: number): string =>
+  `/api/school/aside/${encodeURIComponent(sessionId)}/${copy}`;
 
 /** Where the list of what somebody of this name led can be fetched. */
 export const coachExportPath = (name: string): string =>

@@ -27,5 +27,15 @@ export const deSchoolHealth: typeof enSchoolHealth = {
     'Beiseitegelegt ist, was nicht zu verstehen war, etwa von einer anderen Version. Es bleibt, wie es kam, in der Tabelle „refused“.',
   none: 'Noch war kein Hub zu hören.',
   again: 'Noch einmal nachsehen',
+  aside: {
+    title: 'Frühere Kopien, in denen mehr steht',
+    lead: 'Ein Hub, der aus einem Backup zurückgeholt wurde oder keinen Strom mehr hatte, hat diese Aufzeichnungen neu gesendet. Gezeigt wird die neue Kopie; die frühere hat Pakete, die der neuen fehlen, und bleibt.',
+    packets: (aside, shown) => `${aside} Pakete darin, ${shown} in der Kopie, die gezeigt wird`,
+    open: 'Aufzeichnung',
+    openWhat: (what) => `Aufzeichnung öffnen: ${what}`,
+    file: 'Pakete als Datei',
+    fileWhat: (what) => `Herunterladen: die Pakete der früheren Kopie von ${what}`,
+    failed: (message) => `Ob es frühere Kopien gibt, ließ sich nicht lesen: ${message}`,
+  },
   link: 'Wie es der Schule geht',
 };

@@ -25,5 +25,15 @@ export const enSchoolHealth = {
     'Put aside is what could not be understood, such as from another version. It is kept as it came, in the table "refused".',
   none: 'No hub has been heard yet.',
   again: 'Look again',
+  aside: {
+    title: 'Earlier copies that hold more',
+    lead: 'A hub that was put back from a backup, or lost its power, sent these recordings anew. The new copy is shown; the earlier one has packets that the new one has not, and is kept.',
+    packets: (aside: string, shown: string) => `${aside} packets in it, ${shown} in the copy that is shown`,
+    open: 'Recording',
+    openWhat: (what: string) => `Open the recording ${what}`,
+    file: 'Packets as a file',
+    fileWhat: (what: string) => `Download the packets of the earlier copy of ${what}`,
+    failed: (message: string) => `Whether there are earlier copies could not be read: ${message}`,
+  },
   link: 'How the school does',
 };

@@ -142,6 +142,17 @@ describe('one by one', () => {
       await endsEqual(world);
       // What only the archive has is not thrown away.
       expect(await world.generations()).toEqual({ open: 1, aside: 1 });
+      const [aside, ...more] = await world.aside();
+      expect(more).toEqual([]);
+      expect(aside?.copy).toMatchObject({ hub: 'quay', athleteNames: ['One', 'Two'] });
+      expect(aside?.packets).toHaveLength(aside!.copy.packetCount);
+      // The forty of the power cut are in it; the shown copy has thirty others in their place.
+      const both = (await world.both()).hub as Record<string, { packets: string[] }>;
+      const shown = new Set(both['s1']!.packets.map((packet) => packet.split(' ')[2]));
+      const asHub = (hex: string) => [...Buffer.from(hex, 'hex')].join('.');
+      const lost = aside!.packets.filter((hex) => !shown.has(asHub(hex)));
+      expect(lost).toHaveLength(40);
+      expect(both['s1']!.packets).toHaveLength(aside!.copy.shownPacketCount);
     }));
 
   test('a backup of before an erasure is put back: who was erased is there again, as at the hub', () =>

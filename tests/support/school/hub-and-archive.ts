@@ -8,6 +8,7 @@ import { databaseFileName } from '../../../hub/recorder/data-directory.ts';
 import { decodeChunk, packetsOf } from '../../../hub/recorder/packet-chunk.ts';
 import { openSqliteStore, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { type Archive, openArchive, type SentMessage } from '../../../hub/school/archive/archive.ts';
+import { type AsideCopy, linesOfAside, listAside } from '../../../hub/school/archive/aside-copies.ts';
 import { SendingCursor } from '../../../hub/school/publish/cursor.ts';
 import { RecordingSender } from '../../../hub/school/publish/recording-sender.ts';
 import { schoolVersion } from '../../../shared/school/school-version.ts';
@@ -251,6 +252,18 @@ export class HubAndArchive {
       };
     }
     return { hub, archive };
+  }
+
+  /** Earlier copies as pages are told of them, with their packets as a file has them. */
+  async aside(): Promise<readonly { readonly copy: AsideCopy; readonly packets: readonly string[] }[]> {
+    const copies: { copy: AsideCopy; packets: string[] }[] = [];
+    for (const copy of await listAside(this.#archive)) {
+      let text = '';
+      for await (const piece of linesOfAside(this.#archive, copy)) text += piece;
+      const [, ...lines] = text.trimEnd().split('\n');
+      copies.push({ copy, packets: lines.map((line) => JSON.parse(line).hex as string) });
+    }
+    return copies;
   }
 
   /** Generations in the archive, by what became of them; and the packets of somebody in any of them. */

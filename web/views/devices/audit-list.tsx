@@ -18,7 +18,7 @@ export function AuditList({ athletes }: { readonly athletes: readonly Athlete[] 
   };
   const who = ({ device, address, afar }: AuditEntry): string =>
     afar !== undefined
-      ? words.afar(afar.by, afar.school)
+      ? words.afar(afar.by || text.devices.unnamed, afar.school)
       : address !== undefined
         ? words.from(address)
         : device === null

@@ -138,10 +138,10 @@ export function DevicesView() {
       </section>
       <Radios />
       <SchoolLinkState />
-      <p>
+      <p class="button-row">
         <a class="button" href="/devices/computer">
           {text.computer.link}
-        </a>{' '}
+        </a>
         <a class="button" href="/devices/profiles">
           {text.profiles.link}
         </a>

@@ -23,7 +23,7 @@ export function RecordingList({ recordings }: { readonly recordings: readonly Li
 }
 
 function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
-  const { text } = useApp();
+  const { text, rooms } = useApp();
   const words = text.recordings;
   const { session, athleteNames, holdCount, longestHoldMs, lowestSpo2Percent, figuresBy, durationMs } =
     recording;
@@ -34,7 +34,9 @@ function RecordingRow({ recording }: { readonly recording: ListedRecording }) {
   ];
   const { details, plans } = recording;
   // Of several people, whose it is stands in the recording.
+  const room = rooms.value?.rooms.value.find(({ hub }) => session.sessionId.startsWith(`${hub}.`));
   const noted = [
+    ...(room === undefined ? [] : [isolated(room.told.value.name)]),
     ...(session.leaders.length === 0 ? [] : [text.names.ledByLine(leadersAsSaid(session.leaders))]),
     ...plans.map(isolated),
     ...new Set(details.flatMap((each) => detailsInShort(each.details, text))),

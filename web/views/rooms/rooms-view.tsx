@@ -19,12 +19,16 @@ export function RoomsView() {
   return (
     <article class="wall rooms">
       <SoundCheckUnlessAlarmed />
-      <h1>{words.title}</h1>
-      <p class="hint">
-        {words.intro}{' '}
-        {hub.role.value === 'coach' ? <a href="/rooms/health">{text.schoolHealth.link}</a> : null}
-      </p>
-      {all.length === 0 ? <p>{words.none}</p> : null}
+      <header class="rooms-head">
+        <h1>{words.title}</h1>
+        {hub.role.value === 'coach' ? (
+          <a class="button" href="/rooms/health">
+            {text.schoolHealth.link}
+          </a>
+        ) : null}
+        <p class="hint">{words.intro}</p>
+      </header>
+      {all.length === 0 ? <p class="empty">{words.none}</p> : null}
       {all.map((room) => (
         <AppContext.Provider key={room.hub} value={room.app}>
           <Room room={room} />

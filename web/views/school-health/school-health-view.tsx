@@ -10,7 +10,10 @@ import {
 } from '../../../shared/school/pages.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { ScrollRegion } from '../../components/scroll-region.tsx';
 import { formatBytes, formatClockTime, formatCount } from '../../state/format.ts';
+import { AsideCopies } from './aside-copies.tsx';
+import './school-health.css';
 
 const askEveryMs = 5_000;
 /** A hub says twice a second that it lives. */
@@ -45,8 +48,9 @@ export function SchoolHealthView() {
       {told === null ? null : (
         <>
           <Whole told={told} />
-          {told.fault === null ? null : <p class="problem">{say(told.fault)}</p>}
+          {told.fault === null ? null : <p class="notice notice--strong">{say(told.fault)}</p>}
           <Hubs hubs={told.hubs} />
+          <AsideCopies />
         </>
       )}
       <button type="button" class="button" onClick={() => void ask()}>
@@ -64,7 +68,7 @@ function Whole({ told }: { readonly told: SchoolHealthBody }) {
       <p role="status">
         <strong>{told.ok ? words.well : words.notWell}</strong>
       </p>
-      <ul>
+      <ul class="health-facts">
         {told.serverConnected ? null : <li>{words.serverAway}</li>}
         {told.archiveReached ? null : <li>{words.archiveAway}</li>}
         {stream === null || pendingCount === null ? null : (
@@ -88,7 +92,7 @@ function Hubs({ hubs }: { readonly hubs: readonly SchoolHubHealth[] }) {
   if (hubs.length === 0) return <p>{words.none}</p>;
   return (
     <>
-      <div class="table-scroll">
+      <ScrollRegion label={words.table}>
         <table class="measures">
           <caption>{words.table}</caption>
           <thead>
@@ -106,7 +110,7 @@ function Hubs({ hubs }: { readonly hubs: readonly SchoolHubHealth[] }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </ScrollRegion>
       <p class="hint">{words.putAsideHint}</p>
     </>
   );

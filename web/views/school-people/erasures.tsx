@@ -14,7 +14,7 @@ export function Erasures({ erasures }: { readonly erasures: readonly SchoolErasu
     <section class="step">
       <h2>{words.title}</h2>
       <p class="hint">{erasures.length === 0 ? words.none : words.lead}</p>
-      <ul class="school-people-list">
+      <ul class="school-people-list" hidden={erasures.length === 0}>
         {erasures.map((each) => (
           <li key={each.erasureId}>
             <dl class="school-erasure">

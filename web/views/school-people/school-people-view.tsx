@@ -255,7 +255,7 @@ function Merges(props: {
     <section class="step">
       <h2>{words.title}</h2>
       {merges.length === 0 ? <p class="hint">{words.none}</p> : null}
-      <ul class="school-people-list">
+      <ul class="school-people-list" hidden={merges.length === 0}>
         {merges.map(({ mergeId, keptPersonId, doneBy, doneAtWallMs }) => {
           const person = byId.get(keptPersonId);
           const name = isolated(person?.name ?? keptPersonId);
