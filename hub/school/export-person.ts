@@ -1,13 +1,13 @@
 // Everything that the archive has of one person as one file: a session file for each of their recordings, of whatever hub,
 // and a list of it all. Made a recording at a time, so that years of them fit into memory.
 
-import { Zip, ZipPassThrough } from 'fflate';
 import { foldedName } from '../../shared/name-text.ts';
 import { packedDate, sha256Of } from '../recordings/export/session-archive.ts';
 import type { RecordedSessions } from '../recordings/recorded-sessions.ts';
 import type { Archive } from './archive/archive.ts';
 import { recordingsLed } from './archive/leaders.ts';
 import { schoolSessionId } from './archive/school-ids.ts';
+import { type ZippedFile, zipOf } from './zip-stream.ts';
 
 /** Of `list.json`. Raise it with any change of its shape. */
 const listVersion = 2;
@@ -67,35 +67,25 @@ export async function athletesOfPerson(
 }
 
 /** A ZIP archive, piece by piece. `athletes`: theirs, as `athletesOfPerson` answers. */
-export async function* exportPerson(
+export const exportPerson = (
   parts: PersonExportParts,
   athletes: readonly AthleteRow[],
-): AsyncGenerator<Uint8Array, void, undefined> {
-  const packed: Uint8Array[] = [];
-  const zip = new Zip((error, chunk) => {
-    if (error !== null) throw error;
-    packed.push(chunk);
-  });
-  const add = (name: string, bytes: Uint8Array): void => {
-    // Session files are packed already.
-    const file = new ZipPassThrough(name);
-    file.mtime = packedDate;
-    zip.add(file);
-    file.push(bytes, true);
-  };
+): AsyncGenerator<Uint8Array, void, undefined> => zipOf(filesOf(parts, athletes), new Date(packedDate));
+
+async function* filesOf(
+  parts: PersonExportParts,
+  athletes: readonly AthleteRow[],
+): AsyncGenerator<ZippedFile, void, undefined> {
   const listed: ListedRecording[] = [];
   for (const row of await recordingsOf(parts, athletes)) {
     const { one, bytes } = await recordingFile(parts, row);
     listed.push(one);
-    if (bytes !== undefined && one.file !== null) add(one.file, bytes);
-    yield* packed.splice(0);
+    if (bytes !== undefined && one.file !== null) yield { name: one.file, bytes };
   }
   const names = new Set(athletes.map(({ name }) => foldedName(name)));
   const led = await recordingsLed(parts.archive.pool, names);
   const list = { version: listVersion, ...(await headOf(parts, athletes)), recordings: listed, led };
-  add('list.json', new TextEncoder().encode(`${JSON.stringify(list, null, 1)}\n`));
-  zip.end();
-  yield* packed.splice(0);
+  yield { name: 'list.json', bytes: new TextEncoder().encode(`${JSON.stringify(list, null, 1)}\n`) };
 }
 
 async function recordingsOf(

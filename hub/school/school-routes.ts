@@ -186,12 +186,14 @@ function asideRoutes(app: FastifyInstance, { archive }: SchoolRouteParts): void 
   app.get(
     '/api/school/aside',
     { config: { access: 'coach', saves: false } },
-    async (): Promise<AsideCopiesBody> => ({
-      copies: (await listAside(archive)).map((each) => ({
-        ...each,
-        startedWallAtMs: each.startedWallAtMs as WallMs,
-        athleteNames: [...each.athleteNames],
-      })),
+    async ({ access }): Promise<AsideCopiesBody> => ({
+      copies: (await listAside(archive))
+        .filter(({ hub }) => access.rooms?.hubs.includes(hub) ?? true)
+        .map((each) => ({
+          ...each,
+          startedWallAtMs: each.startedWallAtMs as WallMs,
+          athleteNames: [...each.athleteNames],
+        })),
     }),
   );
 

@@ -34,7 +34,8 @@ export interface SchoolSide {
 /** What a coach of some rooms may ask of a school: all else is of the school as a whole. */
 const readByRoomCoach = [
   /^\/api\/(access|athletes|health|saved|sensors|hub-certificate|emergency-card|recordings|sessions|plan-runs)$/,
-  /^\/api\/school\/(rooms|health)$/,
+  /^\/api\/school\/(rooms|health|aside)$/,
+  /^\/api\/school\/aside\/:sessionId\//,
   /^\/api\/sessions\/:sessionId(\/|$)/,
   /^\/api\/athletes\/:athleteId\/(history|beside\/:otherAthleteId|sharing)$/,
   /^\/api\/(authority|spoken-cues)\//,

@@ -59,6 +59,7 @@ export interface SocketPageParts {
 
 export class SocketPage {
   readonly #parts: SocketPageParts;
+  #access: PageAccess;
   #greeted = false;
   #windowStartMs = 0;
   #requestsInWindow = 0;
@@ -74,10 +75,18 @@ export class SocketPage {
 
   constructor(parts: SocketPageParts) {
     this.#parts = parts;
+    this.#access = parts.access;
   }
 
   get access(): PageAccess {
-    return this.#parts.access;
+    return this.#access;
+  }
+
+  /** Whom a coach of some rooms may see changes with who comes to train there: they are told of everybody anew. */
+  renewAccess(access: PageAccess): void {
+    if (String(access.athleteIds) === String(this.#access.athleteIds)) return;
+    this.#access = access;
+    if (this.#greeted) this.#tellPart(this.#parts.feed.welcome(null).session);
   }
 
   get greeted(): boolean {

@@ -319,7 +319,11 @@ class Sockets implements SocketServer {
 
   #watch(): void {
     for (const [webSocket, entry] of this.#pages) {
-      if (this.#ports.accessOf(entry.request) !== undefined) continue;
+      const access = this.#ports.accessOf(entry.request);
+      if (access !== undefined) {
+        if (access.rooms !== undefined) entry.page.renewAccess(access);
+        continue;
+      }
       this.#drop(webSocket, entry);
       this.#tellDropped(entry.page.access);
     }

@@ -65,33 +65,39 @@ async function aHub(natsUrl: string, { hub, room, names, led }: HubOfSchool): Pr
   return page;
 }
 
-async function aSchool(): Promise<{ readonly school: School; readonly hubs: readonly PageHub[] }> {
+async function aSchool(): Promise<{
+  readonly school: School;
+  readonly enter: () => Promise<readonly PageHub[]>;
+}> {
   const [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
   suite.closeAfterTest({ close: () => Promise.all([nats.stop(), postgres.stop()]) });
   const archiveUrl = await postgres.createDatabase();
   const school = suite.closeAfterTest(
     await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder(), webDirectory, lan: true }),
   );
-  const hubs: PageHub[] = [];
-  for (const one of [
-    {
-      hub: 'quay',
-      room: 'Quay hall',
-      names: ['Marit Oduya', 'Teo Lindqvist', 'Sana Whitlock'],
-      led: ['Runa Sjöholm', 'Jorid Aalto', 'Runa Sjöholm'],
-    },
-    {
-      hub: 'basin',
-      room: 'Basin of the old harbour baths, upper floor',
-      names: ['Marit Oduya', longName],
-      led: ['Runa Sjöholm', ''],
-    },
-  ])
-    hubs.push(await aHub(nats.url, one));
-  await expect
-    .poll(async () => (await (await fetchAsOwn(`${school.url}/api/recordings`)).json()).wholeCount)
-    .toBe(7);
-  return { school, hubs };
+  const enter = async () => {
+    const hubs: PageHub[] = [];
+    for (const one of [
+      {
+        hub: 'quay',
+        room: 'Quay hall',
+        names: ['Marit Oduya', 'Teo Lindqvist', 'Sana Whitlock'],
+        led: ['Runa Sjöholm', 'Jorid Aalto', 'Runa Sjöholm'],
+      },
+      {
+        hub: 'basin',
+        room: 'Basin of the old harbour baths, upper floor',
+        names: ['Marit Oduya', longName],
+        led: ['Runa Sjöholm', ''],
+      },
+    ])
+      hubs.push(await aHub(nats.url, one));
+    await expect
+      .poll(async () => (await (await fetchAsOwn(`${school.url}/api/recordings`)).json()).wholeCount)
+      .toBe(7);
+    return hubs;
+  };
+  return { school, enter };
 }
 
 /** Of all pages, so that one run tells them all. */
@@ -107,14 +113,22 @@ const settled = async (page: Page, name: string): Promise<void> => {
 };
 
 test('rooms, recordings, weeks, people, health, devices', async () => {
-  const { school, hubs } = await aSchool();
-  const open = async (path: string, cookie?: { name: string; value: string }) => {
-    const opened = await openPage(suite.browser, school.url + path, { width: 'desktop', theme: 'light' });
-    suite.closeAfterTest(opened.context);
-    expect(cookie).toBeUndefined();
-    return opened;
-  };
-  const { page, faults } = await open('/rooms');
+  const { school, enter } = await aSchool();
+  const { page, context, faults } = await openPage(suite.browser, `${school.url}/rooms`, {
+    width: 'desktop',
+    theme: 'light',
+  });
+  suite.closeAfterTest(context);
+  await page.getByText('No hub has been heard yet').waitFor();
+  await settled(page, 'rooms-empty');
+  await page.goto(`${school.url}/rooms/health`);
+  await page.getByText('No hub has been heard yet').waitFor();
+  await settled(page, 'health-empty');
+  await page.goto(`${school.url}/recordings`);
+  await page.getByText('Of every hub').waitFor();
+  await settled(page, 'recordings-empty');
+  const hubs = await enter();
+  await page.goto(`${school.url}/rooms`);
   await page.getByRole('article', { name: 'Marit Oduya' }).first().waitFor();
   await page.getByRole('article', { name: longName }).waitFor();
   await settled(page, 'rooms');
@@ -181,10 +195,9 @@ test('rooms, recordings, weeks, people, health, devices', async () => {
   await settled(page, 'health');
   await page.goto(`${school.url}/devices`);
   await page.getByRole('heading', { level: 1 }).first().waitFor();
-  await page
-    .getByLabel('some rooms')
-    .check()
-    .catch(() => undefined);
+  await page.getByLabel('As', { exact: true }).selectOption('coach');
+  await page.getByLabel('Coach of').selectOption({ label: 'some rooms' });
+  await page.getByRole('group', { name: 'Which rooms' }).waitFor();
   await settled(page, 'devices');
   expect(faults).toEqual([]);
   expect(flaws).toEqual([]);

@@ -211,6 +211,20 @@ test('a coach of one room sees its recordings, weeks and people, and no more', a
   expect(whole.json().allCount).toBe(2);
 });
 
+test('who comes to train there shows in their lists while the page is open, of other rooms nobody', async () => {
+  const { school, quay, basin } = await aSchoolOfTwo();
+  const { cookie = '' } = await enter(school, 'roomCoach');
+  const page = opened(openTestPage(`https://127.0.0.1:${school.server.lanPort}`, { cookie }));
+  page.send(hello);
+  await page.until('welcome');
+  basin.hub.addAthlete('Dag Moreau');
+  quay.hub.addAthlete('Nerys Okafor');
+  const told = await page.until('session', ({ athletes }) =>
+    athletes.some(({ name }) => name === 'Nerys Okafor'),
+  );
+  expect(told.athletes.map(({ name }) => name)).not.toContain('Dag Moreau');
+});
+
 test('and enters no other room: an alarm of theirs is acknowledged, under the name of the device', async () => {
   const { school, quay } = await aSchoolOfTwo();
   const { cookie = '' } = await enter(school, 'roomCoach');

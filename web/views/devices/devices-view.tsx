@@ -6,6 +6,7 @@ import { useEffect } from 'preact/hooks';
 import type { DevicesBody, DeviceView, NewJoinCodeBody } from '../../../shared/http.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { isSchool } from '../../app/is-school.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
@@ -138,14 +139,16 @@ export function DevicesView() {
       </section>
       <Radios />
       <SchoolLinkState />
-      <p class="button-row">
-        <a class="button" href="/devices/computer">
-          {text.computer.link}
-        </a>
-        <a class="button" href="/devices/profiles">
-          {text.profiles.link}
-        </a>
-      </p>
+      {isSchool() ? null : (
+        <p class="button-row">
+          <a class="button" href="/devices/computer">
+            {text.computer.link}
+          </a>
+          <a class="button" href="/devices/profiles">
+            {text.profiles.link}
+          </a>
+        </p>
+      )}
       <AuditList athletes={athletes.value} />
       {removing.value === null ? null : (
         <Dialog

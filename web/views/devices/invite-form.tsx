@@ -44,7 +44,10 @@ export function InviteForm({ athletes, onInvite }: InviteFormProps) {
       <ChoiceField
         label={words.role}
         value={role.value}
-        choices={roles.map((each) => [each, text.role[each]])}
+        choices={roles
+          // A school has no sensors to bring nearer.
+          .filter((each) => each !== 'radio' || !isSchool())
+          .map((each) => [each, text.role[each]])}
         onChange={(chosenRole) => (role.value = chosenRole)}
       />
       {role.value === 'athlete' ? (
