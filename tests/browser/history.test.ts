@@ -582,7 +582,7 @@ describe('erasing an athlete', () => {
     await open(store, '/recordings');
     served.hub.startSession(['mira'], 'running');
     await page.getByText('Recording now').waitFor();
-    await page.getByRole('button', { name: 'Erase an athlete' }).click();
+    await page.getByRole('button', { name: 'Erase a person' }).click();
     await page.getByRole('dialog').getByText('A session is running.').waitFor();
     expect(await page.getByRole('dialog').getByRole('combobox', { name: 'Athlete' }).isDisabled()).toBe(true);
     served.hub.endSession();

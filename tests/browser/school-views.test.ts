@@ -195,8 +195,8 @@ test('rooms, recordings, weeks, people, health, devices', async () => {
   await settled(page, 'health');
   await page.goto(`${school.url}/devices`);
   await page.getByRole('heading', { level: 1 }).first().waitFor();
-  await page.getByLabel('As', { exact: true }).selectOption('coach');
-  await page.getByLabel('Coach of').selectOption({ label: 'some rooms' });
+  await page.getByRole('combobox', { name: 'As', exact: true }).selectOption('coach');
+  await page.getByRole('combobox', { name: 'Coach of' }).selectOption({ label: 'some rooms' });
   await page.getByRole('group', { name: 'Which rooms' }).waitFor();
   await settled(page, 'devices');
   expect(faults).toEqual([]);

@@ -525,8 +525,8 @@ export const de: Messages = {
       count(number, 'Eintrag im Trainingstagebuch', 'Einträge im Trainingstagebuch'),
     planRuns: (number) =>
       number === 1
-        ? 'was 1 Durchgang eines Plans von ihm behalten hat'
-        : `was ${number} Durchgänge von Plänen von ihm behalten haben`,
+        ? 'was 1 Durchgang eines Plans von ihm behalten hat; unter anderen bleibt sein Platz, ohne Namen'
+        : `was ${number} Durchgänge von Plänen von ihm behalten haben; unter anderen bleibt sein Platz, ohne Namen`,
     sensors: (number) =>
       count(number, 'Sensor, der als seiner gemerkt ist', 'Sensoren, die als seine gemerkt sind'),
     devices: (number) =>

@@ -517,9 +517,9 @@ export const en = {
     again: 'Try again',
   },
   erase: {
-    open: 'Erase an athlete',
-    title: 'Erase an athlete and everything of theirs',
-    athlete: 'Athlete',
+    open: 'Erase a person',
+    title: 'Erase a person and everything of theirs',
+    athlete: 'Who',
     choose: 'Choose one',
     running: 'A session is running. Recordings can be erased between sessions: end it first.',
     goes: 'This goes for good, and cannot be undone:',
@@ -544,7 +544,9 @@ export const en = {
     trainingEntries: (number: number) =>
       number === 1 ? '1 entry of the training log' : `${number} entries of the training log`,
     planRuns: (number: number) =>
-      number === 1 ? 'what 1 run of a plan kept of them' : `what ${number} runs of plans kept of them`,
+      number === 1
+        ? 'what 1 run of a plan kept of them; among others their place stays, without a name'
+        : `what ${number} runs of plans kept of them; among others their place stays, without a name`,
     sensors: (number: number) =>
       number === 1 ? '1 sensor remembered as theirs' : `${number} sensors remembered as theirs`,
     devices: (number: number) =>

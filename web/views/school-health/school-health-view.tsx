@@ -53,9 +53,11 @@ export function SchoolHealthView() {
           <AsideCopies />
         </>
       )}
-      <button type="button" class="button" onClick={() => void ask()}>
-        {words.again}
-      </button>
+      <div class="button-row">
+        <button type="button" class="button" onClick={() => void ask()}>
+          {words.again}
+        </button>
+      </div>
     </article>
   );
 }
@@ -92,9 +94,10 @@ function Hubs({ hubs }: { readonly hubs: readonly SchoolHubHealth[] }) {
   if (hubs.length === 0) return <p>{words.none}</p>;
   return (
     <>
+      <h2>{words.table}</h2>
       <ScrollRegion label={words.table}>
-        <table class="measures">
-          <caption>{words.table}</caption>
+        <table class="measures health-hubs">
+          <caption class="visually-hidden">{words.table}</caption>
           <thead>
             <tr>
               <th scope="col">{words.hub}</th>
@@ -129,10 +132,12 @@ function HubRow({ hub }: { readonly hub: SchoolHubHealth }) {
         <bdi>{hub.name}</bdi>
         {hub.isRecording ? <span class="tag">{words.inSession}</span> : null}
       </th>
-      <td>{heard}</td>
-      <td>{hub.keptAtWallMs === null ? words.unknown : formatClockTime(hub.keptAtWallMs, nowMs)}</td>
-      <td>{countOf(hub.waitingCount)}</td>
-      <td>{countOf(hub.refusedCount)}</td>
+      <td data-label={words.heard}>{heard}</td>
+      <td data-label={words.kept}>
+        {hub.keptAtWallMs === null ? words.unknown : formatClockTime(hub.keptAtWallMs, nowMs)}
+      </td>
+      <td data-label={words.inWaiting}>{countOf(hub.waitingCount)}</td>
+      <td data-label={words.putAside}>{countOf(hub.refusedCount)}</td>
     </tr>
   );
 }
