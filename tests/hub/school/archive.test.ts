@@ -1,10 +1,9 @@
 // Recordings of hubs in a school's archive, through a real message server and a real database: each packet once, whatever
 // is stopped, killed, lost or put back in between.
 
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { rmSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { decodeChunk, packetsOf } from '../../../hub/recorder/packet-chunk.ts';
 import { openSqliteStore, openStoreInMemory, type SqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
@@ -15,56 +14,20 @@ import {
   startTaking,
   type TakingSchool,
 } from '../../support/school/sending-hub.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started, killed and recover: a loaded machine takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let nats: NatsServer;
-let postgres: PostgresServer;
-const folders: string[] = [];
-const open: { close(): unknown }[] = [];
+const servers = serversInTest('sending');
+const { newFolder, opened } = servers;
 
-beforeAll(async () => {
-  [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
-});
-
-afterEach(async () => {
-  for (const each of open.splice(0).reverse()) await each.close();
-  for (const folder of folders.splice(0)) rmSync(folder, { recursive: true, force: true });
-  // Each test begins with an empty stream.
-  await nats.stop('SIGKILL');
-  rmSync(join(nats.folder, 'jetstream'), { recursive: true, force: true });
-  await nats.start();
-});
-
-afterAll(async () => {
-  await nats?.stop();
-  await postgres?.stop();
-});
-
-function folder(): string {
-  const made = mkdtempSync(join(tmpdir(), 'slackwater-sending-'));
-  folders.push(made);
-  return made;
-}
-
-const opened = <Thing extends { close(): unknown }>(thing: Thing): Thing => {
-  open.push(thing);
-  return thing;
-};
-
-const send = async (hub: string, store: SqliteStore, dataFolder = folder()): Promise<SendingHub> =>
-  opened(await startSending({ natsUrl: nats.url, hub, store, dataFolder }));
+const send = async (hub: string, store: SqliteStore, dataFolder = newFolder()): Promise<SendingHub> =>
+  opened(await startSending({ natsUrl: servers.nats.url, hub, store, dataFolder }));
 const take = async (archiveUrl: string): Promise<TakingSchool> =>
-  opened(await startTaking({ natsUrl: nats.url, archiveUrl }));
+  opened(await startTaking({ natsUrl: servers.nats.url, archiveUrl }));
 
 function storeWith(...sessionIds: readonly string[]): SqliteStore {
   const store = opened(openStoreInMemory());
@@ -97,7 +60,7 @@ async function untilWhole(
 
 describe('what two hubs recorded', () => {
   test('is in the archive whole: packets to the byte, holds as rows, a table a month', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     await take(url);
     const [one, two] = [storeWith('s1', 's2'), storeWith('s3')];
     await send('quay', one);
@@ -136,11 +99,11 @@ describe('what two hubs recorded', () => {
   });
 
   test('waits in the stream while no school runs, and is known when it comes twice', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     const first = await take(url);
     await first.close();
     const store = storeWith('s1');
-    const dataFolder = folder();
+    const dataFolder = newFolder();
     const sending = await send('quay', store, dataFolder);
     await expect.poll(() => sending.state()?.isCaughtUp).toBe(true);
     await sending.close();
@@ -156,9 +119,9 @@ describe('what two hubs recorded', () => {
 
 describe('a recording that grows', () => {
   test('comes by the piece, however it is cut, and goes on after the hub was killed', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     await take(url);
-    const directory = folder();
+    const directory = newFolder();
     const store = opened(openSqliteStore({ directory, sealAtBytes: 2_000 }));
     writeSession(store, {
       sessionId: 'grows',
@@ -204,14 +167,14 @@ describe('a recording that grows', () => {
 
 describe('what fails in between', () => {
   test('the message server killed, the database killed, the school stopped: nothing is lost', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     const school = await take(url);
     const store = storeWith('s1', 's2');
     await send('quay', store);
-    await nats.stop('SIGKILL');
-    await nats.start();
+    await servers.nats.stop('SIGKILL');
+    await servers.nats.start();
     await untilWhole(url, 'quay', store, 's1');
-    await postgres.stop('SIGKILL');
+    await servers.postgres.stop('SIGKILL');
     writeSession(store, {
       sessionId: 's9',
       athleteId: 'ath-9',
@@ -221,23 +184,23 @@ describe('what fails in between', () => {
       holdsS: [50],
     });
     await expect.poll(() => school.state().fault?.code).toBe('school.archiveAway');
-    await postgres.start();
+    await servers.postgres.start();
     await untilWhole(url, 'quay', store, 's2');
     await untilWhole(url, 'quay', store, 's9');
     expect(school.state().counts.refused).toBe(0);
   });
 
   test('an archive put back from an earlier backup gets again what it lacks', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     const school = await take(url);
     const store = storeWith('s1', 's2');
-    const dataFolder = folder();
+    const dataFolder = newFolder();
     const sending = await send('quay', store, dataFolder);
     await untilWhole(url, 'quay', store, 's2');
     await expect.poll(() => sending.state()?.isCaughtUp).toBe(true);
     await sending.close();
     await school.close();
-    const empty = await postgres.createDatabase();
+    const empty = await servers.postgres.createDatabase();
     await take(empty);
     await send('quay', store, dataFolder);
     await untilWhole(empty, 'quay', store, 's1');
@@ -246,7 +209,7 @@ describe('what fails in between', () => {
   });
 
   test('somebody erased on the hub: the recording comes anew without them', async () => {
-    const url = await postgres.createDatabase();
+    const url = await servers.postgres.createDatabase();
     await take(url);
     const store = opened(openStoreInMemory());
     writeSession(store, {
