@@ -61,18 +61,19 @@ const recording = (
   })),
   plans,
 });
+const jorid = { leaderId: 'l2', name: 'Jorid Aalto' };
 const all = [
   recording(
     's3',
     '2031-04-03',
     'Evening',
     { a: 'Renée Oduya', b: 'Teo' },
-    {},
+    { leaders: [{ leaderId: 'l1', name: 'Runa Sjöholm' }, jorid] },
     { a: { tags: ['Warm'], place: 'Studio', effort: 'hard' }, b: { sleep: 'poor', company: 'alone' } },
     ['Evening table'],
   ),
   recording('s2', '2031-04-02', '', { b: 'Teo' }, { source: 'import' }, { b: { illness: 'unwell' } }),
-  recording('s1', '2031-04-01', 'Morning', { a: 'Renee Oduya' }, { status: 'interrupted' }),
+  recording('s1', '2031-04-01', 'Morning', { a: 'Renee Oduya' }, { status: 'interrupted', leaders: [jorid] }),
 ];
 const found = (filter: Partial<RecordingFilter>) =>
   foundRecordings(all, { ...noFilter, ...filter }, 'Untitled').map(({ session }) => session.sessionId);
@@ -90,6 +91,11 @@ test.each<[Partial<RecordingFilter>, string[]]>([
   [{ kind: 'import' }, ['s2']],
   [{ kind: 'interrupted' }, ['s1']],
   [{ kind: 'simulated' }, []],
+  [{ leader: 'RUNA SJOHOLM' }, ['s3']],
+  [{ leader: 'Jorid Aalto' }, ['s3', 's1']],
+  // The whole name, not a part of it.
+  [{ leader: 'Jorid' }, []],
+  [{ search: 'jorid morning' }, ['s1']],
   [{ plan: 'Evening table' }, ['s3']],
   [{ tag: 'warm' }, ['s3']],
   [{ place: 'studio' }, ['s3']],
@@ -119,6 +125,7 @@ test('everybody is offered once, by the newest name, and each plan, tag and plac
       { athleteId: 'a', name: 'Renée Oduya' },
       { athleteId: 'b', name: 'Teo' },
     ],
+    leaders: ['Jorid Aalto', 'Runa Sjöholm'],
     plans: ['Evening table'],
     tags: ['Warm'],
     places: ['Studio'],
