@@ -152,3 +152,48 @@ test('two hubs on one wall, an alarm from each, acknowledged from the other room
   await page.getByText('The database does not answer.').waitFor();
   await page.getByText('The archive takes nothing now.').waitFor();
 });
+
+test('a room of many on a phone: what is out of sight draws no trace, and its alarm shows, sounds and is a tap away', async () => {
+  const [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
+  suite.closeAfterTest({ close: () => Promise.all([nats.stop(), postgres.stop()]) });
+  const archiveUrl = await postgres.createDatabase();
+  const school = suite.closeAfterTest(
+    await serveSchool({ natsUrl: nats.url, archiveUrl, dataFolder: newFolder(), webDirectory }),
+  );
+  const quay = suite.closeAfterTest(await openPageHub({ athleteCount: 16 }));
+  suite.closeAfterTest(
+    await sendFromPageHub(nats.url, quay, { hub: 'quay', room: 'Quay hall', dataFolder: newFolder() }),
+  );
+  const context = suite.closeAfterTest(
+    await suite.browser.newContext({ locale: 'en-GB', viewport: widths.phone }),
+  );
+  await makeOwnBrowser(context, school.url);
+  const page = await context.newPage();
+  await page.addInitScript(`globalThis.tones = 0;
+    const start = OscillatorNode.prototype.start;
+    OscillatorNode.prototype.start = function (when) { globalThis.tones += 1; start.call(this, when); };`);
+  await page.goto(`${school.url}/rooms`);
+  // A touch lets the browser sound.
+  await page.getByRole('heading', { name: 'Rooms' }).click();
+  const tiles = page.locator('.rooms .tiles > li');
+  await expect.poll(() => tiles.count()).toBe(16);
+  const [first, last] = [tiles.first(), tiles.last()];
+  await first.locator('.trace canvas').waitFor();
+  // All are there with their readings; a trace have those in sight and the next.
+  await expect.poll(() => last.locator('.reading--spo2 .reading-digits').textContent()).toBe('98');
+  expect(await page.locator('.rooms .trace canvas').count()).toBeLessThan(6);
+  expect(await page.evaluate('globalThis.tones')).toBe(0);
+  quay.live(15, low);
+  quay.pass(6);
+  const alarms = page.getByRole('region', { name: 'Alarms of Quay hall' });
+  await alarms.getByText('Ezra Quill: Below the floor').waitFor();
+  expect(await alarms.getByText('Ezra Quill: Below the floor').isVisible()).toBe(true);
+  await expect.poll(() => page.evaluate<number>('globalThis.tones')).toBeGreaterThan(0);
+  await pressUntilGone(alarms.getByRole('button', { name: /Acknowledge.*Ezra Quill/ }).first());
+  const floor = () => quay.hub.snapshotOf('athlete-16')?.alarms.find(({ kind }) => kind === 'floorBreached');
+  await expect.poll(() => floor()?.acknowledged).toBe(true);
+  // Scrolled to, it has its trace, and the first has none any more.
+  await last.scrollIntoViewIfNeeded();
+  await last.locator('.trace canvas').waitFor();
+  await expect.poll(() => first.locator('.trace canvas').count()).toBe(0);
+});

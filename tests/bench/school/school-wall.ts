@@ -3,20 +3,18 @@
 
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import { readdirSync, readFileSync } from 'node:fs';
-import { getPriority, loadavg, setPriority } from 'node:os';
+import { loadavg } from 'node:os';
 import { setTimeout as pause } from 'node:timers/promises';
 import type { Browser, CDPSession, Page } from 'playwright-core';
 import { launchChromium, openPage, type WidthName } from '../../support/chromium-page.ts';
 import { makeOwnBrowser } from '../../support/own-person.ts';
 import { quantile } from '../hub.bench.ts';
+import { giveOwnPriority, pageThreadMs } from '../page-thread.ts';
 
 type Figures = Record<string, number>;
 
 /** An alarm that is not drawn by then was not drawn. */
 const mostAlarmMs = 5_000;
-/** Ticks of a process's time a second (proc_pid_stat(5)). */
-const ticksPerSecond = 100;
 
 interface Called {
   readonly hub: string;
@@ -71,34 +69,6 @@ const framesIn = (ms: number): string => `new Promise((resolve) => {
 async function metricsOf(devtools: CDPSession): Promise<ReadonlyMap<string, number>> {
   const { metrics } = await devtools.send('Performance.getMetrics');
   return new Map(metrics.map(({ name, value }) => [name, value]));
-}
-
-/**
- * Chromium gives the page's threads a priority of its own, so that a bench that was put before other work of the machine (nice)
- * would be put before its own page too.
- */
-async function giveOwnPriority(browser: Browser): Promise<void> {
-  const own = getPriority();
-  if (own === 0) return;
-  const devtools = await browser.newBrowserCDPSession();
-  const { processInfo } = await devtools.send('SystemInfo.getProcessInfo');
-  for (const { id } of processInfo)
-    for (const thread of readdirSync(`/proc/${id}/task`)) setPriority(Number(thread), own);
-}
-
-/** Processor time of the page's own thread, milliseconds: the first of the only renderer with a page in it. */
-async function threadMsOf(browser: Browser): Promise<() => number> {
-  const devtools = await browser.newBrowserCDPSession();
-  const { processInfo } = await devtools.send('SystemInfo.getProcessInfo');
-  const renderers = processInfo.filter(({ type }) => type === 'renderer');
-  const busiest = renderers.sort((one, other) => other.cpuTime - one.cpuTime)[0];
-  if (busiest === undefined) throw new Error('there is no page');
-  return () => {
-    const fields = readFileSync(`/proc/${busiest.id}/task/${busiest.id}/stat`, 'utf8')
-      .replace(/^.*\) /, '')
-      .split(' ');
-    return ((Number(fields[11]) + Number(fields[12])) * 1_000) / ticksPerSecond;
-  };
 }
 
 /** Delays of those that the page drew, and how many it did not. */
@@ -179,7 +149,7 @@ export async function measureWall(
     const devtools = await page.context().newCDPSession(page);
     await devtools.send('Performance.enable');
     await pause(3_000);
-    const threadMs = await threadMsOf(browser);
+    const threadMs = await pageThreadMs(browser);
     await page.evaluate(watchAlarms);
     await askCalled(many);
     const [before, threadBefore] = [await metricsOf(devtools), threadMs()];
@@ -228,7 +198,7 @@ export async function measurePhoneWall(url: string, athletes: number, mostMs: nu
   try {
     const { page, figures } = await openWall(browser, url, athletes, 'phone', mostMs);
     await pause(3_000);
-    const threadMs = await threadMsOf(browser);
+    const threadMs = await pageThreadMs(browser);
     const threadBefore = threadMs();
     const frames = page.evaluate<{ count: number; longest: number }>(framesIn(10_000));
     await page.mouse.move(195, 700);
