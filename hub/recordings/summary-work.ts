@@ -16,7 +16,7 @@ export const summaryThreads = Math.max(
 );
 
 export interface SummaryWorkParts {
-  readonly store: Pick<HubStore, 'readSession' | 'saveSummary'>;
+  readonly store: Pick<HubStore, 'readSession' | 'saveSummary' | 'stateOf'>;
   readonly recordings: Pick<RecordedSessions, 'summarise' | 'changeOf' | 'isWorkedOut'>;
   /** The rules by which they are made. */
   readonly madeBy: string;
@@ -124,6 +124,7 @@ export class SummaryWork {
     const { store, recordings, madeBy, warn } = this.#parts;
     try {
       const before = recordings.changeOf(sessionId, athleteId);
+      const madeOf = store.stateOf?.(sessionId);
       const summary = await recordings.summarise(sessionId, athleteId);
       // It may have been deleted or corrected meanwhile: then it is missing still, and asked for anew.
       if (
@@ -131,7 +132,7 @@ export class SummaryWork {
         recordings.changeOf(sessionId, athleteId) === before &&
         (await store.readSession(sessionId)) !== undefined
       )
-        await store.saveSummary(sessionId, athleteId, madeBy, summary);
+        await store.saveSummary(sessionId, athleteId, madeBy, summary, madeOf);
     } catch (error) {
       if (!this.#closed) {
         warn(`recording ${sessionId} cannot be summarised`, error);

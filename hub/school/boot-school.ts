@@ -26,7 +26,8 @@ import { archiveFault, Intake, type IntakeState } from './archive/intake.ts';
 import { Erasing } from './erasing.ts';
 import { checkLogin } from './nats/check-server.ts';
 import { connectNats } from './nats/connect.ts';
-import { type RoomState, Rooms } from './rooms/rooms.ts';
+import { Rooms } from './rooms/rooms.ts';
+import { silenceTeller } from './rooms/silent-rooms.ts';
 import { type HealthParts, schoolHealth } from './school-health.ts';
 import { schoolMetrics } from './school-metrics.ts';
 import { schoolRoutes } from './school-routes.ts';
@@ -260,21 +261,6 @@ async function connectAsSchool(config: Config): Promise<NatsConnection> {
     const reason = error instanceof Error ? error.message : String(error);
     throw new HubError('server.failed', said('school.serverAway', { reason }), error);
   }
-}
-
-/** A hub that falls silent while a session runs there is an alarm here, until a person has seen it or the hub is back. */
-function silenceTeller(hub: Hub): (room: RoomState, isSilent: boolean) => void {
-  /** By hub: a room may have another name by the time it is heard again. */
-  const told = new Map<string, Said>();
-  return (room, isSilent) => {
-    const before = told.get(room.hub);
-    if (before !== undefined) hub.clearSupervision('roomSilent', before);
-    told.delete(room.hub);
-    if (!isSilent || !room.isRecording) return;
-    const subject = said('said.asTold', { text: room.name });
-    told.set(room.hub, subject);
-    hub.raiseSupervision({ kind: 'roomSilent', priority: 'high', subject });
-  };
 }
 
 /** What keeps the archive from taking anything stands as a notice while it does. */

@@ -11,6 +11,7 @@ import { launchChromium, openPage, timeToFirstReadingMs } from '../support/chrom
 import { type FaultProxy, openFaultProxy } from '../support/fault-proxy.ts';
 import { makeOwnBrowser } from '../support/own-person.ts';
 import { holdsAgainAndAgain, openPageHub, type PageHub } from '../support/page-hub.ts';
+import { pageThreadMs } from './page-thread.ts';
 
 const webRoot = new URL('../../dist/web/', import.meta.url).pathname;
 const athleteCount = 16;
@@ -33,7 +34,8 @@ export async function benchWall(): Promise<Record<string, number>> {
     const firstReadingMs = await timeToFirstReadingMs(page, `${path.url}/wall`);
     const devtools = await page.context().newCDPSession(page);
     await devtools.send('Performance.enable');
-    const live = await measureRounds(page, devtools);
+    const threadMs = await pageThreadMs(browser);
+    const live = await measureRounds(page, devtools, threadMs);
     const heap = await measureTwoHours(hub, path, devtools);
     return {
       pageWeightGzipBytes: pageWeightGzipBytes(),
@@ -63,10 +65,15 @@ async function metrics(devtools: CDPSession): Promise<ReadonlyMap<string, number
   return new Map(answer.metrics.map(({ name, value }) => [name, value]));
 }
 
-async function measureRounds(page: Page, devtools: CDPSession): Promise<Record<string, number>> {
-  const perSecond: { frames: number; script: number; style: number; task: number }[] = [];
+async function measureRounds(
+  page: Page,
+  devtools: CDPSession,
+  threadMs: () => number,
+): Promise<Record<string, number>> {
+  const perSecond: { frames: number; script: number; style: number; task: number; thread: number }[] = [];
   for (let round = 0; round < rounds; round += 1) {
     const before = await metrics(devtools);
+    const threadBeforeMs = threadMs();
     // As text, because the test runner's compiler adds helpers that a page does not have.
     const frames = (await page.evaluate(
       `new Promise((resolve) => { let count = 0; const from = performance.now(); const step = (now) => {
@@ -81,6 +88,7 @@ async function measureRounds(page: Page, devtools: CDPSession): Promise<Record<s
       script: (change('ScriptDuration') * 1_000) / seconds,
       style: ((change('LayoutDuration') + change('RecalcStyleDuration')) * 1_000) / seconds,
       task: (change('TaskDuration') * 1_000) / seconds,
+      thread: (threadMs() - threadBeforeMs) / seconds,
     });
   }
   const median = (key: keyof (typeof perSecond)[number]) =>
@@ -90,6 +98,7 @@ async function measureRounds(page: Page, devtools: CDPSession): Promise<Record<s
     wall16ScriptMsPerSecond: median('script'),
     wall16StyleAndLayoutMsPerSecond: median('style'),
     wall16TaskMsPerSecond: median('task'),
+    wall16ThreadMsPerSecond: median('thread'),
   };
 }
 

@@ -38,6 +38,17 @@ export class FakeTimers implements Timers {
     this.#nowMs = untilMs;
   }
 
+  /** The page is busy with something else: time passes, and what fell due meanwhile is called once, late, as browsers do. */
+  standStill(byMs: number): void {
+    this.#nowMs += byMs;
+    for (const due of [...this.#due].sort((one, other) => one.atMs - other.atMs)) {
+      if (due.atMs > this.#nowMs || !this.#due.has(due)) continue;
+      if (due.everyMs === null) this.#due.delete(due);
+      else due.atMs = this.#nowMs + due.everyMs;
+      due.callback();
+    }
+  }
+
   #add(due: Due): () => void {
     this.#due.add(due);
     return () => this.#due.delete(due);

@@ -101,6 +101,56 @@ describe('the watchdog', () => {
     expect(page.links).toEqual(['live', 'silent']);
   });
 
+  test('a page that stood still reads what the hub said meanwhile before it calls the hub silent', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.heartbeat();
+    page.timers.standStill(6_000);
+    expect(page.links).toEqual(['live']);
+    page.heartbeat(2);
+    page.timers.advance(1_800);
+    expect(page.links).toEqual(['live']);
+    expect(page.sockets).toHaveLength(1);
+  });
+
+  test('a page that stood still and hears nothing after it calls the hub silent at the next look', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.heartbeat();
+    page.timers.standStill(6_000);
+    page.timers.advance(200);
+    expect(page.links).toEqual(['live', 'silent']);
+  });
+
+  test.each([
+    ['stands still again and again', 6_000, 4],
+    ['was asleep', 60_000, 1],
+    ['is in the background, where it looks once a second', 1_000, 2],
+  ])('a page that %s calls a dead hub silent all the same', (_, eachMs, times) => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.heartbeat();
+    for (let time = 1; time <= times; time += 1) {
+      expect(page.links).toEqual(['live']);
+      page.timers.standStill(eachMs);
+    }
+    expect(page.links).toEqual(['live', 'silent']);
+  });
+
+  test('an opened socket has as long for its welcome as for its opening', () => {
+    const page = setUp();
+    page.connection.start();
+    page.sockets[0]!.listener.opened();
+    page.timers.advance(3_800);
+    expect(page.links).toEqual(['silent']);
+    expect(page.sockets).toHaveLength(1);
+    page.heartbeat();
+    expect(page.links).toEqual(['silent', 'live']);
+  });
+
   test('stays quiet while heartbeats come', () => {
     const page = setUp();
     page.connection.start();

@@ -146,6 +146,20 @@ test('welcome, then newest values, then the session time moves on with the page 
   expect(hub.nowMs.value).toBe(12_700);
 });
 
+test('messages move the shown time no oftener than the clock ticks, a jump at once', () => {
+  const { hub, say } = setUp();
+  say(welcome());
+  say(latest('a', 12_000, 97), 2_000);
+  expect(hub.nowMs.value).toBe(12_000);
+  say(latest('a', 12_100, 96), 2_100);
+  expect(hub.nowMs.value).toBe(12_000);
+  expect(hub.athleteById('a')!.spo2.value?.value).toBe(96);
+  hub.tick(2_150);
+  expect(hub.nowMs.value).toBe(12_150);
+  say(latest('a', 13_000, 96), 2_160);
+  expect(hub.nowMs.value).toBe(13_000);
+});
+
 describe('traces', () => {
   test('a batch that does not follow on leaves a hole that is said', () => {
     const { hub, say } = setUp();

@@ -1,18 +1,36 @@
 // Where the frame's alarms stand in the document. A modal dialog makes everything outside it deaf and dead, so while one is
 // open the alarms stand inside it; there is one of them, so that they are told once.
 
+/** The height that others keep clear of is a matter of every element's style: with many alarms it is told once in so long. Our choice. */
+const leastBetweenMs = 1_000;
+
 export class AlarmPlace {
   readonly host: HTMLElement;
   #rest: HTMLElement | null = null;
   readonly #dialogs: HTMLElement[] = [];
+  #toldAtMs = Number.NEGATIVE_INFINITY;
+  #toldLater = false;
 
   constructor() {
     this.host = document.createElement('div');
     this.host.className = 'alarms-host';
-    new ResizeObserver(() => {
-      // What lies under it on the screen keeps clear of it.
-      document.documentElement.style.setProperty('--alarms-height', `${this.host.offsetHeight}px`);
-    }).observe(this.host);
+    new ResizeObserver(() => this.#resized()).observe(this.host);
+  }
+
+  #resized(): void {
+    const waitMs = this.#toldAtMs + leastBetweenMs - performance.now();
+    if (waitMs <= 0) this.#tellHeight();
+    else if (!this.#toldLater) {
+      this.#toldLater = true;
+      setTimeout(() => this.#tellHeight(), waitMs);
+    }
+  }
+
+  /** What lies under it on the screen keeps clear of it. */
+  #tellHeight(): void {
+    this.#toldLater = false;
+    this.#toldAtMs = performance.now();
+    document.documentElement.style.setProperty('--alarms-height', `${this.host.offsetHeight}px`);
   }
 
   /** Its place while no dialog is open. */

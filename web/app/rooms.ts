@@ -1,7 +1,7 @@
 // The rooms of a school, where this page is one: each a connection and a state of its own, as if the page were that hub's,
 // so that views and alarms of a hub show a room unchanged. What may be done from here the hub decides.
 
-import { computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
+import { batch, computed, type ReadonlySignal, type Signal, signal } from '@preact/signals';
 import * as z from 'zod/mini';
 import type { UpMessage } from '../../shared/messages/up.ts';
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
@@ -15,9 +15,11 @@ import { MarkOutbox } from '../state/mark-outbox.ts';
 import { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { App } from './app-context.ts';
 import { Commands } from './commands.ts';
+import { HeldReadings } from './held-readings.ts';
 
 /** How often it is asked which rooms there are, and which are silent. */
 const lookEveryMs = 2_000;
+/** And as often the wall takes the readings that have come: five times a second looks at once. Our choice. */
 const tickEveryMs = 200;
 
 export interface OpenRoom {
@@ -25,6 +27,7 @@ export interface OpenRoom {
   /** The page as it would be at that hub. */
   readonly app: App;
   readonly told: ReadonlySignal<SchoolRoom>;
+  readonly readings: HeldReadings;
 }
 
 export class RoomsFollower {
@@ -46,9 +49,14 @@ export class RoomsFollower {
   start(): void {
     void this.#look();
     this.#app.timers.every(lookEveryMs, () => void this.#look());
-    this.#app.timers.every(tickEveryMs, () => {
-      for (const { app } of this.rooms.value) app.hub.tick(this.#app.timers.nowMs());
-    });
+    this.#app.timers.every(tickEveryMs, () =>
+      batch(() => {
+        for (const { app, readings } of this.rooms.peek()) {
+          readings.look();
+          app.hub.tick(this.#app.timers.nowMs());
+        }
+      }),
+    );
   }
 
   /** A school that does not answer is said by the page's own connection. */
@@ -72,7 +80,7 @@ export class RoomsFollower {
       }
       const told = signal(room);
       this.#told.set(room.hub, told);
-      added.push({ hub: room.hub, told, app: openRoom(this.#app, room.hub) });
+      added.push({ hub: room.hub, told, ...openRoom(this.#app, room.hub) });
     }
     if (added.length === 0) return;
     const nameOf = ({ told }: OpenRoom): string => told.peek().name;
@@ -82,7 +90,7 @@ export class RoomsFollower {
   }
 }
 
-function openRoom(app: App, room: string): App {
+function openRoom(app: App, room: string): Pick<OpenRoom, 'app' | 'readings'> {
   const { timers, sounder } = app;
   const newRequestId = (): string => `${Date.now().toString(36)}-${Math.random().toString(36).slice(2, 10)}`;
   const send = (message: UpMessage): boolean => connection.send(message);
@@ -91,6 +99,7 @@ function openRoom(app: App, room: string): App {
   const outbox = new MarkOutbox(() => false, newRequestId);
   const planRun = new PlanRunFollower(timers);
   const hub = new HubState({ outbox, requests, planRun, fromAfar: true });
+  const readings = new HeldReadings((message, heardAtMs) => hub.apply(message, heardAtMs));
   const connection: HubConnection = new HubConnection({
     openSocket: (listener) => openBrowserSocket(listener, room),
     timers,
@@ -99,7 +108,7 @@ function openRoom(app: App, room: string): App {
     resume: () => null,
     // Whoever lies there needs an output in the room: this page counts for none.
     pageState: () => ({ visible: false, soundReady: false, presented: [], sounding: null }),
-    onMessage: (message, pageNowMs) => hub.apply(message, pageNowMs),
+    onMessage: (message, heardAtMs) => readings.take(message, heardAtMs),
     onMalformed: (reason) => hub.malformedReceived(reason),
     onLink: (link) => hub.linkChanged(link, timers.nowMs()),
   });
@@ -113,11 +122,12 @@ function openRoom(app: App, room: string): App {
     // No session is begun from afar.
     ledBy: () => undefined,
   });
-  return Object.create(app, {
+  const roomApp = Object.create(app, {
     hub: { value: hub },
     outbox: { value: outbox },
     planRun: { value: planRun },
     connection: { value: connection },
     commands: { value: commands },
   }) as App;
+  return { app: roomApp, readings };
 }

@@ -3,8 +3,9 @@
 import { useComputed } from '@preact/signals';
 import { useEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
-import { LivePanel } from '../charts/live-panel.ts';
+import { LivePanel, type LivePanelSource } from '../charts/live-panel.ts';
 import { emptyOverlay, type Overlay } from '../charts/overlay.ts';
+import { whileNear } from '../charts/while-near.ts';
 import type { AthleteModel } from '../state/athlete-model.ts';
 import type { Quantity } from '../state/quantity.ts';
 import './live-trace.css';
@@ -49,7 +50,7 @@ export function LiveTrace({
     watermark: app.hub.hub.value?.simulated ? app.text.simulatedBand : null,
   }));
   useEffect(() => {
-    const panel = new LivePanel(element.current!, {
+    const source: LivePanelSource = {
       quantity,
       compact,
       showTimeAxis,
@@ -58,8 +59,11 @@ export function LiveTrace({
       windowMs: () => windowNow.current,
       overlay: () => overlay.peek(),
       themeName: () => app.theme.peek(),
+    };
+    return whileNear(element.current!, () => {
+      const panel = new LivePanel(element.current!, source);
+      return () => panel.destroy();
     });
-    return () => panel.destroy();
   }, [model, quantity, compact, showTimeAxis]);
   return <div ref={element} class="trace" aria-hidden="true" />;
 }

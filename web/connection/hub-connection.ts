@@ -15,6 +15,13 @@ import type { Timers } from './timers.ts';
 /** The hub sends a heartbeat twice a second; four missed ones make it silent. */
 const silentAfterMs = 2_000;
 const watchIntervalMs = 200;
+/**
+ * A look that comes so long after the last: the page itself stood still, and what the hub said meanwhile waits to be read. Above
+ * the second that browsers allow the timers of a page in the background; after the longer the page was asleep, and nothing waits.
+ */
+const stoodStillMs = { least: 1_500, most: 30_000 };
+/** So many looks in a row may wait for what was said meanwhile. Our choice. */
+const mostLooksPutOff = 3;
 /** A socket that has neither opened nor failed by then is given up. */
 const openingLimitMs = 4_000;
 const pageStateIntervalMs = 1_000;
@@ -76,12 +83,15 @@ export class HubConnection {
   #attempt = 0;
   #lastHeardMs: number;
   #openingSinceMs = 0;
+  #lookedAtMs: number;
+  #looksPutOff = 0;
   #cancelRetry: (() => void) | null = null;
   #stopTimers: (() => void)[] = [];
 
   constructor(options: HubConnectionOptions) {
     this.#options = options;
     this.#lastHeardMs = options.timers.nowMs();
+    this.#lookedAtMs = this.#lastHeardMs;
   }
 
   get link(): LinkState {
@@ -90,6 +100,7 @@ export class HubConnection {
 
   start(): void {
     this.#lastHeardMs = this.#options.timers.nowMs();
+    this.#lookedAtMs = this.#lastHeardMs;
     this.#connect();
     this.#stopTimers = [
       this.#options.timers.every(watchIntervalMs, () => this.#watch()),
@@ -247,17 +258,28 @@ export class HubConnection {
   #watch(): void {
     if (this.#link === 'wrongVersion' || this.#link === 'refused') return;
     const nowMs = this.#options.timers.nowMs();
-    if (nowMs - this.#lastHeardMs < silentAfterMs) return;
+    const stoodStill = this.#stoodStill(nowMs);
+    if (nowMs - this.#lastHeardMs < silentAfterMs || stoodStill) return;
     const becameSilent = this.#link !== 'silent';
     this.#setLink('silent');
     // A half-open socket looks alive for minutes: give it up and open another.
     const stuckOpening =
       !this.#open && this.#socket !== null && nowMs - this.#openingSinceMs > openingLimitMs;
     const deafSocket = this.#open && nowMs - this.#openingSinceMs > openingLimitMs;
-    if ((becameSilent && this.#open) || stuckOpening || deafSocket) {
+    // One that was not answered yet has as long as any opening: a busy page reads several hubs' answers one after another.
+    if ((becameSilent && this.#welcomed) || stuckOpening || deafSocket) {
       this.#dropSocket();
       this.#retryLater();
     }
+  }
+
+  /** Not the hub was silent but the page busy: judged by the next look, when what waits has been read. */
+  #stoodStill(nowMs: number): boolean {
+    const sinceLookMs = nowMs - this.#lookedAtMs;
+    this.#lookedAtMs = nowMs;
+    const stoodStill = sinceLookMs >= stoodStillMs.least && sinceLookMs <= stoodStillMs.most;
+    this.#looksPutOff = stoodStill ? this.#looksPutOff + 1 : 0;
+    return stoodStill && this.#looksPutOff <= mostLooksPutOff;
   }
 
   #setLink(link: LinkState): void {

@@ -10,6 +10,7 @@ export const deRooms: typeof enRooms = {
   none: 'Noch war kein Hub zu hören. Auf seinem Rechner: slackwater start --school ADRESSE.',
   noSession: 'Keine Sitzung.',
   alarmsOf: (room) => `Alarme von ${room}`,
+  calling: (count) => `Alarme in ${count} Räumen`,
   calls: (room, age) => `${room}, seit ${age}`,
   more: (count) => (count === 1 ? '1 weiterer Alarm dort' : `${count} weitere Alarme dort`),
   silentSince: (room, time) =>

@@ -8,6 +8,8 @@ export const enRooms = {
   none: 'No hub has been heard yet. On its computer: slackwater start --school ADDRESS.',
   noSession: 'No session.',
   alarmsOf: (room: string) => `Alarms of ${room}`,
+  /** More than two of them. */
+  calling: (count: number) => `Alarms in ${count} rooms`,
   calls: (room: string, age: string) => `${room}, for ${age}`,
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>

@@ -183,8 +183,10 @@ function EntryActions({ entry, isFirst }: { readonly entry: AlarmEntry; readonly
       ) : (
         <AthleteActions entry={entry} />
       )}
-      {/* Of one cause for several, a pause would silence what else they have. */}
-      {entry.type === 'athlete' && entry.common === null ? <PauseButton entry={entry} /> : null}
+      {/* Of one cause for several, a pause would silence what else they have; nobody afar makes a room silent. */}
+      {entry.type === 'athlete' && entry.common === null && !hub.fromAfar ? (
+        <PauseButton entry={entry} />
+      ) : null}
       {entry.type === 'athlete' && !hub.fromAfar ? <GoTo entry={entry} /> : null}
     </div>
   );

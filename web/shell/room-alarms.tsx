@@ -5,23 +5,37 @@ import { useComputed } from '@preact/signals';
 import { AppContext, useApp } from '../app/app-context.ts';
 import type { OpenRoom, RoomsFollower } from '../app/rooms.ts';
 import { formatAge, isolated } from '../state/format.ts';
+import type { HubState } from '../state/hub-state.ts';
 import type { AlarmEntry } from '../state/standing-alarms.ts';
 import { EntryRow } from './alarm-entry.tsx';
+import './room-alarms.css';
 
 /** The most urgent of a room; the others are on its wall. Our choice. */
 const mostRows = 3;
 
+/** Of more rooms than this it is said how many call: the last of them may lie below the edge. Our choice. */
+const mostRoomsUncounted = 2;
+
+/** Never so high that nothing else is seen: many rooms are scrolled through. */
 export function RoomAlarms({ follower }: { readonly follower: RoomsFollower }) {
+  const { text } = useApp();
+  const callingCount = useComputed(() => follower.rooms.value.filter(({ app }) => isCalling(app.hub)).length);
   return (
-    <>
+    <div class="calling-rooms">
+      {callingCount.value > mostRoomsUncounted ? (
+        <p class="calling-rooms-count">{text.rooms.calling(callingCount.value)}</p>
+      ) : null}
       {follower.rooms.value.map((room) => (
         <AppContext.Provider key={room.hub} value={room.app}>
           <AlarmsOfRoom room={room} />
         </AppContext.Provider>
       ))}
-    </>
+    </div>
   );
 }
+
+const isCalling = ({ link, alarmEntries }: HubState): boolean =>
+  link.value === 'live' && alarmEntries.value.some(({ acknowledged }) => !acknowledged);
 
 function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
   const { text, hub } = useApp();
@@ -31,11 +45,11 @@ function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
   const oldestMs = useComputed(() =>
     Math.max(0, ...entries.value.map((entry) => ageOf(entry, hub.nowMs.value))),
   );
+  const name = useComputed(() => room.told.value.name);
   if (entries.value.length === 0) return null;
-  const { name } = room.told.value;
   return (
-    <section class="alarms room-alarms" aria-label={text.rooms.alarmsOf(isolated(name))}>
-      <h2 class="room-alarms-name">{text.rooms.calls(isolated(name), formatAge(oldestMs.value))}</h2>
+    <section class="alarms room-alarms" aria-label={text.rooms.alarmsOf(isolated(name.value))}>
+      <h2 class="room-alarms-name">{text.rooms.calls(isolated(name.value), formatAge(oldestMs.value))}</h2>
       <ul class="alarm-rows">
         {entries.value.slice(0, mostRows).map((entry) => (
           <EntryRow key={entry.key} entry={entry} isFirst={false} isShort={false} />

@@ -17,6 +17,8 @@ import { TraceBuffer } from './trace-buffer.ts';
 
 /** An hour at one sample a second; the live page shows minutes, the rest is for a page that widens its window. */
 const bufferedSamples = 4096;
+/** Of a room looked at from afar only the wall is shown: its three minutes, at several samples a second. */
+export const bufferedFromAfar = 1024;
 
 /**
  * A press this soon after an alarm came up was not meant for it: a finger was on its way. Our choice: people need
@@ -57,13 +59,13 @@ export class AthleteModel {
   /** Page time since when each unacknowledged alarm has stood on this page as it is. */
   #shownSincePageMs = new Map<string, number>();
 
-  constructor(athlete: Athlete) {
+  constructor(athlete: Athlete, capacity = bufferedSamples) {
     this.athleteId = athlete.athleteId;
     this.athlete = signal(athlete);
     this.traces = {
-      spo2Percent: new TraceBuffer(bufferedSamples),
-      heartRateBpm: new TraceBuffer(bufferedSamples),
-      pulseRateBpm: new TraceBuffer(bufferedSamples),
+      spo2Percent: new TraceBuffer(capacity),
+      heartRateBpm: new TraceBuffer(capacity),
+      pulseRateBpm: new TraceBuffer(capacity),
     };
   }
 

@@ -21,7 +21,7 @@ import type {
 } from '../../shared/views.ts';
 import type { LinkState } from '../connection/hub-connection.ts';
 import { higherPriority, soundingPriority } from './alarm-order.ts';
-import { AthleteModel } from './athlete-model.ts';
+import { AthleteModel, bufferedFromAfar } from './athlete-model.ts';
 import type { HubRequests } from './hub-requests.ts';
 import type { MarkOutbox } from './mark-outbox.ts';
 import type { PlanRunFollower } from './plan-run-follower.ts';
@@ -43,6 +43,9 @@ export interface Refusal {
 
 /** How long the page's own alarm can be silenced by a person who sees it. Of our own choosing. */
 const pageAlarmPauseMs = 60_000;
+
+/** As often as the page's clock ticks (main.ts). */
+const leastStepMs = 200;
 
 export class HubState {
   readonly link = signal<LinkState>('connecting');
@@ -341,9 +344,13 @@ export class HubState {
     this.refuse(said);
   }
 
+  /** Every number with an age follows `nowMs`: messages, of which dozens come a second, move it no oftener than `tick` does. */
   #stamp(atMs: number, pageNowMs: number): void {
     this.clock.stamp(atMs, pageNowMs);
-    this.nowMs.value = this.clock.nowMs(pageNowMs);
+    const nowMs = this.clock.nowMs(pageNowMs);
+    const shownMs = this.nowMs.peek();
+    if (nowMs === null || shownMs === null || Math.abs(nowMs - shownMs) >= leastStepMs * this.clock.timeScale)
+      this.nowMs.value = nowMs;
   }
 
   #welcome(message: WelcomeMessage, pageNowMs: number): void {
@@ -373,7 +380,7 @@ export class HubState {
     this.sensors.value = message.sensors;
     this.athletes.value = message.athletes.map((state) => {
       const model =
-        (same ? this.athleteById(state.athlete.athleteId) : undefined) ?? new AthleteModel(state.athlete);
+        (same ? this.athleteById(state.athlete.athleteId) : undefined) ?? this.#newModel(state.athlete);
       model.replace(state, pageNowMs);
       return model;
     });
@@ -409,10 +416,10 @@ export class HubState {
       this.ownSupervision.value = this.ownSupervision.value.filter(
         (alarm) => !alarm.session?.athletes.every(({ athleteId }) => session.athleteIds.includes(athleteId)),
       );
-      this.athletes.value = present.map((athlete) => new AthleteModel(athlete));
+      this.athletes.value = present.map((athlete) => this.#newModel(athlete));
     } else {
       this.athletes.value = present.map((athlete) => {
-        const model = this.athleteById(athlete.athleteId) ?? new AthleteModel(athlete);
+        const model = this.athleteById(athlete.athleteId) ?? this.#newModel(athlete);
         model.athlete.value = athlete;
         return model;
       });
@@ -422,6 +429,10 @@ export class HubState {
     }
     this.session.value = session;
     this.#remember();
+  }
+
+  #newModel(athlete: Athlete): AthleteModel {
+    return this.fromAfar ? new AthleteModel(athlete, bufferedFromAfar) : new AthleteModel(athlete);
   }
 
   #watchedNow(): WatchedSession | null {

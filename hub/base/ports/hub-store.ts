@@ -63,7 +63,7 @@ export interface HubStore
     Documents,
     Omit<SessionLog, 'startSession' | 'resumeSession' | 'endSession' | 'appendImported' | 'addCorrection'>,
     RecordingsLater,
-    Later<Summaries>,
+    Omit<Later<Summaries>, 'saveSummary'>,
     /** Missing where there is nothing to copy elsewhere. */
     Partial<Later<ArchiveReads>>,
     Later<Pick<SessionLog, 'addCorrection'>>,
@@ -74,6 +74,15 @@ export interface HubStore
   resumeSession(...args: Parameters<SessionLog['resumeSession']>): Awaitable<void>;
   endSession(...args: Parameters<SessionLog['endSession']>): Awaitable<void>;
   appendImported(sessionId: string, part: ImportedPart): Awaitable<void>;
+  /** `madeOf`: what `stateOf` said when the work began; of a session that is another by now nothing is kept. */
+  saveSummary(
+    ...args: [...Parameters<Summaries['saveSummary']>, madeOf?: string | undefined]
+  ): Awaitable<void>;
+  /**
+   * Which state of an ended session is read here, where others change it too; undefined where there is none such. A store
+   * without it is changed through this process only.
+   */
+  stateOf?(sessionId: string): string | undefined;
   readonly interruptedSessionIds: readonly string[];
   readonly notices: readonly Said[];
   writeDatabaseCopy(path: string): Promise<void>;

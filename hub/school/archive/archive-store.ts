@@ -62,6 +62,8 @@ const partKey = (sessionId: string, personId: string): string => `${sessionId} $
 interface Listed {
   readonly summary: StoredSessionSummary;
   readonly revision: string;
+  /** Another with every message of it that the archive took. */
+  readonly changed: string;
 }
 
 const noParts: PartRows = { toldLive: new Map(), workedOut: new Map() };
@@ -139,12 +141,25 @@ export class ArchiveStore implements HubStore {
       yield columnsOfPackets([...packetsOf(chunk)].filter(isShown));
   }
 
-  async saveSummary(sessionId: string, athleteId: string, madeBy: string, body: unknown): Promise<void> {
-    await this.#archive.pool.query(
-      `INSERT INTO summaries (session_id, athlete_id, made_by, body) VALUES ($1, $2, $3, $4)
+  stateOf = (sessionId: string): string | undefined => this.#listed.get(sessionId)?.changed;
+
+  async saveSummary(
+    sessionId: string,
+    athleteId: string,
+    madeBy: string,
+    body: unknown,
+    madeOf = this.stateOf(sessionId),
+  ): Promise<void> {
+    const place = hubOfSession(sessionId);
+    if (place === undefined) return;
+    // The lock waits for news of the session that are being taken now: they are then seen, or take this away again.
+    const { rowCount } = await this.#archive.pool.query(
+      `WITH same AS (SELECT 1 FROM sessions WHERE hub_id = $5 AND session_id = $6 AND changed = $7 FOR SHARE)
+       INSERT INTO summaries (session_id, athlete_id, made_by, body) SELECT $1, $2, $3, $4 FROM same
        ON CONFLICT (session_id, athlete_id) DO UPDATE SET made_by = excluded.made_by, body = excluded.body`,
-      [sessionId, athleteId, madeBy, JSON.stringify(body)],
+      [sessionId, athleteId, madeBy, JSON.stringify(body), place.hub, place.sessionId, madeOf],
     );
+    if (rowCount === 0) return;
     const listed = this.#listed.get(sessionId);
     const figures = figuresOfSummary(body);
     if (listed === undefined || figures === undefined) return;
@@ -270,6 +285,7 @@ export class ArchiveStore implements HubStore {
     const session = inSchoolIds(view, ids);
     this.#listed.set(id, {
       revision: row.revision,
+      changed: row.changed,
       summary: {
         session,
         athleteNames: session.athleteIds.map((personId) => this.#names.get(personId) ?? personId),

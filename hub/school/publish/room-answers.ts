@@ -6,6 +6,7 @@ import { fillBlock, liveFrame } from '../../../shared/live-frame/write-live-fram
 import { protocolVersion } from '../../../shared/protocol-version.ts';
 import { said } from '../../../shared/said.ts';
 import { type RoomDone, type RoomWelcome, roomDoSchema } from '../../../shared/school/room-questions.ts';
+import { monotonicMs } from '../../../shared/units.ts';
 import type { AuditLog } from '../../base/ports/audit-log.ts';
 import type { Clock } from '../../base/ports/clock.ts';
 import type { Hub } from '../../live/hub.ts';
@@ -14,6 +15,9 @@ import { auditEntry } from '../../server/audit.ts';
 import type { PageFeed } from '../../server/page-feed.ts';
 import { carryOut } from '../../server/page-requests.ts';
 import { packJson } from '../kept-bytes.ts';
+
+/** A wall draws three minutes; of hours of ten rooms a page that comes would read millions of samples before it drew anything. */
+const drawnAtSchoolMs = 200_000;
 
 export interface RoomAnswerParts {
   readonly hub: Hub;
@@ -34,8 +38,14 @@ export async function answerRoom(
 }
 
 /** `toldUpTo`: the number of the last live message that was told. */
-function welcome({ feed }: RoomAnswerParts, toldUpTo: () => number): RoomWelcome {
-  const { welcome: greeting, fill, session } = feed.welcome(null);
+function welcome({ hub, feed }: RoomAnswerParts, toldUpTo: () => number): RoomWelcome {
+  const running = hub.session;
+  const sinceMs = monotonicMs(Math.max(0, (hub.sessionNowMs ?? 0) - drawnAtSchoolMs));
+  const {
+    welcome: greeting,
+    fill,
+    session,
+  } = feed.welcome(running === null ? null : { sessionId: running.sessionId, haveToMs: sinceMs });
   return {
     protocolVersion,
     // A coach's, who may acknowledge; whatever else is asked from afar is refused.

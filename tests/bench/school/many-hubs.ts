@@ -1,5 +1,5 @@
-// Many hubs in one process: each sends what one real hub sent (recorded-hub.ts), round and round and at its own time, with a
-// connection of its own. The first alarm of a message bears in its id when it was sent. SIMULATED.
+// Many hubs in one process: each sends what one real hub sent (recorded-hub.ts), round and round and at its own time, its
+// session's time going on, with a connection of its own. The first alarm of a message bears in its id when it was sent. SIMULATED.
 
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
@@ -7,6 +7,7 @@ import { type JetStreamClient, jetstream } from '@nats-io/jetstream';
 import { connect, headers, type NatsConnection } from '@nats-io/transport-node';
 import { packJson, packKept, sha256Of, unpackJson, unpackKept } from '../../../hub/school/kept-bytes.ts';
 import type { RecordedHub, RecordedMessage } from './recorded-hub.ts';
+import { RecordedLive, ReplayedHub } from './replayed-hub.ts';
 
 const [natsUrl = '', school = '', path = ''] = process.argv.slice(2);
 const recorded = JSON.parse(readFileSync(path, 'utf8')) as RecordedHub;
@@ -14,29 +15,10 @@ const tickMs = 4;
 /** Live messages are numbered by their hub in it, where they are. */
 const numberHeader = 'Slackwater-Number';
 
-interface Ready {
-  readonly atMs: number;
-  readonly kind: string;
-  readonly headers: RecordedMessage['headers'];
-  readonly bytes: Uint8Array;
-  /** Around the place of an alarm's id, where it is a message of alarms. */
-  readonly alarm: readonly [string, string] | null;
-}
+const live = new RecordedLive(recorded);
 
-const ready: readonly Ready[] = recorded.messages.map((message) => ({
-  ...message,
-  bytes: Buffer.from(message.base64, 'base64'),
-  alarm: aroundAlarm(message),
-}));
-const welcome = unpackJson(Buffer.from(recorded.welcomeBase64, 'base64')) as object;
-
-function aroundAlarm({ kind, base64 }: RecordedMessage): readonly [string, string] | null {
-  if (kind !== 'live.text') return null;
-  const text = Buffer.from(base64, 'base64').toString('utf8');
-  const found = /^(\{"type":"alarms".*?"alarmId":")[^"]+(".*)$/.exec(text);
-  return found === null ? null : [found[1]!, found[2]!];
-}
-
+/** Who began to call, and when by the wall: for whoever looks whether it was seen. */
+let called: { readonly hub: string; readonly athleteId: string; readonly atWallMs: number }[] = [];
 const counts = { live: 0, liveBytes: 0, kept: 0, keptBytes: 0, alarms: 0, unacknowledged: 0 };
 const cursors: Cursor[] = [];
 
@@ -50,6 +32,7 @@ interface Cursor {
   packets: number;
   /** Of the live message sent last. */
   number: number;
+  readonly replayed: ReplayedHub;
 }
 
 const idOf = (hub: string): string => createHash('sha256').update(hub).digest('hex').slice(0, 24);
@@ -80,17 +63,17 @@ async function add(hub: string, phaseMs: number): Promise<void> {
     // It begins where it would be by now, not with all that lies before.
     next: Math.max(
       0,
-      ready.findIndex(({ atMs }) => atMs >= phaseMs),
+      recorded.messages.findIndex(({ atMs }) => atMs >= phaseMs),
     ),
     round: 0,
     packets: 0,
     number: 0,
+    replayed: new ReplayedHub(live),
   };
   connection.subscribe(subjectOf(hub, 'to', 'welcome'), {
     callback: (error, message) => {
       if (error !== null) return;
-      const isNumbered = 'toldUpTo' in welcome;
-      message.respond(packJson(isNumbered ? { ...welcome, toldUpTo: cursor.number } : welcome));
+      message.respond(cursor.replayed.welcome(cursor.number));
     },
   });
   const { base64 } = recorded.hello;
@@ -103,27 +86,35 @@ async function add(hub: string, phaseMs: number): Promise<void> {
   cursors.push(cursor);
 }
 
-function send(cursor: Cursor, message: Ready): void {
-  const { hub, connection } = cursor;
-  const { kind, bytes, alarm } = message;
+function send(cursor: Cursor, message: RecordedMessage): void {
+  const { hub, connection, replayed } = cursor;
+  const { kind } = message;
   if (kind.startsWith('kept.')) {
     void keep(cursor, message);
     return;
   }
-  let told = bytes;
-  if (alarm !== null) {
-    told = Buffer.from(`${alarm[0]}at${Number(process.hrtime.bigint()) / 1e6}${alarm[1]}`);
-    counts.alarms += 1;
-  }
+  const byMs = cursor.round * recorded.durationMs;
+  const told = kind === 'live.frame' ? replayed.frame(message, byMs) : textOf(cursor, message, byMs);
+  if (told === undefined) return;
   cursor.number += 1;
   connection.publish(subjectOf(hub, 'from', kind), told, { headers: headersOf(message, cursor.number) });
   counts.live += 1;
   counts.liveBytes += told.length;
 }
 
+function textOf({ hub, replayed }: Cursor, message: RecordedMessage, byMs: number): Buffer {
+  const { text, called: athleteId } = replayed.text(message, byMs);
+  if (athleteId !== undefined)
+    called.push({ hub, athleteId, atWallMs: performance.timeOrigin + performance.now() });
+  const alarm = /^(\{"type":"alarms".*?"alarmId":")[^"]+(".*)$/.exec(text);
+  if (alarm === null) return Buffer.from(text);
+  counts.alarms += 1;
+  return Buffer.from(`${alarm[1]}at${Number(process.hrtime.bigint()) / 1e6}${alarm[2]}`);
+}
+
 /** As it was, but for its place: packets go on being numbered, what was told is newer each time. */
-async function keep(cursor: Cursor, message: Ready): Promise<void> {
-  const unpacked = unpackKept(message.bytes);
+async function keep(cursor: Cursor, message: RecordedMessage): Promise<void> {
+  const unpacked = unpackKept(Buffer.from(message.base64, 'base64'));
   if (unpacked === undefined) return;
   let head = unpacked.head as Record<string, unknown>;
   let { body } = unpacked;
@@ -153,18 +144,23 @@ setInterval(() => {
   const nowMs = performance.now();
   for (const cursor of cursors)
     for (;;) {
-      const message = ready[cursor.next]!;
+      const message = recorded.messages[cursor.next]!;
       if (cursor.beganAtMs + cursor.round * recorded.durationMs + message.atMs > nowMs) break;
       send(cursor, message);
       cursor.next += 1;
-      if (cursor.next === ready.length) {
+      if (cursor.next === recorded.messages.length) {
         cursor.next = 0;
         cursor.round += 1;
       }
     }
 }, tickMs);
 
-process.on('message', async (asked: { readonly hubs: number } | 'counts') => {
+process.on('message', async (asked: { readonly hubs: number } | 'counts' | 'called') => {
+  if (asked === 'called') {
+    process.send?.(called);
+    called = [];
+    return;
+  }
   if (asked === 'counts') {
     process.send?.(counts);
     return;

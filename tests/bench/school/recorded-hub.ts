@@ -1,6 +1,8 @@
 // What one real hub says to a school, written down for a while: so that many can be made of it. SIMULATED athletes.
 
 import type { NatsConnection } from '@nats-io/transport-node';
+import { unpackJson } from '../../../hub/school/kept-bytes.ts';
+import { numberHeader } from '../../../shared/school/school-version.ts';
 
 export interface RecordedMessage {
   /** Since recording began. */
@@ -18,7 +20,7 @@ export interface RecordedHub {
   readonly durationMs: number;
   readonly hello: RecordedMessage;
   readonly messages: readonly RecordedMessage[];
-  /** Its answer to a page that comes, as it was. */
+  /** Its answer to a page that comes, when the recording began: the messages are news to that page. */
   readonly welcomeBase64: string;
 }
 
@@ -53,10 +55,11 @@ export async function recordHub(
   });
   await warm;
   const beganAtMs = performance.now();
-  await new Promise((resolve) => setTimeout(resolve, forMs));
-  listening.unsubscribe();
   const welcomeOf = `slackwater.${school}.to.${hub}.welcome${id === undefined ? '' : `.${id}`}`;
   const welcome = await connection.request(welcomeOf, '{}', { timeout: 10_000 });
+  const { toldUpTo } = unpackJson(welcome.data) as { readonly toldUpTo: number };
+  await new Promise((resolve) => setTimeout(resolve, forMs));
+  listening.unsubscribe();
   const hello = heard.find(({ kind }) => kind === 'ask.hello');
   if (hello === undefined) throw new Error('the hub said no hello');
   return {
@@ -65,8 +68,13 @@ export async function recordHub(
     durationMs: forMs,
     hello,
     messages: heard
-      .filter(({ atMs, kind }) => atMs >= beganAtMs && !kind.startsWith('ask.'))
-      .map((message) => ({ ...message, atMs: message.atMs - beganAtMs })),
+      .filter((message) => (isLive(message) ? numberOf(message) > toldUpTo : isKeptSince(message, beganAtMs)))
+      .map((message) => ({ ...message, atMs: Math.max(0, message.atMs - beganAtMs) })),
     welcomeBase64: Buffer.from(welcome.data).toString('base64'),
   };
 }
+
+const isLive = ({ kind }: RecordedMessage): boolean => kind.startsWith('live.');
+const numberOf = ({ headers }: RecordedMessage): number => Number(headers[numberHeader]);
+const isKeptSince = ({ kind, atMs }: RecordedMessage, beganAtMs: number): boolean =>
+  kind.startsWith('kept.') && atMs >= beganAtMs;

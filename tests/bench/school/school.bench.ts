@@ -3,7 +3,7 @@
 // part, a day of one hub caught up with beside it, a wall of 200 athletes in Chromium, weeks out of a million holds.
 // Written to school-results.json. SIMULATED.
 //
-//   npm run bench school     (BENCH_SCHOOL_SECONDS=20, BENCH_SCHOOL_HOURS=2, BENCH_SCHOOL_HOLDS=100000 for a look)
+//   npm run bench school     (BENCH_SCHOOL_ONLY=wall for that part alone; BENCH_SCHOOL_SECONDS=20, BENCH_SCHOOL_HOURS=2, BENCH_SCHOOL_HOLDS=100000 for a look)
 
 import { type ChildProcess, execFileSync, fork, spawn } from 'node:child_process';
 import { once } from 'node:events';
@@ -15,8 +15,7 @@ import { fileURLToPath } from 'node:url';
 import { connect } from '@nats-io/transport-node';
 import { openSqliteStore } from '../../../hub/recorder/sqlite-store.ts';
 import { monotonicMs, wallMs } from '../../../shared/units.ts';
-import { launchChromium, openPage } from '../../support/chromium-page.ts';
-import { enterByLink, fetchAsOwn, makeOwnBrowser, ownCookieOf } from '../../support/own-person.ts';
+import { enterByLink, fetchAsOwn, ownCookieOf } from '../../support/own-person.ts';
 import { startSending } from '../../support/school/sending-hub.ts';
 import { type PostgresServer, query, startNats, startPostgres } from '../../support/school/servers.ts';
 import { writeSession } from '../../support/written-sessions.ts';
@@ -25,9 +24,11 @@ import { saveFallingAthletes } from '../falling-athletes.ts';
 import { quantile } from '../hub.bench.ts';
 import { type BenchPrograms, bundlePrograms, mainCommand } from './programs.ts';
 import { type RecordedHub, recordHub } from './recorded-hub.ts';
+import { measurePhoneWall, measureWall } from './school-wall.ts';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 const results = fileURLToPath(new URL('./school-results.json', import.meta.url));
+const isWallOnly = process.env['BENCH_SCHOOL_ONLY'] === 'wall';
 const setting = (name: string, usual: number): number => Number(process.env[`BENCH_SCHOOL_${name}`] ?? usual);
 
 const hubCount = 50;
@@ -79,7 +80,7 @@ async function startSchool(programs: BenchPrograms, natsUrl: string, archive: st
   child.stdout!.resume();
   await enterByLink(link);
   const { origin } = new URL(link);
-  return { child, pid: child.pid!, url: origin, startedAfterMs: performance.now() - beganAtMs };
+  return { child, pid: child.pid!, url: origin, archive, startedAfterMs: performance.now() - beganAtMs };
 }
 
 /** One real hub, listened to. */
@@ -236,53 +237,6 @@ async function measureLive(
     schoolResidentBytes: residentBytes(schoolPid),
     load: loadavg()[0]!,
   };
-}
-
-/** What a wall of all rooms costs a browser, per second. */
-async function measureWall(url: string, rooms: number): Promise<Figures> {
-  const browser = await launchChromium();
-  try {
-    const { page } = await openPage(browser, 'about:blank', { width: 'desktop' });
-    await makeOwnBrowser(page.context(), url);
-    const beganAtMs = performance.now();
-    await page.goto(`${url}/rooms`);
-    const tiles = page.locator('.rooms .tiles > li');
-    while ((await tiles.count()) < rooms * athletesPerHub) {
-      if (performance.now() - beganAtMs > setting('WALL', 240) * 1_000) break;
-      await pause(100);
-    }
-    const drawnAfterMs = performance.now() - beganAtMs;
-    const tilesDrawn = await tiles.count();
-    await pause(5_000);
-    const devtools = await page.context().newCDPSession(page);
-    await devtools.send('Performance.enable');
-    const read = async () =>
-      new Map(
-        (await devtools.send('Performance.getMetrics')).metrics.map(({ name, value }) => [name, value]),
-      );
-    const before = await read();
-    // As text: what the bundler adds to a function does not exist in the page.
-    const frames =
-      await page.evaluate<number>(`new Promise((resolve) => { let count = 0; const from = performance.now();
-      const step = (now) => { count += 1; if (now - from < 15000) requestAnimationFrame(step); else resolve(count); };
-      requestAnimationFrame(step); })`);
-    const after = await read();
-    const change = (name: string): number => (after.get(name) ?? 0) - (before.get(name) ?? 0);
-    const seconds = change('Timestamp');
-    return {
-      athletes: rooms * athletesPerHub,
-      tilesDrawn,
-      drawnAfterMs,
-      framesPerS: frames / seconds,
-      scriptMsPerS: (change('ScriptDuration') * 1_000) / seconds,
-      styleAndLayoutMsPerS: ((change('LayoutDuration') + change('RecalcStyleDuration')) * 1_000) / seconds,
-      busyMsPerS: (change('TaskDuration') * 1_000) / seconds,
-      heapBytes: after.get('JSHeapUsedSize') ?? 0,
-      load: loadavg()[0]!,
-    };
-  } finally {
-    await browser.close();
-  }
 }
 
 /** Sessions of an hour for each athlete, a packet a second of each of their sensors. */
@@ -501,18 +455,68 @@ ANALYZE;
 
 const roomOf = (number: number): string => `hub-${String(number).padStart(2, '0')}`;
 
+/** Of a run of one part, what the file has of the others stays. */
 function writeResults(parts: Readonly<Record<string, Figures>>, hours: number): void {
+  const date = new Date().toISOString();
   const machine = {
-    date: new Date().toISOString(),
+    date,
     node: process.version,
     cores: cpus().length,
     cpu: cpus()[0]?.model,
     memoryBytes: totalmem(),
   };
   const hubs = { hubs: hubCount, athletesPerHub, pagesPerRoom, hours };
+  const all = isWallOnly
+    ? { ...JSON.parse(readFileSync(results, 'utf8')), wallDate: date, ...parts }
+    : { machine, hubs, ...parts };
   const rounded = (_: string, value: unknown): unknown =>
     typeof value === 'number' ? Number(value.toPrecision(4)) : value;
-  writeFileSync(results, `${JSON.stringify({ machine, hubs, ...parts }, rounded, 2)}\n`);
+  writeFileSync(results, `${JSON.stringify(all, rounded, 2)}\n`);
+}
+
+type Save = (part: string, figures: Figures) => void;
+
+/** A school of its own, so that nothing of the parts before is in it. */
+async function measureWalls(place: Place, many: ChildProcess, save: Save): Promise<void> {
+  const archive = await place.postgres.createDatabase();
+  const school = await startSchool(place.programs, place.natsUrl, archive, join(place.folder, 'wall'));
+  await asked(many, { hubs: wallHubs });
+  await pause(5_000);
+  const athletes = wallHubs * athletesPerHub;
+  const mostMs = setting('WALL', 240) * 1_000;
+  save('wall', await measureWall(school.url, many, athletes, setting('SECONDS', 60), mostMs));
+  save('phoneWall', await measurePhoneWall(school.url, athletes, mostMs));
+}
+
+/** Alarms, processor time and catching up beside fifty hubs; then weeks out of very many. */
+async function measureManyHubs(
+  place: Place,
+  recorded: RecordedHub,
+  school: Awaited<ReturnType<typeof startSchool>>,
+  save: Save,
+): Promise<void> {
+  const seconds = setting('SECONDS', 60);
+  const many = await startMany(place, recorded);
+  await asked(many, { hubs: hubCount });
+  const pages = fork(place.programs.pages, { execArgv: [] });
+  children.push(pages);
+  const rooms = Array.from({ length: hubCount * pagesPerRoom }, (_, index) => roomOf(index % hubCount));
+  await asked(pages, { url: school.url, cookie: ownCookieOf(school.url) ?? '', rooms });
+  await pause(10_000);
+  save('live', await measureLive(place, many, pages, school.pid, seconds));
+  const late = mkdtempSync(join(place.folder, 'late-'));
+  const packets = writeDay(late, setting('HOURS', 24));
+  const [whileCatchingUp, caughtUp] = await Promise.all([
+    measureLive(place, many, pages, school.pid, Math.min(seconds, 30)),
+    catchUp(place, school.archive, late, packets),
+  ]);
+  save('whileCatchingUp', whileCatchingUp);
+  save('caughtUp', caughtUp);
+  for (const child of [many, pages, school.child]) {
+    child.kill('SIGKILL');
+    await once(child, 'exit');
+  }
+  save('weeks', await weeksOfMany(place, setting('HOLDS', 1_000_000)));
 }
 
 export async function benchSchool(): Promise<Figures> {
@@ -527,48 +531,20 @@ export async function benchSchool(): Promise<Figures> {
       natsPid: nats.pid,
       postgres,
     };
-    const seconds = setting('SECONDS', 60);
-    const hours = setting('HOURS', 24);
     const archive = await postgres.createDatabase();
     const school = await startSchool(place.programs, nats.url, archive, join(folder, 'school'));
     const recorded = await recordOne(place.programs, nats.url, folder, setting('RECORDED', 60) * 1_000);
-    let many = await startMany(place, recorded);
     const parts: Record<string, Figures> = {};
-    const save = (part: string, figures: Figures): void => {
+    const save: Save = (part, figures) => {
       parts[part] = figures;
       process.stderr.write(`${part} ${JSON.stringify(figures)}\n`);
-      writeResults(parts, hours);
+      writeResults(parts, setting('HOURS', 24));
     };
-    await asked(many, { hubs: hubCount });
-    const pages = fork(place.programs.pages, { execArgv: [] });
-    children.push(pages);
-    const rooms = Array.from({ length: hubCount * pagesPerRoom }, (_, index) => roomOf(index % hubCount));
-    await asked(pages, { url: school.url, cookie: ownCookieOf(school.url) ?? '', rooms });
-    await pause(10_000);
-    save('live', await measureLive(place, many, pages, school.pid, seconds));
-    const late = mkdtempSync(join(folder, 'late-'));
-    const packets = writeDay(late, hours);
-    const [whileCatchingUp, caughtUp] = await Promise.all([
-      measureLive(place, many, pages, school.pid, Math.min(seconds, 30)),
-      catchUp(place, archive, late, packets),
-    ]);
-    save('whileCatchingUp', whileCatchingUp);
-    save('caughtUp', caughtUp);
-    for (const child of [many, pages, school.child]) {
-      child.kill('SIGKILL');
-      await once(child, 'exit');
-    }
-    save('weeks', await weeksOfMany(place, setting('HOLDS', 1_000_000)));
-    const wallSchool = await startSchool(
-      place.programs,
-      nats.url,
-      await postgres.createDatabase(),
-      join(folder, 'wall'),
-    );
-    many = await startMany(place, recorded);
-    await asked(many, { hubs: wallHubs });
-    await pause(5_000);
-    save('wall', await measureWall(wallSchool.url, wallHubs));
+    if (isWallOnly) {
+      school.child.kill('SIGKILL');
+      await once(school.child, 'exit');
+    } else await measureManyHubs(place, recorded, school, save);
+    await measureWalls(place, await startMany(place, recorded), save);
     return Object.fromEntries(
       Object.entries(parts).flatMap(([part, figures]) =>
         Object.entries(figures).map(([name, value]) => [`${part}.${name}`, value]),

@@ -119,6 +119,15 @@ export class HubAndArchive {
       this.#store.endSession(sessionId, monotonicMs(100_000 + this.#packets * 10 + 1_000));
   }
 
+  /** The newest session is called something else: news of what ended. */
+  rename(title: string): void {
+    this.#store.titleSession(`s${this.#sessions}`, title);
+  }
+
+  get archive(): Archive {
+    return this.#archive;
+  }
+
   erase(athleteId: string): void {
     this.endSession();
     this.#store.eraseAthlete(athleteId);

@@ -1,6 +1,7 @@
 // The wall of a school: every room with everybody in its session, as the room's own wall shows them, and rooms of which
 // nothing is heard.
 
+import { useComputed } from '@preact/signals';
 import { AppContext, useApp } from '../../app/app-context.ts';
 import type { OpenRoom } from '../../app/rooms.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
@@ -42,7 +43,9 @@ function Room({ room }: { readonly room: OpenRoom }) {
   const { text, hub } = useApp();
   const words = text.rooms;
   const counts = useWallCounts();
-  const { name, isSilent, heardAtWallMs } = room.told.value;
+  // When it was heard last is told every two seconds: all tiles would be made anew with it.
+  const name = useComputed(() => room.told.value.name).value;
+  const isSilent = useComputed(() => room.told.value.isSilent).value;
   const isLive = hub.link.value === 'live' && !isSilent;
   const tiles = hub.athletes.value;
   const isRecording = hub.recording.value;
@@ -52,13 +55,7 @@ function Room({ room }: { readonly room: OpenRoom }) {
         <h2>{name}</h2>
         <p>{isLive ? (isRecording ? counts : words.noSession) : null}</p>
       </header>
-      {isLive ? null : (
-        <p class="room-silent" role="status">
-          {heardAtWallMs === null
-            ? words.neverHeard(isolated(name))
-            : words.silentSince(isolated(name), formatClockTime(heardAtWallMs, Date.now()))}
-        </p>
-      )}
+      {isLive ? null : <SilentSince room={room} />}
       {isLive && isRecording ? (
         <ol class={`tiles tiles--${tiles.length > 8 ? 'many' : tiles.length > 2 ? 'some' : 'few'}`}>
           {tiles.map((model) => (
@@ -69,5 +66,17 @@ function Room({ room }: { readonly room: OpenRoom }) {
         </ol>
       ) : null}
     </section>
+  );
+}
+
+function SilentSince({ room }: { readonly room: OpenRoom }) {
+  const { text } = useApp();
+  const { name, heardAtWallMs } = room.told.value;
+  return (
+    <p class="room-silent" role="status">
+      {heardAtWallMs === null
+        ? text.rooms.neverHeard(isolated(name))
+        : text.rooms.silentSince(isolated(name), formatClockTime(heardAtWallMs, Date.now()))}
+    </p>
   );
 }
