@@ -69,6 +69,7 @@ const session = (status: 'recording' | 'ended'): SessionMessage => ({
     title: 'SIMULATED',
     athleteIds: [],
     unwatched: [],
+    leaders: [],
   } as NonNullable<SessionMessage['session']>,
   athletes: [],
 });
