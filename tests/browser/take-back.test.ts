@@ -160,7 +160,7 @@ test('the list is searched, filtered and paged, and each row has its figures', a
   await expect.poll(() => page.locator('.recording-list > li').count()).toBe(5);
   await page.getByRole('searchbox', { name: 'Search' }).fill('evening teo');
   await page.getByText('22 of 45 recordings').waitFor();
-  await page.getByText('By athlete, kind, plan, tag or day').click();
+  await page.getByText('By athlete, coach, kind, plan, tag or day').click();
   await page.getByLabel('From').fill('2031-04-01');
   await page.getByText('7 of 45 recordings').waitFor();
   await page.locator('.recording-list a').first().click();
@@ -181,13 +181,16 @@ test('a name and a title change, and show in the recording, the list and the rep
   await page.goto(`${hub.url}/recordings/s-44`);
   await page.getByRole('button', { name: 'Title, led by ...' }).click();
   await page.getByRole('textbox', { name: 'Title' }).fill('Last dry evening');
+  await page.getByRole('textbox', { name: 'Led by' }).fill('Runa Sjöholm, Jorid Aalto');
   await page.getByRole('button', { name: 'Save', exact: true }).click();
   await page.getByRole('heading', { name: 'Last dry evening' }).waitFor();
   await page.getByRole('link', { name: /All recordings/ }).click();
   await page.getByText('Marit Solvang, Teo Lindqvist').waitFor();
   await page.getByText('Last dry evening').waitFor();
+  await page.getByText('Led by Runa Sjöholm, Jorid Aalto').waitFor();
   await page.goto(`${hub.url}/recordings/s-44/report/athlete-1`);
   await page.getByText('Last dry evening', { exact: false }).first().waitFor();
+  await page.getByText(/Led by Runa Sjöholm, Jorid Aalto/).waitFor();
   await page.getByText('Marit Solvang', { exact: false }).first().waitFor();
   expect(faults).toEqual([]);
 });

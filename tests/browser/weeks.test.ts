@@ -279,7 +279,7 @@ describe('the list of recordings', () => {
       .filter({ hasText: /Evening table.*Home/ })
       .first()
       .waitFor();
-    await page.getByText('By athlete, kind, plan, tag or day').click();
+    await page.getByText('By athlete, coach, kind, plan, tag or day').click();
     const choose = (name: string, value: string) =>
       page.getByRole('combobox', { name, exact: true }).selectOption(value);
     await choose('Plan', 'Evening table');

@@ -313,7 +313,6 @@ function smallFile(): Uint8Array {
       profiles: [],
       streams: [{ sensorId: 'strap', characteristic: '2a37' }],
       unwatched: [],
-      leaders: [],
     }),
     'events.json': text({
       marks: [],
