@@ -69,7 +69,8 @@ const session = (status: 'recording' | 'ended'): SessionMessage => ({
     title: 'SIMULATED',
     athleteIds: [],
     unwatched: [],
-  } as NonNullable<SessionMessage['session']>,
+    leaders: [],
+  },
   athletes: [],
 });
 
