@@ -70,7 +70,7 @@ const session = (status: 'recording' | 'ended'): SessionMessage => ({
     athleteIds: [],
     unwatched: [],
     leaders: [],
-  } as NonNullable<SessionMessage['session']>,
+  },
   athletes: [],
 });
 
