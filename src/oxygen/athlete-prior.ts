@@ -157,9 +157,13 @@ export function lungShares(prior: AthletePrior): Readonly<Record<HoldLungs, numb
 
 /**
  * How much each trait changes from one hold to the next, in population spreads. Our choice: how far lungs are filled
- * and how the body rests changes from hold to hold (0.5-0.6); blood, sensor and circulation change little.
+ * and how the body rests changes from hold to hold (0.5-0.6); blood, sensor and circulation change little. How far lungs are
+ * emptied changes most: a little more or less air is a large part of what is left.
  */
 const driftBetweenHolds: readonly number[] = [0.6, 0.5, 0.2, 0.6, 0.3, 0.3];
+const driftOfEmptiedLungs = 1;
+const driftOf = (lungs: HoldLungs, trait: number): number =>
+  trait === 0 && lungs === 'emptied' ? driftOfEmptiedLungs : driftBetweenHolds[trait]!;
 
 /** Bounds of `errorScale`, and how slowly it learns: as if the population's were four holds, then over eight. Our choice. */
 const leastErrorScale = 0.5;
@@ -188,7 +192,7 @@ export function taughtBy(
   const covariance = [...posterior.covariance];
   for (let trait = 0; trait < traitCount; trait++)
     covariance[trait * traitCount + trait] =
-      covariance[trait * traitCount + trait]! + driftBetweenHolds[trait]! ** 2;
+      covariance[trait * traitCount + trait]! + driftOf(posterior.lungs, trait) ** 2;
   // Never surer of nothing: no variance beyond the population's.
   const scale = traits.map((_, trait) => Math.min(1, 1 / Math.sqrt(covariance[trait * traitCount + trait]!)));
   for (let row = 0; row < traitCount; row++)
