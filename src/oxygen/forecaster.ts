@@ -66,7 +66,7 @@ export interface Forecaster {
  * ones are what is found too late. What is shown reaches as far as the advice looks: its low end is at the floor when the accepted
  * chance is.
  */
-const acceptedRisks = { full: 0.04, half: 0.07, emptied: 0.05, unsaid: 0.04 } as const;
+const acceptedRisks = { full: 0.04, half: 0.06, emptied: 0.04, unsaid: 0.04 } as const;
 const acceptedRiskOf = (lungs: HoldLungs | undefined): number => acceptedRisks[lungs ?? 'unsaid'];
 const shownSharesOf = (lungs: HoldLungs | undefined): Shares => {
   const risk = acceptedRiskOf(lungs);
