@@ -156,10 +156,47 @@ export function lungShares(prior: AthletePrior): Readonly<Record<HoldLungs, numb
 }
 
 /**
- * How much each trait changes from one hold to the next, in population spreads. Our choice: how far lungs are filled
- * and how the body rests changes from hold to hold (0.5-0.6); blood, sensor and circulation change little.
+ * How far each trait of one hold lies from this athlete's usual one, in population spreads. Our choice: how far lungs are filled
+ * and how the body rests changes from hold to hold (0.4-0.5); blood, sensor and circulation change little. How far lungs are
+ * emptied changes most: a little more or less air is a large part of what is left.
  */
-const driftBetweenHolds: readonly number[] = [0.6, 0.5, 0.2, 0.6, 0.3, 0.3];
+const holdSpread: readonly number[] = [0.45, 0.4, 0.2, 0.5, 0.3, 0.25];
+const holdSpreadOfEmptiedLungs = 0.75;
+/** How far the usual one itself moves between holds. Our choice: training, another finger, another day. */
+const usualDrift = 0.12;
+const holdVarianceOf = (lungs: HoldLungs, trait: number): number =>
+  (trait === 0 && lungs === 'emptied' ? holdSpreadOfEmptiedLungs : holdSpread[trait]!) ** 2;
+
+/**
+ * What the next hold with these lungs may expect: the athlete's usual traits, as far as this hold told of them, and how one hold
+ * differs. A hold's traits are the usual ones and an own part of variance D, so with `former` of covariance C before it the usual ones
+ * follow the hold's by I - D C^-1 (the conditional normal; any textbook of statistics).
+ */
+function nextHoldAfter(former: HoldPrior, hold: HoldPrior): HoldPrior {
+  const size = traitCount;
+  const own = traits.map((_, trait) => holdVarianceOf(hold.lungs, trait));
+  const factor = cholesky(former.covariance, size);
+  const identity = (row: number): number[] => traits.map((_, column) => (row === column ? 1 : 0));
+  const inverse = traits.map((_, row) => regressionOn(factor, size, identity(row)));
+  const follows = inverse.map((cells, row) =>
+    cells.map((cell, column) => (row === column ? 1 : 0) - own[row]! * cell),
+  );
+  const mean = former.mean.map((value, row) =>
+    follows[row]!.reduce((sum, part, trait) => sum + part * (hold.mean[trait]! - former.mean[trait]!), value),
+  );
+  const covariance = traits.flatMap((_, row) =>
+    traits.map((_, column) => {
+      let value =
+        (row === column ? 2 * own[row]! + usualDrift ** 2 : 0) -
+        own[row]! * inverse[row]![column]! * own[column]!;
+      for (let i = 0; i < size; i++)
+        for (let k = 0; k < size; k++)
+          value += follows[row]![i]! * hold.covariance[i * size + k]! * follows[column]![k]!;
+      return value;
+    }),
+  );
+  return { lungs: hold.lungs, mean, covariance };
+}
 
 /** Bounds of `errorScale`, and how slowly it learns: as if the population's were four holds, then over eight. Our choice. */
 const leastErrorScale = 0.5;
@@ -185,10 +222,8 @@ export function taughtBy(
   lowest?: LowestSeen,
   surprise?: number,
 ): AthletePrior {
-  const covariance = [...posterior.covariance];
-  for (let trait = 0; trait < traitCount; trait++)
-    covariance[trait * traitCount + trait] =
-      covariance[trait * traitCount + trait]! + driftBetweenHolds[trait]! ** 2;
+  const next = nextHoldAfter(holdPriorOf(prior, posterior.lungs), posterior);
+  const covariance = [...next.covariance];
   // Never surer of nothing: no variance beyond the population's.
   const scale = traits.map((_, trait) => Math.min(1, 1 / Math.sqrt(covariance[trait * traitCount + trait]!)));
   for (let row = 0; row < traitCount; row++)
@@ -199,7 +234,7 @@ export function taughtBy(
   const before = prior.lowestSeen[lungs];
   const isLower = lowest !== undefined && (before === undefined || lowest.percent < before.percent);
   return {
-    ...updated(prior, { ...posterior, covariance }),
+    ...updated(prior, { ...next, covariance }),
     holdCount: prior.holdCount + 1,
     holdCountByLungs: { ...prior.holdCountByLungs, [lungs]: prior.holdCountByLungs[lungs] + 1 },
     lowestSeen: isLower ? { ...prior.lowestSeen, [lungs]: lowest } : prior.lowestSeen,

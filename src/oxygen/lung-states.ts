@@ -53,7 +53,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     readinessSpreadS: 4,
     earlyS: 20,
     errorFactor: 1.3,
-    slopeErrorFactor: 2.2,
+    slopeErrorFactor: 1.8,
     share: 0.06,
     source:
       '2 L lie between RV 1.2-1.5 L (textbook, from memory), more in large lungs, and FRC lying 2.0-2.4 L (reference 2.10, 2.29); alveolar PO2 of quiet to deep breathing on air (2.03, 2.04)',

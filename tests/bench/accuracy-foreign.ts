@@ -3,6 +3,7 @@
 
 import { type MarkKind, markKindSchema } from '../../shared/schema-parts.ts';
 import { monotonicMs } from '../../shared/units.ts';
+import type { AthletePrior } from '../../src/oxygen/athlete-prior.ts';
 import type { PipelineEvent } from '../../src/pipeline.ts';
 import { alveolarAthlete } from '../support/foreign-alveolar/alveolar-athlete.ts';
 import { sketchAthlete } from '../support/foreign-sketch/sketch-athlete.ts';
@@ -72,49 +73,85 @@ const sayLungs = (atMs: number, lungs: Lungs): PipelineEvent => ({
   mark: { markId: `lungs-${atMs}`, kind: lungsMarks[lungs] as MarkKind, atMs: monotonicMs(atMs) },
 });
 
-/** What the athlete tells the program of a hold. */
+/** What the athlete tells the program of a hold, and how many days of the same athlete, who obeyed then too, it has met before. */
 const tellings = [
-  'start found',
-  'start marked',
-  ...(canSayLungs ? (['start found, lungs said', 'start marked, lungs said'] as const) : []),
+  { name: 'start found', marksStarts: false, saysLungs: false, earlierDays: 0 },
+  { name: 'start marked', marksStarts: true, saysLungs: false, earlierDays: 0 },
+  ...(canSayLungs
+    ? [
+        { name: 'start found, lungs said', marksStarts: false, saysLungs: true, earlierDays: 0 },
+        { name: 'start marked, lungs said', marksStarts: true, saysLungs: true, earlierDays: 0 },
+        {
+          name: 'start marked, lungs said, one day before',
+          marksStarts: true,
+          saysLungs: true,
+          earlierDays: 1,
+        },
+        {
+          name: 'start marked, lungs said, three days before',
+          marksStarts: true,
+          saysLungs: true,
+          earlierDays: 3,
+        },
+      ]
+    : []),
 ] as const;
 type Telling = (typeof tellings)[number];
+type ToldHold = ObeyedHold & { readonly telling: string };
+
+/** What became of one athlete's holds on the last of their days; the same holds however many days were before. */
+function obeySession(
+  factory: AthleteFactory,
+  seed: number,
+  index: number,
+  lungs: Lungs,
+  telling: Telling,
+): ToldHold[] {
+  const floorPercent = obeyFloors[index % obeyFloors.length]!;
+  const kit = obeyKits[(index + Math.floor(index / 4)) % obeyKits.length]!;
+  const visits = [...Array.from({ length: telling.earlierDays }, (_, day) => day + 1), undefined];
+  let prior: AthletePrior | undefined;
+  let holds: readonly ObeyedHold[] = [];
+  for (const visit of visits) {
+    const athlete = factory({
+      seed: 50_000 + 1_000 * seed + index,
+      kind: index % 3 === 2 ? 'interval' : 'maximal',
+      kit,
+      lungs,
+      beyondFloorPercent: floorPercent,
+      visit,
+    });
+    ({ holds, prior } = obeyForecast(athlete, {
+      floorPercent,
+      marksStarts: telling.marksStarts,
+      ...(telling.saysLungs && { sayLungs }),
+      prior,
+    }));
+  }
+  return holds.map((hold) => ({ ...hold, telling: telling.name }));
+}
 
 /** `sessionsEach` sessions for each state of the lungs and for each way of telling. */
 export function scoreObedience(factory: AthleteFactory, seed: number, sessionsEach: number) {
-  const holds: (ObeyedHold & { readonly telling: Telling })[] = [];
+  const holds: ToldHold[] = [];
   for (const telling of tellings)
     for (const lungs of ['full', 'half', 'emptied'] as const)
-      for (let i = 0; i < sessionsEach; i++) {
-        const floorPercent = obeyFloors[i % obeyFloors.length]!;
-        const athlete = factory({
-          seed: 50_000 + 1_000 * seed + i,
-          kind: i % 3 === 2 ? 'interval' : 'maximal',
-          kit: obeyKits[(i + Math.floor(i / 4)) % obeyKits.length]!,
-          lungs,
-          beyondFloorPercent: floorPercent,
-        });
-        const obeyed = obeyForecast(athlete, {
-          floorPercent,
-          marksStarts: telling.startsWith('start marked'),
-          ...(telling.endsWith('said') && { sayLungs }),
-        });
-        holds.push(...obeyed.map((hold) => ({ ...hold, telling })));
-      }
-  const of = (telling: Telling, lungs?: Lungs) =>
+      for (let index = 0; index < sessionsEach; index++)
+        holds.push(...obeySession(factory, seed, index, lungs, telling));
+  const of = (telling: string, lungs?: Lungs) =>
     summariseObeyed(holds.filter((h) => h.telling === telling && (lungs === undefined || h.lungs === lungs)));
   return Object.fromEntries(
-    tellings.map((telling) => [
-      telling,
+    tellings.map(({ name }) => [
+      name,
       {
-        all: of(telling),
-        full: of(telling, 'full'),
-        half: of(telling, 'half'),
-        emptied: of(telling, 'emptied'),
+        all: of(name),
+        full: of(name, 'full'),
+        half: of(name, 'half'),
+        emptied: of(name, 'emptied'),
         bySensors: Object.fromEntries(
           obeyKits.map((kit) => [
             kit,
-            summariseObeyed(holds.filter((h) => h.telling === telling && h.conditions['sensors'] === kit)),
+            summariseObeyed(holds.filter((h) => h.telling === name && h.conditions['sensors'] === kit)),
           ]),
         ),
       },

@@ -87,7 +87,7 @@ function printObeying(obeying: NonNullable<Foreign['obeying']>, print: Print): v
       ...Object.entries(by.bySensors),
     ])
       print(
-        `  obeying, ${starts}, ${name.padEnd(26)} ${String(s.holds).padStart(4)} holds: keep the floor ${cell(s.keptFloor, 3, 5)}, given up ${cell(s.givenUpS.median, 1, 5)} s (p90 ${cell(s.givenUpS.p90, 1, 5)}), margin of all ${cell(s.medianMarginS, 1, 5)} s; no forecast alarm ${cell(s.keptFloor === null ? null : 1 - s.stoppedByForecast!, 2, 4)}; 80 % interval holds ${cell(s.interval80.inside, 2, 4)} of ${s.interval80.holds}`,
+        `  obeying, ${starts}, ${name.padEnd(26)} ${String(s.holds).padStart(4)} holds: keep the floor ${cell(s.keptFloor, 3, 5)}, given up ${cell(s.givenUpS.median, 1, 5)} s (p90 ${cell(s.givenUpS.p90, 1, 5)}), margin of all ${cell(s.medianMarginS, 1, 5)} s; no forecast alarm ${cell(s.keptFloor === null ? null : 1 - s.stoppedByForecast!, 2, 4)}; 80 % interval holds ${cell(s.interval80.inside, 2, 4)} of ${s.interval80.holds}, in the last 30 s ${cell(s.interval80InLast30s.inside, 2, 4)} of ${s.interval80InLast30s.seconds}`,
       );
 }
 

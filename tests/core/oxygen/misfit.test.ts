@@ -26,8 +26,8 @@ test('a curve that is ever less steep than the readings goes on so, though not f
   expect(filter.ahead(0, 20)).toBeGreaterThan(-8.2);
 });
 
-test('surer the more it has heard, less sure the farther ahead, and less where slopes go wronger', () => {
-  expect(heard(30, () => 0).spreadAhead(20)).toBeLessThan(heard(2, () => 0).spreadAhead(20));
+test('surer once it has heard readings, less sure the farther ahead, and less where slopes go wronger', () => {
+  expect(heard(30, () => 0).spreadAhead(20)).toBeLessThan(heard(0, () => 0).spreadAhead(20));
   const filter = heard(30, () => 0);
   for (let aheadS = 0; aheadS < 40; aheadS += 5)
     expect(filter.spreadAhead(aheadS + 5)).toBeGreaterThan(filter.spreadAhead(aheadS));
@@ -57,12 +57,12 @@ describe('readings of its own kind', () => {
   function course(seed: number, seconds: number): { truth: number[]; read: number[] } {
     const random = createRandom(seed);
     const [truth, read]: [number[], number[]] = [[], []];
-    let [slope, level, noise] = [0.045 * random.normal(), 0.5 * random.normal(), 0.35 * random.normal()];
+    let [slope, level, noise] = [0.03 * random.normal(), 0.5 * random.normal(), 0.35 * random.normal()];
     for (let second = 0; second < seconds; second++) {
       truth.push(level);
       read.push(Math.round(level + noise));
       level += slope;
-      slope = slope * Math.exp(-1 / 25) + 0.045 * Math.sqrt(1 - Math.exp(-2 / 25)) * random.normal();
+      slope = slope * Math.exp(-1 / 40) + 0.03 * Math.sqrt(1 - Math.exp(-2 / 40)) * random.normal();
       noise = noise * Math.exp(-1 / 8) + 0.35 * Math.sqrt(1 - Math.exp(-2 / 8)) * random.normal();
     }
     return { truth, read };

@@ -2,10 +2,12 @@
 // kept, and how many seconds are given up against the latest safe stop?
 
 import { monotonicMs } from '../../../shared/units.ts';
+import type { AthletePrior } from '../../../src/oxygen/athlete-prior.ts';
 import type { Forecast } from '../../../src/oxygen/forecast.ts';
 import { createPipeline, type PipelineEvent } from '../../../src/pipeline.ts';
 import { settingsWithFloor } from './judge-session.ts';
-import type { LivingAthlete } from './living-athlete.ts';
+import type { HoldCourse, LivingAthlete } from './living-athlete.ts';
+import { followedToPercent, latestSafeS, lowestAt } from './planned-holds.ts';
 import type { Lungs } from './scored-session.ts';
 import { quantile } from './summarise-verdicts.ts';
 
@@ -23,8 +25,13 @@ export interface ObeyedHold {
   readonly givenUpS: number;
   readonly holdS: number;
   /** Where the lowest reading came to lie of the 80 % interval forecast when breathing began; absent where none was. */
-  readonly ofInterval?: 'below' | 'inside' | 'above';
+  readonly ofInterval?: PlaceInInterval;
+  /** The same of each second with a forecast in the last 30 s before the latest safe stop, as far as the hold went. */
+  readonly ofIntervals: readonly PlaceInInterval[];
 }
+
+type PlaceInInterval = 'below' | 'inside' | 'above';
+const judgedBeforeS = 30;
 
 export interface ObeyOptions {
   readonly floorPercent: number;
@@ -32,15 +39,26 @@ export interface ObeyOptions {
   readonly marksStarts: boolean;
   /** Says the lungs to the pipeline, if there is a way to say it. */
   readonly sayLungs?: ((atMs: number, lungs: Lungs) => PipelineEvent | undefined) | undefined;
+  /** What earlier days taught of this athlete. */
+  readonly prior?: AthletePrior | undefined;
+}
+
+export interface Obeyed {
+  readonly holds: readonly ObeyedHold[];
+  /** What is known of the athlete afterwards. */
+  readonly prior: AthletePrior;
 }
 
 export function obeyForecast(
   athlete: LivingAthlete,
-  { floorPercent, marksStarts, sayLungs }: ObeyOptions,
-): ObeyedHold[] {
-  const pipeline = createPipeline(settingsWithFloor(floorPercent));
+  { floorPercent, marksStarts, sayLungs, prior }: ObeyOptions,
+): Obeyed {
+  const pipeline = createPipeline(settingsWithFloor(floorPercent), [], {
+    ...(prior !== undefined && { prior }),
+  });
   const obeyed: ObeyedHold[] = [];
-  let current: { startMs: number; lungs: Lungs; safeMs: number } | undefined;
+  let current: { startMs: number; lungs: Lungs; safeMs: number; course: HoldCourse } | undefined;
+  let ofIntervals: PlaceInInterval[] = [];
   let stopAtMs = Number.POSITIVE_INFINITY;
   let stoppedBy: ObeyedHold['stoppedBy'] = 'nothing';
   let newest: Forecast | undefined;
@@ -62,8 +80,10 @@ export function obeyForecast(
       givenUpS: (current!.safeMs - truth.endMs) / 1_000,
       holdS: (truth.endMs - truth.startMs) / 1_000,
       ...(ofInterval !== undefined && { ofInterval }),
+      ofIntervals,
     });
     current = undefined;
+    ofIntervals = [];
     stopAtMs = Number.POSITIVE_INFINITY;
     stoppedBy = 'nothing';
     mark('holdEnd', athlete.nowMs);
@@ -80,12 +100,20 @@ export function obeyForecast(
     stoppedBy = heard.kind === 'floorForecast' ? 'forecast' : 'floorAlarm';
   }
 
+  function judgeInterval({ startMs, course }: NonNullable<typeof current>): void {
+    const atS = (athlete.nowMs - startMs) / 1_000;
+    const leftS = latestSafeS(course, floorPercent) - atS;
+    const place = leftS < 0 || leftS > judgedBeforeS ? undefined : placeIn(newest, lowestAt(course, atS));
+    if (place !== undefined) ofIntervals.push(place);
+  }
+
   while (!athlete.isOver) {
     for (const event of athlete.live()) pipeline.push(event);
     if (current === undefined && athlete.hold !== undefined) {
       const { startMs, lungs } = athlete.hold;
       // Half a per cent less is what an oximeter still shows as the floor.
-      current = { startMs, lungs, safeMs: athlete.latestSafeStopMs(floorPercent - 0.5) };
+      const safeMs = athlete.latestSafeStopMs(floorPercent - 0.5);
+      current = { startMs, lungs, safeMs, course: athlete.courseOfHold(followedToPercent) };
       const said = sayLungs?.(startMs, lungs);
       if (said !== undefined) pipeline.push(said);
       mark('holdStart', startMs);
@@ -97,6 +125,7 @@ export function obeyForecast(
       continue;
     }
     newest = pipeline.state.forecast;
+    judgeInterval(current);
     listen(current.startMs);
     // Times are met to the second: a stop falls on the first whole second after it is due.
     if (athlete.nowMs >= stopAtMs) {
@@ -104,7 +133,7 @@ export function obeyForecast(
       settle();
     }
   }
-  return obeyed;
+  return { holds: obeyed, prior: pipeline.prior };
 }
 
 function placeIn(forecast: Forecast | undefined, lowestPercent: number): ObeyedHold['ofInterval'] {
@@ -121,6 +150,9 @@ export function summariseObeyed(holds: readonly ObeyedHold[]) {
     foretold.length === 0
       ? null
       : foretold.filter((hold) => hold.ofInterval === place).length / foretold.length;
+  const seconds = holds.flatMap((hold) => hold.ofIntervals);
+  const secondsShare = (place: PlaceInInterval): number | null =>
+    seconds.length === 0 ? null : seconds.filter((one) => one === place).length / seconds.length;
   const kept = holds.filter((hold) => hold.keptFloor).map((hold) => hold.givenUpS);
   return {
     holds: holds.length,
@@ -134,6 +166,13 @@ export function summariseObeyed(holds: readonly ObeyedHold[]) {
       inside: foretoldShare('inside'),
       below: foretoldShare('below'),
       above: foretoldShare('above'),
+    },
+    /** Of each second with a forecast in the last 30 s before the latest safe stop. */
+    interval80InLast30s: {
+      seconds: seconds.length,
+      inside: secondsShare('inside'),
+      below: secondsShare('below'),
+      above: secondsShare('above'),
     },
     /** Of those who kept the floor. */
     givenUpS: { median: quantile(kept, 0.5), p90: quantile(kept, 0.9) },
