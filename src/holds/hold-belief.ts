@@ -4,7 +4,12 @@
 
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type CrfHold, crfPosterior, holdsOfPosterior } from './hold-crf.ts';
-import { carriesLiveDecision, createSignalCount, type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
+import {
+  carriesLiveDecision,
+  createSignalCount,
+  type EvidenceKind,
+  evidenceKindOf,
+} from './hold-evidence.ts';
 import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createRespirationPause } from './respiration-pause.ts';

@@ -92,8 +92,8 @@ interface NeededLogOdds {
 }
 export const neededLogOdds: Readonly<Record<EvidenceKind, NeededLogOdds>> = {
   breathing: { proposed: 0, stands: 0 },
-  beats: { proposed: 0.5, stands: 1 },
-  pleth: { proposed: 0, stands: 2.5 },
+  beats: { proposed: 0.5, stands: 1, standsAmongHolds: 0.5 },
+  pleth: { proposed: 0, stands: 2.5, standsAmongHolds: 1 },
   unsteadyPleth: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   rateAndSaturation: { proposed: 1, stands: 4.5, standsByFall: 2, standsAmongHolds: 1 },
   saturation: { proposed: 1, stands: 6.5, standsByFall: 2, standsAmongHolds: 1 },

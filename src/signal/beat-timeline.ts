@@ -108,18 +108,17 @@ export function createBeatTimeline(): BeatTimeline {
     older = older.map(bridged);
   }
 
-  const trustedPackets = (suspectSince: number | undefined): readonly Packet[] =>
-    suspectSince === undefined ? packets : packets.filter(({ arrivedAtMs }) => arrivedAtMs < suspectSince);
+  const isTrusted = ({ arrivedAtMs }: Packet): boolean =>
+    suspectSinceMs === undefined || arrivedAtMs < suspectSinceMs;
 
   /** Does this packet exclude what those before it said that are trusted? */
   function contradicts(packet: Packet): boolean {
     // One after another, because a packet comes every second or more often, for each strap.
-    const since = suspectSinceMs ?? Number.POSITIVE_INFINITY;
     let count = 0;
     let most = Number.POSITIVE_INFINITY;
     let loosest = Number.NEGATIVE_INFINITY;
     for (const known of packets) {
-      if (known === packet || known.arrivedAtMs >= since) continue;
+      if (known === packet || !isTrusted(known)) continue;
       count += 1;
       if (known.most < most) most = known.most;
       if (known.most > loosest) loosest = known.most;
@@ -168,7 +167,7 @@ export function createBeatTimeline(): BeatTimeline {
           suspectSinceMs = undefined;
         }
       }
-      const trusted = trustedPackets(suspectSinceMs);
+      const trusted = suspectSinceMs === undefined ? packets : packets.filter(isTrusted);
       const looseMs = looseness(trusted);
       if (trusted.length >= leastPackets) sentAtBeats = looseMs < contradictionMs;
       const target =
