@@ -19,7 +19,7 @@ export function startUnderWay(
   leastLogOdds: number,
   notBeforeMs: number,
 ): Boundary | undefined {
-  const { rows: all, holds } = belief.lookBack();
+  const { rows: all, holds } = belief.lookBack(nowMs);
   const last = holds.at(-1);
   if (last === undefined || last.endSeen || last.logOdds < leastLogOdds) return undefined;
   const atMs = last.startSeen ? boundaryMsBefore(all, last.startRow) : all[0]!.atMs;
@@ -48,7 +48,7 @@ export function endNow(
   fallback: { readonly atMs: number; readonly uncertaintyMs: number },
   nowMs: number,
 ): { readonly end: Boundary; readonly agreed: boolean } {
-  const { rows: all, holds } = belief.lookBack();
+  const { rows: all, holds } = belief.lookBack(startMs);
   const same = holds.findLast(
     (hold) =>
       hold.endSeen &&

@@ -4,7 +4,12 @@
 
 import type { SecondRow } from '../signal/second-rows.ts';
 import { type CrfHold, crfPosterior, holdsOfPosterior } from './hold-crf.ts';
-import { carriesLiveDecision, type EvidenceKind, evidenceKindOf } from './hold-evidence.ts';
+import {
+  carriesLiveDecision,
+  createSignalCount,
+  type EvidenceKind,
+  evidenceKindOf,
+} from './hold-evidence.ts';
 import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createRespirationPause } from './respiration-pause.ts';
@@ -22,6 +27,12 @@ const liveNetworks: LiveNetworks = { live: readWeights(liveWeights), ...committe
 
 /** The looking back sees as much as fits the longest hold that training knew, and rest around it. */
 const keptRows = 600;
+/**
+ * Of these it looks at five minutes, or at three before what is asked about: more costs time, and moves a boundary by less than its
+ * uncertainty. Our choice; the person's usual values are of all kept rows.
+ */
+const leastLookedAtRows = 300;
+const beforeAskedRows = 180;
 /** The kind of evidence is that of the last three minutes: a wrist is not still because it was for one. A choice. */
 const evidenceRows = 180;
 
@@ -34,8 +45,11 @@ export interface HoldBelief {
   readonly isShownByOthers: boolean;
   /** What the last minutes rest on. */
   readonly kind: EvidenceKind;
-  /** The holds of the kept rows as they look now; the last one may still be under way (`endSeen` false). */
-  lookBack(): { readonly rows: readonly SecondRow[]; readonly holds: readonly CrfHold[] };
+  /**
+   * The holds of the last minutes as they look now; the last one may still be under way (`endSeen` false). `fromMs`: what began
+   * there is asked about.
+   */
+  lookBack(fromMs: number): { readonly rows: readonly SecondRow[]; readonly holds: readonly CrfHold[] };
 }
 
 /** Makes a belief that has seen nothing. Bounded memory. */
@@ -49,10 +63,14 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
   // Of the hold that is on: what has shown it.
   let shownByBreathing = false;
   let shownByOthers = false;
-  const kindFrom = (from: number): EvidenceKind => evidenceKindOf(kept, from, kept.length, breathingTells);
+  /** Of the last `evidenceRows`: asked for at every row. */
+  const recent = createSignalCount();
   return {
     push(row, isHolding) {
       kept.push(row);
+      recent.count(row, 1);
+      const past = kept[kept.length - 1 - evidenceRows];
+      if (past !== undefined) recent.count(past, -1);
       if (kept.length >= keptRows + 60) {
         kept = kept.slice(-keptRows);
       }
@@ -65,7 +83,7 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       shownByOthers = isHolding && (shownByOthers || fromNetwork >= 0.5);
       if (fromBreathing !== undefined) return fromBreathing;
       if (row.respiration === undefined) return fromNetwork;
-      if (carriesLiveDecision(kindFrom(Math.max(0, kept.length - evidenceRows)))) return fromNetwork;
+      if (carriesLiveDecision(recent.kind(breathingTells))) return fromNetwork;
       // Where nothing else is worn that carries a decision, nothing is known while it cannot tell: a hold neither begins by
       // that nor ends. Taken off for good, it is as if it had not been worn.
       return isHolding || unknownRows < evidenceRows ? 0.5 : fromNetwork;
@@ -77,13 +95,23 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       return shownByOthers;
     },
     get kind() {
-      const recent = kindFrom(Math.max(0, kept.length - evidenceRows));
+      const kind = recent.kind(breathingTells);
       // A wrist that moved within the last ten minutes will move again.
-      return recent === 'pleth' && kindFrom(0) === 'unsteadyPleth' ? 'unsteadyPleth' : recent;
+      const hasMoved =
+        kind === 'pleth' && evidenceKindOf(kept, 0, kept.length, breathingTells) === 'unsteadyPleth';
+      return hasMoved ? 'unsteadyPleth' : kind;
     },
-    lookBack() {
+    lookBack(fromMs) {
       const rows = kept.slice(-keptRows);
-      return { rows, holds: holdsOfPosterior(crfPosterior(scoresOf(rows, networks))) };
+      const asked = rows.length - rows.findLastIndex(({ atMs }) => atMs <= fromMs);
+      const first = Math.max(0, rows.length - Math.max(leastLookedAtRows, asked + beforeAskedRows));
+      const look = (from: number) => ({
+        rows: rows.slice(from),
+        holds: holdsOfPosterior(crfPosterior(scoresOf(rows, networks, from))),
+      });
+      const near = look(first);
+      // What goes on from before asks for more.
+      return first > 0 && near.holds.at(-1)?.startSeen === false ? look(0) : near;
     },
   };
 }

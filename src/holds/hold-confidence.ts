@@ -10,13 +10,13 @@ const mostLogOdds = 12;
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: -0.41, slope: 0.6 },
-  pleth: { offset: -0.828, slope: 0.396 },
-  unsteadyPleth: { offset: -1.355, slope: 0.087 },
-  rateAndSaturation: { offset: -1.185, slope: 0.651 },
-  saturation: { offset: -1.237, slope: 0.462 },
-  rate: { offset: -0.563, slope: 0.345 },
-  none: { offset: 0, slope: 1 },
+  beats: { offset: -0.46, slope: 0.627 },
+  pleth: { offset: -0.887, slope: 0.401 },
+  unsteadyPleth: { offset: -1.174, slope: 0.075 },
+  rateAndSaturation: { offset: -0.988, slope: 0.566 },
+  saturation: { offset: -1.126, slope: 0.482 },
+  rate: { offset: -0.922, slope: 0.405 },
+  none: { offset: 0.04, slope: 1.077 },
 };
 
 /** Probability, 0 to 1, that there is a hold where the smoothing pass found one. */

@@ -30,29 +30,47 @@ export function evidenceKindOf(
   to = rows.length,
   breathingTells = true,
 ): EvidenceKind {
+  const signals = createSignalCount();
+  for (let i = from; i < to; i++) signals.count(rows[i]!, 1);
+  return signals.kind(breathingTells);
+}
+
+/** How many of some rows show which signal. */
+export interface SignalCount {
+  /** `times` 1: the row is one of them; -1: it is one no more. */
+  count(row: SecondRow, times: 1 | -1): void;
+  kind(breathingTells: boolean): EvidenceKind;
+}
+
+export function createSignalCount(): SignalCount {
+  let rows = 0;
   let beats = 0;
   let rate = 0;
   let pulse = 0;
   let saturation = 0;
   let pleth = 0;
   let breathing = 0;
-  for (let i = from; i < to; i++) {
-    const row = rows[i]!;
-    if (row.heartRateSource === 'rr') beats += 1;
-    else if (row.heartRateSource === 'heartRate') rate += 1;
-    else if (row.heartRateSource === 'pulseRate') pulse += 1;
-    if (row.spo2Percent > 0) saturation += 1;
-    if (Number.isFinite(row.plethBreathing)) pleth += 1;
-    if (row.respiration !== undefined && Number.isFinite(row.respiration)) breathing += 1;
-  }
-  const most = mostRows * (to - from);
-  if (to <= from) return 'none';
-  if (breathingTells && breathing >= most) return 'breathing';
-  if (pleth >= most) return beats >= steadyRows * (to - from) ? 'pleth' : 'unsteadyPleth';
-  if (beats >= most) return 'beats';
-  const someRate = beats + rate + pulse >= most;
-  if (saturation >= most) return someRate && beats + rate > pulse ? 'rateAndSaturation' : 'saturation';
-  return someRate ? 'rate' : 'none';
+  return {
+    count(row, times) {
+      rows += times;
+      if (row.heartRateSource === 'rr') beats += times;
+      else if (row.heartRateSource === 'heartRate') rate += times;
+      else if (row.heartRateSource === 'pulseRate') pulse += times;
+      if (row.spo2Percent > 0) saturation += times;
+      if (Number.isFinite(row.plethBreathing)) pleth += times;
+      if (row.respiration !== undefined && Number.isFinite(row.respiration)) breathing += times;
+    },
+    kind(breathingTells) {
+      const most = mostRows * rows;
+      if (rows <= 0) return 'none';
+      if (breathingTells && breathing >= most) return 'breathing';
+      if (pleth >= most) return beats >= steadyRows * rows ? 'pleth' : 'unsteadyPleth';
+      if (beats >= most) return 'beats';
+      const someRate = beats + rate + pulse >= most;
+      if (saturation >= most) return someRate && beats + rate > pulse ? 'rateAndSaturation' : 'saturation';
+      return someRate ? 'rate' : 'none';
+    },
+  };
 }
 
 /** Kinds on which a hold is declared while it happens, from signals alone. */
@@ -74,8 +92,8 @@ interface NeededLogOdds {
 }
 export const neededLogOdds: Readonly<Record<EvidenceKind, NeededLogOdds>> = {
   breathing: { proposed: 0, stands: 0 },
-  beats: { proposed: 0.5, stands: 1 },
-  pleth: { proposed: 0, stands: 2.5 },
+  beats: { proposed: 0.5, stands: 1, standsAmongHolds: 0.5 },
+  pleth: { proposed: 0, stands: 2.5, standsAmongHolds: 1 },
   unsteadyPleth: { proposed: 3, stands: Number.POSITIVE_INFINITY },
   rateAndSaturation: { proposed: 1, stands: 4.5, standsByFall: 2, standsAmongHolds: 1 },
   saturation: { proposed: 1, stands: 6.5, standsByFall: 2, standsAmongHolds: 1 },

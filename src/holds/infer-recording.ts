@@ -47,7 +47,7 @@ function createModuleInference(network: HoldNetwork, memory: KernelMemory): Infe
     bias: memory.store(network.first.bias),
   };
   const last = {
-    weights: memory.store(inputByInput(network.last, { outputs: paddedOutputs })),
+    weights: memory.store(inputByInput(network.last, paddedOutputs)),
     bias: memory.store(lastBias),
   };
   const layers = dilations.map((dilation, l) => ({
@@ -67,14 +67,13 @@ function createModuleInference(network: HoldNetwork, memory: KernelMemory): Infe
     let from = memory.reserve(rows * width);
     let to = memory.reserve(rows * width);
     const scoresAt = memory.reserve(rows * paddedOutputs);
-    sums.each(featuresAt, from, first.weights, first.bias, rows, featureCount, width);
-    rectify(memory.view(from, rows * width));
+    sums.each(featuresAt, from, first.weights, first.bias, rows, featureCount, width, 1);
     for (const { taps, tapsBias, mix, mixBias, dilation } of layers) {
       sums.layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation);
       [from, to] = [to, from];
     }
     rectify(memory.view(from, rows * width));
-    sums.each(from, scoresAt, last.weights, last.bias, rows, width, paddedOutputs);
+    sums.each(from, scoresAt, last.weights, last.bias, rows, width, paddedOutputs, 0);
     const padded = memory.view(scoresAt, rows * paddedOutputs);
     const scores = new Float32Array(rows * outputs);
     for (let row = 0; row < rows; row++)

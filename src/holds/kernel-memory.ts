@@ -38,6 +38,7 @@ interface KernelSums {
     rows: number,
     inputs: number,
     outputs: number,
+    rectified: 0 | 1,
   ): void;
   stream_row(
     features: number,
@@ -109,19 +110,14 @@ export function openKernelMemory(): KernelMemory | undefined {
   };
 }
 
-/**
- * Weights input by input, so that neighbouring outputs can be taken together; further outputs of zeros up to `outputs`.
- * Of a layer whose inputs come in `groups` (the taps), those of one place beside each other: place, group, output.
- */
+/** Weights input by input, so that neighbouring outputs can be taken together; further outputs of zeros up to `outputs`. */
 export function inputByInput(
   { weights, bias }: { readonly weights: Float32Array; readonly bias: Float32Array },
-  { groups = 1, outputs = bias.length } = {},
+  outputs = bias.length,
 ): Float32Array {
   const inputs = weights.length / bias.length;
-  const places = inputs / groups;
   const out = new Float32Array(inputs * outputs);
   for (let o = 0; o < bias.length; o++)
-    for (let i = 0; i < inputs; i++)
-      out[((i % places) * groups + Math.floor(i / places)) * outputs + o] = weights[o * inputs + i]!;
+    for (let i = 0; i < inputs; i++) out[i * outputs + o] = weights[o * inputs + i]!;
   return out;
 }

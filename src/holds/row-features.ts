@@ -103,9 +103,8 @@ interface UsualValues {
 
 /** Of the last three blocks of `width` values up to place `at`; NaN when one of them is not known. */
 function secondDifference(values: Float64Array, at: number, width: number): number {
-  if (at + 1 < 3 * width) {
-    return Number.NaN;
-  }
+  // The newest of them not known is the usual case where a signal is missing.
+  if (at + 1 < 3 * width || Number.isNaN(values[at]!)) return Number.NaN;
   let sum = 0;
   for (let i = 0; i < width; i++) {
     sum += values[at - i]! - 2 * values[at - width - i]! + values[at - 2 * width - i]!;

@@ -6,7 +6,7 @@ import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { inferRecording } from './infer-recording.ts';
 import { plethWeights } from './pleth-weights.ts';
 import { respirationLogOdds } from './respiration-pause.ts';
-import { featuresOfRecording } from './row-features.ts';
+import { featureCount, featuresOfRecording } from './row-features.ts';
 import { smoothingWeights } from './smoothing-weights.ts';
 
 export const committedNetworks = {
@@ -24,16 +24,21 @@ export const isPlethAlone = (rows: readonly SecondRow[]): boolean =>
   rows.filter((row) => Number.isFinite(row.plethBreathing)).length >= plethShare * rows.length &&
   !rows.some((row) => row.spo2Percent > 0 || row.heartRateSource === 'heartRate');
 
-/** The conditional random field's scores of rows at hand, three a row. Where a breathing channel can tell, it decides. */
+/**
+ * The conditional random field's scores of rows at hand, three a row, of row `first` and those after it. Where a breathing channel
+ * can tell, it decides.
+ */
 export function scoresOf(
   rows: readonly SecondRow[],
   networks: { readonly smoothing: HoldNetwork; readonly pleth: HoldNetwork } = committedNetworks,
+  first = 0,
 ): Float32Array {
   const network = isPlethAlone(rows) ? networks.pleth : networks.smoothing;
-  const scores = inferRecording(network, featuresOfRecording(rows));
+  const scores = inferRecording(network, featuresOfRecording(rows).subarray(first * featureCount));
   if (rows.some((row) => row.respiration !== undefined)) {
-    respirationLogOdds(rows).forEach((logOdds, i) => {
-      if (Number.isNaN(logOdds)) return;
+    respirationLogOdds(rows).forEach((logOdds, row) => {
+      const i = row - first;
+      if (i < 0 || Number.isNaN(logOdds)) return;
       scores[3 * i] = logOdds;
       scores[3 * i + 1] = changeScore;
       scores[3 * i + 2] = changeScore;

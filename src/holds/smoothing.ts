@@ -164,10 +164,15 @@ function stands(rows: readonly SecondRow[], { kind, logOdds, startRow, endRow }:
   return saturationFitsHold(rows, Math.round(startRow), Math.round(endRow));
 }
 
-/** Beside a hold that stands by itself, a weaker one stands too where the saturation went as in one: who holds once holds again. */
+/**
+ * Beside a hold that stands by itself, a weaker one stands too: who holds once holds again. By signals that show breathing itself it
+ * must have lasted longer than breath stops unmeant; by the others the saturation must have gone as in a hold.
+ */
 function standsAmongHolds(rows: readonly SecondRow[], hold: FoundHold): boolean {
   const { standsAmongHolds: least } = neededLogOdds[hold.kind];
   if (least === undefined || hold.logOdds < least) return false;
+  if (hold.kind === 'beats' || hold.kind === 'pleth')
+    return hold.endRow - hold.startRow >= breathStopping.mostRows;
   return saturationFitsHold(rows, Math.round(hold.startRow), Math.round(hold.endRow), 'amongHolds');
 }
 
@@ -176,7 +181,7 @@ function standsAmongHolds(rows: readonly SecondRow[], hold: FoundHold): boolean 
  * J Physiol 477:527; from memory): a stillness shorter than the first that begins within the second of the end of a longer
  * hold is not known to be one, and a person is asked. Our choice of seconds, made on the foreign generators (SIMULATED).
  */
-const breathStopping = { mostRows: 25, withinRows: 60 } as const;
+const breathStopping = { mostRows: 30, withinRows: 60 } as const;
 
 function mayBeBreathStopping(hold: FoundHold, standing: ReadonlySet<FoundHold>): boolean {
   const rows = hold.endRow - hold.startRow;

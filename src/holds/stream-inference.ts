@@ -78,7 +78,7 @@ function createModulePass(network: HoldNetwork, memory: KernelMemory): ModulePas
       inputByInput(network.first),
       network.first.bias,
       ...dilations.flatMap((_, l) => [
-        inputByInput(network.taps[l]!, { groups: 3 }),
+        inputByInput(network.taps[l]!),
         network.taps[l]!.bias,
         inputByInput(network.mixes[l]!),
         network.mixes[l]!.bias,
@@ -163,40 +163,18 @@ function createPlainPass(
   };
 }
 
+const { fround } = Math;
+
 /**
- * out[o] = bias[o] + sum over inputs; `out` may not be `from`. Four outputs at a time, so that sums that do not wait for one
- * another run side by side; each is added up in the order of its inputs. Outputs beyond the last four are taken one by one.
+ * out[o] = bias[o] + sum over inputs, single precision; `out` may not be `from`. Four outputs at a time, so that sums that do not
+ * wait for one another run side by side; each is added up in the order of its inputs. Outputs beyond the last four are taken one by one.
  */
 function multiply(layer: Layer, from: Float32Array, inputs: number, out: Float32Array): void {
-  const { weights, bias } = layer;
-  const outputs = bias.length;
-  let o = 0;
-  for (; o + 4 <= outputs; o += 4) {
-    const w = o * inputs;
-    let one = bias[o]!;
-    let two = bias[o + 1]!;
-    let three = bias[o + 2]!;
-    let four = bias[o + 3]!;
-    for (let i = 0; i < inputs; i++) {
-      const value = from[i]!;
-      one += weights[w + i]! * value;
-      two += weights[w + inputs + i]! * value;
-      three += weights[w + 2 * inputs + i]! * value;
-      four += weights[w + 3 * inputs + i]! * value;
-    }
-    out[o] = one;
-    out[o + 1] = two;
-    out[o + 2] = three;
-    out[o + 3] = four;
-  }
-  for (; o < outputs; o++) {
-    let sum = bias[o]!;
-    for (let i = 0; i < inputs; i++) sum += weights[o * inputs + i]! * from[i]!;
-    out[o] = sum;
-  }
+  out.set(layer.bias);
+  add(layer.weights, inputs, 0, from, 0, inputs, out);
 }
 
-/** The rectified outputs of a layer of three taps, two outputs at a time; a width is even. */
+/** The rectified outputs of a layer of three taps. */
 function convolve(
   { weights, bias }: Layer,
   ring: Float32Array,
@@ -206,20 +184,47 @@ function convolve(
   out: Float32Array,
 ): void {
   const width = bias.length;
-  for (let o = 0; o < width; o += 2) {
-    const w = 3 * width * o;
-    const v = w + 3 * width;
-    let one = bias[o]!;
-    let two = bias[o + 1]!;
-    for (let i = 0; i < width; i++) {
-      const first = ring[oldest + i]!;
-      const second = ring[middle + i]!;
-      const third = state[i]!;
-      one += weights[w + i]! * first + weights[w + width + i]! * second + weights[w + 2 * width + i]! * third;
-      two += weights[v + i]! * first + weights[v + width + i]! * second + weights[v + 2 * width + i]! * third;
+  out.set(bias);
+  add(weights, 3 * width, 0, ring, oldest, width, out);
+  add(weights, 3 * width, width, ring, middle, width, out);
+  add(weights, 3 * width, 2 * width, state, 0, width, out);
+  rectify(out);
+}
+
+/** sums[o] += weights of `inputs` inputs from place `at` of each output's row on, times `from` its place `first` on. */
+function add(
+  weights: Float32Array,
+  rowLength: number,
+  at: number,
+  from: Float32Array,
+  first: number,
+  inputs: number,
+  sums: Float32Array,
+): void {
+  let o = 0;
+  for (; o + 4 <= sums.length; o += 4) {
+    const w = o * rowLength + at;
+    let one = sums[o]!;
+    let two = sums[o + 1]!;
+    let three = sums[o + 2]!;
+    let four = sums[o + 3]!;
+    for (let i = 0; i < inputs; i++) {
+      const value = from[first + i]!;
+      one = fround(one + fround(weights[w + i]! * value));
+      two = fround(two + fround(weights[w + rowLength + i]! * value));
+      three = fround(three + fround(weights[w + 2 * rowLength + i]! * value));
+      four = fround(four + fround(weights[w + 3 * rowLength + i]! * value));
     }
-    out[o] = Math.max(0, one);
-    out[o + 1] = Math.max(0, two);
+    sums[o] = one;
+    sums[o + 1] = two;
+    sums[o + 2] = three;
+    sums[o + 3] = four;
+  }
+  for (; o < sums.length; o++) {
+    let sum = sums[o]!;
+    for (let i = 0; i < inputs; i++)
+      sum = fround(sum + fround(weights[o * rowLength + at + i]! * from[first + i]!));
+    sums[o] = sum;
   }
 }
 

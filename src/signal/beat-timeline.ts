@@ -111,11 +111,19 @@ export function createBeatTimeline(): BeatTimeline {
   const isTrusted = ({ arrivedAtMs }: Packet): boolean =>
     suspectSinceMs === undefined || arrivedAtMs < suspectSinceMs;
 
-  /** Does this packet exclude what those before it said? */
-  function contradicts(packet: Packet, known: readonly Packet[]): boolean {
-    if (known.length < (sentAtBeats ? 2 : leastPackets)) return false;
-    const most = Math.min(...known.map((each) => each.most));
-    const loosest = Math.max(...known.map((each) => each.most));
+  /** Does this packet exclude what those before it said that are trusted? */
+  function contradicts(packet: Packet): boolean {
+    // One after another, because a packet comes every second or more often, for each strap.
+    let count = 0;
+    let most = Number.POSITIVE_INFINITY;
+    let loosest = Number.NEGATIVE_INFINITY;
+    for (const known of packets) {
+      if (known === packet || !isTrusted(known)) continue;
+      count += 1;
+      if (known.most < most) most = known.most;
+      if (known.most > loosest) loosest = known.most;
+    }
+    if (count < (sentAtBeats ? 2 : leastPackets)) return false;
     return (
       packet.least - most > contradictionMs ||
       packet.most - loosest > Math.max(contradictionMs, 0.5 * usualIntervalMs)
@@ -147,12 +155,7 @@ export function createBeatTimeline(): BeatTimeline {
         older.push(packets.shift()!);
       while (older.length > 0 && arrivedAtMs - older[0]!.arrivedAtMs > longWindowMs) older.shift();
       const since = suspectSinceMs;
-      const isContradiction = contradicts(
-        packet,
-        packets.filter(
-          (known) => known !== packet && !(known.arrivedAtMs >= (since ?? Number.POSITIVE_INFINITY)),
-        ),
-      );
+      const isContradiction = contradicts(packet);
       if (since === undefined) {
         if (isContradiction) suspectSinceMs = arrivedAtMs;
       } else if ((previousArrivalMs ?? 0) >= since + heldUpMs) {
@@ -164,7 +167,7 @@ export function createBeatTimeline(): BeatTimeline {
           suspectSinceMs = undefined;
         }
       }
-      const trusted = packets.filter(isTrusted);
+      const trusted = suspectSinceMs === undefined ? packets : packets.filter(isTrusted);
       const looseMs = looseness(trusted);
       if (trusted.length >= leastPackets) sentAtBeats = looseMs < contradictionMs;
       const target =
@@ -194,10 +197,16 @@ const limitsRoom = new Float64Array(mostPackets);
 
 /** How far apart packets place the offset: little where each is sent at a beat. */
 function looseness(packets: readonly Packet[]): number {
-  for (let i = 0; i < packets.length; i++) limitsRoom[i] = packets[i]!.most;
-  const limits = limitsRoom.subarray(0, packets.length).sort();
+  const limits = limitsRoom;
+  // Sorted by putting each in its place: they are few.
+  for (let i = 0; i < packets.length; i++) {
+    const { most } = packets[i]!;
+    let at = i;
+    for (; at > 0 && limits[at - 1]! > most; at--) limits[at] = limits[at - 1]!;
+    limits[at] = most;
+  }
   // Three quarters of them, stretched to the whole: the few that were held up say nothing.
-  return (limits[Math.floor(0.75 * (limits.length - 1))]! - limits[0]!) / 0.75;
+  return (limits[Math.floor(0.75 * (packets.length - 1))]! - limits[0]!) / 0.75;
 }
 
 /** A twentieth of it nearer to `value` at most; `value` itself at first. */

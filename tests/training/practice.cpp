@@ -240,6 +240,9 @@ struct Person {
   double quietShare, stopsAfter, quietBackTauS, quietRate, ventTauS, quietGasShare, quietFall;
   // In a full lung the heart quickens for some seconds before it slows; breathing out slows it at once.
   double earlyRise, earlyRiseTauS, earlyRisePeakS, earlyRiseFadeTauS, exhaleDip;
+  // When a full lung is let go, blood comes back to the heart and pressure overshoots: the heart slows for some beats. With the
+  // vagus withdrawn, breathing hardly sways it for a while after a hold.
+  double releaseDip, releaseDipOffTauS, swayAfter, swayBackTauS;
   double motion;
 };
 
@@ -254,7 +257,7 @@ Person drawPerson(Chance& c) {
     p.driftTau[i] = c.between(taus[i][0], taus[i][1]);
     p.driftSize[i] = c.scale(sizes[i][0], sizes[i][1]) * calm;
   }
-  p.slowWave = c.scale(0.003, 0.06) * calm;
+  p.slowWave = c.scale(0.003, 0.075) * calm;
   p.slowHz = c.between(0.055, 0.13);
   p.slowWidth = c.scale(0.02, 0.3);
   p.slowInHold = c.scale(0.25, 1.7);
@@ -280,7 +283,7 @@ Person drawPerson(Chance& c) {
   // The vagus answers within a beat (from memory); some breathe out first, and that is when the airway opens.
   p.backDelayS = c.between(0, 3);
   p.backTauS = c.scale(0.8, 12);
-  p.overshoot = c.odds(0.3) ? 0 : c.between(-0.06, 0.28);
+  p.overshoot = c.odds(0.3) ? 0 : c.odds(0.85) ? c.between(-0.06, 0.28) : c.between(0.2, 0.5);
   p.overshootTauS = c.scale(5, 60);
   p.gasp = c.scale(0.6, 3);
   p.gaspRate = c.between(0.6, 2.1);
@@ -317,7 +320,13 @@ Person drawPerson(Chance& c) {
   p.earlyRise = c.odds(0.45) ? 0 : c.scale(0.03, 0.38);
   p.earlyRiseTauS = c.scale(1, 7);
   p.earlyRisePeakS = c.between(3, 18);
-  p.earlyRiseFadeTauS = c.scale(5, 60);
+  // Some slow down again; in others it stays up for as long as the lung is full.
+  p.earlyRiseFadeTauS = c.odds(0.6) ? c.scale(5, 60) : c.scale(60, 600);
+  // As in the fourth phase of a strain against a closed airway (textbook, from memory); how much and how long: our choice, wide.
+  p.releaseDip = c.odds(0.5) ? 0 : c.scale(0.03, 0.28);
+  p.releaseDipOffTauS = c.scale(3, 25);
+  p.swayAfter = c.odds(0.5) ? 1 : c.scale(0.1, 0.9);
+  p.swayBackTauS = c.scale(6, 60);
   p.exhaleDip = c.odds(0.4) ? 0 : c.between(0, 0.18);
   p.motion = c.odds(0.4) ? 0 : c.scale(0.05, 0.9);
   return p;
@@ -390,7 +399,7 @@ std::vector<Spell> drawSpells(Chance& c) {
   const bool readies = c.odds(beginner ? 0.2 : 0.6);
   const double restS = beginner ? c.scale(45, 150) : c.scale(10, 300);
   const Lungs usualLungs = Lungs(c.pick({0.62, 0.18, 0.2}));
-  const bool walks = c.odds(0.15), slowBreather = c.odds(0.2), hushes = c.odds(0.22);
+  const bool walks = c.odds(0.15), slowBreather = c.odds(0.2), hushes = c.odds(beginner ? 0.45 : 0.22);
   filler(20, 300);
   if (c.odds(0.5)) filler(20, 300);
   for (int i = 0; i < holds; i++) {
@@ -443,11 +452,13 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
   double slowPhase = c.next(), breathPhase = c.next(), effort = 0, fallen = 0, bump = 0, overshoot = 0;
   double arousal = 0, arousalTarget = 0, arousalLeftS = 0, arousalTauS = 4, sway = 1, stillS = 0, sighS = 0, sighPause = 0;
   double speechS = 0, speechHz = 0.3, wasHeldS = 0, sinceHoldS = 1e6, oxygen = p.spo2Top, volume = 0, tremorPhase = 0;
-  double anticipation = 0, lift = 0, holdFall = p.fall, gas = p.startMmHg, early = 0, dip = 0, drive = 1, vent = 1;
+  double anticipation = 0, lift = 0, holdFall = p.fall, gas = p.startMmHg, early = 0, dip = 0, drive = 1, vent = 1,
+         released = 0, swayShare = 1;
+  Lungs letGo = full;
   const double easeCalm = ease(3), easeFall = ease(p.fallTauS), easeBack = ease(p.backTauS), easeBump = ease(1.2),
                easeBumpOff = ease(p.inhaleBumpTauS), easeOver = ease(2.5), easeOverOff = ease(p.overshootTauS), easeSwayIn = ease(0.4),
                easeSway = ease(0.8), easeGas = ease(p.gasBackTauS), easeVent = ease(p.ventTauS), easeDrive = ease(p.quietBackTauS), easeEarly = ease(p.earlyRiseTauS),
-               easeEarlyOff = ease(p.earlyRiseFadeTauS), easeDip = ease(0.8), easeDipOff = ease(p.inhaleBumpTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
+               easeEarlyOff = ease(p.earlyRiseFadeTauS), easeDip = ease(0.8), easeDipOff = ease(p.inhaleBumpTauS), easeReleased = ease(1.2), easeReleasedOff = ease(p.releaseDipOffTauS), easeSwayBack = ease(p.swayBackTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
   int at = 0;
   for (size_t index = 0; index < spells.size(); index++) {
     const Spell& spell = spells[index];
@@ -475,6 +486,7 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
     if (inHold) {
       holdFall = p.fall * c.between(0.7, 1.3) * (spell.lungs == empty ? 1.2 : 1);
       tremorPhase = c.next();
+      letGo = spell.lungs;
     }
     const double bumpSize = p.inhaleBump * (nextLungs == full ? 1 : nextLungs == partial ? 0.5 : 0) * c.between(0.7, 1.3);
     const Lungs lungs = inHold ? spell.lungs : nextLungs;
@@ -563,6 +575,11 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
       early += ((rising ? p.earlyRise * earlyShare : 0) - early) * (rising ? easeEarly : inHold ? easeEarlyOff : easeBack);
       const bool dipping = inHold && t < 3;
       dip += ((dipping ? p.exhaleDip * dipShare : 0) - dip) * (dipping ? easeDip : easeDipOff);
+      const bool releasing = !inHold && wasHeldS > 6 && sinceHoldS > p.backDelayS && sinceHoldS < p.backDelayS + 5;
+      const double release = releasing ? p.releaseDip * (letGo == full ? 1 : letGo == partial ? 0.4 : 0) : 0;
+      released += (release - released) * (release > 0 ? easeReleased : easeReleasedOff);
+      swayShare += (1 - swayShare) * easeSwayBack;
+      if (inHold && t > 8) swayShare = p.swayAfter;
       if (inHold) {
         wasHeldS = t;
         sinceHoldS = 0;
@@ -582,13 +599,13 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
                                  : stillS > 0 && !inHold ? 0.1 : 0;
       sway += (swingTarget - sway) * (inHold ? easeSwayIn : easeSway);
       const double angle = 2 * M_PI * breathPhase - 0.9;
-      const double swing = p.sway * sway * (std::sin(angle) + p.swaySkew * std::sin(2 * angle));
+      const double swing = p.sway * sway * (inHold ? 1 : swayShare) * (std::sin(angle) + p.swaySkew * std::sin(2 * angle));
       double tremor = 0;
       if (inHold && wasHeldS > p.tremorFrom * std::min(160.0, spell.lengthS)) {
         tremorPhase += stepS / p.tremorPeriodS * std::exp(rateNoise(c));
         tremor = p.tremor * std::sin(2 * M_PI * tremorPhase);
       }
-      double sum = slow + swing + tremor + anticipation + bump + early - dip + arousal + lift + overshoot + late + p.effortReach * effort +
+      double sum = slow + swing + tremor + anticipation + bump + early - dip - released + arousal + lift + overshoot + late + p.effortReach * effort +
                    (air.on ? air.heartPerPercent * air.at(at * stepS) : 0) + (spell.kind == talk ? 0.03 : 0);
       for (Wander& d : drift) sum += d(c);
       course.heart[at] = float(clip(p.restBpm * (1 + sum) * (1 - fallen), 27, 215));
