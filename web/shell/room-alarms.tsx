@@ -49,7 +49,10 @@ function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
   if (entries.value.length === 0) return null;
   return (
     <section class="alarms room-alarms" aria-label={text.rooms.alarmsOf(isolated(name.value))}>
-      <h2 class="room-alarms-name">{text.rooms.calls(isolated(name.value), formatAge(oldestMs.value))}</h2>
+      <h2 class="room-alarms-name">
+        {text.rooms.calls(isolated(name.value), formatAge(oldestMs.value))}
+        {hub.hub.value?.simulated ? <strong class="room-simulated">{text.simulatedBand}</strong> : null}
+      </h2>
       <ul class="alarm-rows">
         {entries.value.slice(0, mostRows).map((entry) => (
           <EntryRow key={entry.key} entry={entry} isFirst={false} isShort={false} />

@@ -9,6 +9,7 @@ import { CautionsList } from '../components/cautions-list.tsx';
 import { Dialog } from '../components/dialog.tsx';
 import { HandNewsLine } from '../components/hands-free.tsx';
 import { Notices } from '../components/notices.tsx';
+import { SimulatedBand } from '../components/simulated-band.tsx';
 import { isLanguage, offeredLanguages } from '../i18n/languages.ts';
 import type { ThemeChoice } from '../state/preferences.ts';
 import { JoinView } from '../views/join/join-view.tsx';
@@ -75,20 +76,6 @@ function NotFound() {
         {text.toStart}
       </a>
     </section>
-  );
-}
-
-function SimulatedBand() {
-  const { text, hub } = useApp();
-  if (!hub.hub.value?.simulated) return null;
-  return (
-    <aside class="simulated-band" aria-label={text.simulatedBand}>
-      <strong>{text.simulatedBand}</strong>
-      <span>{text.simulatedBandDetail}</span>
-      <strong class="simulated-again" aria-hidden="true">
-        {text.simulatedBand}
-      </strong>
-    </aside>
   );
 }
 

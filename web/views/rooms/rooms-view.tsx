@@ -5,6 +5,7 @@ import { useComputed } from '@preact/signals';
 import { AppContext, useApp } from '../../app/app-context.ts';
 import type { OpenRoom } from '../../app/rooms.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { SimulatedBand } from '../../components/simulated-band.tsx';
 import { SoundCheckUnlessAlarmed } from '../../components/sound-check.tsx';
 import { formatClockTime, isolated } from '../../state/format.ts';
 import { useWallCounts } from '../wall/wall-head.tsx';
@@ -55,7 +56,7 @@ function Room({ room }: { readonly room: OpenRoom }) {
         <h2>{name}</h2>
         <p>{isLive ? (isRecording ? counts : words.noSession) : null}</p>
       </header>
-      {isLive ? null : <SilentSince room={room} />}
+      {isLive ? <SimulatedBand /> : <SilentSince room={room} />}
       {isLive && isRecording ? (
         <ol class={`tiles tiles--${tiles.length > 8 ? 'many' : tiles.length > 2 ? 'some' : 'few'}`}>
           {tiles.map((model) => (
