@@ -584,11 +584,11 @@ describe('erasing an athlete', () => {
     await page.getByText('Recording now').waitFor();
     await page.getByRole('button', { name: 'Erase a person' }).click();
     await page.getByRole('dialog').getByText('A session is running.').waitFor();
-    expect(await page.getByRole('dialog').getByRole('combobox', { name: 'Athlete' }).isDisabled()).toBe(true);
+    expect(await page.getByRole('dialog').getByRole('combobox', { name: 'Who' }).isDisabled()).toBe(true);
     served.hub.endSession();
     await page.getByRole('dialog').getByText('A session is running.').waitFor({ state: 'detached' });
 
-    await page.getByRole('dialog').getByRole('combobox', { name: 'Athlete' }).selectOption('Mira');
+    await page.getByRole('dialog').getByRole('combobox', { name: 'Who' }).selectOption('Mira');
     const goes = page.getByRole('dialog').getByRole('listitem');
     await goes.first().waitFor();
     const lines = await goes.allTextContents();

@@ -26,6 +26,8 @@ export interface EraseDialogProps {
   /** Why it cannot be said what goes. */
   readonly problem: string | null;
   readonly mayErase?: boolean;
+  /** What stands in its place once it is done; in the same dialog, since one that goes closes the other. */
+  readonly done?: ComponentChildren;
   readonly erase: () => Promise<{ readonly ok: true } | { readonly ok: false; readonly reason: string }>;
   readonly onErased: () => void;
   readonly onClose: () => void;
@@ -57,19 +59,27 @@ export function EraseDialog(props: EraseDialogProps) {
     if (answer.ok) props.onErased();
     else refused.value = words.failed(answer.reason);
   };
+  const isDone = props.done !== undefined;
   return (
     <Dialog
       title={words.title}
       onClose={onClose}
-      closeLabel={text.cancel}
+      closeLabel={isDone ? text.close : text.cancel}
       actions={
-        <button type="button" class="button button--primary" disabled={!isReady} onClick={() => void press()}>
-          {certain.value ? words.confirmAgain : words.confirm}
-        </button>
+        isDone ? null : (
+          <button
+            type="button"
+            class="button button--primary"
+            disabled={!isReady}
+            onClick={() => void press()}
+          >
+            {certain.value ? words.confirmAgain : words.confirm}
+          </button>
+        )
       }
     >
-      {props.children}
-      {whom === null ? null : (
+      {isDone ? props.done : props.children}
+      {whom === null || isDone ? null : (
         <label class="field">
           <span>{words.typeName(isolated(whom.name))}</span>
           <input
@@ -83,7 +93,7 @@ export function EraseDialog(props: EraseDialogProps) {
           />
         </label>
       )}
-      {certain.value && whom !== null ? (
+      {certain.value && whom !== null && !isDone ? (
         <p class="notice notice--strong" role="alert">
           {words.again(isolated(whom.name))}
         </p>

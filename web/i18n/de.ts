@@ -497,9 +497,9 @@ export const de: Messages = {
     again: 'Noch einmal versuchen',
   },
   erase: {
-    open: 'Athleten löschen',
-    title: 'Einen Athleten und alles von ihm löschen',
-    athlete: 'Athlet',
+    open: 'Einen Menschen löschen',
+    title: 'Einen Menschen und alles von ihm löschen',
+    athlete: 'Wer',
     choose: 'Bitte wählen',
     running: 'Es läuft eine Sitzung. Löschen geht nur zwischen Sitzungen: Beende sie zuerst.',
     goes: 'Das geht für immer verloren und lässt sich nicht zurückholen:',

@@ -6,7 +6,6 @@ import type { Belongings, FoundRecordingsBody } from '../../../shared/http.ts';
 import { foldedName } from '../../../shared/name-text.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
-import { Dialog } from '../../components/dialog.tsx';
 import { EraseDialog } from '../../components/erase-dialog.tsx';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
 
@@ -62,13 +61,6 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
   }, [athleteId.value, isRunning]);
 
   const person = people.value.find((each) => each.athleteId === athleteId.value);
-  if (erased.value !== null)
-    return (
-      <Dialog title={words.title} onClose={onClose}>
-        <p role="status">{words.done(erased.value)}</p>
-        <p class="hint">{words.notTouched}</p>
-      </Dialog>
-    );
   const known = person === undefined || belongings.value === null ? null : person;
   return (
     <EraseDialog
@@ -76,6 +68,14 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
       whom={known === null ? null : { id: known.athleteId, name: known.name }}
       problem={problem.value}
       mayErase={!isRunning}
+      {...(erased.value !== null && {
+        done: (
+          <>
+            <p role="status">{words.done(erased.value)}</p>
+            <p class="hint">{words.notTouched}</p>
+          </>
+        ),
+      })}
       erase={() => http.eraseAthlete(athleteId.value)}
       onErased={() => {
         forgetTimingOf(localStorage, athleteId.value);
