@@ -1,16 +1,20 @@
 // Puts a strap's beats where they were: the intervals say how far apart they are, the arrivals when that was. One
 // timeline per link; live, in a review and in exports alike. Only beats still to come are moved by what is learnt.
 
+import { sendDelays } from './send-clock.ts';
+
 /**
  * How it is known. With the intervals summed up, a beat's place in the sum (`chainMs`) and its true time differ by one
  * offset. A packet cannot arrive before its last beat, so the offset is at most `arrival - chain` of that beat; the
  * packet before would have carried its first beat had that been over, so the offset is at least `arrival before -
  * chain` of that one. Packets sent by a clock of their own fall anywhere between two beats, so these limits close in on
  * the offset; packets sent at each beat give it at once. The limits open again with time, for the strap's clock is not
- * ours. The approach is ours (interval constraints, as for clock offsets in network time); no source for straps.
+ * ours. Where a seldom one sends by a clock, the limits are those of the sending (`send-clock.ts`). The approach is ours (interval constraints, as for clock offsets in network time); no source for straps.
  */
 interface Packet {
   readonly arrivedAtMs: number;
+  /** Of the packet before, with beats or without. */
+  readonly previousArrivalMs: number | undefined;
   /** Most the offset can be by this packet, and least by the one before; minus infinity where nothing is known. */
   readonly most: number;
   readonly least: number;
@@ -19,6 +23,8 @@ interface Packet {
 /** Packets and time that the offset is worked out from, and that tell whether a packet fits. */
 const mostPackets = 40;
 const windowMs = 45_000;
+/** Arrivals that a strap's clock is told by. */
+const mostArrivals = 60;
 /** A strap that sends more seldom than this tells less in that time: it is listened to for longer, its clock's pace with it. */
 const seldomMs = 1_300;
 const longWindowMs = 150_000;
@@ -30,6 +36,8 @@ const cutMs = 0.5 * (1_000 / 1_024);
 const weighedPoints = 24;
 /** The radio holds a packet back by up to this as a rule: a connection interval and a few repeats. */
 const usualDelayMs = 60;
+/** So much is left of that where the strap sends by a clock: the quickest packets and the clock's pace are not known better. */
+const clockedDelayMs = 15;
 /** Beyond this, limits that exclude each other mean that beats are missing, or that packets were held up. */
 const contradictionMs = 150;
 /** Packets that were held up arrive all at once; later ones that still contradict tell of missing beats. */
@@ -61,6 +69,8 @@ export function createBeatTimeline(): BeatTimeline {
   let chainMs = 0;
   let offsetMs: number | undefined;
   let lastArrivalMs: number | undefined;
+  /** Of all packets of the long window. */
+  let arrivals: number[] = [];
   let lastBeatMs = Number.NEGATIVE_INFINITY;
   let usualIntervalMs = 0;
   /** Between packets, with intervals or without: about the middle one, which a lost packet hardly moves. */
@@ -73,6 +83,7 @@ export function createBeatTimeline(): BeatTimeline {
   function reset(): void {
     packets = [];
     older = [];
+    arrivals = [];
     chainMs = 0;
     offsetMs = undefined;
     lastArrivalMs = undefined;
@@ -137,6 +148,7 @@ export function createBeatTimeline(): BeatTimeline {
       const previousArrivalMs = lastArrivalMs;
       lastArrivalMs = arrivedAtMs;
       if (previousArrivalMs !== undefined) usualGapMs = towards(usualGapMs, arrivedAtMs - previousArrivalMs);
+      addArrival(arrivals, arrivedAtMs);
       if (first === undefined) return [];
       for (const intervalMs of intervalsMs) {
         usualIntervalMs =
@@ -146,14 +158,13 @@ export function createBeatTimeline(): BeatTimeline {
       chainMs += intervalsMs.reduce((sum, intervalMs) => sum + intervalMs, 0);
       const packet: Packet = {
         arrivedAtMs,
+        previousArrivalMs,
         most: arrivedAtMs - chainMs,
         least:
           previousArrivalMs === undefined ? Number.NEGATIVE_INFINITY : previousArrivalMs - (beginMs + first),
       };
       packets.push(packet);
-      while (packets.length > mostPackets || arrivedAtMs - packets[0]!.arrivedAtMs > windowMs)
-        older.push(packets.shift()!);
-      while (older.length > 0 && arrivedAtMs - older[0]!.arrivedAtMs > longWindowMs) older.shift();
+      age(packets, older, arrivedAtMs);
       const since = suspectSinceMs;
       const isContradiction = contradicts(packet);
       if (since === undefined) {
@@ -161,18 +172,17 @@ export function createBeatTimeline(): BeatTimeline {
       } else if ((previousArrivalMs ?? 0) >= since + heldUpMs) {
         if (!isContradiction) {
           packets = packets.filter((known) => known === packet || known.arrivedAtMs < since);
-          suspectSinceMs = undefined;
         } else {
           bridge(since);
-          suspectSinceMs = undefined;
         }
+        suspectSinceMs = undefined;
       }
       const trusted = suspectSinceMs === undefined ? packets : packets.filter(isTrusted);
       const looseMs = looseness(trusted);
       if (trusted.length >= leastPackets) sentAtBeats = looseMs < contradictionMs;
       const target =
         trusted.length >= leastPackets && !sentAtBeats && usualGapMs > seldomMs
-          ? weighed([...older, ...trusted], arrivedAtMs, usualIntervalMs)
+          ? weighed([...older, ...trusted], arrivals, usualIntervalMs)
           : estimate(trusted, looseMs, usualIntervalMs);
       offsetMs ??= target;
       const times: number[] = [];
@@ -190,6 +200,18 @@ export function createBeatTimeline(): BeatTimeline {
       return times;
     },
   };
+}
+
+/** Those beyond the short window become older ones, and those beyond the long one are forgotten. */
+function age(packets: Packet[], older: Packet[], nowMs: number): void {
+  while (packets.length > mostPackets || nowMs - packets[0]!.arrivedAtMs > windowMs)
+    older.push(packets.shift()!);
+  while (older.length > 0 && nowMs - older[0]!.arrivedAtMs > longWindowMs) older.shift();
+}
+
+function addArrival(arrivals: number[], atMs: number): void {
+  arrivals.push(atMs);
+  while (arrivals.length > mostArrivals || atMs - arrivals[0]! > longWindowMs) arrivals.shift();
 }
 
 /** Room for one looseness at a time: it is asked for at every packet. */
@@ -218,14 +240,16 @@ const towards = (usual: number, value: number): number =>
  * and of each offset that the limits leave, as likely as the radio's delays make it; their mean. Where sendings fall anywhere
  * between two beats and delays up to `usualDelayMs` are alike, no other estimate is nearer on average.
  */
-function weighed(packets: readonly Packet[], nowMs: number, usualIntervalMs: number): number {
+function weighed(packets: readonly Packet[], arrivals: readonly number[], usualIntervalMs: number): number {
+  const nowMs = arrivals.at(-1)!;
+  const limitsNow = limitsOf(packets, arrivals);
   let sum = 0;
   let weights = 0;
   const cut = cutMs / usualIntervalMs;
   for (const pace of [-paceStep, 0, paceStep, cut - paceStep, cut, cut + paceStep]) {
-    const limits = packets.map(({ arrivedAtMs, most, least }) => {
+    const limits = limitsNow.map(({ arrivedAtMs, most, least, mostDoubtMs, leastDoubtMs }) => {
       const shift = pace * (nowMs - arrivedAtMs);
-      return { most: most + shift, least: least + shift - usualDelayMs };
+      return { most: most + shift, least: least + shift - leastDoubtMs, mostDoubtMs, leastDoubtMs };
     });
     const most = Math.min(...limits.map((each) => each.most));
     const least = Math.max(...limits.map((each) => each.least), most - usualIntervalMs - usualDelayMs);
@@ -234,7 +258,10 @@ function weighed(packets: readonly Packet[], nowMs: number, usualIntervalMs: num
     for (let point = 0; point < weighedPoints; point += 1) {
       const offset = least + (point + 0.5) * width;
       let weight = width;
-      for (const limit of limits) weight *= chanceOf(limit.most - offset) * chanceOf(offset - limit.least);
+      for (const limit of limits)
+        weight *=
+          chanceOf(limit.most - offset, limit.mostDoubtMs) *
+          chanceOf(offset - limit.least, limit.leastDoubtMs);
       sum += weight * offset;
       weights += weight;
     }
@@ -244,8 +271,30 @@ function weighed(packets: readonly Packet[], nowMs: number, usualIntervalMs: num
   return estimate(newest, looseness(newest), usualIntervalMs);
 }
 
-/** That a delay drawn alike from 0 to `usualDelayMs` leaves room for so much. */
-const chanceOf = (roomMs: number): number => Math.min(1, Math.max(0, roomMs / usualDelayMs));
+interface Limits extends Pick<Packet, 'arrivedAtMs' | 'most' | 'least'> {
+  /** How long the packet that sets the limit may have been under way. */
+  readonly mostDoubtMs: number;
+  readonly leastDoubtMs: number;
+}
+/** Where the strap sends by a clock, by when it sent instead of by when that arrived. */
+function limitsOf(packets: readonly Packet[], arrivals: readonly number[]): readonly Limits[] {
+  const delays = sendDelays(arrivals) ?? [];
+  const delayOf = new Map(arrivals.map((at, i) => [at, delays[i] ?? null]));
+  return packets.map(({ arrivedAtMs, previousArrivalMs, most, least }) => {
+    const own = delayOf.get(arrivedAtMs) ?? null;
+    const before = previousArrivalMs === undefined ? null : (delayOf.get(previousArrivalMs) ?? null);
+    return {
+      arrivedAtMs,
+      most: most - (own ?? 0),
+      least: least - (before ?? 0),
+      mostDoubtMs: own === null ? usualDelayMs : clockedDelayMs,
+      leastDoubtMs: before === null ? usualDelayMs : clockedDelayMs,
+    };
+  });
+}
+
+/** That a delay drawn alike from 0 to `doubtMs` leaves room for so much. */
+const chanceOf = (roomMs: number, doubtMs: number): number => Math.min(1, Math.max(0, roomMs / doubtMs));
 
 /** The offset that the limits of these packets, so far apart, speak for. */
 function estimate(packets: readonly Packet[], looseMs: number, usualIntervalMs: number): number {

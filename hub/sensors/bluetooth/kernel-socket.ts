@@ -10,6 +10,8 @@ import { fileURLToPath } from 'node:url';
 const createConnection = 0x200d;
 const extendedCreateConnection = 0x2043;
 const createConnectionCancel = 0x200e;
+/** LE Set Scan Enable and LE Set Extended Scan Enable (s7.8.11, s7.8.65). */
+const setScanEnable = [0x200c, 0x2042];
 
 /**
  * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there
@@ -90,6 +92,11 @@ export function makeKernelSocket(
     #queued: Uint8Array | null = null;
     #timer: NodeJS.Timeout | undefined;
     #stopped = false;
+    /** The command that last began scanning. */
+    #scanCommand: Buffer | null = null;
+    #isScanning = false;
+    /** Scanning was begun here, for the attempt alone. */
+    #isListening = false;
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
@@ -109,6 +116,7 @@ export function makeKernelSocket(
         if (packet[4] === 0 && helper.state !== 'ending') {
           helper.state = 'holding';
           helper.handle = packet.readUInt16LE(5);
+          this.#listen(false);
         } else if (packet[4] !== 0) {
           this.#end(helper);
         }
@@ -154,6 +162,7 @@ export function makeKernelSocket(
       helper.state = 'gone';
       this.#helpers.delete(helper);
       if (this.#stopped) return;
+      if (wasNeeded) this.#listen(false);
       // A helper that died by itself: the attempt is over. A link it held is ended by the kernel, which says so.
       if (wasNeeded) this.emit('data', cancelledEvent);
       this.#sendQueued();
@@ -161,8 +170,28 @@ export function makeKernelSocket(
 
     #end(helper: Helper): void {
       if (helper.state === 'ending' || helper.state === 'gone') return;
+      if (helper.address !== null && helper.handle === null) this.#listen(false);
       helper.state = 'ending';
       helper.connector.kill();
+    }
+
+    /**
+     * From Linux 6.12 on the kernel takes scanning by a program for a search of its own, which in its eyes goes on after the program has
+     * ended it (`DISCOVERY_FINDING` in hci_event.c), and then does not look for the sensor that it is to link to. It links all the
+     * same once it hears the sensor, whoever scans, and ends that scanning itself.
+     */
+    #listen(on: boolean): void {
+      if (on ? this.#isScanning || this.#scanCommand === null : !this.#isListening) return;
+      this.#isListening = on;
+      const command = Buffer.from(this.#scanCommand!);
+      command[4] = on ? 1 : 0;
+      if (!this.#stopped) super.write(command);
+    }
+
+    #followScan(packet: Buffer): void {
+      this.#isListening = false;
+      this.#isScanning = packet[4] === 1;
+      if (this.#isScanning) this.#scanCommand = Buffer.from(packet);
     }
 
     #sendQueued(): void {
@@ -173,6 +202,7 @@ export function makeKernelSocket(
       helper.state = 'connecting';
       helper.address = addressOf(Buffer.from(packet));
       helper.connector.send({ type: 'write', packet });
+      this.#listen(true);
       this.#openSpare();
     }
 
@@ -194,6 +224,7 @@ export function makeKernelSocket(
         this.#end(helper);
         this.#sayCancelled(helper);
       } else {
+        if (opcode !== null && setScanEnable.includes(opcode)) this.#followScan(packet);
         super.write(packet);
       }
     }

@@ -359,7 +359,10 @@ class Sensor:
         if self.attempt:
             done, _ = self.attempt
             self.attempt, self.linked = None, True
-            self.device.change(DEVICE, Connected=dbus.Boolean(True))
+            if self.plan.get('hidesConnected'):
+                self.device.interfaces[DEVICE]['Connected'] = dbus.Boolean(True)
+            else:
+                self.device.change(DEVICE, Connected=dbus.Boolean(True))
             say(ev='connected', id=self.id)
             done()
             GLib.timeout_add(self.plan.get('resolveAfterMs', 20), self.resolve)

@@ -215,3 +215,10 @@ test('nobody else on the bus can put a reading in a sensor’s mouth, or end the
   expect(got).toEqual(Array.from(got, (_, index) => got[0]! + index));
   expect(bench.source.health[0]!.starts).toBe(1);
 });
+
+test('a link that bluetoothd made without telling it is a link all the same', async () => {
+  await open({ ...strap, hidesConnected: true });
+  bench.want(strap);
+  await bench.until('readings', () => bench.packets.length >= 5);
+  expect(bench.source.counts.sensors.get(sensorIdOf(strap))).toMatchObject({ losses: 0, failedAttempts: 0 });
+});

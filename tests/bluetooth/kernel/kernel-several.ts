@@ -59,7 +59,11 @@ const numbersOf = (sensorId: string): number[] =>
 async function run(): Promise<void> {
   await source.start({
     packet: (packet) => packets.push(packet),
-    sensorChanged: (status) => statuses.set(status.sensorId, status),
+    sensorChanged: (status) => {
+      const before = statuses.get(status.sensorId)?.link;
+      if (status.link === 'lost' && before !== 'lost') say(`${status.name} lost: ${inWords(status.detail)}`);
+      statuses.set(status.sensorId, status);
+    },
     sourceNotices: (notices) => say(`notices: ${inWords(...notices)}`),
   });
   await until(`all ${count} found`, () => sensorIds.every((id) => statuses.has(id)));

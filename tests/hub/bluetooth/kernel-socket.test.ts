@@ -27,6 +27,7 @@ const refused = Buffer.concat([hex('04 3e 13 01 3e'), Buffer.alloc(17)]);
 const disconnected = (handle: number): Buffer => Buffer.from([0x04, 0x05, 0x04, 0, handle, 0, 0x13]);
 const cancel = hex('01 0e 20 00');
 const scan = hex('01 0c 20 02 01 00');
+const scanOff = hex('01 0c 20 02 00 00');
 
 class FakeNative extends EventEmitter {
   readonly written: string[] = [];
@@ -76,6 +77,8 @@ function open() {
   socket.on('data', (packet: Buffer) => events.push(packet.toString('hex')));
   return { socket, connectors, events };
 }
+
+type Opened = ReturnType<typeof open>;
 
 beforeEach(() => void vi.useFakeTimers());
 afterEach(() => void vi.useRealTimers());
@@ -189,4 +192,38 @@ test('stopping ends every helper', () => {
   socket.write(connect(1));
   socket.stop();
   expect(connectors.map(({ killed }) => killed)).toEqual([true, true]);
+});
+
+test.each([
+  ['is linked to', ({ socket }: Opened) => socket.emit('data', connected(1, 0x41))],
+  ['refuses', ({ socket }: Opened) => socket.emit('data', refused)],
+  ['is given up', ({ socket }: Opened) => socket.write(cancel)],
+  ['loses its helper', ({ connectors }: Opened) => connectors[0]!.ended()],
+])('the adapter listens from the attempt on until the sensor %s', (_how, ends) => {
+  const opened = open();
+  const { socket } = opened;
+  const scans = () => socket.written.filter((packet) => packet.startsWith('010c20'));
+  socket.write(scan);
+  socket.write(scanOff);
+  socket.write(connect(1));
+  expect(scans().slice(2)).toEqual([scan.toString('hex')]);
+  ends(opened);
+  expect(scans().slice(3)).toEqual([scanOff.toString('hex')]);
+  vi.advanceTimersByTime(1_000);
+  socket.emit('data', disconnected(0x41));
+  expect(scans()).toHaveLength(4);
+});
+
+test('scanning that goes on beside an attempt is left alone, also where it began during the attempt', () => {
+  const { socket } = open();
+  socket.write(scan);
+  socket.write(connect(1));
+  socket.emit('data', connected(1, 0x41));
+  socket.write(scanOff);
+  socket.write(connect(2));
+  socket.write(scan);
+  socket.emit('data', connected(2, 0x42));
+  const off = scanOff.toString('hex');
+  const on = scan.toString('hex');
+  expect(socket.written).toEqual([on, off, on, on]);
 });

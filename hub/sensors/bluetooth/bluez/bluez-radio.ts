@@ -31,6 +31,8 @@ import { answerWithinMs, PairingAgent, type PairingOutcome } from './pairing-age
 const limits = {
   /** For what bluetoothd answers out of its own head. */
   word: 5_000,
+  /** The kernel tells bluetoothd of a link on two ways, of which either may be first. */
+  connectedWord: 1_000,
   /** Longer than the link logic waits for any attempt: that gives up first. */
   connect: 60_000,
   /** bluetoothd waits 2 s before it ends a link (src/device.c, DISCONNECT_TIMER), and the controller up to its timeout. */
@@ -448,10 +450,23 @@ export class BluezRadio {
     } else if (this.#links.get(linkId) === link) {
       link.state = 'open';
       this.#emit({ type: 'connected', linkId });
-      // It may have ended between the answer and now.
-      if (this.#objects.get(path, names.device)?.['Connected'] === false)
-        this.#end(link, said('link.notEstablished'));
+      if (await this.#isConnected(path)) return;
+      this.#letGo(path);
+      this.#end(link, said('link.notEstablished'));
     }
+  }
+
+  /** A link may have ended between the answer and now; and bluetoothd does not tell every link that it has made. */
+  async #isConnected(path: string): Promise<boolean> {
+    const isTold = (): boolean => this.#objects.get(path, names.device)?.['Connected'] === true;
+    if (isTold()) return true;
+    const [properties] = await this.#call(path, names.properties, 'GetAll', 's', names.device).catch(
+      () => [],
+    );
+    if (properties !== undefined)
+      this.#objects.change(path, names.device, plainEach(properties as Properties), []);
+    await this.#until(isTold, limits.connectedWord);
+    return isTold();
   }
 
   /** Our agent has to be there before a sensor without a key asks for one. */
