@@ -150,10 +150,7 @@ export function createBeatTimeline(): BeatTimeline {
       if (previousArrivalMs !== undefined) usualGapMs = towards(usualGapMs, arrivedAtMs - previousArrivalMs);
       addArrival(arrivals, arrivedAtMs);
       if (first === undefined) return [];
-      for (const intervalMs of intervalsMs) {
-        usualIntervalMs =
-          usualIntervalMs === 0 ? intervalMs : usualIntervalMs + 0.25 * (intervalMs - usualIntervalMs);
-      }
+      usualIntervalMs = intervalsMs.reduce(aQuarterTowards, usualIntervalMs);
       const beginMs = chainMs;
       chainMs += intervalsMs.reduce((sum, intervalMs) => sum + intervalMs, 0);
       const packet: Packet = {
@@ -230,6 +227,10 @@ function looseness(packets: readonly Packet[]): number {
   // Three quarters of them, stretched to the whole: the few that were held up say nothing.
   return (limits[Math.floor(0.75 * (packets.length - 1))]! - limits[0]!) / 0.75;
 }
+
+/** A quarter of the way to `value`; `value` itself at first. */
+const aQuarterTowards = (usual: number, value: number): number =>
+  usual === 0 ? value : usual + 0.25 * (value - usual);
 
 /** A twentieth of it nearer to `value` at most; `value` itself at first. */
 const towards = (usual: number, value: number): number =>

@@ -4,6 +4,13 @@ import type { enRooms, enSchoolLink, enSchoolPeople } from './en-school.ts';
 
 export const deRooms: typeof enRooms = {
   nav: 'Räume',
+  link: {
+    connecting: 'Schule wird gesucht',
+    live: 'Schule antwortet',
+    silent: 'Schule antwortet nicht',
+    wrongVersion: 'Schule hat eine andere Version',
+    refused: 'Nicht mit dieser Schule verbunden',
+  },
   title: 'Räume',
   intro:
     'Alle Hubs der Schule, die senden. Alarme klingen zuerst in ihrem Raum und brauchen kein Netz; hier stehen sie, sobald sie ankommen.',

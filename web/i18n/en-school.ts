@@ -2,6 +2,14 @@
 
 export const enRooms = {
   nav: 'Rooms',
+  /** In place of the hub's. */
+  link: {
+    connecting: 'Looking for the school',
+    live: 'School answering',
+    silent: 'School not answering',
+    wrongVersion: 'School is another version',
+    refused: 'Not joined to this school',
+  },
   title: 'Rooms',
   intro:
     'Every hub of the school that sends. Alarms sound in their room first and need no network; here they are shown as soon as they arrive.',

@@ -100,7 +100,9 @@ function TopBar({ path }: { readonly path: string }) {
         <span class="label-more">{text.cautionsLink}</span>
       </button>
       <EmergencyButton />
-      <span class={`link-state link-state--${hub.link.value}`}>{text.link[hub.link.value]}</span>
+      <span class={`link-state link-state--${hub.link.value}`}>
+        {(isSchool() ? text.rooms.link : text.link)[hub.link.value]}
+      </span>
       <button
         type="button"
         class="button menu-button"
