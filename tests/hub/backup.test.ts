@@ -281,6 +281,7 @@ test('an athlete is erased over HTTP with everything of theirs, and nobody else'
         sensors: [...store.sensorAssignments().values()].filter((wearer) => wearer === 'ana').length,
         devices: 0,
         binned: 0,
+        ledRecordings: 0,
       },
     });
     // Whoever is in a running session is not erased under the alarm's feet.
