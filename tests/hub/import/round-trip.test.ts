@@ -28,8 +28,12 @@ const names: Readonly<Record<string, string>> = {
   pulseRateBpm: 'pulse_rate_bpm',
 };
 
-/** As a converter of twelve bits gives it. */
-const waveAt = (i: number): number => Math.round(2_000 * Math.sin(i / 36));
+/** As a converter of twelve bits gives it; breathing moves its height and base but for the hold. */
+function waveAt(i: number): number {
+  const atS = i / 250;
+  const breath = atS > 150 && atS < 300 ? 0 : Math.sin((2 * Math.PI * atS) / 4.5);
+  return Math.round(1_600 * (1 + 0.1 * breath) * Math.sin(i / 36) + 200 * breath);
+}
 
 /** SIMULATED: one hold of 150 s, with silences of both sensors and a wave of 250 a second that stops for a while. */
 function sketchedCsv(): string {
