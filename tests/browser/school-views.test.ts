@@ -109,7 +109,9 @@ beforeEach(() => {
 const settled = async (page: Page, name: string): Promise<void> => {
   await page.setViewportSize({ width: 390, height: 844 });
   flaws.push(...(await smallTargets(page)).map((target) => `${name}: ${target}`));
-  await looksRight(page, `school-${name}`).catch((flaw: Error) => flaws.push(`${name}: ${flaw.message}`));
+  await looksRight(page, `school-${name}`).catch((flaw: Error & { actual?: unknown }) =>
+    flaws.push(`${name}: ${flaw.message} ${JSON.stringify(flaw.actual)}`),
+  );
 };
 
 test('rooms, recordings, weeks, people, health, devices', async () => {

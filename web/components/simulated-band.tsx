@@ -2,16 +2,18 @@
 
 import { useApp } from '../app/app-context.ts';
 
-export function SimulatedBand() {
+/** A landmark of the whole page; of one room, within its section, it is none. */
+export function SimulatedBand({ isOfRoom = false }: { readonly isOfRoom?: boolean }) {
   const { text, hub } = useApp();
   if (!hub.hub.value?.simulated) return null;
+  const Element = isOfRoom ? 'div' : 'aside';
   return (
-    <aside class="simulated-band" aria-label={text.simulatedBand}>
+    <Element class="simulated-band" {...(!isOfRoom && { 'aria-label': text.simulatedBand })}>
       <strong>{text.simulatedBand}</strong>
       <span>{text.simulatedBandDetail}</span>
       <strong class="simulated-again" aria-hidden="true">
         {text.simulatedBand}
       </strong>
-    </aside>
+    </Element>
   );
 }

@@ -56,7 +56,7 @@ function Room({ room }: { readonly room: OpenRoom }) {
         <h2>{name}</h2>
         <p>{isLive ? (isRecording ? counts : words.noSession) : null}</p>
       </header>
-      {isLive ? <SimulatedBand /> : <SilentSince room={room} />}
+      {isLive ? <SimulatedBand isOfRoom /> : <SilentSince room={room} />}
       {isLive && isRecording ? (
         <ol class={`tiles tiles--${tiles.length > 8 ? 'many' : tiles.length > 2 ? 'some' : 'few'}`}>
           {tiles.map((model) => (
