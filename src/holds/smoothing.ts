@@ -10,7 +10,7 @@ import { endEvidence, startEvidence } from './boundary-evidence.ts';
 import type { Boundary, BoundaryEvidence, Hold } from './hold.ts';
 import { confidenceOf } from './hold-confidence.ts';
 import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from './hold-crf.ts';
-import { type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
+import { carriesLiveDecision, type EvidenceKind, evidenceKindOf, neededLogOdds } from './hold-evidence.ts';
 import type { HoldNetwork } from './hold-network.ts';
 import { respirationLogOdds } from './respiration-pause.ts';
 import { saturationFitsHold } from './saturation-course.ts';
@@ -171,8 +171,7 @@ function stands(rows: readonly SecondRow[], { kind, logOdds, startRow, endRow }:
 function standsAmongHolds(rows: readonly SecondRow[], hold: FoundHold): boolean {
   const { standsAmongHolds: least } = neededLogOdds[hold.kind];
   if (least === undefined || hold.logOdds < least) return false;
-  if (hold.kind === 'beats' || hold.kind === 'pleth')
-    return hold.endRow - hold.startRow >= breathStopping.mostRows;
+  if (carriesLiveDecision(hold.kind)) return hold.endRow - hold.startRow >= breathStopping.mostRows;
   return saturationFitsHold(rows, Math.round(hold.startRow), Math.round(hold.endRow), 'amongHolds');
 }
 

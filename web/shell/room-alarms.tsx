@@ -19,7 +19,9 @@ const mostRoomsUncounted = 2;
 /** Never so high that nothing else is seen: many rooms are scrolled through. */
 export function RoomAlarms({ follower }: { readonly follower: RoomsFollower }) {
   const { text } = useApp();
-  const callingCount = useComputed(() => follower.rooms.value.filter(({ app }) => isCalling(app.hub)).length);
+  const callingCount = useComputed(
+    () => follower.rooms.value.filter(({ app }) => callingOf(app.hub).length > 0).length,
+  );
   return (
     <div class="calling-rooms">
       {callingCount.value > mostRoomsUncounted ? (
@@ -34,14 +36,12 @@ export function RoomAlarms({ follower }: { readonly follower: RoomsFollower }) {
   );
 }
 
-const isCalling = ({ link, alarmEntries }: HubState): boolean =>
-  link.value === 'live' && alarmEntries.value.some(({ acknowledged }) => !acknowledged);
+const callingOf = ({ link, alarmEntries }: HubState): readonly AlarmEntry[] =>
+  link.value === 'live' ? alarmEntries.value.filter(({ acknowledged }) => !acknowledged) : [];
 
 function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
   const { text, hub } = useApp();
-  const entries = useComputed(() =>
-    hub.link.value === 'live' ? hub.alarmEntries.value.filter(({ acknowledged }) => !acknowledged) : [],
-  );
+  const entries = useComputed(() => callingOf(hub));
   const oldestMs = useComputed(() =>
     Math.max(0, ...entries.value.map((entry) => ageOf(entry, hub.nowMs.value))),
   );
