@@ -71,10 +71,16 @@ describe('holds side by side', () => {
       seed: 3,
     });
     await open(store, '/recordings/evening');
+    let answer = () => {};
+    const asked = new Promise<void>((resolve) => (answer = resolve));
+    await page.route('**/api/**/holds', (route) => asked.then(() => route.continue()), { times: 1 });
     await page.getByRole('link', { name: 'Holds side by side' }).click();
+    await page.getByRole('status').getByText('Reading the holds').waitFor();
+    answer();
     const spo2 = page.getByRole('img', { name: /Saturation, % of 4 holds, lined up at: Start/ });
     await spo2.waitFor();
     expect(await spo2.locator('.plot-line').count()).toBe(4);
+    expect(await page.getByText('Reading the holds').count()).toBe(0);
     const medianOf = () => page.locator('.plot-spo2 .plot-median').getAttribute('d');
     const atStart = await medianOf();
     expect(atStart).toMatch(/^M/);

@@ -1,6 +1,6 @@
 // Holds of one athlete side by side: within a session, or across sessions, lined up at start, contraction or end.
 
-import { useComputed, useSignal } from '@preact/signals';
+import { type Signal, useComputed, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { HoldWindowsBody } from '../../../shared/history.ts';
 import type { SessionsBody } from '../../../shared/http.ts';
@@ -124,6 +124,8 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
   );
   const leftOutCount = shown.value.length - alignable.length;
   const simulated = shown.value.some((entry) => entry.simulated);
+  const allRead = chosen.value.every((id) => loaded.value.has(id));
+  const isReading = problem.value === null && (sessions.value === null || !allRead);
   return (
     <article class="sheet sheet--wide holds-compare">
       <a
@@ -135,6 +137,11 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
       <h1>{words.title}</h1>
       <p class="hint">{words.lead}</p>
       <ProblemNotice problem={problem.value} onAgain={() => void load()} />
+      {isReading ? (
+        <p class="hint" role="status">
+          {words.loading}
+        </p>
+      ) : null}
       {sessions.value?.length === 0 ? <p class="empty">{words.noSessions}</p> : null}
       {sessions.value === null || sessions.value.length === 0 ? null : (
         <>
@@ -166,35 +173,13 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
               forward={forward.value}
               watermark={simulated ? text.simulatedBand : null}
             />
-          ) : entries.value.length === 0 && chosen.value.every((id) => loaded.value.has(id)) ? (
+          ) : entries.value.length === 0 && allRead ? (
             <p class="empty">{words.none}</p>
           ) : null}
           <div class="compare-choices">
             <section class="step">
               <h2>{words.holds}</h2>
-              <ul class="compare-holds">
-                {entries.value.map((entry) => {
-                  const isShown = shown.value.includes(entry);
-                  return (
-                    <li key={entry.key}>
-                      <Tick checked={isShown} onChange={(isChecked) => show(entry.key, isChecked)}>
-                        <strong>{entry.shortName}</strong> {entry.name}
-                        <small class="hint"> {detailOf(entry.times, words)}</small>
-                      </Tick>
-                      <button
-                        type="button"
-                        class="button button--quiet"
-                        aria-pressed={forward.value === entry.key}
-                        aria-label={`${words.highlight}: ${entry.name}`}
-                        disabled={!isShown}
-                        onClick={() => (forward.value = forward.value === entry.key ? null : entry.key)}
-                      >
-                        {words.highlight}
-                      </button>
-                    </li>
-                  );
-                })}
-              </ul>
+              <HoldChoice entries={entries.value} shown={shown.value} forward={forward} onShow={show} />
             </section>
             <section class="step">
               <h2>{words.sessions}</h2>
@@ -209,6 +194,43 @@ export function HoldsCompareView({ athleteId, sessionId }: HoldsCompareProps) {
         </>
       )}
     </article>
+  );
+}
+
+interface HoldChoiceProps {
+  readonly entries: readonly Entry[];
+  readonly shown: readonly Entry[];
+  readonly forward: Signal<string | null>;
+  readonly onShow: (key: string, isShown: boolean) => void;
+}
+
+function HoldChoice({ entries, shown, forward, onShow }: HoldChoiceProps) {
+  const { text } = useApp();
+  const words = text.history.compare;
+  return (
+    <ul class="compare-holds">
+      {entries.map((entry) => {
+        const isShown = shown.includes(entry);
+        return (
+          <li key={entry.key}>
+            <Tick checked={isShown} onChange={(isChecked) => onShow(entry.key, isChecked)}>
+              <strong>{entry.shortName}</strong> {entry.name}
+              <small class="hint"> {detailOf(entry.times, words)}</small>
+            </Tick>
+            <button
+              type="button"
+              class="button button--quiet"
+              aria-pressed={forward.value === entry.key}
+              aria-label={`${words.highlight}: ${entry.name}`}
+              disabled={!isShown}
+              onClick={() => (forward.value = forward.value === entry.key ? null : entry.key)}
+            >
+              {words.highlight}
+            </button>
+          </li>
+        );
+      })}
+    </ul>
   );
 }
 

@@ -166,7 +166,9 @@ function Plots({ body, entries, spanDays, narrowed }: PlotsProps) {
   const held = body.sessions.filter(hasHolds);
   const lastDay = localDay(Date.now());
   const firstDay = lastDay - spanDays;
-  if (held.length === 0 && entries.length === 0) return <p class="empty">{text.weeksMore.filter.none}</p>;
+  // Unnarrowed and empty is only while sessions are first worked out, which the notice above says.
+  if (held.length === 0 && entries.length === 0)
+    return narrowed ? <p class="empty">{text.weeksMore.filter.none}</p> : null;
   return (
     <>
       {narrowed ? null : (
