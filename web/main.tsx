@@ -45,7 +45,7 @@ import { CuePreferences } from './state/cue-preferences.ts';
 import { Drafts } from './state/drafts.ts';
 import { followSaving } from './state/follow-saving.ts';
 import { HubRequests } from './state/hub-requests.ts';
-import { HubState } from './state/hub-state.ts';
+import { HubState, pageTickMs } from './state/hub-state.ts';
 import { typedLeaders } from './state/leader-names.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
@@ -54,8 +54,6 @@ import { type AthleteEntry, isCalling } from './state/standing-alarms.ts';
 import { TakeBacks } from './state/take-backs.ts';
 import { inPlaces } from './state/wall-order.ts';
 import { watchedSessionIn } from './state/watched-session.ts';
-
-const tickIntervalMs = 200;
 
 const timers = browserTimers;
 // randomUUID exists in secure contexts only, and a hub on a home network may be plain HTTP.
@@ -230,7 +228,7 @@ const vibration = new AlarmVibration((patternMs) => {
   // Before a first touch browsers allow no vibration and complain of the attempt.
   if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.(patternMs);
 });
-timers.every(tickIntervalMs, () => {
+timers.every(pageTickMs, () => {
   hub.tick(timers.nowMs());
   sounder.pump();
   spokenAlarms.update(timers.nowMs());

@@ -44,8 +44,8 @@ export interface Refusal {
 /** How long the page's own alarm can be silenced by a person who sees it. Of our own choosing. */
 const pageAlarmPauseMs = 60_000;
 
-/** As often as the page's clock ticks (main.ts). */
-const leastStepMs = 200;
+/** How often the page's clock ticks; messages move it no oftener. Our choice: ages are shown in whole seconds. */
+export const pageTickMs = 200;
 
 export class HubState {
   readonly link = signal<LinkState>('connecting');
@@ -349,7 +349,7 @@ export class HubState {
     this.clock.stamp(atMs, pageNowMs);
     const nowMs = this.clock.nowMs(pageNowMs);
     const shownMs = this.nowMs.peek();
-    if (nowMs === null || shownMs === null || Math.abs(nowMs - shownMs) >= leastStepMs * this.clock.timeScale)
+    if (nowMs === null || shownMs === null || Math.abs(nowMs - shownMs) >= pageTickMs * this.clock.timeScale)
       this.nowMs.value = nowMs;
   }
 
