@@ -243,14 +243,6 @@ struct Person {
   // When a full lung is let go, blood comes back to the heart and pressure overshoots: the heart slows for some beats. With the
   // vagus withdrawn, breathing hardly sways it for a while after a hold.
   double releaseDip, releaseDipOffTauS, swayAfter, swayBackTauS;
-  // Slow waves that go on through a hold much as before it, and a quick wander of the beats.
-  static constexpr int mostWaves = 5;
-  int waves;
-  double waveSize[mostWaves], waveHz[mostWaves], wavesInHold, quickWander, quickTauS;
-  // Breathing out before a hold on little air takes seconds, and the heart follows while it goes on.
-  double exhaleLeadS, exhaleTauS, exhaleOffTauS;
-  // How much of the swing is a peak with each breath in above the level of rest, 0 to 1, and how narrow that is.
-  double swayPeaked, swayPeak;
   double motion;
 };
 
@@ -280,7 +272,7 @@ Person drawPerson(Chance& c) {
   p.inhaleBump = c.odds(0.2) ? 0 : c.between(0, 0.28);
   // A deep breath's rise peaks with the end of the breath in or some seconds later.
   p.inhaleBumpAtS = c.between(-1.5, 5);
-  p.inhaleBumpTauS = c.scale(1.5, 25);
+  p.inhaleBumpTauS = c.between(1.5, 12);
   p.fall = c.odds(0.3) ? c.between(-0.06, 0.04) : c.between(0.03, 0.45);
   p.fallDelayS = c.odds(0.8) ? c.between(0, 8) : c.between(5, 30);
   p.fallTauS = c.scale(3, 60);
@@ -335,25 +327,7 @@ Person drawPerson(Chance& c) {
   p.releaseDipOffTauS = c.scale(3, 25);
   p.swayAfter = c.odds(0.5) ? 1 : c.scale(0.1, 0.9);
   p.swayBackTauS = c.scale(6, 60);
-  // Who sways much with breathing answers a deep breath and an emptied lung much too (one reflex: Hirsch & Bishop 1981).
-  p.exhaleDip = c.odds(0.25) ? 0 : c.odds(0.5) ? c.between(0, 0.22) : std::min(0.35, p.sway * c.scale(0.4, 3));
-  if (c.odds(0.4)) p.inhaleBump = std::min(0.4, p.sway * c.scale(0.4, 3));
-  p.exhaleLeadS = c.odds(0.25) ? 0 : c.between(0.5, 5);
-  p.exhaleTauS = c.scale(0.5, 2.5);
-  p.exhaleOffTauS = c.scale(1.5, 25);
-  p.swayPeaked = c.odds(0.5) ? 0 : c.between(0.3, 1);
-  p.swayPeak = c.scale(1, 4);
-  // Waves of pressure and vessels at 0.01 to 0.15 Hz (Task Force 1996, Circulation 93:1043: very low and low frequencies; from
-  // memory) need no breath. How many, how large and how steady: our choice, wide.
-  p.waves = c.odds(0.3) ? 0 : 1 + int(c.next() * Person::mostWaves);
-  const double waveCalm = c.odds(0.5) ? 1 : calm;
-  for (int i = 0; i < Person::mostWaves; i++) {
-    p.waveHz[i] = c.scale(0.012, 0.15);
-    p.waveSize[i] = c.scale(0.003, i == 0 ? 0.065 : 0.04) * waveCalm;
-  }
-  p.wavesInHold = c.odds(0.65) ? 1 : c.scale(0.4, 1.6);
-  p.quickWander = c.odds(0.4) ? 0 : c.scale(0.003, 0.045) * waveCalm;
-  p.quickTauS = c.scale(1.5, 25);
+  p.exhaleDip = c.odds(0.4) ? 0 : c.between(0, 0.18);
   p.motion = c.odds(0.4) ? 0 : c.scale(0.05, 0.9);
   return p;
 }
@@ -367,16 +341,6 @@ double holdLength(Chance& c) {
     case 1: return c.scale(22, 130);
     default: return c.scale(90, 480);
   }
-}
-
-/**
- * On emptied lungs few hold for longer than a minute or two, beginners than half of one (reference 2.29: 95, 90, 84 % after 22, 38, 51 s;
- * 2.20, 3.17); the spread is our choice.
- */
-double onLittleAir(Chance& c, double lengthS, bool beginner) {
-  if (c.odds(0.5)) lengthS *= c.between(0.3, 0.9);
-  if (c.odds(0.85)) lengthS = std::min(lengthS, beginner ? c.scale(9, 45) : c.scale(9, 120));
-  return std::max(9.0, lengthS);
 }
 
 std::vector<Spell> drawSpells(Chance& c) {
@@ -428,12 +392,10 @@ std::vector<Spell> drawSpells(Chance& c) {
   }
   // Beginners: several short holds, lungs as they come, rests of a minute or two, no plan (lengths of novices: reference 2.24,
   // 3.10; shorter ones are our choice).
-  const bool beginner = c.odds(0.18);
+  const bool beginner = c.odds(0.14);
   if (beginner) holds = int(c.between(2, 8));
   auto lengthOf = [&] { return beginner ? c.scale(11, 75) : holdLength(c); };
   const double common = !beginner && c.odds(0.6) ? holdLength(c) : 0;
-  // In a table every hold is as long as the last; others hold by feeling.
-  const double uneven = c.odds(0.4) ? c.between(0, 0.06) : 0.35;
   const bool readies = c.odds(beginner ? 0.2 : 0.6);
   const double restS = beginner ? c.scale(45, 150) : c.scale(10, 300);
   const Lungs usualLungs = Lungs(c.pick({0.62, 0.18, 0.2}));
@@ -447,9 +409,10 @@ std::vector<Spell> drawSpells(Chance& c) {
     }
     if (slowBreather) spells.push_back({paced, c.scale(20, 200)});
     if (readies) spells.push_back({ready, c.between(10, 100)});
-    Spell spell{hold, std::min(600.0, common == 0 ? lengthOf() : std::max(8.0, common * c.between(std::max(0.7, 1 - uneven), 1 + uneven)))};
+    Spell spell{hold, std::min(600.0, common == 0 ? lengthOf() : std::max(8.0, common * c.between(0.7, 1.35)))};
     spell.lungs = c.odds(beginner ? 0.2 : 0.7) ? usualLungs : Lungs(c.pick({0.55, 0.22, 0.23}));
-    if (spell.lungs == empty) spell.lengthS = onLittleAir(c, spell.lengthS, beginner);
+    // On little air holds are shorter (reference 2.20, 3.17).
+    if (spell.lungs == empty && c.odds(0.5)) spell.lengthS = std::max(9.0, spell.lengthS * c.between(0.3, 0.9));
     // Nobody holds for seconds while still getting over the last hold.
     if (i > 0 && spell.lengthS < 30) lifted({rest, c.scale(25, 120)});
     // Lying quite still, hardly breathing, is how many get ready.
@@ -490,15 +453,12 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
   double arousal = 0, arousalTarget = 0, arousalLeftS = 0, arousalTauS = 4, sway = 1, stillS = 0, sighS = 0, sighPause = 0;
   double speechS = 0, speechHz = 0.3, wasHeldS = 0, sinceHoldS = 1e6, oxygen = p.spo2Top, volume = 0, tremorPhase = 0;
   double anticipation = 0, lift = 0, holdFall = p.fall, gas = p.startMmHg, early = 0, dip = 0, drive = 1, vent = 1,
-         released = 0, swayShare = 1, exhaleShare = 0;
-  double wavePhase[Person::mostWaves];
-  for (double& phase : wavePhase) phase = c.next();
-  Wander quick(c, p.quickTauS, p.quickWander);
+         released = 0, swayShare = 1;
   Lungs letGo = full;
   const double easeCalm = ease(3), easeFall = ease(p.fallTauS), easeBack = ease(p.backTauS), easeBump = ease(1.2),
                easeBumpOff = ease(p.inhaleBumpTauS), easeOver = ease(2.5), easeOverOff = ease(p.overshootTauS), easeSwayIn = ease(0.4),
                easeSway = ease(0.8), easeGas = ease(p.gasBackTauS), easeVent = ease(p.ventTauS), easeDrive = ease(p.quietBackTauS), easeEarly = ease(p.earlyRiseTauS),
-               easeEarlyOff = ease(p.earlyRiseFadeTauS), easeDip = ease(p.exhaleTauS), easeDipOff = ease(p.exhaleOffTauS), easeReleased = ease(1.2), easeReleasedOff = ease(p.releaseDipOffTauS), easeSwayBack = ease(p.swayBackTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
+               easeEarlyOff = ease(p.earlyRiseFadeTauS), easeDip = ease(0.8), easeDipOff = ease(p.inhaleBumpTauS), easeReleased = ease(1.2), easeReleasedOff = ease(p.releaseDipOffTauS), easeSwayBack = ease(p.swayBackTauS), easeOn = ease(p.effortOnTauS), easeOff = ease(p.effortOffTauS);
   int at = 0;
   for (size_t index = 0; index < spells.size(); index++) {
     const Spell& spell = spells[index];
@@ -517,7 +477,7 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
     const double stopsAtS = (before == recover || before == ready) && spell.kind != hold && c.odds(p.stopsAfter) ? c.between(0, 20) : -1;
     const double stopsForS = c.between(4, 24);
     const double earlyShare = spell.lungs == full ? c.between(0.5, 1.2) : spell.lungs == partial ? c.between(0, 0.6) : c.between(-0.2, 0.2);
-    if (beforeHold) exhaleShare = nextLungs == empty ? c.between(0.4, 1.2) : nextLungs == partial ? c.between(0, 0.5) : 0;
+    const double dipShare = spell.lungs == empty ? c.between(0.4, 1.2) : spell.lungs == partial ? c.between(0, 0.5) : 0;
     // Some breathe in once more, deep and slow, before they close; some stop wherever they are in a breath.
     const double lastBreathS = c.odds(0.55) ? c.between(1.5, 6) : 0, lastDepth = c.between(0.8, 2);
     const bool inHold = spell.kind == hold;
@@ -613,8 +573,8 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
       bump += ((bumping ? bumpSize : sighing) - bump) * (bumping ? easeBump : easeBumpOff);
       const bool rising = inHold && t < p.earlyRisePeakS;
       early += ((rising ? p.earlyRise * earlyShare : 0) - early) * (rising ? easeEarly : inHold ? easeEarlyOff : easeBack);
-      const bool dipping = (inHold && t < 3) || toHoldS < p.exhaleLeadS;
-      dip += ((dipping ? p.exhaleDip * exhaleShare : 0) - dip) * (dipping ? easeDip : easeDipOff);
+      const bool dipping = inHold && t < 3;
+      dip += ((dipping ? p.exhaleDip * dipShare : 0) - dip) * (dipping ? easeDip : easeDipOff);
       const bool releasing = !inHold && wasHeldS > 6 && sinceHoldS > p.backDelayS && sinceHoldS < p.backDelayS + 5;
       const double release = releasing ? p.releaseDip * (letGo == full ? 1 : letGo == partial ? 0.4 : 0) : 0;
       released += (release - released) * (release > 0 ? easeReleased : easeReleasedOff);
@@ -633,26 +593,19 @@ Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, 
       overshoot += (over - overshoot) * (over != 0 ? easeOver : easeOverOff);
       slowPhase += p.slowHz * stepS * std::exp(slowNoise(c));
       const double slow = p.slowWave * std::max(0.0, 1 + slowSize(c)) * (inHold ? p.slowInHold : 1) * std::sin(2 * M_PI * slowPhase);
-      double waves = quick(c);
-      for (int w = 0; w < p.waves; w++) {
-        wavePhase[w] += p.waveHz[w] * stepS;
-        waves += p.waveSize[w] * (inHold ? p.wavesInHold : 1) * std::sin(2 * M_PI * wavePhase[w]);
-      }
       // Respiratory swing: faster breathing swings less; none while the airway is closed.
       const double swingTarget = breathing ? depth * std::min(1.3, std::pow(0.2 / std::max(0.05, hz), 0.6)) *
                                                  (1 - 0.75 * std::min(1.0, effort)) * quietSway * (spell.kind == cold ? coldSway : 1)
                                  : stillS > 0 && !inHold ? 0.1 : 0;
       sway += (swingTarget - sway) * (inHold ? easeSwayIn : easeSway);
       const double angle = 2 * M_PI * breathPhase - 0.9;
-      const double swing = p.sway * sway * (inHold ? 1 : swayShare) *
-                           ((1 - p.swayPeaked) * (std::sin(angle) + p.swaySkew * std::sin(2 * angle)) +
-                            (p.swayPeaked > 0 ? 2 * p.swayPeaked * std::pow(0.5 + 0.5 * std::sin(angle), p.swayPeak) : 0));
+      const double swing = p.sway * sway * (inHold ? 1 : swayShare) * (std::sin(angle) + p.swaySkew * std::sin(2 * angle));
       double tremor = 0;
       if (inHold && wasHeldS > p.tremorFrom * std::min(160.0, spell.lengthS)) {
         tremorPhase += stepS / p.tremorPeriodS * std::exp(rateNoise(c));
         tremor = p.tremor * std::sin(2 * M_PI * tremorPhase);
       }
-      double sum = slow + waves + swing + tremor + anticipation + bump + early - dip - released + arousal + lift + overshoot + late + p.effortReach * effort +
+      double sum = slow + swing + tremor + anticipation + bump + early - dip - released + arousal + lift + overshoot + late + p.effortReach * effort +
                    (air.on ? air.heartPerPercent * air.at(at * stepS) : 0) + (spell.kind == talk ? 0.03 : 0);
       for (Wander& d : drift) sum += d(c);
       course.heart[at] = float(clip(p.restBpm * (1 + sum) * (1 - fallen), 27, 215));
@@ -1006,7 +959,7 @@ void cutHoldsIn(Chance& c, const Person& p, std::vector<Row>& rows, std::vector<
       began = i;
       lungs = Lungs(c.pick({0.6, 0.2, 0.2}));
       const double lengthS = beginner ? c.scale(11, 75) : holdLength(c);
-      until = i + int(lungs == empty ? onLittleAir(c, lengthS, beginner) : lengthS);
+      until = i + int(lungs == empty && c.odds(0.5) ? std::max(9.0, lengthS * c.between(0.3, 0.9)) : lengthS);
       earlyShare = lungs == full ? c.between(0.5, 1.2) : lungs == partial ? c.between(0, 0.6) : 0;
       dipShare = lungs == empty ? c.between(0.4, 1.2) : 0;
       fall = p.fall * c.between(0.7, 1.3);
