@@ -136,11 +136,11 @@ class Trials:
 class HoldNetwork(nn.Module):
     """Residual stack of dilated convolutions of three taps; the numbers a row gets come out at the end."""
 
-    def __init__(self, live):
+    def __init__(self, live, features=FEATURES, width=None):
         super().__init__()
         self.live = live
-        width = WIDTHS["live" if live else "smoothing"]
-        self.first = nn.Linear(FEATURES, width)
+        width = width or WIDTHS["live" if live else "smoothing"]
+        self.first = nn.Linear(features, width)
         # Taps oldest first, each with all its inputs: one product a layer, which a GPU does far faster than a convolution.
         self.taps = nn.ModuleList(nn.Linear(3 * width, width) for _ in DILATIONS)
         self.mixes = nn.ModuleList(nn.Linear(width, width) for _ in DILATIONS)
@@ -398,4 +398,5 @@ def main():
     print(f"took {time.time() - began:.0f} s", flush=True)
 
 
-main()
+if __name__ == "__main__":
+    main()
