@@ -19,11 +19,15 @@ const wholeChromium = process.env['CHROMIUM_PATH'] ?? '/usr/bin/chromium';
  * would be what Playwright stops, and what it started stay. */
 const headlessShell = '/usr/lib/chromium/chromium-headless-shell';
 
-/** `whole`: the browser as people have it, where a test is about more of it than its pages. */
-export function launchChromium({ whole = false }: { readonly whole?: boolean } = {}): Promise<Browser> {
+/** What people's browser lets every page do, and the shell only where it is told to. */
+const letDo = ['screen-wake-lock', 'clipboard-write'];
+
+/** `whole`: the browser as people have it, where a test is about more of it than its pages; the shell never asks about notices. */
+export async function launchChromium({ whole = false }: { readonly whole?: boolean } = {}): Promise<Browser> {
   const hasShell = process.env['CHROMIUM_PATH'] === undefined && existsSync(headlessShell);
-  return chromium.launch({
-    executablePath: !whole && hasShell ? headlessShell : wholeChromium,
+  const isShell = hasShell && !whole;
+  const browser = await chromium.launch({
+    executablePath: isShell ? headlessShell : wholeChromium,
     args: [
       '--no-sandbox',
       '--disable-gpu',
@@ -34,6 +38,15 @@ export function launchChromium({ whole = false }: { readonly whole?: boolean } =
       '--disable-sync',
     ],
   });
+  if (isShell) {
+    const newContext = browser.newContext.bind(browser);
+    browser.newContext = async (options) => {
+      const context = await newContext(options);
+      await context.grantPermissions(letDo);
+      return context;
+    };
+  }
+  return browser;
 }
 
 export interface OpenOptions {
