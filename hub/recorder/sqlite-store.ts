@@ -118,11 +118,21 @@ export function openSqliteStore(options: SqliteStoreOptions): SqliteStore {
   }
 }
 
+/** An empty database of today's version, made once in a process: every migration again is most of what opening one costs. */
+let emptyInMemory: Buffer | undefined;
+function emptyDatabase(): Buffer {
+  const database = new SqliteDatabase(':memory:');
+  migrate(database);
+  const bytes = database.serialize();
+  database.close();
+  return bytes;
+}
+
 /** The same recorder without a file: gone with the process. For tests. */
 export function openStoreInMemory(): SqliteStore {
-  const database = new SqliteDatabase(':memory:');
+  emptyInMemory ??= emptyDatabase();
+  const database = new SqliteDatabase(emptyInMemory);
   database.pragma('foreign_keys = ON');
-  migrate(database);
   return new SqliteStore(database, null, [], sealAtBytesByDefault);
 }
 

@@ -12,7 +12,7 @@ let context: BrowserContext | undefined;
 let hub: PageHub | undefined;
 
 beforeAll(async () => {
-  browser = await launchChromium();
+  browser = await launchChromium({ whole: true });
 });
 afterAll(() => browser.close());
 afterEach(async () => {

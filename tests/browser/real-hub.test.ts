@@ -17,7 +17,7 @@ const floorPercent = 88;
 let browser: Browser;
 let data = '';
 beforeAll(async () => {
-  browser = await launchChromium();
+  browser = await launchChromium({ whole: true });
   data = mkdtempSync(join(tmpdir(), 'slackwater-browser-'));
 });
 afterAll(async () => {

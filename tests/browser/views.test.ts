@@ -33,6 +33,8 @@ interface ViewCase {
   readonly hub: PageHubOptions;
   /** Other devices can join. */
   readonly withDevices?: boolean;
+  /** Shows what only the whole browser asks. */
+  readonly whole?: boolean;
   readonly recorded?: readonly SessionToWrite[];
   /** Before the page is opened. */
   readonly prepare?: (hub: PageHub) => unknown;
@@ -344,7 +346,7 @@ const views: readonly ViewCase[] = [
   },
   { name: 'help-alarms', path: '/help/alarms', hub: one, ready: heading('Below the floor') },
   { name: 'help-limits', path: '/help/limits', hub: one, ready: heading('Measured on real people') },
-  { name: 'about', path: '/about', hub: one, ready: heading('About and cautions') },
+  { name: 'about', path: '/about', hub: one, whole: true, ready: heading('About and cautions') },
   {
     name: 'no-session',
     path: '/live',
@@ -354,14 +356,16 @@ const views: readonly ViewCase[] = [
   { name: 'not-found', path: '/nowhere', hub: one, ready: heading('There is no such page.') },
 ];
 
-let browser: Browser;
+let shell: Browser;
+let wholeBrowser: Browser | undefined;
 let folder = '';
 beforeAll(async () => {
-  browser = await launchChromium();
+  shell = await launchChromium();
   folder = mkdtempSync(join(tmpdir(), 'slackwater-views-'));
 });
 afterAll(async () => {
-  await browser.close();
+  await shell.close();
+  await wholeBrowser?.close();
   rmSync(folder, { recursive: true, force: true });
 });
 
@@ -370,6 +374,8 @@ test.each(views)('$name', async (view) => {
   for (const session of view.recorded ?? []) writeSession(store, session);
   const hub = await openPageHub({ ...view.hub, store, ...(view.withDevices && { lanIn: folder }) });
   await view.prepare?.(hub);
+  if (view.whole === true) wholeBrowser ??= await launchChromium({ whole: true });
+  const browser = view.whole === true ? wholeBrowser! : shell;
   const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme: 'light' });
   try {
     await view.ready(page);

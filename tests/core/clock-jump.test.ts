@@ -1,6 +1,6 @@
 // A clock that jumps by days: caught up with in a bounded number of steps, and nothing of what time brings is left out.
 
-import { describe, expect, test, vi } from 'vitest';
+import { afterAll, describe, expect, test, vi } from 'vitest';
 import { initialSettings } from '../../hub/live/initial-settings.ts';
 import { monotonicMs } from '../../shared/units.ts';
 import {
@@ -10,7 +10,15 @@ import {
   type PipelineOutput,
 } from '../../src/pipeline.ts';
 
-const counted = vi.hoisted(() => ({ steps: 0 }));
+// Files share a process and its modules (tests/vitest.config.ts): the engine is loaded anew to be counted, and again by who comes after.
+const counted = vi.hoisted(() => {
+  vi.resetModules();
+  return { steps: 0 };
+});
+afterAll(() => {
+  vi.doUnmock('../../src/alarms/alarm-engine.ts');
+  vi.resetModules();
+});
 vi.mock(import('../../src/alarms/alarm-engine.ts'), async (load) => {
   const real = await load();
   return {

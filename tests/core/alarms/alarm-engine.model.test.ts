@@ -200,6 +200,8 @@ class Checker {
         if (isNews && old !== undefined) this.seen.rearmed++;
         if (isNews && sound.priority !== 'high') return 'a new high alarm is not heard';
       }
+      // An alarm that is the same object as before has the words it had.
+      if (alarm === old) continue;
       const { message, instruction } = alarmTextInEnglish(alarm);
       if (message === '' || instruction === '') return 'an alarm without words';
     }

@@ -93,9 +93,10 @@ function wear(strap: Strap, untilMs = 180_000): PlacedBeat[] {
     const held = chance() < strap.heldShare ? 500 + 2_000 * chance() : 0;
     lastArrivalMs = Math.max(lastArrivalMs + 1, sentMs + 5 + strap.jitterMs * chance() + held);
     const times = timeline.place(lastArrivalMs, intervals);
-    expect(times).toHaveLength(intervals.length);
+    // Asked plainly and told by `expect`, which is most of the cost of a million beats: 30 s of processor time against 5.
+    if (times.length !== intervals.length) expect(times).toHaveLength(intervals.length);
     for (const [at, i] of mine.entries()) {
-      expect(times[at]!).toBeLessThanOrEqual(lastArrivalMs);
+      if (!(times[at]! <= lastArrivalMs)) expect(times[at]!).toBeLessThanOrEqual(lastArrivalMs);
       placed.push({
         trueMs: beats[i]!,
         placedMs: times[at]!,
@@ -239,7 +240,8 @@ describe('how they are moved', () => {
     fc.assert(
       fc.property(anyStrap, (strap) => {
         const times = wear(strap, 60_000).map(({ placedMs }) => placedMs);
-        for (const [i, at] of times.entries()) if (i > 0) expect(at).toBeGreaterThanOrEqual(times[i - 1]!);
+        for (const [i, at] of times.entries())
+          if (i > 0 && !(at >= times[i - 1]!)) expect(at).toBeGreaterThanOrEqual(times[i - 1]!);
       }),
       { numRuns: 60 },
     );
@@ -268,7 +270,8 @@ describe('how they are moved', () => {
           let arrivedAtMs = 0;
           for (const [laterMs, intervals] of packets) {
             arrivedAtMs += laterMs;
-            for (const at of timeline.place(arrivedAtMs, intervals)) expect(Number.isFinite(at)).toBe(true);
+            const times = timeline.place(arrivedAtMs, intervals);
+            expect(times.filter((at) => !Number.isFinite(at))).toEqual([]);
           }
         },
       ),
