@@ -620,6 +620,8 @@ class Air:
     def order(self, order):
         name = order['do']
         sensor = self.sensors.get(order.get('id'))
+        if sensor:
+            say(ev='ordered', id=sensor.id, do=name, ms=order.get('ms'))
         if name == 'add':
             self.sensors[order['sensor']['id']] = Sensor(self, order['sensor'])
         elif name == 'set':
