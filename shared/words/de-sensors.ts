@@ -179,6 +179,11 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'profile.unreadable': (p) => `${p.path}: nicht lesbar: ${p.reason}`,
   'profile.tooMany': (p) =>
     `${p.folder}: dort liegen mehr als ${p.most} Profile; dem Namen nach ab ${p.from} werden sie nicht gelesen`,
+  'profile.clash': (p) =>
+    `${p.file} liest die Charakteristik ${p.characteristic} schon. Zwei Profile können sich keine teilen: Messwerte des einen Sensors würden aus Bytes des anderen gemacht. Eines der beiden entfernen`,
+  'profile.clashOf': (p) => `${p.file}: ${p.clash}`,
+  'profile.standardCharacteristic':
+    'wird nach dem Standard gelesen, bei jedem Sensor, der es hat: ein Profil dafür würde alle diese lesen',
   'profile.problem': (p) => `${p.file}:${p.line}:${p.column}: ${p.reason}`,
   'profile.problemAt': (p) => `${p.file}:${p.line}:${p.column}: ${p.place}: ${p.reason}`,
   'profile.notUuid': 'ist keine UUID: vier Hexadezimalziffern, oder 32 mit oder ohne Striche',

@@ -185,6 +185,11 @@ export const sensorWordsInEnglish = {
     `${p.path}: cannot be read: ${p.reason}`,
   'profile.tooMany': (p: { readonly folder: string; readonly most: number; readonly from: string }) =>
     `${p.folder}: more than ${p.most} profiles lie there; those from ${p.from} on, by name, are not read`,
+  'profile.clash': (p: { readonly characteristic: string; readonly file: string }) =>
+    `${p.file} reads the characteristic ${p.characteristic} already. Two profiles cannot share one: readings of one sensor would be made of the other's bytes. Remove one of the two`,
+  'profile.clashOf': (p: { readonly file: string; readonly clash: string }) => `${p.file}: ${p.clash}`,
+  'profile.standardCharacteristic':
+    'is read by the standard, for every sensor that has it: a profile for it would read all of those',
   'profile.problem': (p: {
     readonly file: string;
     readonly line: number;

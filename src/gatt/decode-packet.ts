@@ -21,7 +21,7 @@ import type { RecordAccess } from './record-access.ts';
 import { decodeRecordAccess } from './record-access.ts';
 
 /** Assigned numbers of the characteristics, as `SensorPacket.characteristic` writes them. */
-const characteristicNumbers = {
+export const characteristicNumbers = {
   heartRateMeasurement: '2a37',
   bodySensorLocation: '2a38',
   plxSpotCheck: '2a5e',

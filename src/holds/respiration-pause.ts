@@ -32,13 +32,17 @@ const rhythmLags = { least: 2, most: 9 } as const;
 const rangeOf = (low: readonly number[], high: readonly number[]): number => {
   const known = low.filter((value) => !Number.isNaN(value)).length;
   if (known < knownRows) return Number.NaN;
+  return spanOf(low, high);
+};
+
+function spanOf(low: readonly number[], high: readonly number[]): number {
   let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (let i = 0; i < low.length; i += 1) {
     if (low[i]! < least) least = low[i]!;
     if (high[i]! > most) most = high[i]!;
   }
   return most - least;
-};
+}
 
 /** One half at the limit; steep, for a breath is several times what stillness is. */
 const closedBy = (ratio: number): number => 1 / (1 + ratio ** 6);
@@ -61,20 +65,43 @@ function rhythmOf(values: readonly number[]): number {
   return best;
 }
 
+/** A gap in a breathing channel no longer than this may lie within one stillness. Our choice. */
+const longestGapRows = 20;
+/**
+ * So many rows beside a gap show stillness, where a whole window on its other side does: the swing of 6 breaths a minute within five
+ * is more than still even at its turning points. Worked out for sines.
+ */
+const besideGapRows = 5;
+
+interface PauseStream {
+  /** How likely the airway has been closed, 0 to 1. */
+  push(row: SecondRow): number | undefined;
+  /** Do these rows, fewer than a window, lie as still as a held breath beside this person's own breaths? */
+  liesStill(rows: readonly SecondRow[]): boolean;
+}
+
 /**
  * Says of each row, as it comes, how likely the airway has been closed by the breathing channel: 0 to 1, undefined while it
  * cannot tell (no channel, too little of it). Looks back only: a hold is seen `windowRows` after its start. Bounded memory.
  */
 export function createRespirationPause(): (row: SecondRow) => number | undefined {
+  const stream = createPauseStream();
+  return (row) => stream.push(row);
+}
+
+function createPauseStream(): PauseStream {
   let pause = new RespirationPause();
   let sensor = 0;
-  return (row) => {
-    if (row.respirationSensor !== undefined && row.respirationSensor !== sensor) {
-      // Another sensor: how far a breath moves it is to be learnt anew.
-      sensor = row.respirationSensor;
-      pause = new RespirationPause();
-    }
-    return pause.push(row);
+  return {
+    push(row) {
+      if (row.respirationSensor !== undefined && row.respirationSensor !== sensor) {
+        // Another sensor: how far a breath moves it is to be learnt anew.
+        sensor = row.respirationSensor;
+        pause = new RespirationPause();
+      }
+      return pause.push(row);
+    },
+    liesStill: (rows) => pause.liesStill(rows),
   };
 }
 
@@ -123,6 +150,17 @@ class RespirationPause {
     if (!(this.#usualQuick > 0)) return slow;
     // A jerk within half a second can be panting or a contraction: no hold begins in it, and none ends by it alone.
     return Math.min(slow, Math.max(0.5, closedBy(quick / (quickStillShare * this.#usualQuick))));
+  }
+
+  liesStill(rows: readonly SecondRow[]): boolean {
+    const means = rows.map(({ respiration = Number.NaN }) => respiration);
+    const lows = rows.map(({ respirationLow }, i) => respirationLow ?? means[i]!);
+    const highs = rows.map(({ respirationHigh }, i) => respirationHigh ?? means[i]!);
+    return (
+      !this.#hasMoved &&
+      spanOf(means, means) < stillShare * this.#usual &&
+      spanOf(lows, highs) < quickStillShare * this.#usualQuick
+    );
   }
 
   #keep(mean: number, low: number, high: number): void {
@@ -177,15 +215,87 @@ const bandLogOdds = 4;
 
 /** Rows' log odds of a closed airway by the breathing channel, both sides in view; NaN where it cannot tell. */
 export function respirationLogOdds(rows: readonly SecondRow[]): Float64Array {
-  const pause = createRespirationPause();
-  const causal = rows.map((row) => pause(row));
+  const { causal, besideGaps } = judged(rows);
   return Float64Array.from(rows, (_, i) => {
     // A row is still when any window that holds it is: the window that ends with it, and those after it.
-    let closed = Number.NaN;
+    let closed = besideGaps.get(i) ?? Number.NaN;
     for (let k = i; k < Math.min(rows.length, i + windowRows); k++) {
       const p = causal[k];
       if (p !== undefined) closed = Number.isNaN(closed) ? p : Math.max(closed, p);
     }
     return Number.isNaN(closed) ? Number.NaN : bandLogOdds * (2 * closed - 1);
   });
+}
+
+/**
+ * Each row by the window that ends with it. `besideGaps`: rows next to a gap that no whole window holds, because the gap broke into
+ * it, and that lie still as the whole windows on its other side do. Without them a gap soon after a hold's start, or shortly before
+ * its end, would be taken for breathing, and the hold for that much shorter.
+ */
+function judged(rows: readonly SecondRow[]): {
+  readonly causal: readonly (number | undefined)[];
+  readonly besideGaps: ReadonlyMap<number, number>;
+} {
+  const stream = createPauseStream();
+  const besideGaps = new Map<number, number>();
+  const causal: (number | undefined)[] = [];
+  const isKnown = (i: number): boolean => Number.isFinite(rows[i]?.respiration);
+  let gap: Gap | undefined;
+  for (let i = 0; i < rows.length; i += 1) {
+    if (i > 0 && isKnown(i - 1) && !isKnown(i) && rows[i]!.respiration !== undefined) {
+      const from = stillFrom(rows, i, isKnown, stream);
+      gap = { at: i, ends: i, before: causal[i - 1] ?? 0, still: { from, to: i } };
+    }
+    causal.push(stream.push(rows[i]!));
+    if (gap === undefined) continue;
+    if (!isKnown(i) && i === gap.ends) gap.ends = i + 1;
+    const since = i + 1 - gap.ends;
+    if (gap.ends - gap.at > longestGapRows || since > windowRows) gap = undefined;
+    else if (since > 0) takeBeside(gap, rows, i, causal[i], stream, besideGaps);
+  }
+  return { causal, besideGaps };
+}
+
+interface Gap {
+  readonly at: number;
+  ends: number;
+  /** What the window that ended with it said. */
+  readonly before: number;
+  /** Rows up to the gap that lie still. */
+  readonly still: { readonly from: number; readonly to: number };
+}
+
+/** Where the stillness up to row `end` begins; `end` itself where it is too short to be one. */
+function stillFrom(
+  rows: readonly SecondRow[],
+  end: number,
+  isKnown: (i: number) => boolean,
+  stream: PauseStream,
+): number {
+  let from = end;
+  while (
+    from > 0 &&
+    end - from < windowRows &&
+    isKnown(from - 1) &&
+    stream.liesStill(rows.slice(from - 1, end))
+  )
+    from -= 1;
+  return end - from >= besideGapRows ? from : end;
+}
+
+/** `i`: a row soon after the gap, `now` what the window that ends with it says. */
+function takeBeside(
+  gap: Gap,
+  rows: readonly SecondRow[],
+  i: number,
+  now: number | undefined,
+  stream: PauseStream,
+  besideGaps: Map<number, number>,
+): void {
+  if (now !== undefined && now >= 0.5) {
+    for (let row = gap.still.from; row < gap.still.to; row += 1) besideGaps.set(row, now);
+  } else if (now === undefined && gap.before >= 0.5 && i + 1 - gap.ends >= besideGapRows) {
+    if (!stream.liesStill(rows.slice(gap.ends, i + 1))) return;
+    for (let row = gap.ends; row <= i; row += 1) besideGaps.set(row, gap.before);
+  }
 }

@@ -3,6 +3,7 @@
 import { findNodeAtLocation, type Node, type ParseError, parseTree, printParseErrorCode } from 'jsonc-parser';
 import * as z from 'zod';
 import { type Said, said } from '../../shared/said.ts';
+import { characteristicNumbers } from '../gatt/decode-packet.ts';
 import { jsonFault } from '../plans/json-fault.ts';
 import { failed, ok, type Result } from '../result.ts';
 import type { CrcParameters } from './checksum.ts';
@@ -185,7 +186,12 @@ const profileSchema = z
         path: ['link', 'also', number, 'frame'],
       })),
     ];
-    for (const { frame, path } of framings) if (frame !== null) checkFrame(frame, path, complain);
+    for (const [number, { notify, frame, path }] of framings.entries()) {
+      if (frame !== null) checkFrame(frame, path, complain);
+      if (!readByTheStandard.includes(notify)) continue;
+      const place = number === 0 ? ['link', 'notify'] : ['link', 'also', number - 1, 'notify'];
+      complain(place, said('profile.standardCharacteristic'));
+    }
     for (const [number, field] of profile.fields.entries()) {
       const framing = framings.find(({ notify }) => notify === (field.from ?? profile.link.notify));
       if (framing === undefined) complain(['fields', number, 'from'], said('profile.unknownSource'));
@@ -201,6 +207,9 @@ const profileSchema = z
       complain(['fields'], said('profile.noReading', { channels: readings.join(', ') }));
     }
   });
+
+/** Packets tell their characteristic and nothing else of who sent them: these are other sensors' too. */
+const readByTheStandard: readonly string[] = Object.values(characteristicNumbers);
 
 type Complain = (path: (string | number)[], what: Said) => void;
 

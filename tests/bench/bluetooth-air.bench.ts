@@ -31,6 +31,8 @@ const chance = new SeededRandom(Number(options.seed));
  * 3 s), or where its link had ended since the last packet, which is told at once.
  */
 const causeAfterMs = 2_000;
+/** Connection Timeout (Core 5.3 Vol 1 Part F s1.3): the air says so of a link that outlived no fade, and of a drop. */
+const timedOut = 0x08;
 
 const name = { uuid: '1800', characteristics: [{ uuid: '2a00', properties: ['read'], value: '53' }] };
 const battery = { uuid: '180f', characteristics: [{ uuid: '2a19', properties: ['read'], value: '50' }] };
@@ -201,6 +203,35 @@ const lostWithoutCause = lostTold.filter(
   ({ sensorId, atMs }) => silenceAt(sensorId, startedAt + atMs) < causeAfterMs,
 );
 const hours = (endedAt - beganAt) / 3_600_000;
+
+/** Links that neither a drop nor a vanishing nor a fade longer than the link's timeout ended: by whom, and after what. */
+const orders = air.of('ordered');
+const otherEnds = linkEnds
+  .filter(({ t }) => t > beganAt && t < endedAt - 5_000)
+  .flatMap((end) => {
+    const before = orders.filter(({ id, t }) => id === end.id && t <= end.t && end.t - t < 12_000);
+    const isOrdered =
+      end['reason'] === timedOut || before.some((order) => order['do'] === 'drop' && end.t - order.t < 100);
+    const others = linkEnds.filter((other) => other.id !== end.id && Math.abs(other.t - end.t) < 1_000);
+    const lastAt = delivered.get(end.id!)!.findLast(({ t }) => t <= end.t)?.t ?? beganAt;
+    return isOrdered
+      ? []
+      : [
+          {
+            sensor: end.id,
+            atS: (end.t - beganAt) / 1_000,
+            reason: end['reason'],
+            silentForS: (end.t - lastAt) / 1_000,
+            linkAgeS: (end.t - linkBegins.findLast(({ id, t }) => id === end.id && t <= end.t)!.t) / 1_000,
+            othersEnded: others.length,
+            orderedBefore: before.map((order) => ({
+              do: order['do'],
+              ms: order['ms'],
+              beforeS: (end.t - order.t) / 1_000,
+            })),
+          },
+        ];
+  });
 const result = {
   seed: Number(options.seed),
   minutes: Math.round(hours * 600) / 10,
@@ -214,6 +245,7 @@ const result = {
   },
   losses: compared.flatMap(({ missing }) => missing),
   links: { ended: linksEnded, madeAgain: linksMade, madeAgainPerHour: linksMade / hours },
+  otherEnds,
   sensorAlarms: {
     raised: sensorAlarms.length,
     withoutCause: withoutCause.length,

@@ -117,3 +117,14 @@ test('a missed sensor is said to be one that is heard, and that is taken back', 
   ]);
   await context.close();
 });
+
+test('one that is heard under its own address, whatever keeps it from working, is not asked about, and its state stands beside it', async () => {
+  served.source.tell(scriptedSensorIds.oximeter, { link: 'searching', detail: said('sensor.locked') });
+  served.clock.advance(1_000);
+  const { page, context } = await openPage(browser, `${served.url}/people`, { width: 'phone' });
+  await page.getByText('it is locked: it wants to be paired').waitFor();
+  await page.goto(`${served.url}/devices`);
+  await page.getByText('1 sensor linked: Strap').waitFor();
+  expect(await page.getByLabel('Clip of old is missed').count()).toBe(0);
+  await context.close();
+});

@@ -5,6 +5,7 @@ import { type Said, said } from '../../../shared/said.ts';
 import type { ProcessMs } from '../../../shared/units.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import {
+  asTaken,
   attemptMs,
   canNotify,
   cleanName,
@@ -709,7 +710,8 @@ class Draft {
       subscribe(profile.service, profile.notify);
       for (const also of profile.also ?? []) if (has(profile.service, also)) subscribe(profile.service, also);
       for (const command of profile.start) {
-        steps.push({ type: 'write', service: profile.service, ...command });
+        const taken = asTaken(profile.service, command, characteristics);
+        steps.push({ type: 'write', service: profile.service, ...taken });
       }
     }
     if (isTakenWhole(this.#config, sensor.sensorId)) {
@@ -1066,7 +1068,10 @@ class Draft {
       // Let go on purpose: a sensor that would go on measuring is told to stop.
       const profile = profileFor(this.#config, sensor);
       for (const command of profile?.stop ?? []) {
-        const step = { type: 'write', service: profile!.service, ...command } as const;
+        const { phase } = sensor;
+        const known = phase.phase === 'ready' || phase.phase === 'subscribing' ? phase.characteristics : [];
+        const taken = asTaken(profile!.service, command, known);
+        const step = { type: 'write', service: profile!.service, ...taken } as const;
         this.#command(link.radioId, commandOf(step, link.linkId));
       }
     }

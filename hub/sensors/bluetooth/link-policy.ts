@@ -26,8 +26,11 @@ export const linkPolicy = {
   probeAfterSilenceMs: 1_500,
   /** With the above, silence is on the page within 3 s of the last packet, as the watchdog promises. */
   probeTimeoutMs: 900,
-  /** A link silent and unanswering this long is given up; until then a packet revives it without a reconnect. */
-  dropAfterSilenceMs: 5_000,
+  /**
+   * A link silent and unanswering this long is given up; until then a packet revives it without a reconnect. Longer than a second's
+   * interval and the supervision timeout of 5.12 s together: at 5 s every fade of 4 s and more was ended by the hub.
+   */
+  dropAfterSilenceMs: 6_500,
   /** A sensor that answers but sends nothing (finger out) is left alone this long before its link is made anew. */
   renewSilentLinkAfterMs: 60_000,
   /** Reads of battery and device information, which nothing waits for. */

@@ -93,6 +93,23 @@ export function commandOf(chore: Chore, linkId: string): RadioCommand {
 }
 
 /**
+ * As the sensor takes writes of a characteristic, whatever its profile says: of those that take one way only, the other is refused
+ * (Core 5.3 Vol 3 Part G s3.3.1.1), and nobody who writes a profile should have to know.
+ */
+export function asTaken<Command extends { readonly characteristic: string; readonly withResponse: boolean }>(
+  service: string,
+  command: Command,
+  characteristics: readonly DiscoveredCharacteristic[],
+): Command {
+  const properties =
+    characteristics.find(
+      (found) => found.service === service && found.characteristic === command.characteristic,
+    )?.properties ?? [];
+  const [asked, told] = [properties.includes('write'), properties.includes('writeWithoutResponse')];
+  return asked === told ? command : { ...command, withResponse: asked };
+}
+
+/**
  * A link is made when the sensor next advertises, so an attempt is begun when that is near: at once for one that does
  * so often, else just before the next time. Otherwise a slow one would be missed by every attempt, and would hold up
  * the others meanwhile.
@@ -137,7 +154,11 @@ export function dueKeepAlive(
   const profile = profileFor(config, sensor);
   const command = profile?.keepAlive;
   if (!profile || !command || nowMs - phase.keptAliveAtMs < command.everyMs) return null;
-  return { type: 'write', service: profile.service, ...command };
+  return {
+    type: 'write',
+    service: profile.service,
+    ...asTaken(profile.service, command, phase.characteristics),
+  };
 }
 
 /** Single measurements are no use in a hold: a sensor that offers nothing else does not count as an oximeter. */

@@ -16,6 +16,13 @@ export interface ShelvedProfile {
   /** Null where the file is wrong. */
   readonly profile: SensorProfile | null;
   readonly problems: readonly ProfileProblem[];
+  /** In order, and yet not used: bytes of this characteristic are read by the profile in that file. */
+  readonly clash: ProfileClash | null;
+}
+
+export interface ProfileClash {
+  readonly characteristic: string;
+  readonly file: string;
 }
 
 /** A version that was replaced or taken away. */
@@ -77,9 +84,13 @@ export class ProfileShelf {
   get problems(): readonly Said[] {
     return [
       ...this.#unreadable,
-      ...this.#shelved.flatMap(({ file, problems }) =>
-        problems.map((problem) => profileProblemSaid(join(this.#settings.folder, file), problem)),
-      ),
+      ...this.#shelved.flatMap(({ file, problems, clash }) => {
+        const path = join(this.#settings.folder, file);
+        return [
+          ...problems.map((problem) => profileProblemSaid(path, problem)),
+          ...(clash === null ? [] : [said('profile.clashOf', { file: path, clash: clashSaid(clash) })]),
+        ];
+      }),
     ];
   }
 
@@ -91,6 +102,14 @@ export class ProfileShelf {
   /** Hears of each change of what is in use. */
   onUse(user: (profiles: readonly SensorProfile[]) => void): void {
     this.#users.add(user);
+  }
+
+  /** Whichever other profile reads a characteristic of this one already. */
+  clashOf(file: string, profile: SensorProfile): ProfileClash | null {
+    return clashWith(
+      this.#shelved.filter((each) => each.file !== file && each.clash === null),
+      profile,
+    );
   }
 
   /** A profile that is in order takes the place of the one in that file. Rejects with what the file system says. */
@@ -139,7 +158,9 @@ export class ProfileShelf {
   }
 
   #good(): readonly SensorProfile[] {
-    return this.#shelved.flatMap(({ profile }) => (profile === null ? [] : [profile]));
+    return this.#shelved.flatMap(({ profile, clash }) =>
+      profile === null || clash !== null ? [] : [profile],
+    );
   }
 
   async #read(): Promise<void> {
@@ -161,6 +182,12 @@ export class ProfileShelf {
         text,
         profile: parsed.ok ? parsed.value : null,
         problems: parsed.ok ? [] : parsed.reason,
+        clash: parsed.ok
+          ? clashWith(
+              shelved.filter(({ clash }) => clash === null),
+              parsed.value,
+            )
+          : null,
       });
     }
     if (names.length > mostFiles)
@@ -195,3 +222,24 @@ export class ProfileShelf {
       .sort((a, b) => a.replacedWallAtMs - b.replacedWallAtMs);
   }
 }
+
+const readBy = ({ link }: SensorProfile): readonly string[] => [
+  link.notify,
+  ...(link.also ?? []).map(({ notify }) => notify),
+];
+
+/**
+ * What a packet says of itself is its characteristic, and makers share some, as those of serial ports: of two profiles for one, either
+ * would read the other's sensor wrongly, and a wrong byte can look like a saturation. So the first by name is used.
+ */
+function clashWith(others: readonly ShelvedProfile[], profile: SensorProfile): ProfileClash | null {
+  const own = readBy(profile);
+  for (const { file, profile: other } of others) {
+    const characteristic = other === null ? undefined : readBy(other).find((each) => own.includes(each));
+    if (characteristic !== undefined) return { characteristic, file };
+  }
+  return null;
+}
+
+export const clashSaid = ({ characteristic, file }: ProfileClash): Said =>
+  said('profile.clash', { characteristic, file });

@@ -14,7 +14,7 @@ import { wallMs } from '../../../shared/units.ts';
 import { hexOf } from '../../../src/profiles/capture-file.ts';
 import { parseProfile } from '../../../src/profiles/profile-file.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
-import { isProfileFile } from '../../sensors/bluetooth/profile-shelf.ts';
+import { clashSaid, isProfileFile } from '../../sensors/bluetooth/profile-shelf.ts';
 import { checkBody, type RouteContext, type RouteModule, sendRefusal } from '../route.ts';
 
 type File = { Params: { file: string } };
@@ -27,10 +27,10 @@ export const sensorProfileRoutes: RouteModule = (app, context) => {
 
   app.get('/api/profiles', { config: { access: 'coach' } }, async () => {
     const body: ProfilesBody = {
-      profiles: (shelf?.list ?? []).map(({ file, text, profile }) => ({
+      profiles: (shelf?.list ?? []).map(({ file, text, profile, clash }) => ({
         file,
         text,
-        isGood: profile !== null,
+        isGood: profile !== null && clash === null,
       })),
       waits: shelf?.isWaiting ?? false,
       hasBench: sensorBench !== null,
@@ -66,6 +66,11 @@ export const sensorProfileRoutes: RouteModule = (app, context) => {
         const { line, column, place, reason } = parsed.reason[0]!;
         const where = place === '' ? `${line}:${column}` : `${line}:${column} ${place}`;
         return sendRefusal(reply, { code: 'badRequest', said: said('bench.notInOrder', { where, reason }) });
+      }
+      const clash = shelf.clashOf(file, parsed.value);
+      if (clash !== null) {
+        const refused = said('bench.notInOrder', { where: 'link.notify', reason: clashSaid(clash) });
+        return sendRefusal(reply, { code: 'badRequest', said: refused });
       }
       await shelf.save(file, body.value.text);
       return reply.code(204).send();

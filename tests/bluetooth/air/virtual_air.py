@@ -313,6 +313,9 @@ class Sensor:
                         self.later(1, self.start_stream, c)
                     return bytes([0x13])
                 if handle == c.value_handle:
+                    # Write Not Permitted (Vol 3 Part F s3.4.1.1); a command that is not taken is dropped without a word.
+                    if not c.properties & (8 if opcode == 0x12 else 4):
+                        return refuse(handle, 0x03) if opcode == 0x12 else None
                     say(ev='written', id=self.id, characteristic=c.uuid, bytes=value.hex())
                     starts = self.plan.get('startCommand')
                     if starts and value.hex() == starts:
@@ -620,6 +623,8 @@ class Air:
     def order(self, order):
         name = order['do']
         sensor = self.sensors.get(order.get('id'))
+        if sensor:
+            say(ev='ordered', id=sensor.id, do=name, ms=order.get('ms'))
         if name == 'add':
             self.sensors[order['sensor']['id']] = Sensor(self, order['sensor'])
         elif name == 'set':

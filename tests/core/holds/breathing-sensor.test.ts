@@ -11,9 +11,16 @@ import { type ChestScript, chestAcceleration } from '../../support/breathing-sig
 import { createRandom } from '../../support/corpus/seeded-random.ts';
 import { sketchPerson, sketchSession } from '../../support/corpus/sketched-athlete.ts';
 
-function samplesOf(seconds: number, script: ChestScript, rateHz = 25, seed = 1): Sample[] {
+function samplesOf(
+  seconds: number,
+  script: ChestScript,
+  rateHz = 25,
+  seed = 1,
+  comes: (atS: number) => boolean = () => true,
+): Sample[] {
   const accelerometer = createChestAccelerometer();
-  return chestAcceleration(seconds, script, rateHz, seed).map(([atS, axes]) => {
+  const came = chestAcceleration(seconds, script, rateHz, seed).filter(([atS]) => comes(atS));
+  return came.map(([atS, axes]) => {
     const { breathing, isWorn } = accelerometer.push(1_000 * atS, axes);
     return {
       channel: 'respirationRaw',
@@ -92,6 +99,53 @@ describe('holds', () => {
     const { holds } = told(samplesOf(420, { depth }));
     expect(holds).toHaveLength(1);
     expect(Math.abs(holds[0]![1]! - 300)).toBeLessThan(8);
+  });
+});
+
+describe('seconds of the band that did not come', () => {
+  /** A hold from 180 to 240 s, from which these seconds are missing, as when link or machine gave way. */
+  const heldWithout = (fromS: number, toS: number) => {
+    const depth = (atS: number): number => (within(180, 240)(atS) ? 0 : 1);
+    const script = { depth, breathsPerMin: () => 15 };
+    return told(samplesOf(300, script, 25, 1, (atS) => !within(fromS, toS)(atS)));
+  };
+
+  test.each([
+    [186, 194],
+    [187, 195],
+    [188, 200],
+    [200, 212],
+    [222, 231],
+    [224, 236],
+  ])('from %s to %s s shorten no hold, live or afterwards', (fromS, toS) => {
+    const { holds, found } = heldWithout(fromS, toS);
+    for (const list of [holds, found]) {
+      expect(list).toHaveLength(1);
+      expect(Math.abs(list[0]![0]! - 180)).toBeLessThan(6);
+      expect(Math.abs(list[0]![1]! - 240)).toBeLessThan(6);
+    }
+  });
+
+  test.each([
+    [172, 186],
+    [182, 192],
+    [232, 246],
+  ])('from %s to %s s, about a boundary, move it within themselves and no further', (fromS, toS) => {
+    const { holds, found } = heldWithout(fromS, toS);
+    for (const list of [holds, found]) {
+      expect(list).toHaveLength(1);
+      const [start, end] = list[0]!;
+      expect(start).toBeGreaterThan(Math.min(fromS, 180) - 6);
+      expect(start).toBeLessThan(Math.max(fromS < 200 ? toS : 0, 180) + 3);
+      expect(end).toBeGreaterThan(Math.min(fromS > 200 ? fromS : 999, 240) - 3);
+      expect(end).toBeLessThan(Math.max(toS, 240) + 6);
+    }
+  });
+
+  test.each([4, 6, 13])('make none of breaths, %s a minute', (breaths) => {
+    const script = { depth: () => 1, breathsPerMin: () => breaths };
+    const { holds, found } = told(samplesOf(900, script, 25, 1, (atS) => atS % 37 > 8));
+    expect([holds, found]).toEqual([[], []]);
   });
 });
 

@@ -567,7 +567,7 @@ describe('a working link', () => {
 
   test('what still comes over a link that is being given up is delivered: it was sent and heard', () => {
     const bench = new Bench().radio(on).connect('a').notify('a');
-    bench.wait(6_000);
+    bench.wait(7_000);
     expect(bench.phaseOf('a')).toBe('closing');
     const before = bench.packets.length;
     bench.notify('a').notify('a');
@@ -587,7 +587,7 @@ describe('a working link', () => {
     expect(bench.statusOf('a').link).toBe('connected');
   });
 
-  test('silence: asked after 1.5 s, told as lost within 3 s, closed after 5 s', () => {
+  test('silence: asked after 1.5 s, told as lost within 3 s, closed after 6.5 s and not while the link itself may last', () => {
     const bench = new Bench().radio(on).connect('a');
     beating(bench, 'a', 12_000);
     for (const command of bench.commands) {
@@ -613,7 +613,10 @@ describe('a working link', () => {
     expect(bench.statusOf('a').link).toBe('lost');
     expect(bench.nowMs - silentFromMs).toBeLessThan(2_500);
     expect(bench.phaseOf('a')).toBe('ready');
-    bench.wait(2_600);
+    // A second since the last packet, and the link's own timeout of 5.12 s: until then it may be back.
+    bench.wait(3_800);
+    expect(bench.phaseOf('a')).toBe('ready');
+    bench.wait(400);
     expect(bench.phaseOf('a')).toBe('closing');
     expect(bench.sensor('a').counts.losses).toBe(1);
   });

@@ -14,6 +14,9 @@ const example = readFileSync(
   'utf8',
 );
 const named = (name: string): string => example.replace('"Lantern clip (invented)"', JSON.stringify(name));
+/** The same with a characteristic of its own. */
+const apart = (index: number): string =>
+  named(`Clip ${index}`).replace('"7a5e0002-', `"${(0x10000000 + index).toString(16)}-`);
 
 let folder: string;
 let now = 1_000;
@@ -37,10 +40,33 @@ test('good ones are in use, bad ones told with their place, a missing folder is 
   expect([nowhere.inUse, nowhere.problems]).toEqual([[], []]);
 });
 
+test('of two that read one characteristic the first by name is used, and the other told with why', async () => {
+  await writeFile(join(folder, 'a.json'), named('First'));
+  await writeFile(join(folder, 'b.json'), named('Second'));
+  await writeFile(join(folder, 'c.json'), named('Third'));
+  const shelf = await open();
+  expect(shelf.inUse.map(({ name }) => name)).toEqual(['First']);
+  const told = shelf.problems.map((problem) => inWords(problem));
+  expect(told).toHaveLength(2);
+  expect(told[0]).toContain('b.json: a.json reads the characteristic 7a5e0002');
+  const [first] = shelf.list;
+  expect(shelf.clashOf('d.json', first!.profile!)).toMatchObject({ file: 'a.json' });
+  expect(shelf.clashOf('a.json', first!.profile!)).toBeNull();
+  await shelf.remove('a.json');
+  expect(shelf.inUse.map(({ name }) => name)).toEqual(['Second']);
+});
+
+test('none reads what every sensor of the standard sends', async () => {
+  await writeFile(join(folder, 'a.json'), example.replace(/"7a5e0002-[^"]*"/, '"2a37"'));
+  const shelf = await open();
+  expect(shelf.inUse).toEqual([]);
+  expect(inWords(shelf.problems[0]!)).toContain('link.notify: is read by the standard');
+});
+
 test('beyond a hundred the rest is not read, and it is said from which on', async () => {
   const name = (index: number): string => `p${String(index).padStart(3, '0')}.json`;
   await Promise.all(
-    Array.from({ length: 102 }, (_, index) => writeFile(join(folder, name(index)), named(`Clip ${index}`))),
+    Array.from({ length: 102 }, (_, index) => writeFile(join(folder, name(index)), apart(index))),
   );
   const shelf = await open();
   expect(shelf.inUse).toHaveLength(100);

@@ -4,6 +4,7 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { RadiosBody } from '../../../shared/http.ts';
+import type { Said, SaidCode } from '../../../shared/said.ts';
 import type { ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
@@ -93,7 +94,8 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
   const { text } = useApp();
   const words = text.radios;
   const missed = sensors.filter(
-    ({ athleteId, link }) => athleteId !== null && link !== 'connected' && link !== 'connecting',
+    ({ athleteId, link, detail }) =>
+      athleteId !== null && link !== 'connected' && link !== 'connecting' && !isHeard(detail),
   );
   const heard = sensors.filter(({ athleteId, link }) => athleteId === null && link === 'off');
   const nameOf = (sensorId: string): string =>
@@ -134,6 +136,20 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
       )}
     </>
   );
+}
+
+/** Without a link, and heard under its own address: it is nobody else, whatever keeps it from working. */
+const heardCodes: readonly SaidCode[] = [
+  'sensor.heardOnly',
+  'sensor.advertisesSeldom',
+  'sensor.takesNoLink',
+  'sensor.linkLimit',
+  'sensor.locked',
+  'sensor.notPaired',
+];
+function isHeard(detail: Said | null): boolean {
+  const state = detail?.code === 'sensor.lastTime' ? detail.params['state'] : detail;
+  return typeof state === 'object' && state !== null && heardCodes.some((code) => code === state.code);
 }
 
 /** Two sensors of a model have the same name; the ends of their addresses differ. */

@@ -7,7 +7,7 @@ import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 export function WhoWears({ athletes, take }: Taking & { readonly athletes: readonly Athlete[] }) {
-  const { text, hub, http } = useApp();
+  const { text, hub, http, say } = useApp();
   const sensors = hub.sensors.value;
   if (sensors.length === 0) return <p class="hint">{text.setup.sensorsNone}</p>;
   return (
@@ -17,10 +17,12 @@ export function WhoWears({ athletes, take }: Taking & { readonly athletes: reado
           <span>
             <strong>{sensor.name}</strong>{' '}
             <span class="hint">
-              {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
+              {sensor.kinds.map((kind) => `${text.sensor.kinds[kind]} `).join('+ ')}
+              {sensor.kinds.length === 0 ? '' : '\u00b7 '}
               {text.sensor.link[sensor.link]}
               {sensor.via === undefined ? '' : ` \u00b7 ${text.radios.via(isolated(sensor.via))}`}
             </span>
+            {sensor.detail === null ? null : <small class="hint sensor-detail">{say(sensor.detail)}</small>}
           </span>
           <AthleteField
             label={text.setup.assignTo(sensor.name)}
