@@ -37,6 +37,8 @@ interface WaveClock {
   readonly atMs: number;
   /** Samples in the last frame that had any: what each missing frame will have held. */
   readonly perFrame: number;
+  /** Arrival of the first of those packets that come late though the counter misses none; null where they come in time. */
+  readonly heldUpSinceMs: number | null;
 }
 
 interface SensorClock {
@@ -222,6 +224,8 @@ class FrameReader {
   readonly #waves = new Map<ProfileWave, Wave>();
   /** Frames missing before the first sample of a wave, by the counter. */
   #missedBefore = 0;
+  /** Frames after which the counter begins anew; 0 where none counts. */
+  #counterRound = 0;
   /** By the sensor's clock, where it has one. */
   #frameAtMs: MonotonicMs;
 
@@ -258,8 +262,8 @@ class FrameReader {
         this.#takeValue(field, value, reasons);
       }
       if (isWave(field.gives) && field.rateHz !== null && count > 0) {
-        const atMs = this.waveClocks[field.gives]?.atMs ?? Number.NaN;
-        this.waveClocks = { ...this.waveClocks, [field.gives]: { atMs, perFrame: count } };
+        const { atMs = Number.NaN, heldUpSinceMs = null } = this.waveClocks[field.gives] ?? {};
+        this.waveClocks = { ...this.waveClocks, [field.gives]: { atMs, perFrame: count, heldUpSinceMs } };
       }
     }
   }
@@ -314,6 +318,7 @@ class FrameReader {
     if (field === undefined) return true;
     const counter = rawValueOf(field, frame, 0);
     const span = 2 ** bitCountOf(field);
+    this.#counterRound = span;
     const step = this.lastCounter === null ? 1 : (counter - this.lastCounter + span) % span;
     this.lastCounter = counter;
     if (step === 0) {
@@ -381,7 +386,15 @@ class FrameReader {
     const before = known === undefined || Number.isNaN(known.atMs) ? null : known.atMs;
     const usualMs = 1_000 / rateHz;
     const spanMs = places * usualMs;
-    const lastMs = this.clock === null ? waveEnd(before, spanMs, this.#arrivedAtMs) : this.#frameAtMs;
+    const perFrame = known?.perFrame ?? 0;
+    const late = {
+      sinceMs: known?.heldUpSinceMs ?? null,
+      countedMs: (this.#counterRound * perFrame * usualMs) / 2,
+    };
+    const { atMs: lastMs, heldUpSinceMs } =
+      this.clock === null
+        ? waveEnd(before, spanMs, this.#arrivedAtMs, late)
+        : { atMs: this.#frameAtMs, heldUpSinceMs: null };
     const isContiguous = before !== null && lastMs - before <= spanMs * 2;
     const stepMs = isContiguous ? (lastMs - before) / places : usualMs;
     const lastPlace = at.at(-1)!;
@@ -398,7 +411,7 @@ class FrameReader {
       const quality = qualityOf(gives, value, reasons);
       this.samples.push({ channel: gives, atMs, value, sensorId: this.#sensorId, quality, reasons });
     }
-    this.waveClocks = { ...this.waveClocks, [gives]: { atMs: lastMs, perFrame: known?.perFrame ?? 0 } };
+    this.waveClocks = { ...this.waveClocks, [gives]: { atMs: lastMs, perFrame, heldUpSinceMs } };
   }
 }
 
@@ -413,16 +426,37 @@ const staleAfterMs = 1_500;
 const waveGapMs = 300;
 
 /**
- * Time of a notification's last waveform sample. The rate carries the clock, arrival corrects a tenth of what they
- * differ, so the trace neither drifts nor shows the radio's jitter. Never later than the arrival.
+ * Packets that a radio held up come in one burst once it is free. Those of a sensor that stood still, and counts only what it
+ * sends, stay late: after this long they are placed by arrival again. Our choice: a burst of 5 s takes well under a second.
  */
-function waveEnd(beforeMs: number | null, spanMs: number, arrivedAtMs: number): number {
-  if (beforeMs === null) return arrivedAtMs;
+const heldUpForMs = 2_000;
+
+/** `countedMs`: how late a packet can be for its counter to say that none is missing; 0 without one. */
+interface Lateness {
+  readonly sinceMs: number | null;
+  readonly countedMs: number;
+}
+
+/**
+ * Time of a notification's last waveform sample. The rate carries the clock, arrival corrects a tenth of what they
+ * differ, so the trace neither drifts nor shows the radio's jitter. Never later than the arrival. A packet that comes late, and by the
+ * counter is the next, was held up on its way: it stays where the rate puts it.
+ */
+function waveEnd(
+  beforeMs: number | null,
+  spanMs: number,
+  arrivedAtMs: number,
+  late: Lateness,
+): { readonly atMs: number; readonly heldUpSinceMs: number | null } {
+  if (beforeMs === null) return { atMs: arrivedAtMs, heldUpSinceMs: null };
   const predictedMs = beforeMs + spanMs;
   const errorMs = arrivedAtMs - predictedMs;
-  if (Math.abs(errorMs) > waveGapMs) return arrivedAtMs;
+  const sinceMs = late.sinceMs ?? arrivedAtMs;
+  if (errorMs > waveGapMs && errorMs < late.countedMs && arrivedAtMs - sinceMs < heldUpForMs)
+    return { atMs: predictedMs, heldUpSinceMs: sinceMs };
+  if (Math.abs(errorMs) > waveGapMs) return { atMs: arrivedAtMs, heldUpSinceMs: null };
   const correctionMs = Math.max(-0.2 * spanMs, Math.min(0.2 * spanMs, 0.1 * errorMs));
-  return Math.min(arrivedAtMs, predictedMs + correctionMs);
+  return { atMs: Math.min(arrivedAtMs, predictedMs + correctionMs), heldUpSinceMs: null };
 }
 
 const isFlag = (gives: ProfileField['gives']): gives is ProfileFlag =>

@@ -220,4 +220,43 @@ describe('times', () => {
     expect(Math.max(...gaps)).toBeCloseTo(220, 0);
     for (const [i, gap] of gaps.entries()) if (gap < 30) expect(Math.abs(gap - 20), `${i}`).toBeLessThan(1.5);
   });
+
+  /** When the last of the five samples of each frame lies, one frame sent every 100 ms and here when `arrivedAtMs` says. */
+  const framesPlaced = (fields: ReturnType<typeof fieldOf>[], arrivedAtMs: readonly number[]): number[] =>
+    read(
+      profileOf(null, fields),
+      arrivedAtMs.map((at, i) => [at, [i % 256, 1, 2, 3, 4, 5]] as const),
+    )
+      .samples.filter(({ channel }) => channel === 'pleth')
+      .filter((_, i) => i % 5 === 4)
+      .map(({ atMs }) => atMs as number);
+  const wave = fieldOf('pleth', 1, { count: 5, rateHz: 50 });
+  const sentAtMs = Array.from({ length: 150 }, (_, i) => 1_000 + i * 100);
+  /** Nothing came through from 6 to 10 s; what was sent then comes in one burst. */
+  const burst = sentAtMs.map((at, i) => (at > 6_000 && at < 10_000 ? 10_000 + i : at));
+
+  test('a wave that comes late in one burst lies where it was sent, where its counter misses nothing', () => {
+    const off = framesPlaced([fieldOf('counter', 0), wave], burst).map((at, i) =>
+      Math.abs(at - sentAtMs[i]!),
+    );
+    // The last three of the burst are late by less than a gap, and so move the clock a little.
+    expect(Math.max(...off)).toBeLessThan(60);
+    // Without a counter the burst may as well be the only frames there were.
+    const uncounted = framesPlaced([wave], burst).map((at, i) => Math.abs(at - sentAtMs[i]!));
+    expect(Math.max(...uncounted)).toBeGreaterThan(3_000);
+  });
+
+  test('a sensor that stood still, and counts only what it sends, is placed by arrival 2 s later', () => {
+    const stoodStill = sentAtMs.map((at) => (at > 6_000 ? at + 4_000 : at));
+    const off = framesPlaced([fieldOf('counter', 0), wave], stoodStill).map((at, i) => stoodStill[i]! - at);
+    expect(off.findLastIndex((ms) => ms > 300)).toBeLessThan(51 + 21);
+    expect(Math.max(...off.slice(51 + 21))).toBeLessThan(30);
+  });
+
+  test('a counter that may have gone round is not believed', () => {
+    // Of three bits: 800 ms of frames may be lost without its showing.
+    const short = fieldOf('counter', 0, { bits: [0, 2] });
+    const off = framesPlaced([short, wave], burst).map((at, i) => burst[i]! - at);
+    expect(Math.max(...off)).toBeLessThan(30);
+  });
 });
