@@ -365,6 +365,10 @@ class Sensor:
                 self.device.change(DEVICE, Connected=dbus.Boolean(True))
             say(ev='connected', id=self.id)
             done()
+            if self.bonded and self.plan.get('lostItsKey'):
+                # The kernel ends the link when encryption fails; whether the daemon says why is `tellsReason`.
+                GLib.timeout_add(15, lambda: self.unlink('org.bluez.Reason.Authentication'))
+                return False
             GLib.timeout_add(self.plan.get('resolveAfterMs', 20), self.resolve)
             if self.plan.get('securityRequest') and not self.bonded:
                 GLib.timeout_add(5, lambda: self.pair(agents.of(None), lambda: None, lambda _: self.unlink('org.bluez.Reason.Remote')))

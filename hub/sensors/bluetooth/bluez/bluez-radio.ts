@@ -25,6 +25,7 @@ import {
   textOf,
 } from './bluez-objects.ts';
 import { BusClient, type BusSignal, busEnded, CallFailure, ofType, plain } from './bus-client.ts';
+import { KeyDoubts } from './key-doubts.ts';
 import { answerWithinMs, PairingAgent, type PairingOutcome } from './pairing-agent.ts';
 
 /** Milliseconds; ours, where nothing is said. */
@@ -83,6 +84,7 @@ export class BluezRadio {
   readonly #objects = new BluezObjects();
   readonly #links = new Map<string, OpenLink>();
   readonly #lastAdvertisedAtMs = new Map<string, number>();
+  readonly #keyDoubts = new KeyDoubts();
   #bus: BusClient | null = null;
   #agent: PairingAgent | null = null;
   #adapter = '';
@@ -246,6 +248,7 @@ export class BluezRadio {
       this.#problem('noAdapter', null);
     } else if (interfaceNames.includes(names.device)) {
       this.#lastAdvertisedAtMs.delete(path);
+      this.#keyDoubts.forget(path);
       const link = this.#linkOfDevice(path);
       if (link !== undefined) this.#end(link, link.lastWord ?? said('link.noneThere'));
     }
@@ -284,9 +287,13 @@ export class BluezRadio {
       const link = this.#linkOfDevice(path);
       if (link !== undefined) this.#agent?.overFor(link.linkId);
     }
+    if (changed['Connected'] === true) this.#keyDoubts.linked(path, atMs);
+    if (changed['ServicesResolved'] === true) this.#keyDoubts.answered(path);
     if (changed['Connected'] === false) {
+      this.#keyDoubts.ended(path, device['Paired'] === true, atMs);
       const link = this.#linkOfDevice(path);
-      if (link?.state === 'open') this.#end(link, link.lastWord ?? said('link.noReason'));
+      if (link?.state === 'open')
+        this.#end(link, link.lastWord ?? this.#keyWord(path) ?? said('link.noReason'));
     }
     const heard = ['RSSI', 'ManufacturerData', 'ServiceData'].some((name) => changed[name] !== undefined);
     if (heard) this.#onHeard(path, device, atMs);
@@ -441,7 +448,8 @@ export class BluezRadio {
       );
     } catch (error) {
       const { reason, isLimit } = connectFailureOf(failureOf(error));
-      this.#endAttempt(link, isCancelled(link) ? said('link.givenUp') : reason, isLimit);
+      const why = isLimit ? reason : (this.#keyWord(path) ?? reason);
+      this.#endAttempt(link, isCancelled(link) ? said('link.givenUp') : why, isLimit);
       return;
     }
     if (isCancelled(link)) {
@@ -452,8 +460,12 @@ export class BluezRadio {
       this.#emit({ type: 'connected', linkId });
       if (await this.#isConnected(path)) return;
       this.#letGo(path);
-      this.#end(link, said('link.notEstablished'));
+      this.#end(link, this.#keyWord(path) ?? said('link.notEstablished'));
     }
+  }
+
+  #keyWord(path: string): Said | null {
+    return this.#keyDoubts.isLikely(path) ? said('link.keyDoubted') : null;
   }
 
   /** A link may have ended between the answer and now; and bluetoothd does not tell every link that it has made. */
