@@ -18,6 +18,12 @@ const setScanEnable = [0x200c, 0x2042];
  * before the call returns, as a rule; on a busy machine it is read late.
  */
 const wordGraceMs = 300;
+/**
+ * How often an attempt's listening is begun anew: some controllers tell each sensor once a scan, perhaps before the kernel
+ * looks for it. Ours: within the shortest attempt (link-policy.ts), but after a sensor that is told more often has been heard: the
+ * kernel's own commands may fail that come between the end and the beginning.
+ */
+const listenAgainMs = 1_000;
 
 /** LE Connection Complete with status 0x02, "unknown connection": what a controller answers to a cancel. */
 const cancelledEvent = Buffer.concat([Buffer.from('043e130102', 'hex'), Buffer.alloc(17)]);
@@ -34,6 +40,12 @@ const addressOf = (packet: Buffer): string =>
       : packet.toString('hex', 7, 13);
 const isDisconnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x05 && packet[3] === 0x00;
+/** The kernel has heard the sensor and asked the controller for the link: Command Status of the command (s7.7.15). */
+const isConnectionBegun = (packet: Buffer): boolean =>
+  packet[0] === 0x04 &&
+  packet[1] === 0x0f &&
+  packet.length >= 7 &&
+  [createConnection, extendedCreateConnection].includes(packet.readUInt16LE(5));
 const isConnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x3e && (packet[3] === 0x01 || packet[3] === 0x0a);
 
@@ -97,6 +109,7 @@ export function makeKernelSocket(
     #isScanning = false;
     /** Scanning was begun here, for the attempt alone. */
     #isListening = false;
+    #listenTimer: NodeJS.Timeout | undefined;
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
@@ -107,6 +120,7 @@ export function makeKernelSocket(
 
     /** Keeps account of which helper holds which link. */
     #follow(packet: Buffer): void {
+      if (isConnectionBegun(packet)) clearInterval(this.#listenTimer);
       if (isConnectionComplete(packet)) {
         const helper = this.#attempting();
         if (helper === undefined) return;
@@ -181,8 +195,21 @@ export function makeKernelSocket(
      * same once it hears the sensor, whoever scans, and ends that scanning itself.
      */
     #listen(on: boolean): void {
-      if (on ? this.#isScanning || this.#scanCommand === null : !this.#isListening) return;
+      clearInterval(this.#listenTimer);
+      if (this.#scanCommand === null) return;
+      if (on) this.#listenTimer = setInterval(() => this.#listenAgain(), listenAgainMs);
+      if (on ? this.#isScanning : !this.#isListening) return;
       this.#isListening = on;
+      this.#writeScan(on);
+    }
+
+    #listenAgain(): void {
+      if (!this.#isScanning) this.#isListening = true;
+      this.#writeScan(false);
+      this.#writeScan(true);
+    }
+
+    #writeScan(on: boolean): void {
       const command = Buffer.from(this.#scanCommand!);
       command[4] = on ? 1 : 0;
       if (!this.#stopped) super.write(command);
@@ -239,6 +266,7 @@ export function makeKernelSocket(
     override stop(): void {
       this.#stopped = true;
       clearTimeout(this.#timer);
+      clearInterval(this.#listenTimer);
       for (const helper of this.#helpers) this.#end(helper);
       super.stop();
     }

@@ -244,7 +244,7 @@ export class NobleRadio {
       const text = messageOf(error);
       // Connection Limit Exceeded and Limited Resources (Core 5.3 Vol 1 Part F s1.3), as the libraries write codes.
       const isLimit = /\(0x0?[9d]\)|connection limit/i.test(text);
-      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: told(text), isLimit });
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: connectReason(text), isLimit });
       return;
     }
     link.state = 'open';
@@ -449,3 +449,8 @@ const disconnectReason = (reason: unknown): Said =>
   (typeof reason === 'number'
     ? said('link.code', { code: `0x${reason.toString(16)}` })
     : said('link.noReason'));
+/** The libraries write the code last. With 0x02 an attempt ends that the kernel did not carry out (kernel-socket.ts). */
+function connectReason(text: string): Said {
+  const code = Number.parseInt(/\(0x([0-9a-f]{1,2})\)/i.exec(text)?.[1] ?? '', 16);
+  return code === 0x02 ? said('link.notEstablished') : (disconnectReasons.get(code) ?? told(text));
+}

@@ -15,7 +15,7 @@ guest=guest.sh sensors=0 runs=1 limit=300 part=all machine=${MACHINE:-uml}
 case ${1:-} in
   several) guest=guest-several.sh; sensors=${2:-4}; runs=${3:-1} ;;
   bluez) guest=guest-bluez.sh; runs=${2:-1}; limit=1800; part=${3:-all} ;;
-  *) machine=${MACHINE:-qemu} ;;
+  *) ;;
 esac
 packages=(bluez-test-tools bluez dbus python3-dbus python3-gi xz-utils)
 needed() {

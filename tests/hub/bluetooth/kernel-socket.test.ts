@@ -227,3 +227,27 @@ test('scanning that goes on beside an attempt is left alone, also where it began
   const on = scan.toString('hex');
   expect(socket.written).toEqual([on, off, on, on]);
 });
+
+test.each([
+  ['that was off', [scan, scanOff]],
+  ['that goes on', [scan]],
+])(
+  'scanning %s begins anew, for controllers that tell a sensor once, until the kernel asks for the link',
+  (_how, before) => {
+    const { socket } = open();
+    const off = scanOff.toString('hex');
+    const on = scan.toString('hex');
+    for (const packet of before) socket.write(packet);
+    socket.write(connect(1));
+    const written = socket.written.length;
+    vi.advanceTimersByTime(2_500);
+    expect(socket.written.slice(written)).toEqual([off, on, off, on]);
+    // Command Status of LE Create Connection: the kernel has heard the sensor.
+    socket.emit('data', hex('04 0f 04 00 01 0d 20'));
+    vi.advanceTimersByTime(2_000);
+    expect(socket.written).toHaveLength(written + 4);
+    socket.emit('data', connected(1, 0x41));
+    // It listens on only where it had listened before the attempt.
+    expect(socket.written.slice(written + 4)).toEqual(before.length === 2 ? [off] : []);
+  },
+);

@@ -201,3 +201,28 @@ describe('an adapter that says nothing', () => {
     expect(told).toEqual(['on']);
   });
 });
+
+test.each([
+  ['Unknown Connection Identifier (0x2)', 'link.notEstablished'],
+  ['Connection Failed to be Established (0x3e)', 'link.notEstablished'],
+  ['Connection Timeout (0x8)', 'link.outOfRange'],
+  ['Repeated Attempts (0x17)', 'said.asTold'],
+  ['the adapter is gone', 'said.asTold'],
+])('an attempt that the library ends with "%s" is told as %s', (text, code) => {
+  const library = new EventEmitter();
+  const events: RadioEvent[] = [];
+  const radio = new NobleRadio(library as Noble, (event) => void events.push(event));
+  radio.start();
+  library.emit('stateChange', 'poweredOn');
+  const peripheral = Object.assign(new EventEmitter(), {
+    id: 'c4b1a2330412',
+    connectable: true,
+    rssi: -60,
+    advertisement: { localName: 'Strap', serviceUuids: ['180d'] },
+    state: 'disconnected',
+    connect: () => void peripheral.emit('connect', new Error(text)),
+  });
+  library.emit('discover', peripheral);
+  radio.handle({ type: 'connect', linkId: 'one', peripheralId: peripheral.id });
+  expect(events.at(-1)).toMatchObject({ type: 'connectFailed', linkId: 'one', reason: { code } });
+});
