@@ -15,13 +15,14 @@ const setScanEnable = [0x200c, 0x2042];
 
 /**
  * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there
- * before the call returns, as a rule; on a busy machine it is read late.
+ * before the call returns, as a rule; on a busy machine it is read late. Waited in pieces, between which what has come is read: where this
+ * process stood still the word lies unread, and a link that was made would be ended.
  */
 const wordGraceMs = 300;
+const gracePieces = 10;
 /**
- * How often an attempt's listening is begun anew: some controllers tell each sensor once a scan, perhaps before the kernel
- * looks for it. Ours: within the shortest attempt (link-policy.ts), but after a sensor that is told more often has been heard: the
- * kernel's own commands may fail that come between the end and the beginning.
+ * How often an attempt's listening is begun anew while the sensor is not heard: some controllers tell each sensor once a scan,
+ * perhaps before the kernel looks for it. Ours: within the shortest attempt (link-policy.ts).
  */
 const listenAgainMs = 1_000;
 
@@ -46,6 +47,12 @@ const isConnectionBegun = (packet: Buffer): boolean =>
   packet[1] === 0x0f &&
   packet.length >= 7 &&
   [createConnection, extendedCreateConnection].includes(packet.readUInt16LE(5));
+/** An advertising report, of the old kind or the new, that names this sensor (s7.7.65.2, s7.7.65.13). */
+const isHeard = (packet: Buffer, address: string): boolean =>
+  packet[0] === 0x04 &&
+  packet[1] === 0x3e &&
+  (packet[3] === 0x02 || packet[3] === 0x0d) &&
+  packet.toString('hex').includes(address);
 const isConnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x3e && (packet[3] === 0x01 || packet[3] === 0x0a);
 
@@ -110,6 +117,9 @@ export function makeKernelSocket(
     /** Scanning was begun here, for the attempt alone. */
     #isListening = false;
     #listenTimer: NodeJS.Timeout | undefined;
+    /** The kernel waits for the controller's word on a link. A command of ours that is answered then it takes for that word. */
+    #isLinking = false;
+    #heldScan: Buffer | null = null;
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
@@ -120,7 +130,7 @@ export function makeKernelSocket(
 
     /** Keeps account of which helper holds which link. */
     #follow(packet: Buffer): void {
-      if (isConnectionBegun(packet)) clearInterval(this.#listenTimer);
+      this.#followAttempt(packet);
       if (isConnectionComplete(packet)) {
         const helper = this.#attempting();
         if (helper === undefined) return;
@@ -138,6 +148,25 @@ export function makeKernelSocket(
         const handle = packet.readUInt16LE(4);
         for (const helper of this.#helpers) if (helper.handle === handle) this.#end(helper);
       }
+    }
+
+    #followAttempt(packet: Buffer): void {
+      const address = this.#attempting()?.address;
+      if (isConnectionBegun(packet)) {
+        clearInterval(this.#listenTimer);
+        this.#isLinking = packet[3] === 0 && address !== undefined;
+      } else if (address && isHeard(packet, address)) {
+        // So has the kernel, which is about to ask for the link.
+        clearInterval(this.#listenTimer);
+      }
+    }
+
+    /** What was held back goes out. */
+    #linkingOver(): void {
+      this.#isLinking = false;
+      const held = this.#heldScan;
+      this.#heldScan = null;
+      if (held !== null && !this.#stopped) this.write(held);
     }
 
     #attempting(): Helper | undefined {
@@ -162,13 +191,24 @@ export function makeKernelSocket(
     #onReturned(helper: Helper): void {
       if (helper.state !== 'connecting') return;
       helper.state = 'returned';
-      this.#timer = setTimeout(() => {
+      this.#afterGrace(() => {
         // No link came of it. The native code then sends the bare command, which nobody holds: it is taken back.
         if (helper.state !== 'returned') return;
         this.#end(helper);
         super.write(cancelCommand);
         this.emit('data', cancelledEvent);
-      }, wordGraceMs);
+      });
+    }
+
+    #afterGrace(then: () => void): void {
+      clearTimeout(this.#timer);
+      let pieces = 0;
+      const next = (): void => {
+        pieces += 1;
+        if (pieces > gracePieces) then();
+        else this.#timer = setTimeout(next, wordGraceMs / gracePieces);
+      };
+      next();
     }
 
     #onEnded(helper: Helper): void {
@@ -196,11 +236,13 @@ export function makeKernelSocket(
      */
     #listen(on: boolean): void {
       clearInterval(this.#listenTimer);
-      if (this.#scanCommand === null) return;
-      if (on) this.#listenTimer = setInterval(() => this.#listenAgain(), listenAgainMs);
-      if (on ? this.#isScanning : !this.#isListening) return;
-      this.#isListening = on;
-      this.#writeScan(on);
+      if (on && this.#scanCommand !== null)
+        this.#listenTimer = setInterval(() => this.#listenAgain(), listenAgainMs);
+      if (this.#scanCommand !== null && (on ? !this.#isScanning : this.#isListening)) {
+        this.#isListening = on;
+        this.#writeScan(on);
+      }
+      if (!on) this.#linkingOver();
     }
 
     #listenAgain(): void {
@@ -251,16 +293,20 @@ export function makeKernelSocket(
         this.#end(helper);
         this.#sayCancelled(helper);
       } else {
-        if (opcode !== null && setScanEnable.includes(opcode)) this.#followScan(packet);
+        const isScan = opcode !== null && setScanEnable.includes(opcode);
+        if (isScan && this.#isLinking) {
+          this.#heldScan = Buffer.from(packet);
+          return;
+        }
+        if (isScan) this.#followScan(packet);
         super.write(packet);
       }
     }
 
     #sayCancelled(helper: Helper | null): void {
-      clearTimeout(this.#timer);
-      this.#timer = setTimeout(() => {
+      this.#afterGrace(() => {
         if (helper === null || helper.handle === null) this.emit('data', cancelledEvent);
-      }, wordGraceMs);
+      });
     }
 
     override stop(): void {

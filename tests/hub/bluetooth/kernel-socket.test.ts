@@ -251,3 +251,48 @@ test.each([
     expect(socket.written.slice(written + 4)).toEqual(before.length === 2 ? [off] : []);
   },
 );
+
+test('scanning is not begun anew for a sensor that is heard: the kernel has heard it too', () => {
+  const { socket } = open();
+  for (const packet of [scan, scanOff, connect(1)]) socket.write(packet);
+  const written = socket.written.length;
+  // An advertising report of another sensor, then of this one.
+  socket.emit('data', hex('04 3e 0c 02 01 00 01 02 11 22 33 44 c5 00 c4'));
+  vi.advanceTimersByTime(1_000);
+  expect(socket.written).toHaveLength(written + 2);
+  socket.emit('data', hex('04 3e 0c 02 01 00 01 01 11 22 33 44 c5 00 c4'));
+  vi.advanceTimersByTime(5_000);
+  expect(socket.written).toHaveLength(written + 2);
+});
+
+test.each([
+  ['made', ({ socket }: Opened) => socket.emit('data', connected(1, 0x41))],
+  ['given up', ({ socket }: Opened) => socket.write(cancel)],
+  ['lost with its helper', ({ connectors }: Opened) => connectors[0]!.ended()],
+])('scanning is held back while the kernel waits for the controller, until the link is %s', (_how, ends) => {
+  const opened = open();
+  const { socket } = opened;
+  socket.write(scan);
+  socket.write(connect(1));
+  socket.emit('data', hex('04 0f 04 00 01 0d 20'));
+  const written = socket.written.length;
+  socket.write(scanOff);
+  socket.write(scan);
+  expect(socket.written).toHaveLength(written);
+  ends(opened);
+  expect(socket.written.slice(written).filter((packet) => packet.startsWith('010c20'))).toEqual([
+    scan.toString('hex'),
+  ]);
+});
+
+test('a link that was made stays, where the process stood still and the word on it lies unread', async () => {
+  vi.useRealTimers();
+  const { socket, connectors } = open();
+  socket.write(connect(1));
+  connectors[0]!.returned();
+  setImmediate(() => setImmediate(() => socket.emit('data', connected(1, 0x41))));
+  for (const untilMs = performance.now() + 1_500; performance.now() < untilMs; );
+  await new Promise((resolve) => setTimeout(resolve, 1_500));
+  expect(connectors[0]!.killed).toBe(false);
+  expect(socket.written).toEqual([]);
+});

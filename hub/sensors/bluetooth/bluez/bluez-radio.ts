@@ -149,12 +149,16 @@ export class BluezRadio {
     ];
     for (const rule of rules) await this.#askBus('AddMatch', 's', rule);
     bus.peer = await this.#ownerOfBluez();
+    await this.#askForObjects();
+    this.#chooseAdapter();
+  }
+
+  async #askForObjects(): Promise<void> {
     const [objects] = await this.#call('/', names.objectManager, 'GetManagedObjects');
     for (const [path, interfaces] of Object.entries(
       (objects ?? {}) as Record<string, Record<string, Properties>>,
     ))
       this.#add(path, interfaces);
-    this.#chooseAdapter();
   }
 
   async #ownerOfBluez(): Promise<string> {
@@ -638,6 +642,9 @@ export class BluezRadio {
     await this.#until(() => isListed() || link.state !== 'open', limits.services);
     if (link.state !== 'open') return;
     if (!isListed()) throw new StepRefusal('noAnswer', said('link.servicesLate'));
+    // bluetoothd may say that all is there before it has told of each service, above all where the machine is loaded.
+    await this.#askForObjects().catch(() => undefined);
+    if (link.state !== 'open') return;
     const characteristics = this.#tableOf(link)
       .filter(({ service }) => wanted.length === 0 || wanted.includes(service))
       .map(({ service, characteristic, properties }) => ({ service, characteristic, properties }));
