@@ -21,7 +21,7 @@ const setScanEnable = [0x200c, 0x2042];
 const wordGraceMs = 300;
 const gracePieces = 10;
 /**
- * How often an attempt's listening is begun anew while the sensor is not heard: some controllers tell each sensor once a scan,
+ * How often an attempt's listening is begun anew unless the sensor goes on to be heard: some controllers tell each sensor once a scan,
  * perhaps before the kernel looks for it. Ours: within the shortest attempt (link-policy.ts).
  */
 const listenAgainMs = 1_000;
@@ -117,6 +117,8 @@ export function makeKernelSocket(
     /** Scanning was begun here, for the attempt alone. */
     #isListening = false;
     #listenTimer: NodeJS.Timeout | undefined;
+    /** The sensor was heard in the second half of the listening: it is told more than once, to the kernel too. */
+    #isHeardLate = false;
     /** The kernel waits for the controller's word on a link. A command of ours that is answered then it takes for that word. */
     #isLinking = false;
     #heldScan: Buffer | null = null;
@@ -156,8 +158,7 @@ export function makeKernelSocket(
         clearInterval(this.#listenTimer);
         this.#isLinking = packet[3] === 0 && address !== undefined;
       } else if (address && isHeard(packet, address)) {
-        // So has the kernel, which is about to ask for the link.
-        clearInterval(this.#listenTimer);
+        this.#isHeardLate = true;
       }
     }
 
@@ -236,8 +237,14 @@ export function makeKernelSocket(
      */
     #listen(on: boolean): void {
       clearInterval(this.#listenTimer);
-      if (on && this.#scanCommand !== null)
-        this.#listenTimer = setInterval(() => this.#listenAgain(), listenAgainMs);
+      if (on && this.#scanCommand !== null) {
+        let halves = 0;
+        this.#listenTimer = setInterval(() => {
+          halves += 1;
+          if (halves % 2 === 1) this.#isHeardLate = false;
+          else if (!this.#isHeardLate) this.#listenAgain();
+        }, listenAgainMs / 2);
+      }
       if (this.#scanCommand !== null && (on ? !this.#isScanning : this.#isListening)) {
         this.#isListening = on;
         this.#writeScan(on);

@@ -252,17 +252,26 @@ test.each([
   },
 );
 
-test('scanning is not begun anew for a sensor that is heard: the kernel has heard it too', () => {
+test('scanning begins anew for a sensor that is told once, and not for one that goes on to be heard', () => {
   const { socket } = open();
   for (const packet of [scan, scanOff, connect(1)]) socket.write(packet);
   const written = socket.written.length;
-  // An advertising report of another sensor, then of this one.
-  socket.emit('data', hex('04 3e 0c 02 01 00 01 02 11 22 33 44 c5 00 c4'));
+  const report = (last: number) =>
+    socket.emit('data', hex(`04 3e 0c 02 01 00 01 0${last} 11 22 33 44 c5 00 c4`));
+  report(1);
   vi.advanceTimersByTime(1_000);
   expect(socket.written).toHaveLength(written + 2);
-  socket.emit('data', hex('04 3e 0c 02 01 00 01 01 11 22 33 44 c5 00 c4'));
-  vi.advanceTimersByTime(5_000);
-  expect(socket.written).toHaveLength(written + 2);
+  // Of another sensor nothing follows.
+  for (let turn = 0; turn < 4; turn += 1) {
+    report(2);
+    vi.advanceTimersByTime(250);
+  }
+  expect(socket.written).toHaveLength(written + 4);
+  for (let turn = 0; turn < 20; turn += 1) {
+    report(1);
+    vi.advanceTimersByTime(250);
+  }
+  expect(socket.written).toHaveLength(written + 4);
 });
 
 test.each([
