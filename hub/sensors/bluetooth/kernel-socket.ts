@@ -14,12 +14,13 @@ const createConnectionCancel = 0x200e;
 const setScanEnable = [0x200c, 0x2042];
 
 /**
- * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there
- * before the call returns, as a rule; on a busy machine it is read late. Waited in pieces, between which what has come is read: where this
- * process stood still the word lies unread, and a link that was made would be ended.
+ * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there before the call returns,
+ * as a rule. Waited in pieces, one or more packets being read between two: where this process stood still the word lies
+ * unread behind others, and a link that was made would be ended. Ours; 0.56 s were seen on a machine with ten times too much to do.
  */
-const wordGraceMs = 300;
-const gracePieces = 10;
+const returnGraceMs = 1_000;
+const cancelGraceMs = 300;
+const graceStepMs = 10;
 /**
  * How often an attempt's listening is begun anew unless the sensor goes on to be heard: some controllers tell each sensor once a scan,
  * perhaps before the kernel looks for it. Ours: within the shortest attempt (link-policy.ts).
@@ -192,7 +193,7 @@ export function makeKernelSocket(
     #onReturned(helper: Helper): void {
       if (helper.state !== 'connecting') return;
       helper.state = 'returned';
-      this.#afterGrace(() => {
+      this.#afterGrace(returnGraceMs, () => {
         // No link came of it. The native code then sends the bare command, which nobody holds: it is taken back.
         if (helper.state !== 'returned') return;
         this.#end(helper);
@@ -201,13 +202,13 @@ export function makeKernelSocket(
       });
     }
 
-    #afterGrace(then: () => void): void {
+    #afterGrace(graceMs: number, then: () => void): void {
       clearTimeout(this.#timer);
-      let pieces = 0;
+      let leftMs = graceMs;
       const next = (): void => {
-        pieces += 1;
-        if (pieces > gracePieces) then();
-        else this.#timer = setTimeout(next, wordGraceMs / gracePieces);
+        leftMs -= graceStepMs;
+        if (leftMs < 0) then();
+        else this.#timer = setTimeout(next, graceStepMs);
       };
       next();
     }
@@ -311,7 +312,7 @@ export function makeKernelSocket(
     }
 
     #sayCancelled(helper: Helper | null): void {
-      this.#afterGrace(() => {
+      this.#afterGrace(cancelGraceMs, () => {
         if (helper === null || helper.handle === null) this.emit('data', cancelledEvent);
       });
     }

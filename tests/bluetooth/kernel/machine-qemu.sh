@@ -1,6 +1,5 @@
 # Debian's own kernel in QEMU: virtualised where that works, emulated elsewhere. Those of 6.1 crash in hci_chan_del as links end
-# (hub/sensors/bluetooth/README.md), so that only the smoke test, whose controllers hold one link each, runs on one. Its virtual controllers tell an
-# advertisement once, which those from 6.12 on miss.
+# (hub/sensors/bluetooth/README.md), so that only the smoke test, whose controllers hold one link each, runs on one.
 prepare() {
   needed qemu-system-x86 busybox-static cpio kmod
   local suite=${SUITE:-$([ "$guest" = guest.sh ] && echo bookworm || echo trixie)} version package

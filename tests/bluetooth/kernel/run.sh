@@ -2,8 +2,8 @@
 # The path that real users run: a real Linux kernel and the library's native socket. Without arguments one smoke test with
 # BlueZ's daemon as the sensors; `several N [RUNS]` connects N sensors of the independent air at once, RUNS times;
 # `bluez [RUNS] [forget]` pairs sensors of that air through BlueZ, as a user without rights; `forget` three sensors and the last
-# step alone. LIBRARY=stoprocent takes the other library, LIBRARY=bluez BlueZ. MACHINE=uml (the rule for `several` and `bluez`) runs
-# the kernel as a process, from Debian's source; MACHINE=qemu (the rule for the smoke test) Debian's own kernel in an emulated machine.
+# step alone. LIBRARY=stoprocent takes the other library, LIBRARY=bluez BlueZ. MACHINE=uml (the rule) runs
+# the kernel as a process, from Debian's source; MACHINE=qemu Debian's own kernel in an emulated machine.
 # TRACE=1 keeps what HCI, the air and bluetoothd said in runs that fail, TRACE=2 in all, in dist/kernel-rig/trace-* (uml).
 # SUITE names the release of Debian that it is taken from. Exits 0 when passed, 77 when it could not be run here (1 instead, in CI).
 set -euo pipefail
