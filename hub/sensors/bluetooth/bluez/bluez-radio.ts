@@ -149,16 +149,19 @@ export class BluezRadio {
     ];
     for (const rule of rules) await this.#askBus('AddMatch', 's', rule);
     bus.peer = await this.#ownerOfBluez();
-    await this.#askForObjects();
+    for (const [path, interfaces] of await this.#managedObjects()) this.#add(path, interfaces);
     this.#chooseAdapter();
   }
 
-  async #askForObjects(): Promise<void> {
+  async #managedObjects(): Promise<readonly [string, Record<string, Properties>][]> {
     const [objects] = await this.#call('/', names.objectManager, 'GetManagedObjects');
-    for (const [path, interfaces] of Object.entries(
-      (objects ?? {}) as Record<string, Record<string, Properties>>,
-    ))
-      this.#add(path, interfaces);
+    return Object.entries((objects ?? {}) as Record<string, Record<string, Properties>>);
+  }
+
+  /** Of these alone: what changes of a device is heard by its signals, which tell it from what was. */
+  async #askForServices(devicePath: string): Promise<void> {
+    for (const [path, interfaces] of await this.#managedObjects())
+      if (path.startsWith(`${devicePath}/`)) this.#add(path, interfaces);
   }
 
   async #ownerOfBluez(): Promise<string> {
@@ -643,7 +646,7 @@ export class BluezRadio {
     if (link.state !== 'open') return;
     if (!isListed()) throw new StepRefusal('noAnswer', said('link.servicesLate'));
     // bluetoothd may say that all is there before it has told of each service, above all where the machine is loaded.
-    await this.#askForObjects().catch(() => undefined);
+    await this.#askForServices(link.path).catch(() => undefined);
     if (link.state !== 'open') return;
     const characteristics = this.#tableOf(link)
       .filter(({ service }) => wanted.length === 0 || wanted.includes(service))
