@@ -93,6 +93,8 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
     'er bleibt gesperrt, obwohl es einen Schlüssel für ihn gibt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.keyRefused':
     'er kennt den Schlüssel nicht mehr, den dieser Computer aufbewahrt: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
+  'link.keyDoubted':
+    'seine Verbindungen enden, sobald der Schlüssel benutzt wird, den dieser Computer aufbewahrt; vielleicht kennt er ihn nicht mehr: vergiss den Schlüssel unter Geräte, dann koppelt er neu',
   'link.codeRefused': 'der Code war nicht der richtige',
   'link.pairingFailed': 'die Kopplung ist gescheitert; vielleicht war der Code nicht der richtige',
   'link.pairingCancelled': 'die Kopplung wurde abgebrochen',

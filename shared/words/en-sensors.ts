@@ -93,6 +93,8 @@ export const sensorWordsInEnglish = {
     'it stays locked though a key for it is kept: forget the key under Devices, and it pairs anew',
   'link.keyRefused':
     'it no longer knows the key that this computer keeps: forget the key under Devices, and it pairs anew',
+  'link.keyDoubted':
+    'its links end as soon as the key that this computer keeps is used; it may no longer know it: forget the key under Devices, and it pairs anew',
   'link.codeRefused': 'the code was not the right one',
   'link.pairingFailed': 'pairing failed; the code may not have been the right one',
   'link.pairingCancelled': 'pairing was cancelled',

@@ -14,10 +14,18 @@ const createConnectionCancel = 0x200e;
 const setScanEnable = [0x200c, 0x2042];
 
 /**
- * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there
- * before the call returns, as a rule; on a busy machine it is read late.
+ * How long after a helper's call has returned, or was given up, the kernel's word on the link may take. It is there before the call returns,
+ * as a rule. Waited in pieces, one or more packets being read between two: where this process stood still the word lies
+ * unread behind others, and a link that was made would be ended. Ours; 0.56 s were seen on a machine with ten times too much to do.
  */
-const wordGraceMs = 300;
+const returnGraceMs = 1_000;
+const cancelGraceMs = 300;
+const graceStepMs = 10;
+/**
+ * How often an attempt's listening is begun anew unless the sensor goes on to be heard: some controllers tell each sensor once a scan,
+ * perhaps before the kernel looks for it. Ours: within the shortest attempt (link-policy.ts).
+ */
+const listenAgainMs = 1_000;
 
 /** LE Connection Complete with status 0x02, "unknown connection": what a controller answers to a cancel. */
 const cancelledEvent = Buffer.concat([Buffer.from('043e130102', 'hex'), Buffer.alloc(17)]);
@@ -34,6 +42,18 @@ const addressOf = (packet: Buffer): string =>
       : packet.toString('hex', 7, 13);
 const isDisconnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x05 && packet[3] === 0x00;
+/** The kernel has heard the sensor and asked the controller for the link: Command Status of the command (s7.7.15). */
+const isConnectionBegun = (packet: Buffer): boolean =>
+  packet[0] === 0x04 &&
+  packet[1] === 0x0f &&
+  packet.length >= 7 &&
+  [createConnection, extendedCreateConnection].includes(packet.readUInt16LE(5));
+/** An advertising report, of the old kind or the new, that names this sensor (s7.7.65.2, s7.7.65.13). */
+const isHeard = (packet: Buffer, address: string): boolean =>
+  packet[0] === 0x04 &&
+  packet[1] === 0x3e &&
+  (packet[3] === 0x02 || packet[3] === 0x0d) &&
+  packet.toString('hex').includes(address);
 const isConnectionComplete = (packet: Buffer): boolean =>
   packet[0] === 0x04 && packet[1] === 0x3e && (packet[3] === 0x01 || packet[3] === 0x0a);
 
@@ -97,6 +117,12 @@ export function makeKernelSocket(
     #isScanning = false;
     /** Scanning was begun here, for the attempt alone. */
     #isListening = false;
+    #listenTimer: NodeJS.Timeout | undefined;
+    /** The sensor was heard in the second half of the listening: it is told more than once, to the kernel too. */
+    #isHeardLate = false;
+    /** The kernel waits for the controller's word on a link. A command of ours that is answered then it takes for that word. */
+    #isLinking = false;
+    #heldScan: Buffer | null = null;
 
     override bindRaw(deviceId?: number, parameters?: unknown): number {
       this.#deviceId = super.bindRaw(deviceId, parameters) ?? deviceId ?? 0;
@@ -107,6 +133,7 @@ export function makeKernelSocket(
 
     /** Keeps account of which helper holds which link. */
     #follow(packet: Buffer): void {
+      this.#followAttempt(packet);
       if (isConnectionComplete(packet)) {
         const helper = this.#attempting();
         if (helper === undefined) return;
@@ -124,6 +151,24 @@ export function makeKernelSocket(
         const handle = packet.readUInt16LE(4);
         for (const helper of this.#helpers) if (helper.handle === handle) this.#end(helper);
       }
+    }
+
+    #followAttempt(packet: Buffer): void {
+      const address = this.#attempting()?.address;
+      if (isConnectionBegun(packet)) {
+        clearInterval(this.#listenTimer);
+        this.#isLinking = packet[3] === 0 && address !== undefined;
+      } else if (address && isHeard(packet, address)) {
+        this.#isHeardLate = true;
+      }
+    }
+
+    /** What was held back goes out. */
+    #linkingOver(): void {
+      this.#isLinking = false;
+      const held = this.#heldScan;
+      this.#heldScan = null;
+      if (held !== null && !this.#stopped) this.write(held);
     }
 
     #attempting(): Helper | undefined {
@@ -148,13 +193,24 @@ export function makeKernelSocket(
     #onReturned(helper: Helper): void {
       if (helper.state !== 'connecting') return;
       helper.state = 'returned';
-      this.#timer = setTimeout(() => {
+      this.#afterGrace(returnGraceMs, () => {
         // No link came of it. The native code then sends the bare command, which nobody holds: it is taken back.
         if (helper.state !== 'returned') return;
         this.#end(helper);
         super.write(cancelCommand);
         this.emit('data', cancelledEvent);
-      }, wordGraceMs);
+      });
+    }
+
+    #afterGrace(graceMs: number, then: () => void): void {
+      clearTimeout(this.#timer);
+      let leftMs = graceMs;
+      const next = (): void => {
+        leftMs -= graceStepMs;
+        if (leftMs < 0) then();
+        else this.#timer = setTimeout(next, graceStepMs);
+      };
+      next();
     }
 
     #onEnded(helper: Helper): void {
@@ -181,8 +237,29 @@ export function makeKernelSocket(
      * same once it hears the sensor, whoever scans, and ends that scanning itself.
      */
     #listen(on: boolean): void {
-      if (on ? this.#isScanning || this.#scanCommand === null : !this.#isListening) return;
-      this.#isListening = on;
+      clearInterval(this.#listenTimer);
+      if (on && this.#scanCommand !== null) {
+        let halves = 0;
+        this.#listenTimer = setInterval(() => {
+          halves += 1;
+          if (halves % 2 === 1) this.#isHeardLate = false;
+          else if (!this.#isHeardLate) this.#listenAgain();
+        }, listenAgainMs / 2);
+      }
+      if (this.#scanCommand !== null && (on ? !this.#isScanning : this.#isListening)) {
+        this.#isListening = on;
+        this.#writeScan(on);
+      }
+      if (!on) this.#linkingOver();
+    }
+
+    #listenAgain(): void {
+      if (!this.#isScanning) this.#isListening = true;
+      this.#writeScan(false);
+      this.#writeScan(true);
+    }
+
+    #writeScan(on: boolean): void {
       const command = Buffer.from(this.#scanCommand!);
       command[4] = on ? 1 : 0;
       if (!this.#stopped) super.write(command);
@@ -224,21 +301,26 @@ export function makeKernelSocket(
         this.#end(helper);
         this.#sayCancelled(helper);
       } else {
-        if (opcode !== null && setScanEnable.includes(opcode)) this.#followScan(packet);
+        const isScan = opcode !== null && setScanEnable.includes(opcode);
+        if (isScan && this.#isLinking) {
+          this.#heldScan = Buffer.from(packet);
+          return;
+        }
+        if (isScan) this.#followScan(packet);
         super.write(packet);
       }
     }
 
     #sayCancelled(helper: Helper | null): void {
-      clearTimeout(this.#timer);
-      this.#timer = setTimeout(() => {
+      this.#afterGrace(cancelGraceMs, () => {
         if (helper === null || helper.handle === null) this.emit('data', cancelledEvent);
-      }, wordGraceMs);
+      });
     }
 
     override stop(): void {
       this.#stopped = true;
       clearTimeout(this.#timer);
+      clearInterval(this.#listenTimer);
       for (const helper of this.#helpers) this.#end(helper);
       super.stop();
     }

@@ -32,6 +32,8 @@ const cancelPollMs = 20;
 const stopCommandLimitMs = 500;
 /** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
 const stateTimeoutMs = process.platform === 'darwin' ? 20_000 : 5_000;
+/** It is waited in pieces, between which what has been said is read: a process that stood still has not listened. */
+const statePieces = 20;
 
 /** Runs until the process ends. `emit` receives everything; times are `performance.now()` of this process. */
 export class NobleRadio {
@@ -58,10 +60,12 @@ export class NobleRadio {
     step: (command) => this.#begin(command),
   };
   #stateTimer: NodeJS.Timeout | undefined;
+  readonly #stateTimeoutMs: number;
 
-  constructor(noble: Noble, emit: (event: RadioEvent) => void) {
+  constructor(noble: Noble, emit: (event: RadioEvent) => void, limitMs = stateTimeoutMs) {
     this.#noble = noble;
     this.#emit = emit;
+    this.#stateTimeoutMs = limitMs;
   }
 
   start(): void {
@@ -80,7 +84,11 @@ export class NobleRadio {
       this.#scan = 'off';
       if (this.#scanWanted) this.#startScan();
     });
-    this.#stateTimer = setTimeout(() => this.#problem('noAdapter', said('radio.noAnswer')), stateTimeoutMs);
+    let pieces = 0;
+    this.#stateTimer = setInterval(() => {
+      pieces += 1;
+      if (pieces >= statePieces) this.#problem('noAdapter', said('radio.noAnswer'));
+    }, this.#stateTimeoutMs / statePieces);
     this.#purgeTimer = setInterval(() => this.#purge(), purgeAfterMs / 4);
     // A link that came to be after its attempt was given up belongs to nobody, and keeps its sensor from advertising.
     noble._bindings?.on?.('connect', (id: string, error: unknown) => {
@@ -93,7 +101,7 @@ export class NobleRadio {
 
   #onState(state: string): void {
     if (state === 'unknown' || state === 'resetting') return;
-    clearTimeout(this.#stateTimer);
+    clearInterval(this.#stateTimer);
     if (state === 'poweredOn') {
       if (this.#on) return;
       this.#on = true;
@@ -104,7 +112,7 @@ export class NobleRadio {
   }
 
   #problem(problem: RadioProblem, reason: Said | null): void {
-    clearTimeout(this.#stateTimer);
+    clearInterval(this.#stateTimer);
     this.#on = false;
     this.#links.clear();
     this.#emit({ type: 'problem', problem, reason });
@@ -236,7 +244,7 @@ export class NobleRadio {
       const text = messageOf(error);
       // Connection Limit Exceeded and Limited Resources (Core 5.3 Vol 1 Part F s1.3), as the libraries write codes.
       const isLimit = /\(0x0?[9d]\)|connection limit/i.test(text);
-      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: told(text), isLimit });
+      this.#end(link, { type: 'connectFailed', linkId: link.linkId, reason: connectReason(text), isLimit });
       return;
     }
     link.state = 'open';
@@ -375,7 +383,7 @@ export class NobleRadio {
   /** Closes every link; resolves when all have ended or `limitMs` has passed. */
   async close(limitMs: number): Promise<void> {
     clearInterval(this.#purgeTimer);
-    clearTimeout(this.#stateTimer);
+    clearInterval(this.#stateTimer);
     this.#scanWanted = false;
     this.#stopScan();
     for (const linkId of [...this.#links.keys()]) this.#disconnect(linkId);
@@ -441,3 +449,8 @@ const disconnectReason = (reason: unknown): Said =>
   (typeof reason === 'number'
     ? said('link.code', { code: `0x${reason.toString(16)}` })
     : said('link.noReason'));
+/** The libraries write the code last. With 0x02 an attempt ends that the kernel did not carry out (kernel-socket.ts). */
+function connectReason(text: string): Said {
+  const code = Number.parseInt(/\(0x([0-9a-f]{1,2})\)/i.exec(text)?.[1] ?? '', 16);
+  return code === 0x02 ? said('link.notEstablished') : (disconnectReasons.get(code) ?? told(text));
+}

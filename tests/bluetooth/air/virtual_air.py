@@ -8,6 +8,7 @@ Section numbers are those of the Bluetooth Core Specification 5.3.
 """
 import argparse
 import asyncio
+import errno
 import json
 import os
 import random
@@ -684,7 +685,15 @@ async def main():
                 return
             air.take(packet)
 
-        air.write = lambda packet: os.write(device, packet)
+        def write(packet):
+            try:
+                os.write(device, packet)
+            except OSError as error:
+                # The kernel hears nothing of an adapter that it has switched off (hci_recv_frame).
+                if error.errno != errno.ENXIO:
+                    raise
+
+        air.write = write
         loop.add_reader(device, readable)
     else:
         async def host(reader, writer):

@@ -76,8 +76,10 @@ class Item(dbus.service.Object):
         super().__init__(bus, path)
         self.path, self.interfaces = dbus.ObjectPath(path), interfaces
         objects[path] = self
-        if announce:
+        if announce is True:
             root.InterfacesAdded(self.path, interfaces)
+        elif announce:
+            GLib.timeout_add(announce, lambda: root.InterfacesAdded(self.path, interfaces) if path in objects else None)
 
     def change(self, interface, **changed):
         self.interfaces[interface].update(changed)
@@ -250,7 +252,7 @@ class Characteristic(Item):
         self.sensor, self.plan, self.listeners, self.number, self.timer = sensor, plan, set(), 0, 0
         super().__init__(path, {CHARACTERISTIC: {
             'UUID': uuid(plan['uuid']), 'Service': service.path, 'Flags': texts(plan.get('properties', ['read'])),
-            'Notifying': dbus.Boolean(False)}})
+            'Notifying': dbus.Boolean(False)}}, sensor.plan.get('tellsServicesAfterMs', True))
 
     def guarded(self, go, fail):
         """As the kernel does: a lock is tried to be opened by pairing, with whoever is the default agent."""
@@ -365,6 +367,10 @@ class Sensor:
                 self.device.change(DEVICE, Connected=dbus.Boolean(True))
             say(ev='connected', id=self.id)
             done()
+            if self.bonded and self.plan.get('lostItsKey'):
+                # The kernel ends the link when encryption fails; whether the daemon says why is `tellsReason`.
+                GLib.timeout_add(15, lambda: self.unlink('org.bluez.Reason.Authentication'))
+                return False
             GLib.timeout_add(self.plan.get('resolveAfterMs', 20), self.resolve)
             if self.plan.get('securityRequest') and not self.bonded:
                 GLib.timeout_add(5, lambda: self.pair(agents.of(None), lambda: None, lambda _: self.unlink('org.bluez.Reason.Remote')))
@@ -378,7 +384,8 @@ class Sensor:
                     self.device.interfaces[BATTERY] = {'Percentage': dbus.Byte(service['asBattery'])}
                     root.InterfacesAdded(self.device.path, {BATTERY: self.device.interfaces[BATTERY]})
                     continue
-                held = Item(path, {SERVICE: {'UUID': uuid(service['uuid']), 'Primary': dbus.Boolean(True), 'Device': self.device.path}})
+                held = Item(path, {SERVICE: {'UUID': uuid(service['uuid']), 'Primary': dbus.Boolean(True), 'Device': self.device.path}},
+                            self.plan.get('tellsServicesAfterMs', True))
                 self.tree.append(held)
                 for index, plan in enumerate(service['characteristics']):
                     self.tree.append(Characteristic(self, '%s/char%04x' % (path, index), held, plan))

@@ -222,3 +222,10 @@ test('a link that bluetoothd made without telling it is a link all the same', as
   await bench.until('readings', () => bench.packets.length >= 5);
   expect(bench.source.counts.sensors.get(sensorIdOf(strap))).toMatchObject({ losses: 0, failedAttempts: 0 });
 });
+
+test('services that are told after bluetoothd has said that all are there: read at once', async () => {
+  await open({ ...strap, tellsServicesAfterMs: 400 });
+  bench.want(strap);
+  await bench.readings(strap);
+  expect(bench.source.counts.sensors.get(sensorIdOf(strap))!.failedAttempts).toBe(0);
+});

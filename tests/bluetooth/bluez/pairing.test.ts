@@ -176,3 +176,27 @@ test('a key is forgotten on demand: the link ends, and the sensor pairs anew', a
   await bench.readings(clip);
   await bench.until('paired again', () => bluez.of('bonded', 'clip').length === 2);
 });
+
+test.each([
+  ['says so', true, 'link.keyRefused'],
+  ['says nothing', false, 'link.keyDoubted'],
+] as const)(
+  'a sensor that lost its key is told as that where bluetoothd %s, and pairs anew once it is forgotten',
+  async (_what, tellsReason, code) => {
+    const clip = bonding({ pairing: 'justWorks', tellsReason });
+    await open(clip);
+    bench.want(clip);
+    await bench.readings(clip);
+    await bench.until('the key is told', () => bench.status(clip)?.isBonded === true);
+    // A drop, after which it comes back by its key, is no doubt.
+    await bluez.order({ do: 'drop', id: 'clip' });
+    await bench.readings(clip);
+    await bluez.order({ do: 'set', id: 'clip', plan: { lostItsKey: true } });
+    await bluez.order({ do: 'drop', id: 'clip' });
+    await bench.until('why', () => JSON.stringify(bench.status(clip)?.detail ?? null).includes(`"${code}"`));
+    expect(bench.status(clip)!.isBonded).toBe(true);
+    bench.source.forgetBond(sensorIdOf(clip));
+    await bench.readings(clip);
+    await bench.until('paired again', () => bluez.of('bonded', 'clip').length === 2);
+  },
+);

@@ -5,13 +5,14 @@ cd "$(dirname "$0")/../../.." || exit 1
 mount -t debugfs d /sys/kernel/debug 2>/dev/null
 # Keys go where they go on every computer, on a disk in memory.
 mount -t tmpfs t /var/lib/bluetooth 2>/dev/null || { mkdir -p /var/lib/bluetooth && mount -t tmpfs t /var/lib/bluetooth; }
+[ -d /tmp/trace ] && { btmon -w /tmp/trace/btmon.snoop >/dev/null 2>&1 & trap 'cp /tmp/air.out /tmp/air.err /tmp/bluetoothd.log /tmp/trace 2>/dev/null' EXIT; }
 mkfifo -m 666 /tmp/air.in; exec 3<>/tmp/air.in
 /usr/bin/python3 -u tests/bluetooth/air/virtual_air.py --vhci --seed "${AIR_SEED:-1}" <&3 >/tmp/air.out 2>/tmp/air.err &
 for _ in $(seq 100); do grep -q adapter /tmp/air.out && break; sleep 0.2; done
 mkdir -p /run/dbus; dbus-daemon --system --fork
 # The one setting of the system that the README asks for.
 sed 's/^#ConnectionSupervisionTimeout=.*/ConnectionSupervisionTimeout=512/' /etc/bluetooth/main.conf >/tmp/main.conf
-start_daemon() { /usr/libexec/bluetooth/bluetoothd -n -f /tmp/main.conf >>/tmp/bluetoothd.log 2>&1 & echo $! >/tmp/bluetoothd.pid; }
+start_daemon() { /usr/libexec/bluetooth/bluetoothd -n $([ -d /tmp/trace ] && echo -d) -f /tmp/main.conf >>/tmp/bluetoothd.log 2>&1 & echo $! >/tmp/bluetoothd.pid; }
 start_daemon
 # The hub asks for it by a file: it may not stop the daemon itself.
 (while sleep 0.5; do [ -e /tmp/restart-daemon ] && { rm /tmp/restart-daemon; kill "$(cat /tmp/bluetoothd.pid)"; sleep 1; start_daemon; }; done) &

@@ -2,6 +2,7 @@
 # Inside the emulated machine: the independent air as the kernel's only adapter, several sensors in it, the hub on it.
 cd "$(dirname "$0")/../../.." || exit 1
 mount -t debugfs d /sys/kernel/debug 2>/dev/null
+[ -d /tmp/trace ] && { btmon -w /tmp/trace/btmon.snoop >/dev/null 2>&1 & trap 'cp /tmp/air.out /tmp/air.err /tmp/bluetoothd.log /tmp/trace 2>/dev/null' EXIT; }
 mkfifo /tmp/air.in; exec 3<>/tmp/air.in
 /usr/bin/python3 -u tests/bluetooth/air/virtual_air.py --vhci --seed "${AIR_SEED:-1}" <&3 >/tmp/air.out 2>/tmp/air.err &
 for _ in $(seq 100); do grep -q adapter /tmp/air.out && break; sleep 0.2; done

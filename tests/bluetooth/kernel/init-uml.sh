@@ -7,5 +7,6 @@ for directory in proc sys; do mount -n --move "/$directory" "$directory"; done
 mount -n -t devtmpfs d dev; mkdir -p dev/shm; mount -n -t tmpfs t run; mount -n -t tmpfs t tmp
 echo "GUEST up after $(cut -d' ' -f1 proc/uptime) s, Linux $(uname -r)"
 export PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin HOME=/root
+[ -z "$TRACE" ] || { mkdir tmp/trace; mount -n -t hostfs -o "$TRACE" t tmp/trace; }
 chroot . /bin/bash KERNEL_RIG/guest.sh; echo "GUEST status $?"
 sync; /bin/busybox poweroff -f

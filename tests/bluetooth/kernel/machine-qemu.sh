@@ -1,6 +1,5 @@
 # Debian's own kernel in QEMU: virtualised where that works, emulated elsewhere. Those of 6.1 crash in hci_chan_del as links end
-# (hub/sensors/bluetooth/README.md), so that only the smoke test, whose controllers hold one link each, runs on one. Its virtual controllers tell an
-# advertisement once, which those from 6.12 on miss.
+# (hub/sensors/bluetooth/README.md), so that only the smoke test, whose controllers hold one link each, runs on one.
 prepare() {
   needed qemu-system-x86 busybox-static cpio kmod
   local suite=${SUITE:-$([ "$guest" = guest.sh ] && echo bookworm || echo trixie)} version package
@@ -30,13 +29,13 @@ prepare() {
   accel=(-accel tcg,thread=multi -cpu max)
   if [ -w /dev/kvm ]; then
     # Some hosts have /dev/kvm and let no ordinary kernel begin.
-    printf '#!/bin/sh\necho GUEST up\n/bin/busybox poweroff -f\n' >"$work/init"; chmod +x "$work/init"
+    printf '#!/bin/sh\necho GUEST up\n/bin/busybox poweroff -f\n' >"$init"; chmod +x "$init"
     start 20 -accel kvm -cpu host | grep -aq '^GUEST up' && accel=(-accel kvm -cpu host)
   fi
   kernel="Debian's package $package of $suite, by apt, in QEMU (${accel[1]%%,*})"
 }
 start() { # SECONDS, further options
-  cp "$work/init" "$work/initrd/init"
+  cp "$init" "$work/initrd/init"
   (cd "$work/initrd" && find . | cpio -o -H newc --quiet | gzip -1) >"$work/initrd.gz"
   timeout "$1" qemu-system-x86_64 "${@:2}" -m 1024 -smp 2 -display none -no-reboot -nodefaults -serial stdio -kernel "$image" -initrd "$work/initrd.gz" \
     -append 'console=ttyS0 quiet loglevel=3 panic=-1 mitigations=off random.trust_cpu=on' -device virtio-rng-pci </dev/null 2>&1

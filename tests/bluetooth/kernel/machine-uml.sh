@@ -25,6 +25,6 @@ prepare() {
   kernel="Debian's source $(cat "$work/uml-$suite") of $suite, by apt, compiled here as a process (uml)"
 }
 boot() {
-  timeout "$1" nice -n "${NICE:-0}" "$image" umid="rig-$$" mem=1536M root=/dev/root rootfstype=hostfs rootflags=/ ro init="$work/init" \
+  timeout "$1" nice -n "${NICE:-0}" "$image" umid="rig-$$" mem=1536M root=/dev/root rootfstype=hostfs rootflags=/ ro init="$init" \
     con=null con0=null,fd:1 quiet seccomp=auto </dev/null 2>&1
 }

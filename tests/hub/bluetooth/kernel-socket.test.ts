@@ -164,7 +164,7 @@ test('a call that returns without a link: what the native code then sent bare is
   const { socket, connectors, events } = open();
   socket.write(connect(1));
   connectors[0]!.returned();
-  vi.advanceTimersByTime(300);
+  vi.advanceTimersByTime(1_000);
   expect(socket.written).toEqual([cancel.toString('hex')]);
   expect(events.map((event) => event.slice(0, 10))).toEqual(['043e130102']);
   expect(connectors[0]!.killed).toBe(true);
@@ -226,4 +226,92 @@ test('scanning that goes on beside an attempt is left alone, also where it began
   const off = scanOff.toString('hex');
   const on = scan.toString('hex');
   expect(socket.written).toEqual([on, off, on, on]);
+});
+
+test.each([
+  ['that was off', [scan, scanOff]],
+  ['that goes on', [scan]],
+])(
+  'scanning %s begins anew, for controllers that tell a sensor once, until the kernel asks for the link',
+  (_how, before) => {
+    const { socket } = open();
+    const off = scanOff.toString('hex');
+    const on = scan.toString('hex');
+    for (const packet of before) socket.write(packet);
+    socket.write(connect(1));
+    const written = socket.written.length;
+    vi.advanceTimersByTime(2_500);
+    expect(socket.written.slice(written)).toEqual([off, on, off, on]);
+    // Command Status of LE Create Connection: the kernel has heard the sensor.
+    socket.emit('data', hex('04 0f 04 00 01 0d 20'));
+    vi.advanceTimersByTime(2_000);
+    expect(socket.written).toHaveLength(written + 4);
+    socket.emit('data', connected(1, 0x41));
+    // It listens on only where it had listened before the attempt.
+    expect(socket.written.slice(written + 4)).toEqual(before.length === 2 ? [off] : []);
+  },
+);
+
+test('scanning begins anew for a sensor that is told once, and not for one that goes on to be heard', () => {
+  const { socket } = open();
+  for (const packet of [scan, scanOff, connect(1)]) socket.write(packet);
+  const written = socket.written.length;
+  const report = (last: number) =>
+    socket.emit('data', hex(`04 3e 0c 02 01 00 01 0${last} 11 22 33 44 c5 00 c4`));
+  report(1);
+  vi.advanceTimersByTime(1_000);
+  expect(socket.written).toHaveLength(written + 2);
+  // Of another sensor nothing follows.
+  for (let turn = 0; turn < 4; turn += 1) {
+    report(2);
+    vi.advanceTimersByTime(250);
+  }
+  expect(socket.written).toHaveLength(written + 4);
+  for (let turn = 0; turn < 20; turn += 1) {
+    report(1);
+    vi.advanceTimersByTime(250);
+  }
+  expect(socket.written).toHaveLength(written + 4);
+});
+
+test.each([
+  ['made', ({ socket }: Opened) => socket.emit('data', connected(1, 0x41))],
+  ['given up', ({ socket }: Opened) => socket.write(cancel)],
+  ['lost with its helper', ({ connectors }: Opened) => connectors[0]!.ended()],
+])('scanning is held back while the kernel waits for the controller, until the link is %s', (_how, ends) => {
+  const opened = open();
+  const { socket } = opened;
+  socket.write(scan);
+  socket.write(connect(1));
+  socket.emit('data', hex('04 0f 04 00 01 0d 20'));
+  const written = socket.written.length;
+  socket.write(scanOff);
+  socket.write(scan);
+  expect(socket.written).toHaveLength(written);
+  ends(opened);
+  expect(socket.written.slice(written).filter((packet) => packet.startsWith('010c20'))).toEqual([
+    scan.toString('hex'),
+  ]);
+});
+
+test('a link that was made stays, where the process stood still and the word on it lies unread behind others', async () => {
+  vi.useRealTimers();
+  const { socket, connectors } = open();
+  socket.write(connect(1));
+  connectors[0]!.returned();
+  // One packet is read at a turn of the loop, as the native socket does.
+  let waiting = 60;
+  const read = (): void => {
+    waiting -= 1;
+    if (waiting > 0) setImmediate(read);
+    socket.emit(
+      'data',
+      waiting > 0 ? hex('04 3e 0c 02 01 00 01 02 11 22 33 44 c5 00 c4') : connected(1, 0x41),
+    );
+  };
+  setImmediate(() => setImmediate(read));
+  for (const untilMs = performance.now() + 1_500; performance.now() < untilMs; );
+  await new Promise((resolve) => setTimeout(resolve, 1_500));
+  expect(connectors[0]!.killed).toBe(false);
+  expect(socket.written).toEqual([]);
 });

@@ -1,11 +1,15 @@
 // The small parts under the radio: framing of HCI packets, comparing clocks, addresses of adapters, advice.
 
+import { EventEmitter } from 'node:events';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { told } from '../../../hub/base/hub-error.ts';
 import { addExchange, bestOffset, type ClockExchange } from '../../../hub/sensors/bluetooth/clock-offset.ts';
 import { initialH4State, passesHciFilter, takeH4 } from '../../../hub/sensors/bluetooth/h4-framing.ts';
 import { parseHciAddress } from '../../../hub/sensors/bluetooth/hci-address.ts';
+import type { Noble } from '../../../hub/sensors/bluetooth/noble-library.ts';
+import { NobleRadio } from '../../../hub/sensors/bluetooth/noble-radio.ts';
+import type { RadioEvent } from '../../../hub/sensors/bluetooth/radio.ts';
 import { problemOf, radioNotice } from '../../../hub/sensors/bluetooth/radio-notice.ts';
 import { isUuid, shortUuid } from '../../../hub/sensors/bluetooth/uuid.ts';
 import { inWords } from '../../support/in-words.ts';
@@ -171,4 +175,54 @@ test('UUIDs have one spelling', () => {
   expect(shortUuid('7A5E0001-C0DE-4D0A-9B1F-2F6E54696465')).toBe('7a5e0001c0de4d0a9b1f2f6e54696465');
   expect(isUuid('180d')).toBe(true);
   expect(isUuid('180')).toBe(false);
+});
+
+describe('an adapter that says nothing', () => {
+  const limitMs = 200;
+  function begin(): { library: EventEmitter; told: string[] } {
+    const library = new EventEmitter();
+    const told: string[] = [];
+    const emit = (event: RadioEvent): void => void told.push(event.type);
+    new NobleRadio(library as Noble, emit, limitMs).start();
+    return { library, told };
+  }
+
+  test('is told as none', async () => {
+    const { told } = begin();
+    await new Promise((resolve) => setTimeout(resolve, 3 * limitMs));
+    expect(told).toEqual(['problem']);
+  });
+
+  test('is not, where the process stood still and what it said lies unread', async () => {
+    const { library, told } = begin();
+    setImmediate(() => setImmediate(() => library.emit('stateChange', 'poweredOn')));
+    for (const untilMs = performance.now() + 2 * limitMs; performance.now() < untilMs; );
+    await new Promise((resolve) => setTimeout(resolve, 3 * limitMs));
+    expect(told).toEqual(['on']);
+  });
+});
+
+test.each([
+  ['Unknown Connection Identifier (0x2)', 'link.notEstablished'],
+  ['Connection Failed to be Established (0x3e)', 'link.notEstablished'],
+  ['Connection Timeout (0x8)', 'link.outOfRange'],
+  ['Repeated Attempts (0x17)', 'said.asTold'],
+  ['the adapter is gone', 'said.asTold'],
+])('an attempt that the library ends with "%s" is told as %s', (text, code) => {
+  const library = new EventEmitter();
+  const events: RadioEvent[] = [];
+  const radio = new NobleRadio(library as Noble, (event) => void events.push(event));
+  radio.start();
+  library.emit('stateChange', 'poweredOn');
+  const peripheral = Object.assign(new EventEmitter(), {
+    id: 'c4b1a2330412',
+    connectable: true,
+    rssi: -60,
+    advertisement: { localName: 'Strap', serviceUuids: ['180d'] },
+    state: 'disconnected',
+    connect: () => void peripheral.emit('connect', new Error(text)),
+  });
+  library.emit('discover', peripheral);
+  radio.handle({ type: 'connect', linkId: 'one', peripheralId: peripheral.id });
+  expect(events.at(-1)).toMatchObject({ type: 'connectFailed', linkId: 'one', reason: { code } });
 });

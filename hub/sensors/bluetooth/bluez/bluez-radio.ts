@@ -25,6 +25,7 @@ import {
   textOf,
 } from './bluez-objects.ts';
 import { BusClient, type BusSignal, busEnded, CallFailure, ofType, plain } from './bus-client.ts';
+import { KeyDoubts } from './key-doubts.ts';
 import { answerWithinMs, PairingAgent, type PairingOutcome } from './pairing-agent.ts';
 
 /** Milliseconds; ours, where nothing is said. */
@@ -83,6 +84,7 @@ export class BluezRadio {
   readonly #objects = new BluezObjects();
   readonly #links = new Map<string, OpenLink>();
   readonly #lastAdvertisedAtMs = new Map<string, number>();
+  readonly #keyDoubts = new KeyDoubts();
   #bus: BusClient | null = null;
   #agent: PairingAgent | null = null;
   #adapter = '';
@@ -147,12 +149,19 @@ export class BluezRadio {
     ];
     for (const rule of rules) await this.#askBus('AddMatch', 's', rule);
     bus.peer = await this.#ownerOfBluez();
-    const [objects] = await this.#call('/', names.objectManager, 'GetManagedObjects');
-    for (const [path, interfaces] of Object.entries(
-      (objects ?? {}) as Record<string, Record<string, Properties>>,
-    ))
-      this.#add(path, interfaces);
+    for (const [path, interfaces] of await this.#managedObjects()) this.#add(path, interfaces);
     this.#chooseAdapter();
+  }
+
+  async #managedObjects(): Promise<readonly [string, Record<string, Properties>][]> {
+    const [objects] = await this.#call('/', names.objectManager, 'GetManagedObjects');
+    return Object.entries((objects ?? {}) as Record<string, Record<string, Properties>>);
+  }
+
+  /** Of these alone: what changes of a device is heard by its signals, which tell it from what was. */
+  async #askForServices(devicePath: string): Promise<void> {
+    for (const [path, interfaces] of await this.#managedObjects())
+      if (path.startsWith(`${devicePath}/`)) this.#add(path, interfaces);
   }
 
   async #ownerOfBluez(): Promise<string> {
@@ -246,6 +255,7 @@ export class BluezRadio {
       this.#problem('noAdapter', null);
     } else if (interfaceNames.includes(names.device)) {
       this.#lastAdvertisedAtMs.delete(path);
+      this.#keyDoubts.forget(path);
       const link = this.#linkOfDevice(path);
       if (link !== undefined) this.#end(link, link.lastWord ?? said('link.noneThere'));
     }
@@ -284,9 +294,13 @@ export class BluezRadio {
       const link = this.#linkOfDevice(path);
       if (link !== undefined) this.#agent?.overFor(link.linkId);
     }
+    if (changed['Connected'] === true) this.#keyDoubts.linked(path, atMs);
+    if (changed['ServicesResolved'] === true) this.#keyDoubts.answered(path);
     if (changed['Connected'] === false) {
+      this.#keyDoubts.ended(path, device['Paired'] === true, atMs);
       const link = this.#linkOfDevice(path);
-      if (link?.state === 'open') this.#end(link, link.lastWord ?? said('link.noReason'));
+      if (link?.state === 'open')
+        this.#end(link, link.lastWord ?? this.#keyWord(path) ?? said('link.noReason'));
     }
     const heard = ['RSSI', 'ManufacturerData', 'ServiceData'].some((name) => changed[name] !== undefined);
     if (heard) this.#onHeard(path, device, atMs);
@@ -441,7 +455,8 @@ export class BluezRadio {
       );
     } catch (error) {
       const { reason, isLimit } = connectFailureOf(failureOf(error));
-      this.#endAttempt(link, isCancelled(link) ? said('link.givenUp') : reason, isLimit);
+      const why = isLimit ? reason : (this.#keyWord(path) ?? reason);
+      this.#endAttempt(link, isCancelled(link) ? said('link.givenUp') : why, isLimit);
       return;
     }
     if (isCancelled(link)) {
@@ -452,8 +467,12 @@ export class BluezRadio {
       this.#emit({ type: 'connected', linkId });
       if (await this.#isConnected(path)) return;
       this.#letGo(path);
-      this.#end(link, said('link.notEstablished'));
+      this.#end(link, this.#keyWord(path) ?? said('link.notEstablished'));
     }
+  }
+
+  #keyWord(path: string): Said | null {
+    return this.#keyDoubts.isLikely(path) ? said('link.keyDoubted') : null;
   }
 
   /** A link may have ended between the answer and now; and bluetoothd does not tell every link that it has made. */
@@ -626,6 +645,9 @@ export class BluezRadio {
     await this.#until(() => isListed() || link.state !== 'open', limits.services);
     if (link.state !== 'open') return;
     if (!isListed()) throw new StepRefusal('noAnswer', said('link.servicesLate'));
+    // bluetoothd may say that all is there before it has told of each service, above all where the machine is loaded.
+    await this.#askForServices(link.path).catch(() => undefined);
+    if (link.state !== 'open') return;
     const characteristics = this.#tableOf(link)
       .filter(({ service }) => wanted.length === 0 || wanted.includes(service))
       .map(({ service, characteristic, properties }) => ({ service, characteristic, properties }));
