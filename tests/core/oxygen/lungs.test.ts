@@ -309,3 +309,45 @@ test('what is said of the lungs is of the hold under way, else of the next, and 
     ),
   );
 });
+
+describe('a fall that nobody and no detector names', () => {
+  /** Second at which the advice comes; nobody marks a start. */
+  const advisedUnnamedS = (shown: readonly number[], lungs?: HoldLungs, floor = 88): number | undefined => {
+    const forecaster = createForecaster({ floorSpo2Percent: floor });
+    if (lungs !== undefined) forecaster.push({ type: 'lungs', atMs: monotonicMs(0), lungs });
+    for (const [second, spo2Percent] of shown.entries()) {
+      const atMs = monotonicMs(second * 1000);
+      const forecast = forecaster.push({ type: 'spo2', atMs, spo2Percent, quality: 'good' });
+      if (forecast.known && forecast.stopAdvised) return second;
+    }
+    return undefined;
+  };
+  const rest = (seconds: number, percent: number): number[] => new Array<number>(seconds).fill(percent);
+  const shown = (holdS: number, lungVolumeL: number): number[] => {
+    const displayed = modelHold({ lungVolumeL }, holdS).readings.slice(restS, restS + holdS);
+    return [...rest(180, 97), ...displayed.map((value) => Math.round(value - displayed[0]! + 97))];
+  };
+
+  test('is heeded sooner where somebody said how full the lungs are', () => {
+    const course = shown(260, 6);
+    const unsaid = advisedUnnamedS(course)!;
+    const said = advisedUnnamedS(course, 'full')!;
+    expect(said).toBeLessThanOrEqual(unsaid);
+    // Both before the display shows the floor.
+    expect(unsaid).toBeLessThan(course.findIndex((value, second) => second > 180 && value < 88));
+  });
+
+  test('is none where the saturation has only risen for half a minute and fallen back (a person at rest, noneeg)', () => {
+    const back = [98, 98, 97, 97, 97, 96, 96, 96, 95, 95, 95, 94, 94, 94, 94, 94, 93, 93, 93, 93, 93, 93, 93];
+    const course = [...rest(240, 96), ...rest(10, 97), ...rest(24, 98), ...back, ...rest(60, 94)];
+    expect(advisedUnnamedS(course)).toBeUndefined();
+  });
+
+  test('is called before a high floor is reached', () => {
+    const course = shown(260, 6);
+    const floor = 94;
+    expect(advisedUnnamedS(course, undefined, floor)).toBeLessThanOrEqual(
+      course.findIndex((value, second) => second > 180 && value < floor),
+    );
+  });
+});
