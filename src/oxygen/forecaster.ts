@@ -492,7 +492,9 @@ class LiveForecaster implements Forecaster {
     if (level === undefined) return true;
     const asked = basis === 'fall' ? 'nothingSaid' : lungs === 'emptied' ? 'emptied' : 'lungsSaid';
     const usual = this.#usualPercent();
-    return usual - level >= Math.min(belowUsualPercent[asked], belowUsualShare * (usual - this.#floorPercent));
+    return (
+      usual - level >= Math.min(belowUsualPercent[asked], belowUsualShare * (usual - this.#floorPercent))
+    );
   }
 
   /** Below this the display shows less than the floor. Where lungs may be emptied, whose fall is steep and shown late, and in a hold that may be none: the floor itself. */
