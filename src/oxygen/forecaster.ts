@@ -315,11 +315,15 @@ class LiveForecaster implements Forecaster {
     this.#said.ended(ended.endMs);
   }
 
+  #lungsOf(startMs: number, untilMs: number, assumed: boolean): HoldLungs | undefined {
+    return assumed ? this.#said.ofFall(startMs, untilMs) : this.#said.of(startMs, untilMs);
+  }
+
   /** The hold under way is followed anew when its lungs turn out to be others. */
   #heedLungs(untilMs: number = this.#nowMs): void {
     const hold = this.#hold;
     if (hold === undefined || hold.endMs !== undefined) return;
-    if (this.#said.of(hold.startMs, untilMs) === hold.lungs) return;
+    if (this.#lungsOf(hold.startMs, untilMs, hold.basis !== 'named') === hold.lungs) return;
     this.#follow(hold.startMs, hold.uncertaintyS, hold.basis !== 'named', untilMs);
   }
 
@@ -360,7 +364,7 @@ class LiveForecaster implements Forecaster {
       height = Math.max(height, this.#levelAt(this.#nowMs - agoS * 1000) ?? 0);
     if (height - level < unannouncedFallPercent || height - before < unannouncedFallPercent / 2) return;
     if (!this.#isSmooth()) return;
-    const beforeS = assumedStartBeforeS[this.#said.next(this.#nowMs) ?? 'unsaid'];
+    const beforeS = assumedStartBeforeS[this.#said.ofFall(this.#nowMs, this.#nowMs) ?? 'unsaid'];
     this.#begin(this.#nowMs - beforeS * 1000, assumedUncertaintyS, true);
   }
 
@@ -411,7 +415,7 @@ class LiveForecaster implements Forecaster {
       sum += percent;
       count++;
     }
-    const lungs = this.#said.of(startMs, lungsUntilMs);
+    const lungs = this.#lungsOf(startMs, lungsUntilMs, assumed);
     const basis = this.#basisOf(assumed, lungs);
     const hold: Hold = {
       basis,

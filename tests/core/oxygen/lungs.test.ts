@@ -295,8 +295,13 @@ test('what is said of the lungs is of the hold under way, else of the next, and 
   said.say(12_000, 'half');
   said.ended(11_000);
   expect(said.next(13_000)).toBe('half');
+  // Of a fall that nobody names for ten minutes only, of a hold that is named for longer.
+  expect(said.ofFall(612_000, 620_000)).toBe('half');
+  expect(said.ofFall(612_001, 620_000)).toBeUndefined();
+  expect(said.of(612_001, 620_000)).toBe('half');
   said.say(14_000, undefined);
   expect(said.next(15_000)).toBeUndefined();
+  expect(said.ofFall(15_000, 15_000)).toBeUndefined();
   fc.assert(
     fc.property(
       fc.array(fc.tuple(fc.nat(100_000), fc.constantFrom(...holdLungs, undefined)), { maxLength: 30 }),
