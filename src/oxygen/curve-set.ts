@@ -70,8 +70,12 @@ export interface CurveSetOptions {
   readonly restPercent: number | undefined;
   /** One standard deviation of the hold's start. */
   readonly startUncertaintyS: number;
-  /** Curves may be wrong for a while (misfit.ts): for holds that somebody or something has named. */
+  /** The hold began so much later than the zero of its readings. */
+  readonly startLaterS?: number;
+  /** Curves may be wrong for a while (misfit.ts). */
   readonly mayMisfit: boolean;
+  /** Multiplies how wrong their slope may be; 1 when left out. */
+  readonly slopeErrorFactor?: number;
 }
 
 export class CurveSet {
@@ -120,7 +124,7 @@ export class CurveSet {
     this.top = new Float64Array(count);
     this.weights = new Float64Array(count);
     this.misfit = options.mayMisfit
-      ? new MisfitFilter(count, lungStates[prior.lungs].slopeErrorFactor)
+      ? new MisfitFilter(count, lungStates[prior.lungs].slopeErrorFactor * (options.slopeErrorFactor ?? 1))
       : undefined;
     this.#priorFactor = cholesky(prior.covariance, traitCount);
     this.#draw(prior.mean, this.#priorFactor, 1);
@@ -299,7 +303,7 @@ export class CurveSet {
   #makeCurve(index: number): void {
     const at = index * traitCount;
     const v = this.#vectors;
-    const { startUncertaintyS, restPercent, prior } = this.#options;
+    const { startUncertaintyS, startLaterS = 0, restPercent, prior } = this.#options;
     const logLung = logLungOf(prior.lungs, v[at]!);
     const row = rowOf(logBloodOf(v[at + 2]!) - logLung);
     const offset =
@@ -309,7 +313,8 @@ export class CurveSet {
     this.#cell[index] = cellOf(row);
     this.#fraction[index] = row - Math.floor(row);
     this.#ratePerS[index] = Math.exp(logUptakeOf(v[at + 1]!) - logLung);
-    this.#shiftS[index] = shiftSecondsOf(prior.lungs, v[at + 3]!, v[at + 5]!, startUncertaintyS);
+    this.#shiftS[index] =
+      startLaterS + shiftSecondsOf(prior.lungs, v[at + 3]!, v[at + 5]!, startUncertaintyS);
     this.#offset[index] = offset;
     this.lagS[index] = lagSecondsOf(v[at + 5]!);
     this.top[index] = Math.min(

@@ -122,17 +122,47 @@ const assumedStartBeforeS: Readonly<Record<HoldLungs | 'unsaid', number>> = {
   emptied: 40,
 };
 const assumedUncertaintyS = 35;
+const startLaterS: Readonly<Record<HoldLungs, number>> = {
+  full: 0,
+  half: assumedStartBeforeS.unsaid - assumedStartBeforeS.half,
+  emptied: assumedStartBeforeS.unsaid - assumedStartBeforeS.emptied,
+};
 /** ... and no reading of these last seconds jumped by more than so many points: that would be a movement. Our choice. */
 const smoothWindowS = 25;
 const smoothStepPercent = 1;
 /**
- * Accepted chance in a hold that only the fall itself names: it may be none. Then the level must also have fallen by so
- * much in the last ten and twenty seconds, because people who breathe stay where a dip has brought them. Our choice, after
- * real recordings of people who breathe (npm run bench:accuracy -- --only real): 3 points in 20 s missed a fifth of the
- * foreign simulators' holds and spared real people nothing. It looks as far ahead as it did when the lag was taken to be 25 s and 4 s
- * were left to react: its start, its lungs and so its lag are the least known.
+ * Who says that there is a hold: somebody or a detector; who said how full the lungs are, and then a fall came; the fall alone, of
+ * somebody who was at a usual saturation; the fall alone, of somebody who was lower. The last three are assumed: they end by
+ * themselves and teach nothing.
  */
-const assumed = { risk: 0.35, fallingPercent: 1, fallen20sPercent: 2, aheadS: 9 } as const;
+type HoldBasis = 'named' | 'lungsSaid' | 'fall' | 'fallFromLow';
+/**
+ * Accepted chance in a hold that only the fall itself names, and how far it looks ahead: it may be none, and its start, its lungs and so its
+ * lag are the least known. Then the level must also have fallen by so much in the last ten and twenty seconds, because people who breathe
+ * stay where a dip has brought them. Our choice, after real recordings of people who breathe (npm run bench:accuracy -- --only real): 3
+ * points in 20 s missed a fifth of the foreign simulators' holds and spared real people nothing.
+ */
+const fallAlone = {
+  fall: { risk: 0.25, aheadS: 6 },
+  fallFromLow: { risk: 0.35, aheadS: 9 },
+  fallingPercent: 1,
+  fallen20sPercent: 2,
+} as const;
+/**
+ * A person's usual saturation: the middle of the last minutes but the newest seconds. At rest people rise by 2 or 3 points for half a
+ * minute and fall back: that is no fall, so it must lead so far below the usual. Our choice, after real recordings (noneeg, 6.4 h at rest and
+ * moving): with nothing said 2.5 and 3 took one such fall for a hold, 4 none. Who said how full the lungs are and held nothing all the while
+ * would be called 7 times with 3 (full lungs; without this rule 13), and 33 times with 2 (emptied; without 183): later, and
+ * fewer of those who hold on emptied lungs keep the floor.
+ */
+const usualUntilAgoMs = 30_000;
+const belowUsualPercent = { nothingSaid: 4, lungsSaid: 3, emptied: 2 } as const;
+/** For high floors a share of what is left: the advice must not wait for the floor itself. Our choice. */
+const belowUsualShare = 0.5;
+/** Below this it is thin air or illness, where saturation wanders (controlled-desaturation, usually 87 to 92 %): the curves bend there as they did. Our choice. */
+const leastUsualPercent = 93;
+/** With a start that is only assumed a curve's slope may be so much wronger, where the lungs were said. Our choice, after the benches. */
+const slopeErrorOfLungsSaid = 1.5;
 /** An assumed hold is dropped when the level has risen so far from its lowest. Our choice. */
 const assumedOverPercent = 2;
 
@@ -150,8 +180,7 @@ interface Reading {
 }
 
 interface Hold {
-  /** Nobody announced it; it ends by itself and teaches nothing. */
-  assumed: boolean;
+  basis: HoldBasis;
   startMs: number;
   uncertaintyS: number;
   endMs: number | undefined;
@@ -286,12 +315,16 @@ class LiveForecaster implements Forecaster {
     this.#said.ended(ended.endMs);
   }
 
+  #lungsOf(startMs: number, untilMs: number, assumed: boolean): HoldLungs | undefined {
+    return assumed ? this.#said.ofFall(startMs, untilMs) : this.#said.of(startMs, untilMs);
+  }
+
   /** The hold under way is followed anew when its lungs turn out to be others. */
   #heedLungs(untilMs: number = this.#nowMs): void {
     const hold = this.#hold;
     if (hold === undefined || hold.endMs !== undefined) return;
-    if (this.#said.of(hold.startMs, untilMs) === hold.lungs) return;
-    this.#follow(hold.startMs, hold.uncertaintyS, hold.assumed, untilMs);
+    if (this.#lungsOf(hold.startMs, untilMs, hold.basis !== 'named') === hold.lungs) return;
+    this.#follow(hold.startMs, hold.uncertaintyS, hold.basis !== 'named', untilMs);
   }
 
   #reading(percent: number, quality: SampleQuality): void {
@@ -315,9 +348,12 @@ class LiveForecaster implements Forecaster {
     const level = this.#levelAt(this.#nowMs);
     if (level === undefined) return;
     const hold = this.#hold;
-    if (hold?.assumed === true) {
+    if (hold !== undefined && hold.basis !== 'named') {
       hold.lowest = Math.min(hold.lowest, level);
       if (level >= hold.lowest + assumedOverPercent) this.#hold = undefined;
+      // It went on for minutes: what is usual has become low.
+      else if (hold.basis === 'fall' && this.#basisOf(true, undefined) !== 'fall')
+        this.#follow(hold.startMs, hold.uncertaintyS, true, this.#nowMs);
       return;
     }
     if (hold !== undefined || !this.#isSettled()) return;
@@ -328,7 +364,7 @@ class LiveForecaster implements Forecaster {
       height = Math.max(height, this.#levelAt(this.#nowMs - agoS * 1000) ?? 0);
     if (height - level < unannouncedFallPercent || height - before < unannouncedFallPercent / 2) return;
     if (!this.#isSmooth()) return;
-    const beforeS = assumedStartBeforeS[this.#said.next(this.#nowMs) ?? 'unsaid'];
+    const beforeS = assumedStartBeforeS[this.#said.ofFall(this.#nowMs, this.#nowMs) ?? 'unsaid'];
     this.#begin(this.#nowMs - beforeS * 1000, assumedUncertaintyS, true);
   }
 
@@ -379,9 +415,10 @@ class LiveForecaster implements Forecaster {
       sum += percent;
       count++;
     }
-    const lungs = this.#said.of(startMs, lungsUntilMs);
+    const lungs = this.#lungsOf(startMs, lungsUntilMs, assumed);
+    const basis = this.#basisOf(assumed, lungs);
     const hold: Hold = {
-      assumed,
+      basis,
       startMs,
       uncertaintyS,
       endMs: undefined,
@@ -396,7 +433,10 @@ class LiveForecaster implements Forecaster {
       posterior: new HoldPosterior({
         prior: this.#prior,
         startUncertaintyS: uncertaintyS,
-        isAssumed: assumed,
+        mayMisfit: basis !== 'fallFromLow',
+        slopeErrorFactor: basis === 'lungsSaid' ? slopeErrorOfLungsSaid : 1,
+        // A fall that shows by now began later the less air there was.
+        ...(basis === 'fall' && { startLaterS }),
         ...(lungs !== undefined && { lungs }),
         // Ten readings make a mean; a hold soon after another has none at rest.
         ...(count >= 10 && { restPercent: sum / count }),
@@ -406,11 +446,26 @@ class LiveForecaster implements Forecaster {
     for (const reading of this.#recent) if (reading.atMs >= startMs) take(hold, reading);
   }
 
+  #basisOf(assumed: boolean, lungs: HoldLungs | undefined): HoldBasis {
+    if (!assumed) return 'named';
+    if (lungs !== undefined) return 'lungsSaid';
+    return this.#usualPercent() >= leastUsualPercent ? 'fall' : 'fallFromLow';
+  }
+
+  /** The middle of the believed readings of the last minutes; 0 without any. */
+  #usualPercent(): number {
+    const values = this.#recent
+      .filter(({ atMs, trust }) => trust === 1 && atMs <= this.#nowMs - usualUntilAgoMs)
+      .map(({ percent }) => percent)
+      .sort((one, other) => one - other);
+    return values[values.length >> 1] ?? 0;
+  }
+
   #learn(hold: Hold): void {
     // A hold with next to no fall or no readings teaches nothing about the fall.
     const seen = hold.posterior.readingCount >= 20 && hold.endMs !== undefined;
     const holdDurationMs = hold.endMs === undefined ? 0 : hold.endMs - hold.startMs;
-    if (this.#learns && seen && !hold.assumed && holdDurationMs >= 15_000) {
+    if (this.#learns && seen && hold.basis === 'named' && holdDurationMs >= 15_000) {
       const lowest = { percent: hold.lowestGood[1], holdDurationMs };
       const surprise = surpriseOf(hold, holdDurationMs / 1000);
       this.#prior = taughtBy(this.#prior, hold.posterior.taught(), lowest, surprise);
@@ -424,32 +479,45 @@ class LiveForecaster implements Forecaster {
   }
 
   /** The fall of a hold that may be none is one: likely enough, still going on, no jump, and no quicker heart. */
-  #isPlainFall(soon: number): boolean {
-    if (soon < assumed.risk || !this.#isSmooth() || this.#heart.risenAt(this.#nowMs)) return false;
+  #isPlainFall(basis: 'fall' | 'fallFromLow', soon: number): boolean {
+    if (soon < fallAlone[basis].risk || !this.#isSmooth() || this.#heart.risenAt(this.#nowMs)) return false;
     const level = this.#levelAt(this.#nowMs);
     const before = this.#levelAt(this.#nowMs - 10_000);
     const longBefore = this.#levelAt(this.#nowMs - 20_000);
     // Sparse readings say nothing of the last seconds: then the chance alone counts.
     if (level === undefined || before === undefined || longBefore === undefined) return true;
-    return before - level >= assumed.fallingPercent && longBefore - level >= assumed.fallen20sPercent;
+    return before - level >= fallAlone.fallingPercent && longBefore - level >= fallAlone.fallen20sPercent;
+  }
+
+  /** A fall that nobody and no detector names leads below what is usual; a named hold's need not. */
+  #isBelowUsual({ basis, lungs }: Hold): boolean {
+    if (basis === 'named' || basis === 'fallFromLow') return true;
+    const level = this.#levelAt(this.#nowMs);
+    if (level === undefined) return true;
+    const asked = basis === 'fall' ? 'nothingSaid' : lungs === 'emptied' ? 'emptied' : 'lungsSaid';
+    const usual = this.#usualPercent();
+    return (
+      usual - level >= Math.min(belowUsualPercent[asked], belowUsualShare * (usual - this.#floorPercent))
+    );
   }
 
   /** Below this the display shows less than the floor. Where lungs may be emptied, whose fall is steep and shown late, and in a hold that may be none: the floor itself. */
   #leastPercent(hold: Hold): number {
-    const isSlow = !hold.assumed && (hold.lungs === 'full' || hold.lungs === 'half');
+    const isSlow = !isFallAlone(hold.basis) && (hold.lungs === 'full' || hold.lungs === 'half');
     const isWhole = isSlow && this.#recent.every(({ percent }) => Number.isInteger(percent));
     return isWhole ? this.#floorPercent - shownAsFloorPercent : this.#floorPercent;
   }
 
   /** Whether the lowest reading is too likely to fall below the floor if the hold goes on from `atS`. */
   #isRisky(hold: Hold, atS: number): boolean {
-    const aheadS = hold.assumed ? assumed.aheadS : reactionS;
-    const soon = hold.posterior.chanceBelow(atS + aheadS, this.#leastPercent(hold));
+    const soon = hold.posterior.chanceBelow(atS + aheadSOf(hold.basis), this.#leastPercent(hold));
     const fallen = hold.height - hold.level!;
     const fallenEnough =
       fallen >= Math.min(adviceFallPercent, adviceFallShare * (hold.height - this.#floorPercent));
-    if (hold.assumed) return fallenEnough && this.#isPlainFall(soon);
-    return soon >= acceptedRiskOf(hold.lungs) && (fallenEnough || soon >= plainRiskOf(hold.lungs));
+    if (isFallAlone(hold.basis))
+      return fallenEnough && this.#isPlainFall(hold.basis, soon) && this.#isBelowUsual(hold);
+    const isSeen = fallenEnough || (hold.basis === 'named' && soon >= plainRiskOf(hold.lungs));
+    return soon >= acceptedRiskOf(hold.lungs) && isSeen && this.#isBelowUsual(hold);
   }
 
   #answer(): Forecast {
@@ -482,7 +550,7 @@ class LiveForecaster implements Forecaster {
     const { posterior } = hold;
     const shownShares = shownSharesOf(hold.lungs);
     const [, middle, high] = posterior.lowest(atS, shownShares);
-    const [cautious] = posterior.lowest(atS + (hold.assumed ? assumed.aheadS : reactionS), shownShares);
+    const [cautious] = posterior.lowest(atS + aheadSOf(hold.basis), shownShares);
     // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.
     const low = stopAdvised ? Math.min(cautious, this.#floorPercent) : cautious;
     const [soonest, likely, latest] = posterior.secondsLeft(atS, this.#leastPercent(hold), shownShares);
@@ -503,7 +571,7 @@ class LiveForecaster implements Forecaster {
 
 function take(hold: Hold, reading: Reading): void {
   // What only its fall names is told from a movement by its own rules.
-  if (reading.isOfDip && !hold.assumed) {
+  if (reading.isOfDip && !isFallAlone(hold.basis)) {
     // A fall that is under way goes on unseen: the advice must not wait for the finger.
     const unseenS = Math.min(2, (reading.atMs - (hold.newestMs ?? reading.atMs)) / 1000);
     if (hold.level !== undefined) hold.level -= unseenFallPerS * Math.max(0, unseenS);
@@ -537,6 +605,10 @@ function surpriseOf(hold: Hold, endS: number): number | undefined {
   // The central 80 % of a normal distribution is 2.563 spreads wide.
   return (lowest - middle) / Math.max(0.3, (high - low) / 2.563);
 }
+
+const isFallAlone = (basis: HoldBasis): basis is 'fall' | 'fallFromLow' =>
+  basis === 'fall' || basis === 'fallFromLow';
+const aheadSOf = (basis: HoldBasis): number => (isFallAlone(basis) ? fallAlone[basis].aheadS : reactionS);
 
 const plainRiskOf = (lungs: HoldLungs | undefined): number =>
   lungs === undefined ? plainRiskUnsaid : lungs === 'full' ? plainRisk : plainRiskNotFull;

@@ -32,7 +32,7 @@ const redrawEveryS = 8;
 const mergeAfterS = 24;
 const mergeSpanS = 6;
 /**
- * Of a hold that is only assumed, curves are moved by this share of how far the newest readings lie off them, at most so many
+ * Where curves are bent (a fall from a low saturation that nobody announced), they are moved by this share of how far the newest readings lie off them, at most so many
  * points, and may not misfit otherwise: bent to the newest readings, they took nine dips of people at rest for holds (noneeg, 6.4 h).
  */
 const movedShare = 0.6;
@@ -52,8 +52,12 @@ export interface PosteriorOptions {
   readonly restPercent?: number;
   /** One standard deviation of the hold's start. */
   readonly startUncertaintyS: number;
-  /** Nobody and nothing but the fall itself says that there is a hold. */
-  readonly isAssumed?: boolean;
+  /** Curves may be wrong for a while (misfit.ts); else they are bent to the newest readings. True when left out. */
+  readonly mayMisfit?: boolean;
+  /** Multiplies how wrong their slope may be. */
+  readonly slopeErrorFactor?: number;
+  /** The hold began so much later than said, by the lungs it may have begun with: of a start that is only assumed. */
+  readonly startLaterS?: Readonly<Record<HoldLungs, number>>;
 }
 
 interface State {
@@ -101,12 +105,12 @@ export class HoldPosterior {
   #takenCount = 0;
   #endS = Number.POSITIVE_INFINITY;
   readonly #errorScale: number;
-  readonly #isAssumed: boolean;
+  readonly #isBent: boolean;
 
   constructor(options: PosteriorOptions) {
     const { prior, lungs, restPercent, startUncertaintyS } = options;
     this.#errorScale = prior.errorScale;
-    this.#isAssumed = options.isAssumed === true;
+    this.#isBent = options.mayMisfit === false;
     const shares = lungShares(prior);
     this.#states = (lungs === undefined ? holdLungs : [lungs]).map((state) => ({
       curves: new CurveSet({
@@ -114,7 +118,9 @@ export class HoldPosterior {
         curveCount: lungs === undefined ? curveCounts[state] : knownCurveCount,
         restPercent,
         startUncertaintyS,
-        mayMisfit: !this.#isAssumed,
+        startLaterS: options.startLaterS?.[state] ?? 0,
+        mayMisfit: !this.#isBent,
+        slopeErrorFactor: options.slopeErrorFactor ?? 1,
       }),
       logPrior: lungs === undefined ? Math.log(shares[state]) : 0,
       redrawnAtS: 0,
@@ -146,7 +152,7 @@ export class HoldPosterior {
     const spanS = last === undefined ? 1 : Math.min(4, Math.max(0, atS - last.atS));
     const reading: HoldReading = { atS, percent, trust, spanS };
     this.#readings.push(reading);
-    const fade = last === undefined || !this.#isAssumed ? 1 : Math.exp(-(atS - last.atS) / memoryS);
+    const fade = last === undefined || !this.#isBent ? 1 : Math.exp(-(atS - last.atS) / memoryS);
     this.#takenCount++;
     this.#merge(atS);
     for (const state of this.#states) {
@@ -267,7 +273,7 @@ export class HoldPosterior {
       curves.turnsInto(atS, ahead.lowest, at);
       at += curves.count;
     }
-    if (this.#isAssumed) this.#moveAll(ahead);
+    if (this.#isBent) this.#moveAll(ahead);
     else this.#moveByMisfit(ahead);
     return ahead;
   }
@@ -349,7 +355,7 @@ export class HoldPosterior {
       curves.addReading(
         reading,
         1,
-        this.#isAssumed ? Math.exp(-(lastS - reading.atS) / memoryS) : 1,
+        this.#isBent ? Math.exp(-(lastS - reading.atS) / memoryS) : 1,
         this.#endS,
       );
     curves.weigh();

@@ -18,7 +18,7 @@ export interface LungState {
   readonly errorFactor: number;
   /** How much wronger than for full lungs the slope of such a curve may be: the fall is so much steeper. Our choice, after the benches. */
   readonly slopeErrorFactor: number;
-  /** Share of holds, while this athlete's own habit is not known. Our choice. */
+  /** Share of holds, while this athlete's own habit is not known. Our choice: emptied ones are counted for more than they are held, being found too late. */
   readonly share: number;
   readonly source: string;
 }
@@ -32,7 +32,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     earlyS: 35,
     errorFactor: 1,
     slopeErrorFactor: 1,
-    share: 0.78,
+    share: 0.65,
     source: 'TLC 6-8 L (reference 2.29); alveolar PO2 126 at 7 L (2.10); 8 s is about 4 mmHg at 0.45 mmHg/s',
   },
   half: {
@@ -43,7 +43,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     earlyS: 28,
     errorFactor: 1.05,
     slopeErrorFactor: 1.4,
-    share: 0.16,
+    share: 0.2,
     source: 'between FRC 2.4 L (reference 2.29) and TLC; 60 % of FVC and RV is about 4 L (3.13)',
   },
   emptied: {
@@ -54,7 +54,7 @@ export const lungStates: Readonly<Record<HoldLungs, LungState>> = {
     earlyS: 20,
     errorFactor: 1.3,
     slopeErrorFactor: 1.8,
-    share: 0.06,
+    share: 0.15,
     source:
       '2 L lie between RV 1.2-1.5 L (textbook, from memory), more in large lungs, and FRC lying 2.0-2.4 L (reference 2.10, 2.29); alveolar PO2 of quiet to deep breathing on air (2.03, 2.04)',
   },

@@ -4,6 +4,11 @@ import type { HoldLungs } from '../../shared/schema-parts.ts';
 
 /** A saying that no hold followed for so long is no longer heeded. Our choice: longer than any lead-in or recovery of a plan (30 min). */
 const heededForMs = 2_700_000;
+/**
+ * Of a fall that nobody and no detector names it is heeded for less: who said it and rests would be called at falls of rest for all that time.
+ * Our choice: longer than most recoveries between holds.
+ */
+const heededOfFallMs = 600_000;
 
 export interface LungsSaid {
   /** Undefined takes back what was said last. */
@@ -12,14 +17,16 @@ export interface LungsSaid {
   ended(atMs: number): void;
   /** Of a hold that began at `startMs` and has been heard about until `untilMs`. */
   of(startMs: number, untilMs: number): HoldLungs | undefined;
+  /** Of a fall that nobody names, taken to have begun at `startMs`. */
+  ofFall(startMs: number, untilMs: number): HoldLungs | undefined;
   /** Of the next hold, if it began now. */
   next(nowMs: number): HoldLungs | undefined;
 }
 
 export function createLungsSaid(): LungsSaid {
   let sayings: { readonly atMs: number; readonly lungs: HoldLungs }[] = [];
-  const of = (startMs: number, untilMs: number): HoldLungs | undefined =>
-    sayings.findLast(({ atMs }) => atMs <= untilMs && atMs >= startMs - heededForMs)?.lungs;
+  const newest = (startMs: number, untilMs: number, forMs: number): HoldLungs | undefined =>
+    sayings.findLast(({ atMs }) => atMs <= untilMs && atMs >= startMs - forMs)?.lungs;
   return {
     say(atMs, lungs) {
       if (lungs === undefined) sayings.pop();
@@ -28,7 +35,8 @@ export function createLungsSaid(): LungsSaid {
     ended(endMs) {
       sayings = sayings.filter(({ atMs }) => atMs > endMs);
     },
-    of,
-    next: (nowMs) => of(nowMs, nowMs),
+    of: (startMs, untilMs) => newest(startMs, untilMs, heededForMs),
+    ofFall: (startMs, untilMs) => newest(startMs, untilMs, heededOfFallMs),
+    next: (nowMs) => newest(nowMs, nowMs, heededForMs),
   };
 }

@@ -295,8 +295,13 @@ test('what is said of the lungs is of the hold under way, else of the next, and 
   said.say(12_000, 'half');
   said.ended(11_000);
   expect(said.next(13_000)).toBe('half');
+  // Of a fall that nobody names for ten minutes only, of a hold that is named for longer.
+  expect(said.ofFall(612_000, 620_000)).toBe('half');
+  expect(said.ofFall(612_001, 620_000)).toBeUndefined();
+  expect(said.of(612_001, 620_000)).toBe('half');
   said.say(14_000, undefined);
   expect(said.next(15_000)).toBeUndefined();
+  expect(said.ofFall(15_000, 15_000)).toBeUndefined();
   fc.assert(
     fc.property(
       fc.array(fc.tuple(fc.nat(100_000), fc.constantFrom(...holdLungs, undefined)), { maxLength: 30 }),
@@ -308,4 +313,46 @@ test('what is said of the lungs is of the hold under way, else of the next, and 
       },
     ),
   );
+});
+
+describe('a fall that nobody and no detector names', () => {
+  /** Second at which the advice comes; nobody marks a start. */
+  const advisedUnnamedS = (shown: readonly number[], lungs?: HoldLungs, floor = 88): number | undefined => {
+    const forecaster = createForecaster({ floorSpo2Percent: floor });
+    if (lungs !== undefined) forecaster.push({ type: 'lungs', atMs: monotonicMs(0), lungs });
+    for (const [second, spo2Percent] of shown.entries()) {
+      const atMs = monotonicMs(second * 1000);
+      const forecast = forecaster.push({ type: 'spo2', atMs, spo2Percent, quality: 'good' });
+      if (forecast.known && forecast.stopAdvised) return second;
+    }
+    return undefined;
+  };
+  const rest = (seconds: number, percent: number): number[] => new Array<number>(seconds).fill(percent);
+  const shown = (holdS: number, lungVolumeL: number): number[] => {
+    const displayed = modelHold({ lungVolumeL }, holdS).readings.slice(restS, restS + holdS);
+    return [...rest(180, 97), ...displayed.map((value) => Math.round(value - displayed[0]! + 97))];
+  };
+
+  test('is heeded sooner where somebody said how full the lungs are', () => {
+    const course = shown(260, 6);
+    const unsaid = advisedUnnamedS(course)!;
+    const said = advisedUnnamedS(course, 'full')!;
+    expect(said).toBeLessThanOrEqual(unsaid);
+    // Both before the display shows the floor.
+    expect(unsaid).toBeLessThan(course.findIndex((value, second) => second > 180 && value < 88));
+  });
+
+  test('is none where the saturation has only risen for half a minute and fallen back (a person at rest, noneeg)', () => {
+    const back = [98, 98, 97, 97, 97, 96, 96, 96, 95, 95, 95, 94, 94, 94, 94, 94, 93, 93, 93, 93, 93, 93, 93];
+    const course = [...rest(240, 96), ...rest(10, 97), ...rest(24, 98), ...back, ...rest(60, 94)];
+    expect(advisedUnnamedS(course)).toBeUndefined();
+  });
+
+  test('is called before a high floor is reached', () => {
+    const course = shown(260, 6);
+    const floor = 94;
+    expect(advisedUnnamedS(course, undefined, floor)).toBeLessThanOrEqual(
+      course.findIndex((value, second) => second > 180 && value < floor),
+    );
+  });
 });
