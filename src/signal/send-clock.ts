@@ -17,9 +17,9 @@ const leastShare = 0.75;
 export function sendDelays(arrivedAtMs: readonly number[]): readonly (number | null)[] | null {
   if (arrivedAtMs.length < leastPackets) return null;
   const gaps = arrivedAtMs.slice(1).map((at, i) => at - arrivedAtMs[i]!);
-  const period = gaps.toSorted((a, b) => a - b)[gaps.length >> 1]!;
-  if (!(period > 2 * heldUpMs)) return null;
-  const turns = turnsOf(arrivedAtMs, period);
+  const commonest = gaps.toSorted((a, b) => a - b)[gaps.length >> 1]!;
+  if (!(commonest > 2 * heldUpMs)) return null;
+  const turns = turnsByPeriod(arrivedAtMs, gaps, commonest);
   const points = arrivedAtMs.flatMap((at, i) => (turns[i] === null ? [] : [{ turn: turns[i]!, at }]));
   if (points.length < leastPackets || points.length < leastShare * arrivedAtMs.length) return null;
   const line = lineBelow(points);
@@ -28,6 +28,23 @@ export function sendDelays(arrivedAtMs: readonly number[]): readonly (number | n
   );
   const fits = delays.map((delay) => (delay !== null && delay <= heldUpMs ? Math.max(0, delay) : null));
   return fits.filter((delay) => delay !== null).length < leastShare * arrivedAtMs.length ? null : fits;
+}
+
+/**
+ * The commonest gap is off by what one packet was delayed, and over several turns by as much again and again; the whole time by all turns is
+ * not. That of the two counts which explains more packets.
+ */
+function turnsByPeriod(
+  arrivedAtMs: readonly number[],
+  gaps: readonly number[],
+  commonest: number,
+): readonly (number | null)[] {
+  const first = turnsOf(arrivedAtMs, commonest);
+  if (!first.includes(null)) return first;
+  const turnCount = gaps.reduce((sum, gap) => sum + Math.max(1, Math.round(gap / commonest)), 0);
+  const second = turnsOf(arrivedAtMs, (arrivedAtMs.at(-1)! - arrivedAtMs[0]!) / turnCount);
+  const explained = (some: readonly (number | null)[]) => some.filter((turn) => turn !== null).length;
+  return explained(second) > explained(first) ? second : first;
 }
 
 /** The number of the clock's turn by which each was sent; null where it is no whole number of them after the one before. */

@@ -35,6 +35,14 @@ describe('packets sent by a clock', () => {
     );
   });
 
+  test('the commonest gap of packets that were delayed is no clock of its own: gaps of several turns fit the same one', () => {
+    // Each gap of one turn that is commonest is 10 ms long; the gap of two turns 60 ms short.
+    const at = [0, 700, 1_410, 2_120, 2_800, 3_560, 4_900, 5_600, 7_700, 8_400, 10_500, 11_200];
+    const delays = sendDelays(at)!;
+    expect(delays).not.toBeNull();
+    expect(delays).not.toContain(null);
+  });
+
   test('thirty packets with delays of up to 60 ms: each told to within 25 ms, half within 7', () => {
     const took = Array.from({ length: 30 }, (_, i) => (i * 37) % 61);
     const delays = sendDelays(took.map((one, i) => 1_000 + 3_000.4 * i + one))!;
