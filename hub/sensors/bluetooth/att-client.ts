@@ -90,6 +90,8 @@ export class AttClient {
   #waiting: { readonly request: number; readonly done: (answer: Buffer) => void } | null = null;
   #mtuAnswered: () => void = () => {};
   #writes = 0;
+  /** Where a command went that is never answered, until an answer to anything shows that it is there. */
+  #unanswered: { readonly handle: number } | null = null;
   #deaf = false;
   #ended = false;
   #secured: Promise<boolean> | null = null;
@@ -171,12 +173,24 @@ export class AttClient {
       await this.#ask(opcode.write, body).finally(() => {
         this.#writes -= 1;
       });
-    } else this.#stream.write(attChannel, Buffer.from([opcode.writeCommand, ...body]));
+    } else {
+      this.#unanswered = { handle: valueHandle };
+      this.#stream.write(attChannel, Buffer.from([opcode.writeCommand, ...body]));
+    }
   }
 
-  /** Resolves when commands under way have been answered, at the latest after `limitMs`. */
+  /**
+   * Resolves when commands under way have reached the sensor, at the latest after `limitMs`. One that is not answered has when a question after
+   * it is: a link keeps the order of what is sent, but its end overtakes what the controller still
+   * holds (Core, Vol 4 E 4.1.1: such data is flushed; from memory).
+   */
   async written(limitMs: number): Promise<void> {
-    if (this.#writes === 0) return;
+    const unanswered = this.#unanswered;
+    if (this.#writes === 0 && unanswered === null) return;
+    if (unanswered !== null) {
+      const handle = u16(unanswered.handle);
+      this.#ask(opcode.findInformation, [...handle, ...handle]).catch(() => {});
+    }
     let timer: NodeJS.Timeout | undefined;
     const limit = new Promise<void>((resolve) => {
       timer = setTimeout(resolve, limitMs);
@@ -292,7 +306,9 @@ export class AttClient {
   /** One question and its answer, after the one before. Pairs once where the sensor asks for it. */
   #ask(request: number, body: readonly number[]): Promise<Buffer> {
     const turn = this.#queue.then(async () => {
+      const before = this.#unanswered;
       const answer = await this.#exchange(request, body);
+      if (this.#unanswered === before) this.#unanswered = null;
       if (answer[0] !== opcode.error) return answer;
       const code = answer[4] ?? 0;
       if (code === notFound) throw new AttRefusal('missing', said('link.noneThere'));

@@ -29,7 +29,7 @@ const purgeAfterMs = 60_000;
 const scanWordMs = 500;
 const cancelPollMs = 20;
 /** For a command under way when its link is to be closed: a few connection intervals. */
-const stopCommandLimitMs = 500;
+const stopCommandLimitMs = 1_000;
 /** A library that has not said anything about its adapter by then has found none. macOS may be asking the user. */
 const stateTimeoutMs = process.platform === 'darwin' ? 20_000 : 5_000;
 /** It is waited in pieces, between which what has been said is read: a process that stood still has not listened. */
