@@ -33,7 +33,7 @@ interface ViewCase {
   readonly hub: PageHubOptions;
   /** Other devices can join. */
   readonly withDevices?: boolean;
-  /** Shows what only the whole browser asks. */
+  /** Shows or does what only the whole browser can. */
   readonly whole?: boolean;
   readonly recorded?: readonly SessionToWrite[];
   /** Before the page is opened. */
@@ -186,6 +186,8 @@ const views: readonly ViewCase[] = [
   {
     name: 'wall-far',
     path: '/wall',
+    // It fills the screen, and a shell that does cannot be given another size.
+    whole: true,
     hub: several(8),
     prepare: (hub) => fallBelowFloor(hub, 2),
     ready: heading('Wall'),
