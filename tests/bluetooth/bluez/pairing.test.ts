@@ -30,6 +30,14 @@ async function open(...sensors: readonly FakeSensor[]): Promise<void> {
   await bench.until('all found', () => sensors.every((sensor) => bench.status(sensor) !== undefined));
 }
 
+/** Worn, paired and read; the hub knows that a key is kept. */
+async function openPaired(sensor: FakeSensor): Promise<void> {
+  await open(sensor);
+  bench.want(sensor);
+  await bench.readings(sensor);
+  await bench.until('the key is told', () => bench.status(sensor)?.isBonded === true);
+}
+
 afterEach(async () => {
   await bench.stop();
   bluez.close();
@@ -55,10 +63,7 @@ const roads = [
 describe.each(roads)('a lock %s', (_road, characteristic) => {
   test('just works: a sensor that was assigned pairs by itself, keeps its key, and reconnects by it', async () => {
     const clip = bonding({ pairing: 'justWorks' }, characteristic);
-    await open(clip);
-    bench.want(clip);
-    await bench.readings(clip);
-    await bench.until('the key is told', () => bench.status(clip)?.isBonded === true);
+    await openPaired(clip);
     for (let session = 2; session <= 4; session += 1) {
       await bluez.order({ do: 'drop', id: 'clip' });
       await bench.readings(clip);
@@ -156,10 +161,7 @@ test('devices that are not the hub’s business are refused, and the desktop has
 
 test('a sensor whose address changes is the same one once it has paired', async () => {
   const clip = bonding({ pairing: 'justWorks', identity: 'c4:b1:a2:33:99:99' });
-  await open(clip);
-  bench.want(clip);
-  await bench.readings(clip);
-  await bench.until('the key is told', () => bench.status(clip)?.isBonded === true);
+  await openPaired(clip);
   await bluez.order({ do: 'drop', id: 'clip' });
   await bench.readings(clip);
   expect([...bench.statuses.keys()]).toEqual([sensorIdOf(clip)]);
@@ -167,10 +169,7 @@ test('a sensor whose address changes is the same one once it has paired', async 
 
 test('a key is forgotten on demand: the link ends, and the sensor pairs anew', async () => {
   const clip = bonding({ pairing: 'justWorks' });
-  await open(clip);
-  bench.want(clip);
-  await bench.readings(clip);
-  await bench.until('the key is told', () => bench.status(clip)?.isBonded === true);
+  await openPaired(clip);
   bench.source.forgetBond(sensorIdOf(clip));
   await bench.until('forgotten', () => bluez.of('forgotten', 'clip').length === 1);
   await bench.readings(clip);
@@ -184,10 +183,7 @@ test.each([
   'a sensor that lost its key is told as that where bluetoothd %s, and pairs anew once it is forgotten',
   async (_what, tellsReason, code) => {
     const clip = bonding({ pairing: 'justWorks', tellsReason });
-    await open(clip);
-    bench.want(clip);
-    await bench.readings(clip);
-    await bench.until('the key is told', () => bench.status(clip)?.isBonded === true);
+    await openPaired(clip);
     // A drop, after which it comes back by its key, is no doubt.
     await bluez.order({ do: 'drop', id: 'clip' });
     await bench.readings(clip);
