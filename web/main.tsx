@@ -33,6 +33,7 @@ import { hushAloud, sayAloud } from './audio/aloud.ts';
 import { CuePlayer } from './audio/cue-player.ts';
 import { alarmTitle } from './components/alarm-title.ts';
 import { entryWords } from './components/entry-words.ts';
+import { askAgainWhenBusy } from './connection/ask-again.ts';
 import { openBrowserSocket } from './connection/browser-socket.ts';
 import { HubConnection } from './connection/hub-connection.ts';
 import { HubHttp } from './connection/hub-http.ts';
@@ -110,10 +111,14 @@ effect(() => {
 
 const language = new LanguageSetting(preferences, navigator.languages, timers);
 
-const http = new HubHttp((path, init) => fetch(path, init), language.say, {
-  setAside: (records) => hub.recordsSetAside(records),
-  unsaved: (change) => hub.unsaved.httpUnsaved(change),
-});
+const http = new HubHttp(
+  askAgainWhenBusy((path, init) => fetch(path, init), timers),
+  language.say,
+  {
+    setAside: (records) => hub.recordsSetAside(records),
+    unsaved: (change) => hub.unsaved.httpUnsaved(change),
+  },
+);
 followSaving({
   unsaved: hub.unsaved,
   isLive: () => hub.link.value === 'live',

@@ -63,6 +63,7 @@ import {
 import { PageFeed } from './page-feed.ts';
 import { RadioDoor } from './radio-sockets.ts';
 import { type ReaderLanguage, readerLanguage, sayFor } from './reader-language.ts';
+import { AskedTooOften, requestQuota } from './request-quota.ts';
 import {
   pageLeft,
   type Restoring,
@@ -368,12 +369,7 @@ async function createApp(
     // Without TLS on loopback this header would only teach browsers to refuse the plain page.
     strictTransportSecurity: false,
   });
-  await app.register(rateLimit, {
-    max: 600,
-    timeWindow: 10_000,
-    // Others on this machine have its address too, and must not use up what its own person may ask.
-    keyGenerator: ({ raw, ip }) => (isOwnPerson(raw, context.ownPerson) ? 'own person' : ip),
-  });
+  await app.register(rateLimit, requestQuota(context.ownPerson));
   guardRequests(app, accessOf, isLanName);
   if (school !== undefined) guardHubs(app);
   guardBodies(app, context.clock);
@@ -444,10 +440,12 @@ function answerErrors(app: FastifyInstance, { log }: RouteContext): void {
   app.setErrorHandler((error: Error & { statusCode?: number }, _request, reply) => {
     // The page has left; what was worked out for it was dropped.
     if (error === pageLeft) return reply.code(499).send();
+    if (error instanceof AskedTooOften)
+      return sendFault(reply, error.statusCode, { code: 'tooManyRequests', said: error.said });
     if (error instanceof ReviewFault) return sendFault(reply, 500, { code: 'internal', said: error.said });
     const status = error.statusCode ?? 500;
     if (status >= 500) log.error('a request failed', error);
-    const code: ErrorCode = status === 429 ? 'tooManyRequests' : status >= 500 ? 'internal' : 'badRequest';
+    const code: ErrorCode = status >= 500 ? 'internal' : 'badRequest';
     const what = status >= 500 ? said('refusal.internal') : said('said.asTold', { text: error.message });
     return sendFault(reply, status, { code, said: what });
   });

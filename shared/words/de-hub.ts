@@ -69,6 +69,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
   'refusal.notUnderstood': 'Der Hub hat die Seite nicht verstanden. Lade sie neu.',
   'refusal.notGreeted': 'Die Seite muss sich zuerst melden. Lade sie neu.',
   'refusal.tooManyRequests': 'Zu viele Anfragen auf einmal. Warte eine Sekunde.',
+  'refusal.askedTooOften': (p) => `Zu viele Anfragen auf einmal. Versuche es in ${p.seconds} s wieder.`,
   'refusal.eraseAllOnly': '"recordings" kann nur "all" sein: jede Aufzeichnung dieses Athleten mitlöschen.',
   'refusal.unknownRecording': 'Diese Aufzeichnung gibt es nicht; vielleicht wurde sie gelöscht.',
   'refusal.alreadyInRecording':

@@ -60,6 +60,8 @@ export const hubWordsInEnglish = {
   'refusal.notUnderstood': 'The hub did not understand the page. Reload it.',
   'refusal.notGreeted': 'The page must say hello first. Reload it.',
   'refusal.tooManyRequests': 'Too many requests at once. Wait a second.',
+  'refusal.askedTooOften': (p: { readonly seconds: number }) =>
+    `Too many requests at once. Try again in ${p.seconds} s.`,
   'refusal.eraseAllOnly': '"recordings" can only be "all": erase every recording of this athlete too.',
   'refusal.unknownRecording': 'There is no such recording; it may have been deleted.',
   'refusal.alreadyInRecording': 'They are in this recording already: one person cannot have two parts of it.',

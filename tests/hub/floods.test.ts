@@ -203,6 +203,27 @@ describe('connections', () => {
     },
   );
 
+  const getFrom = (remoteAddress: string, url: string) =>
+    served.server.app.inject({ method: 'GET', url, remoteAddress, headers: { host: '192.0.2.1' } });
+
+  test('a browser that takes the whole page to keep it, again and again, uses up no question of its address', async () => {
+    for (let i = 0; i < 4_000; i += 1) await getFrom('192.0.2.7', `/assets/file-${i % 140}.js`);
+    expect((await getFrom('192.0.2.7', '/assets/one-more.js')).statusCode).toBe(429);
+    expect((await getFrom('192.0.2.7', '/api/hub-certificate')).statusCode).not.toBe(429);
+    expect((await getFrom('192.0.2.8', '/assets/file-1.js')).statusCode).toBe(404);
+  });
+
+  test('no other spelling of a question is counted as a file', async () => {
+    for (let i = 0; i < 600; i += 1) await getFrom('192.0.2.6', '/%61pi/hub-certificate');
+    const refused = await getFrom('192.0.2.6', '/api/hub-certificate');
+    expect(refused.statusCode).toBe(429);
+    expect(refused.json()).toMatchObject({
+      code: 'tooManyRequests',
+      message: expect.stringMatching(/^Too many requests at once\. Try again in \d+ s\.$/),
+    });
+    expect(Number(refused.headers['retry-after'])).toBeGreaterThan(0);
+  });
+
   test('what is asked of addresses that do not exist is counted too', async () => {
     const statuses = new Set<number>();
     for (let i = 0; i < 650; i += 1)
