@@ -182,7 +182,7 @@ export const sensorWordsInGerman: Pick<SaidWords, keyof typeof sensorWordsInEngl
   'profile.tooMany': (p) =>
     `${p.folder}: dort liegen mehr als ${p.most} Profile; dem Namen nach ab ${p.from} werden sie nicht gelesen`,
   'profile.clash': (p) =>
-    `${p.file} liest die Charakteristik ${p.characteristic} schon. Zwei Profile können sich keine teilen: Messwerte des einen Sensors würden aus Bytes des anderen gemacht. Eines der beiden entfernen`,
+    `${p.file} liest die Charakteristik ${p.characteristic} schon, und nichts unterscheidet ihre Sensoren von diesen: Messwerte des einen würden aus Bytes des anderen gemacht. Jedem Profil einen eigenen Namen geben und unter Erkannt an einen eigenen Anfang des Sensornamens (match.namePrefix), oder eines der beiden entfernen`,
   'profile.clashOf': (p) => `${p.file}: ${p.clash}`,
   'profile.standardCharacteristic':
     'wird nach dem Standard gelesen, bei jedem Sensor, der es hat: ein Profil dafür würde alle diese lesen',

@@ -188,7 +188,7 @@ export const sensorWordsInEnglish = {
   'profile.tooMany': (p: { readonly folder: string; readonly most: number; readonly from: string }) =>
     `${p.folder}: more than ${p.most} profiles lie there; those from ${p.from} on, by name, are not read`,
   'profile.clash': (p: { readonly characteristic: string; readonly file: string }) =>
-    `${p.file} reads the characteristic ${p.characteristic} already. Two profiles cannot share one: readings of one sensor would be made of the other's bytes. Remove one of the two`,
+    `${p.file} reads the characteristic ${p.characteristic} already, and nothing tells its sensors from these: readings of one would be made of the other's bytes. Give each profile a name of its own, and its own beginning of the sensor's name under Recognised by (match.namePrefix), or remove one of the two`,
   'profile.clashOf': (p: { readonly file: string; readonly clash: string }) => `${p.file}: ${p.clash}`,
   'profile.standardCharacteristic':
     'is read by the standard, for every sensor that has it: a profile for it would read all of those',

@@ -12,7 +12,8 @@ import {
   type ProfileSamples,
   type ProfileState,
 } from '../profiles/decode-profile.ts';
-import { readsCharacteristic, type SensorProfile } from '../profiles/sensor-profile.ts';
+import type { SensorProfile } from '../profiles/sensor-profile.ts';
+import { characteristicOf, profileOfStream } from '../profiles/stream-name.ts';
 import type { Sample } from '../samples/sample.ts';
 import { decodeExactPacket } from '../sessions/exact-packet.ts';
 import { type BeatTimeline, createBeatTimeline } from './beat-timeline.ts';
@@ -68,7 +69,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     const { characteristic, sensorId, bytes, atMs } = packet;
     const source = sourcesOf(sensorId);
     const state = { ...(profileStates.get(key) ?? initialProfileState), standing: source.standing };
-    const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristic);
+    const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristicOf(characteristic));
     profileStates.set(key, decoded.state);
     source.standing = decoded.state.standing;
     const worked = workedOut(decoded, source, packet);
@@ -129,7 +130,7 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
   return {
     read(packet) {
       const { characteristic, bytes, sensorId } = packet;
-      const profile = profiles.find((each) => readsCharacteristic(each, characteristic));
+      const profile = profileOfStream(profiles, characteristic);
       if (profile !== undefined) return readByProfile(profile, packet);
       const exact = decodeExactPacket(characteristic, bytes, sensorId);
       if (exact !== undefined) return { ...none, samples: exact };

@@ -444,6 +444,74 @@ onAir(
   },
 );
 
+onAir('clips of two makers on one characteristic are read at once, each its own way', async (air) => {
+  const profileOf = (name: string, namePrefix: string, spo2At: number, pulseAt: number) => {
+    const parsed = parseProfile(
+      JSON.stringify({
+        profile: 1,
+        name,
+        measures: ['oximeter'],
+        match: { services: ['ffe0'], namePrefix },
+        link: { service: 'ffe0', notify: 'ffe1' },
+        fields: [
+          { gives: 'spo2Percent', at: spo2At },
+          { gives: 'pulseRateBpm', at: pulseAt },
+        ],
+      }),
+    );
+    if (!parsed.ok) throw new Error(JSON.stringify(parsed.reason));
+    return parsed.value;
+  };
+  const profiles = [profileOf('Of the quay', 'Quay', 0, 1), profileOf('Of the basin', 'Basin', 2, 0)];
+  const clip = (name: string, frame: string) =>
+    strap({
+      name,
+      advertises: ['ffe0'],
+      services: [
+        device,
+        {
+          uuid: 'ffe0',
+          characteristics: [
+            {
+              uuid: 'ffe1',
+              properties: ['notify'],
+              stream: { kind: 'bytes', everyMs: 200, frames: [frame] },
+            },
+          ],
+        },
+      ],
+    });
+  // What either profile would make of the other's bytes looks just as well.
+  const clips = [clip('Quay 1', '605d62'), clip('Basin 1', '5a635e'), clip('Weir 1', '616160')];
+  for (const each of clips) await air.add(each);
+  const bench = await HubBench.start({
+    adapters: [`unix:${air.socketPath}`],
+    profiles: profiles.map(profileLinkOf),
+    wanted: clips.map((each) => ({ sensorId: idOf(each), plan: { name: each.name } })),
+  });
+  try {
+    const of = (sensor: AirSensor) => bench.packets.filter(({ sensorId }) => sensorId === idOf(sensor));
+    await until('both', () => of(clips[0]!).length > 10 && of(clips[1]!).length > 10);
+    await until('a third maker', () => air.of('connected', clips[2]!.id).length > 0);
+    const reader = createPacketReader(profiles);
+    const readBy = (sensor: AirSensor) =>
+      new Set(
+        of(sensor).map((packet) =>
+          reader
+            .read({ ...packet, atMs: monotonicMs(1) })
+            .samples.map(({ value }) => value)
+            .join(),
+        ),
+      );
+    expect([...readBy(clips[0]!)]).toEqual(['96,93']);
+    expect([...readBy(clips[1]!)]).toEqual(['94,90']);
+    // Nobody knows how its bytes are to be read.
+    expect(of(clips[2]!)).toEqual([]);
+  } finally {
+    await bench.source.stop();
+  }
+});
+
 onAir(
   'a strap whose address changes is known again by its serial number, and its old names leave the list',
   async (air) => {

@@ -7,6 +7,7 @@ import { monotonicMs, wallMs } from '../../../shared/units.ts';
 import type { Hold } from '../../../src/holds/hold.ts';
 import { pipelineFactory } from '../../../src/pipeline.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { characteristicOf, profileOfStream } from '../../../src/profiles/stream-name.ts';
 import type { Sample } from '../../../src/samples/sample.ts';
 import { applyCorrections } from '../../../src/sessions/apply-corrections.ts';
 import type { CorrectedMarks } from '../../../src/sessions/correct-marks.ts';
@@ -227,9 +228,11 @@ class SentColumns {
 }
 
 /** True for packets that a preview reads: few, and quick to read. */
-export const isForPreview = (characteristic: string, profiles: readonly SensorProfile[]): boolean =>
-  characteristic !== waveCharacteristic &&
-  !profiles.some(({ link, fields }) => link.notify === characteristic && fields.some(isWave));
+export function isForPreview(stream: string, profiles: readonly SensorProfile[]): boolean {
+  if (stream === waveCharacteristic) return false;
+  const profile = profileOfStream(profiles, stream);
+  return !(profile?.link.notify === characteristicOf(stream) && profile.fields.some(isWave));
+}
 const isWave = ({ gives }: SensorProfile['fields'][number]): boolean => gives === 'pleth';
 
 /** `streams` in the order of their packets. */

@@ -14,7 +14,7 @@ import type {
 } from '../../base/ports/sensor-source.ts';
 import { reduceLinks } from './link-machine.ts';
 import { type LinkPolicy, linkPolicy } from './link-policy.ts';
-import { profileFor } from './link-questions.ts';
+import { profileFor, streamOfPacket } from './link-questions.ts';
 import {
   initialLinkState,
   isQuiet,
@@ -295,7 +295,10 @@ export class BluetoothSource implements SensorSource {
         const { sensorId, characteristic, bytes, atMs, isLate } = effect;
         const packet = { sensorId, characteristic, bytes, receivedAtMs: atMs, ...(isLate && { isLate }) };
         if (this.#config.examined?.sensorId === sensorId) this.#examiner?.(packet);
-        else this.#listener?.packet(packet);
+        else {
+          const stream = streamOfPacket(this.#config, state.sensors.get(sensorId), characteristic);
+          this.#listener?.packet({ ...packet, characteristic: stream });
+        }
         continue;
       }
       const target = this.#radios.find(({ radioId }) => radioId === effect.radioId);

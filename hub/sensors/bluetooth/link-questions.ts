@@ -1,5 +1,6 @@
 // What is asked of a sensor and when it is worth asking: streams first, the rest as it comes. Pure.
 
+import { markedStream } from '../../../src/profiles/stream-name.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type {
   Chore,
@@ -37,20 +38,47 @@ export const isTakenWhole = (config: LinkConfig, sensorId: string): boolean =>
   config.takeEverything || config.examined?.sensorId === sensorId;
 
 /** The profile that fits a sensor, if any: one on trial, else by a service it names, else by how its name begins. */
-export function profileFor(
-  config: LinkConfig,
-  sensor: { readonly sensorId?: string; readonly name: string; readonly services: readonly string[] },
-): ProfileLink | undefined {
-  const { examined } = config;
+export function profileFor(config: LinkConfig, sensor: NamedSensor): ProfileLink | undefined {
+  const { examined, profiles } = config;
   if (examined?.profile && examined.sensorId === sensor.sensorId) return examined.profile;
-  return (
-    config.profiles.find((profile) =>
-      profile.matchServices.some((service) => sensor.services.includes(service)),
-    ) ??
-    config.profiles.find(
-      (profile) => profile.matchNamePrefix !== null && sensor.name.startsWith(profile.matchNamePrefix),
-    )
-  );
+  const found = profiles.map((profile) => ({ profile, fit: fitOf(profile, sensor, profiles) }));
+  return found.reduce<(typeof found)[number] | undefined>(
+    (best, each) => (each.fit > (best?.fit ?? 0) ? each : best),
+    undefined,
+  )?.profile;
+}
+
+interface NamedSensor {
+  readonly sensorId?: string;
+  readonly name: string;
+  readonly services: readonly string[];
+}
+
+/** The longer part of its name a profile knows, the better; by the service alone less; 0 is not at all. */
+function fitOf(profile: ProfileLink, sensor: NamedSensor, all: readonly ProfileLink[]): number {
+  const { matchNamePrefix: prefix, matchServices } = profile;
+  const hasService = matchServices.some((service) => sensor.services.includes(service));
+  if (prefix !== null && sensor.name.startsWith(prefix)) return 3 + prefix.length + (hasService ? 0.5 : 0);
+  if (!hasService) return 0;
+  if (prefix === null) return 2;
+  // Of another maker than the profile names. Where several makers share a serial port, not even known to be one of theirs.
+  return streamsOf(profile).some((stream) => isShared(stream, all)) ? 0 : 1;
+}
+
+const streamsOf = ({ notify, also }: ProfileLink): readonly string[] => [notify, ...(also ?? [])];
+const isShared = (characteristic: string, profiles: readonly ProfileLink[]): boolean =>
+  profiles.filter((profile) => streamsOf(profile).includes(characteristic)).length > 1;
+
+/** What is recorded of whom a packet comes from, beside the sensor: its characteristic, marked where several profiles read it. */
+export function streamOfPacket(
+  { profiles, ...config }: LinkConfig,
+  sensor: NamedSensor | undefined,
+  characteristic: string,
+): string {
+  if (sensor === undefined || !isShared(characteristic, profiles)) return characteristic;
+  const profile = profileFor({ ...config, profiles }, sensor);
+  const isItsOwn = profile !== undefined && streamsOf(profile).includes(characteristic);
+  return markedStream(characteristic, isItsOwn ? profile.name : null);
 }
 
 /** Listed once readings come: a sensor may lack, refuse or swallow all of it. */

@@ -18,6 +18,8 @@ export type SensorKind = 'heartRate' | 'oximeter' | 'breathing';
 
 /** What the link logic needs to know of a sensor profile (a sensor that speaks a protocol of its own). */
 export interface ProfileLink {
+  /** Marks what its sensors send, where another profile reads the same characteristic. */
+  readonly name: string;
   readonly measures: readonly SensorKind[];
   readonly matchServices: readonly string[];
   readonly matchNamePrefix: string | null;

@@ -5,6 +5,7 @@ import type { ProfileLink } from './link-state.ts';
 
 export function profileLinkOf(profile: SensorProfile): ProfileLink {
   return {
+    name: profile.name,
     measures: profile.measures,
     matchServices: profile.match.services,
     matchNamePrefix: profile.match.namePrefix,

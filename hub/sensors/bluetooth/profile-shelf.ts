@@ -7,6 +7,7 @@ import { type Said, said } from '../../../shared/said.ts';
 import type { WallMs } from '../../../shared/units.ts';
 import { type ProfileProblem, parseProfile, profileProblemSaid } from '../../../src/profiles/profile-file.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
+import { markOfProfile } from '../../../src/profiles/stream-name.ts';
 import { replaceFileLater } from '../../base/replace-file.ts';
 
 export interface ShelvedProfile {
@@ -104,7 +105,7 @@ export class ProfileShelf {
     this.#users.add(user);
   }
 
-  /** Whichever other profile reads a characteristic of this one already. */
+  /** Whichever other profile reads a characteristic of this one already, of sensors that cannot be told from its own. */
   clashOf(file: string, profile: SensorProfile): ProfileClash | null {
     return clashWith(
       this.#shelved.filter((each) => each.file !== file && each.clash === null),
@@ -229,16 +230,25 @@ const readBy = ({ link }: SensorProfile): readonly string[] => [
 ];
 
 /**
- * What a packet says of itself is its characteristic, and makers share some, as those of serial ports: of two profiles for one, either
- * would read the other's sensor wrongly, and a wrong byte can look like a saturation. So the first by name is used.
+ * Makers share characteristics, as those of serial ports, and a wrong byte can look like a saturation: of two profiles for one, whose
+ * sensors nothing tells apart, the first by name is used.
  */
 function clashWith(others: readonly ShelvedProfile[], profile: SensorProfile): ProfileClash | null {
   const own = readBy(profile);
   for (const { file, profile: other } of others) {
-    const characteristic = other === null ? undefined : readBy(other).find((each) => own.includes(each));
+    if (other === null || areToldApart(profile, other)) continue;
+    const characteristic = readBy(other).find((each) => own.includes(each));
     if (characteristic !== undefined) return { characteristic, file };
   }
   return null;
+}
+
+/** By how the name begins (`profileFor`), else by services; and in recordings, by their own names. */
+function areToldApart(one: SensorProfile, other: SensorProfile): boolean {
+  if (markOfProfile(one.name) === markOfProfile(other.name)) return false;
+  if (one.match.namePrefix !== other.match.namePrefix) return true;
+  if (one.match.namePrefix !== null) return false;
+  return !one.match.services.some((service) => other.match.services.includes(service));
 }
 
 export const clashSaid = ({ characteristic, file }: ProfileClash): Said =>

@@ -456,6 +456,7 @@ describe('setting a link up', () => {
 
   test('a profile sensor is matched by name, subscribed and started with its command', () => {
     const profile: ProfileLink = {
+      name: 'One',
       measures: ['oximeter'],
       matchServices: [],
       matchNamePrefix: 'Sensor ',
@@ -965,6 +966,7 @@ describe('sensors with habits of their own', () => {
 
   test('a keep-alive command is written at its pace', () => {
     const profile: ProfileLink = {
+      name: 'One',
       measures: ['oximeter'],
       matchServices: ['ff00'],
       matchNamePrefix: null,

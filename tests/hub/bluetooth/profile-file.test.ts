@@ -39,6 +39,7 @@ describe('the example that ships', () => {
     const parsed = parseProfile(example);
     if (!parsed.ok) throw new Error(JSON.stringify(parsed.reason));
     expect(profileLinkOf(parsed.value)).toEqual({
+      name: 'Lantern clip (invented)',
       measures: ['oximeter'],
       matchServices: ['7a5e0001c0de4d0a9b1f2f6e54696465'],
       matchNamePrefix: 'Lantern',

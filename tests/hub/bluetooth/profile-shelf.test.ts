@@ -56,6 +56,19 @@ test('of two that read one characteristic the first by name is used, and the oth
   expect(shelf.inUse.map(({ name }) => name)).toEqual(['Second']);
 });
 
+test('two that read one characteristic are both used where the sensors are called otherwise', async () => {
+  const prefixed = (name: string, prefix: string) =>
+    named(name).replace(/"namePrefix": *(?:null|"[^"]*")/, `"namePrefix": ${JSON.stringify(prefix)}`);
+  await writeFile(join(folder, 'a.json'), prefixed('First', 'Quay '));
+  await writeFile(join(folder, 'b.json'), prefixed('Second', 'Basin '));
+  await writeFile(join(folder, 'c.json'), prefixed('First', 'Ford '));
+  await writeFile(join(folder, 'd.json'), prefixed('Fourth', 'Basin '));
+  const shelf = await open();
+  expect(shelf.inUse.map(({ match }) => match.namePrefix)).toEqual(['Quay ', 'Basin ']);
+  // Recordings tell profiles by their names, and the hub sensors by theirs.
+  expect(shelf.list.map(({ clash }) => clash?.file ?? null)).toEqual([null, null, 'a.json', 'b.json']);
+});
+
 test('none reads what every sensor of the standard sends', async () => {
   await writeFile(join(folder, 'a.json'), example.replace(/"7a5e0002-[^"]*"/, '"2a37"'));
   const shelf = await open();
