@@ -28,6 +28,11 @@ const endBelow = 0.15;
 const startLogOdds = 2;
 /** A pleth moves with the hand too: it must be surer. A choice. */
 const startLogOddsByPleth = 3;
+/**
+ * Until so much of a person has been seen, heart and pleth have nothing usual to be set against, and sensors that are being put on
+ * give a half-minute of nonsense: no start is said by them alone. A breathing sensor, a plan or a mark need not wait. Our choice.
+ */
+const leastRowsKnown = 30;
 /** From here on a start is said even when the looking back does not show it yet. A choice. */
 const sureAt = 0.97;
 /** Without the looking back's consent an end is said when holding has been unlikely for this long. A choice. */
@@ -154,11 +159,13 @@ class Decision implements LiveDecision {
 
   #perhapsBegin(row: SecondRow, p: number, nowMs: number): void {
     if (p < startAt || !this.#breathedSince || this.#rowsSeen < this.#askAt) return;
+    const isPlanned = isPlannedAt(this.#planned, row.atMs);
+    if (this.#rowsSeen < leastRowsKnown && this.#belief.kind !== 'breathing' && !isPlanned) return;
     const { previous } = this.#ledger;
     const notBeforeMs = previous?.end?.atMs ?? 0;
     const byPleth = this.#belief.kind === 'pleth';
     const usualLogOdds = byPleth ? startLogOddsByPleth : startLogOdds;
-    const leastLogOdds = isPlannedAt(this.#planned, row.atMs) ? 0 : usualLogOdds;
+    const leastLogOdds = isPlanned ? 0 : usualLogOdds;
     const start =
       startUnderWay(this.#belief, nowMs, leastLogOdds, notBeforeMs) ??
       (p >= sureAt && !byPleth

@@ -50,6 +50,50 @@ function expectOrdered(holds: readonly Hold[]): void {
   });
 }
 
+/** A strap that is being put on, SIMULATED: eight seconds of nonsense, then a steady heart, then breathing that sways it. */
+function puttingOn(seed: number): DetectorEvent[] {
+  const chance = createRandom(seed);
+  const events: DetectorEvent[] = [];
+  for (let atMs = 1_000; atMs < 60_000; ) {
+    const rrMs =
+      atMs < 9_000
+        ? chance.between(300, 1_700)
+        : atMs < 28_000
+          ? chance.between(1_045, 1_075)
+          : 1_000 + 80 * Math.sin(atMs / 650) + chance.between(-10, 10);
+    atMs += rrMs;
+    events.push({
+      type: 'sample',
+      sample: {
+        channel: 'rrIntervalMs',
+        atMs: monotonicMs(Math.round(atMs)),
+        value: Math.round(rrMs),
+        sensorId: 'strap',
+        quality: 'good',
+        reasons: [],
+      },
+    });
+  }
+  return events;
+}
+
+describe('the first half-minute of a recording', () => {
+  const saidEarly = (before: readonly DetectorEvent[]): number =>
+    Array.from({ length: 40 }, (_, i) => said([...before, ...puttingOn(21 + i)])).filter((events) =>
+      events.some((event) => event.type === 'holdStarted' && event.hold.start.declaredAtMs < 30_000),
+    ).length;
+
+  test('no start is said by the heart alone: nothing of this person is known yet', () => {
+    expect(saidEarly([])).toBe(0);
+  });
+
+  test('a planned start need not wait', () => {
+    expect(
+      saidEarly([{ type: 'schedule', startAtMs: monotonicMs(10_000), toleranceMs: 5_000 }]),
+    ).toBeGreaterThan(10);
+  });
+});
+
 describe('a clear session', () => {
   const { holds: live, cleaned } = runLive(samples);
   const found = reestimateHolds(cleaned, [], live);
