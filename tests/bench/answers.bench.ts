@@ -31,7 +31,9 @@ function digestLive(one: AnsweredRecording, other: AnsweredRecording | undefined
           {
             events: recording.events[Symbol.iterator](),
             pipeline: createPipeline(recording.settings),
-            hash: hashOf(`${recording.name}: live`),
+            // Of its own, so that it does not matter beside whom it is lived.
+            hash: createHash('sha256'),
+            name: `${recording.name}: live`,
             said: [] as (readonly PipelineOutput[])[],
           },
         ],
@@ -46,8 +48,10 @@ function digestLive(one: AnsweredRecording, other: AnsweredRecording | undefined
       if (said.length >= 500) hash.update(text(said.splice(0)));
     }
   }
-  for (const { pipeline, hash, said } of lives)
+  for (const { name, pipeline, hash, said } of lives) {
     hash.update(text([said, pipeline.state, pipeline.prior, pipeline.openGaps()]));
+    hashOf(name).update(hash.digest());
+  }
 }
 
 function digestLater({ name, events, durationMs, settings }: AnsweredRecording, hashOf: HashOf): void {
