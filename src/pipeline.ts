@@ -443,7 +443,8 @@ class AthletePipeline implements Pipeline {
   }
 
   #takeHoldEvents(events: readonly HoldEvent[]): void {
-    for (const event of events) {
+    for (let i = 0; i < events.length; i++) {
+      const event = events[i]!;
       if (event.type === 'phaseChanged') {
         this.#phase = event.phase;
         this.#alarm({ type: 'phase', atMs: this.#nowMs, phase: event.phase });
@@ -536,7 +537,8 @@ class AthletePipeline implements Pipeline {
     const { atMs, sensorId, characteristic, bytes } = packet;
     const read = this.#reader.read({ atMs, sensorId, characteristic, bytes });
     if (packet.isLate) return;
-    for (const reason of read.discards) {
+    for (let i = 0; i < read.discards.length; i++) {
+      const reason = read.discards[i]!;
       this.#outputs.push({ type: 'discarded', atMs, sensorId, characteristic, reason });
     }
     const { batteryPercent } = read;
@@ -544,9 +546,12 @@ class AthletePipeline implements Pipeline {
       this.#outputs.push({ type: 'battery', atMs, sensorId, batteryPercent });
       this.#alarm({ type: 'battery', atMs: this.#nowMs, sensorId, batteryPercent });
     }
-    for (const sample of read.samples)
+    for (let i = 0; i < read.samples.length; i++) {
+      const sample = read.samples[i]!;
       this.#takeSample(sample, sample.channel === 'spo2Percent' ? read.averagedSpo2 : undefined);
-    for (const { channel, reasons } of read.missing) {
+    }
+    for (let i = 0; i < read.missing.length; i++) {
+      const { channel, reasons } = read.missing[i]!;
       if (channel === 'spo2Percent' || channel === 'heartRateBpm')
         this.#alarm({ type: 'noValue', atMs: this.#nowMs, sensorId, reasons });
     }
@@ -555,7 +560,9 @@ class AthletePipeline implements Pipeline {
   /** `averaged`: the slower saturation reading that came with it, for the floor alone. */
   #takeSample(raw: Sample, averaged?: Sample): void {
     this.#onSent?.(raw);
-    for (const sample of this.#cleaner.push(raw)) {
+    const cleaned = this.#cleaner.push(raw);
+    for (let i = 0; i < cleaned.length; i++) {
+      const sample = cleaned[i]!;
       const gap = this.#gaps.push(sample);
       if (gap !== undefined) this.#outputs.push({ type: 'gap', ...gap });
       this.#outputs.push({ type: 'sample', sample });
@@ -578,8 +585,8 @@ class AthletePipeline implements Pipeline {
     const { quality, reasons, sensorId } = sample;
     this.#latestSpo2 = sample;
     this.#noteLowest(sample);
-    for (const crossing of this.#thresholds.push(sample))
-      this.#outputs.push({ type: 'threshold', ...crossing });
+    const crossings = this.#thresholds.push(sample);
+    for (let i = 0; i < crossings.length; i++) this.#outputs.push({ type: 'threshold', ...crossings[i]! });
     this.#alarm({
       type: 'spo2',
       atMs: this.#alarmTimeOf(sample),

@@ -1,6 +1,7 @@
 // Which alarm conditions are present, read off what has been seen. One function, no memory of its own.
 
 import type { AlarmPriority } from '../../shared/schema-parts.ts';
+import type { Forecast } from '../oxygen/forecast.ts';
 import type { AlarmFacts } from './alarm.ts';
 import { alarmLimits as limits } from './alarm-limits.ts';
 import {
@@ -17,8 +18,8 @@ import {
   sceneOf,
 } from './alarm-monitor.ts';
 import { oximeterFaults } from './oximeter-faults.ts';
-import { decidingFloor } from './oximeter-watch.ts';
-import { breathingFault, heartRateFault, type SupplyFault } from './supply-watch.ts';
+import { decidingFloor, type OximeterWatch } from './oximeter-watch.ts';
+import { breathingFault, heartRateFault } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
 export interface AlarmCondition extends AlarmFacts {
@@ -60,25 +61,10 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   if (floor !== null) present.push(floor);
 
   // Below the floor there is nothing left to forecast: what has happened is told, not what is about to.
-  if (m.forecastAlarming && m.settings.forecastAlarm !== 'off' && floor === null) {
-    present.push({
-      key: 'floorForecast',
-      kind: 'floorForecast',
-      priority: m.settings.forecastAlarm,
-      limit: floorPercent,
-      ...(m.forecast?.known === true
-        ? {
-            value: m.forecast.lowestIfStoppedNow.percent,
-            likely: {
-              lowPercent: m.forecast.lowestIfStoppedNow.lowPercent,
-              highPercent: m.forecast.lowestIfStoppedNow.highPercent,
-            },
-          }
-        : {}),
-    });
-  }
+  if (m.forecastAlarming && m.settings.forecastAlarm !== 'off' && floor === null)
+    present.push(forecastCondition(m.forecast, m.settings.forecastAlarm, floorPercent));
 
-  present.push(...heartRateConditions(m, vigilant));
+  addHeartRateConditions(present, m, vigilant);
 
   const lowestPercent = lowestNowPercent(m);
   const sinceEndMs = m.holdEndedAtMs === null ? Number.NaN : m.nowMs - m.holdEndedAtMs;
@@ -103,7 +89,10 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   if (noBreathing !== null) present.push(noBreathing);
 
   const oximeterFaultsNow = oximeterFaults(sceneOf(m));
-  for (const fault of oximeterFaultsNow) present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
+  for (let i = 0; i < oximeterFaultsNow.length; i++) {
+    const fault = oximeterFaultsNow[i]!;
+    present.push({ key: `oximeter:${fault.sensorId ?? ''}`, ...fault });
+  }
   // A fault that stands says more exactly why nothing was read: one cause is told once.
   if (oximeterFaultsNow.length === 0 && isSaturationNeverRead(m)) {
     present.push({
@@ -115,8 +104,7 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   }
   const heartRate = heartRateFault(m.heartRateSupply, m.links, m.nowMs, vigilant && !isPulseRead(m));
   if (heartRate !== null) present.push({ key: 'heartRate', ...heartRate });
-  for (const fault of breathingFaults(m))
-    present.push({ key: `breathing:${fault.sensorId ?? ''}`, ...fault });
+  addBreathingFaults(present, m);
 
   if (m.outputsKnown && m.noOutputSinceMs !== null && m.nowMs - m.noOutputSinceMs >= limits.noOutputMs) {
     present.push({
@@ -128,7 +116,8 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
     });
   }
 
-  for (const battery of m.batteries) {
+  for (let i = 0; i < m.batteries.length; i++) {
+    const battery = m.batteries[i]!;
     if (battery.percent > limits.batteryLowPercent) continue;
     present.push({
       key: `batteryLow:${battery.sensorId}`,
@@ -152,26 +141,49 @@ export function conditionsOf(m: AlarmMonitor): readonly AlarmCondition[] {
   return present;
 }
 
+/** Both written out, because a spread of what is there costs most of a step's time while the alarm stands. */
+function forecastCondition(
+  forecast: Forecast | null,
+  priority: AlarmPriority,
+  limit: number,
+): AlarmCondition {
+  if (forecast?.known !== true) return { key: 'floorForecast', kind: 'floorForecast', priority, limit };
+  const { percent, lowPercent, highPercent } = forecast.lowestIfStoppedNow;
+  return {
+    key: 'floorForecast',
+    kind: 'floorForecast',
+    priority,
+    limit,
+    value: percent,
+    likely: { lowPercent, highPercent },
+  };
+}
+
 /**
  * Each breathing sensor by itself, named where there are several. One that was taken off well before the hold is not missed
  * in it: holds are found without it.
  */
-function breathingFaults(m: AlarmMonitor): readonly (SupplyFault & { readonly sensorId?: string })[] {
+function addBreathingFaults(present: AlarmCondition[], m: AlarmMonitor): void {
   const { breathingSensors, links, nowMs, holdStartedAtMs } = m;
-  return breathingSensors.flatMap(({ sensorId, supply }) => {
+  for (let i = 0; i < breathingSensors.length; i++) {
+    const { sensorId, supply } = breathingSensors[i]!;
     const wasInUse =
       holdStartedAtMs !== null &&
       (supply.usableAtMs ?? Number.NEGATIVE_INFINITY) >= holdStartedAtMs - limits.supersededMs;
     const link = links.find((known) => known.sensorId === sensorId);
     const fault = breathingFault(supply, link?.connected === false, nowMs, wasInUse);
-    if (fault === null) return [];
-    return [breathingSensors.length > 1 ? { ...fault, sensorId } : fault];
-  });
+    if (fault === null) continue;
+    const isNamed = breathingSensors.length > 1;
+    present.push({
+      key: `breathing:${isNamed ? sensorId : ''}`,
+      ...fault,
+      ...(isNamed && { sensorId }),
+    });
+  }
 }
 
 /** Of the heart rate itself; what is wrong with its sensor is told elsewhere. */
-function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly AlarmCondition[] {
-  const present: AlarmCondition[] = [];
+function addHeartRateConditions(present: AlarmCondition[], m: AlarmMonitor, vigilant: boolean): void {
   if (m.heartRate.fallenFromBpm !== null) {
     present.push({
       key: 'heartRateSuddenFall',
@@ -199,7 +211,6 @@ function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly Alarm
       ...valueIfAny(m.lastHeartRateBpm),
     });
   }
-  return present;
 }
 
 /**
@@ -211,43 +222,57 @@ function heartRateConditions(m: AlarmMonitor, vigilant: boolean): readonly Alarm
  */
 function noBreathingCondition(m: AlarmMonitor): AlarmCondition | null {
   if (m.abortSinceMs === null) return null;
-  const condition = { key: 'noBreathingSign', kind: 'noBreathingSign', priority: 'high' } as const;
   const sinceAlarmMs = m.nowMs - m.abortSinceMs;
-  const value = sinceAlarmMs;
   if (sinceAlarmMs < limits.noBreathingMs || isBreathingBorneOut(m)) return null;
-  const rescue = {
-    ...condition,
-    level: 1,
-    value,
-    ...(m.probablyOver && { detail: 'breathingUnsure' as const }),
-  };
-  if (isSaturationGrave(m)) return rescue;
+  if (isSaturationGrave(m)) return rescueCondition(m, sinceAlarmMs);
   // An answer is good for as long as the first asking took.
   const sinceAnswerMs = m.nowMs - Math.max(m.abortSinceMs, m.answeredAtMs ?? m.abortSinceMs);
   if (sinceAnswerMs < limits.noBreathingMs) return null;
-  return sinceAnswerMs < limits.noBreathingMs + limits.answerWithinMs
-    ? { ...condition, level: 0, value, detail: 'answerAsked' }
-    : rescue;
+  if (sinceAnswerMs >= limits.noBreathingMs + limits.answerWithinMs) return rescueCondition(m, sinceAlarmMs);
+  return {
+    key: 'noBreathingSign',
+    kind: 'noBreathingSign',
+    priority: 'high',
+    level: 0,
+    value: sinceAlarmMs,
+    detail: 'answerAsked',
+  };
 }
+
+const rescueCondition = (m: AlarmMonitor, value: number): AlarmCondition => ({
+  key: 'noBreathingSign',
+  kind: 'noBreathingSign',
+  priority: 'high',
+  level: 1,
+  value,
+  ...(m.probablyOver && { detail: 'breathingUnsure' as const }),
+});
 
 /** One for the athlete, however many oximeters see it: the lowest decides. */
 function floorCondition(m: AlarmMonitor): AlarmCondition | null {
   const floorPercent = m.settings.floorSpo2Percent;
-  const breached = breachedOximeters(m).map((oximeter) => ({ oximeter, watch: decidingFloor(oximeter) }));
-  if (breached.length === 0) return null;
-  const readOf = ({ watch }: (typeof breached)[number]): number => watch.last?.percent ?? floorPercent;
-  const worst = breached.reduce((one, other) => (readOf(other) < readOf(one) ? other : one));
-  const confirmedPercent = worst.watch.confirmedPercent ?? readOf(worst);
+  const readOf = (oximeter: OximeterWatch): number => decidingFloor(oximeter).last?.percent ?? floorPercent;
+  let worst: OximeterWatch | undefined;
+  const breached = breachedOximeters(m);
+  for (let i = 0; i < breached.length; i++) {
+    const oximeter = breached[i]!;
+    if (worst === undefined || readOf(oximeter) < readOf(worst)) worst = oximeter;
+  }
+  if (worst === undefined) return null;
+  const { confirmedPercent, doubt } = decidingFloor(worst);
   return {
     key: 'floorBreached',
     kind: 'floorBreached',
     priority: 'high',
     latching: isLatching('floorBreached'),
-    level: Math.max(0, Math.floor((floorPercent - confirmedPercent) / limits.deepeningStepPercent)),
+    level: Math.max(
+      0,
+      Math.floor((floorPercent - (confirmedPercent ?? readOf(worst))) / limits.deepeningStepPercent),
+    ),
     value: readOf(worst),
     limit: floorPercent,
-    ...(m.oximeters.length > 1 && { sensorId: worst.oximeter.sensorId }),
-    ...(worst.watch.doubt !== null && { detail: worst.watch.doubt }),
+    ...(m.oximeters.length > 1 && { sensorId: worst.sensorId }),
+    ...(doubt !== null && { detail: doubt }),
   };
 }
 

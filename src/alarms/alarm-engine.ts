@@ -223,6 +223,13 @@ function reconcile(
   readonly signals: boolean;
   readonly ended: readonly EndedAlarm[];
 } {
+  if (state.tracked.length === 0 && present.length === 0)
+    return {
+      state: withTracked(state, monitor, state),
+      changed: false,
+      signals: false,
+      ended: nothingEnded,
+    };
   const holdNear = isVigilant(monitor);
   const nowMs = monotonicMs(monitor.nowMs);
   const tracked: Tracked[] = [];
@@ -231,7 +238,8 @@ function reconcile(
   let signals = false;
   let { nextAlarmNumber } = state;
 
-  for (const entry of state.tracked) {
+  for (let i = 0; i < state.tracked.length; i++) {
+    const entry = state.tracked[i]!;
     const condition = present.find((candidate) => candidate.key === entry.key);
     if (condition === undefined) {
       const passed = passedEntry(entry, nowMs);
@@ -245,23 +253,23 @@ function reconcile(
     signals ||= followed.signals;
     tracked.push(followed.entry);
   }
-  for (const condition of present) {
+  for (let i = 0; i < present.length; i++) {
+    const condition = present[i]!;
     if (state.tracked.some((entry) => entry.key === condition.key)) continue;
     changed = true;
     if (condition.priority !== 'low') signals = true;
     tracked.push(raisedEntry(condition, `${state.idPrefix}-${nextAlarmNumber++}`, holdNear, nowMs));
   }
-  // Field by field, because a spread of the whole state at each step costs much of its time.
-  const next = {
-    alarms: changed ? sortedAlarms(tracked) : state.alarms,
-    audioPausedUntilMs: state.audioPausedUntilMs,
-    monitor,
-    tracked: changed ? tracked : state.tracked,
-    nextAlarmNumber,
-    idPrefix: state.idPrefix,
-  };
-  return { state: next, changed, signals, ended };
+  const standing = changed ? { alarms: sortedAlarms(tracked), tracked, nextAlarmNumber } : state;
+  return { state: withTracked(state, monitor, standing), changed, signals, ended };
 }
+
+/** Field by field, because a spread of the whole state at each step costs much of its time. */
+const withTracked = (
+  { audioPausedUntilMs, idPrefix }: AlarmState,
+  monitor: AlarmMonitor,
+  { alarms, tracked, nextAlarmNumber }: Pick<AlarmState, 'alarms' | 'tracked' | 'nextAlarmNumber'>,
+): AlarmState => ({ alarms, audioPausedUntilMs, monitor, tracked, nextAlarmNumber, idPrefix });
 
 /** What of a condition is about the moment, not about how it was raised. */
 function factsOf({ kind, limit, likely, subject, sensorId, detail }: AlarmCondition) {

@@ -111,8 +111,11 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
   const nowMs = Math.max(previous.nowMs, Number.isFinite(event.atMs) ? event.atMs : previous.nowMs);
   const m = draftOf(previous);
   m.nowMs = nowMs;
-  if (m.oximeters.some((one) => watchOximeterTime(one, nowMs) !== one))
-    m.oximeters = m.oximeters.map((one) => watchOximeterTime(one, nowMs));
+  for (let at = 0; at < m.oximeters.length; at++) {
+    const one = m.oximeters[at]!;
+    const later = watchOximeterTime(one, nowMs);
+    if (later !== one) m.oximeters = m.oximeters.with(at, later);
+  }
 
   switch (event.type) {
     case 'spo2':
@@ -301,19 +304,19 @@ function withOximeter(
   sensorId: string,
   change: (oximeter: OximeterWatch) => OximeterWatch,
 ): void {
-  const known = m.oximeters.some((one) => one.sensorId === sensorId);
-  m.oximeters = known
-    ? m.oximeters.map((one) => (one.sensorId === sensorId ? change(one) : one))
-    : [...m.oximeters, change(freshOximeterWatch(sensorId))];
+  const at = m.oximeters.findIndex((one) => one.sensorId === sensorId);
+  m.oximeters =
+    at < 0
+      ? [...m.oximeters, change(freshOximeterWatch(sensorId))]
+      : m.oximeters.with(at, change(m.oximeters[at]!));
 }
 
 function withBreathingSensor(m: DraftMonitor, sensorId: string, change: (supply: Supply) => Supply): void {
-  const known = m.breathingSensors.some((one) => one.sensorId === sensorId);
-  m.breathingSensors = known
-    ? m.breathingSensors.map((one) =>
-        one.sensorId === sensorId ? { sensorId, supply: change(one.supply) } : one,
-      )
-    : [...m.breathingSensors, { sensorId, supply: change(noSupply) }];
+  const at = m.breathingSensors.findIndex((one) => one.sensorId === sensorId);
+  m.breathingSensors =
+    at < 0
+      ? [...m.breathingSensors, { sensorId, supply: change(noSupply) }]
+      : m.breathingSensors.with(at, { sensorId, supply: change(m.breathingSensors[at]!.supply) });
 }
 
 function observeSpo2(m: DraftMonitor, event: Extract<AlarmEvent, { type: 'spo2' }>): void {
@@ -337,7 +340,8 @@ export function lowestNowPercent({
   nowMs,
 }: Pick<AlarmMonitor, 'oximeters' | 'nowMs'>): number | null {
   let lowest: { readonly atMs: number; readonly percent: number } | null = null;
-  for (const oximeter of oximeters) {
+  for (let i = 0; i < oximeters.length; i++) {
+    const oximeter = oximeters[i]!;
     const { last } = decidingFloor(oximeter);
     if (last === null) continue;
     const recent = nowMs - last.atMs <= limits.recentReadingMs;
@@ -357,7 +361,11 @@ export function breachedOximeters({
   oximeters,
   nowMs,
 }: Pick<AlarmMonitor, 'oximeters' | 'nowMs'>): readonly OximeterWatch[] {
-  const breached = oximeters.filter((one) => decidingFloor(one).breached);
+  const breached: OximeterWatch[] = [];
+  for (let i = 0; i < oximeters.length; i++) {
+    const one = oximeters[i]!;
+    if (decidingFloor(one).breached) breached.push(one);
+  }
   if (breached.length === 0 || breached.length === oximeters.length) return breached;
   const readsWell = oximeters.some(({ floor, averagedFloor }) => {
     if (floor.breached || averagedFloor.breached || floor.okSinceMs === null || floor.last === null)
@@ -525,7 +533,8 @@ export function isBreathingBorneOut(m: AlarmMonitor): boolean {
   const clear = m.settings.floorSpo2Percent + limits.closeToFloorPercent;
   const hasRead = (oximeter: OximeterWatch): boolean => {
     const { trail } = decidingFloor(oximeter);
-    const [first, last] = [trail[0], trail.at(-1)];
+    const first = trail[0];
+    const last = trail.at(-1);
     if (first === undefined || last!.atMs - first.atMs < limits.fastFallMs) return false;
     return trail.every(({ percent }) => percent >= clear);
   };

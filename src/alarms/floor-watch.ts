@@ -143,7 +143,10 @@ function isPossible(watch: FloorWatch, { atMs, percent }: Reading): boolean {
 
 function withReading(trail: readonly Reading[], reading: Reading): readonly Reading[] {
   const kept: Reading[] = [];
-  for (const one of trail) if (reading.atMs - one.atMs <= limits.jumpWindowMs) kept.push(one);
+  for (let i = 0; i < trail.length; i++) {
+    const one = trail[i]!;
+    if (reading.atMs - one.atMs <= limits.jumpWindowMs) kept.push(one);
+  }
   kept.push(reading);
   return kept;
 }

@@ -41,7 +41,8 @@ export function watchHeartRate(
 ): HeartRateWatch {
   const window: RateReading[] = [];
   let greatest = 0;
-  for (const reading of watch.window) {
+  for (let i = 0; i < watch.window.length; i++) {
+    const reading = watch.window[i]!;
     if (atMs - reading.atMs > limits.suddenFallWindowMs) continue;
     window.push(reading);
     if (reading.bpm > greatest) greatest = reading.bpm;

@@ -30,16 +30,26 @@ export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
       ? [{ subject: 'oximeter', kind: 'sensorLost', priority: 'medium', detail: 'noOximeter' }]
       : [];
   }
-  const faults = oximeters.map((oximeter) => ({ oximeter, fault: faultOf(oximeter, scene) }));
-  const several = oximeters.length > 1;
-  return faults.flatMap(({ oximeter, fault }): OximeterFault[] => {
-    if (fault === null) return [];
-    const anotherWatches = faults.some(
-      (other) => other.oximeter !== oximeter && (other.fault === null || other.fault.detail === 'doubtful'),
+  const found: OximeterFault[] = [];
+  for (let i = 0; i < oximeters.length; i++) {
+    const oximeter = oximeters[i]!;
+    const fault = faultOf(oximeter, scene);
+    if (fault === null) continue;
+    const named = oximeters.length > 1 ? { ...fault, sensorId: oximeter.sensorId } : fault;
+    found.push(
+      fault.priority === 'low' || !anotherWatches(oximeter, scene)
+        ? named
+        : { ...named, priority: wasInUse(oximeter, scene) ? 'medium' : 'low' },
     );
-    const named = several ? { ...fault, sensorId: oximeter.sensorId } : fault;
-    if (!anotherWatches || fault.priority === 'low') return [named];
-    return [{ ...named, priority: wasInUse(oximeter, scene) ? 'medium' : 'low' }];
+  }
+  return found;
+}
+
+function anotherWatches(oximeter: OximeterWatch, scene: OximeterScene): boolean {
+  return scene.oximeters.some((other) => {
+    if (other === oximeter) return false;
+    const fault = faultOf(other, scene);
+    return fault === null || fault.detail === 'doubtful';
   });
 }
 

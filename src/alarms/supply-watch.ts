@@ -82,7 +82,8 @@ export function withUsable(supply: Supply, nowMs: number, suspect: boolean): Sup
 
 function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
   let known = false;
-  for (const link of links) {
+  for (let i = 0; i < links.length; i++) {
+    const link = links[i]!;
     if (!link.measures.includes(measure)) continue;
     if (link.connected) return false;
     known = true;

@@ -191,11 +191,15 @@ function plxSamples(
   const samples: Sample[] = [];
   const missing: MissingValue[] = [];
   const verdicts: Verdict[] = [];
-  for (const status of measurementStatus) {
+  for (let i = 0; i < measurementStatus.length; i++) {
+    const status = measurementStatus[i]!;
     const verdict = measurementVerdicts[status];
     if (verdict !== undefined) verdicts.push(verdict);
   }
-  for (const status of deviceStatus) verdicts.push(deviceVerdicts[status]);
+  for (let i = 0; i < deviceStatus.length; i++) {
+    const status = deviceStatus[i]!;
+    verdicts.push(deviceVerdicts[status]);
+  }
   if (
     typeof pulseAmplitudeIndex === 'number' &&
     pulseAmplitudeIndex < readingLimits.lowPerfusionPercent &&

@@ -13,7 +13,7 @@ import {
 import { type HoldNetwork, readWeights } from './hold-network.ts';
 import { liveWeights } from './live-weights.ts';
 import { createRespirationPause } from './respiration-pause.ts';
-import { createFeatureStream } from './row-features.ts';
+import { createFeatureStream, featuresOfRecording } from './row-features.ts';
 import type { SmoothingNetworks } from './smoothing.ts';
 import { committedNetworks, scoresOf } from './smoothing-network.ts';
 import { createStreamInference } from './stream-inference.ts';
@@ -105,9 +105,10 @@ export function createHoldBelief(networks: LiveNetworks = liveNetworks): HoldBel
       const rows = kept.slice(-keptRows);
       const asked = rows.length - rows.findLastIndex(({ atMs }) => atMs <= fromMs);
       const first = Math.max(0, rows.length - Math.max(leastLookedAtRows, asked + beforeAskedRows));
+      const featuresOfAll = featuresOfRecording(rows);
       const look = (from: number) => ({
         rows: rows.slice(from),
-        holds: holdsOfPosterior(crfPosterior(scoresOf(rows, networks, from))),
+        holds: holdsOfPosterior(crfPosterior(scoresOf(rows, networks, from, featuresOfAll))),
       });
       const near = look(first);
       // What goes on from before asks for more.

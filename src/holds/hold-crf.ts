@@ -132,10 +132,15 @@ const logOddsOf = (probability: number): number =>
 /** Rows on either side of a boundary over which its posterior is taken. */
 const reach = 40;
 
-/** Holds where the posterior of holding passes one half, with the spread of each boundary. */
-export function holdsOfPosterior({ held, starts, ends, breathedThroughout }: CrfPosterior): CrfHold[] {
+interface Span {
+  readonly from: number;
+  to: number;
+}
+
+/** Stretches of rows in which holding is the likelier. */
+function spansOf(held: Float64Array): readonly Span[] {
   const n = held.length;
-  const spans: { from: number; to: number }[] = [];
+  const spans: Span[] = [];
   for (let t = 0; t < n; t++) {
     if (held[t]! < likelier) {
       continue;
@@ -147,6 +152,13 @@ export function holdsOfPosterior({ held, starts, ends, breathedThroughout }: Crf
       spans.push({ from: t, to: t + 1 });
     }
   }
+  return spans;
+}
+
+/** Holds where the posterior of holding passes one half, with the spread of each boundary. */
+export function holdsOfPosterior({ held, starts, ends, breathedThroughout }: CrfPosterior): CrfHold[] {
+  const n = held.length;
+  const spans = spansOf(held);
   return spans
     .map(({ from, to }, index): CrfHold => {
       const middle = (from + to) >> 1;

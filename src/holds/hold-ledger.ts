@@ -47,13 +47,15 @@ const markBoundary = (mark: Mark): Boundary => ({
   evidence: ['marked'],
 });
 
+const noEvents: readonly HoldEvent[] = [];
+
 export interface HoldLedger {
   readonly current: WorkingHold | undefined;
   readonly previous: WorkingHold | undefined;
   readonly endedCount: number;
   readonly phase: Phase;
   /** What was said since the last call, in order. */
-  takeEvents(): HoldEvent[];
+  takeEvents(): readonly HoldEvent[];
   begin(start: Boundary): void;
   finish(end: Boundary): void;
   /** The hold under way is over as far as signals say, or, with undefined, it is not after all. It goes on either way. */
@@ -88,7 +90,8 @@ class Ledger implements HoldLedger {
     this.#holdCount = holdsBefore;
   }
 
-  takeEvents(): HoldEvent[] {
+  takeEvents(): readonly HoldEvent[] {
+    if (this.#events.length === 0) return noEvents;
     const taken = this.#events;
     this.#events = [];
     return taken;

@@ -1,6 +1,6 @@
 // The live detector: rows from samples, what is believed of them, marks, and the decisions that a page shows.
 
-import { createSecondRows } from '../signal/second-rows.ts';
+import { createSecondRows, type SecondRow } from '../signal/second-rows.ts';
 import type { DetectorEvent, HoldDetector, HoldEvent } from './hold.ts';
 import { createHoldBelief, type LiveNetworks } from './hold-belief.ts';
 import { asHold, createHoldLedger } from './hold-ledger.ts';
@@ -21,6 +21,9 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
   const ledger = createHoldLedger(options.holdIdPrefix ?? 'hold-', options.holdsBefore);
   const decision = createLiveDecision(ledger, createHoldBelief(options.networks));
   let nowMs = 0;
+  const decide = (made: readonly SecondRow[]): void => {
+    for (let i = 0; i < made.length; i++) decision.row(made[i]!, nowMs);
+  };
   const reach = (atMs: number): void => {
     nowMs = Math.max(nowMs, Number.isFinite(atMs) ? atMs : nowMs);
   };
@@ -30,11 +33,11 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
       switch (event.type) {
         case 'sample':
           reach(event.sample.atMs);
-          for (const row of rows.push(event.sample)) decision.row(row, nowMs);
+          decide(rows.push(event.sample));
           break;
         case 'advance':
           reach(event.atMs);
-          for (const row of rows.advance(event.atMs)) decision.row(row, nowMs);
+          decide(rows.advance(event.atMs));
           break;
         case 'mark':
           reach(event.mark.atMs);
@@ -46,7 +49,7 @@ export function createHoldDetector(options: HoldDetectorOptions = {}): HoldDetec
           if (ledger.removeMark(event.markId, nowMs)) decision.endMarked();
           break;
         case 'unwatched':
-          for (const row of rows.advance(event.fromMs)) decision.row(row, nowMs);
+          decide(rows.advance(event.fromMs));
           reach(event.toMs);
           for (const row of rows.advance(event.toMs)) decision.unwatched(row);
           if (event.known !== undefined) ledger.adopt(event.known, nowMs);

@@ -13,12 +13,14 @@ const plethWidths = [1, 2, 4] as const;
 /** A rate or saturation is carried over gaps of up to this many rows. */
 const carryRows = 4;
 
-const sourceCodes: Readonly<Record<SecondRow['heartRateSource'], number>> = {
-  none: 0,
-  rr: 1,
-  heartRate: 2,
-  pulseRate: 3,
-};
+const sourceCodes = { none: 0, rr: 1, heartRate: 2, pulseRate: 3 } as const;
+
+/** Asked of every row: by hand, because a look-up by so many names is not compiled well. */
+function codeOf(source: SecondRow['heartRateSource']): number {
+  if (source === 'rr') return sourceCodes.rr;
+  if (source === 'heartRate') return sourceCodes.heartRate;
+  return source === 'pulseRate' ? sourceCodes.pulseRate : sourceCodes.none;
+}
 
 /** Seconds before they are set against the person's usual values, by the column. NaN where not known. */
 class RawRows {
@@ -39,15 +41,14 @@ class RawRows {
   #spo2Age = 0;
 
   constructor(most: number) {
-    const column = (): Float64Array => new Float64Array(most);
-    this.rate = column();
-    this.rateBands = rateWidths.map(column);
+    this.rate = new Float64Array(most);
+    this.rateBands = columns(rateWidths.length, most);
     this.source = new Uint8Array(most);
-    this.spo2Percent = column();
-    this.spo2Change = column();
-    this.pleth = column();
-    this.plethBands = plethWidths.map(column);
-    this.plethSwing = column();
+    this.spo2Percent = new Float64Array(most);
+    this.spo2Change = new Float64Array(most);
+    this.pleth = new Float64Array(most);
+    this.plethBands = columns(plethWidths.length, most);
+    this.plethSwing = new Float64Array(most);
   }
 
   append(row: SecondRow): void {
@@ -68,7 +69,7 @@ class RawRows {
     const at = this.count;
     this.count += 1;
     this.rate[at] = this.#lastRate;
-    this.source[at] = sourceCodes[Number.isNaN(this.#lastRate) ? 'none' : row.heartRateSource];
+    this.source[at] = Number.isNaN(this.#lastRate) ? sourceCodes.none : codeOf(row.heartRateSource);
     this.spo2Percent[at] = this.#lastSpo2;
     this.spo2Change[at] = at < 5 ? Number.NaN : this.#lastSpo2 - this.spo2Percent[at - 5]!;
     this.pleth[at] = row.plethBreathing;
@@ -88,14 +89,21 @@ class RawRows {
   }
 }
 
+/** Pushed one by one: the engine then knows one kind of array, and compiles what asks it once. */
+function columns(count: number, most: number): readonly Float64Array[] {
+  const made: Float64Array[] = [];
+  for (let i = 0; i < count; i++) made.push(new Float64Array(most));
+  return made;
+}
+
 /** The person's usual values over some stretch of rows. */
 interface UsualValues {
   readonly rateMiddle: number;
   readonly rateLow: number;
-  readonly rateBands: readonly number[];
+  readonly rateBands: Float64Array;
   readonly spo2Top: number;
   readonly plethMiddle: number;
-  readonly plethBands: readonly number[];
+  readonly plethBands: Float64Array;
   readonly plethSwing: number;
   /** 0 to 1: how much of ten minutes they rest on. */
   readonly maturity: number;
@@ -145,6 +153,18 @@ function bandSize(values: Float64Array, least: number): number {
   return Math.max(least, atShare(values, bandShare) || least);
 }
 
+function bandSizes(
+  bands: readonly Float64Array[],
+  from: number,
+  to: number,
+  stride: number,
+  least: number,
+): Float64Array {
+  const sizes = new Float64Array(bands.length);
+  for (let b = 0; b < bands.length; b++) sizes[b] = bandSize(known(bands[b]!, from, to, stride), least);
+  return sizes;
+}
+
 /** Usual values over rows `from` to `to` - 1. Looks at no more than about 600 of them. */
 function usualValues(rows: RawRows, from: number, to: number): UsualValues {
   const stride = Math.max(1, Math.floor((to - from) / 600));
@@ -155,10 +175,10 @@ function usualValues(rows: RawRows, from: number, to: number): UsualValues {
   return {
     rateMiddle,
     rateLow,
-    rateBands: rows.rateBands.map((band) => bandSize(known(band, from, to, stride), leastRateBand)),
+    rateBands: bandSizes(rows.rateBands, from, to, stride, leastRateBand),
     spo2Top: atShare(known(rows.spo2Percent, from, to, stride), 0.85),
     plethMiddle: atShare(known(rows.pleth, from, to, stride), 0.5),
-    plethBands: rows.plethBands.map((band) => bandSize(known(band, from, to, stride), leastPlethBand)),
+    plethBands: bandSizes(rows.plethBands, from, to, stride, leastPlethBand),
     plethSwing: atShare(known(rows.plethSwing, from, to, stride), 0.5),
     maturity: Math.min(1, (to - from) / 600),
   };

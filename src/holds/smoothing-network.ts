@@ -26,15 +26,16 @@ export const isPlethAlone = (rows: readonly SecondRow[]): boolean =>
 
 /**
  * The conditional random field's scores of rows at hand, three a row, of row `first` and those after it. Where a breathing channel
- * can tell, it decides.
+ * can tell, it decides. `features` of all these rows, where they have been worked out before.
  */
 export function scoresOf(
   rows: readonly SecondRow[],
   networks: { readonly smoothing: HoldNetwork; readonly pleth: HoldNetwork } = committedNetworks,
   first = 0,
+  features: Float32Array = featuresOfRecording(rows),
 ): Float32Array {
   const network = isPlethAlone(rows) ? networks.pleth : networks.smoothing;
-  const scores = inferRecording(network, featuresOfRecording(rows).subarray(first * featureCount));
+  const scores = inferRecording(network, features.subarray(first * featureCount));
   if (rows.some((row) => row.respiration !== undefined)) {
     respirationLogOdds(rows).forEach((logOdds, row) => {
       const i = row - first;

@@ -16,11 +16,11 @@ export function cholesky(matrix: readonly number[], size: number): number[] {
 
 /** Squared length of L^-1 (vector - mean), by forward substitution. `vector` starts at `offset`. */
 export function squaredDistance(
-  factor: readonly number[],
+  factor: Float64Array,
   size: number,
   vector: Float64Array,
   offset: number,
-  mean: readonly number[],
+  mean: Float64Array,
   scratch: Float64Array,
 ): number {
   let total = 0;

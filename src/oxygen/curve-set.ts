@@ -83,7 +83,8 @@ export class CurveSet {
   /** See `LungState`. */
   readonly errorFactor: number;
   readonly #options: CurveSetOptions;
-  readonly #priorFactor: readonly number[];
+  readonly #priorMean: Float64Array;
+  readonly #priorFactor: Float64Array;
   readonly #usedAtStart: number;
   readonly #earlyS: number;
   readonly #vectors: Float64Array;
@@ -126,8 +127,9 @@ export class CurveSet {
     this.misfit = options.mayMisfit
       ? new MisfitFilter(count, lungStates[prior.lungs].slopeErrorFactor * (options.slopeErrorFactor ?? 1))
       : undefined;
-    this.#priorFactor = cholesky(prior.covariance, traitCount);
-    this.#draw(prior.mean, this.#priorFactor, 1);
+    this.#priorMean = Float64Array.from(prior.mean);
+    this.#priorFactor = Float64Array.from(cholesky(prior.covariance, traitCount));
+    this.#draw(this.#priorMean, this.#priorFactor, 1);
     this.weigh();
   }
 
@@ -160,21 +162,51 @@ export class CurveSet {
     return this.#shiftS[index]! + usedInHold / this.#ratePerS[index]! - this.lagS[index]!;
   }
 
-  /** Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. */
-  addReading(reading: HoldReading, fadeOld: number, fadeNew: number, endS: number): void {
+  /** Writes the seconds left at `atS` until every curve, moved by its shift, would turn at `percent`. Shifts and seconds from `from` on. */
+  secondsLeftInto(
+    atS: number,
+    percent: number,
+    shifts: Float64Array,
+    seconds: Float64Array,
+    from: number,
+  ): void {
+    for (let index = 0; index < this.count; index++)
+      seconds[from + index] = Math.max(0, this.turnTimeS(index, percent - shifts[from + index]!) - atS);
+  }
+
+  /** `sum` and the weights of the curves whose lowest reading lies so far below their top. Weights and readings from `from` on. */
+  addWeightOfFallen(
+    sum: number,
+    lowest: Float64Array,
+    fallenPercent: number,
+    weights: Float64Array,
+    from: number,
+  ): number {
+    let fallen = sum;
+    for (let index = 0; index < this.count; index++)
+      if (lowest[from + index]! < this.top[index]! - fallenPercent) fallen += weights[from + index]!;
+    return fallen;
+  }
+
+  /** Writes the weights, times `share`, from `out[from]` on. */
+  weightsInto(share: number, out: Float64Array, from: number): void {
+    for (let index = 0; index < this.count; index++) out[from + index] = share * this.weights[index]!;
+  }
+
+  /**
+   * Each curve's log likelihood, what it was times `fadeOld`, and this reading's times `fadeNew`. False where the reading says
+   * nothing of it.
+   */
+  addReading(reading: HoldReading, fadeOld: number, fadeNew: number, endS: number): boolean {
     const { atS, percent, trust, spanS } = reading;
     const isEarly = atS < this.#earlyS;
     const { misfit } = this;
     // What comes after the end is told by its lowest reading: the way back has laws of its own.
-    if (atS > endS) return;
+    if (atS > endS) return false;
     if (misfit !== undefined) {
       misfit.expect(atS, spanS, isEarly ? trust * earlyTrust : trust);
-      for (let index = 0; index < this.count; index++) {
-        const error = misfit.hear(index, percent - this.displayed(index, atS));
-        this.#likelihood[index] =
-          this.#likelihood[index]! + heededShare * (logStudent(error) - Math.log(misfit.spread));
-      }
-      return;
+      this.#hear(misfit, atS, percent);
+      return true;
     }
     const weight = independence * trust * spanS * (isEarly ? earlyShare : 1);
     const spread = isEarly ? earlySpread : readingSpread;
@@ -184,6 +216,16 @@ export class CurveSet {
       const error = (percent - this.displayed(index, atS)) / spread;
       const own = weight * (logStudent(error) - logSpread);
       likelihood[index] = likelihood[index]! * fadeOld + fadeNew * own;
+    }
+    return true;
+  }
+
+  #hear(misfit: MisfitFilter, atS: number, percent: number): void {
+    const likelihood = this.#likelihood;
+    const logSpread = Math.log(misfit.spread);
+    for (let index = 0; index < this.count; index++) {
+      const error = misfit.hear(index, percent - this.displayed(index, atS));
+      likelihood[index] = likelihood[index]! + heededShare * (logStudent(error) - logSpread);
     }
   }
 
@@ -228,7 +270,7 @@ export class CurveSet {
 
   effectiveShare(): number {
     let sum = 0;
-    for (let index = 0; index < this.count; index++) sum += this.weights[index]! ** 2;
+    for (let index = 0; index < this.count; index++) sum += this.weights[index]! * this.weights[index]!;
     return 1 / sum / this.count;
   }
 
@@ -238,7 +280,7 @@ export class CurveSet {
     // A little of the prior keeps a nearly lost direction alive.
     for (let trait = 0; trait < traitCount; trait++)
       covariance[trait * traitCount + trait] = covariance[trait * traitCount + trait]! + 0.01;
-    this.#draw(mean, cholesky(covariance, traitCount), inflation);
+    this.#draw(Float64Array.from(mean), Float64Array.from(cholesky(covariance, traitCount)), inflation);
   }
 
   /** Weighted mean and covariance of the traits. */
@@ -265,8 +307,7 @@ export class CurveSet {
     return { mean, covariance };
   }
 
-  #draw(mean: readonly number[], factor: readonly number[], spread: number): void {
-    const { prior } = this.#options;
+  #draw(mean: Float64Array, factor: Float64Array, spread: number): void {
     const normal = new Float64Array(traitCount);
     // The logarithms of both densities' heights: evidence is compared between sets, so constants count.
     let heights = traitCount * Math.log(spread);
@@ -293,7 +334,7 @@ export class CurveSet {
         traitCount,
         this.#vectors,
         at,
-        prior.mean,
+        this.#priorMean,
         this.#scratch,
       );
       this.#priorMinusDraw[index] = 0.5 * squared - 0.5 * distance + heights;

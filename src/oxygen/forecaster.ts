@@ -408,13 +408,7 @@ class LiveForecaster implements Forecaster {
 
   /** Follows a hold from its start, with the readings there are. */
   #follow(startMs: number, uncertaintyS: number, assumed: boolean, lungsUntilMs: number): void {
-    let sum = 0;
-    let count = 0;
-    for (const { atMs, percent, trust } of this.#recent) {
-      if (trust < 1 || atMs > startMs || atMs < startMs - restWindowS * 1000) continue;
-      sum += percent;
-      count++;
-    }
+    const restPercent = restPercentBefore(startMs, this.#recent);
     const lungs = this.#lungsOf(startMs, lungsUntilMs, assumed);
     const basis = this.#basisOf(assumed, lungs);
     const hold: Hold = {
@@ -438,12 +432,14 @@ class LiveForecaster implements Forecaster {
         // A fall that shows by now began later the less air there was.
         ...(basis === 'fall' && { startLaterS }),
         ...(lungs !== undefined && { lungs }),
-        // Ten readings make a mean; a hold soon after another has none at rest.
-        ...(count >= 10 && { restPercent: sum / count }),
+        ...(restPercent !== undefined && { restPercent }),
       }),
     };
     this.#hold = hold;
-    for (const reading of this.#recent) if (reading.atMs >= startMs) take(hold, reading);
+    for (let i = 0; i < this.#recent.length; i++) {
+      const reading = this.#recent[i]!;
+      if (reading.atMs >= startMs) take(hold, reading);
+    }
   }
 
   #basisOf(assumed: boolean, lungs: HoldLungs | undefined): HoldBasis {
@@ -532,7 +528,8 @@ class LiveForecaster implements Forecaster {
     const isSure = visible || stopAdvised;
     if (!isSure && hold.posterior.chanceFalling(atS) < fallingShare) return stillFlat;
     const lowest = hold.posterior.lowest(atS, centralShares);
-    const [low, , high] = lowest;
+    const low = lowest[0];
+    const high = lowest[2];
     hold.expected = [...hold.expected.slice(-mostExpected + 1), { atS, lowest }];
     if (!isSure && high - low > widestIntervalPercent) return stillFlat;
     const central = { lowPercent: clampPercent(low), highPercent: clampPercent(high) };
@@ -549,24 +546,37 @@ class LiveForecaster implements Forecaster {
   #shown(hold: Hold, atS: number, stopAdvised: boolean) {
     const { posterior } = hold;
     const shownShares = shownSharesOf(hold.lungs);
-    const [, middle, high] = posterior.lowest(atS, shownShares);
-    const [cautious] = posterior.lowest(atS + aheadSOf(hold.basis), shownShares);
+    const now = posterior.lowest(atS, shownShares);
+    const cautious = posterior.lowest(atS + aheadSOf(hold.basis), shownShares)[0];
     // The advice sums chances, the range is a quantile; where they differ by tenths, the advice's word goes.
     const low = stopAdvised ? Math.min(cautious, this.#floorPercent) : cautious;
-    const [soonest, likely, latest] = posterior.secondsLeft(atS, this.#leastPercent(hold), shownShares);
+    const left = posterior.secondsLeft(atS, this.#leastPercent(hold), shownShares);
     return {
       lowestIfStoppedNow: {
-        percent: clampPercent(middle),
+        percent: clampPercent(now[1]),
         lowPercent: clampPercent(low),
-        highPercent: clampPercent(high),
+        highPercent: clampPercent(now[2]),
       },
       secondsToStop: {
-        seconds: likely,
-        lowSeconds: stopAdvised ? 0 : Math.max(0, soonest - reactionS),
-        highSeconds: latest,
+        seconds: left[1],
+        lowSeconds: stopAdvised ? 0 : Math.max(0, left[0] - reactionS),
+        highSeconds: left[2],
       },
     };
   }
+}
+
+/** Mean of the believed readings before a hold, where ten make one; a hold soon after another has none at rest. */
+function restPercentBefore(startMs: number, readings: readonly Reading[]): number | undefined {
+  let sum = 0;
+  let count = 0;
+  for (let i = 0; i < readings.length; i++) {
+    const { atMs, percent, trust } = readings[i]!;
+    if (trust < 1 || atMs > startMs || atMs < startMs - restWindowS * 1000) continue;
+    sum += percent;
+    count++;
+  }
+  return count < 10 ? undefined : sum / count;
 }
 
 function take(hold: Hold, reading: Reading): void {

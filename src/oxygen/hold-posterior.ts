@@ -92,7 +92,8 @@ const createAhead = (): Ahead => ({
 });
 
 export class HoldPosterior {
-  #states: State[];
+  /** Put in one by one, here and where some are ruled out: the engine then knows one kind of array, and compiles what asks it once. */
+  #states: State[] = [];
   /** Weights of all states' curves one after the other; they sum to 1. Made anew once weights have changed. */
   readonly #weights = new Float64Array(mostWeighted);
   #curveCount = 0;
@@ -112,20 +113,21 @@ export class HoldPosterior {
     this.#errorScale = prior.errorScale;
     this.#isBent = options.mayMisfit === false;
     const shares = lungShares(prior);
-    this.#states = (lungs === undefined ? holdLungs : [lungs]).map((state) => ({
-      curves: new CurveSet({
-        prior: holdPriorOf(prior, state),
-        curveCount: lungs === undefined ? curveCounts[state] : knownCurveCount,
-        restPercent,
-        startUncertaintyS,
-        startLaterS: options.startLaterS?.[state] ?? 0,
-        mayMisfit: !this.#isBent,
-        slopeErrorFactor: options.slopeErrorFactor ?? 1,
-      }),
-      logPrior: lungs === undefined ? Math.log(shares[state]) : 0,
-      redrawnAtS: 0,
-      share: 1,
-    }));
+    for (const state of lungs === undefined ? holdLungs : [lungs])
+      this.#states.push({
+        curves: new CurveSet({
+          prior: holdPriorOf(prior, state),
+          curveCount: lungs === undefined ? curveCounts[state] : knownCurveCount,
+          restPercent,
+          startUncertaintyS,
+          startLaterS: options.startLaterS?.[state] ?? 0,
+          mayMisfit: !this.#isBent,
+          slopeErrorFactor: options.slopeErrorFactor ?? 1,
+        }),
+        logPrior: lungs === undefined ? Math.log(shares[state]) : 0,
+        redrawnAtS: 0,
+        share: 1,
+      });
     this.#weigh();
   }
 
@@ -155,10 +157,10 @@ export class HoldPosterior {
     const fade = last === undefined || !this.#isBent ? 1 : Math.exp(-(atS - last.atS) / memoryS);
     this.#takenCount++;
     this.#merge(atS);
-    for (const state of this.#states) {
+    for (let i = 0; i < this.#states.length; i++) {
+      const state = this.#states[i]!;
       const { curves } = state;
-      curves.addReading(reading, fade, 1, this.#endS);
-      curves.weigh();
+      if (curves.addReading(reading, fade, 1, this.#endS)) curves.weigh();
       const share = curves.effectiveShare();
       if (
         share < urgentEffectiveShare ||
@@ -181,10 +183,8 @@ export class HoldPosterior {
     }
     const quantiles = weightedQuantiles(ahead.lowest, this.#weights, ahead.order, this.#curveCount, shares);
     const middle = quantiles[1];
-    let variance = 0;
-    for (let index = 0; index < this.#curveCount; index++)
-      variance += this.#weights[index]! * ahead.spreads[index]! ** 2;
-    const spread = this.#errorScale * Math.sqrt(variance);
+    const spread =
+      this.#errorScale * Math.sqrt(weightedMeanSquare(ahead.spreads, this.#weights, this.#curveCount));
     const widened = (which: 0 | 1 | 2): number => {
       const own = spread * normalQuantile(shares[which]);
       return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
@@ -196,9 +196,11 @@ export class HoldPosterior {
   secondsLeft(atS: number, floorPercent: number, shares: Shares): Quantiles {
     const { shifts } = this.#ahead(atS);
     let at = 0;
-    for (const { curves } of this.#states)
-      for (let index = 0; index < curves.count; index++, at++)
-        scratchValues[at] = Math.max(0, curves.turnTimeS(index, floorPercent - shifts[at]!) - atS);
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
+      curves.secondsLeftInto(atS, floorPercent, shifts, scratchValues, at);
+      at += curves.count;
+    }
     orderInto(scratchOrder, scratchValues, at);
     return weightedQuantiles(scratchValues, this.#weights, scratchOrder, at, shares);
   }
@@ -208,22 +210,19 @@ export class HoldPosterior {
     const { lowest } = this.#ahead(atS);
     let falling = 0;
     let at = 0;
-    for (const { curves } of this.#states)
-      for (let index = 0; index < curves.count; index++, at++)
-        if (lowest[at]! < curves.top[index]! - fallenPercent) falling += this.#weights[at]!;
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
+      falling = curves.addWeightOfFallen(falling, lowest, fallenPercent, this.#weights, at);
+      at += curves.count;
+    }
     return falling;
   }
 
   /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
     const { lowest, spreads } = this.#ahead(atS);
-    let below = 0;
-    for (let index = 0; index < this.#curveCount; index++) {
-      const weight = this.#weights[index]!;
-      if (weight < 1e-7) continue;
-      below += weight * normalBelow((floorPercent - lowest[index]!) / (this.#errorScale * spreads[index]!));
-    }
-    return below;
+    const below = { floorPercent, errorScale: this.#errorScale };
+    return weightBelow(below, lowest, spreads, this.#weights, this.#curveCount);
   }
 
   /** What the hold taught, to be given to `taughtBy`; the readings after its end are in. */
@@ -263,13 +262,17 @@ export class HoldPosterior {
    * are asked for last.
    */
   #ahead(atS: number): Ahead {
-    for (const known of this.#aheads) if (known.atS === atS) return known;
+    for (let i = 0; i < this.#aheads.length; i++) {
+      const known = this.#aheads[i]!;
+      if (known.atS === atS) return known;
+    }
     const ahead = this.#aheads[this.#nextAhead];
     this.#nextAhead = this.#nextAhead === 0 ? 1 : 0;
     ahead.atS = atS;
     ahead.isOrdered = false;
     let at = 0;
-    for (const { curves } of this.#states) {
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
       curves.turnsInto(atS, ahead.lowest, at);
       at += curves.count;
     }
@@ -282,14 +285,12 @@ export class HoldPosterior {
   #moveByMisfit({ atS, lowest, shifts, spreads }: Ahead): void {
     const newestS = this.#readings[this.#readings.length - 1]?.atS ?? atS;
     let at = 0;
-    for (const { curves } of this.#states)
-      for (let index = 0; index < curves.count; index++, at++) {
-        const aheadS = atS - newestS + curves.lagS[index]!;
-        const shift = curves.misfit!.ahead(index, aheadS);
-        shifts[at] = shift;
-        lowest[at] = lowest[at]! + shift;
-        spreads[at] = curves.misfit!.spreadAhead(aheadS);
-      }
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
+      curves.misfit!.aheadInto(atS - newestS, curves.lagS, shifts, spreads, at);
+      at += curves.count;
+    }
+    addTo(lowest, shifts, at);
   }
 
   /** All curves start nearer to where the newest readings stand. */
@@ -301,13 +302,15 @@ export class HoldPosterior {
     const moved = Math.max(-mostMovedPercent, Math.min(mostMovedPercent, off));
     const shownPercent = this.#expected(atS) + moved;
     let at = 0;
-    for (const { curves } of this.#states)
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
       for (let index = 0; index < curves.count; index++, at++) {
         shifts[at] = moved;
         lowest[at] = lowest[at]! + moved;
         // The family's own error grows with how far ahead it must reach.
         spreads[at] = curves.errorFactor * familyError(Math.max(0, shownPercent - lowest[at]!));
       }
+    }
   }
 
   /** Means of old readings stand for them, with their weights together. */
@@ -339,11 +342,13 @@ export class HoldPosterior {
   #expected(atS: number): number {
     let sum = 0;
     let at = 0;
-    for (const { curves } of this.#states)
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
       for (let index = 0; index < curves.count; index++, at++) {
         const weight = this.#weights[at]!;
         if (weight > 1e-7) sum += weight * curves.displayed(index, atS);
       }
+    }
     return sum;
   }
 
@@ -351,38 +356,84 @@ export class HoldPosterior {
     const readings = this.#readings;
     const lastS = readings.length === 0 ? 0 : readings[readings.length - 1]!.atS;
     curves.forget();
-    for (const reading of readings)
+    for (let i = 0; i < readings.length; i++) {
+      const reading = readings[i]!;
       curves.addReading(
         reading,
         1,
         this.#isBent ? Math.exp(-(lastS - reading.atS) / memoryS) : 1,
         this.#endS,
       );
+    }
     curves.weigh();
   }
 
   /** Shares of the states, and the weights of all curves together. */
   #weigh(): void {
     for (const ahead of this.#aheads) ahead.atS = Number.NaN;
-    const most = Math.max(...this.#states.map(({ curves, logPrior }) => logPrior + curves.logEvidence));
+    let most = Number.NEGATIVE_INFINITY;
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves, logPrior } = this.#states[i]!;
+      most = Math.max(most, logPrior + curves.logEvidence);
+    }
     let sum = 0;
-    for (const state of this.#states) {
+    for (let i = 0; i < this.#states.length; i++) {
+      const state = this.#states[i]!;
       state.share = Math.exp(state.logPrior + state.curves.logEvidence - most);
       sum += state.share;
     }
-    for (const state of this.#states) state.share /= sum;
-    if (this.#states.some(({ share }) => share < ruledOutShare)) {
-      this.#states = this.#states.filter(({ share }) => share >= ruledOutShare);
-      const kept = this.#states.reduce((total, { share }) => total + share, 0);
-      for (const state of this.#states) state.share /= kept;
+    const likely: State[] = [];
+    let kept = 0;
+    for (let i = 0; i < this.#states.length; i++) {
+      const state = this.#states[i]!;
+      state.share /= sum;
+      if (state.share < ruledOutShare) continue;
+      likely.push(state);
+      kept += state.share;
+    }
+    if (likely.length < this.#states.length) {
+      this.#states = likely;
+      for (const state of likely) state.share /= kept;
     }
     let at = 0;
-    for (const { curves, share } of this.#states) {
-      for (let index = 0; index < curves.count; index++, at++)
-        this.#weights[at] = share * curves.weights[index]!;
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves, share } = this.#states[i]!;
+      curves.weightsInto(share, this.#weights, at);
+      at += curves.count;
     }
     this.#curveCount = at;
   }
+}
+
+/*
+ * Loops over all curves stand by themselves, here and in curve-set.ts: the engine compiles each once and small. In the functions
+ * that ask them they were compiled with all that stands around them, and anew for each, longer than many a hold's sums take.
+ */
+
+function addTo(sums: Float64Array, values: Float64Array, count: number): void {
+  for (let index = 0; index < count; index++) sums[index] = sums[index]! + values[index]!;
+}
+
+function weightedMeanSquare(values: Float64Array, weights: Float64Array, count: number): number {
+  let sum = 0;
+  for (let index = 0; index < count; index++) sum += weights[index]! * (values[index]! * values[index]!);
+  return sum;
+}
+
+function weightBelow(
+  { floorPercent, errorScale }: { readonly floorPercent: number; readonly errorScale: number },
+  lowest: Float64Array,
+  spreads: Float64Array,
+  weights: Float64Array,
+  count: number,
+): number {
+  let below = 0;
+  for (let index = 0; index < count; index++) {
+    const weight = weights[index]!;
+    if (weight < 1e-7) continue;
+    below += weight * normalBelow((floorPercent - lowest[index]!) / (errorScale * spreads[index]!));
+  }
+  return below;
 }
 
 /** Spread of the lowest reading about its curve where a hold is only assumed, points: half a point, and a sixth of what it must still fall. Our choice. */

@@ -80,13 +80,15 @@ export class MisfitFilter {
   }
 
   #passTime(seconds: number): void {
-    const slopeFade = Math.exp(-seconds / slopeStaysS);
+    const slopeFade = fadeIn(seconds);
     const noiseFade = Math.exp(-seconds / noiseStaysS);
-    const levelBySlope = slopeStaysS * (1 - slopeFade);
+    const levelBySlope = levelBySlopeOf(slopeFade);
     this.#carried = { levelBySlope, slope: slopeFade, noise: noiseFade };
     const fresh = this.#slopeVariance;
     this.#levelLevel +=
-      2 * levelBySlope * this.#levelSlope + levelBySlope ** 2 * this.#slopeSlope + fresh * wandered(seconds);
+      2 * levelBySlope * this.#levelSlope +
+      levelBySlope ** 2 * this.#slopeSlope +
+      fresh * wandered(seconds, slopeFade);
     this.#levelSlope =
       slopeFade * (this.#levelSlope + levelBySlope * this.#slopeSlope) +
       fresh * slopeStaysS * (1 - slopeFade) ** 2;
@@ -113,24 +115,48 @@ export class MisfitFilter {
 
   /** How far off a curve will be so many seconds after the newest reading, points. */
   ahead(index: number, aheadS: number): number {
-    const levelBySlope = slopeStaysS * (1 - Math.exp(-aheadS / slopeStaysS));
-    return this.#level[index]! + levelBySlope * this.#slope[index]!;
+    return this.#level[index]! + levelBySlopeOf(fadeIn(aheadS)) * this.#slope[index]!;
   }
 
   /** Spread of that, points. */
   spreadAhead(aheadS: number): number {
-    const levelBySlope = slopeStaysS * (1 - Math.exp(-aheadS / slopeStaysS));
+    return this.#spreadAhead(aheadS, fadeIn(aheadS));
+  }
+
+  /** Writes both for every curve, each so much later as its lag is, from `shifts[from]` and `spreads[from]` on. */
+  aheadInto(
+    aheadS: number,
+    lagS: Float64Array,
+    shifts: Float64Array,
+    spreads: Float64Array,
+    from: number,
+  ): void {
+    const level = this.#level;
+    const slope = this.#slope;
+    for (let index = 0; index < level.length; index++) {
+      const ownS = aheadS + lagS[index]!;
+      // Asked once for both: an exponential is most of what this costs.
+      const fade = fadeIn(ownS);
+      shifts[from + index] = level[index]! + levelBySlopeOf(fade) * slope[index]!;
+      spreads[from + index] = this.#spreadAhead(ownS, fade);
+    }
+  }
+
+  #spreadAhead(aheadS: number, fade: number): number {
+    const levelBySlope = levelBySlopeOf(fade);
     const variance =
       this.#levelLevel +
       2 * levelBySlope * this.#levelSlope +
-      levelBySlope ** 2 * this.#slopeSlope +
-      this.#slopeVariance * wandered(aheadS);
+      levelBySlope * levelBySlope * this.#slopeSlope +
+      this.#slopeVariance * wandered(aheadS, fade);
     return Math.sqrt(Math.max(0.01, variance));
   }
 }
 
+/** What is left of a slope's error after so many seconds, and by how much it has then moved the level. */
+const fadeIn = (seconds: number): number => Math.exp(-seconds / slopeStaysS);
+const levelBySlopeOf = (fade: number): number => slopeStaysS * (1 - fade);
+
 /** Variance a level gains in some seconds by a slope of unit variance that it began without (integrated Ornstein-Uhlenbeck process). */
-function wandered(seconds: number): number {
-  const fade = Math.exp(-seconds / slopeStaysS);
-  return Math.max(0, slopeStaysS ** 2 * ((2 * seconds) / slopeStaysS - 3 + 4 * fade - fade * fade));
-}
+const wandered = (seconds: number, fade: number): number =>
+  Math.max(0, slopeStaysS * slopeStaysS * ((2 * seconds) / slopeStaysS - 3 + 4 * fade - fade * fade));

@@ -18,20 +18,19 @@ export function halton(index: number, dimension: number): number {
   return value;
 }
 
+const a = [
+  -39.69683028665376, 220.9460984245205, -275.9285104469687, 138.357751867269, -30.66479806614716,
+  2.506628277459239,
+];
+const b = [-54.47609879822406, 161.5858368580409, -155.6989798598866, 66.80131188771972, -13.28068155288572];
+const c = [
+  -0.007784894002430293, -0.3223964580411365, -2.400758277161838, -2.549732539343734, 4.374664141464968,
+  2.938163982698783,
+];
+const d = [0.007784695709041462, 0.3224671290700398, 2.445134137142996, 3.754408661907416];
+
 /** Standard normal quantile, absolute error below 1e-8 times 10; p strictly between 0 and 1. */
 export function normalQuantile(p: number): number {
-  const a = [
-    -39.69683028665376, 220.9460984245205, -275.9285104469687, 138.357751867269, -30.66479806614716,
-    2.506628277459239,
-  ];
-  const b = [
-    -54.47609879822406, 161.5858368580409, -155.6989798598866, 66.80131188771972, -13.28068155288572,
-  ];
-  const c = [
-    -0.007784894002430293, -0.3223964580411365, -2.400758277161838, -2.549732539343734, 4.374664141464968,
-    2.938163982698783,
-  ];
-  const d = [0.007784695709041462, 0.3224671290700398, 2.445134137142996, 3.754408661907416];
   if (p < 0.02425) {
     const q = Math.sqrt(-2 * Math.log(p));
     return polynomial(c, q) / (polynomial(d, q) * q + 1);
@@ -44,7 +43,10 @@ export function normalQuantile(p: number): number {
 
 function polynomial(coefficients: readonly number[], x: number): number {
   let value = 0;
-  for (const coefficient of coefficients) value = value * x + coefficient;
+  for (let i = 0; i < coefficients.length; i++) {
+    const coefficient = coefficients[i]!;
+    value = value * x + coefficient;
+  }
   return value;
 }
 

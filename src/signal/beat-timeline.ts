@@ -96,10 +96,7 @@ export function createBeatTimeline(): BeatTimeline {
   /** Beats are missing: as many whole intervals are put in as bring the limits together best. */
   function bridge(since: number): void {
     const before = offsetMs ?? 0;
-    const newer = packets.filter(({ arrivedAtMs }) => arrivedAtMs >= since);
-    const most = Math.min(...newer.map((known) => known.most));
-    const least = Math.max(...newer.slice(1).map((known) => known.least)) - usualDelayMs;
-    const known = packets.filter(({ arrivedAtMs }) => arrivedAtMs < since);
+    const { known, newer, most, least } = dividedAt(packets, since);
     const likely = sentAtBeats ? most : (most + Math.max(least, most - usualIntervalMs)) / 2;
     const missing = Math.max(1, Math.round((likely - before) / usualIntervalMs));
     offsetMs = Math.min(most, before + missing * usualIntervalMs);
@@ -110,13 +107,8 @@ export function createBeatTimeline(): BeatTimeline {
       return;
     }
     // What was known of the offset still holds, but for the beats put in.
-    const bridged = (each: Packet): Packet => ({
-      ...each,
-      most: each.most + moved + bridgedDoubtMs,
-      least: each.least + moved - bridgedDoubtMs,
-    });
-    packets = [...known.map(bridged), ...newer];
-    older = older.map(bridged);
+    packets = [...bridged(known, moved), ...newer];
+    older = bridged(older, moved);
   }
 
   const isTrusted = ({ arrivedAtMs }: Packet): boolean =>
@@ -128,7 +120,8 @@ export function createBeatTimeline(): BeatTimeline {
     let count = 0;
     let most = Number.POSITIVE_INFINITY;
     let loosest = Number.NEGATIVE_INFINITY;
-    for (const known of packets) {
+    for (let i = 0; i < packets.length; i++) {
+      const known = packets[i]!;
       if (known === packet || !isTrusted(known)) continue;
       count += 1;
       if (known.most < most) most = known.most;
@@ -184,7 +177,8 @@ export function createBeatTimeline(): BeatTimeline {
       offsetMs ??= target;
       const times: number[] = [];
       let atChainMs = beginMs;
-      for (const intervalMs of intervalsMs) {
+      for (let i = 0; i < intervalsMs.length; i++) {
+        const intervalMs = intervalsMs[i]!;
         atChainMs += intervalMs;
         const error = target - offsetMs;
         const step = (Math.abs(error) > farOffMs ? quickShare : slowShare) * intervalMs;
@@ -197,6 +191,41 @@ export function createBeatTimeline(): BeatTimeline {
       return times;
     },
   };
+}
+
+/** Packets from before a break and since, and the limits of the offset by the newer ones. */
+function dividedAt(packets: readonly Packet[], since: number) {
+  const known: Packet[] = [];
+  const newer: Packet[] = [];
+  let most = Number.POSITIVE_INFINITY;
+  let least = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < packets.length; i++) {
+    const packet = packets[i]!;
+    if (packet.arrivedAtMs < since) {
+      known.push(packet);
+      continue;
+    }
+    most = Math.min(most, packet.most);
+    // The first one's least is by the packet before the break.
+    if (newer.length > 0) least = Math.max(least, packet.least);
+    newer.push(packet);
+  }
+  return { known, newer, most, least: least - usualDelayMs };
+}
+
+/** The same packets once intervals were put in for missing beats, `movedMs` long together. Field by field, because spreads cost most of it. */
+function bridged(packets: readonly Packet[], movedMs: number): Packet[] {
+  const moved: Packet[] = [];
+  for (let i = 0; i < packets.length; i++) {
+    const { arrivedAtMs, previousArrivalMs, most, least } = packets[i]!;
+    moved.push({
+      arrivedAtMs,
+      previousArrivalMs,
+      most: most + movedMs + bridgedDoubtMs,
+      least: least + movedMs - bridgedDoubtMs,
+    });
+  }
+  return moved;
 }
 
 /** Those beyond the short window become older ones, and those beyond the long one are forgotten. */
@@ -301,7 +330,8 @@ const chanceOf = (roomMs: number, doubtMs: number): number => Math.min(1, Math.m
 function estimate(packets: readonly Packet[], looseMs: number, usualIntervalMs: number): number {
   let most = Number.POSITIVE_INFINITY;
   let least = Number.NEGATIVE_INFINITY;
-  for (const packet of packets) {
+  for (let i = 0; i < packets.length; i++) {
+    const packet = packets[i]!;
     most = Math.min(most, packet.most);
     least = Math.max(least, packet.least);
   }

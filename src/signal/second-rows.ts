@@ -107,16 +107,20 @@ export function createSecondRows(): SecondRows {
   };
 
   const makeRow = (rowMs: number): SecondRow => {
-    const fromBeats = rateFromBeats(rowMs);
-    const fromStrap = strap.at(rowMs);
-    const fromPulse = pulse.at(rowMs);
-    const [heartRateBpm, heartRateSource]: [number, HeartRateSource] = Number.isFinite(fromBeats)
-      ? [fromBeats, 'rr']
-      : Number.isFinite(fromStrap)
-        ? [fromStrap, 'heartRate']
-        : Number.isFinite(fromPulse)
-          ? [fromPulse, 'pulseRate']
-          : [Number.NaN, 'none'];
+    let heartRateBpm = rateFromBeats(rowMs);
+    let heartRateSource: HeartRateSource = 'rr';
+    if (!Number.isFinite(heartRateBpm)) {
+      heartRateBpm = strap.at(rowMs);
+      heartRateSource = 'heartRate';
+    }
+    if (!Number.isFinite(heartRateBpm)) {
+      heartRateBpm = pulse.at(rowMs);
+      heartRateSource = 'pulseRate';
+    }
+    if (!Number.isFinite(heartRateBpm)) {
+      heartRateBpm = Number.NaN;
+      heartRateSource = 'none';
+    }
     while (beatEnd.length > 1 && beatEnd[0]! < rowMs - 6_000) {
       beatEnd.shift();
       beatRr.shift();

@@ -112,8 +112,8 @@ export function createSignalCleaner(): SignalCleaner {
 
   /** At most one: what is out of range is not judged further. */
   function doubtOf(sample: Sample): Doubt | undefined {
-    const [low, high] = plausible[sample.channel];
-    if (!(sample.value >= low && sample.value <= high)) return outOfRange;
+    const range = plausible[sample.channel];
+    if (!(sample.value >= range[0] && sample.value <= range[1])) return outOfRange;
     if (sample.channel === 'rrIntervalMs') {
       beatsHeardMs = sample.atMs;
       const verdict = screenOf(sample.sensorId).push(sample.atMs, sample.value)[0]?.verdict;
