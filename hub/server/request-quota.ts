@@ -19,7 +19,7 @@ export class AskedTooOften extends Error {
 
   constructor(waitMs: number) {
     const seconds = Math.max(1, Math.ceil(waitMs / 1_000));
-    super(`asked too often, wait ${seconds} s`);
+    super('askedTooOften');
     this.said = said('refusal.askedTooOften', { seconds });
   }
 }
