@@ -431,6 +431,7 @@ export const de: Messages = {
   ],
 
   sensor: {
+    unheard: (kind, end) => `Sensor ${kind === '' ? '' : `(${kind}) `}…${end}`,
     kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter', breathing: 'Atmung' },
     link: {
       searching: 'wird gesucht',

@@ -445,6 +445,8 @@ export const en = {
   ] as readonly string[],
 
   sensor: {
+    /** Nobody has heard it yet, so that its name is not known; `kind` may be empty. */
+    unheard: (kind: string, end: string) => `Sensor ${kind === '' ? '' : `(${kind}) `}…${end}`,
     kinds: { heartRate: 'heart rate', oximeter: 'oximeter', breathing: 'breathing' } satisfies Record<
       SensorView['kinds'][number],
       string
