@@ -552,7 +552,7 @@ export const de: Messages = {
       'Unterbrochen: Der Hub wurde beendet, bevor die Sitzung zu Ende war. Alles bis dahin Gesicherte ist hier.',
     simulated: 'SIMULIERT: von einem Simulator oder einer Wiedergabe.',
     running: 'Wird noch aufgezeichnet: Gezeigt wird, was beim Öffnen der Seite da war.',
-    download: 'Herunterladen',
+    download: (what) => `${what} herunterladen`,
     fileFormats: {
       session: 'Sitzungsdatei (alles)',
       csv: 'CSV',

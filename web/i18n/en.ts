@@ -572,7 +572,7 @@ export const en = {
       'Interrupted: the hub stopped before the session was ended. Everything committed until then is here.',
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
-    download: 'Download',
+    download: (what: string) => `Download ${what}`,
     fileFormats: {
       session: 'Session file (all of it)',
       csv: 'CSV',
