@@ -269,6 +269,7 @@ export const de: Messages = {
     endSessionText: 'Überwachung und Alarme enden für alle darin. Die Aufzeichnung bleibt erhalten.',
     endSessionConfirm: 'Beenden',
     sessionEnded: 'Die Sitzung ist beendet.',
+    notWatched: 'Nicht mehr überwacht',
     openRecording: 'Aufzeichnung öffnen',
     eyesClosed: 'Ganzer Bildschirm zum Tippen',
     showAll: 'Alles zeigen',

@@ -282,6 +282,8 @@ export const en = {
     endSessionText: 'Monitoring and alarms stop for everyone in it. The recording is kept.',
     endSessionConfirm: 'End it',
     sessionEnded: 'The session has ended.',
+    /** In place of the phase, once it has. */
+    notWatched: 'No longer watched',
     openRecording: 'Open the recording',
     eyesClosed: 'Whole-screen tapping',
     showAll: 'Show everything',
