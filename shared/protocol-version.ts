@@ -36,5 +36,6 @@
  * 17 = recordings are listed with what their figures of holds rest on; the log of who did what says who did it from afar, and in
  * which room;
  * an alarm may be of a breathing sensor; a coach's device may be for some rooms of a school;
- * 18 = a session says who leads it, and recordings are looked for by that. */
-export const protocolVersion = 18;
+ * 18 = a session says who leads it, and recordings are looked for by that;
+ * 19 = an assigned sensor without a link says whether it is heard all the same. A page of 18 is told to reload, as any other. */
+export const protocolVersion = 19;

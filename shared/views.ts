@@ -169,6 +169,8 @@ export const sensorViewSchema = z.object({
   via: z.optional(z.string()),
   /** The computer keeps a key for it. */
   isBonded: z.optional(z.boolean()),
+  /** Somebody wears it and it has no link, yet it is heard under its own address: no other can be it. */
+  isHeard: z.optional(z.boolean()),
   pairing: z.optional(pairingViewSchema),
   lastPacketWallAtMs: z.nullable(wallMsSchema),
   packetCount: z.number(),

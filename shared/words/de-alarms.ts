@@ -2,6 +2,7 @@
 
 import type { AlarmKind, AlarmSubject } from '../schema-parts.ts';
 import type { AlarmFacts, AlarmText } from './en-alarms.ts';
+import { clockText } from './formats.ts';
 
 interface StateWords {
   readonly message: (alarm: AlarmFacts) => string;
@@ -30,12 +31,10 @@ const tenth = (value: Maybe): string =>
 const percent = (value: Maybe): string => `${tenth(value)}\u202f%`;
 const perMinute = (value: Maybe): string => `${whole(value)}\u202f/min`;
 const seconds = (ms: Maybe): string => `${whole(isMissing(ms) ? ms : ms / 1000)}\u202fs`;
-/** A time of the session, or a length of time: minutes and seconds. */
-const clock = (ms: Maybe): string => {
-  if (isMissing(ms)) return '?';
-  const wholeSeconds = Math.round(ms / 1000);
-  return `${Math.floor(wholeSeconds / 60)}:${String(wholeSeconds % 60).padStart(2, '0')}`;
-};
+/** A length of time: "2:30", from an hour "1:02:30". */
+const clock = (ms: Maybe): string => (isMissing(ms) ? '?' : clockText(ms));
+/** A time of the session, as every list of its events says it: in seconds that are over. */
+const at = (ms: Maybe): string => clock(isMissing(ms) ? ms : Math.floor(ms / 1000) * 1000);
 
 /** With the article in the cases that the sentences need. */
 const subjects: Readonly<
@@ -70,8 +69,8 @@ const subjectOf = ({ subject, sensorId }: AlarmFacts, form: 'who' | 'whom' | 'of
 /** "von 3:57 bis 4:40", or "3-mal zwischen 3:57 und 9:12". */
 const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmFacts): string =>
   timesPresent > 1
-    ? `${timesPresent}-mal zwischen ${clock(raisedAtMs)} und ${clock(passedAtMs)}`
-    : `von ${clock(raisedAtMs)} bis ${clock(passedAtMs)}`;
+    ? `${timesPresent}-mal zwischen ${at(raisedAtMs)} und ${at(passedAtMs)}`
+    : `von ${at(raisedAtMs)} bis ${at(passedAtMs)}`;
 const isWorse = ({ value, worstValue }: AlarmFacts): boolean =>
   !isMissing(worstValue) && worstValue !== value;
 

@@ -2,6 +2,7 @@
 // One table by kind and state (present, or passed and waiting for someone), made from the alarm's codes and numbers.
 
 import type { AlarmDetail, AlarmKind, AlarmPriority, AlarmSubject } from '../schema-parts.ts';
+import { clockText } from './formats.ts';
 
 /** What the words are made from: an alarm of the core, or as a page or a recording has it. Absent is null or undefined. */
 export interface AlarmFacts {
@@ -54,12 +55,10 @@ const whole = (value: Maybe): string =>
   value === undefined || value === null ? '?' : String(Math.round(value));
 const tenth = (value: Maybe): string =>
   value === undefined || value === null ? '?' : String(Math.round(value * 10) / 10);
-/** A time of the session, or a length of time: minutes and seconds. */
-const clock = (ms: Maybe): string => {
-  if (ms === undefined || ms === null) return '?';
-  const wholeSeconds = Math.round(ms / 1000);
-  return `${Math.floor(wholeSeconds / 60)}:${String(wholeSeconds % 60).padStart(2, '0')}`;
-};
+/** A length of time: "2:30", from an hour "1:02:30". */
+const clock = (ms: Maybe): string => (ms === undefined || ms === null ? '?' : clockText(ms));
+/** A time of the session, as every list of its events says it: in seconds that are over. */
+const at = (ms: Maybe): string => clock(ms === undefined || ms === null ? ms : Math.floor(ms / 1000) * 1000);
 
 const subjectWords: Readonly<Record<AlarmSubject, string>> = {
   oximeter: 'oximeter',
@@ -73,8 +72,8 @@ const subjectOf = ({ subject, sensorId }: AlarmFacts): string =>
 /** "from 3:57 to 4:40", or "3 times between 3:57 and 9:12". */
 const whenPresent = ({ raisedAtMs, passedAtMs, timesPresent }: AlarmFacts): string =>
   timesPresent > 1
-    ? `${timesPresent} times between ${clock(raisedAtMs)} and ${clock(passedAtMs)}`
-    : `from ${clock(raisedAtMs)} to ${clock(passedAtMs)}`;
+    ? `${timesPresent} times between ${at(raisedAtMs)} and ${at(passedAtMs)}`
+    : `from ${at(raisedAtMs)} to ${at(passedAtMs)}`;
 const isWorse = ({ value, worstValue }: AlarmFacts): boolean =>
   worstValue !== undefined && worstValue !== null && worstValue !== value;
 

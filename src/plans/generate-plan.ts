@@ -202,7 +202,10 @@ export function sayTitle(plan: Plan): Said {
       return said('plan.title.intervalSeries', { starts: plan.starts, everyMs: plan.everySeconds * 1_000 });
     case 'holdTable': {
       const longestMs = Math.max(...plan.rows.map((row) => row.ceilingSeconds)) * 1_000;
-      return said(`plan.title.${plan.shape}`, { holds: plan.rows.length, longestMs });
+      // Recoveries that are at their least from the first row on do not shrink.
+      const shrinks = plan.rows[0]!.recoverySeconds > (plan.rows.at(-2)?.recoverySeconds ?? Infinity);
+      const shape = plan.shape === 'carbonDioxide' && !shrinks ? 'own' : plan.shape;
+      return said(`plan.title.${shape}`, { holds: plan.rows.length, longestMs });
     }
     case 'maximalAttempts':
       return said('plan.title.maximalAttempts', { warmUps: plan.warmUps.length, attempts: plan.attempts });

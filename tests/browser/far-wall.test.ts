@@ -109,6 +109,32 @@ describe('twelve with two in alarm', () => {
     await keepScreenshot(page, `far-wall-${name}`);
   });
 
+  test('a time beside 100 % is whole, in a tile as wide as half a window too', async () => {
+    const page = await open(sizes.desktop, { options: { ...twelve, athleteCount: 2 } });
+    for (const athlete of [0, 1]) hub.live(athlete, { spo2Percent: 100, heartRateBpm: 60 });
+    hub.pass(2);
+    await expect
+      .poll(() => page.locator('.reading--spo2 .reading-digits').allTextContents())
+      .toEqual(['100', '100']);
+    const tiles = await page.locator('.far-tile').evaluateAll((all) =>
+      all.map((element) => {
+        const boxOf = (selector: string) => {
+          const range = document.createRange();
+          range.selectNodeContents(element.querySelector(selector)!);
+          return range.getBoundingClientRect();
+        };
+        const [digits, time] = ['.reading-digits', '.far-time-number'].map(boxOf);
+        return {
+          time: element.querySelector('.far-time-number')!.textContent!.length >= 4,
+          inside: time!.right <= element.getBoundingClientRect().right + 1,
+          apart: digits!.right <= time!.left,
+        };
+      }),
+    );
+    expect(tiles).toEqual([0, 1].map(() => ({ time: true, inside: true, apart: true })));
+    await keepScreenshot(page, 'far-wall-hundred');
+  });
+
   // ISO 9241-3 as IBM's "Healthy Computing" quotes it: at least 16 minutes of arc, 20 to 22 preferred. The FAA's human
   // factors course: at least 20 for what changes. ASR A6 (Germany): distance over 155, which is 22.
   test.each(Object.entries(sizes))('%s: letters are as high as 3 m ask on 24 inches', async (_name, size) => {

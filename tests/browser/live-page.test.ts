@@ -502,3 +502,19 @@ describe('after a hold', () => {
     expect(feelings()).toEqual([{ comfort: 4, note: 'warm hands' }, undefined]);
   });
 });
+
+test('once the session has ended its last figures are not shown as if they were of now', async () => {
+  const page = await open();
+  await page.locator('.reading--spo2.is-fresh').waitFor();
+  await page.getByText('above floor').waitFor();
+  await page.getByRole('heading', { name: 'Forecast' }).waitFor();
+  hub.hub.endSession();
+  await page.getByText('The session has ended.').waitFor();
+  await page.locator('.reading--spo2.is-stale').waitFor();
+  await page.locator('.reading--heartRate.is-stale').waitFor();
+  expect(await page.locator('.live-phase').textContent()).toBe('No longer watched');
+  expect(await page.getByText('above floor').count()).toBe(0);
+  expect(await page.getByRole('heading', { name: 'Forecast' }).count()).toBe(0);
+  expect(await axeViolations(page)).toEqual([]);
+  await keepScreenshot(page, 'live-ended');
+});

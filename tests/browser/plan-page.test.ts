@@ -281,6 +281,27 @@ describe('a plan that nobody watches', () => {
   });
 });
 
+test('a page opened after a plan’s end names everyone in it, watched or not', async () => {
+  const page = await open('/plans', { athleteCount: 2, behindSeconds: 30 });
+  expect(await startPlan(page, [0, 45_000], 60)).toBe(201);
+  const status = await page.evaluate(async () => {
+    const answer = await fetch('/api/plan-runs/current/events', {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({ event: { type: 'end', atMs: 0, athleteId: null } }),
+    });
+    return answer.status;
+  });
+  expect(status).toBeLessThan(300);
+  const names = hub.athletes.map(({ name }) => name);
+  const shown = () => page.locator('.far-tile .called-name').allTextContents();
+  await page.goto(`${hub.url}/plan-run`);
+  await expect.poll(shown).toEqual(names);
+  hub.hub.endSession();
+  await page.goto(`${hub.url}/plan-run`);
+  await expect.poll(shown).toEqual(names);
+});
+
 describe('twelve', () => {
   test('all of them, in waves that are shown before and while it runs; everyone whole in the window', async () => {
     const page = await open('/plans/new/interval', { athleteCount: 12, behindSeconds: 30 });

@@ -79,6 +79,8 @@ test.each(['phone', 'tablet', 'desktop'] as const)(
     const list = page.locator('section', {
       has: page.getByRole('heading', { name: 'Bluetooth adapters and radios' }),
     });
+    await list.getByText('Bluetooth adapter 1 (hci0)', { exact: true }).waitFor();
+    await list.getByText('Bluetooth adapter 2 (hci1)', { exact: true }).waitFor();
     await list.getByText('full: plug in another adapter').waitFor();
     await list.getByText('1 sensor linked: Strap').waitFor();
     await list.getByText('The Bluetooth adapter is switched off').waitFor();
@@ -119,7 +121,11 @@ test('a missed sensor is said to be one that is heard, and that is taken back', 
 });
 
 test('one that is heard under its own address, whatever keeps it from working, is not asked about, and its state stands beside it', async () => {
-  served.source.tell(scriptedSensorIds.oximeter, { link: 'searching', detail: said('sensor.locked') });
+  served.source.tell(scriptedSensorIds.oximeter, {
+    link: 'searching',
+    detail: said('sensor.locked'),
+    isHeard: true,
+  });
   served.clock.advance(1_000);
   const { page, context } = await openPage(browser, `${served.url}/people`, { width: 'phone' });
   await page.getByText('it is locked: it wants to be paired').waitFor();
@@ -127,4 +133,17 @@ test('one that is heard under its own address, whatever keeps it from working, i
   await page.getByText('1 sensor linked: Strap').waitFor();
   expect(await page.getByLabel('Clip of old is missed').count()).toBe(0);
   await context.close();
+});
+
+test('a sensor that nobody has heard yet is called by its kind and the end of its address, not by the hub’s id', async () => {
+  served.hub.assignSensor('bt:aabbcc', 'mira');
+  served.source.tell('bt:aabbcc', { name: 'bt:aabbcc', link: 'searching' });
+  served.clock.advance(1_000);
+  for (const path of ['', 'people', 'devices']) {
+    const { page, context } = await openPage(browser, `${served.url}/${path}`, { width: 'phone' });
+    if (path !== 'devices') await page.getByText('Sensor (oximeter) …BBCC', { exact: true }).waitFor();
+    else await page.getByText('1 sensor linked: Strap').waitFor();
+    expect(await page.locator('body').innerText()).not.toContain('bt:');
+    await context.close();
+  }
 });

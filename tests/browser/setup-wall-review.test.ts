@@ -48,6 +48,25 @@ const evening: SessionToWrite = {
   holdsS: [150, 150, 130],
 };
 
+test.each(['light', 'dark'] as const)(
+  'in %s a button that cannot be pressed keeps its words under the pointer',
+  async (theme) => {
+    hub = await openPageHub({ athleteCount: 1, sessionRunning: false });
+    const opened = await openPage(browser, hub.url, { width: 'desktop', theme });
+    context = opened.context;
+    const start = opened.page.getByRole('button', { name: 'Start session' });
+    await start.waitFor();
+    expect(await start.isDisabled()).toBe(true);
+    await start.hover({ force: true });
+    const colours = await start.evaluate((element) => {
+      const { color, backgroundColor } = getComputedStyle(element);
+      return { color, backgroundColor };
+    });
+    expect(colours.backgroundColor).not.toBe(colours.color);
+    expect(await axeViolations(opened.page)).toEqual([]);
+  },
+);
+
 test('a session is set up alone: add oneself, assign sensors, floor, sound, cautions, go', async () => {
   const page = await open('/', { athleteCount: 1, sessionRunning: false }, 'phone');
   const start = page.getByRole('button', { name: 'Start session' });

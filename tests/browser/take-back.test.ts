@@ -173,7 +173,7 @@ test('the list is searched, filtered and paged, and each row has its figures', a
 
 test('a name and a title change, and show in the recording, the list and the report', async () => {
   await page.goto(hub.url);
-  await page.getByRole('button', { name: 'Name and more of Marit Oduya' }).click();
+  await page.getByRole('button', { name: 'Change or remove Marit Oduya' }).click();
   await keepScreenshot(page, 'athlete-names-phone');
   await page.getByRole('dialog').getByRole('textbox', { name: 'Name' }).fill('Marit Solvang');
   await page.getByRole('button', { name: 'Save the name' }).click();

@@ -164,6 +164,27 @@ describe('the words of alarms', () => {
   });
 });
 
+test('an alarm’s times are those of every list: seconds that are over, and hours from the first on', () => {
+  const alarm = {
+    kind: 'floorBreached',
+    detail: null,
+    subject: null,
+    conditionPresent: false,
+    holdNear: false,
+    priority: 'high',
+    raisedAtMs: 202_900,
+    passedAtMs: 3_978_900,
+    timesPresent: 9,
+    value: 89,
+    worstValue: 80,
+    limit: 90,
+    likely: null,
+    sensorId: null,
+  } as const;
+  expect(alarmTextInEnglish(alarm).message).toContain('9 times between 3:22 and 1:06:18');
+  expect(alarmTextInGerman(alarm).message).toContain('9-mal zwischen 3:22 und 1:06:18');
+});
+
 describe('the pseudo-language', () => {
   test('keeps numbers and single signs, turns and lengthens the rest', () => {
     expect(pseudoText('%')).toBe('%');

@@ -3,7 +3,8 @@
 import { expect, test } from 'vitest';
 import type { Participant, Statement } from '../../shared/course.ts';
 import { wallMs } from '../../shared/units.ts';
-import { missingStatements, standingStatement } from '../../web/state/statements.ts';
+import { en } from '../../web/i18n/en.ts';
+import { byMatter, missingStatements, standingStatement } from '../../web/state/statements.ts';
 
 const statement = (kind: Statement['kind'], isGiven: boolean, onDay: string): Statement => ({
   kind,
@@ -29,4 +30,17 @@ test('who has said nothing is told of, and a word of fitness grows old after a w
   expect(missingStatements([both], '2026-05-13')).toEqual([
     { name: 'Mira', what: 'old', onDay: '2026-05-05' },
   ]);
+});
+
+test('what several have not said is one sentence with all their names', () => {
+  const teo = { ...mira(statement('fitness', true, '2026-05-01')), athleteId: 'teo', name: 'Teo' };
+  const matters = byMatter(missingStatements([mira(), teo, { ...mira(), name: 'Sana' }], '2026-05-12'));
+  expect(matters).toEqual([
+    { what: 'consent', names: ['Mira', 'Teo', 'Sana'], onDay: '' },
+    { what: 'fitness', names: ['Mira', 'Sana'], onDay: '' },
+    { what: 'old', names: ['Teo'], onDay: '2026-05-01' },
+  ]);
+  const { missing } = en.course.papers;
+  expect(missing.fitness('Mira and Sana', 2, '')).toBe('Mira and Sana have not said to be fit to train.');
+  expect(missing.fitness('Mira', 1, '')).toBe('Mira has not said to be fit to train.');
 });

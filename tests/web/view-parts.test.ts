@@ -10,6 +10,9 @@ import { makeIntervalSeries } from '../../src/plans/generate-plan.ts';
 import { planSteps } from '../../src/plans/plan-steps.ts';
 import { chosenOf } from '../../web/components/choice-field.tsx';
 import { ProblemNotice } from '../../web/components/problem-notice.tsx';
+import { de } from '../../web/i18n/de.ts';
+import { en } from '../../web/i18n/en.ts';
+import { roomCalls } from '../../web/shell/room-alarms.tsx';
 import { keepRecord, readRecord } from '../../web/state/stored-record.ts';
 import {
   firstWaveChoice,
@@ -271,4 +274,13 @@ test('what a browser kept is read by name; what it kept in any other form is not
   };
   expect(readRecord(forbidden, 'a')).toEqual({});
   expect(() => keepRecord(forbidden, 'a', {})).not.toThrow();
+});
+
+test('a room that calls is never said to have called for no time', () => {
+  for (const ms of [0, 1, 999]) {
+    expect(roomCalls('Basin', ms, en)).toBe('Basin, just now');
+    expect(roomCalls('Basin', ms, de)).toBe('Basin, gerade eben');
+  }
+  expect(roomCalls('Basin', 1_000, en)).toBe('Basin, for 1\u202fs');
+  expect(roomCalls('Basin', 125_000, de)).toBe('Basin, seit 2\u202fmin');
 });

@@ -4,7 +4,8 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Participant } from '../../shared/course.ts';
 import { useApp } from '../app/app-context.ts';
-import { dayOf, missingStatements } from '../state/statements.ts';
+import { formatList, isolated } from '../state/format.ts';
+import { byMatter, dayOf, missingStatements } from '../state/statements.ts';
 
 export function MissingStatements({ athleteIds }: { readonly athleteIds: readonly string[] }) {
   const { text, http, hub } = useApp();
@@ -25,8 +26,10 @@ export function MissingStatements({ athleteIds }: { readonly athleteIds: readonl
   return (
     <div class="notice" role="status">
       <ul class="plain-list">
-        {missing.map(({ name, what, onDay }) => (
-          <li key={`${name} ${what}`}>{words.missing[what](name, onDay)}</li>
+        {byMatter(missing).map(({ what, names, onDay }) => (
+          <li key={`${what} ${onDay}`}>
+            {words.missing[what](formatList(names.map(isolated)), names.length, onDay)}
+          </li>
         ))}
       </ul>
       <p class="hint">{words.missingHelp}</p>

@@ -2,6 +2,7 @@
 
 import type { SensorView } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
+import { sensorName } from './sensor-name.ts';
 import './sensor-health.css';
 
 const linkShape: Readonly<Record<SensorView['link'], string>> = {
@@ -22,7 +23,7 @@ export function SensorHealth({ athleteId }: { readonly athleteId: string }) {
         <li
           key={sensor.sensorId}
           class={`link-${sensor.link}`}
-          title={sensor.detail === null ? sensor.name : say(sensor.detail)}
+          title={sensor.detail === null ? sensorName(sensor, text) : say(sensor.detail)}
         >
           <span aria-hidden="true">{linkShape[sensor.link]}</span>{' '}
           {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {text.sensor.link[sensor.link]}

@@ -23,7 +23,9 @@ export function TideStaff({ model, spo2 }: { readonly model: AthleteModel; reado
       : null,
   );
   const floor = useComputed<number>(() => model.athlete.value.settings.floorSpo2Percent);
-  const forecast = useComputed(() => (hub.hubSilent.value ? null : model.forecast.value.lowestIfStoppedNow));
+  const forecast = useComputed(() =>
+    hub.isPresentUnknown.value ? null : model.forecast.value.lowestIfStoppedNow,
+  );
   const top = level.value === null ? 100 : depth(level.value);
   const ahead = forecast.value;
   return (

@@ -20,7 +20,7 @@ export function useReading(model: AthleteModel, quantity: 'spo2' | 'heartRate'):
     readingText(
       model[quantity].value,
       hub.nowMs.value,
-      hub.hubSilent.value,
+      hub.isPresentUnknown.value,
       hub.hub.value?.timeScale ?? 1,
       text,
     ),

@@ -74,16 +74,19 @@ export const deCourse: Messages['course'] = {
     takeBack: 'Zurücknehmen',
     sayOf: (what, name) => `${what}: ${name}`,
     missing: {
-      consent: (name) => `Für ${name} ist keine Einwilligung zur Aufzeichnung vermerkt.`,
-      fitness: (name) => `${name} hat nicht gesagt, fit zum Trainieren zu sein.`,
-      old: (name, day) => `${name} hat zuletzt am ${day} gesagt, fit zum Trainieren zu sein.`,
+      consent: (names) => `Für ${names} ist keine Einwilligung zur Aufzeichnung vermerkt.`,
+      fitness: (names, count) =>
+        `${names} ${count === 1 ? 'hat' : 'haben'} nicht gesagt, fit zum Trainieren zu sein.`,
+      old: (names, count, day) =>
+        `${names} ${count === 1 ? 'hat' : 'haben'} zuletzt am ${day} gesagt, fit zum Trainieren zu sein.`,
     },
     missingHelp: 'Die Sitzung kann trotzdem beginnen. Fragt nach und vermerkt es unter Kurs.',
     card: 'Notfallkarte',
     cardShort: 'Notfall',
     cardHelp:
       'Auf jeder Seite einen Tipp entfernt und neben jedem Alarm. Örtliche Regeln, Ausbilder und der Rettungsdienst gehen vor.',
-    cardNone: 'Für diesen Ort hat noch niemand die Notfallkarte geschrieben.',
+    cardNone:
+      'Reagiert jemand nicht: jetzt den Notruf wählen und Erste Hilfe leisten. Für diesen Ort hat noch niemand die Notfallkarte geschrieben.',
     cardNoneCoach: 'Unter Kurs schreiben',
     number: 'Notrufnummer hier',
     call: (number) => `${number} anrufen`,
@@ -173,7 +176,7 @@ export const deCourse: Messages['course'] = {
     to: (name) => `Nachricht an ${name}`,
     send: 'Senden',
     insist: 'Auch während einer Apnoe',
-    waits: 'Während einer Apnoe und der Erholung danach wartet sie, bis das vorbei ist.',
+    waits: 'Eine Nachricht an jemanden in einer Apnoe oder der Erholung danach wartet, bis das vorbei ist.',
     state: { waiting: 'Wartet, bis die Apnoe vorbei ist', shown: 'Angezeigt', seen: 'Gesehen' },
     fromCoach: 'Vom Coach',
     seen: 'Gesehen',

@@ -5,11 +5,11 @@ import type { Messages } from './en.ts';
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
 
 export const deImport: Messages['import'] = {
-  open: 'Importieren',
-  openWhat: 'eine Aufzeichnung',
-  backup: 'Sichern',
-  backingUp: 'Sichert',
-  backupWhat: 'alles',
+  open: 'Aufzeichnung importieren',
+  openShort: 'Importieren',
+  backup: 'Alles sichern',
+  backupShort: 'Sichern',
+  backingUp: 'Wird gesichert ...',
   title: 'Aufzeichnung importieren',
   lead: 'Eine Sitzungsdatei dieses Programms oder eine CSV-Tabelle, eine Liste von Schlagabständen oder eine EDF- oder BDF-Datei von einem anderen Programm oder Gerät. Du siehst, was darin ist, bevor etwas gespeichert wird.',
   back: 'Alle Aufzeichnungen',

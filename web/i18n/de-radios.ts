@@ -5,6 +5,8 @@ import type { enRadios } from './en-radios.ts';
 export const deRadios: typeof enRadios = {
   title: 'Bluetooth-Adapter und Funkgeräte',
   firstAdapter: 'Bluetooth-Adapter',
+  adapter: (number, name) => `Bluetooth-Adapter ${number} (${name})`,
+  adapterAt: (address) => `Bluetooth-Adapter unter ${address}`,
   here: 'am Rechner des Hubs',
   elsewhere: 'in einem anderen Raum',
   state: {

@@ -43,7 +43,7 @@ export const deRecorded: Messages['recorded'] = {
     neverBelow: 'nie unter 95\u202f%',
     below: 'Zeit darunter',
     fall: 'Abfall der SpO2',
-    fallSpeed: (mean, steepest) => `${mean} im Mittel, ${steepest} in den steilsten 30 s`,
+    fallSpeed: (mean, steepest) => `${mean} im Mittel, ${steepest} in den steilsten 30\u202fs`,
     back: 'SpO2 zurück',
     heartBack: 'Herzfrequenz zurück',
     halfTime: (time) => `Halbwertszeit ${time}`,

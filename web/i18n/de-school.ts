@@ -18,7 +18,7 @@ export const deRooms: typeof enRooms = {
   noSession: 'Keine Sitzung.',
   alarmsOf: (room) => `Alarme von ${room}`,
   calling: (count) => `Alarme in ${count} Räumen`,
-  calls: (room, age) => `${room}, seit ${age}`,
+  calls: (room, age) => (age === null ? `${room}, gerade eben` : `${room}, seit ${age}`),
   more: (count) => (count === 1 ? '1 weiterer Alarm dort' : `${count} weitere Alarme dort`),
   silentSince: (room, time) =>
     `Von ${room} war seit ${time} nichts zu hören. Seine Alarme klingen nur im Raum.`,

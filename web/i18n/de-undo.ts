@@ -65,8 +65,8 @@ export const deBin: typeof enBin = {
 };
 
 export const deNames: typeof enNames = {
-  edit: (name) => `Name und mehr von ${name}`,
-  editShort: 'Name …',
+  edit: (name) => `${name} ändern oder entfernen`,
+  editShort: 'Ändern …',
   name: 'Name',
   rename: 'Namen speichern',
   everywhere: 'Aufzeichnungen, Berichte und Dateien tragen ab jetzt den neuen Namen, auch die früheren.',
@@ -135,7 +135,7 @@ export const deBackups: typeof enBackups = {
   byClock: 'Nach der Uhr',
   noSchedule:
     'Noch keine. Nenne in den Einstellungen einen Ordner und eine Passphrase, dann macht der Hub von selbst verschlossene Sicherungen. Eine vergessene Passphrase lässt sich nicht umgehen.',
-  settings: '--backup-folder ORDNER --backup-every 24 --backup-keep 14   SLACKWATER_BACKUP_PASSPHRASE=…',
+  settings: '--backup-folder ORDNER\n--backup-every 24\n--backup-keep 14\nSLACKWATER_BACKUP_PASSPHRASE=…',
   schedule: (hours, keep, folder) =>
     `Alle ${hours} h, verschlossen, die neuesten ${keep} bleiben, in ${folder}.`,
   noneYet: 'Noch keine wurde gemacht.',

@@ -269,6 +269,7 @@ export const de: Messages = {
     endSessionText: 'Überwachung und Alarme enden für alle darin. Die Aufzeichnung bleibt erhalten.',
     endSessionConfirm: 'Beenden',
     sessionEnded: 'Die Sitzung ist beendet.',
+    notWatched: 'Nicht mehr überwacht',
     openRecording: 'Aufzeichnung öffnen',
     eyesClosed: 'Ganzer Bildschirm zum Tippen',
     showAll: 'Alles zeigen',
@@ -431,6 +432,7 @@ export const de: Messages = {
   ],
 
   sensor: {
+    unheard: (kind, end) => `Sensor ${kind === '' ? '' : `(${kind}) `}…${end}`,
     kinds: { heartRate: 'Herzfrequenz', oximeter: 'Pulsoximeter', breathing: 'Atmung' },
     link: {
       searching: 'wird gesucht',
@@ -551,7 +553,7 @@ export const de: Messages = {
       'Unterbrochen: Der Hub wurde beendet, bevor die Sitzung zu Ende war. Alles bis dahin Gesicherte ist hier.',
     simulated: 'SIMULIERT: von einem Simulator oder einer Wiedergabe.',
     running: 'Wird noch aufgezeichnet: Gezeigt wird, was beim Öffnen der Seite da war.',
-    download: 'Herunterladen',
+    download: (what) => `${what} herunterladen`,
     fileFormats: {
       session: 'Sitzungsdatei (alles)',
       csv: 'CSV',

@@ -74,16 +74,19 @@ export const enCourse = {
     takeBack: 'Take back',
     sayOf: (what: string, name: string) => `${what}: ${name}`,
     missing: {
-      consent: (name: string) => `No consent to be recorded is noted for ${name}.`,
-      fitness: (name: string) => `${name} has not said to be fit to train.`,
-      old: (name: string, day: string) => `${name} last said to be fit to train on ${day}.`,
+      consent: (names: string, _count: number, _day: string) =>
+        `No consent to be recorded is noted for ${names}.`,
+      fitness: (names: string, count: number, _day: string) =>
+        `${names} ${count === 1 ? 'has' : 'have'} not said to be fit to train.`,
+      old: (names: string, _count: number, day: string) => `${names} last said to be fit to train on ${day}.`,
     },
     missingHelp: 'The session can start all the same. Ask them, and note it under Course.',
     card: 'Emergency card',
     cardShort: 'Emergency',
     cardHelp:
       'One tap away on every page, and beside an alarm. Local codes, instructors and the emergency services come first.',
-    cardNone: 'Nobody has written the emergency card for this place yet.',
+    cardNone:
+      'If somebody does not respond, call the emergency number now and give first aid. Nobody has written the emergency card for this place yet.',
     cardNoneCoach: 'Write it under Course',
     number: 'Emergency number here',
     call: (number: string) => `Call ${number}`,
@@ -174,7 +177,7 @@ export const enCourse = {
     to: (name: string) => `Message to ${name}`,
     send: 'Send',
     insist: 'Also during a hold',
-    waits: 'In a hold or the recovery after it, it waits until that is over.',
+    waits: 'A message to somebody who holds, or recovers from a hold, waits until that is over.',
     state: { waiting: 'Waits until the hold is over', shown: 'Shown', seen: 'Seen' },
     fromCoach: 'From the coach',
     seen: 'Seen',

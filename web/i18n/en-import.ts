@@ -3,11 +3,11 @@
 const count = (number: number, one: string, more: string) => `${number} ${number === 1 ? one : more}`;
 
 export const enImport = {
-  open: 'Import',
-  openWhat: 'a recording',
-  backup: 'Back up',
-  backingUp: 'Backing up',
-  backupWhat: 'everything',
+  open: 'Import a recording',
+  openShort: 'Import',
+  backup: 'Back up everything',
+  backupShort: 'Back up',
+  backingUp: 'Backing up ...',
   title: 'Import a recording',
   lead: 'A session file of this program, or a CSV table, a list of beat intervals, or an EDF or BDF file made by another program or device. You see what is in it before anything is stored.',
   back: 'All recordings',

@@ -5,6 +5,9 @@ import type { RadiosBody } from '../../shared/http.ts';
 export const enRadios = {
   title: 'Bluetooth adapters and radios',
   firstAdapter: 'Bluetooth adapter',
+  /** `name` is the system's, as `--adapter` takes it. */
+  adapter: (number: number, name: string) => `Bluetooth adapter ${number} (${name})`,
+  adapterAt: (address: string) => `Bluetooth adapter at ${address}`,
   here: 'on the hub’s computer',
   elsewhere: 'in another room',
   state: {

@@ -42,7 +42,8 @@ export const enRecorded = {
     neverBelow: 'never below 95\u202f%',
     below: 'Time below',
     fall: 'Fall of SpO2',
-    fallSpeed: (mean: string, steepest: string) => `${mean} on average, ${steepest} in its steepest 30 s`,
+    fallSpeed: (mean: string, steepest: string) =>
+      `${mean} on average, ${steepest} in its steepest 30\u202fs`,
     back: 'SpO2 back',
     heartBack: 'Heart rate back',
     halfTime: (time: string) => `half time ${time}`,

@@ -18,7 +18,8 @@ export const enRooms = {
   alarmsOf: (room: string) => `Alarms of ${room}`,
   /** More than two of them. */
   calling: (count: number) => `Alarms in ${count} rooms`,
-  calls: (room: string, age: string) => `${room}, for ${age}`,
+  /** `age` is null in the first second. */
+  calls: (room: string, age: string | null) => (age === null ? `${room}, just now` : `${room}, for ${age}`),
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>
     `Nothing heard from ${room} since ${time}. Its alarms sound in the room only.`,

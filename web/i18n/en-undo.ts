@@ -65,8 +65,8 @@ export const enBin = {
 };
 
 export const enNames = {
-  edit: (name: string) => `Name and more of ${name}`,
-  editShort: 'Name …',
+  edit: (name: string) => `Change or remove ${name}`,
+  editShort: 'Change …',
   name: 'Name',
   rename: 'Save the name',
   everywhere: 'Recordings, reports and files go by the new name from now on, earlier ones too.',
@@ -135,7 +135,7 @@ export const enBackups = {
   byClock: 'By the clock',
   noSchedule:
     'None yet. Name a folder and a passphrase in the settings, and the hub makes locked backups by itself. A forgotten passphrase cannot be got round.',
-  settings: '--backup-folder FOLDER --backup-every 24 --backup-keep 14   SLACKWATER_BACKUP_PASSPHRASE=…',
+  settings: '--backup-folder FOLDER\n--backup-every 24\n--backup-keep 14\nSLACKWATER_BACKUP_PASSPHRASE=…',
   schedule: (hours: number, keep: number, folder: string) =>
     `Every ${hours} h, locked, the newest ${keep} kept, in ${folder}.`,
   noneYet: 'None has been made yet.',

@@ -282,6 +282,8 @@ export const en = {
     endSessionText: 'Monitoring and alarms stop for everyone in it. The recording is kept.',
     endSessionConfirm: 'End it',
     sessionEnded: 'The session has ended.',
+    /** In place of the phase, once it has. */
+    notWatched: 'No longer watched',
     openRecording: 'Open the recording',
     eyesClosed: 'Whole-screen tapping',
     showAll: 'Show everything',
@@ -445,6 +447,8 @@ export const en = {
   ] as readonly string[],
 
   sensor: {
+    /** Nobody has heard it yet, so that its name is not known; `kind` may be empty. */
+    unheard: (kind: string, end: string) => `Sensor ${kind === '' ? '' : `(${kind}) `}…${end}`,
     kinds: { heartRate: 'heart rate', oximeter: 'oximeter', breathing: 'breathing' } satisfies Record<
       SensorView['kinds'][number],
       string
@@ -570,7 +574,7 @@ export const en = {
       'Interrupted: the hub stopped before the session was ended. Everything committed until then is here.',
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
-    download: 'Download',
+    download: (what: string) => `Download ${what}`,
     fileFormats: {
       session: 'Session file (all of it)',
       csv: 'CSV',

@@ -12,15 +12,17 @@ import './plan-band.css';
 
 export function PlanBand() {
   const { planRun } = useApp();
-  return planRun.running.value ? <RunningPlanBand /> : null;
+  return planRun.run.value === null ? null : <BandOfRun />;
 }
 
-function RunningPlanBand() {
-  const { planCues } = useApp();
+/** Its athletes' names are asked for after its end too: a page that is opened then shows who they were. */
+function BandOfRun() {
+  const { planRun, planCues } = useApp();
   const known = useAthleteNames();
   useSignalEffect(() => {
     planCues.names.value = known.value;
   });
+  if (!planRun.running.value) return null;
   return (
     <>
       <UnwatchedBand />

@@ -4,6 +4,7 @@
 import { useComputed } from '@preact/signals';
 import { AppContext, useApp } from '../app/app-context.ts';
 import type { OpenRoom, RoomsFollower } from '../app/rooms.ts';
+import type { Messages } from '../i18n/en.ts';
 import { formatAge, isolated } from '../state/format.ts';
 import type { HubState } from '../state/hub-state.ts';
 import type { AlarmEntry } from '../state/standing-alarms.ts';
@@ -50,7 +51,7 @@ function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
   return (
     <section class="alarms room-alarms" aria-label={text.rooms.alarmsOf(isolated(name.value))}>
       <h2 class="room-alarms-name">
-        {text.rooms.calls(isolated(name.value), formatAge(oldestMs.value))}
+        {roomCalls(isolated(name.value), oldestMs.value, text)}
         {hub.hub.value?.simulated ? <strong class="room-simulated">{text.simulatedBand}</strong> : null}
       </h2>
       <ul class="alarm-rows">
@@ -66,6 +67,10 @@ function AlarmsOfRoom({ room }: { readonly room: OpenRoom }) {
     </section>
   );
 }
+
+/** Which room calls, and for how long, in whole seconds: not at all in the first. */
+export const roomCalls = (room: string, ageMs: number, text: Pick<Messages, 'rooms'>): string =>
+  text.rooms.calls(room, ageMs < 1_000 ? null : formatAge(ageMs));
 
 function ageOf(entry: AlarmEntry, nowMs: number | null): number {
   if (entry.type === 'watch') return Date.now() - entry.alarm.atWallMs;

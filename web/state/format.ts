@@ -68,7 +68,7 @@ export function formatClockTime(wallAtMs: number, nowWallMs: number): string {
 /** A measure's value: whole numbers bare, others to one decimal; a count needs no unit. */
 export function formatMeasure(value: number, unit: string): string {
   const text = Number.isInteger(value) ? String(value) : formatDecimal(value, 1);
-  return unit === 'count' ? text : `${text}\u202f${unit}`;
+  return unit === 'count' ? text : `${text}\u202f${unit.replaceAll(' ', '\u202f')}`;
 }
 
 /** With a fixed number of decimals: "97.5", in German "97,5". */

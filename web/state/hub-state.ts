@@ -111,6 +111,8 @@ export class HubState {
 
   readonly recording = computed(() => this.session.value?.status === 'recording');
   readonly hubSilent = computed(() => this.link.value !== 'live');
+  /** Nothing tells of the present: the hub is silent, or the session is over and its last figures still stand. */
+  readonly isPresentUnknown = computed(() => this.hubSilent.value || !this.recording.value);
   /** The page's own alarm: a session is on, as far as anyone knows, and the hub does not answer. */
   readonly pageAlarm: ReadonlySignal<boolean> = computed(
     () =>

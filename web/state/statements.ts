@@ -37,6 +37,19 @@ export function missingStatements(participants: readonly Participant[], today: s
   });
 }
 
+/** Who lacks the same is named in one sentence: a course of twelve has three lines to read, not twenty-four. */
+export function byMatter(
+  missing: readonly MissingStatement[],
+): readonly { readonly what: MissingStatement['what']; readonly names: string[]; readonly onDay: string }[] {
+  const matters: { what: MissingStatement['what']; names: string[]; onDay: string }[] = [];
+  for (const { name, what, onDay } of missing) {
+    const known = matters.find((matter) => matter.what === what && matter.onDay === onDay);
+    if (known === undefined) matters.push({ what, names: [name], onDay });
+    else known.names.push(name);
+  }
+  return matters;
+}
+
 /** The day on the clock of this device. */
 export function dayOf(wallMs: number): string {
   const at = new Date(wallMs);

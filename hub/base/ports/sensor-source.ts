@@ -78,6 +78,7 @@ export type SensorStatus = Pick<
   | 'batteryPercent'
   | 'rssiDbm'
   | 'isBonded'
+  | 'isHeard'
   | 'pairing'
   | 'via'
 >;

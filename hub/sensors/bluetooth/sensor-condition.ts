@@ -55,6 +55,19 @@ function lockedSaid({ troubles, canPair }: SensorRecord): Said | undefined {
   return canPair ? said('sensor.notPaired', { reason: lock.reason }) : said('sensor.locked');
 }
 
+/** Without a link, and heard under its own address: it is nobody else, whatever keeps it from working. */
+export function isHeardUnlinked(sensor: SensorRecord, policy: LinkPolicy, nowMs: number): boolean {
+  const { phase, wanted, pairing } = sensor;
+  return (
+    wanted &&
+    pairing === null &&
+    phase.phase === 'searching' &&
+    (nowMs - sensor.lastHeardAtMs < policy.vanishedAfterMs ||
+      nowMs - sensor.linkLimitAtMs < policy.lockedRetryMs ||
+      lockedSaid(sensor) !== undefined)
+  );
+}
+
 /** Wanted, and without a link: what of it is known decides what is said, and "not heard" only where it is true. */
 function searchCondition(
   sensor: SensorRecord,

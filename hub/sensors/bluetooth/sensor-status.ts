@@ -5,7 +5,7 @@ import type { PairingView } from '../../../shared/views.ts';
 import type { SensorStatus } from '../../base/ports/sensor-source.ts';
 import type { LinkPolicy } from './link-policy.ts';
 import type { PairingWait, SensorRecord } from './link-state.ts';
-import { sensorCondition } from './sensor-condition.ts';
+import { isHeardUnlinked, sensorCondition } from './sensor-condition.ts';
 
 const pairingView = ({ requestId, question, expiresAtMs }: PairingWait, nowMs: number): PairingView => ({
   requestId,
@@ -27,6 +27,7 @@ export function sensorStatus(sensor: SensorRecord, policy: LinkPolicy, nowMs: nu
     batteryPercent: sensor.batteryPercent === null ? null : percent(sensor.batteryPercent),
     rssiDbm: sensor.rssiDbm,
     ...(sensor.isBonded ? { isBonded: true } : {}),
+    ...(isHeardUnlinked(sensor, policy, nowMs) ? { isHeard: true } : {}),
     ...(sensor.pairing === null ? {} : { pairing: pairingView(sensor.pairing, nowMs) }),
   };
 }

@@ -783,10 +783,26 @@ describe('sensors with habits of their own', () => {
     bench.radio({ type: 'disconnected', linkId, reason: told('test') });
     expect(inWords(bench.statusOf('a').detail)).toContain('paired');
     expect(inWords(bench.statusOf('a').detail)).not.toContain('Not heard');
+    expect(bench.statusOf('a').isHeard).toBe(true);
     bench.wait(29_000, () => bench.hear('a'));
     expect(bench.count('connect')).toBe(1);
     bench.wait(2_000, () => bench.hear('a'));
     expect(bench.count('connect')).toBe(2);
+  });
+
+  test('an assigned sensor without a link says that it is heard, as long as it is, and no other says so', () => {
+    const bench = new Bench().radio(on);
+    expect(bench.statusOf('a')).not.toHaveProperty('isHeard');
+    bench.hear('a');
+    const linkId = bench.linkOf('a');
+    expect(bench.statusOf('a')).not.toHaveProperty('isHeard');
+    bench.radio({ type: 'connectFailed', linkId, reason: told('test') });
+    expect(bench.statusOf('a')).toMatchObject({ link: 'searching', isHeard: true });
+    bench.wait(linkPolicy.vanishedAfterMs + 100);
+    expect(bench.statusOf('a').link).not.toBe('connected');
+    expect(bench.statusOf('a')).not.toHaveProperty('isHeard');
+    bench.want().hear('a');
+    expect(bench.statusOf('a')).not.toHaveProperty('isHeard');
   });
 
   test('an oximeter that sends every four seconds is not told to sit badly, once its pace is known', () => {

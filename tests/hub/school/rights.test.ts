@@ -7,14 +7,12 @@ import {
   mkdtempSync,
   readdirSync,
   readFileSync,
-  rmSync,
   statSync,
   writeFileSync,
 } from 'node:fs';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { NatsConnection } from '@nats-io/transport-node';
-import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import type { CommandIo } from '../../../hub/base/command-io.ts';
 import { readConfig } from '../../../hub/base/config.ts';
 import { runSchool } from '../../../hub/commands/school.ts';
@@ -26,13 +24,8 @@ import { checkAccess, connectNats } from '../../../hub/school/nats/connect.ts';
 import { serverConfig } from '../../../hub/school/nats/server-config.ts';
 import { subjects } from '../../../shared/school/subjects.ts';
 import { startSending, startTaking } from '../../support/school/sending-hub.ts';
-import {
-  type NatsServer,
-  type PostgresServer,
-  query,
-  startNats,
-  startPostgres,
-} from '../../support/school/servers.ts';
+import { query, startNats } from '../../support/school/servers.ts';
+import { serversInTest } from '../../support/school/servers-in-test.ts';
 import { writeSession } from '../../support/written-sessions.ts';
 
 // Servers are started and stopped: a loaded machine takes its time.
@@ -40,47 +33,40 @@ vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
 const own = { hub: 'quay', hubId: '0123456789abcdef01234567' };
 const basin = { hub: 'basin', hubId: '76543210fedcba9876543210' };
-let nats: NatsServer;
-let postgres: PostgresServer;
-const connections: NatsConnection[] = [];
-const folder = mkdtempSync(join(tmpdir(), 'slackwater-rights-'));
 
-beforeAll(async () => {
-  postgres = await startPostgres();
-  const whole = serverConfig({
-    school: 'test',
-    owner: { name: 'school', password: 'of-the-school' },
-    hubs: [
-      { name: 'quay', password: 'of-the-quay' },
-      { name: 'basin', password: 'of-the-basin' },
-    ],
-    storeFolder: join(folder, 'stream'),
-    storeGigabytes: 1,
-    port: 0,
-  });
-  // Address and folder are the test's own.
-  nats = await startNats(
-    whole
-      .split('\n')
-      .filter((line) => !/^(listen|jetstream)/.test(line))
-      .join('\n'),
-  );
-});
-afterAll(async () => {
-  for (const connection of connections) await connection.close();
-  await nats?.stop();
-  await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
+/** Less what names an address and a folder, which are the test's own. */
+const settingsOf = (written: string): string =>
+  written
+    .split('\n')
+    .filter((line) => !/^(listen|jetstream)/.test(line))
+    .join('\n');
+
+const servers = serversInTest(
+  'rights',
+  settingsOf(
+    serverConfig({
+      school: 'test',
+      owner: { name: 'school', password: 'of-the-school' },
+      hubs: [
+        { name: 'quay', password: 'of-the-quay' },
+        { name: 'basin', password: 'of-the-basin' },
+      ],
+      storeFolder: '/nonexistent',
+      storeGigabytes: 1,
+      port: 0,
+    }),
+  ),
+);
+const { folder, newFolder, opened } = servers;
 
 async function as(
   user: string,
 ): Promise<{ readonly connection: NatsConnection; readonly refusals: string[] }> {
   const connection = await connectNats(
-    { url: nats.url, user, password: `of-the-${user}` },
+    { url: servers.nats.url, user, password: `of-the-${user}` },
     { name: user, inboxPrefix: subjects.inbox(user), keepTrying: false },
   );
-  connections.push(connection);
+  opened(connection);
   const refusals: string[] = [];
   void (async () => {
     for await (const status of connection.status())
@@ -137,37 +123,34 @@ describe('a hub', () => {
   });
 
   test('let in by these settings sends what it recorded; the server keeps hubs apart, as it finds by trying', async () => {
-    const archiveUrl = await postgres.createDatabase();
-    const school = await startTaking({
-      natsUrl: nats.url,
-      archiveUrl,
-      user: 'school',
-      password: 'of-the-school',
-    });
-    const { store, sending } = await sendAs('quay', 'of-the-quay');
+    const archiveUrl = await servers.postgres.createDatabase();
+    opened(
+      await startTaking({
+        natsUrl: servers.nats.url,
+        archiveUrl,
+        user: 'school',
+        password: 'of-the-school',
+      }),
+    );
+    const sending = await sendAs('quay', 'of-the-quay');
     await expect
       .poll(() => sending.state())
       .toMatchObject({ link: 'connected', fault: null, isCaughtUp: true });
     await expect
       .poll(() => query(archiveUrl, 'SELECT hub_id, session_id FROM sessions'))
       .toEqual([{ hub_id: 'quay', session_id: 's1' }]);
-    await sending.close();
-    store.close();
-    await school.close();
   });
 
   test('with a wrong password is told so, in a sentence with what to do', async () => {
-    const { store, sending } = await sendAs('quay', 'of-the-basin');
+    const sending = await sendAs('quay', 'of-the-basin');
     await expect
       .poll(() => sending.state()?.fault?.why)
       .toEqual({ code: 'school.notLetIn', params: { hub: 'quay' } });
-    await sending.close();
-    store.close();
   });
 });
 
-async function sendAs(hub: string, password: string, natsUrl = nats.url, authorityFile?: string) {
-  const store = openStoreInMemory();
+async function sendAs(hub: string, password: string, natsUrl = servers.nats.url, authorityFile?: string) {
+  const store = opened(openStoreInMemory());
   writeSession(store, {
     sessionId: 's1',
     athleteId: 'ath-1',
@@ -176,17 +159,19 @@ async function sendAs(hub: string, password: string, natsUrl = nats.url, authori
     title: '',
     holdsS: [60],
   });
-  const dataFolder = mkdtempSync(join(folder, 'data-'));
-  const sending = await startSending({
-    natsUrl,
-    hub,
-    store,
-    dataFolder,
-    user: hub,
-    password,
-    ...(authorityFile !== undefined && { authorityFile }),
-  });
-  return { store, sending };
+  const dataFolder = newFolder();
+  const sending = opened(
+    await startSending({
+      natsUrl,
+      hub,
+      store,
+      dataFolder,
+      user: hub,
+      password,
+      ...(authorityFile !== undefined && { authorityFile }),
+    }),
+  );
+  return sending;
 }
 
 describe('a server that keeps nobody apart', () => {
@@ -204,13 +189,11 @@ describe('a server that keeps nobody apart', () => {
     const open = await startNats(
       `authorization { users: [ { user: "quay", password: "of-the-quay"${permissions} } ] }`,
     );
-    const { store, sending } = await sendAs('quay', 'of-the-quay', open.url);
+    const sending = await sendAs('quay', 'of-the-quay', open.url);
     await expect
       .poll(() => [sending.state()?.link, sending.state()?.fault?.why])
       .toEqual(['refused', { code: 'school.noRights', params: { school: 'test' } }]);
     expect(sending.state()?.sentSegmentCount).toBe(0);
-    await sending.close();
-    store.close();
     await open.stop();
   });
 
@@ -222,11 +205,9 @@ describe('a server that keeps nobody apart', () => {
       `tls { cert_file: "${certificate.certificate}", key_file: "${certificate.key}" }`,
     );
     const url = `tls://${host}:${open.port}`;
-    const { store, sending } = await sendAs('quay', 'x', url, certificate.certificate);
+    const sending = await sendAs('quay', 'x', url, certificate.certificate);
     const why = { code: 'school.noLogin', params: { host: `${host}:${open.port}` } };
     await expect.poll(() => sending.state()?.fault?.why).toEqual(why);
-    await sending.close();
-    store.close();
     const { config } = readConfig(
       [
         '--school',
@@ -234,11 +215,11 @@ describe('a server that keeps nobody apart', () => {
         '--school-authority',
         certificate.certificate,
         '--archive',
-        await postgres.createDatabase(),
+        await servers.postgres.createDatabase(),
       ],
       {},
     );
-    const data = mkdtempSync(join(folder, 'data-'));
+    const data = newFolder();
     await expect(
       bootSchool({ ...config, data, port: 0, log: 'silent' }, '/nonexistent'),
     ).rejects.toMatchObject({
@@ -304,14 +285,8 @@ describe('slackwater school config', () => {
     );
     expect(settingsIn(join(to, 'hub-quay.json'))).toEqual(quay);
     expect(existsSync(join(to, 'hub-basin.json'))).toBe(false);
-    // Address and folder are the test's own.
-    const server = await startNats(
-      readFileSync(join(to, 'nats-server.conf'), 'utf8')
-        .split('\n')
-        .filter((line) => !/^(listen|jetstream)/.test(line))
-        .join('\n'),
-    );
-    const archiveUrl = await postgres.createDatabase();
+    const server = await startNats(settingsOf(readFileSync(join(to, 'nats-server.conf'), 'utf8')));
+    const archiveUrl = await servers.postgres.createDatabase();
     const taking = await startTaking({
       natsUrl: server.url,
       archiveUrl,
@@ -320,10 +295,8 @@ describe('slackwater school config', () => {
     });
     for (const hub of ['quay', 'deck']) {
       const { 'school-password': password = '' } = settingsIn(join(to, `hub-${hub}.json`));
-      const { store, sending } = await sendAs(hub, password, server.url);
+      const sending = await sendAs(hub, password, server.url);
       await expect.poll(() => sending.state()).toMatchObject({ link: 'connected', isCaughtUp: true });
-      await sending.close();
-      store.close();
     }
     await taking.close();
     await server.stop();

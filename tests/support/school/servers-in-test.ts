@@ -20,8 +20,9 @@ export interface ServersInTest {
   readonly opened: <Thing extends { close(): unknown }>(thing: Thing) => Thing;
 }
 
-/** To be called at the top of a file of tests; `name` stands in its folder's. */
-export function serversInTest(name: string): ServersInTest {
+/** To be called at the top of a file of tests; `name` stands in its folder's. `natsConfig`: what the message server has in its settings
+ * beside its address and folder. */
+export function serversInTest(name: string, natsConfig = ''): ServersInTest {
   const folder = mkdtempSync(join(tmpdir(), `slackwater-${name}-`));
   const open: { close(): unknown }[] = [];
   let running: { readonly nats: NatsServer; readonly postgres: PostgresServer } | undefined;
@@ -33,7 +34,7 @@ export function serversInTest(name: string): ServersInTest {
     for (const each of open.splice(count).reverse()) await each.close();
   };
   beforeAll(async () => {
-    const [nats, postgres] = await Promise.all([startNats(), startPostgres()]);
+    const [nats, postgres] = await Promise.all([startNats(natsConfig), startPostgres()]);
     running = { nats, postgres };
   });
   afterEach(async () => {

@@ -4,11 +4,12 @@
 import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { RadiosBody } from '../../../shared/http.ts';
-import type { Said, SaidCode } from '../../../shared/said.ts';
 import type { ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { Name } from '../../components/name.tsx';
+import { endOfAddress, sensorName } from '../../components/sensor-name.ts';
+import type { Messages } from '../../i18n/en.ts';
 
 /** Links come and go in seconds; the list is small. */
 const lookEveryMs = 3_000;
@@ -55,14 +56,13 @@ export function Radios() {
 function RadioLine({ radio }: { readonly radio: RadiosBody['radios'][number] }) {
   const { text, hub, say } = useApp();
   const words = text.radios;
-  const nameOf = (sensorId: string): string =>
-    hub.sensors.value.find((sensor) => sensor.sensorId === sensorId)?.name ?? sensorId;
+  const nameOf = (sensorId: string): string => nameAmong(hub.sensors.value, sensorId, text);
   const { state, freePlaces, problem, clockUncertaintyMs, packetsLost } = radio;
   return (
     <li>
       <span class="device-what">
         <strong>
-          <Name>{radio.name === 'default' ? words.firstAdapter : radio.name || text.devices.unnamed}</Name>
+          <Name>{radioName(radio, text)}</Name>
           <small class="tag">{radio.deviceId === null ? words.here : words.elsewhere}</small>
         </strong>
         <span class={state === 'away' ? 'device-state device-state--silent' : ''}>{words.state[state]}</span>
@@ -83,6 +83,15 @@ function RadioLine({ radio }: { readonly radio: RadiosBody['radios'][number] }) 
   );
 }
 
+/** An adapter of the hub's computer is called what its setting is (hub/sensors/bluetooth/open-bluetooth.ts): said for people. */
+function radioName({ deviceId, name }: RadiosBody['radios'][number], text: Messages): string {
+  if (deviceId !== null) return name || text.devices.unnamed;
+  const { firstAdapter, adapter, adapterAt } = text.radios;
+  if (name === 'default' || name === '') return firstAdapter;
+  const index = /^hci(\d+)$/.exec(name)?.[1];
+  return index === undefined ? adapterAt(name) : adapter(Number(index) + 1, name);
+}
+
 interface SameSensorsProps {
   readonly sensors: readonly ShownSensor[];
   readonly same: RadiosBody['sameSensors'];
@@ -94,12 +103,11 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
   const { text } = useApp();
   const words = text.radios;
   const missed = sensors.filter(
-    ({ athleteId, link, detail }) =>
-      athleteId !== null && link !== 'connected' && link !== 'connecting' && !isHeard(detail),
+    ({ athleteId, link, isHeard }) =>
+      athleteId !== null && link !== 'connected' && link !== 'connecting' && isHeard !== true,
   );
   const heard = sensors.filter(({ athleteId, link }) => athleteId === null && link === 'off');
-  const nameOf = (sensorId: string): string =>
-    sensors.find((sensor) => sensor.sensorId === sensorId)?.name ?? sensorId;
+  const nameOf = (sensorId: string): string => nameAmong(sensors, sensorId, text);
   return (
     <>
       {missed.map((sensor) => {
@@ -107,13 +115,13 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
         return others.length === 0 ? null : (
           <ChoiceField
             key={sensor.sensorId}
-            label={words.sameAs(sensor.name)}
+            label={words.sameAs(sensorName(sensor, text))}
             value=""
             choices={[
               ['', words.notAmong],
               ...others.map(({ sensorId, name }): [string, string] => [
                 sensorId,
-                `${name} (${endOf(sensorId)})`,
+                `${name} (${endOfAddress(sensorId)})`,
               ]),
             ]}
             onChange={(sensorId) => {
@@ -126,7 +134,7 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
         <ul class="device-list">
           {same.map(({ sensorId, as }) => (
             <li key={sensorId}>
-              <span class="device-what">{words.isSame(nameOf(as), endOf(sensorId))}</span>
+              <span class="device-what">{words.isSame(nameOf(as), endOfAddress(sensorId))}</span>
               <button type="button" class="button" onClick={() => void say(sensorId, null)}>
                 {words.notSame}
               </button>
@@ -138,19 +146,7 @@ function SameSensors({ sensors, same, say }: SameSensorsProps) {
   );
 }
 
-/** Without a link, and heard under its own address: it is nobody else, whatever keeps it from working. */
-const heardCodes: readonly SaidCode[] = [
-  'sensor.heardOnly',
-  'sensor.advertisesSeldom',
-  'sensor.takesNoLink',
-  'sensor.linkLimit',
-  'sensor.locked',
-  'sensor.notPaired',
-];
-function isHeard(detail: Said | null): boolean {
-  const state = detail?.code === 'sensor.lastTime' ? detail.params['state'] : detail;
-  return typeof state === 'object' && state !== null && heardCodes.some((code) => code === state.code);
+function nameAmong(sensors: readonly ShownSensor[], sensorId: string, text: Messages): string {
+  const known = sensors.find((sensor) => sensor.sensorId === sensorId);
+  return sensorName(known ?? { sensorId, name: sensorId }, text);
 }
-
-/** Two sensors of a model have the same name; the ends of their addresses differ. */
-const endOf = (sensorId: string): string => sensorId.slice(-4).toUpperCase();

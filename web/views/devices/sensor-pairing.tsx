@@ -7,6 +7,7 @@ import { useApp } from '../../app/app-context.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { Name } from '../../components/name.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 
 const digits = 6;
@@ -38,7 +39,7 @@ export function SensorPairing() {
       {pairing.map(({ sensor, asked }) => (
         <PairingRequest
           key={asked.requestId}
-          name={sensor.name}
+          name={sensorName(sensor, text)}
           asked={asked}
           onAnswer={(answer) => tell(http.answerPairing(sensor.sensorId, asked.requestId, answer))}
         />
@@ -51,12 +52,12 @@ export function SensorPairing() {
               <li key={sensor.sensorId}>
                 <span class="device-what">
                   <strong>
-                    <Name>{sensor.name}</Name>
+                    <Name>{sensorName(sensor, text)}</Name>
                   </strong>
                   <span>{words.isKept}</span>
                 </span>
                 <button type="button" class="button" onClick={() => (forgetting.value = sensor)}>
-                  {words.forget(isolated(sensor.name))}
+                  {words.forget(isolated(sensorName(sensor, text)))}
                 </button>
               </li>
             ))}
@@ -65,7 +66,7 @@ export function SensorPairing() {
       )}
       {forgetting.value === null ? null : (
         <Dialog
-          title={words.forgetTitle(isolated(forgetting.value.name))}
+          title={words.forgetTitle(isolated(sensorName(forgetting.value, text)))}
           closeLabel={text.cancel}
           onClose={() => (forgetting.value = null)}
           actions={

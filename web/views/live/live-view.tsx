@@ -92,7 +92,7 @@ export function Live({ model }: { readonly model: AthleteModel }) {
         <h1>
           <Name>{model.athlete.value.name}</Name>
         </h1>
-        <p class="live-phase">{text.phase[model.phase.value]}</p>
+        <p class="live-phase">{ended ? text.live.notWatched : text.phase[model.phase.value]}</p>
         <LiveOptions model={model} wholeScreen={wholeScreen} windowMinutes={windowMinutes} />
       </header>
       <section class="live-numbers">
@@ -116,7 +116,7 @@ export function Live({ model }: { readonly model: AthleteModel }) {
         </div>
         <HoldClock model={model} />
         {isInPlan ? <PlanStrip model={model} /> : null}
-        {isInPlan && model.phase.value !== 'holding' ? null : <ForecastLine model={model} />}
+        {ended || (isInPlan && model.phase.value !== 'holding') ? null : <ForecastLine model={model} />}
       </section>
       <Traces model={model} windowMs={windowMinutes.value * 60_000} />
       <div class="live-sensors">
@@ -199,7 +199,7 @@ function HoldClock({ model }: { readonly model: AthleteModel }) {
     return parts.join(' \u00b7 ');
   });
   return (
-    <div class={`hold-clock${running.value ? ' is-running' : ''}`}>
+    <div class={`hold-clock${running.value && hub.recording.value ? ' is-running' : ''}`}>
       <h2 class="reading-label">
         {running.value || lastHold.value === null ? text.readout.hold : text.readout.sinceHold}
       </h2>

@@ -47,7 +47,7 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
     const forecast = model.forecast.value;
     const stop = forecast.secondsToStop;
     if (model.phase.value !== 'holding') return '';
-    if (hub.hubSilent.value || !forecast.known || stop === null) return words.unknown;
+    if (hub.isPresentUnknown.value || !forecast.known || stop === null) return words.unknown;
     // One wording for one state: beside an alarm that says to breathe now, no seconds are left to be had.
     if (stop.seconds < 1 || model.alarms.value.some(asksToBreathe)) return words.breatheNow;
     return `${words.breatheWithin(formatDuration(stop.seconds * 1000))}, ${words.interval(
@@ -60,7 +60,7 @@ export function ForecastLine({ model }: { readonly model: AthleteModel }) {
     // Said beforehand and while nothing else can be said: the display will show this hold's fall too late.
     const warning = lungs?.warning == null ? '' : say(lungs.warning);
     if (main.value === '') return warning;
-    if (hub.hubSilent.value || lowest === null) return warning || words.unknownWhy;
+    if (hub.isPresentUnknown.value || lowest === null) return warning || words.unknownWhy;
     return words.ifNow(
       formatWhole(lowest.percent),
       formatWhole(lowest.lowPercent),

@@ -15,6 +15,7 @@ export function Present({ take }: Taking) {
   const words = text.course.people;
   return (
     <>
+      <p class="hint">{text.course.mail.waits}</p>
       <ul class="people">
         {hub.athletes.value.map((model) => (
           <li key={model.athleteId}>

@@ -46,7 +46,7 @@ export function SendWords({ model }: { readonly model: AthleteModel }) {
         {words.insist}
       </Tick>
       <p class="hint" role="status">
-        {problem.value ?? (last === undefined ? words.waits : `${words.state[last.state]}: ${last.text}`)}
+        {problem.value ?? (last === undefined ? '' : `${words.state[last.state]}: ${last.text}`)}
       </p>
     </form>
   );

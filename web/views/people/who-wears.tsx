@@ -3,6 +3,7 @@
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
@@ -15,7 +16,7 @@ export function WhoWears({ athletes, take }: Taking & { readonly athletes: reado
       {sensors.map((sensor) => (
         <li key={sensor.sensorId}>
           <span>
-            <strong>{sensor.name}</strong>{' '}
+            <strong>{sensorName(sensor, text)}</strong>{' '}
             <span class="hint">
               {sensor.kinds.map((kind) => `${text.sensor.kinds[kind]} `).join('+ ')}
               {sensor.kinds.length === 0 ? '' : '\u00b7 '}
@@ -25,7 +26,7 @@ export function WhoWears({ athletes, take }: Taking & { readonly athletes: reado
             {sensor.detail === null ? null : <small class="hint sensor-detail">{say(sensor.detail)}</small>}
           </span>
           <AthleteField
-            label={text.setup.assignTo(sensor.name)}
+            label={text.setup.assignTo(sensorName(sensor, text))}
             labelHidden
             athletes={athletes}
             athleteId={sensor.athleteId ?? ''}

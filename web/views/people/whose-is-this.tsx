@@ -6,6 +6,7 @@ import type { AnsweringBody } from '../../../shared/course.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
@@ -89,7 +90,7 @@ function AnswersOf({
   const words = text.course.people;
   const sensors = hub.sensors.value.flatMap((sensor) => {
     const state = answers.find(({ sensorId }) => sensorId === sensor.sensorId)?.state;
-    return state === undefined ? [] : [{ ...sensor, state }];
+    return state === undefined ? [] : [{ ...sensor, name: sensorName(sensor, text), state }];
   });
   const answered = sensors.filter(({ state }) => state === 'answered');
   const isSeveral = (['oximeter', 'heartRate'] as const).some(

@@ -45,7 +45,10 @@ function PlanOfMany({ ids }: { readonly ids: readonly string[] }) {
   const isOpen = useSignal(false);
   const placed = useComputed(() =>
     inPlaces(
-      ids.map((athleteId) => ({ athleteId, name: planCues.names.value.get(athleteId) ?? '' })),
+      ids.map((athleteId) => ({
+        athleteId,
+        name: planCues.names.value.get(athleteId) ?? hub.athleteById(athleteId)?.athlete.value.name ?? '',
+      })),
       preferences.wallOrder.value,
     ),
   );

@@ -6,6 +6,7 @@ import type { AlarmKind, AlarmPriority } from '../../../shared/schema-parts.ts';
 import { alarmGroups, alarmsByGroup, holdAt } from '../../../src/sessions/session-headline.ts';
 import { alarmOutcome } from '../../components/alarm-outcome.ts';
 import { alarmWords } from '../../components/alarm-words.ts';
+import { sensorName as nameOf } from '../../components/sensor-name.ts';
 import type { Messages } from '../../i18n/en.ts';
 import { formatExactTime } from '../../state/format.ts';
 
@@ -82,7 +83,9 @@ export function eventGroups(
       ...plain,
       ...placed(atMs),
       key: `change-${index}`,
-      what: text.course.change[change](sensorName ?? ''),
+      what: text.course.change[change](
+        sensorName === null ? '' : nameOf({ name: sensorName, sensorId: sensorName }, text),
+      ),
       detail: by === '' ? text.course.changeByHub : text.course.changeBy(by),
     })),
     removed: removedMarks.map((mark) => ({

@@ -44,11 +44,9 @@ export function RecordingActions({ recording, athleteId, giving, deleting }: Rec
                 class="button"
                 href={http.filePath(session.sessionId, athleteId, format)}
                 download
+                aria-label={words.download(words.fileFormats[format])}
               >
-                <span class="file-format">
-                  <span class="wide-only">{words.download} </span>
-                  {words.fileFormats[format]}
-                </span>
+                <span class="file-format">{words.fileFormats[format]}</span>
               </a>
             ))}
             <button

@@ -11,6 +11,7 @@ import { AthleteField } from '../../components/athlete-field.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
 import { Name } from '../../components/name.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import type { Messages } from '../../i18n/en.ts';
 import { formatDuration, formatWallTime, isolated } from '../../state/format.ts';
 import { leadersAsSaid } from '../../state/leader-names.ts';
@@ -337,7 +338,7 @@ function SignalsAndSensors({ recording, athlete }: Pick<OfAthleteProps, 'recordi
             .filter((sensor) => sensorIds.size === 0 || sensorIds.has(sensor.sensorId))
             .map((sensor) => (
               <li key={sensor.sensorId}>
-                {isolated(sensor.name)} {'\u00b7'}{' '}
+                {isolated(sensorName(sensor, text))} {'\u00b7'}{' '}
                 {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
                 {text.sensor.source[sensor.source]}
               </li>

@@ -34,15 +34,14 @@ export function RecordingsView() {
       ) : hub.role.value === 'coach' ? (
         <p class="recording-actions">
           <a class="button" href="/import">
-            <span class="file-format">
-              {text.import.open} <span class="wide-only">{text.import.openWhat}</span>
-            </span>
+            <Shortened long={text.import.open} short={text.import.openShort} />
           </a>
           <button type="button" class="button" disabled={backingUp.value} onClick={() => void backUp()}>
-            <span class="file-format">
-              {backingUp.value ? text.import.backingUp : text.import.backup}{' '}
-              <span class="wide-only">{text.import.backupWhat}</span>
-            </span>
+            {backingUp.value ? (
+              text.import.backingUp
+            ) : (
+              <Shortened long={text.import.backup} short={text.import.backupShort} />
+            )}
           </button>
           <a class="button" href="/backups">
             {text.backups.open}
@@ -99,3 +98,13 @@ function Listing() {
   }, []);
   return <p class="hint">{seconds.value < 3 ? words.loading : words.stillListing(seconds.value)}</p>;
 }
+
+/** Where there is little room the short words are seen, and the long ones still said. */
+const Shortened = ({ long, short }: { readonly long: string; readonly short: string }) => (
+  <span class="file-format">
+    <span class="wide-only">{long}</span>
+    <span class="narrow-only" aria-hidden="true">
+      {short}
+    </span>
+  </span>
+);

@@ -2,6 +2,7 @@
 
 import { useApp } from '../../app/app-context.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import { FileButton } from './file-button.tsx';
 import { type Capture, saveText } from './use-capture.ts';
 
@@ -88,7 +89,7 @@ function ExaminedSensor({ capture, profileText }: Pick<CaptureSourceProps, 'capt
   return (
     <div class="profile-examined">
       <p>
-        <strong>{sensor.name}</strong> {text.sensor.link[sensor.link]}
+        <strong>{sensorName(sensor, text)}</strong> {text.sensor.link[sensor.link]}
         {sensor.detail === null ? '' : `: ${say(sensor.detail)}`}
       </p>
       {isSilent ? <p class="notice">{words.silent}</p> : null}

@@ -5,6 +5,7 @@ import type { Athlete, ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
+import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 
 export interface SensorAssignmentProps {
@@ -34,9 +35,10 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
         {sensors.map((sensor) => (
           <li key={sensor.sensorId} class={`link-${sensor.link}`}>
             <div class="sensor-what">
-              <strong>{sensor.name}</strong>
+              <strong>{sensorName(sensor, text)}</strong>
               <span>
-                {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')} {'\u00b7'}{' '}
+                {sensor.kinds.map((kind) => text.sensor.kinds[kind]).join(' + ')}
+                {sensor.kinds.length === 0 ? '' : ' \u00b7 '}
                 {text.sensor.source[sensor.source]} {'\u00b7'} {text.sensor.link[sensor.link]} {'\u00b7'}{' '}
                 {sensor.batteryPercent === null
                   ? text.sensor.batteryUnknown
@@ -46,7 +48,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
               {sensor.detail === null ? null : <span class="hint">{say(sensor.detail)}</span>}
             </div>
             <AthleteField
-              label={words.assignTo(sensor.name)}
+              label={words.assignTo(sensorName(sensor, text))}
               labelHidden
               athletes={athletes}
               athleteId={sensor.athleteId ?? ''}

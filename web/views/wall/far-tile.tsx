@@ -59,7 +59,9 @@ export function FarTile(props: FarTileProps) {
       </h2>
       <div class="far-numbers">
         {model === undefined ? null : <FarSaturation model={model} />}
-        <p class={`far-time far-time--${clock.value.kind}`}>
+        <p
+          class={`far-time far-time--${clock.value.kind}${clock.value.time.length > 4 ? ' far-time--long' : ''}`}
+        >
           <span class="far-time-label">{text.wall.time[clock.value.kind]}</span>
           <output class="far-time-number" aria-live="off">
             {clock.value.time}
@@ -99,9 +101,10 @@ function CalledName({ name, called }: { readonly name: string; readonly called: 
 function FarSaturation({ model }: { readonly model: AthleteModel }) {
   const { text } = useApp();
   const spo2 = useReading(model, 'spo2');
+  const isWide = useComputed(() => spo2.number.value.length > 2);
   return (
     <div class={spo2.className}>
-      <output class="reading-number" aria-live="off">
+      <output class={isWide.value ? 'reading-number is-wide' : 'reading-number'} aria-live="off">
         <span class="visually-hidden">{text.readout.spo2} </span>
         <span class="reading-digits">{spo2.number}</span>
         <span class="reading-unit">{text.unitPercent}</span>
