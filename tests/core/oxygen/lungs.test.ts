@@ -213,6 +213,17 @@ describe('nobody said', () => {
     expect(posterior.lungs.chance).toBeGreaterThan(0.5);
   });
 
+  // Emptied lungs would have begun to show: a display that stays is no evidence of them.
+  test.each([97, 98, 99])('a display that stays at %d for 40 s is of full lungs', (shown) => {
+    const posterior = new HoldPosterior({
+      prior: populationPrior,
+      restPercent: shown,
+      startUncertaintyS: 0,
+    });
+    for (let second = 0; second < 40; second++) posterior.push(second, shown, 1);
+    expect(posterior.lungs.likeliest).toBe('full');
+  });
+
   test("an athlete's own habit outweighs the population's", () => {
     const shares = lungShares({ ...populationPrior, holdCountByLungs: { full: 2, half: 0, emptied: 30 } });
     expect(shares.emptied).toBeGreaterThan(0.7);
