@@ -94,6 +94,9 @@ const plainRiskNotFull = 0.06;
 const riskPersistenceS = 0.9;
 /** Readings older than this before a hold are not its resting reading. */
 const restWindowS = 60;
+/** So many readings make a mean. What lies further below the highest ten of that time is not of rest. Our choice: noise and rounding are less, a display on its way back is more. */
+const leastRestReadings = 10;
+const restSpreadPercent = 2;
 /** A forecast rests on readings no older than this. Reference 4.14: 1-4 s between notifications. */
 const staleS = 8;
 /** The hold's readings are watched this long after its end, to learn the lag. Reference 3.27: nadir at 15-35 s. */
@@ -416,13 +419,7 @@ class LiveForecaster implements Forecaster {
 
   /** Follows a hold from its start, with the readings there are. */
   #follow(startMs: number, uncertaintyS: number, assumed: boolean, lungsUntilMs: number): void {
-    let sum = 0;
-    let count = 0;
-    for (const { atMs, percent, trust } of this.#recent) {
-      if (trust < 1 || atMs > startMs || atMs < startMs - restWindowS * 1000) continue;
-      sum += percent;
-      count++;
-    }
+    const rest = this.#restReadings(startMs, assumed);
     const lungs = this.#lungsOf(startMs, lungsUntilMs, assumed);
     const basis = this.#basisOf(assumed, lungs);
     const hold: Hold = {
@@ -446,12 +443,24 @@ class LiveForecaster implements Forecaster {
         // A fall that shows by now began later the less air there was.
         ...(basis === 'fall' && { startLaterS }),
         ...(lungs !== undefined && { lungs }),
-        // Ten readings make a mean; a hold soon after another has none at rest.
-        ...(count >= 10 && { restPercent: sum / count }),
+        ...(rest.length >= leastRestReadings && {
+          restPercent: rest.reduce((sum, percent) => sum + percent, 0) / rest.length,
+        }),
       }),
     };
     this.#hold = hold;
     for (const reading of this.#recent) if (reading.atMs >= startMs) take(hold, reading);
+  }
+
+  /** What was shown at rest before a hold: soon after another the display is on its way back, and what is low in it is none. */
+  #restReadings(startMs: number, assumed: boolean): number[] {
+    const before = this.#recent
+      .filter(({ atMs, trust }) => trust === 1 && atMs <= startMs && atMs >= startMs - restWindowS * 1000)
+      .map(({ percent }) => percent);
+    // The tenth highest: a spike is no rest either, and ten make a mean.
+    const usual = before.toSorted((one, other) => other - one)[leastRestReadings - 1];
+    if (assumed || usual === undefined) return before;
+    return before.filter((percent) => percent >= usual - restSpreadPercent);
   }
 
   #basisOf(assumed: boolean, lungs: HoldLungs | undefined): HoldBasis {

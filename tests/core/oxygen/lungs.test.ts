@@ -195,6 +195,28 @@ describe('beforehand', () => {
   });
 });
 
+test('a hold that begins soon after another: the low of the one before is no rest, and nobody is told to stop at once', () => {
+  const forecaster = createForecaster({ floorSpo2Percent: 88 });
+  const shown = through([
+    [55, 97],
+    [56, 85],
+    [103, 85],
+    [107, 97],
+  ]);
+  let told = false;
+  for (let second = 0; second < 130; second++) {
+    const atMs = monotonicMs(second * 1000);
+    if (second === 120) {
+      forecaster.push({ type: 'lungs', atMs, lungs: 'emptied' });
+      forecaster.push({ type: 'holdStarted', atMs, start: { atMs, uncertaintyMs: 0 } });
+    }
+    const spo2Percent = Math.round(shown(second));
+    const forecast = forecaster.push({ type: 'spo2', atMs, spo2Percent, quality: 'good' });
+    told ||= forecast.known && forecast.stopAdvised;
+  }
+  expect(told).toBe(false);
+});
+
 describe('nobody said', () => {
   test.each([
     ['full', 6.3, 185],
