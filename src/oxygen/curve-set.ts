@@ -76,6 +76,8 @@ export interface CurveSetOptions {
   readonly mayMisfit: boolean;
   /** Multiplies how wrong their slope may be; 1 when left out. */
   readonly slopeErrorFactor?: number;
+  /** Readings before this are mostly old blood; what is usual for these lungs when left out. */
+  readonly earlyS?: number;
 }
 
 export class CurveSet {
@@ -111,7 +113,7 @@ export class CurveSet {
     this.#options = options;
     this.count = count;
     this.#usedAtStart = usedAtStartOf(prior.lungs);
-    this.#earlyS = lungStates[prior.lungs].earlyS;
+    this.#earlyS = options.earlyS ?? lungStates[prior.lungs].earlyS;
     this.errorFactor = lungStates[prior.lungs].errorFactor;
     this.#vectors = new Float64Array(count * traitCount);
     this.#priorMinusDraw = new Float64Array(count);

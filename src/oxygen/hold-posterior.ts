@@ -4,7 +4,7 @@
 import type { HoldLungs } from '../../shared/schema-parts.ts';
 import { type AthletePrior, type HoldPrior, holdPriorOf, lungShares } from './athlete-prior.ts';
 import { CurveSet, type HoldReading, memoryS } from './curve-set.ts';
-import { holdLungs } from './lung-states.ts';
+import { holdLungs, lungStates } from './lung-states.ts';
 import { normalQuantile } from './quasi-random.ts';
 import { recentLevel } from './recent-level.ts';
 import {
@@ -22,6 +22,11 @@ import {
  */
 const knownCurveCount = 320;
 const curveCounts: Readonly<Record<HoldLungs, number>> = { full: 176, half: 88, emptied: 56 };
+/**
+ * Where nobody said the lungs, all states believe a reading from the same second on, that of emptied lungs. With each its own, a flat display
+ * between 20 and 35 s made emptied lungs five times likelier: full ones, doubting it still, had foretold it less sharply.
+ */
+const unsaidEarlyS = lungStates.emptied.earlyS;
 /** A state less likely than this is dropped for the rest of the hold. Our choice: a tenth of the accepted risk. */
 const ruledOutShare = 0.002;
 /** Re-drawn when the effective number of curves falls below the first share, though not again at once, or the second. */
@@ -123,6 +128,7 @@ export class HoldPosterior {
           startLaterS: options.startLaterS?.[state] ?? 0,
           mayMisfit: !this.#isBent,
           slopeErrorFactor: options.slopeErrorFactor ?? 1,
+          ...(lungs === undefined && { earlyS: unsaidEarlyS }),
         }),
         logPrior: lungs === undefined ? Math.log(shares[state]) : 0,
         redrawnAtS: 0,

@@ -195,6 +195,28 @@ describe('beforehand', () => {
   });
 });
 
+test('a hold that begins soon after another: the low of the one before is no rest, and nobody is told to stop at once', () => {
+  const forecaster = createForecaster({ floorSpo2Percent: 88 });
+  const shown = through([
+    [55, 97],
+    [56, 85],
+    [103, 85],
+    [107, 97],
+  ]);
+  let told = false;
+  for (let second = 0; second < 130; second++) {
+    const atMs = monotonicMs(second * 1000);
+    if (second === 120) {
+      forecaster.push({ type: 'lungs', atMs, lungs: 'emptied' });
+      forecaster.push({ type: 'holdStarted', atMs, start: { atMs, uncertaintyMs: 0 } });
+    }
+    const spo2Percent = Math.round(shown(second));
+    const forecast = forecaster.push({ type: 'spo2', atMs, spo2Percent, quality: 'good' });
+    told ||= forecast.known && forecast.stopAdvised;
+  }
+  expect(told).toBe(false);
+});
+
 describe('nobody said', () => {
   test.each([
     ['full', 6.3, 185],
@@ -211,6 +233,17 @@ describe('nobody said', () => {
       posterior.push(second, Math.round(readings[restS + second]!), 1);
     expect(posterior.lungs.likeliest).toBe(lungs);
     expect(posterior.lungs.chance).toBeGreaterThan(0.5);
+  });
+
+  // Emptied lungs would have begun to show: a display that stays is no evidence of them.
+  test.each([97, 98, 99])('a display that stays at %d for 40 s is of full lungs', (shown) => {
+    const posterior = new HoldPosterior({
+      prior: populationPrior,
+      restPercent: shown,
+      startUncertaintyS: 0,
+    });
+    for (let second = 0; second < 40; second++) posterior.push(second, shown, 1);
+    expect(posterior.lungs.likeliest).toBe('full');
   });
 
   test("an athlete's own habit outweighs the population's", () => {
