@@ -8,7 +8,7 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { openSqliteStore } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
-import { keepScreenshot, launchChromium, pressUntilGone } from '../support/chromium-page.ts';
+import { keepNoPage, keepScreenshot, launchChromium, pressUntilGone } from '../support/chromium-page.ts';
 import { makeOwnBrowser } from '../support/own-person.ts';
 import { type ServedTestHub, serveTestHub } from '../support/serve-test-hub.ts';
 
@@ -64,18 +64,31 @@ function fallBelowFloor(others: readonly string[] = []): void {
   spo2Percent = 84;
 }
 
+const desktop = { width: 1440, height: 900 };
+
 async function open(
   path: string,
-  viewport = { width: 1440, height: 900 },
-  more: { colorScheme?: 'light' | 'dark'; forcedColors?: 'active'; reducedMotion?: 'reduce' } = {},
+  viewport = desktop,
+  {
+    isKept = false,
+    ...more
+  }: {
+    colorScheme?: 'light' | 'dark';
+    forcedColors?: 'active';
+    reducedMotion?: 'reduce';
+    isKept?: boolean;
+  } = {},
 ): Promise<Page> {
   context = await browser.newContext({ viewport, locale: 'en-GB', timezoneId: 'UTC', ...more });
   await makeOwnBrowser(context, served.url);
+  if (!isKept) await keepNoPage(context);
   const page = await context.newPage();
   await page.goto(served.url + path);
   return page;
 }
 
+const drawn = (page: Page) =>
+  page.evaluate('new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve)))');
 const alarms = (page: Page) => page.getByRole('region', { name: 'Alarms' });
 const standing = () => served.hub.snapshotOf('mira')?.alarms ?? [];
 const unacknowledged = () => standing().filter(({ acknowledged }) => !acknowledged);
@@ -255,7 +268,7 @@ describe('monitoring that ends', () => {
     const dead = served;
     served = await serveTestHub({ webDirectory, store: openSqliteStore({ directory: folder }) });
     walk();
-    const page = await open('/plans', { width: 390, height: 844 });
+    const page = await open('/plans', { width: 390, height: 844 }, { isKept: true });
     await alarms(page)
       .getByRole('heading', { name: /^Monitoring stopped at .*:\d\d/ })
       .waitFor();
@@ -279,7 +292,7 @@ describe('monitoring that ends', () => {
   test('a page that lost its hub still alarms after a reload, and holds it when a new hub knows nothing', async () => {
     served.hub.startSession(['mira'], '');
     walk();
-    const page = await open('/recordings');
+    const page = await open('/recordings', desktop, { isKept: true });
     await page.locator('.link-state--live').waitFor();
     await page.waitForTimeout(1_500);
     // The page itself goes on being served; only its hub is gone.
@@ -308,7 +321,7 @@ describe('monitoring that ends', () => {
   test('a session that a person ended elsewhere while the page slept is no alarm', async () => {
     served.hub.startSession(['mira'], '');
     walk();
-    const page = await open('/recordings');
+    const page = await open('/recordings', desktop, { isKept: true });
     await page.locator('.link-state--live').waitFor();
     await page.waitForTimeout(1_000);
     await context.setOffline(true);
@@ -349,9 +362,7 @@ describe('step by step', () => {
         .locator('.reading--spo2 .reading-digits')
         .filter({ hasText: String(percent) })
         .waitFor();
-      await page.evaluate(
-        'new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve)))',
-      );
+      await drawn(page);
       const now = await page.evaluate(() => ({
         titles: [...document.querySelectorAll('.alarms .alarm-title, .alarms .alarm-row strong')].map(
           (element) => element.textContent ?? '',
@@ -395,7 +406,18 @@ describe('step by step', () => {
     await page.locator('.alarm', { hasText: 'Hold limit reached' }).waitFor();
     expect(await page.getByText(/Breathe within/).count()).toBe(0);
     const asked = alarms(page).getByRole('heading', { name: 'Answer needed' });
-    await asked.waitFor({ timeout: 30_000 });
+    // The seconds until then as fast as the page draws them, and not one more.
+    clearInterval(walking);
+    for (
+      let waited = 0;
+      waited < 30 && !standing().some(({ detail }) => detail === 'answerAsked');
+      waited += 1
+    ) {
+      seconds(1, 97);
+      await drawn(page);
+    }
+    walk();
+    await asked.waitFor();
     await keepScreenshot(page, 'alarm-answer-needed');
     expect(await page.getByText(/emergency number|airway/).count()).toBe(0);
     await alarms(page).getByRole('button', { name: 'They answer' }).click();

@@ -73,7 +73,11 @@ describe('real oximetry, replayed', () => {
       '--data',
       join(data, 'real'),
     ]);
-    const { page, context, faults } = await openPage(browser, hub.url, { width: 'desktop', theme: 'light' });
+    const { page, context, faults } = await openPage(browser, hub.url, {
+      width: 'desktop',
+      theme: 'light',
+      isKept: true,
+    });
     // At this speed the fall is over within a second: the page notes what its alarms said.
     await page.evaluate(`window.alarmsSaid = [];
       new MutationObserver(() => {
@@ -119,7 +123,7 @@ describe('real oximetry, replayed', () => {
 describe('the demo', () => {
   test('holds come and go, the alarm sounds, the session is ended and reviewed; all of it says SIMULATED', async () => {
     const hub = await startHub(['demo', '--port', '0', '--speed', '20', '--data', join(data, 'demo')]);
-    const { page, context, faults } = await openPage(browser, hub.url, { width: 'tablet' });
+    const { page, context, faults } = await openPage(browser, hub.url, { width: 'tablet', isKept: true });
     await page.getByText('SIMULATED').first().waitFor();
     await startFromPage(page);
     await page.getByText('Holding').first().waitFor({ timeout: 30_000 });
