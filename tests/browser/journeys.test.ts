@@ -136,15 +136,25 @@ describe('a coach with eight', () => {
     await keepScreenshot(page, 'journey-wall-two-alarms-tablet');
     const [first] = alarmed;
     const heardBefore = watcher.received.length;
-    await page.getByRole('button', { name: `Acknowledge alarms of ${first!.name}` }).click();
     // Acknowledged while it lasts, or gone where its condition had passed before; a new one may sound again at once.
-    await watcher.until(
-      'alarms',
-      (message) =>
-        watcher.received.indexOf(message) >= heardBefore &&
-        message.athleteId === first!.athleteId &&
-        message.alarms.every(({ kind, acknowledged }) => kind !== 'floorBreached' || acknowledged),
-    );
+    const isQuiet = () =>
+      watcher.received
+        .slice(heardBefore)
+        .some(
+          (message) =>
+            message.type === 'alarms' &&
+            message.athleteId === first!.athleteId &&
+            message.alarms.every(({ kind, acknowledged }) => kind !== 'floorBreached' || acknowledged),
+        );
+    const press = page.getByRole('button', { name: `Acknowledge alarms of ${first!.name}` });
+    await press.click();
+    // Pressed again where a press came in the alarm's first moments, which is not meant for it.
+    await expect
+      .poll(async () => {
+        if (!isQuiet()) await press.click({ timeout: 1_000 }).catch(() => undefined);
+        return isQuiet();
+      })
+      .toBe(true);
     expect(await axeViolations(page)).toEqual([]);
 
     // An onlooker and an athlete's phone, each in a browser of its own.
