@@ -145,7 +145,7 @@ describe('on every view', () => {
       .toBe(0);
     spo2Percent = 97;
     await expect.poll(() => page.title(), { timeout: 30_000 }).not.toMatch(/Below the floor/);
-  }, 60_000);
+  });
 
   test('above an open dialog, and not dead behind it', async () => {
     served.hub.startSession(['mira'], '');
@@ -167,7 +167,7 @@ describe('on every view', () => {
     await page.keyboard.press('Escape');
     await dialog.waitFor({ state: 'detached' });
     await expect.poll(() => page.locator('.frame > div > .alarms-host').count()).toBe(1);
-  }, 40_000);
+  });
 
   test('a screen reader hears it once, and its end', async () => {
     served.hub.startSession(['mira'], '');
@@ -208,7 +208,7 @@ describe('on every view', () => {
       ),
     ];
     expect(below).toHaveLength(1);
-  }, 60_000);
+  });
 
   test('the page tells the hub what it shows and sounds, and stops counting when it shows nothing', async () => {
     fallBelowFloor();
@@ -228,7 +228,7 @@ describe('on every view', () => {
     await expect
       .poll(() => unacknowledged().map(({ kind, detail }) => `${kind} ${detail}`), { timeout: 30_000 })
       .toContain('pageUnresponsive noPage');
-  }, 60_000);
+  });
 });
 
 describe('one cause for all', () => {
@@ -253,7 +253,7 @@ describe('one cause for all', () => {
     await pressUntilGone(alarms(page).getByRole('button', { name: /^Acknowledge ?, / }));
     for (const athleteId of ['mira', ...others])
       expect(served.hub.snapshotOf(athleteId)?.alarms.every(({ acknowledged }) => acknowledged)).toBe(true);
-  }, 40_000);
+  });
 });
 
 describe('monitoring that ends', () => {
@@ -287,7 +287,7 @@ describe('monitoring that ends', () => {
     await served.close();
     rmSync(folder, { recursive: true, force: true });
     served = await serveTestHub({ webDirectory });
-  }, 40_000);
+  });
 
   test('a page that lost its hub still alarms after a reload, and holds it when a new hub knows nothing', async () => {
     served.hub.startSession(['mira'], '');
@@ -316,7 +316,7 @@ describe('monitoring that ends', () => {
       .getByRole('heading', { name: /^Monitoring stopped at/ })
       .waitFor({ timeout: 30_000 });
     await pressUntilGone(alarms(page).getByRole('button', { name: /^Acknowledge ?, Monitoring stopped/ }));
-  }, 40_000);
+  });
 
   test('a session that a person ended elsewhere while the page slept is no alarm', async () => {
     served.hub.startSession(['mira'], '');
@@ -332,7 +332,7 @@ describe('monitoring that ends', () => {
     await page.locator('.link-state--live').waitFor();
     await page.waitForTimeout(500);
     expect(await page.getByText(/Monitoring stopped/).count()).toBe(0);
-  }, 40_000);
+  });
 });
 
 describe('step by step', () => {
@@ -393,7 +393,7 @@ describe('step by step', () => {
     // The floor's own alarm stands under it, and below the floor nothing is ahead any more.
     expect(standing().map(({ kind }) => kind)).toContain('floorBreached');
     expect(standing().map(({ kind }) => kind)).not.toContain('floorForecast');
-  }, 120_000);
+  });
 
   test('one wording for one state; an answer is asked for before any word of rescue, and one tap gives it', async () => {
     served.hub.startSession(['mira'], '');
@@ -423,7 +423,7 @@ describe('step by step', () => {
     await alarms(page).getByRole('button', { name: 'They answer' }).click();
     await asked.waitFor({ state: 'detached', timeout: 30_000 });
     expect(served.hub.snapshotOf('mira')?.marks.map(({ kind }) => kind)).toContain('answered');
-  }, 60_000);
+  });
 });
 
 describe('seen by everyone', () => {

@@ -33,9 +33,9 @@ interface VitestReport {
   numFailedTestSuites: number;
 }
 
-/** How far what stands back does: a third of the processor beside one of those that do not (sched(7)). Our choice: with more, tests
- * that wait for half a minute fail on a machine with other work. */
-const standingBackBy = 5;
+/** Half the share of the processor that the others get (sched(7)). Our choice: with less, tests that wait for half a minute fail on
+ * a machine with other work. */
+const standingBackBy = 3;
 
 interface RunOptions {
   readonly options?: readonly string[];
