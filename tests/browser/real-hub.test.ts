@@ -89,9 +89,10 @@ describe('real oximetry, replayed', () => {
       .toContainEqual(expect.stringMatching(/Below the floor[\s\S]*Stop and breathe now/));
     await keepScreenshot(page, 'real-oximetry-floor-alarm');
     expect(await page.getByText('SIMULATED').count()).toBe(0);
-    await page.getByRole('button', { name: 'Acknowledge' }).first().click();
-    // The replay ends the session by itself when its data end.
-    await page.getByText('The session has ended.').waitFor({ timeout: 40_000 });
+    // The replay ends the session by itself when its data end: on a loaded machine before the press.
+    const ended = page.getByText('The session has ended.');
+    await Promise.any([page.getByRole('button', { name: 'Acknowledge' }).first().click(), ended.waitFor()]);
+    await ended.waitFor({ timeout: 40_000 });
 
     const recording = await onlySession(hub.url);
     expect(recording.session).toMatchObject({ simulated: false, source: 'replay', status: 'ended' });
