@@ -35,7 +35,7 @@ export default defineConfig({
           // a second, over 255 files. So a file leaves nothing behind: no fake timers, no environment, no mocked module.
           isolate: false,
           // Generous, because a loaded machine is no reason to fail: no test here measures time.
-          testTimeout: 60_000,
+          testTimeout: 120_000,
           hookTimeout: 60_000,
           env: { TZ: 'UTC' },
         },
@@ -47,9 +47,11 @@ export default defineConfig({
           exclude,
           include: ['tests/browser/**/*.test.ts'],
           env: { TZ: 'UTC' },
-          testTimeout: 180_000,
+          testTimeout: 300_000,
           hookTimeout: 60_000,
-          // They wait for the clock of people more than they compute: two beside each other on two cores.
+          // As of the unit tests: 2 s of processor time a file.
+          isolate: false,
+          // One keeps hub, browser and renderer busy at once: two beside each other on two cores.
           maxWorkers: 2,
         },
       },

@@ -32,7 +32,16 @@ export default defineConfig({
       input: { index: `${here}index.html`, [workerName]: `${here}offline/${workerName}.ts` },
       output: {
         // A file of their own, for `putStylesFirst`.
-        codeSplitting: { groups: [{ name: 'styles', test: /\/web\/styles\// }] },
+        codeSplitting: {
+          groups: [
+            { name: 'styles', test: /\/web\/styles\// },
+            {
+              name: (id, modules) => (isOfFirstPage(id, modules) ? 'shared' : null),
+              debugName: 'shared',
+              minShareCount: 2,
+            },
+          ],
+        },
         // At the root, for a worker rules over its own folder only; under one name, for browsers ask for it again by that.
         entryFileNames: ({ name }) => (name === workerName ? '[name].js' : 'assets/[name]-[hash].js'),
       },
@@ -41,6 +50,26 @@ export default defineConfig({
   // `npx vite --config web/vite.config.ts` beside a running hub.
   server: { proxy: { '/api': 'http://127.0.0.1:7410', '/ws': { target: 'ws://127.0.0.1:7410', ws: true } } },
 });
+
+interface Modules {
+  getModuleInfo(id: string): { readonly importedIds: readonly string[] } | null;
+}
+let ofFirstPage: ReadonlySet<string> | undefined;
+
+/**
+ * Whether the page cannot begin without the module. What it shares with views would be 40 files of their own, one a set of views,
+ * each asked for by itself. Styles stay as they are, for their order counts.
+ */
+function isOfFirstPage(id: string, modules: Modules): boolean {
+  if (!/\.(ts|tsx|js|mjs)$/.test(id)) return false;
+  if (ofFirstPage === undefined) {
+    const found = new Set([`${here}main.tsx`]);
+    // A set that is walked through while it grows.
+    for (const each of found) for (const by of modules.getModuleInfo(each)?.importedIds ?? []) found.add(by);
+    ofFirstPage = found;
+  }
+  return ofFirstPage.has(id);
+}
 
 /** `main.tsx` brings the page's own styles first, but files that views share would be linked before them, which refine them. */
 function putStylesFirst(): Plugin {

@@ -132,7 +132,10 @@ export async function measureAlarmLatency(load: AlarmLatencyLoad): Promise<Recor
   for (let index = 0; index < load.browserPageCount; index += 1) {
     const showsAthlete = index === 0 ? null : ((index - 1) * 2) % athleteCount;
     const path = showsAthlete === null ? 'wall' : `live/${athleteIds[showsAthlete]}`;
-    const { page } = await openPage(browser, 'about:blank', { width: index === 0 ? 'desktop' : 'phone' });
+    const { page } = await openPage(browser, 'about:blank', {
+      width: index === 0 ? 'desktop' : 'phone',
+      isKept: true,
+    });
     await page.addInitScript(witnessScript);
     await page.goto(`http://127.0.0.1:${server.port}/${path}`);
     await page.getByRole('button', { name: 'Play the alarm' }).click();

@@ -130,7 +130,7 @@ export async function benchHistory(): Promise<Record<string, number>> {
   const adviceMs = performance.now() - advising;
 
   const browser = await launchChromium();
-  const { page } = await openPage(browser, `${url}/recordings`, { width: 'desktop' });
+  const { page } = await openPage(browser, `${url}/recordings`, { width: 'desktop', isKept: true });
   await page.locator('a[href="/recordings/hour"]').waitFor();
   await page.waitForLoadState('networkidle');
   const weeks: number[] = [];

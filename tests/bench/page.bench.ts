@@ -14,7 +14,7 @@ export async function benchPage(): Promise<Record<string, number>> {
   const data = mkdtempSync(join(tmpdir(), 'slackwater-page-bench-'));
   const hub = await startHub(['demo', '--port', '0', '--athletes', '16', '--data', data]);
   const browser = await launchChromium();
-  const { page } = await openPage(browser, hub.url, { width: 'tablet' });
+  const { page } = await openPage(browser, hub.url, { width: 'tablet', isKept: true });
   await page.getByRole('button', { name: 'Play the alarm' }).click();
   await page.getByRole('button', { name: 'I heard it' }).click();
   await page.getByText('I have read these').click();
@@ -40,7 +40,7 @@ export async function benchPage(): Promise<Record<string, number>> {
   })`);
   const after = await metrics();
   const seconds = watchMs / 1_000;
-  const second = await openPage(browser, 'about:blank', { width: 'tablet' });
+  const second = await openPage(browser, 'about:blank', { width: 'tablet', isKept: true });
   const firstReadingMs = await timeToFirstReadingMs(second.page, `${hub.url}wall`);
   await browser.close();
   await hub.stop();

@@ -240,7 +240,10 @@ async function runInBrowser(times: number) {
   const toldMs: number[] = [];
   const faults: string[] = [];
   const chromium = await launchChromium();
-  const { page } = await openPage(chromium, `${lane.supervisor.url}/wall`, { width: 'desktop' });
+  const { page } = await openPage(chromium, `${lane.supervisor.url}/wall`, {
+    width: 'desktop',
+    isKept: true,
+  });
   for (let i = 0; i < times; i++) {
     await ask(lane, {
       type: 'startSession',

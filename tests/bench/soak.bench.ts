@@ -36,7 +36,7 @@ export async function benchSoak(): Promise<Record<string, number>> {
   const loadBefore = loadavg()[0];
   const hub = await openPageHub({ athleteCount, simulated: true, bodyOf: holdsAgainAndAgain });
   const browser = await launchChromium();
-  const { page, faults } = await openPage(browser, 'about:blank', { width: 'desktop' });
+  const { page, faults } = await openPage(browser, 'about:blank', { width: 'desktop', isKept: true });
   await page.addInitScript(counting);
   await makeOwnBrowser(page.context(), hub.url);
   await page.goto(`${hub.url}/live/athlete-1`);

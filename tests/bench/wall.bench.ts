@@ -29,7 +29,7 @@ export async function benchWall(): Promise<Record<string, number>> {
   const path = await openFaultProxy(hub.url);
   const browser = await launchChromium();
   try {
-    const { page } = await openPage(browser, 'about:blank', { width: 'desktop' });
+    const { page } = await openPage(browser, 'about:blank', { width: 'desktop', isKept: true });
     await makeOwnBrowser(page.context(), path.url);
     const firstReadingMs = await timeToFirstReadingMs(page, `${path.url}/wall`);
     const devtools = await page.context().newCDPSession(page);

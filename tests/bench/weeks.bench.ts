@@ -206,7 +206,7 @@ async function benchList(): Promise<Record<string, number>> {
     searches.push((await timed(() => look(`search=${9_000 + round}`)))[0]);
   }
   const browser = await launchChromium();
-  const { page } = await openPage(browser, `${served.url}/weeks`, { width: 'desktop' });
+  const { page } = await openPage(browser, `${served.url}/weeks`, { width: 'desktop', isKept: true });
   await page.waitForLoadState('networkidle');
   const drawn: number[] = [];
   for (let round = 0; round < 5; round += 1) {

@@ -107,7 +107,7 @@ test('every chapter opens, with its pictures, and leads to the next', async () =
 
 test('without the hub: the text is on the device, and what to do about the hub is one tap away', async () => {
   const hub = await openPageHub({ athleteCount: 1, sessionRunning: false });
-  const { page, context } = await openPage(suite.browser, hub.url, { locale: 'de-DE' });
+  const { page, context } = await openPage(suite.browser, hub.url, { locale: 'de-DE', isKept: true });
   suite.closeAfterTest(context as BrowserContext);
   await page.waitForFunction(() => navigator.serviceWorker.controller?.state === 'activated');
   await hub.close();

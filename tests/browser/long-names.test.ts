@@ -112,67 +112,63 @@ const paths = [
   '/people',
 ];
 
-test.each(['phone', 'desktop'] as const)(
-  'on a %s every name keeps to its place',
-  async (width) => {
-    const store = openStoreInMemory();
-    writeSession(store, {
-      sessionId: 'evening',
-      athleteId: 'athlete-4',
-      athleteName: names[3]!,
-      others: [{ athleteId: 'athlete-1', athleteName: names[0]! }],
-      startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-      title: 'Evening statics',
-      holdsS: [150],
-    });
-    const hub: PageHub = await openPageHub({ athleteCount: 5, names, behindSeconds: 20, store });
-    for (const index of [3, 0]) hub.live(index, { spo2Percent: 84, heartRateBpm: 55 });
-    hub.pass(5);
-    const { page, context } = await openPage(browser, `${hub.url}/about`, { width, theme: 'light' });
-    try {
-      const seen: Record<string, Misplaced[]> = {};
-      const look = async (name: string) => {
-        const wrong = await misplaced(page);
-        if (wrong.length > 0) seen[name] = wrong;
-        expect(await tilesApart(page), name).toBe(true);
-        expect(
-          await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth),
-          `${name}: wider than the window`,
-        ).toBe(true);
-        await keepScreenshot(page, `long-names-${name}-${width}`);
-      };
-      for (const path of paths) {
-        await page.goto(hub.url + path);
-        await page.locator('.link-state--live').waitFor({ state: 'attached' });
-        await page.locator('h1').first().waitFor();
-        await page.locator('.alarm-title').first().waitFor();
-        // What the view asks of the hub has come.
-        await page.waitForLoadState('networkidle').catch(() => undefined);
-        await look(path.replaceAll('/', '_'));
-      }
-      await page.goto(`${hub.url}/wall`);
-      await page.getByRole('button', { name: 'Places' }).click();
-      await look('places');
-      await page.keyboard.press('Escape');
-      await page.getByRole('button', { name: 'Seen from afar' }).click();
-      await page.locator('.far-tile').nth(4).waitFor();
-      // Two of one first name are called by more of it.
-      expect(await page.locator('.called-name-first').allTextContents()).toEqual([
-        names[0],
-        names[1],
-        names[2],
-        'نورا',
-        'שחרית',
-      ]);
-      await look('far');
-      expect(seen).toEqual({});
-    } finally {
-      await context.close();
-      await hub.close();
+test.each(['phone', 'desktop'] as const)('on a %s every name keeps to its place', async (width) => {
+  const store = openStoreInMemory();
+  writeSession(store, {
+    sessionId: 'evening',
+    athleteId: 'athlete-4',
+    athleteName: names[3]!,
+    others: [{ athleteId: 'athlete-1', athleteName: names[0]! }],
+    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
+    title: 'Evening statics',
+    holdsS: [150],
+  });
+  const hub: PageHub = await openPageHub({ athleteCount: 5, names, behindSeconds: 20, store });
+  for (const index of [3, 0]) hub.live(index, { spo2Percent: 84, heartRateBpm: 55 });
+  hub.pass(5);
+  const { page, context } = await openPage(browser, `${hub.url}/about`, { width, theme: 'light' });
+  try {
+    const seen: Record<string, Misplaced[]> = {};
+    const look = async (name: string) => {
+      const wrong = await misplaced(page);
+      if (wrong.length > 0) seen[name] = wrong;
+      expect(await tilesApart(page), name).toBe(true);
+      expect(
+        await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth),
+        `${name}: wider than the window`,
+      ).toBe(true);
+      await keepScreenshot(page, `long-names-${name}-${width}`);
+    };
+    for (const path of paths) {
+      await page.goto(hub.url + path);
+      await page.locator('.link-state--live').waitFor({ state: 'attached' });
+      await page.locator('h1').first().waitFor();
+      await page.locator('.alarm-title').first().waitFor();
+      // What the view asks of the hub has come.
+      await page.waitForLoadState('networkidle').catch(() => undefined);
+      await look(path.replaceAll('/', '_'));
     }
-  },
-  240_000,
-);
+    await page.goto(`${hub.url}/wall`);
+    await page.getByRole('button', { name: 'Places' }).click();
+    await look('places');
+    await page.keyboard.press('Escape');
+    await page.getByRole('button', { name: 'Seen from afar' }).click();
+    await page.locator('.far-tile').nth(4).waitFor();
+    // Two of one first name are called by more of it.
+    expect(await page.locator('.called-name-first').allTextContents()).toEqual([
+      names[0],
+      names[1],
+      names[2],
+      'نورا',
+      'שחרית',
+    ]);
+    await look('far');
+    expect(seen).toEqual({});
+  } finally {
+    await context.close();
+    await hub.close();
+  }
+});
 
 test('the search for misplaced names can fail', async () => {
   const hub = await openPageHub({ athleteCount: 1, names: [names[3]!], behindSeconds: 5 });

@@ -7,14 +7,19 @@ import { launchChromium } from '../support/chromium-page.ts';
 import { makeOwnBrowser } from '../support/own-person.ts';
 import { openPageHub, type PageHub } from '../support/page-hub.ts';
 
-let browser: Browser;
+/** Without a window, which costs a third: where only the whole browser has what a test is about, it asks for that. */
+let shell: Browser;
+let wholeBrowser: Browser | undefined;
 let context: BrowserContext | undefined;
 let hub: PageHub | undefined;
 
 beforeAll(async () => {
-  browser = await launchChromium({ whole: true });
+  shell = await launchChromium();
 });
-afterAll(() => browser.close());
+afterAll(async () => {
+  await shell.close();
+  await wholeBrowser?.close();
+});
 afterEach(async () => {
   await context?.close();
   await hub?.close().catch(() => undefined);
@@ -22,7 +27,13 @@ afterEach(async () => {
   hub = undefined;
 });
 
-async function open(path: string, locale = 'en-GB', sessionRunning = true): Promise<Page> {
+async function open(
+  path: string,
+  locale = 'en-GB',
+  { sessionRunning = true, whole = false }: { sessionRunning?: boolean; whole?: boolean } = {},
+): Promise<Page> {
+  if (whole) wholeBrowser ??= await launchChromium({ whole: true });
+  const browser = whole ? wholeBrowser! : shell;
   hub = await openPageHub({ athleteCount: 1, sessionRunning });
   context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale, timezoneId: 'UTC' });
   await makeOwnBrowser(context, hub.url);
@@ -70,7 +81,7 @@ describe('while the hub is gone', () => {
   });
 
   test('every view opens, in the reader’s language', async () => {
-    const page = await open('/', 'de-DE', false);
+    const page = await open('/', 'de-DE', { sessionRunning: false });
     await kept(page);
     await hub!.close();
     for (const path of [
@@ -104,7 +115,7 @@ describe('while the hub is gone', () => {
 });
 
 test('kept are the files of the page, of one build, and nothing that the hub says', async () => {
-  const page = await open('/', 'en-GB', false);
+  const page = await open('/', 'en-GB', { sessionRunning: false });
   await kept(page);
   const names = await page.evaluate(() => caches.keys());
   expect(names).toHaveLength(1);
@@ -119,7 +130,7 @@ test('kept are the files of the page, of one build, and nothing that the hub say
 
 describe('installing (the criteria of Chromium: a manifest with name, start, display and icons of 192 and 512 pixels)', () => {
   test.each(['en-GB', 'de-DE'])('%s', async (locale) => {
-    const page = await open('/', locale, false);
+    const page = await open('/', locale, { sessionRunning: false, whole: true });
     await kept(page);
     const path = await page.locator('link[rel="manifest"]').getAttribute('href');
     expect(path).toBe(`/app-${locale.slice(0, 2)}.webmanifest`);
@@ -149,7 +160,7 @@ describe('installing (the criteria of Chromium: a manifest with name, start, dis
 });
 
 test('an alarm is a notice of the system while the page is hidden, and none once it is looked at', async () => {
-  const page = await open('/live/athlete-1');
+  const page = await open('/live/athlete-1', 'en-GB', { whole: true });
   await context!.grantPermissions(['notifications'], { origin: hub!.url });
   await page.reload();
   await kept(page);
@@ -175,7 +186,7 @@ test('an alarm is a notice of the system while the page is hidden, and none once
 
 test('a screen that the browser will let go dark is told of while a session runs', async () => {
   hub = await openPageHub({ athleteCount: 1 });
-  context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: 'en-GB' });
+  context = await shell.newContext({ viewport: { width: 390, height: 844 }, locale: 'en-GB' });
   await makeOwnBrowser(context, hub.url);
   const page = await context.newPage();
   await page.addInitScript(() => {
@@ -190,7 +201,7 @@ test('a screen that the browser will let go dark is told of while a session runs
 
 test('where the browser refuses to keep the page, as behind a certificate it only puts up with, the page says so', async () => {
   hub = await openPageHub({ athleteCount: 1, sessionRunning: false });
-  context = await browser.newContext({ locale: 'en-GB' });
+  context = await shell.newContext({ locale: 'en-GB' });
   await makeOwnBrowser(context, hub.url);
   const page = await context.newPage();
   await page.addInitScript(() => {
@@ -201,7 +212,7 @@ test('where the browser refuses to keep the page, as behind a certificate it onl
 });
 
 test('addresses that are no views answer 404, and say so to a person', async () => {
-  const page = await open('/', 'en-GB', false);
+  const page = await open('/', 'en-GB', { sessionRunning: false });
   const answer = await page.goto(`${hub!.url}/no-such-place`);
   expect(answer!.status()).toBe(404);
   await page.getByText('There is no such page').waitFor();
@@ -209,7 +220,7 @@ test('addresses that are no views answer 404, and say so to a person', async () 
 });
 
 test('what this device can do stands under About, reachable by keyboard, in large enough targets', async () => {
-  const page = await open('/about', 'en-GB', false);
+  const page = await open('/about', 'en-GB', { sessionRunning: false });
   await page.getByRole('heading', { name: 'This device' }).waitFor();
   await page.getByText('The page is kept on this device', { exact: false }).waitFor();
   expect(await axeViolations(page)).toEqual([]);

@@ -73,7 +73,11 @@ describe('real oximetry, replayed', () => {
       '--data',
       join(data, 'real'),
     ]);
-    const { page, context, faults } = await openPage(browser, hub.url, { width: 'desktop', theme: 'light' });
+    const { page, context, faults } = await openPage(browser, hub.url, {
+      width: 'desktop',
+      theme: 'light',
+      isKept: true,
+    });
     // At this speed the fall is over within a second: the page notes what its alarms said.
     await page.evaluate(`window.alarmsSaid = [];
       new MutationObserver(() => {
@@ -85,9 +89,10 @@ describe('real oximetry, replayed', () => {
       .toContainEqual(expect.stringMatching(/Below the floor[\s\S]*Stop and breathe now/));
     await keepScreenshot(page, 'real-oximetry-floor-alarm');
     expect(await page.getByText('SIMULATED').count()).toBe(0);
-    await page.getByRole('button', { name: 'Acknowledge' }).first().click();
-    // The replay ends the session by itself when its data end.
-    await page.getByText('The session has ended.').waitFor({ timeout: 40_000 });
+    // The replay ends the session by itself when its data end: on a loaded machine before the press.
+    const ended = page.getByText('The session has ended.');
+    await Promise.any([page.getByRole('button', { name: 'Acknowledge' }).first().click(), ended.waitFor()]);
+    await ended.waitFor({ timeout: 40_000 });
 
     const recording = await onlySession(hub.url);
     expect(recording.session).toMatchObject({ simulated: false, source: 'replay', status: 'ended' });
@@ -119,7 +124,7 @@ describe('real oximetry, replayed', () => {
 describe('the demo', () => {
   test('holds come and go, the alarm sounds, the session is ended and reviewed; all of it says SIMULATED', async () => {
     const hub = await startHub(['demo', '--port', '0', '--speed', '20', '--data', join(data, 'demo')]);
-    const { page, context, faults } = await openPage(browser, hub.url, { width: 'tablet' });
+    const { page, context, faults } = await openPage(browser, hub.url, { width: 'tablet', isKept: true });
     await page.getByText('SIMULATED').first().waitFor();
     await startFromPage(page);
     await page.getByText('Holding').first().waitFor({ timeout: 30_000 });

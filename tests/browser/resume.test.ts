@@ -73,6 +73,7 @@ async function sessionNow(): Promise<SessionView | null | 'no hub'> {
 test('alarms, tells that it goes on, and the hold goes on as one', async () => {
   const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, {
     width: 'desktop',
+    isKept: true,
   });
   await holdBegins();
   await page.locator('.hold-clock.is-running').waitFor();
@@ -120,6 +121,7 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
 test('a session that was ended is not taken up, and one that goes on ends with one tap', async () => {
   const { page, context } = await openPage(browser, `${supervisor.url}/live/${athleteId}`, {
     width: 'phone',
+    isKept: true,
   });
   await holdBegins();
   await page.locator('.hold-clock.is-running').waitFor();

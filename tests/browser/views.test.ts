@@ -35,6 +35,8 @@ interface ViewCase {
   readonly withDevices?: boolean;
   /** Shows or does what only the whole browser can. */
   readonly whole?: boolean;
+  /** Says whether the page is kept on the device. */
+  readonly isKept?: boolean;
   readonly recorded?: readonly SessionToWrite[];
   /** Before the page is opened. */
   readonly prepare?: (hub: PageHub) => unknown;
@@ -348,7 +350,14 @@ const views: readonly ViewCase[] = [
   },
   { name: 'help-alarms', path: '/help/alarms', hub: one, ready: heading('Below the floor') },
   { name: 'help-limits', path: '/help/limits', hub: one, ready: heading('Measured on real people') },
-  { name: 'about', path: '/about', hub: one, whole: true, ready: heading('About and cautions') },
+  {
+    name: 'about',
+    path: '/about',
+    hub: one,
+    whole: true,
+    isKept: true,
+    ready: heading('About and cautions'),
+  },
   {
     name: 'no-session',
     path: '/live',
@@ -378,7 +387,10 @@ test.each(views)('$name', async (view) => {
   await view.prepare?.(hub);
   if (view.whole === true) wholeBrowser ??= await launchChromium({ whole: true });
   const browser = view.whole === true ? wholeBrowser! : shell;
-  const { page, context, faults } = await openPage(browser, hub.url + view.path, { theme: 'light' });
+  const { page, context, faults } = await openPage(browser, hub.url + view.path, {
+    theme: 'light',
+    isKept: view.isKept === true,
+  });
   try {
     await view.ready(page);
     await page.locator(`.link-state--live`).waitFor({ state: 'attached' });

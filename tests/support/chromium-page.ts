@@ -1,10 +1,9 @@
-// A real Chromium for browser tests: one browser a file, a fresh context a page, screenshots kept as artefacts.
+// A real Chromium for browser tests: one browser a file, a fresh context a page, pictures kept where asked for.
 
 import { existsSync, mkdirSync } from 'node:fs';
+import { join } from 'node:path';
 import { type Browser, type BrowserContext, chromium, type Locator, type Page } from 'playwright-core';
 import { makeOwnBrowser } from './own-person.ts';
-
-const artefacts = new URL('../../artefacts/screenshots/', import.meta.url).pathname;
 
 export const widths = {
   phone: { width: 390, height: 844 },
@@ -61,7 +60,17 @@ export interface OpenOptions {
   readonly locale?: string;
   /** Chosen in the page beforehand, as `Preferences` keeps it. */
   readonly language?: string;
+  /** The page is kept on the device, as people's browsers do. */
+  readonly isKept?: boolean;
 }
+
+/** Has the browser never get to keep the page on the device. Each test is a new device to it, which fetches every file of the page
+ * a second time and stores it: 0.2 to 0.7 s of processor time a page, for what few tests are about. To those the page is as it is
+ * in its first moments anyway. */
+export const keepNoPage = (context: BrowserContext): Promise<unknown> =>
+  context.addInitScript(
+    'if (self.ServiceWorkerContainer) ServiceWorkerContainer.prototype.register = () => new Promise(() => {});',
+  );
 
 /** A page whose faults fail the test: uncaught errors, console errors, refused resources. */
 export async function openPage(
@@ -77,6 +86,7 @@ export async function openPage(
     timezoneId: 'UTC',
   });
   await makeOwnBrowser(context, url);
+  if (options.isKept !== true) await keepNoPage(context);
   const page = await context.newPage();
   if (options.language !== undefined || options.preferences !== undefined) {
     const { language, preferences } = options;
@@ -113,14 +123,18 @@ export async function pressUntilGone(button: Locator): Promise<void> {
   throw new Error('the button is still there');
 }
 
-/** Keeps a picture under artefacts/screenshots. */
+/** A folder for pictures. None of some 600 is looked at by a test, and they cost a minute of processor time: none are kept without. */
+const pictures = process.env['SLACKWATER_PICTURES'];
+
+/** Keeps a picture for people to look at, where SLACKWATER_PICTURES names a folder. */
 export async function keepScreenshot(
   page: Page,
   name: string,
   options: { readonly fullPage?: boolean } = {},
 ): Promise<void> {
-  mkdirSync(artefacts, { recursive: true });
-  await page.screenshot({ path: `${artefacts}${name}.png`, animations: 'disabled', ...options });
+  if (pictures === undefined) return;
+  mkdirSync(pictures, { recursive: true });
+  await page.screenshot({ path: join(pictures, `${name}.png`), animations: 'disabled', ...options });
 }
 
 /** From the start of the navigation, by the page's own clock, until a fresh saturation reading stands in the page. */

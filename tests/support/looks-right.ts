@@ -13,11 +13,11 @@ export async function looksRight(page: Page, name: string): Promise<void> {
     expect(await axeViolations(page), theme).toEqual([]);
     for (const width of Object.keys(widths) as WidthName[]) {
       await page.setViewportSize(widths[width]);
+      await page.evaluate('new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))');
       const overflow = await page.evaluate(
         () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
       );
       expect(overflow, `${name} ${theme} ${width}: wider than the window`).toBeLessThanOrEqual(0);
-      await page.evaluate('new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))');
       await keepScreenshot(page, `${name}-${theme}-${width}`, { fullPage: true });
     }
     await page.setViewportSize(widths.phone);

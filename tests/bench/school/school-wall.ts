@@ -114,7 +114,7 @@ async function openWall(
   width: WidthName,
   mostMs: number,
 ): Promise<{ readonly page: Page; readonly figures: Figures }> {
-  const { page } = await openPage(browser, 'about:blank', { width });
+  const { page } = await openPage(browser, 'about:blank', { width, isKept: true });
   await makeOwnBrowser(page.context(), url);
   await page.goto(`${url}/about`);
   await giveOwnPriority(browser);

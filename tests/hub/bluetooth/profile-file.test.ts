@@ -170,7 +170,7 @@ test('any text is answered with a profile or with problems that have a place', (
     ),
     { numRuns: 50 },
   );
-}, 20_000);
+});
 
 test('the example with any one value changed to anything never throws', () => {
   const tree = JSON.parse(example.replaceAll(/^\s*\/\/.*$/gm, ''));
@@ -194,7 +194,7 @@ test('the example with any one value changed to anything never throws', () => {
     }),
     { numRuns: 150 },
   );
-}, 20_000);
+});
 
 describe('captures', () => {
   test('come back as they were written', () => {
