@@ -3,14 +3,18 @@
 
 import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 
 const variable = 'TMPDIR';
 
+const begins = 'tests-';
+
 export default function setUp(): () => void {
   const before = process.env[variable];
+  // Asked once for the run and once for each project of it.
+  if (before !== undefined && basename(before).startsWith(begins)) return () => undefined;
   // Short: the path of a socket in it may have 108 bytes (unix(7)).
-  const folder = mkdtempSync(join(tmpdir(), 'tests-'));
+  const folder = mkdtempSync(join(tmpdir(), begins));
   // Databases run as a user without rights where the tests run as root, and have to come through.
   chmodSync(folder, 0o711);
   process.env[variable] = folder;

@@ -105,27 +105,26 @@ mkdirSync(join(root, 'artefacts'), { recursive: true });
 runStage('style', bin('biome'), ['check', '--error-on-warnings', '.'], 'npm run format');
 runStage('types', bin('tsc'), ['-b'], 'npm run typecheck');
 runStage('build', 'npm', ['run', '--silent', 'build'], 'npm run build');
-// Side by side: one kind after the other, two cores stood idle for 22 of 52 core-minutes (30 November 2026). The Bluetooth tests wait
-// on real time and hardly compute: the others stand back for them.
+// The Bluetooth tests wait on real time and hardly compute: the others run beside them and stand back for them. Unit and browser tests
+// compute, and side by side on two cores they only keep one another waiting: what asks for five seconds of the machine failed then.
 const leftOut = leftOutHere();
 const bluetooth = leftOut.every(({ files }) => !files.includes('tests/bluetooth/**'))
   ? runTests('bluetooth', 'npm run test:bluetooth', { later: true })
   : undefined;
 // Fails below the floor of the core's coverage too (tests/vitest.config.ts). Only the core has one; working out the shares of
 // the other rooms takes longer than many a file of tests.
-const unit = runTests('unit', 'npm run test:unit -- --coverage', {
+await runTests('unit', 'npm run test:unit -- --coverage', {
   options: ['--coverage', '--coverage.include=src/**'],
   standsBack: true,
 });
 if (existsSync('/usr/bin/chromium') || process.env['CHROMIUM_PATH'] !== undefined) {
-  await runTests('browser', 'npm run test:browser', { later: true, standsBack: true });
+  await runTests('browser', 'npm run test:browser', { standsBack: true });
 } else {
   failed += 1;
   console.log(
     'FAIL  browser tests need Chromium: install the package "chromium", or set CHROMIUM_PATH to an installed one.',
   );
 }
-await unit;
 await bluetooth;
 for (const { what, packages } of leftOut)
   console.log(`SKIPPED  tests of ${what}: they need the Debian packages ${packages}.`);

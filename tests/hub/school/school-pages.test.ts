@@ -378,7 +378,7 @@ describe('rooms of a school', () => {
     const sender = await sendFromPageHub(servers.nats.url, quay, settings);
     await expect
       .poll(async () => (await json(`${school.url}/api/school/rooms`)).rooms[0])
-      .toMatchObject({ isRecording: true, name: 'Quay hall' });
+      .toMatchObject({ isRecording: true, isSilent: false, name: 'Quay hall' });
     await sender.close();
     await expect
       .poll(() => school.hub.supervision.map(({ kind, priority }) => [kind, priority]))
