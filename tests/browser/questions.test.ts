@@ -81,7 +81,7 @@ const questions: readonly Question[] = [
     asked: 'Which alarms, by priority?',
     taps: [newest],
     where: inShort,
-    answer: /1\s+below the floor\s+1\s+high\s+1\s+medium/,
+    answer: /1\s+below the floor\s+1\s+high\s+2\s+medium/,
   },
   {
     asked: 'How fast were they back to their own rest?',
@@ -107,7 +107,7 @@ const questions: readonly Question[] = [
     asked: 'How steep was the fall?',
     taps: [newest],
     where: secondCard,
-    answer: /%\/min on average, [\d.]+\s%\/min in its steepest 30 s/,
+    answer: /%\/min on average, [\d.]+\s%\/min in its steepest 30\ss/,
   },
   {
     asked: 'How did the heart answer?',
