@@ -109,6 +109,11 @@ const widestIntervalPercent = 9;
  * readings of the three simulators beside the forecast (SIMULATED) lie above the low end of 0.68 and below the high end of 0.75 of it; the wider.
  */
 const statedShareOfEmptied = 0.75;
+/**
+ * Where nobody said the lungs, the forecast is surer of their state than it may be: its interval held the truth in 0.63 to 0.84 of the last half-minutes of
+ * two foreign simulators (seeds 20 and 21, SIMULATED), which normal errors would have in one of 0.9 to 1.4 times its width. The widest.
+ */
+const statedShareOfUnsaid = 1.4;
 /** Or the reading itself has fallen so far from its height in this hold. */
 const visibleFallPercent = 1.5;
 
@@ -636,7 +641,7 @@ const plainRiskOf = (lungs: HoldLungs | undefined): number =>
 
 /** The 80 % interval that is stated. Neither the advice nor what a hold teaches rests on it. */
 function statedOf([low, middle, high]: Quantiles, lungs: HoldLungs | undefined) {
-  const share = lungs === 'emptied' ? statedShareOfEmptied : 1;
+  const share = lungs === undefined ? statedShareOfUnsaid : lungs === 'emptied' ? statedShareOfEmptied : 1;
   return {
     lowPercent: clampPercent(middle - share * (middle - low)),
     highPercent: clampPercent(middle + share * (high - middle)),
