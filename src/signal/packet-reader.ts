@@ -52,6 +52,11 @@ const none: ReadPacket = { samples: [], missing: [], discards: [], batteryPercen
 /** @param profiles read the characteristics that they name; all others are read by the standard. */
 export function createPacketReader(profiles: readonly SensorProfile[] = []): PacketReader {
   const profileStates = new Map<string, ProfileState>();
+  /** By stream: a name's mark is not worked out again for every packet. */
+  const streams = new Map<
+    string,
+    { readonly profile: SensorProfile | undefined; readonly characteristic: string }
+  >();
   const timelines = new Map<string, BeatTimeline>();
   const sources = new Map<string, ProfileSources>();
   const rates = new Map<string, ReturnType<typeof createRateOfBeats>>();
@@ -64,12 +69,21 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
     return made;
   }
 
-  function readByProfile(profile: SensorProfile, packet: SensorBytes): ReadPacket {
+  function streamOf(stream: string) {
+    let known = streams.get(stream);
+    if (known === undefined) {
+      known = { profile: profileOfStream(profiles, stream), characteristic: characteristicOf(stream) };
+      streams.set(stream, known);
+    }
+    return known;
+  }
+
+  function readByProfile(profile: SensorProfile, characteristic: string, packet: SensorBytes): ReadPacket {
     const key = `${packet.sensorId} ${packet.characteristic}`;
-    const { characteristic, sensorId, bytes, atMs } = packet;
+    const { sensorId, bytes, atMs } = packet;
     const source = sourcesOf(sensorId);
     const state = { ...(profileStates.get(key) ?? initialProfileState), standing: source.standing };
-    const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristicOf(characteristic));
+    const decoded = decodeProfile(profile, state, sensorId, bytes, atMs, characteristic);
     profileStates.set(key, decoded.state);
     source.standing = decoded.state.standing;
     const worked = workedOut(decoded, source, packet);
@@ -130,8 +144,8 @@ export function createPacketReader(profiles: readonly SensorProfile[] = []): Pac
   return {
     read(packet) {
       const { characteristic, bytes, sensorId } = packet;
-      const profile = profileOfStream(profiles, characteristic);
-      if (profile !== undefined) return readByProfile(profile, packet);
+      const stream = streamOf(characteristic);
+      if (stream.profile !== undefined) return readByProfile(stream.profile, stream.characteristic, packet);
       const exact = decodeExactPacket(characteristic, bytes, sensorId);
       if (exact !== undefined) return { ...none, samples: exact };
       const decoded = decodePacket(characteristic, bytes);

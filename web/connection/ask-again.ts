@@ -1,8 +1,7 @@
 // A question that the hub had no time for is asked again when the hub says (RFC 6585 section 4, RFC 9110 section 10.2.3).
 
+import type { Fetch } from './hub-http.ts';
 import type { Timers } from './timers.ts';
-
-type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
 
 const tooManyRequests = 429;
 const mostTries = 3;

@@ -65,7 +65,7 @@ import { readSettingAside } from './set-aside.ts';
 /** What plots draw. */
 const shownChannels: readonly Channel[] = ['spo2Percent', 'heartRateBpm', 'pulseRateBpm'];
 
-type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
+export type Fetch = (path: string, init?: RequestInit) => Promise<Response>;
 
 /** An id of the page's making, by which it asks how far it is; aborting ends it on the hub too. */
 export interface ImportRequest {

@@ -41,11 +41,15 @@ export const isTakenWhole = (config: LinkConfig, sensorId: string): boolean =>
 export function profileFor(config: LinkConfig, sensor: NamedSensor): ProfileLink | undefined {
   const { examined, profiles } = config;
   if (examined?.profile && examined.sensorId === sensor.sensorId) return examined.profile;
-  const found = profiles.map((profile) => ({ profile, fit: fitOf(profile, sensor, profiles) }));
-  return found.reduce<(typeof found)[number] | undefined>(
-    (best, each) => (each.fit > (best?.fit ?? 0) ? each : best),
-    undefined,
-  )?.profile;
+  let best: ProfileLink | undefined;
+  let bestFit = 0;
+  for (const profile of profiles) {
+    const fit = fitOf(profile, sensor, profiles);
+    if (fit <= bestFit) continue;
+    best = profile;
+    bestFit = fit;
+  }
+  return best;
 }
 
 interface NamedSensor {
@@ -71,12 +75,12 @@ const isShared = (characteristic: string, profiles: readonly ProfileLink[]): boo
 
 /** What is recorded of whom a packet comes from, beside the sensor: its characteristic, marked where several profiles read it. */
 export function streamOfPacket(
-  { profiles, ...config }: LinkConfig,
+  config: LinkConfig,
   sensor: NamedSensor | undefined,
   characteristic: string,
 ): string {
-  if (sensor === undefined || !isShared(characteristic, profiles)) return characteristic;
-  const profile = profileFor({ ...config, profiles }, sensor);
+  if (sensor === undefined || !isShared(characteristic, config.profiles)) return characteristic;
+  const profile = profileFor(config, sensor);
   const isItsOwn = profile !== undefined && streamsOf(profile).includes(characteristic);
   return markedStream(characteristic, isItsOwn ? profile.name : null);
 }
