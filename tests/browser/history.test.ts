@@ -594,6 +594,14 @@ describe('erasing an athlete', () => {
     served.hub.endSession();
     await page.getByRole('dialog').getByText('A session is running.').waitFor({ state: 'detached' });
 
+    // A hand that types as soon as the field is there, before it has been painted.
+    await page.evaluate(`new MutationObserver((_changes, observer) => {
+      const field = document.querySelector('dialog input[type=text]');
+      if (field === null) return;
+      observer.disconnect();
+      field.value = 'Il';
+      field.dispatchEvent(new Event('input', { bubbles: true }));
+    }).observe(document, { subtree: true, childList: true });`);
     await page.getByRole('dialog').getByRole('combobox', { name: 'Who' }).selectOption('Mira');
     const goes = page.getByRole('dialog').getByRole('listitem');
     await goes.first().waitFor();
@@ -605,6 +613,8 @@ describe('erasing an athlete', () => {
     expect(lines).toContain('2 sensors remembered as theirs');
     const confirm = page.getByRole('button', { name: 'Erase for good' });
     expect(await confirm.isDisabled()).toBe(true);
+    await page.evaluate('new Promise((done) => requestAnimationFrame(() => setTimeout(done, 100)))');
+    expect(await page.getByLabel('Type the name to go on: Mira').inputValue()).toBe('Il');
     await page.getByLabel('Type the name to go on: Mira').fill('Ilvo');
     expect(await confirm.isDisabled()).toBe(true);
     await page.getByLabel('Type the name to go on: Mira').fill(' mira ');

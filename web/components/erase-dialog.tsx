@@ -3,7 +3,7 @@
 
 import { useSignal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { isolated } from '../state/format.ts';
 import { isNameOf } from '../state/typed-name.ts';
@@ -41,7 +41,8 @@ export function EraseDialog(props: EraseDialogProps) {
   const erasing = useSignal(false);
   const refused = useSignal<string | null>(null);
   const id = whom?.id;
-  useEffect(() => {
+  // Before the field can be seen: an effect after the paint took away what a quick hand had typed by then.
+  useLayoutEffect(() => {
     typed.value = '';
     certain.value = false;
     refused.value = null;

@@ -2,7 +2,7 @@
 // the estimate, or the mark as it was given, is.
 
 import { type Signal, useSignal } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { usePlotArea } from '../../charts/use-plot-area.ts';
 import { type Limits, withinLimits } from '../../state/boundary-limits.ts';
@@ -88,7 +88,8 @@ function Handle({ handle, leftOf, timeAt }: HandleProps) {
   const { label, atMs, what, limits, onMoved, onRemoved } = handle;
   const moved = useSignal<number | null>(null);
   const dragging = useRef(false);
-  useEffect(() => {
+  // At once: after the paint it could take back a move begun by then.
+  useLayoutEffect(() => {
     moved.value = null;
   }, [atMs]);
   const nowAtMs = moved.value ?? atMs;

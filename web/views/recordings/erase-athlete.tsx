@@ -1,7 +1,7 @@
 // Erasing somebody with everything of theirs at this hub, an athlete or one who led: says exactly what goes.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useLayoutEffect } from 'preact/hooks';
 import type { Belongings, FoundRecordingsBody } from '../../../shared/http.ts';
 import { foldedName } from '../../../shared/name-text.ts';
 import { useApp } from '../../app/app-context.ts';
@@ -45,7 +45,8 @@ export function EraseAthlete({ inRecordings, onClose, onErased }: EraseAthletePr
   const belongings = useSignal<Belongings | null>(null);
   const erased = useSignal<string | null>(null);
   const isRunning = hub.recording.value;
-  useEffect(() => {
+  // Before the paint, so that nobody sees the belongings of whom was chosen before beside this name.
+  useLayoutEffect(() => {
     belongings.value = null;
     problem.value = null;
     if (athleteId.value === '' || isRunning) return undefined;

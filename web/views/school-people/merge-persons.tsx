@@ -1,7 +1,7 @@
 // Saying that two are one person: who stays, what becomes of recordings and weeks, then joining them.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import type { SchoolMergePreviewBody, SchoolPerson } from '../../../shared/school/pages.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
@@ -31,7 +31,8 @@ export function MergePersons({ persons, first, onClose, onDone }: MergePersonsPr
   const problem = useSignal<string | null>(null);
   const joining = useSignal(false);
   const { kept, taken } = pair.value;
-  useEffect(() => {
+  // Before the paint: what one sees when pressing is the pair that is joined.
+  useLayoutEffect(() => {
     preview.value = null;
     problem.value = null;
     if (taken === '') return undefined;
