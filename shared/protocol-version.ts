@@ -37,5 +37,6 @@
  * which room;
  * an alarm may be of a breathing sensor; a coach's device may be for some rooms of a school;
  * 18 = a session says who leads it, and recordings are looked for by that;
- * 19 = an assigned sensor without a link says whether it is heard all the same. A page of 18 is told to reload, as any other. */
-export const protocolVersion = 19;
+ * 19 = an assigned sensor without a link says whether it is heard all the same;
+ * 20 = a forecast alarm says that it comes because nobody said how full the lungs are. A page of 19 is told to reload, as any other. */
+export const protocolVersion = 20;

@@ -126,6 +126,7 @@ export const alarmDetailSchema = z.enum([
   'noSound',
   'answerAsked',
   'breathingUnsure',
+  'lungsUnsaid',
 ]);
 /** More exactly what happened, or what is doubted beside it. */
 export type AlarmDetail = z.infer<typeof alarmDetailSchema>;

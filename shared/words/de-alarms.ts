@@ -110,7 +110,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   floorForecast: {
     present: {
-      message: ({ value, limit, likely }) =>
+      message: ({ value, limit, likely, detail }) =>
         `Beginnt das Atmen jetzt, ist der tiefste Messwert nahe ${whole(value)}\u202f% zu erwarten` +
         (likely === undefined || likely === null
           ? ''
@@ -118,8 +118,14 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
         `; die Untergrenze ist ${percent(limit)}.` +
         (likely !== undefined && likely !== null && value! >= limit!
           ? ' Die Gefahr, sie zu unterschreiten, ist nicht mehr klein.'
+          : '') +
+        (detail === 'lungsUnsaid'
+          ? ' Niemand hat gesagt, wie voll die Lunge ist: War sie entleert, bleibt wenig Zeit.'
           : ''),
-      instruction: () => 'Atme jetzt, solange der Messwert über der Untergrenze ist.',
+      instruction: ({ detail }) =>
+        `Atme jetzt, solange der Messwert über der Untergrenze ist.${
+          detail === 'lungsUnsaid' ? ' Sag vor der nächsten Apnoe, wie voll die Lunge ist.' : ''
+        }`,
     },
   },
   heartRateSuddenFall: {

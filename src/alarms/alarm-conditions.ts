@@ -156,6 +156,7 @@ function forecastCondition(
     limit,
     value: percent,
     likely: { lowPercent, highPercent },
+    ...(forecast.onlyIfEmptied && { detail: 'lungsUnsaid' }),
   };
 }
 

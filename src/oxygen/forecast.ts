@@ -36,5 +36,7 @@ export type Forecast = {
       };
       /** True when the risk that the lowest reading falls below the floor has reached the accepted one. */
       readonly stopAdvised: boolean;
+      /** It has, or had in this hold, only because nobody said how full the lungs are and they may be emptied. */
+      readonly onlyIfEmptied: boolean;
     }
 );

@@ -214,6 +214,8 @@ interface Hold {
   lowestGood: readonly [number, number];
   /** Since when the chance has been too high. */
   riskySinceS: number | undefined;
+  /** Of the advice to stop, once it has been given: with lungs full or half full there would be no hurry yet. Stays false. */
+  onlyIfEmptied: boolean | undefined;
   /** What was expected of the newest times to breathe, oldest first: judged by the lowest reading after the end. */
   expected: { readonly atS: number; readonly lowest: Quantiles }[];
 }
@@ -439,6 +441,7 @@ class LiveForecaster implements Forecaster {
       lowest: Number.POSITIVE_INFINITY,
       lowestGood: [100, 100],
       riskySinceS: undefined,
+      onlyIfEmptied: undefined,
       expected: [],
       posterior: new HoldPosterior({
         prior: this.#prior,
@@ -568,7 +571,17 @@ class LiveForecaster implements Forecaster {
       lowestIfStoppedNow: { ...lowestIfStoppedNow, central },
       secondsToStop,
       stopAdvised,
+      onlyIfEmptied: this.#isRiskyOnlyIfEmptied(hold, atS, stopAdvised),
     };
+  }
+
+  /** Asked while stopping is advised, and kept: an alarm goes on when the advice pauses, and what is said beside it must not flicker. */
+  #isRiskyOnlyIfEmptied(hold: Hold, atS: number, stopAdvised: boolean): boolean {
+    if (hold.basis !== 'named' || hold.lungs !== undefined || hold.onlyIfEmptied === false) return false;
+    if (!stopAdvised) return hold.onlyIfEmptied === true;
+    const chance = hold.posterior.chanceBelowUnless('emptied', atS + reactionS, this.#floorPercent);
+    hold.onlyIfEmptied = chance < acceptedRisks.unsaid;
+    return hold.onlyIfEmptied;
   }
 
   /** Ranges that fit the advice: both say what can still come of breathing within the time to react. */

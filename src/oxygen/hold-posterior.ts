@@ -231,6 +231,25 @@ export class HoldPosterior {
     return weightBelow(below, lowest, spreads, this.#weights, this.#curveCount);
   }
 
+  /** The same if the lungs were in another state than this one; 0 where they can be in no other. */
+  chanceBelowUnless(lungs: HoldLungs, atS: number, floorPercent: number): number {
+    const { lowest, spreads } = this.#ahead(atS);
+    const weights = this.#weights;
+    let below = 0;
+    let all = 0;
+    let at = 0;
+    for (let i = 0; i < this.#states.length; i++) {
+      const { curves } = this.#states[i]!;
+      const until = at + curves.count;
+      for (; at < until; at++) {
+        if (curves.lungs === lungs) continue;
+        all += weights[at]!;
+        below += weights[at]! * normalBelow((floorPercent - lowest[at]!) / (this.#errorScale * spreads[at]!));
+      }
+    }
+    return all === 0 ? 0 : below / all;
+  }
+
   /** What the hold taught, to be given to `taughtBy`; the readings after its end are in. */
   taught(): HoldPrior {
     const lowest = this.#lowestAfterEnd();

@@ -86,6 +86,7 @@ function lifeOf(random: () => number): () => AlarmEvent {
                 },
                 secondsToStop: { seconds, lowSeconds: seconds / 2, highSeconds: seconds * 2 },
                 stopAdvised: seconds < 4,
+                onlyIfEmptied: random() < 0.5,
               },
       };
     }

@@ -97,7 +97,7 @@ class Story {
   ): this {
     return this.event({ type: 'link', ...this.at(), sensorId, measures, connected });
   }
-  forecast(lowest: number, seconds: number, stopAdvised: boolean): this {
+  forecast(lowest: number, seconds: number, stopAdvised: boolean, onlyIfEmptied = false): this {
     const forecast: Forecast = {
       known: true,
       lowestIfStoppedNow: {
@@ -108,6 +108,7 @@ class Story {
       },
       secondsToStop: { seconds, lowSeconds: Math.max(0, seconds - 8), highSeconds: seconds + 8 },
       stopAdvised,
+      onlyIfEmptied,
     };
     return this.event({ type: 'forecast', ...this.at(), forecast });
   }
@@ -419,6 +420,18 @@ describe('forecast alarm', () => {
     expect(messageAt(settings.floorSpo2Percent - 3)).toMatch(
       /likely .* to .*%\); the floor is [0-9]+\u202f%\.$/,
     );
+  });
+  test('says that it comes because nobody said how full the lungs are, as long as it does', () => {
+    const alarmAfter = (story: Story) => story.state.alarms.find((alarm) => alarm.kind === 'floorForecast')!;
+    const story = holding('high').forecast(96, 10, true, true);
+    const first = alarmAfter(story);
+    expect(first).toMatchObject({ priority: 'high', detail: 'lungsUnsaid' });
+    expect(alarmTextInEnglish(first).message).toContain('Nobody said how full the lungs are');
+    expect(alarmTextInEnglish(first).instruction).toMatch(/^Breathe now/);
+    const later = alarmAfter(story.forecast(90, 0, true));
+    expect(later.alarmId).toBe(first.alarmId);
+    expect(later.detail).toBeUndefined();
+    expect(alarmTextInEnglish(later).message).not.toContain('lungs');
   });
   test('does not come while the forecast leaves time or knows nothing', () => {
     const story = holding('high').forecast(94, 40, false);

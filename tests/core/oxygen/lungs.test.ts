@@ -29,12 +29,29 @@ vi.setConfig({ testTimeout: 60_000 });
 
 const restS = 60;
 
+interface HoldOptions {
+  readonly lungs?: HoldLungs;
+  readonly floor?: number;
+  readonly prior?: AthletePrior;
+}
+
 /** Second of a hold at which the advice comes, or undefined; whole-percent readings at 1 Hz after a minute of rest. */
 function advisedS(
   shown: (holdS: number) => number,
   holdS: number,
-  options: { lungs?: HoldLungs; floor?: number; prior?: AthletePrior } = {},
+  options: HoldOptions = {},
 ): number | undefined {
+  const second = adviceThrough(shown, holdS, options).findIndex((advice) => advice !== 'none');
+  return second < 0 ? undefined : second;
+}
+
+/** What is advised at each second of that hold. */
+function adviceThrough(
+  shown: (holdS: number) => number,
+  holdS: number,
+  options: HoldOptions = {},
+): ('none' | 'onlyIfEmptied' | 'stop')[] {
+  const advice: ('none' | 'onlyIfEmptied' | 'stop')[] = [];
   const forecaster = createForecaster({
     floorSpo2Percent: options.floor ?? 88,
     ...(options.prior !== undefined && { prior: options.prior }),
@@ -47,9 +64,11 @@ function advisedS(
     }
     const spo2Percent = Math.round(shown(second - restS));
     const forecast = forecaster.push({ type: 'spo2', atMs, spo2Percent, quality: 'good' });
-    if (forecast.known && forecast.stopAdvised) return second - restS;
+    if (second < restS) continue;
+    const isAdvised = forecast.known && forecast.stopAdvised;
+    advice.push(isAdvised ? (forecast.onlyIfEmptied ? 'onlyIfEmptied' : 'stop') : 'none');
   }
-  return undefined;
+  return advice;
 }
 
 /** Straight between the points given. */
@@ -244,6 +263,33 @@ describe('nobody said', () => {
     });
     for (let second = 0; second < 40; second++) posterior.push(second, shown, 1);
     expect(posterior.lungs.likeliest).toBe('full');
+  });
+
+  /** Falls early and then slowly: as emptied lungs begin, and as lungs that are not emptied go on. */
+  const shallow = through([
+    [0, 98],
+    [20, 97],
+    [30, 96],
+    [60, 95.4],
+    [111, 94.4],
+  ]);
+
+  test('an advice that only emptied lungs would need says so, until others would need it too; of lungs that were said never', () => {
+    const falling = through([
+      [0, 98],
+      [45, 97],
+      [60, 95],
+      [100, 84],
+    ]);
+    for (const shown of [shallow, falling]) {
+      const advice = adviceThrough(shown, 100);
+      expect(advice.lastIndexOf('onlyIfEmptied')).toBeLessThan((advice.indexOf('stop') + 1 || 101) - 1);
+      for (const lungs of holdLungs)
+        expect(adviceThrough(shown, 100, { lungs })).not.toContain('onlyIfEmptied');
+    }
+    expect(adviceThrough(falling, 100)).toContain('stop');
+    expect(adviceThrough(shallow, 100, { lungs: 'full' })).not.toContain('stop');
+    expect(adviceThrough(shallow, 100)).toContain('onlyIfEmptied');
   });
 
   test("an athlete's own habit outweighs the population's", () => {
