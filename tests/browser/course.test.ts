@@ -48,7 +48,7 @@ test('a session’s start tells who has not consented or said to be fit, and sta
   await page.getByText(/since \d{4}-/).waitFor();
   await page.goto(`${hub.url}/`);
   await page.getByText('No consent to be recorded is noted for Teo Lindqvist.').waitFor();
-  await page.getByText('Teo Lindqvist has not said to be fit to train.').waitFor();
+  await page.getByText('Teo Lindqvist has not said that they are fit to train.').waitFor();
   expect(await page.getByText(/noted for Marit/).count()).toBe(0);
   await page.getByRole('checkbox', { name: 'Start without sound on this device' }).check();
   await page.getByRole('checkbox', { name: /I have read these/ }).check();

@@ -90,7 +90,7 @@ test('a session is set up alone: add oneself, assign sensors, floor, sound, caut
   await page.getByRole('button', { name: 'I heard it' }).click();
   await page.getByText('Sound checked on this device').waitFor();
   expect(await start.isDisabled()).toBe(true);
-  await page.getByText('I have read these and they are met').click();
+  await page.getByText('I have read these').click();
   await start.click();
   await page.getByRole('heading', { name: 'Ada Holm' }).waitFor();
   expect(hub.hub.session?.athleteIds).toEqual([ada().athleteId]);
@@ -115,7 +115,7 @@ test('a refused start is said and can be tried again', async () => {
   });
   const page = await open('/', { athleteCount: 1, sessionRunning: false, store: fillable });
   await page.getByText('Start without sound on this device').click();
-  await page.getByText('I have read these and they are met').click();
+  await page.getByText('I have read these').click();
   const start = page.getByRole('button', { name: 'Start session' });
   await start.click();
   await page.getByText(/recording can't be started: The disk that holds .* is full/).waitFor();
