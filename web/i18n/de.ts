@@ -373,6 +373,8 @@ export const de: Messages = {
     sensors: 'Sensoren',
     sensorsNone:
       'Noch kein Sensor gefunden. Schalte den Sensor ein, lege ihn an und bleib mit ihm wenige Meter beim Hub.',
+    sensorsDeaf:
+      'Kein Sensor gefunden, und Bluetooth geht nicht, wie es soll: Tu zuerst, was der Hinweis oben auf der Seite sagt. Danach erscheinen Sensoren hier von selbst.',
     assignTo: (sensor) => `${sensor} trägt`,
     assignNobody: 'Niemand',
     noOximeter: (name) => `${name} hat kein Pulsoximeter: Der Alarm der Untergrenze kann nicht arbeiten.`,
@@ -439,7 +441,7 @@ export const de: Messages = {
       connecting: 'verbindet',
       connected: 'verbunden',
       lost: 'VERLOREN',
-      off: 'aus',
+      off: 'nicht verbunden',
     },
     source: { bluetooth: 'Bluetooth', simulated: 'simuliert', replay: 'Wiedergabe' },
     battery: (percent) => `Batterie ${percent}\u202f%`,

@@ -389,6 +389,8 @@ export const en = {
     sensors: 'Sensors',
     sensorsNone:
       'No sensor found yet. Switch the sensor on, wear it, and keep it within a few metres of the hub.',
+    sensorsDeaf:
+      'No sensor found, and Bluetooth does not work as it should: first do what the notice at the top of the page says. Sensors appear here by themselves afterwards.',
     assignTo: (sensor: string) => `${sensor} is worn by`,
     assignNobody: 'Nobody',
     noOximeter: (name: string) => `${name} has no oximeter: the floor alarm cannot work.`,
@@ -458,7 +460,7 @@ export const en = {
       connecting: 'connecting',
       connected: 'connected',
       lost: 'LOST',
-      off: 'off',
+      off: 'not linked',
     } satisfies Record<SensorView['link'], string>,
     source: { bluetooth: 'Bluetooth', simulated: 'simulated', replay: 'replay' } satisfies Record<
       SensorView['source'],
