@@ -313,3 +313,30 @@ test('in the reader\u2019s own colours nothing covers the words around the large
   // The plate that a browser lays behind text is drawn unless the text says that it brings its own colours.
   expect(await digits.evaluate((element) => getComputedStyle(element).forcedColorAdjust)).toBe('none');
 });
+
+test.each(['en-GB', 'de-DE'])(
+  'in %s the header of a laptop is one line, whole in the window',
+  async (locale) => {
+    hub = suite.closeAfterTest(await openPageHub({ athleteCount: 1, behindSeconds: 30, simulated: true }));
+    const opened = await openPage(suite.browser, `${hub.url}/plans`, { width: 'desktop', locale });
+    suite.closeAfterTest(opened.context);
+    const page = opened.page;
+    await page.locator('.link-state--live').waitFor();
+    for (const width of [1380, 1440, 1920]) {
+      await page.setViewportSize({ width, height: 900 });
+      const tops = await page
+        .locator('.top-bar .label-button, .top-bar .link-state, .top-bar nav > *')
+        .evaluateAll((parts) =>
+          parts.map((part) => {
+            const range = document.createRange();
+            range.selectNodeContents(part.matches('details') ? part.firstElementChild! : part);
+            // A line each: text that wraps has more of them.
+            return new Set([...range.getClientRects()].map(({ bottom }) => Math.round(bottom / 10))).size;
+          }),
+        );
+      expect(Math.max(...tops)).toBe(1);
+      expect((await page.locator('.top-bar').boundingBox())!.height).toBeLessThanOrEqual(56);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    }
+  },
+);
