@@ -127,7 +127,7 @@ test('an incident is written down and acknowledged by a person', async () => {
   await page.getByLabel('What happened').fill('Dizzy after the third hold');
   await page.getByLabel('What was done').fill('Lay down for ten minutes');
   await page.getByRole('button', { name: 'Write it down' }).click();
-  await page.getByText('Not yet acknowledged by anybody.').waitFor();
+  await page.getByText('Not yet read by anybody.').waitFor();
   await page.getByRole('button', { name: 'I have read it' }).click();
   await page.getByText('Read by Ines Varga').waitFor();
   expect(hub.hub.papers.incidents()).toMatchObject([{ athleteId: 'athlete-1', by: 'Ines Varga' }]);

@@ -124,7 +124,7 @@ export const deSchoolPeople: typeof enSchoolPeople = {
         : `der Name aus ${count} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
     ledAt: (rooms) => `gemacht in ${rooms}`,
     inLogs:
-      'wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und in den Protokollen, wer was getan hat',
+      'wo steht, wer einen Alarm quittiert oder jemanden umgesetzt hat, und in den Protokollen, wer was getan hat',
     coachGoes: (name) => `Der Name ${name} verschwindet endgültig, wo steht, wer geleitet hat:`,
     coachStays:
       'Die Aufzeichnungen bleiben: Sie gehören den Athleten darin. Geräte, die den Namen tragen, werden unter Geräte entfernt.',

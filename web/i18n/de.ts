@@ -285,7 +285,7 @@ export const de: Messages = {
       ['C', 'Kontraktion'],
       ['H', 'noch in der Apnoe, wenn nach ihrem Ende gefragt ist'],
       ['U', 'die letzte hier gesetzte Marke zurücknehmen'],
-      ['A', 'Alarme quittieren'],
+      ['A', 'den ersten gezeigten Alarm quittieren'],
       ['S', 'Alarmton pausieren oder wieder an'],
     ],
     spokenCues: 'Beginn und Ende der Apnoe ansagen',
@@ -520,7 +520,7 @@ export const de: Messages = {
         ? 'der Name aus 1 Aufzeichnung, die jemand dieses Namens geleitet hat'
         : `der Name aus ${number} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
     inLogs:
-      'der Name, wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und im Protokoll, wer was getan hat',
+      'der Name, wo steht, wer einen Alarm quittiert oder jemanden umgesetzt hat, und im Protokoll, wer was getan hat',
     asCoach: (name) => `${name} (geleitet)`,
     holds: (number) => count(number, 'Apnoe', 'Apnoen'),
     marks: (number) => count(number, 'Marke oder Notiz', 'Marken und Notizen'),
@@ -723,7 +723,7 @@ export const de: Messages = {
       backupRestored: 'Eine Sicherung trat an die Stelle der Aufzeichnungen',
       auditExported: 'Diese Liste wurde heruntergeladen',
       settingsChanged: 'Einstellungen eines Athleten wurden geändert',
-      alarmsAcknowledged: 'Alarme wurden bestätigt',
+      alarmsAcknowledged: 'Alarme wurden quittiert',
     },
   },
   ownMachine: {

@@ -138,7 +138,7 @@ export const enCourse = {
     incidentNeedsText: 'Write what happened first.',
     incidentRead: 'I have read it',
     incidentReadBy: (names: string) => `Read by ${names}`,
-    incidentUnread: 'Not yet acknowledged by anybody.',
+    incidentUnread: 'Not yet read by anybody.',
     files: 'Download',
     fileAll: 'Everything (JSON)',
     fileOf: {
