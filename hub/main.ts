@@ -41,6 +41,15 @@ async function run(argv: string[], io: CommandIo): Promise<number> {
   const [first, ...rest] = argv;
   if (first === 'help' || argv.includes('--help') || argv.includes('-h')) {
     const asked = first === 'help' ? rest[0] : first;
+    if (
+      first === 'help' &&
+      asked !== undefined &&
+      !asked.startsWith('-') &&
+      commandHelp[asked] === undefined
+    ) {
+      io.stderr.write(`${programWords.noCommand(asked)}\n`);
+      return 2;
+    }
     const text = commandHelp[asked ?? ''] ?? programWords.usage(describeOptions());
     io.stdout.write(`${text}\n`);
     return 0;

@@ -47,6 +47,7 @@ import { Drafts } from './state/drafts.ts';
 import { followSaving } from './state/follow-saving.ts';
 import { HubRequests } from './state/hub-requests.ts';
 import { HubState, pageTickMs } from './state/hub-state.ts';
+import { HurriedHand } from './state/hurried-hand.ts';
 import { typedLeaders } from './state/leader-names.ts';
 import { MarkOutbox } from './state/mark-outbox.ts';
 import { PlanRunFollower } from './state/plan-run-follower.ts';
@@ -226,6 +227,7 @@ const app: App = {
   timers,
   rooms: signal(null),
   takeBacks: new TakeBacks(timers),
+  hurriedHand: new HurriedHand(),
   drafts: new Drafts(localStorage, Date.now),
 };
 

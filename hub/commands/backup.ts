@@ -72,6 +72,8 @@ export async function runRestore(argv: string[], io: CommandIo): Promise<number>
     io.env,
   );
   const given = oneFile(positionals, backupWords.oneFileToRestore);
+  // Before what lies in the folder: a mistyped name is not to be answered by the way to move recordings aside.
+  if (!existsSync(given)) throw new HubError('config.badValue', said('import.noSuchFile', { path: given }));
   const opened = await openLocked(given, config['backup-passphrase']);
   const restored = await restoreBackup({
     backupPath: opened.path,

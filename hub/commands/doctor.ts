@@ -2,7 +2,7 @@
 
 import { resolve } from 'node:path';
 import { type Said, said } from '../../shared/said.ts';
-import { doctorWords } from '../../shared/words/en-command-line.ts';
+import { doctorWords, programWords } from '../../shared/words/en-command-line.ts';
 import { sayInEnglish } from '../../shared/words/say.ts';
 import type { CommandIo } from '../base/command-io.ts';
 import { type Config, readConfig } from '../base/config.ts';
@@ -23,7 +23,10 @@ export async function runDoctor(
   computer: Computer = thisComputer(),
 ): Promise<number> {
   const { format, rest } = formatIn(argv.filter((word) => word !== '--no-disk-speed'));
-  const { config } = readConfig(rest, io.env);
+  const { config, positionals } = readConfig(rest, io.env);
+  const [unexpected] = positionals;
+  if (unexpected !== undefined)
+    throw new HubError('config.badFlag', told(programWords.notExpected(unexpected)));
   const findings = await checkComputer(computer, {
     ...settingsOf(config),
     measuresDisk: !argv.includes('--no-disk-speed'),

@@ -7,6 +7,7 @@ import { HubError, told } from '../base/hub-error.ts';
 import { systemClock } from '../base/system-clock.ts';
 import { keepOwnKey } from '../devices/own-person/own-key.ts';
 import { createOwnPerson } from '../devices/own-person/own-person.ts';
+import { thisComputer } from '../machine/this-computer.ts';
 
 /** Endings of the data folders that these commands keep apart (run-hub.ts). */
 const folderEndings: Readonly<Record<string, string>> = {
@@ -24,6 +25,10 @@ export async function runLink(argv: string[], io: CommandIo): Promise<number> {
     throw new HubError('config.badFlag', told(programWords.notExpected(more[0] ?? which)));
   const ownPerson = createOwnPerson(keepOwnKey(`${config.data}${ending}`), systemClock);
   const host = config.host.includes(':') ? `[${config.host}]` : config.host;
-  io.stdout.write(`http://${host}:${config.port}/#own=${ownPerson.linkCode()}\n`);
+  const page = `http://${host}:${config.port}`;
+  io.stdout.write(`${page}/#own=${ownPerson.linkCode()}\n`);
+  // Beside the link, which a hub started afterwards takes too.
+  if ((await thisComputer().portState(config.host, config.port, false)) !== 'slackwater')
+    io.stderr.write(`${programWords.noHubAt(page)}\n`);
   return 0;
 }

@@ -607,6 +607,11 @@ export class Hub {
     this.#supervision.raise(raised);
   }
 
+  /** What it is about has another name. */
+  renameSupervision(kind: SupervisionAlarm['kind'], before: Said, subject: Said): void {
+    this.#supervision.rename(kind, before, subject);
+  }
+
   /** It is right again. */
   clearSupervision(kind: SupervisionAlarm['kind'], subject: Said | null = null): void {
     this.#supervision.clear(kind, subject);

@@ -94,6 +94,17 @@ export class Supervision {
     this.#replace([...this.#alarms.filter((one) => one !== before), alarm]);
   }
 
+  /** What it is about has another name now: the same alarm, seen if it was. */
+  rename(kind: SupervisionAlarm['kind'], before: Said, subject: Said): void {
+    const isTaken = this.#alarms.some((alarm) => isSame(alarm, { kind, subject }));
+    this.#replace(
+      this.#alarms.flatMap((alarm) => {
+        if (!isSame(alarm, { kind, subject: before })) return alarm;
+        return isTaken ? [] : { ...alarm, subject };
+      }),
+    );
+  }
+
   /** The condition is over: nothing more is asked. */
   clear(kind: SupervisionAlarm['kind'], subject: Said | null = null): void {
     this.#replace(this.#alarms.filter((alarm) => !isSame(alarm, { kind, subject })));

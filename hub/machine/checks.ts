@@ -81,7 +81,7 @@ export const checks: Readonly<Record<CheckName, Check>> = {
   },
   radio(computer) {
     const adapters = computer.radioAdapters();
-    if (adapters === undefined) return good(said('machine.radio.unknown'));
+    if (adapters === undefined) return warning(said('machine.radio.unknown'));
     const [usable] = adapters.filter(({ blocked }) => !blocked);
     if (usable !== undefined) return good(said('machine.radio.good', { name: usable.name }));
     const [blocked] = adapters;
@@ -92,8 +92,11 @@ export const checks: Readonly<Record<CheckName, Check>> = {
   radioRight(computer, { radio }) {
     if (radio === 'bluez') return good(said('machine.radioRight.notNeeded'));
     const may = computer.mayUseRadio();
-    if (may === undefined) return good(said('machine.radioRight.asked'));
-    return may ? good(said('machine.radioRight.good')) : fault(said('machine.radioRight.missing'));
+    if (may === undefined) return warning(said('machine.radioRight.asked'));
+    if (!may) return fault(said('machine.radioRight.missing'));
+    return computer.radioAdapters()?.length === 0
+      ? warning(said('machine.radioRight.noAdapter'))
+      : good(said('machine.radioRight.good'));
   },
   async radioService(computer, { radio }) {
     const service = await computer.radioService();
@@ -120,7 +123,7 @@ export const checks: Readonly<Record<CheckName, Check>> = {
   clock(computer) {
     if (computer.wallNowMs() < leastPlausibleMs) return fault(said('machine.clock.wrong'));
     const kept = computer.clockIsKept();
-    if (kept === undefined) return good(said('machine.clock.unknown'));
+    if (kept === undefined) return warning(said('machine.clock.unknown'));
     return kept ? good(said('machine.clock.good')) : warning(said('machine.clock.alone'));
   },
   folder(computer, { dataFolder }) {
@@ -143,7 +146,7 @@ export const checks: Readonly<Record<CheckName, Check>> = {
       : good(said('machine.disk.good', { freeMb, slowestMs }));
   },
   backups(computer, { backups }) {
-    if (backups === undefined) return good(said('machine.backups.none'));
+    if (backups === undefined) return warning(said('machine.backups.none'));
     const { folder, everyHours } = backups;
     const { exists, writable } = computer.folderState(folder);
     if (!exists || !writable) return fault(said('machine.backups.noFolder', { folder }));
@@ -172,6 +175,7 @@ export const checks: Readonly<Record<CheckName, Check>> = {
     const { endsMs, fingerprintSha256: fingerprint } = found;
     const leftMs = endsMs - computer.wallNowMs();
     const days = Math.floor(leftMs / (24 * 3_600_000));
+    if (givenCertificate === undefined && leftMs <= 0) return warning(said('machine.certificate.ended'));
     if (givenCertificate === undefined)
       return leftMs < renewBeforeEndMs
         ? warning(said('machine.certificate.ends', { days }))

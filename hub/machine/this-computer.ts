@@ -1,6 +1,7 @@
 // The computer this program runs on, asked for what the checks want to know. Reads; changes nothing but a file of its own
 // that it removes.
 
+import { spawnSync } from 'node:child_process';
 import { X509Certificate } from 'node:crypto';
 import {
   accessSync,
@@ -35,6 +36,7 @@ const capNetRaw = 13n;
 const writeBytes = 64 * 1024;
 const writeCount = 8;
 const askPortWithinMs = 2_000;
+const askClockWithinMs = 2_000;
 
 export function thisComputer(): Computer {
   const isLinux = process.platform === 'linux';
@@ -110,10 +112,16 @@ function hasNetRaw(): boolean {
   return effective !== undefined && ((BigInt(`0x${effective}`) >> capNetRaw) & 1n) === 1n;
 }
 
-/** systemd-timesyncd keeps a file while it has the time from the network; other daemons say nothing that all may read. */
+/** systemd-timesyncd keeps a file while it has the time from the network. Of other daemons the kernel knows, which timedatectl(1)
+ * reads out (NTPSynchronized) where there is one. */
 function clockIsKept(): boolean | undefined {
   if (existsSync('/run/systemd/timesync/synchronized')) return true;
-  return existsSync('/run/systemd/timesync') ? false : undefined;
+  if (existsSync('/run/systemd/timesync')) return false;
+  const { stdout } = spawnSync('timedatectl', ['show', '--property=NTPSynchronized', '--value'], {
+    encoding: 'utf8',
+    timeout: askClockWithinMs,
+  });
+  return { yes: true, no: false }[(stdout ?? '').trim()];
 }
 
 function freeBytes(folder: string): number {

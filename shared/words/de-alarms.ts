@@ -180,7 +180,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           : `Kein Zeichen von Atmung seit ${seconds(value)} nach dem Alarm zum Aufhören.`,
       instruction: ({ detail }) =>
         detail === 'answerAsked'
-          ? 'Geht es dir gut? Atme, dann tippe auf „Antwortet“, oder jemand bei dir tut es.'
+          ? 'Geht es dir gut? Atme, dann antworte mit einem Tippen, oder jemand bei dir tut es.'
           : 'Geht jetzt hin: ansprechen, im Gesicht berühren, Atemweg öffnen. Bei fehlender Reaktion den Notruf wählen und Erste Hilfe leisten.',
     },
   },

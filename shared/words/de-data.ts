@@ -92,7 +92,7 @@ export const dataWordsInGerman: Pick<SaidWords, keyof typeof dataWordsInEnglish>
   'backup.noPassphrase':
     'Diese Sicherung ist verschlossen. Gib ihre Passphrase in SLACKWATER_BACKUP_PASSPHRASE oder der Einstellungsdatei an; nichts wurde verändert.',
   'backup.needsPassphrase':
-    'backup-folder braucht auch backup-passphrase, mit 12 Zeichen oder mehr: Geplante Sicherungen sind immer verschlossen.',
+    '--backup-folder braucht auch --backup-passphrase (oder SLACKWATER_BACKUP_PASSPHRASE), mit 12 Zeichen oder mehr: Geplante Sicherungen sind immer verschlossen.',
   'backup.hubRunning': (p) =>
     `Auf den Aufzeichnungen in ${p.directory} läuft ein Hub. Beende ihn und versuche es noch einmal.`,
 

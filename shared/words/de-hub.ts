@@ -112,7 +112,7 @@ export const hubWordsInGerman: Pick<SaidWords, keyof typeof hubWordsInEnglish> =
     'Dieser Code wurde schon benutzt; jeder lässt ein Gerät ein. Bitte den Trainer um einen anderen.',
   'refusal.codeOfRadio':
     'Dieser Code ist für ein Funkgerät in einem anderen Raum: Gib ihn dort „slackwater radio“.',
-  'refusal.codeOfPage': 'Dieser Code ist für eine Seite. Bitte den Coach um einen Code für ein Funkgerät.',
+  'refusal.codeOfPage': 'Dieser Code ist für eine Seite. Bitte den Trainer um einen Code für ein Funkgerät.',
   'refusal.oldCode': 'Dieser Code ist zu alt. Bitte den Trainer um einen neuen.',
   'refusal.codeWithoutAthlete': 'Der Athlet dieses Codes wurde entfernt. Bitte den Trainer um einen neuen.',
   'refusal.unknownDevice': 'Dieses Gerät gibt es nicht.',

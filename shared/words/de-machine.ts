@@ -33,14 +33,16 @@ export const machineWordsInGerman: {
     `${name} wird nicht geladen (${reason}). Installiere Slackwater mit dieser Version von Node neu.`,
   'machine.radio.good': ({ name }) => `${name} ist da und eingeschaltet.`,
   'machine.radio.unknown':
-    'Dieses System führt keine Liste der Adapter. Erscheint kein Sensor, sieh nach, ob Bluetooth eingeschaltet ist.',
+    'Unbekannt: Dieses System führt keine Liste der Adapter. Sieh nach, ob Bluetooth eingeschaltet ist; ein Sensor, der auf der Seite erscheint, ist der Beweis.',
   'machine.radio.none':
-    'Es gibt keinen. Stecke einen Bluetooth-Adapter an; die Demo und die Aufzeichnungen gehen auch ohne.',
+    'Es gibt keinen. Stecke einen Bluetooth-Adapter an. Ohne ihn hört dieser Rechner keinen Sensor; die Demo, Aufzeichnungen und Funkgeräte in anderen Räumen gehen auch so.',
   'machine.radio.blocked': ({ name }) =>
     `${name} ist ausgeschaltet. Schalte Bluetooth ein: rfkill unblock bluetooth.`,
   'machine.radioRight.good': 'Dieses Programm darf den Adapter benutzen.',
+  'machine.radioRight.noAdapter':
+    'Dieses Programm darf einen Adapter benutzen, aber es gibt keinen. Stecke einen an und prüfe noch einmal.',
   'machine.radioRight.asked':
-    'Dieses System fragt danach, wenn der Hub zum ersten Mal Sensoren sucht. Antworte mit Ja.',
+    'Unbekannt: Dieses System fragt danach, wenn der Hub zum ersten Mal Sensoren sucht. Antworte mit Ja; hat es nicht gefragt und es erscheint kein Sensor, sieh in seinen Datenschutz-Einstellungen unter Bluetooth nach.',
   'machine.radioRight.missing':
     'Fehlt. Führe aus: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". Als Dienst nicht nötig: Dort gibt es die Unit.',
   'machine.radioRight.notNeeded': 'Nicht nötig: Der Hub geht über den Bluetooth-Dienst dieses Systems.',
@@ -53,12 +55,13 @@ export const machineWordsInGerman: {
     `BlueZ ${version} läuft, und dieser Benutzer darf mit ihm sprechen. Verbindungen überstehen ${timeoutS} s ohne Kontakt.`,
   'machine.radioService.shortLinks': ({ version, timeoutS }) =>
     `BlueZ ${version} läuft, aber seine Verbindungen enden nach ${timeoutS} s ohne Kontakt: Dafür reicht ein Körper im Weg. Setze in /etc/bluetooth/main.conf unter [LE] ConnectionSupervisionTimeout=512, dann: sudo systemctl restart bluetooth.`,
-  'machine.sound.good': ({ player }) => `Alarme ertönen hier über ${player}.`,
+  'machine.sound.good': ({ player }) =>
+    `Alarme spielt hier ${player}. Ob man sie hört, sagen nur Ohren: Mache eine Übung (auf der Seite, unter Kurs).`,
   'machine.sound.none':
     'Kein Programm kann Ton abspielen. Alarme ertönen nur auf den Seiten: Lass eine mit eingeschaltetem Ton offen oder installiere alsa-utils.',
   'machine.clock.good': 'Wird über das Netz gestellt.',
   'machine.clock.unknown':
-    'Dieses System sagt nicht, ob die Uhr gestellt wird. Vergleiche sie mit einer Armbanduhr.',
+    'Unbekannt: Dieses System sagt nicht, ob es seine Uhr über das Netz stellt. Vergleiche sie mit einer Armbanduhr: Aufzeichnungen tragen ihre Uhrzeit. Atempausen und Alarme hängen nicht davon ab.',
   'machine.clock.alone':
     'Noch nicht über das Netz gestellt: Aufzeichnungen tragen vielleicht eine falsche Uhrzeit. Atempausen und Alarme hängen nicht davon ab.',
   'machine.clock.wrong': 'Geht um Jahre nach. Stelle das Datum; Aufzeichnungen trügen sonst ein falsches.',
@@ -84,7 +87,7 @@ export const machineWordsInGerman: {
   'machine.lanPort.none':
     'Geschlossen: Andere Geräte können beitreten, wenn der Hub mit --lan gestartet wird.',
   'machine.backups.none':
-    'Keine nach der Uhr: Nenne mit --backup-folder einen Ordner, am besten auf einer anderen Platte.',
+    'Es werden keine gemacht: Geht diese Platte kaputt, sind die Aufzeichnungen weg. Starte den Hub mit --backup-folder ORDNER, am besten auf einer anderen Platte, und einem Kennwort aus 12 Zeichen oder mehr in SLACKWATER_BACKUP_PASSPHRASE; oder speichere ab und zu eine von der Seite (Sicherungen).',
   'machine.backups.noneYet': ({ folder }) => `In ${folder} noch keine: Der Hub macht eine, wenn er läuft.`,
   'machine.backups.noFolder': ({ folder }) =>
     `In ${folder} lässt sich nichts schreiben. Stecke die Platte an oder nenne mit --backup-folder einen anderen Ordner.`,
@@ -93,6 +96,8 @@ export const machineWordsInGerman: {
     `ALT: Die neueste in ${folder} ist ${hours} h alt. Starte den Hub und sieh auf seiner Seite unter Sicherungen nach.`,
   'machine.certificate.none': 'Noch keines: Es entsteht, wenn andere Geräte beitreten dürfen (--lan).',
   'machine.certificate.good': ({ days, fingerprint }) => `Noch ${days} Tage gültig. SHA-256 ${fingerprint}.`,
+  'machine.certificate.ended':
+    'Abgelaufen: Andere Geräte werden gewarnt oder abgewiesen. Starte den Hub mit --lan: Er stellt ein neues aus.',
   'machine.certificate.ends': ({ days }) =>
     `Endet in ${days} Tagen. Lass den Hub laufen: Er stellt beim Start ein neues aus, oder zwischen Sitzungen binnen Stunden.`,
   'machine.certificate.givenEnds': ({ path, days }) =>

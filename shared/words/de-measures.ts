@@ -37,7 +37,7 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.spo2LowestPercent': 'Tiefste SpO2',
   'measure.spo2LowestPercent.is':
     'Tiefste brauchbare Sättigung von 10 s nach dem Beginn bis 60 s nach dem Ende (oder 10 s in die nächste Apnoe), weil der Finger der Lunge nachhinkt.',
-  'measure.spo2LowestAfterEndS': 'Ende bis tiefste SpO2',
+  'measure.spo2LowestAfterEndS': 'Zeit bis zur tiefsten SpO2, vom Ende an',
   'measure.spo2LowestAfterEndS.is':
     'Mitte der Zeit auf der tiefsten Sättigung minus das Ende der Apnoe; das Nachhinken dieses Athleten. Nicht bekannt, wenn der Abfall weniger als 2 % beträgt.',
   'measure.spo2FallRatePercentPerMin': 'Abfallrate der SpO2',
@@ -85,13 +85,13 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.spo2BaselinePercent': 'Eigene Ruhe-SpO2',
   'measure.spo2BaselinePercent.is':
     'Median der brauchbaren Sättigung in den 60 s vor dem Beginn, nicht innerhalb von 60 s nach einer früheren Apnoe; bleiben weniger als 5 Werte, die der Apnoe davor.',
-  'measure.spo2BackToBaselineS': 'Ende bis eigene Ruhe-SpO2',
+  'measure.spo2BackToBaselineS': 'Zeit bis zur eigenen Ruhe-SpO2, vom Ende an',
   'measure.spo2BackToBaselineS.is':
     'Erster brauchbarer Wert nach dem tiefsten, der bis auf 1 % an der eigenen Ruhesättigung liegt und 5 s dort bleibt, minus das Ende der Apnoe; gesucht bis 3 min nach dem Ende oder bis zur nächsten Apnoe.',
   'measure.spo2HalfTimeS': 'Halbwertszeit der SpO2',
   'measure.spo2HalfTimeS.is':
     'Vom tiefsten Wert bis zum ersten, der den halben Weg zurück zur eigenen Ruhesättigung geschafft hat und 5 s dort bleibt.',
-  'measure.timeBackTo95S': 'Ende bis SpO2 von 95 %',
+  'measure.timeBackTo95S': 'Zeit bis SpO2 von 95 %, vom Ende an',
   'measure.timeBackTo95S.is':
     'Erster brauchbarer Wert von 95 % oder mehr nach dem tiefsten, minus das Ende der Apnoe; nicht bekannt, wenn die Sättigung nie unter 95 % lag.',
   'measure.heartRateRestBpm': 'Herzfrequenz in Ruhe',
@@ -105,10 +105,10 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
   'measure.heartRateFallPercent.is': 'Ruhewert minus tiefste Herzfrequenz, als Anteil des Ruhewerts.',
   'measure.timeToLowestHeartRateS': 'Zeit bis zur tiefsten Herzfrequenz',
   'measure.timeToLowestHeartRateS.is': 'Mitte der tiefsten 5 s minus Beginn der Apnoe.',
-  'measure.heartRateBackS': 'Ende bis Herzfrequenz zurück',
+  'measure.heartRateBackS': 'Zeit bis zur Ruhe-Herzfrequenz, vom Ende an',
   'measure.heartRateBackS.is':
     'Mitte der ersten 3 s nach dem Ende, deren Mittel mindestens 95 % des Ruhewerts erreicht, minus das Ende; gesucht bis 2 min nach dem Ende oder bis zur nächsten Apnoe. Nicht bekannt, wenn die letzten 5 s der Apnoe nicht darunter lagen.',
-  'measure.heartRateHalfBackS': 'Ende bis Herzfrequenz halb zurück',
+  'measure.heartRateHalfBackS': 'Zeit bis Herzfrequenz halb zurück, vom Ende an',
   'measure.heartRateHalfBackS.is':
     'Dasselbe für den halben Weg vom Mittel der letzten 5 s der Apnoe bis zum Ruhewert.',
   'measure.heartRateInitialPeakBpm': 'Gipfel der Herzfrequenz zu Beginn',
@@ -120,10 +120,10 @@ export const measureWordsInGerman: Pick<SaidWords, keyof typeof measureWordsInEn
     'Der Abfall reicht vom Gipfel zu Beginn bis zum tiefsten 5-s-Mittel danach in den ersten 60 s, damit späteres Absinken nicht zählt. Mitte der ersten 3 s nach dem Gipfel, deren Mittel um die Hälfte davon gefallen ist, minus Beginn der Apnoe. Nicht bekannt bei Apnoen unter 30 s oder einem Abfall unter 5 %.',
   'measure.heartRateMostFallS': 'Zeit bis zu 90 % des Abfalls der Herzfrequenz',
   'measure.heartRateMostFallS.is': 'Dasselbe für 90 % dieses Abfalls.',
-  'measure.rmssdBackS': 'Ende bis RMSSD zurück',
+  'measure.rmssdBackS': 'Zeit bis RMSSD zurück, vom Ende an',
   'measure.rmssdBackS.is':
     'Mitte des ersten Fensters von 30 s (alle 5 s eines, ab dem Ende), dessen RMSSD mindestens 80 % des Ruhewerts beträgt, minus das Ende; gesucht bis 3 min nach dem Ende oder bis zur nächsten Apnoe. Nicht bekannt, wenn das erste Fenster nicht darunter lag.',
-  'measure.rmssdHalfBackS': 'Ende bis RMSSD halb zurück',
+  'measure.rmssdHalfBackS': 'Zeit bis RMSSD halb zurück, vom Ende an',
   'measure.rmssdHalfBackS.is': 'Dasselbe für den halben Weg vom ersten Fenster bis zum RMSSD in Ruhe.',
   'measure.rmssdRestMs': 'RMSSD in Ruhe',
   'measure.rmssdRestMs.is':

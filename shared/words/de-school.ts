@@ -57,9 +57,9 @@ export const schoolWordsInGerman: {
   'school.changedAtHub':
     'Aufzeichnungen werden an dem Hub geändert, der sie gemacht hat, und kommen von dort hierher. Öffne die Seite dieses Hubs.',
   'school.inTheRoom':
-    'Von der Schule aus lassen sich Alarme bestätigen. Alles andere geschieht im Raum selbst.',
+    'Von der Schule aus lassen sich Alarme quittieren. Alles andere geschieht im Raum selbst.',
   'school.wholeSchoolOnly':
-    'Das ist für Trainer der ganzen Schule. Dein Gerät ist für einzelne ihrer Räume: Es sieht sie und bestätigt dort.',
+    'Das ist für Trainer der ganzen Schule. Dein Gerät ist für einzelne ihrer Räume: Es sieht sie und quittiert dort.',
   'school.roomSilent':
     'Der Hub dieses Raums antwortet nicht. Seine Alarme klingen im Raum; geh hin oder ruf jemanden dort an.',
   'school.archive': 'Archiv',

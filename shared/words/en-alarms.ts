@@ -184,7 +184,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           : `No sign of breathing for ${seconds(value)} since the alarm to stop.`,
       instruction: ({ detail }) =>
         detail === 'answerAsked'
-          ? 'Are you well? Breathe, then tap “They answer”, or have someone by you do it.'
+          ? 'Are you well? Breathe, then say so by a tap, or have someone by you do it.'
           : 'Go to them now: speak, tap the face, open the airway. If they do not respond, call the emergency number and give first aid.',
     },
   },
@@ -229,7 +229,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
       instruction: (alarm) =>
         alarm.holdNear
           ? blindWords(alarm)
-          : `Keep the hand still and seat the ${subjectOf(alarm)} anew; do not start a hold until it reads steadily.`,
+          : `Keep the hand still and put the ${subjectOf(alarm)} on again; do not start a hold until it reads steadily.`,
     },
   },
   readingsFrozen: {
@@ -257,8 +257,8 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
           : alarm.holdNear && alarm.priority !== 'low' && alarm.subject === 'oximeter'
             ? blindWords(alarm)
             : alarm.subject === 'oximeter'
-              ? `Warm the hand, keep it still and seat the ${subjectOf(alarm)} anew.`
-              : `Wet and seat the ${subjectOf(alarm)} anew.`,
+              ? `Warm the hand, keep it still and put the ${subjectOf(alarm)} on again.`
+              : `Wet the ${subjectOf(alarm)} and put it on again.`,
     },
   },
   pageUnresponsive: {

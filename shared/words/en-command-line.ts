@@ -116,6 +116,8 @@ ${options}`,
   version: (version: string, node: string) => `slackwater ${version}, Node ${node}`,
   noCommand: (name: string) => `slackwater: there is no command "${name}". "slackwater help" lists them.`,
   notExpected: (word: string) => `"${word}" is not expected here. "slackwater help" lists the commands.`,
+  noHubAt: (page: string) =>
+    `slackwater: no hub answers at ${page} now. Start it, with the same folder of recordings, or name its port with --port.`,
   path: {
     silent: (path: string) =>
       `${path} has not answered for 5 seconds. Is it on a disk or a network that is gone? Mend that, or name another place.`,

@@ -93,7 +93,7 @@ export const dataWordsInEnglish = {
   'backup.noPassphrase':
     'This backup is locked. Give its passphrase in SLACKWATER_BACKUP_PASSPHRASE or the settings file; nothing was changed.',
   'backup.needsPassphrase':
-    'backup-folder needs backup-passphrase too, of 12 characters or more: scheduled backups are always locked.',
+    '--backup-folder needs --backup-passphrase (or SLACKWATER_BACKUP_PASSPHRASE) too, of 12 characters or more: scheduled backups are always locked.',
   'backup.hubRunning': (p: Directory) =>
     `A hub is running on the recordings in ${p.directory}. Stop it and try again.`,
 

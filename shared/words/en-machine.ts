@@ -30,13 +30,16 @@ export const machineWordsInEnglish = {
     `${name} does not load (${reason}). Install Slackwater again with this version of Node.`,
   'machine.radio.good': ({ name }: { readonly name: string }) => `${name} is there and switched on.`,
   'machine.radio.unknown':
-    'This system keeps no list of adapters. If no sensor appears, look whether Bluetooth is switched on.',
+    'Not known: this system keeps no list of adapters. Look whether Bluetooth is switched on; a sensor that appears on the page is the proof.',
   'machine.radio.none':
-    'There is none. Plug in a Bluetooth adapter; without one, the demo and recordings still work.',
+    'There is none. Plug in a Bluetooth adapter. Without one this computer hears no sensor; the demo, recordings and radios in other rooms still work.',
   'machine.radio.blocked': ({ name }: { readonly name: string }) =>
     `${name} is switched off. Switch Bluetooth on: rfkill unblock bluetooth.`,
   'machine.radioRight.good': 'This program may use the adapter.',
-  'machine.radioRight.asked': 'This system asks for it when the hub first looks for sensors. Say yes.',
+  'machine.radioRight.noAdapter':
+    'This program may use an adapter, but there is none. Plug one in, then check again.',
+  'machine.radioRight.asked':
+    'Not known: this system asks when the hub first looks for sensors. Say yes; if it did not ask and no sensor appears, look under Bluetooth in its privacy settings.',
   'machine.radioRight.missing':
     'Missing. Run: sudo setcap cap_net_raw+eip "$(readlink -f "$(which node)")". As a service it is not needed: the unit gives the right.',
   'machine.radioRight.notNeeded': 'Not needed: the hub goes through BlueZ.',
@@ -59,11 +62,13 @@ export const machineWordsInEnglish = {
     readonly timeoutS: number;
   }) =>
     `BlueZ ${version} runs, but its links end after ${timeoutS} s without contact: a body in the way is enough. In /etc/bluetooth/main.conf, under [LE], set ConnectionSupervisionTimeout=512, then: sudo systemctl restart bluetooth.`,
-  'machine.sound.good': ({ player }: { readonly player: string }) => `Alarms sound here by ${player}.`,
+  'machine.sound.good': ({ player }: { readonly player: string }) =>
+    `Alarms are played here by ${player}. Whether it can be heard only ears can tell: run a drill (on the page, under Course).`,
   'machine.sound.none':
     'No program to play sound. Alarms sound on the pages only: keep one open with its sound on, or install alsa-utils.',
   'machine.clock.good': 'Kept right over the network.',
-  'machine.clock.unknown': 'This system does not say whether it is kept right. Compare it with a watch.',
+  'machine.clock.unknown':
+    'Not known: this system does not say whether it sets its clock over the network. Compare it with a watch: recordings bear its time of day. Holds and alarms do not depend on it.',
   'machine.clock.alone':
     'Not yet set over the network: recordings may bear a wrong time of day. Holds and alarms do not depend on it.',
   'machine.clock.wrong': 'Years behind. Set the date; recordings would bear a wrong one.',
@@ -89,7 +94,8 @@ export const machineWordsInEnglish = {
   'machine.port.forbidden': (p: { readonly port: number; readonly host: string; readonly option: string }) =>
     `${p.port} at ${p.host} may not be opened here. Choose one above 1024 with ${p.option}.`,
   'machine.lanPort.none': 'Closed: other devices may join when the hub is started with --lan.',
-  'machine.backups.none': 'None by the clock: name a folder with --backup-folder, best on another disk.',
+  'machine.backups.none':
+    'None are made: if this disk breaks, the recordings are gone. Start the hub with --backup-folder FOLDER, best on another disk, and a passphrase of 12 characters or more in SLACKWATER_BACKUP_PASSPHRASE; or now and then save one from the page (Backups).',
   'machine.backups.noneYet': ({ folder }: { readonly folder: string }) =>
     `None in ${folder} yet: the hub makes one when it runs.`,
   'machine.backups.noFolder': ({ folder }: { readonly folder: string }) =>
@@ -101,6 +107,8 @@ export const machineWordsInEnglish = {
   'machine.certificate.none': 'None yet: it is made when other devices may join (--lan).',
   'machine.certificate.good': (p: { readonly days: number; readonly fingerprint: string }) =>
     `Good for ${p.days} days. SHA-256 ${p.fingerprint}.`,
+  'machine.certificate.ended':
+    'Has ended: other devices are warned or refused. Start the hub with --lan: it makes a new one.',
   'machine.certificate.ends': ({ days }: { readonly days: number }) =>
     `Ends in ${days} days. Let the hub run: it makes a new one at its start, or within hours between sessions.`,
   'machine.certificate.givenEnds': ({ path, days }: { readonly path: string; readonly days: number }) =>

@@ -42,7 +42,7 @@ export const measureWordsInEnglish = {
   'measure.spo2LowestPercent': 'Lowest SpO2',
   'measure.spo2LowestPercent.is':
     'Lowest usable saturation from 10 s after the start to 60 s after the end (or 10 s into the next hold), because the finger lags the lungs.',
-  'measure.spo2LowestAfterEndS': 'End to lowest SpO2',
+  'measure.spo2LowestAfterEndS': 'Time to lowest SpO2, from the end',
   'measure.spo2LowestAfterEndS.is':
     "Middle of the time at the lowest saturation less the end of the hold; that athlete's lag. Not known when the fall is less than 2 %.",
   'measure.spo2FallRatePercentPerMin': 'Rate of SpO2 fall',
@@ -90,13 +90,13 @@ export const measureWordsInEnglish = {
   'measure.spo2BaselinePercent': 'Own resting SpO2',
   'measure.spo2BaselinePercent.is':
     'Median of usable saturation in the 60 s before the start, not within 60 s after an earlier hold; where that leaves fewer than 5 readings, that of the hold before.',
-  'measure.spo2BackToBaselineS': 'End to own resting SpO2',
+  'measure.spo2BackToBaselineS': 'Time to own resting SpO2, from the end',
   'measure.spo2BackToBaselineS.is':
     'First usable reading after the lowest that is within 1 % of the own resting saturation and stays there for 5 s, less the end of the hold; looked for until 3 min after the end or the next hold.',
   'measure.spo2HalfTimeS': 'SpO2 half time',
   'measure.spo2HalfTimeS.is':
     'From the lowest saturation to the first reading that is half the way back to the own resting saturation and stays there for 5 s.',
-  'measure.timeBackTo95S': 'End to SpO2 of 95 %',
+  'measure.timeBackTo95S': 'Time to SpO2 of 95 %, from the end',
   'measure.timeBackTo95S.is':
     'First usable reading of 95 % or more after the lowest one, less the end of the hold; not known when saturation was never below 95 %.',
   'measure.heartRateRestBpm': 'Resting heart rate',
@@ -110,10 +110,10 @@ export const measureWordsInEnglish = {
   'measure.heartRateFallPercent.is': 'Resting less lowest heart rate, as a share of the resting rate.',
   'measure.timeToLowestHeartRateS': 'Time to lowest heart rate',
   'measure.timeToLowestHeartRateS.is': 'Middle of the lowest 5 s less the start of the hold.',
-  'measure.heartRateBackS': 'End to heart rate back',
+  'measure.heartRateBackS': 'Time to resting heart rate, from the end',
   'measure.heartRateBackS.is':
     'Middle of the first 3 s after the end whose mean is 95 % of the resting rate or more, less the end; looked for until 2 min after the end or the next hold. Not known when the last 5 s of the hold were not below that.',
-  'measure.heartRateHalfBackS': 'End to heart rate half back',
+  'measure.heartRateHalfBackS': 'Time to heart rate half back, from the end',
   'measure.heartRateHalfBackS.is':
     'The same for half the way from the mean of the last 5 s of the hold to the resting rate.',
   'measure.heartRateInitialPeakBpm': 'Heart rate peak at the start',
@@ -125,10 +125,10 @@ export const measureWordsInEnglish = {
     'The fall is from the peak at the start to the lowest 5 s mean after it within the first 60 s, so that later drift is left out. Middle of the first 3 s after the peak whose mean is down by half of it, less the start of the hold. Not known in holds under 30 s or for a fall under 5 %.',
   'measure.heartRateMostFallS': 'Time to 90 % of the heart rate fall',
   'measure.heartRateMostFallS.is': 'The same for 90 % of that fall.',
-  'measure.rmssdBackS': 'End to RMSSD back',
+  'measure.rmssdBackS': 'Time to RMSSD back, from the end',
   'measure.rmssdBackS.is':
     'Middle of the first window of 30 s (one every 5 s from the end on) whose RMSSD is 80 % of the resting one or more, less the end; looked for until 3 min after the end or the next hold. Not known when the first window was not below that.',
-  'measure.rmssdHalfBackS': 'End to RMSSD half back',
+  'measure.rmssdHalfBackS': 'Time to RMSSD half back, from the end',
   'measure.rmssdHalfBackS.is': 'The same for half the way from the first window to the resting RMSSD.',
   'measure.rmssdRestMs': 'RMSSD at rest',
   'measure.rmssdRestMs.is':

@@ -48,7 +48,7 @@ test('a session’s start tells who has not consented or said to be fit, and sta
   await page.getByText(/since \d{4}-/).waitFor();
   await page.goto(`${hub.url}/`);
   await page.getByText('No consent to be recorded is noted for Teo Lindqvist.').waitFor();
-  await page.getByText('Teo Lindqvist has not said to be fit to train.').waitFor();
+  await page.getByText('Teo Lindqvist has not said that they are fit to train.').waitFor();
   expect(await page.getByText(/noted for Marit/).count()).toBe(0);
   await page.getByRole('checkbox', { name: 'Start without sound on this device' }).check();
   await page.getByRole('checkbox', { name: /I have read these/ }).check();
@@ -127,7 +127,7 @@ test('an incident is written down and acknowledged by a person', async () => {
   await page.getByLabel('What happened').fill('Dizzy after the third hold');
   await page.getByLabel('What was done').fill('Lay down for ten minutes');
   await page.getByRole('button', { name: 'Write it down' }).click();
-  await page.getByText('Not yet acknowledged by anybody.').waitFor();
+  await page.getByText('Not yet read by anybody.').waitFor();
   await page.getByRole('button', { name: 'I have read it' }).click();
   await page.getByText('Read by Ines Varga').waitFor();
   expect(hub.hub.papers.incidents()).toMatchObject([{ athleteId: 'athlete-1', by: 'Ines Varga' }]);

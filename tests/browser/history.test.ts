@@ -168,7 +168,7 @@ describe('the training log', () => {
     await at(171);
     await page.getByRole('button', { name: 'At the wall' }).click();
     await looksAsItShould('lap-timer');
-    await page.getByRole('button', { name: 'Done, to the entry' }).click();
+    await page.getByRole('button', { name: 'Done: write the entry' }).click();
     await page.getByText('Timed: 0:48, 0:50').first().waitFor();
     await looksAsItShould('log-entry');
     await page.getByRole('button', { name: 'Save the entry' }).click();
@@ -671,6 +671,16 @@ describe('the report', () => {
     await page.getByRole('link', { name: 'Report to print' }).click();
     await page.getByRole('img', { name: /Saturation, % over the session, 13 holds/ }).waitFor();
     await looksAsItShould('report');
+    // On a phone a hold is a card: its figures stand beside their names, and nothing scrolls sideways.
+    await page.setViewportSize({ width: 390, height: 844 });
+    const table = page.locator('.report-table');
+    expect(
+      await table.evaluate((each) => each.parentElement!.scrollWidth <= each.parentElement!.clientWidth),
+    ).toBe(true);
+    const cell = table.locator('tbody tr').first().locator('td').nth(1);
+    expect(await cell.evaluate((each) => getComputedStyle(each, '::before').content)).toBe('"Duration"');
+    expect(await table.getByRole('row').count()).toBe(14);
+    await page.setViewportSize({ width: 1440, height: 900 });
     await page.evaluate('window.print = () => { window.printed = true; }');
     await page.getByRole('button', { name: 'Print or save as PDF' }).click();
     expect(await page.evaluate('window.printed')).toBe(true);

@@ -55,8 +55,8 @@ test('an EDF+ file of another program is looked at, imported, shown and download
     expect(await page.getByLabel('Read Resp as').inputValue()).toBe('');
     expect(await page.getByLabel('Name').inputValue()).toBe('Invented Person');
     // The file says no zone: the hub's own is stated, and another moves the begin.
-    expect(await page.getByLabel('Times in this file are of').inputValue()).toBe('UTC');
-    await page.getByLabel('Times in this file are of').selectOption('Asia/Tokyo');
+    expect(await page.getByLabel('Times in this file are in').inputValue()).toBe('UTC');
+    await page.getByLabel('Times in this file are in').selectOption('Asia/Tokyo');
     await page
       .getByText(/\b0?9:30/)
       .first()

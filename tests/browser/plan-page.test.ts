@@ -232,7 +232,7 @@ describe('a plan that nobody watches', () => {
     await choose(page);
     const without = page.getByRole('button', { name: 'Start without monitoring' });
     expect(await without.isDisabled()).toBe(true);
-    await page.getByText('I have read these and they are met').click();
+    await page.getByText('I have read these').click();
     expect(await axeViolations(page)).toEqual([]);
     expect(await smallTargets(page)).toEqual([]);
     await keepScreenshot(page, 'plan-ask-monitoring');
@@ -270,7 +270,7 @@ describe('a plan that nobody watches', () => {
   test('with: a session of everybody begins, then the plan', async () => {
     const page = await open('/plans/new/interval', { athleteCount: 3, sessionRunning: false });
     await choose(page);
-    await page.getByText('I have read these and they are met').click();
+    await page.getByText('I have read these').click();
     await page.getByRole('button', { name: 'Start with monitoring' }).click();
     await page.waitForURL('**/plan-run');
     await page.locator('.far-tile .reading-digits').nth(2).waitFor();

@@ -126,7 +126,7 @@ test('rooms, recordings, weeks, people, health, devices', async () => {
   await page.goto(`${school.url}/rooms/health`);
   await page.getByText('No hub has been heard yet').waitFor();
   await page.goto(`${school.url}/recordings`);
-  await page.getByText('Of every hub').waitFor();
+  await page.getByText('From every hub').waitFor();
   await settled(page, 'recordings-empty');
   const hubs = await enter();
   await page.goto(`${school.url}/rooms`);
@@ -188,7 +188,7 @@ test('rooms, recordings, weeks, people, health, devices', async () => {
   await page.getByRole('heading', { level: 1 }).first().waitFor();
   await settled(page, 'weeks');
   await page.goto(`${school.url}/rooms/health`);
-  await page.getByText('The archive takes what comes.').waitFor();
+  await page.getByText('The archive takes in what comes.').waitFor();
   await settled(page, 'health');
   await page.goto(`${school.url}/devices`);
   await page.getByRole('heading', { level: 1 }).first().waitFor();

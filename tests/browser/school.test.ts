@@ -137,8 +137,8 @@ test('two hubs on one wall, an alarm from each, acknowledged from the other room
     .getByText(/Nothing heard from/)
     .waitFor();
   await room('Quay hall').getByRole('article', { name: 'Marit Oduya' }).waitFor();
-  await page.getByRole('link', { name: 'How the school does' }).click();
-  await page.getByText('The archive takes what comes.').waitFor();
+  await page.getByRole('link', { name: 'How the school is doing' }).click();
+  await page.getByText('The archive takes in what comes.').waitFor();
   const row = (name: string) => page.getByRole('row', { name: new RegExp(name) });
   await expect.poll(() => row('Quay hall').textContent()).toMatch(/in a session\s*now/);
   expect(await row('Basin').textContent()).not.toContain('now');
@@ -150,7 +150,7 @@ test('two hubs on one wall, an alarm from each, acknowledged from the other room
     }
   await postgres.stop('SIGKILL');
   await page.getByText('The database does not answer.').waitFor();
-  await page.getByText('The archive takes nothing now.').waitFor();
+  await page.getByText('The archive takes in nothing now.').waitFor();
 });
 
 test('a room of many on a phone: what is out of sight draws no trace, and its alarm shows, sounds and is a tap away', async () => {

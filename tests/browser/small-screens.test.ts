@@ -9,7 +9,14 @@ import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { said } from '../../shared/said.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import { browserSuite } from '../support/browser-suite.ts';
-import { keepScreenshot, openPage, pressUntilGone } from '../support/chromium-page.ts';
+import {
+  keepNoPage,
+  keepScreenshot,
+  launchChromium,
+  openPage,
+  pressUntilGone,
+} from '../support/chromium-page.ts';
+import { makeOwnBrowser } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
 import { isWholeInWindow, smallTargets } from '../support/seen-on-screen.ts';
 
@@ -183,3 +190,153 @@ describe('one cause', () => {
     expect(await isWholeInWindow(page.getByRole('button', { name: 'Pause sound 1 min' }))).toBe(true);
   });
 });
+
+describe('by touch', () => {
+  /** A phone as a hand holds it: taps, and the text as large as its browser was told. */
+  async function openPhone(viewport: { width: number; height: number }, path: string, isLarge = false) {
+    hub = suite.closeAfterTest(await openPageHub({ athleteCount: 12, behindSeconds: 30, simulated: true }));
+    const browser = isLarge ? suite.closeAfterTest(await launchChromium({ textPx: 32 })) : suite.browser;
+    const context = suite.closeAfterTest(
+      await browser.newContext({ viewport, hasTouch: true, isMobile: true, locale: 'en-GB' }),
+    );
+    await makeOwnBrowser(context, hub.url);
+    await keepNoPage(context);
+    const page = await context.newPage();
+    await page.goto(hub.url + path);
+    await page.locator('.link-state--live').waitFor({ state: 'attached' });
+    return page;
+  }
+
+  const unseen = (): number =>
+    hub.athletes
+      .flatMap(({ athleteId }) => hub.hub.snapshotOf(athleteId)!.alarms)
+      .filter((alarm) => !alarm.acknowledged).length;
+
+  test('a frightened double tap acknowledges one alarm, not the next that comes up under the finger', async () => {
+    const page = await openPhone(sizes.phone, '/wall');
+    fall(7, 9, 11);
+    const button = page.locator('.alarm-acknowledge').first();
+    await button.waitFor();
+    // Past the moments in which no press is meant for it.
+    await page.waitForTimeout(500);
+    expect(unseen()).toBe(3);
+    const box = (await button.boundingBox())!;
+    const tap = () => page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
+    await tap();
+    await expect.poll(unseen).toBe(2);
+    await tap();
+    await page.waitForTimeout(300);
+    expect(unseen()).toBe(2);
+    // Who means the next one is heard.
+    await page.waitForTimeout(600);
+    await page.locator('.alarm-acknowledge').first().tap();
+    await expect.poll(unseen).toBe(1);
+  });
+
+  test('on its side the same tap twice does not lead away from the readings', async () => {
+    const page = await openPhone(sizes.side, '/live/athlete-8');
+    fall(7);
+    await page.locator('.alarm-acknowledge').waitFor();
+    await page.waitForTimeout(500);
+    await page.locator('.alarm-acknowledge').tap();
+    const meaning = page.getByRole('link', { name: /What it means/ });
+    await meaning.waitFor();
+    await meaning.evaluate((link) => (link as HTMLElement).click());
+    expect(new URL(page.url()).pathname).toBe('/live/athlete-8');
+    await page.waitForTimeout(700);
+    await meaning.tap();
+    await expect.poll(() => new URL(page.url()).pathname).toBe('/help/alarms');
+  });
+
+  test('after acknowledging, keyboard and screen reader go on at the alarm, not at the top of the page', async () => {
+    const page = await openPhone(sizes.phone, '/live/athlete-8');
+    fall(7);
+    const button = page.locator('.alarm-acknowledge');
+    await button.waitFor();
+    await page.waitForTimeout(500);
+    await button.focus();
+    await page.keyboard.press('Enter');
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.className))
+      .toContain('is-acknowledged');
+  });
+
+  test('on its side the saturation and what a hand presses stand beside each other, before and after an alarm', async () => {
+    const page = await openPhone(sizes.side, '/live/athlete-8');
+    const number = page.locator('.reading--spo2 .reading-digits');
+    const start = page.getByRole('button', { name: 'Hold starts' });
+    await start.waitFor();
+    expect(await isWholeInWindow(number)).toBe(true);
+    expect(await isWholeInWindow(start)).toBe(true);
+    fall(7);
+    await page.waitForTimeout(800);
+    await page.locator('.alarm-acknowledge').tap();
+    await page.locator('.alarm.is-acknowledged').waitFor();
+    expect(await isWholeInWindow(number)).toBe(true);
+    expect(await isWholeInWindow(start)).toBe(true);
+    await keepScreenshot(page, 'small-side-acknowledged');
+  });
+
+  test('with text twice as large no word leaves its button, and the alarm shows the reading', async () => {
+    const page = await openPhone(sizes.phone, '/live/athlete-8', true);
+    await page.getByRole('button', { name: 'Hold starts' }).waitFor();
+    expect(await cutWords(page)).toEqual([]);
+    fall(7);
+    await page.locator('.alarm-acknowledge').first().waitFor();
+    expect(await cutWords(page)).toEqual([]);
+    expect(await isWholeInWindow(page.locator('.alarm-acknowledge').first())).toBe(true);
+    expect(await isWholeInWindow(page.locator('.alarm-reading strong'))).toBe(true);
+    expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    await keepScreenshot(page, 'small-large-text');
+  });
+});
+
+/** Buttons whose words are wider than they are, or that reach out of the window. */
+const cutWords = (page: Page): Promise<string[]> =>
+  page.locator('button:visible, a.button:visible').evaluateAll((controls) =>
+    controls
+      .filter((control) => !control.matches('.alarm-folded'))
+      .filter(
+        (control) =>
+          control.scrollWidth > control.clientWidth + 1 ||
+          control.getBoundingClientRect().right > innerWidth + 1,
+      )
+      .map((control) => control.textContent ?? ''),
+  );
+
+test('in the reader\u2019s own colours nothing covers the words around the large digits', async () => {
+  hub = suite.closeAfterTest(await openPageHub({ athleteCount: 1, behindSeconds: 30, simulated: true }));
+  const opened = await openPage(suite.browser, `${hub.url}/live/athlete-1`, { forcedColors: 'active' });
+  suite.closeAfterTest(opened.context);
+  const digits = opened.page.locator('.reading--spo2 .reading-number');
+  await digits.waitFor();
+  // The plate that a browser lays behind text is drawn unless the text says that it brings its own colours.
+  expect(await digits.evaluate((element) => getComputedStyle(element).forcedColorAdjust)).toBe('none');
+});
+
+test.each(['en-GB', 'de-DE'])(
+  'in %s the header of a laptop is one line, whole in the window',
+  async (locale) => {
+    hub = suite.closeAfterTest(await openPageHub({ athleteCount: 1, behindSeconds: 30, simulated: true }));
+    const opened = await openPage(suite.browser, `${hub.url}/plans`, { width: 'desktop', locale });
+    suite.closeAfterTest(opened.context);
+    const page = opened.page;
+    await page.locator('.link-state--live').waitFor();
+    for (const width of [1380, 1440, 1920]) {
+      await page.setViewportSize({ width, height: 900 });
+      const tops = await page
+        .locator('.top-bar .label-button, .top-bar .link-state, .top-bar nav > *')
+        .evaluateAll((parts) =>
+          parts.map((part) => {
+            const range = document.createRange();
+            range.selectNodeContents(part.matches('details') ? part.firstElementChild! : part);
+            // A line each: text that wraps has more of them.
+            return new Set([...range.getClientRects()].map(({ bottom }) => Math.round(bottom / 10))).size;
+          }),
+        );
+      expect(Math.max(...tops)).toBe(1);
+      expect((await page.locator('.top-bar').boundingBox())!.height).toBeLessThanOrEqual(56);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    }
+  },
+);

@@ -201,7 +201,7 @@ test('between two points: change, rate, least, greatest, mean and time below the
     const all = await readings(channel);
     const within = all.filter(({ seconds }) => seconds >= fromS && seconds <= toS);
     const text = (value: number) => `${value < 0 ? '\u2212' : ''}${Math.abs(value)}`;
-    expect([channel, rows['Least between']![column], rows['Greatest between']![column]]).toEqual([
+    expect([channel, rows['Lowest between']![column], rows['Highest between']![column]]).toEqual([
       channel,
       text(Math.min(...within.map(({ value }) => value))),
       text(Math.max(...within.map(({ value }) => value))),

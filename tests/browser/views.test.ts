@@ -258,7 +258,7 @@ const views: readonly ViewCase[] = [
     act: async (page) => {
       await page.getByRole('button', { name: 'Options' }).click();
       await page.getByRole('button', { name: 'Floor and limits' }).click();
-      await page.getByLabel(/Mark when saturation falls through/).waitFor();
+      await page.getByLabel(/Mark when saturation falls below/).waitFor();
     },
   },
   {

@@ -50,9 +50,22 @@ describe('bad input', () => {
     ['a replay of a missing file', ['replay', '/nonexistent.csv'], ['/nonexistent.csv']],
     ['an unknown recording', ['replay', '--session', 'nothing'], ['nothing']],
     ['an address that other devices could reach', ['demo', '--host', '0.0.0.0'], ['--host', '--lan']],
+    ['a word too many for the checks', ['doctor', 'all'], ['all', 'help']],
+    ['a backup that is not there', ['restore', '/nonexistent.backup'], ['/nonexistent.backup']],
     ['an adapter that means nothing', ['start', '--adapter', 'tcp:'], ['--adapter']],
   ])('%s', async (_name, args, words) => {
     expectSentence(await runCommand([...args, '--data', join(folder, 'bad-input')]), words);
+  });
+
+  test('help about a command that there is not', async () => {
+    expectSentence(await runCommand(['help', 'sing']), ['sing', 'help']);
+  });
+
+  test('a link where no hub runs is given, and that none answers is said', async () => {
+    const done = await runCommand(['link', '--port', '1', '--data', join(folder, 'no-hub')]);
+    expect(done.status).toBe(0);
+    expect(done.stdout).toMatch(/^http:\/\/127\.0\.0\.1:1\/#own=/);
+    expect(done.stderr).toContain('no hub answers at http://127.0.0.1:1 now');
   });
 
   test('a settings file with an unknown name, or no JSON', async () => {

@@ -21,8 +21,15 @@ const headlessShell = '/usr/lib/chromium/chromium-headless-shell';
 /** What people's browser lets every page do, and the shell only where it is told to. */
 const letDo = ['screen-wake-lock', 'clipboard-write'];
 
-/** `whole`: the browser as people have it, where a test is about more of it than its pages; the shell never asks about notices. */
-export async function launchChromium({ whole = false }: { readonly whole?: boolean } = {}): Promise<Browser> {
+/** `whole`: the browser as people have it, where a test is about more of it than its pages; the shell never asks about notices.
+ * `textPx`: the size of text that its user has set, 16 if they have not. */
+export async function launchChromium({
+  whole = false,
+  textPx,
+}: {
+  readonly whole?: boolean;
+  readonly textPx?: number;
+} = {}): Promise<Browser> {
   const hasShell = process.env['CHROMIUM_PATH'] === undefined && existsSync(headlessShell);
   const isShell = hasShell && !whole;
   const browser = await chromium.launch({
@@ -35,6 +42,7 @@ export async function launchChromium({ whole = false }: { readonly whole?: boole
       '--disable-background-networking',
       '--disable-component-update',
       '--disable-sync',
+      ...(textPx === undefined ? [] : [`--blink-settings=defaultFontSize=${textPx}`]),
     ],
   });
   if (isShell) {

@@ -41,6 +41,8 @@ test('what several have not said is one sentence with all their names', () => {
     { what: 'old', names: ['Teo'], onDay: '2026-05-01' },
   ]);
   const { missing } = en.course.papers;
-  expect(missing.fitness('Mira and Sana', 2, '')).toBe('Mira and Sana have not said to be fit to train.');
-  expect(missing.fitness('Mira', 1, '')).toBe('Mira has not said to be fit to train.');
+  expect(missing.fitness('Mira and Sana', 2, '')).toBe(
+    'Mira and Sana have not said that they are fit to train.',
+  );
+  expect(missing.fitness('Mira', 1, '')).toBe('Mira has not said that they are fit to train.');
 });

@@ -278,9 +278,9 @@ test('what a browser kept is read by name; what it kept in any other form is not
 
 test('a room that calls is never said to have called for no time', () => {
   for (const ms of [0, 1, 999]) {
-    expect(roomCalls('Basin', ms, en)).toBe('Basin, just now');
-    expect(roomCalls('Basin', ms, de)).toBe('Basin, gerade eben');
+    expect(roomCalls('Basin', ms, en)).toBe('Basin: alarm, just now');
+    expect(roomCalls('Basin', ms, de)).toBe('Basin: Alarm, gerade eben');
   }
-  expect(roomCalls('Basin', 1_000, en)).toBe('Basin, for 1\u202fs');
-  expect(roomCalls('Basin', 125_000, de)).toBe('Basin, seit 2\u202fmin');
+  expect(roomCalls('Basin', 1_000, en)).toBe('Basin: alarm for 1\u202fs');
+  expect(roomCalls('Basin', 125_000, de)).toBe('Basin: Alarm seit 2\u202fmin');
 });

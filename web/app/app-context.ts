@@ -11,6 +11,7 @@ import type { Timers } from '../connection/timers.ts';
 import type { Messages } from '../i18n/en.ts';
 import type { Drafts } from '../state/drafts.ts';
 import type { HubState } from '../state/hub-state.ts';
+import type { HurriedHand } from '../state/hurried-hand.ts';
 import type { MarkOutbox } from '../state/mark-outbox.ts';
 import type { PlanRunFollower } from '../state/plan-run-follower.ts';
 import type { Preferences } from '../state/preferences.ts';
@@ -67,6 +68,8 @@ export interface App {
   readonly takeBacks: TakeBacks;
   /** The rooms of a school, once they are loaded; null on the page of a hub. */
   readonly rooms: Signal<RoomsFollower | null>;
+  /** Which presses on alarms are meant for what lies under them; one for the page and all rooms on it. */
+  readonly hurriedHand: HurriedHand;
   /** What was written here and not saved. */
   readonly drafts: Drafts;
 }

@@ -4,7 +4,8 @@ import { effect, type ReadonlySignal, type Signal, signal } from '@preact/signal
 
 /** As in the style sheets: a phone's or tablet's width, or a phone on its side and a large window zoomed to 200 %. */
 const smallQuery = '(max-width: 1099px), (max-height: 480px)';
-const lowQuery = '(max-height: 480px)';
+/** Low: the view under an alarm has no room for its reading. That is so with large text on a phone too (em: the browser's own size). */
+const lowQuery = '(max-height: 480px), (max-width: 17em)';
 
 export class Screen {
   readonly small: ReadonlySignal<boolean> = following(smallQuery);

@@ -11,7 +11,7 @@ export const deSchoolHealth: typeof enSchoolHealth = {
   archiveAway: 'Die Datenbank antwortet nicht.',
   waiting: (count, bytes, most) =>
     `Auf das Archiv warten: ${count} Nachrichten, ${bytes} von höchstens ${most}.`,
-  archiveSize: (bytes) => `Das Archiv belegt ${bytes}.`,
+  archiveSize: (bytes) => `Das Archiv belegt ${bytes} auf der Platte.`,
   diskFree: (bytes) => `Frei auf dem Rechner der Schule: ${bytes}.`,
   table: 'Hubs',
   hub: 'Hub',

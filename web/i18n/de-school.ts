@@ -13,12 +13,12 @@ export const deRooms: typeof enRooms = {
   },
   title: 'Räume',
   intro:
-    'Alle Hubs der Schule, die senden. Alarme klingen zuerst in ihrem Raum und brauchen kein Netz; hier stehen sie, sobald sie ankommen.',
-  none: 'Noch war kein Hub zu hören. Auf seinem Rechner: slackwater start --school ADRESSE.',
+    'Alle Hubs, die an diese Schule senden. Alarme klingen zuerst in ihrem Raum und brauchen kein Netz; hier stehen sie, sobald sie ankommen.',
+  none: 'Noch war kein Hub zu hören. Starte einen auf seinem Rechner: slackwater start --school ADRESSE.',
   noSession: 'Keine Sitzung.',
   alarmsOf: (room) => `Alarme von ${room}`,
   calling: (count) => `Alarme in ${count} Räumen`,
-  calls: (room, age) => (age === null ? `${room}, gerade eben` : `${room}, seit ${age}`),
+  calls: (room, age) => (age === null ? `${room}: Alarm, gerade eben` : `${room}: Alarm seit ${age}`),
   more: (count) => (count === 1 ? '1 weiterer Alarm dort' : `${count} weitere Alarme dort`),
   silentSince: (room, time) =>
     `Von ${room} war seit ${time} nichts zu hören. Seine Alarme klingen nur im Raum.`,
@@ -29,7 +29,7 @@ export const deRooms: typeof enRooms = {
   whichRooms: 'Welche Räume',
   ofRooms: (rooms) => `Für ${rooms}`,
   roomCoachMay:
-    'Sieht diese Räume, ihre Aufzeichnungen und die Wochen derer, die dort trainieren, und bestätigt Alarme dort. Lässt niemanden ein, legt niemanden zusammen, exportiert und löscht niemanden.',
+    'Sieht diese Räume, ihre Aufzeichnungen und die Wochen derer, die dort trainieren, und quittiert Alarme dort. Kann niemanden einlassen, zusammenlegen, exportieren oder löschen.',
   recordingsHint:
     'Von allen Hubs. Geändert, korrigiert und in den Papierkorb gelegt werden sie an dem Hub, der sie gemacht hat; mit allem von einem Menschen gelöscht unter Menschen.',
   neverHeard: (room) => `Von ${room} war nichts zu hören, seit die Schule gestartet ist.`,
@@ -58,7 +58,7 @@ export const deSchoolPeople: typeof enSchoolPeople = {
   takeAlong: 'Exportieren',
   takeAlongWhat: (name) => `Exportieren: alles von ${name} als eine Datei`,
   takeAlongHint:
-    'Exportieren gibt eine Datei mit einer Sitzungsdatei für jede Aufzeichnung, von welchem Hub auch immer, und einer Liste (list.json). Was im Papierkorb eines Hubs liegt, ist nicht dabei. Es sind Messwerte eines Menschen: bewahre sie so auf.',
+    'Exportieren gibt eine Datei mit einer Sitzungsdatei für jede Aufzeichnung, von welchem Hub auch immer, und einer Liste (list.json). Was im Papierkorb eines Hubs liegt, ist nicht dabei. Es sind Messwerte eines Menschen: Bewahre die Datei dort auf, wo sie niemand sonst liest.',
   join: 'Zusammenlegen',
   joinWhat: (name) => `Zusammenlegen: ${name} mit jemand anders hier`,
   erase: 'Löschen ...',
@@ -124,7 +124,7 @@ export const deSchoolPeople: typeof enSchoolPeople = {
         : `der Name aus ${count} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
     ledAt: (rooms) => `gemacht in ${rooms}`,
     inLogs:
-      'wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und in den Protokollen, wer was getan hat',
+      'wo steht, wer einen Alarm quittiert oder jemanden umgesetzt hat, und in den Protokollen, wer was getan hat',
     coachGoes: (name) => `Der Name ${name} verschwindet endgültig, wo steht, wer geleitet hat:`,
     coachStays:
       'Die Aufzeichnungen bleiben: Sie gehören den Athleten darin. Geräte, die den Namen tragen, werden unter Geräte entfernt.',
@@ -163,7 +163,7 @@ export const deSchoolPeople: typeof enSchoolPeople = {
 
 export const deSchoolLink: typeof enSchoolLink = {
   title: 'Schule',
-  as: (hub, school) => `An der Schule ${school} ist dieser Hub ${hub}.`,
+  as: (hub, school) => `An der Schule „${school}“ heißt dieser Hub „${hub}“.`,
   link: {
     connecting: 'Er ist nicht verbunden; er versucht es von selbst wieder.',
     connected: 'Er ist verbunden.',

@@ -129,7 +129,7 @@ export const deBackups: typeof enBackups = {
   open: 'Sicherungen',
   lead: 'Eine Sicherung enthält alles: Aufzeichnungen, Athleten, Pläne, das Tagebuch und den Papierkorb. Bewahre eine auf einer anderen Platte auf.',
   failed: (reason) => `Nicht gelesen: ${reason}`,
-  takeAway: 'Eine zum Mitnehmen',
+  takeAway: 'Eine zum Herunterladen',
   takeAwayText: 'Als eine Datei, nicht verschlossen: Wer sie hat, kann sie lesen.',
   makeOne: 'Eine machen und herunterladen',
   byClock: 'Nach der Uhr',

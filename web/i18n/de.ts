@@ -56,7 +56,7 @@ export const de: Messages = {
   cautionsLink: 'Warnhinweise',
   skipToContent: 'Zum Inhalt springen',
   simulatedBand: 'SIMULIERT',
-  simulatedBandDetail: 'kein Mensch an Sensoren',
+  simulatedBandDetail: 'niemand wird gemessen',
   simulatedShort: 'Simuliert',
   nav: {
     setup: 'Sitzung',
@@ -198,7 +198,7 @@ export const de: Messages = {
     noContact: 'kein Kontakt',
     lowPerfusion: 'schwacher Puls am Sensor',
     poorSignal: 'schlechtes Signal',
-    questionable: 'der Sensor zweifelt',
+    questionable: 'der Sensor selbst ist nicht sicher',
     earlyEstimate: 'frühe Schätzung',
     calibrationOngoing: 'Sensor kalibriert',
     demoData: 'Vorführdaten des Sensors',
@@ -214,7 +214,7 @@ export const de: Messages = {
     ectopicBeat: 'ungewöhnlicher Schlag',
     artefactCorrected: 'korrigiert',
     sensorsDisagree: 'Sensoren widersprechen sich',
-    notQualified: 'nicht bewertet',
+    notQualified: 'vom Sensor nicht bestätigt',
   },
   qualityUnknown: 'ohne Angabe eines Grundes',
 
@@ -244,7 +244,7 @@ export const de: Messages = {
     breatheNow: 'Atme jetzt',
     interval: (low, high) => `wohl ${low} bis ${high}`,
     ifNow: (percent, low, high) =>
-      `Bei Atmen jetzt tiefster Wert etwa ${percent}\u202f% (${low}\u2013${high})`,
+      `Wenn du jetzt atmest: tiefster Wert etwa ${percent}\u202f% (${low}\u2013${high})`,
   },
 
   staff: {
@@ -285,7 +285,7 @@ export const de: Messages = {
       ['C', 'Kontraktion'],
       ['H', 'noch in der Apnoe, wenn nach ihrem Ende gefragt ist'],
       ['U', 'die letzte hier gesetzte Marke zurücknehmen'],
-      ['A', 'Alarme quittieren'],
+      ['A', 'den ersten gezeigten Alarm quittieren'],
       ['S', 'Alarmton pausieren oder wieder an'],
     ],
     spokenCues: 'Beginn und Ende der Apnoe ansagen',
@@ -373,6 +373,8 @@ export const de: Messages = {
     sensors: 'Sensoren',
     sensorsNone:
       'Noch kein Sensor gefunden. Schalte den Sensor ein, lege ihn an und bleib mit ihm wenige Meter beim Hub.',
+    sensorsDeaf:
+      'Kein Sensor gefunden, und Bluetooth geht nicht, wie es soll: Tu zuerst, was der Hinweis oben auf der Seite sagt. Danach erscheinen Sensoren hier von selbst.',
     assignTo: (sensor) => `${sensor} trägt`,
     assignNobody: 'Niemand',
     noOximeter: (name) => `${name} hat kein Pulsoximeter: Der Alarm der Untergrenze kann nicht arbeiten.`,
@@ -386,7 +388,7 @@ export const de: Messages = {
       'Nach dem Start siehst du den Plan, wer darin ist und wie gestartet wird: gemeinsam, versetzt oder einer nach dem anderen.',
     sound: 'Ton',
     soundHelp:
-      'Nimm dieses Gerät aus dem Stummmodus, stelle es laut und spiele den Alarm ab. Er muss dich aus tiefer Ruhe wecken, dort, wo dieses Gerät liegen wird.',
+      'Nimm dieses Gerät aus dem Stummmodus, stelle es laut und spiele den Alarm ab. Er muss dich in tiefer Ruhe erreichen, von dort, wo dieses Gerät liegen wird.',
     playAlarm: 'Alarm abspielen',
     heardIt: 'Ich habe ihn gehört',
     soundReady: 'Ton auf diesem Gerät geprüft',
@@ -394,7 +396,7 @@ export const de: Messages = {
       'Der Browser lässt diese Seite keinen Ton abspielen. Tippe noch einmal oder erlaube den Ton für diese Seite.',
     soundNotReady: 'Der Ton ist auf diesem Gerät nicht geprüft.',
     cautions: 'Bevor du beginnst',
-    cautionsRead: 'Ich habe das gelesen und es ist erfüllt',
+    cautionsRead: 'Ich habe das gelesen und halte mich daran',
     start: 'Sitzung starten',
     starting: 'Startet',
     needAthlete: 'Wähle mindestens einen Athleten.',
@@ -408,7 +410,7 @@ export const de: Messages = {
   settings: {
     lowerFloor: 'Untergrenze um ein Prozent senken',
     raiseFloor: 'Untergrenze um ein Prozent anheben',
-    thresholds: 'Marke setzen, wenn die Sättigung fällt durch',
+    thresholds: 'Marke setzen, wenn die Sättigung fällt unter',
     thresholdsHint:
       'Bis zu 8 Zahlen von 50 bis 100 mit Leerzeichen dazwischen, oder leer für keine. Nur Marken, kein Alarm.',
     heartRateLow: 'Alarm, wenn die Herzfrequenz liegt unter',
@@ -439,11 +441,11 @@ export const de: Messages = {
       connecting: 'verbindet',
       connected: 'verbunden',
       lost: 'VERLOREN',
-      off: 'aus',
+      off: 'nicht verbunden',
     },
     source: { bluetooth: 'Bluetooth', simulated: 'simuliert', replay: 'Wiedergabe' },
     battery: (percent) => `Batterie ${percent}\u202f%`,
-    batteryUnknown: 'Batterie nicht gemeldet',
+    batteryUnknown: 'Batteriestand nicht bekannt',
     discarded: (number) => count(number, 'Paket nicht verstanden', 'Pakete nicht verstanden'),
     none: 'keine Sensoren',
   },
@@ -518,7 +520,7 @@ export const de: Messages = {
         ? 'der Name aus 1 Aufzeichnung, die jemand dieses Namens geleitet hat'
         : `der Name aus ${number} Aufzeichnungen, die jemand dieses Namens geleitet hat`,
     inLogs:
-      'der Name, wo steht, wer einen Alarm bestätigt oder jemanden umgesetzt hat, und im Protokoll, wer was getan hat',
+      'der Name, wo steht, wer einen Alarm quittiert oder jemanden umgesetzt hat, und im Protokoll, wer was getan hat',
     asCoach: (name) => `${name} (geleitet)`,
     holds: (number) => count(number, 'Apnoe', 'Apnoen'),
     marks: (number) => count(number, 'Marke oder Notiz', 'Marken und Notizen'),
@@ -576,7 +578,7 @@ export const de: Messages = {
     zoomOut: 'Verkleinern',
     all: 'Alles zeigen',
     decimated:
-      'Ausgedünnt gezeichnet: Der kleinste und der größte Wert jedes Schritts bleiben. Vergrößere für jeden Wert.',
+      'Mit weniger Punkten gezeichnet: Der tiefste und der höchste Wert jedes Schritts bleiben. Vergrößere für jeden Wert.',
     full: 'Jeder Wert gezeichnet.',
     traceFailed: (message) => `Die Kurve konnte nicht gelesen werden: ${message}`,
     workingOut:
@@ -721,7 +723,7 @@ export const de: Messages = {
       backupRestored: 'Eine Sicherung trat an die Stelle der Aufzeichnungen',
       auditExported: 'Diese Liste wurde heruntergeladen',
       settingsChanged: 'Einstellungen eines Athleten wurden geändert',
-      alarmsAcknowledged: 'Alarme wurden bestätigt',
+      alarmsAcknowledged: 'Alarme wurden quittiert',
     },
   },
   ownMachine: {
@@ -736,7 +738,7 @@ export const de: Messages = {
   devices: {
     title: 'Geräte',
     lanOff:
-      'Der Hub antwortet nur dem eigenen Rechner. Damit Handys und Tablets in diesem Netz beitreten können, beende ihn und starte ihn mit --lan neu.',
+      'Der Hub antwortet nur dem Rechner, auf dem er läuft. Damit Handys und Tablets in diesem Netz beitreten können, beende ihn dort und starte ihn mit --lan neu.',
     invite: 'Ein Gerät einlassen',
     role: 'Als',
     whose: 'Wessen Gerät',

@@ -48,9 +48,9 @@ export const enAlarms = {
   output: (name: string, reason: string) => `The ${name} does not work: ${reason}.`,
   /** `names` of two. */
   exchanged: (names: string) =>
-    `For a minute the strap of each of ${names} has beaten with the other\u2019s oximeter, not with their own. One\u2019s alarms may be the other\u2019s.`,
+    `For a minute the straps and oximeters of ${names} have matched crosswise: each strap beats with the other\u2019s oximeter. One\u2019s alarms may be the other\u2019s.`,
   silentRoom: (room: string) =>
-    `Nothing is heard from the hub of ${room}, and a session ran there. Its alarms may still sound in the room; here none is shown.`,
+    `Nothing is heard from the hub of ${room}, and a session was running there. Its alarms may still sound in the room; here none is shown.`,
   recordingGoesOn: (reason: string) => `Monitoring goes on, and the hub keeps trying. ${reason}`,
   cause: {
     hubDied: 'The hub ended without warning; what was recorded is kept.',

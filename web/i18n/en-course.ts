@@ -46,7 +46,7 @@ export const enCourse = {
     whoseSay: (name: string) =>
       `Say to ${name}: take the finger out of the clip, and hold the strap off the skin. Count to ten. Put both back.`,
     whoseWaiting: 'Nothing has answered yet.',
-    whoseOver: 'The asking is over. Nothing answered: ask again, and for longer.',
+    whoseOver: 'Time is up, and nothing answered. Ask again, and for longer.',
     whoseSeveral: 'More than one answered. Let everybody else keep still and ask again.',
     whoseGive: (sensor: string, name: string) => `${sensor} is ${name}\u2019s`,
     whoseRight: (sensor: string, name: string) => `${sensor} answered: it is given to ${name} already.`,
@@ -65,7 +65,7 @@ export const enCourse = {
     roster: 'Consent and fitness',
     rosterHelp:
       'What each athlete says of themselves, with the day: that they agree to be recorded, and that they feel fit to train. It is no medical check and does not replace one.',
-    kinds: { consent: 'Agrees to be recorded', fitness: 'Says to be fit to train' },
+    kinds: { consent: 'Agrees to be recorded', fitness: 'Says they are fit to train' },
     onDay: 'On',
     since: (day: string) => `since ${day}`,
     onThe: (day: string) => `on ${day}`,
@@ -77,8 +77,9 @@ export const enCourse = {
       consent: (names: string, _count: number, _day: string) =>
         `No consent to be recorded is noted for ${names}.`,
       fitness: (names: string, count: number, _day: string) =>
-        `${names} ${count === 1 ? 'has' : 'have'} not said to be fit to train.`,
-      old: (names: string, _count: number, day: string) => `${names} last said to be fit to train on ${day}.`,
+        `${names} ${count === 1 ? 'has' : 'have'} not said that they are fit to train.`,
+      old: (names: string, _count: number, day: string) =>
+        `${names} last said on ${day} that they were fit to train.`,
     },
     missingHelp: 'The session can start all the same. Ask them, and note it under Course.',
     card: 'Emergency card',
@@ -137,8 +138,8 @@ export const enCourse = {
     incidentNeedsText: 'Write what happened first.',
     incidentRead: 'I have read it',
     incidentReadBy: (names: string) => `Read by ${names}`,
-    incidentUnread: 'Not yet acknowledged by anybody.',
-    files: 'Take it away',
+    incidentUnread: 'Not yet read by anybody.',
+    files: 'Download',
     fileAll: 'Everything (JSON)',
     fileOf: {
       participants: 'Consent and fitness (CSV)',

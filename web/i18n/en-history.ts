@@ -64,7 +64,7 @@ export const enHistory = {
     compare: 'Holds side by side',
     trends: 'Measures over time',
     legend:
-      'Dot: median of a session’s holds; press it to open the recording. Bar: their least and greatest. Line and band: median and middle half of the sessions of the two weeks up to each, where there are at least three; no line is forced through fewer, or across a break of four weeks. Of measures that do not change, one in twenty will be said to, by chance.',
+      'Dot: median of a session’s holds; press it to open the recording. Bar: their lowest and highest. Line and band: median and middle half of the sessions of the two weeks up to each, where there are at least three; no line is forced through fewer, or across a break of four weeks. Of measures that do not change, one in twenty will be said to change, by chance.',
     comfort: 'Comfort',
     comfortDefinition: 'As said after holds of a plan, or in the training log. 1 very uncomfortable, 5 easy.',
     unitOf: { comfort: '1 to 5' } as Readonly<Record<string, string>>,
@@ -124,7 +124,7 @@ export const enHistory = {
       apneaWalk: { start: 'Walks', end: 'Breathes' },
     },
     undo: 'Undo last tap',
-    finish: 'Done, to the entry',
+    finish: 'Done: write the entry',
     cancel: 'Throw away',
     timed: (lengths: string) => `Timed: ${lengths}`,
     when: 'When',

@@ -6,7 +6,7 @@ import type { AthleteRunEndReason, StepOutcome, WaitReason } from '../../src/pla
 export const enPlans = {
   nav: 'Plans',
   title: 'Plans',
-  lead: 'A series of starts with recovery between them. Every length is a ceiling: the athlete stops whenever they like.',
+  lead: 'A series of starts with recovery between them. Every length is the longest allowed: the athlete stops whenever they like.',
   running: 'A plan is running',
   openRun: 'Open the running plan',
   openRunShort: 'Running plan',

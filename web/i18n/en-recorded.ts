@@ -28,7 +28,7 @@ export const enRecorded = {
     `${count(number, 'hold', 'holds')} not back before the next one began`,
   range: (least: string, greatest: string) => `${least} to ${greatest}`,
   comfort: 'Comfort',
-  comfortScale: '1 very uncomfortable, 5 easy; a place a hold',
+  comfortScale: '1 very uncomfortable, 5 easy; a number for each hold',
   comfortNotSaid: 'nobody said',
   /** In a row of numbers, for a hold of which nobody said. */
   noComfort: '\u2013',
@@ -51,12 +51,12 @@ export const enRecorded = {
     heartFell: 'Heart rate',
     heartFall: (rest: string, lowest: string) => `${rest} at rest, lowest ${lowest}`,
     heartResponse: (half: string, most: string) => `half of its fall after ${half}, 90\u202f% after ${most}`,
-    rmssd: 'RMSSD',
+    rmssd: 'Beat-to-beat variation (RMSSD)',
     rmssdRest: (rest: string) => `${rest} at rest`,
     rmssdBack: (back: string, half: string) => `back in ${back}, half in ${half}`,
     area: 'Area below',
     areaUnder: (percent: number, area: string) => `${area} below ${percent}\u202f%`,
-    pco2: 'PACO2 at the end',
+    pco2: 'CO2 in the lungs at the end',
     plan: 'Plan',
     more: 'More of this hold',
     alarms: 'Alarms',
@@ -77,7 +77,7 @@ export const enRecorded = {
   gas: {
     title: 'Carbon dioxide and oxygen',
     explain:
-      'Contractions come of carbon dioxide; saturation tells of oxygen. The first is seen in when contractions began, the second at the finger, which is late.',
+      'Contractions come from carbon dioxide; saturation tells of oxygen. The first shows in when contractions began, the second at the finger, which is late.',
     afterContraction: 'Carbon dioxide: time after the first contraction',
     below90: 'Oxygen: time below 90\u202f% at the finger',
     share: (percent: string) => `${percent}\u202f% of the time held`,
@@ -87,7 +87,7 @@ export const enRecorded = {
     noOnset: 'not known: no contraction was marked in any hold, and the signals carry no estimate',
     noSpo2: 'not known: no usable saturation',
     below90Late: 'The finger stays low after the end, so this can pass 100\u202f%.',
-    modelTitle: 'PACO2 at the end of each hold: model, not measured',
+    modelTitle: 'CO2 in the lungs (PACO2) at the end of each hold: model, not measured',
     modelWhat:
       'The model of plan previews, run over these holds and pauses with quiet breathing between. Nobody measured a gas here; who breathed more or less before a hold is not where the model says. Band: 8 of 10 of what is thinkable for this athlete.',
     modelBasis: { people: 'Of people in general.', athlete: 'Fitted to this athlete\u2019s own holds.' },

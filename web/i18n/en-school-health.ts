@@ -1,15 +1,15 @@
-// The words of the page on how a school does, in English.
+// The words of the page on how a school is doing, in English.
 
 export const enSchoolHealth = {
-  title: 'How the school does',
+  title: 'How the school is doing',
   lead: 'What hubs send waits in the message server until the archive has it. Nothing here is needed for an alarm of a room.',
-  well: 'The archive takes what comes.',
-  notWell: 'The archive takes nothing now. Hubs keep what they have and send it later.',
+  well: 'The archive takes in what comes.',
+  notWell: 'The archive takes in nothing now. Hubs keep what they have and send it later.',
   serverAway: 'The message server does not answer.',
   archiveAway: 'The database does not answer.',
   waiting: (count: string, bytes: string, most: string) =>
     `Waiting for the archive: ${count} messages, ${bytes} of at most ${most}.`,
-  archiveSize: (bytes: string) => `The archive takes ${bytes}.`,
+  archiveSize: (bytes: string) => `The archive fills ${bytes} of disk.`,
   diskFree: (bytes: string) => `Free on the school's computer: ${bytes}.`,
   table: 'Hubs',
   hub: 'Hub',
@@ -22,7 +22,7 @@ export const enSchoolHealth = {
   unknown: 'not known',
   inSession: 'in a session',
   putAsideHint:
-    'Put aside is what could not be understood, such as from another version. It is kept as it came, in the table "refused".',
+    'Put aside is what could not be understood, for example from another version. It is kept as it came, in the table "refused".',
   none: 'No hub has been heard yet.',
   again: 'Look again',
   aside: {
@@ -35,5 +35,5 @@ export const enSchoolHealth = {
     fileWhat: (what: string) => `Download the packets of the earlier copy of ${what}`,
     failed: (message: string) => `Whether there are earlier copies could not be read: ${message}`,
   },
-  link: 'How the school does',
+  link: 'How the school is doing',
 };

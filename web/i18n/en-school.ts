@@ -12,14 +12,15 @@ export const enRooms = {
   },
   title: 'Rooms',
   intro:
-    'Every hub of the school that sends. Alarms sound in their room first and need no network; here they are shown as soon as they arrive.',
-  none: 'No hub has been heard yet. On its computer: slackwater start --school ADDRESS.',
+    'Every hub that sends to this school. Alarms sound in their room first and need no network; here they are shown as soon as they arrive.',
+  none: 'No hub has been heard yet. Start one on its computer: slackwater start --school ADDRESS.',
   noSession: 'No session.',
   alarmsOf: (room: string) => `Alarms of ${room}`,
   /** More than two of them. */
   calling: (count: number) => `Alarms in ${count} rooms`,
   /** `age` is null in the first second. */
-  calls: (room: string, age: string | null) => (age === null ? `${room}, just now` : `${room}, for ${age}`),
+  calls: (room: string, age: string | null) =>
+    age === null ? `${room}: alarm, just now` : `${room}: alarm for ${age}`,
   more: (count: number) => (count === 1 ? '1 more alarm there' : `${count} more alarms there`),
   silentSince: (room: string, time: string) =>
     `Nothing heard from ${room} since ${time}. Its alarms sound in the room only.`,
@@ -30,9 +31,9 @@ export const enRooms = {
   whichRooms: 'Which rooms',
   ofRooms: (rooms: string) => `For ${rooms}`,
   roomCoachMay:
-    'Sees these rooms, their recordings and the weeks of who trains there, and acknowledges alarms there. Lets nobody in, joins, exports and erases nobody.',
+    'Sees these rooms, their recordings and the weeks of who trains there, and acknowledges alarms there. Cannot let anybody in, and cannot join, export or erase anybody.',
   recordingsHint:
-    'Of every hub. They are changed, corrected and put into the bin at the hub that made them, and erased with everything of a person under People.',
+    'From every hub. They are changed, corrected and put into the bin at the hub that made them, and erased with everything of a person under People.',
   neverHeard: (room: string) => `Nothing heard from ${room} since the school was started.`,
 };
 
@@ -42,7 +43,7 @@ export const enSchoolPeople = {
   title: 'People of the school',
   intro:
     'Everybody whom a hub of the school knows, with the rooms that they train in. Names are given at the hubs, and two of one name may be two people.',
-  loading: 'Looking who is known ...',
+  loading: 'Looking up who is known ...',
   failed: (message: string) => `The list could not be read: ${message}`,
   none: 'Nobody is known yet. People appear here with the first list or recording that a hub sends.',
   notFound: 'Nobody of that name.',
@@ -61,14 +62,14 @@ export const enSchoolPeople = {
   takeAlong: 'Export',
   takeAlongWhat: (name: string) => `Export everything of ${name} as one file`,
   takeAlongHint:
-    'Export gives one file with a session file for each recording, of whatever hub, and a list (list.json). What lies in the bin of a hub is not in it. Readings of a person: keep it as such.',
+    'Export gives one file with a session file for each recording, of whatever hub, and a list (list.json). What lies in the bin of a hub is not in it. These are readings of a person: keep the file where nobody else reads it.',
   join: 'Join',
   joinWhat: (name: string) => `Join ${name} with somebody else here`,
   erase: 'Erase ...',
   eraseWhat: (name: string) => `Erase ${name} everywhere`,
   coaches: {
     title: 'Who led',
-    lead: 'As it was said when a session began. One line a name: two people of one name stand in one.',
+    lead: 'As it was said when a session began. One line for each name: two people of one name stand in one.',
     none: 'No recording says who led it.',
     counts: (recordings: number) => (recordings === 1 ? '1 recording' : `${recordings} recordings`),
     recordings: 'Recordings',
@@ -161,7 +162,8 @@ export const enSchoolPeople = {
 /** On a hub's Devices page. */
 export const enSchoolLink = {
   title: 'School',
-  as: (hub: string, school: string) => `At the school ${school} this hub is ${hub}.`,
+  as: (hub: string, school: string) =>
+    `At the school \u201c${school}\u201d this hub is called \u201c${hub}\u201d.`,
   link: {
     connecting: 'It is not connected; it tries again by itself.',
     connected: 'It is connected.',

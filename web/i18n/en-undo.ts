@@ -129,7 +129,7 @@ export const enBackups = {
   open: 'Backups',
   lead: 'A backup holds everything: recordings, athletes, plans, the log and the bin. Keep one on another disk.',
   failed: (reason: string) => `Not read: ${reason}`,
-  takeAway: 'One to take away',
+  takeAway: 'One to download',
   takeAwayText: 'As one file, not locked: whoever has it can read it.',
   makeOne: 'Make one and download it',
   byClock: 'By the clock',

@@ -10,7 +10,7 @@ export const enWeeksMore = {
   waits: (number: number) =>
     `${sessions(number)} will be worked out when the session that is being recorded has ended.`,
   trend: {
-    none: 'No session of the last four weeks tells it.',
+    none: 'Not known from any session of the last four weeks.',
     few: (number: number, median: string) =>
       `${median} over ${sessions(number)} of the last four weeks: too few to say whether it changes.`,
     moved: {

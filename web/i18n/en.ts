@@ -69,7 +69,7 @@ export const en = {
   cautionsLink: 'Cautions',
   skipToContent: 'Skip to content',
   simulatedBand: 'SIMULATED',
-  simulatedBandDetail: 'not a person on sensors now',
+  simulatedBandDetail: 'nobody is being measured',
   simulatedShort: 'Simulated',
   nav: {
     setup: 'Session',
@@ -159,7 +159,7 @@ export const en = {
     `${count} ${count === 1 ? 'record' : 'records'} in the hub\u2019s lists could not be read and ${count === 1 ? 'is' : 'are'} not shown (last: ${last}).`,
   dropped: (count: number) => `Slow link: ${count} older updates skipped, newest shown`,
   decimated: (count: number) => `Slow link: ${count} trace samples left out`,
-  missing: (text: string) => `Trace has a hole of ${text}`,
+  missing: (text: string) => `${text} are missing from the trace`,
 
   role: { coach: 'Coach', athlete: 'Athlete', onlooker: 'Onlooker', radio: 'Radio' } satisfies Record<
     DeviceRole,
@@ -202,7 +202,7 @@ export const en = {
     contractionsShort: 'Contr.',
     contractions: (count: number) => (count === 1 ? '1 contraction' : `${count} contractions`),
     held: (duration: string) => `held ${duration}`,
-    unwatched: (duration: string) => `nobody watched for ${duration} of it`,
+    unwatched: (duration: string) => `not watched for ${duration} of it`,
     lowestOf: (value: string) => `lowest ${value}`,
     probablyOver: 'probably over',
   },
@@ -210,7 +210,7 @@ export const en = {
     noContact: 'no contact',
     lowPerfusion: 'weak pulse at the sensor',
     poorSignal: 'poor signal',
-    questionable: 'sensor doubts it',
+    questionable: 'the sensor itself is not sure',
     earlyEstimate: 'early estimate',
     calibrationOngoing: 'sensor calibrating',
     demoData: 'sensor demo data',
@@ -223,10 +223,10 @@ export const en = {
     stuckValue: 'value does not change',
     missedBeat: 'missed beat',
     extraBeat: 'extra beat',
-    ectopicBeat: 'odd beat',
+    ectopicBeat: 'irregular beat',
     artefactCorrected: 'corrected',
     sensorsDisagree: 'sensors disagree',
-    notQualified: 'not qualified',
+    notQualified: 'not vouched for by the sensor',
   } as Readonly<Record<string, string>>,
   qualityUnknown: 'reason not given',
 
@@ -257,7 +257,7 @@ export const en = {
     breatheNow: 'Breathe now',
     interval: (low: string, high: string) => `likely ${low} to ${high}`,
     ifNow: (percent: string, low: string, high: string) =>
-      `Breathing now, lowest about ${percent}\u202f% (${low}\u2013${high})`,
+      `If you breathe now: lowest about ${percent}\u202f% (${low}\u2013${high})`,
   },
 
   staff: {
@@ -389,6 +389,8 @@ export const en = {
     sensors: 'Sensors',
     sensorsNone:
       'No sensor found yet. Switch the sensor on, wear it, and keep it within a few metres of the hub.',
+    sensorsDeaf:
+      'No sensor found, and Bluetooth does not work as it should: first do what the notice at the top of the page says. Sensors appear here by themselves afterwards.',
     assignTo: (sensor: string) => `${sensor} is worn by`,
     assignNobody: 'Nobody',
     noOximeter: (name: string) => `${name} has no oximeter: the floor alarm cannot work.`,
@@ -402,14 +404,14 @@ export const en = {
       'After the start you see the plan, who is in it and how they start: together, staggered or one at a time.',
     sound: 'Sound',
     soundHelp:
-      'Take this device off silent, turn the volume up, and play the alarm. It has to wake you from deep calm at the place where this device will lie.',
+      'Take this device off silent, turn the volume up, and play the alarm. It has to reach you in deep calm, from the place where this device will lie.',
     playAlarm: 'Play the alarm',
     heardIt: 'I heard it',
     soundReady: 'Sound checked on this device',
     soundBlocked: 'The browser does not let this page sound. Tap again, or allow sound for this page.',
     soundNotReady: 'Sound is not checked on this device.',
     cautions: 'Before you start',
-    cautionsRead: 'I have read these and they are met',
+    cautionsRead: 'I have read these and keep to them',
     start: 'Start session',
     starting: 'Starting',
     needAthlete: 'Choose at least one athlete.',
@@ -423,7 +425,7 @@ export const en = {
   settings: {
     lowerFloor: 'Lower the floor by one percent',
     raiseFloor: 'Raise the floor by one percent',
-    thresholds: 'Mark when saturation falls through',
+    thresholds: 'Mark when saturation falls below',
     thresholdsHint:
       'Up to 8 numbers from 50 to 100 with spaces between, or empty for none. Marks only, no alarm.',
     heartRateLow: 'Alarm when heart rate is below',
@@ -458,14 +460,14 @@ export const en = {
       connecting: 'connecting',
       connected: 'connected',
       lost: 'LOST',
-      off: 'off',
+      off: 'not linked',
     } satisfies Record<SensorView['link'], string>,
     source: { bluetooth: 'Bluetooth', simulated: 'simulated', replay: 'replay' } satisfies Record<
       SensorView['source'],
       string
     >,
     battery: (percent: number) => `battery ${percent}\u202f%`,
-    batteryUnknown: 'battery not told',
+    batteryUnknown: 'battery level not known',
     discarded: (count: number) => `${count} packets not understood`,
     none: 'no sensors',
   },
@@ -571,7 +573,7 @@ export const en = {
     back: 'All recordings',
     failed: (message: string) => `This recording could not be read: ${message}`,
     interrupted:
-      'Interrupted: the hub stopped before the session was ended. Everything committed until then is here.',
+      'Interrupted: the hub stopped before the session was ended. Everything saved until then is here.',
     simulated: 'SIMULATED: made by a simulator or a replay.',
     running: 'Still recording: this shows what there was when the page opened.',
     download: (what: string) => `Download ${what}`,
@@ -597,7 +599,8 @@ export const en = {
     zoomIn: 'Zoom in',
     zoomOut: 'Zoom out',
     all: 'Show all',
-    decimated: 'Drawn thinned: least and greatest of each step are kept. Zoom in for every sample.',
+    decimated:
+      'Drawn with fewer points: the lowest and the highest of each step are kept. Zoom in for every sample.',
     full: 'Every sample drawn.',
     traceFailed: (message: string) => `The trace could not be read: ${message}`,
     workingOut:
@@ -756,7 +759,7 @@ export const en = {
   devices: {
     title: 'Devices',
     lanOff:
-      'The hub answers its own machine only. To let phones and tablets on this network join, end it and start it again with --lan.',
+      'The hub answers only the computer that it runs on. To let phones and tablets on this network join, stop it there and start it again with --lan.',
     invite: 'Let a device in',
     role: 'As',
     whose: 'Whose device',
@@ -797,13 +800,13 @@ export const en = {
     title: 'Sensors that pair',
     wants: (name: string) => `${name} wants to be paired`,
     what: {
-      typeCode: 'Type the six digits that it shows, or of its manual.',
+      typeCode: 'Type the six digits that it shows, or that stand on it or in its manual.',
       showCode: 'Type these six digits on the sensor.',
       compareCode: 'Does the sensor show the same six digits?',
     } satisfies Record<PairingView['kind'], string>,
     code: 'Code',
     secondsLeft: (seconds: number) =>
-      seconds === 0 ? 'The time is over; it will ask again.' : `${seconds} s left, then it asks again`,
+      seconds === 0 ? 'Time is up; it will ask again.' : `${seconds} s left, then it asks again`,
     pair: 'Pair',
     same: 'Yes, the same',
     notSame: 'No',
@@ -813,7 +816,7 @@ export const en = {
     forget: (name: string) => `Forget the key of ${name}`,
     forgetTitle: (name: string) => `Forget the key of ${name}?`,
     forgetText:
-      'Its connection ends, and it has to be paired anew. The sensor may have to forget too: see its manual. In a session its readings stop until then.',
+      'Its connection ends, and it has to be paired again. The sensor may have to forget too: see its manual. In a session its readings stop until then.',
     forgetConfirm: 'Forget the key',
   },
   about: {

@@ -2,7 +2,8 @@
 // others.
 
 import { type Signal, useComputed } from '@preact/signals';
-import type { ComponentChildren } from 'preact';
+import type { ComponentChildren, RefObject } from 'preact';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { shownAthleteId } from '../app/shown-athlete.ts';
 import { Beacon } from '../components/beacon.tsx';
@@ -21,8 +22,10 @@ import {
 } from '../state/standing-alarms.ts';
 
 export function useAcknowledge(): (entry: AlarmEntry) => void {
-  const { commands } = useApp();
+  const { commands, hurriedHand, timers } = useApp();
   return (entry) => {
+    if (!hurriedHand.isMeant(entry.key, timers.nowMs())) return;
+    hurriedHand.pressed(entry.key, timers.nowMs());
     if (entry.type === 'watch') commands.acknowledgeSupervision([entry.alarm.alarmId]);
     else
       commands.acknowledgeEach(
@@ -55,8 +58,15 @@ export function FullEntry({ entry }: { readonly entry: AlarmEntry }) {
     entry.type === 'athlete' && entry.common === null
       ? hub.athleteById(entry.athletes[0]?.athleteId ?? '')
       : undefined;
+  const element = useFocusKept<HTMLDivElement>(entry.key);
   return (
-    <div class={classOf('alarm', entry)} data-presents={presentsOf(entry)}>
+    <div
+      class={classOf('alarm', entry)}
+      ref={element}
+      data-entry={entry.key}
+      tabIndex={-1}
+      data-presents={presentsOf(entry)}
+    >
       <Beacon priority={entry.priority} still={isPassed(entry)} />
       <div class="alarm-words">
         <h2 class="alarm-title">{title}</h2>
@@ -100,8 +110,15 @@ export function EntryRow({
   const { title, message, instruction } = useEntryWords(entry);
   // What fails of the watching is told whole where nothing more urgent stands above it; a phone has no room for it.
   const isWhole = entry.type === 'watch' && isFirst;
+  const element = useFocusKept<HTMLLIElement>(entry.key);
   return (
-    <li class={classOf('alarm alarm-row', entry)} data-presents={presentsOf(entry)}>
+    <li
+      class={classOf('alarm alarm-row', entry)}
+      ref={element}
+      data-entry={entry.key}
+      tabIndex={-1}
+      data-presents={presentsOf(entry)}
+    >
       <Beacon priority={entry.priority} still={entry.acknowledged || isPassed(entry)} />
       <p class="alarm-row-words">
         <strong>{title}</strong>{' '}
@@ -193,7 +210,7 @@ function EntryActions({ entry, isFirst }: { readonly entry: AlarmEntry; readonly
 }
 
 function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; readonly isFirst: boolean }) {
-  const { text, hub, preferences } = useApp();
+  const { text, hub, preferences, hurriedHand, timers } = useApp();
   const acknowledge = useAcknowledge();
   const { title } = useEntryWords(entry);
   if (entry.acknowledged)
@@ -205,6 +222,10 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
           class="button alarm-button"
           href={`/help/alarms#${kindOf(entry)}`}
           aria-label={text.help.whatItMeansOf(title)}
+          onClick={(event) => {
+            // It may have come up under the finger that has just acknowledged, and leads away from the readings.
+            if (!hurriedHand.isMeant(`help ${entry.key}`, timers.nowMs())) event.preventDefault();
+          }}
         >
           {text.help.whatItMeans}
         </a>
@@ -213,7 +234,7 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
   const label =
     entry.type === 'watch' && hub.role.value !== 'coach' ? text.frame.quietHere : text.alarm.acknowledge;
   return (
-    <ActionButton className="alarm-acknowledge" onPress={() => acknowledge(entry)}>
+    <AcknowledgeAction entry={entry} onPress={() => acknowledge(entry)}>
       <span>
         {label}
         <span class="visually-hidden">, {title}</span>
@@ -223,17 +244,46 @@ function AcknowledgeButton({ entry, isFirst }: { readonly entry: AlarmEntry; rea
           {text.frame.key} <kbd>A</kbd>
         </small>
       ) : null}
-    </ActionButton>
+    </AcknowledgeAction>
   );
 }
 
-function ActionButton(props: {
+/** Who is in an alarm by keyboard or screen reader when it, or the button they pressed, is taken away goes on at what is left of
+ * it, else at the first that stands, else at the view. Left to the browser they would begin at the top of the page. */
+function useFocusKept<Kept extends HTMLElement>(key: string): RefObject<Kept | null> {
+  const element = useRef<Kept>(null);
+  useLayoutEffect(() => {
+    const kept = element.current;
+    return () => {
+      if (kept?.contains(document.activeElement)) queueMicrotask(() => focusAfter(key));
+    };
+  }, [key]);
+  return element;
+}
+
+function focusAfter(key: string): void {
+  if (document.activeElement !== null && document.activeElement !== document.body) return;
+  const left = [...document.querySelectorAll<HTMLElement>('[data-entry]')];
+  const next = left.find((element) => element.dataset['entry'] === key) ?? left[0];
+  (next ?? document.getElementById('content'))?.focus({ preventScroll: true });
+}
+
+function AcknowledgeAction(props: {
+  readonly entry: AlarmEntry;
   readonly onPress: () => void;
   readonly children: ComponentChildren;
-  readonly className?: string;
 }) {
+  const element = useFocusKept<HTMLButtonElement>(props.entry.key);
   return (
-    <button type="button" class={`button alarm-button ${props.className ?? ''}`} onClick={props.onPress}>
+    <button type="button" ref={element} class="button alarm-button alarm-acknowledge" onClick={props.onPress}>
+      {props.children}
+    </button>
+  );
+}
+
+function ActionButton(props: { readonly onPress: () => void; readonly children: ComponentChildren }) {
+  return (
+    <button type="button" class="button alarm-button" onClick={props.onPress}>
       {props.children}
     </button>
   );

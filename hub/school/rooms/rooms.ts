@@ -86,7 +86,7 @@ export interface RoomsParts {
   readonly audit: Pick<AuditLog, 'append'>;
   /** Who an athlete of a hub is at the school. */
   readonly personOf: (hub: string, athleteId: string) => string;
-  /** A hub fell silent in a session, or is heard again. */
+  /** A hub fell silent in a session, has another name while it is, or is heard again. */
   readonly silent: (room: RoomState, isSilent: boolean) => void;
 }
 
@@ -124,8 +124,10 @@ export class Rooms {
   /** From the archive or a greeting: a hub there is, under this name; `hubId` null where nobody has come under it yet. */
   know(hub: string, name: string, hubId: string | null): void {
     const room = this.#roomOf(hub);
+    const isRenamed = room.name !== name;
     room.name = name;
     if (hubId !== null) room.hubId = hubId;
+    if (isRenamed && room.isSilent) this.#parts.silent(stateOf(hub, room), true);
   }
 
   /** A hub says that it is there: a sign of life too, and one that says nothing more is silent from here on. */

@@ -11,6 +11,7 @@ import type { Computer } from '../../../hub/machine/computer.ts';
 import { thisComputer } from '../../../hub/machine/this-computer.ts';
 import { type BluezFound, linkTimeoutIn } from '../../../hub/sensors/bluetooth/bluez/look-at-bluez.ts';
 import { saidInGerman } from '../../../shared/words/de.ts';
+import { saidInEnglish } from '../../../shared/words/en.ts';
 import { formatsOf } from '../../../shared/words/formats.ts';
 import { say } from '../../../shared/words/say.ts';
 
@@ -57,7 +58,15 @@ const ill: readonly (readonly [string, Partial<Computer>, string, 'warning' | 'f
     'modules',
     'fault',
   ],
-  ['no adapter', { radioAdapters: () => [] }, 'radio', 'fault'],
+  ['the system keeps no list of adapters', { radioAdapters: () => undefined }, 'radio', 'warning'],
+  ['the system asks for the right itself', { mayUseRadio: () => undefined }, 'radioRight', 'warning'],
+  ['the system says nothing of its clock', { clockIsKept: () => undefined }, 'clock', 'warning'],
+  [
+    'the certificate has ended',
+    { certificateIn: () => ({ endsMs: Date.UTC(2026, 10, 1), fingerprintSha256: '9F:3A' }) },
+    'certificate',
+    'warning',
+  ],
   ['the adapter is off', { radioAdapters: () => [{ name: 'hci0', blocked: true }] }, 'radio', 'fault'],
   ['no right to the adapter', { mayUseRadio: () => false }, 'radioRight', 'fault'],
   ['nothing plays sound', { soundPlayer: () => undefined }, 'sound', 'warning'],
@@ -129,6 +138,30 @@ test.each(ill)('%s', async (_, part, check, state) => {
   // In both languages, and German is not English.
   const [first] = found;
   expect(say(first!.said, saidInGerman, formatsOf('de'))).not.toContain('no words');
+});
+
+test('without an adapter nothing of Bluetooth is good but the service that is not used', async () => {
+  const findings = await checkComputer({ ...healthy, radioAdapters: () => [] }, settings);
+  expect(
+    findings
+      .filter(({ state }) => state !== 'good')
+      .map(({ check, state, said }) => [check, state, said.code]),
+  ).toEqual([
+    ['radio', 'fault', 'machine.radio.none'],
+    ['radioRight', 'warning', 'machine.radioRight.noAdapter'],
+  ]);
+});
+
+test('that no backups are made is not good, and it is said how to have them', async () => {
+  const findings = await checkComputer(healthy, { ...settings, backups: undefined });
+  const [found, ...more] = findings.filter(({ state }) => state !== 'good');
+  expect(more).toEqual([]);
+  expect(found).toMatchObject({ check: 'backups', state: 'warning' });
+  for (const words of [saidInGerman, saidInEnglish]) {
+    const text = say(found!.said, words, formatsOf('de'));
+    expect(text).toContain('--backup-folder');
+    expect(text).toContain('SLACKWATER_BACKUP_PASSPHRASE');
+  }
 });
 
 describe('the road through the system’s Bluetooth service', () => {

@@ -115,6 +115,43 @@ test('raised before the name of the room had come, it is over when the hub is he
   expect(silentRooms()).toEqual([['high', 'Quay hall']]);
 });
 
+test('renamed while it is silent: the same alarm under the new name, and who has seen it is not called again', async () => {
+  rooms.know('quay', 'Quay hall', quay.hubId);
+  await says(quay, session('recording'));
+  clock.advance(5_500);
+  const [raised] = school.supervision;
+  school.acknowledgeSupervision([raised!.alarmId]);
+  rooms.know('quay', 'Harbour hall', quay.hubId);
+  expect(silentRooms()).toEqual([['high', 'Harbour hall']]);
+  expect(school.supervision).toMatchObject([{ alarmId: raised!.alarmId, acknowledged: true }]);
+  await says(quay, session('recording'));
+  expect(silentRooms()).toEqual([]);
+});
+
+test('renamed while it is silent to what another silent room is called: one alarm, until both are heard', async () => {
+  rooms.know('quay', 'Quay hall', quay.hubId);
+  rooms.know('basin', 'Basin', basin.hubId);
+  await says(quay, session('recording'));
+  await says(basin, session('recording'));
+  clock.advance(5_500);
+  rooms.know('quay', 'Basin', quay.hubId);
+  expect(silentRooms()).toEqual([['high', 'Basin']]);
+  // And apart again: each is told by its own name.
+  rooms.know('quay', 'Quay', quay.hubId);
+  expect(silentRooms().toSorted()).toEqual([
+    ['high', 'Basin'],
+    ['high', 'Quay'],
+  ]);
+  await says(basin, session('recording'));
+  expect(silentRooms()).toEqual([['high', 'Quay']]);
+});
+
+test('a name that comes before the first word of a hub raises nothing', () => {
+  rooms.know('quay', 'quay', null);
+  rooms.know('quay', 'Quay hall', quay.hubId);
+  expect(silentRooms()).toEqual([]);
+});
+
 test('of two rooms called alike the alarm stands until both are heard', async () => {
   rooms.know('quay', 'Hall', quay.hubId);
   rooms.know('basin', 'Hall', basin.hubId);

@@ -3,6 +3,7 @@
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
+import { NoSensors } from '../../components/no-sensors.tsx';
 import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
@@ -10,7 +11,7 @@ import type { Taking } from './people-view.tsx';
 export function WhoWears({ athletes, take }: Taking & { readonly athletes: readonly Athlete[] }) {
   const { text, hub, http, say } = useApp();
   const sensors = hub.sensors.value;
-  if (sensors.length === 0) return <p class="hint">{text.setup.sensorsNone}</p>;
+  if (sensors.length === 0) return <NoSensors />;
   return (
     <ul class="worn-sensors">
       {sensors.map((sensor) => (

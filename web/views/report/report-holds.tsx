@@ -5,6 +5,7 @@ import type { AthleteRecording } from '../../../shared/http.ts';
 import { measureOf, partsOfHold } from '../../../src/sessions/hold-parts.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ScrollRegion } from '../../components/scroll-region.tsx';
+import type { Messages } from '../../i18n/en.ts';
 import { formatDecimal, formatDuration, formatMeasure, isolated } from '../../state/format.ts';
 import { lengthWords } from '../recording/length-words.ts';
 
@@ -18,9 +19,8 @@ export interface ReportHoldsProps {
 
 export function ReportHolds({ holds, name }: ReportHoldsProps) {
   const { text, say } = useApp();
-  const words = text.history.report;
-  const recorded = text.recorded;
   const named = (key: string): string => say({ code: `measure.${key}`, params: {} });
+  const heads = headsOf(text, named);
   return (
     <ScrollRegion
       label={
@@ -30,22 +30,16 @@ export function ReportHolds({ holds, name }: ReportHoldsProps) {
       <table class="report-table">
         <thead>
           <tr>
-            <th scope="col">{words.number}</th>
-            <th scope="col">{words.start}</th>
-            <th scope="col">{words.duration}</th>
-            <th scope="col">{named('timeToFirstContractionS')}</th>
-            <th scope="col">{recorded.lowest}</th>
-            <th scope="col">{recorded.report.below90}</th>
-            <th scope="col">{named('spo2BackToBaselineS')}</th>
-            <th scope="col">{named('heartRateRestBpm')}</th>
-            <th scope="col">{named('heartRateLowestBpm')}</th>
-            <th scope="col">{named('heartRateBackS')}</th>
-            <th scope="col">{recorded.comfort}</th>
+            {heads.map((head) => (
+              <th key={head} scope="col">
+                {head}
+              </th>
+            ))}
           </tr>
         </thead>
         <tbody>
           {holds.map((each, index) => (
-            <HoldRow key={each.hold.holdId} recorded={each} number={index + 1} />
+            <HoldRow key={each.hold.holdId} recorded={each} number={index + 1} heads={heads} />
           ))}
         </tbody>
       </table>
@@ -53,7 +47,26 @@ export function ReportHolds({ holds, name }: ReportHoldsProps) {
   );
 }
 
-function HoldRow({ recorded, number }: { readonly recorded: HoldWithMeasures; readonly number: number }) {
+const headsOf = (text: Messages, named: (key: string) => string): readonly string[] => [
+  text.history.report.number,
+  text.history.report.start,
+  text.history.report.duration,
+  named('timeToFirstContractionS'),
+  text.recorded.lowest,
+  text.recorded.report.below90,
+  named('spo2BackToBaselineS'),
+  named('heartRateRestBpm'),
+  named('heartRateLowestBpm'),
+  named('heartRateBackS'),
+  text.recorded.comfort,
+];
+
+function HoldRow(props: {
+  readonly recorded: HoldWithMeasures;
+  readonly number: number;
+  readonly heads: readonly string[];
+}) {
+  const { recorded, number, heads } = props;
   const { text } = useApp();
   const words = text.recorded;
   const { hold } = recorded;
@@ -62,15 +75,17 @@ function HoldRow({ recorded, number }: { readonly recorded: HoldWithMeasures; re
   const halfTimeS = measureOf(recorded, 'spo2HalfTimeS');
   return (
     <tr>
-      <th scope="row">{number}</th>
-      <td>{formatDuration(hold.start.atMs)}</td>
-      <td>
+      <th scope="row" data-head={heads[0]}>
+        {number}
+      </th>
+      <td data-head={heads[1]}>{formatDuration(hold.start.atMs)}</td>
+      <td data-head={heads[2]}>
         {length} <small>{hold.isProposed === true ? text.recording.proposal : sure}</small>
       </td>
-      <td>
+      <td data-head={heads[3]}>
         <EasyPart recorded={recorded} />
       </td>
-      <td>
+      <td data-head={heads[4]}>
         <Value recorded={recorded} of="spo2LowestPercent" />{' '}
         {afterEndS === null ? null : (
           <small>
@@ -78,23 +93,23 @@ function HoldRow({ recorded, number }: { readonly recorded: HoldWithMeasures; re
           </small>
         )}
       </td>
-      <td>
+      <td data-head={heads[5]}>
         <Value recorded={recorded} of="timeBelow90S" />
       </td>
-      <td>
+      <td data-head={heads[6]}>
         <Value recorded={recorded} of="spo2BackToBaselineS" />{' '}
         {halfTimeS === null ? null : <small>{words.card.halfTime(formatMeasure(halfTimeS, 's'))}</small>}
       </td>
-      <td>
+      <td data-head={heads[7]}>
         <Value recorded={recorded} of="heartRateRestBpm" />
       </td>
-      <td>
+      <td data-head={heads[8]}>
         <Value recorded={recorded} of="heartRateLowestBpm" />
       </td>
-      <td>
+      <td data-head={heads[9]}>
         <Value recorded={recorded} of="heartRateBackS" />
       </td>
-      <td>{hold.feeling?.comfort ?? words.noComfort}</td>
+      <td data-head={heads[10]}>{hold.feeling?.comfort ?? words.noComfort}</td>
     </tr>
   );
 }

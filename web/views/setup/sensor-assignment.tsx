@@ -5,6 +5,7 @@ import type { Athlete, ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
+import { NoSensors } from '../../components/no-sensors.tsx';
 import { sensorName } from '../../components/sensor-name.ts';
 import { isolated } from '../../state/format.ts';
 
@@ -30,7 +31,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
   return (
     <>
       {problem.value === null ? null : <p class="problem">{problem.value}</p>}
-      {sensors.length === 0 ? <p class="hint">{words.sensorsNone}</p> : null}
+      {sensors.length === 0 ? <NoSensors /> : null}
       <ul class="sensors">
         {sensors.map((sensor) => (
           <li key={sensor.sensorId} class={`link-${sensor.link}`}>
