@@ -29,8 +29,9 @@ interface KernelSums {
     rows: number,
     width: number,
     dilation: number,
+    isFirst: 0 | 1,
   ): void;
-  each(
+  first(
     from: number,
     to: number,
     weights: number,
@@ -38,7 +39,15 @@ interface KernelSums {
     rows: number,
     inputs: number,
     outputs: number,
-    rectified: 0 | 1,
+  ): void;
+  last(
+    from: number,
+    to: number,
+    weights: number,
+    bias: number,
+    rows: number,
+    inputs: number,
+    outputs: number,
   ): void;
   stream_row(
     features: number,
