@@ -4,6 +4,7 @@
 import { floorRangePercent, type HoldLungs, type SampleQuality } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
+import { selectPlace } from '../holds/order-statistics.ts';
 import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
 import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
@@ -189,6 +190,8 @@ const judgedFallPercent = 4;
 
 /** For one level at a time, of five readings. */
 const levelRoom = new Float64Array(5);
+/** For one usual saturation at a time, of all readings kept: several a second where a sensor sends a wave with each. */
+let usualRoom = new Float64Array(512);
 
 interface Reading {
   readonly atMs: number;
@@ -486,11 +489,14 @@ class LiveForecaster implements Forecaster {
 
   /** The middle of the believed readings of the last minutes; 0 without any. */
   #usualPercent(): number {
-    const values = this.#recent
-      .filter(({ atMs, trust }) => trust === 1 && atMs <= this.#nowMs - usualUntilAgoMs)
-      .map(({ percent }) => percent)
-      .sort((one, other) => one - other);
-    return values[values.length >> 1] ?? 0;
+    if (usualRoom.length < this.#recent.length) usualRoom = new Float64Array(2 * this.#recent.length);
+    const untilMs = this.#nowMs - usualUntilAgoMs;
+    let count = 0;
+    for (let i = 0; i < this.#recent.length; i++) {
+      const { atMs, percent, trust } = this.#recent[i]!;
+      if (trust === 1 && atMs <= untilMs) usualRoom[count++] = percent;
+    }
+    return count === 0 ? 0 : selectPlace(usualRoom, count, count >> 1);
   }
 
   #learn(hold: Hold): void {
