@@ -16,6 +16,17 @@ declare const WebAssembly:
   | undefined;
 
 /** As in tests/training/kernel.c; addresses in bytes. */
+type EachRow = (
+  from: number,
+  to: number,
+  weights: number,
+  bias: number,
+  rows: number,
+  inputs: number,
+  outputs: number,
+) => void;
+
+/** The same. */
 interface KernelSums {
   layer(
     state: number,
@@ -31,24 +42,8 @@ interface KernelSums {
     dilation: number,
     isFirst: 0 | 1,
   ): void;
-  first(
-    from: number,
-    to: number,
-    weights: number,
-    bias: number,
-    rows: number,
-    inputs: number,
-    outputs: number,
-  ): void;
-  last(
-    from: number,
-    to: number,
-    weights: number,
-    bias: number,
-    rows: number,
-    inputs: number,
-    outputs: number,
-  ): void;
+  readonly first: EachRow;
+  readonly last: EachRow;
   stream_row(
     features: number,
     past: number,
