@@ -254,6 +254,8 @@ class AthletePipeline implements Pipeline {
   readonly #reader: PacketReader;
   readonly #onSent: PipelineOptions['onSent'];
   readonly #holds = new Map<string, LiveHold>();
+  /** Their values in order, made anew once one has changed. */
+  #liveHolds: readonly LiveHold[] | undefined;
   #alarmState: AlarmState;
   #nowMs = monotonicMs(0);
   #nextStepMs = stepMs;
@@ -394,7 +396,8 @@ class AthletePipeline implements Pipeline {
       this.#forecaster.push({ type: 'settings', atMs: this.#nowMs, floorSpo2Percent });
       this.#forecaster.push({ type: 'learnOn', atMs: this.#nowMs });
       this.#holds.clear();
-      for (const live of known.holds) this.#holds.set(live.hold.holdId, live);
+      this.#liveHolds = undefined;
+      for (const live of known.holds) this.#setHold(live.hold.holdId, live);
       this.#newestHoldId = known.holds.at(-1)?.hold.holdId ?? this.#newestHoldId;
     }
     // First, so that nothing is told of alarms that were only found again.
@@ -456,6 +459,7 @@ class AthletePipeline implements Pipeline {
 
   #withdrawHold(holdId: string): void {
     this.#holds.delete(holdId);
+    this.#liveHolds = undefined;
     if (holdId === this.#newestHoldId)
       this.#takeForecast(this.#forecaster.push({ type: 'holdWithdrawn', atMs: this.#nowMs }));
     this.#alarm({ type: 'holdWithdrawn', atMs: this.#nowMs, holdId });
@@ -463,7 +467,7 @@ class AthletePipeline implements Pipeline {
 
   /** The one way by which a hold's start, revision or end reaches forecast, alarms and listeners. */
   #publishHold({ type, hold }: Extract<HoldEvent, { hold: Hold }>): void {
-    this.#holds.set(hold.holdId, { ...this.#holds.get(hold.holdId), hold });
+    this.#setHold(hold.holdId, { ...this.#holds.get(hold.holdId), hold });
     const isStart = type === 'holdStarted';
     if (isStart) this.#newestHoldId = hold.holdId;
     // The forecast is of one hold only: what becomes of an older one is not its business.
@@ -512,13 +516,25 @@ class AthletePipeline implements Pipeline {
   }
 
   #noteLowest(sample: Sample): void {
-    for (const [holdId, live] of this.#holds) {
-      if (live.lowestSpo2 !== undefined && sample.value >= live.lowestSpo2.value) continue;
-      const startMs = live.hold.start.atMs;
-      const endMs = live.hold.end?.atMs ?? Number.POSITIVE_INFINITY;
+    // In a list of their own: every reading asks about every hold of the session.
+    this.#liveHolds ??= [...this.#holds.values()];
+    const lives = this.#liveHolds;
+    for (let i = 0; i < lives.length; i++) {
+      const live = lives[i]!;
+      const { hold, lowestSpo2 } = live;
+      if (lowestSpo2 !== undefined && sample.value >= lowestSpo2.value) continue;
+      const startMs = hold.start.atMs;
+      const endMs = hold.end?.atMs ?? Number.POSITIVE_INFINITY;
+      // First as if no hold came after, which is seldom so much as asked then.
+      if (!countsForLowest(sample, { startMs, endMs, nextStartMs: Number.POSITIVE_INFINITY })) continue;
       if (countsForLowest(sample, { startMs, endMs, nextStartMs: this.#startAfter(startMs) }))
-        this.#holds.set(holdId, { ...live, lowestSpo2: sample });
+        this.#setHold(hold.holdId, { ...live, lowestSpo2: sample });
     }
+  }
+
+  #setHold(holdId: string, live: LiveHold): void {
+    this.#holds.set(holdId, live);
+    this.#liveHolds = undefined;
   }
 
   /** The one door for settings: what comes into force is decided here, and nobody behind it decides again. */

@@ -19,7 +19,7 @@ import {
 } from './alarm-monitor.ts';
 import { oximeterFaults } from './oximeter-faults.ts';
 import { decidingFloor, type OximeterWatch } from './oximeter-watch.ts';
-import { breathingFault, heartRateFault } from './supply-watch.ts';
+import { breathingFault, heartRateFault, linkOf } from './supply-watch.ts';
 
 /** One condition that is present now. `key` names it over time: its kind and priority may change while it lasts. */
 export interface AlarmCondition extends AlarmFacts {
@@ -171,7 +171,7 @@ function addBreathingFaults(present: AlarmCondition[], m: AlarmMonitor): void {
     const wasInUse =
       holdStartedAtMs !== null &&
       (supply.usableAtMs ?? Number.NEGATIVE_INFINITY) >= holdStartedAtMs - limits.supersededMs;
-    const link = links.find((known) => known.sensorId === sensorId);
+    const link = linkOf(links, sensorId);
     const fault = breathingFault(supply, link?.connected === false, nowMs, wasInUse);
     if (fault === null) continue;
     const isNamed = breathingSensors.length > 1;
@@ -249,17 +249,19 @@ const rescueCondition = (m: AlarmMonitor, value: number): AlarmCondition => ({
   ...(m.probablyOver && { detail: 'breathingUnsure' as const }),
 });
 
+const readOf = (oximeter: OximeterWatch, floorPercent: number): number =>
+  decidingFloor(oximeter).last?.percent ?? floorPercent;
+
 /** One for the athlete, however many oximeters see it: the lowest decides. */
 function floorCondition(m: AlarmMonitor): AlarmCondition | null {
-  const floorPercent = m.settings.floorSpo2Percent;
-  const readOf = (oximeter: OximeterWatch): number => decidingFloor(oximeter).last?.percent ?? floorPercent;
-  let worst: OximeterWatch | undefined;
   const breached = breachedOximeters(m);
-  for (let i = 0; i < breached.length; i++) {
+  if (breached.length === 0) return null;
+  const floorPercent = m.settings.floorSpo2Percent;
+  let worst = breached[0]!;
+  for (let i = 1; i < breached.length; i++) {
     const oximeter = breached[i]!;
-    if (worst === undefined || readOf(oximeter) < readOf(worst)) worst = oximeter;
+    if (readOf(oximeter, floorPercent) < readOf(worst, floorPercent)) worst = oximeter;
   }
-  if (worst === undefined) return null;
   const { confirmedPercent, doubt } = decidingFloor(worst);
   return {
     key: 'floorBreached',
@@ -268,9 +270,11 @@ function floorCondition(m: AlarmMonitor): AlarmCondition | null {
     latching: isLatching('floorBreached'),
     level: Math.max(
       0,
-      Math.floor((floorPercent - (confirmedPercent ?? readOf(worst))) / limits.deepeningStepPercent),
+      Math.floor(
+        (floorPercent - (confirmedPercent ?? readOf(worst, floorPercent))) / limits.deepeningStepPercent,
+      ),
     ),
-    value: readOf(worst),
+    value: readOf(worst, floorPercent),
     limit: floorPercent,
     ...(m.oximeters.length > 1 && { sensorId: worst.sensorId }),
     ...(doubt !== null && { detail: doubt }),

@@ -225,7 +225,7 @@ function reconcile(
 } {
   if (state.tracked.length === 0 && present.length === 0)
     return {
-      state: withTracked(state, monitor, state),
+      state: withTracked(state, monitor, state.alarms, state.tracked, state.nextAlarmNumber),
       changed: false,
       signals: false,
       ended: nothingEnded,
@@ -240,7 +240,7 @@ function reconcile(
 
   for (let i = 0; i < state.tracked.length; i++) {
     const entry = state.tracked[i]!;
-    const condition = present.find((candidate) => candidate.key === entry.key);
+    const condition = withKey(present, entry.key);
     if (condition === undefined) {
       const passed = passedEntry(entry, nowMs);
       changed ||= passed !== entry;
@@ -255,20 +255,33 @@ function reconcile(
   }
   for (let i = 0; i < present.length; i++) {
     const condition = present[i]!;
-    if (state.tracked.some((entry) => entry.key === condition.key)) continue;
+    if (withKey(state.tracked, condition.key) !== undefined) continue;
     changed = true;
     if (condition.priority !== 'low') signals = true;
     tracked.push(raisedEntry(condition, `${state.idPrefix}-${nextAlarmNumber++}`, holdNear, nowMs));
   }
-  const standing = changed ? { alarms: sortedAlarms(tracked), tracked, nextAlarmNumber } : state;
-  return { state: withTracked(state, monitor, standing), changed, signals, ended };
+  const next = changed
+    ? withTracked(state, monitor, sortedAlarms(tracked), tracked, nextAlarmNumber)
+    : withTracked(state, monitor, state.alarms, state.tracked, state.nextAlarmNumber);
+  return { state: next, changed, signals, ended };
+}
+
+/** By hand, because it is asked at every step and a function made for each asking costs more than the looking. */
+function withKey<Keyed extends { readonly key: string }>(
+  all: readonly Keyed[],
+  key: string,
+): Keyed | undefined {
+  for (let i = 0; i < all.length; i++) if (all[i]!.key === key) return all[i];
+  return undefined;
 }
 
 /** Field by field, because a spread of the whole state at each step costs much of its time. */
 const withTracked = (
   { audioPausedUntilMs, idPrefix }: AlarmState,
   monitor: AlarmMonitor,
-  { alarms, tracked, nextAlarmNumber }: Pick<AlarmState, 'alarms' | 'tracked' | 'nextAlarmNumber'>,
+  alarms: readonly ActiveAlarm[],
+  tracked: readonly Tracked[],
+  nextAlarmNumber: number,
 ): AlarmState => ({ alarms, audioPausedUntilMs, monitor, tracked, nextAlarmNumber, idPrefix });
 
 /** What of a condition is about the moment, not about how it was raised. */

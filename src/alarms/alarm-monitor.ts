@@ -17,6 +17,7 @@ import {
   watchSaturation,
 } from './oximeter-watch.ts';
 import {
+  linkOf,
   type Measure,
   noSupply,
   type SensorLink,
@@ -129,7 +130,7 @@ export function observe(previous: AlarmMonitor, event: AlarmEvent): AlarmMonitor
         withOximeter(m, event.sensorId, (one) => watchOximeterPulse(one, nowMs, event.pulseRateBpm));
       break;
     case 'noValue': {
-      const link = m.links.find((known) => known.sensorId === event.sensorId);
+      const link = linkOf(m.links, event.sensorId);
       const measures: readonly Measure[] = link?.measures ?? ['oximeter'];
       if (measures.includes('oximeter'))
         withOximeter(m, event.sensorId, (one) => ({
@@ -356,17 +357,23 @@ export function lowestNowPercent({
   return lowest === null ? null : lowest.percent;
 }
 
+const noOximeters: readonly OximeterWatch[] = [];
+
 /** The oximeters whose readings are below the floor, less those that fell silent while another read well for long. */
 export function breachedOximeters({
   oximeters,
   nowMs,
 }: Pick<AlarmMonitor, 'oximeters' | 'nowMs'>): readonly OximeterWatch[] {
-  const breached: OximeterWatch[] = [];
+  // Asked some times a step, and mostly of nothing: then nothing is made.
+  let breached: OximeterWatch[] | undefined;
   for (let i = 0; i < oximeters.length; i++) {
     const one = oximeters[i]!;
-    if (decidingFloor(one).breached) breached.push(one);
+    if (!decidingFloor(one).breached) continue;
+    breached ??= [];
+    breached.push(one);
   }
-  if (breached.length === 0 || breached.length === oximeters.length) return breached;
+  if (breached === undefined) return noOximeters;
+  if (breached.length === oximeters.length) return breached;
   const readsWell = oximeters.some(({ floor, averagedFloor }) => {
     if (floor.breached || averagedFloor.breached || floor.okSinceMs === null || floor.last === null)
       return false;
@@ -394,12 +401,15 @@ const isRecent = ({ nowMs }: AlarmMonitor, atMs: number | null): boolean =>
   atMs !== null && nowMs - atMs <= limits.recentReadingMs;
 
 /** An oximeter gives a pulse, which stands in for a heart rate. */
-export const isPulseRead = (m: AlarmMonitor): boolean =>
-  m.oximeters.some(({ display }) => isRecent(m, display.pulseAtMs));
+export function isPulseRead(m: AlarmMonitor): boolean {
+  for (let i = 0; i < m.oximeters.length; i++)
+    if (isRecent(m, m.oximeters[i]!.display.pulseAtMs)) return true;
+  return false;
+}
 
 /** An oximeter's pulse stands in for a heart rate; its silence is told once, as the oximeter's. */
 function isFromOximeter(m: DraftMonitor, sensorId: string): boolean {
-  const link = m.links.find((known) => known.sensorId === sensorId);
+  const link = linkOf(m.links, sensorId);
   return link !== undefined && !link.measures.includes('heartRate');
 }
 
@@ -530,25 +540,30 @@ function asksFirmly(m: AlarmMonitor): boolean {
  * and a chest that moves may move no air.
  */
 export function isBreathingBorneOut(m: AlarmMonitor): boolean {
-  const clear = m.settings.floorSpo2Percent + limits.closeToFloorPercent;
-  const hasRead = (oximeter: OximeterWatch): boolean => {
-    const { trail } = decidingFloor(oximeter);
-    const first = trail[0];
-    const last = trail.at(-1);
-    if (first === undefined || last!.atMs - first.atMs < limits.fastFallMs) return false;
-    return trail.every(({ percent }) => percent >= clear);
-  };
-  return m.probablyOver && isReadWell(m) && m.oximeters.every(hasRead);
+  if (!m.probablyOver || !isReadWell(m)) return false;
+  for (let i = 0; i < m.oximeters.length; i++)
+    if (!hasReadClear(m.oximeters[i]!, clearPercent(m))) return false;
+  return true;
+}
+
+const clearPercent = (m: AlarmMonitor): number => m.settings.floorSpo2Percent + limits.closeToFloorPercent;
+
+/** The believed readings of the last seconds, if they reach back far enough, all say so. */
+function hasReadClear(oximeter: OximeterWatch, clear: number): boolean {
+  const { trail } = decidingFloor(oximeter);
+  const first = trail[0];
+  const last = trail.at(-1);
+  if (first === undefined || last!.atMs - first.atMs < limits.fastFallMs) return false;
+  return trail.every(({ percent }) => percent >= clear);
 }
 
 /** Every oximeter's last reading is new and well above the floor, and none of the signs of somebody in need is there. */
 function isReadWell(m: AlarmMonitor): boolean {
-  const clear = m.settings.floorSpo2Percent + limits.closeToFloorPercent;
-  const reads = (oximeter: OximeterWatch): boolean => {
-    const { last } = decidingFloor(oximeter);
-    return last !== null && last.percent >= clear && isRecent(m, last.atMs);
-  };
-  return m.oximeters.length > 0 && m.oximeters.every(reads) && !isSaturationGrave(m);
+  for (let i = 0; i < m.oximeters.length; i++) {
+    const { last } = decidingFloor(m.oximeters[i]!);
+    if (last === null || !(last.percent >= clearPercent(m)) || !isRecent(m, last.atMs)) return false;
+  }
+  return m.oximeters.length > 0 && !isSaturationGrave(m);
 }
 
 function breathedSince(m: AlarmMonitor, sinceMs: number | null): boolean {
@@ -565,16 +580,18 @@ export function isSaturationGrave(m: AlarmMonitor): boolean {
   // A heart that slowed at once can be a faint, whatever the finger still reads (reference 9.05).
   if (m.heartRate.fallenFromBpm !== null) return true;
   if (nowPercent < m.settings.floorSpo2Percent + limits.nearFloorPercent) return true;
-  return m.oximeters.some((oximeter) => {
-    const { last, trail } = decidingFloor(oximeter);
-    if (last === null || m.nowMs - last.atMs > limits.recentReadingMs) return false;
-    // The trail reaches back over the last seconds of believed readings.
-    const first = trail[0];
-    if (first === undefined || last.atMs - first.atMs < limits.fastFallMs) return false;
-    return (
-      (first.percent - last.percent) / ((last.atMs - first.atMs) / 1000) > limits.fastFallPercentPerSecond
-    );
-  });
+  for (let i = 0; i < m.oximeters.length; i++) if (fallsFast(m.oximeters[i]!, m.nowMs)) return true;
+  return false;
+}
+
+/** By its last readings, which must reach back far enough. */
+function fallsFast(oximeter: OximeterWatch, nowMs: number): boolean {
+  const { last, trail } = decidingFloor(oximeter);
+  if (last === null || nowMs - last.atMs > limits.recentReadingMs) return false;
+  // The trail reaches back over the last seconds of believed readings.
+  const first = trail[0];
+  if (first === undefined || last.atMs - first.atMs < limits.fastFallMs) return false;
+  return (first.percent - last.percent) / ((last.atMs - first.atMs) / 1000) > limits.fastFallPercentPerSecond;
 }
 
 /**

@@ -3,7 +3,7 @@
 
 import { alarmLimits as limits } from './alarm-limits.ts';
 import { decidingFloor, type OximeterWatch, stillFor } from './oximeter-watch.ts';
-import { oximeterFault, type SensorLink, type SupplyFault, type Vigilance } from './supply-watch.ts';
+import { linkOf, oximeterFault, type SensorLink, type SupplyFault, type Vigilance } from './supply-watch.ts';
 
 export interface OximeterScene {
   readonly oximeters: readonly OximeterWatch[];
@@ -21,6 +21,8 @@ export interface OximeterScene {
 /** A fault with the oximeter it is of; none where there is no oximeter at all. */
 export type OximeterFault = SupplyFault & { readonly sensorId?: string };
 
+const noFaults: readonly OximeterFault[] = [];
+
 /** Everything that is wrong, at most one thing an oximeter. Names the sensor only where there are several. */
 export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
   const { oximeters, holdStartedAtMs, nowMs } = scene;
@@ -30,11 +32,13 @@ export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
       ? [{ subject: 'oximeter', kind: 'sensorLost', priority: 'medium', detail: 'noOximeter' }]
       : [];
   }
-  const found: OximeterFault[] = [];
+  // Asked some times a step, and mostly of nothing: then nothing is made.
+  let found: OximeterFault[] | undefined;
   for (let i = 0; i < oximeters.length; i++) {
     const oximeter = oximeters[i]!;
     const fault = faultOf(oximeter, scene);
     if (fault === null) continue;
+    found ??= [];
     const named = oximeters.length > 1 ? { ...fault, sensorId: oximeter.sensorId } : fault;
     found.push(
       fault.priority === 'low' || !anotherWatches(oximeter, scene)
@@ -42,7 +46,7 @@ export function oximeterFaults(scene: OximeterScene): readonly OximeterFault[] {
         : { ...named, priority: wasInUse(oximeter, scene) ? 'medium' : 'low' },
     );
   }
-  return found;
+  return found ?? noFaults;
 }
 
 function anotherWatches(oximeter: OximeterWatch, scene: OximeterScene): boolean {
@@ -55,12 +59,14 @@ function anotherWatches(oximeter: OximeterWatch, scene: OximeterScene): boolean 
 
 /** Nothing watches saturation any more: silence or useless data of every oximeter there is. */
 export function isBlind(scene: OximeterScene): boolean {
-  return oximeterFaults(scene).some(({ priority }) => priority === 'high');
+  const faults = oximeterFaults(scene);
+  for (let i = 0; i < faults.length; i++) if (faults[i]!.priority === 'high') return true;
+  return false;
 }
 
 function faultOf(oximeter: OximeterWatch, scene: OximeterScene): SupplyFault | null {
   const { links, nowMs, holdStartedAtMs } = scene;
-  const link = links.find(({ sensorId }) => sensorId === oximeter.sensorId);
+  const link = linkOf(links, oximeter.sensorId);
   const vigilance = vigilanceFor(oximeter, scene);
   const fault = oximeterFault(oximeter.supply, link?.connected === false, nowMs, vigilance);
   // Nothing that comes any more can stand still.

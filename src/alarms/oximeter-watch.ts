@@ -73,21 +73,16 @@ export function watchSaturation(
   floorPercent: number,
 ): OximeterWatch {
   const { spo2Percent, quality, reasons, averaged } = reading;
-  const judge = (floor: FloorWatch, one: ReadValue): FloorWatch => {
-    if (one.quality === 'bad' || !isSaturation(one.spo2Percent)) return floor;
-    const doubted = one.reasons.some((reason) => sensorDoubts.has(reason));
-    return watchReading(floor, atMs, one.spo2Percent, one.quality, floorPercent, doubted);
-  };
   const { sensorId, display, supply } = watch;
-  const floor = judge(watch.floor, reading);
+  const floor = judged(watch.floor, atMs, reading, floorPercent);
   // Without a second reading the one there is goes on with what the second began; and where the second comes only now,
   // what has been read so far was both.
   const averagedFloor =
     watch.averagedFloor.last !== null
-      ? judge(watch.averagedFloor, averaged ?? reading)
+      ? judged(watch.averagedFloor, atMs, averaged ?? reading, floorPercent)
       : averaged === undefined
         ? watch.averagedFloor
-        : judge(watch.floor, averaged);
+        : judged(watch.floor, atMs, averaged, floorPercent);
   // Field by field here and below, because spreads cost most of a reading's time.
   if (quality === 'bad')
     return { sensorId, floor, averagedFloor, display, supply: withUnusable(supply, atMs, reasons) };
@@ -102,6 +97,12 @@ export function watchSaturation(
     display: shown(display, atMs, spo2Percent, averaged?.spo2Percent ?? null),
     supply: withUsable(supply, atMs, quality === 'suspect'),
   };
+}
+
+function judged(floor: FloorWatch, atMs: number, one: ReadValue, floorPercent: number): FloorWatch {
+  if (one.quality === 'bad' || !isSaturation(one.spo2Percent)) return floor;
+  const doubted = one.reasons.some((reason) => sensorDoubts.has(reason));
+  return watchReading(floor, atMs, one.spo2Percent, one.quality, floorPercent, doubted);
 }
 
 export function watchOximeterPulse(watch: OximeterWatch, atMs: number, pulseBpm: number): OximeterWatch {

@@ -80,6 +80,12 @@ export function withUsable(supply: Supply, nowMs: number, suspect: boolean): Sup
   };
 }
 
+/** The link of one sensor, if it is known. By hand, because it is asked some times a step. */
+export function linkOf(links: readonly SensorLink[], sensorId: string): SensorLink | undefined {
+  for (let i = 0; i < links.length; i++) if (links[i]!.sensorId === sensorId) return links[i];
+  return undefined;
+}
+
 function isUnlinked(links: readonly SensorLink[], measure: Measure): boolean {
   let known = false;
   for (let i = 0; i < links.length; i++) {

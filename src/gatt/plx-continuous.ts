@@ -37,36 +37,33 @@ const flag = {
   reserved: 0xe0,
 } as const;
 
+/** Of a saturation and a pulse rate. */
+const valuesBytes = 4;
+
+const valuesAt = (bytes: Uint8Array, offset: number): PlxValues => ({
+  spo2Percent: sfloatAt(bytes, offset),
+  pulseRateBpm: sfloatAt(bytes, offset + 2),
+});
+
 /** Discards what is shorter than its flags say, or longer with no reserved flag to explain it. */
 export function decodePlxContinuous(bytes: Uint8Array): Result<PlxContinuous, DiscardCode> {
   const flags = bytes[0] ?? 0;
-  const has = (bit: number): boolean => (flags & bit) !== 0;
-  const byteCount =
-    5 +
-    (has(flag.fast) ? 4 : 0) +
-    (has(flag.slow) ? 4 : 0) +
-    (has(flag.measurementStatus) ? 2 : 0) +
-    (has(flag.deviceStatus) ? 3 : 0) +
-    (has(flag.pulseAmplitudeIndex) ? 2 : 0);
-  const wrongLength = checkLength(bytes, byteCount, has(flag.reserved));
+  // Where each field begins; the next begins where it ends, whether it is there or not.
+  const fastAt = 1 + valuesBytes;
+  const slowAt = fastAt + ((flags & flag.fast) !== 0 ? valuesBytes : 0);
+  const measurementAt = slowAt + ((flags & flag.slow) !== 0 ? valuesBytes : 0);
+  const deviceAt = measurementAt + ((flags & flag.measurementStatus) !== 0 ? 2 : 0);
+  const amplitudeAt = deviceAt + ((flags & flag.deviceStatus) !== 0 ? 3 : 0);
+  const byteCount = amplitudeAt + ((flags & flag.pulseAmplitudeIndex) !== 0 ? 2 : 0);
+  const wrongLength = checkLength(bytes, byteCount, (flags & flag.reserved) !== 0);
   if (wrongLength !== undefined) return wrongLength;
-  let offset = 1;
-  const take = (length: number): number => {
-    offset += length;
-    return offset - length;
-  };
-  const values = (): PlxValues => {
-    const at = take(4);
-    return { spo2Percent: sfloatAt(bytes, at), pulseRateBpm: sfloatAt(bytes, at + 2) };
-  };
   return ok({
-    normal: values(),
-    fast: has(flag.fast) ? values() : undefined,
-    slow: has(flag.slow) ? values() : undefined,
-    measurementStatus: has(flag.measurementStatus)
-      ? decodeMeasurementStatus(uint16At(bytes, take(2)))
-      : undefined,
-    deviceStatus: has(flag.deviceStatus) ? decodeDeviceStatus(uint24At(bytes, take(3))) : undefined,
-    pulseAmplitudeIndex: has(flag.pulseAmplitudeIndex) ? sfloatAt(bytes, take(2)) : undefined,
+    normal: valuesAt(bytes, 1),
+    fast: slowAt > fastAt ? valuesAt(bytes, fastAt) : undefined,
+    slow: measurementAt > slowAt ? valuesAt(bytes, slowAt) : undefined,
+    measurementStatus:
+      deviceAt > measurementAt ? decodeMeasurementStatus(uint16At(bytes, measurementAt)) : undefined,
+    deviceStatus: amplitudeAt > deviceAt ? decodeDeviceStatus(uint24At(bytes, deviceAt)) : undefined,
+    pulseAmplitudeIndex: byteCount > amplitudeAt ? sfloatAt(bytes, amplitudeAt) : undefined,
   });
 }

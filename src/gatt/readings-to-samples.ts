@@ -102,18 +102,13 @@ export function readingToSamples(
       const isFast = fast !== undefined && isSaturation(fast.spo2Percent);
       const spo2Percent = isFast ? fast.spo2Percent : normal.spo2Percent;
       const pulseRateBpm = typeof fast?.pulseRateBpm === 'number' ? fast.pulseRateBpm : normal.pulseRateBpm;
-      const samplesOf = (values: PlxValues): ReadingSamples =>
-        plxSamples(
-          values,
-          measurementStatus ?? noReasons,
-          deviceStatus ?? noReasons,
-          pulseAmplitudeIndex,
-          sensorId,
-          arrivedAtMs,
-        );
-      const answer = samplesOf({ spo2Percent, pulseRateBpm });
+      const said = measurementStatus ?? noReasons;
+      const device = deviceStatus ?? noReasons;
+      const values = { spo2Percent, pulseRateBpm };
+      const answer = plxSamples(values, said, device, pulseAmplitudeIndex, sensorId, arrivedAtMs);
       if (!isFast || !isSaturation(normal.spo2Percent)) return answer;
-      const averagedSpo2 = samplesOf(normal).samples.find(({ channel }) => channel === 'spo2Percent');
+      const averaged = plxSamples(normal, said, device, pulseAmplitudeIndex, sensorId, arrivedAtMs);
+      const averagedSpo2 = averaged.samples.find(({ channel }) => channel === 'spo2Percent');
       return averagedSpo2 === undefined ? answer : { ...answer, averagedSpo2 };
     }
     case 'plxSpotCheck': {
@@ -207,26 +202,43 @@ function plxSamples(
   ) {
     verdicts.push(['suspect', 'lowPerfusion']);
   }
-  const add = (channel: Channel, value: Sfloat, own: Verdict | 'missing' | undefined): void => {
-    const all = own === undefined || own === 'missing' ? verdicts : [...verdicts, own];
-    const reasons = all.length === 0 ? noReasons : [...new Set(all.map(([, reason]) => reason))];
-    if (own === 'missing' || typeof value !== 'number') {
-      missing.push({ channel, atMs, sensorId, reasons });
-      return;
-    }
-    samples.push({ channel, atMs, value, sensorId, quality: worst(all), reasons });
-  };
-  add('spo2Percent', values.spo2Percent, spo2Verdict(values.spo2Percent));
-  add('pulseRateBpm', values.pulseRateBpm, pulseVerdict(values.pulseRateBpm));
+  const given = { samples, missing, verdicts, sensorId, atMs };
+  addValue(given, 'spo2Percent', values.spo2Percent, spo2Verdict(values.spo2Percent));
+  addValue(given, 'pulseRateBpm', values.pulseRateBpm, pulseVerdict(values.pulseRateBpm));
   // The index judges the others; it is absent, not missing, where the sensor does not offer it.
   if (typeof pulseAmplitudeIndex === 'number') {
-    add(
+    addValue(
+      given,
       'perfusionIndexPercent',
       pulseAmplitudeIndex,
       pulseAmplitudeIndex < 0 ? ['bad', 'outOfRange'] : undefined,
     );
   }
   return { samples, missing };
+}
+
+/** One value with what is said of all values of its packet and, with `own`, of it alone. */
+function addValue(
+  { samples, missing, verdicts, sensorId, atMs }: GivenValues,
+  channel: Channel,
+  value: Sfloat,
+  own: Verdict | 'missing' | undefined,
+): void {
+  const all = own === undefined || own === 'missing' ? verdicts : [...verdicts, own];
+  const reasons = all.length === 0 ? noReasons : [...new Set(all.map(([, reason]) => reason))];
+  if (own === 'missing' || typeof value !== 'number') {
+    missing.push({ channel, atMs, sensorId, reasons });
+    return;
+  }
+  samples.push({ channel, atMs, value, sensorId, quality: worst(all), reasons });
+}
+
+interface GivenValues {
+  readonly samples: Sample[];
+  readonly missing: MissingValue[];
+  readonly verdicts: readonly Verdict[];
+  readonly sensorId: string;
+  readonly atMs: MonotonicMs;
 }
 
 /** A number that can be a saturation, flags aside. */

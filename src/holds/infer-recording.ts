@@ -38,8 +38,8 @@ function moduleOf(network: HoldNetwork): Inference | undefined {
 function createModuleInference(network: HoldNetwork, memory: KernelMemory): Inference {
   const { width, dilations, outputs } = network;
   const { sums } = memory;
-  // The module takes outputs by eights.
-  const paddedOutputs = 8 * Math.ceil(outputs / 8);
+  // The module takes them by fours.
+  const paddedOutputs = 4 * Math.ceil(outputs / 4);
   const lastBias = new Float32Array(paddedOutputs);
   lastBias.set(network.last.bias);
   const first = {
@@ -67,13 +67,13 @@ function createModuleInference(network: HoldNetwork, memory: KernelMemory): Infe
     let from = memory.reserve(rows * width);
     let to = memory.reserve(rows * width);
     const scoresAt = memory.reserve(rows * paddedOutputs);
-    sums.each(featuresAt, from, first.weights, first.bias, rows, featureCount, width, 1);
+    sums.first(featuresAt, from, first.weights, first.bias, rows, featureCount, width);
     for (const { taps, tapsBias, mix, mixBias, dilation } of layers) {
-      sums.layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation);
+      const isFirst = dilation === 1 ? 1 : 0;
+      sums.layer(from, to, taps, tapsBias, mix, mixBias, zeros, hidden, rows, width, dilation, isFirst);
       [from, to] = [to, from];
     }
-    rectify(memory.view(from, rows * width));
-    sums.each(from, scoresAt, last.weights, last.bias, rows, width, paddedOutputs, 0);
+    sums.last(from, scoresAt, last.weights, last.bias, rows, width, paddedOutputs);
     const padded = memory.view(scoresAt, rows * paddedOutputs);
     const scores = new Float32Array(rows * outputs);
     for (let row = 0; row < rows; row++)

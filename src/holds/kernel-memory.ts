@@ -16,6 +16,17 @@ declare const WebAssembly:
   | undefined;
 
 /** As in tests/training/kernel.c; addresses in bytes. */
+type EachRow = (
+  from: number,
+  to: number,
+  weights: number,
+  bias: number,
+  rows: number,
+  inputs: number,
+  outputs: number,
+) => void;
+
+/** The same. */
 interface KernelSums {
   layer(
     state: number,
@@ -29,17 +40,10 @@ interface KernelSums {
     rows: number,
     width: number,
     dilation: number,
+    isFirst: 0 | 1,
   ): void;
-  each(
-    from: number,
-    to: number,
-    weights: number,
-    bias: number,
-    rows: number,
-    inputs: number,
-    outputs: number,
-    rectified: 0 | 1,
-  ): void;
+  readonly first: EachRow;
+  readonly last: EachRow;
   stream_row(
     features: number,
     past: number,

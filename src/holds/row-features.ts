@@ -80,6 +80,15 @@ class RawRows {
       this.plethBands[b]![at] = secondDifference(this.pleth, at, plethWidths[b]!);
   }
 
+  /** Forgets all of them. */
+  clear(): void {
+    this.count = 0;
+    this.#lastRate = Number.NaN;
+    this.#rateAge = 0;
+    this.#lastSpo2 = Number.NaN;
+    this.#spo2Age = 0;
+  }
+
   /** Forgets all but the newest, which must be more than any band reaches back. */
   keepNewest(kept: number): void {
     const columns = [this.rate, this.source, this.spo2Percent, this.spo2Change, this.pleth, this.plethSwing];
@@ -223,9 +232,20 @@ function writeFeatures(out: Float32Array, at: number, rows: RawRows, i: number, 
 const blockRows = 60;
 const aroundRows = 600;
 
+/** For one recording at a time, if it is no longer than the live looking back, which asks some hundred times an hour. */
+const roomRows = 660;
+let room: RawRows | undefined;
+
+function emptyRoomFor(rowCount: number): RawRows {
+  if (rowCount > roomRows) return new RawRows(rowCount);
+  room ??= new RawRows(roomRows);
+  room.clear();
+  return room;
+}
+
 /** Features of a whole recording, row after row. Usual values are those of ten minutes on either side. */
 export function featuresOfRecording(rows: readonly SecondRow[]): Float32Array {
-  const raw = new RawRows(rows.length);
+  const raw = emptyRoomFor(rows.length);
   for (const row of rows) raw.append(row);
   const out = new Float32Array(rows.length * featureCount);
   let usual: UsualValues | undefined;

@@ -35,6 +35,8 @@ export function createStreamInference(
 /** What each layer needs of earlier rows: its input 1 and 2 dilations ago, in rings of 2 x dilation rows. */
 interface Rings {
   readonly rows: readonly Float32Array[];
+  /** The same bits as whole numbers: copied, single precision would be widened and rounded back number by number. */
+  readonly words: readonly Int32Array[];
   /** Where in each ring the input of two dilations ago stands; this row's takes its place. */
   oldest(layer: number): number;
   middle(layer: number): number;
@@ -43,8 +45,10 @@ interface Rings {
 
 function createRings({ dilations, width }: HoldNetwork): Rings {
   let row = 0;
+  const rows = dilations.map((dilation) => new Float32Array(2 * dilation * width));
   return {
-    rows: dilations.map((dilation) => new Float32Array(2 * dilation * width)),
+    rows,
+    words: rows.map(wordsOf),
     oldest: (layer) => (row % (2 * dilations[layer]!)) * width,
     middle: (layer) => ((row + dilations[layer]!) % (2 * dilations[layer]!)) * width,
     next() {
@@ -52,6 +56,9 @@ function createRings({ dilations, width }: HoldNetwork): Rings {
     },
   };
 }
+
+const wordsOf = ({ buffer, byteOffset, length }: Float32Array): Int32Array =>
+  new Int32Array(buffer, byteOffset, length);
 
 interface ModulePass {
   pass(features: Float32Array, rings: Rings, state: Float32Array): void;
@@ -89,17 +96,17 @@ function createModulePass(network: HoldNetwork, memory: KernelMemory): ModulePas
   const pastAt = memory.reserve(layers * 2 * width);
   const seenAt = memory.reserve(layers * width);
   const stateAt = memory.reserve(width);
-  const hiddenAt = memory.reserve(2 * width);
+  const hiddenAt = memory.reserve(width);
   // Nothing is reserved after these: they stay valid.
   const featuresIn = memory.view(featuresAt, featureCount);
-  const past = memory.view(pastAt, layers * 2 * width);
-  const seen = memory.view(seenAt, layers * width);
+  const past = wordsOf(memory.view(pastAt, layers * 2 * width));
+  const seen = wordsOf(memory.view(seenAt, layers * width));
   const stateOut = memory.view(stateAt, width);
   return {
     pass(features, rings, state) {
       featuresIn.set(features);
       for (let l = 0; l < layers; l++) {
-        const ring = rings.rows[l]!;
+        const ring = rings.words[l]!;
         const oldest = rings.oldest(l);
         const middle = rings.middle(l);
         const at = 2 * l * width;
@@ -120,7 +127,7 @@ function createModulePass(network: HoldNetwork, memory: KernelMemory): ModulePas
         layers,
       );
       for (let l = 0; l < layers; l++) {
-        const ring = rings.rows[l]!;
+        const ring = rings.words[l]!;
         const oldest = rings.oldest(l);
         for (let i = 0; i < width; i++) ring[oldest + i] = seen[l * width + i]!;
       }

@@ -3,7 +3,7 @@
 
 import { type HoldPrior, traitCount } from './athlete-prior.ts';
 import { cholesky, squaredDistance } from './cholesky.ts';
-import { cellOf, percentAfter, rowOf, usedAt } from './fall-curve.ts';
+import { cellOf, columnAbove, percentAfter, rowOf, usedAt } from './fall-curve.ts';
 import { lungStates } from './lung-states.ts';
 import { MisfitFilter } from './misfit.ts';
 import { haltonNormal } from './quasi-random.ts';
@@ -95,6 +95,8 @@ export class CurveSet {
   /** Where each curve lies in the table (fall-curve.ts). */
   readonly #cell: Int32Array;
   readonly #fraction: Float64Array;
+  /** Where in the table each curve's turn was found last. */
+  readonly #turnColumn: Uint8Array;
   readonly #ratePerS: Float64Array;
   readonly #shiftS: Float64Array;
   readonly #offset: Float64Array;
@@ -120,6 +122,7 @@ export class CurveSet {
     this.#likelihood = new Float64Array(count);
     this.#cell = new Int32Array(count);
     this.#fraction = new Float64Array(count);
+    this.#turnColumn = new Uint8Array(count);
     this.#ratePerS = new Float64Array(count);
     this.#shiftS = new Float64Array(count);
     this.#offset = new Float64Array(count);
@@ -159,7 +162,12 @@ export class CurveSet {
 
   /** Second at which breathing must begin for this curve's lowest reading to be `percent`. */
   turnTimeS(index: number, percent: number): number {
-    const used = usedAt(this.#cell[index]!, this.#fraction[index]!, percent - this.#offset[index]!);
+    const cell = this.#cell[index]!;
+    const fraction = this.#fraction[index]!;
+    const own = percent - this.#offset[index]!;
+    const column = columnAbove(cell, fraction, own, this.#turnColumn[index]!);
+    this.#turnColumn[index] = column;
+    const used = usedAt(cell, fraction, own, column);
     const usedInHold = Math.max(0, used - this.#usedAtStart);
     return this.#shiftS[index]! + usedInHold / this.#ratePerS[index]! - this.lagS[index]!;
   }
@@ -316,6 +324,7 @@ export class CurveSet {
     for (let trait = 0; trait < traitCount; trait++)
       heights +=
         Math.log(factor[trait * (traitCount + 1)]!) - Math.log(this.#priorFactor[trait * (traitCount + 1)]!);
+    this.misfit?.lagsChanged();
     for (let index = 0; index < this.count; index++) {
       const at = index * traitCount;
       let squared = 0;

@@ -93,19 +93,28 @@ export function percentAfter(cell: number, fraction: number, usedMmHg: number): 
   return low + fraction * (high - low);
 }
 
-/** Oxygen used when the saturation has fallen to `percent`; 0 above the start, the table's end below its last. */
-export function usedAt(cell: number, fraction: number, percent: number): number {
-  let low = 0;
-  let high = usedCount - 1;
-  if (percent >= percentAfter(cell, fraction, 0)) return 0;
-  while (high - low > 1) {
-    const middle = (low + high) >> 1;
-    const one = table[cell + middle]!;
-    if (one + fraction * (table[cell + usedCount + middle]! - one) > percent) low = middle;
-    else high = middle;
-  }
-  const above = percentAfter(cell, fraction, low * usedStep);
-  const below = percentAfter(cell, fraction, high * usedStep);
+/** Saturation (%) of a row at a column. */
+function percentAt(cell: number, fraction: number, column: number): number {
+  const one = table[cell + column]!;
+  return one + fraction * (table[cell + usedCount + column]! - one);
+}
+
+/**
+ * The last column, but for the table's last, that lies above `percent`; 0 where the first does not. Looked for from `near` on,
+ * because a curve is asked again and again for nearly the same: the saturation falls with every column.
+ */
+export function columnAbove(cell: number, fraction: number, percent: number, near: number): number {
+  let column = near;
+  while (column > 0 && !(percentAt(cell, fraction, column) > percent)) column--;
+  while (column < usedCount - 2 && percentAt(cell, fraction, column + 1) > percent) column++;
+  return column;
+}
+
+/** Oxygen used when the saturation has fallen to `percent`; 0 above the start, the table's end below its last. `column` is `columnAbove`. */
+export function usedAt(cell: number, fraction: number, percent: number, column: number): number {
+  const above = percentAt(cell, fraction, column);
+  if (percent >= above) return 0;
+  const below = percentAfter(cell, fraction, (column + 1) * usedStep);
   const share = above > below ? (above - percent) / (above - below) : 1;
-  return (low + Math.min(1, Math.max(0, share))) * usedStep;
+  return (column + Math.min(1, Math.max(0, share))) * usedStep;
 }

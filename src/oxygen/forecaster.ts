@@ -4,6 +4,7 @@
 import { floorRangePercent, type HoldLungs, type SampleQuality } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
+import { selectPlace } from '../holds/order-statistics.ts';
 import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
 import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
@@ -187,6 +188,11 @@ const mostExpected = 60;
 /** A hold that fell less does not say how well a fall is foreseen. Our choice. */
 const judgedFallPercent = 4;
 
+/** For one level at a time, of five readings. */
+const levelRoom = new Float64Array(5);
+/** For one usual saturation at a time, of all readings kept: several a second where a sensor sends a wave with each. */
+let usualRoom = new Float64Array(512);
+
 interface Reading {
   readonly atMs: number;
   readonly percent: number;
@@ -217,7 +223,7 @@ interface Hold {
   /** Of the advice to stop, once it has been given: with lungs full or half full there would be no hurry yet. Stays false. */
   onlyIfEmptied: boolean | undefined;
   /** What was expected of the newest times to breathe, oldest first: judged by the lowest reading after the end. */
-  expected: { readonly atS: number; readonly lowest: Quantiles }[];
+  readonly expected: { readonly atS: number; readonly lowest: Quantiles }[];
 }
 
 /** Makes a forecaster. Cheap to keep: one per athlete, well under 2 ms an update on a laptop (`bench:alarm` says). */
@@ -405,14 +411,18 @@ class LiveForecaster implements Forecaster {
 
   /** Median of the five believed readings up to a time, or undefined when they are older than 10 s or too few. */
   #levelAt(atMs: number): number | undefined {
-    const values: number[] = [];
-    for (let index = this.#recent.length - 1; index >= 0 && values.length < 5; index--) {
-      const reading = this.#recent[index]!;
-      if (reading.atMs > atMs) continue;
-      if (atMs - reading.atMs > 10_000) break;
-      if (reading.trust === 1) values.push(reading.percent);
+    let count = 0;
+    for (let index = this.#recent.length - 1; index >= 0 && count < levelRoom.length; index--) {
+      const { atMs: readAtMs, percent, trust } = this.#recent[index]!;
+      if (readAtMs > atMs) continue;
+      if (atMs - readAtMs > 10_000) break;
+      if (trust !== 1) continue;
+      // Put in its place among those before: asked some times a reading, and a sort allocates.
+      let place = count++;
+      for (; place > 0 && levelRoom[place - 1]! > percent; place--) levelRoom[place] = levelRoom[place - 1]!;
+      levelRoom[place] = percent;
     }
-    return values.length < 5 ? undefined : values.sort((one, other) => one - other)[2];
+    return count < levelRoom.length ? undefined : levelRoom[2];
   }
 
   #begin(startMs: number, uncertaintyS: number, assumed = false): void {
@@ -482,11 +492,14 @@ class LiveForecaster implements Forecaster {
 
   /** The middle of the believed readings of the last minutes; 0 without any. */
   #usualPercent(): number {
-    const values = this.#recent
-      .filter(({ atMs, trust }) => trust === 1 && atMs <= this.#nowMs - usualUntilAgoMs)
-      .map(({ percent }) => percent)
-      .sort((one, other) => one - other);
-    return values[values.length >> 1] ?? 0;
+    if (usualRoom.length < this.#recent.length) usualRoom = new Float64Array(2 * this.#recent.length);
+    const untilMs = this.#nowMs - usualUntilAgoMs;
+    let count = 0;
+    for (let i = 0; i < this.#recent.length; i++) {
+      const { atMs, percent, trust } = this.#recent[i]!;
+      if (trust === 1 && atMs <= untilMs) usualRoom[count++] = percent;
+    }
+    return count === 0 ? 0 : selectPlace(usualRoom, count, count >> 1);
   }
 
   #learn(hold: Hold): void {
@@ -562,7 +575,8 @@ class LiveForecaster implements Forecaster {
     const lowest = hold.posterior.lowest(atS, centralShares);
     const low = lowest[0];
     const high = lowest[2];
-    hold.expected = [...hold.expected.slice(-mostExpected + 1), { atS, lowest }];
+    hold.expected.push({ atS, lowest });
+    if (hold.expected.length > mostExpected) hold.expected.shift();
     if (!isSure && high - low > widestIntervalPercent) return stillFlat;
     const central = statedOf(lowest, hold.lungs);
     const { lowestIfStoppedNow, secondsToStop } = this.#shown(hold, atS, stopAdvised);

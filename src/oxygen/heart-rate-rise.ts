@@ -20,33 +20,50 @@ export interface HeartRateRise {
   risenAt(nowMs: number): boolean;
 }
 
+interface Kept {
+  readonly atMs: number;
+  readonly bpm: number;
+  /** Of the `medianOf` readings up to it; NaN where there were not so many. Once and for all: a sensor that tells its rate ten times a second has thousands of pairs to compare. */
+  median: number;
+}
+
+const medianRoom = new Float64Array(medianOf);
+
+function medianOfNewest(kept: readonly Kept[]): number {
+  for (let i = 0; i < medianOf; i++) {
+    const { bpm } = kept[kept.length - medianOf + i]!;
+    let at = i;
+    for (; at > 0 && medianRoom[at - 1]! > bpm; at--) medianRoom[at] = medianRoom[at - 1]!;
+    medianRoom[at] = bpm;
+  }
+  return medianRoom[medianOf >> 1]!;
+}
+
 /** Remembers the last minute or two. */
 export function createHeartRateRise(): HeartRateRise {
-  let kept: { readonly atMs: number; readonly bpm: number }[] = [];
-  const medianUpTo = (index: number): number => {
-    const values = kept.slice(index - medianOf + 1, index + 1).map(({ bpm }) => bpm);
-    return values.sort((one, other) => one - other)[medianOf >> 1]!;
-  };
+  let kept: Kept[] = [];
   const isSteadyUpTo = (index: number): boolean => {
-    const level = medianUpTo(index);
+    const { atMs: untilMs, median: level } = kept[index]!;
     for (let at = index; at >= medianOf - 1; at--) {
-      if (Math.abs(medianUpTo(at) - level) > steadyWithinPerMin) return false;
-      if (kept[index]!.atMs - kept[at]!.atMs >= steadyForMs) return true;
+      const { atMs, median } = kept[at]!;
+      if (Math.abs(median - level) > steadyWithinPerMin) return false;
+      if (untilMs - atMs >= steadyForMs) return true;
     }
     return false;
   };
   return {
     push(atMs, bpm) {
-      kept.push({ atMs, bpm });
+      kept.push({ atMs, bpm, median: Number.NaN });
+      if (kept.length >= medianOf) kept[kept.length - 1]!.median = medianOfNewest(kept);
       if (atMs - kept[0]!.atMs > 2 * keptMs) kept = kept.filter((one) => atMs - one.atMs <= keptMs);
     },
     risenAt(nowMs) {
       for (let late = kept.length - 1; late >= medianOf; late--) {
-        const lateMs = kept[late]!.atMs;
+        const { atMs: lateMs, median } = kept[late]!;
         if (nowMs - lateMs > countsForMs) return false;
-        const wanted = medianUpTo(late) - risePerMin;
+        const wanted = median - risePerMin;
         for (let early = late - 1; early >= medianOf - 1 && lateMs - kept[early]!.atMs <= withinMs; early--)
-          if (medianUpTo(early) <= wanted && isSteadyUpTo(early)) return true;
+          if (kept[early]!.median <= wanted && isSteadyUpTo(early)) return true;
       }
       return false;
     },

@@ -191,11 +191,11 @@ export class HoldPosterior {
     const middle = quantiles[1];
     const spread =
       this.#errorScale * Math.sqrt(weightedMeanSquare(ahead.spreads, this.#weights, this.#curveCount));
-    const widened = (which: 0 | 1 | 2): number => {
-      const own = spread * normalQuantile(shares[which]);
-      return middle + Math.sign(own) * Math.hypot(quantiles[which] - middle, own);
-    };
-    return [widened(0), widened(1), widened(2)];
+    return [
+      widened(middle, quantiles[0], spread, shares[0]),
+      widened(middle, middle, spread, shares[1]),
+      widened(middle, quantiles[2], spread, shares[2]),
+    ];
   }
 
   /** Weighted quantiles of the seconds left at `atS` until `floorPercent` would be touched. */
@@ -227,8 +227,7 @@ export class HoldPosterior {
   /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
     const { lowest, spreads } = this.#ahead(atS);
-    const below = { floorPercent, errorScale: this.#errorScale };
-    return weightBelow(below, lowest, spreads, this.#weights, this.#curveCount);
+    return weightBelow(floorPercent, this.#errorScale, lowest, spreads, this.#weights, this.#curveCount);
   }
 
   /** The same if the lungs were in another state than this one; 0 where they can be in no other. */
@@ -430,6 +429,12 @@ export class HoldPosterior {
   }
 }
 
+/** A quantile `at` of the curves as it is once what each leaves open is added, a normal spread about its own. */
+function widened(middle: number, at: number, spread: number, share: number): number {
+  const own = spread * normalQuantile(share);
+  return middle + Math.sign(own) * Math.hypot(at - middle, own);
+}
+
 /*
  * Loops over all curves stand by themselves, here and in curve-set.ts: the engine compiles each once and small. In the functions
  * that ask them they were compiled with all that stands around them, and anew for each, longer than many a hold's sums take.
@@ -446,7 +451,8 @@ function weightedMeanSquare(values: Float64Array, weights: Float64Array, count: 
 }
 
 function weightBelow(
-  { floorPercent, errorScale }: { readonly floorPercent: number; readonly errorScale: number },
+  floorPercent: number,
+  errorScale: number,
   lowest: Float64Array,
   spreads: Float64Array,
   weights: Float64Array,

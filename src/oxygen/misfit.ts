@@ -20,11 +20,29 @@ const besidesVariance = 0.02;
 const mostHeeded = 3;
 const leastTrust = 0.05;
 
+/** What so many seconds after the newest reading come to for each curve: kept, because they rest on its lag alone. */
+interface Later {
+  aheadS: number;
+  /** By how much its slope's error has then moved the level. */
+  readonly bySlope: Float64Array;
+  /** The variance that the level has gained besides. */
+  readonly gained: Float64Array;
+}
+
+const createLater = (curveCount: number): Later => ({
+  aheadS: Number.NaN,
+  bySlope: new Float64Array(curveCount),
+  gained: new Float64Array(curveCount),
+});
+
 export class MisfitFilter {
   readonly #level: Float64Array;
   readonly #slope: Float64Array;
   readonly #noise: Float64Array;
   readonly #slopeVariance: number;
+  /** Of the two times that one answer asks for: now, and a reaction later. */
+  readonly #laters: readonly [Later, Later];
+  #nextLater: 0 | 1 = 0;
   #lastS: number | undefined;
   /** Covariances of level, slope and noise. */
   #levelLevel = 0;
@@ -44,6 +62,7 @@ export class MisfitFilter {
     this.#slope = new Float64Array(curveCount);
     this.#noise = new Float64Array(curveCount);
     this.#slopeVariance = (slopeSpread * slopeFactor) ** 2;
+    this.#laters = [createLater(curveCount), createLater(curveCount)];
     this.forget();
   }
 
@@ -57,6 +76,12 @@ export class MisfitFilter {
     this.#slopeSlope = this.#slopeVariance;
     this.#noiseNoise = noiseSpread ** 2;
     this.#levelSlope = this.#levelNoise = this.#slopeNoise = 0;
+    this.lagsChanged();
+  }
+
+  /** The curves' lags are others than before. */
+  lagsChanged(): void {
+    for (const later of this.#laters) later.aheadS = Number.NaN;
   }
 
   /** Before the curves hear of a reading that stands for `spanS` seconds and counts `trust` (0 to 1). */
@@ -120,7 +145,8 @@ export class MisfitFilter {
 
   /** Spread of that, points. */
   spreadAhead(aheadS: number): number {
-    return this.#spreadAhead(aheadS, fadeIn(aheadS));
+    const fade = fadeIn(aheadS);
+    return this.#spreadOf(levelBySlopeOf(fade), this.#slopeVariance * wandered(aheadS, fade));
   }
 
   /** Writes both for every curve, each so much later as its lag is, from `shifts[from]` and `spreads[from]` on. */
@@ -131,24 +157,40 @@ export class MisfitFilter {
     spreads: Float64Array,
     from: number,
   ): void {
+    const { bySlope, gained } = this.#laterBy(aheadS, lagS);
     const level = this.#level;
     const slope = this.#slope;
     for (let index = 0; index < level.length; index++) {
-      const ownS = aheadS + lagS[index]!;
-      // Asked once for both: an exponential is most of what this costs.
-      const fade = fadeIn(ownS);
-      shifts[from + index] = level[index]! + levelBySlopeOf(fade) * slope[index]!;
-      spreads[from + index] = this.#spreadAhead(ownS, fade);
+      shifts[from + index] = level[index]! + bySlope[index]! * slope[index]!;
+      spreads[from + index] = this.#spreadOf(bySlope[index]!, gained[index]!);
     }
   }
 
-  #spreadAhead(aheadS: number, fade: number): number {
-    const levelBySlope = levelBySlopeOf(fade);
+  /** An answer asks for the same seconds at every reading, and exponentials are most of what they cost. */
+  #laterBy(aheadS: number, lagS: Float64Array): Later {
+    for (let i = 0; i < this.#laters.length; i++) {
+      const known = this.#laters[i]!;
+      if (known.aheadS === aheadS) return known;
+    }
+    const later = this.#laters[this.#nextLater];
+    this.#nextLater = this.#nextLater === 0 ? 1 : 0;
+    later.aheadS = aheadS;
+    for (let index = 0; index < lagS.length; index++) {
+      const ownS = aheadS + lagS[index]!;
+      const fade = fadeIn(ownS);
+      later.bySlope[index] = levelBySlopeOf(fade);
+      later.gained[index] = this.#slopeVariance * wandered(ownS, fade);
+    }
+    return later;
+  }
+
+  /** Spread of how far off a curve will be. */
+  #spreadOf(levelBySlope: number, gained: number): number {
     const variance =
       this.#levelLevel +
       2 * levelBySlope * this.#levelSlope +
       levelBySlope * levelBySlope * this.#slopeSlope +
-      this.#slopeVariance * wandered(aheadS, fade);
+      gained;
     return Math.sqrt(Math.max(0.01, variance));
   }
 }

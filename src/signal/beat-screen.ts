@@ -19,6 +19,22 @@ export interface BeatScreen {
 const shortestRrMs = 240;
 const longestRrMs = 3_000;
 
+const mostAccepted = 7;
+
+/** For one middle at a time: it is asked for at every beat, twice. */
+const middleRoom = new Float64Array(mostAccepted);
+
+/** The middle of up to seven, of an even number the later of two. */
+function middleOf(values: readonly number[]): number {
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]!;
+    let at = i;
+    for (; at > 0 && middleRoom[at - 1]! > value; at--) middleRoom[at] = middleRoom[at - 1]!;
+    middleRoom[at] = value;
+  }
+  return middleRoom[values.length >> 1]!;
+}
+
 /**
  * Makes a screen. Compares each interval with the median of the last seven accepted ones. One beat of the
  * post-hold rise changes an interval by at most about 25 %, so the limits below leave it alone.
@@ -29,7 +45,7 @@ export function createBeatScreen(): BeatScreen {
 
   const accept = (rrMs: number): void => {
     accepted.push(rrMs);
-    if (accepted.length > 7) {
+    if (accepted.length > mostAccepted) {
       accepted.shift();
     }
   };
@@ -46,8 +62,7 @@ export function createBeatScreen(): BeatScreen {
         }
         return [];
       }
-      const sorted = [...accepted].sort((a, b) => a - b);
-      const typical = sorted[sorted.length >> 1]!;
+      const typical = middleOf(accepted);
       const ratio = rrMs / typical;
       if (ratio > 0.65 && ratio < 1.5 && rrMs <= longestRrMs) {
         suspectRun = 0;

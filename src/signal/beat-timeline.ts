@@ -16,8 +16,8 @@ interface Packet {
   /** Of the packet before, with beats or without. */
   readonly previousArrivalMs: number | undefined;
   /** Most the offset can be by this packet, and least by the one before; minus infinity where nothing is known. */
-  readonly most: number;
-  readonly least: number;
+  most: number;
+  least: number;
 }
 
 /** Packets and time that the offset is worked out from, and that tell whether a packet fits. */
@@ -107,8 +107,9 @@ export function createBeatTimeline(): BeatTimeline {
       return;
     }
     // What was known of the offset still holds, but for the beats put in.
-    packets = [...bridged(known, moved), ...newer];
-    older = bridged(older, moved);
+    bridgeEach(known, moved);
+    packets = [...known, ...newer];
+    bridgeEach(older, moved);
   }
 
   const isTrusted = ({ arrivedAtMs }: Packet): boolean =>
@@ -213,19 +214,13 @@ function dividedAt(packets: readonly Packet[], since: number) {
   return { known, newer, most, least: least - usualDelayMs };
 }
 
-/** The same packets once intervals were put in for missing beats, `movedMs` long together. Field by field, because spreads cost most of it. */
-function bridged(packets: readonly Packet[], movedMs: number): Packet[] {
-  const moved: Packet[] = [];
+/** Intervals were put in for missing beats, `movedMs` long together. In place: of a strap that loses beats it is done again and again. */
+function bridgeEach(packets: readonly Packet[], movedMs: number): void {
   for (let i = 0; i < packets.length; i++) {
-    const { arrivedAtMs, previousArrivalMs, most, least } = packets[i]!;
-    moved.push({
-      arrivedAtMs,
-      previousArrivalMs,
-      most: most + movedMs + bridgedDoubtMs,
-      least: least + movedMs - bridgedDoubtMs,
-    });
+    const packet = packets[i]!;
+    packet.most = packet.most + movedMs + bridgedDoubtMs;
+    packet.least = packet.least + movedMs - bridgedDoubtMs;
   }
-  return moved;
 }
 
 /** Those beyond the short window become older ones, and those beyond the long one are forgotten. */

@@ -52,6 +52,28 @@ test('forgetting is being new', () => {
   expect(filter.spreadAhead(20)).toBe(new MisfitFilter(1, 1).spreadAhead(20));
 });
 
+test('all curves at once are told what each is told by itself, whichever times were asked for before and whatever lags they get', () => {
+  const filter = new MisfitFilter(3, 1);
+  const lagS = Float64Array.of(4, 11.25, 19.5);
+  const shifts = new Float64Array(4);
+  const spreads = new Float64Array(4);
+  for (let second = 0; second < 60; second++) {
+    filter.expect(second, 1, 1);
+    for (let index = 0; index < 3; index++) filter.hear(index, (index - 1) * 0.1 * second);
+    if (second % 20 === 10) {
+      lagS[second % 3] = second / 3;
+      filter.lagsChanged();
+    }
+    for (const aheadS of second % 4 === 0 ? [0, 3, 9, 0] : [0, 3]) {
+      filter.aheadInto(aheadS, lagS, shifts, spreads, 1);
+      for (let index = 0; index < 3; index++) {
+        expect(shifts[1 + index]).toBe(filter.ahead(index, aheadS + lagS[index]!));
+        expect(spreads[1 + index]).toBe(filter.spreadAhead(aheadS + lagS[index]!));
+      }
+    }
+  }
+});
+
 describe('readings of its own kind', () => {
   /** Slope that drifts, noise that stays for seconds, rounding: as the filter takes them to be. */
   function course(seed: number, seconds: number): { truth: number[]; read: number[] } {
