@@ -2,7 +2,7 @@
 // without anything running over the edge: German, and a pseudo-language that is longer and runs from right to left.
 
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openStoreInMemory } from '../../hub/recorder/sqlite-store.ts';
 import { axeViolations } from '../support/axe-check.ts';
 import {
@@ -113,48 +113,27 @@ afterAll(async () => {
   await browser.close();
 });
 
-type OfHub = Pick<PageCase, 'hub' | 'recorded' | 'prepare'>;
-
-async function openHub({ hub: options, recorded, prepare }: OfHub): Promise<PageHub> {
-  const store = openStoreInMemory();
-  for (const session of recorded ?? []) writeSession(store, session);
-  const hub = await openPageHub({ ...options, store });
-  prepare?.(hub);
-  return hub;
-}
-
 async function withPage(
-  url: string,
+  view: Pick<PageCase, 'path' | 'hub' | 'recorded' | 'prepare'>,
   options: Parameters<typeof openPage>[2],
   act: (page: Page, faults: readonly string[]) => Promise<void>,
 ): Promise<void> {
-  const { page, context, faults } = await openPage(browser, url, options);
+  const store = openStoreInMemory();
+  for (const session of view.recorded ?? []) writeSession(store, session);
+  const hub = await openPageHub({ ...view.hub, store });
+  view.prepare?.(hub);
+  const { page, context, faults } = await openPage(browser, hub.url + view.path, options);
   try {
     await act(page, faults);
   } finally {
     await context.close();
-  }
-}
-
-async function withHub(view: OfHub, act: (hub: PageHub) => Promise<void>): Promise<void> {
-  const hub = await openHub(view);
-  try {
-    await act(hub);
-  } finally {
     await hub.close();
   }
 }
 
-describe.each(pages)('$name', (view) => {
-  // One for both languages: they only look.
-  let hub: PageHub;
-  beforeAll(async () => {
-    hub = await openHub(view);
-  });
-  afterAll(() => hub.close());
-
-  test.each(['de', 'ar-XB'] as const)('%s: stays within the window', async (language) => {
-    await withPage(hub.url + view.path, { theme: 'light', language }, async (page, faults) => {
+for (const language of ['de', 'ar-XB'] as const) {
+  test.each(pages)(`${language}: $name stays within the window`, async (view) => {
+    await withPage(view, { theme: 'light', language }, async (page, faults) => {
       await page.locator(view.ready).first().waitFor();
       await page.locator('.link-state--live').waitFor({ state: 'attached' });
       expect(await page.locator('html').getAttribute('lang')).toBe(language);
@@ -170,42 +149,40 @@ describe.each(pages)('$name', (view) => {
       expect(faults).toEqual([]);
     });
   });
-});
+}
 
 test('a browser that asks for German first gets German, with German numbers and dates', async () => {
-  await withHub({ hub: looking, recorded }, (hub) =>
-    withPage(`${hub.url}/recordings/statics`, { locale: 'de-AT' }, async (page) => {
+  await withPage(
+    { path: '/recordings/statics', hub: looking, recorded },
+    { locale: 'de-AT' },
+    async (page) => {
       await page.getByRole('heading', { name: 'Apnoen' }).waitFor();
       expect(await page.locator('html').getAttribute('lang')).toBe('de');
       // Measures come after the holds, once they are worked out.
       await expect.poll(() => page.locator('main').innerText(), { timeout: 30_000 }).toMatch(/\d,\d\u202fs/);
-    }),
+    },
   );
 });
 
 test('a browser that asks for a language there is not gets English', async () => {
-  await withHub({ hub: one }, (hub) =>
-    withPage(`${hub.url}/about`, { locale: 'fr-FR' }, async (page) => {
-      await page.getByRole('heading', { name: 'About and cautions' }).waitFor();
-      expect(await page.locator('html').getAttribute('lang')).toBe('en');
-    }),
-  );
+  await withPage({ path: '/about', hub: one }, { locale: 'fr-FR' }, async (page) => {
+    await page.getByRole('heading', { name: 'About and cautions' }).waitFor();
+    expect(await page.locator('html').getAttribute('lang')).toBe('en');
+  });
 });
 
 test('a language chosen in the page is taken at once and kept', async () => {
-  await withHub({ hub: one }, (hub) =>
-    withPage(`${hub.url}/about`, { width: 'desktop' }, async (page) => {
-      await page.getByText('Display', { exact: true }).click();
-      await page.getByRole('combobox', { name: 'Language' }).selectOption('de');
-      await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
-      expect(await page.title()).toContain('Über das Programm');
-      await page.reload();
-      await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
-      await page.getByText('Anzeige', { exact: true }).click();
-      await page.getByRole('combobox', { name: 'Sprache' }).selectOption('en');
-      await page.getByRole('heading', { name: 'About and cautions' }).waitFor();
-    }),
-  );
+  await withPage({ path: '/about', hub: one }, { width: 'desktop' }, async (page) => {
+    await page.getByText('Display', { exact: true }).click();
+    await page.getByRole('combobox', { name: 'Language' }).selectOption('de');
+    await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
+    expect(await page.title()).toContain('Über das Programm');
+    await page.reload();
+    await page.getByRole('heading', { name: 'Über das Programm und Warnhinweise' }).waitFor();
+    await page.getByText('Anzeige', { exact: true }).click();
+    await page.getByRole('combobox', { name: 'Sprache' }).selectOption('en');
+    await page.getByRole('heading', { name: 'About and cautions' }).waitFor();
+  });
 });
 
 /** Ten frames after a change of size, charts have been drawn anew. */
