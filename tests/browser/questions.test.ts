@@ -18,7 +18,10 @@ beforeAll(async () => {
   writeMonths(store, { athleteId: 'athlete-1', name: 'Marit Oduya' }, 8, Date.now() - 2 * 86_400_000, 2);
   ({ hub } = await recordedByPlan(store));
 });
-afterAll(() => hub.close());
+afterAll(async () => {
+  await (await newestOpened)?.context.close();
+  await hub.close();
+});
 
 interface Question {
   readonly asked: string;
@@ -214,14 +217,33 @@ test('at least twenty-five questions, each asked once', () => {
   expect(questions.length).toBeGreaterThanOrEqual(25);
 });
 
-test.each(questions)('$asked', async ({ taps, where, answer }) => {
+/** From the list of recordings. */
+async function reach(taps: Question['taps']) {
   const { page, context, faults } = await openPage(suite.browser, `${hub.url}/recordings`, {
     width: 'phone',
   });
-  suite.closeAfterTest(context);
   await page.locator('a[href^="/recordings/"]').filter({ hasText: 'Teo Lindqvist' }).first().waitFor();
   let count = 0;
   for (const tap of taps) count += await tap(page);
+  return { page, context, faults, count };
+}
+
+/** Where most are answered: reached once, for reading changes nothing there. */
+let newestOpened: ReturnType<typeof reach> | undefined;
+
+async function reachFor({ taps }: Question): ReturnType<typeof reach> {
+  if (taps.length === 1 && taps[0] === newest) {
+    newestOpened ??= reach(taps);
+    return newestOpened;
+  }
+  const reached = await reach(taps);
+  suite.closeAfterTest(reached.context);
+  return reached;
+}
+
+test.each(questions)('$asked', async (question) => {
+  const { where, answer } = question;
+  const { page, faults, count } = await reachFor(question);
   await expect.poll(async () => (await where(page).allInnerTexts()).join('\n')).toMatch(answer);
   expect(count).toBeLessThanOrEqual(mostTaps);
   expect(faults).toEqual([]);

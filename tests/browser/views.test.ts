@@ -377,14 +377,27 @@ beforeAll(async () => {
 afterAll(async () => {
   await shell.close();
   await wholeBrowser?.close();
+  await (await sharedHub)?.close();
   rmSync(folder, { recursive: true, force: true });
 });
 
-test.each(views)('$name', async (view) => {
+async function openHub(view: ViewCase): Promise<PageHub> {
   const store = openStoreInMemory();
   for (const session of view.recorded ?? []) writeSession(store, session);
   const hub = await openPageHub({ ...view.hub, store, ...(view.withDevices && { lanIn: folder }) });
   await view.prepare?.(hub);
+  return hub;
+}
+
+/** Of all views of `one` that change nothing in it. */
+let sharedHub: Promise<PageHub> | undefined;
+const onlyLooks = ({ hub, recorded, prepare, act, isKept }: ViewCase): boolean =>
+  hub === one && recorded === undefined && prepare === undefined && (act?.length ?? 0) < 2 && isKept !== true;
+
+test.each(views)('$name', async (view) => {
+  const isShared = onlyLooks(view);
+  if (isShared) sharedHub ??= openHub(view);
+  const hub = isShared ? await sharedHub! : await openHub(view);
   if (view.whole === true) wholeBrowser ??= await launchChromium({ whole: true });
   const browser = view.whole === true ? wholeBrowser! : shell;
   const { page, context, faults } = await openPage(browser, hub.url + view.path, {
@@ -415,7 +428,7 @@ test.each(views)('$name', async (view) => {
     expect(faults.filter((fault) => !isMeant(fault))).toEqual([]);
   } finally {
     await context.close();
-    await hub.close();
+    if (!isShared) await hub.close();
   }
 });
 

@@ -1,7 +1,7 @@
 // A form whose unsaved content outlives it: kept at each change, brought back when the form is next opened, and said in the
 // bar when the form is left.
 
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import type * as z from 'zod/mini';
 import { formatWallTime } from '../state/format.ts';
 import { useApp } from './app-context.ts';
@@ -38,7 +38,8 @@ export function useDraft<Schema extends z.ZodMiniType>(of: DraftOf<Schema>): Dra
   const open = useRef(false);
   const latest = useRef(of);
   latest.current = of;
-  useEffect(
+  // Before the paint: what is typed into the next form by then is none of this one's.
+  useLayoutEffect(
     () => () => {
       if (!open.current) return;
       open.current = false;

@@ -7,6 +7,7 @@ import { type Percent, percent } from '../../shared/units.ts';
 import type { AthleteSettings } from '../../shared/views.ts';
 import { useApp } from '../app/app-context.ts';
 import { ChoiceField } from './choice-field.tsx';
+import { useTyped } from './use-typed.ts';
 import './settings-form.css';
 
 export interface SettingsFormProps {
@@ -81,6 +82,12 @@ function Thresholds({ thresholdsPercent, onChange }: ThresholdsProps) {
   const words = text.settings;
   const wrong = useSignal(false);
   const hintId = useId();
+  const typed = useTyped(thresholdsPercent.join(' '), (text) => {
+    const parsed = parseThresholds(text);
+    wrong.value = parsed === null;
+    if (parsed !== null) onChange(parsed);
+    return wrong.value;
+  });
   return (
     <label class="field">
       <span>
@@ -88,15 +95,10 @@ function Thresholds({ thresholdsPercent, onChange }: ThresholdsProps) {
       </span>
       <input
         type="text"
-        value={thresholdsPercent.join(' ')}
+        {...typed}
         placeholder={words.off}
         aria-describedby={hintId}
         aria-invalid={wrong.value}
-        onChange={(event) => {
-          const parsed = parseThresholds(event.currentTarget.value);
-          wrong.value = parsed === null;
-          if (parsed !== null) onChange(parsed);
-        }}
       />
       <small id={hintId} class={wrong.value ? 'problem' : 'hint'}>
         {words.thresholdsHint}
@@ -155,6 +157,13 @@ function OptionalNumber({ label, unit, value, least, most, onChange }: OptionalN
   const { text } = useApp();
   const wrong = useSignal(false);
   const hintId = useId();
+  const typed = useTyped(String(value ?? ''), (given) => {
+    const number = Number(given.trim());
+    const isOff = given.trim() === '';
+    wrong.value = !isOff && !(number >= least && number <= most);
+    if (!wrong.value) onChange(isOff ? null : number);
+    return wrong.value;
+  });
   return (
     <label class="field">
       <span>
@@ -165,16 +174,10 @@ function OptionalNumber({ label, unit, value, least, most, onChange }: OptionalN
         inputMode="numeric"
         min={least}
         max={most}
-        value={value ?? ''}
+        {...typed}
         placeholder={text.settings.off}
         aria-describedby={hintId}
         aria-invalid={wrong.value}
-        onChange={(event) => {
-          const typed = event.currentTarget.value.trim();
-          const number = Number(typed);
-          wrong.value = typed !== '' && !(number >= least && number <= most);
-          if (!wrong.value) onChange(typed === '' ? null : number);
-        }}
       />
       <small id={hintId} class={wrong.value ? 'problem' : 'hint'}>
         {text.settings.range(least, most)}

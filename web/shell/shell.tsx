@@ -1,7 +1,7 @@
 // The frame round every view: label and cautions, navigation, the SIMULATED band, the page's own alarm, notices.
 
 import { useSignal } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { matchPath } from '../../shared/page-paths.ts';
 import { useApp } from '../app/app-context.ts';
 import { isSchool } from '../app/is-school.ts';
@@ -34,8 +34,9 @@ export function Shell() {
   const found = currentRoute(path);
   const main = useRef<HTMLElement>(null);
   const firstPath = useRef(path);
-  // A new view starts at its beginning for keyboard and screen reader too.
-  useEffect(() => {
+  // A new view starts at its beginning for keyboard and screen reader too. Before the paint: afterwards it would take the focus
+  // from whoever is in a field of it already.
+  useLayoutEffect(() => {
     if (firstPath.current === path) return;
     firstPath.current = '';
     main.current?.focus({ preventScroll: true });
@@ -83,7 +84,8 @@ function TopBar({ path }: { readonly path: string }) {
   const { text, hub } = useApp();
   const menuOpen = useSignal(false);
   const cautionsOpen = useSignal(false);
-  useEffect(() => {
+  // Before the paint: a menu opened as soon as the new view is seen stays open.
+  useLayoutEffect(() => {
     menuOpen.value = false;
   }, [path]);
   return (
@@ -146,7 +148,7 @@ const themeChoices: readonly ThemeChoice[] = ['system', 'light', 'dark'];
 function DisplayChoices({ path }: { readonly path: string }) {
   const { text, preferences, language } = useApp();
   const open = useSignal(false);
-  useEffect(() => {
+  useLayoutEffect(() => {
     open.value = false;
   }, [path]);
   return (

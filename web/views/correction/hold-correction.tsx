@@ -1,7 +1,7 @@
 // A hold put right on its own card: its start and end to the second by buttons, keys or typing, taking it away, or going on
 // with handles on the traces.
 
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { TimeStepper } from '../../components/number-stepper.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
@@ -34,7 +34,8 @@ export function HoldCorrection(props: HoldCorrectionProps) {
   const { text } = useApp();
   const words = text.history.correction;
   const form = useRef<HTMLFormElement>(null);
-  useEffect(() => form.current?.querySelector('input')?.focus({ preventScroll: true }), []);
+  // Before the paint: afterwards it would take the focus from whoever is in the other field already.
+  useLayoutEffect(() => form.current?.querySelector('input')?.focus({ preventScroll: true }), []);
   return (
     <form
       class="hold-correction"

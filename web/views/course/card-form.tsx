@@ -1,12 +1,17 @@
 // Writing the emergency card.
 
-import { useSignal } from '@preact/signals';
+import { type Signal, useSignal } from '@preact/signals';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import type { EmergencyCard } from '../../../shared/course.ts';
 import { useApp } from '../../app/app-context.ts';
 import { formatWallTime } from '../../state/format.ts';
 
 const mostHelpers = 8;
 const noHelper = { name: '', phone: '' };
+
+function follow<Value>(field: Signal<Value>, before: Value, now: Value): void {
+  if (JSON.stringify(field.peek()) === JSON.stringify(before)) field.value = now;
+}
 
 export function CardForm({ card }: { readonly card: EmergencyCard | null }) {
   const { text, http } = useApp();
@@ -16,6 +21,17 @@ export function CardForm({ card }: { readonly card: EmergencyCard | null }) {
   const oxygenPlace = useSignal(card?.oxygenPlace ?? '');
   const helpers = useSignal(card?.helpers ?? [noHelper]);
   const said = useSignal<{ readonly ok: boolean; readonly text: string } | null>(null);
+  const shown = useRef(card);
+  // Written elsewhere, or saved here: what nobody has changed in this form follows it, what is being typed stays.
+  useLayoutEffect(() => {
+    const before = shown.current;
+    shown.current = card;
+    follow(number, before?.number ?? '', card?.number ?? '');
+    follow(address, before?.address ?? '', card?.address ?? '');
+    follow(oxygenPlace, before?.oxygenPlace ?? '', card?.oxygenPlace ?? '');
+    follow(helpers, before?.helpers ?? [noHelper], card?.helpers ?? [noHelper]);
+    said.value = null;
+  }, [card?.writtenWallAtMs]);
   const save = async (event: Event) => {
     event.preventDefault();
     const answer = await http.course.writeEmergencyCard({

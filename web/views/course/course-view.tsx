@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import type { Participant } from '../../../shared/course.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { EmergencyCardText } from '../../components/emergency-card.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
@@ -24,9 +25,12 @@ export function CourseView() {
   const problem = useSignal<string | null>(null);
   const live = hub.link.value === 'live';
   const { value: role } = hub.role;
+  const ask = useInOrder();
   const load = async () => {
     if (role === 'onlooker') return;
+    const isNews = ask();
     const answer = await http.course.participants();
+    if (!isNews()) return;
     problem.value = answer.ok ? null : answer.reason;
     if (answer.ok) participants.value = answer.value.participants;
   };
@@ -55,7 +59,7 @@ export function CourseView() {
         <h2>{words.card}</h2>
         <p class="hint">{words.cardHelp}</p>
         {role === 'coach' ? (
-          <CardForm key={card?.writtenWallAtMs ?? 0} card={card} />
+          <CardForm card={card} />
         ) : card === null ? (
           <p>{words.cardNone}</p>
         ) : (

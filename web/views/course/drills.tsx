@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Drill } from '../../../shared/course.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { formatAge, formatWallTime } from '../../state/format.ts';
 
 export function Drills() {
@@ -12,9 +13,11 @@ export function Drills() {
   const drills = useSignal<readonly Drill[]>([]);
   const problem = useSignal<string | null>(null);
   const current = hub.drill.value;
+  const ask = useInOrder();
   useEffect(() => {
+    const isNews = ask();
     void http.course.drills().then((answer) => {
-      if (answer.ok) drills.value = answer.value.drills;
+      if (isNews() && answer.ok) drills.value = answer.value.drills;
     });
   }, [current]);
   const take = async (asked: ReturnType<typeof http.course.startDrill>) => {

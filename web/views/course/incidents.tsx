@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import type { Incident, Participant } from '../../../shared/course.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { formatList, formatWallTime, isolated } from '../../state/format.ts';
 import { dayOf } from '../../state/statements.ts';
@@ -22,8 +23,11 @@ export function Incidents({ people }: { readonly people: readonly Participant[] 
   const incidents = useSignal<readonly Incident[]>([]);
   const name = useSignal('');
   const problem = useSignal<string | null>(null);
+  const ask = useInOrder();
   const load = async () => {
+    const isNews = ask();
     const answer = await http.course.incidents();
+    if (!isNews()) return;
     if (answer.ok) incidents.value = answer.value.incidents;
     else problem.value = answer.reason;
   };
@@ -108,17 +112,18 @@ function NewIncident({
       problem.value = words.incidentNeedsText;
       return;
     }
+    const sent = { what: what.value, done: done.value };
     const answer = await http.course.writeIncident({
       atWallMs: wallMs(Date.parse(when.value) || Date.now()),
       athleteId: athleteId.value || null,
-      what: what.value,
-      done: done.value,
+      ...sent,
       by,
     });
     problem.value = answer.ok ? null : answer.reason;
     if (!answer.ok) return;
-    what.value = '';
-    done.value = '';
+    // What was typed since is the next one's.
+    if (what.value === sent.what) what.value = '';
+    if (done.value === sent.done) done.value = '';
     await onWritten();
   };
   return (

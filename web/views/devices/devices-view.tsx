@@ -8,6 +8,7 @@ import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { isSchool } from '../../app/is-school.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatWallTime } from '../../state/format.ts';
@@ -33,13 +34,21 @@ export function DevicesView() {
   const made = useSignal<NewJoinCodeBody | null>(null);
   const removing = useSignal<DeviceView | null>(null);
 
+  const ask = useInOrder();
   const load = async () => {
+    const isNews = ask();
+    const shown = made.value;
     const [devices, known] = await Promise.all([http.devices(), http.athletes()]);
+    if (!isNews()) return;
     if (devices.ok) body.value = devices.value;
     if (known.ok) athletes.value = known.value.athletes;
     problem.value = devices.ok ? null : words.failed(devices.reason);
-    // A code that has let its device in is of no more use to anyone.
-    if (devices.ok && !devices.value.codes.some((code) => code.codeId === made.value?.codeId))
+    // A code that has let its device in is of no more use to anyone. One made since the hub was asked it did not know yet.
+    if (
+      devices.ok &&
+      shown === made.value &&
+      !devices.value.codes.some((code) => code.codeId === made.value?.codeId)
+    )
       made.value = null;
   };
   const live = hub.link.value === 'live';

@@ -6,6 +6,7 @@ import { useEffect } from 'preact/hooks';
 import type { RadiosBody } from '../../../shared/http.ts';
 import type { ShownSensor } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { ChoiceField } from '../../components/choice-field.tsx';
 import { Name } from '../../components/name.tsx';
 import { endOfAddress, sensorName } from '../../components/sensor-name.ts';
@@ -19,9 +20,11 @@ export function Radios() {
   const words = text.radios;
   const body = useSignal<RadiosBody | null>(null);
   const problem = useSignal<string | null>(null);
+  const ask = useInOrder();
   const load = async () => {
+    const isNews = ask();
     const answer = await http.radios();
-    if (answer.ok) body.value = answer.value;
+    if (isNews() && answer.ok) body.value = answer.value;
   };
   const live = hub.link.value === 'live';
   useEffect(() => {

@@ -18,10 +18,16 @@ export interface LiveOptionsProps {
   readonly windowMinutes: Signal<number>;
 }
 
+function changedParts(before: AthleteSettings, after: AthleteSettings): Partial<AthleteSettings> {
+  const had = new Map<string, unknown>(Object.entries(before));
+  return Object.fromEntries(Object.entries(after).filter(([name, value]) => had.get(name) !== value));
+}
+
 export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsProps) {
   const { text, hub, commands, preferences, planRun } = useApp();
   const open = useSignal<'options' | 'settings' | 'end' | null>(null);
-  const draft = useSignal<AthleteSettings>(model.athlete.value.settings);
+  const opened = useSignal<AthleteSettings>(model.athlete.value.settings);
+  const draft = useSignal<AthleteSettings>(opened.value);
   const close = () => {
     open.value = null;
   };
@@ -69,7 +75,8 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
               type="button"
               class="button button--wide"
               onClick={() => {
-                draft.value = model.athlete.value.settings;
+                opened.value = model.athlete.value.settings;
+                draft.value = opened.value;
                 open.value = 'settings';
               }}
             >
@@ -125,7 +132,12 @@ export function LiveOptions({ model, wholeScreen, windowMinutes }: LiveOptionsPr
               type="button"
               class="button button--primary"
               onClick={() => {
-                void commands.changeSettings(model.athleteId, draft.value);
+                // Only what was changed here: another may have raised the floor since this was opened.
+                const settings = {
+                  ...model.athlete.value.settings,
+                  ...changedParts(opened.value, draft.value),
+                };
+                void commands.changeSettings(model.athleteId, settings);
                 close();
               }}
             >

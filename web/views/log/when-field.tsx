@@ -1,5 +1,7 @@
 // Date and time of an entry, in the reader's own time zone; never later than now.
 
+import { useTyped } from '../../components/use-typed.ts';
+
 export interface WhenFieldProps {
   readonly label: string;
   readonly wallAtMs: number;
@@ -14,18 +16,15 @@ function fieldText(wallAtMs: number): string {
 }
 
 export function WhenField({ label, wallAtMs, onChange }: WhenFieldProps) {
+  const typed = useTyped(fieldText(wallAtMs), (text) => {
+    const given = new Date(text).getTime();
+    if (Number.isFinite(given)) onChange(Math.min(given, Date.now()));
+    return false;
+  });
   return (
     <label class="field">
       <span>{label}</span>
-      <input
-        type="datetime-local"
-        value={fieldText(wallAtMs)}
-        max={fieldText(Date.now())}
-        onChange={(event) => {
-          const given = new Date(event.currentTarget.value).getTime();
-          if (Number.isFinite(given)) onChange(Math.min(given, Date.now()));
-        }}
-      />
+      <input type="datetime-local" max={fieldText(Date.now())} {...typed} />
     </label>
   );
 }

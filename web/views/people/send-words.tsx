@@ -20,9 +20,11 @@ export function SendWords({ model }: { readonly model: AthleteModel }) {
   const send = async (event: Event) => {
     event.preventDefault();
     if (typed.value.trim() === '') return;
-    const answer = await http.course.sendWords(model.athleteId, typed.value, insists.value);
+    const sent = typed.value;
+    const answer = await http.course.sendWords(model.athleteId, sent, insists.value);
     problem.value = answer.ok ? null : answer.reason;
-    if (!answer.ok) return;
+    // What is typed by now is the next message.
+    if (!answer.ok || typed.value !== sent) return;
     typed.value = '';
     insists.value = false;
   };

@@ -1,7 +1,7 @@
 // Whose is this? One person takes their sensors off for ten seconds: what answers is theirs, and is given to them.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import type { AnsweringBody } from '../../../shared/course.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
@@ -20,12 +20,16 @@ export function WhoseIsThis({ athletes, take }: Taking & { readonly athletes: re
   const answers = useSignal<Answers | null>(null);
   const state = useSignal<'idle' | 'asking' | 'over'>('idle');
   const askedAthlete = athletes.find(({ athleteId }) => athleteId === asked.value);
+  /** Of the question that the hub has been asked last: what answers an earlier one is somebody else's. */
+  const question = useRef(0);
+  const isAsked = useRef(false);
   useEffect(
     () =>
       timers.every(lookEveryMs, () => {
-        if (state.value !== 'asking') return;
+        if (state.value !== 'asking' || !isAsked.current) return;
+        const own = question.current;
         void http.course.answering().then((answer) => {
-          if (!answer.ok) return;
+          if (!answer.ok || own !== question.current) return;
           if (answer.value.sensors === null) state.value = 'over';
           else answers.value = answer.value.sensors;
         });
@@ -35,7 +39,14 @@ export function WhoseIsThis({ athletes, take }: Taking & { readonly athletes: re
   const ask = () => {
     answers.value = null;
     state.value = 'asking';
-    void take(http.course.askWhose());
+    question.current += 1;
+    isAsked.current = false;
+    const own = question.current;
+    const asking = http.course.askWhose();
+    void asking.then(() => {
+      if (own === question.current) isAsked.current = true;
+    });
+    void take(asking);
   };
   return (
     <>
@@ -50,6 +61,7 @@ export function WhoseIsThis({ athletes, take }: Taking & { readonly athletes: re
           onChange={(athleteId) => {
             asked.value = athleteId;
             state.value = 'idle';
+            question.current += 1;
           }}
         />
         <button type="button" class="button" disabled={askedAthlete === undefined} onClick={ask}>

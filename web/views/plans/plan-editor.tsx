@@ -10,6 +10,7 @@ import { useDocumentTitle } from '../../app/use-document-title.ts';
 import { DraftTaken } from '../../components/draft-taken.tsx';
 import { TimeStepper } from '../../components/number-stepper.tsx';
 import { StartBar } from '../../components/start-bar.tsx';
+import { useTyped } from '../../components/use-typed.ts';
 import { type BuilderName, fromLongestHold, tableShapeOf } from './plan-builders.ts';
 import { PlanFields } from './plan-fields.tsx';
 import { PlanFiles } from './plan-files.tsx';
@@ -73,10 +74,11 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
     else accepted.value = new Set();
   };
   const save = async (asCopy: boolean) => {
-    const saved = await http.savePlan(plan.value, asCopy ? null : planId.value);
+    const sent = plan.value;
+    const saved = await http.savePlan(sent, asCopy ? null : planId.value);
     notice.value = saved.ok ? words.saved : words.refused(saved.reason);
     if (!saved.ok) return;
-    edited.saved();
+    edited.saved(sent, saved.value.planId);
     planId.value = saved.value.planId;
   };
   const remove = async (id: string) => {
@@ -251,18 +253,14 @@ interface TitleFieldProps {
 /** A plan has a name: an empty one is not taken. */
 function TitleField({ title, onChange }: TitleFieldProps) {
   const { text } = useApp();
+  const typed = useTyped(title, (given) => {
+    if (given.trim() !== '') onChange(given.trim());
+    return false;
+  });
   return (
     <label class="field">
       <span>{text.plans.name}</span>
-      <input
-        type="text"
-        maxLength={80}
-        value={title}
-        onChange={(event) => {
-          const given = event.currentTarget.value.trim();
-          if (given !== '') onChange(given);
-        }}
-      />
+      <input type="text" maxLength={80} {...typed} />
     </label>
   );
 }

@@ -2,7 +2,7 @@
 // outlives the page.
 
 import { type ReadonlySignal, useSignal } from '@preact/signals';
-import { useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { type Plan, planSchema } from '../../../shared/plan.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDraft } from '../../app/use-draft.ts';
@@ -22,7 +22,8 @@ export interface EditedPlan {
   readonly stepBack: () => void;
   /** As it was opened, without what was not saved. */
   readonly dropDraft: () => void;
-  readonly saved: () => void;
+  /** As `sent`, under this id; what was changed since is not. */
+  readonly saved: (sent: Plan, savedAs: string) => void;
   /** It is left on purpose: what is not saved stays kept. */
   readonly setAside: () => void;
 }
@@ -48,6 +49,12 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
     if (JSON.stringify(next) === JSON.stringify(saved.current)) draft.settle();
     else draft.keep(next);
   };
+  /** Once it has its own id. */
+  const isToBeKept = useRef(false);
+  useLayoutEffect(() => {
+    if (isToBeKept.current) draft.keep(plan.peek());
+    isToBeKept.current = false;
+  }, [planId]);
   const keepPast = (steps: readonly Plan[]) => {
     past.value = steps.slice(-mostSteps);
     canStepBack.value = steps.length > 0;
@@ -83,10 +90,13 @@ export function useEditedPlan(firstPlan: Plan, planId: string | null, builder: s
       keepPast([...past.value, plan.value]);
       take(saved.current);
     },
-    saved: () => {
-      saved.current = plan.value;
+    saved: (sent, savedAs) => {
+      saved.current = sent;
       draftAt.value = '';
       draft.settle();
+      if (plan.value === sent) return;
+      if (savedAs === planId) draft.keep(plan.value);
+      else isToBeKept.current = true;
     },
     setAside: draft.setAside,
   };

@@ -6,6 +6,9 @@ import { useApp } from '../../app/app-context.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { leadersAsTyped, typedLeaders } from '../../state/leader-names.ts';
 
+/** One function, so that it is called when the field comes, not at each letter typed into the other. */
+const focusOn = (input: HTMLInputElement | null): void => input?.focus();
+
 export interface SessionTitleProps {
   readonly session: SessionView;
   readonly onTitled: (titled: Pick<SessionView, 'title' | 'leaders'>) => void;
@@ -54,7 +57,7 @@ export function SessionTitle({ session, onTitled }: SessionTitleProps) {
         <input
           type="text"
           maxLength={120}
-          ref={(input) => input?.focus()}
+          ref={focusOn}
           value={typed.value}
           onInput={(event) => (typed.value = event.currentTarget.value)}
           onKeyDown={(event) => {

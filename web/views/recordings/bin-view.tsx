@@ -5,6 +5,7 @@ import { useEffect } from 'preact/hooks';
 import { type BinnedItem, binKeepsDays } from '../../../shared/bin.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { formatList, formatWallTime } from '../../state/format.ts';
@@ -20,8 +21,11 @@ export function BinView() {
   const problem = useSignal<string | null>(null);
   const said = useSignal('');
   const removing = useSignal<BinnedItem | null>(null);
+  const ask = useInOrder();
   const load = async () => {
+    const isNews = ask();
     const answer = await http.bin();
+    if (!isNews()) return;
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) items.value = answer.value.items;
   };

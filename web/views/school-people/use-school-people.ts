@@ -5,6 +5,7 @@ import { type ReadonlySignal, type Signal, useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { SchoolErasure, SchoolPersonsBody } from '../../../shared/school/pages.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 
 /** Our choice: a hub answers within seconds. */
 const askEveryMs = 3_000;
@@ -28,21 +29,27 @@ export function useSchoolPeople(): SchoolPeople {
   const erasures = useSignal<readonly SchoolErasure[] | null>(null);
   const problem = useSignal<string | null>(null);
   const said = useSignal('');
+  const ask = useInOrder();
+  const askErasures = useInOrder();
   const again = async (): Promise<void> => {
+    const isNews = ask();
+    const isErasureNews = askErasures();
     const [persons, erased] = await Promise.all([http.school.persons(), http.school.erasures()]);
+    if (!isNews()) return;
     problem.value = null;
     if (persons.ok) people.value = persons.value;
     else problem.value = text.schoolPeople.failed(persons.reason);
-    if (erased.ok) erasures.value = erased.value.erasures;
-    else problem.value = text.schoolPeople.failed(erased.reason);
+    if (!erased.ok) problem.value = text.schoolPeople.failed(erased.reason);
+    else if (isErasureNews()) erasures.value = erased.value.erasures;
   };
   const live = hub.link.value === 'live';
   useEffect(() => void again(), [live]);
   useEffect(() => {
     const look = async (): Promise<void> => {
       if (erasures.value?.some(isOpen) !== true) return;
+      const isNews = askErasures();
       const erased = await http.school.erasures();
-      if (erased.ok) erasures.value = erased.value.erasures;
+      if (isNews() && erased.ok) erasures.value = erased.value.erasures;
     };
     return timers.every(askEveryMs, () => void look());
   }, []);

@@ -61,11 +61,14 @@ export function SessionDetailsCard({ session, athlete, onReassigned }: SessionDe
       problem.value = words.tooMany;
       return;
     }
-    const answer = await http.saveSessionDetails(sessionId, athlete.athleteId, written.value);
+    const sent = written.value;
+    const answer = await http.saveSessionDetails(sessionId, athlete.athleteId, sent);
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (!answer.ok) return;
-    draft.settle();
     saved.value = answer.value.details;
+    // What was typed since is not saved, and stays.
+    if (written.value !== sent) return;
+    draft.settle();
     written.value = answer.value.details;
     said.value = words.saved;
   };

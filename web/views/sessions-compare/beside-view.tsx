@@ -2,7 +2,7 @@
 // athletes who agreed to it.
 
 import { type Signal, useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import type { Athlete } from '../../../shared/views.ts';
 import { quantileOfSorted, sortedRising } from '../../../src/sessions/quantiles.ts';
 import { trendMeasures } from '../../../src/sessions/session-summary.ts';
@@ -135,11 +135,13 @@ function useAgreements(athleteIds: readonly string[]) {
     else next.delete(athleteId);
     agreed.value = next;
   };
+  /** Whom something was said of here: what the hub was asked before is older. */
+  const said = useRef<ReadonlySet<string>>(new Set());
   useEffect(() => {
     let current = true;
     for (const athleteId of athleteIds)
       void http.sharing(athleteId).then((answer) => {
-        if (current && answer.ok) take(athleteId, answer.value.agreed);
+        if (current && answer.ok && !said.current.has(athleteId)) take(athleteId, answer.value.agreed);
       });
     return () => {
       current = false;
@@ -148,11 +150,13 @@ function useAgreements(athleteIds: readonly string[]) {
   return {
     problem: problem.value,
     has: (athleteId: string) => agreed.value.has(athleteId),
-    set: (athleteId: string, isGiven: boolean) =>
+    set: (athleteId: string, isGiven: boolean) => {
+      said.current = new Set([...said.current, athleteId]);
       void http.setSharing(athleteId, isGiven).then((answer) => {
         problem.value = answer.ok ? null : text.weeksMore.beside.failed(answer.reason);
         if (answer.ok) take(athleteId, answer.value.agreed);
-      }),
+      });
+    },
   };
 }
 

@@ -1,7 +1,7 @@
 // The past sessions of both sides: one athlete's, or two athletes' by the hub's leave, which it gives only while both agree.
 
 import { type ReadonlySignal, useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import type { HistoryBody } from '../../../shared/history.ts';
 import { useApp } from '../../app/app-context.ts';
 import { askAgainMs } from '../weeks/use-history.ts';
@@ -17,7 +17,8 @@ export function useTwoHistories(leftId: string, rightId: string, mayAsk: boolean
   const { text, http, timers } = useApp();
   const histories = useSignal<readonly [HistoryBody, HistoryBody] | null>(null);
   const problem = useSignal<string | null>(null);
-  useEffect(() => {
+  // Before the paint, so that nobody's sessions stand for a moment under another's name.
+  useLayoutEffect(() => {
     let current = true;
     let cancel = () => {};
     const both = async () => {

@@ -22,15 +22,14 @@ export function useSessionStart(planPath: ReadonlySignal<string>): SessionStart 
     if (planPath.value !== '') router.go(`/plans/${planPath.value}`);
     else router.go(ids.length === 1 ? `/live/${ids[0]}` : '/wall');
   }, [recording]);
-  const refusalCount = hub.refusals.value.length;
-  useEffect(() => {
-    if (refusalCount > 0) starting.value = false;
-  }, [refusalCount]);
   return {
     starting,
     start: (athleteIds, title) => {
       starting.value = true;
-      void commands.startSession(athleteIds, title.trim() || text.setup.untitled);
+      void commands.startSession(athleteIds, title.trim() || text.setup.untitled).then((answer) => {
+        // What the hub refuses, it says itself, in the frame.
+        if (answer.type !== 'done') starting.value = false;
+      });
     },
   };
 }

@@ -1,9 +1,10 @@
 // Who can train and who is going to: the hub's athletes, those chosen, a new one added, a floor changed.
 
 import { type ReadonlySignal, type Signal, useComputed, useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 
 type Floor = Athlete['settings']['floorSpo2Percent'];
 
@@ -29,14 +30,21 @@ export function useSetupAthletes(): SetupAthletes {
     (athletes.value ?? []).filter((athlete) => chosen.value.has(athlete.athleteId)),
   );
 
-  const load = async (choose: (athlete: Athlete) => boolean) => {
+  const ask = useInOrder();
+  /** The last floor changed here: a list asked for before the hub has it shows another. */
+  const lastChange = useRef<Promise<unknown>>(Promise.resolve());
+  const load = async (choose: (athlete: Athlete) => boolean): Promise<void> => {
+    const isNews = ask();
+    const change = lastChange.current;
+    await change;
     const answer = await http.athletes();
+    if (change !== lastChange.current) return load(choose);
     if (!answer.ok) {
       problem.value = text.setup.loadFailed(answer.reason);
       return;
     }
     problem.value = null;
-    athletes.value = answer.value.athletes;
+    if (isNews()) athletes.value = answer.value.athletes;
     const newlyChosen = answer.value.athletes.filter(choose).map(({ athleteId }) => athleteId);
     chosen.value = new Set([...chosen.value, ...newlyChosen]);
   };
@@ -75,9 +83,10 @@ export function useSetupAthletes(): SetupAthletes {
       athletes.value = (athletes.value ?? []).map((entry) =>
         entry.athleteId === athleteId ? { ...entry, settings } : entry,
       );
-      const answer = await commands.changeSettings(athleteId, settings);
+      const changed = commands.changeSettings(athleteId, settings);
+      lastChange.current = changed;
       // What was refused is said by the hub, in the frame.
-      if (answer.type !== 'done') await load(() => false);
+      if ((await changed).type !== 'done') await load(() => false);
     },
   };
 }

@@ -74,7 +74,8 @@ function NewAthleteForm({ add }: Pick<SetupAthletes, 'add'>) {
     event.preventDefault();
     const name = typed.value.trim();
     nameMissing.value = name === '';
-    if (name !== '' && (await add(name))) typed.value = '';
+    // The next name may be typed by the time the hub has this one.
+    if (name !== '' && (await add(name)) && typed.value.trim() === name) typed.value = '';
   };
   return (
     <form class="add-athlete" onSubmit={(event) => void submit(event)}>

@@ -8,7 +8,8 @@ import { TimedLengths } from '../log/timed-lengths.tsx';
 import { entrySummary } from './entry-summary.ts';
 
 export interface EntryListProps {
-  readonly entries: readonly TrainingEntry[];
+  /** Null while nobody knows them. */
+  readonly entries: readonly TrainingEntry[] | null;
   readonly onChange: (entry: TrainingEntry) => void;
   readonly onRemove: (entry: TrainingEntry) => void;
 }
@@ -18,9 +19,9 @@ export function EntryList({ entries, onChange, onRemove }: EntryListProps) {
   const words = text.plans.training;
   return (
     <section class="step">
-      {entries.length === 0 ? <p class="hint">{words.empty}</p> : null}
+      {entries?.length === 0 ? <p class="hint">{words.empty}</p> : null}
       <ul class="training-list">
-        {entries.map((each) => (
+        {(entries ?? []).map((each) => (
           <li key={each.entryId}>
             <strong>{words.kinds[each.kind]}</strong>
             <span>

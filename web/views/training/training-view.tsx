@@ -36,7 +36,7 @@ export function TrainingView() {
     }
     const saved = await log.save(withoutEmptyBuddy(entry));
     problem.value = saved.ok ? null : saved.reason;
-    if (saved.ok) written.beginAnew();
+    if (saved.ok) written.saved(entry);
   };
   const remove = async (entry: TrainingEntry) => {
     const reason = await discard(

@@ -37,8 +37,10 @@ export interface EntryDraft {
   readonly changeKind: (kind: TrainingEntryKind) => void;
   /** An entry of the log, to be changed. */
   readonly edit: (entry: TrainingEntry) => void;
-  /** It was saved, or is not wanted: an empty one of its kind. */
+  /** It is not wanted: an empty one of its kind. */
   readonly beginAnew: () => void;
+  /** As `written` it is in the log now. What was changed since, or is another's, is written on. */
+  readonly saved: (written: TrainingEntry) => void;
 }
 
 export function useEntryDraft(onFailed: (reason: string) => void): EntryDraft {
@@ -71,6 +73,10 @@ export function useEntryDraft(onFailed: (reason: string) => void): EntryDraft {
     draft.value = unsaved.body.entry;
     isChange.value = unsaved.body.isChange;
     draftAt.value = formatWallTime(unsaved.writtenWallAtMs);
+  };
+  const beginAnew = () => {
+    kept.settle();
+    begin(draft.value?.kind ?? 'poolSet');
   };
   const change = (entry: TrainingEntry) => {
     draft.value = entry;
@@ -114,9 +120,14 @@ export function useEntryDraft(onFailed: (reason: string) => void): EntryDraft {
       draftAt.value = '';
       draft.value = entry;
     },
-    beginAnew: () => {
-      kept.settle();
-      begin(draft.value?.kind ?? 'poolSet');
+    beginAnew,
+    saved: (written) => {
+      if (draft.value === written) beginAnew();
+      else if (draft.value?.entryId !== written.entryId) drafts.forget(keyOf(written.athleteId));
+      else {
+        isChange.value = true;
+        kept.keep({ entry: draft.value, isChange: true });
+      }
     },
   };
 }
