@@ -153,7 +153,7 @@ test('a course: the card of another, the next incident, and who has agreed', asy
   await written.given;
   await what.fill('A second one');
   await written.come();
-  await page.getByText('Not yet acknowledged by anybody.').waitFor();
+  await page.getByText('Not yet read by anybody.').waitFor();
   expect(await what.inputValue()).toBe('A second one');
 
   const older = await keepAnswerBack(page, 'GET', /\/api\/participants$/);
