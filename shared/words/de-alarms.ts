@@ -110,7 +110,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   floorForecast: {
     present: {
-      message: ({ value, limit, likely, detail }) =>
+      message: ({ value, limit, likely }) =>
         `Beginnt das Atmen jetzt, ist der tiefste Messwert nahe ${whole(value)}\u202f% zu erwarten` +
         (likely === undefined || likely === null
           ? ''
@@ -118,13 +118,12 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
         `; die Untergrenze ist ${percent(limit)}.` +
         (likely !== undefined && likely !== null && value! >= limit!
           ? ' Die Gefahr, sie zu unterschreiten, ist nicht mehr klein.'
-          : '') +
-        (detail === 'lungsUnsaid'
-          ? ' Niemand hat gesagt, wie voll die Lunge ist: War sie entleert, bleibt wenig Zeit.'
           : ''),
       instruction: ({ detail }) =>
         `Atme jetzt, solange der Messwert über der Untergrenze ist.${
-          detail === 'lungsUnsaid' ? ' Sag vor der nächsten Apnoe, wie voll die Lunge ist.' : ''
+          detail === 'lungsUnsaid'
+            ? ' Niemand hat gesagt, wie voll die Lunge ist, also wird mit einer entleerten gerechnet; sag es vor der nächsten Apnoe.'
+            : ''
         }`,
     },
   },

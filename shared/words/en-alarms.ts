@@ -113,7 +113,7 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
   },
   floorForecast: {
     present: {
-      message: ({ value, limit, likely, detail }) =>
+      message: ({ value, limit, likely }) =>
         `If breathing starts now, the lowest reading is expected near ${whole(value)}\u202f%` +
         (likely === undefined || likely === null
           ? ''
@@ -122,13 +122,12 @@ const table: Readonly<Record<AlarmKind, { readonly present: StateWords; readonly
         // The alarm comes by risk, so that the expected value alone can lie above the floor.
         (likely !== undefined && likely !== null && value! >= limit!
           ? ' The risk of going below it is no longer small.'
-          : '') +
-        (detail === 'lungsUnsaid'
-          ? ' Nobody said how full the lungs are: if they were emptied, little time is left.'
           : ''),
       instruction: ({ detail }) =>
         `Breathe now, while the reading is above the floor.${
-          detail === 'lungsUnsaid' ? ' Before the next hold, say how full the lungs are.' : ''
+          detail === 'lungsUnsaid'
+            ? ' Nobody said how full the lungs are, so it reckons with emptied ones; say it before the next hold.'
+            : ''
         }`,
     },
   },
