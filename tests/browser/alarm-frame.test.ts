@@ -285,7 +285,7 @@ describe('monitoring that ends', () => {
     await context.close();
     clearInterval(walking);
     await served.close();
-    rmSync(folder, { recursive: true, force: true });
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
     served = await serveTestHub({ webDirectory });
   });
 

@@ -20,7 +20,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await browser.close();
-  rmSync(data, { recursive: true, force: true });
+  rmSync(data, { recursive: true, force: true, maxRetries: 5 });
 });
 
 async function download(page: Page, name: string, role: 'link' | 'button' = 'link'): Promise<Buffer> {

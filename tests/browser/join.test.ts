@@ -43,7 +43,7 @@ beforeAll(async () => {
 afterAll(async () => {
   await browser?.close();
   await hub?.stop();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 /** A browser of its own that takes the hub's certificate, as a person does after comparing the fingerprint. */

@@ -26,7 +26,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await browser.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 afterEach(async () => {
   for (const context of browser.contexts()) await context.close();

@@ -24,7 +24,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await browser.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 afterEach(close);
 

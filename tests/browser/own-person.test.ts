@@ -23,7 +23,7 @@ beforeAll(async () => {
 afterAll(async () => {
   await browser?.close();
   await hub?.stop();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 /** A browser that knows nothing of the hub. */

@@ -69,7 +69,7 @@ beforeAll(async () => {
 afterAll(async () => {
   await browser?.close();
   await served?.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 test.each(['phone', 'tablet', 'desktop'] as const)(

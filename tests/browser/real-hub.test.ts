@@ -22,7 +22,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await browser.close();
-  rmSync(data, { recursive: true, force: true });
+  rmSync(data, { recursive: true, force: true, maxRetries: 5 });
 });
 
 /** As a person does: hears the alarm, reads the cautions, starts. */

@@ -25,7 +25,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await browser.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 const opened: { context?: BrowserContext; path?: FaultProxy; hubs: HubProcess[] } = { hubs: [] };

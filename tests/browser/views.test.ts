@@ -378,7 +378,7 @@ afterAll(async () => {
   await shell.close();
   await wholeBrowser?.close();
   await (await sharedHub)?.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 async function openHub(view: ViewCase): Promise<PageHub> {

@@ -30,7 +30,7 @@ beforeAll(() => {
     plant(`${room}/present.ts`, `export const ${room}Present = 1;\n`);
   }
 });
-afterAll(() => rmSync(copy, { recursive: true, force: true }));
+afterAll(() => rmSync(copy, { recursive: true, force: true, maxRetries: 5 }));
 
 function plant(path: string, text: string): void {
   mkdirSync(dirname(join(copy, path)), { recursive: true });

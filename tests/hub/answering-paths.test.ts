@@ -18,7 +18,7 @@ beforeAll(() => {
   pipe = join(folder, 'pipe.csv');
   execFileSync('mkfifo', [pipe]);
 });
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 test('files, folders and what is not there are well', async () => {
   const file = join(folder, 'a file.csv');

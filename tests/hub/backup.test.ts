@@ -24,7 +24,7 @@ let folder: string;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-backup-test-'));
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 const at = (name: string): string => join(folder, name);
 
 /** Everything a store holds, as text. */

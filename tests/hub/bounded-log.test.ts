@@ -82,6 +82,6 @@ test.runIf(existsSync('/dev/full'))(
     expect(child.exitCode).toBeNull();
     child.kill('SIGTERM');
     await ended;
-    rmSync(folder, { recursive: true, force: true });
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
   },
 );

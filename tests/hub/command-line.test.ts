@@ -27,7 +27,7 @@ beforeAll(() => {
   buildHub();
   folder = mkdtempSync(join(tmpdir(), 'slackwater-cli-'));
 });
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 /** One line on standard error that is a sentence, and the status for bad input. */
 function expectSentence(done: { status: number; stderr: string }, words: readonly string[]): void {

@@ -23,7 +23,7 @@ beforeAll(() => {
   buildHub();
   folder = mkdtempSync(join(tmpdir(), 'slackwater-disk-'));
 });
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 type Sensors = Extract<DownMessage, { type: 'sensors' }>;
 const saysNotSaved = ({ notices }: Sensors): boolean =>

@@ -16,7 +16,7 @@ let lanIn = '';
 beforeAll(() => {
   lanIn = mkdtempSync(join(tmpdir(), 'slackwater-live-matrix-'));
 });
-afterAll(() => rmSync(lanIn, { recursive: true, force: true }));
+afterAll(() => rmSync(lanIn, { recursive: true, force: true, maxRetries: 5 }));
 
 const named = (name: string): LiveFault => {
   const fault = liveFaults.find((one) => one.name === name);

@@ -25,7 +25,7 @@ beforeEach(async () => {
 });
 afterEach(async () => {
   await served.close();
-  rmSync(directory, { recursive: true, force: true });
+  rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
 });
 
 async function cookieFor(role: Role): Promise<string> {

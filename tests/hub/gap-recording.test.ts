@@ -43,7 +43,7 @@ beforeEach(() => {
   write(store);
   store.close();
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const sensors = [
   { sensorId: 'clip', kinds: ['oximeter'] },

@@ -33,7 +33,7 @@ let folder: string;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-locked-test-'));
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 const at = (name: string): string => join(folder, name);
 const refused = (work: Promise<unknown>): Promise<void> =>
   expect(work).rejects.toSatisfy((error) => error instanceof HubError && error.code === 'input.malformed');
@@ -182,7 +182,7 @@ describe('by the clock', () => {
 
   test('a folder that is not there is said, and nothing is left behind', async () => {
     const { store, backups, errors } = begin();
-    rmSync(folder, { recursive: true, force: true });
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
     await backups.makeNow();
     expect(backups.problem).not.toBeNull();
     expect(errors).toEqual(['backup failed']);

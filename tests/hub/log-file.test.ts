@@ -14,7 +14,7 @@ let folder: string;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-log-'));
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 describe('the file', () => {
   test('is put aside when it is full; the newest stay, private, and no line is torn or lost', async () => {

@@ -88,7 +88,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await served.close();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 /** By hold, in order of time: every measure that is known, to a thousandth of its unit; and the hold's ends, seconds. */

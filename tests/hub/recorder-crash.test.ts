@@ -56,7 +56,7 @@ for (const durability of ['disk', 'process'] as const)
         database.close();
         wholeCount++;
       } finally {
-        rmSync(directory, { recursive: true, force: true });
+        rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
       }
     };
     // Two at a time: most of a round is a process starting.

@@ -30,7 +30,7 @@ beforeEach(() => {
   root = mkdtempSync(join(tmpdir(), 'slackwater-faults-'));
 });
 afterEach(() => {
-  rmSync(root, { recursive: true, force: true });
+  rmSync(root, { recursive: true, force: true, maxRetries: 5 });
 });
 
 const databaseIn = (directory: string): string => join(directory, 'recordings.sqlite');

@@ -72,7 +72,7 @@ beforeAll(() => {
   packets = new Map(sessionIds.map((id) => [id, [...store.readPackets(id)]]));
   store.close();
 });
-afterAll(() => rmSync(root, { recursive: true, force: true }));
+afterAll(() => rmSync(root, { recursive: true, force: true, maxRetries: 5 }));
 
 /** A copy of the archive with these pages overwritten with zeros. */
 function damagedCopy(name: string, pages: readonly number[]): string {

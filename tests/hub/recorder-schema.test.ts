@@ -96,7 +96,7 @@ test.each(versions)('a database of version %s opens and holds what was put into 
     expect(database.pragma('integrity_check', { simple: true })).toBe('ok');
     database.close();
   } finally {
-    rmSync(directory, { recursive: true, force: true });
+    rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
   }
 });
 
@@ -126,7 +126,7 @@ test.each(versions.map(Number).filter((version) => version < schemaVersion))(
       expect(again.notices).toEqual([]);
       again.close();
     } finally {
-      rmSync(directory, { recursive: true, force: true });
+      rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
     }
   },
 );
@@ -147,7 +147,7 @@ test('a program of an earlier version refuses what was brought up to date, and s
       }),
     );
   } finally {
-    rmSync(directory, { recursive: true, force: true });
+    rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
   }
 });
 
@@ -164,6 +164,6 @@ test('a damaged row of an earlier version is found before anything is brought up
     expect(again.pragma('user_version', { simple: true })).toBe(1);
     again.close();
   } finally {
-    rmSync(directory, { recursive: true, force: true });
+    rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
   }
 });

@@ -23,7 +23,7 @@ for (const [name, sealAtBytes] of [
     },
     dispose: (store) => {
       store.close();
-      rmSync(directory, { recursive: true, force: true });
+      rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
     },
     outlivesProcess: true,
   };

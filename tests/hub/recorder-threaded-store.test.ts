@@ -30,7 +30,7 @@ const subject: StoreUnderTest = {
   },
   dispose: async (store) => {
     await store.close();
-    rmSync(directory, { recursive: true, force: true });
+    rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
   },
   outlivesProcess: true,
 };

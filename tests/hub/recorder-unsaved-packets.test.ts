@@ -32,7 +32,7 @@ import { numberedPacket } from './recorder-child.ts';
 import { runAndKill } from './recorder-killing.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'slackwater-unsaved-'));
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 const path = join(folder, 'one.unsaved');
 
 function opened(): UnsavedPackets {

@@ -37,7 +37,7 @@ beforeEach(async () => {
 });
 afterEach(async () => {
   await hub.stop();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 const at = (name: string): string => join(folder, name);
 const ask = (method: string, path: string, body?: BodyInit, type = 'application/json') =>

@@ -136,7 +136,7 @@ let computer: Computer;
 beforeEach(() => {
   computer = new Computer();
 });
-afterEach(() => rmSync(computer.folder, { recursive: true, force: true }));
+afterEach(() => rmSync(computer.folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const kindsOf = (hub: Hub) => hub.supervision.map(({ kind, cause, priority }) => ({ kind, cause, priority }));
 
@@ -621,7 +621,7 @@ test('killed at any moment, the hold is one hold with its start where it was', a
           expect(Math.abs(heldMs - worldMs)).toBeLessThanOrEqual(twice ? 3 : 2);
           expect(stored.damage).toEqual([]);
         } finally {
-          rmSync(computer.folder, { recursive: true, force: true });
+          rmSync(computer.folder, { recursive: true, force: true, maxRetries: 5 });
         }
       },
     ),

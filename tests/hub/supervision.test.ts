@@ -29,7 +29,7 @@ beforeEach(() => {
   clock = createFakeClock();
   wallShiftMs = 0;
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 /** A source of the test's own beside the scripted one: for packets with times of their own. */
 function openHub(options: { store?: Store; sources?: SensorSource[]; hubSoundCount?: () => number } = {}) {

@@ -106,7 +106,7 @@ describe.runIf(process.platform !== 'win32')('a real hub', () => {
     buildHub();
     folder = mkdtempSync(join(tmpdir(), 'slackwater-watchdog-test-'));
   });
-  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+  afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
   const script = (path: string, text: string): string => {
     writeFileSync(path, `#!/bin/sh\n${text}\n`);

@@ -300,7 +300,7 @@ describe('real processes as a user command', () => {
   beforeEach(() => {
     folder = mkdtempSync(join(tmpdir(), 'slackwater-command-'));
   });
-  afterEach(() => rmSync(folder, { recursive: true, force: true }));
+  afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
   test.each([
     ['exits with a fault', 'console.error("no bus"); process.exit(4);', /code 4: no bus/],

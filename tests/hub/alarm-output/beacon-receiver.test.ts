@@ -47,7 +47,7 @@ beforeEach(async () => {
 });
 afterEach(() => {
   receiver.kill();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 const told = () => lines.flatMap((line) => (/^\d{4}-/.test(line) ? line.split(' ').slice(1).join(' ') : []));

@@ -65,7 +65,7 @@ afterEach(async () => {
   await watcher?.endAsync(true);
   watcher = undefined;
   await stopBroker();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 function open(more: Partial<MqttOutputOptions> = {}) {

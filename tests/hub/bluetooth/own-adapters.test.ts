@@ -108,6 +108,6 @@ test('what is known of sensors is a private file; one that cannot be read is set
     expect(warn).toHaveBeenCalledOnce();
     expect(readFileSync(join(directory, 'sensors.json.damaged'), 'utf8')).toContain('../x');
   } finally {
-    rmSync(directory, { recursive: true, force: true });
+    rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
   }
 });

@@ -30,7 +30,7 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
 const startedWallAtMs = Date.UTC(2025, 4, 3, 15, 5, 9, 250);
 const folder = mkdtempSync(join(tmpdir(), 'slackwater-session-file-'));
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const hubs: ServedTestHub[] = [];
 async function newHub(): Promise<ServedTestHub> {

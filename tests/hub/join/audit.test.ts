@@ -20,7 +20,7 @@ let folder: string;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-audit-'));
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const entry = (number: number, more: Partial<AuditEntry> = {}): AuditEntry => ({
   atWallMs: wallMs(number),

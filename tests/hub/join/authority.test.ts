@@ -32,7 +32,7 @@ let folder: string;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-authority-'));
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 const file = (name: string, text: string): string => {
   const path = join(folder, name);
   writeFileSync(path, text);

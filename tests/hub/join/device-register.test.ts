@@ -223,7 +223,7 @@ describe('kept in a file', () => {
     directory = mkdtempSync(join(tmpdir(), 'slackwater-devices-'));
     register = open(deviceFileIn(directory));
   });
-  afterEach(() => rmSync(directory, { recursive: true, force: true }));
+  afterEach(() => rmSync(directory, { recursive: true, force: true, maxRetries: 5 }));
   const path = () => join(directory, 'devices.json');
 
   test('a restart keeps devices and voids codes', async () => {

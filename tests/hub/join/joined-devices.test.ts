@@ -28,7 +28,7 @@ const pages: TestPage[] = [];
 beforeAll(() => {
   directory = mkdtempSync(join(tmpdir(), 'slackwater-join-'));
 });
-afterAll(() => rmSync(directory, { recursive: true, force: true }));
+afterAll(() => rmSync(directory, { recursive: true, force: true, maxRetries: 5 }));
 
 beforeEach(async () => {
   rmSync(join(directory, 'devices.json'), { force: true });

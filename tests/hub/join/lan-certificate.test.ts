@@ -18,7 +18,7 @@ let directory: string;
 beforeEach(() => {
   directory = mkdtempSync(join(tmpdir(), 'slackwater-certificate-'));
 });
-afterEach(() => rmSync(directory, { recursive: true, force: true }));
+afterEach(() => rmSync(directory, { recursive: true, force: true, maxRetries: 5 }));
 const keep = (names = home, atMs = nowMs): Promise<LanCertificate> =>
   keepLanCertificate(directory, names, wallMs(atMs));
 const path = () => join(directory, 'lan-certificate.pem');

@@ -24,7 +24,7 @@ beforeEach(async () => {
 });
 afterEach(async () => {
   await served.close();
-  rmSync(directory, { recursive: true, force: true });
+  rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
 });
 
 const own = (method: 'GET' | 'POST' | 'DELETE', url: string, headers: Record<string, string> = {}) =>

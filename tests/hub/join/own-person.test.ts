@@ -21,7 +21,7 @@ describe('the key', () => {
   beforeEach(() => {
     folder = mkdtempSync(join(tmpdir(), 'slackwater-own-'));
   });
-  afterEach(() => rmSync(folder, { recursive: true, force: true }));
+  afterEach(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
   const path = () => join(folder, 'own-person.key');
 
   test('is made once, and only its person can read it', () => {

@@ -29,7 +29,7 @@ beforeEach(async () => {
 });
 afterEach(async () => {
   await served.close();
-  rmSync(directory, { recursive: true, force: true });
+  rmSync(directory, { recursive: true, force: true, maxRetries: 5 });
 });
 
 async function codeFor(role: string, athleteId: string | null): Promise<string> {

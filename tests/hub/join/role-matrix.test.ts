@@ -21,7 +21,7 @@ let directory: string;
 beforeAll(() => {
   directory = mkdtempSync(join(tmpdir(), 'slackwater-roles-'));
 });
-afterAll(() => rmSync(directory, { recursive: true, force: true }));
+afterAll(() => rmSync(directory, { recursive: true, force: true, maxRetries: 5 }));
 
 type Person = 'ownPerson' | DeviceRole | 'otherUser' | 'stranger';
 type Subject = 'mira' | 'jonas';

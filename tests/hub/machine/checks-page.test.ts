@@ -29,7 +29,7 @@ let folder: string;
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-checks-'));
 });
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const program = (name: string, text: string): readonly string[] => {
   const path = join(folder, `${name}.mjs`);

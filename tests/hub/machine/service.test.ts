@@ -17,7 +17,7 @@ let folder = '';
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'slackwater-service-'));
 });
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const facts: ServiceFacts = {
   system: 'linux',

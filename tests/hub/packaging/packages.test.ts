@@ -29,7 +29,7 @@ describe.skipIf(!built)('the tarball', () => {
     // The modules are those of the checkout: that they install is npm's.
     symlinkSync(join(root, 'node_modules'), join(folder, 'package', 'node_modules'));
   });
-  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+  afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
   const packed = (...argv: string[]) =>
     spawnSync(process.execPath, [join(folder, 'package/hub/slackwater.mjs'), ...argv], {

@@ -44,7 +44,7 @@ describe.runIf(canTry)('a service manager', () => {
   });
   afterAll(() => {
     manager?.kill('SIGKILL');
-    rmSync(folder, { recursive: true, force: true });
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
   });
 
   test('hears that a hub is ready and alive, nothing while it hangs, and that it stops', async () => {

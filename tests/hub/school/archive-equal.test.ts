@@ -27,7 +27,7 @@ async function within(work: (world: HubAndArchive) => Promise<void>): Promise<vo
     await work(world);
   } finally {
     await world.close();
-    rmSync(folder, { recursive: true, force: true });
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
   }
 }
 

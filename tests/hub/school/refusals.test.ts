@@ -322,6 +322,6 @@ function canMount(): boolean {
   } catch {
     return false;
   } finally {
-    rmSync(place, { recursive: true, force: true });
+    rmSync(place, { recursive: true, force: true, maxRetries: 5 });
   }
 }

@@ -29,7 +29,7 @@ afterEach(async () => {
 });
 afterAll(async () => {
   await postgres?.stop();
-  rmSync(folder, { recursive: true, force: true });
+  rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
 });
 
 /** An ended recording that the archive has whole and the school's list has read. */

@@ -12,7 +12,7 @@ import { afterAll, expect, test } from 'vitest';
 import { type ZippedFile, zipOf } from '../../../hub/school/zip-stream.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'slackwater-zip-'));
-afterAll(() => rmSync(folder, { recursive: true, force: true }));
+afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
 
 const program = `
 import json, sys, zipfile
