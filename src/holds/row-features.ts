@@ -1,8 +1,8 @@
 // What the hold networks see of each second: heart rate against the person's own level and breathing rhythm,
 // saturation against its usual value, the pleth's baseline and swing. Causal (looks back only), so it serves live and later.
 
+import { selectPlace } from '../signal/order-statistics.ts';
 import type { SecondRow } from '../signal/second-rows.ts';
-import { selectPlace } from './order-statistics.ts';
 
 /** Numbers a row has, in the order of `writeFeatures`. The networks' weights depend on it. */
 export const featureCount = 24;

@@ -4,7 +4,7 @@
 import { floorRangePercent, type HoldLungs, type SampleQuality } from '../../shared/schema-parts.ts';
 import type { MonotonicMs } from '../../shared/units.ts';
 import type { Boundary } from '../holds/hold.ts';
-import { selectPlace } from '../holds/order-statistics.ts';
+import { selectPlace } from '../signal/order-statistics.ts';
 import { type AthletePrior, populationPrior, taughtBy } from './athlete-prior.ts';
 import type { Forecast, NoForecast } from './forecast.ts';
 import { type Foresight, foresee } from './foresight.ts';
@@ -416,13 +416,9 @@ class LiveForecaster implements Forecaster {
       const { atMs: readAtMs, percent, trust } = this.#recent[index]!;
       if (readAtMs > atMs) continue;
       if (atMs - readAtMs > 10_000) break;
-      if (trust !== 1) continue;
-      // Put in its place among those before: asked some times a reading, and a sort allocates.
-      let place = count++;
-      for (; place > 0 && levelRoom[place - 1]! > percent; place--) levelRoom[place] = levelRoom[place - 1]!;
-      levelRoom[place] = percent;
+      if (trust === 1) levelRoom[count++] = percent;
     }
-    return count < levelRoom.length ? undefined : levelRoom[2];
+    return count < levelRoom.length ? undefined : selectPlace(levelRoom, count, 2);
   }
 
   #begin(startMs: number, uncertaintyS: number, assumed = false): void {

@@ -2,6 +2,8 @@
 // a hold is seen by it too, src/holds/boundary-evidence.ts). Without breathing the heart loses the rhythm of breathing and is
 // steady; in a hold it slows, or changes over half a minute and more. Somebody who breathes thin air is not steady before.
 
+import { selectPlace } from '../signal/order-statistics.ts';
+
 /** So much quicker within so short a time is a rise at once. Our choice: more than a hold's own slow change. */
 const risePerMin = 5;
 const withinMs = 10_000;
@@ -30,13 +32,8 @@ interface Kept {
 const medianRoom = new Float64Array(medianOf);
 
 function medianOfNewest(kept: readonly Kept[]): number {
-  for (let i = 0; i < medianOf; i++) {
-    const { bpm } = kept[kept.length - medianOf + i]!;
-    let at = i;
-    for (; at > 0 && medianRoom[at - 1]! > bpm; at--) medianRoom[at] = medianRoom[at - 1]!;
-    medianRoom[at] = bpm;
-  }
-  return medianRoom[medianOf >> 1]!;
+  for (let i = 0; i < medianOf; i++) medianRoom[i] = kept[kept.length - medianOf + i]!.bpm;
+  return selectPlace(medianRoom, medianOf, medianOf >> 1);
 }
 
 /** Remembers the last minute or two. */

@@ -227,24 +227,23 @@ export class HoldPosterior {
   /** Chance that the lowest reading is below the floor if breathing began at `atS`. */
   chanceBelow(atS: number, floorPercent: number): number {
     const { lowest, spreads } = this.#ahead(atS);
-    return weightBelow(floorPercent, this.#errorScale, lowest, spreads, this.#weights, this.#curveCount);
+    return weightBelow(floorPercent, this.#errorScale, lowest, spreads, this.#weights, 0, this.#curveCount);
   }
 
   /** The same if the lungs were in another state than this one; 0 where they can be in no other. */
   chanceBelowUnless(lungs: HoldLungs, atS: number, floorPercent: number): number {
     const { lowest, spreads } = this.#ahead(atS);
-    const weights = this.#weights;
     let below = 0;
     let all = 0;
-    let at = 0;
+    let from = 0;
     for (let i = 0; i < this.#states.length; i++) {
-      const { curves } = this.#states[i]!;
-      const until = at + curves.count;
-      for (; at < until; at++) {
-        if (curves.lungs === lungs) continue;
-        all += weights[at]!;
-        below += weights[at]! * normalBelow((floorPercent - lowest[at]!) / (this.#errorScale * spreads[at]!));
+      const { curves, share } = this.#states[i]!;
+      const until = from + curves.count;
+      if (curves.lungs !== lungs) {
+        all += share;
+        below += weightBelow(floorPercent, this.#errorScale, lowest, spreads, this.#weights, from, until);
       }
+      from = until;
     }
     return all === 0 ? 0 : below / all;
   }
@@ -456,10 +455,11 @@ function weightBelow(
   lowest: Float64Array,
   spreads: Float64Array,
   weights: Float64Array,
-  count: number,
+  from: number,
+  until: number,
 ): number {
   let below = 0;
-  for (let index = 0; index < count; index++) {
+  for (let index = from; index < until; index++) {
     const weight = weights[index]!;
     if (weight < 1e-7) continue;
     below += weight * normalBelow((floorPercent - lowest[index]!) / (errorScale * spreads[index]!));

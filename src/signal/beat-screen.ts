@@ -1,6 +1,8 @@
 // Screens RR intervals beat by beat, without looking ahead, so that one missed or early beat does not look like
 // a change of heart rate. The thorough, two-sided correction is in rr-artefacts.ts.
 
+import { selectPlace } from './order-statistics.ts';
+
 export type BeatVerdict = 'normal' | 'missedBeat' | 'extraBeat' | 'ectopicBeat' | 'outOfRange';
 
 /** A beat of the screened timeline: an interval of `rrMs` that ends at `endMs`. */
@@ -26,13 +28,8 @@ const middleRoom = new Float64Array(mostAccepted);
 
 /** The middle of up to seven, of an even number the later of two. */
 function middleOf(values: readonly number[]): number {
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i]!;
-    let at = i;
-    for (; at > 0 && middleRoom[at - 1]! > value; at--) middleRoom[at] = middleRoom[at - 1]!;
-    middleRoom[at] = value;
-  }
-  return middleRoom[values.length >> 1]!;
+  for (let i = 0; i < values.length; i++) middleRoom[i] = values[i]!;
+  return selectPlace(middleRoom, values.length, values.length >> 1);
 }
 
 /**

@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { selectPlace } from '../../../src/holds/order-statistics.ts';
+import { selectPlace } from '../../../src/signal/order-statistics.ts';
 
 test('the value is that of the sorted numbers, and numbers behind the count stay where they are', () => {
   const numbers = fc.array(fc.oneof(fc.double({ noNaN: true }), fc.integer({ min: 0, max: 3 })), {
