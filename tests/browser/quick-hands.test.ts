@@ -298,3 +298,14 @@ test('who agrees to be shown beside others is what was said last', async () => {
   await older.come();
   expect(await agrees.isChecked()).toBe(true);
 });
+
+test('Escape pressed in the moment in which the wall comes as it is seen from afar leads back', async () => {
+  const page = await open('/wall', { sessionRunning: true });
+  const far = page.getByRole('button', { name: 'Seen from afar' });
+  await far.waitFor();
+  await drawn(page);
+  await asSoonAsThereIs(page, '.far-wall', `dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape' }));`);
+  await far.click();
+  await page.locator('.tile').nth(1).waitFor();
+  expect(await page.locator('.far-tile').count()).toBe(0);
+});

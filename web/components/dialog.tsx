@@ -1,7 +1,7 @@
 // A modal dialog on the browser's own <dialog>: focus kept inside, Escape closes, focus returned by the browser.
 
 import type { ComponentChildren } from 'preact';
-import { useEffect, useId, useLayoutEffect, useRef } from 'preact/hooks';
+import { useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import './dialog.css';
 
@@ -19,13 +19,14 @@ export function Dialog({ title, onClose, children, actions, closeLabel }: Dialog
   const alarms = useRef<HTMLDivElement>(null);
   const element = useRef<HTMLDialogElement>(null);
   const titleId = useId();
-  useEffect(() => {
+  // What lies outside a modal dialog can neither be pressed nor heard: alarms come in.
+  useLayoutEffect(() => alarmPlace.liftInto(alarms.current!), []);
+  // Before the paint: nothing behind it takes a press that was meant for it, and Escape closes it at once.
+  useLayoutEffect(() => {
     const dialog = element.current!;
     if (!dialog.open) dialog.showModal();
     return () => dialog.close();
   }, []);
-  // What lies outside a modal dialog can neither be pressed nor heard: alarms come in.
-  useLayoutEffect(() => alarmPlace.liftInto(alarms.current!), []);
   return (
     <dialog ref={element} class="dialog" aria-labelledby={titleId} onClose={onClose}>
       <div class="dialog-alarms" ref={alarms} />

@@ -3,7 +3,7 @@
 // once, and its end.
 
 import { type ReadonlySignal, useComputed, useSignal, useSignalEffect } from '@preact/signals';
-import { useEffect, useLayoutEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import { shownAthleteId } from '../app/shown-athlete.ts';
 import { entryWords } from '../components/entry-words.ts';
@@ -78,7 +78,8 @@ function isShownSeen(entry: AlarmEntry, own: string | null, isWall: boolean): bo
 function useAcknowledgeKey(entries: ReadonlySignal<readonly AlarmEntry[]>): void {
   const { preferences, hub } = useApp();
   const acknowledge = useAcknowledge();
-  useEffect(() => {
+  // Before the paint: a key pressed as soon as the page is seen is heard.
+  useLayoutEffect(() => {
     const onKey = (event: KeyboardEvent) => {
       if (event.key.toLowerCase() !== 'a' || event.repeat || event.defaultPrevented) return;
       if (event.ctrlKey || event.metaKey || event.altKey || !preferences.shortcutKeys.value) return;

@@ -1,7 +1,7 @@
 // What was just done and can be taken back, at the foot of every page. Read out as it comes; the key for undoing does it from
 // anywhere but a field; it stays while a pointer or the keyboard is at it.
 
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../app/app-context.ts';
 import type { TakeBack } from '../state/take-backs.ts';
 import './take-back-bar.css';
@@ -13,7 +13,8 @@ const isField = (target: EventTarget | null): boolean =>
 
 export function TakeBackBar() {
   const { takeBacks, text } = useApp();
-  useEffect(() => {
+  // Before the paint: a key pressed as soon as the page is seen is heard.
+  useLayoutEffect(() => {
     const hear = (event: KeyboardEvent) => {
       const isUndo = (event.ctrlKey || event.metaKey) && !event.altKey && !event.shiftKey;
       if (!isUndo || event.key.toLowerCase() !== 'z' || event.defaultPrevented || isField(event.target))

@@ -1,6 +1,6 @@
 // Ctrl Z takes a correction back and Ctrl Shift Z brings it again, while somebody corrects.
 
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import type { CorrectionStep } from './correction-state.ts';
 
 /** `onStep` hears each press, but for those in a field, which undoes what was typed into it. */
@@ -17,7 +17,8 @@ export function useCorrectionKeys(
     const step = event.shiftKey ? 'redo' : 'undo';
     if (isPossible(step)) onStep(step);
   };
-  useEffect(() => {
+  // Before the paint: a key pressed as soon as the page is seen is heard.
+  useLayoutEffect(() => {
     if (!on) return undefined;
     const listener = (event: KeyboardEvent) => hear.current(event);
     addEventListener('keydown', listener);

@@ -1,7 +1,7 @@
 // Joining from another device: a code typed, or carried by the QR link in the fragment, and a name for the device.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { ownCodeOf, takeOwnCode } from '../../app/own-person.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
@@ -43,7 +43,7 @@ function OwnMachineView() {
     if (answer.ok) location.reload();
     else problem.value = answer.reason;
   };
-  useEffect(() => {
+  useLayoutEffect(() => {
     // A link opened in a page that is here already changes the fragment alone.
     const take = () => {
       const code = takeOwnCode();
@@ -114,7 +114,7 @@ function JoinByCode() {
   const name = useSignal('');
   const problem = useSignal<string | null>(null);
   const joining = useSignal(false);
-  useEffect(() => {
+  useLayoutEffect(() => {
     // A link opened in a page that is here already changes the fragment alone.
     const take = () => {
       const fromAddress = takeCodeFromAddress();

@@ -1,6 +1,6 @@
 // The live page's keys. They can be turned off (WCAG 2.2, 2.1.4) and leave controls in focus and dialogs alone.
 
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import type { AthleteModel } from '../../state/athlete-model.ts';
 
@@ -9,7 +9,8 @@ const isAskedForEnd = (model: AthleteModel): boolean => model.holds.value.at(-1)
 
 export function useShortcutKeys(model: AthleteModel): void {
   const { commands, preferences, hub } = useApp();
-  useEffect(() => {
+  // Before the paint: a key pressed as soon as the page is seen is heard.
+  useLayoutEffect(() => {
     const { athleteId } = model;
     const paused = () => {
       const untilMs = model.sound.value.audioPausedUntilMs;

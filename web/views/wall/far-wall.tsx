@@ -2,7 +2,7 @@
 // strip at its head is there with and without alarms, so that a tile stays where it is when one comes up.
 
 import { useComputed } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { dateFormat } from '../../i18n/locale.ts';
 import { calledNames, inPlaces } from '../../state/wall-order.ts';
@@ -55,7 +55,8 @@ export function FarWall() {
 /** While the far wall stands, bars are away; Escape and leaving the full screen end it. */
 function useDenseScreen(leave: () => void): void {
   const { screen } = useApp();
-  useEffect(() => {
+  // Before the paint: a key pressed as soon as the page is seen is heard.
+  useLayoutEffect(() => {
     screen.isDense.value = true;
     const onKey = (event: KeyboardEvent) => {
       if (

@@ -2,7 +2,7 @@
 // each with its spread, and one sentence.
 
 import { useSignal } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { trailingMedian, trendOf } from '../../../src/sessions/trend.ts';
 import { useApp } from '../../app/app-context.ts';
 import {
@@ -226,7 +226,7 @@ function PointLinks({ frame, unit, points, children }: PointLinksProps) {
   };
   const now = shown.value === null ? undefined : linked[shown.value];
   // The plot answers for its points, which are too near to each other to be pressed each; keys go from link to link.
-  useEffect(() => {
+  useLayoutEffect(() => {
     const figure = element.current!;
     const over = (event: PointerEvent) => {
       shown.value = nearest(event);
