@@ -10,53 +10,12 @@
 #include <limits>
 #include <vector>
 
+#include "worlds/world.hpp"
+
 namespace {
 
 constexpr float nan_ = std::numeric_limits<float>::quiet_NaN();
 constexpr int featureCount = 24;
-constexpr double stepS = 0.25;
-constexpr int stepsPerRow = 4;
-
-struct Chance {
-  uint32_t a, b, c, d = 1;
-  explicit Chance(uint64_t seed)
-      : a(0x9e3779b9u ^ uint32_t(seed)), b(0x243f6a88u ^ uint32_t(seed >> 32)), c(0xb7e15162u + uint32_t(seed)) {
-    for (int i = 0; i < 20; i++) next();
-  }
-  double next() {  // sfc32 (public domain)
-    uint32_t t = a + b + d;
-    d += 1;
-    a = b ^ (b >> 9);
-    b = c + (c << 3);
-    c = (c << 21) | (c >> 11);
-    c += t;
-    return t / 4294967296.0;
-  }
-  double between(double low, double high) { return low + (high - low) * next(); }
-  double scale(double low, double high) { return low * std::exp(std::log(high / low) * next()); }
-  double normal() { return std::sqrt(-2 * std::log(1 - next())) * std::cos(2 * M_PI * next()); }
-  bool odds(double share) { return next() < share; }
-  int pick(std::initializer_list<double> weights) {
-    double left = 0;
-    for (double w : weights) left += w;
-    left *= next();
-    int i = 0;
-    for (double w : weights) {
-      left -= w;
-      if (left < 0) return i;
-      i++;
-    }
-    return i - 1;
-  }
-};
-
-/** First-order noise of standard deviation `size`. */
-struct Wander {
-  double keep, push, value;
-  Wander(Chance& c, double tauS, double size, double step = stepS)
-      : keep(std::exp(-step / tauS)), push(size * std::sqrt(1 - keep * keep)), value(size * c.normal()) {}
-  double operator()(Chance& c) { return value = keep * value + push * c.normal(); }
-};
 
 double ease(double tauS) { return 1 - std::exp(-stepS / tauS); }
 
@@ -437,11 +396,6 @@ struct ThinAir {
   }
 };
 
-struct Course {
-  std::vector<float> heart, lungs, arterial, motion;
-  std::vector<uint8_t> held;
-};
-
 Course drawCourse(Chance& c, const Person& p, const std::vector<Spell>& spells, const ThinAir& air) {
   double totalS = 0;
   for (const Spell& spell : spells) totalS += spell.lengthS;
@@ -722,7 +676,8 @@ struct SaturationGate {
   }
 };
 
-std::vector<Row> drawRows(Chance& c, const Person& p, const Course& course, Sensors sensors) {
+std::vector<Row> drawRows(Chance& c, const Body& p, Sensors sensors) {
+  const Course& course = p.course;
   const int n = int(course.heart.size()), seconds = n / stepsPerRow;
   std::vector<Row> rows(seconds);
   const bool faulty = c.odds(0.3), byLight = sensors == plethOnly || sensors == plethAndOximeter;
@@ -1074,8 +1029,9 @@ void invented(Chance& c, int want, std::vector<Row>& rows, std::vector<uint8_t>&
     // About half a beat a minute for a per cent of 60 (from memory), or none.
     air.heartPerPercent = c.between(0, 0.012);
   }
-  const Course course = drawCourse(c, person, spells, air);
-  std::vector<Row> whole = drawRows(c, person, course, sensors);
+  const Body body{drawCourse(c, person, spells, air), person.jitterMs, person.lagS, person.averagingS, person.fibrillation, person.ectopicsPerHour};
+  const Course& course = body.course;
+  std::vector<Row> whole = drawRows(c, body, sensors);
   if (plethOn) drawPleth(c, course, whole);
   const int n = int(whole.size());
   // A recording may begin or end in the middle of anything.
