@@ -10,6 +10,9 @@
 #include <limits>
 #include <vector>
 
+#include "worlds/conduct.hpp"
+#include "worlds/curves.hpp"
+#include "worlds/feedback.hpp"
 #include "worlds/world.hpp"
 
 namespace {
@@ -1000,13 +1003,10 @@ void halfReal(Chance& c, const Background& background, int want, std::vector<Row
   if (c.odds(0.5)) cutHoldsIn(c, drawPerson(c), rows, held);
 }
 
-void invented(Chance& c, int want, std::vector<Row>& rows, std::vector<uint8_t>& held) {
-  const Person person = drawPerson(c);
-  const Sensors sensors = Sensors(c.pick({0.2, 0.08, 0.07, 0.16, 0.08, 0.13, 0.15, 0.05, 0.04, 0.04}));
-  const bool plethOn = sensors == plethOnly || sensors == plethAndOximeter || sensors == everything;
+/** A session of this file's own people, or a short one with one hold, as a laboratory makes them with a pleth. */
+Body ownBody(Chance& c, int want, const Person& person, bool plethOn) {
   std::vector<Spell> spells = drawSpells(c);
   if (plethOn && c.odds(0.6)) {
-    // Short recordings with one hold, as a laboratory makes them.
     spells = {{rest, c.between(6, 40)}, {hold, c.between(8, 30)}, {recover, c.between(5, 20)}, {rest, c.between(5, 40)}};
     spells[1].lungs = c.odds(0.5) ? full : partial;
   }
@@ -1029,7 +1029,16 @@ void invented(Chance& c, int want, std::vector<Row>& rows, std::vector<uint8_t>&
     // About half a beat a minute for a per cent of 60 (from memory), or none.
     air.heartPerPercent = c.between(0, 0.012);
   }
-  const Body body{drawCourse(c, person, spells, air), person.jitterMs, person.lagS, person.averagingS, person.fibrillation, person.ectopicsPerHour};
+  return {drawCourse(c, person, spells, air), person.jitterMs, person.lagS, person.averagingS, person.fibrillation, person.ectopicsPerHour};
+}
+
+/** `others`: the share of sessions in the worlds of other authors. */
+void invented(Chance& c, int want, double others, std::vector<Row>& rows, std::vector<uint8_t>& held) {
+  const Person person = drawPerson(c);
+  const Sensors sensors = Sensors(c.pick({0.2, 0.08, 0.07, 0.16, 0.08, 0.13, 0.15, 0.05, 0.04, 0.04}));
+  const bool plethOn = sensors == plethOnly || sensors == plethAndOximeter || sensors == everything;
+  const int world = others > 0 && c.odds(others) ? 1 + c.pick({1, 1, 1}) : 0;
+  const Body body = world == 0 ? ownBody(c, want, person, plethOn) : world == 1 ? world_feedback::draw(c, want) : world == 2 ? world_curves::draw(c, want) : world_conduct::draw(c, want);
   const Course& course = body.course;
   std::vector<Row> whole = drawRows(c, body, sensors);
   if (plethOn) drawPleth(c, course, whole);
@@ -1058,10 +1067,10 @@ extern "C" {
  * Draws `count` sessions of at most `want` rows from seeds `seed`, `seed` + 1, ... A session's features lie at
  * `x + i * 24 * want`, channel by channel; its labels at `labels + i * want`; rows past its end stay 0. `share` of the
  * sessions have a recorded background: rows one after another, `starts` has one more than there are recordings, and `order`
- * names a recording as often as it is to come. `which` says whose it was, -1 for an invented session.
+ * names a recording as often as it is to come; of the invented ones `others` are in the worlds of other authors. `which` says whose it was, -1 for an invented session.
  */
 void draw(uint64_t seed, int count, int want, int live, float* x, uint8_t* labels, int* lengths, const float* rowsOfAll, const int* starts,
-          const int* order, int orders, double share, int* which) {
+          const int* order, int orders, double share, double others, int* which) {
   for (int i = 0; i < count; i++) {
     Chance c(seed + i);
     std::vector<Row> rows;
@@ -1071,7 +1080,7 @@ void draw(uint64_t seed, int count, int want, int live, float* x, uint8_t* label
       halfReal(c, {rowsOfAll + 5 * size_t(starts[at]), starts[at + 1] - starts[at]}, want, rows, held);
     } else {
       which[i] = -1;
-      invented(c, want, rows, held);
+      invented(c, want, others, rows, held);
     }
     const std::vector<RawRow> raw = rawRows(rows);
     float* plane = x + size_t(i) * featureCount * want;

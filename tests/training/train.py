@@ -30,6 +30,8 @@ LENGTHS = (320, 704, 1408)
 FOLDS = ({1, 5, 9, 13, 17}, {3, 7, 11, 15, 19})
 #: Share of the drawn sessions that have a recorded background.
 RECORDED = 0.3
+#: Share of the invented sessions in the worlds of other authors (worlds/).
+OTHERS = float(os.environ.get("OTHERS", "0.6"))
 HERE = os.path.dirname(os.path.abspath(__file__))
 
 
@@ -94,7 +96,7 @@ class Source:
         r = self.recordings
         self.library.draw(ctypes.c_uint64(self.seed * 1_000_000_000 + index * 1_000), count, length, int(self.live), pointer(x),
                           pointer(held), pointer(lengths), pointer(r.rows), pointer(r.starts), pointer(r.order), len(r.order),
-                          ctypes.c_double(self.share), pointer(which))
+                          ctypes.c_double(self.share), ctypes.c_double(OTHERS), pointer(which))
         return x, held, lengths, r.halves[which]
 
     def take(self):
