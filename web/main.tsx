@@ -268,10 +268,15 @@ document.addEventListener('visibilitychange', () => {
   if (soundChecked.value && document.visibilityState === 'visible') void sounder.unlock();
 });
 
+/** In a moment in which nothing waits to be drawn, or after 5 s (our choice); at once where a browser tells no such moments. */
+const whenIdle = (does: () => void): void => {
+  if (typeof requestIdleCallback === 'function') requestIdleCallback(does, { timeout: 5_000 });
+  else does();
+};
 // Once the page has its first readings there is time for the views that are not on the screen, and for keeping them.
 effect(() => {
   if (hub.link.value === 'live')
-    timers.after(1_500, () => void loadRemainingViews().then(() => offlineShell.keep()));
+    timers.after(1_500, () => whenIdle(() => void loadRemainingViews().then(() => offlineShell.keep())));
 });
 const ownCode = takeOwnCode();
 // Before anything else asks the hub, so that it asks as the hub's own person. Refused: the page says how to come in.
