@@ -2,7 +2,7 @@
 // convolutions, run row by row in stream-inference.ts, over rows at hand in infer-recording.ts. Trained by
 // tests/training/train.py.
 
-type WeightTable = readonly (readonly [scale: number, integers: string])[];
+export type WeightTable = readonly (readonly [scale: number, integers: string])[];
 
 interface Layer {
   /** Output by tap by input. */

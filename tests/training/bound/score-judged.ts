@@ -2,61 +2,20 @@
 // bootstrapped interval: by the product's rules, or by thresholds chosen on sessions kept apart, as the bound on any detector does.
 // Run: score-judged.ts ROWS_FOLDER OUT.json NAME=WEIGHTS.ts|NAME=SCORES.bin...; weights by the rules and by thresholds, scores by these.
 
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { monotonicMs } from '../../../shared/units.ts';
 import type { Boundary, Hold } from '../../../src/holds/hold.ts';
 import { type CrfHold, crfPosteriorByRate, holdsOfPosterior } from '../../../src/holds/hold-crf.ts';
-import { readWeights } from '../../../src/holds/hold-network.ts';
 import { estimateHolds, type SmoothingNetworks } from '../../../src/holds/smoothing.ts';
 import { boundaryMsBefore, committedNetworks, scoresOf } from '../../../src/holds/smoothing-network.ts';
-import type { SecondRow } from '../../../src/signal/second-rows.ts';
 import { pairUp } from '../../support/scoring/judge-session.ts';
 import type { TrueHold } from '../../support/scoring/scored-session.ts';
 import { createChance } from '../practice-chance.ts';
+import { readNetwork, readSessions, type JudgedSession as Session } from './judged-sessions.ts';
 
 /** Seeds from here on are for choosing thresholds. */
 const firstChoosingSeed = 900;
 const shortMs = 30_000;
-
-interface Session {
-  readonly generator: string;
-  readonly seed: number;
-  readonly sessionSeed: number;
-  readonly kind: string;
-  readonly sensors: string;
-  readonly holds: readonly TrueHold[];
-  readonly rows: readonly SecondRow[];
-}
-
-const sources = ['none', 'rr', 'heartRate', 'pulseRate'] as const;
-
-function readSessions(folder: string): Session[] {
-  const names = readdirSync(folder).filter((name) => name.endsWith('.jsonl'));
-  return names.sort().flatMap((name) => {
-    const bytes = readFileSync(`${folder}/${name.replace('.jsonl', '.rows')}`);
-    const numbers = new Float32Array(bytes.buffer, bytes.byteOffset, bytes.length / 4);
-    let at = 0;
-    return readFileSync(`${folder}/${name}`, 'utf8')
-      .trim()
-      .split('\n')
-      .map((line) => {
-        const said = JSON.parse(line) as Omit<Session, 'rows'> & { rows: number; firstMs: number };
-        const rows = Array.from({ length: said.rows }, (_, i): SecondRow => {
-          const row = numbers.subarray(at + 5 * i, at + 5 * i + 5);
-          return {
-            atMs: monotonicMs(said.firstMs + 1_000 * i),
-            heartRateBpm: row[0]!,
-            heartRateSource: sources[row[1]!]!,
-            spo2Percent: row[2]!,
-            plethBreathing: row[3]!,
-            plethSwing: row[4]!,
-          };
-        });
-        at += 5 * said.rows;
-        return { ...said, rows };
-      });
-  });
-}
 
 interface Found {
   readonly startMs: number;
@@ -214,10 +173,7 @@ function byThresholds(sessions: readonly Session[], found: ReadonlyMap<Session, 
 
 function networksOf(path: string): SmoothingNetworks {
   if (path === 'committed') return committedNetworks;
-  const table = [...readFileSync(path, 'utf8').matchAll(/\[\s*([0-9.e-]+),\s*'([^']+)'/g)].map(
-    ([, scale, text]): readonly [number, string] => [Number(scale), text!],
-  );
-  return { smoothing: readWeights(table), pleth: committedNetworks.pleth };
+  return { smoothing: readNetwork(path), pleth: committedNetworks.pleth };
 }
 
 const [folder, out, ...asked] = process.argv.slice(2);
