@@ -10,9 +10,12 @@
 #include <limits>
 #include <vector>
 
+#include "worlds/athletes.hpp"
+#include "worlds/clinic.hpp"
 #include "worlds/conduct.hpp"
 #include "worlds/curves.hpp"
 #include "worlds/feedback.hpp"
+#include "worlds/wear.hpp"
 #include "worlds/world.hpp"
 
 namespace {
@@ -679,10 +682,45 @@ struct SaturationGate {
   }
 };
 
+/** Seconds as src/signal/second-rows.ts makes them. */
+std::vector<Row> rowsOf(const std::vector<Beat>& beats, const std::vector<float>& strapRate, const std::vector<float>& pulseRate, const std::vector<float>& spo2) {
+  const int seconds = int(spo2.size());
+  std::vector<Row> rows(seconds);
+  size_t from = 0;
+  auto latest = [&](const std::vector<float>& values, int r) {
+    for (int back = 0; back <= 5 && r - back >= 0; back++)
+      if (!std::isnan(values[r - back])) return values[r - back];
+    return nan_;
+  };
+  for (int r = 0; r < seconds; r++) {
+    const double rowMs = (r + 1) * 1000.0, fromMs = rowMs - 1000;
+    while (from < beats.size() && beats[from].endMs <= fromMs - 5000) from++;
+    double covered = 0, weighted = 0, carried = NAN;
+    for (size_t i = from; i < beats.size(); i++) {
+      const double end = beats[i].endMs, start = end - beats[i].rrMs;
+      if (end > rowMs + 1200) break;
+      if (end <= rowMs && rowMs - end < 2500) carried = 60000 / beats[i].rrMs;
+      if (end <= fromMs) continue;
+      const double overlap = std::min(end, rowMs) - std::max(start, fromMs);
+      if (overlap > 0) {
+        covered += overlap;
+        weighted += overlap * 60000 / beats[i].rrMs;
+      }
+    }
+    Row& row = rows[r];
+    const double byBeats = covered >= 250 ? weighted / covered : carried;
+    const float byStrap = latest(strapRate, r), byPulse = latest(pulseRate, r);
+    if (!std::isnan(byBeats)) row.rate = float(byBeats), row.source = fromBeats;
+    else if (!std::isnan(byStrap)) row.rate = byStrap, row.source = fromStrap;
+    else if (!std::isnan(byPulse)) row.rate = byPulse, row.source = fromPulse;
+    row.spo2 = latest(spo2, r);
+  }
+  return rows;
+}
+
 std::vector<Row> drawRows(Chance& c, const Body& p, Sensors sensors) {
   const Course& course = p.course;
   const int n = int(course.heart.size()), seconds = n / stepsPerRow;
-  std::vector<Row> rows(seconds);
   const bool faulty = c.odds(0.3), byLight = sensors == plethOnly || sensors == plethAndOximeter;
   const Spans strapGaps = faulty ? gapsOf(c, seconds, c.between(0, 25), 2, 45) : Spans{};
   const Spans fingerGaps = faulty ? gapsOf(c, seconds, c.between(0, 25), 2, 45) : Spans{};
@@ -794,37 +832,27 @@ std::vector<Row> drawRows(Chance& c, const Body& p, Sensors sensors) {
     }
     if (wantsPulse && !bad) pulseRate[second] = float(std::round(pulse * (dipping ? c.between(0.8, 1.3) : shaken ? std::exp(motionPulse * c.normal()) : 1)));
   }
-  // Seconds as src/signal/second-rows.ts makes them.
-  size_t from = 0;
-  auto latest = [&](const std::vector<float>& values, int r) {
-    for (int back = 0; back <= 5 && r - back >= 0; back++)
-      if (!std::isnan(values[r - back])) return values[r - back];
-    return nan_;
-  };
-  for (int r = 0; r < seconds; r++) {
-    const double rowMs = (r + 1) * 1000.0, fromMs = rowMs - 1000;
-    while (from < beats.size() && beats[from].endMs <= fromMs - 5000) from++;
-    double covered = 0, weighted = 0, carried = NAN;
-    for (size_t i = from; i < beats.size(); i++) {
-      const double end = beats[i].endMs, start = end - beats[i].rrMs;
-      if (end > rowMs + 1200) break;
-      if (end <= rowMs && rowMs - end < 2500) carried = 60000 / beats[i].rrMs;
-      if (end <= fromMs) continue;
-      const double overlap = std::min(end, rowMs) - std::max(start, fromMs);
-      if (overlap > 0) {
-        covered += overlap;
-        weighted += overlap * 60000 / beats[i].rrMs;
-      }
-    }
-    Row& row = rows[r];
-    const double byBeats = covered >= 250 ? weighted / covered : carried;
-    const float byStrap = latest(strapRate, r), byPulse = latest(pulseRate, r);
-    if (!std::isnan(byBeats)) row.rate = float(byBeats), row.source = fromBeats;
-    else if (!std::isnan(byStrap)) row.rate = byStrap, row.source = fromStrap;
-    else if (!std::isnan(byPulse)) row.rate = byPulse, row.source = fromPulse;
-    row.spo2 = latest(spo2, r);
+  return rowsOf(beats, strapRate, pulseRate, spo2);
+}
+
+/** The same body with the sensors of another author; their beats and saturation go through the screens of the product. */
+std::vector<Row> drawRowsOfOthers(Chance& c, const Body& body, Sensors sensors) {
+  static const world_wear::Kit kits[] = {world_wear::everything, world_wear::strapWithBeats, world_wear::strapOnly, world_wear::strapAndOximeter, world_wear::beatsAndSaturation, world_wear::oximeterOnly, world_wear::beatsFromLight, world_wear::beatsFromLight, world_wear::wristOnly, world_wear::everything};
+  world_wear::Worn worn = world_wear::wear(c, body, kits[sensors]);
+  std::vector<Beat> beats;
+  BeatScreen screen;
+  for (const auto& beat : worn.beats) screen.push(beat.endMs, beat.rrMs, beats);
+  const int seconds = int(body.course.heart.size()) / stepsPerRow;
+  for (auto* values : {&worn.strapRate, &worn.pulseRate, &worn.spo2}) values->resize(seconds, nan_);
+  SaturationGate gate;
+  for (int s = 0; s < seconds; s++) {
+    float& percent = worn.spo2[s];
+    if (sensors == plethOnly) percent = worn.pulseRate[s] = nan_;
+    if (!std::isnan(percent) && (percent < 35 || percent > 100 || gate.doubts(s, percent))) percent = nan_;
+    for (float* bpm : {&worn.strapRate[s], &worn.pulseRate[s]})
+      if (!(*bpm >= 20 && *bpm <= 250)) *bpm = nan_;
   }
-  return rows;
+  return rowsOf(beats, worn.strapRate, worn.pulseRate, worn.spo2);
 }
 
 /** The pleth second by second: breathing, drift, pulse, jolts and what pressing in a hold does. */
@@ -1037,10 +1065,17 @@ void invented(Chance& c, int want, double others, std::vector<Row>& rows, std::v
   const Person person = drawPerson(c);
   const Sensors sensors = Sensors(c.pick({0.2, 0.08, 0.07, 0.16, 0.08, 0.13, 0.15, 0.05, 0.04, 0.04}));
   const bool plethOn = sensors == plethOnly || sensors == plethAndOximeter || sensors == everything;
-  const int world = others > 0 && c.odds(others) ? 1 + c.pick({1, 1, 1}) : 0;
-  const Body body = world == 0 ? ownBody(c, want, person, plethOn) : world == 1 ? world_feedback::draw(c, want) : world == 2 ? world_curves::draw(c, want) : world_conduct::draw(c, want);
+  const int world = others > 0 && c.odds(others) ? 1 + c.pick({1, 1, 1, 1, 1}) : 0;
+  const Body body = world == 0   ? ownBody(c, want, person, plethOn)
+                    : world == 1 ? world_feedback::draw(c, want)
+                    : world == 2 ? world_curves::draw(c, want)
+                    : world == 3 ? world_conduct::draw(c, want)
+                    : world == 4 ? world_athletes::draw(c, want)
+                                 : world_clinic::draw(c, want);
   const Course& course = body.course;
-  std::vector<Row> whole = drawRows(c, body, sensors);
+  // Sensors by another author for half of these, whoever's body it is.
+  const bool worn = others > 0 && c.odds(0.5);
+  std::vector<Row> whole = worn ? drawRowsOfOthers(c, body, sensors) : drawRows(c, body, sensors);
   if (plethOn) drawPleth(c, course, whole);
   const int n = int(whole.size());
   // A recording may begin or end in the middle of anything.
