@@ -3,6 +3,7 @@
 import { existsSync, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { type Browser, type BrowserContext, chromium, type Locator, type Page } from 'playwright-core';
+import { makePagesLate } from './late-page.ts';
 import { makeOwnBrowser } from './own-person.ts';
 
 export const widths = {
@@ -53,6 +54,7 @@ export async function launchChromium({
       return context;
     };
   }
+  makePagesLate(browser);
   return browser;
 }
 
