@@ -76,7 +76,7 @@ test('a start that is refused can be tried again, however many refusals stand al
   for (const refused of [1, 2, 3, 3, 3]) {
     await start.click();
     await expect.poll(() => page.getByRole('button', { name: 'Dismiss' }).count()).toBe(refused);
-    await start.waitFor({ timeout: 10_000 });
+    await start.waitFor();
   }
 });
 
