@@ -309,3 +309,12 @@ test('Escape pressed in the moment in which the wall comes as it is seen from af
   await page.locator('.tile').nth(1).waitFor();
   expect(await page.locator('.far-tile').count()).toBe(0);
 });
+
+test('the tab is named by a view in the moment in which the view comes', async () => {
+  const page = await open('/course');
+  await page.getByLabel('This address').waitFor();
+  await asSoonAsThereIs(page, 'article.plans', `document.documentElement.dataset.titled = document.title;`);
+  await page.evaluate(`document.querySelector('nav a[href="/plans"]').click()`);
+  await page.getByRole('heading', { name: 'Plans', exact: true }).waitFor();
+  await expect.poll(() => page.locator('html').getAttribute('data-titled')).toMatch(/^Plans/);
+});

@@ -147,10 +147,11 @@ const views: readonly ViewCase[] = [
       await page.getByRole('button', { name: 'Options' }).click();
       await page.getByRole('button', { name: 'Whole-screen tapping' }).click();
       await page.getByRole('button', { name: 'Show everything' }).waitFor();
-      const zones = await page.locator('.zones').boundingBox();
       // Down to the foot of the window, so that a hand finds them without looking.
-      expect(zones!.y + zones!.height).toBeGreaterThan(widths.phone.height - 20);
-      expect(zones!.height).toBeGreaterThan(widths.phone.height / 2);
+      const zones = async () => (await page.locator('.zones').boundingBox()) ?? { y: 0, height: 0 };
+      const foot = async () => (await zones()).y + (await zones()).height;
+      await expect.poll(foot).toBeGreaterThan(widths.phone.height - 20);
+      await expect.poll(async () => (await zones()).height).toBeGreaterThan(widths.phone.height / 2);
     },
   },
   {
