@@ -10,7 +10,7 @@ import { browserSuite } from '../support/browser-suite.ts';
 import { openPage } from '../support/chromium-page.ts';
 import { drawn, keepAnswerBack } from '../support/late-answer.ts';
 import { openPageHub, type PageHub, type PageHubOptions } from '../support/page-hub.ts';
-import { writeSession } from '../support/written-sessions.ts';
+import { writeEvening } from '../support/written-sessions.ts';
 
 const suite = browserSuite();
 let hub: PageHub;
@@ -135,14 +135,7 @@ test('what was accepted of a plan is asked for again, once the hub has told more
 
 test('nobody is led away from where they have gone while the hub was at work', async () => {
   const store = openStoreInMemory();
-  writeSession(store, {
-    sessionId: 'evening',
-    athleteId: 'athlete-1',
-    athleteName: 'Marit Oduya',
-    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-    title: 'Evening',
-    holdsS: [90],
-  });
+  writeEvening(store);
   const page = await open('/plans/new/carbonDioxide', { store, sessionRunning: true });
   const begun = await keepAnswerBack(page, 'POST', /\/api\/plan-runs$/);
   await page.getByRole('button', { name: 'Start the plan' }).click();
@@ -165,14 +158,7 @@ test('nobody is led away from where they have gone while the hub was at work', a
 
 test('nothing is said to be saved that was changed since: a plan, and the title of a recording', async () => {
   const store = openStoreInMemory();
-  writeSession(store, {
-    sessionId: 'evening',
-    athleteId: 'athlete-1',
-    athleteName: 'Marit Oduya',
-    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-    title: 'Evening',
-    holdsS: [90],
-  });
+  writeEvening(store);
   const page = await open('/plans/new/carbonDioxide', { store });
   const name = page.getByLabel('Name', { exact: true });
   await name.fill('Tuesday');

@@ -13,7 +13,7 @@ import { openPage, type WidthName } from '../support/chromium-page.ts';
 import { drawn, keepAnswerBack } from '../support/late-answer.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions, silentBody } from '../support/page-hub.ts';
-import { writeSession } from '../support/written-sessions.ts';
+import { writeEvening } from '../support/written-sessions.ts';
 
 const suite = browserSuite();
 let hub: PageHub;
@@ -206,14 +206,7 @@ test('the training log: a note written on while it is saved, another’s log, an
 
 test('a recording: its title and who led it, notes on it, and a hold being corrected', async () => {
   const store = openStoreInMemory();
-  writeSession(store, {
-    sessionId: 'evening',
-    athleteId: 'athlete-1',
-    athleteName: 'Marit Oduya',
-    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-    title: 'Evening',
-    holdsS: [90],
-  });
+  writeEvening(store);
   const page = await open('/recordings/evening', { store });
   await page.getByRole('button', { name: 'Title, led by ...' }).click();
   await page.getByLabel('Led by').click();
